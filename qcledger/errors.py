@@ -1,0 +1,79 @@
+"""Everything that can go wrong for a user, as one line they can act on.
+
+QcledgerError           exit code 2: nothing was changed
+BadInput              what was found, where, and what is allowed
+LedgerUnavailable     the ledger cannot be opened, read or written
+NotConfirmed          a save may or may not have reached the disk; try it again
+ChainBroken           exit code 1: entries or photos do not match their hashes
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+MESSAGE_LIMIT = 200
+"""Longest message printed on one line, in characters."""
+
+
+class QcledgerError(Exception):
+    """Base of all errors that are told to the user as one line."""
+
+    exit_code = 2
+
+    def line(self) -> str:
+        """Return the message as one line of at most ``MESSAGE_LIMIT`` characters."""
+        text = " ".join(str(self).split())
+        return text if len(text) <= MESSAGE_LIMIT else text[: MESSAGE_LIMIT - 3] + "..."
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that is wrong with an input.
+
+    Parameters
+    ----------
+    where
+        File and line, field, option or argument.
+    found
+        What stands there, shortened for printing.
+    allowed
+        What may stand there.
+    """
+
+    where: str
+    found: str
+    allowed: str
+
+    def __str__(self) -> str:
+        """Say the problem as one line."""
+        return f"{self.where}: found {self.found}; allowed: {self.allowed}"
+
+
+class BadInput(QcledgerError):
+    """An input that was refused whole; ``problems`` lists every reason, in order."""
+
+    def __init__(self, problems: Problem | Iterable[Problem]) -> None:
+        self.problems = (problems,) if isinstance(problems, Problem) else tuple(problems)
+        first = str(self.problems[0]) if self.problems else "nothing to read"
+        more = len(self.problems) - 1
+        super().__init__(first if more < 1 else f"{first} (and {more} more)")
+
+
+class LedgerUnavailable(QcledgerError):
+    """The ledger cannot be opened, read or written; nothing was changed."""
+
+
+class NotConfirmed(QcledgerError):
+    """The disk reported an error while saving; the same save may be tried again."""
+
+
+class ChainBroken(QcledgerError):
+    """Entries or photos do not match their hashes, or two daybooks disagree."""
+
+    exit_code = 1
+
+
+def bad(where: str, found: object, allowed: str) -> BadInput:
+    """Return a `BadInput` with one problem, showing `found` as a short quoted text."""
+    shown = found if isinstance(found, str) else repr(found)
+    shown = " ".join(shown.split())
+    return BadInput(Problem(where, f"'{shown[:60]}'" if shown else "nothing", allowed))

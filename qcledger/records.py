@@ -1,0 +1,535 @@
+"""Plain frozen rows that every layer may speak.
+
+Each class below is one table of the ledger, one CSV of an exchange folder and one kind of entry, all under the
+name in ``TABLES``. The types say what may stand in a field: the ledger checks them at its door, builds its columns
+and CHECK constraints from them, and the exchange reads and writes text by them. Times are UTC; money is counted in
+the currency's smallest coin; volumes are millilitres and masses grams.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from datetime import date, datetime
+from decimal import Decimal
+from functools import cache
+from types import MappingProxyType, UnionType
+from typing import Annotated, Any, ClassVar, get_args, get_origin, get_type_hints
+
+from annotated_types import Ge, Gt, Interval, Len, MultipleOf
+
+from qcledger.vocab import (
+    Blinding,
+    Censored,
+    DecisionKind,
+    Format,
+    Occasion,
+    PreparationKind,
+    Role,
+    Severity,
+    Source,
+    SpecimenState,
+    StageName,
+    Why,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Ref:
+    """Marks a field that names a row of another table."""
+
+    table: str
+
+
+Id = Annotated[str, Len(1, 64)]
+Name = Annotated[str, Len(1, 200)]
+Note = Annotated[str, Len(0, 20_000)]
+Texts = tuple[Annotated[str, Len(1, 200)], ...]
+Grade = Annotated[float, Interval(ge=0, le=5), MultipleOf(0.5)]
+Money = Annotated[int, Interval(ge=0, le=10**12)]
+Currency = Annotated[str, Len(3, 3)]
+Amount = Annotated[Decimal, Gt(0)]
+
+
+class Record:
+    """Base of all rows; `TABLE` is the row's table, CSV and entry kind."""
+
+    __slots__ = ()
+    TABLE: ClassVar[str]
+    id: str
+
+
+_row = dataclass(frozen=True, slots=True, kw_only=True)
+
+
+@_row
+class Daybook(Record):
+    """One tester's own chain of entries on one machine."""
+
+    TABLE: ClassVar[str] = "daybook"
+    id: Id
+    letters: Annotated[str, Len(1, 4)]
+    tester: Name
+
+
+@_row
+class Maker(Record):
+    """The name on the label."""
+
+    TABLE: ClassVar[str] = "maker"
+    id: Id
+    name: Name
+    note: Note = ""
+
+
+@_row
+class Paint(Record):
+    """One named colour of a maker."""
+
+    TABLE: ClassVar[str] = "paint"
+    id: Id
+    maker: Annotated[Id, Ref("maker")]
+    name: Name
+    number: Name | None = None
+    note: Note = ""
+
+
+@_row
+class LabelVersion(Record):
+    """What a paint's label declares, as printed, seen from a date."""
+
+    TABLE: ClassVar[str] = "label_version"
+    id: Id
+    paint: Annotated[Id, Ref("paint")]
+    seen_on: date
+    index_names: Texts = ()
+    constitution_numbers: Texts = ()
+    chemical_names: Texts = ()
+    cas_numbers: Texts = ()
+    claims: Texts = ()
+    warnings: Note = ""
+    printed: Note = ""
+
+
+@_row
+class Lot(Record):
+    """A maker's batch code within one paint and format."""
+
+    TABLE: ClassVar[str] = "lot"
+    id: Id
+    paint: Annotated[Id, Ref("paint")]
+    format: Format
+    code: Name
+    note: Note = ""
+
+
+@_row
+class Parcel(Record):
+    """One purchase from one seller on one day."""
+
+    TABLE: ClassVar[str] = "parcel"
+    id: Id
+    bought_on: date
+    seller: Name
+    currency: Currency
+    received_on: date | None = None
+    shipping_minor: Money | None = None
+    tax_included: bool | None = None
+    note: Note = ""
+
+
+@_row
+class Specimen(Record):
+    """One physical pan, tube or stick; `sticker` is the tester's letters and a count, as in ``OV 0147``."""
+
+    TABLE: ClassVar[str] = "specimen"
+    id: Id
+    sticker: Name
+    paint: Annotated[Id, Ref("paint")]
+    format: Format
+    parcel: Annotated[Id, Ref("parcel")]
+    lot: Annotated[Id, Ref("lot")] | None = None
+    label_version: Annotated[Id, Ref("label_version")] | None = None
+    source: Source = Source.RETAIL
+    why: Why = Why.PLANNED
+    state: SpecimenState = SpecimenState.UNOPENED
+    opened_on: date | None = None
+    nominal_ml: Amount | None = None
+    weight_g: Amount | None = None
+    price_minor: Money | None = None
+    note: Note = ""
+
+
+@_row
+class Preparation(Record):
+    """How a specimen came to the test: fresh, or poured into a pan on a date and dried."""
+
+    TABLE: ClassVar[str] = "preparation"
+    id: Id
+    specimen: Annotated[Id, Ref("specimen")]
+    kind: PreparationKind
+    on: date
+    note: Note = ""
+
+
+@_row
+class RubricText(Record):
+    """A rubric as it was when something was graded with it; `id` is the SHA-256 of its text."""
+
+    TABLE: ClassVar[str] = "rubric_text"
+    id: Id
+    key: Name
+    text: Annotated[str, Len(1, 262_144)]
+
+
+@_row
+class Comparison(Record):
+    """One published test: the question, the paints, and the rubrics frozen at its start.
+
+    Only trials on `reference_paper` count towards findings; without one, every paper counts.
+    """
+
+    TABLE: ClassVar[str] = "comparison"
+    id: Id
+    title: Name
+    question: Note
+    started_on: date
+    rubrics: Texts = ()
+    paints: Texts = ()
+    reference_paper: Name | None = None
+    conditions: Note = ""
+    closed_on: date | None = None
+
+
+@_row
+class Session(Record):
+    """A sheet of work within a comparison. Whether it is void is a `Decision`."""
+
+    TABLE: ClassVar[str] = "session"
+    id: Id
+    code: Name
+    comparison: Annotated[Id, Ref("comparison")]
+    tester: Name
+    blinding: Blinding
+    started_at: datetime
+    closed_at: datetime | None = None
+    note: Note = ""
+
+
+@_row
+class Stage(Record):
+    """One stage of a session and the conditions it was worked under."""
+
+    TABLE: ClassVar[str] = "stage"
+    id: Id
+    session: Annotated[Id, Ref("session")]
+    name: StageName
+    due_at: datetime | None = None
+    started_at: datetime | None = None
+    ended_at: datetime | None = None
+    tester: Name | None = None
+    water: Name | None = None
+    brush: Name | None = None
+    lamp: Name | None = None
+    lux: Annotated[float, Ge(0)] | None = None
+    temperature_c: Annotated[float, Interval(ge=-40, le=60)] | None = None
+    humidity_pct: Annotated[float, Interval(ge=0, le=100)] | None = None
+
+
+@_row
+class Sheet(Record):
+    """The physical sheet of paper of a session."""
+
+    TABLE: ClassVar[str] = "sheet"
+    id: Id
+    session: Annotated[Id, Ref("session")]
+    number: Annotated[int, Interval(ge=1, le=999)]
+    paper: Name
+    paper_lot: Name | None = None
+
+
+@_row
+class RunRow(Record):
+    """One place on a run sheet; `code` stands for the specimen until the session is closed."""
+
+    TABLE: ClassVar[str] = "run_row"
+    id: Id
+    session: Annotated[Id, Ref("session")]
+    sheet: Annotated[Id, Ref("sheet")] | None = None
+    position: Annotated[int, Interval(ge=1, le=999)]
+    specimen: Annotated[Id, Ref("specimen")]
+    preparation: Annotated[Id, Ref("preparation")] | None = None
+    code: Annotated[str, Len(1, 8)] | None = None
+    role: Role = Role.SPECIMEN
+
+
+@_row
+class Trial(Record):
+    """One specimen, or a mix of two, tested once; at unpacking there is no session."""
+
+    TABLE: ClassVar[str] = "trial"
+    id: Id
+    specimen: Annotated[Id, Ref("specimen")]
+    occasion: Occasion
+    at: datetime
+    mixed_with: Annotated[Id, Ref("specimen")] | None = None
+    session: Annotated[Id, Ref("session")] | None = None
+    run_row: Annotated[Id, Ref("run_row")] | None = None
+    note: Note = ""
+
+
+@_row
+class Observation(Record):
+    """One criterion's grade, choice or reading in a trial; one that `supersedes` another says why in `reason`."""
+
+    TABLE: ClassVar[str] = "observation"
+    id: Id
+    trial: Annotated[Id, Ref("trial")]
+    criterion: Name
+    rubric: Annotated[Id, Ref("rubric_text")]
+    tester: Name
+    at: datetime
+    grade: Grade | None = None
+    choice: Name | None = None
+    reading: float | None = None
+    censored: Censored = Censored.EXACT
+    not_testable: Name | None = None
+    severity: Severity | None = None
+    stage: StageName | None = None
+    note: Note = ""
+    supersedes: Annotated[Id, Ref("observation")] | None = None
+    reason: Note = ""
+
+
+@_row
+class Photo(Record):
+    """A picture filed by the SHA-256 of its bytes, tied to a specimen or an observation."""
+
+    TABLE: ClassVar[str] = "photo"
+    id: Id
+    sha256: Annotated[str, Len(64, 64)]
+    kind: Annotated[str, Len(3, 4)]
+    width: Annotated[int, Interval(ge=1, le=100_000)]
+    height: Annotated[int, Interval(ge=1, le=100_000)]
+    taken_at: datetime | None = None
+    specimen: Annotated[Id, Ref("specimen")] | None = None
+    observation: Annotated[Id, Ref("observation")] | None = None
+    file_name: Name | None = None
+    caption: Note = ""
+
+
+@_row
+class Decision(Record):
+    """What a tester decided about a row of `subject_table`, and why."""
+
+    TABLE: ClassVar[str] = "decision"
+    id: Id
+    kind: DecisionKind
+    subject_table: Name
+    subject: Id
+    by: Name
+    on: date
+    reason: Annotated[str, Len(1, 20_000)]
+
+
+@_row
+class ReaderNote(Record):
+    """What a reader says about a paint the tester has not seen; no names or addresses."""
+
+    TABLE: ClassVar[str] = "reader_note"
+    id: Id
+    maker: Annotated[Id, Ref("maker")]
+    told_on: date
+    fault: Name
+    paint: Annotated[Id, Ref("paint")] | None = None
+    format: Format | None = None
+    lot_code: Name | None = None
+    seller: Name | None = None
+    note: Note = ""
+
+
+@_row
+class MakerAnswer(Record):
+    """What a maker was asked and answered, printed uncut."""
+
+    TABLE: ClassVar[str] = "maker_answer"
+    id: Id
+    maker: Annotated[Id, Ref("maker")]
+    asked_on: date
+    asked: Note
+    answered_on: date | None = None
+    answer: Note = ""
+
+
+@_row
+class ExchangeRate(Record):
+    """One unit of `base` bought `rate` units of `quote` on a day, by a named source."""
+
+    TABLE: ClassVar[str] = "exchange_rate"
+    id: Id
+    on: date
+    base: Currency
+    quote: Currency
+    rate: Amount
+    source: Name
+
+
+@_row
+class Redaction(Record):
+    """The body of an entry, or a photo's bytes, taken out for a reason; the chain still verifies."""
+
+    TABLE: ClassVar[str] = "redaction"
+    id: Id
+    reason: Annotated[str, Len(1, 20_000)]
+    entry: Annotated[str, Len(64, 64)] | None = None
+    photo: Annotated[str, Len(64, 64)] | None = None
+
+
+TABLES: Mapping[str, type[Record]] = MappingProxyType(
+    {
+        record.TABLE: record
+        for record in (
+            Daybook,
+            Maker,
+            Paint,
+            LabelVersion,
+            Lot,
+            Parcel,
+            Specimen,
+            Preparation,
+            RubricText,
+            Comparison,
+            Session,
+            Stage,
+            Sheet,
+            RunRow,
+            Trial,
+            Observation,
+            Photo,
+            Decision,
+            ReaderNote,
+            MakerAnswer,
+            ExchangeRate,
+            Redaction,
+        )
+    }
+)
+"""Every table by name, each after the tables it refers to."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """What a field of a record may hold, read from its annotation.
+
+    Parameters
+    ----------
+    name
+        The field's name, also the column's and the CSV header.
+    type
+        The bare Python type: ``str``, ``int``, ``float``, ``bool``, ``Decimal``, ``date``, ``datetime``, a
+        ``StrEnum`` or ``tuple`` (of texts).
+    optional
+        Whether the field may be empty.
+    limits
+        The ``annotated_types`` constraints of the field.
+    refers_to
+        The table whose id the field holds, if any.
+    """
+
+    name: str
+    type: type[Any]
+    optional: bool
+    limits: tuple[object, ...]
+    refers_to: str | None
+
+
+def _bare(hint: Any) -> tuple[Any, bool, tuple[object, ...]]:
+    """Split a type hint into its bare type, whether None is allowed, and its Annotated extras."""
+    if get_origin(hint) is Annotated:
+        inner, *extras = get_args(hint)
+        bare, optional, more = _bare(inner)
+        return bare, optional, (*more, *extras)
+    if isinstance(hint, UnionType) or str(get_origin(hint)) == "typing.Union":
+        options = [option for option in get_args(hint) if option is not type(None)]
+        bare, _, extras_in = _bare(options[0])
+        return bare, True, extras_in
+    return (tuple if get_origin(hint) is tuple else hint), False, ()
+
+
+@cache
+def columns(record: type[Record]) -> tuple[Column, ...]:
+    """Return the columns of a record class, in the order of its fields."""
+    hints = get_type_hints(record, include_extras=True)
+    found = []
+    for field in fields(record):  # type: ignore[arg-type]
+        bare, optional, extras = _bare(hints[field.name])
+        refs = [extra.table for extra in extras if isinstance(extra, Ref)]
+        limits = tuple(extra for extra in extras if not isinstance(extra, Ref))
+        found.append(Column(field.name, bare, optional, limits, refs[0] if refs else None))
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One line of a daybook's hash chain; `body` and `salt` are None once redacted.
+
+    `body` is canonical JSON ``{"record": {...}, "reason": "..."}``; `body_hash` is SHA-256(salt, body) and `hash`
+    covers daybook, number, previous hash, kind, time and `body_hash`.
+    """
+
+    daybook: str
+    seq: int
+    prev: str
+    kind: str
+    subject: str
+    at: datetime
+    salt: str | None
+    body: str | None
+    body_hash: str
+    hash: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestedRow:
+    """One current observation with everything a finding needs to know about it.
+
+    An observation is current when no other supersedes it. `void` says that the last decision about its session
+    voided it; `on_reference` that its sheet's paper is the comparison's reference paper, or that none is set.
+    """
+
+    __test__ = False
+
+    observation: str
+    trial: str
+    criterion: str
+    rubric: str
+    grade: float | None
+    choice: str | None
+    reading: float | None
+    censored: Censored
+    not_testable: bool
+    at: datetime
+    trial_at: datetime
+    tester: str
+    occasion: Occasion
+    role: Role
+    mixed: bool
+    session: str | None
+    session_code: str | None
+    blinding: Blinding | None
+    void: bool
+    on_reference: bool
+    comparison: str | None
+    specimen: str
+    sticker: str
+    format: Format
+    source: Source
+    why: Why
+    paint: str
+    paint_name: str
+    maker: str
+    maker_name: str
+    pigments: tuple[str, ...]
+    lot: str | None
+    lot_code: str | None
+    parcel: str
+    bought_on: date
+    seller: str

@@ -1,0 +1,33 @@
+"""The one cleaning function for every text that comes in, and short forms for showing text."""
+
+import re
+import unicodedata
+
+# Everything that can steer a terminal, hide text or reorder it: C0 and C1 controls, DEL, line and paragraph
+# separators, bidirectional controls, zero-width and tag characters, lone surrogates, interlinear marks, BOM.
+_STEERING = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\u2028-\u202e\u2060-\u2069\ufeff\ufff9-\ufffb"
+    "\ud800-\udfff\U000e0000-\U000e007f]"
+)
+_SPACES = re.compile(r"[^\S\n]+")
+_NEWLINES = re.compile("\r\n?|\u0085")
+
+
+def clean(text: str) -> str:
+    """Return `text` in NFC without characters that steer a terminal, with line feeds kept.
+
+    Carriage returns become line feeds, runs of blanks one space; ends are trimmed. Cleaning twice changes nothing.
+    """
+    plain = _STEERING.sub("", _NEWLINES.sub("\n", text))
+    lines = (_SPACES.sub(" ", line).strip() for line in unicodedata.normalize("NFC", plain).split("\n"))
+    return "\n".join(lines).strip()
+
+
+def one_line(text: str) -> str:
+    """Return cleaned `text` with line feeds turned into spaces."""
+    return clean(text).replace("\n", " ")
+
+
+def shorten(text: str, width: int) -> str:
+    """Return `text` cut to `width` characters, the last one an ellipsis when something was cut."""
+    return text if len(text) <= width else text[: max(width - 1, 0)] + "…"

@@ -1,0 +1,164 @@
+"""Closed lists of the trade, each in one spelling for code, files, pages and text."""
+
+from enum import StrEnum
+
+
+class Format(StrEnum):
+    """What the paint comes in."""
+
+    TUBE = "tube"
+    HALF_PAN = "half pan"
+    FULL_PAN = "full pan"
+    STICK = "stick"
+    BOTTLE = "bottle"
+    PENCIL = "pencil"
+
+
+class Source(StrEnum):
+    """How a specimen was obtained; gifts are shown apart and never pooled."""
+
+    RETAIL = "retail"
+    GIFT = "gift"
+
+
+class Why(StrEnum):
+    """Why a specimen was bought; confirmation counts only specimens bought to confirm."""
+
+    PLANNED = "planned"
+    TO_CONFIRM = "to confirm"
+    NOTE = "because of a note"
+
+
+class SpecimenState(StrEnum):
+    """Where a specimen is in its life."""
+
+    UNOPENED = "unopened"
+    OPENED = "opened"
+    RESERVE = "sealed reserve"
+    USED_UP = "used up"
+
+
+class PreparationKind(StrEnum):
+    """How a specimen came to the test."""
+
+    FRESH = "fresh"
+    POURED = "poured"
+
+
+class Blinding(StrEnum):
+    """How far the tester was kept from knowing what was graded."""
+
+    OTHER_PERSON = "by another person"
+    SHUFFLED = "shuffled by myself"
+    CODED = "coded only"
+    OPEN = "open"
+
+
+class StageName(StrEnum):
+    """When, after laying the paint down, something is judged."""
+
+    WET = "wet"
+    DRY = "dry"
+    AFTER_24H = "after 24 h"
+
+
+class Role(StrEnum):
+    """What a row of a run sheet is there for; only specimens count towards findings."""
+
+    SPECIMEN = "specimen"
+    CONTROL = "control"
+    REPEAT = "hidden repeat"
+
+
+class Occasion(StrEnum):
+    """Where an observation was made."""
+
+    BENCH = "bench"
+    UNPACKING = "unpacking"
+    OLDER_NOTES = "older notes"
+
+
+class Censored(StrEnum):
+    """A reading known only to lie beyond a limit: "> 60" is `ABOVE` with 60."""
+
+    EXACT = "exact"
+    ABOVE = "above"
+    BELOW = "below"
+
+
+class Kind(StrEnum):
+    """What is recorded for a criterion."""
+
+    GRADE = "grade"
+    CHOICE = "choice"
+    COUNT = "count"
+    READING = "reading"
+
+
+class Nature(StrEnum):
+    """Whether a criterion is a fault in itself or a trait that many paints simply have."""
+
+    FAULT = "fault"
+    TRAIT = "trait"
+    FAULT_OR_TRAIT = "fault or trait"
+
+
+class Severity(StrEnum):
+    """How much a fault matters, apart from its grade."""
+
+    CRITICAL = "critical"
+    MAJOR = "major"
+    MINOR = "minor"
+
+
+class DecisionKind(StrEnum):
+    """What a tester decided about a session, a finding or a specimen."""
+
+    VOID = "void"
+    REINSTATE = "reinstate"
+    HOLD_BACK = "hold back"
+    PUBLISH = "publish"
+    RETEST = "retest"
+    CORRECT = "correct"
+
+
+class Extent(StrEnum):
+    """How far a fault reaches, widest first."""
+
+    PIGMENT = "pigment"
+    FORMAT = "format"
+    MAKER = "maker"
+    MAKER_FORMAT = "this maker's format"
+    PAINT = "paint"
+    LOT = "lot"
+    PARCEL = "parcel"
+    SPECIMEN = "specimen"
+    SESSION = "our own session"
+
+
+class Standing(StrEnum):
+    """How firmly an extent may be said."""
+
+    NONE_FOUND = "none found"
+    NOT_SETTLED = "not settled"
+    TO_CONFIRM = "to confirm"
+    HOLDS = "holds"
+
+
+MARKS: dict[Standing, str] = {
+    Standing.NONE_FOUND: "---",
+    Standing.NOT_SETTLED: "-?-",
+    Standing.TO_CONFIRM: "//-",
+    Standing.HOLDS: "///",
+}
+"""The mark of each standing, legible without colour."""
+
+GRADE_NOTE = "0 none, 5 worst"
+"""Printed beside every fault grade."""
+
+CURRENCY_DIGITS: dict[str, int] = {
+    "AUD": 2, "CAD": 2, "CHF": 2, "CNY": 2, "CZK": 2, "DKK": 2, "EUR": 2, "GBP": 2, "HKD": 2, "HUF": 2,
+    "INR": 2, "JPY": 0, "KRW": 0, "MXN": 2, "NOK": 2, "NZD": 2, "PLN": 2, "RON": 2, "SEK": 2, "SGD": 2,
+    "TRY": 2, "TWD": 2, "USD": 2, "ZAR": 2,
+}  # fmt: skip
+"""Digits after the decimal mark of the currencies prices may be in (ISO 4217 minor units, from memory)."""
