@@ -1,5 +1,108 @@
-"""Commands; each module is loaded only when its command runs."""
+"""Commands; each module is loaded only when its command runs, so that ``--help`` costs what click costs."""
+
+import os
+import sys
+from collections.abc import Mapping
+from importlib import import_module
+from typing import NoReturn
+
+import click
+
+from qcledger import __version__
+
+COMMANDS: Mapping[str, tuple[str, str]] = {
+    "start": ("qcledger.cli.start:start", "Begin your own ledger."),
+    "demo": ("qcledger.cli.demo:demo", "Look around in a private copy of an invented studio's ledger."),
+    "findings": ("qcledger.cli.findings:findings", "Say which makers and formats show recurring faults."),
+    "rubric": ("qcledger.cli.rubric:rubric", "Check a rubric and print its ladders of anchors."),
+    "import": ("qcledger.cli.import_:import_", "Bring in rows from files as new entries of your daybook."),
+    "export": ("qcledger.cli.export:export", "Write the whole ledger as a folder of CSV files and photos."),
+    "merge": ("qcledger.cli.merge:merge", "Take in other testers' daybooks, unchanged."),
+}
+"""Every command: where it lives, and what it does in one line."""
 
 
-def main() -> None:
-    """Run the command line."""
+class LazyGroup(click.Group):
+    """A group that knows its commands' names and help lines without importing them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the commands in the order of the table."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import and return one command, or None when there is none of that name."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, _, attribute = COMMANDS[cmd_name][0].partition(":")
+        command: click.Command = getattr(import_module(module), attribute)
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Return the command that `args` name; a mistyped name is answered with the nearest ones."""
+        if args[0] not in COMMANDS and not args[0].startswith("-"):
+            import difflib
+
+            near = difflib.get_close_matches(args[0], COMMANDS, n=3) or COMMANDS
+            ctx.fail(f"There is no command '{args[0]}'; did you mean {', '.join(near)}?")
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands from the table."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+@click.version_option(__version__, prog_name="qcledger")
+def program() -> None:
+    """Record faults of artists' paints against a rubric and see how far each one reaches."""
+
+
+def _tell_unexpected(error: Exception) -> NoReturn:
+    """Write the details of an unexpected error to the log and one line to stderr; exit with 70 (EX_SOFTWARE)."""
+    import traceback
+
+    from qcledger.settings import error_log
+
+    log = error_log()
+    try:
+        log.parent.mkdir(parents=True, exist_ok=True)
+        with log.open("a", encoding="utf-8") as out:
+            out.write("".join(traceback.format_exception(error)) + "\n")
+        told = f"details are in {log}"
+    except OSError as reason:
+        told = f"details could not be kept in {log}: {reason.strerror}"
+    click.echo(f"qcledger met an error it does not know ({type(error).__name__}); {told}", err=True)
+    sys.exit(70)
+
+
+def main() -> NoReturn:
+    """Run the command line; every error is told in plain lines on stderr."""
+    from qcledger.errors import BadInput, Problem, QcledgerError
+
+    try:
+        program.main(standalone_mode=False, prog_name="qcledger")
+    except BadInput as error:
+        for problem in error.problems or (Problem("input", "nothing", "something to read"),):
+            click.echo(QcledgerError(problem).line(), err=True)
+        sys.exit(error.exit_code)
+    except QcledgerError as error:
+        click.echo(error.line(), err=True)
+        sys.exit(error.exit_code)
+    except click.exceptions.NoArgsIsHelpError as error:
+        click.echo(error.format_message())
+        sys.exit(0)
+    except click.ClickException as error:
+        click.echo(f"{error.format_message()} (--help lists what is allowed)", err=True)
+        sys.exit(2)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("Stopped; nothing was stored.", err=True)
+        sys.exit(130)
+    except BrokenPipeError:  # the reader of our output went away, as `| head` does
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+        sys.exit(141)
+    except Exception as error:
+        _tell_unexpected(error)
+    sys.exit(0)

@@ -1,21 +1,14 @@
-"""Plain frozen rows that every layer may speak.
-
-Each class below is one table of the ledger, one CSV of an exchange folder and one kind of entry, all under the
-name in ``TABLES``. The types say what may stand in a field: the ledger checks them at its door, builds its columns
-and CHECK constraints from them, and the exchange reads and writes text by them. Times are UTC; money is counted in
-the currency's smallest coin; volumes are millilitres and masses grams.
-"""
+"""The tables of a ledger, a class each."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import date, datetime
-from decimal import Decimal
-from functools import cache
-from types import MappingProxyType, UnionType
-from typing import Annotated, Any, ClassVar, get_args, get_origin, get_type_hints
+from types import MappingProxyType
+from typing import Annotated, ClassVar
 
-from annotated_types import Ge, Gt, Interval, Len, MultipleOf
+from annotated_types import Ge, Interval, Len
 
+from qcledger.records.fields import Amount, Currency, Grade, Id, Money, Name, Note, Record, Ref, Texts
 from qcledger.vocab import (
     Blinding,
     Censored,
@@ -30,32 +23,6 @@ from qcledger.vocab import (
     StageName,
     Why,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Ref:
-    """Marks a field that names a row of another table."""
-
-    table: str
-
-
-Id = Annotated[str, Len(1, 64)]
-Name = Annotated[str, Len(1, 200)]
-Note = Annotated[str, Len(0, 20_000)]
-Texts = tuple[Annotated[str, Len(1, 200)], ...]
-Grade = Annotated[float, Interval(ge=0, le=5), MultipleOf(0.5)]
-Money = Annotated[int, Interval(ge=0, le=10**12)]
-Currency = Annotated[str, Len(3, 3)]
-Amount = Annotated[Decimal, Gt(0)]
-
-
-class Record:
-    """Base of all rows; `TABLE` is the row's table, CSV and entry kind."""
-
-    __slots__ = ()
-    TABLE: ClassVar[str]
-    id: str
-
 
 _row = dataclass(frozen=True, slots=True, kw_only=True)
 
@@ -413,123 +380,3 @@ TABLES: Mapping[str, type[Record]] = MappingProxyType(
     }
 )
 """Every table by name, each after the tables it refers to."""
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """What a field of a record may hold, read from its annotation.
-
-    Parameters
-    ----------
-    name
-        The field's name, also the column's and the CSV header.
-    type
-        The bare Python type: ``str``, ``int``, ``float``, ``bool``, ``Decimal``, ``date``, ``datetime``, a
-        ``StrEnum`` or ``tuple`` (of texts).
-    optional
-        Whether the field may be empty.
-    limits
-        The ``annotated_types`` constraints of the field.
-    refers_to
-        The table whose id the field holds, if any.
-    """
-
-    name: str
-    type: type[Any]
-    optional: bool
-    limits: tuple[object, ...]
-    refers_to: str | None
-
-
-def _bare(hint: Any) -> tuple[Any, bool, tuple[object, ...]]:
-    """Split a type hint into its bare type, whether None is allowed, and its Annotated extras."""
-    if get_origin(hint) is Annotated:
-        inner, *extras = get_args(hint)
-        bare, optional, more = _bare(inner)
-        return bare, optional, (*more, *extras)
-    if isinstance(hint, UnionType) or str(get_origin(hint)) == "typing.Union":
-        options = [option for option in get_args(hint) if option is not type(None)]
-        bare, _, extras_in = _bare(options[0])
-        return bare, True, extras_in
-    return (tuple if get_origin(hint) is tuple else hint), False, ()
-
-
-@cache
-def columns(record: type[Record]) -> tuple[Column, ...]:
-    """Return the columns of a record class, in the order of its fields."""
-    hints = get_type_hints(record, include_extras=True)
-    found = []
-    for field in fields(record):  # type: ignore[arg-type]
-        bare, optional, extras = _bare(hints[field.name])
-        refs = [extra.table for extra in extras if isinstance(extra, Ref)]
-        limits = tuple(extra for extra in extras if not isinstance(extra, Ref))
-        found.append(Column(field.name, bare, optional, limits, refs[0] if refs else None))
-    return tuple(found)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
-    """One line of a daybook's hash chain; `body` and `salt` are None once redacted.
-
-    `body` is canonical JSON ``{"record": {...}, "reason": "..."}``; `body_hash` is SHA-256(salt, body) and `hash`
-    covers daybook, number, previous hash, kind, time and `body_hash`.
-    """
-
-    daybook: str
-    seq: int
-    prev: str
-    kind: str
-    subject: str
-    at: datetime
-    salt: str | None
-    body: str | None
-    body_hash: str
-    hash: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TestedRow:
-    """One current observation with everything a finding needs to know about it.
-
-    An observation is current when no other supersedes it. `void` says that the last decision about its session
-    voided it; `on_reference` that its sheet's paper is the comparison's reference paper, or that none is set.
-    """
-
-    __test__ = False
-
-    observation: str
-    trial: str
-    criterion: str
-    rubric: str
-    grade: float | None
-    choice: str | None
-    reading: float | None
-    censored: Censored
-    not_testable: bool
-    at: datetime
-    trial_at: datetime
-    tester: str
-    occasion: Occasion
-    role: Role
-    mixed: bool
-    session: str | None
-    session_code: str | None
-    blinding: Blinding | None
-    void: bool
-    on_reference: bool
-    comparison: str | None
-    specimen: str
-    sticker: str
-    format: Format
-    source: Source
-    why: Why
-    paint: str
-    paint_name: str
-    maker: str
-    maker_name: str
-    pigments: tuple[str, ...]
-    lot: str | None
-    lot_code: str | None
-    parcel: str
-    bought_on: date
-    seller: str

@@ -1,0 +1,37 @@
+"""What several commands share: the ledger they work on."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from qcledger.settings import default_ledger
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+
+def ledger_option(command: F) -> F:
+    """Add ``--ledger PATH|URL`` to a command; without it the default ledger in the data folder is used."""
+    return click.option(
+        "--ledger",
+        "where",
+        metavar="PATH|URL",
+        default=None,
+        help="The ledger file, or a PostgreSQL URL. Default: your own ledger.",
+    )(command)
+
+
+def open_ledger(where: str | None, *, write: bool = False) -> "Ledger":
+    """Open the ledger named on the command line, or the default one.
+
+    Raises
+    ------
+    LedgerUnavailable
+        When it is missing or cannot be used, as one line that says why.
+    """
+    from qcledger.ledger import Ledger
+
+    return Ledger.open(where or default_ledger(), write=write)

@@ -1,0 +1,86 @@
+"""What a field of a record may hold, said once beside its type and read by every layer."""
+
+from dataclasses import dataclass, fields
+from decimal import Decimal
+from functools import cache
+from types import UnionType
+from typing import Annotated, Any, ClassVar, get_args, get_origin, get_type_hints
+
+from annotated_types import Gt, Interval, Len, MultipleOf
+
+
+@dataclass(frozen=True, slots=True)
+class Ref:
+    """Marks a field that names a row of another table."""
+
+    table: str
+
+
+Id = Annotated[str, Len(1, 64)]
+Name = Annotated[str, Len(1, 200)]
+Note = Annotated[str, Len(0, 20_000)]
+Texts = tuple[Annotated[str, Len(1, 200)], ...]
+Grade = Annotated[float, Interval(ge=0, le=5), MultipleOf(0.5)]
+Money = Annotated[int, Interval(ge=0, le=10**12)]
+Currency = Annotated[str, Len(3, 3)]
+Amount = Annotated[Decimal, Gt(0)]
+
+
+class Record:
+    """Base of all rows; `TABLE` is the row's table, CSV and entry kind."""
+
+    __slots__ = ()
+    TABLE: ClassVar[str]
+    id: str
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """What a field of a record may hold, read from its annotation.
+
+    Parameters
+    ----------
+    name
+        The field's name, also the column's and the CSV header.
+    type
+        The bare Python type: ``str``, ``int``, ``float``, ``bool``, ``Decimal``, ``date``, ``datetime``, a
+        ``StrEnum`` or ``tuple`` (of texts).
+    optional
+        Whether the field may be empty.
+    limits
+        The ``annotated_types`` constraints of the field.
+    refers_to
+        The table whose id the field holds, if any.
+    """
+
+    name: str
+    type: type[Any]
+    optional: bool
+    limits: tuple[object, ...]
+    refers_to: str | None
+
+
+def _bare(hint: Any) -> tuple[Any, bool, tuple[object, ...]]:
+    """Split a type hint into its bare type, whether None is allowed, and its Annotated extras."""
+    if get_origin(hint) is Annotated:
+        inner, *extras = get_args(hint)
+        bare, optional, more = _bare(inner)
+        return bare, optional, (*more, *extras)
+    if isinstance(hint, UnionType) or str(get_origin(hint)) == "typing.Union":
+        options = [option for option in get_args(hint) if option is not type(None)]
+        bare, _, extras_in = _bare(options[0])
+        return bare, True, extras_in
+    return (tuple if get_origin(hint) is tuple else hint), False, ()
+
+
+@cache
+def columns(record: type[Record]) -> tuple[Column, ...]:
+    """Return the columns of a record class, in the order of its fields."""
+    hints = get_type_hints(record, include_extras=True)
+    found = []
+    for field in fields(record):  # type: ignore[arg-type]
+        bare, optional, extras = _bare(hints[field.name])
+        refs = [extra.table for extra in extras if isinstance(extra, Ref)]
+        limits = tuple(extra for extra in extras if not isinstance(extra, Ref))
+        found.append(Column(field.name, bare, optional, limits, refs[0] if refs else None))
+    return tuple(found)

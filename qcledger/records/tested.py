@@ -1,0 +1,54 @@
+"""What findings are made from."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from qcledger.vocab import Blinding, Censored, Format, Occasion, Role, Source, Why
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestedRow:
+    """One current observation with everything a finding needs to know about it.
+
+    An observation is current when no other supersedes it. `void` says that the last decision about its session
+    voided it; `on_reference` that its sheet's paper is the comparison's reference paper, or that none is set.
+    """
+
+    __test__ = False
+
+    observation: str
+    trial: str
+    criterion: str
+    rubric: str
+    grade: float | None
+    choice: str | None
+    reading: float | None
+    censored: Censored
+    not_testable: bool
+    at: datetime
+    trial_at: datetime
+    tester: str
+    occasion: Occasion
+    role: Role
+    mixed: bool
+    session: str | None
+    session_code: str | None
+    blinding: Blinding | None
+    void: bool
+    on_reference: bool
+    comparison: str | None
+    specimen: str
+    sticker: str
+    format: Format
+    source: Source
+    why: Why
+    paint: str
+    paint_name: str
+    maker: str
+    maker_name: str
+    pigments: tuple[str, ...]
+    lot: str | None
+    lot_code: str | None
+    parcel: str
+    bought_on: date
+    seller: str

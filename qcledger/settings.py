@@ -1,0 +1,146 @@
+"""Where this program keeps its things, and what a tester has set.
+
+Settings are one small TOML file, ``settings.toml``, in the settings folder; every field of `Settings` may stand in
+it under its own name, and each field's docstring is its manual.
+"""
+
+import os
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from qcledger.errors import BadInput, Problem, bad
+from qcledger.vocab import CURRENCY_DIGITS
+
+HOME_VARIABLE = "QCLEDGER_HOME"
+"""Environment variable that holds one folder for settings and data alike, as tests and portable copies want it."""
+
+
+def _folder(kind: str) -> Path:
+    """Return this system's folder for `kind` ("config" or "data"), without making it."""
+    home = os.environ.get(HOME_VARIABLE)
+    if home:
+        return Path(home)
+    import platformdirs  # here, because most commands are told their ledger and ask for no folder
+
+    return platformdirs.user_config_path("qcledger") if kind == "config" else platformdirs.user_data_path("qcledger")
+
+
+def config_folder() -> Path:
+    """Return the folder of ``settings.toml`` and of the daybooks' identities; it may not exist yet."""
+    return _folder("config")
+
+
+def data_folder() -> Path:
+    """Return the folder of the default ledger, the demo copy and the error log; it may not exist yet."""
+    return _folder("data")
+
+
+def default_ledger() -> Path:
+    """Return the place of the ledger that commands use when none is named."""
+    return data_folder() / "ledger" / "ledger.sqlite"
+
+
+def error_log() -> Path:
+    """Return the file that holds the details of errors this program did not expect."""
+    return data_folder() / "qcledger.log"
+
+
+def shipped(kind: str) -> Path:
+    """Return the folder of files that came with the program.
+
+    Parameters
+    ----------
+    kind
+        ``"rubrics"``, ``"demo_ledger"`` or ``"guide"``. In an installed wheel they lie inside the package; in a
+        checkout rubrics and demo lie beside it.
+    """
+    package = Path(str(resources.files("qcledger")))
+    inside = package / kind
+    return inside if inside.is_dir() else package.parent / kind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """What a tester has set."""
+
+    theme: str = "daylight"
+    """``daylight`` (light) or ``lamplight`` (dark)."""
+    dates: str = "iso"
+    """How dates are shown: ``iso`` (2026-03-09), ``day first`` (9.3.2026) or ``month first`` (3/9/2026)."""
+    decimal_mark: str = "."
+    """The mark before the decimals in files you import and numbers you type: ``.`` or ``,``."""
+    currency: str = "EUR"
+    """The currency prices are compared in (ISO 4217 code)."""
+    photo_folder: str = ""
+    """The folder your camera or phone saves into; the newest file there is filed by one key."""
+    bell: bool = False
+    """Whether the beat that counts turns also sounds the terminal's bell."""
+    keys: Mapping[str, str] = field(default_factory=dict)
+    """Keys of your own, as action name and key; the help of each page (``?``) lists the action names."""
+
+
+_CHOICES: Mapping[str, tuple[str, ...]] = {
+    "theme": ("daylight", "lamplight"),
+    "dates": ("iso", "day first", "month first"),
+    "decimal_mark": (".", ","),
+    "currency": tuple(CURRENCY_DIGITS),
+}
+_TEXT_TABLE = "a table of action names and keys, both in quotes"
+
+
+def _is_texts(value: object) -> bool:
+    return isinstance(value, dict) and all(isinstance(part, str) for part in value.values())
+
+
+_TYPES: Mapping[str, tuple[Callable[[object], bool], str]] = {
+    "photo_folder": (lambda value: isinstance(value, str), "a folder, in quotes"),
+    "bell": (lambda value: isinstance(value, bool), "true or false"),
+    "keys": (_is_texts, _TEXT_TABLE),
+}
+
+
+def _problem(where: str, name: str, value: object) -> Problem | None:
+    """Return what is wrong with one setting, or None."""
+    known = [setting.name for setting in fields(Settings)]
+    if name not in known:
+        return bad(where, name, "settings named " + ", ".join(known)).problems[0]
+    if name in _CHOICES:
+        choices = _CHOICES[name]
+        allowed = " or ".join(f'"{choice}"' for choice in choices) if len(choices) < 5 else ", ".join(choices)
+        return None if value in choices else bad(f"{where}, {name}", value, allowed).problems[0]
+    is_right, allowed = _TYPES[name]
+    return None if is_right(value) else bad(f"{where}, {name}", value, allowed).problems[0]
+
+
+def read_settings(text: str, where: str) -> Settings:
+    """Return the settings written in TOML `text`.
+
+    Raises
+    ------
+    BadInput
+        Naming each setting that is unknown or has a value that is not allowed.
+    """
+    try:
+        values: dict[str, Any] = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise bad(where, str(error), 'lines of the form name = "value"') from error
+    problems = [problem for name, value in values.items() if (problem := _problem(where, name, value))]
+    if problems:
+        raise BadInput(problems)
+    return Settings(**values)
+
+
+def load_settings() -> Settings:
+    """Return the tester's settings; the defaults when there is no settings file."""
+    path = config_folder() / "settings.toml"
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return Settings()
+    except (OSError, UnicodeDecodeError) as error:
+        raise bad(str(path), str(error), "a readable UTF-8 text file") from error
+    return read_settings(text, str(path))

@@ -1,0 +1,66 @@
+"""Fixtures every test may use: a home of its own, and the command line run in this process."""
+
+import os
+import shutil
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from qcledger.cli import main
+from qcledger.settings import HOME_VARIABLE
+
+NO_SKIPS = "QCLEDGER_NO_SKIPS"
+"""Set where every outside tool must be there (.ci/run): a missing one then fails the test instead of skipping it."""
+
+
+def missing(reason: str) -> None:
+    """Skip the running test with `reason`, or fail it where nothing may be skipped."""
+    if os.environ.get(NO_SKIPS):
+        pytest.fail(f"not to be skipped here: {reason}")
+    pytest.skip(reason)
+
+
+def need_tool(name: str) -> str:
+    """Return the path of an outside program; skip the test when the machine has none."""
+    return shutil.which(name) or missing(f"{name} is not installed")  # type: ignore[return-value]
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Give each test its own settings and data folder, so that the tester's own are never touched."""
+    folder = tmp_path_factory.mktemp("home")
+    monkeypatch.setenv(HOME_VARIABLE, str(folder))
+    return folder
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a command printed and how it ended."""
+
+    code: int
+    out: str
+    err: str
+
+    @property
+    def error_lines(self) -> list[str]:
+        """Return the lines written to stderr."""
+        return self.err.splitlines()
+
+
+@pytest.fixture
+def cli(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[..., Outcome]]:
+    """Return a function that runs ``qcledger ARGS`` in this process and returns its `Outcome`."""
+
+    def run(*args: object) -> Outcome:
+        monkeypatch.setattr(sys, "argv", ["qcledger", *(str(arg) for arg in args)])
+        capsys.readouterr()
+        with pytest.raises(SystemExit) as end:
+            main()
+        printed = capsys.readouterr()
+        code = end.value.code
+        return Outcome(code if isinstance(code, int) else int(bool(code)), printed.out, printed.err)
+
+    return run

@@ -1,0 +1,58 @@
+"""Settings are read whole or refused with one clear line."""
+
+import pytest
+
+from qcledger.errors import BadInput
+from qcledger.settings import Settings, config_folder, data_folder, load_settings, read_settings, shipped
+
+
+def test_no_settings_file_means_defaults():
+    """A new tester needs no settings."""
+    assert load_settings() == Settings()
+
+
+def test_settings_come_from_the_file(home):
+    """What stands in settings.toml is what the program uses."""
+    (home / "settings.toml").write_text('decimal_mark = ","\ncurrency = "GBP"\n[keys]\nphoto = "p"\n', "utf-8")
+    assert load_settings() == Settings(decimal_mark=",", currency="GBP", keys={"photo": "p"})
+
+
+@pytest.mark.parametrize(
+    ("text", "found", "allowed"),
+    [
+        ('decimal_mark = ";"', "';'", '"." or ","'),
+        ('theme = "neon"', "'neon'", "daylight"),
+        ('colour = "red"', "'colour'", "theme"),
+        ('bell = "yes"', "'yes'", "true or false"),
+        ("keys = 3", "'3'", "action names"),
+        ('currency = "XXX"', "'XXX'", "EUR"),
+        ("theme = [1]", "'[1]'", "daylight"),
+        ("theme daylight", "line 1", 'name = "value"'),
+    ],
+)
+def test_wrong_settings_are_refused_with_what_is_allowed(text, found, allowed):
+    """One line says where, what was found and what is allowed."""
+    with pytest.raises(BadInput) as refused:
+        read_settings(text, "settings.toml")
+    line = refused.value.line()
+    assert "settings.toml" in line
+    assert found in line
+    assert allowed in line
+
+
+def test_a_settings_file_that_cannot_be_read_is_named(home):
+    """A settings file that is no UTF-8 text is refused by name."""
+    (home / "settings.toml").write_bytes(b"\xff\xfe")
+    with pytest.raises(BadInput, match=r"settings\.toml"):
+        load_settings()
+
+
+def test_folders_follow_the_home_variable(home):
+    """QCLEDGER_HOME holds settings and data together."""
+    assert config_folder() == data_folder() == home
+
+
+@pytest.mark.parametrize("kind", ["rubrics", "demo_ledger", "guide"])
+def test_shipped_folders_are_found(kind):
+    """Rubrics, demo and guide are found in a checkout."""
+    assert shipped(kind).is_dir()
