@@ -31,3 +31,9 @@ def one_line(text: str) -> str:
 def shorten(text: str, width: int) -> str:
     """Return `text` cut to `width` characters, the last one an ellipsis when something was cut."""
     return text if len(text) <= width else text[: max(width - 1, 0)] + "…"
+
+
+def steers(text: str) -> int | None:
+    """Return where in `text` the first character stands that `clean` would remove, or None."""
+    found = _STEERING.search(text)
+    return found.start() if found else None
