@@ -1,0 +1,216 @@
+"""From the text of a rubric file to a `Rubric`; whatever is wrong is refused with its line."""
+
+from collections.abc import Mapping
+from hashlib import sha256
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from qcledger.errors import bad
+from qcledger.rubric.form import Key, each, flag, key, key_name, number, one_of, pairs, refuse, take, text
+from qcledger.rubric.model import SOURCE_TAGS, Criterion, Reading, Remark, Rubric
+from qcledger.rubric.strict_yaml import MAX_BYTES, Node, Pairs, at, read
+from qcledger.vocab import Format, Kind, Nature, Occasion, Severity, StageName
+
+_LINE = text(200)
+_PROSE = text(2000)
+_WHOLE_GRADES = {"0": 0.0, "1": 1.0, "2": 2.0, "3": 3.0, "4": 4.0, "5": 5.0}
+
+
+def source(node: Node, where: str) -> str:
+    """Read a source tag, alone or followed by a colon and a detail."""
+    found = _LINE(node, where)
+    if found.partition(": ")[0] not in SOURCE_TAGS:
+        raise refuse(node, where, "; ".join(SOURCE_TAGS))
+    return found
+
+
+def _remark(node: Node, where: str) -> Remark:
+    values = take(node, where, {"say": Key(text(400)), "source": Key(source)})
+    return Remark(values["say"], values["source"])
+
+
+REMARKS = Key(each(_remark), default=())
+
+
+def _anchors(node: Node, where: str) -> Mapping[float, str]:
+    """Read grade to sentence, rising from 0."""
+    found = pairs(node, where)
+    for name, line in found.lines.items():
+        if name not in _WHOLE_GRADES:
+            raise bad(at(where, line), f"grade {name}", "0, 1, 2, 3, 4, 5")
+    grades = [_WHOLE_GRADES[name] for name in found.items]
+    if len(grades) < 2 or grades != sorted(grades) or grades[0] != 0:
+        raise bad(at(where, found.line), f"grades {', '.join(found.items)}", "0 and at least one more, rising")
+    return MappingProxyType({_WHOLE_GRADES[name]: _LINE(item, where) for name, item in found.items.items()})
+
+
+def _choices(node: Node, where: str) -> Mapping[str, str]:
+    found = pairs(node, where)
+    if len(found.items) < 2:
+        raise refuse(node, where, "two choices or more")
+    return MappingProxyType({name: _LINE(item, where) for name, item in found.items.items()})
+
+
+def _seen_at(node: Node, where: str) -> Occasion:
+    found = one_of(Occasion)(node, where)
+    if found is Occasion.OLDER_NOTES:
+        raise refuse(node, where, f"{Occasion.BENCH}, {Occasion.UNPACKING}")
+    return found
+
+
+_LIMITS = Key(each(number, most=5), default=())
+_READING = {"unit": Key(_LINE), "up_to": _LIMITS, "at_least": _LIMITS, "stop_at": Key(number, default=None)}
+
+
+def _reading(node: Node, where: str) -> Reading:
+    values = take(node, where, _READING)
+    up, down = values["up_to"], values["at_least"]
+    if up and down:
+        raise refuse(node, where, "either up_to or at_least")
+    if list(up) != sorted(up) or list(down) != sorted(down, reverse=True):
+        raise refuse(node, where, "up_to rising, at_least falling")
+    return Reading(values["unit"], up or down, not down, values["stop_at"])
+
+
+_FAULT_LINE = {"grade": Key(number), "severity": Key(one_of(Severity)), "source": Key(source)}
+
+
+def _fault_line(node: Node, where: str) -> dict[str, Any]:
+    values = take(node, where, _FAULT_LINE)
+    return {"fault_line": values["grade"], "severity": values["severity"], "fault_source": values["source"]}
+
+
+_NO_FAULT_LINE = {"fault_line": None, "severity": None, "fault_source": None}
+
+_CRITERION = {
+    "title": Key(text(60)),
+    "how": Key(_PROSE),
+    "kind": Key(one_of(Kind)),
+    "nature": Key(one_of(Nature)),
+    "seen_at": Key(_seen_at),
+    "stage": Key(one_of(StageName), default=None),
+    "formats": Key(each(one_of(Format)), default=()),
+    "reading": Key(_reading, default=None),
+    "anchors": Key(_anchors, default=MappingProxyType({})),
+    "half_steps": Key(flag, default=False),
+    "choices": Key(_choices, default=MappingProxyType({})),
+    "source": Key(source),
+    "fault_line": Key(_fault_line, default=_NO_FAULT_LINE),
+    "conditions": Key(each(_LINE), default=()),
+    "hints": REMARKS,
+    "cautions": REMARKS,
+}
+
+
+def _criterion(name: str, node: Pairs, where: str, formats: tuple[Format, ...]) -> Criterion:
+    """Build one criterion, then check what its keys must say together."""
+    values = take(node, where, _CRITERION)
+    values |= values.pop("fault_line")
+    values["formats"] = values["formats"] or formats
+    built = Criterion(key=name, **values)
+    for wrong, found, allowed in _contradictions(built, formats):
+        if wrong:
+            raise bad(at(where, node.line), f"{name}: {found}", allowed)
+    return built
+
+
+def _contradictions(built: Criterion, formats: tuple[Format, ...]) -> list[tuple[bool, str, str]]:
+    """Return the rules between keys: whether each is broken, what was found, what is allowed."""
+    choice, reading, line = built.kind is Kind.CHOICE, built.reading, built.fault_line
+    steps, grades = len(built.anchors) - 1, tuple(built.anchors)
+    measured = built.kind in (Kind.COUNT, Kind.READING)
+    return [
+        (choice != bool(built.choices), f"kind {built.kind}", "choices for kind choice and for no other"),
+        (choice == bool(built.anchors), f"kind {built.kind}", "anchors for every kind but choice"),
+        (choice and built.nature is not Nature.TRAIT, f"nature {built.nature}", "nature trait for a choice"),
+        (measured and reading is None, f"kind {built.kind} without reading", "reading with its unit"),
+        (choice and reading is not None, "a reading", "no reading for a choice"),
+        (
+            reading is not None and len(reading.limits) not in (0, steps),
+            f"{len(reading.limits) if reading else 0} limits for {steps + 1} grades",
+            f"{steps} limits, one less than grades",
+        ),
+        (
+            built.half_steps and grades != tuple(range(len(grades))),
+            "half_steps with a gap between grades",
+            "half_steps only where every whole grade is offered",
+        ),
+        (
+            (built.nature is Nature.TRAIT) != (line is None),
+            f"nature {built.nature}, fault_line {line}",
+            "a fault_line for a fault or fault or trait, none for a trait",
+        ),
+        (
+            line is not None and (line == 0 or line not in built.grades),
+            f"fault_line {line}",
+            "an offered grade over 0",
+        ),
+        ((built.seen_at is Occasion.BENCH) != (built.stage is not None), "stage", "a stage on the bench, none else"),
+        (not set(built.formats) <= set(formats), "formats", ", ".join(formats)),
+    ]
+
+
+_RUBRIC = {
+    "rubric": Key(key),
+    "title": Key(text(80)),
+    "about": Key(_PROSE),
+    "formats": Key(each(one_of(Format))),
+    "cautions": REMARKS,
+    "criteria": Key(pairs),
+}
+
+
+def parse(content: str, where: str) -> Rubric:
+    """Return the rubric in `content`; `where` is the file's name for messages.
+
+    Line ends are made LF before hashing, so that a file keeps its version on every system.
+
+    Raises
+    ------
+    BadInput
+        With file, line, what was found and what is allowed.
+    """
+    content = content.replace("\r\n", "\n")
+    values = take(read(content, where), where, _RUBRIC)
+    found: Pairs = values.pop("criteria")
+    if not found.items:
+        raise bad(at(where, found.line), "no criteria", "at least one criterion")
+    criteria = {
+        key_name(name, found.lines[name], where): _criterion(name, pairs(item, where), where, values["formats"])
+        for name, item in found.items.items()
+    }
+    return Rubric(
+        key=values.pop("rubric"),
+        criteria=MappingProxyType(criteria),
+        text=content,
+        hash=sha256(content.encode()).hexdigest(),
+        **values,
+    )
+
+
+def read_text(path: Path) -> str:
+    """Return the text of a YAML file of at most 256 KiB, without a byte order mark.
+
+    Raises
+    ------
+    BadInput
+        If there is no such file, it is too large, or it is not UTF-8.
+    """
+    try:
+        with path.open("rb") as file:
+            raw = file.read(MAX_BYTES + 4)
+    except OSError as error:
+        raise bad(str(path), error.strerror or "nothing readable", "a file that can be read") from None
+    if len(raw) > MAX_BYTES:
+        raise bad(path.name, f"more than {MAX_BYTES} bytes", f"at most {MAX_BYTES} bytes of UTF-8")
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        raise bad(at(path.name, line), f"byte {raw[error.start]:#04x}", "UTF-8 text") from None
+
+
+def load(path: Path) -> Rubric:
+    """Return the rubric in the file at `path`; errors as in `parse` and `read_text`."""
+    return parse(read_text(path), path.name)

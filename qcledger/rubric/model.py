@@ -1,0 +1,221 @@
+"""What a rubric is: criteria with anchored grades, readings with limits, and fault lines."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import inf, isfinite, nextafter
+
+from qcledger.errors import BadInput, bad
+from qcledger.vocab import Censored, Format, Kind, Nature, Occasion, Severity, StageName
+
+SOURCE_TAGS = (
+    "standard seen in abstract",
+    "standard from memory",
+    "seen in a public page",
+    "from memory",
+    "our proposal",
+    "common practice, no source",
+)
+"""How well a scale, fault line or hint is founded; after the tag a colon and a detail may follow."""
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """A hint or caution with the tag of its source."""
+
+    text: str
+    source: str
+
+    def __str__(self) -> str:
+        """Return the remark with its source in brackets."""
+        return f"{self.text} [{self.source}]"
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A measured value behind a grade.
+
+    Parameters
+    ----------
+    unit
+        What is counted or measured, such as ``turns`` or ``mm``.
+    limits
+        Where each offered grade but the last ends, in `unit`; empty if the reading alone fixes no grade.
+    rising
+        Whether more is worse: a grade holds up to its limit (``up_to``), else from its limit on (``at_least``).
+    stop_at
+        Where the test stops: what lies beyond is recorded as above this value. None: no stop.
+    """
+
+    unit: str
+    limits: tuple[float, ...] = ()
+    rising: bool = True
+    stop_at: float | None = None
+
+    def place(self, value: float) -> int:
+        """Return the place of `value` among the offered grades, from 0."""
+        if self.rising:
+            return sum(value > limit for limit in self.limits)
+        return sum(value < limit for limit in self.limits)
+
+    def span(self, value: float, censored: Censored) -> tuple[int, int]:
+        """Return the first and last place a reading may have; beyond a limit means strictly beyond."""
+        if censored is Censored.EXACT:
+            return (self.place(value),) * 2
+        if censored is Censored.ABOVE:
+            nearest, farthest = nextafter(value, inf), inf
+        else:
+            nearest, farthest = nextafter(value, -inf), -inf
+        first, last = sorted((self.place(nearest), self.place(farthest)))
+        return first, last
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Criterion:
+    """One thing judged.
+
+    Parameters
+    ----------
+    key, title, how
+        Short name for code and files, name for people, how to test.
+    kind, nature
+        What is recorded; whether it is a fault in itself, a trait, or either.
+    seen_at, stage
+        Where it is judged, and when after laying down the paint (None at unpacking).
+    formats
+        The formats it can be judged on.
+    anchors
+        Offered whole grade to the sentence that fixes it; empty for a choice.
+    half_steps
+        Whether grades half-way between the anchors may be given.
+    choices
+        Word to the sentence that fixes it; empty unless `kind` is choice.
+    source
+        Tag of the anchors' source.
+    fault_line, severity, fault_source
+        Grade from which it is a fault, how much that matters, and the tag of its source; None for a trait.
+    reading
+        The measured value behind the grade, if there is one.
+    conditions
+        What the result depends on.
+    hints, cautions
+        Remarks for the tester, each with its source.
+    """
+
+    key: str
+    title: str
+    how: str
+    kind: Kind
+    nature: Nature
+    seen_at: Occasion
+    stage: StageName | None
+    formats: tuple[Format, ...]
+    anchors: Mapping[float, str]
+    half_steps: bool
+    choices: Mapping[str, str]
+    source: str
+    fault_line: float | None
+    severity: Severity | None
+    fault_source: str | None
+    reading: Reading | None
+    conditions: tuple[str, ...]
+    hints: tuple[Remark, ...]
+    cautions: tuple[Remark, ...]
+
+    @property
+    def grades(self) -> tuple[float, ...]:
+        """Every grade that may be given, rising."""
+        whole = tuple(self.anchors)
+        if not self.half_steps:
+            return whole
+        return tuple(step / 2 for step in range(int(whole[0] * 2), int(whole[-1] * 2) + 1))
+
+    def is_fault(self, grade: float) -> bool:
+        """Say whether `grade` is at or past the fault line; never for a trait."""
+        return self.fault_line is not None and grade >= self.fault_line
+
+    def propose(self, reading: float, censored: Censored = Censored.EXACT) -> float | None:
+        """Return the grade that follows from a reading, or None where it leaves more than one open."""
+        if self.reading is None or not self.reading.limits:
+            return None
+        low, high = self.reading.span(reading, censored)
+        return tuple(self.anchors)[low] if low == high else None
+
+    def check(
+        self,
+        grade: float | None = None,
+        choice: str | None = None,
+        reading: float | None = None,
+        censored: Censored = Censored.EXACT,
+        not_testable: str | None = None,
+        where: str = "",
+    ) -> None:
+        """Refuse a result that this criterion does not offer.
+
+        Raises
+        ------
+        BadInput
+            At `where` (the criterion's title if empty), with what was found and what is allowed.
+        """
+        place = where or self.title
+        if not_testable is not None:
+            self._check_alone(place, grade, choice, reading)
+            return
+        if grade is not None and grade not in self.grades:
+            raise bad(place, f"grade {grade:g}", self._offer(_listed(self.grades), "no grade, but a choice"))
+        if choice is not None and choice not in self.choices:
+            raise bad(place, f"choice {choice}", self._offer(", ".join(self.choices), "no choice, but a grade"))
+        self._check_reading(place, reading, censored)
+        self._check_enough(place, grade, choice, reading)
+
+    def _offer(self, offered: str, none: str) -> str:
+        return f"{offered} for {self.title}" if offered else none
+
+    def _check_alone(self, place: str, *results: object) -> None:
+        given = [result for result in results if result is not None]
+        if given:
+            raise bad(place, f"{given[0]} and not testable", "either a result or why it could not be tested")
+
+    def _check_reading(self, place: str, reading: float | None, censored: Censored) -> None:
+        if reading is None:
+            if censored is not Censored.EXACT:
+                raise bad(place, f"{censored} without a reading", "a reading with it")
+            return
+        if self.reading is None:
+            raise bad(place, f"reading {reading:g}", f"no reading for {self.title}")
+        if not isfinite(reading) or reading < 0:
+            raise self._bad_reading(place, reading, "from 0 up")
+        if self.kind is Kind.COUNT and reading != int(reading):
+            raise self._bad_reading(place, reading, "whole numbers")
+        stop = self.reading.stop_at
+        if stop is not None and reading > stop:
+            raise self._bad_reading(place, reading, f"up to {stop:g}, or above {stop:g} where the test stopped")
+
+    def _bad_reading(self, place: str, reading: float, allowed: str) -> BadInput:
+        unit = self.reading.unit if self.reading else ""
+        return bad(place, f"reading {reading:g} {unit}", f"{allowed} for {self.title}")
+
+    def _check_enough(self, place: str, grade: float | None, choice: str | None, reading: float | None) -> None:
+        """Refuse a result from which no grade or choice can ever follow."""
+        if grade is None and choice is None and (reading is None or not (self.reading and self.reading.limits)):
+            found = "no result" if reading is None else f"reading {reading:g} without a grade"
+            wanted = "a choice" if self.choices else "a grade"
+            raise bad(place, found, f"{wanted}, or why it could not be tested")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rubric:
+    """A scale file; its version is the SHA-256 (hex) of its text, in `hash`."""
+
+    key: str
+    title: str
+    about: str
+    formats: tuple[Format, ...]
+    cautions: tuple[Remark, ...]
+    criteria: Mapping[str, Criterion]
+    text: str
+    hash: str
+
+
+def _listed(grades: Sequence[float]) -> str:
+    """Return grades as a text: 0, 1, 3, 5."""
+    return ", ".join(f"{grade:g}" for grade in grades)
