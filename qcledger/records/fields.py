@@ -73,12 +73,16 @@ def _bare(hint: Any) -> tuple[Any, bool, tuple[object, ...]]:
     return (tuple if get_origin(hint) is tuple else hint), False, ()
 
 
+def columns(record: type) -> tuple[Column, ...]:
+    """Return the columns of a class of rows (a `Record` or `Entry`), in the order of its fields."""
+    return _columns(record)
+
+
 @cache
-def columns(record: type[Record]) -> tuple[Column, ...]:
-    """Return the columns of a record class, in the order of its fields."""
+def _columns(record: type) -> tuple[Column, ...]:
     hints = get_type_hints(record, include_extras=True)
     found = []
-    for field in fields(record):  # type: ignore[arg-type]
+    for field in fields(record):
         bare, optional, extras = _bare(hints[field.name])
         refs = [extra.table for extra in extras if isinstance(extra, Ref)]
         limits = tuple(extra for extra in extras if not isinstance(extra, Ref))
