@@ -111,6 +111,40 @@ class Severity(StrEnum):
     MINOR = "minor"
 
 
+class Amount(StrEnum):
+    """How much a pigment grains or stains, least first."""
+
+    NONE = "none"
+    SLIGHT = "slight"
+    MARKED = "marked"
+    STRONG = "strong"
+
+
+class Cover(StrEnum):
+    """How far a pigment hides what is under it, least first."""
+
+    LIGHT = "lets light through"
+    HALF = "half"
+    COVERS = "covers"
+
+
+class Strength(StrEnum):
+    """How strongly a pigment tints, least first."""
+
+    VERY_SLIGHT = "very slight"
+    SLIGHT = "slight"
+    MARKED = "marked"
+    STRONG = "strong"
+
+
+class Rewet(StrEnum):
+    """How readily a dried pan of a pigment gives colour, easiest first."""
+
+    EASY = "easy"
+    MIDDLING = "middling"
+    HARD = "hard"
+
+
 class DecisionKind(StrEnum):
     """What a tester decided about a session, a finding or a specimen."""
 
