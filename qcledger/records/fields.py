@@ -31,6 +31,8 @@ class Record:
 
     __slots__ = ()
     TABLE: ClassVar[str]
+    # Read by pydantic where bodies are checked: no field it does not know, no text taken for a number, no infinity.
+    __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid", "strict": True, "allow_inf_nan": False}
     id: str
 
 
