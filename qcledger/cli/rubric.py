@@ -1,0 +1,109 @@
+"""``qcledger rubric``: list the shipped rubrics, or check one file and print its ladders."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import fields
+from pathlib import Path
+from typing import Any
+
+import click
+
+from qcledger.errors import bad
+from qcledger.rubric import Criterion, Rubric, build, pigments, strict_yaml
+from qcledger.rubric.ladder import heading, ladder, pigment_lines, wrap
+from qcledger.rubric.pigments import Pigment, Pigments
+from qcledger.settings import shipped
+
+Parts = Mapping[str, Criterion | Pigment]
+
+HASH_DIGITS = 12
+"""How many digits of a version are enough to tell it by."""
+
+
+def _find(name: str) -> Path:
+    """Return the file that `name` means: a path, or a shipped rubric by its bare name."""
+    known = {path.stem: path for path in sorted(shipped("rubrics").glob("*.yaml"))}
+    if name in known:
+        return known[name]
+    if not Path(name).is_file():
+        raise bad("rubric", name, f"a file, or one of {', '.join(known)}")
+    return Path(name)
+
+
+def _load(path: Path) -> Rubric | Pigments:
+    """Read a file as what its first keys say it is."""
+    content = build.read_text(path)
+    tree = strict_yaml.read(content, path.name)
+    is_reference = isinstance(tree, strict_yaml.Pairs) and "reference" in tree.items
+    return pigments.parse(content, path.name) if is_reference else build.parse(content, path.name)
+
+
+def _parts(loaded: Rubric | Pigments) -> tuple[str, Parts]:
+    """Return what a file holds, in one word and by key."""
+    return ("criteria", loaded.criteria) if isinstance(loaded, Rubric) else ("pigments", loaded.by_name)
+
+
+def _plain(value: Any) -> Any:
+    """Return a frozen value as what JSON can hold."""
+    if hasattr(value, "__dataclass_fields__"):
+        return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, Mapping):
+        return {f"{key:g}" if isinstance(key, float) else key: _plain(item) for key, item in value.items()}
+    if isinstance(value, tuple):
+        return [_plain(item) for item in value]
+    return value
+
+
+def _list(as_json: bool) -> None:
+    """Print one line a shipped file."""
+    rows = []
+    for path in sorted(shipped("rubrics").glob("*.yaml")):
+        loaded = _load(path)
+        word, parts = _parts(loaded)
+        rows.append({"name": path.stem, "title": loaded.title, "holds": f"{len(parts)} {word}", "hash": loaded.hash})
+    if as_json:
+        click.echo(json.dumps(rows, ensure_ascii=False, indent=1))
+        return
+    for row in rows:
+        click.echo(f"{row['name']:<12} {row['title']:<36} {row['holds']:<13} {row['hash'][:HASH_DIGITS]}")
+
+
+def _print(loaded: Rubric | Pigments, path: Path, chosen: Parts) -> None:
+    """Print what was checked, then the chosen parts one at a time."""
+    word, parts = _parts(loaded)
+    lines = wrap(f"{path.name} can be used: {len(parts)} {word}, version {loaded.hash[:HASH_DIGITS]}.")
+    if len(chosen) > 1:
+        about = heading(loaded) if isinstance(loaded, Rubric) else [*wrap(loaded.title), *wrap(loaded.about)]
+        lines += ["", *about]
+    if isinstance(loaded, Pigments):
+        lines += [line for caution in loaded.cautions for line in wrap(f"Caution: {caution}", rest="  ")]
+    for part in chosen.values():
+        lines += ["", *(ladder(part) if isinstance(part, Criterion) else pigment_lines(part))]
+    click.echo("\n".join(lines))
+
+
+@click.command()
+@click.argument("name", required=False, metavar="[FILE|NAME]")
+@click.option("--criterion", "key", metavar="KEY", help="Print this criterion (or pigment, such as PG18) alone.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def rubric(name: str | None, key: str | None, as_json: bool) -> None:
+    """Check a rubric and print its ladders of anchors.
+
+    Without a name, list the rubrics that came with the program. A NAME is one of those; a FILE is your own.
+    """
+    if name is None:
+        if key is not None:
+            raise bad("--criterion", key, "a rubric's name or file before it")
+        _list(as_json)
+        return
+    path = _find(name)
+    loaded = _load(path)
+    word, parts = _parts(loaded)
+    if key is not None and key not in parts:
+        raise bad("--criterion", key, ", ".join(parts))
+    chosen = {each: part for each, part in parts.items() if key in (None, each)}
+    if as_json:
+        head = {field: value for field, value in _plain(loaded).items() if field not in ("text", "by_name")}
+        click.echo(json.dumps({**head, word: _plain(chosen)}, ensure_ascii=False, indent=1))
+        return
+    _print(loaded, path, chosen)

@@ -1,0 +1,114 @@
+"""A rubric in words: one criterion at a time as a ladder of anchors, from none to worst."""
+
+import textwrap
+from collections.abc import Iterable, Iterator
+
+from qcledger.rubric.model import Criterion, Remark, Rubric
+from qcledger.rubric.pigments import Pigment
+from qcledger.vocab import GRADE_NOTE, Kind
+
+WIDTH = 80
+"""Columns of a plain terminal."""
+
+
+def wrap(text: str, width: int = WIDTH, first: str = "", rest: str | None = None) -> list[str]:
+    """Return `text` in lines of at most `width` columns, the first behind `first`, the others behind `rest`."""
+    indent = " " * len(first) if rest is None else rest
+    return textwrap.wrap(text, width, initial_indent=first, subsequent_indent=indent)
+
+
+def _remarks(name: str, remarks: Iterable[Remark], width: int) -> Iterator[str]:
+    for remark in remarks:
+        yield from wrap(f"{name}: {remark}", width, rest="  ")
+
+
+def _limit(criterion: Criterion, place: int) -> str:
+    """Return which readings earn the anchor at `place`, in words."""
+    reading = criterion.reading
+    if reading is None or not reading.limits:
+        return ""
+    last = place == len(reading.limits)
+    bound = reading.limits[place - last]
+    words = {(True, False): "up to", (True, True): "over", (False, False): "at least", (False, True): "under"}
+    return f" ({words[reading.rising, last]} {bound:g})"
+
+
+def _fault_mark(criterion: Criterion, width: int) -> str:
+    """Return the rung that parts what is still no fault from what is one."""
+    return f"  -- a fault from here on, {criterion.severity} [{criterion.fault_source}] ".ljust(width, "-")
+
+
+def _rungs(criterion: Criterion, width: int) -> Iterator[str]:
+    """Give each anchor with its grade, the fault line between them, and each choice."""
+    marked = criterion.fault_line is None
+    for place, (grade, sentence) in enumerate(criterion.anchors.items()):
+        if not marked and criterion.is_fault(grade):
+            yield _fault_mark(criterion, width)
+            marked = True
+        yield from wrap(f"{sentence}{_limit(criterion, place)}", width, first=f"  {grade:g}  ")
+    longest = max(map(len, criterion.choices), default=0)
+    for choice, sentence in criterion.choices.items():
+        yield from wrap(sentence, width, first=f"  {choice:<{longest}}  ")
+
+
+def _recorded(criterion: Criterion) -> str:
+    """Return in words what is written down."""
+    parts = [f"a {criterion.kind}"]
+    if criterion.reading:
+        optional = " if taken" if criterion.kind is Kind.GRADE else ""
+        parts.append(f"{criterion.reading.unit}{optional}")
+    if criterion.reading and criterion.reading.stop_at is not None:
+        parts.append(f"stop at {criterion.reading.stop_at:g}")
+    if criterion.anchors:
+        parts.append("half steps allowed" if criterion.half_steps else "whole grades only")
+    return ", ".join(parts)
+
+
+def ladder(criterion: Criterion, width: int = WIDTH) -> list[str]:
+    """Return one criterion as lines of at most `width` columns."""
+    seen = f"{criterion.seen_at}, {criterion.stage}" if criterion.stage else str(criterion.seen_at)
+    note = f" Fault grades: {GRADE_NOTE}." if criterion.fault_line is not None else ""
+    lines = [
+        *wrap(f"{criterion.title} ({criterion.key})", width),
+        *wrap(f"A {criterion.nature}, seen at: {seen}. Recorded: {_recorded(criterion)}.{note}", width),
+        *wrap(f"On: {', '.join(criterion.formats)}.", width),
+        *wrap(f"How: {criterion.how}", width),
+        *_rungs(criterion, width),
+        *wrap(f"Scale: [{criterion.source}]", width),
+    ]
+    if criterion.conditions:
+        lines += wrap(f"Depends on: {'; '.join(criterion.conditions)}.", width, rest="  ")
+    return [*lines, *_remarks("Hint", criterion.hints, width), *_remarks("Caution", criterion.cautions, width)]
+
+
+def heading(rubric: Rubric, width: int = WIDTH) -> list[str]:
+    """Return what a rubric says about itself as lines of at most `width` columns."""
+    lines = [
+        *wrap(rubric.title, width),
+        *wrap(rubric.about, width),
+        *wrap(f"For: {', '.join(rubric.formats)}.", width),
+    ]
+    return [*lines, *_remarks("Caution", rubric.cautions, width)]
+
+
+def pigment_lines(pigment: Pigment, width: int = WIDTH) -> list[str]:
+    """Return one pigment as lines of at most `width` columns."""
+    tags = pigment.sources
+    numbers, families = ", ".join(pigment.numbers), ", ".join(pigment.families)
+    traits = ", ".join(
+        f"{trait} {' or '.join(getattr(pigment, trait))}"
+        for trait in ("grain", "cover", "stain", "strength", "rewet")
+    )
+    facts = [
+        f"Chemistry: {pigment.chemistry} [{tags['chemistry']}]",
+        f"Number: {numbers}, {families} [{tags['numbers']}]",
+        f"CAS: {pigment.cas} [{tags['cas']}]" if pigment.cas else "CAS: not sure of one",
+        f"Usually: {traits} [{tags['traits']}]",
+    ]
+    names = f": {', '.join(pigment.names)} [{tags['names']}]" if pigment.names else ""
+    pairs = [Remark(pair.text, pair.source) for pair in pigment.pairs]
+    lines = [*wrap(f"{pigment.name}{names}", width)]
+    lines += [line for fact in facts for line in wrap(fact, width, first="  ", rest="    ")]
+    for name, remarks in (("  Mind", pigment.hazards), ("  Hint", pigment.hints), ("  Tell apart", pairs)):
+        lines += [line for remark in remarks for line in wrap(f"{name}: {remark}", width, rest="    ")]
+    return lines
