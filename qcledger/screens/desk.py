@@ -1,0 +1,129 @@
+"""Where pages ask and save: one thread reads, one thread writes, and nothing heavy loads before the first paint."""
+
+import asyncio
+import time
+from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import suppress
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, TypeVar
+
+from qcledger.door import Door
+from qcledger.settings import Settings
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+Answer = TypeVar("Answer")
+
+
+def _utc_now() -> datetime:
+    return datetime.now(UTC)
+
+
+async def _done(asked: "Future[Answer]") -> None:
+    """Wait for `asked`, never cancelling it; `asyncio.wrap_future` would drop a save that still waits its turn."""
+    loop = asyncio.get_running_loop()
+    ended = asyncio.Event()
+
+    def tell(_: object) -> None:
+        with suppress(RuntimeError):  # the pages are gone: nobody is left to be told
+            loop.call_soon_threadsafe(ended.set)
+
+    asked.add_done_callback(tell)
+    await ended.wait()
+
+
+class _Thread:
+    """One worker thread with a queue and a ledger of its own."""
+
+    def __init__(self, door: Door, name: str) -> None:
+        self._door = door
+        self._queue = ThreadPoolExecutor(1, thread_name_prefix=name)
+
+    def ask(self, job: "Callable[[Ledger], Answer]") -> "Future[Answer]":
+        return self._queue.submit(lambda: job(self._door.ledger))
+
+    def close(self) -> None:
+        with suppress(RuntimeError):  # closed before
+            self._queue.submit(self._door.close)
+        self._queue.shutdown(wait=True)
+
+
+class Desk:
+    """What a page may ask for.
+
+    Parameters
+    ----------
+    reader, writer
+        Doors to the ledger: one opened for reading, one for writing.
+    settings
+        What the tester has set.
+    now
+        The time of day in UTC, as it is shown and recorded.
+    clock
+        Seconds that never run backwards, for timers and held keys.
+
+    Notes
+    -----
+    Saves are kept in the order of the keys by the writer's one thread. A save whose page is gone is still made, and
+    `close` waits for it; `unsaved` then holds what failed after nobody was left to be told.
+    """
+
+    def __init__(
+        self,
+        reader: Door,
+        writer: Door,
+        settings: Settings,
+        *,
+        now: Callable[[], datetime] = _utc_now,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self.settings = settings
+        self.now = now
+        self.clock = clock
+        self.unsaved: list[BaseException] = []
+        self._reader = _Thread(reader, "reader")
+        self._writer = _Thread(writer, "writer")
+        self._open = asyncio.Event()
+
+    def open(self) -> None:
+        """Let questions through; called once the first page has been painted."""
+        self._open.set()
+
+    async def read(self, job: "Callable[[Ledger], Answer]") -> Answer:
+        """Return what `job` makes of a ledger opened for reading, in the reading thread."""
+        await self._open.wait()
+        asked = self._reader.ask(job)
+        try:
+            await _done(asked)
+        except asyncio.CancelledError:
+            asked.cancel()
+            raise
+        return asked.result()
+
+    async def save(self, job: "Callable[[Ledger], Answer]") -> Answer:
+        """Return what `job` made in the ledger, once it is on disk.
+
+        Raises
+        ------
+        NotConfirmed
+            When the disk reported an error; the same job may be given again.
+        """
+        await self._open.wait()
+        kept = self._writer.ask(job)
+        try:
+            await _done(kept)
+        except asyncio.CancelledError:
+            kept.add_done_callback(self._note_failure)
+            raise
+        return kept.result()
+
+    def _note_failure(self, kept: "Future[Answer]") -> None:
+        if (error := kept.exception()) is not None:
+            self.unsaved.append(error)
+
+    def close(self) -> None:
+        """Wait until every save that was asked for is done, then close both ledgers."""
+        self._writer.close()
+        self._reader.close()

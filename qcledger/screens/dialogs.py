@@ -1,0 +1,53 @@
+"""Questions that stand in front of a page; each gives back a typed answer."""
+
+from collections.abc import Sequence
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from qcledger.screens.shown import shown, shown_line
+
+
+class KeysHelp(ModalScreen[None]):
+    """Every key of a page with one sentence each."""
+
+    BINDINGS = [Binding("escape,question_mark,f1,q,enter", "dismiss", "close", show=False)]  # noqa: RUF012
+
+    def __init__(self, title: str, lines: Sequence[tuple[str, str, str]]) -> None:
+        """Take (keys, sentence, action name) of each action."""
+        super().__init__()
+        self._heading = title
+        self._lines = lines
+
+    def compose(self) -> ComposeResult:
+        """Show one line an action: its keys, what it does, and the name it has in the settings."""
+        width = max((len(held) for held, _, _ in self._lines), default=0)
+        with VerticalScroll(classes="dialog"):
+            yield Static(shown_line(f"Keys: {self._heading}", "bold"), markup=False)
+            for held, sentence, name in self._lines:
+                line = Content.assemble((held.ljust(width), "bold"), "  ", sentence, "  ", (name, "$faint"))
+                yield Static(line, markup=False)
+            yield Static('Esc closes. Keys of your own: settings.toml, [keys], name = "key".', markup=False)
+
+
+class Ask(ModalScreen[bool]):
+    """A question whose answer matters, outside the normal path: Enter says yes, Esc says no."""
+
+    BINDINGS = [  # noqa: RUF012
+        Binding("enter,y", "dismiss(True)", "yes", show=False),
+        Binding("escape,n", "dismiss(False)", "no", show=False),
+    ]
+
+    def __init__(self, question: str) -> None:
+        super().__init__()
+        self._question = question
+
+    def compose(self) -> ComposeResult:
+        """Show the question and both answers."""
+        with VerticalScroll(classes="dialog"):
+            yield Static(shown(self._question), markup=False)
+            yield Static("Enter yes   Esc no", markup=False, classes="faint")

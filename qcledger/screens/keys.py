@@ -1,0 +1,147 @@
+"""The one registry of what keys do; bindings, foot lines, help and remapping are all read from it."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from textual.binding import Binding
+
+from qcledger.errors import BadInput, Problem, bad
+
+EVERY_PAGE: Final = "every page"
+"""The `Action.page` of actions that work wherever nothing is being typed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Action:
+    """One thing a key does.
+
+    Parameters
+    ----------
+    id
+        Name in the settings, ``page.verb``; never changes once published.
+    keys
+        Keys out of the box, separated by commas; a character stands for itself.
+    call
+        What Textual calls: a method ``action_...`` of the page, with literal arguments.
+    label
+        One or two words for the foot line.
+    help
+        One sentence for the help.
+    rank
+        Place in the foot line, the smallest first; None keeps it out of there.
+    """
+
+    id: str
+    keys: str
+    call: str
+    label: str
+    help: str
+    rank: int | None = None
+
+    @property
+    def page(self) -> str:
+        """Return the key of the page the action belongs to, or `EVERY_PAGE`."""
+        page = self.id.partition(".")[0]
+        return EVERY_PAGE if page in ("go", "any") else page
+
+
+def _go(number: int, page: str, title: str) -> Action:
+    return Action(
+        id=f"go.{page}", keys=str(number), call=f"app.go('{page}')", label=title, help=f"Open the page {title}."
+    )
+
+
+ACTIONS: Final[tuple[Action, ...]] = (
+    _go(1, "loose_ends", "Loose ends"),
+    _go(2, "stock", "Stock"),
+    _go(3, "bench", "Bench"),
+    _go(4, "record", "Record"),
+    Action(id="any.help", keys="?,f1", call="app.keys_help", label="all keys", help="Show what every key does."),
+    Action(id="any.palette", keys="ctrl+p", call="app.command_palette", label="palette", help="Find a page."),
+    Action(id="any.theme", keys="f2", call="app.next_theme", label="theme", help="Daylight or lamplight."),
+    Action(id="any.suspend", keys="ctrl+z", call="app.suspend_process", label="shell", help="Back to the shell."),
+    Action(id="any.quit", keys="q,ctrl+q", call="app.quit", label="quit", help="Finish the saves and leave."),
+)  # fmt: skip
+"""Every action, page by page; within a page in the order of the help."""
+
+_KEY_NAMES: Final[Mapping[str, str]] = {
+    "pageup": "Page Up", "pagedown": "Page Down", "enter": "Enter", "escape": "Esc", "backspace": "Backspace",
+    "question_mark": "?", "minus": "-", "plus": "+", "less_than_sign": "<", "slash": "/", "full_stop": ".",
+    "delete": "Del", "home": "Home", "end": "End", "comma": ",", "space": "space",
+}  # fmt: skip
+
+
+def key_name(key: str) -> str:
+    """Return how a key is written in foot lines and help: ``-``, ``Page Down``, ``Ctrl+P``."""
+    if key in _KEY_NAMES or len(key) == 1:
+        return _KEY_NAMES.get(key, key)
+    *held, last = key.split("+")
+    shown = _KEY_NAMES.get(last, last.upper() if held or last[1:].isdigit() else last)
+    return "+".join([*(part.capitalize() for part in held), shown])
+
+
+def keys_of(action: Action, mine: Mapping[str, str]) -> tuple[str, ...]:
+    """Return the keys of an action under the tester's own `mine` (action id to keys)."""
+    return tuple(key.strip() for key in mine.get(action.id, action.keys).split(",") if key.strip())
+
+
+def actions_of(page: str) -> tuple[Action, ...]:
+    """Return the actions of one page, in the order of the help, without those of every page."""
+    return tuple(action for action in ACTIONS if action.page == page)
+
+
+def bindings(page: str) -> list[Binding]:
+    """Return the Textual bindings of a page, or of `EVERY_PAGE`, with keys out of the box."""
+    return [
+        Binding(action.keys, action.call, action.label, show=False, id=action.id, tooltip=action.help,
+                priority=action.id == "any.suspend")
+        for action in actions_of(page)
+    ]  # fmt: skip
+
+
+def foot(page: str, mine: Mapping[str, str]) -> list[tuple[str, str]]:
+    """Return (key, label) pairs for the foot line of a page, the most needed first."""
+    ranked = sorted((action for action in actions_of(page) if action.rank is not None), key=lambda a: a.rank or 0)
+    return [(key_name(keys_of(action, mine)[0]), action.label) for action in ranked]
+
+
+def _clashes(mine: Mapping[str, str], where: str) -> Iterable[Problem]:
+    """Yield a problem for each key that two actions of one page would share."""
+    everywhere = actions_of(EVERY_PAGE)
+    for page in dict.fromkeys(action.page for action in ACTIONS):
+        users: dict[str, list[str]] = defaultdict(list)
+        for action in actions_of(page):
+            for key in keys_of(action, mine):
+                users[key].append(action.id)
+        for action in everywhere if page != EVERY_PAGE else ():
+            for key in keys_of(action, mine) if action.id in mine else ():
+                users[key].append(action.id)
+        for key, ids in users.items():
+            if len(ids) > 1 and any(name in mine for name in ids):
+                found = f"{key_name(key)} for {' and '.join(ids)}"
+                yield bad(f"{where}, keys", found, "one action a key").problems[0]
+
+
+def check_keys(mine: Mapping[str, str], where: str) -> None:
+    """Check a tester's own keys.
+
+    Raises
+    ------
+    BadInput
+        For an action that does not exist, an action left without a key, or a key given to two actions of a page.
+    """
+    known = {action.id: action for action in ACTIONS}
+    problems = [
+        bad(f"{where}, keys", name, "an action listed by ? on its page").problems[0]
+        for name in mine
+        if name not in known
+    ]
+    problems += [
+        bad(f"{where}, keys, {name}", keys, "at least one key").problems[0]
+        for name, keys in mine.items()
+        if name in known and not keys_of(known[name], mine)
+    ]
+    if problems or (problems := list(_clashes(mine, where))):
+        raise BadInput(problems)

@@ -1,0 +1,101 @@
+"""What every page does, once."""
+
+from collections.abc import Awaitable, Callable
+from typing import ClassVar
+
+from textual import events, on
+from textual.app import ComposeResult
+from textual.containers import Vertical
+from textual.screen import Screen
+from textual.worker import Worker
+
+from qcledger.errors import NotConfirmed, QcledgerError
+from qcledger.screens import keys
+from qcledger.screens.desk import Desk
+from qcledger.screens.messages import Tell
+from qcledger.screens.widgets.lines import HeadLine, KeyLine, RuleLine, SaidLine
+
+
+class Page(Screen[None]):
+    """One job, one focus, its next step visible: a head line, a body, what was said, and the keys.
+
+    A page says what it is (`KEY`, `TITLE`), composes its `body`, and fills it in `fill`, which is called whenever the
+    page comes to the front.
+    """
+
+    KEY: ClassVar[str]
+    TITLE = ""
+    AUTO_FOCUS = ""
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (12, "-high")]  # noqa: RUF012
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (60, "-normal"), (110, "-wide")]  # noqa: RUF012
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.desk = desk
+        self.pressed_at = 0.0
+        """When the key now being answered was pressed, in seconds of the terminal's own clock."""
+
+    def compose(self) -> ComposeResult:
+        """Lay out what all pages share around the page's body."""
+        mine = self.desk.settings.keys
+        every = {action.id: action for action in keys.actions_of(keys.EVERY_PAGE)}
+        help_key = keys.key_name(keys.keys_of(every["any.help"], mine)[0])
+        yield HeadLine(self.TITLE or "")
+        yield RuleLine(classes="-top")
+        with Vertical(id="body"):
+            yield from self.body()
+        yield SaidLine()
+        yield RuleLine(classes="-bottom")
+        yield KeyLine(keys.foot(self.KEY, mine), (help_key, every["any.help"].label))
+
+    def body(self) -> ComposeResult:
+        """Compose what is the page's own."""
+        raise NotImplementedError
+
+    async def fill(self) -> None:
+        """Ask the desk for what the page shows, and show it."""
+
+    def arrive(self, subject: str) -> None:
+        """Open with the row whose id is `subject`, because another page asked for it."""
+
+    def on_screen_resume(self) -> None:
+        """Fill the page whenever it comes to the front, for another page may have changed what it shows."""
+        self.work(self.fill, instead_of="fill")
+
+    def on_key(self, event: events.Key) -> None:
+        """Keep the time of the press: while the program is busy, presses queue up and are answered later."""
+        self.pressed_at = event.time
+
+    def head(self, *parts: str) -> None:
+        """Say beside the page's name what it is about."""
+        self.query_one(HeadLine).show(*parts)
+
+    def say(self, line: str, *, problem: bool = False) -> None:
+        """Say one line to the tester."""
+        self.query_one(SaidLine).say(line, problem=problem)
+
+    def save_state(self, state: str) -> None:
+        """Show how far the last save has come."""
+        self.query_one(SaidLine).save_state(state)
+
+    def work(self, job: Callable[[], Awaitable[None]], *, instead_of: str = "") -> None:
+        """Run `job` beside the page; what goes wrong for the user is said in one line.
+
+        A job with `instead_of` takes the place of an unfinished one of that name.
+        """
+
+        async def told() -> None:
+            try:
+                await job()
+            except NotConfirmed as error:
+                self.save_state("not confirmed, same key tries again")
+                self.say(error.line(), problem=True)
+            except QcledgerError as error:
+                self.say(error.line(), problem=True)
+
+        _: Worker[None] = self.run_worker(told, group=instead_of or "job", exclusive=bool(instead_of))
+
+    @on(Tell)
+    def _on_tell(self, told: Tell) -> None:
+        told.stop()
+        self.say(told.line, problem=told.problem)

@@ -1,0 +1,47 @@
+"""How values are shown: texts without any power over the terminal, dates and numbers as the tester set them."""
+
+from collections.abc import Callable, Mapping
+from datetime import date, datetime
+
+from textual.content import Content
+
+from qcledger.settings import Settings
+from qcledger.text import clean, one_line
+
+_DATES: Mapping[str, Callable[[date], str]] = {
+    "iso": date.isoformat,
+    "day first": lambda day: f"{day.day}.{day.month}.{day.year}",
+    "month first": lambda day: f"{day.month}/{day.day}/{day.year}",
+}
+
+
+def shown(text: str, style: str = "") -> Content:
+    """Return text of any origin as plain text: no markup, no control characters, lines kept."""
+    return Content.styled(clean(text), style) if style else Content(clean(text))
+
+
+def shown_line(text: str, style: str = "") -> Content:
+    """Return text of any origin as plain text on one line."""
+    return shown(one_line(text), style)
+
+
+def shown_date(day: date, settings: Settings) -> str:
+    """Return a date in the order the tester set."""
+    return _DATES[settings.dates](day)
+
+
+def shown_time(at: datetime) -> str:
+    """Return the time of day in this machine's time zone, to the second."""
+    return f"{at.astimezone():%H:%M:%S}"
+
+
+def shown_moment(at: datetime, settings: Settings) -> str:
+    """Return date and time to the minute, in this machine's time zone."""
+    local = at.astimezone()
+    return f"{shown_date(local.date(), settings)} {local:%H:%M}"
+
+
+def shown_number(value: float, settings: Settings) -> str:
+    """Return a number in its shortest exact form, with the tester's decimal mark: ``3``, ``3.5``, ``12,25``."""
+    text = repr(float(value)).removesuffix(".0")
+    return text.replace(".", settings.decimal_mark)

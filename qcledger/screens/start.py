@@ -1,0 +1,51 @@
+"""Start the pages: refuse where there is no terminal, and leave every terminal as it was found."""
+
+import sys
+from pathlib import Path
+
+from qcledger.errors import LedgerUnavailable
+from qcledger.settings import config_folder, load_settings
+
+NEEDS_TERMINAL = "The pages need a terminal; what they show is also printed by commands, see qcledger --help."
+
+
+def need_terminal() -> None:
+    """Check that somebody can see and answer the pages.
+
+    Raises
+    ------
+    LedgerUnavailable
+        When input or output is not a terminal; without this the pages would write escapes into a file and hang.
+    """
+    if not all(stream is not None and stream.isatty() for stream in (sys.__stdin__, sys.__stdout__, sys.__stderr__)):
+        raise LedgerUnavailable(NEEDS_TERMINAL)
+
+
+def run_pages(place: str | Path) -> int:
+    """Show the pages of the ledger at `place` until the tester leaves; return the exit code.
+
+    Raises
+    ------
+    LedgerUnavailable
+        When there is no terminal.
+    BadInput
+        When the settings cannot be used.
+    Exception
+        Whatever ended the pages unexpectedly, once the terminal is as it was.
+    """
+    need_terminal()
+    settings = load_settings()
+    from qcledger.door import Door
+    from qcledger.screens import keys
+    from qcledger.screens.app import Pages
+    from qcledger.screens.desk import Desk
+
+    keys.check_keys(settings.keys, str(config_folder() / "settings.toml"))
+    desk = Desk(Door(place), Door(place, write=True), settings)
+    app = Pages(desk)
+    app.run()
+    desk.close()
+    for error in (app.failure, *desk.unsaved):
+        if error is not None:
+            raise error
+    return app.return_code or 0

@@ -1,0 +1,137 @@
+"""Form fields: a label, a place to type, and words beside it that never get in the way."""
+
+from collections.abc import Callable
+
+from textual import on
+from textual.app import ComposeResult
+from textual.containers import Horizontal
+from textual.message import Message
+from textual.widgets import Input, Static
+
+from qcledger.screens.shown import shown_line
+from qcledger.text import one_line, steers
+
+Check = Callable[[str], str]
+"""Returns words about a typed text: empty when there is nothing to say."""
+
+
+def nothing_to_say(_: str) -> str:
+    """Accept every text without a word."""
+    return ""
+
+
+class Line(Input):
+    """A line to type or paste into; what would steer the terminal is taken out on the way in."""
+
+    def validate_value(self, value: str) -> str:
+        """Return the text without control characters."""
+        value = value.replace("\t", " ").replace("\n", " ")
+        return value if steers(value) is None else "".join(char for char in value if steers(char) is None)
+
+
+class Field(Horizontal):
+    """One line of a form.
+
+    Parameters
+    ----------
+    name
+        What the field is called in the form's values.
+    label
+        The word on its left.
+    check
+        Called as the text changes; its words appear beside the field and block nothing.
+    value
+        What stands there at first.
+    hint
+        What an empty field shows, faintly.
+    """
+
+    DEFAULT_CSS = """
+    Field { height: 1; }
+    Field > .label { width: 14; color: $faint; }
+    Field > Input { width: 1fr; height: 1; border: none; padding: 0; background: $surface; }
+    Field > Input:focus { border: none; background: $panel; }
+    Field > .words { width: auto; max-width: 50%; padding-left: 1; color: $warning; }
+    .-narrow Field > .label { width: 9; }
+    """
+
+    class Changed(Message):
+        """The text of a field has changed."""
+
+        def __init__(self, field: "Field", value: str) -> None:
+            super().__init__()
+            self.field = field
+            self.value = value
+
+        @property
+        def control(self) -> "Field":
+            """The field."""
+            return self.field
+
+    class Entered(Message):
+        """Enter was pressed in a field."""
+
+        def __init__(self, field: "Field", value: str) -> None:
+            super().__init__()
+            self.field = field
+            self.value = value
+
+        @property
+        def control(self) -> "Field":
+            """The field."""
+            return self.field
+
+    def __init__(
+        self,
+        name: str,
+        label: str,
+        check: Check = nothing_to_say,
+        *,
+        value: str = "",
+        hint: str = "",
+        id: str = "",  # noqa: A002
+    ) -> None:
+        super().__init__(id=id or None, name=name)
+        self._label = label
+        self._check = check
+        self._first = value
+        self._hint = hint
+
+    def compose(self) -> ComposeResult:
+        """Lay out label, input and words on one line."""
+        yield Static(shown_line(self._label), markup=False, classes="label")
+        yield Line(self._first, placeholder=one_line(self._hint), select_on_focus=False)
+        yield Static("", markup=False, classes="words")
+
+    def on_mount(self) -> None:
+        """Say what there is to say about the first value."""
+        self.speak()
+
+    @property
+    def value(self) -> str:
+        """The typed text."""
+        return self.query_one(Input).value if self.is_mounted else self._first
+
+    @value.setter
+    def value(self, text: str) -> None:
+        self.query_one(Input).value = text
+
+    def focus_input(self) -> None:
+        """Put the cursor into the field."""
+        self.query_one(Input).focus()
+
+    def speak(self, words: str | None = None) -> None:
+        """Show `words` beside the field, or what its check says about the text."""
+        said = self._check(self.value) if words is None else words
+        self.query_one(".words", Static).update(shown_line(said))
+
+    @on(Input.Changed)
+    def _typed(self, event: Input.Changed) -> None:
+        event.stop()
+        self.speak()
+        self.post_message(self.Changed(self, event.value))
+
+    @on(Input.Submitted)
+    def _entered(self, event: Input.Submitted) -> None:
+        event.stop()
+        self.post_message(self.Entered(self, event.value))

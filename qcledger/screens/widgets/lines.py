@@ -1,0 +1,124 @@
+"""The fixed lines of a page: its head, what was last said or saved, and its keys."""
+
+from collections.abc import Sequence
+
+from textual.content import Content
+from textual.widget import Widget
+
+from qcledger.screens.shown import shown_line
+from qcledger.text import one_line, shorten
+
+
+class HeadLine(Widget):
+    """The page's name, then what it is about, in as many parts as fit; the first parts matter most."""
+
+    DEFAULT_CSS = """
+    HeadLine { height: 1; color: $foreground; padding: 0 1; }
+    """
+
+    def __init__(self, title: str) -> None:
+        super().__init__()
+        self._title = title
+        self._parts: tuple[str, ...] = ()
+
+    def show(self, *parts: str) -> None:
+        """Show `parts` beside the page's name."""
+        self._parts = tuple(one_line(part) for part in parts if part)
+        self.refresh()
+
+    def render(self) -> Content:
+        """Return the line, shortened from its end."""
+        width = self.size.width
+        line = self._title
+        for part in self._parts:
+            line = f"{line}   {shorten(part, max(width - len(line) - 3, 0))}"
+        return Content.assemble((line[: len(self._title)], "bold $ink"), line[len(self._title) : width])
+
+
+class SaidLine(Widget):
+    """What was last said on the left, the state of the last save on the right."""
+
+    DEFAULT_CSS = """
+    SaidLine { height: 1; padding: 0 1; color: $foreground; }
+    SaidLine.-problem { color: $error; text-style: bold; }
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._said = ""
+        self._saved = ""
+
+    @property
+    def said(self) -> str:
+        """The line on the left."""
+        return self._said
+
+    @property
+    def saved(self) -> str:
+        """The state of the last save: nothing, ``...``, ``saved 14:02:31`` or ``not confirmed ...``."""
+        return self._saved
+
+    def say(self, line: str, *, problem: bool = False) -> None:
+        """Say one line; a problem is told in words and set apart."""
+        self._said = one_line(line)
+        self.set_class(problem, "-problem")
+        self.refresh()
+
+    def save_state(self, state: str) -> None:
+        """Show the state of the last save."""
+        self._saved = state
+        self.refresh()
+
+    def render(self) -> Content:
+        """Return the line; when both do not fit, the state of the save stays."""
+        width = self.size.width
+        left = shorten(self._said, max(width - len(self._saved) - 2, 0))
+        return Content.assemble(left, " " * max(width - len(left) - len(self._saved), 1), (self._saved, "$ink"))
+
+
+class KeyLine(Widget):
+    """The keys of a page in the order of need, as many as fit, and always the one that shows them all."""
+
+    DEFAULT_CSS = """
+    KeyLine { height: 1; padding: 0 1; color: $faint; }
+    """
+
+    def __init__(self, pairs: Sequence[tuple[str, str]], last: tuple[str, str]) -> None:
+        super().__init__()
+        self._pairs = list(pairs)
+        self._last = last
+
+    def show(self, pairs: Sequence[tuple[str, str]]) -> None:
+        """Show other keys, as a page does when what it is about has changed."""
+        self._pairs = list(pairs)
+        self.refresh()
+
+    def fitting(self, width: int) -> list[tuple[str, str]]:
+        """Return the pairs that fit into `width` characters, `last` among them."""
+        fit: list[tuple[str, str]] = []
+        left = width - len(" ".join(self._last))
+        for key, label in self._pairs:
+            left -= len(key) + len(label) + 4
+            if left < 0:
+                break
+            fit.append((key, label))
+        return [*fit, self._last]
+
+    def render(self) -> Content:
+        """Return the line."""
+        parts: list[Content | str | tuple[str, str]] = []
+        for key, label in self.fitting(self.size.width):
+            parts += ["   " if parts else "", (key, "bold $foreground"), " ", shown_line(label)]
+        return Content.assemble(*parts)
+
+
+class RuleLine(Widget):
+    """A thin line across the page."""
+
+    DEFAULT_CSS = """
+    RuleLine { height: 1; padding: 0 1; color: $panel-darken-2; }
+    """
+
+    def render(self) -> Content:
+        """Return the line in plain ASCII, so that no font can lack it."""
+        return Content("-" * self.size.width)

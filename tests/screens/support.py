@@ -1,0 +1,88 @@
+"""What tests of the pages share: a plain picture of the screen, and a page with one list and one field."""
+
+from collections.abc import Callable
+from typing import Any
+
+from textual.app import App, ComposeResult
+
+from qcledger.screens.desk import Desk
+from qcledger.screens.page import Page
+from qcledger.screens.shown import shown
+from qcledger.screens.widgets.fields import Field
+from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
+from qcledger.screens.widgets.rows import Column, Row, Rows
+from qcledger.settings import Settings
+
+
+class GivenDoor:
+    """A door to whatever a test puts behind it."""
+
+    def __init__(self, make: Callable[[], Any] = object) -> None:
+        self._make = make
+        self._ledger: Any = None
+        self.closed = False
+
+    @property
+    def ledger(self) -> Any:
+        """Return what is behind the door, made when first asked for."""
+        if self._ledger is None:
+            self._ledger = self._make()
+        return self._ledger
+
+    def close(self) -> None:
+        """Remember that the door was closed."""
+        self.closed = True
+
+
+def desk_of(make: Callable[[], Any] = object, settings: Settings | None = None, **kwargs: Any) -> Desk:
+    """Return a desk whose two doors lead to what `make` makes."""
+    return Desk(GivenDoor(make), GivenDoor(make), settings or Settings(), **kwargs)
+
+
+def frame(app: App[Any]) -> list[str]:
+    """Return what the screen shows, one plain line a row, blanks at the ends taken off."""
+    return [strip.text.rstrip() for strip in app.screen._compositor.render_strips()]
+
+
+def picture(app: App[Any]) -> str:
+    """Return what the screen shows as one text."""
+    return "\n".join(frame(app))
+
+
+class Sample(Page):
+    """A page with one of everything, filled with texts a test gives."""
+
+    KEY = "sample"
+    TITLE = "Sample"
+    TEXTS: tuple[str, ...] = ("plain",)
+
+    def body(self) -> ComposeResult:
+        """Lay out a ladder, a field and a list."""
+        yield LadderOfAnchors()
+        yield Field("field", self.TEXTS[0], lambda _: self.TEXTS[0], value=self.TEXTS[0], hint=self.TEXTS[0])
+        yield Rows([Column("title", 8, grows=True), Column("n", 4, right=True, need=1)], self.rows)
+
+    async def rows(self, first: int, most: int) -> list[Row]:
+        """Return the given texts as rows."""
+        return [Row(str(i), (text, str(i))) for i, text in enumerate(self.TEXTS)][first : first + most]
+
+    async def fill(self) -> None:
+        """Show every text in every place."""
+        self.head(*self.TEXTS[:3])
+        self.say(self.TEXTS[0])
+        self.query_one(LadderOfAnchors).show(Ladder(dict(enumerate(self.TEXTS[:6])), chosen=1, fault_from=1))
+        self.query_one(Rows).show(len(self.TEXTS))
+        self.notify(shown(self.TEXTS[0]).plain or "-", markup=False)
+
+
+class Other(Sample):
+    """A second page."""
+
+    KEY = "other"
+    TITLE = "Other"
+
+
+SAMPLES = {
+    "loose_ends": ("Sample", "tests.screens.support:Sample"),
+    "stock": ("Other", "tests.screens.support:Other"),
+}

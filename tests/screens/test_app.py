@@ -1,0 +1,154 @@
+"""The shell of the pages: modes, palette, key help, themes, sizes, and a clean way out."""
+
+import pytest
+from textual.pilot import Pilot
+
+from qcledger.screens.app import Pages
+from qcledger.screens.keys import ACTIONS
+from qcledger.screens.widgets.lines import SaidLine
+from qcledger.settings import Settings
+from tests.hostile import HOSTILE
+from tests.screens.support import SAMPLES, Sample, desk_of, frame, picture
+
+SIZES = [(120, 40), (80, 24), (60, 20), (20, 5), (10, 3), (3, 2), (1, 1)]
+
+
+def pages(settings: Settings | None = None) -> Pages:
+    return Pages(desk_of(settings=settings), SAMPLES)
+
+
+async def settle(pilot: Pilot) -> None:
+    await pilot.pause(0.1)
+    await pilot.pause()
+
+
+async def test_number_keys_open_pages():
+    """Each page has a number, and the page that was left is as it was."""
+    app = pages()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        assert frame(app)[0].strip().startswith("Sample")
+        await pilot.press("2")
+        await settle(pilot)
+        assert frame(app)[0].strip().startswith("Other")
+        await pilot.press("1")
+        await settle(pilot)
+        assert frame(app)[0].strip().startswith("Sample")
+
+
+async def test_help_lists_every_key_of_the_page():
+    """The help shows each action that works here with its keys, a sentence, and the name for the settings."""
+    app = pages()
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        await pilot.press("?")
+        await settle(pilot)
+        shown = picture(app)
+        for action in ACTIONS:
+            if action.page == "every page":
+                assert action.help in shown
+                assert action.id in shown
+        await pilot.press("escape")
+        assert isinstance(app.screen, Sample)
+
+
+async def test_palette_offers_the_pages_and_our_two_themes():
+    """The palette knows each page and both themes, and none of the themes that come with the library."""
+    app = pages()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        titles = [command.title for command in app.get_system_commands(app.screen)]
+        assert titles == ["Sample", "Other", "daylight", "lamplight", "all keys", "quit"]
+        assert sorted(app.available_themes) == ["daylight", "lamplight"]
+
+
+async def test_theme_of_the_settings_and_the_key_that_changes_it():
+    """The settings say which theme comes first; F2 changes it and back."""
+    app = pages(Settings(theme="lamplight"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        assert app.theme == "lamplight"
+        await pilot.press("f2")
+        assert app.theme == "daylight"
+        await pilot.press("f2")
+        assert app.theme == "lamplight"
+
+
+async def test_a_key_of_ones_own_replaces_the_one_out_of_the_box():
+    """A remapped action listens to its new key only."""
+    app = pages(Settings(keys={"any.theme": "f9"}))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("f2")
+        assert app.theme == "daylight"
+        await pilot.press("f9")
+        assert app.theme == "lamplight"
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+async def test_no_size_breaks_a_page(size):
+    """Pages, help and palette open at any size, and a resize there and back leaves the page whole."""
+    app = pages()
+    async with app.run_test(size=size) as pilot:
+        await settle(pilot)
+        for key in ("2", "?", "escape", "ctrl+p", "escape", "1"):
+            await pilot.press(key)
+            await pilot.pause()
+        assert all(len(line) <= size[0] for line in frame(app))
+        await pilot.resize_terminal(80, 24)
+        await settle(pilot)
+        assert "? all keys" in frame(app)[-1]
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 20), (20, 5)], ids=str)
+async def test_what_was_said_and_the_help_key_stay_in_small_windows(size):
+    """Head, said line and the help key are there at 80x24, 60x20 and 20x5."""
+    app = pages()
+    async with app.run_test(size=size) as pilot:
+        await settle(pilot)
+        app.screen.say("noted")
+        app.screen.save_state("saved 14:02:31")
+        await pilot.pause()
+        shown = frame(app)
+        assert shown[0].startswith(" Sample")
+        assert "saved 14:02:31" in picture(app)
+        assert "? all keys" in shown[-1]
+
+
+async def test_hostile_texts_are_shown_as_text(monkeypatch):
+    """None of 78 hostile texts is read as markup, runs an action, or leaves a control character on the screen."""
+    assert len(HOSTILE) == 78
+    monkeypatch.setattr(Sample, "TEXTS", HOSTILE)
+    app = pages()
+    async with app.run_test(size=(120, 100)) as pilot:
+        await settle(pilot)
+        shown = picture(app)
+        for text in ("[@click=app.quit]x", "x[/]", "100% [tube]", "[bold]x", "[link=https://example.org]x[/link]"):
+            assert text in shown
+        assert not [char for char in shown if ord(char) < 32 and char != "\n"]
+        assert not [char for char in shown if 0x7F <= ord(char) < 0xA0]
+        for y in range(0, 60, 5):
+            await pilot.click(offset=(3, y))
+        assert app.is_running
+
+
+@pytest.mark.parametrize("text", HOSTILE, ids=range(78))
+async def test_each_hostile_text_alone_in_every_place(text, monkeypatch):
+    """Head, field, words, placeholder, list, ladder, said line and toast show the text or its harmless rest."""
+    monkeypatch.setattr(Sample, "TEXTS", (text,))
+    app = pages()
+    async with app.run_test(size=(60, 20)) as pilot:
+        await pilot.pause(0.06)
+        shown = picture(app)
+        assert not [char for char in shown if (ord(char) < 32 and char != "\n") or 0x7F <= ord(char) < 0xA0]
+        assert app.screen.query_one(SaidLine).said == app.screen.query_one(SaidLine).said.strip()
+
+
+async def test_leaving_waits_for_the_saves_and_closes_both_ledgers():
+    """Quit ends with code 0 after the queue of saves is empty."""
+    app = pages()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("q")
+        await pilot.pause()
+    assert app.return_code == 0
+    assert app.desk._reader._door.closed
+    assert app.desk._writer._door.closed

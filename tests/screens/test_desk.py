@@ -1,0 +1,106 @@
+"""The desk: one thread reads, one thread writes, and no save is dropped."""
+
+import asyncio
+import threading
+import time
+
+import pytest
+
+from qcledger.errors import NotConfirmed
+from tests.screens.support import desk_of
+
+
+async def test_nothing_is_opened_before_the_first_paint():
+    """A question asked early waits until the desk is opened; so no heavy import runs before the first paint."""
+    made = []
+    desk = desk_of(lambda: made.append(1) or "ledger")
+    asked = asyncio.create_task(desk.read(lambda ledger: ledger))
+    await asyncio.sleep(0.05)
+    assert made == []
+    desk.open()
+    assert await asked == "ledger"
+    desk.close()
+
+
+async def test_saves_run_one_by_one_in_the_order_of_the_keys():
+    """Twenty saves run in one thread, in order, and each returns only after its own work is done."""
+    desk = desk_of()
+    desk.open()
+    done: list[tuple[int, str]] = []
+
+    def job(number):
+        def work(_):
+            time.sleep(0.001)
+            done.append((number, threading.current_thread().name))
+            return number
+
+        return work
+
+    assert await asyncio.gather(*(desk.save(job(n)) for n in range(20))) == list(range(20))
+    assert [number for number, _ in done] == list(range(20))
+    assert len({name for _, name in done}) == 1
+    desk.close()
+
+
+async def test_a_long_read_does_not_hold_up_a_save():
+    """Reads and saves have a thread each."""
+    desk = desk_of()
+    desk.open()
+    let_go = threading.Event()
+    slow = asyncio.create_task(desk.read(lambda _: let_go.wait(5)))
+    assert await asyncio.wait_for(desk.save(lambda _: "saved"), 4) == "saved"
+    let_go.set()
+    assert await slow is True
+    desk.close()
+
+
+async def test_a_save_whose_page_has_gone_is_still_made():
+    """Cancelling the one who waits cancels no save, not even one that still stands in the queue."""
+    desk = desk_of()
+    desk.open()
+    let_go = threading.Event()
+    kept: list[int] = []
+    waiting = [asyncio.create_task(desk.save(lambda _: let_go.wait(5)))]
+    waiting += [asyncio.create_task(desk.save(lambda _, n=n: kept.append(n))) for n in range(5)]
+    await asyncio.sleep(0.02)
+    for task in waiting:
+        task.cancel()
+    await asyncio.gather(*waiting, return_exceptions=True)
+    let_go.set()
+    await asyncio.to_thread(desk.close)
+    assert kept == [0, 1, 2, 3, 4]
+    assert desk.unsaved == []
+
+
+async def test_a_failed_save_nobody_waits_for_is_remembered():
+    """What failed after its page had gone is told by the one who started the pages."""
+    desk = desk_of()
+    desk.open()
+    let_go = threading.Event()
+
+    def fail(_):
+        let_go.wait(5)
+        raise NotConfirmed("disk full; not confirmed")
+
+    task = asyncio.create_task(desk.save(fail))
+    await asyncio.sleep(0.02)
+    task.cancel()
+    await asyncio.gather(task, return_exceptions=True)
+    let_go.set()
+    await asyncio.to_thread(desk.close)
+    assert [str(error) for error in desk.unsaved] == ["disk full; not confirmed"]
+
+
+async def test_an_error_of_the_ledger_comes_to_the_one_who_asked():
+    """The page that asked for the save gets its error, and the next save goes on."""
+    desk = desk_of()
+    desk.open()
+
+    def fail(_):
+        raise NotConfirmed("not confirmed")
+
+    with pytest.raises(NotConfirmed):
+        await desk.save(fail)
+    assert await desk.save(lambda _: 2) == 2
+    desk.close()
+    desk.close()
