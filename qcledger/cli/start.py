@@ -1,0 +1,26 @@
+"""``qcledger start``: begin a ledger of your own."""
+
+from pathlib import Path
+
+import click
+
+from qcledger.cli.options import ledger_option
+from qcledger.settings import default_ledger
+
+
+@click.command()
+@ledger_option
+@click.option("--letters", required=True, metavar="AB", help="One to four letters that begin your sticker numbers.")
+@click.option("--tester", required=True, metavar="NAME", help="Your name, as findings print it.")
+def start(where: str | None, letters: str, tester: str) -> None:
+    """Begin your own ledger.
+
+    Your letters and a count make the sticker numbers of your specimens: OV 0001, OV 0002 and so on.
+    """
+    from qcledger.ledger import Ledger
+
+    place = where or default_ledger()
+    if isinstance(place, Path):
+        place.parent.mkdir(parents=True, exist_ok=True)
+    with Ledger.create(place, letters=letters, tester=tester):
+        click.echo(f"Your ledger is {place}")
