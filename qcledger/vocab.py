@@ -187,6 +187,9 @@ MARKS: dict[Standing, str] = {
 }
 """The mark of each standing, legible without colour."""
 
+TAKEN_BACK = "taken back"
+"""What an observation that stands for nothing gives as its reason for no result: the one before it was a slip."""
+
 GRADE_NOTE = "0 none, 5 worst"
 """Printed beside every fault grade."""
 
