@@ -1,0 +1,154 @@
+"""Records to the bodies of entries and back: every text cleaned, every field checked, one spelling each.
+
+A body is the canonical JSON of ``{"record": {fields that are not None}, "reason": "..."}``. A field that a body
+does not have takes the record's default, so that older bodies stay readable; a field the record does not have is
+refused, because it could change what the row means.
+"""
+
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import fields
+from datetime import date, datetime
+from decimal import Decimal
+from enum import StrEnum
+from functools import cache
+from math import isfinite
+from typing import Any, TypeVar
+
+from pydantic import TypeAdapter, ValidationError
+
+from qcledger.errors import BadInput, Problem, bad
+from qcledger.ledger.chain import canonical, utc_text
+from qcledger.ledger.limits import allowed, limits
+from qcledger.records import TABLES, Column, Record, RubricText, columns
+from qcledger.text import clean, one_line, shorten
+
+R = TypeVar("R", bound=Record)
+
+ONE_LINE = 200
+"""Texts that may be no longer than this are names and stand on one line; longer ones keep their line feeds."""
+
+_AS_WRITTEN = {(RubricText.TABLE, "text")}
+"""Texts that cleaning would change the meaning of; what they may hold is checked by their own parser."""
+
+
+def named(record: Record) -> str:
+    """Return a short name of a record for messages, as in ``maker 0190...``."""
+    return f"{record.TABLE} {shorten(one_line(str(record.id)), 40)}"
+
+
+def tidy(record: R) -> R:
+    """Return the record with its texts cleaned and its fields checked; raises BadInput with every problem."""
+    return _read(type(record), canonical(_plain_fields(record)), named(record))
+
+
+def encode(record: Record, reason: str) -> str:
+    """Return the body of the entry that writes a tidy record."""
+    return canonical({"record": _plain_fields(record), "reason": clean(reason)})
+
+
+def decode(kind: str, body: str, where: str) -> tuple[Record, str]:
+    """Return the record and the reason a body holds; raises BadInput saying `where` it stands."""
+    if kind not in TABLES:
+        raise bad(where, kind, "an entry of a kind this version knows")
+    try:
+        parts = json.loads(body)
+        once = canonical(parts)
+    except (ValueError, RecursionError) as error:
+        raise bad(where, body, "the canonical JSON of a body") from error
+    if once != body or not isinstance(parts, dict) or parts.keys() != {"record", "reason"}:
+        raise bad(where, body, "the canonical JSON of a record and a reason")
+    if not isinstance(parts["reason"], str):
+        raise bad(where, parts["reason"], "a reason in words")
+    return _read(TABLES[kind], canonical(parts["record"]), where), parts["reason"]
+
+
+@cache
+def _adapter(record: type[R]) -> TypeAdapter[R]:
+    return TypeAdapter(record)
+
+
+def _read(record: type[R], text: str, where: str) -> R:
+    try:
+        return _adapter(record).validate_json(text)
+    except ValidationError as error:
+        raise BadInput([_problem(record, where, one) for one in error.errors(include_url=False)]) from None
+
+
+def _problem(record: type[Record], where: str, error: Mapping[str, Any]) -> Problem:
+    by_name = {column.name: column for column in columns(record)}
+    field = str(error["loc"][0]) if error["loc"] else ""
+    missing = error["type"] in {"missing", "missing_argument", "missing_keyword_only_argument"}
+    found = "" if missing else error["input"]
+    if field in by_name:
+        return bad(f"{where} {field}", found, allowed(by_name[field])).problems[0]
+    return bad(f"{where} {shorten(one_line(field), 40)}", found, "the fields " + ", ".join(by_name)).problems[0]
+
+
+def _plain_fields(record: Record) -> dict[str, Any]:
+    """Return the record's fields that are not None, as JSON knows them."""
+    plain = {}
+    for column in columns(type(record)):
+        value = getattr(record, column.name)
+        if value is not None:
+            plain[column.name] = _plain(value, column, record)
+    return plain
+
+
+def _plain(value: Any, column: Column, record: Record) -> Any:
+    for kind, spell in _SPELL:
+        if isinstance(value, kind):
+            try:
+                return spell(value, column, record)
+            except (ValueError, OverflowError):
+                break
+    raise bad(f"{named(record)} {column.name}", value, allowed(column))
+
+
+def _spell_text(value: str, column: Column, record: Record) -> str:
+    if (record.TABLE, column.name) in _AS_WRITTEN:
+        value.encode()  # a lone surrogate raises here, not in the database
+        return value
+    longest = limits(column).longest
+    return clean(value) if longest is None or longest > ONE_LINE else one_line(value)
+
+
+def _spell_texts(value: tuple[Any, ...], column: Column, record: Record) -> list[Any]:
+    return [one_line(text) if isinstance(text, str) else text for text in value]
+
+
+def _spell_time(value: datetime, column: Column, record: Record) -> str:
+    if value.tzinfo is None:
+        raise ValueError
+    return utc_text(value)
+
+
+def _spell_decimal(value: Decimal, column: Column, record: Record) -> str:
+    _, digits, exponent = value.as_tuple()
+    if not isinstance(exponent, int) or len(digits) > 28 or abs(exponent) > 28:
+        raise ValueError
+    return format(value, "f")
+
+
+def _spell_number(value: float, column: Column, record: Record) -> float:
+    if not isfinite(value) or abs(value) >= 2**63:
+        raise ValueError
+    return value
+
+
+# bool before int, StrEnum before str and datetime before date: each is a kind of the other.
+_SPELL: tuple[tuple[type[Any], Callable[[Any, Column, Record], Any]], ...] = (
+    (bool, lambda value, column, record: value),
+    (StrEnum, lambda value, column, record: value.value),
+    (str, _spell_text),
+    (int | float, _spell_number),  # type: ignore[arg-type]  # isinstance takes a union
+    (Decimal, _spell_decimal),
+    (datetime, _spell_time),
+    (date, lambda value, column, record: value.isoformat()),
+    (tuple, _spell_texts),
+)
+
+
+def with_fields(record: type[R], values: Mapping[str, Any]) -> R:
+    """Return a record from the values of a read model's row, which were checked when they were written."""
+    return record(**{field.name: values[field.name] for field in fields(record)})  # type: ignore[arg-type]

@@ -1,0 +1,95 @@
+"""Where a ledger is, and the two ways into it: short reads that cannot write, and queued writes."""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Protocol
+
+from sqlalchemy import Connection, Engine, insert
+
+from qcledger.errors import LedgerUnavailable
+from qcledger.ledger.postgres import VERSION_KEY, Server
+from qcledger.ledger.sqlite import SqliteFile
+from qcledger.ledger.tables import META, METADATA
+from qcledger.ledger.told import told
+
+VERSION = 1
+"""The version of the tables this program makes; raise it with a step in `migrate` when they change."""
+
+
+class Home(Protocol):
+    """A place a ledger can be at; the only part that differs between databases."""
+
+    name: str
+    key: str
+    photos: Path
+
+    def version(self) -> int:
+        """Return the version of the tables; raises when there is no ledger of ours."""
+        ...
+
+    def check_tables(self, connection: Connection) -> None:
+        """Refuse a database that lacks tables, or holds some this program did not make."""
+
+    def engine(self, *, write: bool) -> Engine:
+        """Return an engine whose transactions queue for writing, or one that cannot write."""
+        ...
+
+    def stamp(self, connection: Connection, version: int) -> None:
+        """Mark the database itself as a ledger of this version."""
+
+    def make(self, build: Callable[[Engine], None]) -> None:
+        """Make a new ledger whole or not at all; refuses a place that is taken."""
+
+    def broken(self, connection: Connection) -> Iterator[str]:
+        """Yield what the database itself finds wrong."""
+        ...
+
+
+def home(where: str | Path) -> Home:
+    """Return the place that a path or a database URL names."""
+    return Server(where) if isinstance(where, str) and "://" in where else SqliteFile(Path(where))
+
+
+class Database:
+    """An open ledger's connections.
+
+    Parameters
+    ----------
+    place
+        Where the ledger is.
+    write
+        Whether it may be written to.
+    """
+
+    def __init__(self, place: Home, *, write: bool) -> None:
+        self.place = place
+        self._read = place.engine(write=False)
+        self._write = place.engine(write=True) if write else None
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """Give a connection that sees one unchanging state; keep it short, it makes writers wait."""
+        with told(self.place.name), self._read.begin() as connection:
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """Give a connection whose changes are kept together or not at all; one writer at a time."""
+        if self._write is None:
+            raise LedgerUnavailable(f"{self.place.name} is open for reading only; nothing was saved.")
+        with told(self.place.name), self._write.begin() as connection:
+            yield connection
+
+    def close(self) -> None:
+        """Close every connection."""
+        for engine in (self._read, self._write):
+            if engine is not None:
+                engine.dispose()
+
+
+def build(place: Home, connection: Connection) -> None:
+    """Make the tables of an empty ledger."""
+    METADATA.create_all(connection)
+    connection.execute(insert(META), {"key": VERSION_KEY, "value": str(VERSION)})
+    place.stamp(connection, VERSION)

@@ -1,0 +1,293 @@
+"""The ledger: the one way to read and write everything a tester has recorded."""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, suppress
+from dataclasses import replace
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self, TypeVar, cast
+
+from sqlalchemy import Connection, Engine, select, tuple_
+
+from qcledger.errors import LedgerUnavailable, bad
+from qcledger.ledger import daybooks, merge, photos, queries
+from qcledger.ledger.codec import tidy
+from qcledger.ledger.connect import Database, Home, build, home
+from qcledger.ledger.readmodels import BATCH, IN_ORDER, entry_from, lookup, rebuild, rows_equal
+from qcledger.ledger.rubrics import Rubrics
+from qcledger.ledger.rules import Known, check_own
+from qcledger.ledger.sources import REAL, Sources
+from qcledger.ledger.tables import ENTRY
+from qcledger.ledger.told import told
+from qcledger.ledger.writing import append, heads
+from qcledger.records import Daybook, Entry, Photo, Record, RubricText, TestedRow
+from qcledger.rubric import Rubric
+from qcledger.text import clean
+
+R = TypeVar("R", bound=Record)
+
+
+class Ledger:
+    """An open ledger; a context manager. Made by `create` and `open`, never directly.
+
+    Every method runs one short transaction. Errors are `errors.QcledgerError`: one line, nothing stored half.
+    """
+
+    def __init__(self, place: Home, *, write: bool, sources: Sources) -> None:
+        self._place = place
+        self._sources = sources
+        self._database = Database(place, write=write)
+        self._rubrics = Rubrics()
+        self._daybook: str | None = None
+
+    @classmethod
+    def create(
+        cls,
+        where: str | Path,
+        *,
+        letters: str,
+        tester: str,
+        sources: Sources = REAL,
+        daybook: str | None = None,
+    ) -> "Ledger":
+        """Make a new ledger with one daybook and open it for writing.
+
+        Parameters
+        ----------
+        where
+            A file that does not exist in a folder that does, or the URL of a PostgreSQL database without a ledger.
+        letters, tester
+            The daybook's tester: 1 to 4 letters for stickers, and a name.
+        sources
+            Where times, ids and salts come from.
+        daybook
+            The daybook's id; a new one if None.
+
+        Raises
+        ------
+        LedgerUnavailable
+            When the place is taken or cannot be written.
+        """
+        book = tidy(Daybook(id=daybook or sources.new_id(), letters=letters, tester=tester))
+        place = home(where)
+
+        def fill(engine: Engine) -> None:
+            with engine.begin() as connection:
+                build(place, connection)
+                append(Known(connection, Rubrics()), book.id, [book], "", sources)
+
+        place.make(fill)
+        ledger = cls(place, write=True, sources=sources)
+        ledger._daybook = book.id
+        ledger._remember()
+        return ledger
+
+    @classmethod
+    def open(
+        cls,
+        where: str | Path,
+        *,
+        write: bool = False,
+        letters: str | None = None,
+        tester: str | None = None,
+        sources: Sources = REAL,
+    ) -> "Ledger":
+        """Open a ledger that exists.
+
+        Opened for writing, this machine's daybook is continued. When it has none here, or the ledger is a copy or was
+        restored from a backup, a new one begins, with `letters` and `tester`, or those of the last daybook if None.
+
+        Raises
+        ------
+        LedgerUnavailable
+            When there is no ledger, it is not one of ours or a newer one, or it cannot be opened.
+        """
+        place = home(where)
+        place.version()
+        ledger = cls(place, write=write, sources=sources)
+        try:
+            with ledger.reading() as connection:
+                place.check_tables(connection)
+            if write:
+                begin = daybooks.Begin(letters, tester, sources)
+                ledger._daybook = daybooks.continue_or_begin(ledger._database, place.key, begin)
+        except BaseException:
+            ledger._database.close()
+            raise
+        return ledger
+
+    def close(self) -> None:
+        """Close the ledger; the last entry is remembered, so that a restored copy is recognised."""
+        with suppress(LedgerUnavailable):  # what was remembered when it was opened still holds
+            self._remember()
+        self._database.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None
+    ) -> None:
+        self.close()
+
+    # Where and who
+
+    @property
+    def where(self) -> str:
+        """The ledger's file, or its URL without a password."""
+        return self._place.key
+
+    @property
+    def photos(self) -> Path:
+        """The folder the photos are filed in; it may not exist yet."""
+        return self._place.photos
+
+    @property
+    def daybook(self) -> Daybook:
+        """The daybook that is written to."""
+        found = self.get(Daybook, self._daybook) if self._daybook else None
+        if found is None:
+            raise LedgerUnavailable(f"{self._place.name} is open for reading only.")
+        return found
+
+    # Reading
+
+    def reading(self) -> AbstractContextManager[Connection]:
+        """Give a connection for the ledger's own queries; it cannot write, and it is kept for moments only."""
+        return self._database.reading()
+
+    def get(self, kind: type[R], id: str) -> R | None:  # noqa: A002 - the field's own name
+        """Return the row with this id, or None."""
+        wanted = clean(id)
+        with self.reading() as connection:
+            return cast(R | None, lookup(connection, kind.TABLE, [wanted]).get(wanted))
+
+    def rows(self, kind: type[R], **equal: Any) -> list[R]:
+        """Return the rows whose fields equal those given (None: empty), in the order of their ids."""
+        wanted = {name: clean(value) if type(value) is str else value for name, value in equal.items()}
+        with self.reading() as connection:
+            return rows_equal(connection, kind, wanted)
+
+    def history(self, table: str, id: str) -> list[Entry]:  # noqa: A002 - as above
+        """Return the entries that wrote a row, oldest first."""
+        of_row = select(ENTRY).where(ENTRY.c.kind == clean(table), ENTRY.c.subject == clean(id)).order_by(*IN_ORDER)
+        with self.reading() as connection:
+            return [entry_from(row) for row in connection.execute(of_row).mappings()]
+
+    def tested_rows(self, comparison: str | None = None) -> list[TestedRow]:
+        """Return each current observation with its circumstances; see `queries.tested_rows`."""
+        with self.reading() as connection:
+            return queries.tested_rows(connection, comparison)
+
+    def entries(self, daybook: str | None = None) -> Iterator[Entry]:
+        """Yield entries in the order of (time, daybook, number), of one daybook or all; no read is held open."""
+        wanted = select(ENTRY).order_by(*IN_ORDER).limit(BATCH)
+        if daybook is not None:
+            wanted = wanted.where(ENTRY.c.daybook == clean(daybook))
+        part = wanted
+        while True:
+            with self.reading() as connection:
+                found = [entry_from(row) for row in connection.execute(part).mappings()]
+            yield from found
+            if len(found) < BATCH:
+                return
+            last = found[-1]
+            part = wanted.where(tuple_(*IN_ORDER) > tuple_(last.at, last.daybook, last.seq))
+
+    def closing_hashes(self) -> dict[str, tuple[int, str]]:
+        """Return the number and hash of each daybook's last entry, by daybook."""
+        with self.reading() as connection:
+            return {daybook: (last.seq, last.hash) for daybook, last in heads(connection).items()}
+
+    # Rubrics
+
+    def rubric(self, hash: str) -> Rubric:  # noqa: A002 - as above
+        """Return the kept rubric with this hash; raises BadInput when none is kept."""
+        kept = self.get(RubricText, hash)
+        if kept is None:
+            raise bad("rubric", hash, "the hash of a rubric kept in this ledger")
+        return self._rubrics(kept)
+
+    def keep_rubric(self, rubric: Rubric) -> RubricText:
+        """Return the record that keeps a rubric; appending it again changes nothing."""
+        return RubricText(id=rubric.hash, key=rubric.key, text=rubric.text)
+
+    # Writing
+
+    def append(self, records: Sequence[Record], *, reason: str = "") -> tuple[Entry, ...]:
+        """Write records to this machine's daybook, all or nothing, and return the new entries.
+
+        Texts are cleaned and everything is checked first. A record whose id stands already amends that row, with its
+        old entry kept; one that stands exactly so is passed over, so that an unconfirmed save may be repeated.
+
+        Raises
+        ------
+        BadInput
+            What was found, where, and what is allowed.
+        NotConfirmed
+            When the disk reported an error; the same call may be repeated.
+        """
+        for record in records:
+            check_own(record)
+        return self._append([tidy(record) for record in records], reason)
+
+    def _append(self, records: Sequence[Record], reason: str) -> tuple[Entry, ...]:
+        daybook = self._daybook
+        with self._database.writing() as connection:
+            assert daybook is not None
+            return append(Known(connection, self._rubrics), daybook, records, clean(reason), self._sources)
+
+    def add_photo(
+        self, source: Path, *, specimen: str | None = None, observation: str | None = None, caption: str = ""
+    ) -> Photo:
+        """File a picture and append its record; the same picture of the same thing is filed once.
+
+        Raises
+        ------
+        BadInput
+            When the file is no picture that may be filed.
+        """
+        picture = photos.read_picture(source)
+        for row in self.rows(Photo, sha256=picture.sha256, specimen=specimen, observation=observation):
+            return row
+        photo = tidy(photos.record(picture, self._sources.new_id(), source.name))
+        photo = tidy(replace(photo, specimen=specimen, observation=observation, caption=caption))
+        with told(self._place.name):
+            photos.file_picture(picture, self.photos)
+        self._append([photo], "")
+        return photo
+
+    def photo_path(self, photo: Photo) -> Path:
+        """Return where the bytes of a photo are; no file is there once they were redacted."""
+        return self.photos / photos.photo_name(photo.sha256, photo.kind)
+
+    # Several daybooks
+
+    def adopt(self, entries: Iterable[Entry], pictures: Mapping[str, Path]) -> int:
+        """Take in other daybooks' entries as they are, all or nothing, and return how many were new.
+
+        Parameters
+        ----------
+        entries
+            Whole daybooks, each from its first entry on; what is here already is passed over.
+        pictures
+            Where the bytes of the photos they speak of are, by SHA-256.
+
+        Raises
+        ------
+        ChainBroken
+            When a chain or photo does not verify, or a daybook tells another story than the one here.
+        BadInput
+            When an entry does not fit the rows that stand.
+        """
+        return merge.adopt(self._database, self._rubrics, list(entries), pictures)
+
+    def rebuild(self) -> None:
+        """Write every table anew from the entries."""
+        with self._database.writing() as connection:
+            rebuild(connection)
+
+    def _remember(self) -> None:
+        if self._daybook is not None:
+            with self.reading() as connection:
+                daybooks.remember_head(connection, self._place.key, self._daybook)

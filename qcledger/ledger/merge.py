@@ -1,0 +1,133 @@
+"""Taking in other daybooks as they are: verified, united by number and hash, refused whole when anything differs."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+from sqlalchemy import Connection, select
+
+from qcledger.errors import BadInput, ChainBroken, bad
+from qcledger.ledger import photos
+from qcledger.ledger.chain import broken_links
+from qcledger.ledger.codec import decode, tidy
+from qcledger.ledger.connect import Database
+from qcledger.ledger.readmodels import dangling, rebuild, write_entries
+from qcledger.ledger.redact import bodies_without_reason, redacted_photos, take_out
+from qcledger.ledger.rubrics import Rubrics
+from qcledger.ledger.rules import ONCE, Known, check
+from qcledger.ledger.tables import ENTRY
+from qcledger.ledger.told import told
+from qcledger.records import Daybook, Entry, Photo, Record, Redaction
+from qcledger.text import clean, one_line
+
+
+def adopt(database: Database, rubrics: Rubrics, entries: Iterable[Entry], pictures: Mapping[str, Path]) -> int:
+    """Take in whole daybooks; see `Ledger.adopt`."""
+    books = _verified(entries)
+    records = {entry.hash: _record(entry) for book in books.values() for entry in book if entry.body is not None}
+    with _filed(database, records.values(), pictures), database.writing() as connection:
+        new = [entry for daybook, book in books.items() for entry in _unknown(connection, daybook, book)]
+        write_entries(connection, new)
+        take_out(connection, [row for row in records.values() if isinstance(row, Redaction)])
+        rebuild(connection)
+        _check(connection, rubrics, [records[entry.hash] for entry in new if entry.hash in records])
+    remove_redacted(database)
+    return len(new)
+
+
+def remove_redacted(database: Database) -> None:
+    """Remove the bytes of every redacted photo that are still there."""
+    with database.reading() as connection:
+        gone = redacted_photos(connection)
+    with told(database.place.name):
+        for digest in gone:
+            photos.remove(database.place.photos, digest)
+
+
+def _verified(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
+    """Return the entries by daybook, in the order of their numbers; raises ChainBroken for a chain that breaks."""
+    books: dict[str, list[Entry]] = defaultdict(list)
+    for entry in sorted(entries, key=lambda entry: (entry.daybook, entry.seq)):
+        books[entry.daybook].append(entry)
+    for daybook, book in books.items():
+        for problem in broken_links(book):
+            raise ChainBroken(str(problem))
+        if (book[0].kind, book[0].subject) != (Daybook.TABLE, daybook):
+            raise bad(f"daybook {one_line(daybook)} entry 1", book[0].kind, "the daybook itself")
+    return books
+
+
+def _record(entry: Entry) -> Record:
+    """Return the record of a whole entry; raises BadInput for one this program would never have written."""
+    where = place(entry)
+    record, reason = decode(entry.kind, entry.body or "", where)
+    if record.id != entry.subject:
+        raise bad(where, entry.subject, f"the id in its body, {record.id}")
+    if tidy(record) != record or clean(reason) != reason:
+        raise bad(where, "a text that was not cleaned", "texts without characters that steer a terminal")
+    return record
+
+
+def place(entry: Entry) -> str:
+    """Return the name of an entry for messages."""
+    return f"daybook {entry.daybook} entry {entry.seq}"
+
+
+def _unknown(connection: Connection, daybook: str, book: Sequence[Entry]) -> Iterator[Entry]:
+    """Yield the entries that are not here yet; raises ChainBroken where the daybook tells two stories."""
+    here = dict(connection.execute(select(ENTRY.c.seq, ENTRY.c.hash).where(ENTRY.c.daybook == daybook)).all())
+    for entry in book:
+        if entry.seq not in here:
+            yield entry
+        elif here[entry.seq] != entry.hash:
+            hashes = f"{here[entry.seq][:12]} here, {entry.hash[:12]} there"
+            raise ChainBroken(f"{place(entry)}: the two ledgers disagree ({hashes}); nothing was merged.")
+
+
+def _check(connection: Connection, rubrics: Rubrics, new: Sequence[Record]) -> None:
+    """Refuse entries whose rows, as they now stand, are not such as this ledger would have taken."""
+    for problem in dangling(connection):
+        raise BadInput(problem)
+    for entry in bodies_without_reason(connection):
+        raise ChainBroken(f"{place(entry)}: its body was taken out, and no redaction says why; nothing was merged.")
+    known = Known(connection, rubrics)
+    known.fetch(new)
+    for kind, subject in dict.fromkeys((row.TABLE, row.id) for row in new):
+        row = known.get(kind, subject)
+        if row is not None:
+            check(row, known)
+    for row in new:
+        if row.TABLE in ONCE and known.get(row.TABLE, row.id) not in {row, None}:
+            raise bad(f"{row.TABLE} {row.id}", "two rows under this id", "one; such a row is never changed")
+
+
+@contextmanager
+def _filed(database: Database, records: Iterable[Record], pictures: Mapping[str, Path]) -> Iterator[None]:
+    """File the photos that are not here yet; should the merge fail, take them out again."""
+    records = list(records)
+    with database.reading() as connection:
+        gone = redacted_photos(connection)
+    gone |= {row.photo for row in records if isinstance(row, Redaction) and row.photo}
+    filed: list[Path] = []
+    try:
+        with told(database.place.name):
+            for photo in {row.sha256: row for row in records if isinstance(row, Photo)}.values():
+                path = database.place.photos / photos.photo_name(photo.sha256, photo.kind)
+                if photo.sha256 not in gone and not path.exists():
+                    filed.append(path)
+                    _file(photo, path, pictures)
+        yield
+    except BaseException:
+        for path in filed:
+            path.unlink(missing_ok=True)
+        raise
+
+
+def _file(photo: Photo, path: Path, pictures: Mapping[str, Path]) -> None:
+    if photo.sha256 not in pictures:
+        raise bad(f"photo {photo.sha256[:12]}", "", "its picture, or a redaction that says why there is none")
+    picture = photos.read_picture(pictures[photo.sha256])
+    if (picture.sha256, picture.kind) != (photo.sha256, photo.kind):
+        raise ChainBroken(f"Photo {photo.sha256[:12]}: the picture is not the one filed under this hash.")
+    photos.file_picture(picture, path.parent)

@@ -1,0 +1,168 @@
+"""What was tested, with everything a finding needs to know about it."""
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, RowMapping, Select, and_, or_, select
+
+from qcledger.ledger.readmodels import IN_ORDER, rows_equal
+from qcledger.ledger.tables import ENTRY, TABLE
+from qcledger.records import Comparison, LabelVersion, Session, TestedRow
+from qcledger.vocab import DecisionKind, Role
+
+
+def tested_rows(connection: Connection, comparison: str | None) -> list[TestedRow]:
+    """Return each current observation with its circumstances, in the order of their ids.
+
+    With a comparison, only what was observed in its sessions, and what was observed outside any session (at
+    unpacking, in older notes) on its paints.
+    """
+    context = _Context(
+        comparisons={row.id: row for row in rows_equal(connection, Comparison, {})},
+        sessions={row.id: row for row in rows_equal(connection, Session, {})},
+        void=void_sessions(connection),
+        papers=_papers(connection),
+        specimens=_specimens(connection),
+    )
+    found = connection.execute(_current(context, comparison)).mappings()
+    return [_tested(row, context) for row in found]
+
+
+@dataclass(frozen=True, slots=True)
+class _Context:
+    """What many observations share, by id: looked up once, not joined to each of a million rows."""
+
+    comparisons: Mapping[str, Comparison]
+    sessions: Mapping[str, Session]
+    void: frozenset[str]
+    papers: Mapping[str, frozenset[str]]
+    specimens: Mapping[str, Mapping[str, Any]]
+
+
+def _current(context: _Context, comparison: str | None) -> Select[Any]:
+    """Select the observations that no other supersedes, with their trial, place on the run sheet and paper."""
+    observation, trial = TABLE["observation"], TABLE["trial"]
+    newer, run_row, sheet = observation.alias("newer"), TABLE["run_row"], TABLE["sheet"]
+    joined = (
+        observation.join(trial, trial.c.id == observation.c.trial)
+        .outerjoin(newer, newer.c.supersedes == observation.c.id)
+        .outerjoin(run_row, run_row.c.id == trial.c.run_row)
+        .outerjoin(sheet, sheet.c.id == run_row.c.sheet)
+    )
+    wanted = select(
+        observation.c["id", "trial", "criterion", "rubric", "grade", "choice", "reading", "censored"],
+        observation.c["not_testable", "at", "tester"],
+        trial.c.at.label("trial_at"),
+        trial.c["occasion", "mixed_with", "session", "specimen"],
+        run_row.c.role,
+        sheet.c.paper,
+    )
+    wanted = wanted.select_from(joined).where(newer.c.id.is_(None)).order_by(observation.c.id)
+    if comparison is None:
+        return wanted
+    specimen, session = TABLE["specimen"], TABLE["session"]
+    of_paints = select(specimen.c.id).where(specimen.c.paint.in_(context.comparisons[comparison].paints))
+    of_sessions = select(session.c.id).where(session.c.comparison == comparison)
+    return wanted.where(
+        or_(trial.c.session.in_(of_sessions), and_(trial.c.session.is_(None), trial.c.specimen.in_(of_paints)))
+    )
+
+
+def _specimens(connection: Connection) -> dict[str, dict[str, Any]]:
+    """Return what a `TestedRow` says about each specimen, by the specimen's id."""
+    specimen, paint, maker = TABLE["specimen"], TABLE["paint"], TABLE["maker"]
+    parcel, lot = TABLE["parcel"], TABLE["lot"]
+    joined = (
+        specimen.join(paint, paint.c.id == specimen.c.paint)
+        .join(maker, maker.c.id == paint.c.maker)
+        .join(parcel, parcel.c.id == specimen.c.parcel)
+        .outerjoin(lot, lot.c.id == specimen.c.lot)
+    )
+    wanted = select(
+        specimen.c.id.label("specimen"),
+        specimen.c["sticker", "format", "source", "why", "paint", "lot", "label_version", "parcel"],
+        paint.c.name.label("paint_name"),
+        paint.c.maker,
+        maker.c.name.label("maker_name"),
+        lot.c.code.label("lot_code"),
+        parcel.c["bought_on", "seller"],
+    ).select_from(joined)
+    labels = _Labels(rows_equal(connection, LabelVersion, {}))
+    found = {}
+    for row in connection.execute(wanted).mappings():
+        values = dict(row)
+        values["pigments"] = labels.pigments(values["paint"], values.pop("label_version"))
+        found[row["specimen"]] = values
+    return found
+
+
+class _Labels:
+    """The pigments that labels declare; a specimen without a label version has its paint's latest."""
+
+    def __init__(self, labels: list[LabelVersion]) -> None:
+        in_time = sorted(labels, key=lambda label: (label.seen_on, label.id))
+        self._by_id = {label.id: label.index_names for label in labels}
+        self._latest = {label.paint: label.index_names for label in in_time}
+
+    def pigments(self, paint: str, label: str | None) -> tuple[str, ...]:
+        return self._by_id[label] if label is not None else self._latest.get(paint, ())
+
+
+def void_sessions(connection: Connection) -> frozenset[str]:
+    """Return the sessions whose last decision voided them, last in the order of the entries."""
+    decision = TABLE["decision"]
+    wanted = (
+        select(decision.c["subject", "kind"])
+        .join(ENTRY, and_(ENTRY.c.kind == "decision", ENTRY.c.subject == decision.c.id))
+        .where(decision.c.subject_table == "session")
+        .where(decision.c.kind.in_([DecisionKind.VOID, DecisionKind.REINSTATE]))
+        .order_by(*IN_ORDER)
+    )
+    last = {row.subject: row.kind for row in connection.execute(wanted)}
+    return frozenset(session for session, kind in last.items() if kind is DecisionKind.VOID)
+
+
+def _papers(connection: Connection) -> dict[str, frozenset[str]]:
+    """Return the papers of each session's sheets."""
+    sheet = TABLE["sheet"]
+    papers: dict[str, set[str]] = defaultdict(set)
+    for session, paper in connection.execute(select(sheet.c["session", "paper"])):
+        papers[session].add(paper)
+    return {session: frozenset(found) for session, found in papers.items()}
+
+
+def _tested(row: RowMapping, context: _Context) -> TestedRow:
+    session = context.sessions.get(row["session"])
+    return TestedRow(
+        observation=row["id"],
+        trial=row["trial"],
+        criterion=row["criterion"],
+        rubric=row["rubric"],
+        grade=row["grade"],
+        choice=row["choice"],
+        reading=row["reading"],
+        censored=row["censored"],
+        not_testable=row["not_testable"] is not None,
+        at=row["at"],
+        trial_at=row["trial_at"],
+        tester=row["tester"],
+        occasion=row["occasion"],
+        role=row["role"] or Role.SPECIMEN,
+        mixed=row["mixed_with"] is not None,
+        session=row["session"],
+        session_code=session.code if session else None,
+        blinding=session.blinding if session else None,
+        void=row["session"] in context.void,
+        on_reference=session is None or _on_reference(session, row["paper"], context),
+        comparison=session.comparison if session else None,
+        **context.specimens[row["specimen"]],
+    )
+
+
+def _on_reference(session: Session, paper: str | None, context: _Context) -> bool:
+    """Say whether a trial was on the reference paper; without a place on a sheet, whether its whole session was."""
+    wanted = context.comparisons[session.comparison].reference_paper
+    papers = {paper} if paper else context.papers.get(session.id, frozenset())
+    return wanted is None or papers == {wanted}

@@ -1,0 +1,153 @@
+"""A ledger in one SQLite file: how it is recognised, opened, made and copied.
+
+The journal is deleted after each transaction and the folder synced (DELETE, EXTRA): of the settings measured, the
+fastest that lost no acknowledged save at power loss and whose file can be read from a read-only folder. Writers
+begin with BEGIN IMMEDIATE, so that what they read is still true when they write.
+"""
+
+import os
+import secrets
+import sqlite3
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, QueuePool, create_engine, event
+
+from qcledger.errors import LedgerUnavailable, QcledgerError
+from qcledger.ledger import told as say
+from qcledger.ledger.disk import sync_folder
+from qcledger.ledger.tables import METADATA
+from qcledger.ledger.told import told
+from qcledger.text import one_line, shorten
+
+APPLICATION_ID = 0x51434C47
+"""In the header of every ledger file, where ``file`` and other programs look: "QCLG"."""
+
+_MAGIC = b"SQLite format 3\x00"
+_HEADER_BYTES = 100
+_SECONDS_TO_WAIT = 30
+_SETTINGS = {
+    "foreign_keys": "ON",
+    "recursive_triggers": "ON",
+    "trusted_schema": "OFF",
+    "cell_size_check": "ON",
+}
+_WRITE_SETTINGS = {
+    "journal_mode": "DELETE",
+    "synchronous": "EXTRA",
+    "fullfsync": "ON",
+    "secure_delete": "ON",  # what is redacted does not stay in free pages
+}
+
+
+class SqliteFile:
+    """The place of a ledger in one file, with its photos in the folder ``photos`` beside it.
+
+    Parameters
+    ----------
+    path
+        The file; it need not exist.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = Path(os.path.abspath(path))  # noqa: PTH100 - a link stays the name the user gave
+        self.name = shorten(one_line(str(path)), 120)
+        self.key = str(self.path)
+        self.photos = self.path.parent / "photos"
+
+    def version(self) -> int:
+        """Return the version of the ledger's tables, from its header alone; raises when it is none of ours."""
+        header = self._header()
+        if header[:16] != _MAGIC or len(header) < _HEADER_BYTES:
+            raise LedgerUnavailable(f"{self.name} is not a ledger file.")
+        if int.from_bytes(header[68:72]) != APPLICATION_ID:
+            raise self._foreign()
+        return int.from_bytes(header[60:64])
+
+    def _header(self) -> bytes:
+        if not self.path.is_file():
+            raise LedgerUnavailable(f"There is no ledger at {self.name}.")
+        with told(self.name), self.path.open("rb") as stream:
+            return stream.read(_HEADER_BYTES)
+
+    def _foreign(self) -> QcledgerError:
+        return LedgerUnavailable(f"{self.name} holds tables this program did not make.")
+
+    def check_tables(self, connection: Connection) -> None:
+        """Refuse a file whose tables, views, indexes or triggers are not those this program makes."""
+        rows = connection.exec_driver_sql("SELECT type, name FROM sqlite_schema WHERE name NOT LIKE 'sqlite_%'")
+        there = {(kind, name) for kind, name in rows}
+        ours = {("table", name) for name in METADATA.tables}
+        ours |= {("index", str(index.name)) for table in METADATA.tables.values() for index in table.indexes}
+        if there - ours:
+            raise self._foreign()
+        if ours - there:
+            raise LedgerUnavailable(say.DAMAGED.format(self.name))
+
+    def engine(self, *, write: bool) -> Engine:
+        """Return an engine for writing, or one that cannot write."""
+        return _engine(self.path, write=write)
+
+    def stamp(self, connection: Connection, version: int) -> None:
+        """Write into the header what the file is."""
+        connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.exec_driver_sql(f"PRAGMA user_version = {version:d}")
+
+    def make(self, build: Callable[[Engine], None]) -> None:
+        """Make a new ledger file with `build`, whole or not at all; refuses a place that is taken."""
+        if self.path.exists() or self.path.is_symlink():
+            raise LedgerUnavailable(f"There is already a file at {self.name}.")
+        draft = self.path.with_name(f".{self.path.name}.{secrets.token_hex(4)}")
+        try:
+            with told(self.name):
+                draft.touch(exist_ok=False)
+                engine = _engine(draft, write=True)
+                try:
+                    build(engine)
+                finally:
+                    engine.dispose()
+                self._publish(draft)
+        finally:
+            draft.unlink(missing_ok=True)
+
+    def _publish(self, draft: Path) -> None:
+        """Give the draft its name; unlike renaming, linking never replaces a file that appeared meanwhile."""
+        try:
+            os.link(draft, self.path)
+        except FileExistsError:
+            raise LedgerUnavailable(f"There is already a file at {self.name}.") from None
+        except OSError:  # a file system without links
+            draft.rename(self.path)
+        sync_folder(self.path.parent)
+
+    def broken(self, connection: Connection) -> Iterator[str]:
+        """Yield what SQLite itself finds wrong with the file."""
+        for (line,) in connection.exec_driver_sql("PRAGMA integrity_check(10)"):
+            if line != "ok":
+                yield str(line)
+        for row in connection.exec_driver_sql("PRAGMA foreign_key_check"):
+            yield f"a row of {row[0]} that refers to a row of {row[2]} that is not there"
+
+
+def _engine(path: Path, *, write: bool) -> Engine:
+    address = f"{path.as_uri()}?mode=rw"  # a journal left by a crash is rolled back by readers too
+
+    def connect() -> sqlite3.Connection:
+        return sqlite3.connect(address, uri=True, timeout=_SECONDS_TO_WAIT, check_same_thread=False)
+
+    engine = create_engine("sqlite://", creator=connect, poolclass=QueuePool, max_overflow=20)
+    settings = _SETTINGS | (_WRITE_SETTINGS if write else {"query_only": "ON"})
+    begin = "BEGIN IMMEDIATE" if write else "BEGIN"
+
+    @event.listens_for(engine, "connect")
+    def _set(connection: Any, _record: Any) -> None:
+        connection.isolation_level = None  # Python's own rules would begin no transaction for a SELECT
+        for name, value in settings.items():
+            connection.execute(f"PRAGMA {name} = {value}")
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        connection.exec_driver_sql(begin)
+
+    return engine

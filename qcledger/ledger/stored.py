@@ -1,0 +1,72 @@
+"""How a value of each type is kept in a column, the same on both databases: as text, whole number or real."""
+
+import json
+from collections.abc import Callable
+from datetime import date, datetime
+from decimal import Decimal
+from enum import StrEnum
+from functools import cache
+from typing import Any
+
+from sqlalchemy import BigInteger, Dialect, Double, Integer, Text
+from sqlalchemy.types import REAL, TypeDecorator, TypeEngine
+
+from qcledger.ledger.chain import canonical, utc_text, utc_time
+from qcledger.ledger.told import Unreadable
+
+TEXT = Text().with_variant(Text(collation="C"), "postgresql")
+"""Text compared byte by byte, so that both databases sort alike."""
+
+WHOLE = BigInteger().with_variant(Integer(), "sqlite")
+REALS = Double().with_variant(REAL(), "sqlite")
+
+
+class Spelled(TypeDecorator[Any]):
+    """A type that is kept as another.
+
+    Parameters
+    ----------
+    write, read
+        Turn a value into what is kept, and back.
+    kept
+        The type of what is kept.
+    """
+
+    impl = Text
+    cache_ok = True
+
+    def __init__(self, write: Callable[[Any], Any], read: Callable[[Any], Any], kept: TypeEngine[Any] = TEXT) -> None:
+        super().__init__()
+        self.write, self.read, self.kept = write, read, kept
+        self.impl = kept
+
+    def process_bind_param(self, value: Any, dialect: Dialect) -> Any:
+        """Return what is kept for a value."""
+        return None if value is None else self.write(value)
+
+    def process_result_value(self, value: Any, dialect: Dialect) -> Any:
+        """Return the value of what is kept; raises Unreadable for what this program never wrote."""
+        try:
+            return None if value is None else self.read(value)
+        except (ValueError, TypeError, ArithmeticError) as error:
+            raise Unreadable(value) from error
+
+
+MOMENT = Spelled(utc_text, utc_time)
+
+_KEPT: dict[type[Any], TypeEngine[Any]] = {
+    str: TEXT,
+    int: WHOLE,
+    float: REALS,
+    bool: Spelled(int, bool, Integer()),
+    Decimal: Spelled(lambda value: format(value, "f"), Decimal),
+    date: Spelled(date.isoformat, date.fromisoformat),
+    datetime: MOMENT,
+    tuple: Spelled(lambda texts: canonical(list(texts)), lambda text: tuple(json.loads(text))),
+}
+
+
+@cache
+def kept(kind: type[Any]) -> TypeEngine[Any]:
+    """Return the column type for a field of a Python type, as `records.Column.type` names it."""
+    return Spelled(str, kind) if issubclass(kind, StrEnum) else _KEPT[kind]

@@ -1,0 +1,144 @@
+"""The tables of the database, built from the records: types, CHECK constraints, references and indexes.
+
+Each record of `records.TABLES` is one SQLModel class, a read model that can be rebuilt from the entries. On both
+databases everything is stored as text, whole number or real; texts are compared byte by byte, dates and times are
+texts of fixed width that sort as they should, decimals and lists are texts. SQLite tables are STRICT, so that a
+number column holds numbers. References are checked at the end of a transaction: rows may come in any order.
+"""
+
+import types
+from collections.abc import Mapping
+from datetime import date, datetime
+from decimal import Decimal
+from enum import StrEnum
+from types import MappingProxyType
+from typing import Any
+
+from pydantic import ConfigDict
+from sqlalchemy import (
+    CheckConstraint,
+    Column,
+    ColumnElement,
+    ForeignKey,
+    Index,
+    Integer,
+    Table,
+    UniqueConstraint,
+    cast,
+    func,
+    type_coerce,
+)
+from sqlalchemy.orm import registry
+from sqlmodel import Field, SQLModel
+
+from qcledger.ledger.limits import limits
+from qcledger.ledger.stored import MOMENT, REALS, TEXT, WHOLE, kept
+from qcledger.records import TABLES, Record, columns
+from qcledger.records import Column as Shape
+
+
+def _column(shape: Shape) -> Column[Any]:
+    refers = shape.refers_to
+    key = [ForeignKey(f"{refers}.id", deferrable=True, initially="DEFERRED")] if refers else []
+    return Column(
+        shape.name,
+        kept(shape.type),
+        *key,
+        primary_key=shape.name == "id",
+        nullable=shape.optional,
+        index=refers is not None,  # without it, taking out a row reads the whole table that may refer to it
+    )
+
+
+def _checks(shape: Shape, column: Column[Any]) -> list[ColumnElement[bool]]:
+    """Return what the database itself refuses, should a row ever come past the codec."""
+    text = type_coerce(column, TEXT)
+    if issubclass(shape.type, StrEnum):
+        return [text.in_([word.value for word in shape.type])]
+    if shape.type is bool:
+        return [type_coerce(column, Integer).in_([0, 1])]
+    if shape.type is date:
+        return [text.like("____-__-__")]
+    if shape.type is datetime:
+        return [text.like("____-__-__T__:__:__.______Z")]
+    limit = limits(shape)
+    if shape.type is str:
+        return [func.length(text).between(limit.shortest or 0, limit.longest)] if limit.longest else []
+    number = cast(text, REALS) if shape.type is Decimal else column
+    bounds = {
+        limit.at_least: lambda value: number >= value,
+        limit.above: lambda value: number > value,
+        limit.at_most: lambda value: number <= value,
+        limit.below: lambda value: number < value,
+        limit.step: lambda value: number / value == cast(number / value, Integer),
+    }
+    return [check(value) for value, check in bounds.items() if value is not None]
+
+
+_registry = registry()
+
+
+class _Base(SQLModel, registry=_registry):
+    model_config = ConfigDict(arbitrary_types_allowed=True)
+
+
+METADATA = _registry.metadata
+"""Every table of a ledger."""
+
+
+def _model(record: type[Record]) -> type[SQLModel]:
+    shapes = columns(record)
+    made = {shape.name: _column(shape) for shape in shapes}
+    checks = [CheckConstraint(check) for shape in shapes for check in _checks(shape, made[shape.name])]
+
+    def fill(namespace: dict[str, Any]) -> None:
+        namespace["__module__"] = __name__
+        namespace["__doc__"] = f"Read model of `records.{record.__name__}`."
+        namespace["__tablename__"] = record.TABLE
+        namespace["__table_args__"] = (*checks, {"sqlite_strict": True})
+        namespace["__annotations__"] = dict.fromkeys(made, Any)
+        namespace.update({name: Field(sa_column=column) for name, column in made.items()})
+
+    return types.new_class(f"{record.__name__}Row", (_Base,), {"table": True}, fill)
+
+
+class EntryRow(_Base, table=True):
+    """One line of a daybook's hash chain, as `records.Entry`."""
+
+    __tablename__ = "entry"
+    __table_args__ = (
+        UniqueConstraint("hash"),
+        Index("ix_entry_row", "kind", "subject"),
+        Index("ix_entry_order", "at", "daybook", "seq"),
+        CheckConstraint("seq >= 1"),
+        {"sqlite_strict": True},
+    )
+    daybook: str = Field(sa_column=Column(TEXT, primary_key=True))
+    seq: int = Field(sa_column=Column(WHOLE, primary_key=True, autoincrement=False))
+    prev: str = Field(sa_column=Column(TEXT, nullable=False))
+    kind: str = Field(sa_column=Column(TEXT, nullable=False))
+    subject: str = Field(sa_column=Column(TEXT, nullable=False))
+    at: datetime = Field(sa_column=Column(MOMENT, nullable=False))
+    salt: str | None = Field(sa_column=Column(TEXT))
+    body: str | None = Field(sa_column=Column(TEXT))
+    body_hash: str = Field(sa_column=Column(TEXT, nullable=False))
+    hash: str = Field(sa_column=Column(TEXT, nullable=False))
+
+
+class MetaRow(_Base, table=True):
+    """What the database says about itself: the version of its tables."""
+
+    __tablename__ = "meta"
+    __table_args__ = ({"sqlite_strict": True},)
+    key: str = Field(sa_column=Column(TEXT, primary_key=True))
+    value: str = Field(sa_column=Column(TEXT, nullable=False))
+
+
+MODELS: Mapping[str, type[SQLModel]] = MappingProxyType({name: _model(record) for name, record in TABLES.items()})
+"""The SQLModel class of each record's table, by the table's name."""
+
+TABLE: Mapping[str, Table] = MappingProxyType({name: METADATA.tables[name] for name in TABLES})
+"""The read models by name, each after the tables it refers to."""
+
+ENTRY = METADATA.tables["entry"]
+META = METADATA.tables["meta"]
