@@ -24,10 +24,8 @@ from qcledger.vocab import (
     Why,
 )
 
-_row = dataclass(frozen=True, slots=True, kw_only=True)
 
-
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Daybook(Record):
     """One tester's own chain of entries on one machine."""
 
@@ -37,7 +35,7 @@ class Daybook(Record):
     tester: Name
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Maker(Record):
     """The name on the label."""
 
@@ -47,7 +45,7 @@ class Maker(Record):
     note: Note = ""
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Paint(Record):
     """One named colour of a maker."""
 
@@ -59,7 +57,7 @@ class Paint(Record):
     note: Note = ""
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LabelVersion(Record):
     """What a paint's label declares, as printed, seen from a date."""
 
@@ -76,7 +74,7 @@ class LabelVersion(Record):
     printed: Note = ""
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Lot(Record):
     """A maker's batch code within one paint and format."""
 
@@ -88,7 +86,7 @@ class Lot(Record):
     note: Note = ""
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Parcel(Record):
     """One purchase from one seller on one day."""
 
@@ -103,7 +101,7 @@ class Parcel(Record):
     note: Note = ""
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Specimen(Record):
     """One physical pan, tube or stick; `sticker` is the tester's letters and a count, as in ``OV 0147``."""
 
@@ -125,7 +123,7 @@ class Specimen(Record):
     note: Note = ""
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Preparation(Record):
     """How a specimen came to the test: fresh, or poured into a pan on a date and dried."""
 
@@ -137,7 +135,7 @@ class Preparation(Record):
     note: Note = ""
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RubricText(Record):
     """A rubric as it was when something was graded with it; `id` is the SHA-256 of its text."""
 
@@ -147,7 +145,7 @@ class RubricText(Record):
     text: Annotated[str, Len(1, 262_144)]
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison(Record):
     """One published test: the question, the paints, and the rubrics frozen at its start.
 
@@ -166,7 +164,7 @@ class Comparison(Record):
     closed_on: date | None = None
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Session(Record):
     """A sheet of work within a comparison. Whether it is void is a `Decision`."""
 
@@ -181,7 +179,7 @@ class Session(Record):
     note: Note = ""
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stage(Record):
     """One stage of a session and the conditions it was worked under."""
 
@@ -201,7 +199,7 @@ class Stage(Record):
     humidity_pct: Annotated[float, Interval(ge=0, le=100)] | None = None
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet(Record):
     """The physical sheet of paper of a session."""
 
@@ -213,7 +211,7 @@ class Sheet(Record):
     paper_lot: Name | None = None
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RunRow(Record):
     """One place on a run sheet; `code` stands for the specimen until the session is closed."""
 
@@ -228,7 +226,7 @@ class RunRow(Record):
     role: Role = Role.SPECIMEN
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Trial(Record):
     """One specimen, or a mix of two, tested once; at unpacking there is no session."""
 
@@ -243,7 +241,7 @@ class Trial(Record):
     note: Note = ""
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Observation(Record):
     """One criterion's grade, choice or reading in a trial; one that `supersedes` another says why in `reason`."""
 
@@ -266,7 +264,7 @@ class Observation(Record):
     reason: Note = ""
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Photo(Record):
     """A picture filed by the SHA-256 of its bytes, tied to a specimen or an observation."""
 
@@ -283,7 +281,7 @@ class Photo(Record):
     caption: Note = ""
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Decision(Record):
     """What a tester decided about a row of `subject_table`, and why."""
 
@@ -297,7 +295,7 @@ class Decision(Record):
     reason: Annotated[str, Len(1, 20_000)]
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReaderNote(Record):
     """What a reader says about a paint the tester has not seen; no names or addresses."""
 
@@ -313,7 +311,7 @@ class ReaderNote(Record):
     note: Note = ""
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MakerAnswer(Record):
     """What a maker was asked and answered, printed uncut."""
 
@@ -326,7 +324,7 @@ class MakerAnswer(Record):
     answer: Note = ""
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ExchangeRate(Record):
     """One unit of `base` bought `rate` units of `quote` on a day, by a named source."""
 
@@ -339,7 +337,7 @@ class ExchangeRate(Record):
     source: Name
 
 
-@_row
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Redaction(Record):
     """The body of an entry, or a photo's bytes, taken out for a reason; the chain still verifies."""
 
