@@ -13,7 +13,7 @@ from decimal import Decimal
 from enum import StrEnum
 from functools import cache
 from math import isfinite
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -64,13 +64,13 @@ def decode(kind: str, body: str, where: str) -> tuple[Record, str]:
 
 
 @cache
-def _adapter(record: type[R]) -> TypeAdapter[R]:
-    return TypeAdapter(record)
+def _adapter(kind: str) -> TypeAdapter[Any]:
+    return TypeAdapter(TABLES[kind])
 
 
 def _read(record: type[R], text: str, where: str) -> R:
     try:
-        return _adapter(record).validate_json(text)
+        return cast(R, _adapter(record.TABLE).validate_json(text))
     except ValidationError as error:
         raise BadInput([_problem(record, where, one) for one in error.errors(include_url=False)]) from None
 
@@ -137,11 +137,11 @@ def _spell_number(value: float, column: Column, record: Record) -> float:
 
 
 # bool before int, StrEnum before str and datetime before date: each is a kind of the other.
-_SPELL: tuple[tuple[type[Any], Callable[[Any, Column, Record], Any]], ...] = (
+_SPELL: tuple[tuple[Any, Callable[[Any, Column, Record], Any]], ...] = (
     (bool, lambda value, column, record: value),
     (StrEnum, lambda value, column, record: value.value),
     (str, _spell_text),
-    (int | float, _spell_number),  # type: ignore[arg-type]  # isinstance takes a union
+    (int | float, _spell_number),
     (Decimal, _spell_decimal),
     (datetime, _spell_time),
     (date, lambda value, column, record: value.isoformat()),
@@ -149,6 +149,6 @@ _SPELL: tuple[tuple[type[Any], Callable[[Any, Column, Record], Any]], ...] = (
 )
 
 
-def with_fields(record: type[R], values: Mapping[str, Any]) -> R:
+def with_fields(record: type[R], values: Mapping[Any, Any]) -> R:
     """Return a record from the values of a read model's row, which were checked when they were written."""
     return record(**{field.name: values[field.name] for field in fields(record)})  # type: ignore[arg-type]

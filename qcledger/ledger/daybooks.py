@@ -120,7 +120,7 @@ def _path() -> Path:
 def _all() -> Mapping[str, Mapping[str, Any]]:
     path = _path()
     try:
-        places = json.loads(path.read_bytes())
+        places: dict[str, dict[str, Any]] = json.loads(path.read_bytes())
         for place in places.values():
             Remembered(**place)
     except FileNotFoundError:

@@ -51,11 +51,11 @@ def _current(context: _Context, comparison: str | None) -> Select[Any]:
         .outerjoin(run_row, run_row.c.id == trial.c.run_row)
         .outerjoin(sheet, sheet.c.id == run_row.c.sheet)
     )
-    wanted = select(
-        observation.c["id", "trial", "criterion", "rubric", "grade", "choice", "reading", "censored"],
-        observation.c["not_testable", "at", "tester"],
+    wanted: Select[Any] = select(
+        *observation.c["id", "trial", "criterion", "rubric", "grade", "choice", "reading", "censored"],
+        *observation.c["not_testable", "at", "tester"],
         trial.c.at.label("trial_at"),
-        trial.c["occasion", "mixed_with", "session", "specimen"],
+        *trial.c["occasion", "mixed_with", "session", "specimen"],
         run_row.c.role,
         sheet.c.paper,
     )
@@ -82,12 +82,12 @@ def _specimens(connection: Connection) -> dict[str, dict[str, Any]]:
     )
     wanted = select(
         specimen.c.id.label("specimen"),
-        specimen.c["sticker", "format", "source", "why", "paint", "lot", "label_version", "parcel"],
+        *specimen.c["sticker", "format", "source", "why", "paint", "lot", "label_version", "parcel"],
         paint.c.name.label("paint_name"),
         paint.c.maker,
         maker.c.name.label("maker_name"),
         lot.c.code.label("lot_code"),
-        parcel.c["bought_on", "seller"],
+        *parcel.c["bought_on", "seller"],
     ).select_from(joined)
     labels = _Labels(rows_equal(connection, LabelVersion, {}))
     found = {}
@@ -114,7 +114,7 @@ def void_sessions(connection: Connection) -> frozenset[str]:
     """Return the sessions whose last decision voided them, last in the order of the entries."""
     decision = TABLE["decision"]
     wanted = (
-        select(decision.c["subject", "kind"])
+        select(*decision.c["subject", "kind"])
         .join(ENTRY, and_(ENTRY.c.kind == "decision", ENTRY.c.subject == decision.c.id))
         .where(decision.c.subject_table == "session")
         .where(decision.c.kind.in_([DecisionKind.VOID, DecisionKind.REINSTATE]))
@@ -128,7 +128,7 @@ def _papers(connection: Connection) -> dict[str, frozenset[str]]:
     """Return the papers of each session's sheets."""
     sheet = TABLE["sheet"]
     papers: dict[str, set[str]] = defaultdict(set)
-    for session, paper in connection.execute(select(sheet.c["session", "paper"])):
+    for session, paper in connection.execute(select(*sheet.c["session", "paper"])):
         papers[session].add(paper)
     return {session: frozenset(found) for session, found in papers.items()}
 

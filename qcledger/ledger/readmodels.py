@@ -88,7 +88,7 @@ def _update(connection: Connection, table: Table, rows: Sequence[dict[str, Any]]
 
 def rebuild(connection: Connection) -> None:
     """Take out every row and write them anew from the entries."""
-    for table in reversed(TABLE.values()):
+    for table in reversed(list(TABLE.values())):
         connection.execute(delete(table))
     for kind, table in TABLE.items():
         _insert(connection, table, [values(TABLES[kind], row) for row in last_states(connection, kind)])
@@ -109,11 +109,11 @@ def dangling(connection: Connection) -> Iterator[Problem]:
 
 
 def _dangling(connection: Connection, table: Table, field: str, other: Table) -> Iterator[Problem]:
-    other = other.alias("other")
-    missing = ~select(other.c.id).where(other.c.id == table.c[field]).exists()
+    named = other.alias("named")
+    missing = ~select(named.c.id).where(named.c.id == table.c[field]).exists()
     wanted = select(table.c.id, table.c[field]).where(table.c[field].is_not(None), missing).limit(10)
     for row, subject in connection.execute(wanted):
-        yield Problem(f"{table.name} {row} {field}", subject, f"the id of a {other.element.name} in this ledger")
+        yield Problem(f"{table.name} {row} {field}", subject, f"the id of a {other.name} in this ledger")
 
 
 def _last_bodies(kind: str) -> Select[Any]:

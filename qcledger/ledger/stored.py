@@ -5,7 +5,6 @@ from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
-from functools import cache
 from typing import Any
 
 from sqlalchemy import BigInteger, Dialect, Double, Integer, Text
@@ -18,7 +17,7 @@ TEXT = Text().with_variant(Text(collation="C"), "postgresql")
 """Text compared byte by byte, so that both databases sort alike."""
 
 WHOLE = BigInteger().with_variant(Integer(), "sqlite")
-REALS = Double().with_variant(REAL(), "sqlite")
+REALS: TypeEngine[float] = Double().with_variant(REAL(), "sqlite")
 
 
 class Spelled(TypeDecorator[Any]):
@@ -32,7 +31,7 @@ class Spelled(TypeDecorator[Any]):
         The type of what is kept.
     """
 
-    impl = Text
+    impl: TypeEngine[Any] | type[TypeEngine[Any]] = Text
     cache_ok = True
 
     def __init__(self, write: Callable[[Any], Any], read: Callable[[Any], Any], kept: TypeEngine[Any] = TEXT) -> None:
@@ -66,7 +65,6 @@ _KEPT: dict[type[Any], TypeEngine[Any]] = {
 }
 
 
-@cache
 def kept(kind: type[Any]) -> TypeEngine[Any]:
     """Return the column type for a field of a Python type, as `records.Column.type` names it."""
     return Spelled(str, kind) if issubclass(kind, StrEnum) else _KEPT[kind]

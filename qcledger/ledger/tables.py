@@ -7,14 +7,13 @@ number column holds numbers. References are checked at the end of a transaction:
 """
 
 import types
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
 from types import MappingProxyType
 from typing import Any
 
-from pydantic import ConfigDict
 from sqlalchemy import (
     CheckConstraint,
     Column,
@@ -22,6 +21,7 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    MetaData,
     Table,
     UniqueConstraint,
     cast,
@@ -65,25 +65,24 @@ def _checks(shape: Shape, column: Column[Any]) -> list[ColumnElement[bool]]:
     if shape.type is str:
         return [func.length(text).between(limit.shortest or 0, limit.longest)] if limit.longest else []
     number = cast(text, REALS) if shape.type is Decimal else column
-    bounds = {
-        limit.at_least: lambda value: number >= value,
-        limit.above: lambda value: number > value,
-        limit.at_most: lambda value: number <= value,
-        limit.below: lambda value: number < value,
-        limit.step: lambda value: number / value == cast(number / value, Integer),
-    }
-    return [check(value) for value, check in bounds.items() if value is not None]
+    bounds: list[tuple[Any, Callable[[Any], ColumnElement[bool]]]] = [
+        (limit.at_least, lambda value: number >= value),
+        (limit.above, lambda value: number > value),
+        (limit.at_most, lambda value: number <= value),
+        (limit.below, lambda value: number < value),
+        (limit.step, lambda value: number / value == cast(number / value, Integer)),
+    ]
+    return [check(value) for value, check in bounds if value is not None]
 
 
-_registry = registry()
+METADATA = MetaData()
+"""Every table of a ledger."""
+
+_registry = registry(metadata=METADATA)
 
 
 class _Base(SQLModel, registry=_registry):
-    model_config = ConfigDict(arbitrary_types_allowed=True)
-
-
-METADATA = _registry.metadata
-"""Every table of a ledger."""
+    """Base of the tables, with a registry of their own."""
 
 
 def _model(record: type[Record]) -> type[SQLModel]:
