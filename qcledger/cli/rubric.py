@@ -9,10 +9,11 @@ from typing import Any
 import click
 
 from qcledger.errors import bad
-from qcledger.rubric import Criterion, Rubric, build, pigments, strict_yaml
+from qcledger.rubric import Criterion, Rubric, build, load, pigments, strict_yaml
 from qcledger.rubric.ladder import heading, ladder, pigment_lines, wrap
 from qcledger.rubric.pigments import Pigment, Pigments
 from qcledger.settings import shipped
+from qcledger.text import one_line
 
 Parts = Mapping[str, Criterion | Pigment]
 
@@ -26,16 +27,15 @@ def _find(name: str) -> Path:
     if name in known:
         return known[name]
     if not Path(name).is_file():
-        raise bad("rubric", name, f"a file, or one of {', '.join(known)}")
+        raise bad("rubric", one_line(name), f"a file, or one of {', '.join(known)}")
     return Path(name)
 
 
 def _load(path: Path) -> Rubric | Pigments:
     """Read a file as what its first keys say it is."""
-    content = build.read_text(path)
-    tree = strict_yaml.read(content, path.name)
+    tree = strict_yaml.read(build.read_text(path), one_line(path.name))
     is_reference = isinstance(tree, strict_yaml.Pairs) and "reference" in tree.items
-    return pigments.parse(content, path.name) if is_reference else build.parse(content, path.name)
+    return pigments.load(path) if is_reference else load(path)
 
 
 def _parts(loaded: Rubric | Pigments) -> tuple[str, Parts]:
@@ -71,7 +71,7 @@ def _list(as_json: bool) -> None:
 def _print(loaded: Rubric | Pigments, path: Path, chosen: Parts) -> None:
     """Print what was checked, then the chosen parts one at a time."""
     word, parts = _parts(loaded)
-    lines = wrap(f"{path.name} can be used: {len(parts)} {word}, version {loaded.hash[:HASH_DIGITS]}.")
+    lines = wrap(f"{one_line(path.name)} can be used: {len(parts)} {word}, version {loaded.hash[:HASH_DIGITS]}.")
     if len(chosen) > 1:
         about = heading(loaded) if isinstance(loaded, Rubric) else [*wrap(loaded.title), *wrap(loaded.about)]
         lines += ["", *about]

@@ -9,10 +9,12 @@ from typing import Any
 from qcledger.errors import bad
 from qcledger.rubric.form import Key, each, flag, key, key_name, number, one_of, pairs, refuse, take, text
 from qcledger.rubric.model import SOURCE_TAGS, Criterion, Reading, Remark, Rubric
-from qcledger.rubric.strict_yaml import MAX_BYTES, Node, Pairs, at, read
+from qcledger.rubric.strict_yaml import MAX_BYTES, Node, Pairs, Scalar, at, read
+from qcledger.text import one_line
 from qcledger.vocab import Format, Kind, Nature, Occasion, Severity, StageName
 
 _LINE = text(200)
+_CHOICE = text(24)
 _PROSE = text(2000)
 _WHOLE_GRADES = {"0": 0.0, "1": 1.0, "2": 2.0, "3": 3.0, "4": 4.0, "5": 5.0}
 
@@ -49,6 +51,8 @@ def _choices(node: Node, where: str) -> Mapping[str, str]:
     found = pairs(node, where)
     if len(found.items) < 2:
         raise refuse(node, where, "two choices or more")
+    for name, line in found.lines.items():
+        _CHOICE(Scalar(line, name, name), where)
     return MappingProxyType({name: _LINE(item, where) for name, item in found.items.items()})
 
 
@@ -59,8 +63,16 @@ def _seen_at(node: Node, where: str) -> Occasion:
     return found
 
 
-_LIMITS = Key(each(number, most=5), default=())
-_READING = {"unit": Key(_LINE), "up_to": _LIMITS, "at_least": _LIMITS, "stop_at": Key(number, default=None)}
+def _measure(node: Node, where: str) -> float:
+    """Read a number from 0 up, as every reading is."""
+    found = number(node, where)
+    if found < 0:
+        raise refuse(node, where, "a number from 0 up")
+    return found
+
+
+_LIMITS = Key(each(_measure, most=5), default=())
+_READING = {"unit": Key(text(60)), "up_to": _LIMITS, "at_least": _LIMITS, "stop_at": Key(_measure, default=None)}
 
 
 def _reading(node: Node, where: str) -> Reading:
@@ -70,7 +82,10 @@ def _reading(node: Node, where: str) -> Reading:
         raise refuse(node, where, "either up_to or at_least")
     if list(up) != sorted(up) or list(down) != sorted(down, reverse=True):
         raise refuse(node, where, "up_to rising, at_least falling")
-    return Reading(values["unit"], up or down, not down, values["stop_at"])
+    stop = values["stop_at"]
+    if stop is not None and stop < max(up or down, default=0):
+        raise bad(at(where, node.line), f"stop_at {stop:g}", "a stop no earlier than the last limit")
+    return Reading(values["unit"], up or down, not down, stop)
 
 
 _FAULT_LINE = {"grade": Key(number), "severity": Key(one_of(Severity)), "source": Key(source)}
@@ -103,15 +118,16 @@ _CRITERION = {
 }
 
 
-def _criterion(name: str, node: Pairs, where: str, formats: tuple[Format, ...]) -> Criterion:
+def _criterion(name: str, found: Pairs, where: str, formats: tuple[Format, ...]) -> Criterion:
     """Build one criterion, then check what its keys must say together."""
-    values = take(node, where, _CRITERION)
+    key_name(name, found.lines[name], where)
+    values = take(found.items[name], where, _CRITERION)
     values |= values.pop("fault_line")
     values["formats"] = values["formats"] or formats
     built = Criterion(key=name, **values)
-    for wrong, found, allowed in _contradictions(built, formats):
+    for wrong, what, allowed in _contradictions(built, formats):
         if wrong:
-            raise bad(at(where, node.line), f"{name}: {found}", allowed)
+            raise bad(at(where, found.lines[name]), f"{name}: {what}", allowed)
     return built
 
 
@@ -176,10 +192,7 @@ def parse(content: str, where: str) -> Rubric:
     found: Pairs = values.pop("criteria")
     if not found.items:
         raise bad(at(where, found.line), "no criteria", "at least one criterion")
-    criteria = {
-        key_name(name, found.lines[name], where): _criterion(name, pairs(item, where), where, values["formats"])
-        for name, item in found.items.items()
-    }
+    criteria = {name: _criterion(name, found, where, values["formats"]) for name in found.items}
     return Rubric(
         key=values.pop("rubric"),
         criteria=MappingProxyType(criteria),
@@ -201,16 +214,16 @@ def read_text(path: Path) -> str:
         with path.open("rb") as file:
             raw = file.read(MAX_BYTES + 4)
     except OSError as error:
-        raise bad(str(path), error.strerror or "nothing readable", "a file that can be read") from None
+        raise bad(one_line(str(path)), error.strerror or "nothing readable", "a file that can be read") from None
     if len(raw) > MAX_BYTES:
-        raise bad(path.name, f"more than {MAX_BYTES} bytes", f"at most {MAX_BYTES} bytes of UTF-8")
+        raise bad(one_line(path.name), f"more than {MAX_BYTES} bytes", f"at most {MAX_BYTES} bytes of UTF-8")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
-        raise bad(at(path.name, line), f"byte {raw[error.start]:#04x}", "UTF-8 text") from None
+        raise bad(at(one_line(path.name), line), f"byte {raw[error.start]:#04x}", "UTF-8 text") from None
 
 
 def load(path: Path) -> Rubric:
     """Return the rubric in the file at `path`; errors as in `parse` and `read_text`."""
-    return parse(read_text(path), path.name)
+    return parse(read_text(path), one_line(path.name))

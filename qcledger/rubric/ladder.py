@@ -33,9 +33,9 @@ def _limit(criterion: Criterion, place: int) -> str:
     return f" ({words[reading.rising, last]} {bound:g})"
 
 
-def _fault_mark(criterion: Criterion, width: int) -> str:
+def _fault_mark(criterion: Criterion, width: int) -> list[str]:
     """Return the rung that parts what is still no fault from what is one."""
-    return f"  -- a fault from here on, {criterion.severity} [{criterion.fault_source}] ".ljust(width, "-")
+    return wrap(f"a fault from here on, {criterion.severity} [{criterion.fault_source}]", width, first="  -- ")
 
 
 def _rungs(criterion: Criterion, width: int) -> Iterator[str]:
@@ -43,7 +43,7 @@ def _rungs(criterion: Criterion, width: int) -> Iterator[str]:
     marked = criterion.fault_line is None
     for place, (grade, sentence) in enumerate(criterion.anchors.items()):
         if not marked and criterion.is_fault(grade):
-            yield _fault_mark(criterion, width)
+            yield from _fault_mark(criterion, width)
             marked = True
         yield from wrap(f"{sentence}{_limit(criterion, place)}", width, first=f"  {grade:g}  ")
     longest = max(map(len, criterion.choices), default=0)

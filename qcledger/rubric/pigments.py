@@ -5,14 +5,13 @@ from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
 
-from qcledger.errors import bad
 from qcledger.rubric.build import REMARKS, read_text, source
 from qcledger.rubric.colour_index import base_name, cas_is_valid, family, index_name
 from qcledger.rubric.form import Key, Reader, each, key_name, one_of, pairs, refuse, take, text
 from qcledger.rubric.model import Remark
-from qcledger.rubric.strict_yaml import Node, Pairs, Scalar, read
+from qcledger.rubric.strict_yaml import Items, Node, Pairs, Scalar, read
+from qcledger.text import one_line
 from qcledger.vocab import Amount, Cover, Rewet, Strength
 
 FACTS = ("names", "chemistry", "numbers", "cas", "traits")
@@ -130,10 +129,33 @@ def _sources(node: Node, where: str) -> Mapping[str, str]:
     return {fact: tag for fact, tag in values.items() if tag is not None}
 
 
-def _pair(node: Node, where: str) -> TellingPair:
-    table = {"pigments": Key(each(_index, least=2, most=4)), "say": Key(text(400)), "source": Key(source)}
-    values = take(node, where, table)
-    return TellingPair(values["pigments"], values["say"], values["source"])
+def _pair_of(known: Pairs) -> Reader[TellingPair]:
+    """Return a reader of telling pairs among the pigments in `known`."""
+
+    def among(node: Node, where: str) -> str:
+        name = _index(node, where)
+        if name not in known.items:
+            raise refuse(node, where, "pigments of this file")
+        return name
+
+    def read_pair(node: Node, where: str) -> TellingPair:
+        table = {"pigments": Key(each(among, least=2, most=4)), "say": Key(text(400)), "source": Key(source)}
+        values = take(node, where, table)
+        return TellingPair(values["pigments"], values["say"], values["source"])
+
+    return read_pair
+
+
+def _by_index_name(node: Node, where: str) -> Pairs:
+    """Read a mapping whose keys are Colour Index names, its values still nodes."""
+    found = pairs(node, where)
+    for name, line in found.lines.items():
+        _index(Scalar(line, name, name), where)
+    return found
+
+
+def _as_it_stands(node: Node, where: str) -> Node:
+    return node
 
 
 def _remarks_by_word(node: Node, where: str) -> Mapping[str, Remark]:
@@ -170,26 +192,21 @@ def _pigment_keys(hazards: Mapping[str, Remark]) -> dict[str, Key]:
     }
 
 
+def _whole_sources(node: Node, where: str) -> Mapping[str, str]:
+    """Read the file's own source tags, one for each kind of fact."""
+    return take(node, where, {fact: Key(source) for fact in FACTS})
+
+
 _FILE = {
     "reference": Key(text(40)),
     "title": Key(text(80)),
     "about": Key(text(2000)),
-    "sources": Key(_sources),
+    "sources": Key(_whole_sources),
     "cautions": REMARKS,
     "hazards": Key(_remarks_by_word),
-    "telling_pairs": Key(each(_pair), default=()),
-    "pigments": Key(pairs),
+    "telling_pairs": Key(_as_it_stands, default=Items(0, ())),
+    "pigments": Key(_by_index_name),
 }
-
-
-def _check_head(values: Mapping[str, Any], found: Pairs, where: str) -> None:
-    """Refuse a file that leaves a kind of fact without a source or pairs pigments it does not hold."""
-    missing = [fact for fact in FACTS if fact not in values["sources"]]
-    if missing:
-        raise bad(where, f"no source for {', '.join(missing)}", f"sources for {', '.join(FACTS)}")
-    lost = [name for pair in values["telling_pairs"] for name in pair.pigments if name not in found.items]
-    if lost:
-        raise bad(where, f"telling pair with {lost[0]}", "pigments of this file")
 
 
 def parse(content: str, where: str) -> Pigments:
@@ -197,13 +214,12 @@ def parse(content: str, where: str) -> Pigments:
     content = content.replace("\r\n", "\n")
     values = take(read(content, where), where, _FILE)
     found: Pairs = values["pigments"]
-    _check_head(values, found, where)
-    keys, telling = _pigment_keys(values["hazards"]), values["telling_pairs"]
+    telling = each(_pair_of(found), least=0)(values["telling_pairs"], where)
+    keys = _pigment_keys(values["hazards"])
     by_name = {}
     for name, node in found.items.items():
-        _index(Scalar(found.lines[name], name, name), where)
         row = take(node, where, keys)
-        row["sources"] = MappingProxyType(values["sources"] | row["sources"])
+        row["sources"] = MappingProxyType({**values["sources"], **row["sources"]})
         mine = tuple(pair for pair in telling if name in pair.pigments)
         by_name[name] = Pigment(name=name, pairs=mine, **row)
     return Pigments(
@@ -218,4 +234,4 @@ def parse(content: str, where: str) -> Pigments:
 
 def load(path: Path) -> Pigments:
     """Return the pigments in the reference file at `path`."""
-    return parse(read_text(path), path.name)
+    return parse(read_text(path), one_line(path.name))

@@ -133,7 +133,7 @@ class _Reader:
         next(self._events)
         start = next(self._events)
         if not isinstance(start, yaml.DocumentStartEvent):
-            raise bad(self._where, "", "a YAML mapping")
+            raise bad(at(self._where, 1), "", "a YAML mapping")
         if start.version or start.tags:
             raise self._bad(start, "a % directive", "plain YAML without directives")
         node = self._node(next(self._events), 1)

@@ -1,0 +1,303 @@
+"""Rubric files: what is read from them, and how wrong ones are refused."""
+
+import dataclasses
+from hashlib import sha256
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from qcledger import rubric
+from qcledger.errors import MESSAGE_LIMIT, BadInput
+from qcledger.vocab import Format, Kind, Nature, Occasion, Severity, StageName
+
+GOOD = """\
+rubric: clay
+title: Clay
+about: Fired clay, seen from all sides.
+formats: [stick]
+cautions:
+  - say: Mind the dust.
+    source: from memory
+criteria:
+  crazing:
+    title: Crazing
+    how: Look at the glaze.
+    kind: grade
+    nature: fault
+    seen_at: bench
+    stage: dry
+    half_steps: true
+    anchors:
+      0: No crack.
+      1: Cracks seen with a lens.
+      2: Cracks seen without.
+    source: our proposal
+    fault_line:
+      grade: 1.5
+      severity: major
+      source: "from memory: an old book"
+    conditions: [kiln, clay body]
+    hints:
+      - say: Ink shows cracks.
+        source: common practice, no source
+  ring:
+    title: Ring when struck
+    how: Strike it and count seconds.
+    kind: reading
+    nature: trait
+    seen_at: unpacking
+    reading:
+      unit: s
+      at_least: [3, 1]
+      stop_at: 10
+    anchors:
+      0: Three seconds or more.
+      3: One second or more, less than three.
+      5: Less than one second.
+    source: our proposal
+  surface:
+    title: Surface
+    how: Look.
+    kind: choice
+    nature: trait
+    seen_at: unpacking
+    choices:
+      matt: No reflection.
+      glossy: The lamp is reflected.
+    source: our proposal
+"""
+
+
+def _changed(old: str, new: str) -> str:
+    assert GOOD.count(old) == 1, f"{GOOD.count(old)} places"
+    return GOOD.replace(old, new)
+
+
+def test_a_file_becomes_frozen_criteria():
+    """Every key of a file is found again in the rubric, in the order of the file; nothing can be changed."""
+    clay = rubric.parse(GOOD, "clay.yaml")
+    assert (clay.key, clay.title, clay.formats) == ("clay", "Clay", (Format.STICK,))
+    assert list(clay.criteria) == ["crazing", "ring", "surface"]
+    crazing = clay.criteria["crazing"]
+    assert crazing.anchors == {0.0: "No crack.", 1.0: "Cracks seen with a lens.", 2.0: "Cracks seen without."}
+    assert (crazing.fault_line, crazing.severity, crazing.fault_source) == (
+        1.5,
+        Severity.MAJOR,
+        "from memory: an old book",
+    )
+    assert (crazing.kind, crazing.nature, crazing.seen_at) == (Kind.GRADE, Nature.FAULT, Occasion.BENCH)
+    assert (crazing.stage, crazing.formats) == (StageName.DRY, (Format.STICK,))
+    assert crazing.hints[0].source == "common practice, no source"
+    ring = clay.criteria["ring"]
+    assert ring.reading == rubric.Reading("s", (3.0, 1.0), rising=False, stop_at=10.0)
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        crazing.title = "x"
+    with pytest.raises(TypeError):
+        crazing.anchors[0.0] = "x"
+    with pytest.raises(TypeError):
+        clay.criteria["x"] = crazing
+
+
+def test_the_version_is_the_hash_of_the_text():
+    """The version is SHA-256 of the UTF-8 text, the same for LF and CR LF, and changes with any letter."""
+    clay = rubric.parse(GOOD, "clay.yaml")
+    assert clay.hash == sha256(GOOD.encode()).hexdigest()
+    assert rubric.parse(GOOD.replace("\n", "\r\n"), "clay.yaml").hash == clay.hash
+    assert rubric.parse(GOOD.replace("No crack.", "No crack!"), "clay.yaml").hash != clay.hash
+
+
+def test_the_kept_text_gives_the_same_rubric():
+    """Reading a rubric's own text again gives an equal rubric, as a ledger that keeps the text by hash needs."""
+    clay = rubric.parse(GOOD.replace("\n", "\r\n"), "clay.yaml")
+    assert rubric.parse(clay.text, "ledger") == clay
+
+
+WRONG = {
+    # name: (text, the text on the line that must be named, words that must be in the message)
+    "not a mapping": ("- a", "- a", ["a list", "a mapping"]),
+    "unknown key": (_changed("title: Clay\n", "title: Clay\nweight: 3\n"), "weight", ["key weight", "rubric, title"]),
+    "unknown key of a criterion": (_changed("stage: dry", "when: dry"), "when", ["key when", "title, how, kind"]),
+    "unknown key of a reading": (_changed("stop_at: 10", "halt: 10"), "halt", ["key halt", "unit, up_to, at_least"]),
+    "missing key": (_changed("title: Clay\n", ""), "rubric: clay", ["no key title"]),
+    "missing how": (_changed("    how: Look.\n", ""), "title: Surface", ["no key how"]),
+    "number for a title": (_changed("title: Clay", "title: 12"), "title: 12", ["'12'", "quote it"]),
+    "true for a title": (_changed("title: Clay", "title: true"), "title: true", ["'true'", "quote it"]),
+    "empty title": (_changed("title: Clay", "title:"), "title:\n", ["nothing", "text"]),
+    "long title": (_changed("title: Clay", f"title: {'x' * 99}"), "xxx", ["1 to 80"]),
+    "list for a text": (_changed("how: Look.", "how: [Look.]"), "[Look.]", ["a list", "text"]),
+    "capital key": (_changed("rubric: clay", "rubric: Clay"), "rubric: Clay", ["'Clay'", "small letters"]),
+    "criterion key with a blank": (
+        _changed("  ring:", "  ring tone:"),
+        "ring tone",
+        ["'ring tone'", "small letters"],
+    ),
+    "unknown format": (_changed("[stick]", "[brick]"), "brick", ["'brick'", "tube, half pan"]),
+    "doubled format": (_changed("[stick]", "[stick, stick]"), "stick, stick", ["'stick'", "once"]),
+    "no formats": (_changed("[stick]", "[]"), "[]", ["a list", "1 to"]),
+    "NO for a flag": (_changed("half_steps: true", "half_steps: NO"), "NO", ["'NO'", "true or false"]),
+    "unknown kind": (_changed("kind: grade", "kind: stars"), "stars", ["'stars'", "grade, choice, count, reading"]),
+    "older notes as a place": (_changed("seen_at: bench", "seen_at: older notes"), "older", ["bench, unpacking"]),
+    "unknown stage": (_changed("stage: dry", "stage: moist"), "moist", ["'moist'", "wet, dry, after 24 h"]),
+    "bench without stage": (_changed("    stage: dry\n", ""), "crazing:", ["crazing: stage", "stage on the bench"]),
+    "stage at unpacking": (
+        _changed("kind: reading", "kind: reading\n    stage: wet"),
+        "ring:",
+        ["ring: stage", "none else"],
+    ),
+    "grade 6": (_changed("5: Less", "6: Less"), "6: Less", ["grade 6", "0, 1, 2, 3, 4, 5"]),
+    "octal grade": (_changed("5: Less", "05: Less"), "05: Less", ["grade 05"]),
+    "half anchor": (_changed("5: Less", "4.5: Less"), "4.5: Less", ["grade 4.5"]),
+    "falling anchors": (
+        _changed("      0: No crack.\n", "").replace("2: Cracks", "0: x\n      2: Cracks"),
+        "1: Cracks",
+        ["rising"],
+    ),
+    "one anchor": (
+        _changed("      1: Cracks seen with a lens.\n      2: Cracks seen without.\n", ""),
+        "0: No",
+        ["at least one more"],
+    ),
+    "anchor without a sentence": (_changed("0: No crack.", "0:"), "0:\n", ["nothing", "text"]),
+    "untagged source": (_changed('"from memory: an old book"', "hearsay"), "hearsay", ["'hearsay'", "our proposal"]),
+    "source without its tag": (_changed('"from memory: an old book"', "an old book"), "an old book", ["from memory"]),
+    "hint without source": (
+        _changed("        source: common practice, no source\n", ""),
+        "say: Ink",
+        ["no key source"],
+    ),
+    "two ways to read": (
+        _changed("at_least: [3, 1]", "at_least: [3, 1]\n      up_to: [1, 3]"),
+        "unit: s",
+        ["either"],
+    ),
+    "limits out of order": (_changed("[3, 1]", "[1, 3]"), "unit: s", ["falling"]),
+    "limits equal": (_changed("[3, 1]", "[3, 3]"), "[3, 3]", ["once"]),
+    "too few limits": (_changed("[3, 1]", "[3]"), "ring:", ["1 limits for 3 grades", "2 limits"]),
+    "expression for a limit": (_changed("[3, 1]", '["> 3", "< 1"]'), "> 3", ["'> 3'", "a number"]),
+    "negative limit": (_changed("[3, 1]", "[3, -1]"), "[3, -1]", ["'-1'", "from 0 up"]),
+    "stop before the last limit": (_changed("stop_at: 10", "stop_at: 2"), "unit: s", ["stop_at 2", "no earlier"]),
+    "half steps over a gap": (
+        _changed("kind: reading", "kind: reading\n    half_steps: true"),
+        "ring:",
+        ["half_steps"],
+    ),
+    "trait with a line": (
+        _changed("nature: fault", "nature: trait"),
+        "crazing:",
+        ["fault_line 1.5", "none for a trait"],
+    ),
+    "fault without a line": (
+        _changed(
+            "nature: trait\n    seen_at: unpacking\n    reading", "nature: fault\n    seen_at: unpacking\n    reading"
+        ),
+        "ring:",
+        ["fault_line None", "a fault_line for a fault"],
+    ),
+    "fault line at 0": (_changed("grade: 1.5", "grade: 0"), "crazing:", ["over 0"]),
+    "fault line not offered": (_changed("grade: 1.5", "grade: 4"), "crazing:", ["offered grade"]),
+    "choice with anchors": (
+        _changed("    choices:\n", "    anchors: {0: a, 1: b}\n    choices:\n"),
+        "surface:",
+        ["anchors"],
+    ),
+    "choices for a grade": (_changed("kind: choice", "kind: grade"), "surface:", ["choices"]),
+    "choice as a fault": (
+        _changed("kind: choice\n    nature: trait", "kind: choice\n    nature: fault"),
+        "surface:",
+        ["nature fault"],
+    ),
+    "one choice": (_changed("      matt: No reflection.\n", ""), "glossy", ["two choices"]),
+    "long choice": (_changed("matt:", f"{'m' * 30}:"), "mmm", ["24"]),
+    "reading without its unit": (_changed("      unit: s\n", ""), "at_least", ["no key unit"]),
+    "count without reading": (_changed("kind: grade", "kind: count"), "crazing:", ["count without reading"]),
+    "reading for a choice": (
+        _changed("    choices:\n", "    reading: {unit: s}\n    choices:\n"),
+        "surface:",
+        ["no reading"],
+    ),
+    "format of another rubric": (
+        _changed("stage: dry", "stage: dry\n    formats: [tube]"),
+        "crazing:",
+        ["formats", "stick"],
+    ),
+    "no criteria": (GOOD.partition("criteria:")[0] + "criteria: {}\n", "criteria:", ["at least one criterion"]),
+    "unknown severity": (
+        _changed("severity: major", "severity: grave"),
+        "grave",
+        ["'grave'", "critical, major, minor"],
+    ),
+}
+
+
+@pytest.mark.parametrize("case", WRONG, ids=str)
+def test_a_wrong_rubric_is_refused_with_its_line(case):
+    """File, line, what was found and what is allowed are said in one line."""
+    text, marker, words = WRONG[case]
+    line = text[: text.index(marker)].count("\n") + 1
+    with pytest.raises(BadInput) as caught:
+        rubric.parse(text, "clay.yaml")
+    message = caught.value.line()
+    assert len(message) <= MESSAGE_LIMIT
+    assert message.startswith(f"clay.yaml line {line}: found ")
+    for word in words:
+        assert word in message
+
+
+def _refusal(text):
+    """Return the line that refuses `text`, or None if it was read."""
+    try:
+        rubric.parse(text, "clay.yaml")
+    except BadInput as error:
+        return error.line()
+    return None
+
+
+LINES = GOOD.splitlines(keepends=True)
+
+
+@given(st.data())
+def test_no_edit_breaks_the_parser(data):
+    """A good file with lines dropped, doubled or overwritten is read or refused as bad input, never more."""
+    lines = list(LINES)
+    for _ in range(data.draw(st.integers(1, 4))):
+        place = data.draw(st.integers(0, len(lines) - 1))
+        edit = data.draw(st.sampled_from(["", lines[place] * 2, "x: [\n", "  - 1\n", "    grade: 9.9\n"]) | st.text())
+        lines[place] = edit
+    message = _refusal("".join(lines))
+    assert message is None or message.startswith("clay.yaml")
+
+
+def test_files_are_read_as_utf_8_with_or_without_a_mark(tmp_path):
+    """A byte order mark, as some editors write one, changes neither content nor version."""
+    plain, marked = tmp_path / "a.yaml", tmp_path / "b.yaml"
+    plain.write_text(GOOD, encoding="utf-8")
+    marked.write_text(GOOD, encoding="utf-8-sig")
+    assert rubric.load(plain).hash == rubric.load(marked).hash == sha256(GOOD.encode()).hexdigest()
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (GOOD.encode("utf-16"), ["clay.yaml line 1", "UTF-8"]),
+        (b"rubric: clay\ntitle: caf\xe9\n", ["clay.yaml line 2", "0xe9", "UTF-8"]),
+        (b"x" * 300_000, ["clay.yaml", "262144 bytes"]),
+        (b"", ["clay.yaml line 1", "nothing", "mapping"]),
+    ],
+)
+def test_files_that_are_no_text_are_refused(tmp_path, content, words):
+    """Other encodings, oversized and empty files are refused in one line."""
+    path = tmp_path / "clay.yaml"
+    path.write_bytes(content)
+    with pytest.raises(BadInput) as caught:
+        rubric.load(path)
+    for word in words:
+        assert word in caught.value.line()
+
+
+def test_a_missing_file_is_refused(tmp_path):
+    """A file that is not there, or a folder, is refused in one line."""
+    for path in (tmp_path / "none.yaml", tmp_path):
+        with pytest.raises(BadInput) as caught:
+            rubric.load(path)
+        assert str(path)[:20] in caught.value.line()
