@@ -1,0 +1,122 @@
+"""How a new run sheet begins: the comparison, the session, its paper, its stages, and a line a specimen."""
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Final
+
+from qcledger.errors import bad
+from qcledger.records import Comparison, Record, RunRow, Session, Sheet, Specimen, Stage
+from qcledger.vocab import Blinding, StageName
+
+MOST_LINES: Final = 24
+"""Specimens on one sheet; eyes tire after so many (our proposal), and a printed sheet has 3 x 8 cells."""
+
+_RANGE: Final = re.compile(r"(?P<letters>[^\W\d_]{1,4}) ?(?P<first>\d{1,6})(?: ?- ?(?P<last>\d{1,6}))?")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conditions:
+    """What a stage is worked under."""
+
+    water: str | None = None
+    brush: str | None = None
+    lamp: str | None = None
+    temperature_c: float | None = None
+    humidity_pct: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """A sheet to begin: `comparison` is an old or a new one, `stages` those its rubrics call for."""
+
+    comparison: Comparison
+    code: str
+    tester: str
+    paper: str
+    stages: Sequence[StageName]
+    specimens: Sequence[Specimen]
+    paper_lot: str | None = None
+    conditions: Conditions = field(default_factory=Conditions)
+
+
+def stickers(text: str, where: str = "specimens") -> tuple[str, ...]:
+    """Return the stickers named in a text such as ``OV 0147-0150, OV 0162``, in their order.
+
+    Raises
+    ------
+    BadInput
+        For a part that is no sticker, a range that runs backwards or is too long, or a sticker named twice.
+    """
+    found: list[str] = []
+    for part in (part.strip() for part in text.split(",")):
+        if part:
+            found += _stickers(part, where)
+    twice = next((name for name in found if found.count(name) > 1), None)
+    if twice is not None:
+        raise bad(where, f"{twice} twice", "each specimen once")
+    return tuple(found)
+
+
+def _stickers(part: str, where: str) -> list[str]:
+    match = _RANGE.fullmatch(part)
+    if match is None:
+        raise bad(where, part, "stickers such as OV 0147, OV 0150-0155")
+    digits = match["first"]
+    first, last = int(digits), int(match["last"] or digits)
+    if not first <= last < first + MOST_LINES:
+        raise bad(where, part, f"a range that rises, of at most {MOST_LINES} specimens")
+    return [f"{match['letters'].upper()} {number:0{len(digits)}}" for number in range(first, last + 1)]
+
+
+def find(names: Sequence[str], known: Mapping[str, Specimen], where: str = "specimens") -> tuple[Specimen, ...]:
+    """Return the specimens with these stickers.
+
+    Raises
+    ------
+    BadInput
+        When there are none, too many, or a sticker is not in this ledger.
+    """
+    if not 1 <= len(names) <= MOST_LINES:
+        raise bad(where, f"{len(names)} specimens", f"1 to {MOST_LINES} on a sheet")
+    missing = next((name for name in names if name not in known), None)
+    if missing is not None:
+        raise bad(where, missing, "stickers of specimens in this ledger")
+    return tuple(known[name] for name in names)
+
+
+def begin(plan: Plan, *, at: datetime, new_id: Callable[[], str]) -> tuple[Record, ...]:
+    """Return the records of a new sheet, open and in the order given, to be written together.
+
+    Blind codes and balanced orders are given by `RunRow.code` and `RunRow.position`; here a specimen goes by its
+    sticker, and the session says that it is open.
+    """
+    session = Session(
+        id=new_id(),
+        code=plan.code,
+        comparison=plan.comparison.id,
+        tester=plan.tester,
+        blinding=Blinding.OPEN,
+        started_at=at,
+    )
+    sheet = Sheet(id=new_id(), session=session.id, number=1, paper=plan.paper, paper_lot=plan.paper_lot)
+    under = plan.conditions
+    stages = [
+        Stage(
+            id=new_id(),
+            session=session.id,
+            name=name,
+            water=under.water,
+            brush=under.brush,
+            lamp=under.lamp,
+            temperature_c=under.temperature_c,
+            humidity_pct=under.humidity_pct,
+        )
+        for name in plan.stages
+    ]
+    rows = [
+        RunRow(id=new_id(), session=session.id, sheet=sheet.id, position=position, specimen=specimen.id)
+        for position, specimen in enumerate(plan.specimens, 1)
+    ]
+    return (plan.comparison, session, sheet, *stages, *rows)

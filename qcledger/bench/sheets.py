@@ -1,0 +1,150 @@
+"""Run sheets out of the ledger: which are at work, what stands on one, and how a new one begins."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from qcledger.bench import cautions
+from qcledger.bench.runsheet import Line, Place, RunSheet, judged_at, progress
+from qcledger.errors import bad
+from qcledger.records import Comparison, LabelVersion, Observation, RunRow, Session, Specimen, Stage, Trial
+from qcledger.settings import shipped
+from qcledger.vocab import StageName
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+    from qcledger.rubric import Criterion, Rubric
+    from qcledger.rubric.pigments import Pigment, Pigments
+
+STAGES: Sequence[StageName] = tuple(StageName)
+"""Stages in the order in which a sheet goes through them."""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetHead:
+    """One sheet at work, as a list shows it: what it is, the stage to do, and how far it has come."""
+
+    session: Session
+    comparison: str
+    stage: StageName
+    done: int
+    of: int
+
+
+def open_sheets(ledger: "Ledger") -> list[SheetHead]:
+    """Return the sheets of sessions that are neither closed nor void, the latest first."""
+    from qcledger.ledger.queries_sheet import open_sessions
+
+    with ledger.reading() as connection:
+        sessions = open_sessions(connection)
+    return [_head(_Parts(ledger, session).sheet(None)) for session in sessions]
+
+
+def _head(sheet: RunSheet) -> SheetHead:
+    done, of = progress(sheet)
+    return SheetHead(sheet.session, sheet.comparison, sheet.stage, done, of)
+
+
+def load(ledger: "Ledger", session_id: str, stage: StageName | None = None) -> RunSheet:
+    """Return a session's run sheet at a stage; without one, at the first stage that is not finished.
+
+    Raises
+    ------
+    BadInput
+        When there is no such session.
+    """
+    session = ledger.get(Session, session_id)
+    if session is None:
+        raise bad("session", session_id, "the id of a session in this ledger")
+    parts = _Parts(ledger, session)
+    return replace(parts.sheet(stage), cautions=parts.cautions())
+
+
+def is_done(sheet: RunSheet) -> bool:
+    """Say whether a sheet's stage was ended, or every place of it has a result."""
+    row = sheet.stage_row
+    done, of = progress(sheet)
+    return (row is not None and row.ended_at is not None) or done == of
+
+
+def _stage_names(stages: Iterable[Stage], rubrics: "Sequence[Rubric]") -> list[StageName]:
+    """Return the stages a session has: those planned, and those its criteria call for."""
+    planned = {stage.name for stage in stages}
+    called = {criterion.stage for rubric in rubrics for criterion in rubric.criteria.values()}
+    return [name for name in STAGES if name in (planned or called)] or [STAGES[0]]
+
+
+def _criteria(rubrics: "Sequence[Rubric]", stage: StageName) -> "Mapping[str, Criterion]":
+    """Return what is judged at a stage; of two rubrics with the same key the first counts."""
+    found: dict[str, Criterion] = {}
+    for rubric in rubrics:
+        for key, criterion in rubric.criteria.items():
+            if judged_at(criterion, stage):
+                found.setdefault(key, criterion)
+    return found
+
+
+class _Parts:
+    """The rows of one session, looked up once for all of its stages."""
+
+    def __init__(self, ledger: "Ledger", session: Session) -> None:
+        from qcledger.ledger.queries_sheet import standing
+
+        self._ledger = ledger
+        self._session = session
+        self._comparison = ledger.get(Comparison, session.comparison)
+        self._rubrics = [ledger.rubric(kept) for kept in (self._comparison.rubrics if self._comparison else ())]
+        self._stages = sorted(ledger.rows(Stage, session=session.id), key=lambda row: STAGES.index(row.name))
+        self._lines = tuple(self._read_lines())
+        with ledger.reading() as connection:
+            self._standing: list[Observation] = standing(connection, session.id)
+
+    def _read_lines(self) -> Iterable[Line]:
+        trials = {trial.run_row: trial.id for trial in self._ledger.rows(Trial, session=self._session.id)}
+        rows = self._ledger.rows(RunRow, session=self._session.id)
+        for row in sorted(rows, key=lambda row: (row.position, row.id)):
+            if (specimen := self._ledger.get(Specimen, row.specimen)) is not None:
+                yield Line(row=row, specimen=specimen, trial=trials.get(row.id))
+
+    def sheet(self, stage: StageName | None) -> RunSheet:
+        """Return the sheet at a stage, or at the first that is not finished, without its cautions."""
+        names = [stage] if stage is not None else _stage_names(self._stages, self._rubrics)
+        sheets = [self._at(name) for name in names]
+        return next((sheet for sheet in sheets if not is_done(sheet)), sheets[-1])
+
+    def _at(self, stage: StageName) -> RunSheet:
+        criteria = _criteria(self._rubrics, stage)
+        return RunSheet(
+            session=self._session,
+            comparison=self._comparison.title if self._comparison else "",
+            stages=tuple(self._stages),
+            stage=stage,
+            lines=self._lines,
+            criteria=criteria,
+            rubrics={key: rubric.hash for rubric in reversed(self._rubrics) for key in rubric.criteria},
+            seen=self._seen(criteria),
+        )
+
+    def _seen(self, criteria: "Mapping[str, Criterion]") -> dict[Place, Observation]:
+        number = {line.trial: n for n, line in enumerate(self._lines) if line.trial}
+        return {
+            Place(number[seen.trial], seen.criterion): seen
+            for seen in self._standing
+            if seen.trial in number and seen.criterion in criteria
+        }
+
+    def cautions(self) -> tuple[str, ...]:
+        """Return what the whole sheet calls for, whatever the stage."""
+        from qcledger.rubric import pigments
+
+        reference = pigments.load(shipped("rubrics") / "pigments.yaml")
+        criteria = [criterion for rubric in self._rubrics for criterion in rubric.criteria.values()]
+        return cautions.of_sheet(self._pigments(reference), criteria, self._rubrics, reference)
+
+    def _pigments(self, reference: "Pigments") -> "Iterable[Pigment]":
+        """Yield the reference's pigments that the labels on the sheet declare."""
+        paints = {line.specimen.paint for line in self._lines}
+        labels = [label for paint in paints for label in self._ledger.rows(LabelVersion, paint=paint)]
+        for name in {name for label in labels for name in label.index_names}:
+            if (pigment := reference.find(name)) is not None:
+                yield pigment

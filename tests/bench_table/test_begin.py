@@ -1,0 +1,60 @@
+"""A new sheet begins with everything it needs, or not at all."""
+
+from datetime import date
+from itertools import count
+
+import pytest
+
+from qcledger.bench.begin import Conditions, Plan, begin, find, stickers
+from qcledger.bench.sheets import load
+from qcledger.errors import BadInput
+from qcledger.records import Comparison, RunRow, Session, Specimen, Stage
+from qcledger.vocab import Blinding, StageName
+from tests.small import START
+
+
+def test_stickers_are_named_singly_and_in_ranges():
+    """``OV 0147-0149, ov 152`` names four specimens in order; letters may be small."""
+    assert stickers("OV 0147-0149, ov 0152") == ("OV 0147", "OV 0148", "OV 0149", "OV 0152")
+    assert stickers("") == ()
+
+
+@pytest.mark.parametrize("text", ["0147", "OV", "OV 0150-0147", "OV 0001-9999", "OV 0001, OV 0001", "OV 1; DROP"])
+def test_wrong_stickers_are_refused(text):
+    """No number, no letters, a range backwards or too long, or the same one twice."""
+    with pytest.raises(BadInput, match="specimens"):
+        stickers(text)
+
+
+def test_a_sheet_takes_what_the_eyes_can(small):
+    """No specimen, more than 24, or one the ledger does not know is refused."""
+    with small.open() as ledger:
+        known = {specimen.sticker: specimen for specimen in ledger.rows(Specimen)}
+    assert [found.id for found in find(("OV 0002", "OV 0001"), known)] == ["sp01", "sp00"]
+    for names in ((), ("OV 0009",), tuple(f"OV {n:04}" for n in range(25))):
+        with pytest.raises(BadInput, match="specimens"):
+            find(names, known)
+
+
+def test_a_begun_sheet_is_at_work(small):
+    """All of it is one save, and the sheet is then open in the order its specimens were named."""
+    ids = count()
+    with small.open(write=True) as ledger:
+        known = {specimen.sticker: specimen for specimen in ledger.rows(Specimen)}
+        plan = Plan(
+            comparison=Comparison(
+                id="c2", title="ochres", question="", started_on=date(2026, 3, 9), rubrics=(small.rubric.hash,)
+            ),
+            code="S05",
+            tester="OV",
+            paper="cotton 300 g",
+            stages=[StageName.WET],
+            specimens=find(("OV 0003", "OV 0001"), known),
+            conditions=Conditions(water="deionised", humidity_pct=50.0),
+        )
+        ledger.append(begin(plan, at=START, new_id=lambda: f"n{next(ids)}"))
+        (session,) = ledger.rows(Session, code="S05")
+        assert session.blinding is Blinding.OPEN
+        assert [line.specimen.sticker for line in load(ledger, session.id).lines] == ["OV 0003", "OV 0001"]
+        assert ledger.rows(Stage, session=session.id)[0].water == "deionised"
+        assert [row.position for row in ledger.rows(RunRow, session=session.id)] == [1, 2]
