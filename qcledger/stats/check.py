@@ -37,6 +37,14 @@ def one_whole(name: str, value: int, least: int = 0) -> int:
     return int(array)
 
 
+def one_number(name: str, value: float) -> float:
+    """Return `value` as one finite number."""
+    array = numbers(name, value)
+    if array.ndim:
+        raise bad(name, f"shape {array.shape}", "one number")
+    return float(array)
+
+
 def share(name: str, value: ArrayLike) -> FloatArray:
     """Return `value` as floats from 0 to 1, both ends allowed."""
     array = numbers(name, value)
@@ -44,12 +52,17 @@ def share(name: str, value: ArrayLike) -> FloatArray:
     return array
 
 
+def one_share(name: str, value: float) -> float:
+    """Return `value` as one number from 0 to 1, both ends allowed."""
+    return float(share(name, one_number(name, value)))
+
+
 def inner(name: str, value: float) -> float:
     """Return `value` as one number strictly between 0 and 1, such as a level."""
-    array = numbers(name, value)
-    if array.ndim or not 0 < array < 1:
-        raise bad(name, value, "one number between 0 and 1, ends excluded")
-    return float(array)
+    number = one_number(name, value)
+    if not 0 < number < 1:
+        raise bad(name, number, "one number between 0 and 1, ends excluded")
+    return number
 
 
 def counts(
