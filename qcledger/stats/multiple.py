@@ -1,0 +1,73 @@
+"""Many comparisons at once: p-values adjusted for how many are shown.
+
+An adjusted p-value is compared with the level wanted for the whole set. P-values come in any order and any number,
+none included; what comes back has their shape.
+"""
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from qcledger.stats import check
+from qcledger.stats.check import FloatArray
+
+
+def holm(p_values: ArrayLike) -> FloatArray:
+    """Return p-values adjusted so that a single false rejection in the whole set is rare.
+
+    Parameters
+    ----------
+    p_values
+        Numbers from 0 to 1.
+
+    Returns
+    -------
+    array
+        Adjusted p-values, each at least its p-value and at most 1. Those at or below a level are the rejections that
+        keep the chance of any false one at that level, however the comparisons depend on each other.
+
+    Raises
+    ------
+    BadInput
+        A p-value is out of range.
+
+    Notes
+    -----
+    Holm 1979, Scand J Stat 6:65-70, step down.
+    """
+    given = check.share("p_values", p_values)
+    order = np.argsort(given, axis=None)
+    adjusted = np.empty(given.size)
+    adjusted[order] = np.maximum.accumulate(given.ravel()[order] * np.arange(given.size, 0, -1))
+    return np.minimum(adjusted, 1.0).reshape(given.shape)
+
+
+def benjamini_hochberg(p_values: ArrayLike) -> FloatArray:
+    """Return p-values adjusted so that few of the rejections are false.
+
+    Parameters
+    ----------
+    p_values
+        Numbers from 0 to 1.
+
+    Returns
+    -------
+    array
+        Adjusted p-values, each at least its p-value and at most 1. Of those at or below a level, no larger share than
+        that level is expected to be false, for comparisons that are independent or rise and fall together.
+
+    Raises
+    ------
+    BadInput
+        A p-value is out of range.
+
+    Notes
+    -----
+    Benjamini & Hochberg 1995, J R Stat Soc B 57:289-300, step up, by scipy.
+    """
+    given = check.share("p_values", p_values)
+    if not given.size:
+        return given
+    from scipy.stats import false_discovery_control
+
+    adjusted: FloatArray = false_discovery_control(given.ravel(), method="bh").reshape(given.shape)
+    return adjusted
