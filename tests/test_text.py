@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qcledger.text import clean, one_line, shorten
+from qcledger.text import clean, one_line, shorten, steers
 
 STEERING = [
     "\x1b[31mred\x1b[0m", "\x1b]52;c;aGk=\x07", "\x9b31m", "a\x00b", "a\x7fb", "\u202egnp.exe", "\u2066x\u2069",
@@ -48,3 +48,19 @@ def test_short_forms_keep_to_their_width(text, width):
     """A shortened text is never longer than asked, and unchanged when it fits."""
     assert len(shorten(text, width)) <= width
     assert len(text) > width or shorten(text, width) == text
+
+
+@pytest.mark.parametrize("text", STEERING)
+def test_steering_characters_are_found(text):
+    """The place of the first character that cleaning would remove is told; cleaned text has none."""
+    place = steers(text)
+    assert place is not None
+    assert steers(text[:place]) is None
+    assert steers(text[: place + 1]) == place
+    assert steers(clean(text)) is None
+
+
+@given(st.text())
+def test_cleaned_text_steers_nothing(text):
+    """Whatever comes in, nothing that steers a terminal is left after cleaning."""
+    assert steers(clean(text)) is None

@@ -149,10 +149,11 @@ class _Reader:
     def _admit(self, event: yaml.Event, depth: int) -> None:
         """Refuse what can hide, repeat or blow up content."""
         self._count += 1
-        if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
-            raise self._bad(event, f"alias or anchor {getattr(event, 'anchor', '')}", "values written out in full")
-        if getattr(event, "tag", None):
-            raise self._bad(event, f"tag {getattr(event, 'tag', '')}", "values without tags")
+        anchor, tag = getattr(event, "anchor", None), getattr(event, "tag", None)
+        if anchor:  # an alias names its anchor too
+            raise self._bad(event, f"alias or anchor {anchor}", "values written out in full")
+        if tag:
+            raise self._bad(event, f"tag {tag}", "values without tags")
         if depth > MAX_DEPTH:
             raise self._bad(event, f"depth {depth}", f"at most {MAX_DEPTH} levels")
         if self._count > MAX_NODES:
