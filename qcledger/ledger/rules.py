@@ -1,7 +1,7 @@
 """What a row must satisfy beside its own fields: the rows it names, its rubric, and what may be written again."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any, cast
 
 from sqlalchemy import Connection, select
@@ -131,6 +131,23 @@ def check_own(record: Record) -> None:
     """Refuse records that only the ledger itself writes."""
     if isinstance(record, Daybook | Redaction):
         raise bad(named(record), f"a {record.TABLE}", "records that are not written by the ledger itself")
+
+
+def refused(records: Sequence[Record], known: Known) -> Iterator[tuple[Record, BadInput]]:
+    """Yield each tidy record that may not be written, and why; those that name it are not blamed for it."""
+    known.fetch(records)
+    for record in records:
+        standing = known.get(record.TABLE, record.id)
+        if standing == record:
+            continue
+        try:
+            check_own(record)
+            check_once(record, standing)
+            check(record, known)
+            check_current(record, known)
+        except BadInput as error:
+            yield record, error
+        known.put(record)
 
 
 def _refuse(record: Record, field: str, found: object, allowed: str) -> BadInput:
