@@ -15,12 +15,17 @@ REGRADED: Final = "regraded at the bench"
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """What one press of a key writes, and the sheet as it is once that is on disk."""
+    """What one press of a key writes: the observation at `place`, after what it needs to stand on."""
 
     records: tuple[Record, ...]
-    sheet: RunSheet
     place: Place
     observation: Observation
+
+    def on(self, sheet: RunSheet) -> RunSheet:
+        """Return the sheet as it is once this is on disk."""
+        for record in self.records:
+            sheet = sheet.with_stage(record) if isinstance(record, Stage) else sheet
+        return sheet.with_seen(self.place, self.observation)
 
 
 def write(
@@ -43,7 +48,7 @@ def write(
     standing = sheet.seen.get(place)
     if standing is not None:
         seen = amend(standing, result, criterion=criterion, reason=reason, pencil=pencil)
-        return Written((seen,), sheet.with_seen(place, seen), place, seen)
+        return Written((seen,), place, seen)
     trial = _trial(sheet, place, pencil, new_id)
     seen = observe(
         result,
@@ -55,16 +60,14 @@ def write(
     )
     stage = _started(sheet, pencil, new_id)
     first = (trial,) if sheet.lines[place.line].trial is None else ()
-    begun = sheet.with_stage(stage) if stage else sheet
-    records = (*((stage,) if stage else ()), *first, seen)
-    return Written(records, begun.with_seen(place, seen), place, seen)
+    return Written((*((stage,) if stage else ()), *first, seen), place, seen)
 
 
 def write_back(sheet: RunSheet, place: Place, before: Observation | None, *, pencil: Pencil) -> Written:
     """Return what to write to take back what stands at a place, restoring what stood `before` it."""
     newest = sheet.seen[place]
     seen = take_back(newest, before, criterion=sheet.criteria[place.criterion], pencil=pencil)
-    return Written((seen,), sheet.with_seen(place, seen), place, seen)
+    return Written((seen,), place, seen)
 
 
 def _trial(sheet: RunSheet, place: Place, pencil: Pencil, new_id: Callable[[], str]) -> Trial:

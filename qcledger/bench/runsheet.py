@@ -100,9 +100,9 @@ class RunSheet:
         return replace(self, lines=tuple(lines), seen={**self.seen, place: observation})
 
     def with_stage(self, stage: Stage) -> "RunSheet":
-        """Return the sheet with a stage's record, in place of an older one with the same id."""
-        others = [old for old in self.stages if old.id != stage.id]
-        return replace(self, stages=(*others, stage))
+        """Return the sheet with a stage's record, in place of an older one of that stage."""
+        rows = {**{old.name: old for old in self.stages}, stage.name: stage}
+        return replace(self, stages=tuple(rows[name] for name in StageName if name in rows))
 
     def places(self, walk: Walk) -> tuple[Place, ...]:
         """Return every place in the order of the walk."""

@@ -58,7 +58,7 @@ def test_the_next_specimen_is_one_that_has_something_open(small):
     assert next_group(sheet, Walk.BY_SPECIMEN, Place(0, "turns")) == Place(1, "turns")
     for key in sheet.criteria:
         result = {"choice": "matt"} if key == "shine" else {"grade": 0.0}
-        sheet = graded(sheet, Place(1, key), **result).sheet
+        sheet = graded(sheet, Place(1, key), **result).on(sheet)
     assert next_group(sheet, Walk.BY_SPECIMEN, Place(0, "turns")) == Place(2, "turns")
     assert next_group(sheet, Walk.BY_SPECIMEN, Place(2, "turns")) == Place(0, "turns")
     assert progress(sheet) == (10, 30)
@@ -91,7 +91,7 @@ def test_the_first_grade_brings_its_trial_and_begins_the_stage(small):
     first = graded(sheet, Place(0, "edge"), grade=3.0)
     assert [type(record) for record in first.records] == [Stage, Trial, Observation]
     assert first.records[0].started_at is not None
-    second = graded(first.sheet, Place(0, "tint"), grade=1.0)
+    second = graded(first.on(sheet), Place(0, "tint"), grade=1.0)
     assert [type(record) for record in second.records] == [Observation]
     assert second.records[0].trial == first.records[1].id
 
@@ -103,11 +103,13 @@ def test_what_is_written_is_found_again(small):
     with small.open(write=True) as ledger:
         first = graded(sheet, place, grade=3.0)
         ledger.append(first.records)
-        second = graded(first.sheet, place, grade=4.0)
+        sheet = first.on(sheet)
+        second = graded(sheet, place, grade=4.0)
         ledger.append(second.records)
-        back = write_back(second.sheet, place, first.observation, pencil=pencil())
+        sheet = second.on(sheet)
+        back = write_back(sheet, place, first.observation, pencil=pencil())
         ledger.append(back.records)
-        assert sheets.load(ledger, "se").seen == back.sheet.seen
+        assert sheets.load(ledger, "se") == back.on(sheet)
         assert len(ledger.rows(Observation)) == 3
         assert ledger.rows(Stage, name=StageName.WET)[0].started_at is not None
     again = sheet_of(small)
@@ -123,7 +125,7 @@ def test_a_stage_that_is_done_gives_way_to_the_next(small):
             result = {"choice": "matt"} if place.criterion == "shine" else {"grade": 0.0}
             written = graded(sheet, place, **result)
             ledger.append(written.records)
-            sheet = written.sheet
+            sheet = written.on(sheet)
     assert sheet_of(small).stage == "dry"
     assert list(sheet_of(small).criteria) == ["lifting"]
     assert sheet_of(small, StageName.WET).stage == "wet"

@@ -1,0 +1,239 @@
+"""A tester at work on a sheet: where they are, what the next key means, and what can be taken back."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from qcledger.bench.record import REGRADED, Written, write, write_back
+from qcledger.bench.result import NO_REASON, Pencil, Result, half_step, result_of
+from qcledger.bench.runsheet import Place, RunSheet, Walk, first_open, follow, next_group, step
+from qcledger.errors import bad
+from qcledger.records import Observation
+from qcledger.vocab import Censored, Kind
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """One thing done at a place, and what stood there before, so that it can be taken back."""
+
+    place: Place
+    made: str
+    before: Observation | None
+
+
+class AtWork:
+    """One sheet at work.
+
+    Parameters
+    ----------
+    sheet
+        The sheet as it stands.
+    tester
+        Whose grades these are.
+    now
+        The time of day (UTC).
+    new_id
+        Makes ids.
+    walk
+        The order in which the sheet is walked.
+
+    Notes
+    -----
+    Each method that records returns what to write and shows the sheet as if it were written; `restore` puts the
+    sheet right when that fails. A place that was just graded is `settled`: the next digit belongs to the next place.
+    """
+
+    def __init__(
+        self,
+        sheet: RunSheet,
+        *,
+        tester: str,
+        now: Callable[[], datetime],
+        new_id: Callable[[], str],
+        walk: Walk = Walk.BY_SPECIMEN,
+    ) -> None:
+        self.sheet = sheet
+        self.walk = walk
+        self.place = first_open(sheet, walk)
+        self.settled = False
+        self.pending: Result | None = None
+        self.note = ""
+        self._tester = tester
+        self._now = now
+        self._new_id = new_id
+        self._done: list[Done] = []
+        self._unconfirmed: Written | None = None
+
+    @property
+    def here(self) -> Place:
+        """The place at work.
+
+        Raises
+        ------
+        BadInput
+            When the sheet has none.
+        """
+        if self.place is None:
+            raise bad("run sheet", "nothing to judge at this stage", "another stage or sheet")
+        return self.place
+
+    # Recording
+
+    def digit(self, number: int) -> Written:
+        """Record a grade, or the choice with this number, at the place at work or, when that is settled, the next.
+
+        A reading that was taken goes with it.
+
+        Raises
+        ------
+        BadInput
+            When the criterion does not offer it, or the specimen is done and the next one is not yet asked for.
+        """
+        if self.settled and not self.advance():
+            raise bad("run sheet", f"{number} after the last one", f"Enter for the next {self._group_name}, or back")
+        criterion = self.sheet.criteria[self.here.criterion]
+        base = self.pending or Result()
+        if criterion.kind is Kind.CHOICE:
+            words = list(criterion.choices)
+            if not 1 <= number <= len(words):
+                raise bad(criterion.title, str(number), f"1 to {len(words)}")
+            return self._record(replace(base, choice=words[number - 1]))
+        return self._record(replace(base, grade=float(number)))
+
+    def half(self) -> Written:
+        """Make the grade that stands half a step worse, or whole again."""
+        finer = half_step(self.sheet.result(self.here), self.sheet.criteria[self.here.criterion])
+        return self._record(finer, "half step")
+
+    def not_testable(self, reason: str = NO_REASON) -> Written:
+        """Record that the criterion could not be tested here."""
+        if self.settled and not self.advance():
+            raise bad("run sheet", "- after the last one", f"Enter for the next {self._group_name}, or back")
+        return self._record(Result(not_testable=reason))
+
+    def read(self, reading: float, censored: Censored) -> float | None:
+        """Keep a reading for the grade to come; return the grade it proposes.
+
+        Raises
+        ------
+        BadInput
+            When the criterion takes no such reading.
+        """
+        criterion = self.sheet.criteria[self.here.criterion]
+        # The lowest grade stands in, because a reading without limits of its own needs one beside it.
+        grade = min(criterion.anchors, default=None)
+        Result(grade=grade, reading=reading, censored=censored).check(criterion)
+        self.pending = Result(reading=reading, censored=censored)
+        return self.proposed
+
+    @property
+    def proposed(self) -> float | None:
+        """The grade that the reading at hand proposes, if it does."""
+        if self.pending is None or self.pending.reading is None or self.place is None:
+            return None
+        criterion = self.sheet.criteria[self.place.criterion]
+        return criterion.propose(self.pending.reading, self.pending.censored)
+
+    def accept(self) -> Written | None:
+        """Record the proposed grade; None when nothing is proposed."""
+        if self.pending is None or (grade := self.proposed) is None:
+            return None
+        return self._record(replace(self.pending, grade=grade))
+
+    def annotate(self, note: str) -> Written | None:
+        """Give what stands here a note; without anything standing it is kept for the grade to come."""
+        if self.sheet.is_open(self.here):
+            self.note = note
+            return None
+        return self._record(replace(self.sheet.result(self.here), note=note), "note changed")
+
+    def undo(self) -> Written:
+        """Take back the last thing done on this sheet and go there.
+
+        Raises
+        ------
+        BadInput
+            When nothing was done since the sheet was opened.
+        """
+        while self._done:
+            last = self._done.pop()
+            standing = self.sheet.seen.get(last.place)
+            if standing is not None and standing.id == last.made:
+                self.go(last.place)
+                written = write_back(self.sheet, last.place, last.before, pencil=self._pencil())
+                self.sheet = written.on(self.sheet)
+                self._restored(last, written.observation.id)
+                return written
+        raise bad("undo", "nothing done since this sheet was opened", "go back and press the right digit")
+
+    def _restored(self, undone: Done, made: str) -> None:
+        """Let what was restored be taken back next, under the id it stands under now."""
+        older = undone.before.id if undone.before else None
+        self._done = [replace(done, made=made) if done.made == older else done for done in self._done]
+
+    def _record(self, result: Result, reason: str = REGRADED) -> Written:
+        place, before = self.here, self.sheet.seen.get(self.here)
+        if self.note:
+            result = replace(result, note=self.note)
+        written = self._retry(place, result) or write(
+            self.sheet, place, result, pencil=self._pencil(), new_id=self._new_id, reason=reason
+        )
+        self._done.append(Done(place, written.observation.id, before))
+        self.sheet, self.settled, self.pending, self.note = written.on(self.sheet), True, None, ""
+        return written
+
+    def _retry(self, place: Place, result: Result) -> Written | None:
+        """Return the save that was not confirmed when this is the same once more, under the same ids."""
+        last, self._unconfirmed = self._unconfirmed, None
+        if last is None or last.place != place:
+            return None
+        return last if result_of(last.observation) == result else None
+
+    def _pencil(self) -> Pencil:
+        return Pencil(id=self._new_id(), tester=self._tester, at=self._now())
+
+    def restore(self, sheet: RunSheet, failed: Written, *, confirmed: bool = True) -> None:
+        """Show the sheet as it is on disk after a save failed, at the place it failed.
+
+        When the failure was that the disk did not confirm, the same key tries the same save again.
+        """
+        self.sheet = sheet
+        standing = {seen.id for seen in sheet.seen.values()}
+        self._done = [done for done in self._done if done.made in standing]
+        self._unconfirmed = None if confirmed else failed
+        self.go(failed.place)
+
+    # Walking
+
+    @property
+    def _group_name(self) -> str:
+        return "specimen" if self.walk is Walk.BY_SPECIMEN else "test"
+
+    def go(self, place: Place) -> None:
+        """Go to a place; a reading not yet graded is left behind."""
+        self.place, self.settled, self.pending = place, False, None
+
+    def advance(self) -> bool:
+        """Go from a graded place to the next of the same specimen or test; False at its end."""
+        onward = follow(self.sheet, self.walk, self.here)
+        if onward is None:
+            return False
+        self.go(onward)
+        return True
+
+    def move(self, by: int) -> None:
+        """Go some places on or back in the walk."""
+        self.go(step(self.sheet, self.walk, self.here, by))
+
+    def next_group(self) -> bool:
+        """Go to the next specimen or test with something open; False when there is none."""
+        onward = next_group(self.sheet, self.walk, self.here)
+        if onward is None:
+            return False
+        self.go(onward)
+        return True
+
+    def turn(self) -> Walk:
+        """Walk the sheet the other way, from where one is."""
+        self.walk = Walk.BY_TEST if self.walk is Walk.BY_SPECIMEN else Walk.BY_SPECIMEN
+        return self.walk
