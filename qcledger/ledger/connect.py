@@ -41,6 +41,9 @@ class Home(Protocol):
     def make(self, build: Callable[[Engine], None]) -> None:
         """Make a new ledger whole or not at all; refuses a place that is taken."""
 
+    def keep_entries(self, connection: Connection, version: int) -> None:
+        """Keep the entries as they are before an upgrade, where the whole ledger cannot be copied."""
+
     def broken(self, connection: Connection) -> Iterator[str]:
         """Yield what the database itself finds wrong."""
         ...

@@ -16,6 +16,12 @@ def sync_folder(folder: Path) -> None:
         os.close(handle)
 
 
+def sync_file(path: Path) -> None:
+    """Wait until the content of a file is on the disk."""
+    with path.open("rb") as stream:
+        os.fsync(stream.fileno())
+
+
 def write_durably(path: Path, content: bytes) -> None:
     """Write a file so that after a crash it is there whole or not at all: temporary file, fsync, rename, folder."""
     draft = path.with_name(f".{path.name}.{secrets.token_hex(4)}")

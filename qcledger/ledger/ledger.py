@@ -1,6 +1,6 @@
 """The ledger: the one way to read and write everything a tester has recorded."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, suppress
 from dataclasses import replace
 from pathlib import Path
@@ -9,18 +9,21 @@ from typing import Any, Self, TypeVar, cast
 
 from sqlalchemy import Connection, Engine, select, tuple_
 
-from qcledger.errors import LedgerUnavailable, bad
-from qcledger.ledger import daybooks, merge, photos, queries
+from qcledger.errors import BadInput, LedgerUnavailable, Problem, bad
+from qcledger.ledger import daybooks, merge, photos, queries, redact
+from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
+from qcledger.ledger.migrate import upgrade
 from qcledger.ledger.readmodels import BATCH, IN_ORDER, entry_from, lookup, rebuild, rows_equal
 from qcledger.ledger.rubrics import Rubrics
-from qcledger.ledger.rules import Known, check_own
+from qcledger.ledger.rules import Known, check_own, refused
 from qcledger.ledger.sources import REAL, Sources
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
+from qcledger.ledger.verify import problems
 from qcledger.ledger.writing import append, heads
-from qcledger.records import Daybook, Entry, Photo, Record, RubricText, TestedRow
+from qcledger.records import Daybook, Entry, Photo, Record, Redaction, RubricText, TestedRow
 from qcledger.rubric import Rubric
 from qcledger.text import clean
 
@@ -103,7 +106,7 @@ class Ledger:
             When there is no ledger, it is not one of ours or a newer one, or it cannot be opened.
         """
         place = home(where)
-        place.version()
+        upgrade(place)
         ledger = cls(place, write=write, sources=sources)
         try:
             with ledger.reading() as connection:
@@ -145,10 +148,7 @@ class Ledger:
     @property
     def daybook(self) -> Daybook:
         """The daybook that is written to."""
-        found = self.get(Daybook, self._daybook) if self._daybook else None
-        if found is None:
-            raise LedgerUnavailable(f"{self._place.name} is open for reading only.")
-        return found
+        return cast(Daybook, self.get(Daybook, self._own()))
 
     # Reading
 
@@ -161,6 +161,11 @@ class Ledger:
         wanted = clean(id)
         with self.reading() as connection:
             return cast(R | None, lookup(connection, kind.TABLE, [wanted]).get(wanted))
+
+    def by_id(self, kind: type[R], ids: Collection[str]) -> dict[str, R]:
+        """Return the rows that have one of the ids, by id."""
+        with self.reading() as connection:
+            return cast(dict[str, R], lookup(connection, kind.TABLE, ids))
 
     def rows(self, kind: type[R], **equal: Any) -> list[R]:
         """Return the rows whose fields equal those given (None: empty), in the order of their ids."""
@@ -192,7 +197,8 @@ class Ledger:
             if len(found) < BATCH:
                 return
             last = found[-1]
-            part = wanted.where(tuple_(*IN_ORDER) > tuple_(last.at, last.daybook, last.seq))
+            after = tuple_(last.at, last.daybook, last.seq, types=[column.type for column in IN_ORDER])
+            part = wanted.where(tuple_(*IN_ORDER) > after)
 
     def closing_hashes(self) -> dict[str, tuple[int, str]]:
         """Return the number and hash of each daybook's last entry, by daybook."""
@@ -214,6 +220,14 @@ class Ledger:
 
     # Writing
 
+    def refused(self, records: Sequence[Record]) -> list[tuple[Record, BadInput]]:
+        """Return each record that `append` would refuse of these, and why; nothing is written.
+
+        A record whose reason lies in another one of them is not returned for that.
+        """
+        with self.reading() as connection:
+            return list(refused([tidy(record) for record in records], Known(connection, self._rubrics)))
+
     def append(self, records: Sequence[Record], *, reason: str = "") -> tuple[Entry, ...]:
         """Write records to this machine's daybook, all or nothing, and return the new entries.
 
@@ -232,10 +246,13 @@ class Ledger:
         return self._append([tidy(record) for record in records], reason)
 
     def _append(self, records: Sequence[Record], reason: str) -> tuple[Entry, ...]:
-        daybook = self._daybook
         with self._database.writing() as connection:
-            assert daybook is not None
-            return append(Known(connection, self._rubrics), daybook, records, clean(reason), self._sources)
+            return append(Known(connection, self._rubrics), self._own(), records, clean(reason), self._sources)
+
+    def _own(self) -> str:
+        if self._daybook is None:
+            raise LedgerUnavailable(f"{self._place.name} is open for reading only; nothing was saved.")
+        return self._daybook
 
     def add_photo(
         self, source: Path, *, specimen: str | None = None, observation: str | None = None, caption: str = ""
@@ -281,6 +298,55 @@ class Ledger:
             When an entry does not fit the rows that stand.
         """
         return merge.adopt(self._database, self._rubrics, list(entries), pictures)
+
+    def redact(self, *, reason: str, entry: str | None = None, photo: str | None = None) -> Redaction:
+        """Take out the body of an entry, or the bytes of a photo, and say why; the chain still verifies.
+
+        Parameters
+        ----------
+        reason
+            Why, kept for good.
+        entry
+            The hash of an entry whose row was written again later, or is named by no other row.
+        photo
+            The SHA-256 of a photo. One of the two is given.
+
+        Raises
+        ------
+        BadInput
+            When it is not here, or other rows still need it.
+        """
+        if (entry is None) == (photo is None):
+            raise bad("redaction", f"entry {entry}, photo {photo}", "either an entry or a photo")
+        wanted = tidy(Redaction(id=self._sources.new_id(), reason=reason, entry=entry, photo=photo))
+        with self._database.writing() as connection:
+            done = redact.standing(connection, entry=entry, photo=photo)
+            if done is None:
+                redact.take_out(Known(connection, self._rubrics), self._own(), wanted, self._sources)
+        redact.remove_photos(self._database)
+        return done or wanted
+
+    def verify(self, against: Mapping[str, tuple[int, str]] | None = None) -> list[Problem]:
+        """Return everything that is not as it was written: entries, rows, photos; empty when all is sound.
+
+        Parameters
+        ----------
+        against
+            Closing hashes printed elsewhere, as `closing_hashes` returns them, that must still be in the chains.
+        """
+        return problems(self._database, against or {})
+
+    def backup(self, to: Path) -> Path:
+        """Copy the ledger and its photos into a new folder, whoever is writing meanwhile; returns the copied file.
+
+        Raises
+        ------
+        LedgerUnavailable
+            When something is there already, or it cannot be written.
+        ChainBroken
+            When the copy does not verify; then there is none.
+        """
+        return backup(self._database, to)
 
     def rebuild(self) -> None:
         """Write every table anew from the entries."""

@@ -13,7 +13,7 @@ from qcledger.ledger.chain import broken_links
 from qcledger.ledger.codec import decode, tidy
 from qcledger.ledger.connect import Database
 from qcledger.ledger.readmodels import dangling, rebuild, write_entries
-from qcledger.ledger.redact import bodies_without_reason, redacted_photos, take_out
+from qcledger.ledger.redact import bodies_without_reason, empty_bodies, redacted_photos, remove_photos
 from qcledger.ledger.rubrics import Rubrics
 from qcledger.ledger.rules import ONCE, Known, check
 from qcledger.ledger.tables import ENTRY
@@ -29,20 +29,11 @@ def adopt(database: Database, rubrics: Rubrics, entries: Iterable[Entry], pictur
     with _filed(database, records.values(), pictures), database.writing() as connection:
         new = [entry for daybook, book in books.items() for entry in _unknown(connection, daybook, book)]
         write_entries(connection, new)
-        take_out(connection, [row for row in records.values() if isinstance(row, Redaction)])
+        empty_bodies(connection, [row for row in records.values() if isinstance(row, Redaction)])
         rebuild(connection)
         _check(connection, rubrics, [records[entry.hash] for entry in new if entry.hash in records])
-    remove_redacted(database)
+    remove_photos(database)
     return len(new)
-
-
-def remove_redacted(database: Database) -> None:
-    """Remove the bytes of every redacted photo that are still there."""
-    with database.reading() as connection:
-        gone = redacted_photos(connection)
-    with told(database.place.name):
-        for digest in gone:
-            photos.remove(database.place.photos, digest)
 
 
 def _verified(entries: Iterable[Entry]) -> dict[str, list[Entry]]:

@@ -5,6 +5,7 @@ SQLite. Readers see one unchanging state (REPEATABLE READ) and cannot write.
 """
 
 from collections.abc import Callable, Iterator
+from itertools import count
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, select
 from sqlalchemy.engine import make_url
@@ -12,7 +13,7 @@ from sqlalchemy.exc import ArgumentError
 
 from qcledger.errors import LedgerUnavailable, bad
 from qcledger.ledger.chain import sha256
-from qcledger.ledger.tables import META, METADATA
+from qcledger.ledger.tables import ENTRY, META, METADATA
 from qcledger.ledger.told import told
 from qcledger.settings import data_folder
 from qcledger.text import one_line, shorten
@@ -34,7 +35,7 @@ class Server:
     def __init__(self, address: str) -> None:
         self.url = _url(address)
         self.name = shorten(one_line(self.url.host or "on this machine"), 60)
-        self.key = self.url.set(password=None).render_as_string()
+        self.key = _without_secrets(self.url).render_as_string()
         self.photos = data_folder() / "photos" / sha256(self.key.encode())[:16]
 
     def version(self) -> int:
@@ -89,9 +90,20 @@ class Server:
         finally:
             engine.dispose()
 
+    def keep_entries(self, connection: Connection, version: int) -> None:
+        """Keep the entries as they are before an upgrade, in a table beside them."""
+        taken = inspect(connection).get_table_names()
+        name = next(name for n in count() if (name := f"{ENTRY.name}_v{version}_{n}") not in taken)
+        connection.exec_driver_sql(f"CREATE TABLE {name} AS SELECT * FROM {ENTRY.name}")  # noqa: S608 - our own name
+
     def broken(self, connection: Connection) -> Iterator[str]:
         """Yield nothing: the server checks its own pages and references."""
         yield from ()
+
+
+def _without_secrets(url: URL) -> URL:
+    open_query = {name: value for name, value in url.query.items() if "password" not in name}
+    return URL.create("postgresql", url.username, None, url.host, url.port, url.database, open_query)
 
 
 def _url(address: str) -> URL:

@@ -5,9 +5,22 @@ whose body was not redacted says how the row stands.
 """
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from itertools import islice
 from typing import Any, TypeVar
 
-from sqlalchemy import Connection, RowMapping, Select, Table, bindparam, delete, func, insert, select, update
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    RowMapping,
+    Select,
+    Table,
+    bindparam,
+    delete,
+    func,
+    insert,
+    select,
+    update,
+)
 
 from qcledger.errors import Problem
 from qcledger.ledger.codec import decode, with_fields
@@ -25,10 +38,11 @@ BATCH = 500
 IN_ORDER = (ENTRY.c.at, ENTRY.c.daybook, ENTRY.c.seq)
 
 
-def batches(items: Sequence[T]) -> Iterator[Sequence[T]]:
+def batches(items: Iterable[T]) -> Iterator[list[T]]:
     """Yield `items` in parts small enough for one statement."""
-    for start in range(0, len(items), BATCH):
-        yield items[start : start + BATCH]
+    rest = iter(items)
+    while batch := list(islice(rest, BATCH)):
+        yield batch
 
 
 def entry_from(row: RowMapping) -> Entry:
@@ -38,8 +52,7 @@ def entry_from(row: RowMapping) -> Entry:
 
 def write_entries(connection: Connection, entries: Iterable[Entry]) -> None:
     """Add entries to their table."""
-    rows = [values(Entry, entry) for entry in entries]
-    for batch in batches(rows):
+    for batch in batches(values(Entry, entry) for entry in entries):
         connection.execute(insert(ENTRY), batch)
 
 
@@ -74,7 +87,7 @@ def write_rows(connection: Connection, rows: Mapping[Key, Record], existing: Col
         _update(connection, table, [row for key, row in given.items() if key in existing])
 
 
-def _insert(connection: Connection, table: Table, rows: Sequence[dict[str, Any]]) -> None:
+def _insert(connection: Connection, table: Table, rows: Iterable[dict[str, Any]]) -> None:
     for batch in batches(rows):
         connection.execute(insert(table), batch)
 
@@ -91,12 +104,22 @@ def rebuild(connection: Connection) -> None:
     for table in reversed(list(TABLE.values())):
         connection.execute(delete(table))
     for kind, table in TABLE.items():
-        _insert(connection, table, [values(TABLES[kind], row) for row in last_states(connection, kind)])
+        _insert(connection, table, (values(TABLES[kind], row) for row in last_states(connection, kind)))
+
+
+def refresh(connection: Connection, kind: str, subject: str) -> None:
+    """Let one row stand as its entries tell; without a body left, there is no row."""
+    table = TABLE[kind]
+    left = connection.execute(_last_bodies(kind, ENTRY.c.subject == subject)).one_or_none()
+    connection.execute(delete(table).where(table.c.id == subject))
+    if left is not None:
+        row = decode(kind, left.body, f"daybook {left.daybook} entry {left.seq}")[0]
+        connection.execute(insert(table), values(TABLES[kind], row))
 
 
 def last_states(connection: Connection, kind: str) -> Iterator[Record]:
     """Yield the rows of a table as the entries tell them, in the order of their ids."""
-    for row in connection.execute(_last_bodies(kind)):
+    for row in connection.execute(_last_bodies(kind), execution_options={"yield_per": BATCH}):
         yield decode(kind, row.body, f"daybook {row.daybook} entry {row.seq}")[0]
 
 
@@ -116,11 +139,11 @@ def _dangling(connection: Connection, table: Table, field: str, other: Table) ->
         yield Problem(f"{table.name} {row} {field}", subject, f"the id of a {other.name} in this ledger")
 
 
-def _last_bodies(kind: str) -> Select[Any]:
+def _last_bodies(kind: str, *also: ColumnElement[bool]) -> Select[Any]:
     place = func.row_number().over(partition_by=ENTRY.c.subject, order_by=[column.desc() for column in IN_ORDER])
     ranked = (
         select(ENTRY.c.daybook, ENTRY.c.seq, ENTRY.c.subject, ENTRY.c.body, place.label("place"))
-        .where(ENTRY.c.kind == kind, ENTRY.c.body.is_not(None))
+        .where(ENTRY.c.kind == kind, ENTRY.c.body.is_not(None), *also)
         .subquery()
     )
     return select(ranked).where(ranked.c.place == 1).order_by(ranked.c.subject)

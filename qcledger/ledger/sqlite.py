@@ -9,6 +9,7 @@ import os
 import secrets
 import sqlite3
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,7 @@ from sqlalchemy import Connection, Engine, QueuePool, create_engine, event
 
 from qcledger.errors import LedgerUnavailable, QcledgerError
 from qcledger.ledger import told as say
-from qcledger.ledger.disk import sync_folder
+from qcledger.ledger.disk import sync_file, sync_folder
 from qcledger.ledger.tables import METADATA
 from qcledger.ledger.told import told
 from qcledger.text import one_line, shorten
@@ -96,30 +97,47 @@ class SqliteFile:
 
     def make(self, build: Callable[[Engine], None]) -> None:
         """Make a new ledger file with `build`, whole or not at all; refuses a place that is taken."""
+
+        def fill(draft: Path) -> None:
+            engine = _engine(draft, write=True)
+            try:
+                build(engine)
+            finally:
+                engine.dispose()
+
+        self._fill(fill)
+
+    def copy_to(self, other: "SqliteFile") -> None:
+        """Write one state of the ledger to a new file, whoever is writing meanwhile."""
+
+        def fill(draft: Path) -> None:
+            with closing(sqlite3.connect(_address(self.path), uri=True, timeout=_SECONDS_TO_WAIT)) as source:
+                source.execute("VACUUM INTO ?", (str(draft),))
+            sync_file(draft)
+
+        other._fill(fill)
+
+    def _fill(self, fill: Callable[[Path], None]) -> None:
+        """Let `fill` write a file that gets its name when it is whole; unlike renaming, a link replaces no file."""
         if self.path.exists() or self.path.is_symlink():
-            raise LedgerUnavailable(f"There is already a file at {self.name}.")
+            raise self._taken()
         draft = self.path.with_name(f".{self.path.name}.{secrets.token_hex(4)}")
         try:
             with told(self.name):
                 draft.touch(exist_ok=False)
-                engine = _engine(draft, write=True)
-                try:
-                    build(engine)
-                finally:
-                    engine.dispose()
-                self._publish(draft)
+                fill(draft)
+                os.link(draft, self.path)
+                sync_folder(self.path.parent)
+        except FileExistsError:
+            raise self._taken() from None
         finally:
             draft.unlink(missing_ok=True)
 
-    def _publish(self, draft: Path) -> None:
-        """Give the draft its name; unlike renaming, linking never replaces a file that appeared meanwhile."""
-        try:
-            os.link(draft, self.path)
-        except FileExistsError:
-            raise LedgerUnavailable(f"There is already a file at {self.name}.") from None
-        except OSError:  # a file system without links
-            draft.rename(self.path)
-        sync_folder(self.path.parent)
+    def _taken(self) -> QcledgerError:
+        return LedgerUnavailable(f"There is already a file at {self.name}.")
+
+    def keep_entries(self, connection: Connection, version: int) -> None:
+        """Do nothing: before an upgrade the whole file is copied."""
 
     def broken(self, connection: Connection) -> Iterator[str]:
         """Yield what SQLite itself finds wrong with the file."""
@@ -130,8 +148,12 @@ class SqliteFile:
             yield f"a row of {row[0]} that refers to a row of {row[2]} that is not there"
 
 
+def _address(path: Path) -> str:
+    return f"{path.as_uri()}?mode=rw"  # never makes a file; a journal left by a crash is rolled back by readers too
+
+
 def _engine(path: Path, *, write: bool) -> Engine:
-    address = f"{path.as_uri()}?mode=rw"  # a journal left by a crash is rolled back by readers too
+    address = _address(path)
 
     def connect() -> sqlite3.Connection:
         return sqlite3.connect(address, uri=True, timeout=_SECONDS_TO_WAIT, check_same_thread=False)

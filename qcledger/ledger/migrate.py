@@ -1,0 +1,87 @@
+"""Ledgers of other versions: a newer one is refused, an older one is copied and then upgraded whole or not at all.
+
+A step is written by hand for each version and changes what the read models are made from: the entries' table and
+what is derived from it. The read models themselves are dropped and built anew, so no step is needed for them beyond
+raising `connect.VERSION`.
+"""
+
+from collections.abc import Callable, Mapping
+from itertools import count
+from pathlib import Path
+
+from sqlalchemy import Connection, MetaData, select, update
+
+from qcledger.errors import LedgerUnavailable
+from qcledger.ledger import connect
+from qcledger.ledger.connect import Home
+from qcledger.ledger.postgres import VERSION_KEY
+from qcledger.ledger.readmodels import rebuild
+from qcledger.ledger.sqlite import SqliteFile
+from qcledger.ledger.tables import META, METADATA, TABLE
+from qcledger.ledger.told import told
+
+Step = Callable[[Connection], None]
+
+STEPS: Mapping[int, Step] = {}
+"""For each older version the step to the next; a step may do nothing."""
+
+
+def upgrade(place: Home) -> None:
+    """Bring the ledger at a place to this program's version, if it is older.
+
+    Raises
+    ------
+    LedgerUnavailable
+        When it is newer, too old, or the upgrade failed; then it is as it was.
+    """
+    found, known = place.version(), connect.VERSION
+    if found > known:
+        raise LedgerUnavailable(f"{place.name} was written by a newer version ({found}; this knows {known}).")
+    if found == known:
+        return
+    if any(version not in STEPS for version in range(found, known)):
+        raise LedgerUnavailable(f"{place.name} was written by a version too old to upgrade ({found}).")
+    copy = _copied(place, found)
+    engine = place.engine(write=True)
+    try:
+        with told(place.name), engine.begin() as connection:
+            _step_by_step(place, connection)
+    except BaseException:
+        if copy is not None:
+            copy.unlink(missing_ok=True)
+        raise
+    finally:
+        engine.dispose()
+
+
+def _copied(place: Home, version: int) -> Path | None:
+    """Copy a ledger file beside itself before it is changed; returns the copy."""
+    if not isinstance(place, SqliteFile):
+        return None
+    path = place.path
+    names = (path.with_name(f"{path.stem}.version-{version}{n or ''}{path.suffix}") for n in count())
+    copy = SqliteFile(next(name for name in names if not name.exists()))
+    place.copy_to(copy)
+    return copy.path
+
+
+def _step_by_step(place: Home, connection: Connection) -> None:
+    version = select(META.c.value).where(META.c.key == VERSION_KEY)
+    found = int(connection.execute(version).scalar_one())  # another terminal may have upgraded it meanwhile
+    if found == connect.VERSION:
+        return
+    place.keep_entries(connection, found)
+    for older in range(found, connect.VERSION):
+        STEPS[older](connection)
+    _rebuild_tables(connection)
+    connection.execute(update(META).where(META.c.key == VERSION_KEY).values(value=str(connect.VERSION)))
+    place.stamp(connection, connect.VERSION)
+    place.check_tables(connection)
+
+
+def _rebuild_tables(connection: Connection) -> None:
+    there = MetaData()
+    there.reflect(connection)
+    there.drop_all(connection, [table for table in there.sorted_tables if table.name in TABLE])
+    METADATA.create_all(connection)
+    rebuild(connection)
