@@ -13,11 +13,14 @@ LOT_NAMES = ("faulty_by_lot", "tested_by_lot")
 
 
 def numbers(name: str, value: ArrayLike) -> FloatArray:
-    """Return `value` as floats of the same shape; refuse what is not a number, NaN and infinities."""
+    """Return `value` as floats of the same shape; refuse texts that look like numbers, NaN and infinities."""
     try:
-        array = np.asarray(value, dtype=np.float64)
+        given = np.asarray(value)
+        array = given.astype(np.float64)
     except (TypeError, ValueError):
         raise bad(name, value, "numbers") from None
+    if given.dtype.kind not in "biufO":
+        raise bad(name, value, "numbers")
     _refuse(name, array, ~np.isfinite(array), "finite numbers")
     return array
 

@@ -72,13 +72,18 @@ class SpecimensToLots:
             y = np.arange(len(scores))
             # Binomial weights keep the table within floats; given the total they weigh dealings as counts do.
             table = _with_lot(table, comb(size, y) * rate**y * (1 - rate) ** (size - y), scores)
-        return float(table[-1, int(observed) :].sum() / table[-1].sum())
+        return _share(table[-1, int(observed) :], table[-1])
 
     def drawn_p_value(self, observed: float, draws: int, seed: int) -> float:
         """Return the same chance from `draws` random dealings."""
         dealt = np.random.default_rng(seed).multivariate_hypergeometric(self.sizes, self.faulty, draws)
         scores = np.sum([table[dealt[:, lot]] for lot, table in enumerate(self._scores)], axis=0)
         return drawn_p_value(int((scores >= observed).sum()), draws)
+
+
+def _share(part: FloatArray, every: FloatArray) -> float:
+    """Return what share of `every` weight lies in `part`; the sums may round a hair above it."""
+    return min(1.0, float(part.sum() / every.sum()))
 
 
 def _with_lot(table: FloatArray, weights: FloatArray, scores: IntArray) -> FloatArray:
@@ -121,7 +126,7 @@ class LotsToGroups:
     def exact_p_value(self, observed: float) -> float:
         """Return the chance of a score of at least `observed`."""
         table = _subsets((self.faulty, self.tested), self.chosen)
-        return float(table[self.scores(*np.indices(table.shape)) >= observed].sum() / table.sum())
+        return _share(table[self.scores(*np.indices(table.shape)) >= observed], table)
 
     def drawn_p_value(self, observed: float, draws: int, seed: int) -> float:
         """Return the same chance from `draws` random dealings."""
@@ -143,7 +148,7 @@ class GradesToGroups:
         table = _subsets((self.places,), self.chosen)
         sums, middle = np.arange(len(table)) * len(self.places), int(self.places.sum()) * self.chosen
         as_far = np.abs(sums - middle) >= abs(observed * len(self.places) - middle)
-        return float(table[as_far].sum() / table.sum())
+        return _share(table[as_far], table)
 
 
 def _subset_shape(values: tuple[IntArray, ...], chosen: int) -> tuple[int, ...]:
