@@ -1,5 +1,17 @@
 """Statistics as pure functions over counts and arrays: no database, no records, no clock.
 
+`proportion`    intervals for one rate of independent units
+`difference`    differences and ratios of two rates
+`clustered`     intervals for one rate when specimens come in lots, and the density that is drawn
+`homogeneity`   do faults gather in some lots, or in one of two groups of lots
+`stratified`    the same within strata
+`permutation`   chance counted exactly or drawn, behind those tests
+`multiple`      p-values of many comparisons
+`funnel`        limits around a common rate
+`ordinal`       grades side by side
+`detection`     how many units it takes
+`check`         what the arguments must be
+
 A rate is a share from 0 to 1; a level is a confidence from 0 to 1, two-sided where not said otherwise; a p-value is a
 chance from 0 to 1. Nothing is rounded. Where the data say nothing, the answer is the one that claims nothing: an
 interval from 0 to 1, a p-value of 1.
