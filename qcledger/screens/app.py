@@ -12,6 +12,7 @@ from textual.screen import Screen
 from textual.worker import Worker
 
 from qcledger.screens import keys
+from qcledger.screens.actions import ACTIONS, EVERY_PAGE, Action
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import KeysHelp
 from qcledger.screens.messages import Go
@@ -41,7 +42,7 @@ class Pages(App[int]):
 
     CSS_PATH = "app.tcss"
     TITLE = "qcledger"
-    BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings(keys.EVERY_PAGE))
+    BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings(EVERY_PAGE))
 
     def __init__(self, desk: Desk, pages: Mapping[str, tuple[str, str]] = PAGES) -> None:
         super().__init__()
@@ -112,8 +113,8 @@ class Pages(App[int]):
         self._say(f"{keys.key_name(keys.keys_of(self._action('any.quit'), self.desk.settings.keys)[-1])} leaves")
 
     @staticmethod
-    def _action(name: str) -> keys.Action:
-        return next(action for action in keys.ACTIONS if action.id == name)
+    def _action(name: str) -> Action:
+        return next(action for action in ACTIONS if action.id == name)
 
     def _say(self, line: str) -> None:
         if isinstance(self.screen, Page):
@@ -139,7 +140,7 @@ class Pages(App[int]):
         """Show every key of the page in front."""
         if isinstance(self.screen, Page):
             mine = self.desk.settings.keys
-            shown = [*keys.actions_of(self.screen.KEY), *keys.actions_of(keys.EVERY_PAGE)]
+            shown = [*keys.actions_of(self.screen.KEY), *keys.actions_of(EVERY_PAGE)]
             lines = [(" ".join(map(keys.key_name, keys.keys_of(act, mine))), act.help, act.id) for act in shown]
             self.push_screen(KeysHelp(self.screen.TITLE or "", lines))
 

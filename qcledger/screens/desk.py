@@ -87,14 +87,23 @@ class Desk:
         self._writer = _Thread(writer, "writer")
         self._open = asyncio.Event()
 
+    def new_id(self) -> str:
+        """Return an id for a new row; loads the ledger, so ask for none before something was read."""
+        from qcledger.ledger import new_id
+
+        return new_id()
+
     def open(self) -> None:
         """Let questions through; called once the first page has been painted."""
         self._open.set()
 
-    async def read(self, job: "Callable[[Ledger], Answer]") -> Answer:
-        """Return what `job` makes of a ledger opened for reading, in the reading thread."""
+    async def read(self, job: "Callable[[Ledger], Answer]", *, after_saves: bool = False) -> Answer:
+        """Return what `job` makes of the ledger, in the reading thread.
+
+        With `after_saves` it is asked in the writing thread, behind every save that was asked for before.
+        """
         await self._open.wait()
-        asked = self._reader.ask(job)
+        asked = (self._writer if after_saves else self._reader).ask(job)
         try:
             await _done(asked)
         except asyncio.CancelledError:

@@ -1,75 +1,19 @@
-"""The one registry of what keys do; bindings, foot lines, help and remapping are all read from it."""
+"""What is read from the one registry of actions: bindings, foot lines, help, and the check of remapped keys."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Final
 
 from textual.binding import Binding
 
 from qcledger.errors import BadInput, Problem, bad
-
-EVERY_PAGE: Final = "every page"
-"""The `Action.page` of actions that work wherever nothing is being typed."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Action:
-    """One thing a key does.
-
-    Parameters
-    ----------
-    id
-        Name in the settings, ``page.verb``; never changes once published.
-    keys
-        Keys out of the box, separated by commas; a character stands for itself.
-    call
-        What Textual calls: a method ``action_...`` of the page, with literal arguments.
-    label
-        One or two words for the foot line.
-    help
-        One sentence for the help.
-    rank
-        Place in the foot line, the smallest first; None keeps it out of there.
-    """
-
-    id: str
-    keys: str
-    call: str
-    label: str
-    help: str
-    rank: int | None = None
-
-    @property
-    def page(self) -> str:
-        """Return the key of the page the action belongs to, or `EVERY_PAGE`."""
-        page = self.id.partition(".")[0]
-        return EVERY_PAGE if page in ("go", "any") else page
-
-
-def _go(number: int, page: str, title: str) -> Action:
-    return Action(
-        id=f"go.{page}", keys=str(number), call=f"app.go('{page}')", label=title, help=f"Open the page {title}."
-    )
-
-
-ACTIONS: Final[tuple[Action, ...]] = (
-    _go(1, "loose_ends", "Loose ends"),
-    _go(2, "stock", "Stock"),
-    _go(3, "bench", "Bench"),
-    _go(4, "record", "Record"),
-    Action(id="any.help", keys="?,f1", call="app.keys_help", label="all keys", help="Show what every key does."),
-    Action(id="any.palette", keys="ctrl+p", call="app.command_palette", label="palette", help="Find a page."),
-    Action(id="any.theme", keys="f2", call="app.next_theme", label="theme", help="Daylight or lamplight."),
-    Action(id="any.suspend", keys="ctrl+z", call="app.suspend_process", label="shell", help="Back to the shell."),
-    Action(id="any.quit", keys="q,ctrl+q", call="app.quit", label="quit", help="Finish the saves and leave."),
-)  # fmt: skip
-"""Every action, page by page; within a page in the order of the help."""
+from qcledger.screens.actions import ACTIONS, EVERY_PAGE, Action
 
 _KEY_NAMES: Final[Mapping[str, str]] = {
     "pageup": "Page Up", "pagedown": "Page Down", "enter": "Enter", "escape": "Esc", "backspace": "Backspace",
-    "question_mark": "?", "minus": "-", "plus": "+", "less_than_sign": "<", "slash": "/", "full_stop": ".",
-    "delete": "Del", "home": "Home", "end": "End", "comma": ",", "space": "space",
+    "delete": "Del", "home": "Home", "end": "End", "space": "space", "comma": ",", "full_stop": ".", "slash": "/",
+    "question_mark": "?", "exclamation_mark": "!", "asterisk": "*", "minus": "-", "plus": "+",
+    "less_than_sign": "<", "greater_than_sign": ">",
 }  # fmt: skip
 
 
@@ -96,7 +40,7 @@ def bindings(page: str) -> list[Binding]:
     """Return the Textual bindings of a page, or of `EVERY_PAGE`, with keys out of the box."""
     return [
         Binding(action.keys, action.call, action.label, show=False, id=action.id, tooltip=action.help,
-                priority=action.id == "any.suspend")
+                priority=action.id in ("any.suspend", "any.quit"))
         for action in actions_of(page)
     ]  # fmt: skip
 

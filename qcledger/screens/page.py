@@ -11,6 +11,7 @@ from textual.worker import Worker
 
 from qcledger.errors import NotConfirmed, QcledgerError
 from qcledger.screens import keys
+from qcledger.screens.actions import EVERY_PAGE
 from qcledger.screens.desk import Desk
 from qcledger.screens.messages import Tell
 from qcledger.screens.widgets.lines import HeadLine, KeyLine, RuleLine, SaidLine
@@ -38,7 +39,7 @@ class Page(Screen[None]):
     def compose(self) -> ComposeResult:
         """Lay out what all pages share around the page's body."""
         mine = self.desk.settings.keys
-        every = {action.id: action for action in keys.actions_of(keys.EVERY_PAGE)}
+        every = {action.id: action for action in keys.actions_of(EVERY_PAGE)}
         help_key = keys.key_name(keys.keys_of(every["any.help"], mine)[0])
         yield HeadLine(self.TITLE or "")
         yield RuleLine(classes="-top")

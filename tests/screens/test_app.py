@@ -4,7 +4,7 @@ import pytest
 from textual.pilot import Pilot
 
 from qcledger.screens.app import Pages
-from qcledger.screens.keys import ACTIONS
+from qcledger.screens.actions import ACTIONS
 from qcledger.screens.widgets.lines import SaidLine
 from qcledger.settings import Settings
 from tests.hostile import HOSTILE
@@ -147,7 +147,7 @@ async def test_leaving_waits_for_the_saves_and_closes_both_ledgers():
     app = pages()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        await pilot.press("q")
+        await pilot.press("ctrl+q")
         await pilot.pause()
     assert app.return_code == 0
     assert app.desk._reader._door.closed

@@ -6,12 +6,13 @@ import pytest
 
 from qcledger.errors import BadInput
 from qcledger.screens import keys
+from qcledger.screens.actions import ACTIONS
 
 
 def test_action_names_are_unique_and_told():
     """Each action has a name of its own, a sentence that ends in a full stop, and at least one key."""
-    assert [name for name, n in Counter(action.id for action in keys.ACTIONS).items() if n > 1] == []
-    for action in keys.ACTIONS:
+    assert [name for name, n in Counter(action.id for action in ACTIONS).items() if n > 1] == []
+    for action in ACTIONS:
         assert action.help.endswith(".")
         assert action.label
         assert keys.keys_of(action, {})
@@ -19,7 +20,7 @@ def test_action_names_are_unique_and_told():
 
 def test_no_page_gives_a_key_two_meanings():
     """Within a page every key out of the box means one thing."""
-    for page in {action.page for action in keys.ACTIONS}:
+    for page in {action.page for action in ACTIONS}:
         held = Counter(key for action in keys.actions_of(page) for key in keys.keys_of(action, {}))
         assert [key for key, n in held.items() if n > 1] == [], page
 

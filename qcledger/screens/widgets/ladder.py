@@ -2,15 +2,19 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from textwrap import wrap
 from typing import Final
 
 from textual.content import Content
+from textual.geometry import Size
 from textual.widget import Widget
 
-from qcledger.text import one_line, shorten
+from qcledger.text import one_line
 
 MARKED: Final = ">"
 PROPOSED: Final = "~"
+MARGIN: Final = 8
+"""Cells before a sentence: mark and digit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,15 +69,23 @@ class LadderOfAnchors(Widget):
         self.refresh(layout=True)
 
     def render(self) -> Content:
-        """Return the rungs, each cut to the width there is."""
-        width = self.size.width
+        """Return the rungs; a sentence that is too long goes on below its beginning."""
+        return Content("\n").join(self._drawn(max(self.size.width, MARGIN + 1)))
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """Return the lines all rungs take at this width."""
+        return len(self._drawn(max(width, MARGIN + 1)))
+
+    def _drawn(self, width: int) -> list[Content]:
         lines = []
         for mark, digit, sentence in self.ladder.lines():
             said = " (a fault from here on)" if self._is_line(digit) else ""
-            text = shorten(one_line(sentence) + said, max(width - 9, 1))
             style = "bold $ink" if mark == MARKED else "$ink" if mark == PROPOSED else ""
-            lines.append(Content.assemble((f" {mark} {digit:>3}  ", style or "bold"), (text, style)))
-        return Content("\n").join(lines)
+            head = f" {mark} {digit:>3}  "
+            for text in wrap(one_line(sentence) + said, width - MARGIN, max_lines=3, placeholder=" …") or [""]:
+                lines.append(Content.assemble((head, style or "bold"), (text, style)))
+                head = " " * MARGIN
+        return lines
 
     def _is_line(self, digit: str) -> bool:
         return self.ladder.fault_from is not None and digit == f"{self.ladder.fault_from:g}"
