@@ -148,11 +148,14 @@ WRONG = {
     "grade 6": (_changed("5: Less", "6: Less"), "6: Less", ["grade 6", "0, 1, 2, 3, 4, 5"]),
     "octal grade": (_changed("5: Less", "05: Less"), "05: Less", ["grade 05"]),
     "half anchor": (_changed("5: Less", "4.5: Less"), "4.5: Less", ["grade 4.5"]),
-    "falling anchors": (
-        _changed("      0: No crack.\n", "").replace("2: Cracks", "0: x\n      2: Cracks"),
-        "1: Cracks",
-        ["rising"],
+    "anchors without 0": (_changed("      0: No crack.\n", ""), "1: Cracks", ["grades 1, 2", "0 and"]),
+    "anchors out of order": (
+        _changed("2: Cracks", "5: x\n      2: Cracks"),
+        "0: No",
+        ["grades 0, 1, 5, 2", "rising"],
     ),
+    "true for a number": (_changed("stop_at: 10", "stop_at: true"), "stop_at", ["'true'", "a number"]),
+    "quoted nothing": (_changed("title: Clay", 'title: ""'), 'title: ""', ["nothing", "1 to 80"]),
     "one anchor": (
         _changed("      1: Cracks seen with a lens.\n      2: Cracks seen without.\n", ""),
         "0: No",
@@ -282,6 +285,7 @@ def test_files_are_read_as_utf_8_with_or_without_a_mark(tmp_path):
         (GOOD.encode("utf-16"), ["clay.yaml line 1", "UTF-8"]),
         (b"rubric: clay\ntitle: caf\xe9\n", ["clay.yaml line 2", "0xe9", "UTF-8"]),
         (b"x" * 300_000, ["clay.yaml", "262144 bytes"]),
+        (b"x" + "é".encode() * 200_000, ["clay.yaml", "262144 bytes"]),
         (b"", ["clay.yaml line 1", "nothing", "mapping"]),
     ],
 )

@@ -97,6 +97,7 @@ def test_misprints_are_near():
     assert not is_near("77346", "77368")
     assert not is_near("77346", "773460")
     assert not is_near("77360", "07376")
+    assert not is_near("12345", "14325")
 
 
 @given(st.from_regex(r"[1-9][0-9]{1,6}-[0-9]{2}", fullmatch=True))

@@ -87,6 +87,13 @@ def test_check_agrees_with_the_offered_grades(criterion, grade):
         assert grade in criterion.grades
 
 
+def test_the_stop_itself_is_a_reading():
+    """Where the test stops may be reached exactly, or passed: 60 turns, and above 60."""
+    SHEET["rewetting"].check(reading=60)
+    SHEET["rewetting"].check(reading=60, censored=Censored.ABOVE)
+    SHEET["rewetting"].check(grade=0, reading=0)
+
+
 def test_half_steps_lie_between_anchors():
     """Half steps after ISO 4628-1 (seen in abstract): 0 to 5 by halves where stated, else the anchors alone."""
     assert SHEET["granulation"].grades == (0, 0.5, 1, 1.5, 2, 2.5, 3, 3.5, 4, 4.5, 5)
