@@ -1,0 +1,60 @@
+"""Takes the daybooks of an exchange folder into a ledger, entry by entry as they were written."""
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+from qcledger.errors import BadInput, bad
+from qcledger.exchange import codec, csvfile, manifest
+from qcledger.exchange.progress import Progress, untold
+from qcledger.ledger import Ledger
+from qcledger.records import Entry, columns
+from qcledger.rubric.strict_yaml import at
+
+
+def merge_folder(ledger: Ledger, folder: Path, *, progress: Progress = untold) -> int:
+    """Take in the entries and photos of an exchange folder that `ledger` does not have yet, all or nothing.
+
+    The tables beside ``entries.csv`` are for people and spreadsheets; a ledger builds its own from the entries.
+
+    Parameters
+    ----------
+    ledger
+        The ledger to add to, open for writing.
+    folder
+        A folder that `export` wrote.
+    progress
+        Told which part is at work.
+
+    Returns
+    -------
+    int
+        How many entries were new.
+
+    Raises
+    ------
+    BadInput
+        When a file is missing, foreign or not as the manifest says; each one is named.
+    ChainBroken
+        When a chain does not verify, or tells another story than the one in the ledger.
+    """
+    kept = manifest.read(folder)
+    manifest.refuse_changed(folder, kept, progress)
+    if manifest.ENTRIES not in kept.files:
+        raise bad(manifest.NAME, f"no {manifest.ENTRIES}", "a folder written by `qcledger export`")
+    entries = list(_entries(folder, progress))
+    return ledger.adopt(entries, _photos(folder, kept.files))
+
+
+def _entries(folder: Path, progress: Progress) -> Iterator[Entry]:
+    name = manifest.ENTRIES
+    text = csvfile.decode(csvfile.read_bytes(folder / name), name)
+    rows = csvfile.named_rows(text, name, [column.name for column in columns(Entry)])
+    for number, cells in progress("Reading entries", rows):
+        try:
+            yield Entry(**codec.values(Entry, cells, at(name, number)))
+        except BadInput as error:
+            raise BadInput(error.problems[0]) from None
+
+
+def _photos(folder: Path, files: Mapping[str, manifest.Kept]) -> dict[str, Path]:
+    return {kept.sha256: folder / name for name, kept in files.items() if name.startswith(f"{manifest.PHOTOS}/")}
