@@ -1,0 +1,100 @@
+"""Brings in an exchange folder, or a few tables of one made by hand, as new entries."""
+
+from graphlib import CycleError, TopologicalSorter
+from pathlib import Path
+
+from qcledger.errors import BadInput, Problem, bad
+from qcledger.exchange import csvfile, manifest
+from qcledger.exchange.codec import own_text
+from qcledger.exchange.draft import Draft
+from qcledger.exchange.folderrows import FolderRows, Source
+from qcledger.exchange.pictures import Pictures
+from qcledger.exchange.plan import Plan
+from qcledger.exchange.progress import Progress, untold
+from qcledger.ledger import Ledger
+from qcledger.records import TABLES, Daybook, Record, Redaction, columns
+
+_OWN = (Daybook, Redaction)
+"""Tables that only a ledger writes: `merge` takes them in with their chain, an import leaves them out."""
+
+
+def plan_folder(ledger: Ledger, folder: Path, *, progress: Progress = untold) -> Plan:
+    """Return what importing a folder of tables would add; nothing is written.
+
+    Any of an exchange folder's tables may be there, each with any of its columns. A row's id may be left empty, or be
+    a short label of one's own that other rows of the folder refer to; such rows get ids that are made from what they
+    say, so that importing the folder again changes nothing. Makers, paints, lots, specimens, comparisons and sessions
+    may also be referred to by name.
+
+    Parameters
+    ----------
+    ledger
+        The ledger the rows are for.
+    folder
+        The folder with the CSV files, and ``photos/`` if there is a ``photo.csv``.
+    progress
+        Told which row is at work.
+
+    Raises
+    ------
+    BadInput
+        With one problem for each row that is not allowed.
+    """
+    problems: list[Problem] = []
+    draft, pictures = Draft(ledger), Pictures(folder)
+    rows = FolderRows(draft, pictures)
+    files, left_out = _files(folder)
+    tables: dict[type[Record], list[Source]] = {}
+    for kind, name in files.items():
+        try:
+            tables[kind] = _sources(folder / name, kind)
+        except BadInput as error:
+            problems += error.problems
+            rows.give_up(kind)
+    new = 0
+    for kind in (kind for kind in TABLES.values() if kind in tables):
+        added, refused = rows.add(kind, tables[kind], progress)
+        new, problems = new + added, problems + refused
+    problems = problems or list(draft.refused().values())
+    if problems:
+        raise BadInput(problems)
+    rows_read = sum(map(len, tables.values()))
+    return Plan(draft.records(), pictures.found, new, rows_read - new, tuple(left_out))
+
+
+def _files(folder: Path) -> tuple[dict[type[Record], str], list[str]]:
+    """Return the folder's tables, and what is left out of it; refuses a folder without tables."""
+    if not folder.is_dir():
+        raise bad(str(folder), "no folder", "a folder with tables such as maker.csv")
+    names = sorted(path.name for path in folder.iterdir() if path.suffix.lower() == ".csv")
+    strange = [name for name in names if not manifest.is_table(name) and name != manifest.ENTRIES]
+    if strange:
+        raise BadInput(bad(name, name, ", ".join(f"{table}.csv" for table in TABLES)).problems[0] for name in strange)
+    own = {f"{kind.TABLE}.csv" for kind in _OWN} | {manifest.ENTRIES}
+    files = {TABLES[name.removesuffix(".csv")]: name for name in names if name not in own}
+    if not files:
+        raise bad(str(folder), "no tables", "a folder with tables such as maker.csv")
+    return files, [f"{name} is left out; `qcledger merge` takes daybooks" for name in names if name in own]
+
+
+def _sources(path: Path, kind: type[Record]) -> list[Source]:
+    text = csvfile.decode(csvfile.read_bytes(path), path.name)
+    rows = csvfile.named_rows(text, path.name, [column.name for column in columns(kind)])
+    return _older_first(kind, [Source(kind, path.name, number, cells) for number, cells in rows])
+
+
+def _older_first(kind: type[Record], sources: list[Source]) -> list[Source]:
+    """Return rows so that each comes after those of its own table that it refers to."""
+    links = [column.name for column in columns(kind) if column.refers_to == kind.TABLE]
+    if not any(source.cells.get(link) for source in sources for link in links):
+        return sources
+    places = {own_text(source.cells["id"]): place for place, source in enumerate(sources) if source.cells.get("id")}
+    sorter: TopologicalSorter[int] = TopologicalSorter()
+    for place, source in enumerate(sources):
+        named = (places.get(own_text(source.cells.get(link, ""))) for link in links)
+        sorter.add(place, *(other for other in named if other is not None))
+    try:
+        return [sources[place] for place in sorter.static_order()]
+    except CycleError as error:
+        where = sources[error.args[1][0]].where
+        raise bad(where, "a row that supersedes itself in the end", "rows that refer to older ones") from None

@@ -1,0 +1,150 @@
+"""Old words, scales and measured values of a spreadsheet as results of a rubric's criteria."""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from qcledger.errors import bad
+from qcledger.exchange.cells import number, reading
+from qcledger.exchange.columnmap import ColumnMap, Scale, Target
+from qcledger.exchange.draft import near
+from qcledger.exchange.spreadsheet import Cell
+from qcledger.rubric import Criterion, Rubric, load
+from qcledger.rubric.strict_yaml import at
+from qcledger.settings import shipped
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A criterion and the rubric it stands in."""
+
+    criterion: Criterion
+    rubric: Rubric
+
+
+def criteria(names: Sequence[str], beside: Path) -> dict[str, Judged]:
+    """Return the criteria of several rubrics by key; the first rubric that has a key wins.
+
+    Parameters
+    ----------
+    names
+        Keys of rubrics that come with the program, or files (names that end in ``.yaml``).
+    beside
+        The folder that relative file names start from.
+    """
+    found: dict[str, Judged] = {}
+    for name in names:
+        rubric = load(_rubric_file(name, beside))
+        found = {key: Judged(criterion, rubric) for key, criterion in rubric.criteria.items()} | found
+    return found
+
+
+def _rubric_file(name: str, beside: Path) -> Path:
+    if name.endswith(".yaml"):
+        return beside / name
+    known = shipped_rubrics()
+    if name not in known:
+        raise bad("rubrics", name, f"{', '.join(known)}, or a file that ends in .yaml")
+    return known[name]
+
+
+def shipped_rubrics() -> dict[str, Path]:
+    """Return the rubric files that came with the program, by key."""
+    files = sorted(shipped("rubrics").glob("*.yaml"))
+    return {file.stem: file for file in files if file.stem != "pigments"}
+
+
+def check_map(columns: ColumnMap, known: Mapping[str, Judged]) -> None:
+    """Raise BadInput for a criterion of the map that no rubric has, or that offers not what the map makes of it."""
+    for target in columns.columns.values():
+        if target.criterion:
+            _check_target(target, known, at(columns.name, target.line))
+
+
+def _check_target(target: Target, known: Mapping[str, Judged], where: str) -> None:
+    key = target.criterion or ""
+    if key not in known:
+        raise bad(where, f"criterion {key}", ", ".join(near(key, known) or sorted(known)))
+    criterion = known[key].criterion
+    for word in target.words.values():
+        criterion.check(**_as_grade_or_choice(word), where=where)
+    if target.scale is not None and not criterion.anchors:
+        raise bad(where, f"a scale for {key}", "words, because it has choices and no grades")
+    if target.reading and criterion.reading is None:
+        raise bad(where, f"readings for {key}", "words, a scale or grades, because nothing is measured for it")
+
+
+class Grader:
+    """Turns cells into results and keeps count of what had to be converted.
+
+    Parameters
+    ----------
+    known
+        The criteria by key.
+    mark
+        What stands before the decimals of numbers.
+    """
+
+    def __init__(self, known: Mapping[str, Judged], mark: str) -> None:
+        self._known = known
+        self._mark = mark
+        self._converted: Counter[tuple[str, str, str]] = Counter()
+
+    def result(self, column: str, cell: Cell, target: Target, where: str) -> dict[str, Any]:
+        """Return the fields of an observation that hold the result in a cell.
+
+        Raises
+        ------
+        BadInput
+            When the cell is no word of the map, no number, or nothing the criterion offers.
+        """
+        criterion = self._known[target.criterion or ""].criterion
+        found = self._fields(column, cell, target, criterion, where)
+        criterion.check(**found, where=where)
+        return found
+
+    def conversions(self) -> Iterator[str]:
+        """Yield a line for each old mark that became a grade by calculation."""
+        for (column, old, new), times in sorted(self._converted.items()):
+            yield f"{column}: {old} is taken as {new} ({times} rows)"
+
+    def _fields(self, column: str, cell: Cell, target: Target, criterion: Criterion, where: str) -> dict[str, Any]:
+        word = target.words.get(str(cell).casefold())
+        if word is not None:
+            return _as_grade_or_choice(word)
+        if target.reading:
+            return self._reading(column, cell, criterion, where)
+        if target.scale is not None:
+            return {"grade": self._scaled(column, cell, target.scale, criterion, where)}
+        if criterion.choices:
+            return {"choice": str(cell)}
+        if target.words:
+            raise bad(where, str(cell), "words of the map: " + ", ".join(target.words))
+        return {"grade": float(number(cell, self._mark, where))}
+
+    def _reading(self, column: str, cell: Cell, criterion: Criterion, where: str) -> dict[str, Any]:
+        value, censored = reading(cell, self._mark, where)
+        grade = criterion.propose(value, censored)
+        if grade is not None:
+            self._converted[column, str(cell), f"grade {grade:g}"] += 1
+        return {"reading": value, "censored": censored, "grade": grade}
+
+    def _scaled(self, column: str, cell: Cell, scale: Scale, criterion: Criterion, where: str) -> float:
+        mark = float(number(cell, self._mark, where))
+        if not scale.low <= mark <= scale.high:
+            raise bad(where, str(cell), f"{scale.low:g} to {scale.high:g}, as the map's scale says")
+        exact = scale.grade(mark)
+        # Between two offered grades the milder one is taken: a doubt is not a fault.
+        grade = min(criterion.grades, key=lambda offered: (abs(offered - exact), offered))
+        self._converted[column, str(cell), f"grade {grade:g}"] += 1
+        return grade
+
+
+def _as_grade_or_choice(word: str) -> dict[str, Any]:
+    """Return a word of the map as a grade if it is a number, else as a choice."""
+    try:
+        return {"grade": float(word)}
+    except ValueError:
+        return {"choice": word}

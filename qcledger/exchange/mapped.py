@@ -1,0 +1,102 @@
+"""Brings in somebody else's spreadsheet through a map of its columns."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from qcledger.errors import BadInput, Problem, bad
+from qcledger.exchange.columnmap import ColumnMap
+from qcledger.exchange.draft import Draft, one_problem
+from qcledger.exchange.grading import Grader, check_map, criteria
+from qcledger.exchange.plan import Plan
+from qcledger.exchange.progress import Progress, untold
+from qcledger.exchange.rowreader import Filled, RowReader
+from qcledger.exchange.sheetrows import NEEDED, SheetRows
+from qcledger.exchange.spreadsheet import Spreadsheet, read
+from qcledger.ledger import Ledger
+from qcledger.settings import Settings
+
+
+def plan_mapped(
+    ledger: Ledger,
+    path: Path,
+    column_map: ColumnMap,
+    *,
+    settings: Settings,
+    beside: Path | None = None,
+    progress: Progress = untold,
+) -> Plan:
+    """Return what importing a spreadsheet through a map would add; nothing is written.
+
+    Parameters
+    ----------
+    ledger
+        The ledger the rows are for.
+    path
+        A CSV or XLSX file.
+    column_map
+        What its columns hold.
+    settings
+        The mark before decimals, and the currency of prices that name none.
+    beside
+        The folder that rubric files named in the map start from; that of `path` if None.
+    progress
+        Told which row is at work.
+
+    Raises
+    ------
+    BadInput
+        With one problem for each row that is not allowed, or with what is wrong with the file or the map.
+    """
+    sheet = read(path, delimiter=column_map.delimiter, sheet=column_map.sheet, header_line=column_map.header_line)
+    _refuse_missing(sheet, column_map)
+    known = criteria(column_map.rubrics, beside or path.parent)
+    check_map(column_map, known)
+    grader = Grader(known, settings.decimal_mark)
+    reader = RowReader(sheet.name, column_map, grader, settings)
+    draft = Draft(ledger)
+    rows = SheetRows(draft, column_map, known)
+    problems: dict[int, Problem] = {}
+    filled: dict[int, Filled] = {}
+    for row in sheet.rows:
+        with _noted(problems, row.number):
+            filled[row.number] = reader.read(row)
+    rows.fetch(list(filled.values()))
+    new = 0
+    for number, said in progress("Checking rows", list(filled.items())):
+        with _noted(problems, number):
+            new += rows.add(said)
+    refused = [problems[number] for number in sorted(problems)] or list(draft.refused().values())
+    if refused:
+        raise BadInput(refused)
+    guesses = [*sheet.guesses, *_left_out(sheet, column_map), *rows.guesses, *grader.conversions()]
+    if reader.currency_guessed:
+        guesses.append(f"prices without a currency are in {settings.currency}, the currency of your settings")
+    return Plan(draft.records(), {}, new, len(sheet.rows) - new, tuple(guesses))
+
+
+@contextmanager
+def _noted(problems: dict[int, Problem], number: int) -> Iterator[None]:
+    """Note what is wrong with the row on line `number` instead of raising it."""
+    try:
+        yield
+    except BadInput as error:
+        problems[number] = one_problem(error.problems)
+
+
+def _refuse_missing(sheet: Spreadsheet, column_map: ColumnMap) -> None:
+    """Refuse a file without the columns the map names, and a map without the columns a new specimen needs."""
+    wanted = [*column_map.columns, *column_map.left_out, *column_map.row_key]
+    absent = [name for name in wanted if name not in sheet.header]
+    if absent:
+        raise bad(f"{sheet.name}, header", f"no column {absent[0]}", "the columns of the map: " + ", ".join(wanted))
+    mapped = {target.field for target in column_map.columns.values()} | set(column_map.constants)
+    lacking = [field for field in NEEDED if field not in mapped]
+    if lacking and "sticker" not in mapped:
+        raise bad(column_map.name, f"no {lacking[0]}", f"a column or constant for each of {', '.join(NEEDED)}")
+
+
+def _left_out(sheet: Spreadsheet, column_map: ColumnMap) -> Iterator[str]:
+    for name in sheet.header:
+        if name not in column_map.columns and name not in column_map.left_out:
+            yield f"column {name} is not in the map and is left out"

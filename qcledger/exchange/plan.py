@@ -1,0 +1,84 @@
+"""What an import would add, and adding it: all of it or nothing."""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from qcledger.errors import NotConfirmed, bad
+from qcledger.exchange.progress import Progress, untold
+from qcledger.ledger import Ledger, photos
+from qcledger.ledger.told import told
+from qcledger.records import Record
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What an import would add; nothing of it stands in the ledger yet.
+
+    Parameters
+    ----------
+    records
+        The new rows, each after those it refers to.
+    photos
+        The pictures to file, by their SHA-256.
+    new_rows, rows_here
+        How many rows of the source bring something new, and how many stand in the ledger already.
+    guesses
+        What was taken for granted on the way, a line each.
+    """
+
+    records: tuple[Record, ...]
+    photos: Mapping[str, Path]
+    new_rows: int
+    rows_here: int
+    guesses: tuple[str, ...]
+
+    def counts(self) -> dict[str, int]:
+        """Return how many rows each table would get, in the order of the tables."""
+        return dict(Counter(record.TABLE for record in self.records))
+
+
+def carry_out(ledger: Ledger, plan: Plan, *, progress: Progress = untold) -> int:
+    """Write what was planned to this machine's daybook, and return how many entries that made.
+
+    Should anything go wrong on the way, or the tester stop it, nothing is stored.
+
+    Raises
+    ------
+    BadInput
+        When the ledger or a photo has changed since the plan was made, so that it no longer fits.
+    NotConfirmed
+        When the disk reported an error; the same import may be run again.
+    """
+    with _filed(ledger, list(plan.photos.items()), progress):
+        return len(ledger.append(plan.records))
+
+
+@contextmanager
+def _filed(ledger: Ledger, pictures: Sequence[tuple[str, Path]], progress: Progress) -> Iterator[None]:
+    """File pictures that are not there yet; should the work inside fail, take them out again."""
+    filed: list[Path] = []
+    try:
+        for digest, source in progress("Filing photos", pictures):
+            picture = _same_picture(source, digest)
+            path = ledger.photos / photos.photo_name(digest, picture.kind)
+            if not path.exists():
+                filed.append(path)
+            with told(path.name):
+                photos.file_picture(picture, ledger.photos)
+        yield
+    except NotConfirmed:  # the rows may be on the disk, and then they need their photos
+        raise
+    except BaseException:
+        for path in filed:
+            path.unlink(missing_ok=True)
+        raise
+
+
+def _same_picture(source: Path, digest: str) -> photos.Picture:
+    picture = photos.read_picture(source)
+    if picture.sha256 != digest:
+        raise bad(source.name, "another picture than a moment ago", "files that do not change meanwhile")
+    return picture

@@ -1,0 +1,210 @@
+"""Somebody else's spreadsheet, CSV or XLSX, as named columns of cells that keep what the file says of them."""
+
+import re
+import zipfile
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from qcledger.errors import BadInput, Problem, bad
+from qcledger.exchange.csvfile import Line, decode, lines, read_bytes
+from qcledger.rubric.strict_yaml import at
+from qcledger.text import clean, one_line
+
+Cell = str | Decimal | date
+"""A text, or the number or day that a spreadsheet program had already made of it."""
+
+DELIMITERS: Mapping[str, str] = {"comma": ",", "semicolon": ";", "tab": "\t"}
+
+MAX_ROWS = 200_000
+MAX_COLUMNS = 500
+MAX_UNPACKED = 512 * 1024 * 1024
+"""Most bytes an XLSX file, which is a ZIP archive, may unpack to."""
+
+_WHOLE_UP_TO = 10**15
+_PADDED = re.compile(r"0+")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row: the line it begins on and its filled cells by column."""
+
+    number: int
+    cells: Mapping[str, Cell]
+
+
+@dataclass(frozen=True, slots=True)
+class Spreadsheet:
+    """A table with a header.
+
+    Parameters
+    ----------
+    name
+        The file's name.
+    header
+        The columns' names, each once.
+    rows
+        The rows that are not empty.
+    guesses
+        What had to be guessed to read it, a line each.
+    """
+
+    name: str
+    header: tuple[str, ...]
+    rows: tuple[Row, ...]
+    guesses: tuple[str, ...]
+
+
+def read(
+    path: Path, *, delimiter: str | None = None, sheet: str | None = None, header_line: int | None = None
+) -> Spreadsheet:
+    """Return the spreadsheet in a CSV or XLSX file.
+
+    Parameters
+    ----------
+    path
+        A file whose name ends in ``.csv``, ``.tsv``, ``.txt`` or ``.xlsx``.
+    delimiter
+        A key of `DELIMITERS`; guessed from the header if None. Only for CSV.
+    sheet
+        The sheet's name; the first one if None. Only for XLSX.
+    header_line
+        The line of the header, from 1; the first line that is not empty if None.
+
+    Raises
+    ------
+    BadInput
+        When the file cannot be read as such, or its columns cannot be told apart.
+    """
+    kind = path.suffix.lower()
+    if kind in (".csv", ".tsv", ".txt"):
+        found, guesses = _csv_lines(path, delimiter)
+    elif kind == ".xlsx":
+        found, guesses = _xlsx_lines(path, sheet)
+    else:
+        raise bad(path.name, f"a file ending in {kind or 'nothing'}", ".csv, .tsv, .txt, .xlsx")
+    return _table(path.name, found, guesses, header_line)
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    number: int
+    cells: Sequence[Cell]
+
+
+def _csv_lines(path: Path, delimiter: str | None) -> tuple[list[_Line], list[str]]:
+    text = decode(read_bytes(path), path.name)
+    name = delimiter or _likely_delimiter(text)
+    found: Iterable[Line] = lines(text, path.name, DELIMITERS[name])
+    guesses = [] if delimiter else [f"{path.name}: cells are divided by {name}"]
+    return [_Line(line.number, line.cells) for line in found], guesses
+
+
+def _likely_delimiter(text: str) -> str:
+    """Return the name of the delimiter that stands most often in the first filled line, outside quotes."""
+    first = next((line for line in text.splitlines() if line.strip()), "")
+    counts = Counter(re.sub(r'"[^"]*"', "", first))
+    return max(DELIMITERS, key=lambda name: counts[DELIMITERS[name]])
+
+
+def _xlsx_lines(path: Path, sheet: str | None) -> tuple[list[_Line], list[str]]:
+    import openpyxl
+
+    _refuse_archive(path)
+    try:
+        # Twice, because a file holds a formula and, if a spreadsheet program saved it, the formula's value.
+        values, formulas = (openpyxl.load_workbook(path, read_only=True, data_only=only) for only in (True, False))
+    except Exception as error:  # openpyxl raises whatever its XML and ZIP readers raise
+        raise bad(path.name, f"{type(error).__name__}: {error}", "an XLSX file") from None
+    try:
+        names = [one.title for one in values.worksheets]
+        name = sheet or next(iter(names), "")
+        if name not in names:
+            raise bad(path.name, f"no sheet {name}", "a sheet of cells: " + ", ".join(names))
+        found = list(_xlsx_rows(path.name, values[name], formulas[name]))
+    finally:
+        values.close()
+        formulas.close()
+    several = sheet is None and len(names) > 1
+    return found, [f"{path.name}: sheet {name}, the first of {len(names)}"] if several else []
+
+
+def _refuse_archive(path: Path) -> None:
+    """Refuse a file that is no ZIP archive, or one that unpacks to more than a spreadsheet needs."""
+    read_bytes(path)
+    try:
+        with zipfile.ZipFile(path) as archive:
+            unpacked = sum(part.file_size for part in archive.infolist())
+    except (zipfile.BadZipFile, OSError, ValueError):
+        raise bad(path.name, "a file that is not XLSX", "an XLSX file") from None
+    if unpacked > MAX_UNPACKED:
+        raise bad(path.name, f"{unpacked} bytes when unpacked", f"at most {MAX_UNPACKED}")
+
+
+def _xlsx_rows(name: str, values: Any, formulas: Any) -> Iterator[_Line]:
+    for part in (values, formulas):
+        part.reset_dimensions()  # what the file claims of its size may be wrong
+    for number, (row, written) in enumerate(zip(values.iter_rows(), formulas.iter_rows(), strict=True), 1):
+        if number > MAX_ROWS:
+            raise bad(at(name, number), "another row", f"at most {MAX_ROWS} rows")
+        unsaved = [source for cell, source in zip(row, written, strict=True) if cell.value is None and source.value]
+        if unsaved:
+            allowed = "saved values (open and save it in a spreadsheet program)"
+            raise bad(at(name, number), f"a formula in {unsaved[0].coordinate} without its value", allowed)
+        cells = [_xlsx_cell(cell) for cell in row]
+        if any(cell != "" for cell in cells):
+            yield _Line(number, cells)
+
+
+def _xlsx_cell(cell: Any) -> Cell:
+    """Return a cell's content; a whole number shown with leading zeros is the text that is shown."""
+    value = cell.value
+    if value is None:
+        return ""
+    if isinstance(value, datetime):
+        return value.date()
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        if isinstance(value, int) and _PADDED.fullmatch(cell.number_format):
+            return str(value).zfill(len(cell.number_format))
+        return _plain(Decimal(repr(value)))
+    return value if isinstance(value, date) else str(value)
+
+
+def _plain(number: Decimal) -> Decimal:
+    """Return a number without the decimals that only its binary form has: 3.0 is 3."""
+    whole = abs(number) < _WHOLE_UP_TO and number == number.to_integral_value()
+    return number.quantize(Decimal(1)) if whole else number
+
+
+def _table(name: str, found: Sequence[_Line], guesses: Sequence[str], header_line: int | None) -> Spreadsheet:
+    """Split lines into a header and rows of cells by column."""
+    below = [line for line in found if header_line is None or line.number >= header_line]
+    if not below or (header_line is not None and below[0].number != header_line):
+        raise bad(at(name, header_line or 1), "", "a header that names the columns")
+    header = [one_line(str(cell)) for cell in below[0].cells]
+    problems = list(_header_problems(at(name, below[0].number), header))
+    rows = []
+    for line in below[1:]:
+        cells = [clean(cell) if isinstance(cell, str) else cell for cell in line.cells]
+        over = [*header, *[""] * len(cells)]
+        filled = [(title, cell) for title, cell in zip(over, cells, strict=False) if cell != ""]
+        bare = next((cell for title, cell in filled if not title), None)
+        if bare is not None:
+            problems.append(Problem(at(name, line.number), f"'{bare}' under no header", "a header over each column"))
+        rows.append(Row(line.number, dict(filled)))
+    if problems:
+        raise BadInput(problems)
+    return Spreadsheet(name, tuple(n for n in header if n), tuple(row for row in rows if row.cells), tuple(guesses))
+
+
+def _header_problems(where: str, header: Sequence[str]) -> Iterator[Problem]:
+    named = [name for name in header if name]
+    if len(named) > MAX_COLUMNS:
+        yield Problem(where, f"{len(named)} columns", f"at most {MAX_COLUMNS}")
+    for name, times in Counter(named).items():
+        if times > 1:
+            yield Problem(where, f"{times} columns named '{name}'", "each name once")
