@@ -1,0 +1,29 @@
+"""``qcledger export``: the whole ledger as files that anything can read."""
+
+from pathlib import Path
+
+import click
+
+from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.progress import shown
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@ledger_option
+@click.option("--force", is_flag=True, help="Replace an exchange folder that stands there.")
+def export(folder: Path, where: str | None, force: bool) -> None:
+    """Write the whole ledger as a folder of CSV files and photos.
+
+    FOLDER is made new: a CSV file for each table, entries.csv with every daybook, the photos, and a manifest with
+    their hashes. `qcledger merge` takes it into another ledger without a change.
+    """
+    from qcledger.exchange import to_folder
+
+    with open_ledger(where) as ledger:
+        written = to_folder(ledger, folder, force=force, progress=shown)
+    rows = sum(kept.rows or 0 for name, kept in written.files.items() if name != "entries.csv")
+    photos = sum(kept.rows is None for kept in written.files.values())
+    click.echo(f"{folder}: {written.files['entries.csv'].rows} entries, {rows} rows, {photos} photos")
+    for daybook, (number, last) in sorted(written.closing.items()):
+        click.echo(f"daybook {daybook}  entry {number}  closing hash {last}")

@@ -1,0 +1,99 @@
+"""``qcledger import``: rows of files as new entries of one's own daybook."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.progress import shown
+from qcledger.errors import bad
+from qcledger.settings import load_settings
+from qcledger.text import one_line, shorten
+
+if TYPE_CHECKING:
+    from qcledger.exchange import Plan
+    from qcledger.ledger import Ledger
+    from qcledger.records import Record
+
+WIDTH = 110
+"""Characters of a sample row that are printed."""
+
+
+@click.command("import")
+@click.argument("source", type=click.Path(path_type=Path))
+@ledger_option
+@click.option("--map", "map_file", type=click.Path(path_type=Path), help="What the columns of a spreadsheet hold.")
+@click.option("--guess", is_flag=True, help="Print a map for a spreadsheet, to be checked and saved.")
+@click.option("--dry-run", is_flag=True, help="Say what would be added; change nothing.")
+def import_(source: Path, where: str | None, map_file: Path | None, guess: bool, dry_run: bool) -> None:
+    """Bring in rows from files as new entries of your daybook.
+
+    SOURCE is a folder of tables such as `qcledger export` writes, or a spreadsheet (.csv, .tsv, .xlsx) in columns of
+    your own, read through a map. Without a map one is guessed and printed. Every row is checked first; a bad one is
+    named with its line, and nothing is stored. Rows that are here already are passed over.
+    """
+    if source.is_dir() and (map_file or guess):
+        raise bad(str(source), "a folder", "a spreadsheet with --map or --guess, or a folder without them")
+    if guess or not (map_file or source.is_dir()):
+        _print_guess(source)
+        return
+    with open_ledger(where) as ledger:
+        plan = _plan(ledger, source, map_file)
+    if not dry_run and plan.records:
+        with open_ledger(where, write=True) as ledger:
+            _carry_out(ledger, plan)
+    _print_plan(plan, dry_run=dry_run)
+
+
+def _print_guess(source: Path) -> None:
+    from qcledger.exchange import propose
+
+    click.echo(propose(source, load_settings()), nl=False)
+    click.echo(f"# Save this, check it, then: qcledger import {one_line(source.name)} --map FILE --dry-run")
+
+
+def _plan(ledger: "Ledger", source: Path, map_file: Path | None) -> "Plan":
+    from qcledger.exchange import load_map, plan_folder, plan_mapped
+
+    if map_file is None:
+        return plan_folder(ledger, source, progress=shown)
+    settings = load_settings()
+    column_map = load_map(map_file)
+    return plan_mapped(ledger, source, column_map, settings=settings, beside=map_file.parent, progress=shown)
+
+
+def _carry_out(ledger: "Ledger", plan: "Plan") -> None:
+    from qcledger.exchange import carry_out
+
+    carry_out(ledger, plan, progress=shown)
+
+
+def _print_plan(plan: "Plan", *, dry_run: bool) -> None:
+    for guess in plan.guesses:
+        click.echo(f"Taken for granted: {one_line(guess)}")
+    for table, count in plan.counts().items():
+        click.echo(f"{table:<14}{count:>8} new")
+    for line in _samples(plan) if dry_run else ():
+        click.echo(line)
+    click.echo(f"{plan.new_rows} new rows, {plan.rows_here} already here" + ("; dry run, nothing changed" * dry_run))
+
+
+def _samples(plan: "Plan") -> Iterator[str]:
+    """Yield the first row of each table in words."""
+    seen: set[str] = set()
+    for record in plan.records:
+        if record.TABLE not in seen:
+            seen.add(record.TABLE)
+            yield f"first {record.TABLE}: {shorten(_in_words(record), WIDTH)}"
+
+
+def _in_words(record: "Record") -> str:
+    """Return what a row says, without the ids it is made of."""
+    from qcledger.exchange.codec import cells
+    from qcledger.records import columns
+
+    said = zip(columns(type(record)), cells(record), strict=True)
+    shown = ((column.name, cell) for column, cell in said if cell and column.name != "id" and not column.refers_to)
+    return ", ".join(f"{name} {one_line(cell)}" for name, cell in shown)
