@@ -1,0 +1,64 @@
+"""``qcledger demo``: a private copy of an invented studio's ledger."""
+
+import hashlib
+import shutil
+from pathlib import Path
+
+import click
+
+from qcledger.errors import LedgerUnavailable
+from qcledger.settings import data_folder, shipped
+
+
+@click.command()
+@click.option("--fresh", is_flag=True, help="Throw your copy away and begin with a new one.")
+def demo(fresh: bool) -> None:
+    """Look around in a private copy of an invented studio's ledger.
+
+    Makers, paints and people in it are invented. What you change stays in your copy.
+    """
+    from qcledger.cli.findings import print_findings
+
+    place = demo_copy(fresh=fresh)
+    click.echo(f"Your copy of the demo: {place}", err=True)
+    print_findings(place)
+
+
+def demo_copy(*, fresh: bool = False) -> Path:
+    """Return the ledger of this user's copy of the demo, made when there is none yet.
+
+    Parameters
+    ----------
+    fresh
+        Whether an old copy is thrown away first.
+
+    Raises
+    ------
+    LedgerUnavailable
+        When the copy cannot be written.
+    """
+    source = shipped("demo_ledger")
+    edition = hashlib.sha256((source / "manifest.json").read_bytes()).hexdigest()[:8]
+    folder = data_folder() / f"demo-{edition}"
+    place = folder / "ledger.sqlite"
+    try:
+        if fresh:
+            shutil.rmtree(folder, ignore_errors=True)
+        if not place.exists():
+            _copy(source, folder)
+    except OSError as error:
+        raise LedgerUnavailable(f"Cannot make your copy of the demo in {folder}: {error.strerror}") from error
+    return place
+
+
+def _copy(source: Path, folder: Path) -> None:
+    """Make the copy beside its place and move it there whole, so that a copy cut short is never opened."""
+    from qcledger.exchange import merge_folder
+    from qcledger.ledger import Ledger
+
+    draft = folder.with_name(f"{folder.name}.part")
+    shutil.rmtree(draft, ignore_errors=True)
+    draft.mkdir(parents=True)
+    with Ledger.create(draft / "ledger.sqlite", letters="ME", tester="Visitor") as ledger:
+        merge_folder(ledger, source)
+    draft.rename(folder)
