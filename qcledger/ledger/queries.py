@@ -111,17 +111,22 @@ class _Labels:
 
 
 def void_sessions(connection: Connection) -> frozenset[str]:
-    """Return the sessions whose last decision voided them, last in the order of the entries."""
+    """Return the sessions whose last decision voided them."""
+    return void_rows(connection, "session")
+
+
+def void_rows(connection: Connection, table: str) -> frozenset[str]:
+    """Return the rows of a table whose last decision voided them, last in the order of the entries."""
     decision = TABLE["decision"]
     wanted = (
         select(*decision.c["subject", "kind"])
         .join(ENTRY, and_(ENTRY.c.kind == "decision", ENTRY.c.subject == decision.c.id))
-        .where(decision.c.subject_table == "session")
+        .where(decision.c.subject_table == table)
         .where(decision.c.kind.in_([DecisionKind.VOID, DecisionKind.REINSTATE]))
         .order_by(*IN_ORDER)
     )
     last = {row.subject: row.kind for row in connection.execute(wanted)}
-    return frozenset(session for session, kind in last.items() if kind is DecisionKind.VOID)
+    return frozenset(subject for subject, kind in last.items() if kind is DecisionKind.VOID)
 
 
 def _papers(connection: Connection) -> dict[str, frozenset[str]]:

@@ -1,0 +1,215 @@
+"""What is in stock: the shelf of specimens, what was bought last, and everything about one specimen."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any, cast
+
+from sqlalchemy import Connection, FromClause, RowMapping, Select, and_, func, or_, select
+
+from qcledger.ledger.codec import with_fields
+from qcledger.ledger.queries import void_rows
+from qcledger.ledger.readmodels import IN_ORDER, lookup
+from qcledger.ledger.tables import ENTRY, TABLE
+from qcledger.records import Observation, Photo, Specimen, Trial
+from qcledger.vocab import Format, Occasion, SpecimenState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shelved:
+    """One specimen as a list shows it; names in place of ids."""
+
+    id: str
+    sticker: str
+    maker: str
+    paint: str
+    format: Format
+    lot: str | None
+    state: SpecimenState
+    price_minor: int | None
+    currency: str
+    seller: str
+    bought_on: date
+    taken_out: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bought:
+    """One paint, and how a piece of it was last bought in one format; no format when none was."""
+
+    paint: str
+    maker: str
+    name: str
+    number: str | None
+    format: Format | None
+    price_minor: int | None
+    nominal_ml: Decimal | None
+    currency: str | None
+    seller: str | None
+
+
+def shelf(connection: Connection, words: Iterable[str], parcel: str | None, first: int, most: int) -> list[Shelved]:
+    """Return some of the specimens, those bought last first.
+
+    Parameters
+    ----------
+    connection
+        A reading one.
+    words
+        Each must stand in sticker, maker, paint, format, lot, state or seller; none: every specimen.
+    parcel
+        Only this parcel's.
+    first, most
+        Which of them: at most `most`, from the one with this number on.
+    """
+    wanted = _shelf(words, parcel).order_by(TABLE["parcel"].c.bought_on.desc(), TABLE["specimen"].c.sticker.desc())
+    out = void_rows(connection, Specimen.TABLE)
+    rows = connection.execute(wanted.offset(first).limit(most)).mappings()
+    return [Shelved(**row, taken_out=row["id"] in out) for row in rows]
+
+
+def shelf_count(connection: Connection, words: Iterable[str], parcel: str | None) -> int:
+    """Return how many specimens `shelf` would give."""
+    return int(connection.execute(select(func.count()).select_from(_shelf(words, parcel).subquery())).scalar_one())
+
+
+def _joined() -> FromClause:
+    specimen, paint, maker = TABLE["specimen"], TABLE["paint"], TABLE["maker"]
+    parcel, lot = TABLE["parcel"], TABLE["lot"]
+    return (
+        specimen.join(paint, paint.c.id == specimen.c.paint)
+        .join(maker, maker.c.id == paint.c.maker)
+        .join(parcel, parcel.c.id == specimen.c.parcel)
+        .outerjoin(lot, lot.c.id == specimen.c.lot)
+    )
+
+
+def _shelf(words: Iterable[str], parcel: str | None) -> Select[Any]:
+    specimen, paint, maker = TABLE["specimen"], TABLE["paint"], TABLE["maker"]
+    bought, lot = TABLE["parcel"], TABLE["lot"]
+    wanted: Select[Any] = select(
+        *specimen.c["id", "sticker"],
+        maker.c.name.label("maker"),
+        paint.c.name.label("paint"),
+        specimen.c.format,
+        lot.c.code.label("lot"),
+        *specimen.c["state", "price_minor"],
+        *bought.c["currency", "seller", "bought_on"],
+    ).select_from(_joined())
+    texts = (specimen.c.sticker, maker.c.name, paint.c.name, lot.c.code, bought.c.seller)
+    named = [(specimen.c.format, list(Format)), (specimen.c.state, list(SpecimenState))]
+    for word in words:
+        like = [text.icontains(word, autoescape=True) for text in texts]
+        like += [column.in_(hits) for column, all_ in named if (hits := [one for one in all_ if word in one])]
+        wanted = wanted.where(or_(*like))
+    return wanted if parcel is None else wanted.where(specimen.c.parcel == parcel)
+
+
+def bought_before(connection: Connection) -> list[Bought]:
+    """Return each paint once for each format it was bought in, those never bought once, the latest last."""
+    specimen, paint, maker, parcel = TABLE["specimen"], TABLE["paint"], TABLE["maker"], TABLE["parcel"]
+    joined = (
+        paint.join(maker, maker.c.id == paint.c.maker)
+        .outerjoin(specimen, specimen.c.paint == paint.c.id)
+        .outerjoin(parcel, parcel.c.id == specimen.c.parcel)
+    )
+    wanted = select(
+        paint.c.id.label("paint"),
+        maker.c.name.label("maker"),
+        *paint.c["name", "number"],
+        *specimen.c["format", "price_minor", "nominal_ml"],
+        *parcel.c["currency", "seller"],
+    ).select_from(joined)
+    in_time = wanted.order_by(parcel.c.bought_on, specimen.c.id)
+    last: dict[tuple[str, Format | None], Bought] = {}
+    for row in connection.execute(in_time).mappings():
+        last.pop((row["paint"], row["format"]), None)
+        last[row["paint"], row["format"]] = Bought(**row)
+    return list(last.values())
+
+
+def last_count(connection: Connection, letters: str) -> int:
+    """Return the highest count on a sticker with these letters; 0 when there is none."""
+    sticker = TABLE["specimen"].c.sticker
+    found = connection.execute(select(sticker).where(sticker.startswith(f"{letters} ", autoescape=True))).scalars()
+    counts = [int(rest) for text in found if (rest := text[len(letters) + 1 :]).isascii() and rest.isdigit()]
+    return max(counts, default=0)
+
+
+def with_sticker(connection: Connection, sticker: str) -> list[str]:
+    """Return the ids of the specimens that have a sticker, letter case aside."""
+    table = TABLE["specimen"]
+    wanted = select(table.c.id).where(func.lower(table.c.sticker) == sticker.lower()).order_by(table.c.id)
+    return list(connection.execute(wanted).scalars())
+
+
+def ending_with(connection: Connection, count: int) -> list[tuple[str, str]]:
+    """Return (id, sticker) of the specimens whose sticker ends with a count, whatever its letters and zeros."""
+    table = TABLE["specimen"]
+    found = connection.execute(select(table.c.id, table.c.sticker).where(table.c.sticker.endswith(str(count))))
+    return [(row.id, row.sticker) for row in found if row.sticker.rpartition(" ")[2].lstrip("0") == str(count)]
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One observation of a specimen with its trial, the code of its session, and whether it still counts."""
+
+    observation: Observation
+    trial: Trial
+    session: str | None
+    superseded: bool
+    void: bool
+
+
+def seen_on(connection: Connection, specimen: str) -> list[Seen]:
+    """Return every observation of a specimen, alone or in a mix, superseded ones too, the oldest first."""
+    observation, trial, session = TABLE["observation"], TABLE["trial"], TABLE["session"]
+    newer = observation.alias("newer")
+    joined = (
+        observation.join(trial, trial.c.id == observation.c.trial)
+        .outerjoin(newer, newer.c.supersedes == observation.c.id)
+        .outerjoin(session, session.c.id == trial.c.session)
+    )
+    wanted = (
+        select(observation, session.c.code.label("session_code"), newer.c.id.label("newer_id"))
+        .select_from(joined)
+        .where(or_(trial.c.specimen == specimen, trial.c.mixed_with == specimen))
+        .order_by(observation.c.at, observation.c.id)
+    )
+    rows = list(connection.execute(wanted).mappings())
+    trials = cast("dict[str, Trial]", lookup(connection, Trial.TABLE, {row["trial"] for row in rows}))
+    void = void_rows(connection, "session")
+    return [_seen(row, trials[row["trial"]], void) for row in rows]
+
+
+def _seen(row: RowMapping, trial: Trial, void: frozenset[str]) -> Seen:
+    seen = with_fields(Observation, row)
+    return Seen(seen, trial, row["session_code"], row["newer_id"] is not None, trial.session in void)
+
+
+def unpacked(connection: Connection, specimen: str) -> tuple[str | None, list[Observation]]:
+    """Return the id of a specimen's trial at unpacking, None before there is one, and what stands there."""
+    trial, observation = TABLE["trial"], TABLE["observation"]
+    newer = observation.alias("newer")
+    of_it = and_(trial.c.specimen == specimen, trial.c.occasion == Occasion.UNPACKING)
+    found = connection.execute(select(trial.c.id).where(of_it).order_by(trial.c.at, trial.c.id).limit(1)).scalar()
+    joined = observation.join(trial, trial.c.id == observation.c.trial).outerjoin(
+        newer, newer.c.supersedes == observation.c.id
+    )
+    stands = select(observation).select_from(joined).where(of_it, newer.c.id.is_(None)).order_by(observation.c.id)
+    return found, [with_fields(Observation, row) for row in connection.execute(stands).mappings()]
+
+
+def pictures_of(connection: Connection, specimen: str) -> list[Photo]:
+    """Return the photos of a specimen and of what was observed on it, in the order they were filed."""
+    photo, observation, trial = TABLE["photo"], TABLE["observation"], TABLE["trial"]
+    seen = select(observation.c.id).join(trial, trial.c.id == observation.c.trial).where(trial.c.specimen == specimen)
+    wanted = (
+        select(photo)
+        .outerjoin(ENTRY, and_(ENTRY.c.kind == "photo", ENTRY.c.subject == photo.c.id))
+        .where(or_(photo.c.specimen == specimen, photo.c.observation.in_(seen)))
+        .order_by(*IN_ORDER)
+    )
+    found = {row["id"]: with_fields(Photo, row) for row in connection.execute(wanted).mappings()}
+    return list(found.values())
