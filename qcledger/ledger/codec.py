@@ -34,7 +34,7 @@ _AS_WRITTEN = {(RubricText.TABLE, "text")}
 
 def named(record: Record) -> str:
     """Return a short name of a record for messages, as in ``maker 0190...``."""
-    return f"{record.TABLE} {shorten(one_line(str(record.id)), 40)}"
+    return f"{record.TABLE} {shorten(one_line(str(record.id)), 40)}".strip()
 
 
 def tidy(record: R) -> R:

@@ -18,7 +18,6 @@ from qcledger.ledger.codec import tidy, with_fields
 from qcledger.ledger.connect import Database
 from qcledger.ledger.disk import write_durably
 from qcledger.ledger.readmodels import IN_ORDER
-from qcledger.ledger.rubrics import Rubrics
 from qcledger.ledger.rules import Known
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.tables import ENTRY, TABLE
@@ -99,7 +98,7 @@ def _begun(connection: Connection, key: str, begin: Begin) -> str:
         last = _last_writer(connection)
         letters, tester = letters or last.letters, tester or last.tester
     book = tidy(Daybook(id=begin.sources.new_id(), letters=letters, tester=tester))
-    append(Known(connection, Rubrics()), book.id, [book], "", begin.sources)
+    append(Known(connection), book.id, [book], "", begin.sources)
     remember_head(connection, key, book.id)
     return book.id
 

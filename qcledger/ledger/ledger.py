@@ -16,7 +16,7 @@ from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
 from qcledger.ledger.migrate import upgrade
 from qcledger.ledger.readmodels import BATCH, IN_ORDER, entry_from, lookup, rebuild, rows_equal
-from qcledger.ledger.rubrics import Rubrics
+from qcledger.ledger.rubrics import parsed
 from qcledger.ledger.rules import Known, check_own, refused
 from qcledger.ledger.sources import REAL, Sources
 from qcledger.ledger.tables import ENTRY
@@ -40,7 +40,6 @@ class Ledger:
         self._place = place
         self._sources = sources
         self._database = Database(place, write=write)
-        self._rubrics = Rubrics()
         self._daybook: str | None = None
 
     @classmethod
@@ -77,7 +76,7 @@ class Ledger:
         def fill(engine: Engine) -> None:
             with engine.begin() as connection:
                 build(place, connection)
-                append(Known(connection, Rubrics()), book.id, [book], "", sources)
+                append(Known(connection), book.id, [book], "", sources)
 
         place.make(fill)
         ledger = cls(place, write=True, sources=sources)
@@ -212,7 +211,7 @@ class Ledger:
         kept = self.get(RubricText, hash)
         if kept is None:
             raise bad("rubric", hash, "the hash of a rubric kept in this ledger")
-        return self._rubrics(kept)
+        return parsed(kept)
 
     def keep_rubric(self, rubric: Rubric) -> RubricText:
         """Return the record that keeps a rubric; appending it again changes nothing."""
@@ -226,7 +225,7 @@ class Ledger:
         A record whose reason lies in another one of them is not returned for that.
         """
         with self.reading() as connection:
-            return list(refused([tidy(record) for record in records], Known(connection, self._rubrics)))
+            return list(refused([tidy(record) for record in records], Known(connection)))
 
     def append(self, records: Sequence[Record], *, reason: str = "") -> tuple[Entry, ...]:
         """Write records to this machine's daybook, all or nothing, and return the new entries.
@@ -247,7 +246,7 @@ class Ledger:
 
     def _append(self, records: Sequence[Record], reason: str) -> tuple[Entry, ...]:
         with self._database.writing() as connection:
-            return append(Known(connection, self._rubrics), self._own(), records, clean(reason), self._sources)
+            return append(Known(connection), self._own(), records, clean(reason), self._sources)
 
     def _own(self) -> str:
         if self._daybook is None:
@@ -297,7 +296,7 @@ class Ledger:
         BadInput
             When an entry does not fit the rows that stand.
         """
-        return merge.adopt(self._database, self._rubrics, list(entries), pictures)
+        return merge.adopt(self._database, list(entries), pictures)
 
     def redact(self, *, reason: str, entry: str | None = None, photo: str | None = None) -> Redaction:
         """Take out the body of an entry, or the bytes of a photo, and say why; the chain still verifies.
@@ -322,7 +321,7 @@ class Ledger:
         with self._database.writing() as connection:
             done = redact.standing(connection, entry=entry, photo=photo)
             if done is None:
-                redact.take_out(Known(connection, self._rubrics), self._own(), wanted, self._sources)
+                redact.take_out(Known(connection), self._own(), wanted, self._sources)
         redact.remove_photos(self._database)
         return done or wanted
 

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Select, select
 
 from qcledger.errors import BadInput, ChainBroken, bad
 from qcledger.ledger import photos
@@ -14,7 +14,6 @@ from qcledger.ledger.codec import decode, tidy
 from qcledger.ledger.connect import Database
 from qcledger.ledger.readmodels import dangling, rebuild, write_entries
 from qcledger.ledger.redact import bodies_without_reason, empty_bodies, redacted_photos, remove_photos
-from qcledger.ledger.rubrics import Rubrics
 from qcledger.ledger.rules import ONCE, Known, check
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
@@ -22,16 +21,17 @@ from qcledger.records import Daybook, Entry, Photo, Record, Redaction
 from qcledger.text import clean, one_line
 
 
-def adopt(database: Database, rubrics: Rubrics, entries: Iterable[Entry], pictures: Mapping[str, Path]) -> int:
+def adopt(database: Database, entries: Iterable[Entry], pictures: Mapping[str, Path]) -> int:
     """Take in whole daybooks; see `Ledger.adopt`."""
     books = _verified(entries)
-    records = {entry.hash: _record(entry) for book in books.values() for entry in book if entry.body is not None}
+    with database.reading() as connection:
+        records = {entry.hash: _record(entry) for entry in _unknown(connection, books) if entry.body is not None}
     with _filed(database, records.values(), pictures), database.writing() as connection:
-        new = [entry for daybook, book in books.items() for entry in _unknown(connection, daybook, book)]
+        new = list(_unknown(connection, books))  # once more: another terminal may have merged meanwhile
         write_entries(connection, new)
         empty_bodies(connection, [row for row in records.values() if isinstance(row, Redaction)])
         rebuild(connection)
-        _check(connection, rubrics, [records[entry.hash] for entry in new if entry.hash in records])
+        _check(connection, [records[entry.hash] for entry in new if entry.hash in records])
     remove_photos(database)
     return len(new)
 
@@ -65,24 +65,29 @@ def place(entry: Entry) -> str:
     return f"daybook {entry.daybook} entry {entry.seq}"
 
 
-def _unknown(connection: Connection, daybook: str, book: Sequence[Entry]) -> Iterator[Entry]:
-    """Yield the entries that are not here yet; raises ChainBroken where the daybook tells two stories."""
-    here = dict(connection.execute(select(ENTRY.c.seq, ENTRY.c.hash).where(ENTRY.c.daybook == daybook)).all())
-    for entry in book:
-        if entry.seq not in here:
-            yield entry
-        elif here[entry.seq] != entry.hash:
-            hashes = f"{here[entry.seq][:12]} here, {entry.hash[:12]} there"
-            raise ChainBroken(f"{place(entry)}: the two ledgers disagree ({hashes}); nothing was merged.")
+def _unknown(connection: Connection, books: Mapping[str, Sequence[Entry]]) -> Iterator[Entry]:
+    """Yield the entries that are not here yet; raises ChainBroken where a daybook tells two stories."""
+    for daybook, book in books.items():
+        here = {row.seq: row.hash for row in connection.execute(_numbers(daybook))}
+        for entry in book:
+            if entry.seq not in here:
+                yield entry
+            elif here[entry.seq] != entry.hash:
+                hashes = f"{here[entry.seq][:12]} here, {entry.hash[:12]} there"
+                raise ChainBroken(f"{place(entry)}: the two ledgers disagree ({hashes}); nothing was merged.")
 
 
-def _check(connection: Connection, rubrics: Rubrics, new: Sequence[Record]) -> None:
+def _numbers(daybook: str) -> Select[int, str]:
+    return select(ENTRY.c.seq, ENTRY.c.hash).where(ENTRY.c.daybook == daybook)
+
+
+def _check(connection: Connection, new: Sequence[Record]) -> None:
     """Refuse entries whose rows, as they now stand, are not such as this ledger would have taken."""
     for problem in dangling(connection):
         raise BadInput(problem)
     for entry in bodies_without_reason(connection):
         raise ChainBroken(f"{place(entry)}: its body was taken out, and no redaction says why; nothing was merged.")
-    known = Known(connection, rubrics)
+    known = Known(connection)
     known.fetch(new)
     for kind, subject in dict.fromkeys((row.TABLE, row.id) for row in new):
         row = known.get(kind, subject)

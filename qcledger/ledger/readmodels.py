@@ -136,7 +136,8 @@ def _dangling(connection: Connection, table: Table, field: str, other: Table) ->
     missing = ~select(named.c.id).where(named.c.id == table.c[field]).exists()
     wanted = select(table.c.id, table.c[field]).where(table.c[field].is_not(None), missing).limit(10)
     for row, subject in connection.execute(wanted):
-        yield Problem(f"{table.name} {row} {field}", subject, f"the id of a {other.name} in this ledger")
+        allowed = f"the id of a {other.name}; if that was redacted, redact this row too"
+        yield Problem(f"{table.name} {row} {field}", subject, allowed)
 
 
 def _last_bodies(kind: str, *also: ColumnElement[bool]) -> Select[Any]:

@@ -1,18 +1,13 @@
-"""The rubrics kept in a ledger, parsed once."""
+"""The rubrics kept in ledgers, each parsed once."""
+
+from functools import lru_cache
 
 from qcledger import rubric
 from qcledger.records import RubricText
 from qcledger.rubric import Rubric
 
 
-class Rubrics:
-    """Parsed rubrics by hash."""
-
-    def __init__(self) -> None:
-        self._parsed: dict[str, Rubric] = {}
-
-    def __call__(self, kept: RubricText) -> Rubric:
-        """Return the rubric in a kept text; raises BadInput for one this version cannot read."""
-        if kept.id not in self._parsed:
-            self._parsed[kept.id] = rubric.parse(kept.text, f"rubric {kept.key}")
-        return self._parsed[kept.id]
+@lru_cache(maxsize=64)
+def parsed(kept: RubricText) -> Rubric:
+    """Return the rubric in a kept text; raises BadInput for one this version cannot read."""
+    return rubric.parse(kept.text, f"rubric {kept.key}")

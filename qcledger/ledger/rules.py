@@ -10,6 +10,7 @@ from qcledger.errors import BadInput, bad
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import named
 from qcledger.ledger.readmodels import Key, lookup
+from qcledger.ledger.rubrics import parsed
 from qcledger.ledger.tables import TABLE
 from qcledger.records import (
     TABLES,
@@ -27,7 +28,6 @@ from qcledger.records import (
     Trial,
     columns,
 )
-from qcledger.rubric import Rubric
 from qcledger.vocab import CURRENCY_DIGITS
 
 ONCE = frozenset({Daybook.TABLE, Observation.TABLE, Redaction.TABLE})
@@ -43,13 +43,10 @@ class Known:
     ----------
     connection
         The transaction's connection.
-    rubric
-        Returns the parsed rubric of a kept text.
     """
 
-    def __init__(self, connection: Connection, rubric: Callable[[RubricText], Rubric]) -> None:
+    def __init__(self, connection: Connection) -> None:
         self.connection = connection
-        self.rubric = rubric
         self._rows: dict[Key, Record | None] = {}
         self._newer: dict[str, str] = {}
 
@@ -157,12 +154,12 @@ def _refuse(record: Record, field: str, found: object, allowed: str) -> BadInput
 def _rubric_text(record: RubricText, known: Known) -> None:
     if sha256(record.text.encode()) != record.id:
         raise _refuse(record, "id", record.id, "the SHA-256 of the text")
-    if known.rubric(record).key != record.key:
+    if parsed(record).key != record.key:
         raise _refuse(record, "key", record.key, "the rubric's own key")
 
 
 def _observation(record: Observation, known: Known) -> None:
-    rubric = known.rubric(cast(RubricText, known.get(RubricText.TABLE, record.rubric)))
+    rubric = parsed(cast(RubricText, known.get(RubricText.TABLE, record.rubric)))
     criterion = rubric.criteria.get(record.criterion)
     if criterion is None:
         raise _refuse(record, "criterion", record.criterion, "the criteria of rubric " + rubric.key)

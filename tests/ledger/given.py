@@ -1,0 +1,147 @@
+"""A small invented ledger for tests, and what tests do to ledgers."""
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+from pathlib import Path
+
+from qcledger import rubric
+from qcledger.ledger import Ledger, Sources
+from qcledger.records import (
+    TABLES,
+    Comparison,
+    LabelVersion,
+    Lot,
+    Maker,
+    Observation,
+    Paint,
+    Parcel,
+    Record,
+    RubricText,
+    RunRow,
+    Session,
+    Sheet,
+    Specimen,
+    Trial,
+)
+from qcledger.settings import shipped
+from qcledger.vocab import Blinding, Format, Occasion
+
+NOON = datetime(2026, 3, 9, 12, tzinfo=UTC)
+RUBRIC = rubric.load(shipped("rubrics") / "watercolour.yaml")
+KEPT = RubricText(id=RUBRIC.hash, key=RUBRIC.key, text=RUBRIC.text)
+
+
+def basics() -> list[Record]:
+    """Return the rows an observation of ``trial`` needs, each after those it names."""
+    return [
+        KEPT,
+        Maker(id="maker", name="Quernlow"),
+        Paint(id="paint", maker="maker", name="Viridian", number="231"),
+        LabelVersion(id="label", paint="paint", seen_on=date(2026, 1, 5), index_names=("PG18",)),
+        Lot(id="lot", paint="paint", format=Format.HALF_PAN, code="Q4471"),
+        Parcel(id="parcel", bought_on=date(2026, 2, 1), seller="Seller one", currency="EUR", tax_included=True),
+        Specimen(
+            id="specimen",
+            sticker="OV 0001",
+            paint="paint",
+            format=Format.HALF_PAN,
+            parcel="parcel",
+            lot="lot",
+            label_version="label",
+            nominal_ml=Decimal("1.50"),
+            price_minor=395,
+        ),
+        Comparison(
+            id="comparison",
+            title="Viridian, all makers",
+            question="Which viridian rewets?",
+            started_on=date(2026, 3, 1),
+            rubrics=(RUBRIC.hash,),
+            paints=("paint",),
+            reference_paper="cold pressed, 300 g",
+        ),
+        Session(
+            id="session",
+            code="4",
+            comparison="comparison",
+            tester="Oda Vane",
+            blinding=Blinding.SHUFFLED,
+            started_at=NOON,
+        ),
+        Sheet(id="sheet", session="session", number=1, paper="cold pressed, 300 g"),
+        RunRow(id="run_row", session="session", sheet="sheet", position=1, specimen="specimen", code="471"),
+        Trial(
+            id="trial", specimen="specimen", occasion=Occasion.BENCH, at=NOON, session="session", run_row="run_row"
+        ),
+    ]
+
+
+def graded(id: str, grade: float = 1.0, **fields: object) -> Observation:  # noqa: A002
+    """Return an observation of ``trial``."""
+    values: dict[str, object] = {
+        "id": id,
+        "trial": "trial",
+        "criterion": "masstone",
+        "rubric": RUBRIC.hash,
+        "tester": "Oda Vane",
+        "at": NOON,
+        "grade": grade,
+    }
+    return Observation(**(values | fields))  # type: ignore[arg-type]
+
+
+def steady(begin: datetime = NOON) -> Sources:
+    """Return sources that count instead of asking the clock and the system's random numbers."""
+    ids, seconds, salts = itertools.count(1), itertools.count(), itertools.count(1)
+    return Sources(
+        now=lambda: begin + timedelta(seconds=next(seconds)),
+        new_id=lambda: f"id-{next(ids):06d}",
+        salt=lambda: f"{next(salts):032x}",
+    )
+
+
+def everything(ledger: Ledger) -> dict[str, list[Record]]:
+    """Return all rows of all tables."""
+    return {name: ledger.rows(record) for name, record in TABLES.items()}
+
+
+def numbers(ledger: Ledger) -> Iterator[tuple[str, int]]:
+    """Yield daybook and number of each entry."""
+    return ((entry.daybook, entry.seq) for entry in ledger.entries())
+
+
+@dataclass(frozen=True)
+class Places:
+    """Gives places for new ledgers: the one kind of database a test runs on now."""
+
+    folder: Path
+    url: str | None
+
+    def new(self, name: str) -> str | Path:
+        """Return a place where no ledger is yet."""
+        if self.url is None:
+            (self.folder / name).mkdir()
+            return self.folder / name / "ledger.sqlite"
+        import psycopg
+
+        with psycopg.connect(self.url, autocommit=True) as server:
+            server.execute(f"CREATE SCHEMA {self.schema(name)}")
+        return f"{self.url}?options=-csearch_path%3D{self.schema(name)}"
+
+    def schema(self, name: str) -> str:
+        """Return a schema's name that no other test has."""
+        return f"t_{abs(hash(self.folder)):x}_{name}"
+
+    def drop(self) -> None:
+        """Take the schemas away again."""
+        if self.url is not None:
+            import psycopg
+
+            with psycopg.connect(self.url, autocommit=True) as server:
+                mine = self.schema("")
+                found = server.execute("SELECT nspname FROM pg_namespace WHERE starts_with(nspname, %s)", [mine])
+                for (name,) in found.fetchall():
+                    server.execute(f"DROP SCHEMA {name} CASCADE")
