@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from qcledger.bench import paper
 from qcledger.bench.record import REGRADED, Written, write, write_back
 from qcledger.bench.result import NO_REASON, Pencil, Result, half_step, result_of
 from qcledger.bench.runsheet import Place, RunSheet, Walk, first_open, follow, next_group, step
@@ -170,6 +171,22 @@ class AtWork:
         """Let what was restored be taken back next, under the id it stands under now."""
         older = undone.before.id if undone.before else None
         self._done = [replace(done, made=made) if done.made == older else done for done in self._done]
+
+    def type_line(self, line: int, text: str) -> tuple[Written, ...]:
+        """Record a line typed from a filled paper sheet; see `paper.read`.
+
+        Raises
+        ------
+        BadInput
+            When anything on the line is not offered; nothing of it is to be written then.
+        """
+        places = [place for place in self.sheet.places(Walk.BY_SPECIMEN) if place.line == line]
+        criteria = [self.sheet.criteria[place.criterion] for place in places]
+        written = []
+        for mark in paper.read(text, criteria, self.sheet.label(line)):
+            self.go(Place(line, mark.criterion))
+            written.append(self._record(mark.result, "typed from paper"))
+        return tuple(written)
 
     def _record(self, result: Result, reason: str = REGRADED) -> Written:
         place, before = self.here, self.sheet.seen.get(self.here)

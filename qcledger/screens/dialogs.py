@@ -4,12 +4,13 @@ from collections.abc import Sequence
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import VerticalScroll
+from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from qcledger.screens.shown import shown, shown_line
+from qcledger.text import clean
 
 
 class KeysHelp(ModalScreen[None]):
@@ -32,6 +33,51 @@ class KeysHelp(ModalScreen[None]):
                 line = Content.assemble((held.ljust(width), "bold"), "  ", sentence, "  ", (name, "$faint"))
                 yield Static(line, markup=False)
             yield Static('Esc closes. Keys of your own: settings.toml, [keys], name = "key".', markup=False)
+
+
+class Words(ModalScreen[None]):
+    """Something to read in full."""
+
+    BINDINGS = [Binding("escape,enter,q", "dismiss", "close", show=False)]  # noqa: RUF012
+
+    def __init__(self, title: str, words: Sequence[str]) -> None:
+        super().__init__()
+        self._heading = title
+        self._words = words
+
+    def compose(self) -> ComposeResult:
+        """Show one paragraph after the other."""
+        with VerticalScroll(classes="dialog"):
+            yield Static(shown_line(self._heading, "bold"), markup=False)
+            for words in self._words:
+                yield Static(shown(f"- {words}"), markup=False)
+            yield Static("Esc closes.", markup=False, classes="faint")
+
+
+class NoteBox(ModalScreen[str | None]):
+    """A note of any number of lines; Esc keeps it."""
+
+    BINDINGS = [Binding("escape,f3", "keep", "keep", show=False, priority=True)]  # noqa: RUF012
+
+    def __init__(self, title: str, text: str) -> None:
+        super().__init__()
+        self._heading = title
+        self._text = text
+
+    def compose(self) -> ComposeResult:
+        """Show the heading, the note, and how to leave."""
+        from qcledger.screens.widgets.notes import NoteArea  # here, because a text area is slow to load
+
+        with Vertical(classes="dialog"):
+            yield Static(shown_line(self._heading, "bold"), markup=False)
+            yield NoteArea(clean(self._text))
+            yield Static("Esc keeps the note; an empty one takes it away.", markup=False, classes="faint")
+
+    def action_keep(self) -> None:
+        """Give back what was written."""
+        from qcledger.screens.widgets.notes import NoteArea
+
+        self.dismiss(clean(self.query_one(NoteArea).text))
 
 
 class Ask(ModalScreen[bool]):

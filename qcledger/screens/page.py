@@ -1,6 +1,6 @@
 """What every page does, once."""
 
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Sequence
 from typing import ClassVar
 
 from textual import events, on
@@ -27,7 +27,7 @@ class Page(Screen[None]):
     KEY: ClassVar[str]
     TITLE = ""
     AUTO_FOCUS = ""
-    VERTICAL_BREAKPOINTS = [(0, "-low"), (12, "-high")]  # noqa: RUF012
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (12, "-middle"), (23, "-high")]  # noqa: RUF012
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (60, "-normal"), (110, "-wide")]  # noqa: RUF012
 
     def __init__(self, desk: Desk) -> None:
@@ -78,6 +78,14 @@ class Page(Screen[None]):
     def save_state(self, state: str) -> None:
         """Show how far the last save has come."""
         self.query_one(SaidLine).save_state(state)
+
+    def foot(self, pairs: Sequence[tuple[str, str]] | None = None, *verbs: str) -> None:
+        """Show these keys, then those of the page's own `verbs`; without any, the page's usual ones."""
+        mine = self.desk.settings.keys
+        usual = keys.foot(self.KEY, mine) if pairs is None and not verbs else []
+        named = [action for action in keys.actions_of(self.KEY) if action.id.partition(".")[2] in verbs]
+        own = [(keys.key_name(keys.keys_of(action, mine)[0]), action.label) for action in named]
+        self.query_one(KeyLine).show([*usual, *(pairs or ()), *own])
 
     def work(self, job: Callable[[], Awaitable[None]], *, instead_of: str = "") -> None:
         """Run `job` beside the page; what goes wrong for the user is said in one line.

@@ -3,8 +3,8 @@
 import pytest
 from textual.pilot import Pilot
 
-from qcledger.screens.app import Pages
 from qcledger.screens.actions import ACTIONS
+from qcledger.screens.app import Pages
 from qcledger.screens.widgets.lines import SaidLine
 from qcledger.settings import Settings
 from tests.hostile import HOSTILE

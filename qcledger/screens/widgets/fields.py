@@ -52,7 +52,6 @@ class Field(Horizontal):
     Field > Input { width: 1fr; height: 1; border: none; padding: 0; background: $surface; }
     Field > Input:focus { border: none; background: $panel; }
     Field > .words { width: auto; max-width: 50%; padding-left: 1; color: $warning; }
-    .-narrow Field > .label { width: 9; }
     """
 
     class Changed(Message):

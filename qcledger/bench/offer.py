@@ -1,0 +1,187 @@
+"""What a ledger offers for a new run sheet, and the plan that a filled form makes of it."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from qcledger.bench.begin import Conditions, Plan, find, stickers
+from qcledger.bench.runsheet import judged_at
+from qcledger.errors import bad
+from qcledger.records import Comparison, Paint, Session, Sheet, Specimen, Stage
+from qcledger.settings import shipped
+from qcledger.vocab import StageName
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+    from qcledger.rubric import Rubric
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Offer:
+    """What can be chosen from, and what was chosen last.
+
+    Parameters
+    ----------
+    comparisons
+        Those still open, by title in lower case.
+    specimens, paints
+        By sticker; names of paints by id.
+    rubrics
+        Files of the rubrics that come with the program, by key.
+    code, tester
+        A code no session has yet; the tester of this daybook.
+    sheet, stage
+        The last sheet and stage begun, whose paper and conditions are proposed again.
+    """
+
+    comparisons: Mapping[str, Comparison]
+    specimens: Mapping[str, Specimen]
+    paints: Mapping[str, str]
+    rubrics: Mapping[str, Path]
+    code: str
+    tester: str
+    sheet: Sheet | None
+    stage: Stage | None
+
+    def proposed(self) -> dict[str, str]:
+        """Return what the form shows at first, by field."""
+        stage, sheet = self.stage, self.sheet
+        known = {
+            "session": self.code,
+            "rubric": "watercolour" if "watercolour" in self.rubrics else "",
+            "paper": sheet.paper if sheet else None,
+            "paper_lot": sheet.paper_lot if sheet else None,
+            "water": stage.water if stage else None,
+            "brush": stage.brush if stage else None,
+            "lamp": stage.lamp if stage else None,
+        }
+        return {name: value for name, value in known.items() if value}
+
+    def named(self, text: str) -> str:
+        """Return, in words, which specimens a text names, or what is wrong with it; empty for no text."""
+        if not text.strip():
+            return ""
+        found = find(stickers(text), self.specimens)
+        names = dict.fromkeys(f"{self.paints.get(one.paint, '')} {one.format}" for one in found)
+        return f"{len(found)}: {', '.join(names)}"
+
+
+def offer(ledger: "Ledger") -> Offer:
+    """Return what a ledger, opened for writing, offers for a new sheet."""
+    sessions = ledger.rows(Session)
+    last = max(sessions, key=lambda session: (session.started_at, session.id), default=None)
+    of_last = {"session": last.id} if last else {}
+    return Offer(
+        comparisons={row.title.lower(): row for row in ledger.rows(Comparison, closed_on=None)},
+        specimens={row.sticker: row for row in ledger.rows(Specimen)},
+        paints={row.id: row.name for row in ledger.rows(Paint)},
+        rubrics={path.stem: path for path in sorted(shipped("rubrics").glob("*.yaml")) if path.stem != "pigments"},
+        code=_next_code({session.code for session in sessions}),
+        tester=ledger.daybook.tester,
+        sheet=next(iter(ledger.rows(Sheet, **of_last)), None) if last else None,
+        stage=next(iter(ledger.rows(Stage, **of_last)), None) if last else None,
+    )
+
+
+def _next_code(taken: set[str]) -> str:
+    number = len(taken) + 1
+    while f"S{number:02}" in taken:
+        number += 1
+    return f"S{number:02}"
+
+
+def rubric_keys(text: str, known: Mapping[str, Path]) -> tuple[str, ...]:
+    """Return the rubric keys in a text such as ``watercolour, label``.
+
+    Raises
+    ------
+    BadInput
+        When there is none, or one that does not come with the program.
+    """
+    keys = tuple(key.strip() for key in text.split(",") if key.strip())
+    wrong = next((key for key in keys if key not in known), None)
+    if wrong is not None or not keys:
+        raise bad("rubric", wrong or "", ", ".join(known))
+    return keys
+
+
+def comparison_for(title: str, kept: "Sequence[Rubric]", offered: Offer, *, new_id: str, on: date) -> Comparison:
+    """Return the open comparison with this title, or a new one judged by the rubrics in `kept`."""
+    if not title:
+        raise bad("comparison", "", "the title of an open comparison, or a new one")
+    old = offered.comparisons.get(title.lower())
+    if old is not None:
+        return old
+    return Comparison(id=new_id, title=title, question="", started_on=on, rubrics=tuple(each.hash for each in kept))
+
+
+def stages_of(rubrics: "Sequence[Rubric]") -> list[StageName]:
+    """Return the stages at which anything of these rubrics is judged."""
+    criteria = [criterion for rubric in rubrics for criterion in rubric.criteria.values()]
+    return [name for name in StageName if any(c.stage and judged_at(c, name) for c in criteria)] or [StageName.WET]
+
+
+def plan(
+    typed: Mapping[str, str], offered: Offer, comparison: Comparison, rubrics: "Sequence[Rubric]", mark: str = "."
+) -> Plan:
+    """Return the plan a filled form makes.
+
+    Parameters
+    ----------
+    typed
+        Texts by field: session, specimens, paper, paper_lot, water, brush, lamp, temperature, humidity.
+    offered, comparison, rubrics
+        What the ledger offers; the comparison chosen and its rubrics.
+    mark
+        The decimal mark.
+
+    Raises
+    ------
+    BadInput
+        Naming the field that is wrong.
+    """
+    return Plan(
+        comparison=comparison,
+        code=_needed(typed, "session"),
+        tester=offered.tester,
+        paper=_needed(typed, "paper"),
+        paper_lot=typed.get("paper_lot") or None,
+        stages=stages_of(rubrics),
+        specimens=find(stickers(typed.get("specimens", "")), offered.specimens),
+        conditions=Conditions(
+            water=typed.get("water") or None,
+            brush=typed.get("brush") or None,
+            lamp=typed.get("lamp") or None,
+            temperature_c=number(typed.get("temperature", ""), "temperature", mark, -40, 60),
+            humidity_pct=number(typed.get("humidity", ""), "humidity", mark, 0, 100),
+        ),
+    )
+
+
+def _needed(typed: Mapping[str, str], field: str) -> str:
+    if not typed.get(field):
+        raise bad(field, "", "a name or description")
+    return typed[field]
+
+
+def number(text: str, field: str, mark: str, least: float, most: float) -> float | None:
+    """Return a typed number within limits; None for an empty text.
+
+    Raises
+    ------
+    BadInput
+        When it is no number or out of the limits.
+    """
+    plain = text.strip().replace(mark, ".")
+    if not plain:
+        return None
+    allowed = f"a number from {least:g} to {most:g}, or nothing"
+    try:
+        value = float(plain)
+    except ValueError:
+        raise bad(field, text, allowed) from None
+    if not least <= value <= most:
+        raise bad(field, text, allowed)
+    return value

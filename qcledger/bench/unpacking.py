@@ -1,0 +1,273 @@
+"""From the form of a parcel to records: the parcel once, then a specimen a line."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import partial
+from typing import TYPE_CHECKING, Final
+
+from qcledger.bench import typed
+from qcledger.errors import bad
+from qcledger.records import Decision, LabelVersion, Lot, Maker, Paint, Parcel, Record, Specimen
+from qcledger.settings import Settings
+from qcledger.text import one_line
+from qcledger.vocab import TAKEN_BACK, DecisionKind, Format, Source, SpecimenState, Why
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+CORRECTED: Final = "corrected in the form"
+"""The reason of an amendment, when only the form was filled anew."""
+TAKEN: Final = "its sticker was given to another specimen at the same moment"
+COUNT_DIGITS: Final = 4
+"""A count on a sticker is padded to so many digits, as in ``OV 0147``."""
+ATTEMPTS: Final = 20
+"""How often a new count is tried when several testers unpack at once."""
+
+
+def read_parcel(values: Mapping[str, str], id: str, settings: Settings) -> Parcel:  # noqa: A002 - the field's name
+    """Return the parcel a form describes.
+
+    Parameters
+    ----------
+    values
+        What was typed into ``bought_on``, ``received_on``, ``seller``, ``currency``, ``shipping`` and ``note``.
+    id
+        The parcel's id.
+    settings
+        Decimal mark, order of dates.
+
+    Raises
+    ------
+    BadInput
+        With a problem for each field that is wrong, the field's name as the place.
+    """
+    form = typed.Reader(values)
+    day = partial(typed.day, order=settings.dates)
+    code = form.must("currency", typed.currency, default=settings.currency)
+    shipping = partial(typed.money, code=code, mark=settings.decimal_mark)
+    parcel = Parcel(
+        id=id,
+        bought_on=form.must("bought_on", day, default=date.min),
+        received_on=form.read("received_on", day, default=None),
+        seller=form.must("seller", typed.name, default=""),
+        currency=code,
+        shipping_minor=form.read("shipping", shipping, default=None),
+        note=form.text("note"),
+    )
+    form.done()
+    if parcel.received_on is not None and parcel.received_on < parcel.bought_on:
+        raise bad("received_on", str(parcel.received_on), f"the day it was bought, {parcel.bought_on}, or later")
+    return parcel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """One line of the form, read: a specimen without its sticker, and the batch code on it."""
+
+    paint: str
+    format: Format
+    lot_code: str | None = None
+    price_minor: int | None = None
+    nominal_ml: typed.Decimal | None = None
+    weight_g: typed.Decimal | None = None
+    why: Why = Why.PLANNED
+    source: Source = Source.RETAIL
+    state: SpecimenState = SpecimenState.UNOPENED
+    note: str = ""
+
+
+def read_piece(values: Mapping[str, str], paint: str, currency: str, mark: str) -> Piece:
+    """Return the piece that a line describes.
+
+    Parameters
+    ----------
+    values
+        What was typed into ``format``, ``lot``, ``price``, ``ml``, ``weight``, ``why``, ``source``, ``state`` and
+        ``note``.
+    paint
+        The paint's id.
+    currency, mark
+        The parcel's currency, the tester's decimal mark.
+
+    Raises
+    ------
+    BadInput
+        With a problem for each field that is wrong, the field's name as the place.
+    """
+    form = typed.Reader(values)
+    piece = Piece(
+        paint=paint,
+        format=form.must("format", partial(typed.word, words=Format), default=Format.TUBE),
+        lot_code=form.read("lot", typed.name, default=None),
+        price_minor=form.read("price", partial(typed.money, code=currency, mark=mark), default=None),
+        nominal_ml=form.read("ml", partial(typed.amount, mark=mark), default=None),
+        weight_g=form.read("weight", partial(typed.amount, mark=mark), default=None),
+        why=form.read("why", partial(typed.word, words=Why), default=Why.PLANNED),
+        source=form.read("source", partial(typed.word, words=Source), default=Source.RETAIL),
+        state=form.read("state", partial(typed.word, words=SpecimenState), default=SpecimenState.UNOPENED),
+        note=form.text("note"),
+    )
+    form.done()
+    return piece
+
+
+def next_sticker(ledger: "Ledger") -> str:
+    """Return the sticker for the next specimen: the daybook's letters and a count that is free in the whole ledger."""
+    from qcledger.ledger.queries_stock import last_count
+
+    letters = ledger.daybook.letters
+    with ledger.reading() as connection:
+        return f"{letters} {last_count(connection, letters) + 1:0{COUNT_DIGITS}}"
+
+
+def save_piece(
+    ledger: "Ledger", parcel: Parcel, piece: Piece, id: str, new_id: Callable[[], str]  # noqa: A002 - the field's name
+) -> Specimen:
+    """Write a piece with its parcel and lot, and return the specimen as it stands.
+
+    The same `id` again amends the specimen, which keeps its sticker; one that was taken out comes back. A new one gets
+    the next sticker, and another one if a second tester was given it at the same moment.
+
+    Raises
+    ------
+    BadInput
+        When the ledger refuses it.
+    NotConfirmed
+        When the disk reported an error; the same call may be repeated.
+    """
+    standing = ledger.get(Specimen, id)
+    lot = _lot(ledger, piece, new_id)
+    label = _label(ledger, piece.paint)
+    specimen = Specimen(
+        id=id,
+        sticker=standing.sticker if standing else next_sticker(ledger),
+        paint=piece.paint,
+        format=piece.format,
+        parcel=parcel.id,
+        lot=lot.id if lot else None,
+        label_version=standing.label_version if standing and standing.paint == piece.paint else label,
+        source=piece.source,
+        why=piece.why,
+        state=piece.state,
+        opened_on=standing.opened_on if standing else None,
+        nominal_ml=piece.nominal_ml,
+        weight_g=piece.weight_g,
+        price_minor=piece.price_minor,
+        note=piece.note,
+    )
+    back = [_decision(specimen, DecisionKind.REINSTATE, ledger, new_id)] if is_out(ledger, id) else []
+    ledger.append([parcel, *([lot] if lot else []), specimen, *back], reason=CORRECTED if standing else "")
+    return _alone(ledger, specimen) if standing is None else specimen
+
+
+def _alone(ledger: "Ledger", specimen: Specimen) -> Specimen:
+    """Return the specimen with a sticker that no other has, amended if it had to be."""
+    for _ in range(ATTEMPTS):
+        others = [one for one in ledger.rows(Specimen, sticker=specimen.sticker) if one.id < specimen.id]
+        if not others:
+            return specimen
+        specimen = replace(specimen, sticker=next_sticker(ledger))
+        ledger.append([specimen], reason=TAKEN)
+    return specimen
+
+
+def _lot(ledger: "Ledger", piece: Piece, new_id: Callable[[], str]) -> Lot | None:
+    """Return the lot with a piece's batch code, the known one or a new one; None without a code."""
+    if piece.lot_code is None:
+        return None
+    known = ledger.rows(Lot, paint=piece.paint, format=piece.format, code=piece.lot_code)
+    return known[0] if known else Lot(id=new_id(), paint=piece.paint, format=piece.format, code=piece.lot_code)
+
+
+def _label(ledger: "Ledger", paint: str) -> str | None:
+    labels = sorted(ledger.rows(LabelVersion, paint=paint), key=lambda label: (label.seen_on, label.id))
+    return labels[-1].id if labels else None
+
+
+def is_out(ledger: "Ledger", specimen: str) -> bool:
+    """Say whether a specimen was taken out of the stock because it was entered by mistake."""
+    from qcledger.ledger.queries import void_rows
+
+    with ledger.reading() as connection:
+        return specimen in void_rows(connection, Specimen.TABLE)
+
+
+def take_out(ledger: "Ledger", specimen: Specimen, new_id: Callable[[], str]) -> None:
+    """Take back the entry of a specimen: a decision says so, nothing is deleted and its sticker is not used again.
+
+    Raises
+    ------
+    BadInput
+        When something was observed on it.
+    """
+    from qcledger.ledger.queries_stock import seen_on
+
+    with ledger.reading() as connection:
+        stands = [seen for seen in seen_on(connection, specimen.id) if not seen.superseded]
+    if any(seen.observation.not_testable != TAKEN_BACK for seen in stands):
+        raise bad(specimen.sticker, "observations of it", "a specimen on which nothing was observed yet")
+    ledger.append([_decision(specimen, DecisionKind.VOID, ledger, new_id)])
+
+
+def _decision(specimen: Specimen, kind: DecisionKind, ledger: "Ledger", new_id: Callable[[], str]) -> Decision:
+    return Decision(
+        id=new_id(),
+        kind=kind,
+        subject_table=Specimen.TABLE,
+        subject=specimen.id,
+        by=ledger.daybook.tester,
+        on=date.today(),  # noqa: DTZ011 - the tester's own day
+        reason=TAKEN_BACK if kind is DecisionKind.VOID else CORRECTED,
+    )
+
+
+def set_state(ledger: "Ledger", specimen: str, state: SpecimenState, on: date, reason: str) -> tuple[Specimen, Specimen]:
+    """Write a specimen's new state, and return it as it was and as it is now; the first opening keeps its day."""
+    before = ledger.get(Specimen, specimen)
+    if before is None:
+        raise bad("specimen", specimen, "a specimen of this ledger")
+    opened = on if state is SpecimenState.OPENED and before.opened_on is None else before.opened_on
+    after = replace(before, state=state, opened_on=opened)
+    ledger.append([after], reason=reason)
+    return before, after
+
+
+def find_sticker(ledger: "Ledger", text: str) -> str:
+    """Return the id of the specimen with a sticker, typed or scanned: ``OV 0147``, ``ov147``, or ``147`` alone.
+
+    A count alone means one's own letters, unless only other letters have it.
+
+    Raises
+    ------
+    BadInput
+        When no specimen has it, or several have.
+    """
+    from qcledger.ledger.queries_stock import ending_with, with_sticker
+
+    wanted = one_line(text)
+    letters, count = wanted.rstrip("0123456789").strip(), wanted[len(wanted.rstrip("0123456789")) :]
+    with ledger.reading() as connection:
+        found = with_sticker(connection, wanted)
+        near = ending_with(connection, int(count)) if not found and count and len(count) < 10 else []
+    mine = letters or ledger.daybook.letters
+    named = [(id_, sticker) for id_, sticker in near if sticker.rpartition(" ")[0].casefold() == mine.casefold()]
+    found = found or [id_ for id_, _ in named or ([] if letters else near)]
+    if len(found) != 1:
+        stickers = ", ".join(sticker for _, sticker in near[:4])
+        raise bad("sticker", wanted, f"one of {stickers}" if stickers else "the sticker of a specimen in this ledger")
+    return found[0]
+
+
+@dataclass(frozen=True, slots=True)
+class NewPaint:
+    """A paint and its label, as transcribed."""
+
+    maker: Maker
+    paint: Paint
+    label: LabelVersion
+
+    @property
+    def records(self) -> tuple[Record, ...]:
+        """What is written."""
+        return (self.maker, self.paint, self.label)

@@ -1,0 +1,5 @@
+"""The page beside the wet paper."""
+
+from qcledger.screens.bench.page import Bench
+
+__all__ = ["Bench"]

@@ -1,0 +1,34 @@
+"""Saving a filled form as a new run sheet."""
+
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING
+
+from qcledger.bench import offer as offers
+from qcledger.bench.begin import begin
+from qcledger.records import Session
+from qcledger.screens.desk import Desk
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+
+def beginner(desk: Desk, offered: offers.Offer, typed: Mapping[str, str]) -> "Callable[[Ledger], str]":
+    """Return the job that saves a filled form, all or nothing, and gives the id of the new session."""
+
+    def job(ledger: "Ledger") -> str:
+        from qcledger.rubric import load  # here, because reading YAML is no matter of the first paint
+
+        title = typed.get("comparison", "")
+        old = offered.comparisons.get(title.lower())
+        keys = () if old else offers.rubric_keys(typed.get("rubric", ""), offered.rubrics)
+        rubrics = (
+            [ledger.rubric(kept) for kept in old.rubrics] if old else [load(offered.rubrics[key]) for key in keys]
+        )
+        now = desk.now()
+        comparison = offers.comparison_for(title, rubrics, offered, new_id=desk.new_id(), on=now.date())
+        plan = offers.plan(typed, offered, comparison, rubrics, desk.settings.decimal_mark)
+        records = begin(plan, at=now, new_id=desk.new_id)
+        ledger.append([*(ledger.keep_rubric(rubric) for rubric in rubrics), *records])
+        return next(record.id for record in records if isinstance(record, Session))
+
+    return job

@@ -1,0 +1,182 @@
+"""Two forms beside the bench: a new run sheet, and a filled paper sheet typed line by line."""
+
+from collections.abc import Awaitable, Callable, Mapping
+from typing import Final
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Static
+from textual.worker import Worker
+
+from qcledger.bench.offer import Offer
+from qcledger.bench.paper import HELP
+from qcledger.errors import BadInput, QcledgerError
+from qcledger.screens.shown import shown_line
+from qcledger.screens.widgets.fields import Check, Field, nothing_to_say
+
+FIELDS: Final[tuple[tuple[str, str, str], ...]] = (
+    ("comparison", "comparison", "title of an open one, or a new one"),
+    ("rubric", "rubric", "for a new comparison, as in watercolour, label"),
+    ("specimens", "specimens", "as in OV 0147-0152, OV 0160"),
+    ("session", "session", "a short code"),
+    ("paper", "paper", "type, weight, surface"),
+    ("paper_lot", "paper lot", ""),
+    ("water", "water", "deionised, or its hardness"),
+    ("brush", "brush", ""),
+    ("lamp", "lamp", ""),
+    ("temperature", "temperature", "C"),
+    ("humidity", "humidity", "%"),
+)
+
+LEAVE: Final = "Enter goes on, after the last field it begins the sheet; Esc leaves."
+
+
+def said(check: Callable[[str], str]) -> Check:
+    """Return a check that says what `check` returns, or what it refuses."""
+
+    def words(text: str) -> str:
+        try:
+            return check(text)
+        except BadInput as refused:
+            return refused.problems[0].allowed
+
+    return words
+
+
+class Form(ModalScreen[str | None]):
+    """Fields one below the other: Enter goes on to the next, and after the last one the form is given."""
+
+    BINDINGS = [  # noqa: RUF012
+        Binding("escape", "dismiss(None)", "leave", show=False),
+        Binding("down", "step(1)", "next", show=False),
+        Binding("up", "step(-1)", "before", show=False),
+    ]
+
+    def fields(self) -> list[Field]:
+        """Return the fields in order."""
+        return list(self.query(Field))
+
+    def on_mount(self) -> None:
+        """Begin with the first field that is empty."""
+        fields = self.fields()
+        next((field for field in fields if not field.value), fields[0]).focus_input()
+
+    def action_step(self, by: int) -> None:
+        """Go to another field."""
+        fields = self.fields()
+        here = next((n for n, field in enumerate(fields) if field.has_focus_within), 0)
+        fields[min(max(here + by, 0), len(fields) - 1)].focus_input()
+
+    def tell(self, words: str) -> None:
+        """Say something below the fields."""
+        self.query_one(".said", Static).update(shown_line(words))
+
+    def ask(self, job: Callable[[], Awaitable[None]]) -> None:
+        """Run `job` beside the form; what is refused is said below the fields and nothing is lost."""
+
+        async def told() -> None:
+            try:
+                await job()
+            except QcledgerError as error:
+                self.tell(error.line())
+
+        _: Worker[None] = self.run_worker(told, group="form", exclusive=True)
+
+
+class BeginForm(Form):
+    """A new run sheet; gives back the id of its session.
+
+    Parameters
+    ----------
+    offered
+        What the ledger offers.
+    begin
+        Saves the filled form and returns the session's id.
+    """
+
+    def __init__(self, offered: Offer, begin: Callable[[Mapping[str, str]], Awaitable[str]]) -> None:
+        super().__init__()
+        self._offered = offered
+        self._begin = begin
+
+    def compose(self) -> ComposeResult:
+        """Lay out the fields with what was used last."""
+        first = self._offered.proposed()
+        checks: dict[str, Check] = {"comparison": self._comparison, "specimens": said(self._offered.named)}
+        with VerticalScroll(classes="dialog"):
+            yield Static("Begin a run sheet, open and in the order given", markup=False, classes="title")
+            for name, label, hint in FIELDS:
+                yield Field(name, label, checks.get(name, nothing_to_say), value=first.get(name, ""), hint=hint)
+            yield Static(
+                "Enter goes on, after the last field it begins the sheet; Esc leaves.", markup=False, classes="said"
+            )
+
+    def _comparison(self, title: str) -> str:
+        if not title.strip():
+            titles = [row.title for row in self._offered.comparisons.values()]
+            return f"open: {', '.join(titles)}" if titles else ""
+        return "goes on" if title.strip().lower() in self._offered.comparisons else "a new one"
+
+    @on(Field.Entered)
+    def _entered(self, message: Field.Entered) -> None:
+        message.stop()
+        if message.field is self.fields()[-1]:
+            self.ask(self._give)
+        else:
+            self.action_step(1)
+
+    async def _give(self) -> None:
+        self.dismiss(await self._begin({field.name or "": field.value.strip() for field in self.fields()}))
+
+
+class PaperForm(Form):
+    """A filled sheet, one line a specimen; each line is saved when Enter is pressed.
+
+    Parameters
+    ----------
+    criteria
+        Titles in the order of the marks.
+    labels
+        What stands for each specimen.
+    save
+        Saves the line of a number and returns words about it.
+    """
+
+    def __init__(self, criteria: list[str], labels: list[str], save: Callable[[int, str], Awaitable[str]]) -> None:
+        super().__init__()
+        self._criteria = criteria
+        self._labels = labels
+        self._save = save
+
+    def compose(self) -> ComposeResult:
+        """Lay out the order of the marks and a field a specimen."""
+        order = "  ".join(f"{n} {title}" for n, title in enumerate(self._criteria, 1))
+        with VerticalScroll(classes="dialog"):
+            yield Static(shown_line(order, "bold"), markup=False)
+            yield Static(HELP, markup=False, classes="faint")
+            for number, label in enumerate(self._labels):
+                yield Field(str(number), label)
+            yield Static("Enter saves a line; Esc leaves.", markup=False, classes="said")
+
+    @on(Field.Entered)
+    def _entered(self, message: Field.Entered) -> None:
+        message.stop()
+        field = message.field
+        if not message.value.strip():
+            self.action_step(1)
+            return
+
+        async def save() -> None:
+            field.speak("...")
+            try:
+                field.speak(await self._save(int(field.name or 0), message.value))
+            except QcledgerError:
+                field.speak("not saved")
+                raise
+            self.tell("")
+            self.action_step(1)
+
+        self.ask(save)

@@ -1,0 +1,182 @@
+"""What a pressed key does at a sheet: grade, save, move on, take back."""
+
+from collections.abc import Callable, Sequence
+from functools import partial
+from typing import TYPE_CHECKING, Final
+
+from textual.timer import Timer as Countdown
+
+from qcledger.bench import held, sheets
+from qcledger.bench.atwork import AtWork
+from qcledger.bench.record import Written
+from qcledger.bench.runsheet import RunSheet, Walk, progress
+from qcledger.errors import BadInput, NotConfirmed, QcledgerError
+from qcledger.screens.bench.view import SheetView
+from qcledger.screens.desk import Desk
+from qcledger.screens.page import Page
+from qcledger.screens.shown import shown_time
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+MOMENT_S: Final = 0.8
+"""How long a graded criterion stays on the screen before the next one comes."""
+
+
+class Grading(Page):
+    """A page with a sheet at work, or none."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self.atwork: AtWork | None = None
+        self._press: held.Press | None = None
+        self._saving = 0
+        self._countdown: Countdown | None = None
+
+    # What is shown
+
+    def show(self) -> None:
+        """Show where the work is; a stage with nothing to judge is said instead."""
+        work = self.atwork
+        if work is None:
+            return
+        sheet = work.sheet
+        where = f"specimen {work.place.line + 1} of {len(sheet.lines)}" if work.place else ""
+        session = f"session {sheet.session.code}, {sheet.stage}"
+        self.head(sheet.comparison, session, f"tester {sheet.session.tester}", where)
+        if work.place is None:
+            self.say(f"nothing to judge at the stage {sheet.stage}; s goes to the next stage", problem=True)
+        self.query_one(SheetView).show(work)
+
+    def _say_end(self, work: AtWork) -> None:
+        done, of = progress(work.sheet)
+        group = "specimen" if work.walk is Walk.BY_SPECIMEN else "test"
+        onward = f"the stage {work.sheet.stage} is complete; s goes on" if done == of else "Enter goes to the next"
+        self.say(f"{group} done; {onward}")
+
+    # Writing
+
+    def meant(self, key: str) -> bool:
+        """Say whether a press is meant; a held key is ignored, and said."""
+        verdict, self._press = held.judge(self._press, key, self.pressed_at)
+        if verdict is held.Verdict.TAKE:
+            return True
+        if verdict is held.Verdict.TAKE_BACK:
+            self.write(AtWork.undo)
+            self.say(f"{key} is held down: its second press was taken back", problem=True)
+        else:
+            self.say(f"{key} again within {held.HOLD_S:g} s: ignored", problem=True)
+        return False
+
+    def write(self, what: Callable[[AtWork], Written | None]) -> bool:
+        """Do `what` at the sheet, save what it writes, and show it; say what is refused."""
+        work = self.atwork
+        if work is None:
+            return False
+        try:
+            written = what(work)
+        except BadInput as refused:
+            self.app.bell()
+            self.say(refused.line(), problem=True)
+            self.show()
+            return False
+        if written is not None:
+            self.say("")
+            self.work(partial(self.save, work, (written,)))
+        self.show()
+        return written is not None
+
+    async def save(self, work: AtWork, written: Sequence[Written]) -> None:
+        """Save together, and say so only once it is on disk; after a failure show the sheet as it is on disk."""
+        records = [record for part in written for record in part.records]
+        self._saving += 1
+        self.save_state("...")
+        try:
+            await self.desk.save(lambda ledger: ledger.append(records))
+        except QcledgerError as error:
+            self.save_state("not saved")
+            await self._put_right(work, written[0], confirmed=not isinstance(error, NotConfirmed))
+            raise
+        finally:
+            self._saving -= 1
+        if self._saving == 0:
+            self.save_state(f"saved {shown_time(self.desk.now())}")
+
+    async def _put_right(self, work: AtWork, written: Written, *, confirmed: bool) -> None:
+        self.stay()
+
+        def reload(ledger: "Ledger") -> RunSheet:
+            return sheets.load(ledger, work.sheet.session.id, work.sheet.stage)
+
+        work.restore(await self.desk.read(reload, after_saves=True), written, confirmed=confirmed)
+        self.show()
+
+    # Walking
+
+    def move_on(self) -> None:
+        """Go on after a moment, in which undo takes back."""
+        self.stay()
+        self._countdown = self.set_timer(MOMENT_S, self._advance)
+
+    def stay(self) -> None:
+        """Stay here after all."""
+        if self._countdown is not None:
+            self._countdown.stop()
+
+    def _advance(self) -> None:
+        work = self.atwork
+        if work is not None and work.settled:
+            if not work.advance():
+                self._say_end(work)
+            self.show()
+
+    # Keys
+
+    def action_digit(self, number: int) -> None:
+        """Grade."""
+        if self.meant(str(number)) and self.write(lambda work: work.digit(number)):
+            self.move_on()
+
+    def action_half(self) -> None:
+        """Half a step worse, or whole again."""
+        if self.meant("+") and self.write(AtWork.half):
+            self.move_on()
+
+    def action_not_testable(self) -> None:
+        """Record that there is no result."""
+        if self.meant("-") and self.write(AtWork.not_testable):
+            self.move_on()
+
+    def action_enter(self) -> None:
+        """Take the proposed grade; else go to the next specimen or test that has something open."""
+        work = self.atwork
+        if work is None or work.place is None or not self.meant("Enter"):
+            return
+        self.stay()
+        if work.proposed is not None:
+            if self.write(AtWork.accept):
+                self.move_on()
+            return
+        if not work.next_group():
+            self._say_end(work)
+        self.show()
+
+    def action_undo(self) -> None:
+        """Take back the last thing done."""
+        if self.meant("undo"):
+            self.stay()
+            if self.write(AtWork.undo):
+                self.say("taken back; the right digit grades it anew")
+
+    def action_move(self, by: int) -> None:
+        """Go on or back."""
+        if self.atwork is not None and self.atwork.place is not None:
+            self.stay()
+            self.atwork.move(by)
+            self.show()
+
+    def action_walk(self) -> None:
+        """Walk the other way."""
+        if self.atwork is not None:
+            self.say(f"walking {self.atwork.turn()}")
+            self.show()

@@ -1,0 +1,283 @@
+"""The bench: the sheets at work, one of them under the hands, and what lies beside it."""
+
+import asyncio
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar, Final
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.widgets import ContentSwitcher
+
+from qcledger.bench import sheets
+from qcledger.bench.atwork import AtWork
+from qcledger.bench.filing import file_picture
+from qcledger.bench.newest import Picture, is_still, newest
+from qcledger.bench.offer import offer
+from qcledger.bench.runsheet import RunSheet, Walk
+from qcledger.bench.timers import is_counted
+from qcledger.errors import bad
+from qcledger.screens import keys
+from qcledger.screens.bench.beginning import beginner
+from qcledger.screens.bench.forms import BeginForm, PaperForm
+from qcledger.screens.bench.grading import Grading
+from qcledger.screens.bench.pulse import Pulse
+from qcledger.screens.bench.reading import ReadingLine, read
+from qcledger.screens.bench.sheetlist import SheetList
+from qcledger.screens.bench.view import SheetView
+from qcledger.screens.desk import Desk
+from qcledger.screens.dialogs import Ask, NoteBox, Words
+from qcledger.screens.shown import shown_time
+from qcledger.vocab import Censored, StageName
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+STILL_S: Final = 1.0
+"""How long a picture must lie unchanged before it is filed, in seconds."""
+WITHOUT_SHEET: Final = frozenset({"begin", "sheets"})
+"""Actions of this page that need no sheet at work."""
+
+
+class Bench(Grading):
+    """A run sheet at work: by specimen or by test, through its stages."""
+
+    KEY = "bench"
+    TITLE = "Bench"
+    BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("bench"))
+    _OWN: ClassVar[frozenset[str]] = frozenset(action.call.partition("(")[0] for action in keys.actions_of("bench"))
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self._wanted: str | None = None
+        self._taken: set[Picture] = set()
+
+    def body(self) -> ComposeResult:
+        """Lay out the list of sheets and the sheet at work, one of which is shown."""
+        with ContentSwitcher(initial="sheets"):
+            yield SheetList(id="sheets")
+            yield SheetView(self.desk)
+        yield ReadingLine()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Let keys that need a sheet do nothing without one, so that digits open pages then."""
+        return self.atwork is not None or action in WITHOUT_SHEET or action not in self._OWN
+
+    # Sheets
+
+    async def fill(self) -> None:
+        """Show the sheet at work; without one the sheets there are, or the only one."""
+        if self._wanted is not None:
+            wanted, self._wanted = self._wanted, None
+            await self._open(wanted)
+        elif self.atwork is None:
+            await self._list(open_only=True)
+
+    def arrive(self, subject: str) -> None:
+        """Open the sheet of the session with this id."""
+        self._wanted = subject
+        self.work(self.fill, instead_of="fill")
+
+    async def _list(self, *, open_only: bool = False) -> None:
+        found = await self.desk.read(sheets.open_sheets, after_saves=True)
+        if open_only and len(found) == 1:
+            await self._open(found[0].session.id)
+            return
+        self.atwork = None
+        self.query_one(ContentSwitcher).current = "sheets"
+        self.query_one(SheetList).show(found)
+        self.head(f"{len(found)} at work" if found else "no sheet at work")
+        self.foot([("Enter", "open")] if found else [], "begin")
+
+    async def _open(self, session: str, stage: StageName | None = None, walk: Walk = Walk.BY_SPECIMEN) -> None:
+        def load(ledger: "Ledger") -> tuple[RunSheet, str]:
+            return sheets.load(ledger, session, stage), ledger.daybook.tester
+
+        sheet, tester = await self.desk.read(load, after_saves=True)
+        self.atwork = AtWork(sheet, tester=tester, now=self.desk.now, new_id=self.desk.new_id, walk=walk)
+        self.query_one(ContentSwitcher).current = "sheet"
+        self.set_focus(None)
+        self.foot()
+        self.show()
+
+    @on(SheetList.Opened)
+    def _opened(self, message: SheetList.Opened) -> None:
+        message.stop()
+        self.work(partial(self._open, message.session), instead_of="fill")
+
+    def action_sheets(self) -> None:
+        """Show the list of sheets at work."""
+        self.stay()
+        self.work(self._list, instead_of="fill")
+
+    def action_stage(self) -> None:
+        """Go to the stage after this one, and from the last to the first."""
+        if self.atwork is not None:
+            self.stay()
+            names, sheet = list(StageName), self.atwork.sheet
+            onward = names[(names.index(sheet.stage) + 1) % len(names)]
+            self.work(partial(self._open, sheet.session.id, onward, self.atwork.walk), instead_of="fill")
+
+    def action_close_session(self) -> None:
+        """Ask, then close the session of the sheet at work."""
+        if self.atwork is not None:
+            session = self.atwork.sheet.session
+            question = f"Close session {session.code}? Its sheet can then only be read; amendments stay possible."
+            self.app.push_screen(Ask(question), lambda yes: self.work(partial(self._close, bool(yes))))
+
+    async def _close(self, yes: bool) -> None:
+        if yes and self.atwork is not None:
+            closed = replace(self.atwork.sheet.session, closed_at=self.desk.now())
+            await self.desk.save(lambda ledger: ledger.append([closed], reason="the session is closed"))
+            self.save_state(f"saved {shown_time(self.desk.now())}")
+            await self._list()
+
+    # Forms
+
+    def action_begin(self) -> None:
+        """Ask what a new sheet is to hold, and begin it."""
+        self.stay()
+        self.work(self._begin)
+
+    async def _begin(self) -> None:
+        offered = await self.desk.read(offer, after_saves=True)
+
+        async def save(typed: Mapping[str, str]) -> str:
+            session = await self.desk.save(beginner(self.desk, offered, typed))
+            self.save_state(f"saved {shown_time(self.desk.now())}")
+            return session
+
+        def begun(session: str | None) -> None:
+            if session is not None:
+                self.arrive(session)
+
+        self.app.push_screen(BeginForm(offered, save), begun)
+
+    def action_paper(self) -> None:
+        """Take in a filled paper sheet."""
+        work = self.atwork
+        if work is None or work.place is None:
+            return
+        self.stay()
+
+        async def save(line: int, text: str) -> str:
+            await self.save(work, work.type_line(line, text))
+            return f"saved {shown_time(self.desk.now())}"
+
+        titles = [criterion.title for criterion in work.sheet.criteria.values()]
+        labels = [work.sheet.label(line) for line in range(len(work.sheet.lines))]
+        self.app.push_screen(PaperForm(titles, labels, save), lambda _: self.show())
+
+    # Readings, beat and timers
+
+    def action_beat(self) -> None:
+        """Start the beat, or stop it and take its count as the reading."""
+        pulse, work = self.query_one(Pulse), self.atwork
+        if work is None or work.place is None or not self.meant("space"):
+            return
+        self.stay()
+        if pulse.beat is not None:
+            self._stop_beat()
+            return
+        if work.settled:
+            work.advance()
+        reading = work.sheet.criteria[work.here.criterion].reading
+        if reading is None or not is_counted(reading.unit):
+            self.say("nothing here is counted by the second; r types a reading, t starts a timer", problem=True)
+            return
+        pulse.start(reading.unit, reading.stop_at)
+        self.show()
+
+    def _stop_beat(self) -> None:
+        beat = self.query_one(Pulse).stop()
+        if beat is not None:
+            self._take_reading(lambda: beat.reading(self.desk.clock()))
+
+    @on(Pulse.Over)
+    def _over(self) -> None:
+        """Take the reading when the test reaches its stop."""
+        self.app.bell()
+        self._stop_beat()
+
+    def action_reading(self) -> None:
+        """Ask for a reading."""
+        if self.atwork is not None and self.atwork.place is not None:
+            self.stay()
+            criterion = self.atwork.sheet.criteria[self.atwork.here.criterion]
+            if criterion.reading is None:
+                self.say(f"{criterion.title} takes no reading", problem=True)
+            else:
+                self.query_one(ReadingLine).ask(criterion.reading.unit)
+
+    @on(ReadingLine.Given)
+    def _given(self, message: ReadingLine.Given) -> None:
+        if message.text:
+            self._take_reading(lambda: read(message.text, "reading"))
+
+    def _take_reading(self, take: Callable[[], tuple[float, Censored]]) -> None:
+        """Keep a reading for the grade to come; the sheet shows what it proposes."""
+
+        def keep(work: AtWork) -> None:
+            work.read(*take())
+
+        self.write(keep)
+
+    def action_timer(self) -> None:
+        """Start or stop the timer of this specimen and test."""
+        if self.atwork is not None and self.atwork.place is not None and self.meant("t"):
+            sheet, here = self.atwork.sheet, self.atwork.here
+            name = f"{sheet.label(here.line)} {sheet.criteria[here.criterion].title}"
+            running = self.query_one(Pulse).toggle_timer(name)
+            self.say(f"timer {'started' if running else 'stopped'}: {name}")
+
+    # Notes, photos, cautions
+
+    def action_note(self) -> None:
+        """Write a note to the grade that stands, or to the one to come."""
+        work = self.atwork
+        if work is not None and work.place is not None:
+            self.stay()
+            place = work.here
+            stands = work.note or work.sheet.result(place).note
+
+            def keep(note: str | None) -> None:
+                if note is not None and note != stands and self.atwork is work and work.place == place:
+                    self.write(lambda work: work.annotate(note))
+
+            title = f"Note: {work.sheet.criteria[place.criterion].title}, {work.sheet.label(place.line)}"
+            self.app.push_screen(NoteBox(title, stands), keep)
+
+    def action_cautions(self) -> None:
+        """Show every caution of the sheet in full."""
+        if self.atwork is not None:
+            self.app.push_screen(Words("Cautions of this sheet", self.atwork.sheet.cautions))
+
+    def action_photo(self) -> None:
+        """File the newest picture with what is at work."""
+        if self.atwork is not None and self.atwork.place is not None and self.meant("photo"):
+            self.work(self._file_newest)
+
+    async def _file_newest(self) -> None:
+        work = self.atwork
+        folder = self.desk.settings.photo_folder
+        if work is None or work.place is None:
+            return
+        if not folder:
+            raise bad("photo_folder", "", "the folder your camera saves into, in settings.toml")
+        place = work.here
+        picture = await asyncio.to_thread(newest, Path(folder).expanduser(), self._taken)
+        await asyncio.sleep(STILL_S)
+        if not await asyncio.to_thread(is_still, picture):
+            raise bad("newest picture", f"{picture.path.name}, still being written", "the same key once it is there")
+        seen, specimen = work.sheet.seen.get(place), work.sheet.lines[place.line].specimen
+        title = work.sheet.criteria[place.criterion].title
+        file = partial(
+            file_picture, picture=picture, specimen=specimen.id, observation=seen.id if seen else None, caption=title
+        )
+        await self.desk.save(file)
+        self._taken.add(picture)
+        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.say(f"{picture.path.name} filed with {title}, {work.sheet.label(place.line)}")

@@ -1,0 +1,94 @@
+"""Beginning a sheet, and typing one that was filled on paper."""
+
+from qcledger.records import Comparison, RunRow, Session
+from qcledger.screens.bench.forms import BeginForm, PaperForm
+from qcledger.screens.widgets.fields import Field
+from tests.screens.support import picture
+
+
+def field(at, name):
+    return next(found for found in at.app.screen.query(Field) if found.name == name)
+
+
+async def fill(at, **values):
+    for name, value in values.items():
+        field(at, name).value = value
+    fields = list(at.app.screen.query(Field))
+    fields[-1].focus_input()
+    await at.pilot.pause()
+    await at.press("enter")
+
+
+async def test_a_sheet_is_begun_from_the_keys(bench):
+    """The key b asks, what was used last stands there already, and after the last field the new sheet is at work."""
+    async with bench().run((100, 40)) as at:
+        await at.press("b")
+        await at.until(lambda: isinstance(at.app.screen, BeginForm))
+        assert field(at, "session").value == "S02"
+        assert field(at, "paper").value == "cotton 300 g, cold pressed"
+        field(at, "specimens").value = "OV 0002-0003"
+        await at.pilot.pause()
+        assert "2: Kiln Red half pan, Fjell half pan" in picture(at.app)
+        await fill(at, comparison="Ochres, all makers", rubric="gouache", humidity="50")
+        await at.until(lambda: at.page.atwork is not None and at.page.atwork.sheet.session.code == "S02")
+        assert "OV 0002" in at.picture
+        with at.small.open() as ledger:
+            (comparison,) = ledger.rows(Comparison, title="Ochres, all makers")
+            (session,) = ledger.rows(Session, comparison=comparison.id)
+            assert [row.specimen for row in ledger.rows(RunRow, session=session.id)] == ["sp01", "sp02"]
+
+
+async def test_a_wrong_form_is_told_and_nothing_is_lost(bench):
+    """An unknown specimen, rubric or humidity is named below the form; what was typed stays, nothing is stored."""
+    async with bench().run((100, 40)) as at:
+        await at.press("b")
+        await at.until(lambda: isinstance(at.app.screen, BeginForm))
+        await fill(at, comparison="New one", rubric="oil", specimens="OV 0002")
+        await at.until(lambda: "rubric: found 'oil'" in picture(at.app))
+        await fill(at, rubric="gouache", humidity="101")
+        await at.until(lambda: "humidity: found '101'" in picture(at.app))
+        await fill(at, specimens="OV 0002, OV 0099", humidity="")
+        await at.until(lambda: "specimens: found 'OV 0099'" in picture(at.app))
+        assert field(at, "comparison").value == "New one"
+        await at.press("escape")
+        with at.small.open() as ledger:
+            assert len(ledger.rows(Session)) == 1
+            assert len(ledger.rows(Comparison)) == 1
+
+
+async def test_an_open_comparison_goes_on(bench):
+    """Its title, in whatever case, leads to it and to the rubric frozen at its start."""
+    async with bench().run((100, 40)) as at:
+        await at.press("b")
+        await at.until(lambda: isinstance(at.app.screen, BeginForm))
+        await fill(at, comparison="Viridian, ALL makers", specimens="OV 0001", rubric="")
+        await at.until(lambda: at.page.atwork is not None and at.page.atwork.sheet.session.code == "S02")
+        assert at.page.atwork.sheet.session.comparison == "cp"
+
+
+async def test_a_filled_sheet_is_typed_one_line_a_specimen(bench):
+    """Each line is saved by its Enter: a whole specimen in one transaction; the next line has the cursor."""
+    async with bench().run((100, 40)) as at:
+        await at.press("p")
+        assert isinstance(at.app.screen, PaperForm)
+        await at.pilot.press(*"=23", "space", *"110+.32-00", "enter")
+        await at.until(lambda: "saved " in picture(at.app))
+        assert field(at, "1").has_focus_within
+        found = {seen.criterion: seen for seen in at.on_disk()}
+        assert len(found) == 9
+        assert (found["turns"].grade, found["turns"].reading) == (3.0, 23.0)
+        assert found["evenness"].grade == 0.5
+        assert found["edge"].not_testable
+        await at.press("escape")
+        assert "Turns 3" in at.picture
+
+
+async def test_a_wrong_line_is_told_and_stores_nothing(bench):
+    """The mark is named; the line stays to be put right."""
+    async with bench().run((100, 40)) as at:
+        await at.press("p")
+        await at.pilot.press(*"0000021000", "enter")
+        await at.until(lambda: "mark 6" in picture(at.app))
+        assert field(at, "0").value == "0000021000"
+        assert at.on_disk() == []
+        await at.press("escape")

@@ -1,0 +1,356 @@
+"""Stories of the bench: hands wet, eyes on the paper."""
+
+import threading
+from dataclasses import replace
+
+import pytest
+
+from qcledger.errors import LedgerUnavailable, NotConfirmed
+from qcledger.ledger import Ledger
+from qcledger.records import Photo, Session, Stage, Trial
+from qcledger.screens.dialogs import Ask, KeysHelp, NoteBox, Words
+from qcledger.vocab import TAKEN_BACK, Censored, StageName
+from tests.hostile import HOSTILE
+from tests.screens.support import Other, frame, picture
+
+TEN_KEYS = ("space", "space", "enter", "1", "0", "2", "0", "1", "2", "0", "0", "0", "enter")
+"""A beat for the turns, then a digit a criterion, then the next specimen."""
+
+
+async def test_ten_criteria_take_thirteen_keys(bench):
+    """A ten-criterion specimen with a counted reading is graded with 13 presses (at most 20 are allowed)."""
+    async with bench().run() as at:
+        await at.press("space")
+        at.seconds += 23
+        await at.press(*TEN_KEYS[1:])
+        assert at.presses == 13 <= 20
+        assert at.place == (1, "turns")
+        await at.saved()
+        found = {seen.criterion: seen for seen in at.on_disk()}
+        assert len(found) == 10
+        assert (found["turns"].reading, found["turns"].grade) == (23.0, 3.0)
+        assert found["shine"].choice == "satin"
+        assert {seen.trial for seen in found.values()} == {found["edge"].trial}
+
+
+async def test_the_page_looks_as_it_should(bench):
+    """At 80x24: what is judged, its ladder, what stands, cautions, the save, the keys."""
+    async with bench().run() as at:
+        await at.press("3")
+        await at.saved()
+        shown = frame(at.app)
+        assert shown[0] == " Bench   viridian, all makers   session S04, wet   tester OV   specimen 1 of 3"
+        assert shown[2].startswith(" OV 0001")
+        assert shown[3].startswith(" Turns")
+        assert shown[3].endswith("1 of 10")
+        assert "  >   3  Turns as grade 3 says. (a fault from here on)" in at.picture
+        assert "[Turns 3]  Spread .  Bubbles ." in at.picture
+        assert "! Holds cobalt" in at.picture
+        assert "saved " in shown[-3]
+        assert shown[-1].startswith(" Enter next specimen   z undo   - not testable")
+        assert shown[-1].endswith("? all keys")
+
+
+async def test_a_grade_moves_on_after_a_moment(bench):
+    """Without another key the next criterion comes by itself."""
+    async with bench().run() as at:
+        await at.press("3")
+        assert at.place == (0, "turns")
+        await at.until(lambda: at.place == (0, "spread"))
+
+
+async def test_saved_is_shown_only_after_the_commit(bench, monkeypatch):
+    """While the disk has not answered the page shows ``...``; when it says saved, a newly opened ledger has it."""
+    real, let_go, entered = Ledger.append, threading.Event(), threading.Event()
+
+    def slow(ledger, records, **kwargs):
+        entered.set()
+        let_go.wait(10)
+        return real(ledger, records, **kwargs)
+
+    async with bench().run() as at:
+        monkeypatch.setattr(Ledger, "append", slow)
+        await at.press("3")
+        await at.until(entered.is_set)
+        assert at.said.saved == "..."
+        assert at.on_disk() == []
+        let_go.set()
+        await at.until(lambda: at.said.saved.startswith("saved "))
+        assert [seen.grade for seen in at.on_disk()] == [3.0]
+
+
+async def test_an_unconfirmed_save_is_tried_again_by_the_same_key(bench, monkeypatch):
+    """The page says so, shows the place open, and the same key makes one observation, not two."""
+    real = Ledger.append
+    failures = [NotConfirmed("Disk full; not confirmed.")]
+
+    def failing(ledger, records, **kwargs):
+        entries = real(ledger, records, **kwargs)
+        if failures:  # it did reach the disk, but nobody can know
+            raise failures.pop()
+        return entries
+
+    async with bench().run() as at:
+        monkeypatch.setattr(Ledger, "append", failing)
+        await at.press("3")
+        await at.until(lambda: "same key tries again" in at.said.saved)
+        assert "Disk full" in at.said.said
+        await at.press("3")
+        await at.until(lambda: at.said.saved.startswith("saved "))
+        assert [seen.grade for seen in at.on_disk()] == [3.0]
+
+
+async def test_a_refused_save_shows_the_sheet_as_it_is_on_disk(bench, monkeypatch):
+    """Nothing is shown as saved that is not there."""
+
+    def refuse(ledger, records, **kwargs):
+        raise LedgerUnavailable("The ledger was moved; reopen it.")
+
+    async with bench().run() as at:
+        monkeypatch.setattr(Ledger, "append", refuse)
+        await at.press("3")
+        await at.until(lambda: at.said.saved == "not saved")
+        await at.until(lambda: at.place == (0, "turns"))
+        assert "was moved" in at.said.said
+        assert at.on_disk() == []
+        assert "[Turns .]" in at.picture
+
+
+async def test_a_key_held_down_grades_once(bench):
+    """Repeats within 300 ms are ignored, and said."""
+    async with bench().run() as at:
+        await at.pilot.press(*["3"] * 8)
+        await at.saved()
+        assert len(at.on_disk()) == 1
+        assert at.said.said == "3 again within 0.3 s: ignored"
+
+
+async def test_undo_is_an_amendment(bench):
+    """Taking back leaves both observations on disk, and the right digit is the third."""
+    async with bench().run() as at:
+        await at.press("3", "z", "2")
+        await at.saved()
+        first, back, second = at.on_disk()
+        assert (back.supersedes, back.not_testable) == (first.id, TAKEN_BACK)
+        assert (second.supersedes, second.grade) == (back.id, 2.0)
+        assert at.place == (0, "turns")
+
+
+async def test_back_and_another_digit_amends(bench):
+    """Page Up goes back; the digit there supersedes with a reason."""
+    async with bench().run() as at:
+        await at.press("3", "1", "pageup", "4")
+        await at.saved()
+        last = at.on_disk()[-1]
+        assert (last.grade, last.reason) == (4.0, "regraded at the bench")
+        assert last.criterion == "turns"
+
+
+async def test_a_grade_that_is_not_offered_is_told_and_not_stored(bench):
+    """2 where 0, 1, 3 and 5 are offered: one line, nothing on disk, still there."""
+    async with bench().run() as at:
+        await at.press(*["pagedown"] * 5, "2")
+        assert at.said.said == "Roughness: found 'grade 2'; allowed: 0, 1, 3, 5 for Roughness"
+        assert at.place == (0, "rough")
+        assert at.on_disk() == []
+
+
+async def test_half_steps_and_not_testable(bench):
+    """+ makes 3 a 3.5 where the rubric has half steps; - records that there is no result."""
+    async with bench().run() as at:
+        await at.press(*["pagedown"] * 3, "3", "+", "-")
+        await at.saved()
+        found = {seen.criterion: seen for seen in at.on_disk()}
+        assert found["evenness"].grade == 3.5
+        assert found["veil"].not_testable == "no reason noted"
+        assert "> 3.5  between 3 and 4" in at.picture or at.place == (0, "veil")
+
+
+async def test_a_beat_that_reaches_the_stop_is_above_it(bench):
+    """Sixty turns without a match are a censored reading and propose the worst grade."""
+    async with bench().run() as at:
+        await at.press("space")
+        at.seconds += 61
+        await at.until(lambda: "> 60 turns: proposes 5, Enter takes it" in at.picture)
+        await at.press("enter")
+        await at.saved()
+        (seen,) = at.on_disk()
+        assert (seen.reading, seen.censored, seen.grade) == (60.0, Censored.ABOVE, 5.0)
+
+
+async def test_a_reading_can_be_typed(bench):
+    """R asks for it, Enter gives it, Enter takes the proposal; a wrong one is told."""
+    async with bench().run() as at:
+        await at.press("pagedown", "r", "x", "enter")
+        assert "a number such as 23" in at.said.said
+        await at.press("r", *"4,5", "enter")
+        assert "4.5 mm at 60 s: proposes 2, Enter takes it" in at.picture
+        await at.press("enter")
+        await at.saved()
+        assert [(seen.reading, seen.grade) for seen in at.on_disk()] == [(4.5, 2.0)]
+        await at.press("r", "7", "escape")
+        assert len(at.on_disk()) == 1
+
+
+async def test_several_timers_run_at_once(bench):
+    """T starts one for this specimen and test; each goes on while grading goes on."""
+    async with bench().run((120, 40)) as at:
+        await at.press("t", "pagedown", "t")
+        at.seconds += 18
+        await at.until(lambda: "OV 0001 Turns 0:18" in at.picture and "OV 0001 Spread 0:18" in at.picture)
+        await at.press("t")
+        await at.until(lambda: "OV 0001 Spread 0:" not in at.picture)
+
+
+async def test_a_note_amends_the_grade_it_belongs_to(bench):
+    """N opens a place for several lines, Esc keeps it."""
+    async with bench().run() as at:
+        await at.press("3", "n")
+        assert isinstance(at.app.screen, NoteBox)
+        await at.press("s", "o", "enter", "a", "escape")
+        await at.saved()
+        last = at.on_disk()[-1]
+        assert (last.note, last.grade) == ("so\na", 3.0)
+        assert last.supersedes == at.on_disk()[0].id
+
+
+async def test_the_newest_photo_is_filed_with_one_key(bench, tmp_path, monkeypatch):
+    """F files the newest picture with the grade that stands, once."""
+    from PIL import Image
+
+    monkeypatch.setattr("qcledger.screens.bench.page.STILL_S", 0.0)
+    folder = tmp_path / "camera"
+    folder.mkdir()
+    Image.new("RGB", (8, 8), "teal").save(folder / "one.png")
+    async with bench(photo_folder=str(folder)).run() as at:
+        await at.press("3", "f")
+        await at.until(lambda: "one.png filed with Turns, OV 0001" in at.said.said)
+        await at.press("f")
+        await at.until(lambda: "no new picture" in at.said.said)
+        with at.small.open() as ledger:
+            (photo,) = ledger.rows(Photo)
+            assert photo.observation == at.on_disk()[0].id
+            assert ledger.photo_path(photo).exists()
+
+
+async def test_without_a_photo_folder_the_key_says_what_to_set(bench):
+    """The line names the setting."""
+    async with bench().run() as at:
+        await at.press("f")
+        await at.until(lambda: "photo_folder" in at.said.said)
+
+
+async def test_by_test_and_through_the_stages(bench):
+    """W walks by test; s goes to the dry stage, whose first grade begins it."""
+    async with bench().run() as at:
+        await at.press("w", "3", "2")
+        assert at.place == (1, "turns")
+        await at.press("s")
+        await at.until(lambda: at.page.atwork.sheet.stage == "dry")
+        await at.press("1")
+        await at.saved()
+        with at.small.open() as ledger:
+            stages = {stage.name: stage.started_at is not None for stage in ledger.rows(Stage)}
+            assert stages == {StageName.WET: True, StageName.DRY: True}
+            assert len(ledger.rows(Trial)) == 2
+
+
+async def test_a_stage_without_anything_to_judge_is_said(bench):
+    """The key that goes on is named."""
+    async with bench().run() as at:
+        await at.press("s")
+        await at.until(lambda: at.page.atwork.sheet.stage == "dry")
+        await at.press("s")
+        await at.until(lambda: "nothing to judge" in at.said.said)
+        await at.press("3", "enter", "z", "space", "n", "f", "t", "r", "pageup", "+", "-", "w")
+        assert at.on_disk() == []
+
+
+async def test_digits_open_pages_only_where_no_sheet_is_at_work(bench):
+    """Esc shows the list of sheets; there 2 opens the page, and Enter opens the sheet again where it was left."""
+    async with bench().run() as at:
+        await at.press("3")
+        await at.press("escape")
+        await at.until(lambda: at.page.atwork is None)
+        assert "S04" in at.picture
+        assert "1 of 30" in at.picture
+        await at.pilot.press("2")
+        await at.pilot.pause()
+        assert isinstance(at.app.screen, Other)
+        at.app.switch_mode("bench")
+        await at.pilot.pause(0.1)
+        await at.until(lambda: at.page.atwork is not None)
+        assert at.place == (0, "spread")
+
+
+async def test_closing_a_session_asks_first(bench):
+    """Esc keeps it open, Enter closes it, and it leaves the list."""
+    async with bench().run() as at:
+        await at.press("c")
+        assert isinstance(at.app.screen, Ask)
+        await at.press("escape", "c", "enter")
+        await at.until(lambda: "No sheet is at work" in at.picture)
+        with at.small.open() as ledger:
+            assert ledger.rows(Session)[0].closed_at is not None
+
+
+async def test_cautions_and_help_can_be_read_in_full(bench):
+    """! shows every caution, ? every key of the bench."""
+    async with bench().run((100, 50)) as at:
+        await at.press("!")
+        assert isinstance(at.app.screen, Words)
+        assert "Never sand dry paint." in picture(at.app)
+        await at.press("escape", "?")
+        assert isinstance(at.app.screen, KeysHelp)
+        assert "bench.not_testable" in picture(at.app)
+        await at.press("escape")
+
+
+@pytest.mark.parametrize("size", [(120, 40), (60, 20), (20, 5), (10, 3), (1, 1)], ids=str)
+async def test_no_size_stops_the_work(bench, size):
+    """Grading goes on at any size; at 60x20 and 20x5 the criterion, its mark and the save are seen."""
+    async with bench().run(size) as at:
+        await at.press("3")
+        await at.saved()
+        await at.pilot.pause()
+        assert len(at.on_disk()) == 1
+        if size[0] >= 20:
+            assert "Turns 3" in at.picture or "! 3 Turns" in at.picture
+            assert "saved " in at.picture
+            assert "? all keys" in frame(at.app)[-1]
+
+
+async def test_codes_stand_for_specimens(bench):
+    """A blind sheet shows no sticker, paint or maker."""
+    async with bench(blind=True).run() as at:
+        assert "4 7 1" in at.picture
+        assert "OV 00" not in at.picture
+        assert "Trellmere" not in at.picture
+
+
+async def test_hostile_texts_are_shown_as_text(bench):
+    """Titles, anchors, notes, codes and cautions may hold anything: each of 78 is shown plainly and runs nothing."""
+    async with bench().run((120, 40)) as at:
+        sheet = at.page.atwork.sheet
+        for text in HOSTILE:
+            criteria = {
+                key: replace(criterion, title=text, how=text, anchors=dict.fromkeys(criterion.anchors, text))
+                for key, criterion in sheet.criteria.items()
+            }
+            session = replace(sheet.session, code=text, tester=text)
+            at.page.atwork.sheet = replace(
+                sheet, comparison=text, session=session, cautions=(text,), criteria=criteria
+            )
+            at.page.atwork.note = text
+            at.page.show()
+            at.page.action_timer()
+            at.page.say(text)
+            await at.pilot.pause()
+            shown = at.picture
+            assert not [char for char in shown if (ord(char) < 32 and char != "\n") or 0x7F <= ord(char) < 0xA0]
+            if text in ("[@click=app.quit]x", "x[/]", "100% [tube]", "[bold]x"):
+                assert shown.count(text) >= 10
+        for y in range(0, 40, 3):
+            await at.pilot.click(offset=(3, y))
+        assert at.app.is_running
+        at.page.atwork.sheet = sheet
