@@ -1,0 +1,40 @@
+"""What is written into a daybook in one go."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+
+from PIL.Image import Image
+
+from qcledger.records import Record
+
+OWNER, GUEST = "OV", "TL"
+NAMES = {OWNER: "OV, Brinefold Studio", GUEST: "TL, guest"}
+
+
+def moment(day: date, hour: int, minute: int = 0, seconds: float = 0) -> datetime:
+    """Return a time of a day, in UTC; `seconds` may go beyond a minute."""
+    return datetime.combine(day, time(hour, minute), UTC) + timedelta(seconds=seconds)
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """Records written by one tester in one go, at one time."""
+
+    at: datetime
+    by: str
+    records: tuple[Record, ...]
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Shot:
+    """A photo filed at a time for an observation; `draw` makes it."""
+
+    at: datetime
+    by: str
+    observation: str
+    specimen: str
+    name: str
+    caption: str
+    draw: Callable[[], Image]

@@ -1,0 +1,1 @@
+"""The studio's photos, drawn so that they look like what they show."""
