@@ -33,7 +33,7 @@ from sqlmodel import Field, SQLModel
 
 from qcledger.ledger.limits import limits
 from qcledger.ledger.stored import MOMENT, REALS, TEXT, WHOLE, kept
-from qcledger.records import TABLES, Record, columns
+from qcledger.records import TABLES, Observation, Record, columns
 from qcledger.records import Column as Shape
 
 
@@ -85,6 +85,11 @@ class _Base(SQLModel, registry=_registry):
     """Base of the tables, with a registry of their own."""
 
 
+def _orders(record: type[Record]) -> list[Index]:
+    """Return the index that lists rows are read through; only observations are many and listed in time."""
+    return [Index("ix_observation_order", "at", "id")] if record is Observation else []
+
+
 def _model(record: type[Record]) -> type[SQLModel]:
     shapes = columns(record)
     made = {shape.name: _column(shape) for shape in shapes}
@@ -94,7 +99,7 @@ def _model(record: type[Record]) -> type[SQLModel]:
         namespace["__module__"] = __name__
         namespace["__doc__"] = f"Read model of `records.{record.__name__}`."
         namespace["__tablename__"] = record.TABLE
-        namespace["__table_args__"] = (*checks, {"sqlite_strict": True})
+        namespace["__table_args__"] = (*checks, *_orders(record), {"sqlite_strict": True})
         namespace["__annotations__"] = dict.fromkeys(made, Any)
         namespace.update({name: Field(sa_column=column) for name, column in made.items()})
 

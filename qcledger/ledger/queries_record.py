@@ -1,0 +1,254 @@
+"""The record: every observation ever made, with what it was made on; in pages, and through filters."""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any, cast
+
+from sqlalchemy import ColumnElement, Connection, FromClause, RowMapping, Select, Table, and_, func, or_, select
+
+from qcledger.ledger.codec import with_fields
+from qcledger.ledger.queries import void_sessions
+from qcledger.ledger.readmodels import lookup, rows_equal
+from qcledger.ledger.tables import TABLE
+from qcledger.records import Observation, Photo, Trial
+from qcledger.vocab import TAKEN_BACK, Blinding, Format, Occasion
+
+
+class Only(StrEnum):
+    """Which observations are wanted, apart from what they are about."""
+
+    ALL = "everything"
+    STANDING = "standing"
+    AMENDED = "amended"
+    NOT_TESTABLE = "not testable"
+    WITH_PHOTOS = "with photos"
+    OLDER_NOTES = "older notes"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """A filter: texts that must stand in a name, closed lists of criteria, and which observations.
+
+    Parameters
+    ----------
+    maker, paint, lot, session, specimen
+        Part of the name, code or sticker, in any case; empty for all.
+    criteria
+        Keys of criteria; None for all.
+    only
+        Which of them.
+    """
+
+    maker: str = ""
+    paint: str = ""
+    lot: str = ""
+    session: str = ""
+    specimen: str = ""
+    criteria: tuple[str, ...] | None = None
+    only: Only = Only.ALL
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordLine:
+    """One observation with names in place of ids.
+
+    What would tell a blind specimen apart is empty until its session is closed; `sticker` is then its code.
+    """
+
+    observation: Observation
+    occasion: Occasion
+    sticker: str
+    maker: str
+    paint: str
+    format: Format | None
+    lot: str
+    session: str
+    void: bool
+    blind: bool
+    superseded_by: str | None
+    photos: int
+
+
+def count(connection: Connection, wanted: Wanted) -> int:
+    """Return how many observations a filter lets through."""
+    found = select(func.count()).select_from(_source(wanted)).where(*_where(wanted))
+    return int(connection.execute(found).scalar_one())
+
+
+def page(connection: Connection, wanted: Wanted, first: int, most: int) -> list[RecordLine]:
+    """Return at most `most` observations from the one with number `first` on, the newest first."""
+    observation = TABLE["observation"]
+    ids = (
+        select(observation.c.id)
+        .select_from(_source(wanted))
+        .where(*_where(wanted))
+        .order_by(observation.c.at.desc(), observation.c.id.desc())
+        .offset(first)
+        .limit(most)
+    )
+    return lines(connection, connection.execute(ids).scalars().all())
+
+
+def lines(connection: Connection, ids: Sequence[str]) -> list[RecordLine]:
+    """Return the observations with these ids, in this order."""
+    void = void_sessions(connection)
+    found = {row["id"]: _line(row, void) for row in connection.execute(_details(ids)).mappings()}
+    return [found[each] for each in ids if each in found]
+
+
+def chain(connection: Connection, observation: str) -> list[Observation]:
+    """Return everything recorded at the place of an observation: the first, then each that superseded another."""
+    here = cast("Observation | None", lookup(connection, Observation.TABLE, [observation]).get(observation))
+    if here is None:
+        return []
+    of_place = rows_equal(connection, Observation, {"trial": here.trial, "criterion": here.criterion})
+    by_older = {each.supersedes: each for each in of_place if each.supersedes}
+    by_id = {each.id: each for each in of_place}
+    first = here
+    while first.supersedes in by_id:
+        first = by_id[first.supersedes]
+    found = [first]
+    while found[-1].id in by_older:
+        found.append(by_older[found[-1].id])
+    return found
+
+
+def photos_of(connection: Connection, observation: str) -> list[Photo]:
+    """Return the photos of an observation and of what it supersedes, then those of its specimen alone."""
+    older = [each.id for each in chain(connection, observation)]
+    seen = lookup(connection, Observation.TABLE, [observation])
+    trials = lookup(connection, Trial.TABLE, [cast(Observation, row).trial for row in seen.values()])
+    photo = TABLE["photo"]
+    of_these = photo.c.observation.in_(older)
+    specimens = [cast(Trial, trial).specimen for trial in trials.values()]
+    of_specimen = and_(photo.c.observation.is_(None), photo.c.specimen.in_(specimens))
+    found = select(photo).where(or_(of_these, of_specimen)).order_by(photo.c.observation.is_(None), photo.c.id)
+    return [with_fields(Photo, row) for row in connection.execute(found).mappings()]
+
+
+def _blind() -> ColumnElement[bool]:
+    """Say which trials belong to a session that is still blind."""
+    trial, session = TABLE["trial"], TABLE["session"]
+    sessions = select(session.c.id).where(session.c.closed_at.is_(None), session.c.blinding != Blinding.OPEN)
+    return trial.c.session.in_(sessions)
+
+
+def _source(wanted: Wanted) -> FromClause:
+    """Return what has to be joined for a filter; nothing but the observations for none."""
+    observation, trial = TABLE["observation"], TABLE["trial"]
+    return observation.join(trial, trial.c.id == observation.c.trial) if _of_trials(wanted) else observation
+
+
+def _where(wanted: Wanted) -> list[ColumnElement[bool]]:
+    observation = TABLE["observation"]
+    found = _of_trials(wanted) + _which(wanted.only)
+    return found if wanted.criteria is None else [*found, observation.c.criterion.in_(wanted.criteria)]
+
+
+def _of_trials(wanted: Wanted) -> list[ColumnElement[bool]]:
+    """Return the conditions on the trial; a filter by name finds nothing of a session that is still blind."""
+    trial, session = TABLE["trial"], TABLE["session"]
+    found: list[ColumnElement[bool]] = []
+    if _of_specimens(wanted):
+        found += [trial.c.specimen.in_(_specimens(wanted)), or_(trial.c.session.is_(None), ~_blind())]
+    if wanted.session:
+        sessions = select(session.c.id).where(session.c.code.icontains(wanted.session, autoescape=True))
+        found.append(trial.c.session.in_(sessions))
+    if wanted.only is Only.OLDER_NOTES:
+        found.append(trial.c.occasion == Occasion.OLDER_NOTES)
+    return found
+
+
+def _of_specimens(wanted: Wanted) -> dict[Table, dict[str, str]]:
+    """Return, by table, the columns a filter looks into and the texts that must stand there."""
+    asked = {
+        TABLE["maker"]: {"name": wanted.maker},
+        TABLE["paint"]: {"name": wanted.paint},
+        TABLE["lot"]: {"code": wanted.lot},
+        TABLE["specimen"]: {"sticker": wanted.specimen},
+    }
+    return {table: texts for table, texts in asked.items() if any(texts.values())}
+
+
+def _specimens(wanted: Wanted) -> Select[Any]:
+    specimen, paint, maker, lot = TABLE["specimen"], TABLE["paint"], TABLE["maker"], TABLE["lot"]
+    joined = (
+        specimen.join(paint, paint.c.id == specimen.c.paint)
+        .join(maker, maker.c.id == paint.c.maker)
+        .outerjoin(lot, lot.c.id == specimen.c.lot)
+    )
+    named = [
+        table.c[column].icontains(text, autoescape=True)
+        for table, texts in _of_specimens(wanted).items()
+        for column, text in texts.items()
+    ]
+    return select(specimen.c.id).select_from(joined).where(*named)
+
+
+def _which(only: Only) -> list[ColumnElement[bool]]:
+    observation, photo = TABLE["observation"], TABLE["photo"]
+    newer = observation.alias("later")
+    superseded = select(newer.c.id).where(newer.c.supersedes == observation.c.id).exists()
+    tests: dict[Only, list[ColumnElement[bool]]] = {
+        Only.STANDING: [~superseded, func.coalesce(observation.c.not_testable, "") != TAKEN_BACK],
+        Only.AMENDED: [or_(superseded, observation.c.supersedes.is_not(None))],
+        Only.NOT_TESTABLE: [observation.c.not_testable.is_not(None), observation.c.not_testable != TAKEN_BACK],
+        Only.WITH_PHOTOS: [select(photo.c.id).where(photo.c.observation == observation.c.id).exists()],
+    }
+    return tests.get(only, [])
+
+
+def _details(ids: Collection[str]) -> Select[Any]:
+    observation, trial, specimen = TABLE["observation"], TABLE["trial"], TABLE["specimen"]
+    paint, maker, lot = TABLE["paint"], TABLE["maker"], TABLE["lot"]
+    session, run_row, photo = TABLE["session"], TABLE["run_row"], TABLE["photo"]
+    newer = observation.alias("later")
+    joined = (
+        observation.join(trial, trial.c.id == observation.c.trial)
+        .join(specimen, specimen.c.id == trial.c.specimen)
+        .join(paint, paint.c.id == specimen.c.paint)
+        .join(maker, maker.c.id == paint.c.maker)
+        .outerjoin(lot, lot.c.id == specimen.c.lot)
+        .outerjoin(session, session.c.id == trial.c.session)
+        .outerjoin(run_row, run_row.c.id == trial.c.run_row)
+        .outerjoin(newer, newer.c.supersedes == observation.c.id)
+    )
+    photos = select(func.count()).where(photo.c.observation == observation.c.id).scalar_subquery()
+    return (
+        select(
+            observation,
+            trial.c["occasion"].label("on_occasion"),
+            specimen.c["sticker"],
+            specimen.c.format,
+            maker.c.name.label("maker_name"),
+            paint.c.name.label("paint_name"),
+            lot.c.code.label("lot_code"),
+            session.c.id.label("session_id"),
+            session.c.code.label("session_code"),
+            run_row.c.code.label("blind_code"),
+            _blind().label("is_blind"),
+            newer.c.id.label("newer_id"),
+            photos.label("photo_count"),
+        )
+        .select_from(joined)
+        .where(observation.c.id.in_(ids))
+    )
+
+
+def _line(row: RowMapping, void: frozenset[str]) -> RecordLine:
+    blind = bool(row["is_blind"])
+    return RecordLine(
+        observation=with_fields(Observation, row),
+        occasion=row["on_occasion"],
+        sticker=(row["blind_code"] or "") if blind else row["sticker"],
+        maker="" if blind else row["maker_name"],
+        paint="" if blind else row["paint_name"],
+        format=None if blind else row["format"],
+        lot="" if blind else row["lot_code"] or "",
+        session=row["session_code"] or "",
+        void=row["session_id"] in void,
+        blind=blind,
+        superseded_by=row["newer_id"],
+        photos=row["photo_count"],
+    )
