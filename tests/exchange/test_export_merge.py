@@ -1,0 +1,326 @@
+"""What is exported and merged elsewhere is exactly what it was; what was changed on the way is named."""
+
+import hashlib
+import json
+import os
+import shutil
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from qcledger.errors import BadInput, ChainBroken, LedgerUnavailable
+from qcledger.exchange import merge_folder, to_folder
+from qcledger.ledger import Ledger
+from qcledger.records import TABLES, Daybook, Maker, Paint, Parcel, Photo, RubricText, Specimen
+from tests.exchange.made import files_of, full
+from tests.exchange.strategies import rows_of
+from tests.ledger.given import everything, steady
+
+
+@pytest.fixture
+def ledger(tmp_path):
+    with full(tmp_path / "mine.sqlite") as made:
+        yield made
+
+
+@pytest.fixture
+def folder(ledger, tmp_path):
+    to_folder(ledger, tmp_path / "out")
+    return tmp_path / "out"
+
+
+@pytest.fixture
+def other(tmp_path):
+    place = tmp_path / "other"
+    place.mkdir()
+    with Ledger.create(place / "other.sqlite", letters="TL", tester="Tam Lark", daybook="other") as made:
+        yield made
+
+
+def assert_exact(source, target, out):
+    """Assert that `target` holds `source` and its own daybook's first entry, no more."""
+    assert {
+        book: last for book, last in target.closing_hashes().items() if book != "other"
+    } == source.closing_hashes()
+    rows = everything(target)
+    rows["daybook"] = [row for row in rows["daybook"] if row.id != "other"]
+    assert rows == everything(source)
+    assert [entry for entry in target.entries() if entry.daybook != "other"] == list(source.entries())
+    before, after = files_of(out / "before"), files_of(out / "after")
+    own = {"daybook.csv", "entries.csv", "manifest.json"}
+    assert {name: content for name, content in after.items() if name not in own} == {
+        name: content for name, content in before.items() if name not in own
+    }
+    for name in ("daybook.csv", "entries.csv"):
+        added = set(after[name].splitlines()) - set(before[name].splitlines())
+        assert len(added) == 1
+        assert b"other" in added.pop()
+
+
+def test_export_then_merge_into_an_empty_ledger_is_exact(ledger, other, tmp_path):
+    """Entries, tables, photos and every file of a second export are equal, but for the receiver's own first entry."""
+    to_folder(ledger, tmp_path / "before")
+    assert merge_folder(other, tmp_path / "before") == sum(1 for _ in ledger.entries())
+    to_folder(other, tmp_path / "after")
+    assert_exact(ledger, other, tmp_path)
+    assert other.verify() == ledger.verify() == []
+
+
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_export_then_merge_is_exact_for_any_texts(data, tmp_path_factory):
+    """Random rows, hostile texts among them, come through export and merge unchanged."""
+    out = tmp_path_factory.mktemp("any")
+    (out / "other").mkdir()
+    makers = data.draw(st.lists(rows_of(Maker), max_size=4, unique_by=lambda row: row.id))
+    parcels = data.draw(st.lists(rows_of(Parcel), max_size=3, unique_by=lambda row: row.id))
+    with (
+        Ledger.create(out / "mine.sqlite", letters="OV", tester="Oda Vane", sources=steady()) as mine,
+        Ledger.create(out / "other" / "other.sqlite", letters="TL", tester="Tam Lark", daybook="other") as theirs,
+    ):
+        paints = [replace(data.draw(rows_of(Paint)), id=f"p{row.id}"[:64], maker=row.id) for row in makers]
+        mine.append([*makers, *(replace(row, currency="EUR") for row in parcels), *paints])
+        if paints and parcels:
+            specimen = data.draw(rows_of(Specimen))
+            links = {"paint": paints[0].id, "parcel": parcels[0].id, "lot": None, "label_version": None}
+            mine.append([replace(specimen, **links)])
+        to_folder(mine, out / "before")
+        merge_folder(theirs, out / "before")
+        to_folder(theirs, out / "after")
+        assert_exact(mine, theirs, out)
+
+
+def test_exporting_twice_writes_the_same_bytes(ledger, tmp_path):
+    """Two exports of one ledger are the same byte for byte."""
+    to_folder(ledger, tmp_path / "one")
+    to_folder(ledger, tmp_path / "two")
+    assert files_of(tmp_path / "one") == files_of(tmp_path / "two")
+
+
+def test_merging_twice_adds_nothing(folder, other):
+    """A folder that is here already brings no entry, and changes no hash."""
+    merge_folder(other, folder)
+    before = other.closing_hashes()
+    assert merge_folder(other, folder) == 0
+    assert other.closing_hashes() == before
+
+
+def test_the_folder_holds_what_is_promised(ledger, folder):
+    """There is a CSV for every table, the entries, the photos that were not redacted, and a manifest of all of it."""
+    names = {path.name for path in folder.iterdir()}
+    assert names == {f"{table}.csv" for table in TABLES} | {"entries.csv", "manifest.json", "photos"}
+    kept, gone = sorted(ledger.rows(Photo), key=lambda row: row.caption, reverse=True)
+    assert os.listdir(folder / "photos") == [f"{kept.sha256}.png"]  # noqa: PTH208
+    assert gone.observation == "second"
+    told = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+    assert (told["format"], told["version"]) == ("qcledger exchange folder", 1)
+    files = files_of(folder)
+    del files["manifest.json"]
+    assert {name: kept["sha256"] for name, kept in told["files"].items()} == {
+        name: hashlib.sha256(content).hexdigest() for name, content in files.items()
+    }
+    assert told["files"]["photo.csv"]["rows"] == 2
+    assert {book: (last["seq"], last["hash"]) for book, last in told["closing"].items()} == ledger.closing_hashes()
+
+
+def test_files_are_utf8_with_line_feeds(folder):
+    """Text files have no byte order mark and no carriage return outside quotes; a redacted body is an empty cell."""
+    for name, content in files_of(folder).items():
+        if name.endswith((".csv", ".json")):
+            assert not content.startswith(b"\xef\xbb\xbf")
+            assert b"\r" not in content
+            assert content.decode("utf-8").endswith("\n")
+    note = next(line for line in (folder / "entries.csv").read_text().splitlines() if ",reader_note,note," in line)
+    assert ",,," in note
+
+
+def test_a_rubric_keeps_every_blank(tmp_path, other):
+    """The text of a rubric is hashed as it stands, so that carriage returns and tabs come through, too."""
+    text = (Path(__file__).parents[1] / "ten.yaml").read_text(encoding="utf-8") + "# a\ttab\r\n"
+    kept = RubricText(id=hashlib.sha256(text.encode()).hexdigest(), key="ten", text=text)
+    with Ledger.create(tmp_path / "mine.sqlite", letters="OV", tester="Oda Vane") as mine:
+        mine.append([kept])
+        to_folder(mine, tmp_path / "out")
+        merge_folder(other, tmp_path / "out")
+        assert other.rows(RubricText) == [kept]
+
+
+def changed_name(folder):
+    (folder / "maker.csv").write_bytes((folder / "maker.csv").read_bytes().replace(b"moved", b"Moved"))
+    return "maker.csv: found a file changed since it was written"
+
+
+def changed_photo(folder):
+    photo = next((folder / "photos").iterdir())
+    photo.write_bytes(photo.read_bytes()[:-1] + b"\x00")
+    return f"photos/{photo.name}: found a file changed since it was written"
+
+
+def missing_table(folder):
+    (folder / "lot.csv").unlink()
+    return "lot.csv: found no file"
+
+
+def another_file(folder):
+    (folder / "notes.txt").write_text("x")
+    return "notes.txt: found a file that is not in the manifest"
+
+
+def link(folder):
+    shutil.move(folder / "lot.csv", folder.parent / "lot.csv")
+    (folder / "lot.csv").symlink_to(folder.parent / "lot.csv")
+    return "lot.csv: found a link"
+
+
+def no_manifest(folder):
+    (folder / "manifest.json").unlink()
+    return "found 'no manifest.json'"
+
+
+def rewritten(folder, change):
+    told = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
+    change(told)
+    (folder / "manifest.json").write_text(json.dumps(told))
+
+
+def newer(folder):
+    rewritten(folder, lambda told: told.update(version=2))
+    return "manifest.json: found 'version 2'"
+
+
+def other_format(folder):
+    rewritten(folder, lambda told: told.update(format="something else"))
+    return "manifest.json: found 'something else'"
+
+
+def outside(folder):
+    rewritten(folder, lambda told: told["files"].update({"../mine.sqlite": told["files"]["lot.csv"]}))
+    return "manifest.json: found 'a file named ../mine.sqlite'"
+
+
+def no_json(folder):
+    (folder / "manifest.json").write_text("[" * 100_000)
+    return "manifest.json: found"
+
+
+@pytest.mark.parametrize(
+    "harm",
+    [
+        changed_name,
+        changed_photo,
+        missing_table,
+        another_file,
+        link,
+        no_manifest,
+        newer,
+        other_format,
+        outside,
+        no_json,
+    ],
+)
+def test_a_folder_that_is_not_as_written_is_refused(folder, other, harm):
+    """Whatever was done to a folder is named, in one line, and nothing of it is taken in."""
+    before = list(other.entries())
+    says = harm(folder)
+    with pytest.raises(BadInput) as refused:
+        merge_folder(other, folder)
+    assert len(refused.value.problems) == 1
+    assert says in str(refused.value)
+    assert list(other.entries()) == before
+
+
+def test_an_entry_rewritten_with_its_manifest_breaks_the_chain(folder, other):
+    """Whoever changes an entry and the manifest with it is found out by the chain."""
+    entries = folder / "entries.csv"
+    entries.write_bytes(entries.read_bytes().replace(b"read the wrong row", b"read the right row"))
+    digest = hashlib.sha256(entries.read_bytes()).hexdigest()
+    rewritten(folder, lambda told: told["files"]["entries.csv"].update(sha256=digest))
+    with pytest.raises(ChainBroken):
+        merge_folder(other, folder)
+    assert len(list(other.entries())) == 1
+
+
+def test_a_bad_cell_among_the_entries_is_named_with_its_line(folder, other):
+    """A cell that no ledger writes is named by file, line and column."""
+    entries = folder / "entries.csv"
+    lines = entries.read_text(encoding="utf-8").split("\n")
+    lines[3] = lines[3].replace(",3,", ",third,", 1)
+    entries.write_text("\n".join(lines), encoding="utf-8", newline="")
+    digest = hashlib.sha256(entries.read_bytes()).hexdigest()
+    rewritten(folder, lambda told: told["files"]["entries.csv"].update(sha256=digest))
+    with pytest.raises(BadInput, match=r"entries\.csv line \d+, seq: found 'third'"):
+        merge_folder(other, folder)
+
+
+def test_an_export_stands_in_nobodys_way(ledger, folder, tmp_path):
+    """A place that is taken is refused; with force, only an exchange folder with nothing else in it is replaced."""
+    with pytest.raises(BadInput, match="something there already"):
+        to_folder(ledger, folder)
+    before = files_of(folder)
+    ledger.append([Maker(id="late", name="Halcyre")])
+    to_folder(ledger, folder, force=True)
+    assert files_of(folder).keys() == before.keys()
+    assert files_of(folder) != before
+    (folder / "mine.txt").write_text("x")
+    with pytest.raises(BadInput, match=r"mine\.txt"):
+        to_folder(ledger, folder, force=True)
+    (tmp_path / "empty").mkdir()
+    (tmp_path / "file").write_text("x")
+    (tmp_path / "link").symlink_to(folder)
+    for place in ("empty", "file", "link", "mine.sqlite", "nowhere/out"):
+        with pytest.raises(BadInput):
+            to_folder(ledger, tmp_path / place, force=True)
+    assert (folder / "mine.txt").read_text() == "x"
+    assert (tmp_path / "file").read_text() == "x"
+
+
+def test_an_export_that_fails_leaves_nothing(ledger, tmp_path, monkeypatch):
+    """When the disk refuses half-way, or the tester stops it, no folder and no draft of one is left."""
+    before = sorted(tmp_path.iterdir())
+    for error in (OSError(28, "No space left on device"), KeyboardInterrupt()):
+
+        def refuse(*args, error=error):
+            raise error
+
+        monkeypatch.setattr(shutil, "copyfile", refuse)
+        with pytest.raises((LedgerUnavailable, KeyboardInterrupt)):
+            to_folder(ledger, tmp_path / "out")
+        assert sorted(tmp_path.iterdir()) == before
+
+
+def test_a_missing_or_changed_photo_is_not_exported(ledger, tmp_path):
+    """An export never passes on a photo that is not the one that was filed."""
+    kept = next(row for row in ledger.rows(Photo) if row.specimen)
+    path = ledger.photo_path(kept)
+    content = path.read_bytes()
+    path.write_bytes(content + b"x")
+    with pytest.raises(ChainBroken, match="was changed"):
+        to_folder(ledger, tmp_path / "out")
+    path.unlink()
+    with pytest.raises(ChainBroken, match="is missing"):
+        to_folder(ledger, tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+
+
+def test_an_export_is_of_one_moment(ledger, tmp_path, monkeypatch):
+    """While others write, the ledger is read again until entries and tables agree, or that is given up and said."""
+    rows = Ledger.rows
+    numbers = iter(range(1000))
+    writes = {"left": 3}
+
+    def writing(self, kind, **equal):
+        if kind is Daybook and writes["left"]:
+            writes["left"] -= 1
+            ledger.append([Maker(id=f"late{next(numbers)}", name="Halcyre")])
+        return rows(self, kind, **equal)
+
+    monkeypatch.setattr(Ledger, "rows", writing)
+    written = to_folder(ledger, tmp_path / "out")
+    assert written.closing == ledger.closing_hashes()
+    assert written.files["entries.csv"].rows == sum(1 for _ in ledger.entries())
+    writes["left"] = 1000
+    with pytest.raises(LedgerUnavailable, match="being written to"):
+        to_folder(ledger, tmp_path / "again")
