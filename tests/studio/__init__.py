@@ -29,6 +29,8 @@ no. whose            what was planted                                        whe
 
 A gift (Fir, binder parted) and four older notes (froth 5, half of them on Drumlaw's pans) must not be counted.
 
-The seed was chosen after looking: with others the scatter of the tester now and then moved a planted 3 below the
-fault line or made the control look adrift in a calm session. The scatter itself is never turned off.
+The seed was chosen after looking: 2534 is the first, counting from 1, with which the scatter of the tester (never
+turned off) takes nothing from the truths that live on few pieces (1, 5, 6, 8, 9, 13) and adds no second fault beside
+them, leaves at most eight stray faults elsewhere, keeps the control calm in every session but S07, and lets at most
+one grade of a calm session's hidden repeats differ by two.
 """

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-SEED = 84
+SEED = 2534
 """Seed of the committed demo; why this one is told in `tests.studio`."""
 
 

@@ -105,17 +105,19 @@ def _facets(chance: np.random.Generator, count: int) -> tuple[Field, Field]:
     wander = 7 * rough(chance, 12)
     seeds = np.column_stack([chance.uniform(150, 500, count), chance.uniform(60, 370, count)])
     away = np.stack([np.hypot(X - x + wander, Y - y - wander) for x, y in seeds])
-    nearest = np.sort(away, axis=0)
-    return nearest[1] - nearest[0], chance.uniform(-1, 1, count)[np.argmin(away, axis=0)]
+    first, second = np.argsort(away, axis=0)[:2]
+    near, next_ = (np.take_along_axis(away, place[None], axis=0)[0] for place in (first, second))
+    apart = np.hypot(*np.moveaxis(seeds[first] - seeds[second], -1, 0))
+    return (next_**2 - near**2) / (2 * apart), chance.uniform(-1, 1, count)[first]
 
 
 def cracked(colour: str, chance: np.random.Generator, size: tuple[float, float] = FULL, crumbs: int = 40) -> Field:
     """Return a pan whose cake has cracked through, with `crumbs` fallen out."""
     gap, tilt = _facets(chance, 9)
     fine = np.abs(rough(chance, 20))
-    depth = -13 * np.exp(-gap / 3.4) - 2.5 * np.exp(-fine / 0.035)
+    depth = -13 * np.exp(-gap / 1.9) - 2.5 * np.exp(-fine / 0.035)
     picture, paint = pan(colour, chance, size, shine=0.05, relief=depth + 2.0 * tilt)
-    dark = paint * np.clip(1.15 * np.exp(-gap / 4.0) - 0.08, 0, 1)
+    dark = paint * np.clip(1.15 * np.exp(-gap / 2.2) - 0.08, 0, 1)
     picture = over(picture, 0.88 * dark, linear(colour) * 0.10)
     return _crumbled(picture, colour, crumbs, chance) if crumbs else picture
 
@@ -138,13 +140,13 @@ def _outline(chance: np.random.Generator, x: float, y: float) -> Field:
     return np.asarray(np.sum(waves, axis=0))
 
 
-def _bubble(picture: Field, x: float, y: float, radius: float, colour: str) -> Field:
-    """Return the picture with one bubble: dark foot, bright rim below, lamp above, in a window of its size."""
+def _blow(picture: Field, x: float, y: float, radius: float, colour: str) -> None:
+    """Draw one bubble into the picture: dark foot, bright rim below, the lamp above."""
     reach = int(radius) + 4
     rows = slice(max(int(y) - reach, 0), min(int(y) + reach, HIGH))
     cols = slice(max(int(x) - reach, 0), min(int(x) + reach, WIDE))
     if rows.start >= rows.stop or cols.start >= cols.stop:
-        return picture
+        return
     dx, dy = X[rows, cols] - x, Y[rows, cols] - y
     away = np.hypot(dx, dy) / radius
     skin = np.clip((1.0 - away) * radius, 0, 1)
@@ -153,9 +155,7 @@ def _bubble(picture: Field, x: float, y: float, radius: float, colour: str) -> F
     lamp = np.exp(-((dx / radius + 0.38) ** 2 + (dy / radius + 0.42) ** 2) / 0.020)
     pale = 0.25 + 0.75 * linear(colour) / linear(colour).max()
     glow = film[..., None] * (0.62 * linear(colour) + 0.24 * pale) + 0.9 * lamp[..., None]
-    out = picture.copy()
-    out[rows, cols] = over(picture[rows, cols], 0.80 * skin, glow)
-    return out
+    picture[rows, cols] = over(picture[rows, cols], 0.80 * skin, glow)
 
 
 def frothed(colour: str, chance: np.random.Generator, share: float, size: tuple[float, float] = HALF) -> Field:
@@ -167,7 +167,7 @@ def frothed(colour: str, chance: np.random.Generator, share: float, size: tuple[
     rows, cols = np.nonzero((terrain > limit) & (blur(paint, 6) > 0.93))
     for radius, count in ((3.0, 2400), (5.0, 900), (8.0, 220), (13.0, 36)):
         for place in chance.integers(0, len(rows), int(count * share)):
-            picture = _bubble(picture, cols[place], rows[place], radius * chance.uniform(0.7, 1.25), colour)
+            _blow(picture, cols[place], rows[place], radius * chance.uniform(0.7, 1.25), colour)
     return picture
 
 
