@@ -83,6 +83,30 @@ _BENCH: Final[tuple[Line, ...]] = (
     ("begin", "b", "begin", "begin a sheet", None, "Begin a new run sheet."),
     ("close", "c", "close_session", "close", None, "Close the session of this sheet."),
 )
+_RECORD: Final[tuple[Line, ...]] = (
+    ("open", "enter", "open", "look closer", 1, "Look closer at the marked observation and its photos."),
+    ("filter", "/", "filter", "filter", 2, "Go to the filters; Enter or Esc there goes back to the list."),
+    ("only", "o", "only", "which", 3, "Everything, standing, amended, not testable, with photos, or older notes."),
+    ("clear", "x", "clear", "clear", 4, "Take every filter away."),
+    ("apply", "escape", "apply", "to the list", None, "Go back to the list."),
+)
+_LOOK: Final[tuple[Line, ...]] = (
+    ("leave", "escape,enter", "leave", "back", 1, "Go back to the list."),
+    ("closer", "+", "zoom(1)", "closer", 2, "Show a smaller part of the photo larger."),
+    ("farther", "-", "zoom(-1)", "farther", 3, "Show more of the photo."),
+    ("next", "n,pagedown", "photo(1)", "next photo", 4, "Show the next photo."),
+    ("before", "p,pageup", "photo(-1)", "photo before", None, "Show the photo before."),
+    ("left", "left", "pan(-1, 0)", "left", None, "Move over the photo."),
+    ("right", "right", "pan(1, 0)", "right", None, "Move over the photo."),
+    ("up", "up", "pan(0, -1)", "up", None, "Move over the photo."),
+    ("down", "down", "pan(0, 1)", "down", None, "Move over the photo."),
+)
 
-ACTIONS: Final = (*_of("go", _GO), *_of("bench", _BENCH), *_of("any", _ANY))
+ACTIONS: Final = (
+    *_of("go", _GO),
+    *_of("bench", _BENCH),
+    *_of("record", _RECORD),
+    *_of("look", _LOOK),
+    *_of("any", _ANY),
+)
 """Every action, page by page; within a page in the order of the help."""

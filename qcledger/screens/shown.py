@@ -2,11 +2,14 @@
 
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
+from typing import Final
 
 from textual.content import Content
 
+from qcledger.bench.result import Result
 from qcledger.settings import Settings
 from qcledger.text import clean, one_line
+from qcledger.vocab import Censored
 
 _DATES: Mapping[str, Callable[[date], str]] = {
     "iso": date.isoformat,
@@ -45,3 +48,22 @@ def shown_number(value: float, settings: Settings) -> str:
     """Return a number in its shortest exact form, with the tester's decimal mark: ``3``, ``3.5``, ``12,25``."""
     text = repr(float(value)).removesuffix(".0")
     return text.replace(".", settings.decimal_mark)
+
+
+OPEN: Final = "."
+"""Stands for a criterion without a result."""
+
+
+def shown_result(result: Result, settings: Settings) -> str:
+    """Return a result in a few characters: a grade, a choice, a reading, ``n/t``, or `OPEN`."""
+    if result.is_open:
+        return OPEN
+    if result.grade is not None:
+        return shown_number(result.grade, settings)
+    return result.choice or ("n/t" if result.not_testable else shown_reading(result, settings))
+
+
+def shown_reading(result: Result, settings: Settings) -> str:
+    """Return a reading with its sign when it lies beyond a limit: ``23``, ``> 60``."""
+    sign = {Censored.EXACT: "", Censored.ABOVE: "> ", Censored.BELOW: "< "}[result.censored]
+    return sign + shown_number(result.reading or 0.0, settings)

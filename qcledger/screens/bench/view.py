@@ -1,8 +1,6 @@
 """How a sheet at work looks: what is judged, its ladder, what stands, and the cautions of the whole sheet."""
 
 from datetime import datetime
-from textwrap import wrap
-from typing import Final
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
@@ -11,34 +9,15 @@ from textual.geometry import Size
 from textual.widget import Widget
 
 from qcledger.bench.atwork import AtWork
-from qcledger.bench.result import Result
 from qcledger.bench.runsheet import Place, RunSheet, Walk
 from qcledger.bench.timers import clock, is_counted
 from qcledger.screens.bench.pulse import Pulse
 from qcledger.screens.desk import Desk
-from qcledger.screens.shown import shown_line, shown_number
+from qcledger.screens.shown import shown_line, shown_number, shown_reading, shown_result
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
+from qcledger.screens.widgets.wrapped import Wrapped
 from qcledger.settings import Settings
 from qcledger.text import one_line, shorten
-from qcledger.vocab import Censored
-
-OPEN: Final = "."
-"""Stands for a criterion without a result."""
-
-
-def short(result: Result, settings: Settings) -> str:
-    """Return a result in a few characters: a grade, a choice, a reading, ``n/t``, or `OPEN`."""
-    if result.is_open:
-        return OPEN
-    if result.grade is not None:
-        return shown_number(result.grade, settings)
-    return result.choice or ("n/t" if result.not_testable else reading_text(result, settings))
-
-
-def reading_text(result: Result, settings: Settings) -> str:
-    """Return a reading with its sign when it lies beyond a limit: ``23``, ``> 60``."""
-    sign = {Censored.EXACT: "", Censored.ABOVE: "> ", Censored.BELOW: "< "}[result.censored]
-    return sign + shown_number(result.reading or 0.0, settings)
 
 
 def ladder_of(work: AtWork) -> Ladder:
@@ -60,44 +39,13 @@ def pulse_text(work: AtWork, settings: Settings) -> str:
         return ""
     unit = criterion.reading.unit
     if work.pending is not None:
-        taken = f"{reading_text(work.pending, settings)} {unit}"
+        taken = f"{shown_reading(work.pending, settings)} {unit}"
         if work.proposed is None:
             return f"{taken}: a digit grades it"
         return f"{taken}: proposes {shown_number(work.proposed, settings)}, Enter takes it"
     if stands.reading is not None:
-        return f"{reading_text(stands, settings)} {unit}"
+        return f"{shown_reading(stands, settings)} {unit}"
     return f"{unit}: space starts the beat, r types" if is_counted(unit) else f"{unit}: r types a reading"
-
-
-class Wrapped(Widget):
-    """Words in as many lines as they need, up to a limit; hidden when there are none."""
-
-    DEFAULT_CSS = """
-    Wrapped { height: auto; }
-    Wrapped.-none { display: none; }
-    """
-
-    def __init__(self, most: int, *, id: str) -> None:  # noqa: A002
-        super().__init__(id=id)
-        self._most = most
-        self._text = ""
-
-    def show(self, text: str) -> None:
-        """Show other words."""
-        self._text = one_line(text)
-        self.set_class(not self._text, "-none")
-        self.refresh(layout=True)
-
-    def _lines(self, width: int, most: int) -> list[str]:
-        return wrap(self._text, max(width, 4), max_lines=max(most, 1), placeholder=" …")
-
-    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
-        """Return the lines the words take."""
-        return len(self._lines(width, self._most))
-
-    def render(self) -> Content:
-        """Return the words."""
-        return Content("\n".join(self._lines(self.size.width, self.size.height)))
 
 
 class Marks(Widget):
@@ -122,7 +70,7 @@ class Marks(Widget):
             group = [place for place in group if sheet.asks(place)]
             names = [one_line(sheet.label(place.line)) for place in group]
         self._marks = [
-            (f"{name} {short(sheet.result(place), settings)}", place == here)
+            (f"{name} {shown_result(sheet.result(place), settings)}", place == here)
             for name, place in zip(names, group, strict=True)
         ]
         self.refresh(layout=True)
@@ -234,7 +182,7 @@ class SheetView(Vertical):
         if not self.screen.has_class("-low"):
             return f"{title}   {self._at(work)}"
         caution = "! " if work.sheet.cautions else ""
-        return f"{caution}{short(work.sheet.result(work.here), self._desk.settings)} {title}"
+        return f"{caution}{shown_result(work.sheet.result(work.here), self._desk.settings)} {title}"
 
     def on_resize(self) -> None:
         """Say what there is room for."""
