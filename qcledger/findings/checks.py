@@ -1,0 +1,72 @@
+"""What has to be so before an extent may be said: the limits, and how checks add up to a standing."""
+
+from collections.abc import Iterable
+
+from qcledger.findings.finding import Check, Need, What
+from qcledger.vocab import Standing
+
+DELTA = 0.10
+"""A difference in fault rates that matters to a painter, as a share of specimens."""
+
+FIELD_CAP = 0.20
+"""Highest rate of the other makers that may stand for sound: a field with more faults is no yardstick."""
+
+EXACT_LEVEL = 0.05
+"""Level of the exact tests behind a pigment, a format, a paint, a lot or a parcel."""
+
+NEARLY_ALL, MOST = 0.8, 0.5
+"""Share of makers that show what is laid to the pigment (at least), and to the format (more than)."""
+
+MIN_FIELD_MAKERS = 4
+"""Makers needed before a pigment or a format is named, and peers of something that may be a trait."""
+
+MIN_PEER_MAKERS, MIN_PEER_PIGMENTS = 3, 3
+"""Other makers with the same pigment in the same format, and pigments of the suspect that have as many."""
+
+MIN_PAINTS, MIN_LOTS, MIN_FAULTY, MIN_SESSIONS, MIN_PARCELS = 3, 3, 2, 2, 2
+"""Minimum evidence against a maker or its format; `MIN_FAULTY` is for paints, lots and parcels with a fault."""
+
+MIN_SOUND_LOTS, MIN_SOUND_IN_LOT = 2, 3
+"""Sound lots of the paint beside a bad lot; sound specimens of the lot beside a bad specimen."""
+
+MIN_TO_CONFIRM = 2
+"""Faulty specimens among those bought to confirm."""
+
+MIN_NONE_SPECIMENS, MIN_NONE_LOTS = 5, 2
+"""Specimens and lots of a cell before "none found" is said of it."""
+
+MIN_TO_CLEAR = 3
+"""Specimens of a format from which its rate is held against, or for, a maker-wide extent."""
+
+_FOLLOWS = ((Need.PATTERN, None), (Need.EVIDENCE, Standing.NOT_SETTLED), (Need.CONFIRMATION, Standing.TO_CONFIRM))
+
+
+def standing_of(checks: Iterable[Check]) -> Standing | None:
+    """Return what `checks` add up to; None when the pattern itself is not there."""
+    lacking = {check.need for check in checks if not check.met}
+    return next((standing for need, standing in _FOLLOWS if need in lacking), Standing.HOLDS)
+
+
+def at_least(name: What, found: int, needed: int, need: Need = Need.EVIDENCE) -> Check:
+    """Return the check that there are at least `needed` of something."""
+    return Check(name, found >= needed, str(found), f"{needed} or more", need, max(needed - found, 0))
+
+
+def percent(rate: float) -> str:
+    """Return a share in whole per cent: 0.384 is ``38 %``."""
+    return f"{rate * 100:.0f} %"
+
+
+def chance(p: float) -> str:
+    """Return a probability to two digits: ``p 0.0032``."""
+    return f"p {p:.2g}" if p >= 1e-4 else "p below 0.0001"
+
+
+def within(name: What, p: float, level: float = EXACT_LEVEL) -> Check:
+    """Return the check that chance alone would show as much with a probability of at most `level`."""
+    return Check(name, p <= level, chance(p), f"{level:g} or less")
+
+
+def sound_below(usual_rate: float) -> float:
+    """Return the limit that a cell's own upper limit must stay below for "none found"."""
+    return min(usual_rate, FIELD_CAP) + 2 * DELTA

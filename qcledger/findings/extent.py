@@ -1,0 +1,165 @@
+"""How far a fault reaches: the rules, widest first, and the one decision made from them.
+
+What holds for a pigment or a format at most makers is taken out before a maker is looked at, so it is never charged
+to one. A claim that stands explains its faults; narrower rules look at what is left, except that a bad lot is named
+even within a wider extent, because it stands out from sound lots of the same paint.
+
+"Our own session" is not among the rules: a session that the control shows to have moved is voided by a decision, and
+its observations are then no evidence at all.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from qcledger.findings import checks, maker, narrow, wide
+from qcledger.findings.checks import at_least, percent
+from qcledger.findings.field import Field
+from qcledger.findings.finding import Check, Claim, What
+from qcledger.findings.lots import Lot, faulty_specimens
+from qcledger.findings.strength import Strength
+from qcledger.vocab import Extent, Standing
+
+
+@dataclass(frozen=True)
+class Case:
+    """One criterion's field with what is already known of it across makers.
+
+    Parameters
+    ----------
+    field
+        Every lot.
+    strength
+        What says whether a maker's excess is beyond chance.
+    """
+
+    field: Field
+    strength: Strength
+
+    @cached_property
+    def pigments(self) -> tuple[Claim, ...]:
+        """Pigments that are like that at nearly all makers, or may be."""
+        return wide.pigments(self.field)
+
+    @cached_property
+    def formats(self) -> tuple[Claim, ...]:
+        """Formats that are like that at most makers, or may be, apart from those pigments."""
+        return wide.formats(self.field.without(_held(self.pigments)))
+
+    @cached_property
+    def rest(self) -> Field:
+        """The lots that neither a pigment nor a format explains."""
+        return self.field.without(_held((*self.pigments, *self.formats)))
+
+    def unexplained(self, cell: Sequence[Lot]) -> Sequence[Lot]:
+        """Return the lots of a cell that neither a pigment nor a format explains."""
+        return self.rest.by_cell.get((cell[0].row.maker, cell[0].row.format), ())
+
+    @cached_property
+    def accusations(self) -> tuple[Claim, ...]:
+        """What is held against makers and their formats."""
+        return maker.claims(self.rest, self.strength)
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What was decided for one cell; see `Finding`."""
+
+    standing: Standing
+    claim: Claim | None
+    exceptions: tuple[Claim, ...]
+    checks: tuple[Check, ...]
+
+
+Rule = Callable[[Case, Sequence[Lot]], Iterator[Claim]]
+
+
+def _of_field(name: str) -> Rule:
+    """Return a rule that takes from the case's claims over the field what concerns a cell."""
+
+    def rule(case: Case, cell: Sequence[Lot]) -> Iterator[Claim]:
+        faulty = faulty_specimens(cell)
+        for claim in getattr(case, name):
+            if concerned := claim.explained & faulty:
+                yield replace(claim, explained=concerned)
+
+    return rule
+
+
+RULES: tuple[Rule, ...] = (
+    _of_field("pigments"),
+    _of_field("formats"),
+    _of_field("accusations"),
+    lambda case, cell: narrow.paints(case.rest, case.unexplained(cell)),
+    lambda case, cell: narrow.parcels(case.unexplained(cell)),
+    lambda _, cell: narrow.lots(cell),
+    lambda case, cell: narrow.specimens(case.unexplained(cell)),
+    lambda case, cell: narrow.critical(case.field.criterion, cell),
+)
+"""What may explain a fault, in the order in which it is asked."""
+
+
+def decide(case: Case, cell: Sequence[Lot], upper_limit: float) -> Outcome:
+    """Return how far the faults of one cell reach, and how firmly that may be said.
+
+    Parameters
+    ----------
+    case
+        The criterion's case.
+    cell
+        The lots of a maker in a format; none is allowed.
+    upper_limit
+        Highest rate that these lots still allow, one-sided 95 %, lot-aware.
+    """
+    reached, pointed, open_ = _explain(case, cell)
+    if reached:
+        first, *others = reached
+        unsettled = [claim for claim in pointed if claim.explained & open_]
+        return Outcome(first.standing, first, (*others, *_widest_only(unsettled)), first.checks)
+    none_found = tuple(_none_found(case, cell, upper_limit))
+    if all(check.met for check in none_found):
+        return Outcome(Standing.NONE_FOUND, None, (), none_found)
+    if leaning := _widest_only(pointed):
+        return Outcome(Standing.NOT_SETTLED, leaning[0], tuple(leaning[1:]), leaning[0].checks)
+    return Outcome(Standing.NOT_SETTLED, None, (), none_found)
+
+
+def _explain(case: Case, cell: Sequence[Lot]) -> tuple[list[Claim], list[Claim], frozenset[str]]:
+    """Return the claims that stand, those that are only pointed to, and the faulty specimens left unexplained."""
+    open_ = faulty_specimens(cell)
+    reached: list[Claim] = []
+    pointed: list[Claim] = []
+    for rule in RULES if open_ else ():
+        for claim in rule(case, cell):
+            if claim.standing is Standing.NOT_SETTLED:
+                if claim.explained & open_:
+                    pointed.append(claim)
+            elif claim.explained & open_ or claim.extent is Extent.LOT:
+                reached.append(claim)
+                open_ -= claim.explained
+    return reached, pointed, open_
+
+
+def _widest_only(claims: Sequence[Claim]) -> list[Claim]:
+    """Return the claims that say something about a specimen no wider one speaks of."""
+    kept: list[Claim] = []
+    spoken: frozenset[str] = frozenset()
+    for claim in claims:
+        if claim.explained - spoken:
+            kept.append(claim)
+            spoken |= claim.explained
+    return kept
+
+
+def _held(claims: Sequence[Claim]) -> frozenset[object]:
+    """Return the keys of the lots that a settled claim speaks of."""
+    return frozenset(lot.key for claim in claims if claim.standing is Standing.HOLDS for lot in claim.lots)
+
+
+def _none_found(case: Case, cell: Sequence[Lot], upper_limit: float) -> Iterator[Check]:
+    """Yield what "none found" needs: the cell's own specimens and lots, and a low enough limit from them alone."""
+    yield at_least(What.SPECIMENS, sum(lot.tested for lot in cell), checks.MIN_NONE_SPECIMENS)
+    yield at_least(What.LOTS, sum(lot.coded for lot in cell), checks.MIN_NONE_LOTS)
+    usual = case.rest.rate_without(cell[0].row.maker) if cell else None
+    limit = checks.sound_below(usual or 0.0)
+    yield Check(What.UPPER_LIMIT, upper_limit < limit, f"up to {percent(upper_limit)}", f"below {percent(limit)}")

@@ -1,0 +1,241 @@
+"""What a finding is: an extent and a standing, and everything that led to them; frozen, without rules or words."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cached_property
+
+from qcledger.findings.evidence import SetAside
+from qcledger.findings.field import Field
+from qcledger.findings.lots import Counts, Lot, tally
+from qcledger.findings.trail import Grades, Recurrence, Trail, grades_of, trail_of
+from qcledger.rubric import Criterion
+from qcledger.stats.proportion import Interval
+from qcledger.vocab import Extent, Format, Standing
+
+
+class Need(StrEnum):
+    """What a check is for, and so what follows when it is not met."""
+
+    PATTERN = "pattern"
+    EVIDENCE = "evidence"
+    CONFIRMATION = "confirmation"
+
+
+class What(StrEnum):
+    """The stable names of the checks."""
+
+    FAULTY_SPECIMENS = "faulty specimens"
+    FAULTY_LOTS = "lots with a fault"
+    FAULTY_PAINTS = "paints with a fault"
+    FAULTY_PIGMENTS = "pigments with a fault"
+    FAULTY_FORMATS = "formats with a fault"
+    FAULTY_PARCELS = "parcels with a fault"
+    SHARE_OF_LOTS = "share of its lots"
+    MAKERS_SHOWING = "makers that show it"
+    EXCESS = "above the other makers"
+    CONTRAST = "above the rest"
+    OTHER_FORMATS = "its other formats"
+    OTHER_PAINTS = "its other paints"
+    PEERS_SOUND = "peers of the pigment"
+    ONE_PARCEL = "one parcel"
+    CODE = "batch code"
+    MAKERS = "makers"
+    PAINTS = "paints"
+    LOTS = "lots"
+    PEERS = "pigments with peers"
+    SESSIONS = "sessions with peers"
+    PARCELS = "sellers or parcels"
+    BEYOND_CHANCE = "beyond chance"
+    CONFIRMED = "bought to confirm"
+    SOUND_LOTS = "sound lots of the paint"
+    SOUND_PARCELS = "sound parcels"
+    SOUND_IN_LOT = "sound ones of its lot"
+    ELSEWHERE = "other lots of the paint"
+    CRITICAL = "critical fault"
+    SPECIMENS = "specimens"
+    UPPER_LIMIT = "rate still allowed"
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One thing that must be so before an extent may be said.
+
+    Parameters
+    ----------
+    name
+        What is checked.
+    met
+        Whether it is so.
+    found, needed
+        What there is and what there must be, as short texts.
+    need
+        What it is for.
+    missing
+        How many more would meet it, where that is a number to buy; else 0.
+    """
+
+    name: What
+    met: bool
+    found: str
+    needed: str
+    need: Need = Need.EVIDENCE
+    missing: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """One extent for one thing, with the checks it was put to and the lots it speaks of.
+
+    Parameters
+    ----------
+    extent
+        How far it reaches.
+    subject
+        What it is about, in words of the label: a pigment, a maker, a paint and its lot code, a sticker.
+    lots
+        The lots it speaks of.
+    explained
+        Specimens whose fault it explains.
+    checks
+        All checks, met or not.
+    standing
+        How firmly it may be said.
+    """
+
+    extent: Extent
+    subject: tuple[str, ...]
+    lots: tuple[Lot, ...]
+    explained: frozenset[str]
+    checks: tuple[Check, ...]
+    standing: Standing
+
+    @property
+    def critical(self) -> bool:
+        """Whether it is said at once because it may concern health."""
+        return any(check.name is What.CRITICAL for check in self.checks)
+
+    @property
+    def unmet(self) -> tuple[Check, ...]:
+        """The checks that are not met."""
+        return tuple(check for check in self.checks if not check.met)
+
+
+@dataclass(frozen=True, slots=True)
+class Peers:
+    """Other makers' paints with the same pigments in the same format."""
+
+    makers: int
+    counts: Counts
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """What was set apart for one reason, and how many of it were at or past the fault line."""
+
+    reason: SetAside
+    number: int
+    faulty: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Finding:
+    """How far one fault reaches at one maker in one format, and everything that led to it.
+
+    Parameters
+    ----------
+    maker, maker_name, format
+        Whom it is about.
+    field, rest
+        Every lot on the criterion, of all makers; and those that neither a pigment nor a format explains.
+    lots
+        Its own.
+    wilson, lot_aware, still_allowed
+        95 % intervals of its rate; the highest rate its specimens still allow (one-sided 95 %, taken as independent).
+    claim
+        The extent that is said or, while nothing is settled, the widest that the faults point to; None for neither.
+    exceptions
+        Narrower claims beyond it, and others that the faults point to without settling them.
+    standing, checks
+        How firmly it is said, and the checks of the claim or of "none found".
+    missing, apart, reader_notes, recurrence
+        How many could not be tested, what was set apart, readers' notes, and earlier comparisons.
+    """
+
+    maker: str
+    maker_name: str
+    format: Format
+    field: Field
+    rest: Field
+    lots: tuple[Lot, ...]
+    wilson: Interval
+    lot_aware: Interval
+    still_allowed: float
+    claim: Claim | None
+    exceptions: tuple[Claim, ...]
+    standing: Standing
+    checks: tuple[Check, ...]
+    missing: int = 0
+    apart: tuple[Apart, ...] = ()
+    reader_notes: int = 0
+    recurrence: Recurrence | None = None
+
+    @property
+    def criterion(self) -> Criterion:
+        """What was judged."""
+        return self.field.criterion
+
+    @cached_property
+    def counts(self) -> Counts:
+        """Specimens, lots and paints, and how many of each were faulty."""
+        return tally(self.lots)
+
+    @property
+    def all_makers(self) -> Counts:
+        """The counts of all makers on the criterion."""
+        return self.field.counts
+
+    @property
+    def usual_rate(self) -> float:
+        """The other makers' rate apart from what belongs to a pigment or a format; 0 without other makers."""
+        return self.rest.rate_without(self.maker) or 0.0
+
+    @cached_property
+    def peers(self) -> Peers:
+        """Other makers' paints with the same pigments in the same format."""
+        lots = self.field.peers(self.lots)
+        return Peers(len({lot.row.maker for lot in lots}), tally(lots))
+
+    @cached_property
+    def trail(self) -> Trail:
+        """Where its specimens came from, and how they were tested."""
+        return trail_of(unit for lot in self.lots for unit in lot.units)
+
+    @cached_property
+    def grades(self) -> Grades | None:
+        """The grades given."""
+        return grades_of(unit.grade for lot in self.lots for unit in lot.units)
+
+    @property
+    def extent(self) -> Extent | None:
+        """How far it reaches: what is said, or None while nothing is settled."""
+        return self.claim.extent if self.claim and self.standing is not Standing.NOT_SETTLED else None
+
+    @property
+    def leaning(self) -> Extent | None:
+        """What the faults point to without settling it."""
+        return self.claim.extent if self.claim and self.standing is Standing.NOT_SETTLED else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TraitSummary:
+    """Grades or choices of a trait at one maker in one format: a position, not a merit."""
+
+    criterion: Criterion
+    maker: str
+    maker_name: str
+    format: Format
+    tested: int
+    grades: Grades | None
+    choices: Mapping[str, int]
+    missing: int

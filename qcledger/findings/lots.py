@@ -1,0 +1,115 @@
+"""Lots: the specimens of one lot taken together, which is what everything else counts."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from qcledger.findings.evidence import Unit
+from qcledger.records import TestedRow
+from qcledger.vocab import Format
+
+Kind = tuple[tuple[str, ...], Format]
+"""What makes paints of two makers comparable: the same declared pigments in the same format."""
+
+
+class Lot(NamedTuple):
+    """The tested specimens of one lot or, where no batch code was printed, of one paint in one parcel.
+
+    Parameters
+    ----------
+    row
+        The first specimen's row; paint, maker, format, lot and pigments are the same in each.
+    units
+        The specimens, in order of trial.
+    tested, faulty
+        How many there are, and how many of them are faulty.
+    kind
+        Declared Colour Index names, in order, and the format.
+    key
+        What tells this lot from every other: lot or parcel, paint and format.
+    """
+
+    row: TestedRow
+    units: tuple[Unit, ...]
+    tested: int
+    faulty: int
+    kind: Kind
+    key: tuple[str, str, Format]
+
+    @property
+    def coded(self) -> bool:
+        """Whether a batch code was printed; only then does it count towards a minimum number of lots."""
+        return self.row.lot is not None
+
+    @property
+    def pigments(self) -> tuple[str, ...]:
+        """Declared Colour Index names, in order."""
+        return self.kind[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """How many were tested and how many of them were faulty; lots are those with a batch code.
+
+    `uncoded` counts the parcels of a paint without one, which never count as lots.
+    """
+
+    tested: int
+    faulty: int
+    lots: int
+    faulty_lots: int
+    paints: int
+    faulty_paints: int
+    uncoded: int
+
+    @property
+    def rate(self) -> float | None:
+        """Share of faulty specimens; None when nothing was tested."""
+        return self.faulty / self.tested if self.tested else None
+
+
+def lot_of(units: Iterable[Unit]) -> Lot:
+    """Return the lot that `units` are of; there must be one at least."""
+    units = tuple(units)
+    row = units[0].row
+    return Lot(
+        row,
+        units,
+        len(units),
+        sum(unit.faulty is True for unit in units),
+        (tuple(sorted(row.pigments)), row.format),
+        (row.lot or row.parcel, row.paint, row.format),
+    )
+
+
+def tally(lots: Iterable[Lot]) -> Counts:
+    """Return the counts over `lots`."""
+    lots = tuple(lots)
+    coded = [lot for lot in lots if lot.coded]
+    return Counts(
+        tested=sum(lot.tested for lot in lots),
+        faulty=sum(lot.faulty for lot in lots),
+        lots=len(coded),
+        faulty_lots=sum(lot.faulty > 0 for lot in coded),
+        paints=len({lot.row.paint for lot in lots}),
+        faulty_paints=len({lot.row.paint for lot in lots if lot.faulty}),
+        uncoded=len(lots) - len(coded),
+    )
+
+
+def faulty_specimens(lots: Iterable[Lot]) -> frozenset[str]:
+    """Return the ids of the faulty specimens of `lots`."""
+    return frozenset(unit.row.specimen for lot in lots if lot.faulty for unit in lot.units if unit.faulty)
+
+
+def faulty_parcels(lots: Iterable[Lot]) -> frozenset[str]:
+    """Return the ids of the parcels that the faulty specimens of `lots` came in."""
+    return frozenset(unit.row.parcel for lot in lots if lot.faulty for unit in lot.units if unit.faulty)
+
+
+def rate_of(lots: Iterable[Lot]) -> float | None:
+    """Return the share of faulty specimens in `lots`; None when there is none."""
+    faulty = tested = 0
+    for lot in lots:
+        faulty, tested = faulty + lot.faulty, tested + lot.tested
+    return faulty / tested if tested else None

@@ -1,0 +1,145 @@
+"""Evidence in, findings out."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from qcledger.findings.cells import Cell, Numbers, all_numbers, cells_of, summary
+from qcledger.findings.evidence import CellKey, CriterionOf, Evidence, gather
+from qcledger.findings.extent import Case, decide
+from qcledger.findings.field import Field, fields
+from qcledger.findings.finding import Finding, TraitSummary
+from qcledger.findings.strength import Strength, by_exchanging_lots
+from qcledger.findings.trail import Recurrence, recurrence
+from qcledger.records import ReaderNote, TestedRow
+from qcledger.rubric import Criterion
+from qcledger.vocab import Format
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """What the evidence says, fault by fault.
+
+    Parameters
+    ----------
+    findings
+        One for each criterion, maker and format where faults were judged or should have been; in the order of the
+        criteria, then of the makers' names and the formats.
+    traits
+        Summaries of traits, which accuse nobody.
+    criteria
+        Every criterion met, by key.
+    """
+
+    findings: tuple[Finding, ...]
+    traits: tuple[TraitSummary, ...]
+    criteria: Mapping[str, Criterion]
+
+    def only(
+        self,
+        *,
+        criterion: str | None = None,
+        maker: str | None = None,
+        format: Format | None = None,  # noqa: A002 - the field's own name
+    ) -> "Findings":
+        """Return what concerns a criterion's key, a maker's id and a format; None stands for any."""
+
+        def wanted(one: Finding | TraitSummary) -> bool:
+            asked = ((criterion, one.criterion.key), (maker, one.maker), (format, one.format))
+            return all(want in (None, found) for want, found in asked)
+
+        return replace(
+            self,
+            findings=tuple(finding for finding in self.findings if wanted(finding)),
+            traits=tuple(trait for trait in self.traits if wanted(trait)),
+        )
+
+
+def read(
+    rows: Iterable[TestedRow],
+    criterion_of: CriterionOf,
+    *,
+    everything: Iterable[TestedRow] | None = None,
+    reader_notes: Sequence[ReaderNote] = (),
+    strength: Strength = by_exchanging_lots,
+) -> Findings:
+    """Return the findings in `rows`; see `find`.
+
+    Parameters
+    ----------
+    rows
+        Current observations: those of one comparison, or of the whole ledger.
+    criterion_of
+        Looks up a criterion by its rubric's hash and its own key.
+    everything
+        Current observations of the whole ledger, which recurrence is counted over; None: `rows`.
+    reader_notes, strength
+        As for `find`.
+    """
+    evidence = gather(rows, criterion_of)
+    recurring = recurrence(evidence if everything is None else gather(everything, criterion_of))
+    return find(evidence, recurring=recurring, reader_notes=reader_notes, strength=strength)
+
+
+def find(
+    evidence: Evidence,
+    *,
+    recurring: Mapping[CellKey, Recurrence] | None = None,
+    reader_notes: Sequence[ReaderNote] = (),
+    strength: Strength = by_exchanging_lots,
+) -> Findings:
+    """Return a finding for each criterion, maker and format on which faults were judged.
+
+    Parameters
+    ----------
+    evidence
+        One unit for each specimen and criterion.
+    recurring
+        In how many comparisons each fault was looked for and seen.
+    reader_notes
+        What readers told; counted beside the findings, never in them.
+    strength
+        What says whether a maker's excess is beyond chance.
+    """
+    judged = fields((unit for unit in evidence.units if unit.faulty is not None), evidence.criteria)
+    cases = {key: Case(judged.get(key) or Field(one, ()), strength) for key, one in evidence.criteria.items()}
+    cells = cells_of(evidence, judged)
+    faults = [cell for cell in cells if evidence.criteria[cell.key.criterion].fault_line is not None]
+    traits = [cell for cell in cells if evidence.criteria[cell.key.criterion].fault_line is None]
+    found = (
+        _finding(cell, numbers, cases[cell.key.criterion], reader_notes, (recurring or {}).get(cell.key))
+        for cell, numbers in zip(faults, all_numbers(faults), strict=True)
+    )
+    told = (summary(cell, evidence.criteria[cell.key.criterion]) for cell in traits)
+    return Findings(tuple(found), tuple(told), evidence.criteria)
+
+
+def _finding(
+    cell: Cell, numbers: Numbers, case: Case, notes: Sequence[ReaderNote], recurring: Recurrence | None
+) -> Finding:
+    outcome = decide(case, cell.lots, numbers.lots_allow)
+    return Finding(
+        maker=cell.key.maker,
+        maker_name=cell.row.maker_name,
+        format=cell.key.format,
+        field=case.field,
+        rest=case.rest,
+        lots=tuple(cell.lots),
+        wilson=numbers.wilson,
+        lot_aware=numbers.lot_aware,
+        still_allowed=numbers.still_allowed,
+        claim=outcome.claim,
+        exceptions=outcome.exceptions,
+        standing=outcome.standing,
+        checks=outcome.checks,
+        # Graded while the rubric drew no fault line yet: not judged.
+        missing=len(cell.missing) + len(cell.units),
+        apart=cell.apart,
+        reader_notes=sum(_concerns(note, cell.key, case.field.criterion) for note in notes),
+        recurrence=recurring,
+    )
+
+
+def _concerns(note: ReaderNote, key: CellKey, criterion: Criterion) -> bool:
+    """Say whether a reader's note is about a cell: its maker, its fault, and its format or none."""
+    named = note.fault.casefold() in {criterion.key.casefold(), criterion.title.casefold()}
+    return named and note.maker == key.maker and note.format in (None, key.format)

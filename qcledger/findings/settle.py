@@ -1,0 +1,100 @@
+"""What would settle a finding: the purchases and sessions that its unmet checks ask for."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from qcledger.findings.cells import LEVEL
+from qcledger.findings.checks import MIN_NONE_LOTS, MIN_NONE_SPECIMENS, sound_below
+from qcledger.findings.finding import Claim, Finding, What
+from qcledger.stats.clustered import lot_aware_limits
+from qcledger.vocab import Extent, Standing
+
+FARTHEST = 60
+"""Most further lots that are worth naming; beyond them the answer is "many"."""
+
+
+class Buy(StrEnum):
+    """What to buy, or to test."""
+
+    LOTS_OF_FORMAT = "other lots of the maker's format"
+    PAINTS = "other paints of the maker's format"
+    PEERS = "the same pigments from other makers"
+    MORE_MAKERS = "the same from more makers"
+    SESSION = "a session with its peers"
+    SELLER = "a parcel from another seller"
+    CONFIRM = "specimens to confirm"
+    LOTS_OF_PAINT = "other lots of the paint"
+    OF_THE_LOT = "more specimens of the lot"
+    WITH_CODE = "specimens with a batch code"
+
+
+@dataclass(frozen=True, slots=True)
+class Purchase:
+    """One thing to buy, and how many; 0 where more than `FARTHEST` would be needed."""
+
+    what: Buy
+    number: int
+
+
+_ASKS: dict[What, Buy] = {
+    What.LOTS: Buy.LOTS_OF_FORMAT,
+    What.PAINTS: Buy.PAINTS,
+    What.OTHER_PAINTS: Buy.PAINTS,
+    What.PEERS: Buy.PEERS,
+    What.PEERS_SOUND: Buy.PEERS,
+    What.EXCESS: Buy.PEERS,
+    What.MAKERS: Buy.MORE_MAKERS,
+    What.SESSIONS: Buy.SESSION,
+    What.PARCELS: Buy.SELLER,
+    What.SOUND_PARCELS: Buy.SELLER,
+    What.CONFIRMED: Buy.CONFIRM,
+    What.SOUND_LOTS: Buy.LOTS_OF_PAINT,
+    What.SOUND_IN_LOT: Buy.OF_THE_LOT,
+    What.CODE: Buy.WITH_CODE,
+}
+_BEYOND_CHANCE: dict[Extent, Buy] = {
+    Extent.PIGMENT: Buy.MORE_MAKERS,
+    Extent.FORMAT: Buy.MORE_MAKERS,
+    Extent.PAINT: Buy.LOTS_OF_PAINT,
+    Extent.LOT: Buy.LOTS_OF_PAINT,
+    Extent.PARCEL: Buy.SELLER,
+}
+
+
+def purchases(finding: Finding) -> tuple[Purchase, ...]:
+    """Return what would settle `finding`, in the order of its checks; empty when it is settled.
+
+    Notes
+    -----
+    What would settle a finding may also refute it: sound specimens count as much as faulty ones.
+    """
+    if finding.standing in (Standing.HOLDS, Standing.NONE_FOUND):
+        return ()
+    if finding.claim is None:
+        return (_until_none_found(finding),)
+    asked: dict[Buy, int] = {}
+    for check in finding.claim.unmet:
+        what = _asks(check.name, finding.claim)
+        asked[what] = max(asked.get(what, 0), check.missing or 1)
+    return tuple(Purchase(what, number) for what, number in asked.items())
+
+
+def _asks(name: What, claim: Claim) -> Buy:
+    if name is What.BEYOND_CHANCE:
+        return _BEYOND_CHANCE.get(claim.extent, Buy.LOTS_OF_FORMAT)
+    return _ASKS.get(name, Buy.LOTS_OF_FORMAT)
+
+
+def _until_none_found(finding: Finding) -> Purchase:
+    """Return how many further lots, one sound specimen of each, would allow "none found"."""
+    tested = [lot.tested for lot in finding.lots]
+    faulty = [lot.faulty for lot in finding.lots]
+    known, further = len(tested), range(FARTHEST + 1)
+    cell = [number for number in further for _ in range(known + number)]
+    totals = [value for number in further for value in (*tested, *[1] * number)]
+    somes = [value for number in further for value in (*faulty, *[0] * number)]
+    upper = lot_aware_limits(somes, totals, cell, len(further), 2 * LEVEL - 1)[1]
+    limit = sound_below(finding.usual_rate)
+    counts = finding.counts
+    least = max(MIN_NONE_LOTS - counts.lots, MIN_NONE_SPECIMENS - counts.tested, 0)
+    return Purchase(Buy.LOTS_OF_FORMAT, next((number for number in further[least:] if upper[number] < limit), 0))

@@ -1,0 +1,109 @@
+"""Is it more than chance? Exact tests that anyone can check by hand, and the seam for a better one.
+
+A maker's lots are compared with its peers' lots of the same pigment and format. If the maker's name meant nothing,
+any of these lots could as well have been the maker's; the test counts in how many of the possible exchanges the
+maker's lots would come out as faulty as they did. It is chosen because
+
+- a lot counts once, however many specimens of it were bought, so that one bad lot cannot carry a maker;
+- comparing within pigment and format takes out what belongs to either;
+- it is exact, needs no model and no simulation, and gives the same number twice;
+- only specimens bought as planned enter: those bought to confirm, or because of a note, were bought because the maker
+  already looked bad, and have their own check.
+
+Every maker and every maker's format with enough paints and lots to be accused is in the family that Holm's method
+corrects over, once for each criterion. A pooled model can take its place: it need only be a `Strength`.
+"""
+
+from collections.abc import Callable, Hashable, Iterable, Sequence
+from dataclasses import dataclass
+from math import comb
+from typing import Protocol
+
+from qcledger.findings.checks import chance
+from qcledger.findings.field import Field
+from qcledger.findings.finding import Check, What
+from qcledger.findings.lots import Lot, lot_of
+from qcledger.stats.multiple import holm
+from qcledger.stats.stratified import lots_above_peers
+from qcledger.vocab import Format, Why
+
+STRICT = 0.02
+"""Level for accusing a maker or a maker's format, after Holm's correction."""
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A maker, or its paints in one format, with the lots that are held against it."""
+
+    maker: str
+    format: Format | None
+    lots: tuple[Lot, ...]
+
+
+class Strength(Protocol):
+    """Says of each suspect whether its faults are more than chance makes of a fair field."""
+
+    def __call__(self, field: Field, suspects: Sequence[Suspect], family: int) -> Sequence[Check]:
+        """Return one check named `What.BEYOND_CHANCE` for each of `suspects`, in order.
+
+        Parameters
+        ----------
+        field
+            Every lot that no pigment and no format explains, the suspects' included.
+        suspects
+            Those whose faults show a pattern.
+        family
+            How many could have shown one, at least as many.
+        """
+        ...
+
+
+def by_exchanging_lots(field: Field, suspects: Sequence[Suspect], family: int) -> Sequence[Check]:
+    """Compare each suspect's planned lots with its peers', corrected over the whole family; a `Strength`."""
+    raw = [_suspect_p(field, suspect) for suspect in suspects]
+    corrected = holm([*raw, *[1.0] * (family - len(raw))]).tolist()
+    return [_told(p, after, family) for p, after in zip(raw, corrected, strict=False)]
+
+
+def planned(lots: Iterable[Lot]) -> list[Lot]:
+    """Return `lots` with the specimens bought as planned only."""
+    kept = ([unit for unit in lot.units if unit.row.why is Why.PLANNED] for lot in lots)
+    return [lot_of(units) for units in kept if units]
+
+
+def exchange_p(inside: Iterable[Lot], outside: Iterable[Lot], stratum: Callable[[Lot], Hashable]) -> float:
+    """Return how often chance makes the lots inside as faulty as they are; see `lots_above_peers`."""
+    sides = ((True, inside), (False, outside))
+    return lots_above_peers(
+        (stratum(lot), suspected, lot.faulty, lot.tested) for suspected, lots in sides for lot in lots
+    )
+
+
+def exact_p(faulty: int, tested: int, other_faulty: int, other_tested: int) -> float:
+    """Return the chance that this many of the faulty ones, or more, fall among `tested`.
+
+    Notes
+    -----
+    Fisher's exact test of a 2 x 2 table, one-sided (Fisher 1935, J R Stat Soc 98:39-82): 3 of 3 beside 0 of 6: 1/84.
+    """
+    total, total_faulty = tested + other_tested, faulty + other_faulty
+    ways = (
+        comb(total_faulty, k) * comb(total - total_faulty, tested - k)
+        for k in range(faulty, min(tested, total_faulty) + 1)
+    )
+    return sum(ways) / comb(total, tested)
+
+
+def tail_p(faulty: int, tested: int, rate: float) -> float:
+    """Return the binomial chance of `faulty` or more among `tested` at `rate`."""
+    return float(sum(comb(tested, k) * rate**k * (1 - rate) ** (tested - k) for k in range(faulty, tested + 1)))
+
+
+def _suspect_p(field: Field, suspect: Suspect) -> float:
+    inside = planned(lot for lot in suspect.lots if lot.pigments)
+    return exchange_p(inside, planned(field.peers(inside)), lambda lot: lot.kind)
+
+
+def _told(p: float, corrected: float, family: int) -> Check:
+    found = f"{chance(p)}, {chance(corrected)[2:]} after Holm's correction over {family}"
+    return Check(What.BEYOND_CHANCE, corrected <= STRICT, found, f"{STRICT:g} or less")

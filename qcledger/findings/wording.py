@@ -1,0 +1,332 @@
+"""Every sentence about a finding. They name counts, lots, sessions, dates and limits, and accuse of nothing more.
+
+A sentence may be read aloud to the maker it is about. It uses none of the words in `words.BANNED`; a test holds that.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+
+from qcledger.findings.checks import percent
+from qcledger.findings.finding import Apart, Claim, Finding, What
+from qcledger.findings.lots import Counts, Lot, tally
+from qcledger.findings.scope import Allowed, Scope, allowed, scope_of, within
+from qcledger.findings.settle import Buy, Purchase, purchases
+from qcledger.findings.trail import Recurrence, Trail
+from qcledger.findings.words import between, day, how_many, listed, lower_first, number, out_of, plural
+from qcledger.vocab import MARKS, Blinding, Extent, Standing, Why
+
+_BLINDING = {
+    Blinding.OTHER_PERSON: "coded by another person",
+    Blinding.SHUFFLED: "shuffled by ourselves",
+    Blinding.CODED: "coded but not shuffled",
+    Blinding.OPEN: "not blind",
+}
+_POINTS_TO = {
+    Extent.PIGMENT: "This points to the pigment, not to the maker.",
+    Extent.FORMAT: "This points to the format, not to the maker.",
+    Extent.MAKER: "This points to the maker: it was seen over several of its paints and formats.",
+    Extent.MAKER_FORMAT: "This points to this maker's {format}s.",
+    Extent.PAINT: "This points to this paint, not to the maker's others.",
+    Extent.LOT: "This points to the lot, not to the maker.",
+    Extent.PARCEL: "This points to one purchase, not to the maker.",
+    Extent.SPECIMEN: "This points to a single specimen, not to its lot or its maker.",
+}
+_CRITICAL = "This is said of the specimen alone, because it may concern health."
+_UNITS_ONLY = "No batch code was found, so this speaks of these units only."
+_NOT_SETTLED = "This is not settled."
+_NONE_FOUND = "No more of it than at other makers was found."
+_LATER = "We have not tested later lots."
+_SESSIONS_NAMED = 6
+_WIDE = (Extent.PIGMENT, Extent.FORMAT)
+
+
+def sentence(finding: Finding) -> str:
+    """Return what may be published about `finding`, as one paragraph.
+
+    What is still to be confirmed is private: it reads as not settled, with its counts.
+    """
+    scope = scope_of(finding)
+    said = (
+        counted(finding, scope),
+        points_to(finding),
+        *(also(claim) for claim in finding.exceptions),
+        beside(finding),
+        came_from(scope.trail),
+        limits(finding, scope),
+    )
+    return " ".join(part for part in said if part)
+
+
+def counted(finding: Finding, scope: Scope) -> str:
+    """Return who, what and how many: the counts that the rest leans on."""
+    formats = listed([str(format_) for format_ in scope.formats]) or str(finding.format)
+    who = f"{finding.maker_name} {scope.paints[0]}" if len(scope.paints) == 1 else finding.maker_name
+    about = f"{who}, {formats}, {fault(finding)}"
+    if not scope.counts.tested:
+        return f"{about}: not tested."
+    return f"{about}: {_told(finding, scope)}."
+
+
+def points_to(finding: Finding) -> str:
+    """Return how far it reaches, in public words."""
+    if finding.standing is Standing.NONE_FOUND:
+        return _NONE_FOUND
+    claim = finding.claim
+    if claim and claim.extent is Extent.PARCEL and not claim.lots[0].coded:
+        return f"{_NOT_SETTLED} {_UNITS_ONLY}"
+    if claim is None or finding.standing is not Standing.HOLDS:
+        return _NOT_SETTLED
+    if claim.critical:
+        return _CRITICAL
+    return _POINTS_TO[claim.extent].format(format=finding.format)
+
+
+def also(claim: Claim) -> str:
+    """Return an exception, in public words."""
+    counts = tally(claim.lots)
+    beyond = "Beyond that" if claim.standing is Standing.HOLDS else "Also seen, and not settled"
+    return f"{beyond}: {subject(claim)}, {out_of(counts.faulty, counts.tested)}."
+
+
+def beside(finding: Finding) -> str:
+    """Return what the other makers' paints with the same pigments and format showed."""
+    if finding.claim and finding.claim.extent in _WIDE:
+        return ""
+    if not finding.peers.makers:
+        return "We tested no other maker's paint with these pigments in this format."
+    counts, makers = finding.peers.counts, how_many(finding.peers.makers, "other maker")
+    return f"With the same pigments in the same format, {out_of(counts.faulty, counts.tested)} from {makers}."
+
+
+def came_from(trail: Trail) -> str:
+    """Return where the specimens were bought and why, and when and how they were tested."""
+    if trail.bought is None or trail.tested is None:
+        return ""
+    sellers, parcels = how_many(len(trail.sellers), "seller"), how_many(trail.parcels, "parcel")
+    bought = f"Bought from {sellers} in {parcels} {between(*trail.bought)}{_reasons(trail)}"
+    return f"{bought}; {_tested(trail)} {between(*trail.tested)}."
+
+
+def limits(finding: Finding, scope: Scope) -> str:
+    """Return what the numbers still leave open."""
+    if not scope.counts.tested:
+        return ""
+    claim = finding.claim
+    told = _LIMITS.get(claim.extent) if claim and finding.standing is Standing.HOLDS else None
+    return f"{told(claim, scope) if told and claim else _allows(scope.lots)} {_LATER}"
+
+
+def in_short(finding: Finding) -> str:
+    """Return mark, standing and extent for a table: ``/// holds: lot Kiln Red Q4471``."""
+    words = f"{MARKS[finding.standing]} {finding.standing}"
+    if finding.claim is None:
+        return words
+    joined = f"{words}, points to" if finding.leaning else f"{words}:"
+    return f"{joined} {subject(finding.claim)}"
+
+
+def headline(finding: Finding, claim: Claim) -> str:
+    """Return a claim in one line: ``separated binder: lot A7 of a red, a maker, tube``."""
+    whose = "" if claim.extent in (*_WIDE, Extent.MAKER) else f", {finding.maker_name}, {finding.format}"
+    return f"{fault(finding)}: {subject(claim)}{whose}"
+
+
+def in_counts(finding: Finding, claim: Claim) -> str:
+    """Return the counts behind a claim that stands, as one sentence."""
+    if claim.extent in _WIDE:
+        counts = tally(claim.lots)
+        showing = next(check.found for check in claim.checks if check.name is What.MAKERS_SHOWING)
+        makers = len({lot.row.maker for lot in claim.lots})
+        return f"{_specimens(counts)}; {showing} of {makers} makers show it."
+    about = replace(finding, claim=claim)
+    return f"{_told(about, scope_of(about))}."
+
+
+def set_apart(apart: Sequence[Apart], missing: int = 0, reader_notes: int = 0) -> str:
+    """Return what was not counted, in one sentence; empty when there is nothing."""
+    told = [f"{one.number} {one.reason}, {one.faulty or 'none'} faulty" for one in apart if one.number]
+    told += [f"{missing} not testable"] if missing else []
+    told += [f"{how_many(reader_notes, 'note')} from readers"] if reader_notes else []
+    return f"Not counted: {'; '.join(told)}." if told else ""
+
+
+def subject(claim: Claim) -> str:
+    """Return what a claim is about: ``lot Q4471 of Kiln Red``."""
+    return _SUBJECT[claim.extent](claim.subject)
+
+
+def fault(finding: Finding) -> str:
+    """Return the criterion's title as it stands within a sentence."""
+    return lower_first(finding.criterion.title)
+
+
+def recurring(recurrence: Recurrence) -> str:
+    """Return in how many comparisons it was seen: ``seen in 3 of 4 comparisons since 4 March 2026``."""
+    seen = f"{recurrence.seen} of {recurrence.looked} {plural(recurrence.looked, 'comparison')}"
+    return f"seen in {seen} since {day(recurrence.since)}"
+
+
+def would_settle(finding: Finding) -> str:
+    """Return what would settle it, as one sentence; empty when it is settled."""
+    wanted = [_bought(purchase, finding) for purchase in purchases(finding)]
+    return f"Would settle it, either way: {'; '.join(wanted)}." if wanted else ""
+
+
+def _told(finding: Finding, scope: Scope) -> str:
+    told = _COUNTED.get(finding.claim.extent, _plain) if finding.claim else _plain
+    return told(finding, scope)
+
+
+def _plain(_: Finding, scope: Scope) -> str:
+    joined = ", in" if scope.counts.faulty else " from"
+    return f"{_specimens(scope.counts)}{joined} {_over_lots(scope.counts)}"
+
+
+def _specimens(counts: Counts) -> str:
+    return f"{out_of(counts.faulty, counts.tested)} {plural(counts.tested, 'specimen')}"
+
+
+def _over_lots(counts: Counts) -> str:
+    some = f"{counts.faulty_lots} of {counts.lots}" if counts.faulty else number(counts.lots)
+    lots = f"{some} {plural(counts.lots, 'lot')}" if counts.lots else ""
+    coded = f"{how_many(counts.uncoded, 'parcel')} without a batch code" if counts.uncoded else ""
+    paints = f" of {how_many(counts.paints, 'paint')}" if counts.paints > 1 else ""
+    return listed([part for part in (lots, coded) if part]) + paints
+
+
+def _of_pigment(finding: Finding, scope: Scope) -> str:
+    claim = _claim(finding)
+    mine = tally(lot for lot in claim.lots if lot.row.maker == finding.maker and lot.row.format is finding.format)
+    name = " with ".join(claim.subject)
+    here = f"{_plain(finding, scope)}; with {name}, {out_of(mine.faulty, mine.tested)}"
+    return f"{here} here and {_everywhere(claim)}"
+
+
+def _of_format(finding: Finding, scope: Scope) -> str:
+    return f"{_plain(finding, scope)}; as {finding.format}s, {_everywhere(_claim(finding))}"
+
+
+def _everywhere(claim: Claim) -> str:
+    counts, makers = tally(claim.lots), how_many(len({lot.row.maker for lot in claim.lots}), "maker")
+    return f"{out_of(counts.faulty, counts.tested)} over {makers}"
+
+
+def _of_lot(finding: Finding, scope: Scope) -> str:
+    lot = _claim(finding).lots[0]
+    others = tally(other for other in scope.lots if other.key != lot.key)
+    mine = f"{out_of(lot.faulty, lot.tested)} of lot {lot.row.lot_code}"
+    rest = (
+        f" and {out_of(others.faulty, others.tested)} from {how_many(others.lots, 'other lot')}"
+        if others.lots
+        else ""
+    )
+    return f"{_specimens(scope.counts)}, {mine}{rest}"
+
+
+def _of_specimen(finding: Finding, scope: Scope) -> str:
+    claim = _claim(finding)
+    sticker, units = claim.subject[-1], claim.lots[0].row
+    lot = next(lot for lot in scope.lots if any(unit.row.sticker == sticker for unit in lot.units))
+    code = f" {units.lot_code}" if units.lot_code else ""
+    sound = number(lot.tested - lot.faulty)
+    beside_it = f"beside {sound} sound of its lot{code}" if lot.coded else "of no printed lot"
+    return f"{_plain(finding, scope)}; {sticker} {beside_it}"
+
+
+def _claim(finding: Finding) -> Claim:
+    assert finding.claim is not None  # only asked where there is one
+    return finding.claim
+
+
+_COUNTED: Mapping[Extent, Callable[[Finding, Scope], str]] = {
+    Extent.PIGMENT: _of_pigment,
+    Extent.FORMAT: _of_format,
+    Extent.LOT: _of_lot,
+    Extent.SPECIMEN: _of_specimen,
+}
+
+_SUBJECT: Mapping[Extent, Callable[[tuple[str, ...]], str]] = {
+    Extent.PIGMENT: lambda names: f"pigment {' with '.join(names)}",
+    Extent.FORMAT: lambda names: f"format, {names[0]}",
+    Extent.MAKER: lambda names: f"maker {names[0]}",
+    Extent.MAKER_FORMAT: lambda names: f"this maker's {names[1]}s",
+    Extent.PAINT: lambda names: f"paint {names[0]}",
+    Extent.LOT: lambda names: f"lot {names[-1]} of {names[0]}",
+    Extent.PARCEL: lambda names: f"parcel bought on {names[-1]} from {names[-2]}",
+    Extent.SPECIMEN: lambda names: f"specimen {names[-1]} of {names[0]}",
+    Extent.SESSION: lambda names: f"our own session {names[0]}",
+}
+
+
+def _allows(lots: Sequence[Lot]) -> str:
+    """Say which rates the counts of `lots` allow."""
+    left = allowed(lots)
+    if left.counts.faulty:
+        span = f"{percent(left.interval.low)} to {percent(left.interval.high)}"
+        return f"Counted by lots, these numbers allow a rate of {span}."
+    return f"None of {left.counts.tested} still allows a rate of {_most(left)}."
+
+
+def _most(left: Allowed) -> str:
+    by_lots = f", or {percent(left.most_by_lots)} if faults come by the lot"
+    return f"up to {percent(left.most)}{by_lots if left.most_by_lots > left.most + 0.005 else ''}"
+
+
+def _other_lots_allow(claim: Claim, scope: Scope) -> str:
+    bad = claim.lots[0]
+    left = allowed([lot for lot in scope.lots if lot.key != bad.key])
+    parcels = {unit.row.parcel for unit in bad.units}
+    shipped = " Its specimens came in one parcel, so the way there is not ruled out." if len(parcels) == 1 else ""
+    return f"The {left.counts.tested} from other lots still allow a rate there of {_most(left)}.{shipped}"
+
+
+def _lot_allows(claim: Claim, scope: Scope) -> str:
+    sticker = claim.subject[-1]
+    lot = next(lot for lot in scope.lots if any(unit.row.sticker == sticker for unit in lot.units))
+    interval = within(lot)
+    span = f"{percent(interval.low)} to {percent(interval.high)}"
+    return f"{out_of(lot.faulty, lot.tested)} still allows a rate of {span} in this lot."
+
+
+_LIMITS: Mapping[Extent, Callable[[Claim, Scope], str]] = {
+    Extent.PIGMENT: lambda claim, _: _allows(claim.lots),
+    Extent.FORMAT: lambda claim, _: _allows(claim.lots),
+    Extent.LOT: _other_lots_allow,
+    Extent.SPECIMEN: _lot_allows,
+}
+
+
+def _reasons(trail: Trail) -> str:
+    bought = {Why.TO_CONFIRM: "to confirm", Why.NOTE: "because of a reader's note"}
+    told = [f"{number(trail.why[why])} {words}" for why, words in bought.items() if trail.why.get(why)]
+    return f", {listed(told)}" if told else ""
+
+
+def _tested(trail: Trail) -> str:
+    if not trail.sessions:
+        return "looked at when unpacked"
+    named = f" ({', '.join(trail.sessions)})" if len(trail.sessions) <= _SESSIONS_NAMED else ""
+    blind = listed([_BLINDING[kind] for kind in trail.blinding])
+    unpacked = f", {number(trail.unpacked)} when unpacked" if trail.unpacked else ""
+    return f"tested in {how_many(len(trail.sessions), 'session')}{named}, {blind}{unpacked},"
+
+
+def _bought(purchase: Purchase, finding: Finding) -> str:
+    claim = finding.claim
+    paint = claim.lots[0].row.paint_name if claim else ""
+    lot = claim.lots[0].row.lot_code if claim else ""
+    count = purchase.number
+    more_lots = how_many(count, "more lot") if count else "many more lots"
+    words: Mapping[Buy, str] = {
+        Buy.LOTS_OF_FORMAT: f"{more_lots} of its {finding.format}s",
+        Buy.PAINTS: f"{how_many(count, 'more paint')} of {finding.maker_name} as {finding.format}",
+        Buy.PEERS: f"the pigments of {how_many(count, 'more paint')} from other makers as {finding.format}",
+        Buy.MORE_MAKERS: f"the same from {how_many(count, 'more maker')}",
+        Buy.SESSION: f"{how_many(count, 'more session')} with these paints beside other makers' of their pigments",
+        Buy.SELLER: f"the same from {how_many(count, 'other seller')}",
+        Buy.CONFIRM: f"{how_many(max(count, 2), 'specimen')} of another lot from another seller, bought to confirm",
+        Buy.LOTS_OF_PAINT: f"two specimens each of {how_many(count, 'other lot')} of {paint}",
+        Buy.OF_THE_LOT: f"{how_many(count, 'more specimen')} of lot {lot}",
+        Buy.WITH_CODE: f"specimens of {paint} that carry a batch code",
+    }
+    return words[purchase.what]
