@@ -1,0 +1,142 @@
+"""``qcledger findings``: how far each fault reaches, as text, CSV or JSON, and why."""
+
+import difflib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+import click
+
+from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.errors import bad
+from qcledger.text import one_line
+from qcledger.vocab import Format
+
+if TYPE_CHECKING:
+    from qcledger.findings import Findings
+    from qcledger.ledger import Ledger
+    from qcledger.rubric import Criterion
+
+T = TypeVar("T")
+
+MANY = 8
+"""Most names that an error lists when none is near."""
+
+
+@click.command()
+@ledger_option
+@click.option("--criterion", metavar="KEY", help="Only this criterion, by its key or title.")
+@click.option("--maker", metavar="NAME", help="Only this maker.")
+@click.option("--format", "format_", metavar="FORMAT", help=f"Only this format: {', '.join(Format)}.")
+@click.option("--comparison", metavar="TITLE", help="Only this comparison; without it, everything tested so far.")
+@click.option("--as", "face", type=click.Choice(["text", "csv", "json"]), default="text", help="How to print.")
+@click.option("--why", metavar="MAKER", help="The sentences about a maker, and everything that led to them.")
+def findings(
+    where: str | None,
+    criterion: str | None,
+    maker: str | None,
+    format_: str | None,
+    comparison: str | None,
+    face: str,
+    why: str | None,
+) -> None:
+    """Say which makers and formats show recurring faults.
+
+    For each criterion, maker and format: specimens and faulty ones, lots, how far the fault reaches and how firmly
+    that may be said. Gifts and older notes are shown apart and never counted.
+    """
+    with open_ledger(where) as ledger:
+        found, names = of_ledger(ledger, comparison), Names.of(ledger)
+    told = found.only(
+        criterion=_match("--criterion", criterion, names.criteria),
+        maker=_match("--why" if why else "--maker", why or maker, names.makers),
+        format=_match("--format", format_, {str(one): one for one in Format}),
+    )
+    click.echo(_face(told, face, why=bool(why), full=any((criterion, maker, format_))), nl=False)
+
+
+def print_findings(place: str | Path) -> None:
+    """Print the findings of the ledger at `place` as text."""
+    from qcledger.report import findings_text
+
+    with open_ledger(str(place)) as ledger:
+        click.echo(findings_text(of_ledger(ledger)), nl=False)
+
+
+def of_ledger(ledger: "Ledger", comparison: str | None = None) -> "Findings":
+    """Return the findings in a ledger.
+
+    Parameters
+    ----------
+    ledger
+        An open one.
+    comparison
+        Title or id of the only comparison wanted.
+
+    Raises
+    ------
+    BadInput
+        When there is no such comparison.
+    """
+    from qcledger.findings import read
+    from qcledger.records import Comparison, ReaderNote
+
+    @cache
+    def criterion_of(rubric: str, key: str) -> "Criterion":
+        return ledger.rubric(rubric).criteria[key]
+
+    known = {name: row.id for row in ledger.rows(Comparison) for name in (row.id, row.title)}
+    wanted = _match("--comparison", comparison, known)
+    rows = ledger.tested_rows(wanted)
+    everything = rows if wanted is None else ledger.tested_rows()
+    return read(rows, criterion_of, everything=everything, reader_notes=ledger.rows(ReaderNote))
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """What may be asked for, by the names a tester types."""
+
+    criteria: Mapping[str, str]
+    makers: Mapping[str, str]
+
+    @classmethod
+    def of(cls, ledger: "Ledger") -> "Names":
+        """Return the names known to a ledger."""
+        from qcledger.records import Maker, RubricText
+
+        criteria: dict[str, str] = {}
+        for kept in ledger.rows(RubricText):
+            for key, one in ledger.rubric(kept.id).criteria.items():
+                criteria |= {one.title: key, key: key}
+        return cls(criteria, {row.name: row.id for row in ledger.rows(Maker)})
+
+
+def _match(option: str, asked: str | None, known: Mapping[str, T]) -> T | None:
+    """Return what `asked` names, letter case aside; None when nothing was asked.
+
+    Raises
+    ------
+    BadInput
+        With the nearest names, or with those there are.
+    """
+    if asked is None:
+        return None
+    plain = {name.casefold(): name for name in known}
+    if (name := plain.get(one_line(asked).casefold())) is not None:
+        return known[name]
+    near = [plain[one] for one in difflib.get_close_matches(asked.casefold(), plain, n=3)]
+    names = near or [*known][:MANY]
+    more = ", ..." if not near and len(known) > MANY else ""
+    raise bad(option, one_line(asked), f"{', '.join(names)}{more}" if names else "nothing: the ledger holds none yet")
+
+
+def _face(found: "Findings", face: str, *, why: bool, full: bool) -> str:
+    from qcledger import report
+
+    if face == "csv":
+        return report.findings_csv(found)
+    if face == "json":
+        return report.findings_json(found)
+    return report.why_text(found.findings) if why else report.findings_text(found, full=full)

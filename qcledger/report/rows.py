@@ -1,0 +1,163 @@
+"""The one row builder: a finding as named values, the same for every face.
+
+The names are stable: a file written today is read by the same names tomorrow. Rates are shares from 0 to 1, days are
+dates, an empty value means that there is none.
+"""
+
+from collections.abc import Mapping
+from datetime import date
+
+from qcledger.findings.evidence import SetAside
+from qcledger.findings.finding import Check, Claim, Finding, TraitSummary
+from qcledger.findings.lots import Lot, tally
+from qcledger.findings.wording import sentence, subject, would_settle
+
+Value = str | int | float | date | None
+Row = Mapping[str, Value]
+
+
+def finding_row(finding: Finding) -> Row:
+    """Return one finding as named values."""
+    return {
+        "criterion": finding.criterion.key,
+        "criterion_title": finding.criterion.title,
+        "severity": finding.criterion.severity and str(finding.criterion.severity),
+        "maker": finding.maker_name,
+        "format": str(finding.format),
+        **_counts(finding),
+        **_reach(finding),
+        **_beside(finding),
+        **_trail(finding),
+        **_apart(finding),
+        "sentence": sentence(finding),
+        "would_settle": would_settle(finding) or None,
+    }
+
+
+def check_row(check: Check) -> Row:
+    """Return one check as named values."""
+    return {
+        "check": str(check.name),
+        "met": int(check.met),
+        "found": check.found,
+        "needed": check.needed,
+        "for": str(check.need),
+    }
+
+
+def lot_row(lot: Lot) -> Row:
+    """Return one lot as named values; without a batch code, it is one paint of a parcel."""
+    rows = [unit.row for unit in lot.units]
+    return {
+        "paint": lot.row.paint_name,
+        "pigments": " ".join(lot.pigments),
+        "lot": lot.row.lot_code,
+        "specimens": lot.tested,
+        "faulty": lot.faulty,
+        "stickers": ", ".join(row.sticker for row in rows),
+        "faulty_stickers": ", ".join(unit.row.sticker for unit in lot.units if unit.faulty),
+        "sellers": ", ".join(sorted({row.seller for row in rows})),
+        "sessions": ", ".join(sorted({row.session_code for row in rows if row.session_code})),
+        "why": ", ".join(sorted({str(row.why) for row in rows})),
+    }
+
+
+def claim_row(claim: Claim) -> Row:
+    """Return one claim as named values."""
+    counts = tally(claim.lots)
+    return {
+        "extent": str(claim.extent),
+        "subject": subject(claim),
+        "standing": str(claim.standing),
+        "specimens": counts.tested,
+        "faulty": counts.faulty,
+    }
+
+
+def trait_row(trait: TraitSummary) -> Row:
+    """Return one trait summary as named values."""
+    grades = trait.grades
+    return {
+        "criterion": trait.criterion.key,
+        "criterion_title": trait.criterion.title,
+        "maker": trait.maker_name,
+        "format": str(trait.format),
+        "specimens": trait.tested,
+        "median": grades.median if grades else None,
+        "lowest": grades.lowest if grades else None,
+        "highest": grades.highest if grades else None,
+        "choices": ", ".join(f"{choice} {number}" for choice, number in sorted(trait.choices.items())),
+        "not_testable": trait.missing,
+    }
+
+
+def _counts(finding: Finding) -> Row:
+    counts, grades = finding.counts, finding.grades
+    return {
+        "specimens": counts.tested,
+        "faulty": counts.faulty,
+        "lots": counts.lots,
+        "lots_with_fault": counts.faulty_lots,
+        "parcels_without_code": counts.uncoded,
+        "paints": counts.paints,
+        "paints_with_fault": counts.faulty_paints,
+        "rate": counts.rate,
+        "wilson_low": finding.wilson.low,
+        "wilson_high": finding.wilson.high,
+        "lot_aware_low": finding.lot_aware.low,
+        "lot_aware_high": finding.lot_aware.high,
+        "still_allowed": finding.still_allowed,
+        "median_grade": grades.median if grades else None,
+        "not_testable": finding.missing,
+    }
+
+
+def _reach(finding: Finding) -> Row:
+    return {
+        "standing": str(finding.standing),
+        "extent": finding.extent and str(finding.extent),
+        "points_to": finding.leaning and str(finding.leaning),
+        "subject": subject(finding.claim) if finding.claim else None,
+    }
+
+
+def _beside(finding: Finding) -> Row:
+    return {
+        "peer_makers": finding.peers.makers,
+        "peer_specimens": finding.peers.counts.tested,
+        "peer_faulty": finding.peers.counts.faulty,
+        "all_specimens": finding.all_makers.tested,
+        "all_faulty": finding.all_makers.faulty,
+        "usual_rate": finding.usual_rate,
+    }
+
+
+def _trail(finding: Finding) -> Row:
+    trail, recurrence = finding.trail, finding.recurrence
+    bought, tested = trail.bought or (None, None), trail.tested or (None, None)
+    return {
+        "sellers": len(trail.sellers),
+        "parcels": trail.parcels,
+        "sessions": ", ".join(trail.sessions),
+        "blinding": ", ".join(trail.blinding),
+        "bought_first": bought[0],
+        "bought_last": bought[1],
+        "tested_first": tested[0],
+        "tested_last": tested[1],
+        "comparisons_seen": recurrence.seen if recurrence else None,
+        "comparisons_looked": recurrence.looked if recurrence else None,
+        "comparisons_since": recurrence.since if recurrence else None,
+    }
+
+
+def _apart(finding: Finding) -> Row:
+    apart = {one.reason: one for one in finding.apart}
+    gifts, older = apart.get(SetAside.GIFT), apart.get(SetAside.OLDER_NOTES)
+    return {
+        "gifts": gifts.number if gifts else 0,
+        "gifts_faulty": gifts.faulty if gifts else 0,
+        "older_notes": older.number if older else 0,
+        "older_notes_faulty": older.faulty if older else 0,
+        "in_void_sessions": apart[SetAside.VOID].number if SetAside.VOID in apart else 0,
+        "reader_notes": finding.reader_notes,
+    }

@@ -1,0 +1,34 @@
+"""Findings as JSON with stable names: those of `rows`, with checks, exceptions and lots below each finding."""
+
+import json
+from datetime import date
+
+from qcledger.findings import Finding, Findings
+from qcledger.report.rows import Value, check_row, claim_row, finding_row, lot_row, trait_row
+
+FORM = 1
+"""Raised when a name changes or goes; new names may come without it."""
+
+
+def findings_json(findings: Findings) -> str:
+    """Return ``{"form": 1, "findings": [...], "traits": [...]}``, indented, ended by a line feed."""
+    told = {
+        "form": FORM,
+        "findings": [_finding(finding) for finding in findings.findings],
+        "traits": [dict(trait_row(trait)) for trait in findings.traits],
+    }
+    return json.dumps(told, ensure_ascii=False, indent=2, default=_day) + "\n"
+
+
+def _finding(finding: Finding) -> dict[str, object]:
+    return {
+        **finding_row(finding),
+        "checks": [{**check_row(check), "met": check.met} for check in finding.checks],
+        "exceptions": [dict(claim_row(claim)) for claim in finding.exceptions],
+        "lots_tested": [dict(lot_row(lot)) for lot in finding.lots],
+    }
+
+
+def _day(value: Value) -> str:
+    assert isinstance(value, date)  # nothing else in a row needs help
+    return value.isoformat()

@@ -1,0 +1,179 @@
+"""Findings as text for a terminal of 80 columns: what reaches some extent first, then the tables."""
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from qcledger.findings import Claim, Finding, Findings, TraitSummary
+from qcledger.findings.checks import percent
+from qcledger.findings.evidence import SetAside
+from qcledger.findings.wording import headline, in_counts, recurring, set_apart
+from qcledger.findings.words import how_many, lower_first
+from qcledger.report.layout import columns, paragraph
+from qcledger.vocab import GRADE_NOTE, MARKS, Extent, Standing
+
+_WIDTHS = (12, 8, 7, 6, 9, 31)
+_HEAD = ("maker", "format", "faulty", "lots", "95 %", "standing and extent")
+_TRAIT_WIDTHS = (12, 8, -4, -7, 9, 33)
+_TRAIT_HEAD = ("maker", "format", "n", "median", "from-to", "")
+_SHORT = {Extent.MAKER_FORMAT: "maker's format"}
+_REACHED = (Standing.HOLDS, Standing.TO_CONFIRM)
+_TOLD = (SetAside.GIFT, SetAside.OLDER_NOTES, SetAside.VOID)
+_ORDER = {extent: place for place, extent in enumerate(Extent)}
+
+
+def findings_text(findings: Findings, *, full: bool = False) -> str:
+    """Return the findings as text.
+
+    Parameters
+    ----------
+    findings
+        What to print, in order.
+    full
+        Whether each cell gets a line, also where no fault was found; else those are gathered in short.
+    """
+    if not findings.findings and not findings.traits:
+        return "Nothing has been graded yet, so there are no findings.\n"
+    parts = [_header(findings)]
+    if reached := list(_reached(findings.findings)):
+        parts.append(["How far faults reach", *reached])
+    parts += _tables(findings.findings, full)
+    parts += _traits(findings.traits, full)
+    return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
+
+
+def short_standing(finding: Finding) -> str:
+    """Return mark, standing and extent as a table cell: ``/// holds: lot``, ``-?- not settled: lot?``."""
+    words = f"{MARKS[finding.standing]} {finding.standing}"
+    if finding.claim is None:
+        return words
+    extent = _SHORT.get(finding.claim.extent, str(finding.claim.extent))
+    return f"{words}: {extent}{'?' if finding.leaning else ''}"
+
+
+def _header(findings: Findings) -> list[str]:
+    every = findings.findings
+    units = {unit.row.specimen for finding in every for lot in finding.lots for unit in lot.units}
+    makers = {finding.maker for finding in every} | {trait.maker for trait in findings.traits}
+    criteria = {finding.criterion.key for finding in every} | {trait.criterion.key for trait in findings.traits}
+    counts = (
+        f"{len(criteria)} criteria" if len(criteria) != 1 else "1 criterion",
+        how_many(len(makers), "maker"),
+        how_many(len(units), "specimen"),
+    )
+    marks = "   ".join(f"{mark} {standing}" for standing, mark in reversed(MARKS.items()))
+    return [
+        f"Findings: {', '.join(counts)}",
+        f"fault grade: {GRADE_NOTE}; faulty from the fault line on; 95 %: Wilson interval",
+        f"{marks} (to confirm is not public)",
+    ]
+
+
+def _reached(findings: Sequence[Finding]) -> Iterator[str]:
+    """Yield what reaches some extent, the widest first, each claim once however many cells it concerns."""
+    told: dict[tuple[str, Extent, tuple[str, ...], str], tuple[Finding, Claim]] = {}
+    for finding in findings:
+        for claim in (finding.claim, *finding.exceptions):
+            if claim and claim.standing in _REACHED:
+                whose = "" if claim.extent in (Extent.PIGMENT, Extent.FORMAT) else finding.maker
+                told.setdefault((finding.criterion.key, claim.extent, claim.subject, whose), (finding, claim))
+    for finding, claim in sorted(told.values(), key=lambda pair: _ORDER[pair[1].extent]):
+        yield from paragraph(f"{MARKS[claim.standing]} {headline(finding, claim)}")
+        yield from paragraph(in_counts(finding, claim), "    ")
+        if finding.recurrence and finding.recurrence.looked > 1:
+            yield from paragraph(recurring(finding.recurrence), "    ")
+
+
+def _tables(findings: Sequence[Finding], full: bool) -> Iterator[list[str]]:
+    """Yield a table for each criterion; without `full`, criteria on which nothing was faulty share one paragraph."""
+    sound = []
+    for _, group in groupby(findings, lambda finding: finding.criterion.key):
+        own = list(group)
+        if not full and not any(finding.counts.faulty for finding in own):
+            counts = own[0].all_makers
+            sound.append(f"{own[0].criterion.title} (none of {counts.tested})")
+        else:
+            yield _table(own, full)
+    if sound:
+        yield paragraph(f"No fault seen: {'; '.join(sound)}.")
+
+
+def _table(findings: Sequence[Finding], full: bool) -> list[str]:
+    first = findings[0]
+    told = first.all_makers
+    rate = f", {percent(told.rate)}" if told.rate is not None else ""
+    title = f"{first.criterion.title} ({first.criterion.severity}); all makers"
+    shown = [finding for finding in findings if full or finding.counts.faulty]
+    rest = [finding for finding in findings if not (full or finding.counts.faulty)]
+    return [
+        *paragraph(f"{title}: {told.faulty} of {told.tested} specimens{rate}; {how_many(told.lots, 'lot')}"),
+        *columns([_HEAD, *map(_line, shown)], _WIDTHS),
+        *_in_short(rest),
+        *_not_counted(findings),
+    ]
+
+
+def _line(finding: Finding) -> tuple[str, ...]:
+    counts = finding.counts
+    return (
+        finding.maker_name,
+        str(finding.format),
+        f"{counts.faulty}/{counts.tested}",
+        f"{counts.faulty_lots}/{counts.lots}",
+        f"{finding.wilson.low * 100:.0f}-{finding.wilson.high * 100:.0f} %" if counts.tested else "",
+        short_standing(finding),
+    )
+
+
+def _in_short(findings: Sequence[Finding]) -> list[str]:
+    """Return the cells without a fault: those that are sound by name, the others by number."""
+    sound = [finding for finding in findings if finding.standing is Standing.NONE_FOUND]
+    told = []
+    if sound:
+        cells = (f"{one.maker_name} {one.format} 0/{one.counts.tested}" for one in sound)
+        told.append(f"{MARKS[Standing.NONE_FOUND]} {Standing.NONE_FOUND}: {'; '.join(cells)}")
+    if open_ := [finding.counts.tested for finding in findings if finding not in sound]:
+        least, most = min(open_), max(open_)
+        span = f"0/{least}" if least == most else f"0/{least} to 0/{most}"
+        told.append(
+            f"{MARKS[Standing.NOT_SETTLED]} {Standing.NOT_SETTLED}: {len(open_)} more without a fault, {span}"
+        )
+    return [line for one in told for line in paragraph(one, "  ")]
+
+
+def _not_counted(findings: Sequence[Finding]) -> list[str]:
+    """Return what a reader may look for and not find among the counts."""
+    lines = []
+    for finding in findings:
+        apart = [one for one in finding.apart if one.reason in _TOLD]
+        if told := set_apart(apart, finding.missing, finding.reader_notes):
+            lines += paragraph(f"{finding.maker_name} {finding.format}, {lower_first(told)}", "  ")
+    return lines
+
+
+def _traits(traits: Sequence[TraitSummary], full: bool) -> Iterator[list[str]]:
+    """Yield the traits: a table for each if `full`, else one paragraph."""
+    if not full:
+        titles = dict.fromkeys(trait.criterion.title for trait in traits)
+        if titles:
+            yield paragraph(f"Traits, which are no faults (--criterion shows one): {'; '.join(titles)}.")
+        return
+    for _, group in groupby(traits, lambda trait: trait.criterion.key):
+        own = list(group)
+        yield [
+            f"{own[0].criterion.title}: a trait, a position and not a merit",
+            *columns([_TRAIT_HEAD, *map(_trait_line, own)], _TRAIT_WIDTHS),
+        ]
+
+
+def _trait_line(trait: TraitSummary) -> tuple[str, ...]:
+    grades = trait.grades
+    missing = f"{trait.missing} not testable" if trait.missing else ""
+    choices = ", ".join(f"{choice} {number}" for choice, number in sorted(trait.choices.items()))
+    return (
+        trait.maker_name,
+        str(trait.format),
+        str(trait.tested),
+        f"{grades.median:g}" if grades else "",
+        f"{grades.lowest:g}-{grades.highest:g}" if grades else "",
+        "; ".join(part for part in (choices, missing) if part),
+    )
