@@ -3,7 +3,8 @@
 import difflib
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import fields, replace
 from functools import cached_property
 from typing import TypeVar, cast
@@ -96,6 +97,7 @@ class Draft:
         self.ledger = ledger
         self._rows: dict[Key, Record | None] = {}
         self._places: dict[Key, str] = {}
+        self._problems: dict[str, Problem] = {}
         self._named: dict[type[Record], dict[str, list[Record]]] = {}
 
     def get(self, kind: type[R], subject: str) -> R | None:
@@ -154,13 +156,21 @@ class Draft:
             self._enter(row)
         return True
 
-    def refused(self) -> dict[str, Problem]:
-        """Return, by place, what the ledger would refuse of the new rows."""
-        found: dict[str, list[Problem]] = defaultdict(list)
+    @contextmanager
+    def row_at(self, where: str) -> Iterator[None]:
+        """Note what is wrong with the row at `where` instead of raising it."""
+        try:
+            yield
+        except BadInput as error:
+            self._problems.setdefault(where, one_problem(error.problems))
+
+    def settle(self, places: Iterable[str]) -> None:
+        """Have the ledger check the new rows, too, and raise BadInput with the problem of each row of `places`."""
         for row, error in self.ledger.refused(self.records()):
             place = self._places[row.TABLE, row.id]
-            found[place] += _moved(error, row, place).problems
-        return {place: one_problem(problems) for place, problems in found.items()}
+            self._problems.setdefault(place, one_problem(_moved(error, row, place).problems))
+        if self._problems:
+            raise BadInput(self._problems[place] for place in places if place in self._problems)
 
     def records(self) -> tuple[Record, ...]:
         """Return the new rows, tables in their order and rows of a table in the order they were put."""
@@ -181,12 +191,12 @@ class Draft:
 
     def _refuse_changed(self, row: Record, standing: Record, where: str) -> None:
         """Refuse a row whose filled fields are neither as they stand nor as they were first written."""
-        changed = [name for name in _said(row) if getattr(row, name) != getattr(standing, name)]
+        changed = [name for name in _said(row) if not _agree(row, standing, name)]
         if not changed:
             return
         first = self._first(standing)
         for name in changed:
-            if getattr(row, name) != getattr(first, name):
+            if not _agree(row, first, name):
                 allowed = f"'{getattr(standing, name)}', as it stands already; a row that stands is not changed here"
                 raise bad(f"{where}, {name}", str(getattr(row, name)), allowed)
 
@@ -214,6 +224,12 @@ class Draft:
 
 def _may_be(standing: object, value: object) -> bool:
     return standing == value or standing is None or value is None
+
+
+def _agree(row: Record, standing: Record, name: str) -> bool:
+    """Say whether two rows say the same in a field; in their name, case does not count."""
+    said, there = getattr(row, name), getattr(standing, name)
+    return said == there or (CALLED.get(type(row)) == name and same_name(said) == same_name(there))
 
 
 def _said(row: Record) -> list[str]:

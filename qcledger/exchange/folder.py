@@ -1,5 +1,6 @@
 """Brings in an exchange folder, or a few tables of one made by hand, as new entries."""
 
+from collections.abc import Iterable
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -12,7 +13,7 @@ from qcledger.exchange.pictures import Pictures
 from qcledger.exchange.plan import Plan
 from qcledger.exchange.progress import Progress, untold
 from qcledger.ledger import Ledger
-from qcledger.records import TABLES, Daybook, Record, Redaction, columns
+from qcledger.records import TABLES, Daybook, Photo, Record, Redaction, columns
 
 _OWN = (Daybook, Redaction)
 """Tables that only a ledger writes: `merge` takes them in with their chain, an import leaves them out."""
@@ -51,15 +52,26 @@ def plan_folder(ledger: Ledger, folder: Path, *, progress: Progress = untold) ->
         except BadInput as error:
             problems += error.problems
             rows.give_up(kind)
+    left_out += _without_redacted(folder, tables)
     new = 0
     for kind in (kind for kind in TABLES.values() if kind in tables):
-        added, refused = rows.add(kind, tables[kind], progress)
-        new, problems = new + added, problems + refused
-    problems = problems or list(draft.refused().values())
+        new += rows.add(kind, tables[kind], progress)
+    _settle(draft, problems, tables.values())
+    here = sum(map(len, tables.values())) - new
+    records = draft.records()
+    added_photos = {row.sha256: pictures.found[row.sha256] for row in records if isinstance(row, Photo)}
+    return Plan(records, added_photos, new, here, tuple(left_out))
+
+
+def _settle(draft: Draft, problems: list[Problem], tables: Iterable[list[Source]]) -> None:
+    """Raise BadInput with what is wrong with whole files and with rows, the rows in the order of their lines."""
+    rows = [source for sources in tables for source in sorted(sources, key=lambda source: source.number)]
+    try:
+        draft.settle(source.where for source in rows)
+    except BadInput as error:
+        problems += error.problems
     if problems:
         raise BadInput(problems)
-    rows_read = sum(map(len, tables.values()))
-    return Plan(draft.records(), pictures.found, new, rows_read - new, tuple(left_out))
 
 
 def _files(folder: Path) -> tuple[dict[type[Record], str], list[str]]:
@@ -71,10 +83,21 @@ def _files(folder: Path) -> tuple[dict[type[Record], str], list[str]]:
     if strange:
         raise BadInput(bad(name, name, ", ".join(f"{table}.csv" for table in TABLES)).problems[0] for name in strange)
     own = {f"{kind.TABLE}.csv" for kind in _OWN} | {manifest.ENTRIES}
-    files = {TABLES[name.removesuffix(".csv")]: name for name in names if name not in own}
+    files = {kind: f"{table}.csv" for table, kind in TABLES.items() if f"{table}.csv" in set(names) - own}
     if not files:
         raise bad(str(folder), "no tables", "a folder with tables such as maker.csv")
     return files, [f"{name} is left out; `qcledger merge` takes daybooks" for name in names if name in own]
+
+
+def _without_redacted(folder: Path, tables: dict[type[Record], list[Source]]) -> list[str]:
+    """Leave out the photos whose pictures were taken out for a reason; returns a line that says so."""
+    path = folder / f"{Redaction.TABLE}.csv"
+    if Photo not in tables or not path.is_file():
+        return []
+    gone = {source.cells.get("photo") for source in _sources(path, Redaction)}
+    kept = [source for source in tables[Photo] if source.cells.get("sha256") not in gone - {""}]
+    times, tables[Photo] = len(tables[Photo]) - len(kept), kept
+    return [f"{times} rows of photo.csv are left out; their pictures were redacted"] if times else []
 
 
 def _sources(path: Path, kind: type[Record]) -> list[Source]:

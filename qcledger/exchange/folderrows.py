@@ -3,13 +3,14 @@
 import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
-from qcledger.errors import BadInput, Problem, bad
+from qcledger.errors import BadInput, bad
 from qcledger.exchange import codec
 from qcledger.exchange.codec import own_text
-from qcledger.exchange.draft import CALLED, Draft, id_by_name, minted, near, one_problem
+from qcledger.exchange.draft import CALLED, Draft, id_by_name, minted, near, same_name
 from qcledger.exchange.grading import shipped_rubrics
 from qcledger.exchange.pictures import Pictures
 from qcledger.exchange.progress import Progress
@@ -68,27 +69,21 @@ class FolderRows:
         self._pictures = pictures
         self._ids: dict[tuple[str, str], str | None] = {}
         self._given_up: set[str] = set()
+        self._refused_ids: set[str] = set()
+        self._refused_names: set[tuple[str, str]] = set()
         self._alike: Counter[tuple[str, ...]] = Counter()
 
     def give_up(self, kind: type[Record]) -> None:
         """Blame no row for referring to a table that could not be read."""
         self._given_up.add(kind.TABLE)
 
-    def add(self, kind: type[Record], sources: Sequence[Source], progress: Progress) -> tuple[int, list[Problem]]:
-        """Plan the rows of one table; returns how many are new, and what is wrong with the others."""
-        problems: list[Problem] = []
+    def add(self, kind: type[Record], sources: Sequence[Source], progress: Progress) -> int:
+        """Plan the rows of one table, and return how many are new; what is wrong with the others the draft notes."""
         self._fetch(kind, sources)
-        made = [self._made(source, problems) for source in progress(f"Checking {kind.TABLE}.csv", sources)]
-        ready = [(source, row) for source, row in zip(sources, made, strict=True) if row is not None]
+        made = [(source, self._made(source)) for source in progress(f"Checking {kind.TABLE}.csv", sources)]
+        ready = [(source, row) for source, row in made if row is not None]
         self._draft.fetch(kind, [row.id for _, row in ready])
-        new = 0
-        for source, row in ready:
-            try:
-                new += self._draft.put(row, source.where)
-            except BadInput as error:
-                problems.append(one_problem(error.problems))
-                self._ids[kind.TABLE, source.label] = None
-        return new, problems
+        return sum(self._put(source, row) for source, row in ready)
 
     def _fetch(self, kind: type[Record], sources: Sequence[Source]) -> None:
         """Look up, in few steps, the rows that these are and those that they refer to."""
@@ -99,19 +94,36 @@ class FolderRows:
                 unknown = {text for text in texts if text and (column.refers_to, text) not in self._ids}
                 self._draft.fetch(TABLES[column.refers_to], unknown)
 
-    def _made(self, source: Source, problems: list[Problem]) -> Record | None:
+    def _made(self, source: Source) -> Record | None:
         """Return the row with its id, or None when it, or one it refers to, is refused."""
         key = (source.kind.TABLE, source.label)
-        try:
+        with self._draft.row_at(source.where), suppress(_FollowsBadRowError):
             if source.label and key in self._ids:
                 raise bad(f"{source.where}, id", source.label, "an id that no row above has")
             row = self._row(source)
-        except (BadInput, _FollowsBadRowError) as error:
-            problems += [one_problem(error.problems)] if isinstance(error, BadInput) else []
-            self._ids.setdefault(key, None)
-            return None
-        self._ids[key] = row.id
-        return row
+            if source.label:
+                self._ids[key] = row.id
+            return row
+        self._refuse(source)
+        return None
+
+    def _put(self, source: Source, row: Record) -> bool:
+        links = [getattr(row, column.name) for column in columns(source.kind) if column.refers_to == row.TABLE]
+        if not self._refused_ids.isdisjoint(links):
+            self._refuse(source, row.id)
+            return False
+        with self._draft.row_at(source.where):
+            return self._draft.put(row, source.where)
+        self._refuse(source, row.id)
+        return False
+
+    def _refuse(self, source: Source, subject: str = "") -> None:
+        """Remember that a row is refused, so that those which refer to it are not blamed."""
+        table = source.kind.TABLE
+        if source.label and (subject or (table, source.label) not in self._ids):
+            self._ids[table, source.label] = None
+        self._refused_ids |= {subject} if subject else set()
+        self._refused_names.add((table, same_name(source.cells.get(CALLED.get(source.kind, ""), ""))))
 
     def _row(self, source: Source) -> Record:
         kind, where = source.kind, source.where
@@ -138,11 +150,11 @@ class FolderRows:
 
     def _resolve(self, table: str, text: str, where: str) -> str:
         """Return the id that a label, id or name stands for."""
-        if (table, text) in self._ids or table in self._given_up:
-            found = self._ids.get((table, text))
-            if found is None:
-                raise _FollowsBadRowError
+        found = self._ids.get((table, text))
+        if found is not None:
             return found
+        if (table, text) in self._ids or table in self._given_up or (table, same_name(text)) in self._refused_names:
+            raise _FollowsBadRowError
         kind = TABLES[table]
         if self._draft.get(kind, text) is not None:
             return text

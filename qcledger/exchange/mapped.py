@@ -1,12 +1,11 @@
 """Brings in somebody else's spreadsheet through a map of its columns."""
 
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
-from qcledger.errors import BadInput, Problem, bad
+from qcledger.errors import bad
 from qcledger.exchange.columnmap import ColumnMap
-from qcledger.exchange.draft import Draft, one_problem
+from qcledger.exchange.draft import Draft
 from qcledger.exchange.grading import Grader, check_map, criteria
 from qcledger.exchange.plan import Plan
 from qcledger.exchange.progress import Progress, untold
@@ -14,6 +13,7 @@ from qcledger.exchange.rowreader import Filled, RowReader
 from qcledger.exchange.sheetrows import NEEDED, SheetRows
 from qcledger.exchange.spreadsheet import Spreadsheet, read
 from qcledger.ledger import Ledger
+from qcledger.rubric.strict_yaml import at
 from qcledger.settings import Settings
 
 
@@ -56,32 +56,20 @@ def plan_mapped(
     reader = RowReader(sheet.name, column_map, grader, settings)
     draft = Draft(ledger)
     rows = SheetRows(draft, column_map, known)
-    problems: dict[int, Problem] = {}
-    filled: dict[int, Filled] = {}
+    filled: list[Filled] = []
     for row in sheet.rows:
-        with _noted(problems, row.number):
-            filled[row.number] = reader.read(row)
-    rows.fetch(list(filled.values()))
+        with draft.row_at(at(sheet.name, row.number)):
+            filled.append(reader.read(row))
+    rows.fetch(filled)
     new = 0
-    for number, said in progress("Checking rows", list(filled.items())):
-        with _noted(problems, number):
+    for said in progress("Checking rows", filled):
+        with draft.row_at(said.where):
             new += rows.add(said)
-    refused = [problems[number] for number in sorted(problems)] or list(draft.refused().values())
-    if refused:
-        raise BadInput(refused)
+    draft.settle(at(sheet.name, row.number) for row in sheet.rows)
     guesses = [*sheet.guesses, *_left_out(sheet, column_map), *rows.guesses, *grader.conversions()]
     if reader.currency_guessed:
         guesses.append(f"prices without a currency are in {settings.currency}, the currency of your settings")
     return Plan(draft.records(), {}, new, len(sheet.rows) - new, tuple(guesses))
-
-
-@contextmanager
-def _noted(problems: dict[int, Problem], number: int) -> Iterator[None]:
-    """Note what is wrong with the row on line `number` instead of raising it."""
-    try:
-        yield
-    except BadInput as error:
-        problems[number] = one_problem(error.problems)
 
 
 def _refuse_missing(sheet: Spreadsheet, column_map: ColumnMap) -> None:

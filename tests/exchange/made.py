@@ -23,7 +23,7 @@ def full(place: Path, sources=None) -> Ledger:
     ledger.append(basics())
     ledger.append([graded("first"), graded("doubted", grade=4.0)])
     ledger.append([graded("second", grade=2.5, supersedes="first", reason="read the wrong row")])
-    ledger.append([Maker(id=f"h{n}", name="Drumlaw", note=text) for n, text in enumerate(HOSTILE)])
+    ledger.append([Maker(id=f"h{n}", name=f"Maker {n}", note=text) for n, text in enumerate(HOSTILE)])
     ledger.append([Maker(id="maker", name="Quernlow", note="moved")], reason="new address")
     ledger.append(
         [

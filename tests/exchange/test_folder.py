@@ -1,0 +1,380 @@
+"""Tables made by hand, or exported elsewhere, come in as new entries: all rows or none, and never twice."""
+
+import csv
+import shutil
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from qcledger.errors import BadInput
+from qcledger.exchange import carry_out, plan_folder, to_folder
+from qcledger.ledger import Ledger
+from qcledger.records import (
+    Comparison,
+    Decision,
+    Lot,
+    Maker,
+    Observation,
+    Paint,
+    Photo,
+    Redaction,
+    RubricText,
+    Specimen,
+    Trial,
+)
+from qcledger.vocab import CURRENCY_DIGITS
+from tests.exchange.made import full, picture
+from tests.ledger.given import RUBRIC, everything, steady
+
+STUDIO = {
+    "maker": "id,name\nm1,Drumlaw\nm2,Halcyre\n",
+    "paint": "id,maker,name,number\np1,m1,Quay Rose,\np2,Halcyre,Fir,7\n",
+    "lot": "id,paint,format,code\nl1,p1,half pan,D7\n",
+    "parcel": "id,bought_on,seller,currency\nq,2026-02-01,Seller one,EUR\n",
+    "specimen": (
+        "sticker,paint,format,parcel,lot,nominal_ml,price_minor\n"
+        "OV 0001,p1,half pan,q,l1,1.5,475\n"
+        "OV 0002,Fir,tube,q,,,\n"
+    ),
+    "comparison": "title,question,started_on,paints,rubrics\nReds,Which red?,2026-03-01,p1 | Fir,watercolour\n",
+    "trial": (
+        "id,specimen,occasion,at\n"
+        "t1,OV 0001,older notes,2026-03-02T12:00:00Z\n"
+        "t2,OV 0002,older notes,2026-03-02T12:00:00Z\n"
+    ),
+    "observation": (
+        "id,trial,criterion,rubric,tester,at,grade,supersedes,reason\n"
+        "o2,t1,rewetting,watercolour,Oda Vane,2026-03-03T12:00:00Z,3,o1,misread\n"
+        "o1,t1,rewetting,watercolour,Oda Vane,2026-03-02T12:00:00Z,2,,\n"
+        ",t2,rewetting,watercolour,Oda Vane,2026-03-02T12:00:00Z,0,,\n"
+    ),
+    "photo": "specimen,file_name,caption\nOV 0001,front.png,=front\n",
+    "decision": "kind,subject_table,subject,by,on,reason\nretest,trial,t2,Oda Vane,2026-03-09,looked odd\n",
+}
+
+
+@pytest.fixture
+def ledger(tmp_path):
+    with Ledger.create(tmp_path / "mine.sqlite", letters="OV", tester="Oda Vane") as made:
+        yield made
+
+
+def write(folder: Path, tables: dict[str, str]) -> Path:
+    """Write tables, and the picture they speak of, into a new folder."""
+    (folder / "photos").mkdir(parents=True)
+    picture(folder / "photos" / "front.png")
+    for table, text in tables.items():
+        (folder / f"{table}.csv").write_text(text, encoding="utf-8")
+    return folder
+
+
+def bring_in(ledger, folder):
+    """Import a folder; returns the rows that were new and those that were here."""
+    plan = plan_folder(ledger, folder)
+    carry_out(ledger, plan)
+    return plan.new_rows, plan.rows_here
+
+
+def refused(ledger, folder):
+    """Return the lines an import is refused with, after making sure that it changed nothing."""
+    before = ledger.closing_hashes()
+    with pytest.raises(BadInput) as error:
+        bring_in(ledger, folder)
+    assert ledger.closing_hashes() == before
+    return [str(problem) for problem in error.value.problems]
+
+
+def test_hand_made_tables_come_in(ledger, tmp_path):
+    """Rows that name each other by label, by name or by list become rows with ids, and the picture is filed."""
+    folder = write(tmp_path / "in", STUDIO)
+    assert bring_in(ledger, folder) == (16, 0)
+    rose, fir = sorted(ledger.rows(Paint), key=lambda row: row.name, reverse=True)
+    assert {row.name: row.id for row in ledger.rows(Maker)} == {"Drumlaw": rose.maker, "Halcyre": fir.maker}
+    one, two = sorted(ledger.rows(Specimen), key=lambda row: row.sticker)
+    assert (one.paint, two.paint, one.lot) == (rose.id, fir.id, ledger.rows(Lot)[0].id)
+    (comparison,) = ledger.rows(Comparison)
+    assert (comparison.paints, comparison.rubrics) == ((rose.id, fir.id), (RUBRIC.hash,))
+    newer = next(row for row in ledger.rows(Observation) if row.supersedes)
+    assert ledger.get(Observation, newer.supersedes).grade == 2
+    assert [row.rubric for row in ledger.rows(Observation)] == [RUBRIC.hash] * 3
+    (photo,) = ledger.rows(Photo)
+    assert (photo.width, photo.height, photo.kind, photo.caption, photo.specimen) == (40, 30, "png", "=front", one.id)
+    assert ledger.photo_path(photo).read_bytes() == (folder / "photos" / "front.png").read_bytes()
+    assert ledger.rows(Decision)[0].subject == next(row.id for row in ledger.rows(Trial) if row.specimen == two.id)
+    assert ledger.verify() == []
+
+
+def test_a_second_import_changes_nothing(ledger, tmp_path):
+    """The same folder again, even under another name and with other labels, brings no entry."""
+    bring_in(ledger, write(tmp_path / "in", STUDIO))
+    before = ledger.closing_hashes()
+    assert bring_in(ledger, tmp_path / "in") == (0, 16)
+    renamed = {table: text.replace("p1", "rose").replace("m1", "the maker") for table, text in STUDIO.items()}
+    assert bring_in(ledger, write(tmp_path / "again", renamed)) == (0, 16)
+    assert ledger.closing_hashes() == before
+
+
+def test_two_ledgers_give_the_same_ids(ledger, tmp_path):
+    """Ids are made from what rows say, so that the same folder brought in by two testers merges into one."""
+    folder = write(tmp_path / "in", STUDIO)
+    bring_in(ledger, folder)
+    with Ledger.create(tmp_path / "theirs.sqlite", letters="OV", tester="Oda Vane") as theirs:
+        bring_in(theirs, folder)
+        assert {**everything(theirs), "daybook": 0} == {**everything(ledger), "daybook": 0}
+
+
+def test_equal_rows_are_as_many_rows(ledger, tmp_path):
+    """Two rows that say the same are two, and still two after a second import."""
+    tables = {**STUDIO, "trial": STUDIO["trial"] + "t3,OV 0002,older notes,2026-03-02T12:00:00Z\n"}
+    folder = write(tmp_path / "in", tables)
+    bring_in(ledger, folder)
+    bring_in(ledger, folder)
+    assert len(ledger.rows(Trial)) == 3
+
+
+def test_names_find_rows_that_stand(ledger, tmp_path):
+    """A maker that stands already is found by its name, whatever its case, and not made a second time."""
+    ledger.append([Maker(id="there", name="Drumlaw", note="in the north")])
+    write(tmp_path / "in", {"maker": "id,name\nm1,DRUMLAW\n", "paint": "maker,name\nm1,Rose\ndrumlaw,Fir\n"})
+    assert bring_in(ledger, tmp_path / "in") == (2, 1)
+    assert [row.name for row in ledger.rows(Maker)] == ["Drumlaw"]
+    assert {row.maker for row in ledger.rows(Paint)} == {"there"}
+
+
+def test_an_amended_row_is_still_here(ledger, tmp_path):
+    """A row that was amended in the ledger after it came in is here already, and stays amended."""
+    folder = write(tmp_path / "in", {"maker": "name,note\nDrumlaw,north\n"})
+    bring_in(ledger, folder)
+    (maker,) = ledger.rows(Maker)
+    ledger.append([Maker(id=maker.id, name="Drumlaw", note="south")], reason="moved")
+    assert bring_in(ledger, folder) == (0, 1)
+    assert ledger.rows(Maker)[0].note == "south"
+
+
+def test_a_changed_row_is_refused(ledger, tmp_path):
+    """An import never amends: a row that says something else than the one that stands is named."""
+    bring_in(ledger, write(tmp_path / "in", {"maker": "name,note\nDrumlaw,north\n"}))
+    (line,) = refused(ledger, write(tmp_path / "again", {"maker": "name,note\nDrumlaw,east\n"}))
+    assert line.startswith("maker.csv line 2, note: found 'east'; allowed: 'north', as it stands already")
+
+
+def test_a_redacted_row_does_not_come_back(ledger, tmp_path):
+    """What was taken out for a reason is not brought in again."""
+    folder = write(tmp_path / "in", {"maker": "name\nDrumlaw\n"})
+    bring_in(ledger, folder)
+    entry = next(entry for entry in ledger.entries() if entry.kind == "maker")
+    ledger.redact(entry=entry.hash, reason="a person's name")
+    assert bring_in(ledger, folder) == (0, 1)
+    assert ledger.rows(Maker) == []
+
+
+def test_an_exported_folder_comes_in_as_own_entries(ledger, tmp_path):
+    """Everything in an exported folder but its daybooks and what was redacted becomes entries of one's own."""
+    (tmp_path / "theirs").mkdir()
+    with full(tmp_path / "theirs" / "ledger.sqlite") as theirs:
+        to_folder(theirs, tmp_path / "out")
+        there = everything(theirs)
+    plan = plan_folder(ledger, tmp_path / "out")
+    assert [guess.split(" is ")[0] for guess in plan.guesses[:3]] == ["daybook.csv", "entries.csv", "redaction.csv"]
+    assert plan.guesses[3] == "1 rows of photo.csv are left out; their pictures were redacted"
+    carry_out(ledger, plan)
+    here = everything(ledger)
+    assert {entry.daybook for entry in ledger.entries()} == {ledger.daybook.id}
+    assert ledger.rows(Redaction) == []
+    assert {table: len(rows) for table, rows in here.items() if table not in ("daybook", "redaction")} == {
+        table: len(rows) - (table == "photo")
+        for table, rows in there.items()
+        if table not in ("daybook", "redaction")
+    }
+    assert ledger.verify() == []
+
+
+def test_real_ids_are_kept(tmp_path, ledger):
+    """Rows with ids as ledgers make them keep those, so that an import and a merge of the same rows agree."""
+    with Ledger.create(tmp_path / "theirs.sqlite", letters="TL", tester="Tam Lark") as theirs:
+        from qcledger.ledger import new_id
+
+        maker = Maker(id=new_id(), name="Drumlaw")
+        theirs.append([maker, Paint(id=new_id(), maker=maker.id, name="Quay Rose")])
+        to_folder(theirs, tmp_path / "out")
+        assert bring_in(ledger, tmp_path / "out") == (2, 0)
+        assert ledger.rows(Maker) == [maker]
+        assert ledger.rows(Paint) == theirs.rows(Paint)
+
+
+def test_every_bad_row_is_named_and_no_other(ledger, tmp_path):
+    """Each bad row has one line; rows that only refer to a bad one are not blamed."""
+    tables = STUDIO | {
+        "paint": "id,maker,name\np1,m1,Quay Rose\np2,Halcyr,Fir\np3,m9,Sky\n",
+        "parcel": "id,bought_on,seller,currency,shipping_minor\nq,2026-02-31,,EUR,-4\nr,2026-02-01,Seller two,XYZ,\n",
+        "observation": STUDIO["observation"].replace(",3,o1", ",7,o1"),
+    }
+    assert refused(ledger, write(tmp_path / "in", tables)) == [
+        "paint.csv line 3, maker: found 'Halcyr'; allowed: an id or label in maker.csv, an id in the ledger, or a "
+        "name such as Halcyre",
+        "paint.csv line 4, maker: found 'm9'; allowed: an id or label in maker.csv, an id in the ledger",
+        "parcel.csv line 2, bought_on: found '2026-02-31'; allowed: a day of the calendar, as 2026-03-09 (and 1 more "
+        "in this row)",
+        "parcel.csv line 3, currency: found 'XYZ'; allowed: " + ", ".join(CURRENCY_DIGITS),
+    ]
+    tables |= {
+        "paint": STUDIO["paint"],
+        "parcel": STUDIO["parcel"].replace("EUR", "EUR,-4").replace("cy", "cy,shipping_minor"),
+    }
+    assert refused(ledger, write(tmp_path / "negative", tables)) == [
+        "parcel.csv line 2, shipping_minor: found '-4'; allowed: a whole number from 0 to 1000000000000, or nothing"
+    ]
+    tables |= {"parcel": STUDIO["parcel"]}
+    assert refused(ledger, write(tmp_path / "seven", tables)) == [
+        "observation.csv line 2, grade: found '7.0'; allowed: a number from 0 to 5 in steps of 0.5, or nothing"
+    ]
+    offered = {
+        "observation": STUDIO["observation"]
+        .replace("rewetting,watercolour", "cracked,packaging")
+        .replace(",3,o1", ",2,o1")
+    }
+    assert refused(ledger, write(tmp_path / "offered", STUDIO | offered)) == [
+        f"observation.csv line {line}: found 'grade 2'; allowed: 0, 1, 3, 5 for Cracked or crumbling"
+        for line in (2, 3)
+    ]
+
+
+def test_files_that_cannot_be_read_are_named(ledger, tmp_path):
+    """A table in Latin-1, without a header or with an unknown column is one line, and rows that need it none."""
+    folder = write(tmp_path / "in", STUDIO)
+    (folder / "maker.csv").write_bytes("id,name\nm1,Drumläw\n".encode("latin-1"))
+    (folder / "lot.csv").write_text("l1,p1,half pan,D7\n")
+    (folder / "parcel.csv").write_text('id,bought_on,seller,currency\nq,2026-02-01,"Seller one,EUR\n')
+    (folder / "trial.csv").write_text("id,specimen,occasion,at\nt1,OV 0001\n")
+    latin, header, quotes, short = refused(ledger, folder)
+    assert latin == "maker.csv line 2: found 'byte 0xE4'; allowed: UTF-8 text (save the file again as CSV UTF-8)"
+    assert header.startswith("lot.csv line 1: found 'column l1'; allowed: a header with columns named id, paint")
+    assert quotes.startswith("parcel.csv line 2: found 'unexpected end of data'")
+    assert short == "trial.csv line 2: found '2 cells'; allowed: 4 cells"
+    (folder / "colours.csv").write_text("id\n")
+    (line,) = refused(ledger, folder)
+    assert line.startswith("colours.csv: found 'colours.csv'; allowed: daybook.csv, maker.csv")
+
+
+def test_labels_are_unique_and_lead_back_to_rows(ledger, tmp_path):
+    """A label given twice, a circle of amendments, and a name that two rows have are refused."""
+    twice = write(tmp_path / "twice", {"maker": "id,name\nm1,Drumlaw\nm1,Halcyre\n"})
+    assert refused(ledger, twice) == ["maker.csv line 3, id: found 'm1'; allowed: an id that no row above has"]
+    circle = STUDIO | {
+        "observation": STUDIO["observation"].replace("2026-03-02T12:00:00Z,2,,", "2026-03-02T12:00:00Z,2,o2,x")
+    }
+    (line,) = refused(ledger, write(tmp_path / "circle", circle))
+    assert "found 'a row that supersedes itself in the end'" in line
+    ledger.append([Maker(id="a", name="Drumlaw"), Maker(id="b", name="drumlaw")])
+    (line,) = refused(ledger, write(tmp_path / "two", {"paint": "maker,name\nDrumlaw,Rose\n"}))
+    assert (
+        line
+        == "paint.csv line 2, maker: found 'Drumlaw'; allowed: an id or label, because 2 rows of maker are called so"
+    )
+
+
+def test_a_folder_without_tables_is_refused(ledger, tmp_path):
+    """A place that is no folder, or a folder with nothing to bring in, is one line."""
+    (tmp_path / "empty").mkdir()
+    assert "found 'no tables'" in refused(ledger, tmp_path / "empty")[0]
+    assert "found 'no folder'" in refused(ledger, tmp_path / "nowhere")[0]
+
+
+def no_image(path):
+    path.write_text("not a picture")
+
+
+def too_many_pixels(path):
+    Image.new("1", (20_000, 10_000)).save(path)  # 200 megapixels in a file of 25 kB
+
+
+def link(path):
+    picture(path.parent.parent / "outside.png")
+    path.unlink()
+    path.symlink_to(path.parent.parent / "outside.png")
+
+
+@pytest.mark.parametrize(
+    ("harm", "says"),
+    [(no_image, "UnidentifiedImageError"), (too_many_pixels, "200000000 pixels"), (link, "found 'front.png'")],
+)
+def test_a_bad_picture_is_named_by_its_row(ledger, tmp_path, harm, says):
+    """A file that is no picture, one of 200 megapixels, and a link out of the folder are refused with the line."""
+    folder = write(tmp_path / "in", STUDIO)
+    harm(folder / "photos" / "front.png")
+    (line,) = refused(ledger, folder)
+    assert line.startswith("photo.csv line 2, f")
+    assert says in line
+    assert not ledger.photos.exists()
+
+
+@pytest.mark.parametrize("name", ["../outside.png", "photos/front.png", "/etc/passwd", "", ".", "..", "absent.png"])
+def test_a_picture_is_never_taken_from_elsewhere(ledger, tmp_path, name):
+    """Only plain names of files in the folder's own photos are pictures."""
+    picture(tmp_path / "in.png")
+    folder = write(tmp_path / "in", STUDIO | {"photo": f"specimen,file_name\nOV 0001,{name}\n"})
+    picture(folder / "outside.png")
+    (line,) = refused(ledger, folder)
+    assert line.startswith("photo.csv line 2, file_name: found")
+
+
+def test_a_photo_must_be_the_one_its_row_describes(ledger, tmp_path):
+    """A row that says another size or hash than its picture has is refused."""
+    folder = write(tmp_path / "in", STUDIO | {"photo": "specimen,file_name,width\nOV 0001,front.png,41\n"})
+    (line,) = refused(ledger, folder)
+    assert line == "photo.csv line 2, width: found '41'; allowed: 40, as the picture front.png has"
+
+
+@pytest.mark.parametrize(
+    "error", [OSError(28, "No space left on device"), KeyboardInterrupt()], ids=["full", "stopped"]
+)
+def test_an_import_that_fails_stores_nothing(ledger, tmp_path, monkeypatch, error):
+    """When the disk is full or the tester stops it while rows are written, neither rows nor photos are stored."""
+    folder = write(tmp_path / "in", STUDIO)
+    plan = plan_folder(ledger, folder)
+
+    def fail(*args, **kwargs):
+        raise error
+
+    monkeypatch.setattr(Ledger, "append", fail)
+    before = ledger.closing_hashes()
+    with pytest.raises(type(error)):
+        carry_out(ledger, plan)
+    assert ledger.closing_hashes() == before
+    assert list(ledger.photos.iterdir()) == []
+
+
+def test_hostile_texts_stay_text(ledger, tmp_path):
+    """Formulas, markup and what steers a terminal come in as cleaned text, and go out as text again."""
+    from qcledger.text import clean
+    from tests.hostile import HOSTILE
+
+    folder = tmp_path / "in"
+    folder.mkdir()
+    with (folder / "maker.csv").open("w", encoding="utf-8", newline="", errors="surrogatepass") as stream:
+        rows = csv.writer(stream)
+        rows.writerow(["id", "name", "note"])
+        rows.writerows([f"m{n}", f"Maker {n}", text] for n, text in enumerate(HOSTILE))
+    bring_in(ledger, folder)
+    assert {row.name: row.note for row in ledger.rows(Maker)} == {
+        f"Maker {n}": clean(text) for n, text in enumerate(HOSTILE)
+    }
+    to_folder(ledger, tmp_path / "out")
+    shutil.copy(tmp_path / "out" / "maker.csv", folder / "maker.csv")
+    assert bring_in(ledger, folder) == (0, len(HOSTILE))
+
+
+def test_older_rubrics_come_in_by_their_text(ledger, tmp_path):
+    """A rubric's row needs no id: that is the hash of its text."""
+    text = RUBRIC.text.replace('"', '""')
+    folder = write(tmp_path / "in", {"rubric_text": f'id,key,text\nr,watercolour,"{text}"\n'})
+    bring_in(ledger, folder)
+    assert [row.id for row in ledger.rows(RubricText)] == [RUBRIC.hash]
+
+
+def test_steady_sources_are_not_asked_for_ids(tmp_path):
+    """Rows brought in take no id from the ledger's own source, which would be another one each time."""
+    with Ledger.create(tmp_path / "a.sqlite", letters="OV", tester="Oda Vane", sources=steady()) as ledger:
+        bring_in(ledger, write(tmp_path / "in", STUDIO))
+        assert not any(row.id.startswith("id-") for row in ledger.rows(Maker))
