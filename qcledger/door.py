@@ -1,10 +1,38 @@
 """The lazy door to the heavy floors: nothing behind it is imported before somebody goes through."""
 
+from collections.abc import Callable
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
+
+
+Place = str | Path
+"""A ledger file, or a database URL."""
+
+
+class Found:
+    """A place that is found, or made, when somebody first asks; several threads may ask at once.
+
+    Parameters
+    ----------
+    find
+        Returns the place; called once.
+    """
+
+    def __init__(self, find: Callable[[], Place]) -> None:
+        self._find = find
+        self._lock = Lock()
+        self._place: Place | None = None
+
+    def __call__(self) -> Place:
+        """Return the place."""
+        with self._lock:
+            if self._place is None:
+                self._place = self._find()
+            return self._place
 
 
 class Door:
@@ -13,13 +41,13 @@ class Door:
     Parameters
     ----------
     place
-        The ledger file, or a database URL.
+        The ledger file, or a database URL; or what finds it, which may take its time.
     write
         Whether it may be written to.
     """
 
-    def __init__(self, place: str | Path, *, write: bool = False) -> None:
-        self.place = place
+    def __init__(self, place: Place | Found, *, write: bool = False) -> None:
+        self._place = place
         self._write = write
         self._ledger: Ledger | None = None
 
@@ -35,7 +63,8 @@ class Door:
         if self._ledger is None:
             from qcledger.ledger import Ledger  # here, because it costs more than all of the pages
 
-            self._ledger = Ledger.open(self.place, write=self._write)
+            place = self._place() if isinstance(self._place, Found) else self._place
+            self._ledger = Ledger.open(place, write=self._write)
         return self._ledger
 
     def close(self) -> None:

@@ -6,6 +6,10 @@ from itertools import count
 from pathlib import Path
 from typing import Any
 
+from qcledger.bench import sheets
+from qcledger.bench.record import Written, write, write_back
+from qcledger.bench.result import Pencil, Result
+from qcledger.bench.runsheet import Place, RunSheet
 from qcledger.ledger import Ledger, Sources
 from qcledger.records import (
     Comparison,
@@ -110,3 +114,28 @@ def small_ledger(folder: Path, *, lines: int = 3, blind: bool = False, text: str
     with Ledger.create(place, letters="OV", tester="OV", sources=ticking()) as ledger:
         ledger.append([ledger.keep_rubric(rubric), *stock(lines), *sheet(rubric, lines, blind=blind)])
     return Small(place, rubric)
+
+
+def graded(small: Small, *, lines: int = 3) -> Small:
+    """Grade two criteria of each specimen, regrade the first and take the second back."""
+    sources = ticking(START + timedelta(days=1))
+    with small.open(write=True, sources=sources) as ledger:
+        sheet = sheets.load(ledger, "se")
+
+        def keep(written: Written) -> RunSheet:
+            ledger.append(written.records)
+            return written.on(sheet)
+
+        def pencil() -> Pencil:
+            return Pencil(id=f"ob-{sources.new_id()}", tester="OV", at=sources.now())
+
+        for line in range(lines):
+            for key in ("edge", "tint"):
+                place = Place(line, key)
+                sheet = keep(
+                    write(sheet, place, Result(grade=3.0), pencil=pencil(), new_id=lambda: f"n-{sources.new_id()}")
+                )
+        place = Place(0, "edge")
+        sheet = keep(write(sheet, place, Result(grade=4.0), pencil=pencil(), new_id=sources.new_id))
+        sheet = keep(write_back(sheet, Place(0, "tint"), None, pencil=pencil()))
+    return small

@@ -54,10 +54,25 @@ class LazyGroup(click.Group):
             formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
 
 
-@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
+@click.group(
+    cls=LazyGroup,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+)
 @click.version_option(__version__, prog_name="qcledger")
-def program() -> None:
-    """Record faults of artists' paints against a rubric and see how far each one reaches."""
+@click.option("--ledger", "where", metavar="PATH|URL", help="Open the pages on this ledger instead of your own.")
+@click.pass_context
+def program(ctx: click.Context, where: str | None) -> None:
+    """Record faults of artists' paints against a rubric and see how far each one reaches.
+
+    Without a command the pages open on your ledger.
+    """
+    if ctx.invoked_subcommand is None:
+        from qcledger.cli.pages import open_pages
+
+        ctx.exit(open_pages(where))
+    if where is not None:
+        raise click.UsageError(f"--ledger stands after the command, as in qcledger {ctx.invoked_subcommand} --ledger")
 
 
 def _tell_unexpected(error: Exception) -> NoReturn:
@@ -83,7 +98,7 @@ def main() -> NoReturn:
     from qcledger.errors import BadInput, Problem, QcledgerError
 
     try:
-        program.main(standalone_mode=False, prog_name="qcledger")
+        code = program.main(standalone_mode=False, prog_name="qcledger")
     except BadInput as error:
         for problem in error.problems or (Problem("input", "nothing", "something to read"),):
             click.echo(QcledgerError(problem).line(), err=True)
@@ -91,9 +106,6 @@ def main() -> NoReturn:
     except QcledgerError as error:
         click.echo(error.line(), err=True)
         sys.exit(error.exit_code)
-    except click.exceptions.NoArgsIsHelpError as error:
-        click.echo(error.format_message())
-        sys.exit(0)
     except click.ClickException as error:
         click.echo(f"{error.format_message()} (--help lists what is allowed)", err=True)
         sys.exit(2)
@@ -105,4 +117,4 @@ def main() -> NoReturn:
         sys.exit(141)
     except Exception as error:
         _tell_unexpected(error)
-    sys.exit(0)
+    sys.exit(code if isinstance(code, int) else 0)

@@ -12,11 +12,19 @@ from qcledger.settings import data_folder, shipped
 
 @click.command()
 @click.option("--fresh", is_flag=True, help="Throw your copy away and begin with a new one.")
-def demo(fresh: bool) -> None:
+@click.pass_context
+def demo(ctx: click.Context, fresh: bool) -> None:
     """Look around in a private copy of an invented studio's ledger.
 
-    Makers, paints and people in it are invented. What you change stays in your copy.
+    Makers, paints and people in it are invented. What you change stays in your copy. Where there is no terminal to
+    show the pages in, its findings are printed instead.
     """
+    from qcledger.screens.start import has_terminal, run_pages
+
+    if has_terminal():
+        from qcledger.door import Found
+
+        ctx.exit(run_pages(Found(lambda: demo_copy(fresh=fresh))))
     from qcledger.cli.findings import print_findings
 
     place = demo_copy(fresh=fresh)

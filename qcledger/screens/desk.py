@@ -86,6 +86,8 @@ class Desk:
         self._reader = _Thread(reader, "reader")
         self._writer = _Thread(writer, "writer")
         self._open = asyncio.Event()
+        self.is_ready = False
+        """Whether a first question was answered; until then the ledger is being opened."""
 
     def new_id(self) -> str:
         """Return an id for a new row; loads the ledger, so ask for none before something was read."""
@@ -109,7 +111,9 @@ class Desk:
         except asyncio.CancelledError:
             asked.cancel()
             raise
-        return asked.result()
+        answer = asked.result()
+        self.is_ready = True
+        return answer
 
     async def save(self, job: "Callable[[Ledger], Answer]") -> Answer:
         """Return what `job` made in the ledger, once it is on disk.

@@ -1,7 +1,7 @@
 """What every page does, once."""
 
 from collections.abc import Awaitable, Callable, Sequence
-from typing import ClassVar
+from typing import ClassVar, Final
 
 from textual import events, on
 from textual.app import ComposeResult
@@ -15,6 +15,8 @@ from qcledger.screens.actions import EVERY_PAGE
 from qcledger.screens.desk import Desk
 from qcledger.screens.messages import Tell
 from qcledger.screens.widgets.lines import HeadLine, KeyLine, RuleLine, SaidLine
+
+OPENING: Final = "opening the ledger ..."
 
 
 class Page(Screen[None]):
@@ -61,7 +63,14 @@ class Page(Screen[None]):
 
     def on_screen_resume(self) -> None:
         """Fill the page whenever it comes to the front, for another page may have changed what it shows."""
-        self.work(self.fill, instead_of="fill")
+        self.work(self._fill, instead_of="fill")
+
+    async def _fill(self) -> None:
+        if not self.desk.is_ready:
+            self.say(OPENING)
+        await self.fill()
+        if self.query_one(SaidLine).said == OPENING:
+            self.say("")
 
     def on_key(self, event: events.Key) -> None:
         """Keep the time of the press: while the program is busy, presses queue up and are answered later."""

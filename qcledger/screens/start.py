@@ -1,12 +1,20 @@
 """Start the pages: refuse where there is no terminal, and leave every terminal as it was found."""
 
 import sys
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from qcledger.errors import LedgerUnavailable
 from qcledger.settings import config_folder, load_settings
 
+if TYPE_CHECKING:
+    from qcledger.door import Found, Place
+
 NEEDS_TERMINAL = "The pages need a terminal; what they show is also printed by commands, see qcledger --help."
+
+
+def has_terminal() -> bool:
+    """Say whether somebody can see and answer the pages: input and both outputs are a terminal."""
+    return all(stream is not None and stream.isatty() for stream in (sys.__stdin__, sys.__stdout__, sys.__stderr__))
 
 
 def need_terminal() -> None:
@@ -17,12 +25,14 @@ def need_terminal() -> None:
     LedgerUnavailable
         When input or output is not a terminal; without this the pages would write escapes into a file and hang.
     """
-    if not all(stream is not None and stream.isatty() for stream in (sys.__stdin__, sys.__stdout__, sys.__stderr__)):
+    if not has_terminal():
         raise LedgerUnavailable(NEEDS_TERMINAL)
 
 
-def run_pages(place: str | Path) -> int:
+def run_pages(place: "Place | Found") -> int:
     """Show the pages of the ledger at `place` until the tester leaves; return the exit code.
+
+    A place still to be found is looked for beside the first page, not before it.
 
     Raises
     ------

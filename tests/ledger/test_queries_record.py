@@ -5,40 +5,11 @@ from datetime import timedelta
 
 import pytest
 
-from qcledger.bench import sheets
-from qcledger.bench.record import write, write_back
-from qcledger.bench.result import Pencil, Result
-from qcledger.bench.runsheet import Place
 from qcledger.ledger.queries_record import Only, Wanted, chain, count, lines, page, photos_of
 from qcledger.records import Observation, Session, Trial
 from qcledger.vocab import Occasion
 from tests.hostile import HOSTILE
-from tests.small import START, small_ledger, ticking
-
-
-def graded(small, *, lines=3):
-    """Grade two criteria of each specimen, regrade the first and take the second back."""
-    sources = ticking(START + timedelta(days=1))
-    with small.open(write=True, sources=sources) as ledger:
-        sheet = sheets.load(ledger, "se")
-
-        def keep(written):
-            ledger.append(written.records)
-            return written.on(sheet)
-
-        def pencil():
-            return Pencil(id=f"ob-{sources.new_id()}", tester="OV", at=sources.now())
-
-        for line in range(lines):
-            for key in ("edge", "tint"):
-                place = Place(line, key)
-                sheet = keep(
-                    write(sheet, place, Result(grade=3.0), pencil=pencil(), new_id=lambda: f"n-{sources.new_id()}")
-                )
-        place = Place(0, "edge")
-        sheet = keep(write(sheet, place, Result(grade=4.0), pencil=pencil(), new_id=sources.new_id))
-        sheet = keep(write_back(sheet, Place(0, "tint"), None, pencil=pencil()))
-    return small
+from tests.small import START, graded, small_ledger
 
 
 @pytest.fixture

@@ -62,6 +62,10 @@ class Bench(Grading):
             yield SheetView(self.desk)
         yield ReadingLine()
 
+    def on_mount(self) -> None:
+        """Name the keys there are before any sheet is open."""
+        self.foot([], "begin")
+
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Let keys that need a sheet do nothing without one, so that digits open pages then."""
         return self.atwork is not None or action in WITHOUT_SHEET or action not in self._OWN

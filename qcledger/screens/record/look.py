@@ -83,7 +83,7 @@ class Look(Page):
             f"photo {self._shown + 1} of {len(self._photos)}",
             photo.caption or photo.file_name or "",
         )
-        self.say(str(path))
+        self.say(f"{path.parent.name}/{path.name}")
         self.query_one(PhotoView).reset()
 
     @on(PhotoView.Needed)
