@@ -74,7 +74,7 @@ def plan_mapped(
 
 def _refuse_missing(sheet: Spreadsheet, column_map: ColumnMap) -> None:
     """Refuse a file without the columns the map names, and a map without the columns a new specimen needs."""
-    wanted = [*column_map.columns, *column_map.left_out, *column_map.row_key]
+    wanted = list(dict.fromkeys([*column_map.columns, *column_map.row_key, *sorted(column_map.left_out)]))
     absent = [name for name in wanted if name not in sheet.header]
     if absent:
         raise bad(f"{sheet.name}, header", f"no column {absent[0]}", "the columns of the map: " + ", ".join(wanted))

@@ -111,7 +111,7 @@ class RowReader:
         header = self._headers.get("price", "")
         cell, target = self._cell(row, header), self._map.columns.get(header)
         named = fields.get("currency") or (target.currency if target else None)
-        if cell is None or "bought_on" not in fields:
+        if cell is None:
             fields.setdefault("currency", named or self._own_currency)
             return ()
         self.currency_guessed |= named is None

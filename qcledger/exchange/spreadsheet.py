@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -114,35 +115,39 @@ def _likely_delimiter(text: str) -> str:
 def _xlsx_lines(path: Path, sheet: str | None) -> tuple[list[_Line], list[str]]:
     import openpyxl
 
-    _refuse_archive(path)
+    content = read_bytes(path)
+    _refuse_archive(path.name, content)
     try:
         # Twice, because a file holds a formula and, if a spreadsheet program saved it, the formula's value.
-        values, formulas = (openpyxl.load_workbook(path, read_only=True, data_only=only) for only in (True, False))
-    except Exception as error:  # openpyxl raises whatever its XML and ZIP readers raise
-        raise bad(path.name, f"{type(error).__name__}: {error}", "an XLSX file") from None
-    try:
-        names = [one.title for one in values.worksheets]
-        name = sheet or next(iter(names), "")
-        if name not in names:
-            raise bad(path.name, f"no sheet {name}", "a sheet of cells: " + ", ".join(names))
-        found = list(_xlsx_rows(path.name, values[name], formulas[name]))
-    finally:
-        values.close()
-        formulas.close()
+        values, formulas = (
+            openpyxl.load_workbook(BytesIO(content), read_only=True, data_only=only) for only in (True, False)
+        )
+        return _sheet_lines(path.name, sheet, values, formulas)
+    except BadInput:
+        raise
+    except Exception as error:  # openpyxl raises whatever its XML and ZIP readers raise, some of it row by row
+        raise bad(path.name, f"{type(error).__name__} {error}", "an XLSX file") from None
+
+
+def _sheet_lines(name: str, sheet: str | None, values: Any, formulas: Any) -> tuple[list[_Line], list[str]]:
+    names = [one.title for one in values.worksheets]
+    wanted = sheet or next(iter(names), "")
+    if wanted not in names:
+        raise bad(name, f"no sheet {wanted}", "a sheet of cells: " + ", ".join(names))
+    found = list(_xlsx_rows(name, values[wanted], formulas[wanted]))
     several = sheet is None and len(names) > 1
-    return found, [f"{path.name}: sheet {name}, the first of {len(names)}"] if several else []
+    return found, [f"{name}: sheet {wanted}, the first of {len(names)}"] if several else []
 
 
-def _refuse_archive(path: Path) -> None:
+def _refuse_archive(name: str, content: bytes) -> None:
     """Refuse a file that is no ZIP archive, or one that unpacks to more than a spreadsheet needs."""
-    read_bytes(path)
     try:
-        with zipfile.ZipFile(path) as archive:
+        with zipfile.ZipFile(BytesIO(content)) as archive:
             unpacked = sum(part.file_size for part in archive.infolist())
-    except (zipfile.BadZipFile, OSError, ValueError):
-        raise bad(path.name, "a file that is not XLSX", "an XLSX file") from None
+    except (zipfile.BadZipFile, ValueError):
+        raise bad(name, "a file that is not XLSX", "an XLSX file") from None
     if unpacked > MAX_UNPACKED:
-        raise bad(path.name, f"{unpacked} bytes when unpacked", f"at most {MAX_UNPACKED}")
+        raise bad(name, f"{unpacked} bytes when unpacked", f"at most {MAX_UNPACKED}")
 
 
 def _xlsx_rows(name: str, values: Any, formulas: Any) -> Iterator[_Line]:

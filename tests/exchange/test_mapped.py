@@ -1,0 +1,451 @@
+"""Somebody else's spreadsheet comes in through a map: marked as older notes, once, whole or not at all."""
+
+import csv
+import random
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+import openpyxl
+import pytest
+
+from qcledger.errors import BadInput
+from qcledger.exchange import carry_out, plan_mapped
+from qcledger.exchange.columnmap import parse
+from qcledger.ledger import Ledger
+from qcledger.records import LabelVersion, Lot, Maker, Observation, Paint, Parcel, RubricText, Specimen, Trial
+from qcledger.settings import Settings
+from qcledger.vocab import Censored, Format, Occasion, Source
+from tests.ledger.given import NOON, basics, graded
+
+HEADER = ["No", "Brand", "Colour", "Pan/tube", "Batch", "Bought", "From", "Price", "rewets?", "Froth 1-10", "Remarks"]
+MAP = """\
+row_key: [No]
+empty: ["-"]
+constants: {tested_on: 2024-06-30}
+columns:
+  No: leave out
+  Brand: maker
+  Colour: paint
+  Pan/tube: {field: format, words: {hp: half pan, t: tube}}
+  Batch: lot
+  Bought: {field: bought_on, dates: day month year}
+  From: seller
+  Price: {field: price, currency: EUR}
+  rewets?: {criterion: rewetting, words: {fine: 0, meh: 2, never: 5}}
+  Froth 1-10: {criterion: workup_froth, scale: {from: [1, 10]}}
+  Remarks: note
+"""
+MAKERS = ("Drumlaw", "Halcyre", "Maslenne", "Trellmere")
+GOOD = ["1", "Drumlaw", "Quay Rose", "hp", "007", "12.3.2024", "Seller one", "9.80", "meh", "7", "=1+1"]
+
+
+def rows_of_five_hundred() -> list[list[str]]:
+    """Return 500 rows of somebody's spreadsheet, the same each time."""
+    chance = random.Random(500)
+    return [
+        [
+            str(number),
+            chance.choice(MAKERS),
+            f"Colour {chance.randrange(12)}",
+            chance.choice(["hp", "HP", "t"]),
+            chance.choice(["", "-", f"{chance.randrange(40):03d}"]),
+            f"{chance.randrange(1, 29)}.{chance.randrange(1, 13)}.202{chance.randrange(5)}",
+            f"Seller {chance.randrange(3)}",
+            chance.choice(["", f"{chance.randrange(3, 14)}.{chance.randrange(100):02d}"]),
+            chance.choice(["fine", "meh", "never", "-"]),
+            chance.choice(["", *map(str, range(1, 11))]),
+            chance.choice(["", "=1+1", "a note", "007", "NA"]),
+        ]
+        for number in range(1, 501)
+    ]
+
+
+@pytest.fixture
+def ledger(tmp_path):
+    with Ledger.create(tmp_path / "mine.sqlite", letters="OV", tester="Oda Vane") as made:
+        made.append([Maker(id=f"m-{name}", name=name) for name in MAKERS])
+        yield made
+
+
+def sheet(tmp_path, *rows, header=HEADER, name="old.csv"):
+    with (tmp_path / name).open("w", encoding="utf-8", newline="") as stream:
+        csv.writer(stream, delimiter=";").writerows([header, *rows])
+    return tmp_path / name
+
+
+def bring_in(ledger, path, text=MAP, **settings):
+    plan = plan_mapped(ledger, path, parse(text, "map.yaml"), settings=Settings(**settings))
+    carry_out(ledger, plan)
+    return plan
+
+
+def refused(ledger, path, text=MAP, **settings):
+    before = ledger.closing_hashes()
+    with pytest.raises(BadInput) as error:
+        bring_in(ledger, path, text, **settings)
+    assert ledger.closing_hashes() == before
+    return [str(problem) for problem in error.value.problems]
+
+
+@pytest.fixture(params=["csv", "xlsx"])
+def five_hundred(request, tmp_path):
+    """Give the 500 rows as a CSV file, then as an XLSX file with typed days and numbers."""
+    rows = rows_of_five_hundred()
+    if request.param == "csv":
+        return sheet(tmp_path, *rows)
+    book = openpyxl.Workbook()
+    book.active.append(HEADER)
+    for row in rows:
+        day, month, year = map(int, row[5].split("."))
+        typed = [int(row[0]), *row[1:5], date(year, month, day), row[6], float(row[7]) if row[7] else None, *row[8:]]
+        book.active.append([None if cell == "" else cell for cell in typed])
+        for cell in book.active[book.active.max_row]:
+            cell.data_type = "s" if cell.data_type == "f" else cell.data_type
+    book.save(tmp_path / "old.xlsx")
+    return tmp_path / "old.xlsx"
+
+
+def test_five_hundred_rows_come_in_once(ledger, five_hundred):
+    """Every row becomes a specimen with its results, counted here independently; a second run changes nothing."""
+    rows = rows_of_five_hundred()
+    plan = bring_in(ledger, five_hundred)
+    assert (plan.new_rows, plan.rows_here) == (500, 0)
+    graded_rewets = [row for row in rows if row[8] != "-"]
+    graded_froth = [row for row in rows if row[9]]
+    assert plan.counts() == {
+        "paint": len({(row[1], row[2]) for row in rows}),
+        "lot": len({(row[1], row[2], row[3].lower(), row[4]) for row in rows if row[4] not in ("", "-")}),
+        "parcel": len({(row[5], row[6]) for row in rows}),
+        "specimen": 500,
+        "rubric_text": 1,
+        "trial": sum(row[8] != "-" or row[9] != "" for row in rows),
+        "observation": len(graded_rewets) + len(graded_froth),
+    }
+    tested = ledger.tested_rows()
+    assert {row.occasion for row in tested} == {Occasion.OLDER_NOTES}
+    rewets = [row.grade for row in tested if row.criterion == "rewetting"]
+    assert sorted(rewets) == sorted({"fine": 0.0, "meh": 2.0, "never": 5.0}[row[8]] for row in graded_rewets)
+    prices = sorted(row.price_minor for row in ledger.rows(Specimen) if row.price_minor is not None)
+    assert prices == sorted(int(row[7].replace(".", "")) for row in rows if row[7])
+    assert sorted(row.note for row in ledger.rows(Specimen)) == sorted(row[10] for row in rows)
+    before = ledger.closing_hashes()
+    plan = bring_in(ledger, five_hundred)
+    assert (plan.new_rows, plan.rows_here, plan.records) == (0, 500, ())
+    assert ledger.closing_hashes() == before
+    assert ledger.verify() == []
+
+
+def test_csv_and_xlsx_of_one_table_are_the_same_rows(ledger, tmp_path):
+    """What came in as CSV is here already when it comes as XLSX: a row is known by its key, not by its file."""
+    bring_in(ledger, sheet(tmp_path, GOOD))
+    book = openpyxl.Workbook()
+    for row in (HEADER, GOOD):
+        book.active.append(row)
+    book.active["K2"].data_type = "s"
+    book.save(tmp_path / "old.xlsx")
+    assert bring_in(ledger, tmp_path / "old.xlsx").rows_here == 1
+
+
+def test_one_row_says_all_of_this(ledger, tmp_path):
+    """Each cell of a row is where it belongs, texts as they stand, and nothing runs."""
+    bring_in(ledger, sheet(tmp_path, GOOD))
+    (specimen,), (paint,), (lot,), (parcel,), (trial,) = map(ledger.rows, (Specimen, Paint, Lot, Parcel, Trial))
+    assert (paint.maker, paint.name) == ("m-Drumlaw", "Quay Rose")
+    assert (lot.code, lot.format, lot.paint) == ("007", Format.HALF_PAN, paint.id)
+    assert (parcel.bought_on, parcel.seller, parcel.currency) == (date(2024, 3, 12), "Seller one", "EUR")
+    assert (specimen.sticker, specimen.price_minor, specimen.note) == ("OV 0001", 980, "=1+1")
+    assert (specimen.paint, specimen.lot, specimen.parcel) == (paint.id, lot.id, parcel.id)
+    assert (trial.occasion, trial.at) == (Occasion.OLDER_NOTES, datetime(2024, 6, 30, 12, tzinfo=UTC))
+    assert {row.criterion: row.grade for row in ledger.rows(Observation)} == {"rewetting": 2, "workup_froth": 3}
+    assert {row.tester for row in ledger.rows(Observation)} == {"Oda Vane"}
+
+
+def test_what_was_calculated_or_assumed_is_told(ledger, tmp_path):
+    """Grades from a scale, columns left out, and the mark between cells are told with the plan."""
+    path = sheet(tmp_path, GOOD, ["2", *GOOD[1:]])
+    plan = plan_mapped(ledger, path, parse(MAP.replace("  Remarks: note\n", ""), "map.yaml"), settings=Settings())
+    assert plan.guesses == (
+        "old.csv: cells are divided by semicolon",
+        "column Remarks is not in the map and is left out",
+        "Froth 1-10: 7 is taken as grade 3 (2 rows)",
+    )
+    text = MAP.replace(", currency: EUR", "")
+    plan = plan_mapped(ledger, path, parse(text, "map.yaml"), settings=Settings(currency="GBP"))
+    assert plan.guesses[-1] == "prices without a currency are in GBP, the currency of your settings"
+
+
+def test_a_scale_lands_on_offered_grades(ledger, tmp_path):
+    """Between two offered grades the milder one is taken; packaging offers 0, 1, 3 and 5 only."""
+    text = MAP.replace(
+        "{criterion: workup_froth, scale: {from: [1, 10]}}", "{criterion: cracked, scale: {from: [1, 5]}}"
+    )
+    rows = [[str(n), *GOOD[1:9], str(n), ""] for n in range(1, 6)]
+    bring_in(ledger, sheet(tmp_path, *rows), text)
+    found = {row.at: row for row in ledger.rows(Observation)}
+    grades = sorted(row.grade for row in ledger.rows(Observation) if row.criterion == "cracked")
+    assert found
+    assert grades == [0, 1, 3, 3, 5]  # 1 to 5 are 0, 1.25, 2.5, 3.75 and 5 on ours
+    (line,) = refused(ledger, sheet(tmp_path, [*GOOD[:9], "6", ""]), text)
+    assert "found '6'; allowed: 1 to 5, as the map's scale says" in line
+
+
+def test_readings_stay_readings(ledger, tmp_path):
+    """A measured value is kept with its limit, and the grade that follows from it is told."""
+    text = MAP.replace("words: {fine: 0, meh: 2, never: 5}", "reading: true")
+    rows = [["1", *GOOD[1:8], "12", "", ""], ["2", *GOOD[1:8], "> 60", "", ""]]
+    plan = bring_in(ledger, sheet(tmp_path, *rows), text)
+    found = sorted((row.reading, row.censored, row.grade) for row in ledger.rows(Observation))
+    # 11 to 20 turns are grade 2, not reached at 60 is grade 5: the rubric's rewetting scale.
+    assert found == [(12, Censored.EXACT, 2), (60, Censored.ABOVE, 5)]
+    assert "rewets?: > 60 is taken as grade 5 (1 rows)" in plan.guesses
+
+
+def test_rows_that_stand_are_found_by_name(ledger, tmp_path):
+    """Makers, paints, lots, parcels and labels that the ledger has are not made a second time."""
+    ledger.append(basics())
+    row = ["1", "quernlow", "VIRIDIAN", "hp", "q4471", "1.2.2026", "seller one", "", "fine", "", ""]
+    header = [*HEADER, "Pigment"]
+    text = MAP.replace("  Remarks: note\n", "  Pigment: pigments\n")
+    plan = bring_in(ledger, sheet(tmp_path, [*row, "PG18"], header=header), text)
+    assert plan.counts() == {"specimen": 1, "trial": 1, "observation": 1}
+    new = next(row for row in ledger.rows(Specimen) if row.id != "specimen")
+    assert (new.paint, new.lot, new.parcel, new.label_version) == ("paint", "lot", "parcel", "label")
+    assert new.sticker == "OV 0002"
+
+
+def test_a_sticker_leads_to_its_specimen(ledger, tmp_path):
+    """Results for a sticker that the ledger has are of that specimen; a row that says another paint is refused."""
+    ledger.append(basics())
+    text = (
+        "constants: {tested_on: 2024-06-30}\n"
+        "columns:\n  Sticker: sticker\n  Brand: maker\n  Colour: paint\n  Batch: lot\n"
+        "  Rewets: {criterion: rewetting}\n"
+    )
+    header = ["Sticker", "Brand", "Colour", "Batch", "Rewets"]
+    bring_in(ledger, sheet(tmp_path, ["ov 0001", "", "", "", "4"], header=header), text)
+    assert [row.specimen for row in ledger.rows(Trial)] == ["specimen"] * 2
+    assert refused(ledger, sheet(tmp_path, ["OV 0001", "Drumlaw", "Viridian", "", "4"], header=header), text) == [
+        "old.csv line 2, Brand: found 'Drumlaw'; allowed: 'Quernlow', as specimen OV 0001 has"
+    ]
+    assert (
+        "Batch: found 'X1'"
+        in refused(ledger, sheet(tmp_path, ["OV 0001", "", "", "X1", "4"], header=header), text)[0]
+    )
+    (line,) = refused(ledger, sheet(tmp_path, ["OV 9999", "Drumlaw", "Rose", "", "4"], header=header), text)
+    assert line == "old.csv line 2: found nothing; allowed: a format in each row, or among the constants of the map"
+
+
+def test_several_tests_of_one_sticker_are_one_specimen(ledger, tmp_path):
+    """A sticker on several rows is one specimen tested several times; a row that contradicts another is refused."""
+    text = MAP.replace("  No: leave out", "  No: sticker").replace("row_key: [No]\n", "")
+    rows = [["A1", *GOOD[1:]], ["A1", *GOOD[1:8], "never", "", ""]]
+    plan = bring_in(ledger, sheet(tmp_path, *rows), text)
+    assert (plan.counts()["specimen"], plan.counts()["trial"]) == (1, 2)
+    assert bring_in(ledger, sheet(tmp_path, *rows), text).records == ()
+    rows = [["A2", *GOOD[1:]], ["A2", *GOOD[1:3], "t", *GOOD[4:]]]
+    (line,) = refused(ledger, sheet(tmp_path, *rows), text)
+    assert line.startswith("old.csv line 3, format: found 'tube'; allowed: 'half pan', as it stands already")
+
+
+def test_a_larger_map_adds_only_what_is_new(ledger, tmp_path):
+    """A column that the map had left out brings its results, and no specimen a second time."""
+    path = sheet(tmp_path, GOOD)
+    bring_in(ledger, path, MAP.replace("  Froth 1-10: {criterion: workup_froth, scale: {from: [1, 10]}}\n", ""))
+    plan = bring_in(ledger, path)
+    assert plan.counts() == {"observation": 1}
+
+
+def test_a_newer_rubric_does_not_make_old_rows_new(ledger, tmp_path):
+    """Rows that came in under an older version of a rubric stay graded by it."""
+    from qcledger.settings import shipped
+
+    path = sheet(tmp_path, GOOD)
+    older = (shipped("rubrics") / "watercolour.yaml").read_text(encoding="utf-8") + "# older\n"
+    (tmp_path / "own.yaml").write_text(older, encoding="utf-8")
+    bring_in(ledger, path, MAP + "rubrics: [own.yaml]\n")
+    (tmp_path / "own.yaml").write_text(older + "# newer\n", encoding="utf-8")
+    plan = bring_in(ledger, path, MAP + "rubrics: [own.yaml]\n")
+    assert plan.records == ()
+    assert len(ledger.rows(RubricText)) == 1
+
+
+def test_rows_amended_since_are_still_here(ledger, tmp_path):
+    """A specimen opened, or a grade amended, after it came in is here already."""
+    from dataclasses import replace
+
+    path = sheet(tmp_path, GOOD)
+    bring_in(ledger, path)
+    (specimen,) = ledger.rows(Specimen)
+    ledger.append([replace(specimen, note="opened", state="opened")], reason="opened")
+    first = ledger.rows(Observation)[0]
+    ledger.append([replace(first, id="amended", grade=1.0, supersedes=first.id, reason="misread")])
+    assert bring_in(ledger, path).rows_here == 1
+
+
+def test_a_changed_row_is_refused(ledger, tmp_path):
+    """With a row key, a row whose grade was changed in the spreadsheet is named; nothing is amended silently."""
+    bring_in(ledger, sheet(tmp_path, GOOD))
+    (line,) = refused(ledger, sheet(tmp_path, [*GOOD[:8], "never", *GOOD[9:]]))
+    assert line.startswith("old.csv line 2, grade: found '5.0'; allowed: '2.0', as it stands already")
+
+
+def test_equal_rows_without_a_key_are_as_many_rows(ledger, tmp_path):
+    """Without a row key, two equal rows are two pieces, and stay two."""
+    text = MAP.replace("row_key: [No]\n", "")
+    path = sheet(tmp_path, GOOD, GOOD)
+    assert bring_in(ledger, path, text).counts()["specimen"] == 2
+    assert bring_in(ledger, path, text).records == ()
+
+
+def changed(**cells):
+    """Return a good row with some cells changed, by column."""
+    names = {name.replace("/", "_").replace("?", "").replace(" 1-10", ""): place for place, name in enumerate(HEADER)}
+    row = list(GOOD)
+    for name, cell in cells.items():
+        row[names[name]] = cell
+    return row
+
+
+@pytest.mark.parametrize(
+    ("row", "says"),
+    [
+        (
+            changed(Brand="Drumlow"),
+            "Brand: found 'Drumlow'; allowed: makers of this ledger (Drumlaw), or new_makers: true",
+        ),
+        (
+            changed(Brand="Zzz"),
+            "Brand: found 'Zzz'; allowed: makers of this ledger (Drumlaw, Halcyre, Maslenne, Trellmere)",
+        ),
+        (changed(Brand=""), "Brand: found nothing; allowed: a maker in each row"),
+        (changed(Pan_tube="pan"), "Pan/tube: found 'pan'; allowed: tube, half pan, full pan"),
+        (changed(Bought="31.2.2024"), "Bought: found '31.2.2024'; allowed: a day of the calendar as day month year"),
+        (changed(Bought="3/2024"), "Bought: found '3/2024'; allowed: a day of the calendar as day month year"),
+        (changed(Price="9,80"), "Price: found '9,80'; allowed: digits, with '.' before the decimals"),
+        (changed(Price="-9.80"), "Price: found '-9.80'; allowed: a price of 0 or more"),
+        (changed(Price="9.80 XYZ"), "Price: found 'XYZ'; allowed: currencies AUD"),
+        (changed(rewets="often"), "rewets?: found 'often'; allowed: words of the map: fine, meh, never"),
+        (changed(Froth="11"), "Froth 1-10: found '11'; allowed: 1 to 10, as the map's scale says"),
+        (changed(Froth="3,5"), "Froth 1-10: found '3,5'; allowed: digits, with '.' before the decimals"),
+        (changed(Colour="x" * 201), "name: found 'xxx"),
+        (changed(No=""), "found 'No='; allowed: each row_key once and filled"),
+    ],
+)
+def test_a_bad_row_is_named(ledger, tmp_path, row, says):
+    """A row that is not allowed is one line with file, line, column, what was found and what is allowed."""
+    (line,) = refused(ledger, sheet(tmp_path, ["2", *GOOD[1:]], row))
+    assert line.startswith("old.csv line 3")
+    assert says in line
+
+
+def test_every_bad_row_is_named_in_order(ledger, tmp_path):
+    """All rows are checked before any is refused: each bad one has one line, with how much more is wrong in it."""
+    rows = [
+        changed(No="1", Brand="Drumlow"),
+        changed(No="2"),
+        changed(No="3", Price="9,80", Bought="31.2.2024"),
+        changed(No="4", rewets="often"),
+        changed(No="2"),
+    ]
+    lines = refused(ledger, sheet(tmp_path, *rows))
+    assert [line.split(":")[0] for line in lines] == [
+        "old.csv line 2, Brand",
+        "old.csv line 4, Bought",
+        "old.csv line 5, rewets?",
+        "old.csv line 6",
+    ]
+    assert lines[1].endswith("(and 1 more in this row)")
+
+
+def test_grades_of_our_own_are_checked_by_the_rubric(ledger, tmp_path):
+    """Without words or scale, cells are our grades: 7 is refused, and 2 where the rubric offers 0, 1, 3 and 5."""
+    seven = MAP.replace("{criterion: workup_froth, scale: {from: [1, 10]}}", "{criterion: workup_froth}")
+    two = MAP.replace("{criterion: workup_froth, scale: {from: [1, 10]}}", "{criterion: cracked}")
+    (line,) = refused(ledger, sheet(tmp_path, GOOD), seven)
+    assert line.startswith("old.csv line 2, Froth 1-10: found 'grade 7'; allowed: 0, ")
+    (line,) = refused(ledger, sheet(tmp_path, changed(Froth="2")), two)
+    assert line == "old.csv line 2, Froth 1-10: found 'grade 2'; allowed: 0, 1, 3, 5 for Cracked or crumbling"
+
+
+@pytest.mark.parametrize(
+    ("header", "text", "says"),
+    [
+        (
+            HEADER[:-1],
+            MAP,
+            "old.csv, header: found 'no column Remarks'; allowed: the columns of the map: Brand, Colour",
+        ),
+        (GOOD, MAP, "old.csv, header: found 'no column Brand'"),
+        (HEADER, MAP.replace("[No]", "[Number]"), "old.csv, header: found 'no column Number'"),
+        (
+            HEADER,
+            MAP.replace("  Brand: maker\n", ""),
+            "map.yaml: found 'no maker'; allowed: a column or constant for each",
+        ),
+        (
+            HEADER,
+            MAP.replace("tested_on: 2024-06-30", "tested_on: 2024-02-31"),
+            "map.yaml, constants, tested_on: found",
+        ),
+        (
+            HEADER,
+            MAP.replace("constants: {", "constants: {price: 9, ").replace(
+                "  Price: {field: price, currency: EUR}\n", ""
+            ),
+            "map.yaml, constants: found 'price'",
+        ),
+    ],
+)
+def test_file_and_map_must_fit(ledger, tmp_path, header, text, says):
+    """A header or map without what the other needs is one line, however many rows there are."""
+    row = [*GOOD, *[""] * len(header)][: len(header)]
+    (line,) = refused(ledger, sheet(tmp_path, row, row, header=header), text)
+    assert line.startswith(says)
+
+
+def test_the_settings_say_the_decimal_mark(ledger, tmp_path):
+    """With a decimal comma in the settings 9,80 is a price, and 9.80 is refused."""
+    bring_in(ledger, sheet(tmp_path, changed(Price="9,80")), decimal_mark=",")
+    assert ledger.rows(Specimen)[0].price_minor == 980
+    assert (
+        "allowed: digits, with ',' before the decimals" in refused(ledger, sheet(tmp_path, GOOD), decimal_mark=",")[0]
+    )
+
+
+def test_new_makers_come_in_when_the_map_says_so(ledger, tmp_path):
+    """An unknown maker is added on request, once, and one that looks like a known one is pointed out."""
+    text = MAP + "new_makers: true\n"
+    plan = bring_in(ledger, sheet(tmp_path, changed(Brand="Drumlow"), changed(No="2", Brand="DRUMLOW")), text)
+    assert plan.counts()["maker"] == 1
+    assert "Drumlow is new, and not the same as Drumlaw" in plan.guesses
+
+
+def test_everything_a_column_may_hold_has_its_place(ledger, tmp_path):
+    """The fields that the other tests leave out come in, too."""
+    header = ["B", "C", "Art", "Pig", "F", "S", "On", "Who", "Cur", "P", "ml", "g", "T", "By", "N", "TN", "R"]
+    row = ["Drumlaw", "Rose", "231", "PY42, PR101", "tube", "gift", "2024-03-12", "x", "gbp", "4.75", "1.5", "3.1",
+           "2024-04-01", "Tam Lark", "a", "b", "3"]  # fmt: skip
+    fields = ["maker", "paint", "number", "pigments", "format", "source", "bought_on", "seller", "currency", "price",
+              "nominal_ml", "weight_g", "tested_on", "tester", "note", "test_note"]  # fmt: skip
+    text = "columns:\n" + "".join(f"  {h}: {f}\n" for h, f in zip(header, fields, strict=False))
+    bring_in(ledger, sheet(tmp_path, row, header=header), text.replace("y: x", "") + "  R: {criterion: rewetting}\n")
+    (specimen,), (trial,), (label,), (observation,) = map(ledger.rows, (Specimen, Trial, LabelVersion, Observation))
+    assert (specimen.source, specimen.nominal_ml, specimen.weight_g) == (Source.GIFT, Decimal("1.5"), Decimal("3.1"))
+    assert (specimen.note, trial.note, observation.tester) == ("a", "b", "Tam Lark")
+    assert (label.index_names, label.seen_on) == (("PY42", "PR101"), date(2024, 3, 12))
+    assert specimen.label_version == label.id
+    assert ledger.rows(Parcel)[0].currency == "GBP"
+    assert ledger.rows(Paint)[0].number == "231"
+    assert trial.at == datetime(2024, 4, 1, 12, tzinfo=UTC)
+    wrong = [*row[:9], "EUR 4.75", *row[10:]]
+    (line,) = refused(ledger, sheet(tmp_path, wrong, header=header), text + "  R: {criterion: rewetting}\n")
+    assert line == "old.csv line 2, P: found 'EUR 4.75'; allowed: a price in GBP, as the row says"
+
+
+def test_older_notes_are_left_out_of_sessions(ledger, tmp_path):
+    """What comes in has no session and no blinding, so that it is shown and never pooled."""
+    ledger.append([*basics(), graded("first")])
+    bring_in(ledger, sheet(tmp_path, GOOD))
+    rows = {row.occasion: row for row in ledger.tested_rows()}
+    assert (rows[Occasion.OLDER_NOTES].session, rows[Occasion.OLDER_NOTES].blinding) == (None, None)
+    assert rows[Occasion.BENCH].at == NOON
