@@ -37,9 +37,7 @@ def known_paints(ledger: "Ledger") -> tuple[Known, ...]:
     with ledger.reading() as connection:
         bought = bought_before(connection)
     labels = latest_labels(ledger)
-    return tuple(
-        Known(one, labels[one.paint].index_names if one.paint in labels else ()) for one in reversed(bought)
-    )
+    return tuple(Known(one, labels[one.paint].index_names if one.paint in labels else ()) for one in reversed(bought))
 
 
 def latest_labels(ledger: "Ledger") -> dict[str, LabelVersion]:
@@ -76,6 +74,6 @@ def split_maker(typed: str, makers: Iterable[Maker]) -> tuple[str, str]:
     """Return (maker, paint name) out of one typed text; the longest known maker it begins with, else none."""
     text = " ".join(typed.split())
     folded = text.casefold()
-    names = [one.name for one in makers if folded == one.name.casefold() or folded.startswith(f"{one.name} ".casefold())]
+    names = [one.name for one in makers if f"{folded} ".startswith(f"{one.name} ".casefold())]
     best = max(names, key=len, default="")
     return best, text[len(best) :].strip()

@@ -15,6 +15,7 @@ from qcledger.text import one_line
 from qcledger.vocab import CURRENCY_DIGITS
 
 T = TypeVar("T")
+D = TypeVar("D")
 Word = TypeVar("Word", bound=StrEnum)
 
 _ORDERS: Final[Mapping[str, tuple[re.Pattern[str], str]]] = {
@@ -112,9 +113,14 @@ def word(text: str, where: str, words: type[Word]) -> Word:
     return found[0]
 
 
-def texts(text: str) -> tuple[str, ...]:
+def parts(text: str) -> tuple[str, ...]:
     """Return the parts of a list, parted by commas or semicolons."""
     return tuple(part for part in (one_line(part) for part in re.split(r"[,;]", text)) if part)
+
+
+def names(text: str, where: str) -> tuple[str, ...]:
+    """Return the parts of a list, each of which must be a name of one line."""
+    return tuple(name(part, where) for part in parts(text))
 
 
 def name(text: str, where: str) -> str:
@@ -123,11 +129,6 @@ def name(text: str, where: str) -> str:
     if not 1 <= len(found) <= 200:
         raise bad(where, found, "1 to 200 characters")
     return found
-
-
-def optional(text: str, read: Callable[[str], T]) -> T | None:
-    """Return what `read` makes of a text; None for an empty one."""
-    return read(text) if text.strip() else None
 
 
 class Reader:
@@ -147,13 +148,13 @@ class Reader:
         """Return what was typed into a field."""
         return self._values.get(field, "")
 
-    def read(self, field: str, read: Callable[[str, str], T], *, default: T) -> T:
+    def read(self, field: str, read: Callable[[str, str], T], *, default: D) -> T | D:
         """Return what `read` makes of a field's text and name; `default` when it is empty or refused."""
         if not self.text(field).strip():
             return default
         return self.must(field, read, default=default)
 
-    def must(self, field: str, read: Callable[[str, str], T], *, default: T) -> T:
+    def must(self, field: str, read: Callable[[str, str], T], *, default: D) -> T | D:
         """Return what `read` makes of a field that may not be empty; `default` when it is refused."""
         try:
             return read(self.text(field), field)

@@ -3,12 +3,13 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from decimal import Decimal
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import typed
 from qcledger.errors import bad
-from qcledger.records import Decision, LabelVersion, Lot, Maker, Paint, Parcel, Record, Specimen
+from qcledger.records import Decision, LabelVersion, Lot, Parcel, Specimen
 from qcledger.settings import Settings
 from qcledger.text import one_line
 from qcledger.vocab import TAKEN_BACK, DecisionKind, Format, Source, SpecimenState, Why
@@ -69,8 +70,8 @@ class Piece:
     format: Format
     lot_code: str | None = None
     price_minor: int | None = None
-    nominal_ml: typed.Decimal | None = None
-    weight_g: typed.Decimal | None = None
+    nominal_ml: Decimal | None = None
+    weight_g: Decimal | None = None
     why: Why = Why.PLANNED
     source: Source = Source.RETAIL
     state: SpecimenState = SpecimenState.UNOPENED
@@ -113,7 +114,7 @@ def read_piece(values: Mapping[str, str], paint: str, currency: str, mark: str) 
 
 
 def next_sticker(ledger: "Ledger") -> str:
-    """Return the sticker for the next specimen: the daybook's letters and a count that is free in the whole ledger."""
+    """Return the next specimen's sticker: the daybook's letters and a count that is free in the whole ledger."""
     from qcledger.ledger.queries_stock import last_count
 
     letters = ledger.daybook.letters
@@ -122,12 +123,16 @@ def next_sticker(ledger: "Ledger") -> str:
 
 
 def save_piece(
-    ledger: "Ledger", parcel: Parcel, piece: Piece, id: str, new_id: Callable[[], str]  # noqa: A002 - the field's name
+    ledger: "Ledger",
+    parcel: Parcel,
+    piece: Piece,
+    id: str,  # noqa: A002 - the field's own name
+    new_id: Callable[[], str],
 ) -> Specimen:
     """Write a piece with its parcel and lot, and return the specimen as it stands.
 
-    The same `id` again amends the specimen, which keeps its sticker; one that was taken out comes back. A new one gets
-    the next sticker, and another one if a second tester was given it at the same moment.
+    The same `id` again amends the specimen, which keeps its sticker; one that was taken out comes back. A new one
+    gets the next sticker, and another one if a second tester was given it at the same moment.
 
     Raises
     ------
@@ -222,7 +227,9 @@ def _decision(specimen: Specimen, kind: DecisionKind, ledger: "Ledger", new_id: 
     )
 
 
-def set_state(ledger: "Ledger", specimen: str, state: SpecimenState, on: date, reason: str) -> tuple[Specimen, Specimen]:
+def set_state(
+    ledger: "Ledger", specimen: str, state: SpecimenState, on: date, reason: str
+) -> tuple[Specimen, Specimen]:
     """Write a specimen's new state, and return it as it was and as it is now; the first opening keeps its day."""
     before = ledger.get(Specimen, specimen)
     if before is None:
@@ -257,17 +264,3 @@ def find_sticker(ledger: "Ledger", text: str) -> str:
         stickers = ", ".join(sticker for _, sticker in near[:4])
         raise bad("sticker", wanted, f"one of {stickers}" if stickers else "the sticker of a specimen in this ledger")
     return found[0]
-
-
-@dataclass(frozen=True, slots=True)
-class NewPaint:
-    """A paint and its label, as transcribed."""
-
-    maker: Maker
-    paint: Paint
-    label: LabelVersion
-
-    @property
-    def records(self) -> tuple[Record, ...]:
-        """What is written."""
-        return (self.maker, self.paint, self.label)

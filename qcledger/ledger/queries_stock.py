@@ -13,7 +13,7 @@ from qcledger.ledger.queries import void_rows
 from qcledger.ledger.readmodels import IN_ORDER, lookup
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.records import Observation, Photo, Specimen, Trial
-from qcledger.vocab import Format, Occasion, SpecimenState
+from qcledger.vocab import Blinding, Format, Occasion, SpecimenState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,14 +114,14 @@ def bought_before(connection: Connection) -> list[Bought]:
         .outerjoin(specimen, specimen.c.paint == paint.c.id)
         .outerjoin(parcel, parcel.c.id == specimen.c.parcel)
     )
-    wanted = select(
+    wanted: Select[Any] = select(
         paint.c.id.label("paint"),
         maker.c.name.label("maker"),
         *paint.c["name", "number"],
         *specimen.c["format", "price_minor", "nominal_ml"],
         *parcel.c["currency", "seller"],
     ).select_from(joined)
-    in_time = wanted.order_by(parcel.c.bought_on, specimen.c.id)
+    in_time = wanted.order_by(parcel.c.bought_on.nulls_first(), specimen.c.id)
     last: dict[tuple[str, Format | None], Bought] = {}
     for row in connection.execute(in_time).mappings():
         last.pop((row["paint"], row["format"]), None)
@@ -153,13 +153,17 @@ def ending_with(connection: Connection, count: int) -> list[tuple[str, str]]:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """One observation of a specimen with its trial, the code of its session, and whether it still counts."""
+    """One observation of a specimen with its trial, the code of its session, and whether it still counts.
+
+    `blind` says that its session is still open and hides which specimen it is about.
+    """
 
     observation: Observation
     trial: Trial
     session: str | None
     superseded: bool
     void: bool
+    blind: bool
 
 
 def seen_on(connection: Connection, specimen: str) -> list[Seen]:
@@ -172,7 +176,13 @@ def seen_on(connection: Connection, specimen: str) -> list[Seen]:
         .outerjoin(session, session.c.id == trial.c.session)
     )
     wanted = (
-        select(observation, session.c.code.label("session_code"), newer.c.id.label("newer_id"))
+        select(
+            observation,
+            session.c.code.label("session_code"),
+            session.c.blinding.label("session_blinding"),
+            session.c.closed_at.label("session_closed_at"),
+            newer.c.id.label("newer_id"),
+        )
         .select_from(joined)
         .where(or_(trial.c.specimen == specimen, trial.c.mixed_with == specimen))
         .order_by(observation.c.at, observation.c.id)
@@ -185,7 +195,8 @@ def seen_on(connection: Connection, specimen: str) -> list[Seen]:
 
 def _seen(row: RowMapping, trial: Trial, void: frozenset[str]) -> Seen:
     seen = with_fields(Observation, row)
-    return Seen(seen, trial, row["session_code"], row["newer_id"] is not None, trial.session in void)
+    blind = row["session_blinding"] not in (None, Blinding.OPEN) and row["session_closed_at"] is None
+    return Seen(seen, trial, row["session_code"], row["newer_id"] is not None, trial.session in void, blind)
 
 
 def unpacked(connection: Connection, specimen: str) -> tuple[str | None, list[Observation]]:

@@ -1,0 +1,152 @@
+"""Everything about one specimen, in the order it happened, and how it was then and is now."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from qcledger.bench.faults import title_of
+from qcledger.bench.result import Result, result_of
+from qcledger.errors import bad
+from qcledger.records import LabelVersion, Lot, Observation, Parcel, Photo, Preparation, Specimen
+from qcledger.vocab import TAKEN_BACK, Nature
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+    from qcledger.ledger.queries_stock import Seen
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """One observation of a specimen, in words that a list can show."""
+
+    observation: Observation
+    title: str
+    result: Result
+    occasion: str
+    counts: bool
+    is_fault: bool
+    is_trait: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Pictured:
+    """A photo and where its bytes are."""
+
+    photo: Photo
+    path: Path
+
+
+@dataclass(frozen=True, slots=True)
+class ThenNow:
+    """The first and the latest standing result of one criterion; the same one when there is only one."""
+
+    title: str
+    then: Event
+    now: Event
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class History:
+    """A specimen with everything recorded about it.
+
+    Parameters
+    ----------
+    specimen, title
+        The specimen, and its maker, paint and format.
+    lot, parcel, label
+        What its rows name; a specimen without a label version has its paint's latest.
+    preparations, events, pictures
+        In the order they were made; what was seen in a blind session is left out while that is open.
+    hidden
+        How many observations are left out for that.
+    taken_out
+        Whether its entry was taken back.
+    """
+
+    specimen: Specimen
+    title: str
+    lot: Lot | None
+    parcel: Parcel | None
+    label: LabelVersion | None
+    preparations: Sequence[Preparation]
+    events: Sequence[Event]
+    pictures: Sequence[Pictured]
+    hidden: int
+    taken_out: bool
+
+    @property
+    def then_and_now(self) -> tuple[ThenNow, ...]:
+        """Return the first and latest results that count, criterion by criterion, in the order first seen."""
+        counted: dict[str, list[Event]] = {}
+        for event in self.events:
+            if event.counts:
+                counted.setdefault(event.observation.criterion, []).append(event)
+        return tuple(ThenNow(found[0].title, found[0], found[-1]) for found in counted.values())
+
+    @property
+    def ends(self) -> tuple[Pictured, Pictured] | None:
+        """Return the first and the latest photo; None without any."""
+        in_time = sorted(self.pictures, key=self._shot_at)
+        return (in_time[0], in_time[-1]) if in_time else None
+
+    def _shot_at(self, pictured: Pictured) -> tuple[bool, float]:
+        """Return what photos are ordered by: when taken; those without a time keep the order of filing, last."""
+        taken = pictured.photo.taken_at or self._seen_at.get(pictured.photo.observation or "")
+        return taken is None, taken.timestamp() if taken else 0.0
+
+    @property
+    def _seen_at(self) -> Mapping[str, datetime]:
+        return {event.observation.id: event.observation.at for event in self.events}
+
+
+def load(ledger: "Ledger", specimen: str) -> History:
+    """Return the history of a specimen.
+
+    Raises
+    ------
+    BadInput
+        When there is no such specimen.
+    """
+    from qcledger.bench.known import latest_labels
+    from qcledger.bench.unpacking import is_out
+    from qcledger.ledger.queries_stock import pictures_of, seen_on
+
+    one = ledger.get(Specimen, specimen)
+    if one is None:
+        raise bad("specimen", specimen, "a specimen of this ledger")
+    with ledger.reading() as connection:
+        seen, pictures = seen_on(connection, specimen), pictures_of(connection, specimen)
+    blind = {one.observation.id for one in seen if one.blind}
+    own = ledger.get(LabelVersion, one.label_version) if one.label_version else None
+    return History(
+        specimen=one,
+        title=title_of(ledger, one),
+        lot=ledger.get(Lot, one.lot) if one.lot else None,
+        parcel=ledger.get(Parcel, one.parcel),
+        label=own or latest_labels(ledger).get(one.paint),
+        preparations=sorted(ledger.rows(Preparation, specimen=specimen), key=lambda row: (row.on, row.id)),
+        events=tuple(_events(ledger, (one for one in seen if not one.blind))),
+        pictures=tuple(
+            Pictured(photo, ledger.photo_path(photo)) for photo in pictures if photo.observation not in blind
+        ),
+        hidden=len(blind),
+        taken_out=is_out(ledger, specimen),
+    )
+
+
+def _events(ledger: "Ledger", seen: "Iterable[Seen]") -> Iterable[Event]:
+    for one in seen:
+        found = one.observation
+        criterion = ledger.rubric(found.rubric).criteria[found.criterion]
+        result = result_of(found)
+        yield Event(
+            observation=found,
+            title=criterion.title,
+            result=result,
+            occasion=one.session or str(one.trial.occasion),
+            counts=not one.superseded and not one.void and found.not_testable != TAKEN_BACK,
+            is_fault=found.grade is not None and criterion.is_fault(found.grade),
+            is_trait=criterion.nature is Nature.TRAIT,
+        )
