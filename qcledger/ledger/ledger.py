@@ -7,7 +7,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar, cast
 
-from sqlalchemy import Connection, Engine, select, tuple_
+from sqlalchemy import Connection, Engine, select
 
 from qcledger.errors import BadInput, LedgerUnavailable, Problem, bad
 from qcledger.ledger import daybooks, merge, photos, queries, redact
@@ -15,7 +15,7 @@ from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
 from qcledger.ledger.migrate import upgrade
-from qcledger.ledger.readmodels import BATCH, IN_ORDER, entry_from, lookup, rebuild, rows_equal
+from qcledger.ledger.readmodels import BATCH, IN_ORDER, after, entry_from, lookup, rebuild, rows_equal
 from qcledger.ledger.rubrics import parsed
 from qcledger.ledger.rules import Known, check_own, refused
 from qcledger.ledger.sources import REAL, Sources
@@ -195,9 +195,7 @@ class Ledger:
             yield from found
             if len(found) < BATCH:
                 return
-            last = found[-1]
-            after = tuple_(last.at, last.daybook, last.seq, types=[column.type for column in IN_ORDER])
-            part = wanted.where(tuple_(*IN_ORDER) > after)
+            part = wanted.where(after(found[-1]))
 
     def closing_hashes(self) -> dict[str, tuple[int, str]]:
         """Return the number and hash of each daybook's last entry, by daybook."""

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
-from sqlalchemy import Connection, Select, select
+from sqlalchemy import Connection, Select, func, select
 
 from qcledger.errors import BadInput, ChainBroken, bad
 from qcledger.ledger import photos
@@ -93,9 +93,19 @@ def _check(connection: Connection, new: Sequence[Record]) -> None:
         row = known.get(kind, subject)
         if row is not None:
             check(row, known)
-    for row in new:
-        if row.TABLE in ONCE and known.get(row.TABLE, row.id) not in {row, None}:
-            raise bad(f"{row.TABLE} {row.id}", "two rows under this id", "one; such a row is never changed")
+    for kind in ONCE:
+        _check_once(connection, kind)
+
+
+def _check_once(connection: Connection, kind: str) -> None:
+    """Refuse two different rows under one id in a table whose rows are never changed."""
+    bodies = select(ENTRY.c.subject, ENTRY.c.body).where(ENTRY.c.kind == kind, ENTRY.c.body.is_not(None))
+    twice = bodies.with_only_columns(ENTRY.c.subject).group_by(ENTRY.c.subject).having(func.count() > 1)
+    first: dict[str, Record] = {}
+    for subject, body in connection.execute(bodies.where(ENTRY.c.subject.in_(twice))):
+        row, _ = decode(kind, body, f"{kind} {subject}")
+        if first.setdefault(subject, row) != row:
+            raise bad(f"{kind} {subject}", "two rows under this id", "one; such a row is never changed")
 
 
 @contextmanager

@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlalchemy import Connection, RowMapping, Select, and_, or_, select
 
+from qcledger.errors import bad
 from qcledger.ledger.readmodels import IN_ORDER, rows_equal
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.records import Comparison, LabelVersion, Session, TestedRow
@@ -26,6 +27,8 @@ def tested_rows(connection: Connection, comparison: str | None) -> list[TestedRo
         papers=_papers(connection),
         specimens=_specimens(connection),
     )
+    if comparison is not None and comparison not in context.comparisons:
+        raise bad("comparison", comparison, "the id of a comparison in this ledger")
     found = connection.execute(_current(context, comparison)).mappings()
     return [_tested(row, context) for row in found]
 

@@ -19,6 +19,7 @@ from sqlalchemy import (
     func,
     insert,
     select,
+    tuple_,
     update,
 )
 
@@ -36,6 +37,12 @@ BATCH = 500
 """Rows or ids to one statement; both databases take many times as many."""
 
 IN_ORDER = (ENTRY.c.at, ENTRY.c.daybook, ENTRY.c.seq)
+
+
+def after(entry: Entry) -> ColumnElement[bool]:
+    """Return the condition that an entry comes after this one."""
+    last = tuple_(entry.at, entry.daybook, entry.seq, types=[column.type for column in IN_ORDER])
+    return tuple_(*IN_ORDER) > last
 
 
 def batches(items: Iterable[T]) -> Iterator[list[T]]:

@@ -2,12 +2,12 @@
 
 from collections.abc import Iterable
 
-from sqlalchemy import Connection, func, select, tuple_, update
+from sqlalchemy import Connection, func, select, update
 
 from qcledger.errors import bad
 from qcledger.ledger import photos
 from qcledger.ledger.connect import Database
-from qcledger.ledger.readmodels import IN_ORDER, batches, entry_from, lookup, refresh
+from qcledger.ledger.readmodels import after, batches, entry_from, lookup, refresh
 from qcledger.ledger.rules import Known
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.tables import ENTRY, TABLE
@@ -100,7 +100,7 @@ def _replaced(connection: Connection, entry: Entry) -> bool:
         ENTRY.c.kind == entry.kind,
         ENTRY.c.subject == entry.subject,
         ENTRY.c.body.is_not(None),
-        tuple_(*IN_ORDER) > tuple_(entry.at, entry.daybook, entry.seq),
+        after(entry),
     )
     return bool(connection.execute(later).scalar())
 

@@ -282,3 +282,14 @@ def test_the_same_sources_make_the_same_ledger(places, tmp_path):
             closing.append(ledger.closing_hashes())
     assert closing[0] == closing[1]
     assert closing[0]["id-000001"][0] == len(basics()) + 1
+
+
+def test_many_entries_come_back_in_order(ledger):
+    """More entries than one statement takes come back once each and in order, in one append or in many."""
+    count = 1203
+    ledger.append([Maker(id=f"m{number:04d}", name=f"Maker {number}") for number in range(count)])
+    entries = [entry for entry in ledger.entries() if entry.kind == "maker"]
+    assert [entry.subject for entry in entries[1:]] == [f"m{number:04d}" for number in range(count)]
+    assert list(ledger.entries(ledger.daybook.id)) == list(ledger.entries())
+    assert len(ledger.rows(Maker)) == count + 1
+    assert ledger.append([Maker(id=f"m{number:04d}", name=f"Maker {number}") for number in range(count)]) == ()

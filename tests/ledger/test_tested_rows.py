@@ -1,0 +1,215 @@
+"""What findings are made from: current observations with their circumstances."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from qcledger.records import (
+    Comparison,
+    Decision,
+    LabelVersion,
+    Maker,
+    Paint,
+    RunRow,
+    Session,
+    Sheet,
+    Specimen,
+    TestedRow,
+    Trial,
+)
+from qcledger.vocab import Blinding, Censored, DecisionKind, Format, Occasion, Role, Source, Why
+from tests.ledger.given import NOON, RUBRIC, graded
+
+
+def test_a_row_says_everything_about_an_observation(ledger):
+    """Each field of a tested row comes from the row it should come from."""
+    ledger.append([graded("a", 2.0, tester="Ben", at=NOON + timedelta(hours=1))])
+    assert ledger.tested_rows() == [
+        TestedRow(
+            observation="a",
+            trial="trial",
+            criterion="masstone",
+            rubric=RUBRIC.hash,
+            grade=2.0,
+            choice=None,
+            reading=None,
+            censored=Censored.EXACT,
+            not_testable=False,
+            at=NOON + timedelta(hours=1),
+            trial_at=NOON,
+            tester="Ben",
+            occasion=Occasion.BENCH,
+            role=Role.SPECIMEN,
+            mixed=False,
+            session="session",
+            session_code="4",
+            blinding=Blinding.SHUFFLED,
+            void=False,
+            on_reference=True,
+            comparison="comparison",
+            specimen="specimen",
+            sticker="OV 0001",
+            format=Format.HALF_PAN,
+            source=Source.RETAIL,
+            why=Why.PLANNED,
+            paint="paint",
+            paint_name="Viridian",
+            maker="maker",
+            maker_name="Quernlow",
+            pigments=("PG18",),
+            lot="lot",
+            lot_code="Q4471",
+            parcel="parcel",
+            bought_on=date(2026, 2, 1),
+            seller="Seller one",
+        )
+    ]
+
+
+def only(ledger, observation="a"):
+    """Return the tested row of one observation."""
+    (row,) = [row for row in ledger.tested_rows() if row.observation == observation]
+    return row
+
+
+def test_superseded_observations_are_left_out(ledger):
+    """Of a chain of corrections the last one counts."""
+    ledger.append([graded("a"), graded("b", 2.0, supersedes="a", reason="slip")])
+    ledger.append([graded("c", 3.0, supersedes="b", reason="slip again")])
+    assert [(row.observation, row.grade) for row in ledger.tested_rows()] == [("c", 3.0)]
+
+
+def test_not_testable_and_readings_are_told(ledger):
+    """A result that could not be had is a row of its own; a censored reading keeps its limit."""
+    ledger.append([graded("a", None, not_testable="empty")])
+    ledger.append([graded("b", None, criterion="rewetting", reading=60, censored=Censored.ABOVE)])
+    assert only(ledger, "a").not_testable
+    assert (only(ledger, "b").reading, only(ledger, "b").censored) == (60.0, Censored.ABOVE)
+
+
+@pytest.mark.parametrize(
+    ("kinds", "void"),
+    [
+        ([DecisionKind.VOID], True),
+        ([DecisionKind.VOID, DecisionKind.REINSTATE], False),
+        ([DecisionKind.REINSTATE, DecisionKind.VOID], True),
+        ([DecisionKind.VOID, DecisionKind.REINSTATE, DecisionKind.VOID], True),
+        ([DecisionKind.VOID, DecisionKind.RETEST], True),
+        ([DecisionKind.PUBLISH], False),
+    ],
+)
+def test_the_last_decision_says_whether_a_session_is_void(ledger, kinds, void):
+    """A session is void when the last void or reinstate decision about it says so, whatever the decisions' ids."""
+    ledger.append([graded("a")])
+    for number, kind in enumerate(kinds):
+        decision = Decision(
+            id=f"decision-{9 - number}",  # ids that sort the wrong way
+            kind=kind,
+            subject_table="session",
+            subject="session",
+            by="Oda Vane",
+            on=date(2026, 3, 9),
+            reason="water spilt",
+        )
+        ledger.append([decision])
+    assert only(ledger).void is void
+
+
+def test_a_decision_about_something_else_voids_no_session(ledger):
+    """Only decisions about the session itself count, not one about a specimen that happens to share its id."""
+    whole = ledger.get(Specimen, "specimen")
+    ledger.append([graded("a"), replace(whole, id="session", sticker="OV 0002")])
+    about = {"subject_table": "specimen", "subject": "session", "by": "Oda", "on": date(2026, 3, 9), "reason": "x"}
+    ledger.append([Decision(id="d", kind=DecisionKind.VOID, **about)])
+    assert not only(ledger).void
+
+
+def test_only_the_reference_paper_is_on_reference(ledger):
+    """A trial on another paper is told apart; without a reference paper every paper counts."""
+    sheet = ledger.get(Sheet, "sheet")
+    ledger.append([graded("a"), replace(sheet, paper="hot pressed")])
+    assert not only(ledger).on_reference
+    ledger.append([replace(ledger.get(Comparison, "comparison"), reference_paper=None)])
+    assert only(ledger).on_reference
+
+
+def test_a_trial_without_a_place_on_a_sheet_counts_if_its_whole_session_does(ledger):
+    """Without a run row the paper is known only if all sheets of the session are of one paper."""
+    ledger.append([replace(ledger.get(Trial, "trial"), run_row=None), graded("a")])
+    assert only(ledger).on_reference
+    ledger.append([Sheet(id="sheet-2", session="session", number=2, paper="hot pressed")])
+    assert not only(ledger).on_reference
+    ledger.append([replace(ledger.get(Sheet, "sheet-2"), paper="cold pressed, 300 g")])
+    assert only(ledger).on_reference
+
+
+def test_unpacking_belongs_to_no_session(ledger):
+    """What is seen on unpacking has no session, blinding or comparison, and is on reference."""
+    ledger.append([Trial(id="unpacked", specimen="specimen", occasion=Occasion.UNPACKING, at=NOON)])
+    ledger.append([graded("a", trial="unpacked")])
+    row = only(ledger)
+    assert (row.session, row.session_code, row.blinding, row.comparison) == (None, None, None, None)
+    assert (row.occasion, row.role, row.void, row.on_reference) == (Occasion.UNPACKING, Role.SPECIMEN, False, True)
+
+
+def test_roles_and_mixes_are_told(ledger):
+    """A control specimen's trial and a mix of two are marked, so that findings can leave them out."""
+    whole = ledger.get(Specimen, "specimen")
+    ledger.append([replace(whole, id="other", sticker="OV 0002")])
+    ledger.append([RunRow(id="control", session="session", position=2, specimen="specimen", role=Role.CONTROL)])
+    trial = Trial(id="t2", specimen="specimen", occasion=Occasion.BENCH, at=NOON, session="session")
+    ledger.append([replace(trial, run_row="control", mixed_with="other"), graded("a", trial="t2")])
+    assert (only(ledger).role, only(ledger).mixed) == (Role.CONTROL, True)
+
+
+def test_pigments_are_those_of_the_specimens_own_label(ledger):
+    """The specimen's label version counts, whatever later labels say; without one, the paint's latest."""
+    whole = ledger.get(Specimen, "specimen")
+    later = LabelVersion(id="later", paint="paint", seen_on=date(2026, 6, 1), index_names=("PG7",))
+    ledger.append([graded("a"), later])
+    assert only(ledger).pigments == ("PG18",)
+    ledger.append([replace(whole, label_version=None, lot=None)])
+    assert only(ledger).pigments == ("PG7",)
+    assert (only(ledger).lot, only(ledger).lot_code) == (None, None)
+
+
+def test_a_paint_without_labels_has_no_pigments(ledger):
+    """Where no label was transcribed, nothing is guessed."""
+    whole = ledger.get(Specimen, "specimen")
+    bare = replace(whole, paint="bare", lot=None, label_version=None)
+    ledger.append([graded("a"), Paint(id="bare", maker="maker", name="Bare"), bare])
+    assert only(ledger).pigments == ()
+
+
+def test_a_comparison_has_its_sessions_and_its_paints_unpacked(ledger):
+    """Asked for one comparison: what was seen in its sessions, and outside sessions on its paints alone."""
+    whole = ledger.get(Specimen, "specimen")
+    other = Paint(id="other", maker="maker", name="Ochre")
+    apart = replace(whole, id="s2", sticker="OV 0002", paint="other", lot=None, label_version=None)
+    away = Comparison(id="away", title="t", question="q", started_on=date(2026, 3, 1), paints=("other",))
+    elsewhere = replace(ledger.get(Session, "session"), id="elsewhere", comparison="away")
+    trials = [
+        Trial(id="t-away", specimen="specimen", occasion=Occasion.BENCH, at=NOON, session="elsewhere"),
+        Trial(id="t-own", specimen="specimen", occasion=Occasion.UNPACKING, at=NOON),
+        Trial(id="t-other", specimen="s2", occasion=Occasion.OLDER_NOTES, at=NOON),
+    ]
+    ledger.append([other, apart, away, elsewhere, *trials, graded("in")])
+    ledger.append([graded(trial.id.replace("t-", "o-"), trial=trial.id) for trial in trials])
+    assert [row.observation for row in ledger.tested_rows("comparison")] == ["in", "o-own"]
+    assert [row.observation for row in ledger.tested_rows("away")] == ["o-away", "o-other"]
+    assert len(ledger.tested_rows()) == 4
+
+
+def test_an_unknown_comparison_is_refused(ledger):
+    """A mistyped comparison is told, not answered with nothing found."""
+    from qcledger.errors import BadInput
+
+    with pytest.raises(BadInput, match="found 'nowhere'; allowed: the id of a comparison in this ledger"):
+        ledger.tested_rows("nowhere")
+
+
+def test_names_are_those_that_stand_now(ledger):
+    """A renamed maker is renamed in every row, old observations among them."""
+    ledger.append([graded("a"), Maker(id="maker", name="Quernlow Colours")])
+    assert only(ledger).maker_name == "Quernlow Colours"
