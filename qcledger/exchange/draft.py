@@ -98,21 +98,33 @@ class Draft:
         self._rows: dict[Key, Record | None] = {}
         self._places: dict[Key, str] = {}
         self._problems: dict[str, Problem] = {}
+        self._whole: set[type[Record]] = set()
         self._named: dict[type[Record], dict[str, list[Record]]] = {}
 
     def get(self, kind: type[R], subject: str) -> R | None:
         """Return a row by its id, new or standing."""
         key = (kind.TABLE, subject)
-        if key not in self._rows:
-            if kind in CALLED:
-                self._index(kind)
-            else:
-                self._rows[key] = self.ledger.get(kind, subject)
+        if kind in CALLED:
+            self._load(kind)
+        if key not in self._rows and kind not in self._whole:
+            self._rows[key] = self.ledger.get(kind, subject)
         return cast(R | None, self._rows.get(key))
+
+    def all(self, kind: type[R]) -> list[R]:
+        """Return every row of a table, new or standing; from then on no row of it is looked up one by one."""
+        self._load(kind)
+        return [row for row in self._rows.values() if isinstance(row, kind)]
+
+    def _load(self, kind: type[Record]) -> None:
+        if kind not in self._whole:
+            self._whole.add(kind)
+            standing: dict[Key, Record | None] = {(row.TABLE, row.id): row for row in self.ledger.rows(kind)}
+            self._rows = standing | self._rows
 
     def fetch(self, kind: type[Record], subjects: Iterable[str]) -> None:
         """Look up, in few steps, the rows that `get` will be asked for."""
-        wanted = [subject for subject in subjects if (kind.TABLE, subject) not in self._rows]
+        known = kind in self._whole
+        wanted = [subject for subject in subjects if not known and (kind.TABLE, subject) not in self._rows]
         found = self.ledger.by_id(kind, wanted)
         self._rows |= {(kind.TABLE, subject): found.get(subject) for subject in wanted}
 
@@ -180,9 +192,7 @@ class Draft:
     def _index(self, kind: type[Record]) -> dict[str, list[Record]]:
         if kind not in self._named:
             self._named[kind] = defaultdict(list)
-            standing: dict[Key, Record | None] = {(row.TABLE, row.id): row for row in self.ledger.rows(kind)}
-            self._rows = standing | self._rows
-            for row in [row for row in self._rows.values() if type(row) is kind]:
+            for row in self.all(kind):
                 self._enter(row)
         return self._named[kind]
 

@@ -68,7 +68,8 @@ _SHOWN_AS: Mapping[str, str] = {
 }
 _SCALES = ((1, 5), (0, 5), (1, 10), (0, 10), (0, 100))
 _MOST_WORDS = 30
-_ALIKE, _SHARED, _STEM = 0.62, 0.8, 5
+_ALIKE, _SHARED = 0.62, 0.8
+_TELLING, _STEM = 4, 5
 _EVERYDAY = {word for headers in _HEADERS.values() for header in headers for word in header.split()}
 """Words that say nothing about which criterion a column is of."""
 _ENDS = re.compile(r"\b(\d{1,3})\s*(?:-|\u2013|to|\.\.)\s*(\d{1,3})\b")
@@ -232,7 +233,8 @@ def _letters(text: str) -> str:
 
 def _likeness(name: str, other: str) -> float:
     """Return how alike two texts are, from 0 to 1; a word in both, or begun in the same way, counts as much."""
-    pairs = ((mine, theirs) for mine in set(name.split()) - _EVERYDAY for theirs in other.split())
+    telling = [word for word in name.split() if len(word) >= _TELLING and word not in _EVERYDAY]
+    pairs = ((mine, theirs) for mine in telling for theirs in other.split())
     shared = any(mine == theirs or (len(mine) >= _STEM and theirs.startswith(mine[:_STEM])) for mine, theirs in pairs)
     return max(_SHARED * shared, difflib.SequenceMatcher(None, name, other).ratio())
 

@@ -1,6 +1,7 @@
 """From what the rows of a spreadsheet say to rows of the ledger: one row, one specimen, tested or only bought."""
 
 import re
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, TypeVar
@@ -48,8 +49,12 @@ class SheetRows:
         self._known = known
         self._tester = draft.daybook.tester
         self._stickers = Stickers(draft)
-        self._labels: dict[str, list[LabelVersion]] = {}
-        self._parcels: dict[tuple[Any, ...], Parcel] = {}
+        self._labels: dict[str, list[LabelVersion]] = defaultdict(list)
+        for label in draft.all(LabelVersion):
+            self._labels[label.paint].append(label)
+        self._parcels: dict[tuple[Any, ...], Parcel] = {
+            (parcel.bought_on, same_name(parcel.seller), parcel.currency): parcel for parcel in draft.all(Parcel)
+        }
         self.guesses: list[str] = []
 
     def fetch(self, rows: Sequence[Filled]) -> None:
@@ -156,8 +161,6 @@ class SheetRows:
         pigments = row.fields.get("pigments")
         if not pigments:
             return None
-        if paint.id not in self._labels:
-            self._labels[paint.id] = self._draft.ledger.rows(LabelVersion, paint=paint.id)
         found = [label for label in self._labels[paint.id] if label.index_names == pigments]
         if found:
             return found[0].id
@@ -170,11 +173,9 @@ class SheetRows:
         day, seller, currency = (row.fields[name] for name in ("bought_on", "seller", "currency"))
         key = (day, same_name(seller), currency)
         if key not in self._parcels:
-            there = self._draft.ledger.rows(Parcel, bought_on=day, currency=currency)
             subject = minted("parcel", day.isoformat(), same_name(seller), currency)
             new = Parcel(id=subject, bought_on=day, seller=seller, currency=currency)
-            standing = [parcel for parcel in there if same_name(parcel.seller) == same_name(seller)]
-            self._parcels[key] = standing[0] if standing else self._put(new, row)
+            self._parcels[key] = self._put(new, row)
         return self._parcels[key]
 
     def _tests(self, row: Filled, specimen: Specimen) -> bool:

@@ -23,6 +23,8 @@ DELIMITERS: Mapping[str, str] = {"comma": ",", "semicolon": ";", "tab": "\t"}
 
 MAX_ROWS = 200_000
 MAX_COLUMNS = 500
+LONGEST_NAME = 200
+"""Most characters of a column's name."""
 MAX_UNPACKED = 512 * 1024 * 1024
 """Most bytes an XLSX file, which is a ZIP archive, may unpack to."""
 
@@ -210,6 +212,9 @@ def _header_problems(where: str, header: Sequence[str]) -> Iterator[Problem]:
     named = [name for name in header if name]
     if len(named) > MAX_COLUMNS:
         yield Problem(where, f"{len(named)} columns", f"at most {MAX_COLUMNS}")
+    for name in named:
+        if len(name) > LONGEST_NAME:
+            yield Problem(where, f"a header of {len(name)} characters", f"at most {LONGEST_NAME}")
     for name, times in Counter(named).items():
         if times > 1:
             yield Problem(where, f"{times} columns named '{name}'", "each name once")

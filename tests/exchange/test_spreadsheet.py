@@ -73,6 +73,7 @@ def test_texts_stay_as_they_are(tmp_path):
         ("Brand,\nx,y\n", "line 2: found 'y' under no header"),
         ('Brand,Note\nx,"y\n', "line 2: found 'unexpected end of data'"),
         ('Brand,Note\n"x"z,y\n', "line 2: found "),
+        (f"Brand,{'x' * 201}", "line 1: found a header of 201 characters; allowed: at most 200"),
         (",".join(f"c{n}" for n in range(501)), "line 1: found 501 columns; allowed: at most 500"),
     ],
 )

@@ -1,0 +1,302 @@
+"""``qcledger import`` brings rows in, or says in one line a bad row why none came in."""
+
+import sys
+
+import pytest
+from PIL import Image
+
+from qcledger.ledger import Ledger
+from qcledger.records import Maker, Specimen
+from tests.exchange.test_folder import STUDIO, write
+from tests.exchange.test_mapped import GOOD, MAKERS, MAP, changed, rows_of_five_hundred, sheet
+
+
+@pytest.fixture
+def place(tmp_path):
+    """Give a ledger that knows four makers."""
+    with Ledger.create(tmp_path / "mine.sqlite", letters="OV", tester="Oda Vane") as made:
+        made.append([Maker(id=f"m-{name}", name=name) for name in MAKERS])
+    return tmp_path / "mine.sqlite"
+
+
+@pytest.fixture
+def run(cli, place, tmp_path):
+    """Return a function that imports a spreadsheet with the map, or a folder."""
+    (tmp_path / "map.yaml").write_text(MAP, encoding="utf-8")
+
+    def run(source, *options):
+        mapped = () if source.is_dir() else ("--map", tmp_path / "map.yaml")
+        return cli("import", source, *mapped, "--ledger", place, *options)
+
+    return run
+
+
+def test_five_hundred_rows_then_none(run, tmp_path):
+    """The first run says 500 new, the second 500 already here, and leaves the file as it is."""
+    path = sheet(tmp_path, *rows_of_five_hundred())
+    first = run(path)
+    assert (first.code, first.err) == (0, "")
+    assert first.out.splitlines()[-1] == "500 new rows, 0 already here"
+    assert "specimen           500 new" in first.out
+    before = (tmp_path / "mine.sqlite").read_bytes()
+    second = run(path)
+    assert (second.code, second.err) == (0, "")
+    assert second.out.splitlines()[-1] == "0 new rows, 500 already here"
+    assert (tmp_path / "mine.sqlite").read_bytes() == before
+
+
+def test_a_dry_run_shows_and_changes_nothing(run, place, tmp_path):
+    """A dry run prints counts, what is taken for granted and the first rows; the ledger is the same byte for byte."""
+    before = place.read_bytes()
+    outcome = run(sheet(tmp_path, GOOD, ["2", *GOOD[1:]]), "--dry-run")
+    assert (outcome.code, outcome.err) == (0, "")
+    lines = outcome.out.splitlines()
+    assert lines[0] == "Taken for granted: old.csv: cells are divided by semicolon"
+    assert "Taken for granted: Froth 1-10: 7 is taken as grade 3 (2 rows)" in lines
+    assert "specimen             2 new" in lines
+    assert "first specimen: sticker OV 0001, format half pan, source retail" in outcome.out
+    assert lines[-1] == "2 new rows, 0 already here; dry run, nothing changed"
+    assert place.read_bytes() == before
+
+
+def test_a_dry_run_of_a_copy_begins_no_daybook(cli, run, place, tmp_path):
+    """Not even a daybook is begun in a ledger this machine has not written to."""
+    copy = tmp_path / "copy.sqlite"
+    copy.write_bytes(place.read_bytes())
+    sheet(tmp_path, GOOD)
+    for options in (["--dry-run"], []):
+        source = "old.csv" if options else "bad.csv"
+        (tmp_path / "bad.csv").write_text("Brand\nx\n")
+        cli("import", tmp_path / source, "--map", tmp_path / "map.yaml", "--ledger", copy, *options)
+        assert copy.read_bytes() == place.read_bytes()
+
+
+def test_a_guess_is_printed_and_changes_nothing(cli, tmp_path, place):
+    """With --guess, or without a map, a map is printed with the line that says how to go on."""
+    before = place.read_bytes()
+    sheet(tmp_path, GOOD)
+    guess = cli("import", tmp_path / "old.csv", "--guess", "--ledger", place)
+    assert (guess.code, guess.err) == (0, "")
+    assert '  "Brand": maker' in guess.out.splitlines()
+    assert guess.out.splitlines()[-1].endswith("qcledger import old.csv --map FILE --dry-run")
+    assert cli("import", tmp_path / "old.csv").out == guess.out
+    assert place.read_bytes() == before
+
+
+def test_a_folder_comes_in(run, place, tmp_path):
+    """Hand-made tables and their picture come in, and the second time nothing."""
+    folder = write(tmp_path / "in", STUDIO)
+    assert run(folder).out.splitlines()[-1] == "14 new rows, 2 already here"  # its makers are known
+    assert run(folder).out == "0 new rows, 16 already here\n"
+    with Ledger.open(place) as ledger:
+        assert len(ledger.rows(Specimen)) == 2
+
+
+def lines_of(outcome):
+    assert (outcome.code, outcome.out) == (2, "")
+    return outcome.error_lines
+
+
+def unknown_maker(tmp_path):
+    return sheet(tmp_path, changed(Brand="Drumlow")), "old.csv line 2, Brand: found 'Drumlow'; allowed: makers of"
+
+
+def decimal_comma(tmp_path):
+    return sheet(tmp_path, changed(Price="9,80")), "old.csv line 2, Price: found '9,80'; allowed: digits, with '.'"
+
+
+def negative_price(tmp_path):
+    return sheet(tmp_path, changed(Price="-1")), "old.csv line 2, Price: found '-1'; allowed: a price of 0 or more"
+
+
+def unknown_currency(tmp_path):
+    return sheet(tmp_path, changed(Price="9.80 XYZ")), "old.csv line 2, Price: found 'XYZ'; allowed: currencies AUD"
+
+
+def no_such_day(tmp_path):
+    return sheet(tmp_path, changed(Bought="31.2.2024")), "old.csv line 2, Bought: found '31.2.2024'; allowed: a day"
+
+
+def header_missing(tmp_path):
+    return sheet(tmp_path, GOOD, header=GOOD), "old.csv, header: found 'no column Brand'; allowed: the columns"
+
+
+def latin_1(tmp_path):
+    path = sheet(tmp_path, changed(From="Händler"))
+    path.write_bytes(path.read_text(encoding="utf-8").encode("latin-1"))
+    return path, "old.csv line 2: found 'byte 0xE4'; allowed: UTF-8 text"
+
+
+def in_folder(tmp_path, **tables):
+    return write(tmp_path / "in", STUDIO | tables)
+
+
+def grade_seven(tmp_path):
+    rows = STUDIO["observation"].replace(",3,o1", ",7,o1")
+    return in_folder(tmp_path, observation=rows), "observation.csv line 2, grade: found '7.0'; allowed: a number"
+
+
+def grade_two_not_offered(tmp_path):
+    rows = "trial,criterion,rubric,tester,at,grade\nt1,cracked,packaging,Oda Vane,2026-03-02T12:00:00Z,2\n"
+    return in_folder(tmp_path, observation=rows), "observation.csv line 2: found 'grade 2'; allowed: 0, 1, 3, 5"
+
+
+def folder_maker(tmp_path):
+    rows = "maker,name\nDrumlow,Rose\n"
+    folder = tmp_path / "in"
+    folder.mkdir()
+    (folder / "paint.csv").write_text(rows)
+    return (
+        folder,
+        "paint.csv line 2, maker: found 'Drumlow'; allowed: an id or label in maker.csv, an id",
+    )
+
+
+def folder_price(tmp_path):
+    rows = STUDIO["specimen"].replace(",475", ",-475")
+    return in_folder(tmp_path, specimen=rows), "specimen.csv line 2, price_minor: found '-475'; allowed: a whole"
+
+
+def folder_day(tmp_path):
+    rows = STUDIO["parcel"].replace("02-01", "02-31")
+    return in_folder(tmp_path, parcel=rows), "parcel.csv line 2, bought_on: found '2026-02-31'; allowed: a day of the"
+
+
+def folder_currency(tmp_path):
+    rows = STUDIO["parcel"].replace("EUR", "XYZ")
+    return in_folder(tmp_path, parcel=rows), "parcel.csv line 2, currency: found 'XYZ'; allowed: AUD"
+
+
+def folder_header(tmp_path):
+    return in_folder(tmp_path, lot="l1,p1,half pan,D7\n"), "lot.csv line 1: found 'column l1'; allowed: a header"
+
+
+def folder_latin_1(tmp_path):
+    folder = in_folder(tmp_path)
+    (folder / "maker.csv").write_bytes("id,name\nm1,Drumläw\n".encode("latin-1"))
+    return folder, "maker.csv line 2: found 'byte 0xE4'; allowed: UTF-8 text"
+
+
+def no_image(tmp_path):
+    folder = in_folder(tmp_path)
+    (folder / "photos" / "front.png").write_text("not a picture")
+    return folder, "photo.csv line 2, front.png: found"
+
+
+def two_hundred_megapixels(tmp_path):
+    folder = in_folder(tmp_path)
+    Image.new("1", (20_000, 10_000)).save(folder / "photos" / "front.png")
+    return folder, "photo.csv line 2, front.png: found"
+
+
+@pytest.mark.parametrize(
+    "case",
+    [unknown_maker, folder_maker, grade_seven, grade_two_not_offered, no_image, two_hundred_megapixels, latin_1,
+     folder_latin_1, header_missing, folder_header, no_such_day, folder_day, negative_price, folder_price,
+     unknown_currency, folder_currency, decimal_comma],
+    ids=lambda case: case.__name__,
+)  # fmt: skip
+def test_bad_input_is_one_line_and_changes_nothing(run, place, tmp_path, case):
+    """Each kind of bad input is one clear line of at most 200 characters on stderr, exit code 2, nothing stored."""
+    source, says = case(tmp_path)
+    before = place.read_bytes()
+    (line,) = lines_of(run(source))
+    assert line.startswith(says)
+    assert "; allowed: " in line
+    assert len(line) <= 200
+    assert place.read_bytes() == before
+    assert not (tmp_path / "photos").exists()
+
+
+def test_every_bad_row_is_a_line(run, place, tmp_path):
+    """Of 500 rows with three bad ones, stderr has exactly those three, in order, and nothing is stored."""
+    rows = rows_of_five_hundred()
+    rows[16][1], rows[99][5], rows[400][7] = "Drumlow", "31.2.2024", "9,80"
+    before = place.read_bytes()
+    lines = lines_of(run(sheet(tmp_path, *rows)))
+    assert [line.split(":")[0] for line in lines] == [
+        "old.csv line 18, Brand",
+        "old.csv line 101, Bought",
+        "old.csv line 402, Price",
+    ]
+    assert place.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    "args",
+    [
+        ("in", "--map", "map.yaml"),
+        ("in", "--guess"),
+        ("absent.csv",),
+        ("absent.csv", "--map", "map.yaml"),
+        ("old.csv", "--map", "absent.yaml"),
+    ],
+)
+def test_arguments_that_do_not_fit_are_one_line(cli, place, tmp_path, monkeypatch, args):
+    """A folder with a map, a file that is not there, a map that is not there: one line each."""
+    monkeypatch.chdir(tmp_path)
+    write(tmp_path / "in", {})
+    sheet(tmp_path, GOOD)
+    (tmp_path / "map.yaml").write_text(MAP, encoding="utf-8")
+    outcome = cli("import", *args, "--ledger", place)
+    assert len(lines_of(outcome)) == 1
+
+
+def test_the_decimal_mark_of_the_settings_counts(run, home, tmp_path, place):
+    """With a decimal comma in settings.toml, 9,80 is read as it is meant."""
+    (home / "settings.toml").write_text('decimal_mark = ","\n', encoding="utf-8")
+    assert run(sheet(tmp_path, changed(Price="9,80"))).code == 0
+    with Ledger.open(place) as ledger:
+        assert ledger.rows(Specimen)[0].price_minor == 980
+
+
+def test_a_stopped_import_stores_nothing(run, place, tmp_path, monkeypatch):
+    """Ctrl-C while rows are checked, or while they are written, is one line; ledger and photos stay as they are."""
+    from qcledger.exchange import draft
+    from qcledger.ledger import writing
+
+    folder = write(tmp_path / "in", STUDIO)
+    before = place.read_bytes()
+
+    def stop(*args, **kwargs):
+        raise KeyboardInterrupt
+
+    for module, name in ((draft, "tidy"), (writing, "write_rows")):
+        with monkeypatch.context() as patch:
+            patch.setattr(module, name, stop)
+            outcome = run(folder)
+        assert (outcome.code, outcome.out, outcome.err.strip()) == (130, "", "Stopped; nothing was stored.")
+        assert place.read_bytes() == before
+        assert not list((tmp_path / "photos").glob("*"))
+
+
+def test_hostile_names_are_printed_as_text(cli, place, tmp_path):
+    """A cell that would steer the terminal is shown without what steers it."""
+    row = changed(Brand="\x1b[31mDrum\x1b]0;x\x07")
+    (tmp_path / "map.yaml").write_text(MAP, encoding="utf-8")
+    outcome = cli("import", sheet(tmp_path, row), "--map", tmp_path / "map.yaml", "--ledger", place)
+    (line,) = lines_of(outcome)
+    assert line.isprintable()
+
+
+@pytest.mark.parametrize("is_terminal", [True, False])
+def test_a_bar_appears_on_a_terminal_only(monkeypatch, capsys, is_terminal):
+    """Work that takes longer than the patience of a second shows a bar on a terminal's stderr; else nothing."""
+    from qcledger.cli import progress
+
+    monkeypatch.setattr(progress, "PATIENCE", -1)
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: is_terminal, raising=False)
+    assert list(progress.shown("Reading rows", [1, 2, 3])) == [1, 2, 3]
+    assert list(progress.shown("Reading rows", [])) == []
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert ("Reading rows" in printed.err) is is_terminal
+
+
+def test_quick_work_shows_no_bar(monkeypatch, capsys):
+    """Work that is done within a second shows no bar, even on a terminal."""
+    from qcledger.cli import progress
+
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
+    assert list(progress.shown("Reading rows", [1, 2, 3])) == [1, 2, 3]
+    assert capsys.readouterr().err == ""

@@ -1,0 +1,124 @@
+"""A proposed map writes every guess out, and is a map once its question marks are decided."""
+
+import re
+
+import pytest
+
+from qcledger.errors import BadInput
+from qcledger.exchange import carry_out, plan_mapped, propose
+from qcledger.exchange.columnmap import Scale, parse
+from qcledger.ledger import Ledger
+from qcledger.settings import Settings
+from tests.exchange.test_mapped import GOOD, HEADER, MAKERS, rows_of_five_hundred, sheet
+from tests.hostile import HOSTILE
+
+
+def guessed(tmp_path, header, *rows, **settings):
+    """Return the map proposed for a spreadsheet, every question mark decided as 0."""
+    text = propose(sheet(tmp_path, *rows, header=header), Settings(**settings))
+    return parse(text.replace('"?"', "0"), "map.yaml")
+
+
+def test_a_proposal_is_a_map_after_a_few_decisions(tmp_path):
+    """For the spreadsheet of 500 rows only words and the day of the tests are left open, and then it comes in."""
+    path = sheet(tmp_path, *rows_of_five_hundred())
+    text = propose(path, Settings())
+    assert text.count('"?"') == 5  # fine, meh, never, "-" and the day the tests were made on
+    decided = {'"fine": "?"': '"fine": 0', '"meh": "?"': '"meh": 2', '"never": "?"': '"never": 5'}
+    decided |= {', "-": "?"': "", 'tested_on: "?"': "tested_on: 2024-06-30", "new_makers: false": "new_makers: true"}
+    for old, new in decided.items():
+        text = re.sub(re.escape(old), new, text)
+    text = 'empty: ["-"]\n' + text
+    with Ledger.create(tmp_path / "mine.sqlite", letters="OV", tester="Oda Vane") as ledger:
+        plan = plan_mapped(ledger, path, parse(text, "map.yaml"), settings=Settings())
+        assert plan.new_rows == 500
+        assert plan.counts()["maker"] == len(MAKERS)
+        carry_out(ledger, plan)
+
+
+def test_an_undecided_proposal_is_refused(tmp_path):
+    """A question mark that nobody decided is named with its line."""
+    with pytest.raises(BadInput, match="put your decision where the \\? stands"):
+        parse(propose(sheet(tmp_path, GOOD), Settings()), "map.yaml")
+
+
+def test_each_column_is_guessed(tmp_path):
+    """Columns are known by what people write over them, and old words by what people write in them."""
+    found = guessed(tmp_path, HEADER, GOOD, ["2", *GOOD[1:3], "Tube", "", "30.4.2024", *GOOD[6:]])
+    assert {name: target.field or target.criterion for name, target in found.columns.items()} == {
+        "Brand": "maker",
+        "Colour": "paint",
+        "Pan/tube": "format",
+        "Batch": "lot",
+        "Bought": "bought_on",
+        "Price": "price",
+        "rewets?": "rewetting",
+        "Froth 1-10": "workup_froth",
+        "Remarks": "note",
+    }
+    assert found.left_out == {"No", "From"}
+    assert found.row_key == ("No",)
+    assert found.columns["Pan/tube"].words == {"hp": "half pan", "tube": "tube"}
+    assert found.columns["Bought"].dates == "day month year"
+    assert found.columns["Froth 1-10"].scale == Scale(1, 10)
+    assert found.constants == {"seller": "not noted", "tested_on": "0"}
+
+
+@pytest.mark.parametrize(
+    ("days", "dates", "order"),
+    [
+        (["13.4.2024", "31.2.2024"], "iso", "day month year"),
+        (["4/13/2024", "1/2/2024"], "day first", "month day year"),
+        (["1/2/2024"], "month first", "month day year"),
+        (["1/2/2024"], "day first", "day month year"),
+        (["2024-02-01"], "day first", "day month year"),
+        (["soon"], "iso", "year month day"),
+    ],
+)
+def test_the_order_of_days_is_the_one_that_fits(tmp_path, days, dates, order):
+    """The order in which most days can be read; where several fit, the one of the settings."""
+    rows = [["x", day] for day in days]
+    assert guessed(tmp_path, ["Brand", "Bought"], *rows, dates=dates).columns["Bought"].dates == order
+
+
+@pytest.mark.parametrize(
+    ("header", "marks", "scale"),
+    [
+        ("Froth", ["0", "2", "5"], None),
+        ("Froth", ["0", "2.3"], Scale(0, 5)),
+        ("Froth", ["3", "7"], Scale(1, 10)),
+        ("Froth", ["0", "7"], Scale(0, 10)),
+        ("Froth", ["55"], Scale(0, 100)),
+        ("Froth", ["250"], Scale(0, 250)),
+        ("Froth (1 to 5)", ["2", "3"], Scale(1, 5)),
+        ("Froth 1-3", ["2", "7"], Scale(1, 10)),
+    ],
+)
+def test_scales_are_guessed_from_header_and_marks(tmp_path, header, marks, scale):
+    """Marks that are our grades need no scale; others get the one in the header or the narrowest usual one."""
+    target = guessed(tmp_path, ["Brand", header], *(["x", mark] for mark in marks)).columns[header]
+    assert (target.criterion, target.scale) == ("workup_froth", scale)
+
+
+def test_readings_are_guessed_from_their_sign(tmp_path):
+    """A column with values beyond a limit holds readings."""
+    target = guessed(tmp_path, ["Brand", "Rewetting turns"], ["x", "12"], ["x", "> 60"]).columns["Rewetting turns"]
+    assert (target.criterion, target.reading) == ("rewetting", True)
+
+
+def test_no_field_is_given_to_two_columns(tmp_path):
+    """The second column that looks like a maker is left out."""
+    found = guessed(tmp_path, ["Brand", "Maker", "Froth", "Work-up froth"], ["x", "y", "1", "1"])
+    assert set(found.columns) == {"Brand", "Froth"}
+    assert found.left_out == {"Maker", "Work-up froth"}
+
+
+@pytest.mark.parametrize("text", [text for text in HOSTILE if len(text) < 100])
+def test_hostile_headers_and_cells_make_no_other_map(tmp_path, text):
+    """Whatever stands in a spreadsheet, the proposal is still a map of its columns."""
+    from qcledger.text import one_line
+
+    name = one_line(text) or "plain"
+    header = ["Brand", f"rewets {text}", f"{name} x"]
+    found = guessed(tmp_path, header, ["x", text, text])
+    assert {"Brand", one_line(header[1]), one_line(header[2])} == set(found.columns) | found.left_out
