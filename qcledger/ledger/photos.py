@@ -59,6 +59,7 @@ def read_picture(path: Path) -> Picture:
     content = _bytes(path)
     with warnings.catch_warnings():
         warnings.simplefilter("error")
+        warnings.filterwarnings("ignore", "Corrupt EXIF data")  # no reason to refuse a good picture
         try:
             return _decoded(content, path)
         except BadInput:
@@ -132,7 +133,7 @@ def _decoded(content: bytes, path: Path) -> Picture:
 
 
 def _exif(image: Image.Image) -> Image.Exif:
-    """Return the EXIF of a decoded picture; broken EXIF is no reason to refuse a good picture."""
+    """Return the EXIF of a decoded picture; empty where it is broken."""
     try:
         exif = image.getexif()
         exif.get_ifd(ExifTags.IFD.Exif)
