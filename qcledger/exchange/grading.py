@@ -136,7 +136,7 @@ class Grader:
         if not scale.low <= mark <= scale.high:
             raise bad(where, str(cell), f"{scale.low:g} to {scale.high:g}, as the map's scale says")
         exact = scale.grade(mark)
-        # Between two offered grades the milder one is taken: a doubt is not a fault.
+        # Half-way between two offered grades the milder one is taken: a doubt is not a fault.
         grade = min(criterion.grades, key=lambda offered: (abs(offered - exact), offered))
         self._converted[column, str(cell), f"grade {grade:g}"] += 1
         return grade

@@ -175,18 +175,18 @@ def test_what_was_calculated_or_assumed_is_told(ledger, tmp_path):
 
 
 def test_a_scale_lands_on_offered_grades(ledger, tmp_path):
-    """Between two offered grades the milder one is taken; packaging offers 0, 1, 3 and 5 only."""
+    """The nearest grade that is offered is taken; packaging offers 0, 1, 3 and 5 only."""
     text = MAP.replace(
         "{criterion: workup_froth, scale: {from: [1, 10]}}", "{criterion: cracked, scale: {from: [1, 5]}}"
     )
     rows = [[str(n), *GOOD[1:9], str(n), ""] for n in range(1, 6)]
     bring_in(ledger, sheet(tmp_path, *rows), text)
-    found = {row.at: row for row in ledger.rows(Observation)}
     grades = sorted(row.grade for row in ledger.rows(Observation) if row.criterion == "cracked")
-    assert found
     assert grades == [0, 1, 3, 3, 5]  # 1 to 5 are 0, 1.25, 2.5, 3.75 and 5 on ours
     (line,) = refused(ledger, sheet(tmp_path, [*GOOD[:9], "6", ""]), text)
     assert "found '6'; allowed: 1 to 5, as the map's scale says" in line
+    plan = bring_in(ledger, sheet(tmp_path, ["9", *GOOD[1:8], "-", "4", ""]), text.replace("[1, 5]", "[0, 10]"))
+    assert plan.guesses[-1] == "Froth 1-10: 4 is taken as grade 1 (1 rows)"  # 2 on ours, as near to 3 as to 1
 
 
 def test_readings_stay_readings(ledger, tmp_path):
