@@ -18,6 +18,12 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "import": ("qcledger.cli.import_:import_", "Bring in rows from files as new entries of your daybook."),
     "export": ("qcledger.cli.export:export", "Write the whole ledger as a folder of CSV files and photos."),
     "merge": ("qcledger.cli.merge:merge", "Take in other testers' daybooks, unchanged."),
+    "verify": ("qcledger.cli.verify:verify", "Check every hash, every row and every photo of the ledger."),
+    "backup": (
+        "qcledger.cli.backup:backup",
+        "Copy the ledger and its photos into a new folder, and verify the copy.",
+    ),
+    "restore": ("qcledger.cli.restore:restore", "Make a ledger again from a backup."),
 }
 """Every command: where it lives, and what it does in one line."""
 

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from qcledger.errors import LedgerUnavailable
 from qcledger.settings import default_ledger
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -34,4 +35,7 @@ def open_ledger(where: str | None, *, write: bool = False) -> "Ledger":
     """
     from qcledger.ledger import Ledger
 
-    return Ledger.open(where or default_ledger(), write=write)
+    own = default_ledger()
+    if where is None and not own.exists():
+        raise LedgerUnavailable(f"There is no ledger at {own} yet; qcledger start begins one.")
+    return Ledger.open(where or own, write=write)

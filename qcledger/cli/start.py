@@ -1,11 +1,16 @@
 """``qcledger start``: begin a ledger of your own."""
 
+import re
 from pathlib import Path
 
 import click
 
 from qcledger.cli.options import ledger_option
+from qcledger.errors import bad
 from qcledger.settings import default_ledger
+from qcledger.text import one_line
+
+LETTERS = re.compile(r"[^\W\d_]{1,4}")
 
 
 @click.command()
@@ -19,6 +24,10 @@ def start(where: str | None, letters: str, tester: str) -> None:
     """
     from qcledger.ledger import Ledger
 
+    if not LETTERS.fullmatch(letters):
+        raise bad("--letters", letters, "one to four letters, as in OV")
+    if not one_line(tester):
+        raise bad("--tester", tester, "a name")
     place = where or default_ledger()
     if isinstance(place, Path):
         place.parent.mkdir(parents=True, exist_ok=True)

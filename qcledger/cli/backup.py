@@ -1,0 +1,20 @@
+"""``qcledger backup``: a copy that was verified before it is called one."""
+
+from pathlib import Path
+
+import click
+
+from qcledger.cli.options import ledger_option, open_ledger
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@ledger_option
+def backup(folder: Path, where: str | None) -> None:
+    """Copy the ledger and its photos into a folder; verify the copy.
+
+    Copying the file by hand while somebody writes gives a broken copy; this does not.
+    """
+    with open_ledger(where) as ledger:
+        copied = ledger.backup(folder.absolute())
+    click.echo(f"Backup made and verified: {copied}")

@@ -1,0 +1,70 @@
+"""A new tester begins a ledger with one command, keeps it safe, and is told plainly what does not work."""
+
+import shutil
+
+import pytest
+
+from qcledger.ledger import Ledger
+from qcledger.records import Maker
+from qcledger.settings import default_ledger
+
+
+def test_start_makes_the_default_ledger(cli):
+    """`start` makes one ledger where the other commands look for it, and no second one."""
+    assert cli("start", "--letters", "AB", "--tester", "Ada Binder").code == 0
+    assert default_ledger().is_file()
+    again = cli("start", "--letters", "AB", "--tester", "Ada Binder")
+    assert (again.code, len(again.error_lines)) == (2, 1)
+    assert cli("findings").code == 0
+
+
+@pytest.mark.parametrize(
+    ("letters", "tester", "told"),
+    [("ABCDE", "Ada", "'ABCDE'"), ("", "Ada", "letters"), ("A1", "Ada", "'A1'"), ("AB", " \x1b ", "--tester")],
+)
+def test_wrong_letters_and_names_are_refused(cli, letters, tester, told):
+    """One line names the option, what was found and what is allowed; no ledger is made."""
+    refused = cli("start", "--letters", letters, "--tester", tester)
+    assert refused.code == 2
+    assert len(refused.error_lines) == 1
+    assert told in refused.err
+    assert not default_ledger().exists()
+
+
+@pytest.mark.parametrize(
+    "command", [["findings"], ["export", "out"], ["merge", "in"], ["verify"], ["backup", "to"]], ids=lambda c: c[0]
+)
+def test_without_a_ledger_the_next_step_is_told(cli, command, tmp_path, monkeypatch):
+    """Commands that need a ledger say in one line how to begin one, and make nothing."""
+    monkeypatch.chdir(tmp_path)
+    refused = cli(*command)
+    assert (refused.code, len(refused.error_lines)) == (2, 1)
+    assert "qcledger start" in refused.err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_mistyped_commands_and_options_are_answered_with_what_there_is(cli):
+    """A near name is offered; the exit code is 2."""
+    assert "did you mean findings" in cli("findngs").err
+    assert cli("findngs").code == 2
+    assert cli("findings", "--criterium", "x").code == 2
+
+
+def test_backup_verify_restore(cli, tmp_path):
+    """A ledger comes back whole from its backup, and what is not as it was written is named with exit code 1."""
+    cli("start", "--letters", "AB", "--tester", "Ada Binder")
+    with Ledger.open(default_ledger(), write=True) as ledger:
+        ledger.append([Maker(id="m", name="Nimwell")])
+        closing = ledger.closing_hashes()
+    assert "verified" in cli("backup", tmp_path / "safe").out
+    shutil.rmtree(default_ledger().parent)
+    assert cli("restore", tmp_path / "safe").code == 0
+    assert cli("verify").code == 0
+    with Ledger.open(default_ledger()) as ledger:
+        assert ledger.closing_hashes() == closing
+    damaged = default_ledger().read_bytes().replace(b"Nimwell", b"Nimbell")
+    default_ledger().write_bytes(damaged)
+    verified = cli("verify")
+    assert verified.code == 1
+    assert verified.error_lines
+    assert "Traceback" not in verified.err
