@@ -126,8 +126,10 @@ def _match(option: str, asked: str | None, known: Mapping[str, T]) -> T | None:
     plain = {name.casefold(): name for name in known}
     if (name := plain.get(one_line(asked).casefold())) is not None:
         return known[name]
-    near = [plain[one] for one in difflib.get_close_matches(asked.casefold(), plain, n=3)]
-    names = near or [*known][:MANY]
+    wanted = one_line(asked).casefold()
+    holding = [name for one, name in plain.items() if wanted and wanted in one]
+    near = holding[:MANY] or [plain[one] for one in difflib.get_close_matches(wanted, plain, n=3)]
+    names = near or sorted(known)[:MANY]
     more = ", ..." if not near and len(known) > MANY else ""
     raise bad(option, one_line(asked), f"{', '.join(names)}{more}" if names else "nothing: the ledger holds none yet")
 

@@ -47,6 +47,16 @@ def standing_of(checks: Iterable[Check]) -> Standing | None:
     return next((standing for need, standing in _FOLLOWS if need in lacking), Standing.HOLDS)
 
 
+def if_pattern(asked: Iterable[Check]) -> tuple[Check, ...]:
+    """Return the checks if the pattern is there, else nothing; what comes after an unmet one is never asked."""
+    found = []
+    for check in asked:
+        if check.need is Need.PATTERN and not check.met:
+            return ()
+        found.append(check)
+    return tuple(found)
+
+
 def at_least(name: What, found: int, needed: int, need: Need = Need.EVIDENCE) -> Check:
     """Return the check that there are at least `needed` of something."""
     return Check(name, found >= needed, str(found), f"{needed} or more", need, max(needed - found, 0))

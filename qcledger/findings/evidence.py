@@ -4,7 +4,7 @@ Hidden repeats and retests measure the tester; they never add specimens. Gifts a
 whatever else was left out is counted with the reason, so that nothing disappears without a trace.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple, TypeAlias
@@ -114,16 +114,21 @@ def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
     A specimen's first valid trial on a criterion decides, also where it says "not testable": choosing the best or
     the most frequent of several trials favours whoever is retested.
     """
-    ordered = _in_order_of_trial(rows)
+    rows = tuple(rows)
+    trials = {row.trial: row for row in rows}
+    in_time = sorted(trials, key=lambda trial: (trials[trial].trial_at, trial))
+    place = {trial: number for number, trial in enumerate(in_time)}
+    reasons = {trial: _reason(row) for trial, row in trials.items()}
     judge = _Judge(criterion_of)
-    reasons = {row.trial: _reason(row) for row in ordered}
     firsts: dict[tuple[str, str, SetAside | None], Unit] = {}
     aside: list[Aside] = []
-    for row in ordered:
+    for row in sorted(rows, key=lambda row: place[row.trial]):
         reason, unit = reasons[row.trial], judge(row)
-        first = firsts.setdefault((row.specimen, row.criterion, reason), unit) is unit
-        if not first and reason in COUNTED:
-            reason = SetAside.LATER
+        key = (row.specimen, row.criterion, reason)
+        first = firsts.setdefault(key, unit)
+        if first is not unit:
+            firsts[key], unit = _earlier(first, unit)
+            reason = SetAside.LATER if reason in COUNTED else reason
         if reason is not None:
             aside.append(Aside(reason, unit))
     counted = [unit for (_, _, reason), unit in firsts.items() if reason is None]
@@ -137,13 +142,12 @@ def cell_key(row: TestedRow) -> CellKey:
     return CellKey(row.criterion, row.maker, row.format)
 
 
-def _in_order_of_trial(rows: Iterable[TestedRow]) -> Sequence[TestedRow]:
-    """Return `rows` by time of trial, then of observation; ids settle the rest, so that input order never does."""
-    rows = sorted(rows, key=lambda row: (row.at, row.observation))
-    trials = {row.trial: row for row in rows}
-    in_time = sorted(trials.values(), key=lambda row: (row.trial_at, row.trial))
-    place = {row.trial: number for number, row in enumerate(in_time)}
-    return sorted(rows, key=lambda row: place[row.trial])
+def _earlier(first: Unit, second: Unit) -> tuple[Unit, Unit]:
+    """Return two units in order; within one trial the time of observation decides, then the id."""
+    one, other = first.row, second.row
+    if one.trial == other.trial and (other.at, other.observation) < (one.at, one.observation):
+        return second, first
+    return first, second
 
 
 def _reason(row: TestedRow) -> SetAside | None:

@@ -129,14 +129,14 @@ def _explain(case: Case, cell: Sequence[Lot]) -> tuple[list[Claim], list[Claim],
     open_ = faulty_specimens(cell)
     reached: list[Claim] = []
     pointed: list[Claim] = []
-    for rule in RULES if open_ else ():
-        for claim in rule(case, cell):
-            if claim.standing is Standing.NOT_SETTLED:
-                if claim.explained & open_:
-                    pointed.append(claim)
-            elif claim.explained & open_ or claim.extent is Extent.LOT:
-                reached.append(claim)
-                open_ -= claim.explained
+    rules = RULES if open_ else ()
+    for claim in (claim for rule in rules for claim in rule(case, cell)):
+        if claim.standing is Standing.NOT_SETTLED:
+            if claim.explained & open_:
+                pointed.append(claim)
+        elif claim.explained & open_ or claim.extent is Extent.LOT:
+            reached.append(claim)
+            open_ -= claim.explained
     return reached, pointed, open_
 
 

@@ -71,29 +71,24 @@ class Counts:
 def lot_of(units: Iterable[Unit]) -> Lot:
     """Return the lot that `units` are of; there must be one at least."""
     units = tuple(units)
-    row = units[0].row
-    return Lot(
-        row,
-        units,
-        len(units),
-        sum(unit.faulty is True for unit in units),
-        (tuple(sorted(row.pigments)), row.format),
-        (row.lot or row.parcel, row.paint, row.format),
-    )
+    row, faulty = units[0].row, [unit for unit in units if unit.faulty]
+    kind = (tuple(sorted(row.pigments)), row.format)
+    return Lot(row, units, len(units), len(faulty), kind, (row.lot or row.parcel, row.paint, row.format))
 
 
 def tally(lots: Iterable[Lot]) -> Counts:
     """Return the counts over `lots`."""
     lots = tuple(lots)
-    coded = [lot for lot in lots if lot.coded]
+    bad = [lot for lot in lots if lot.faulty]
+    coded = sum(lot.row.lot is not None for lot in lots)
     return Counts(
-        tested=sum(lot.tested for lot in lots),
-        faulty=sum(lot.faulty for lot in lots),
-        lots=len(coded),
-        faulty_lots=sum(lot.faulty > 0 for lot in coded),
+        tested=sum([lot.tested for lot in lots]),
+        faulty=sum([lot.faulty for lot in bad]),
+        lots=coded,
+        faulty_lots=sum(lot.coded for lot in bad),
         paints=len({lot.row.paint for lot in lots}),
-        faulty_paints=len({lot.row.paint for lot in lots if lot.faulty}),
-        uncoded=len(lots) - len(coded),
+        faulty_paints=len({lot.row.paint for lot in bad}),
+        uncoded=len(lots) - coded,
     )
 
 

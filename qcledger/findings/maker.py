@@ -38,7 +38,7 @@ def claims(field: Field, strength: Strength) -> tuple[Claim, ...]:
     """
     everyone = _suspects(field)
     cases = (Accusation(field, suspect) for suspect in everyone)
-    accused = [(case, pattern) for case in cases if (pattern := _pattern(case))]
+    accused = [(case, pattern) for case in cases if (pattern := checks.if_pattern(_pattern(case)))]
     if not accused:
         return ()
     family = sum(_is_large_enough(suspect) for suspect in everyone)
@@ -59,7 +59,9 @@ def _suspects(field: Field) -> tuple[Suspect, ...]:
 
 
 def _is_large_enough(suspect: Suspect) -> bool:
-    return all(check.met for check in _size(suspect))
+    """Return whether it has paints and lots enough to be accused, whatever their faults."""
+    coded = sum(lot.row.lot is not None for lot in suspect.lots)
+    return coded >= checks.MIN_LOTS and _different(suspect.lots, "paint") >= checks.MIN_PAINTS
 
 
 def _claim(case: Accusation, pattern: tuple[Check, ...], chance: Check) -> Claim:
@@ -75,17 +77,7 @@ def _claim(case: Accusation, pattern: tuple[Check, ...], chance: Check) -> Claim
     return Claim(Extent.MAKER_FORMAT, (name, str(suspect.format)), lots, faulty_specimens(lots), asked, standing)
 
 
-def _pattern(case: Accusation) -> tuple[Check, ...]:
-    """Return the checks of the pattern if it is there, else nothing: most suspects fail the first."""
-    found = []
-    for check in _pattern_checks(case):
-        if not check.met and check.need is Need.PATTERN:
-            return ()
-        found.append(check)
-    return tuple(found)
-
-
-def _pattern_checks(case: Accusation) -> Iterator[Check]:
+def _pattern(case: Accusation) -> Iterator[Check]:
     """Yield what makes it this maker's: faults over its lots, paints and purchases, more than at the others."""
     faulty = [lot for lot in case.suspect.lots if lot.faulty]
     yield at_least(What.FAULTY_LOTS, sum(lot.coded for lot in faulty), checks.MIN_FAULTY, Need.PATTERN)
@@ -100,7 +92,6 @@ def _pattern_checks(case: Accusation) -> Iterator[Check]:
 
 
 def _size(suspect: Suspect) -> tuple[Check, Check]:
-    """Return whether there are paints and lots enough, whatever their faults."""
     return (
         at_least(What.PAINTS, _different(suspect.lots, "paint"), checks.MIN_PAINTS),
         at_least(What.LOTS, sum(lot.coded for lot in suspect.lots), checks.MIN_LOTS),

@@ -1,10 +1,10 @@
 """What stays within one maker's format: a paint, a parcel, a lot, a specimen."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from qcledger.findings import checks
 from qcledger.findings.checks import at_least, percent, within
-from qcledger.findings.field import Field, sums
+from qcledger.findings.field import Field, grouped, sums
 from qcledger.findings.finding import Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens, lot_of, rate_of
 from qcledger.findings.strength import exact_p
@@ -35,18 +35,15 @@ def parcels(cell: Sequence[Lot]) -> Iterator[Claim]:
 
 def lots(cell: Sequence[Lot]) -> Iterator[Claim]:
     """Yield the bad lots: two or more faulty, beside sound lots of the same paint and format."""
-    for lot in cell:
-        if lot.coded and lot.faulty >= checks.MIN_FAULTY:
-            yield from _claim(Extent.LOT, _named(lot), (lot,), _lot_checks(lot, _others_of_paint(lot, cell)))
+    for lot, others in _beside_their_paint(cell, lambda lot: lot.faulty >= checks.MIN_FAULTY):
+        yield from _claim(Extent.LOT, _named(lot), (lot,), _lot_checks(lot, others))
 
 
 def specimens(cell: Sequence[Lot]) -> Iterator[Claim]:
     """Yield the single bad specimens: one faulty beside sound ones of its lot, its paint's other lots sound."""
-    for lot in cell:
-        if lot.coded and lot.faulty == 1:
-            bad = next(unit.row.sticker for unit in lot.units if unit.faulty)
-            asked = _specimen_checks(lot, _others_of_paint(lot, cell))
-            yield from _claim(Extent.SPECIMEN, (*_named(lot), bad), (lot,), asked)
+    for lot, others in _beside_their_paint(cell, lambda lot: lot.faulty == 1):
+        bad = next(unit.row.sticker for unit in lot.units if unit.faulty)
+        yield from _claim(Extent.SPECIMEN, (*_named(lot), bad), (lot,), _specimen_checks(lot, others))
 
 
 def critical(criterion: Criterion, cell: Sequence[Lot]) -> Iterator[Claim]:
@@ -63,13 +60,17 @@ def critical(criterion: Criterion, cell: Sequence[Lot]) -> Iterator[Claim]:
 
 
 def _claim(extent: Extent, subject: tuple[str, ...], lots: Sequence[Lot], asked: Iterable[Check]) -> Iterator[Claim]:
-    found = tuple(asked)
-    if standing := checks.standing_of(found):
+    found = checks.if_pattern(asked)
+    if found and (standing := checks.standing_of(found)):
         yield Claim(extent, subject, tuple(lots), faulty_specimens(lots), found, standing)
 
 
-def _others_of_paint(lot: Lot, cell: Sequence[Lot]) -> list[Lot]:
-    return [other for other in cell if other.row.paint == lot.row.paint and other.coded and other is not lot]
+def _beside_their_paint(cell: Sequence[Lot], wanted: Callable[[Lot], bool]) -> Iterator[tuple[Lot, Sequence[Lot]]]:
+    """Yield each wanted lot with a batch code, and the other such lots of its paint."""
+    for same_paint in grouped((lot for lot in cell if lot.coded), lambda lot: lot.row.paint).values():
+        for lot in same_paint:
+            if wanted(lot):
+                yield lot, [other for other in same_paint if other is not lot]
 
 
 def _named(lot: Lot) -> tuple[str, ...]:
@@ -81,20 +82,21 @@ def _bought(lot: Lot) -> tuple[str, str]:
 
 
 def _paint_checks(field: Field, lots: Sequence[Lot]) -> Iterator[Check]:
-    maker, formats = lots[0].row.maker, {lot.row.format for lot in lots}
-    faulty = [lot for lot in lots if lot.faulty and lot.coded]
-    coded = sum(lot.coded for lot in lots)
-    siblings = [
-        lot for lot in field.by_maker[maker] if lot.row.paint != lots[0].row.paint and lot.row.format in formats
-    ]
-    peers = field.peers(lots)
-    beside = [lot for lot in (*siblings, *peers) if lot.coded]
-    yield at_least(What.FAULTY_LOTS, len(faulty), checks.MIN_FAULTY, Need.PATTERN)
-    yield at_least(What.SHARE_OF_LOTS, len(faulty), coded // 2 + 1, Need.PATTERN)
+    faulty, coded = sum(lot.coded and lot.faulty > 0 for lot in lots), sum(lot.coded for lot in lots)
+    yield at_least(What.FAULTY_LOTS, faulty, checks.MIN_FAULTY, Need.PATTERN)
+    yield at_least(What.SHARE_OF_LOTS, faulty, coded // 2 + 1, Need.PATTERN)
     yield at_least(What.FAULTY_PARCELS, len(faulty_parcels(lots)), checks.MIN_FAULTY, Need.PATTERN)
+    siblings, peers = _siblings(field, lots), field.peers(lots)
     yield from _sound(What.OTHER_PAINTS, field, siblings, len({lot.row.paint for lot in siblings}), 2)
     yield from _sound(What.PEERS_SOUND, field, peers, len({lot.row.maker for lot in peers}), checks.MIN_PEER_MAKERS)
-    yield within(What.BEYOND_CHANCE, exact_p(len(faulty), coded, sum(lot.faulty > 0 for lot in beside), len(beside)))
+    beside = [lot for lot in (*siblings, *peers) if lot.coded]
+    yield within(What.BEYOND_CHANCE, exact_p(faulty, coded, sum(lot.faulty > 0 for lot in beside), len(beside)))
+
+
+def _siblings(field: Field, lots: Sequence[Lot]) -> list[Lot]:
+    """Return the lots of the maker's other paints in the same formats."""
+    own, formats = lots[0].row, {lot.row.format for lot in lots}
+    return [lot for lot in field.by_maker[own.maker] if lot.row.paint != own.paint and lot.row.format in formats]
 
 
 def _sound(name: What, field: Field, lots: Sequence[Lot], found: int, needed: int) -> Iterator[Check]:

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from qcledger.findings.checks import percent
 from qcledger.findings.finding import Apart, Claim, Finding, What
-from qcledger.findings.lots import Counts, Lot, tally
+from qcledger.findings.lots import Counts, Lot, faulty_specimens, tally
 from qcledger.findings.scope import Allowed, Scope, allowed, scope_of, within
 from qcledger.findings.settle import Buy, Purchase, purchases
 from qcledger.findings.trail import Recurrence, Trail
@@ -49,7 +49,7 @@ def sentence(finding: Finding) -> str:
     said = (
         counted(finding, scope),
         points_to(finding),
-        *(also(claim) for claim in finding.exceptions),
+        also(finding),
         beside(finding),
         came_from(scope.trail),
         limits(finding, scope),
@@ -81,11 +81,18 @@ def points_to(finding: Finding) -> str:
     return _POINTS_TO[claim.extent].format(format=finding.format)
 
 
-def also(claim: Claim) -> str:
-    """Return an exception, in public words."""
-    counts = tally(claim.lots)
-    beyond = "Beyond that" if claim.standing is Standing.HOLDS else "Also seen, and not settled"
-    return f"{beyond}: {subject(claim)}, {out_of(counts.faulty, counts.tested)}."
+def also(finding: Finding) -> str:
+    """Return what the claim leaves over, in public words: exceptions that hold by name, the others by count alone."""
+    told = [claim for claim in finding.exceptions if claim.standing is Standing.HOLDS]
+    named = [f"Beyond that: {subject(claim)}, {_of(tally(claim.lots))}." for claim in told]
+    spoken = {specimen for claim in (finding.claim, *told) if claim for specimen in claim.explained}
+    left = [lot for lot in finding.lots if faulty_specimens([lot]) - spoken]
+    if finding.exceptions and left:
+        more = how_many(len(faulty_specimens(left) - spoken), "more faulty specimen")
+        named.append(
+            f"Also seen, and not settled: {more}, of {listed(sorted({lot.row.paint_name for lot in left}))}."
+        )
+    return " ".join(named)
 
 
 def beside(finding: Finding) -> str:
@@ -184,6 +191,10 @@ def _plain(_: Finding, scope: Scope) -> str:
 
 def _specimens(counts: Counts) -> str:
     return f"{out_of(counts.faulty, counts.tested)} {plural(counts.tested, 'specimen')}"
+
+
+def _of(counts: Counts) -> str:
+    return out_of(counts.faulty, counts.tested)
 
 
 def _over_lots(counts: Counts) -> str:

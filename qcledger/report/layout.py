@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 from qcledger.rubric.ladder import WIDTH, wrap
 from qcledger.text import one_line, shorten
 
-__all__ = ["WIDTH", "columns", "cut", "paragraph", "width_of"]
+_FILL = "\ue000"
+"""Stands behind a wide letter; of a private use, so that no text loses anything by it."""
 
 
 def width_of(text: str) -> int:
@@ -34,9 +35,12 @@ def columns(rows: Iterable[Sequence[str]], widths: Sequence[int], indent: str = 
     ]
 
 
-def paragraph(text: str, indent: str = "") -> list[str]:
-    """Return `text` wrapped to the width of a plain terminal."""
-    return wrap(one_line(text), WIDTH, first=indent, rest=indent)
+def paragraph(text: str, indent: str = "", rest: str | None = None) -> list[str]:
+    """Return `text` wrapped to the width of a plain terminal; `rest` is the indent of all lines but the first."""
+    # A wide letter counts as two while the lines are broken.
+    padded = "".join(letter + _FILL * (width_of(letter) - 1) for letter in one_line(text).replace(_FILL, ""))
+    lines = wrap(padded, WIDTH, first=indent, rest=indent if rest is None else rest)
+    return [line.replace(_FILL, "") for line in lines]
 
 
 def _cell(text: str, width: int) -> str:

@@ -60,11 +60,12 @@ def _header(findings: Findings) -> list[str]:
         how_many(len(makers), "maker"),
         how_many(len(units), "specimen"),
     )
-    marks = "   ".join(f"{mark} {standing}" for standing, mark in reversed(MARKS.items()))
+    private = {Standing.TO_CONFIRM: " (not public)"}
+    marks = (f"{mark} {standing}{private.get(standing, '')}" for standing, mark in reversed(MARKS.items()))
     return [
         f"Findings: {', '.join(counts)}",
-        f"fault grade: {GRADE_NOTE}; faulty from the fault line on; 95 %: Wilson interval",
-        f"{marks} (to confirm is not public)",
+        f"fault grade: {GRADE_NOTE}; a fault from the fault line on; 95 %: Wilson",
+        "   ".join(marks),
     ]
 
 
@@ -135,7 +136,7 @@ def _in_short(findings: Sequence[Finding]) -> list[str]:
         least, most = min(open_), max(open_)
         span = f"0/{least}" if least == most else f"0/{least} to 0/{most}"
         told.append(
-            f"{MARKS[Standing.NOT_SETTLED]} {Standing.NOT_SETTLED}: {len(open_)} more without a fault, {span}"
+            f"{MARKS[Standing.NOT_SETTLED]} {Standing.NOT_SETTLED}: {len(open_)} without a fault, {span} tested"
         )
     return [line for one in told for line in paragraph(one, "  ")]
 

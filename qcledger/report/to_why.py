@@ -2,18 +2,15 @@
 
 from collections.abc import Iterator, Sequence
 
-from qcledger.findings import Finding, Lot
+from qcledger.findings import Check, Finding, Lot
 from qcledger.findings.checks import percent
-from qcledger.findings.finding import Check
 from qcledger.findings.wording import in_short, recurring, sentence, set_apart, subject, would_settle
 from qcledger.report.layout import columns, paragraph
 from qcledger.report.rows import lot_row
 from qcledger.vocab import GRADE_NOTE, MARKS, Standing
 
-_LOTS = (18, 10, 7, 20, 20)
-_LOTS_HEAD = ("paint", "lot", "faulty", "sellers", "sessions")
-_CHECKS = (5, 22, 22, 24)
-_CHECKS_HEAD = ("met", "check", "found", "needed")
+_LOTS = (18, 10, 7, 15, 24)
+_LOTS_HEAD = ("paint", "lot", "faulty", "sessions", "sellers")
 _PRIVATE = "For you only: until specimens bought to confirm bear it out, it is published as not settled."
 
 
@@ -37,9 +34,11 @@ def _why(finding: Finding) -> Iterator[str]:
     if finding.standing is Standing.TO_CONFIRM:
         yield from paragraph(_PRIVATE, "  ")
     yield ""
-    yield from columns([_LOTS_HEAD, *map(_lot, finding.lots)], _LOTS)
+    worst_first = sorted(finding.lots, key=lambda lot: -lot.faulty)
+    yield from columns([_LOTS_HEAD, *map(_lot, worst_first)], _LOTS)
     yield ""
-    yield from columns([_CHECKS_HEAD, *map(_check, finding.checks)], _CHECKS)
+    for check in finding.checks:
+        yield from paragraph(_check(check), "  ", "      ")
     yield ""
     yield from _numbers(finding)
 
@@ -50,13 +49,13 @@ def _lot(lot: Lot) -> tuple[str, ...]:
         str(told["paint"]),
         str(told["lot"] or "no code"),
         f"{lot.faulty}/{lot.tested}",
-        str(told["sellers"]),
         str(told["sessions"] or "unpacking"),
+        str(told["sellers"]),
     )
 
 
-def _check(check: Check) -> tuple[str, ...]:
-    return ("yes" if check.met else "no", str(check.name), check.found, check.needed)
+def _check(check: Check) -> str:
+    return f"{'yes' if check.met else 'no'} {check.name}: {check.found} (needed {check.needed})"
 
 
 def _numbers(finding: Finding) -> Iterator[str]:
@@ -65,7 +64,7 @@ def _numbers(finding: Finding) -> Iterator[str]:
     for text in (
         _rates(finding),
         set_apart(finding.apart, finding.missing, finding.reader_notes),
-        recurring(finding.recurrence).capitalize() + "." if finding.recurrence else "",
+        f"The fault was {recurring(finding.recurrence)}." if finding.recurrence else "",
         would_settle(finding),
     ):
         if text:
