@@ -1,0 +1,81 @@
+"""Prints how long findings take beside a bare pandas groupby of the same rows, both measured in this run.
+
+Run: ``python -m tests.bench.bench_findings [SPECIMENS] [CRITERIA]`` (10,000 specimens on 18 criteria by default)
+
+The groupby counts specimens and faults by criterion, maker and format from columns that are already there; findings
+start from rows, and also count lots, compare peers, compute intervals and decide extents.
+"""
+
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import product
+
+import numpy as np
+import pandas as pd
+
+from qcledger.findings import find, gather
+from qcledger.records import TestedRow
+from tests.findings.made import criterion, only, row
+
+FORMATS = ("half pan", "tube", "full pan", "stick")
+RUNS = 5
+
+
+def ledger(specimens: int, criteria: int) -> list[TestedRow]:
+    """Return a large ledger: 40 makers, 4 formats, 30 pigments, lots of two or three specimens, 8 % faults by lot."""
+    chance = np.random.default_rng(7)
+    rows: list[TestedRow] = []
+    places = list(product(range(40), FORMATS, range(30)))
+    for number in range(specimens):
+        maker, form, pigment = places[number % len(places)]
+        lot = f"L{number // len(places) // 3}"
+        base = row(
+            maker=f"M{maker}", paint=f"P{pigment}", pigments=(f"PX{pigment}",), format=form, lot=lot, parcel=lot
+        )
+        bad = chance.random(criteria) < 0.08
+        rows += [
+            replace(
+                base, criterion=f"c{key}", observation=f"{base.observation}.{key}", grade=4.0 if bad[key] else 0.0
+            )
+            for key in range(criteria)
+        ]
+    return rows
+
+
+def seconds(work: Callable[[], object]) -> float:
+    """Return the median time of several runs."""
+    times = []
+    for _ in range(RUNS):
+        begin = time.process_time()
+        work()
+        times.append(time.process_time() - begin)
+    return statistics.median(times)
+
+
+def main() -> None:
+    """Time both and print the ratio."""
+    specimens, criteria = (int(arg) for arg in (*sys.argv[1:], "10000", "18")[:2])
+    if len(sys.argv) == 2:
+        criteria = 18
+    rows = ledger(specimens, criteria)
+    known = only(*(criterion(f"c{key}") for key in range(criteria)))
+    frame = pd.DataFrame(
+        [(one.criterion, one.maker, str(one.format), one.grade >= 3) for one in rows],
+        columns=["criterion", "maker", "format", "faulty"],
+    )
+    evidence = gather(rows, known)
+    bare = seconds(lambda: frame.groupby(["criterion", "maker", "format"])["faulty"].agg(["size", "sum"]))
+    gathered, found = seconds(lambda: gather(rows, known)), seconds(lambda: find(evidence))
+    cells = len(find(evidence).findings)
+    print(f"{specimens} specimens x {criteria} criteria = {len(rows)} rows, {cells} findings; median of {RUNS} runs")
+    print(
+        f"bare groupby {bare * 1000:.0f} ms; rows to evidence {gathered * 1000:.0f} ms; findings {found * 1000:.0f} ms"
+    )
+    print(f"ratio {(gathered + found) / bare:.1f}; in all {(gathered + found) * 1000:.0f} ms (bar: 500 ms)")
+
+
+if __name__ == "__main__":
+    main()

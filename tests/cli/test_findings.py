@@ -1,0 +1,140 @@
+"""``qcledger findings`` on the demo: faces, filters, errors."""
+
+import csv
+import json
+import shutil
+from io import StringIO
+
+import pytest
+
+from qcledger.exchange import merge_folder
+from qcledger.ledger import Ledger
+from tests.studio.make import DEMO
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """Return the demo's ledger, made once."""
+    folder = tmp_path_factory.mktemp("demo")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("QCLEDGER_HOME", str(folder))
+        with Ledger.create(folder / "demo.ledger", letters="ME", tester="Me") as ledger:
+            merge_folder(ledger, DEMO)
+    return folder / "demo.ledger"
+
+
+@pytest.fixture
+def ask(made, cli):
+    """Return a function that runs ``qcledger findings`` on the demo."""
+    return lambda *args: cli("findings", "--ledger", made, *args)
+
+
+def test_text_tells_the_planted_truths_first(ask):
+    """The plain command prints what reaches some extent, then tables, in 80 columns."""
+    told = ask()
+    assert (told.code, told.err) == (0, "")
+    top = " ".join(told.out.partition("all makers:")[0].split())
+    for part in (
+        "pigment PG18",
+        "format, half pan",
+        "maker Corvannet",
+        "lot Q4471 of Kiln Red",
+        "paint Viridian",
+        "this maker's half pans",
+    ):
+        assert part in top
+    assert max(map(len, told.out.splitlines())) <= 80
+
+
+def test_the_demo_command_prints_the_same(ask, made, cli, home):
+    """What the demo prints is what findings prints of its copy."""
+    demo = cli("demo")
+    assert demo.code == 0
+    assert demo.out == ask().out
+
+
+def test_filters_narrow(ask):
+    """Criterion by key or title, maker in any case, format: only those rows, and each cell a line."""
+    lines = list(
+        csv.DictReader(StringIO(ask("--criterion", "Separated binder", "--maker", "QUERNLOW", "--as", "csv").out))
+    )
+    assert [(line["criterion"], line["maker"], line["format"]) for line in lines] == [
+        ("separated_binder", "Quernlow", "tube")
+    ]
+    assert "Maslenne     stick" in ask("--criterion", "workup_froth", "--format", "stick").out
+
+
+def test_json_is_json(ask):
+    """Every face is the same findings."""
+    told = json.loads(ask("--as", "json", "--maker", "Corvannet").out)
+    assert {one["maker"] for one in told["findings"]} == {"Corvannet"}
+    assert {"maker"} <= {one["extent"] for one in told["findings"]}
+
+
+def test_why(ask):
+    """The sentence that may be published, and everything that led to it."""
+    told = " ".join(ask("--why", "quernlow", "--criterion", "separated_binder").out.split())
+    assert "3 of 10 specimens, 3 of 3 of lot Q4471 and none of 7 from three other lots" in told
+    assert "yes sound lots of the paint: 3 (needed 2 or more)" in told
+
+
+def test_a_comparison_by_its_title(ask, made):
+    """One comparison alone is found by its title or id; recurrence is still counted over all."""
+    told = json.loads(ask("--as", "json").out)["findings"]
+    with Ledger.open(made) as ledger:
+        from qcledger.records import Comparison
+
+        titles = [row.title for row in ledger.rows(Comparison)]
+    for title in titles:
+        one = json.loads(ask("--comparison", title, "--as", "json").out)["findings"]
+        assert 0 < len(one) <= len(told)
+
+
+@pytest.mark.parametrize(
+    ("args", "near"),
+    [
+        (("--maker", "Quernlo"), "Quernlow"),
+        (("--why", "Corvanet"), "Corvannet"),
+        (("--criterion", "froth"), "workup_froth"),
+        (("--format", "halfpan"), "half pan"),
+        (("--comparison", "none such"), "allowed"),
+        (("--maker", "zzz"), "Aldervane"),
+    ],
+)
+def test_unknown_names_are_one_line(ask, args, near):
+    """An unknown name ends with 2 and one line: what was asked, and what is near or allowed."""
+    told = ask(*args)
+    assert (told.code, told.out, len(told.error_lines)) == (2, "", 1)
+    assert args[0] in told.err
+    assert args[1] in told.err
+    assert near in told.err
+
+
+def test_a_criterion_that_nobody_graded(ask):
+    """A criterion of the rubric without a grade is known, and has no findings yet."""
+    told = ask("--criterion", "underfilled")
+    assert (told.code, told.out) == (0, "Nothing has been graded yet, so there are no findings.\n")
+
+
+def test_no_ledger(cli, tmp_path):
+    """Without a ledger: one line, nothing made."""
+    told = cli("findings", "--ledger", tmp_path / "none.ledger")
+    assert (told.code, len(told.error_lines)) == (2, 1)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_an_empty_ledger(cli, tmp_path):
+    """A new ledger has no findings, and says so in every face."""
+    place = tmp_path / "new.ledger"
+    Ledger.create(place, letters="OV", tester="Ann").close()
+    assert "no findings" in cli("findings", "--ledger", place).out
+    assert cli("findings", "--ledger", place, "--as", "csv").out == ""
+    assert cli("findings", "--ledger", place, "--maker", "Anyone").code == 2
+
+
+def test_reading_changes_nothing(ask, made, tmp_path):
+    """Printing findings leaves the ledger's bytes as they were."""
+    before = tmp_path / "before"
+    shutil.copy(made, before)
+    ask("--as", "csv")
+    assert made.read_bytes() == before.read_bytes()

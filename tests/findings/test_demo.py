@@ -1,0 +1,152 @@
+"""The acceptance table: what is planted in the demo is found as far as its evidence allows, and nothing more."""
+
+from functools import cache
+
+import pytest
+
+from qcledger.cli.findings import of_ledger
+from qcledger.exchange import merge_folder
+from qcledger.findings.evidence import SetAside
+from qcledger.findings.scope import scope_of
+from qcledger.findings.wording import sentence
+from qcledger.findings.words import banned_in
+from qcledger.ledger import Ledger
+from qcledger.vocab import Extent, Format, Standing
+from tests.studio.make import DEMO
+from tests.studio.truths import EXPECTED, Expected
+
+ORDER = [Standing.NONE_FOUND, Standing.NOT_SETTLED, Standing.TO_CONFIRM, Standing.HOLDS]
+AGAINST = {Extent.MAKER, Extent.MAKER_FORMAT, Extent.PAINT}
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory):
+    """Return the findings of the committed demo."""
+    place = tmp_path_factory.mktemp("demo") / "demo.ledger"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("QCLEDGER_HOME", str(place.parent))
+        with Ledger.create(place, letters="ME", tester="Me") as ledger:
+            merge_folder(ledger, DEMO)
+            yield of_ledger(ledger)
+
+
+def concerned(found, wanted: Expected):
+    """Return the findings that an expected line is about."""
+    return [
+        one
+        for one in found.findings
+        if one.criterion.key == wanted.criterion
+        and wanted.maker in (None, one.maker_name)
+        and wanted.format in (None, one.format)
+    ]
+
+
+def claims_on(one, wanted: Expected):
+    """Return the claims of a finding that speak of the paint an expected line names, or all where it names none."""
+    claims = [claim for claim in (one.claim, *one.exceptions) if claim]
+    return [
+        claim
+        for claim in claims
+        if wanted.paint is None or {lot.row.paint_name for lot in claim.lots if lot.faulty} & {wanted.paint}
+    ]
+
+
+FAULTS = [line for line in EXPECTED if line.extents != frozenset({Extent.SESSION})]
+
+
+@cache
+def name(line: Expected) -> str:
+    """Return a name for a line of the table."""
+    return f"{line.number} {line.criterion} {line.maker or ''}"
+
+
+@pytest.mark.parametrize("wanted", FAULTS, ids=name)
+def test_planted_truths(found, wanted):
+    """Each planted truth reaches an extent that is right, within the standings its evidence allows."""
+    cells = concerned(found, wanted)
+    assert cells
+    standings, extents = set(), set()
+    for one in cells:
+        for claim in claims_on(one, wanted):
+            standings.add(claim.standing)
+            extents |= {claim.extent} if claim.standing in ORDER[2:] else set()
+    assert all(standing in ORDER[: ORDER.index(wanted.most) + 1] for standing in standings)
+    if wanted.least in ORDER[2:]:
+        assert max(map(ORDER.index, standings)) >= ORDER.index(wanted.least)
+        assert extents & wanted.extents
+    if wanted.maker is not None:
+        assert extents <= wanted.extents
+
+
+@pytest.mark.parametrize("wanted", [line for line in FAULTS if line.least is Standing.HOLDS and line.maker], ids=name)
+def test_the_sentence_counts_what_was_planted(found, wanted):
+    """The sentence names maker, paint, lot and the planted counts."""
+    one = next(one for one in concerned(found, wanted) if claims_on(one, wanted))
+    text = sentence(one)
+    assert wanted.maker in text
+    assert (wanted.paint or "") in text
+    assert (wanted.lot or "") in text
+    if wanted.n is not None:
+        assert f"{wanted.faulty or 'none'} of {wanted.n} specimens" in text
+
+
+def test_no_maker_is_accused_of_anything_else(found):
+    """Nothing is held against a maker, its format or a paint that was not planted, nor left to confirm."""
+    planted = {(line.criterion, line.maker) for line in EXPECTED if line.extents & AGAINST}
+    accused = {
+        (one.criterion.key, one.maker_name)
+        for one in found.findings
+        for claim in (one.claim, *one.exceptions)
+        if claim and claim.extent in AGAINST and claim.standing in ORDER[2:]
+    }
+    assert accused <= planted
+    assert len(accused) == 4
+
+
+def test_nothing_planted_is_called_none_found(found):
+    """No cell with a planted fault at its maker comes out sound."""
+    planted = [line for line in FAULTS if line.least is Standing.HOLDS and line.maker and line.format]
+    assert not [one for line in planted for one in concerned(found, line) if one.standing is Standing.NONE_FOUND]
+
+
+def test_the_clean_null_prints_its_ceiling(found):
+    """0 of 6 sticks: not more than 39 % is said, and none found is not claimed on six."""
+    (one,) = concerned(found, next(line for line in EXPECTED if line.number == 11))
+    assert "None of 6 still allows a rate of up to 39 %" in sentence(one)
+
+
+def test_two_grades_of_one_index_name_are_no_mismatch(found):
+    """Clear and covering PR101 differ in opacity, a trait: nothing is said against Trellmere's labels."""
+    assert "opacity" in {trait.criterion.key for trait in found.traits}
+    assert not {one.criterion.key for one in found.findings} & {"opacity", "granulation", "staining"}
+
+
+def test_gifts_and_older_notes_are_apart(found):
+    """The planted faults of the gift and the older notes are seen and counted nowhere."""
+    apart = {
+        (one.criterion.key, left.reason): left.faulty for one in found.findings for left in one.apart if left.faulty
+    }
+    assert apart["separated_binder", SetAside.GIFT] == 1
+    assert ("workup_froth", SetAside.OLDER_NOTES) in apart
+    drumlaw = next(
+        one
+        for one in found.findings
+        if (one.criterion.key, one.maker_name, one.format) == ("workup_froth", "Drumlaw", Format.HALF_PAN)
+    )
+    assert drumlaw.counts.faulty == 0
+
+
+def test_every_sentence_is_fair(found):
+    """Each names counts, lots, sellers, sessions or unpacking, a date and its limits, without a banned word."""
+    for one in found.findings:
+        text = sentence(one)
+        assert banned_in(text) == ()
+        counts = scope_of(one).counts
+        if not counts.tested:
+            continue
+        assert f"{counts.faulty or 'none'} of {counts.tested} specimen" in text
+        assert "lot" in text or "without a batch code" in text
+        assert "Bought from" in text
+        assert "session" in text or "unpacked" in text
+        assert " 2026" in text
+        assert "allow" in text

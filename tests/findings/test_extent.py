@@ -1,0 +1,184 @@
+"""The decision: what is never said, whatever the field looks like."""
+
+from collections import Counter
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from qcledger.findings import read
+from qcledger.findings.finding import What
+from qcledger.vocab import Extent, Format, Standing, Why
+from tests.findings.made import HALF, PIGMENTS, TUBE, confirming, field, only, paints, row
+
+CHARGE = {Extent.MAKER: 2, Extent.MAKER_FORMAT: 1}
+
+
+@st.composite
+def fields(draw):
+    """Return a small field, most of it with a maker or a format that is worse than the rest."""
+    worse = draw(st.sampled_from(["maker", "half pans", "nobody", "format", "pigment"]))
+    rows = []
+    for maker in "ABCDE":
+        for form in (HALF, TUBE):
+            for pigment in PIGMENTS[: draw(st.sampled_from((4, 4, 3)))]:
+                for place in range(draw(st.sampled_from((2, 2, 1)))):
+                    bad = {
+                        "nobody": False,
+                        "maker": maker == "A",
+                        "half pans": maker == "A" and form is HALF,
+                        "format": form is HALF,
+                        "pigment": pigment == "PR101",
+                    }[worse]
+                    grade = draw(st.sampled_from([4] * 11 + [0] if bad else [0] * 15 + [4]))
+                    rows += paints(
+                        maker,
+                        bad=grade,
+                        formats=(form,),
+                        pigments=(pigment,),
+                        lots=(f"L{place}",),
+                        each=draw(st.integers(1, 2)),
+                        session=f"S{draw(st.integers(1, 3))}",
+                        parcel=f"P{place}",
+                    )
+    if draw(st.booleans()):
+        rows += confirming("A", number=3)
+    return rows
+
+
+def told(rows):
+    """Return what is said of each maker's format, without names."""
+    return {
+        (one.maker, one.format): (one.standing, one.extent, one.leaning, one.counts)
+        for one in read(rows, only()).findings
+    }
+
+
+def charge(one):
+    """Return how much a finding lays to the maker."""
+    return CHARGE.get(one.extent, 0) if one.standing in (Standing.TO_CONFIRM, Standing.HOLDS) else 0
+
+
+@settings(max_examples=40, deadline=None)
+@given(fields(), st.data())
+def test_a_sound_specimen_never_widens_an_accusation(rows, data):
+    """One more sound specimen of a lot of maker A never lays more to A, in any of its formats."""
+    before = {one.format: charge(one) for one in read(rows, only()).findings if one.maker == "A"}
+    like = data.draw(st.sampled_from([one for one in rows if one.maker == "A"]))
+    new = row()
+    more = replace(like, specimen=new.specimen, trial=new.trial, observation=new.observation, grade=0)
+    after = {one.format: charge(one) for one in read([*rows, more], only()).findings if one.maker == "A"}
+    assert all(after[form] <= before[form] for form in before)
+
+
+@settings(max_examples=25, deadline=None)
+@given(fields(), st.permutations("ABCDE"))
+def test_relabelling_makers_permutes_findings(rows, order):
+    """What is said depends on no maker's name."""
+    names = dict(zip("ABCDE", order, strict=True))
+    renamed = [replace(one, maker=names[one.maker], maker_name=f"Maker {names[one.maker]}") for one in rows]
+    wanted = {(names[maker], form): said for (maker, form), said in told(rows).items()}
+    assert told(renamed) == wanted
+
+
+@settings(max_examples=25, deadline=None)
+@given(fields(), st.randoms())
+def test_order_of_rows_does_not_matter(rows, chance):
+    """Shuffled rows give the same findings."""
+    shuffled = chance.sample(rows, len(rows))
+    assert told(shuffled) == told(rows)
+
+
+@settings(max_examples=40, deadline=None)
+@given(fields())
+def test_what_is_said_rests_on_faults_and_checks(rows):
+    """A claim that stands has every check met but those its standing leaves open; nothing is said without a fault."""
+    for one in read(rows, only()).findings:
+        lacking = {check.name for check in one.checks if not check.met}
+        if one.standing in (Standing.HOLDS, Standing.NONE_FOUND):
+            assert not lacking
+        if one.standing is Standing.TO_CONFIRM:
+            assert lacking == {What.CONFIRMED}
+        if one.extent:
+            assert one.counts.faulty
+        if one.standing is Standing.NONE_FOUND:
+            assert one.counts.tested >= 5
+            assert one.counts.lots >= 2
+
+
+@settings(max_examples=40, deadline=None)
+@given(fields())
+def test_what_belongs_to_a_pigment_or_format_is_charged_to_nobody(rows):
+    """No specimen explained by a pigment or a format is among those held against a maker."""
+    for one in read(rows, only()).findings:
+        claims = [claim for claim in (one.claim, *one.exceptions) if claim and claim.standing is Standing.HOLDS]
+        wide = {s for claim in claims if claim.extent in (Extent.PIGMENT, Extent.FORMAT) for s in claim.explained}
+        against = {s for claim in claims if claim.extent in CHARGE for s in claim.explained}
+        assert not wide & against
+
+
+def test_none_found_needs_its_own_specimens():
+    """Sound neighbours say nothing about a cell with two specimens of its own."""
+    few = paints("A", pigments=("PR101",)) + field()
+    many = paints("A", each=2, lots=("L1", "L2", "L3", "L4")) + field()
+    stands = {
+        name: next(one for one in read(rows, only()).findings if one.maker == "A")
+        for name, rows in (("few", few), ("many", many))
+    }
+    assert stands["few"].standing is Standing.NOT_SETTLED
+    assert {check.name for check in stands["few"].checks if not check.met} >= {What.SPECIMENS, What.UPPER_LIMIT}
+    assert stands["many"].standing is Standing.NONE_FOUND
+
+
+def test_one_large_lot_is_not_enough_for_none_found():
+    """Thirty sound specimens of one lot say nothing about the next lot."""
+    rows = [row(paint="Paint PR101") for _ in range(30)] + field()
+    found = next(one for one in read(rows, only()).findings if one.maker == "A")
+    assert found.standing is Standing.NOT_SETTLED
+
+
+def test_faults_no_more_than_elsewhere_are_none_found():
+    """Where the cell's own limit is low enough, one fault in forty is no pattern."""
+    rows = paints("A", lots=tuple(f"L{n}" for n in range(8)), each=2) + field(each=2)
+    worse = [replace(rows[5], grade=4)] + [one for one in rows if one is not rows[5]]
+    found = next(one for one in read(worse, only()).findings if one.maker == "A")
+    assert (found.counts.faulty, found.standing) == (1, Standing.NONE_FOUND)
+
+
+def test_a_field_of_faults_is_no_yardstick():
+    """Where everybody's half pans fail, nobody's are called sound."""
+    found = read(field("ABCDE", bad=4, each=3), only()).findings
+    assert Standing.NONE_FOUND not in {one.standing for one in found}
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        [row(grade=5)],
+        [row(grade=0)],
+        [row(grade=None, not_testable=True)],
+        [row(grade=5, lot=None)],
+        [row(pigments=(), grade=5), row(maker="B", pigments=())],
+        paints("A", bad=5),
+        paints("A"),
+        field("ABCDE", bad=5),
+        field("ABCDE"),
+        paints("A", bad=5, lots=(None,)) + field(lots=(None,)),
+        paints("A", bad=5, formats=tuple(Format)),
+        [row(paint="X", lot="L1", grade=5) for _ in range(9)],
+        [row(grade=5, why=Why.TO_CONFIRM) for _ in range(3)],
+        [row(grade=5, why=Why.NOTE) for _ in range(3)],
+    ],
+    ids=[
+        "1 of 1", "0 of 1", "not testable", "no code", "no pigments", "all bad, one maker", "no fault, one maker",
+        "all bad", "no fault", "no codes anywhere", "every format", "one lot", "only to confirm", "only of a note",
+    ],
+)  # fmt: skip
+def test_odd_ledgers_give_a_finding(rows):
+    """Nothing crashes, each cell gets a finding, and none of these accuses a maker publicly."""
+    found = read(rows, only()).findings
+    assert {(one.maker, one.format) for one in found} == {(one.maker, one.format) for one in rows}
+    assert not [one for one in found if charge(one) and one.standing is Standing.HOLDS]
+    tested = Counter(one.maker for one in rows if not one.not_testable)
+    assert sum(one.counts.tested for one in found) == sum(tested.values())

@@ -1,0 +1,130 @@
+"""A paint, a lot, a parcel, a specimen: each with what it needs."""
+
+import pytest
+
+from qcledger.findings import read
+from qcledger.findings.finding import What
+from qcledger.vocab import Extent, Severity, Standing
+from tests.findings.made import HALF, criterion, field, only, paints, row
+
+
+def finding(rows, one=None):
+    """Return the finding on maker A's half pans."""
+    found = read(rows, only(one) if one else only()).findings
+    return next(one for one in found if (one.maker, one.format) == ("A", HALF))
+
+
+def reach(rows):
+    """Return standing and extent, said or pointed to."""
+    found = finding(rows)
+    return found.standing, found.claim and found.claim.extent
+
+
+def red(lot, *grades, parcel="P1", **more):
+    """Return specimens of one lot of maker A's red, each in a parcel of its own unless named."""
+    return [
+        row(paint="Paint PR101", lot=lot, grade=grade, parcel=f"{parcel}{n}", **more)
+        for n, grade in enumerate(grades)
+    ]
+
+
+def test_a_bad_lot_beside_two_sound_ones():
+    """3 of 3 against 0 of 6 in two lots: the lot."""
+    assert reach(red("L1", 0, 0, 0) + red("L2", 5, 3, 4) + red("L3", 0, 1, 0)) == (Standing.HOLDS, Extent.LOT)
+
+
+def test_one_sound_lot_is_not_enough():
+    """Beside one sound lot it is not settled, and another lot is asked for."""
+    found = finding(red("L1", 0, 0, 0, 0) + red("L2", 5, 3, 4))
+    assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.LOT)
+    assert [check.name for check in found.claim.unmet] == [What.SOUND_LOTS]
+
+
+def test_a_lot_must_be_beyond_chance():
+    """2 of 3 beside two lots of one: 1 in 3.3 by chance."""
+    found = finding(red("L1", 0) + red("L2", 5, 3, 0) + red("L3", 0))
+    assert [check.name for check in found.claim.unmet] == [What.BEYOND_CHANCE]
+
+
+def test_one_faulty_is_no_lot():
+    """A lot needs two faulty specimens."""
+    assert reach(red("L1", 0, 0) + red("L2", 5, 0) + red("L3", 0, 0))[1] is not Extent.LOT
+
+
+def test_one_specimen_beside_three_sound():
+    """1 of 4 of its lot: this specimen only."""
+    found = finding(red("L1", 0, 0, 5, 0))
+    assert (found.standing, found.extent) == (Standing.HOLDS, Extent.SPECIMEN)
+    assert found.claim.subject[-1].startswith("OV")
+
+
+@pytest.mark.parametrize("grades", [(5,), (5, 0), (5, 0, 0)])
+def test_fewer_sound_ones_settle_nothing(grades):
+    """Beside fewer than three sound ones of its lot a bad specimen may be one of many."""
+    assert reach(red("L1", *grades)) == (Standing.NOT_SETTLED, Extent.SPECIMEN)
+
+
+def test_a_second_bad_one_elsewhere_refutes_the_specimen():
+    """Where another lot of the paint has a fault too, it is no single specimen."""
+    assert reach(red("L1", 0, 0, 0, 5) + red("L2", 0, 0, 0, 5))[1] is not Extent.SPECIMEN
+
+
+def test_without_a_batch_code_these_units_only():
+    """2 of 3 without a code: not settled, and no wider than the purchase."""
+    found = finding([row(lot=None, grade=grade) for grade in (5, 0, 3)])
+    assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PARCEL)
+    assert [check.name for check in found.claim.unmet] == [What.CODE]
+
+
+def test_several_lots_of_one_purchase_point_to_it():
+    """Faults over two lots but one parcel, beside two sound parcels: the parcel, before the lot or the paint."""
+    bad = [
+        row(paint=paint, lot=lot, grade=5, parcel="hot") for paint, lot in (("X", "L1"), ("Y", "L2")) for _ in "12"
+    ]
+    sound = [row(paint=paint, lot="L3", parcel=parcel) for paint in "XYZ" for parcel in ("P2", "P3")]
+    assert reach(bad + sound) == (Standing.HOLDS, Extent.PARCEL)
+    assert reach(bad + sound[:1]) == (Standing.NOT_SETTLED, Extent.PARCEL)
+
+
+def paint_rows(peers_bad=0, others_bad=0):
+    """Return maker A with one bad paint in two lots and parcels, beside other paints and peers."""
+    bad = red("L1", 5, 5, parcel="P1") + red("L2", 4, 5, parcel="P2")
+    others = paints("A", bad=others_bad, pigments=("PY42", "PB29", "PG7"), each=2)
+    return bad + others + field(bad=peers_bad, each=2)
+
+
+def test_a_paint_bad_over_its_lots():
+    """Two bad lots, the maker's other paints and the pigment's peers sound: the recipe."""
+    assert reach(paint_rows()) == (Standing.HOLDS, Extent.PAINT)
+
+
+def test_peers_alike_refute_the_paint():
+    """Where the pigment's peers are no better it is not this paint."""
+    assert reach(paint_rows(peers_bad=4))[1] is not Extent.PAINT
+
+
+def test_other_paints_alike_refute_the_paint():
+    """Where the maker's other paints are no better it is not this paint."""
+    assert reach(paint_rows(others_bad=4))[1] is not Extent.PAINT
+
+
+def test_a_paint_without_peers_is_not_settled():
+    """With nobody else's paint of the pigment, recipe and pigment cannot be told apart."""
+    rows = [one for one in paint_rows() if one.maker == "A"]
+    assert reach(rows) == (Standing.NOT_SETTLED, Extent.PAINT)
+
+
+def test_few_bad_lots_of_many_are_lots():
+    """Two bad lots among five are bad lots, not the recipe."""
+    rows = paint_rows() + [one for lot in ("L3", "L4", "L5") for one in red(lot, 0, 0, parcel=lot)]
+    assert reach(rows)[1] is not Extent.PAINT
+
+
+def test_a_critical_fault_is_said_at_once():
+    """Mould on one specimen is told of that specimen, without waiting for more."""
+    mould = criterion(severity=Severity.CRITICAL)
+    found = finding([row(grade=5, lot=None)], mould)
+    assert (found.standing, found.extent) == (Standing.HOLDS, Extent.SPECIMEN)
+    two = finding([row(grade=5), row(grade=3), row(grade=0)], mould)
+    assert two.standing is Standing.HOLDS
+    assert len((two.claim, *two.exceptions)) == 2

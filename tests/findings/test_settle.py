@@ -1,0 +1,72 @@
+"""What would settle a finding."""
+
+import pytest
+
+from qcledger.findings import read
+from qcledger.findings.settle import Buy, Purchase, purchases
+from qcledger.vocab import Standing
+from tests.findings.made import PIGMENTS, confirming, field, only, paints, row
+
+
+def wanted(rows):
+    """Return what would settle the finding on maker A."""
+    return purchases(next(one for one in read(rows, only()).findings if one.maker == "A"))
+
+
+def test_settled_findings_ask_for_nothing():
+    """Neither what holds nor what was not found needs a purchase."""
+    assert wanted(paints("A", bad=4) + confirming("A") + field()) == ()
+    assert wanted(paints("A", each=2, lots=("L1", "L2", "L3", "L4")) + field()) == ()
+
+
+def test_an_accusation_asks_for_confirmation():
+    """Two specimens to confirm."""
+    assert wanted(paints("A", bad=4) + field()) == (Purchase(Buy.CONFIRM, 2),)
+
+
+def test_a_lonely_bad_specimen_asks_for_its_lot():
+    """1 of 2: two more of the lot."""
+    assert wanted([row(grade=5), row()]) == (Purchase(Buy.OF_THE_LOT, 2),)
+
+
+def test_a_bad_lot_asks_for_other_lots():
+    """2 of 2 with no other lot: two other lots, which also decide the exact test."""
+    assert wanted([row(grade=5), row(grade=5)]) == (Purchase(Buy.LOTS_OF_PAINT, 2),)
+
+
+def test_no_code_asks_for_a_code():
+    """Units without a batch code: some that have one."""
+    assert wanted([row(grade=5, lot=None)]) == (Purchase(Buy.WITH_CODE, 1),)
+
+
+def test_minimum_evidence_is_asked_for_by_name():
+    """A maker with too few paints, peers and sellers is told so, each with its number."""
+    rows = paints("A", bad=4, pigments=PIGMENTS[:2]) + field("BC")
+    asked = {purchase.what for purchase in wanted(rows)}
+    assert Buy.PAINTS in asked
+    assert Buy.PEERS in asked
+
+
+def test_the_lots_asked_for_are_enough_and_one_less_is_not():
+    """As many further sound lots as said make it none found; one fewer leaves it open."""
+    sound = [row(paint=f"Paint {place}", lot="L1") for place in range(4)] + field()
+    (purchase,) = wanted(sound)
+    assert purchase.what is Buy.LOTS_OF_FORMAT
+    for number, standing in ((purchase.number, Standing.NONE_FOUND), (purchase.number - 1, Standing.NOT_SETTLED)):
+        more = sound + [row(paint="New", lot=f"N{place}") for place in range(number)]
+        assert next(one for one in read(more, only()).findings if one.maker == "A").standing is standing
+
+
+def test_too_many_lots_are_not_counted_out():
+    """Where even sixty further sound lots would not do, no number is given."""
+    rows = [row(paint=f"Paint {place}", lot=f"L{place % 5}", grade=4 * (place % 2)) for place in range(60)]
+    rows += field("BC")
+    found = next(one for one in read(rows, only()).findings if one.maker == "A")
+    if found.claim is None:
+        assert purchases(found) == (Purchase(Buy.LOTS_OF_FORMAT, 0),)
+
+
+@pytest.mark.parametrize("rows", [[row(grade=5)], [row()], paints("A", bad=4), paints("A", bad=4, lots=(None,))])
+def test_open_findings_ask_for_something(rows):
+    """Whatever is not settled names what would settle it."""
+    assert wanted(rows)

@@ -1,0 +1,82 @@
+"""Exact tests behind an extent."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import binom, fisher_exact
+
+from qcledger.findings.evidence import gather
+from qcledger.findings.field import Field, fields
+from qcledger.findings.strength import STRICT, Suspect, by_exchanging_lots, exact_p, planned, tail_p
+from qcledger.stats.homogeneity import lot_against_others
+from qcledger.vocab import Why
+from tests.findings.made import FROTH, HALF, confirming, field, only, paints
+
+
+def the_field(rows) -> Field:
+    """Return the field of the only criterion."""
+    return fields(gather(rows, only()).units, {"froth": FROTH})["froth"]
+
+
+def asked(rows, family=1):
+    """Return the check against maker A's half pans."""
+    everyone = the_field(rows)
+    return by_exchanging_lots(everyone, [Suspect("A", HALF, tuple(everyone.by_maker["A"]))], family)[0]
+
+
+def test_three_of_three_beside_none_of_six():
+    """The bad lot of the demo: one of 84 ways (statistics by hand; also lot_against_others)."""
+    assert exact_p(3, 3, 0, 6) == pytest.approx(1 / 84)
+    assert lot_against_others([3, 0, 0], [3, 3, 3])[0] == pytest.approx(1 / 84)
+
+
+counts = st.integers(0, 8).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
+
+
+@given(counts, counts)
+def test_exact_p_is_fishers(first, second):
+    """The one-sided exact test of scipy gives the same."""
+    table = [[first[0], first[1] - first[0]], [second[0], second[1] - second[0]]]
+    assert exact_p(*first, *second) == pytest.approx(fisher_exact(table, alternative="greater").pvalue)
+
+
+@given(counts, st.floats(0, 1))
+def test_tail_p_is_binomial(count, rate):
+    """The tail of scipy's binomial gives the same."""
+    faulty, tested = count
+    assert tail_p(faulty, tested, rate) == pytest.approx(binom.sf(faulty - 1, tested, rate), abs=1e-12)
+
+
+def test_a_clear_maker_is_beyond_chance():
+    """Eight bad lots beside forty sound ones of the same pigments leave no room for chance."""
+    assert asked(paints("A", bad=5) + field()).met
+
+
+def test_a_fair_maker_is_not():
+    """A maker like its peers is what chance makes."""
+    check = asked(paints("A", bad=5) + field(bad=5))
+    assert not check.met
+    assert check.found.startswith("p 1")
+
+
+def test_the_family_raises_the_bar():
+    """The same lots that pass alone may fail among hundreds of makers looked at."""
+    rows = paints("A", bad=5, lots=("L1",), pigments=("PR101", "PY42", "PB29")) + field("BCD", lots=("L1",))
+    alone, among_many = asked(rows), asked(rows, family=200)
+    assert alone.met
+    assert not among_many.met
+    assert f"{STRICT:g}" in alone.needed
+
+
+def test_only_planned_lots_enter():
+    """What was bought to confirm was bought because it looked bad, and is left to its own check."""
+    rows = paints("A", bad=5) + field()
+    assert asked(rows + confirming("A", number=5)).found == asked(rows).found
+
+
+def test_planned_drops_what_was_not():
+    """Lots without a planned specimen vanish; mixed ones shrink."""
+    lots = the_field(confirming("A") + paints("A", why=Why.NOTE, lots=("L1",)) + paints("A", lots=("L1", "L2"))).lots
+    kept = planned(lots)
+    assert {(lot.row.lot_code, lot.tested) for lot in kept} == {("L1", 1), ("L2", 1)}
+    assert len(kept) == 8

@@ -1,0 +1,83 @@
+"""What is laid to a pigment or a format, and so to nobody."""
+
+from qcledger.findings import read
+from qcledger.findings.finding import What
+from qcledger.vocab import Extent, Standing
+from tests.findings.made import HALF, PIGMENTS, TUBE, field, only, paints
+
+
+def claims(rows):
+    """Return standing and extent by maker and format."""
+    return {
+        (one.maker, one.format): (one.standing, one.claim and one.claim.extent) for one in read(rows, only()).findings
+    }
+
+
+def hard(makers, **more):
+    """Return ranges in which PR101 is faulty and nothing else."""
+    return [
+        one
+        for maker in makers
+        for one in paints(maker, bad=4, pigments=("PR101",), **more) + paints(maker, pigments=PIGMENTS[1:], **more)
+    ]
+
+
+def froths(makers, pans=4, tubes=0):
+    """Return ranges in half pans and tubes, each with its own grade."""
+    return [
+        one
+        for maker in makers
+        for one in paints(maker, bad=pans, formats=(HALF,)) + paints(maker, bad=tubes, formats=(TUBE,))
+    ]
+
+
+def test_a_pigment_hard_for_everyone_accuses_nobody():
+    """Every maker's finding names the pigment."""
+    found = claims(hard("ABCDE"))
+    assert set(found.values()) == {(Standing.HOLDS, Extent.PIGMENT)}
+
+
+def test_one_maker_free_of_it_in_nine_leaves_the_pigment():
+    """Nearly all makers are enough; the one that is free of it is not charged."""
+    found = claims(hard("ABCDEFGH") + paints("I"))
+    assert found["A", HALF] == (Standing.HOLDS, Extent.PIGMENT)
+    assert found["I", HALF][1] is None
+
+
+def test_two_makers_free_of_it_in_five_refute_the_pigment():
+    """Three of five makers is not nearly all: no pigment is named."""
+    found = claims(hard("ABC") + field("DE"))
+    assert Extent.PIGMENT not in {extent for _, extent in found.values()}
+
+
+def test_three_makers_only_point_to_the_pigment():
+    """Below four makers it is not settled, and more makers are asked for."""
+    found = read(hard("ABC"), only()).findings[0]
+    assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PIGMENT)
+    assert What.MAKERS in {check.name for check in found.claim.unmet}
+
+
+def test_where_the_other_pigments_fail_too_it_is_not_the_pigment():
+    """A pigment must stand out from the same makers' other paints."""
+    found = claims(field("ABCDE", bad=4))
+    assert {extent for _, extent in found.values()} == {None}
+
+
+def test_a_format_bad_at_most_makers_accuses_nobody():
+    """Half pans of four makers in five: the format; the free maker is not charged, nor is anybody's tube."""
+    found = claims(froths("ABCD") + froths("E", pans=0))
+    assert [found[maker, HALF] for maker in "ABCD"] == [(Standing.HOLDS, Extent.FORMAT)] * 4
+    assert found["E", HALF][1] is None
+    assert all(found[maker, TUBE][1] is None for maker in "ABCDE")
+
+
+def test_half_of_the_makers_are_not_most():
+    """Three of six makers do not make it the format."""
+    found = claims(froths("ABC") + froths("DEF", pans=0))
+    assert Extent.FORMAT not in {extent for _, extent in found.values()}
+
+
+def test_a_pigment_is_taken_out_before_the_format_is_asked():
+    """A hard pigment sold in half pans alone does not make the half pan bad."""
+    rows = hard("ABCDE") + field("ABCDE", formats=(TUBE,), pigments=PIGMENTS[1:])
+    assert {extent for _, extent in claims(rows).values()} == {Extent.PIGMENT, None}

@@ -1,0 +1,186 @@
+"""Sentences: what they name, and what they never say."""
+
+import re
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+
+from qcledger.findings import read
+from qcledger.findings.evidence import SetAside
+from qcledger.findings.finding import Apart
+from qcledger.findings.scope import scope_of
+from qcledger.findings.wording import headline, in_counts, in_short, recurring, sentence, set_apart, would_settle
+from qcledger.findings.words import BANNED, banned_in
+from qcledger.vocab import Blinding, Extent, Severity, Standing
+from tests.findings.made import HALF, TUBE, confirming, criterion, field, only, paints, row
+from tests.findings.test_extent import fields
+
+
+def told(rows, one=None, form=HALF):
+    """Return the finding on maker A in a format."""
+    found = read(rows, only(one) if one else only()).findings
+    return next(one for one in found if (one.maker, one.format) == ("A", form))
+
+
+LOT = [
+    row(paint="Kiln Red", lot=lot, grade=5 * (lot == "Q2"), parcel=f"P{n}", session=f"S{n}")
+    for lot in ("Q1", "Q2", "Q3")
+    for n in (1, 2, 3)
+]
+CASES = {
+    "holds, format of maker": told(paints("A", bad=4) + confirming("A") + field()),
+    "to confirm": told(paints("A", bad=4) + field()),
+    "maker": told(paints("A", bad=4, formats=(HALF, TUBE)) + confirming("A") + field(formats=(HALF, TUBE))),
+    "pigment": told(field("ABCDE", bad=4, pigments=("PR101",)) + field("ABCDE", pigments=("PY42", "PB29"))),
+    "format": told(field("ABCDE", bad=4) + field("ABCDE", formats=(TUBE,))),
+    "lot": told(LOT + field()),
+    "specimen": told([row(grade=grade) for grade in (5, 0, 0, 0)] + field()),
+    "one of one": told([row(grade=5)]),
+    "no code": told([row(lot=None, grade=grade) for grade in (5, 0, 3)]),
+    "none of six": told([row(session=None) for _ in range(6)]),
+    "none found": told(paints("A", each=2, lots=("L1", "L2", "L3", "L4")) + field()),
+    "not tested": told([row(grade=None, not_testable=True)]),
+    "critical": told([row(grade=5), row()], criterion(severity=Severity.CRITICAL)),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("found", CASES.values(), ids=CASES)
+def test_sentences_name_what_they_rest_on(found):
+    """Maker, fault, counts, lots, sellers, sessions or unpacking, dates and limits are in each sentence."""
+    text = sentence(found)
+    assert text.startswith("Maker A")
+    assert "froth" in text
+    if not found.counts.tested:
+        assert "not tested" in text
+        return
+    scope = scope_of(found)
+    assert re.search(rf"\b({scope.counts.faulty or 'none'} of {scope.counts.tested}) specimens?", text)
+    assert re.search(r"\blots?\b|without a batch code", text)
+    assert re.search(r"Bought from \w+ sellers? in \w+ parcels? on 1 February 2026", text)
+    assert re.search(r"tested in \w+ sessions? \(S|looked at when unpacked", text)
+    assert re.search(r"March 2026", text)
+    assert re.search(r"allows? a rate", text)
+    assert "We have not tested later lots." in text
+
+
+@pytest.mark.parametrize("found", CASES.values(), ids=CASES)
+def test_no_banned_word(found):
+    """Neither sentence, headline, counts nor advice uses a banned word."""
+    claims = [claim for claim in (found.claim, *found.exceptions) if claim]
+    texts = [sentence(found), in_short(found), would_settle(found)]
+    texts += [text for claim in claims for text in (headline(found, claim), in_counts(found, claim))]
+    assert [word for text in texts for word in banned_in(text)] == []
+
+
+@settings(max_examples=25, deadline=None)
+@given(fields())
+def test_no_banned_word_in_any_field(rows):
+    """Whatever the field, its sentences use no banned word and fill every gap."""
+    for one in read(rows, only()).findings:
+        text = f"{sentence(one)} {would_settle(one)}"
+        assert banned_in(text) == ()
+        assert "None" not in text.replace("None of", "").replace("None from", "")
+        assert "  " not in text
+        assert "{" not in text
+
+
+def test_the_words_the_owner_banned_are_banned():
+    """All, always, fraud, cheap and defective are among them, as is defect."""
+    assert {"all", "always", "fraud", "cheap", "defective", "defect"} <= set(BANNED)
+
+
+def test_a_bad_lot_is_told_as_a_lot():
+    """The demo's kind of sentence: the lot's counts, the others', and that it is not the maker."""
+    text = sentence(CASES["lot"])
+    assert text.startswith(
+        "Maker A Kiln Red, half pan, froth: 3 of 9 specimens, 3 of 3 of lot Q2 and none of 6 from two other lots. "
+        "This points to the lot, not to the maker."
+    )
+    assert "The 6 from other lots still allow a rate there of up to 39 %" in text
+
+
+def test_what_is_to_confirm_is_not_public():
+    """What may be published of an unconfirmed accusation: not settled, with its counts, and pointing to nobody."""
+    found = CASES["to confirm"]
+    assert found.standing is Standing.TO_CONFIRM
+    text = sentence(found)
+    assert "8 of 8 specimens" in text
+    assert "This is not settled." in text
+    assert "points to" not in text
+
+
+def test_none_of_six_prints_its_ceiling():
+    """A clean null says what it still allows: 39 % for 0 of 6."""
+    assert "None of 6 still allows a rate of up to 39 %" in sentence(CASES["none of six"])
+
+
+def test_no_batch_code_speaks_of_these_units():
+    """Two of three without a code: these units only."""
+    text = sentence(CASES["no code"])
+    assert "2 of 3 specimens, in one parcel without a batch code" in text
+    assert "these units only" in text
+
+
+def test_a_lot_from_one_parcel_is_told_so():
+    """Where the bad lot came in one parcel, the way there is not ruled out, and the sentence says so."""
+    rows = [replace(one, parcel="A/P1") if one.lot_code == "Q2" else one for one in LOT]
+    assert "one parcel, so the way there is not ruled out" in sentence(told(rows + field()))
+    assert "one parcel" not in sentence(CASES["lot"])
+
+
+def test_blinding_is_told():
+    """A test that was not blind says so."""
+    assert "not blind" in sentence(told([row(blinding=Blinding.OPEN)]))
+    assert "shuffled by ourselves" in sentence(told([row()]))
+
+
+def test_wide_extents_tell_of_everybody():
+    """A pigment's sentence counts the maker's own and everybody's, and says it is not the maker."""
+    text = sentence(CASES["pigment"])
+    assert "with PR101, 2 of 2 here and 10 of 10 over five makers" in text
+    assert "points to the pigment, not to the maker" in text
+
+
+def test_what_is_left_over_is_told_by_count():
+    """A bad specimen that the claim does not explain is said beside it, without laying it to anybody."""
+    found = told([*LOT, row(paint="Blue", grade=5), *field()])
+    assert {claim.standing for claim in found.exceptions} == {Standing.NOT_SETTLED}
+    text = sentence(found)
+    assert "Also seen, and not settled: one more faulty specimen, of Blue." in text
+    assert "maker's half pans" not in text
+
+
+def test_exceptions_that_hold_are_named():
+    """A bad lot beyond a pigment's nature is named."""
+    hard = field("ABCDE", bad=4, pigments=("PY42",)) + field("ABCDE", pigments=("PB29",))
+    text = sentence(told([*hard, *[replace(one, pigments=("PB29",)) for one in LOT]]))
+    assert "points to the pigment" in text
+    assert "Beyond that: lot Q2 of Kiln Red, 3 of 3." in text
+
+
+def test_critical_is_said_of_the_specimen():
+    """A fault that may concern health is said of the one specimen, and not laid to the maker."""
+    assert "may concern health" in sentence(CASES["critical"])
+
+
+def test_in_short():
+    """Mark, standing and extent beside each other; what is only pointed to says so."""
+    assert in_short(CASES["lot"]) == "/// holds: lot Q2 of Kiln Red"
+    assert in_short(CASES["none found"]) == "--- none found"
+    assert in_short(CASES["one of one"]).startswith("-?- not settled, points to specimen OV")
+
+
+def test_recurrence_and_what_is_set_apart():
+    """Seen in so many comparisons; gifts, missing ones and readers' notes are counted in words."""
+    found = CASES["lot"]
+    assert recurring(found.recurrence).startswith("seen in 1 of 1 comparison since ")
+    gifts = Apart(SetAside.GIFT, 2, 1)
+    assert set_apart([gifts], 1, 2) == "Not counted: 2 as a gift, 1 faulty; 1 not testable; two notes from readers."
+    assert set_apart([]) == ""
+
+
+def test_each_extent_has_its_words():
+    """The cases above reach every extent that the rules can hold, but one parcel and one paint."""
+    held = {found.extent for found in CASES.values() if found.extent}
+    assert held == set(Extent) - {Extent.PAINT, Extent.PARCEL, Extent.SESSION}

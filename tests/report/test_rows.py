@@ -1,0 +1,92 @@
+"""One row builder: names that stay, and the same values in CSV and JSON."""
+
+import csv
+import json
+from dataclasses import replace
+from io import StringIO
+
+import pytest
+
+from qcledger.findings import read
+from qcledger.report import findings_csv, findings_json
+from qcledger.report.rows import finding_row
+from qcledger.report.to_json import FORM
+from tests.findings.made import confirming, criterion, field, only, paints, row
+from tests.hostile import FORMULAS
+
+FOUND = read(
+    paints("A", bad=4) + confirming("A") + field("BCDE") + [row(maker="Z", grade=None, not_testable=True)], only()
+)
+
+NAMES = [
+    "criterion", "criterion_title", "severity", "maker", "format", "specimens", "faulty", "lots",
+    "lots_with_fault", "parcels_without_code", "paints", "paints_with_fault", "rate", "wilson_low", "wilson_high",
+    "lot_aware_low", "lot_aware_high", "still_allowed", "median_grade", "not_testable", "standing", "extent",
+    "points_to", "subject", "peer_makers", "peer_specimens", "peer_faulty", "all_specimens", "all_faulty",
+    "usual_rate", "sellers", "parcels", "sessions", "blinding", "bought_first", "bought_last", "tested_first",
+    "tested_last", "comparisons_seen", "comparisons_looked", "comparisons_since", "gifts", "gifts_faulty",
+    "older_notes", "older_notes_faulty", "in_void_sessions", "reader_notes", "sentence", "would_settle",
+]  # fmt: skip
+
+
+def test_names_are_stable():
+    """The names of a row, in order; whoever reads them relies on each. A change needs a new form."""
+    assert list(finding_row(FOUND.findings[0])) == NAMES
+    assert FORM == 1
+
+
+def test_csv_holds_every_row():
+    """One line a finding under the names; nothing is an empty cell."""
+    lines = list(csv.DictReader(StringIO(findings_csv(FOUND))))
+    assert list(lines[0]) == NAMES
+    assert [line["maker"] for line in lines] == [f"Maker {name}" for name in "ABCDEZ"]
+    first, last = lines[0], lines[-1]
+    assert (first["specimens"], first["faulty"], first["standing"], first["extent"]) == (
+        "10",
+        "10",
+        "holds",
+        "this maker's format",
+    )
+    assert (last["specimens"], last["rate"], last["not_testable"], last["bought_first"]) == ("0", "", "1", "")
+
+
+def test_json_holds_the_same_values():
+    """Each CSV cell is the JSON value written out."""
+    lines = list(csv.DictReader(StringIO(findings_csv(FOUND))))
+    told = json.loads(findings_json(FOUND))
+    assert told["form"] == FORM
+    for line, one in zip(lines, told["findings"], strict=True):
+        assert {name: "" if one[name] is None else str(one[name]) for name in NAMES} == {
+            name: cell.removeprefix("'") for name, cell in line.items()
+        }
+
+
+def test_json_carries_what_led_to_it():
+    """Checks, exceptions and lots stand below each finding."""
+    one = json.loads(findings_json(FOUND))["findings"][0]
+    assert {"check": "bought to confirm", "met": True, "found": "2 of 2"}.items() <= one["checks"][-1].items()
+    assert sum(lot["specimens"] for lot in one["lots_tested"]) == one["specimens"]
+    assert one["exceptions"] == []
+
+
+@pytest.mark.parametrize("name", FORMULAS)
+def test_csv_runs_no_formula(name):
+    """A name that a spreadsheet would run gets an apostrophe in front."""
+    found = read([replace(row(grade=5), maker_name=name)], only())
+    cell = next(csv.DictReader(StringIO(findings_csv(found), newline="")))["maker"]
+    assert cell == f"'{name}"
+
+
+def test_traits_have_rows_of_their_own():
+    """Where only traits are asked for, the CSV is about them; JSON has both."""
+    found = read([row(criterion="grain", grade=2)], only(criterion("grain", fault_line=None)))
+    (line,) = csv.DictReader(StringIO(findings_csv(found)))
+    assert (line["median"], line["specimens"]) == ("2", "1")
+    assert json.loads(findings_json(found))["traits"][0]["criterion"] == "grain"
+
+
+def test_nothing_is_an_empty_table():
+    """No findings: no lines, and empty lists."""
+    empty = read([], only())
+    assert findings_csv(empty) == ""
+    assert json.loads(findings_json(empty)) == {"form": FORM, "findings": [], "traits": []}

@@ -1,0 +1,158 @@
+"""Findings as text: 80 columns, what reaches some extent first."""
+
+import pytest
+
+from qcledger.findings import read
+from qcledger.report import findings_text, why_text
+from qcledger.report.layout import columns, cut, width_of
+from qcledger.report.to_text import short_standing
+from qcledger.vocab import MARKS, Severity, Source, Standing
+from tests.findings.made import HALF, TUBE, confirming, criterion, field, only, paints, row
+from tests.hostile import HOSTILE
+
+RICH = read(
+    [
+        *paints("A", bad=4),
+        *confirming("A"),
+        *field(),
+        *[
+            row(maker="B", paint="Blue", lot=lot, grade=5 * (lot == "Q2"))
+            for lot in ("Q1", "Q2", "Q3")
+            for _ in "123"
+        ],
+        row(maker="C", grade=5, source=Source.GIFT),
+    ],
+    only(),
+)
+
+
+def test_every_line_fits_80_columns():
+    """No line is longer, whatever is printed."""
+    for text in (findings_text(RICH), findings_text(RICH, full=True), why_text(RICH.findings)):
+        assert max(map(width_of, text.splitlines())) <= 80
+
+
+def test_what_reaches_some_extent_comes_first():
+    """The claims stand above the first table, widest first, with their counts."""
+    text = findings_text(RICH)
+    reached, _, tables = text.partition("all makers:")
+    assert reached.index("/// froth: this maker's half pans") < reached.index("/// froth: lot Q2 of Blue, Maker B")
+    assert "10 of 10 specimens, in 9 of 9 lots of four paints." in reached
+    assert "Maker A      half pan 10/10" in tables
+
+
+def test_the_header_tells_what_grades_and_marks_mean():
+    """A fault grade is explained, and so is each mark, beside its word."""
+    text = findings_text(RICH)
+    assert "fault grade: 0 none, 5 worst" in text
+    for standing in Standing:
+        assert f"{MARKS[standing]} {standing}" in text
+
+
+def test_a_wide_claim_is_told_once():
+    """A pigment's nature stands once above the tables, not once a maker."""
+    rows = field("ABCDE", bad=4, pigments=("PR101",)) + field("ABCDE", pigments=("PY42", "PB29"))
+    text = findings_text(read(rows, only()))
+    assert text.count("pigment PR101") == 1
+    assert "10 of 10 specimens; 5 of 5 makers show it." in text
+
+
+def test_sound_cells_are_gathered_unless_asked_for():
+    """By default only cells with a fault get a line; asked for, each does."""
+    short, full = findings_text(RICH), findings_text(RICH, full=True)
+    assert "--- none found: Maker C half pan 0/8; Maker D half pan 0/8" in short
+    assert "  Maker D      half pan 0/8" not in short
+    assert "  Maker D      half pan 0/8" in full
+    few = findings_text(read([row(grade=5), row(maker="B"), row(maker="C"), row(maker="C")], only()))
+    assert "-?- not settled: 2 without a fault, 0/1 to 0/2 tested" in few
+
+
+def test_criteria_without_any_fault_share_a_line():
+    """What nobody showed is told in one paragraph, with how many were looked at."""
+    text = findings_text(read(field(), only()))
+    assert text.rstrip().endswith("No fault seen: Froth (none of 40).")
+
+
+def test_gifts_are_told_apart():
+    """A faulty gift is beside the table, not in it."""
+    assert "Maker C half pan, not counted: 1 as a gift, 1 faulty." in findings_text(RICH)
+
+
+def test_recurrence_is_told_where_there_were_several_comparisons():
+    """Seen in two of three comparisons, since the first trial."""
+    rows = [
+        row(lot=lot, grade=5 * (lot == "Q2"), comparison=f"c{n}") for lot in ("Q1", "Q2", "Q3") for n in (1, 2, 3)
+    ]
+    assert "seen in 3 of 3 comparisons since " in findings_text(read(rows, only()))
+
+
+def test_traits_are_tables_only_when_asked_for():
+    """A trait has medians in full text, and its title otherwise."""
+    grain = criterion("grain", fault_line=None)
+    found = read([row(criterion="grain", grade=grade) for grade in (2, 3, 5)], only(grain))
+    assert "Traits, which are no faults (--criterion shows one): Grain." in findings_text(found)
+    assert "Maker A      half pan    3       3 2-5" in findings_text(found, full=True)
+
+
+def test_nothing_graded():
+    """An empty ledger says so."""
+    assert findings_text(read([], only())) == "Nothing has been graded yet, so there are no findings.\n"
+
+
+def test_short_standings():
+    """Mark, word and extent fit a table's last column; what is only pointed to carries a question mark."""
+    told = {short_standing(one) for one in RICH.findings}
+    assert {"/// holds: maker's format", "/// holds: lot", "--- none found"} <= told
+    assert short_standing(read([row(grade=5)], only()).findings[0]) == "-?- not settled: specimen?"
+    assert max(map(len, told)) <= 31
+
+
+def test_why_tells_everything_behind_a_finding():
+    """Sentence, lots with sellers and sessions, each check, rates, and what would settle it."""
+    found = read(paints("A", bad=4) + field(), only()).only(maker="A")
+    text = " ".join(why_text(found.findings).split())
+    for part in (
+        "//- to confirm: this maker's half pans",
+        "This is not settled.",
+        "For you only:",
+        "Paint PR101 L1 1/1",
+        "seller of P0",
+        "no bought to confirm: none (needed 2 or more faulty, of another lot from another seller",
+        "Rate 100 %, Wilson 68 % to 100 %",
+        "Would settle it, either way: two specimens of another lot",
+    ):
+        assert part in text, part
+
+
+def test_why_of_sound_cells_is_short():
+    """Cells without a fault are told after the others, a paragraph each."""
+    found = read(paints("A", bad=4) + paints("A", formats=(TUBE,)) + field(), only()).only(maker="A")
+    text = why_text(found.findings)
+    assert text.index("Without a fault") > text.index("to confirm")
+    assert "Maker A, tube, froth: none of 8 specimens" in " ".join(text.split())
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_hostile_names_are_text(name):
+    """Whatever a maker, paint, lot or seller is called, lines fit and nothing steers the terminal."""
+    rows = [
+        row(maker_name=name, paint_name=name, lot_code=name or None, seller=name, grade=grade) for grade in (5, 0)
+    ]
+    found = read(rows, only())
+    for text in (findings_text(found, full=True), why_text(found.findings)):
+        assert max(map(width_of, text.splitlines())) <= 80
+        assert not [letter for letter in text if letter != "\n" and not letter.isprintable() and ord(letter) < 0x300]
+
+
+def test_columns_cut_and_fill():
+    """Cells are cut with an ellipsis, wide letters take two columns, a negative width sets to the right."""
+    assert columns([("abcdef", "7")], (4, -3)) == ["  abc…   7"]
+    assert cut("漆器の赤", 5) == "漆器…"
+    assert width_of("e\u0301") == 1
+
+
+def test_severity_is_told():
+    """Each table is headed by the criterion's title and severity."""
+    found = read([row(grade=5)], only(criterion(severity=Severity.CRITICAL)))
+    assert "Froth (critical); all makers: 1 of 1 specimens, 100 %; one lot" in findings_text(found)
+    assert HALF in findings_text(found)
