@@ -21,7 +21,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "verify": ("qcledger.cli.verify:verify", "Check every hash, every row and every photo of the ledger."),
     "backup": (
         "qcledger.cli.backup:backup",
-        "Copy the ledger and its photos into a new folder, and verify the copy.",
+        "Copy the ledger and its photos into a folder; verify the copy.",
     ),
     "restore": ("qcledger.cli.restore:restore", "Make a ledger again from a backup."),
 }
