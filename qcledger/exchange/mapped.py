@@ -57,7 +57,7 @@ def plan_mapped(
     draft = Draft(ledger)
     rows = SheetRows(draft, column_map, known)
     filled: list[Filled] = []
-    for row in sheet.rows:
+    for row in progress("Reading rows", sheet.rows):
         with draft.row_at(at(sheet.name, row.number)):
             filled.append(reader.read(row))
     rows.fetch(filled)
