@@ -12,22 +12,28 @@ from qcledger.ledger import Ledger, Sources
 from qcledger.records import (
     TABLES,
     Comparison,
+    Decision,
+    ExchangeRate,
     LabelVersion,
     Lot,
     Maker,
+    MakerAnswer,
     Observation,
     Paint,
     Parcel,
+    Preparation,
+    ReaderNote,
     Record,
     RubricText,
     RunRow,
     Session,
     Sheet,
     Specimen,
+    Stage,
     Trial,
 )
 from qcledger.settings import shipped
-from qcledger.vocab import Blinding, Format, Occasion
+from qcledger.vocab import Blinding, DecisionKind, Format, Occasion, PreparationKind, StageName
 
 NOON = datetime(2026, 3, 9, 12, tzinfo=UTC)
 RUBRIC = rubric.load(shipped("rubrics") / "watercolour.yaml")
@@ -75,6 +81,28 @@ def basics() -> list[Record]:
         RunRow(id="run_row", session="session", sheet="sheet", position=1, specimen="specimen", code="471"),
         Trial(
             id="trial", specimen="specimen", occasion=Occasion.BENCH, at=NOON, session="session", run_row="run_row"
+        ),
+    ]
+
+
+def others() -> list[Record]:
+    """Return a row of each table that `basics` has none of and that is not written by the ledger itself."""
+    return [
+        Preparation(id="preparation", specimen="specimen", kind=PreparationKind.FRESH, on=date(2026, 3, 9)),
+        Stage(id="stage", session="session", name=StageName.WET, started_at=NOON, lux=900.0, humidity_pct=45.5),
+        Decision(
+            id="decision",
+            kind=DecisionKind.HOLD_BACK,
+            subject_table="comparison",
+            subject="comparison",
+            by="Oda Vane",
+            on=date(2026, 3, 9),
+            reason="one lot only",
+        ),
+        ReaderNote(id="note", maker="maker", told_on=date(2026, 3, 9), fault="cracked", format=Format.HALF_PAN),
+        MakerAnswer(id="answer", maker="maker", asked_on=date(2026, 3, 9), asked="Is lot Q4471 known to you?"),
+        ExchangeRate(
+            id="rate", on=date(2026, 3, 9), base="GBP", quote="EUR", rate=Decimal("1.15"), source="a central bank"
         ),
     ]
 

@@ -1,0 +1,194 @@
+"""Verify: everything that is not as it was written is noticed."""
+
+import random
+import sqlite3
+from contextlib import suppress
+
+import pytest
+
+from qcledger.errors import LedgerUnavailable, QcledgerError
+from qcledger.ledger import Ledger
+from qcledger.records import TABLES, Photo, columns
+from tests.ledger.given import everything, graded, others
+from tests.ledger.test_photos import picture
+
+OTHER = {"TEXT": "changed", "INTEGER": 7, "REAL": 4.5}
+
+
+def edit(path, statement, *values):
+    """Change a ledger file past the program, as any SQLite shell can, its checks switched off."""
+    with sqlite3.connect(path) as raw:
+        raw.execute("PRAGMA ignore_check_constraints = ON")
+        raw.execute(statement, values)
+    raw.close()
+
+
+def found(path, against=None):
+    """Return what verify finds in a ledger file."""
+    with Ledger.open(path) as ledger:
+        return ledger.verify(against=against)
+
+
+def test_a_sound_ledger_has_no_problems(ledger):
+    """An untouched ledger verifies, on both databases."""
+    ledger.append([graded("a")])
+    assert ledger.verify() == []
+    assert ledger.verify(against=ledger.closing_hashes()) == []
+
+
+@pytest.mark.parametrize(
+    "field", ["daybook", "seq", "prev", "kind", "subject", "at", "salt", "body", "body_hash", "hash"]
+)
+def test_every_field_of_an_entry_is_covered(file, field):
+    """Changing any field of any entry is noticed."""
+    other = {"seq": 99, "at": "2026-03-09T12:00:00.500000Z"}.get(field, "changed")
+    with sqlite3.connect(file) as raw:
+        last = raw.execute("SELECT max(seq) FROM entry").fetchone()[0]
+    raw.close()
+    for seq in (1, last // 2, last):
+        content = file.read_bytes()
+        edit(file, f"UPDATE entry SET {field} = ? WHERE seq = ?", other, seq)
+        assert found(file), (field, seq)
+        file.write_bytes(content)
+
+
+@pytest.fixture
+def full(file, tmp_path):
+    """Return the path of a ledger with a row in every table."""
+    path = tmp_path / "p.jpg"
+    path.write_bytes(picture())
+    with Ledger.open(file, write=True) as ledger:
+        ledger.append([*others(), graded("second", supersedes="first", reason="slip"), graded("third")])
+        ledger.add_photo(path, specimen="specimen")
+        ledger.redact(entry=ledger.history("observation", "third")[0].hash, reason="x")
+    return file
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_every_cell_of_every_table_is_covered(full, table):
+    """Changing any field of a row of any table is noticed, by its entries."""
+    with sqlite3.connect(full) as raw:
+        kinds = {row[1]: row[2] for row in raw.execute(f"PRAGMA table_info({table})")}
+        (row,) = raw.execute(f"SELECT id FROM {table} LIMIT 1").fetchone()
+    raw.close()
+    content = full.read_bytes()
+    assert found(full) == []
+    for column in columns(TABLES[table]):
+        edit(full, f'UPDATE {table} SET "{column.name}" = ? WHERE id = ?', OTHER[kinds[column.name]], row)
+        assert found(full), column.name
+        full.write_bytes(content)
+
+
+def test_rows_put_in_or_taken_out_are_seen(file):
+    """A row no entry tells of, and a row that is missing, are named."""
+    edit(file, "INSERT INTO maker (id, name, note) VALUES ('extra', 'x', '')")
+    assert [(problem.where, problem.found) for problem in found(file)] == [("maker extra", "a row without entries")]
+    edit(file, "DELETE FROM maker WHERE id = 'extra'")
+    edit(file, "DELETE FROM observation")
+    assert ("observation first", "no such row") in [(problem.where, problem.found) for problem in found(file)]
+
+
+def test_cutting_entries_out_is_seen(file):
+    """A middle entry cut out is seen in the chain, the last one only against a closing hash kept elsewhere."""
+    with Ledger.open(file) as ledger:
+        printed, book = ledger.closing_hashes(), next(iter(ledger.closing_hashes()))
+    content = file.read_bytes()
+    edit(file, "DELETE FROM entry WHERE seq = 5")
+    assert "entry 6 after entry 4" in [problem.found for problem in found(file)]
+    file.write_bytes(content)
+    edit(file, "DELETE FROM entry WHERE subject = 'first'")
+    edit(file, "DELETE FROM observation")
+    (own,) = found(file)
+    assert own.allowed.startswith("the last entry this machine saw")
+    assert any(problem.allowed.startswith("a report's closing hash") for problem in found(file, printed))
+    assert any(problem.where == f"daybook {book} entry {printed[book][0]}" for problem in found(file, printed))
+
+
+def test_a_rewritten_chain_is_seen_against_a_closing_hash(file):
+    """An owner can rewrite everything, but not what a report printed: the closing hash is another one."""
+    from qcledger.ledger.chain import seal
+
+    with Ledger.open(file) as ledger:
+        printed = ledger.closing_hashes()
+        (first, *_, last) = list(ledger.entries())
+    forged = seal(
+        daybook=last.daybook,
+        seq=last.seq,
+        prev=last.prev,
+        kind=last.kind,
+        subject=last.subject,
+        at=last.at,
+        salt=last.salt,
+        body=last.body.replace('"grade":1.0', '"grade":5.0'),
+    )
+    edit(
+        file,
+        "UPDATE entry SET body = ?, body_hash = ?, hash = ? WHERE seq = ?",
+        forged.body,
+        forged.body_hash,
+        forged.hash,
+        forged.seq,
+    )
+    edit(file, "UPDATE observation SET grade = 5.0")
+    edit(file, "UPDATE entry SET salt = ? WHERE seq = 1", first.salt)
+    (home_knows,) = found(file)
+    assert "this machine saw" in home_knows.allowed
+    assert len(found(file, printed)) == 2
+
+
+def test_a_body_without_a_redaction_is_seen(file):
+    """Taking a body out without saying why is noticed."""
+    edit(file, "UPDATE entry SET body = NULL, salt = NULL WHERE subject = 'maker'")
+    assert "a body, or a redaction that says why" in [problem.allowed for problem in found(file)]
+
+
+def test_a_redacted_body_put_back_is_seen(file):
+    """A body that was redacted and is there again is noticed."""
+    with Ledger.open(file, write=True) as ledger:
+        entry = ledger.history("observation", "first")[0]
+        ledger.redact(entry=entry.hash, reason="x")
+    edit(file, "UPDATE entry SET body = ?, salt = ? WHERE hash = ?", entry.body, entry.salt, entry.hash)
+    assert "no body, because it was redacted" in [problem.allowed for problem in found(file)]
+
+
+def test_photos_changed_or_gone_are_seen(ledger, tmp_path):
+    """Every byte of a photo is covered, and a photo that is gone is named."""
+    path = tmp_path / "p.jpg"
+    path.write_bytes(picture())
+    filed = ledger.photo_path(ledger.add_photo(path))
+    content = filed.read_bytes()
+    for place in range(0, len(content), 97):
+        filed.write_bytes(content[:place] + bytes([content[place] ^ 1]) + content[place + 1 :])
+        assert [problem.found for problem in ledger.verify()] == ["other bytes than were filed"]
+    filed.unlink()
+    assert [problem.found for problem in ledger.verify()] == ["no file"]
+    assert len(ledger.rows(Photo)) == 1
+
+
+def test_flipped_bits_are_seen_wherever_they_change_what_is_shown(file):
+    """Of 100 single bits flipped in the file, none changes what is shown and stays unnoticed (seed 20261125)."""
+    content = file.read_bytes()
+    with Ledger.open(file) as ledger:
+        shown = everything(ledger), ledger.tested_rows(), list(ledger.entries())
+    chance = random.Random(20261125)
+    noticed = 0
+    for _ in range(100):
+        place = chance.randrange(len(content) * 8)
+        spoilt = bytearray(content)
+        spoilt[place // 8] ^= 1 << place % 8
+        file.write_bytes(spoilt)
+        with suppress(LedgerUnavailable), Ledger.open(file) as ledger:
+            if ledger.verify() == []:
+                assert (everything(ledger), ledger.tested_rows(), list(ledger.entries())) == shown, place
+                continue
+        noticed += 1
+    assert 20 < noticed < 100
+
+
+def test_every_problem_is_one_line(file):
+    """A thoroughly spoilt ledger is still told line by line."""
+    edit(file, "UPDATE entry SET body = '{', daybook = char(27) || '[2J' WHERE seq > 3")
+    problems = found(file)
+    assert problems
+    for problem in problems:
+        assert "\n" not in QcledgerError(str(problem)).line()
