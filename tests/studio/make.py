@@ -1,13 +1,14 @@
 """Makes the demo: replays the studio's pages into a ledger and writes it as an exchange folder.
 
-The same seed gives the same bytes: times are those of the pages, ids and salts come from the seed, and each daybook
-is kept in a settings folder of its own.
+The same seed and the same photos give the same bytes: times are those of the pages, ids and salts come from the seed,
+and each daybook is kept in a settings folder of its own.
 """
 
+import csv
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from itertools import count
@@ -22,6 +23,9 @@ from tests.studio.diary import GUEST, NAMES, OWNER, Page, Shot
 from tests.studio.photos import album
 
 DEMO = Path(__file__).parents[2] / "demo_ledger"
+
+Camera = Callable[[Shot, Path], None]
+"""Saves a photo to a file."""
 
 
 def diary() -> list[Page | Shot]:
@@ -68,15 +72,15 @@ class Writer:
             if before is not None:
                 os.environ[HOME_VARIABLE] = before
 
-    def write(self, one: Page | Shot) -> None:
-        """Append a page, or file a photo."""
+    def write(self, one: Page | Shot, picture_of: Camera) -> None:
+        """Append a page, or file the photo that `picture_of` saves."""
         self.clock.at = one.at
         with self._at_home():
             if isinstance(one, Page):
                 self.ledger.append(one.records, reason=one.reason)
                 return
             picture = self.home / one.name
-            album.save(one, picture)
+            picture_of(one, picture)
             self.ledger.add_photo(picture, specimen=one.specimen, observation=one.observation, caption=one.caption)
 
     def take(self, other: "Writer") -> None:
@@ -91,7 +95,7 @@ class Writer:
             self.ledger.close()
 
 
-def replay(home: Path) -> Writer:
+def replay(home: Path, picture_of: Camera) -> Writer:
     """Return the owner's ledger with the whole diary in it; the guest works in a ledger of their own between."""
     writers: dict[str, Writer] = {}
     turn = OWNER
@@ -101,16 +105,23 @@ def replay(home: Path) -> Writer:
         if one.by != turn:
             writers[one.by].take(writers[turn])
             turn = one.by
-        writers[one.by].write(one)
+        writers[one.by].write(one, picture_of)
     if GUEST in writers:
         writers[GUEST].close()
     return writers[OWNER]
 
 
-def make(folder: Path) -> None:
+def kept_picture(shot: Shot, path: Path) -> None:
+    """Take a photo from the committed demo instead of drawing it: a few pixels hang on processor and library."""
+    with (DEMO / "photo.csv").open(encoding="utf-8", newline="") as table:
+        kept = {row["file_name"]: f"{row['sha256']}.{row['kind']}" for row in csv.DictReader(table)}
+    shutil.copyfile(DEMO / "photos" / kept[shot.name], path)
+
+
+def make(folder: Path, picture_of: Camera = album.save) -> None:
     """Write the demo as an exchange folder to `folder`, which must not exist or be empty."""
     with tempfile.TemporaryDirectory() as place:
-        owner = replay(Path(place))
+        owner = replay(Path(place), picture_of)
         try:
             to_folder(owner.ledger, folder)
         finally:
