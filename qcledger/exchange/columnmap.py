@@ -179,7 +179,10 @@ def _word(allowed: Mapping[str, object]) -> Any:
 def _words(node: Node, where: str) -> Mapping[str, str]:
     found = pairs(node, where)
     allowed = "one of our words or grades"
-    return {one_line(old).casefold(): _scalar(new, where, allowed) for old, new in found.items.items()}
+    words = {one_line(old).casefold(): _scalar(new, where, allowed) for old, new in found.items.items()}
+    if len(words) < len(found.items):
+        raise refuse(node, where, "each old word once, whatever its case")
+    return words
 
 
 def _scale(node: Node, where: str) -> Scale:

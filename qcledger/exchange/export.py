@@ -3,7 +3,7 @@
 import os
 import shutil
 import tempfile
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +13,8 @@ from qcledger.exchange import codec, csvfile, manifest
 from qcledger.exchange.manifest import Kept, Manifest
 from qcledger.exchange.progress import Progress, untold
 from qcledger.ledger import Ledger
+from qcledger.ledger.chain import sha256
+from qcledger.ledger.disk import sync_folder, write_durably
 from qcledger.records import TABLES, Entry, Photo, Record, Redaction, columns
 
 _TRIES = 5
@@ -61,6 +63,7 @@ def to_folder(ledger: Ledger, folder: Path, *, force: bool = False, progress: Pr
         with _draft_beside(folder) as draft:
             written = _write(ledger, draft, progress)
             _put_in_place(draft, folder)
+        sync_folder(folder.parent)
     except OSError as error:
         raise LedgerUnavailable(f"Cannot write {folder}: {(error.strerror or 'no reason given').lower()}") from error
     return written
@@ -118,7 +121,7 @@ def _write(ledger: Ledger, folder: Path, progress: Progress) -> Manifest:
         files[f"{kind.TABLE}.csv"] = _write_rows(folder / f"{kind.TABLE}.csv", kind, rows)
     files |= _copy_photos(ledger, content, folder, progress)
     written = Manifest(files, content.closing)
-    _write_durably(folder / manifest.NAME, written.text())
+    write_durably(folder / manifest.NAME, written.text().encode())
     return written
 
 
@@ -135,15 +138,9 @@ def _content(ledger: Ledger) -> _Content:
 
 def _write_rows(path: Path, kind: type[Record] | type[Entry], rows: Sequence[Record | Entry]) -> Kept:
     header = [column.name for column in columns(kind)]
-    _write_durably(path, "".join(csvfile.line(cells) for cells in [header, *map(codec.cells, rows)]))
-    return Kept(manifest.sha256_of(path), len(rows))
-
-
-def _write_durably(path: Path, text: str) -> None:
-    with path.open("w", encoding="utf-8", newline="") as stream:
-        stream.write(text)
-        stream.flush()
-        os.fsync(stream.fileno())
+    content = "".join(csvfile.line(cells) for cells in [header, *map(codec.cells, rows)]).encode()
+    write_durably(path, content)
+    return Kept(sha256(content), len(rows))
 
 
 def _copy_photos(ledger: Ledger, content: _Content, folder: Path, progress: Progress) -> dict[str, Kept]:
@@ -162,11 +159,7 @@ def _copy_photos(ledger: Ledger, content: _Content, folder: Path, progress: Prog
 def _copy(source: Path, target: Path, photo: Photo) -> None:
     if not source.is_file():
         raise ChainBroken(f"Photo {photo.sha256[:12]} is missing; nothing was exported; run `qcledger verify`.")
-    shutil.copyfile(source, target)
-    if manifest.sha256_of(target) != photo.sha256:
+    content = source.read_bytes()
+    if sha256(content) != photo.sha256:
         raise ChainBroken(f"Photo {photo.sha256[:12]} was changed; nothing was exported; run `qcledger verify`.")
-
-
-def closing_lines(closing: Mapping[str, tuple[int, str]]) -> Iterable[str]:
-    """Return one line for each daybook: its last entry's number and hash."""
-    return (f"{book}  entry {seq}  {last}" for book, (seq, last) in sorted(closing.items()))
+    write_durably(target, content)

@@ -90,6 +90,7 @@ def test_a_scale_is_laid_evenly_over_ours(scale, marks):
         ("columns: {F: {field: price, currency: XYZ}}", "line 1: found 'XYZ'; allowed: AUD, CAD"),
         ("columns: {F: {criterion: x, scale: {from: [5, 1]}}}", "the lower one first"),
         ("columns: {F: {criterion: x, scale: {from: [5]}}}", "[low, high], its ends as two numbers"),
+        ("columns: {F: {field: format, words: {HP: tube, hp: stick}}}", "each old word once, whatever its case"),
         ("columns: {F: [maker]}", "line 1: found 'a list'"),
         ("columns: maker", "line 1: found 'maker'; allowed: a mapping"),
         ("new_makers: true", "line 1: found 'no key columns'"),

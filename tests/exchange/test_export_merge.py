@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from qcledger.errors import BadInput, ChainBroken, LedgerUnavailable
-from qcledger.exchange import merge_folder, to_folder
+from qcledger.exchange import export, merge_folder, to_folder
 from qcledger.ledger import Ledger
 from qcledger.records import TABLES, Daybook, Maker, Paint, Parcel, Photo, RubricText, Specimen
 from tests.exchange.made import files_of, full
@@ -280,14 +280,20 @@ def test_an_export_stands_in_nobodys_way(ledger, folder, tmp_path):
 def test_an_export_that_fails_leaves_nothing(ledger, tmp_path, monkeypatch):
     """When the disk refuses half-way, or the tester stops it, no folder and no draft of one is left."""
     before = sorted(tmp_path.iterdir())
+    write = export.write_durably
     for error in (OSError(28, "No space left on device"), KeyboardInterrupt()):
+        written = []
 
-        def refuse(*args, error=error):
-            raise error
+        def refuse(path, content, error=error, written=written):
+            written.append(path.name)
+            if path.suffix == ".png":
+                raise error
+            write(path, content)
 
-        monkeypatch.setattr(shutil, "copyfile", refuse)
+        monkeypatch.setattr(export, "write_durably", refuse)
         with pytest.raises((LedgerUnavailable, KeyboardInterrupt)):
             to_folder(ledger, tmp_path / "out")
+        assert len(written) == len(TABLES) + 2
         assert sorted(tmp_path.iterdir()) == before
 
 
