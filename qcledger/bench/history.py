@@ -88,8 +88,13 @@ class History:
     @property
     def ends(self) -> tuple[Pictured, Pictured] | None:
         """Return the first and the latest photo; None without any."""
-        in_time = sorted(self.pictures, key=self._shot_at)
+        in_time = self.in_time
         return (in_time[0], in_time[-1]) if in_time else None
+
+    @property
+    def in_time(self) -> list[Pictured]:
+        """Return the photos in the order they were taken."""
+        return sorted(self.pictures, key=self._shot_at)
 
     def _shot_at(self, pictured: Pictured) -> tuple[bool, float]:
         """Return what photos are ordered by: when taken; those without a time keep the order of filing, last."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from qcledger.bench import typed
 from qcledger.bench.known import latest_labels
+from qcledger.errors import bad
 from qcledger.records import LabelVersion, Maker, Paint, Record
 from qcledger.settings import Settings
 
@@ -64,6 +65,8 @@ def read_label(values: Mapping[str, str], today: date, settings: Settings) -> Tr
         ),
     )
     form.done()
+    if read.label.seen_on > today:
+        raise bad("seen_on", str(read.label.seen_on), f"today, {today}, or a day before")
     return read
 
 

@@ -12,7 +12,7 @@ from typing import Final, TypeVar
 
 from qcledger.errors import BadInput, bad
 from qcledger.text import one_line
-from qcledger.vocab import CURRENCY_DIGITS
+from qcledger.vocab import CURRENCY_DIGITS, Censored
 
 T = TypeVar("T")
 D = TypeVar("D")
@@ -24,6 +24,9 @@ _ORDERS: Final[Mapping[str, tuple[re.Pattern[str], str]]] = {
     "month first": (re.compile(r"(?P<m>\d{1,2})/(?P<d>\d{1,2})/(?P<y>\d{4})", re.ASCII), "3/9/2026"),
 }
 _NUMBER: Final = re.compile(r"\d{1,9}(?:[.,]\d{1,6})?", re.ASCII)
+
+_READING: Final = re.compile(r"\s*(?P<sign>[<>]?)\s*(?P<value>\d{1,9}(?:[.,]\d{1,6})?)\s*", re.ASCII)
+_SIGNS: Final = {"": Censored.EXACT, ">": Censored.ABOVE, "<": Censored.BELOW}
 
 
 def day(text: str, where: str, order: str = "iso") -> date:
@@ -111,6 +114,14 @@ def word(text: str, where: str, words: type[Word]) -> Word:
     if len(found) != 1:
         raise bad(where, text, ", ".join(found or words))
     return found[0]
+
+
+def reading(text: str, where: str) -> tuple[float, Censored]:
+    """Return the reading a text says: ``23``, ``3.5`` or ``3,5``, and ``>60`` for above 60."""
+    found = _READING.fullmatch(text)
+    if found is None:
+        raise bad(where, text, "a number such as 23 or 3.5, or >60")
+    return float(found["value"].replace(",", ".")), _SIGNS[found["sign"]]
 
 
 def parts(text: str) -> tuple[str, ...]:

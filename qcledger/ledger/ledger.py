@@ -3,6 +3,7 @@
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, suppress
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar, cast
@@ -10,7 +11,7 @@ from typing import Any, Self, TypeVar, cast
 from sqlalchemy import Connection, Engine, select
 
 from qcledger.errors import BadInput, LedgerUnavailable, Problem, bad
-from qcledger.ledger import daybooks, merge, photos, queries, redact
+from qcledger.ledger import backups, daybooks, merge, photos, queries, redact
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
@@ -343,7 +344,14 @@ class Ledger:
         ChainBroken
             When the copy does not verify; then there is none.
         """
-        return backup(self._database, to)
+        copied = backup(self._database, to)
+        backups.remember(self.where, self._sources.now())
+        return copied
+
+    @property
+    def backed_up_at(self) -> datetime | None:
+        """When this machine last made a backup of this ledger; None when that is not known."""
+        return backups.last(self.where)
 
     def rebuild(self) -> None:
         """Write every table anew from the entries."""

@@ -98,7 +98,10 @@ def _shelf(words: Iterable[str], parcel: str | None) -> Select[Any]:
         *bought.c["currency", "seller", "bought_on"],
     ).select_from(_joined())
     texts = (specimen.c.sticker, maker.c.name, paint.c.name, lot.c.code, bought.c.seller)
-    named = [(specimen.c.format, list(Format)), (specimen.c.state, list(SpecimenState))]
+    named: list[tuple[Any, list[Any]]] = [
+        (specimen.c.format, list(Format)),
+        (specimen.c.state, list(SpecimenState)),
+    ]
     for word in words:
         like = [text.icontains(word, autoescape=True) for text in texts]
         like += [column.in_(hits) for column, all_ in named if (hits := [one for one in all_ if word in one])]

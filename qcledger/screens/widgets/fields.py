@@ -115,6 +115,10 @@ class Field(Horizontal):
     def value(self, text: str) -> None:
         self.query_one(Input).value = text
 
+    def hint(self, text: str) -> None:
+        """Show another hint while the field is empty."""
+        self.query_one(Input).placeholder = one_line(text)
+
     def focus_input(self) -> None:
         """Put the cursor into the field."""
         self.query_one(Input).focus()

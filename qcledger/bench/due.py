@@ -1,0 +1,179 @@
+"""What is due: stages, sessions to close, answers awaited, retests, sealed units, the age of the last backup."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from enum import StrEnum
+from typing import TYPE_CHECKING, Final
+
+from qcledger.bench.sheets import SheetHead, open_sheets
+from qcledger.records import Decision, Maker, MakerAnswer, Parcel, Session, Specimen, Stage, Trial
+from qcledger.vocab import DecisionKind, Occasion, SpecimenState, StageName
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+MOST: Final = 12
+"""Lines shown at most."""
+DAY: Final = timedelta(hours=24)
+KEEP_SEALED: Final = timedelta(days=365)
+"""How long a sealed unit of an accused lot is kept (common practice, no source: 12 months)."""
+BACKUP_AGE: Final = timedelta(days=7)
+"""From this age on the last backup is a loose end (our proposal)."""
+
+
+class Kind(StrEnum):
+    """What a loose end is, the most pressing first; the words name several of a kind."""
+
+    STAGE = "stages due"
+    CLOSE = "sessions to close"
+    PHOTOS = "photos not filed"
+    CONFIRM = "accusations to confirm"
+    ANSWER = "answers awaited"
+    RETEST = "retests due"
+    SEALED = "sealed units due"
+    BACKUP = "backups"
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """One loose end.
+
+    Parameters
+    ----------
+    kind
+        What it is.
+    words
+        What to do.
+    subject
+        The id of the row it is about; empty when it is about none.
+    at
+        The hour from which it is due; None for now.
+    """
+
+    kind: Kind
+    words: str
+    subject: str = ""
+    at: datetime | None = None
+
+
+def due(ledger: "Ledger", now: datetime) -> list[Due]:
+    """Return what is due by the ledger alone, the most pressing first."""
+    today = now.astimezone().date()
+    return [
+        *_sheets(ledger),
+        *_answers(ledger, today),
+        *_retests(ledger),
+        *_sealed(ledger, today),
+        *_backup(ledger, now),
+    ]
+
+
+def _sheets(ledger: "Ledger") -> Iterator[Due]:
+    """Yield the sheets at work: those with something to judge, and those that only wait to be closed."""
+    for head in open_sheets(ledger):
+        what = f"session {head.session.code}, {head.comparison}"
+        if head.done == head.of:
+            yield Due(Kind.CLOSE, f"{what}: everything is judged; close it", head.session.id)
+        else:
+            at = due_at(head, ledger.rows(Stage, session=head.session.id))
+            yield Due(Kind.STAGE, f"{what}: {head.stage}, {head.done} of {head.of} judged", head.session.id, at)
+
+
+def due_at(head: SheetHead, stages: Iterable[Stage]) -> datetime | None:
+    """Return the hour a sheet's stage is due at: the one planned, else 24 h after its first grade; None for now."""
+    rows = {stage.name: stage for stage in stages}
+    planned = rows[head.stage].due_at if head.stage in rows else None
+    begun = [stage.started_at for stage in rows.values() if stage.started_at is not None]
+    if planned is not None or head.stage is not StageName.AFTER_24H or not begun:
+        return planned
+    return min(begun) + DAY
+
+
+def _answers(ledger: "Ledger", today: date) -> Iterator[Due]:
+    makers = {maker.id: maker.name for maker in ledger.rows(Maker)}
+    open_ = sorted(ledger.rows(MakerAnswer, answered_on=None), key=lambda row: (row.asked_on, row.id))
+    for row in open_:
+        days = (today - row.asked_on).days
+        yield Due(Kind.ANSWER, f"{makers[row.maker]}: asked {_ago(days)}, no answer yet", row.id)
+
+
+def _ago(days: int) -> str:
+    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
+
+
+def _retests(ledger: "Ledger") -> Iterator[Due]:
+    """Yield the retests decided on after which neither was tested nor decided anything."""
+    decisions = ledger.rows(Decision)
+    for one in sorted(decisions, key=lambda row: (row.on, row.id)):
+        if one.kind is DecisionKind.RETEST and not _later(one, decisions) and not _retested(ledger, one):
+            name, subject = _subject(ledger, one)
+            yield Due(Kind.RETEST, f"{name}: {one.reason}", subject)
+
+
+def _later(one: Decision, decisions: Iterable[Decision]) -> bool:
+    subject = (one.subject_table, one.subject)
+    return any(
+        (row.on, row.id) > (one.on, one.id) for row in decisions if (row.subject_table, row.subject) == subject
+    )
+
+
+def _retested(ledger: "Ledger", one: Decision) -> bool:
+    """Say whether its specimen, or its session's comparison, was at the bench on a later day."""
+    if one.subject_table == Specimen.TABLE:
+        trials = ledger.rows(Trial, specimen=one.subject, occasion=Occasion.BENCH)
+        return any(trial.at.astimezone().date() > one.on for trial in trials)
+    session = ledger.get(Session, one.subject) if one.subject_table == Session.TABLE else None
+    others = ledger.rows(Session, comparison=session.comparison) if session else []
+    return any(other.started_at.astimezone().date() > one.on for other in others)
+
+
+def _subject(ledger: "Ledger", one: Decision) -> tuple[str, str]:
+    """Return the name of a decision's subject, and its id where it is a specimen."""
+    specimen = ledger.get(Specimen, one.subject) if one.subject_table == Specimen.TABLE else None
+    if specimen is not None:
+        return f"retest {specimen.sticker}", specimen.id
+    session = ledger.get(Session, one.subject) if one.subject_table == Session.TABLE else None
+    return f"retest {one.subject_table} {session.code if session else ''}".rstrip(), ""
+
+
+def _sealed(ledger: "Ledger", today: date) -> Iterator[Due]:
+    """Yield the sealed units that have been kept long enough."""
+    kept = ledger.rows(Specimen, state=SpecimenState.RESERVE)
+    parcels = ledger.by_id(Parcel, {one.parcel for one in kept})
+    for one in sorted(kept, key=lambda row: (parcels[row.parcel].bought_on, row.sticker)):
+        bought = parcels[one.parcel].bought_on
+        if today - bought >= KEEP_SEALED:
+            yield Due(Kind.SEALED, f"{one.sticker}: sealed since {bought}; open it and retest, or keep it", one.id)
+
+
+def _backup(ledger: "Ledger", now: datetime) -> Iterator[Due]:
+    last = ledger.backed_up_at
+    if last is None:
+        yield Due(Kind.BACKUP, "no backup of this ledger was made from this machine")
+    elif now - last >= BACKUP_AGE:
+        yield Due(Kind.BACKUP, f"the last backup is {(now - last).days} days old")
+
+
+def photos(count: int, folder: str) -> list[Due]:
+    """Return the loose end of so many pictures that are not filed; none for 0."""
+    plural = "s" if count > 1 else ""
+    return [Due(Kind.PHOTOS, f"{count} photo{plural} in {folder} not filed yet")] if count else []
+
+
+def fewest(found: Iterable[Due], most: int = MOST) -> list[Due]:
+    """Return at most `most` loose ends, the most pressing kinds first; the last of a long kind says how many more."""
+    kinds: dict[Kind, list[Due]] = {kind: [] for kind in Kind}
+    for one in found:
+        kinds[one.kind].append(one)
+    room = {kind: len(lines) for kind, lines in kinds.items()}
+    while sum(room.values()) > most:
+        room[max(Kind, key=lambda kind: room[kind])] -= 1
+    return [line for kind, lines in kinds.items() for line in _cut(kind, lines, room[kind])]
+
+
+def _cut(kind: Kind, lines: Sequence[Due], room: int) -> Sequence[Due]:
+    if len(lines) <= room:
+        return lines
+    left = lines[room - 1 :]
+    return [*lines[: room - 1], Due(kind, f"{len(left)} {'more ' if room > 1 else ''}{kind}", left[0].subject)]

@@ -1,0 +1,59 @@
+"""Pictures in the folder a camera or phone saves into that the ledger does not hold yet."""
+
+import hashlib
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from qcledger.bench.newest import Picture, pictures
+from qcledger.records import Photo
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+
+@dataclass(frozen=True, slots=True)
+class Filed:
+    """What is filed: the hashes of the pictures, and the sizes of their files in bytes."""
+
+    hashes: frozenset[str]
+    sizes: frozenset[int]
+
+
+def filed(ledger: "Ledger") -> Filed:
+    """Return what a ledger holds."""
+    photos = ledger.rows(Photo)
+    paths = {ledger.photo_path(photo) for photo in photos}
+    sizes = frozenset(path.stat().st_size for path in paths if path.is_file())
+    return Filed(frozenset(photo.sha256 for photo in photos), sizes)
+
+
+@dataclass(slots=True)
+class Folder:
+    """The photo folder; hashes once computed are kept for as long as a file stays as it is."""
+
+    path: Path
+    _hashes: dict[Picture, str] = field(default_factory=dict)
+
+    def unfiled(self, known: Filed) -> list[Picture]:
+        """Return the pictures that are not filed, the oldest first.
+
+        Only files that are as large as a filed one need to be read whole; all others cannot be the same picture.
+
+        Raises
+        ------
+        BadInput
+            When the folder cannot be read.
+        """
+        return [picture for picture in pictures(self.path) if not self._is_in(picture, known)]
+
+    def _is_in(self, picture: Picture, known: Filed) -> bool:
+        return picture.size in known.sizes and self._hash(picture) in known.hashes
+
+    def _hash(self, picture: Picture) -> str:
+        if picture not in self._hashes:
+            try:
+                self._hashes[picture] = hashlib.sha256(picture.path.read_bytes()).hexdigest()
+            except OSError:
+                return ""
+        return self._hashes[picture]

@@ -1,0 +1,327 @@
+"""Loose ends: at most a dozen things to do, each with its key."""
+
+import asyncio
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, datetime
+from functools import partial
+from pathlib import Path
+from threading import Event
+from typing import TYPE_CHECKING, ClassVar, Final
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+
+from qcledger.bench import due, unfiled
+from qcledger.bench.due import Due, Kind
+from qcledger.bench.filing import file_picture
+from qcledger.bench.newest import Picture, is_still
+from qcledger.bench.unpacking import find_sticker
+from qcledger.errors import BadInput, bad
+from qcledger.records import MakerAnswer, Photo, Specimen
+from qcledger.screens import keys
+from qcledger.screens.actions import DUE_KEYS
+from qcledger.screens.desk import Desk
+from qcledger.screens.dialogs import NoteBox, Words
+from qcledger.screens.messages import Go
+from qcledger.screens.page import Page
+from qcledger.screens.shown import shown_date, shown_moment, shown_time
+from qcledger.screens.widgets.rows import Column, Row, Rows
+from qcledger.screens.widgets.typeline import TypeLine
+from qcledger.screens.widgets.wrapped import Wrapped
+from qcledger.vocab import MARKS, Standing
+
+if TYPE_CHECKING:
+    from qcledger.findings import Findings
+    from qcledger.ledger import Ledger
+    from qcledger.report.kept import Kept
+
+COLUMNS: Final = (
+    Column("key", 3),
+    Column("what to do", 18, grows=True),
+    Column("from", 16, need=1),
+)
+NONE: Final = "no loose ends"
+TO_CONFIRM: Final = f"{MARKS[Standing.TO_CONFIRM]} {Standing.TO_CONFIRM}"
+SEARCHING: Final = "still looking for accusations to confirm"
+BACKUP: Final = (
+    "qcledger backup FOLDER copies the ledger and its photos into a new folder and verifies the copy.",
+    "Keep one on another machine or disk. Copying the file by hand while somebody writes gives a broken copy.",
+)
+STILL_S: Final = 1.0
+"""How long a picture must lie unchanged before it is filed, in seconds."""
+
+
+class LooseEnds(Page):
+    """What is due, the most pressing first; accusations are added once they were worked out beside the page."""
+
+    KEY = "loose_ends"
+    TITLE = "Loose ends"
+    BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("loose_ends"))
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self._lines: list[Due] = []
+        self._confirm: list[Due] = []
+        self._found: list[Due] = []
+        self._kept: Kept | None = None
+        self._stop = Event()
+        folder = desk.settings.photo_folder
+        self._folder = unfiled.Folder(Path(folder).expanduser()) if folder else None
+
+    def body(self) -> ComposeResult:
+        """Lay out the list, and the words for when nothing is due."""
+        yield Wrapped(2, id="none")
+        yield Rows(COLUMNS, self._load)
+
+    def on_mount(self) -> None:
+        """Begin in the list."""
+        self.query_one(Rows).focus()
+
+    async def fill(self) -> None:
+        """Show what the ledger and the photo folder tell, then look for accusations beside the page."""
+        now = self.desk.now()
+
+        def ask(ledger: "Ledger") -> tuple[list[Due], unfiled.Filed | None]:
+            return due.due(ledger, now), unfiled.filed(ledger) if self._folder else None
+
+        self._found, filed = await self.desk.read(ask, after_saves=True)
+        if self._folder is not None and filed is not None:
+            self._found += await self._photos(self._folder, filed)
+        self.show()
+        self.work(self._look_for_accusations, instead_of="accusations")
+
+    async def _photos(self, folder: unfiled.Folder, filed: unfiled.Filed) -> list[Due]:
+        try:
+            found = await asyncio.to_thread(folder.unfiled, filed)
+        except BadInput as refused:
+            self.say(refused.line(), problem=True)
+            return []
+        return due.photos(len(found), folder.path.name)
+
+    async def _look_for_accusations(self) -> None:
+        """Work the findings out in the reading thread; leaving the page stops that."""
+        stop = self._stop = Event()
+        kept = self._kept
+
+        def ask(ledger: "Ledger") -> "tuple[Kept, Findings | None]":
+            from qcledger.report.kept import Kept, Stopped
+
+            mine = kept or Kept()
+            try:
+                return mine, mine.findings(ledger, stop=stop)
+            except Stopped:
+                return mine, None
+
+        self.head(*self._told(), SEARCHING)
+        self._kept, found = await self.desk.read(ask)
+        if found is not None:
+            self._confirm = [
+                Due(
+                    Kind.CONFIRM,
+                    f"{MARKS[one.standing]} to confirm: {one.maker_name} {one.format}, {one.criterion.title}",
+                )
+                for one in found.findings
+                if one.standing is Standing.TO_CONFIRM
+            ]
+            self.show()
+        self.head(*self._told())
+
+    def on_screen_suspend(self) -> None:
+        """Stop the work beside the page when another one comes to the front."""
+        self._stop.set()
+
+    def _told(self) -> tuple[str, ...]:
+        count = len(self._found) + len(self._confirm)
+        return (f"{count} to do" if count else NONE, shown_moment(self.desk.now(), self.desk.settings))
+
+    def show(self) -> None:
+        """Show what is due."""
+        self._lines = due.fewest([*self._found, *self._confirm])
+        self.query_one("#none", Wrapped).show("" if self._lines else NONE)
+        rows = self.query_one(Rows)
+        rows.display = bool(self._lines)
+        rows.show(len(self._lines), marked=rows.marked)
+        self.head(*self._told())
+
+    async def _load(self, first: int, most: int) -> Sequence[Row]:
+        lines = list(zip(DUE_KEYS, self._lines, strict=False))[first : first + most]
+        return [Row(key, (key, one.words, self._hour(one))) for key, one in lines]
+
+    def _hour(self, one: Due) -> str:
+        """Return the hour something is due at; nothing for now."""
+        return shown_moment(one.at, self.desk.settings) if one.at is not None else ""
+
+    # Doing
+
+    @on(Rows.Picked)
+    def _picked(self, message: Rows.Picked) -> None:
+        message.stop()
+        self.action_do(DUE_KEYS.index(message.row.id))
+
+    def action_open(self) -> None:
+        """Do what the marked line says."""
+        self.query_one(Rows).action_pick()
+
+    def action_again(self) -> None:
+        """Look again what is due."""
+        self.work(self.fill, instead_of="fill")
+
+    def action_do(self, number: int) -> None:
+        """Do what a line says."""
+        if number < len(self._lines):
+            one = self._lines[number]
+            _DO[one.kind](self, one)
+
+    def to_bench(self, one: Due) -> None:
+        """Open the sheet."""
+        self.post_message(Go("bench", one.subject))
+
+    def to_findings(self, one: Due) -> None:
+        """Open the findings."""
+        self.post_message(Go("findings"))
+
+    def to_specimen(self, one: Due) -> None:
+        """Open the history of the specimen; a retest of something else is planned at the bench."""
+        self.post_message(Go("stock", one.subject) if one.subject else Go("bench"))
+
+    def to_photos(self, one: Due) -> None:
+        """Open the list of photos that are not filed."""
+        if self._folder is not None:
+            self.app.push_screen(Photos(self.desk, self._folder))
+
+    def tell_backup(self, one: Due) -> None:
+        """Say how a backup is made."""
+        self.app.push_screen(Words("Backup", BACKUP))
+
+    def take_answer(self, one: Due) -> None:
+        """Type a maker's answer, uncut."""
+
+        def keep(text: str | None) -> None:
+            if text:
+                self.work(partial(self._save_answer, one.subject, text))
+
+        self.app.push_screen(NoteBox("The maker's answer, uncut, without names or addresses", ""), keep)
+
+    async def _save_answer(self, answer: str, text: str) -> None:
+        today = self.desk.now().astimezone().date()
+
+        def job(ledger: "Ledger") -> None:
+            row = ledger.get(MakerAnswer, answer)
+            if row is not None:
+                ledger.append([replace(row, answered_on=today, answer=text)], reason="answered")
+
+        await self.desk.save(job)
+        self.save_state(f"saved {shown_time(self.desk.now())}")
+        await self.fill()
+
+
+_DO: Final = {
+    Kind.STAGE: LooseEnds.to_bench,
+    Kind.CLOSE: LooseEnds.to_bench,
+    Kind.PHOTOS: LooseEnds.to_photos,
+    Kind.CONFIRM: LooseEnds.to_findings,
+    Kind.ANSWER: LooseEnds.take_answer,
+    Kind.RETEST: LooseEnds.to_specimen,
+    Kind.SEALED: LooseEnds.to_specimen,
+    Kind.BACKUP: LooseEnds.tell_backup,
+}
+
+
+class Photos(Page):
+    """Photos that are not filed: Enter, then the sticker of the specimen that one shows."""
+
+    KEY = "photos"
+    TITLE = "Photos not filed"
+    BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("photos"))
+
+    def __init__(self, desk: Desk, folder: unfiled.Folder) -> None:
+        super().__init__(desk)
+        self._folder = folder
+        self._pictures: list[Picture] = []
+        self._last: Photo | None = None
+
+    def body(self) -> ComposeResult:
+        """Lay out the list."""
+        yield Rows((Column("photo", 20, grows=True), Column("saved", 16, need=1)), self._load)
+
+    def on_mount(self) -> None:
+        """Begin in the list."""
+        self.query_one(Rows).focus()
+
+    async def fill(self) -> None:
+        """Look into the folder."""
+        filed = await self.desk.read(unfiled.filed, after_saves=True)
+        self._pictures = await asyncio.to_thread(self._folder.unfiled, filed)
+        self.head(f"{len(self._pictures)} in {self._folder.path}")
+        rows = self.query_one(Rows)
+        rows.show(len(self._pictures), marked=rows.marked)
+
+    async def _load(self, first: int, most: int) -> Sequence[Row]:
+        return [
+            Row(str(n), (picture.path.name, self._saved_at(picture)))
+            for n, picture in enumerate(self._pictures[first : first + most], first)
+        ]
+
+    def _saved_at(self, picture: Picture) -> str:
+        at = datetime.fromtimestamp(picture.written_ns // 1_000_000_000, UTC)
+        return f"{shown_date(at.astimezone().date(), self.desk.settings)} {shown_time(at)}"
+
+    @on(Rows.Picked)
+    def _picked(self, message: Rows.Picked) -> None:
+        message.stop()
+        self.action_file()
+
+    def action_file(self) -> None:
+        """Ask whose photo the marked one is, and file it."""
+        row = self.query_one(Rows).row
+        if row is None:
+            return
+        picture = self._pictures[int(row.id)]
+
+        def take(text: str | None) -> None:
+            if text:
+                self.work(partial(self._file, picture, text))
+
+        self.app.push_screen(TypeLine(f"{picture.path.name} shows the specimen with the sticker"), take)
+
+    async def _file(self, picture: Picture, sticker: str) -> None:
+        await asyncio.sleep(STILL_S)
+        if not await asyncio.to_thread(is_still, picture):
+            raise bad("photo", f"{picture.path.name}, still being written", "the same key once it is there")
+
+        def job(ledger: "Ledger") -> tuple[Photo, Specimen | None]:
+            specimen = find_sticker(ledger, sticker)
+            return file_picture(ledger, picture, specimen=specimen, observation=None), ledger.get(Specimen, specimen)
+
+        self._last, specimen = await self.desk.save(job)
+        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.say(f"{picture.path.name} filed with {specimen.sticker if specimen else ''}; z: it shows another one")
+        await self.fill()
+
+    def action_undo(self) -> None:
+        """Say which specimen the photo filed last really shows."""
+        last = self._last
+        if last is None:
+            self.say("no photo filed on this page yet", problem=True)
+            return
+
+        def take(text: str | None) -> None:
+            if text:
+                self.work(partial(self._move, last, text))
+
+        self.app.push_screen(TypeLine(f"{last.file_name} shows the specimen with the sticker"), take)
+
+    async def _move(self, photo: Photo, sticker: str) -> None:
+        def job(ledger: "Ledger") -> None:
+            moved = replace(photo, specimen=find_sticker(ledger, sticker))
+            ledger.append([moved], reason="it shows another specimen")
+
+        await self.desk.save(job)
+        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.say(f"{photo.file_name} moved to {sticker}")
+
+    def action_leave(self) -> None:
+        """Go back."""
+        self.app.pop_screen()

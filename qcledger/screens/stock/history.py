@@ -1,0 +1,188 @@
+"""A specimen's whole history: what it is, then and now side by side, every observation."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Static
+from textual.worker import Worker
+
+from qcledger.bench import history
+from qcledger.bench.history import Pictured
+from qcledger.errors import QcledgerError
+from qcledger.screens import keys
+from qcledger.screens.desk import Desk
+from qcledger.screens.messages import Go, Tell
+from qcledger.screens.shown import shown_date, shown_line
+from qcledger.screens.stock.pieces import Pieces
+from qcledger.screens.stock.words import EVENTS, THEN_NOW, event_row, facts, then_now_rows
+from qcledger.screens.widgets.photo import PhotoView
+from qcledger.screens.widgets.rows import Row, Rows
+from qcledger.screens.widgets.wrapped import Wrapped
+from qcledger.settings import Settings
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+    from qcledger.ledger.preview import Preview
+
+
+class Shot(Vertical):
+    """One photo with a line above it that says when it was taken."""
+
+    DEFAULT_CSS = """
+    Shot { width: 1fr; height: 1fr; margin-right: 1; }
+    Shot > Static { height: 1; color: $faint; }
+    """
+
+    def __init__(self, desk: Desk, word: str) -> None:
+        super().__init__()
+        self._desk = desk
+        self._word = word
+        self._pictured: Pictured | None = None
+
+    def compose(self) -> ComposeResult:
+        """Lay out the line and the photo."""
+        yield Static("", markup=False)
+        yield PhotoView()
+
+    def show(self, pictured: Pictured, settings: Settings) -> None:
+        """Show another photo."""
+        self._pictured = pictured
+        photo = pictured.photo
+        on_day = f" {shown_date(photo.taken_at.astimezone().date(), settings)}" if photo.taken_at else ""
+        self.query_one(Static).update(shown_line(f"{self._word}{on_day}  {photo.caption or photo.file_name or ''}"))
+        self.query_one(PhotoView).reset()
+
+    @on(PhotoView.Needed)
+    def _needed(self, message: PhotoView.Needed) -> None:
+        message.stop()
+        if self._pictured is not None:
+            _: Worker[None] = self.run_worker(self._draw(self._pictured), group=self._word, exclusive=True)
+
+    async def _draw(self, pictured: Pictured) -> None:
+        view = self.query_one(PhotoView)
+        width, height = view.squares
+
+        def ask(_: "Ledger") -> "Preview":
+            from qcledger.ledger.preview import preview
+
+            return preview(pictured.path, width, height, zoom=view.zoom, centre=view.centre)
+
+        if width and height:
+            try:
+                view.draw((await self._desk.read(ask)).rows)
+            except QcledgerError as error:
+                self.post_message(Tell(error.line(), problem=True))
+
+
+class History(Pieces):
+    """Everything about one specimen.
+
+    Parameters
+    ----------
+    desk
+        Where to ask and save.
+    specimen
+        The specimen's id.
+    """
+
+    KEY = "specimen"
+    TITLE = "Specimen"
+    BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("specimen"))
+    DEFAULT_CSS = """
+    History #shots { height: 2fr; max-height: 18; }
+    .-low History #shots, .-low History #facts { display: none; }
+    """
+
+    def __init__(self, desk: Desk, specimen: str) -> None:
+        super().__init__(desk)
+        self._specimen = specimen
+        self._history: history.History | None = None
+        self._every = False
+        self._rows: Sequence[Row] = ()
+        self._pair = 0
+
+    @property
+    def marked(self) -> str | None:
+        """The specimen of this page."""
+        return self._specimen
+
+    def body(self) -> ComposeResult:
+        """Lay out facts, the first and latest photo, and the list."""
+        yield Wrapped(4, id="facts")
+        with Horizontal(id="shots"):
+            yield Shot(self.desk, "then")
+            yield Shot(self.desk, "now")
+        yield Rows(THEN_NOW, self._load)
+
+    def on_mount(self) -> None:
+        """Show photos only once there are some."""
+        self.query_one("#shots").display = False
+        self.query_one(Rows).focus()
+
+    def arrive(self, subject: str) -> None:
+        """Show the specimen with this id instead."""
+        self._specimen, self._pair = subject, 0
+        self._undo.clear()
+        self.work(self.fill, instead_of="fill")
+
+    async def fill(self) -> None:
+        """Ask for the history."""
+        specimen = self._specimen
+        found = await self.desk.read(lambda ledger: history.load(ledger, specimen), after_saves=True)
+        self._history = found
+        self.head(found.specimen.sticker, found.title)
+        self.query_one("#facts", Wrapped).show(facts(found, self.desk.settings))
+        self._show_shots()
+        self._show_rows()
+
+    def _show_shots(self) -> None:
+        found = self._history
+        ends = found.ends if found else None
+        self.query_one("#shots").display = ends is not None
+        if found is None or ends is None:
+            return
+        pictures = found.in_time
+        pair = ends if not self._pair else (pictures[self._pair - 1], pictures[self._pair % len(pictures)])
+        for shot, pictured in zip(self.query(Shot), pair, strict=True):
+            shot.show(pictured, self.desk.settings)
+
+    def _show_rows(self) -> None:
+        found, settings = self._history, self.desk.settings
+        if found is None:
+            return
+        if self._every:
+            self._rows = [event_row(event, settings) for event in reversed(found.events)]
+        else:
+            self._rows = then_now_rows(found, settings)
+        rows = self.query_one(Rows)
+        rows.columns = EVENTS if self._every else THEN_NOW
+        rows.show(len(self._rows))
+        if not self._rows and not found.hidden:
+            self.say("nothing observed yet; g grades pack, contents and label")
+
+    async def _load(self, first: int, most: int) -> Sequence[Row]:
+        return self._rows[first : first + most]
+
+    @on(Rows.Picked)
+    def _picked(self, message: Rows.Picked) -> None:
+        message.stop()
+        self.post_message(Go("record", message.row.id))
+
+    def action_which(self) -> None:
+        """Show then and now, or every observation."""
+        self._every = not self._every
+        self._show_rows()
+
+    def action_photos(self) -> None:
+        """Show the next pair of photos; after the last, the first and the latest again."""
+        count = len(self._history.pictures) if self._history else 0
+        self._pair = (self._pair + 1) % max(count, 1)
+        self._show_shots()
+
+    def action_leave(self) -> None:
+        """Go back."""
+        self.app.pop_screen()

@@ -1,0 +1,201 @@
+"""The transcription of a label: typed as printed, with words beside the fields that never block."""
+
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar, Final
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import VerticalScroll
+
+from qcledger.bench import labelling
+from qcledger.bench.known import latest_labels
+from qcledger.errors import BadInput, QcledgerError
+from qcledger.records import LabelVersion, Maker, Paint
+from qcledger.screens import keys
+from qcledger.screens.desk import Desk
+from qcledger.screens.page import Page
+from qcledger.screens.shown import shown_date
+from qcledger.screens.stock.pieceform import tell
+from qcledger.screens.widgets.fields import Field
+from qcledger.screens.widgets.wrapped import Wrapped
+from qcledger.settings import shipped
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+    from qcledger.rubric.pigments import Pigments
+
+FIELDS: Final = (
+    ("maker", "maker", "name on the label"),
+    ("name", "paint", "name of the colour"),
+    ("number", "number", "the maker's own, if any"),
+    ("index_names", "index names", "as printed, parted by commas: PG18, PW6"),
+    ("constitution_numbers", "numbers", "77289, 77891"),
+    ("chemical_names", "chemistry", "as printed, parted by commas"),
+    ("cas_numbers", "CAS", "1308-38-9"),
+    ("claims", "claims", "as printed: single pigment, lightfast I"),
+    ("warnings", "warnings", "hazard words and pictograms, as printed"),
+    ("printed", "also printed", "whatever else is on it"),
+    ("seen_on", "seen on", "today"),
+)
+NONE_YET: Final = "nothing typed about pigments yet"
+
+
+class Label(Page):
+    """One paint's label, new or as it was last seen.
+
+    Parameters
+    ----------
+    desk
+        Where to ask and save.
+    paint
+        The id of the paint whose latest label is shown; None for a new paint.
+    maker, name
+        What is known of a new paint already.
+    kept
+        Called with the paint's id once the label is on disk.
+    """
+
+    KEY = "label"
+    TITLE = "Label"
+    BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("label"))
+    DEFAULT_CSS = """
+    Label #label { height: 1fr; }
+    Label Field { height: auto; min-height: 1; }
+    Label Field > .words { width: auto; max-width: 60%; height: auto; }
+    Label #missing { color: $warning; }
+    """
+
+    def __init__(
+        self,
+        desk: Desk,
+        *,
+        paint: str | None = None,
+        maker: str = "",
+        name: str = "",
+        kept: Callable[[str], None] | None = None,
+    ) -> None:
+        super().__init__(desk)
+        self._paint = paint
+        self._names = {"maker": maker, "name": name}
+        self._kept = kept
+        self._pigments: Pigments | None = None
+        self._saving = False
+
+    def body(self) -> ComposeResult:
+        """Lay out the fields and a line for what is missing."""
+        with VerticalScroll(id="label", can_focus=False):
+            for name, label, hint in FIELDS:
+                yield Field(name, label, value=self._names.get(name, ""), hint=hint)
+        yield Wrapped(3, id="missing")
+
+    def on_mount(self) -> None:
+        """Begin in the first empty field."""
+        fields = list(self.query(Field))
+        next(field for field in fields if not self._names.get(field.name or "")).focus_input()
+
+    async def fill(self) -> None:
+        """Ask for the reference, and for the label as it was last seen."""
+        if self._pigments is not None:
+            return
+        paint = self._paint
+
+        def ask(ledger: "Ledger") -> "tuple[Pigments, tuple[Maker, Paint, LabelVersion | None] | None]":
+            from qcledger.rubric import pigments
+
+            reference = pigments.load(shipped("rubrics") / "pigments.yaml")
+            one = ledger.get(Paint, paint) if paint else None
+            maker = ledger.get(Maker, one.maker) if one else None
+            return reference, (maker, one, latest_labels(ledger).get(one.id)) if one and maker else None
+
+        self._pigments, found = await self.desk.read(ask, after_saves=True)
+        if found is not None:
+            self._show(*found)
+        self.head("new paint" if found is None else "as last seen", "typed as printed")
+        self.speak()
+
+    def _show(self, maker: Maker, paint: Paint, label: LabelVersion | None) -> None:
+        values = {"maker": maker.name, "name": paint.name, "number": paint.number or ""}
+        if label is not None:
+            values |= {field: ", ".join(getattr(label, field)) for field in labelling.LISTS}
+            values |= {"warnings": label.warnings, "printed": label.printed}
+            self._field("seen_on").hint(f"today; last {shown_date(label.seen_on, self.desk.settings)}")
+        for field, value in values.items():
+            self._field(field).value = value
+        self._field("index_names").focus_input()
+
+    def _field(self, name: str) -> Field:
+        return next(field for field in self.query(Field) if field.name == name)
+
+    def _values(self) -> dict[str, str]:
+        return {field.name or "": field.value for field in self.query(Field)}
+
+    # Words beside the fields
+
+    @on(Field.Changed)
+    def _typed(self, message: Field.Changed) -> None:
+        message.stop()
+        self.speak()
+
+    def speak(self) -> None:
+        """Say beside each field what there is to say about it, and below what is missing."""
+        if self._pigments is None:
+            return
+        from qcledger.labels import about, missing
+
+        values = self._values()
+        draft = labelling.draft(values, self.desk.now().date())
+        said = about(draft, values["name"], self._pigments)
+        for field in self.query(Field):
+            field.speak("; ".join(one.words for one in said if one.field == field.name))
+        lacking = missing(draft, self._pigments)
+        self.query_one("#missing", Wrapped).show(
+            f"Not typed: {'; '.join(lacking)}. Look on item, box and leaflet." if lacking else ""
+        )
+
+    # Keys
+
+    @on(Field.Entered)
+    def _entered(self, message: Field.Entered) -> None:
+        message.stop()
+        if message.field.name == FIELDS[-1][0]:
+            self.action_keep()
+        else:
+            self.action_step(1)
+
+    def action_step(self, by: int) -> None:
+        """Go to another field."""
+        fields = list(self.query(Field))
+        here = next((n for n, field in enumerate(fields) if field.has_focus_within), 0)
+        fields[min(max(here + by, 0), len(fields) - 1)].focus_input()
+
+    def action_keep(self) -> None:
+        """Save the label."""
+        if not self._saving:
+            self.work(self._keep, instead_of="keep")
+
+    async def _keep(self) -> None:
+        today = self.desk.now().astimezone().date()
+        try:
+            read = labelling.read_label(self._values(), today, self.desk.settings)
+        except BadInput as refused:
+            tell(self.query(Field), refused)
+            raise
+        self.save_state("...")
+        self._saving = True
+        try:
+            job = partial(labelling.save_label, read=read, new_id=self.desk.new_id, paint=self._paint)
+            paint, _ = await self.desk.save(job)
+        except QcledgerError:
+            self.save_state("not saved")
+            raise
+        finally:
+            self._saving = False
+        self.app.pop_screen()
+        if self._kept is not None:
+            self._kept(paint.id)
+
+    def action_leave(self) -> None:
+        """Leave without keeping."""
+        self.app.pop_screen()

@@ -1,0 +1,359 @@
+"""A parcel in one form: what is common once, then a line a piece."""
+
+from collections.abc import Mapping, Sequence
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar, Final
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import VerticalScroll
+
+from qcledger.bench import known, unpacking
+from qcledger.bench.known import Known
+from qcledger.bench.typed import money_text
+from qcledger.errors import BadInput, QcledgerError
+from qcledger.records import Lot, Maker, Specimen
+from qcledger.records import Parcel as ParcelRow
+from qcledger.screens import keys
+from qcledger.screens.desk import Desk
+from qcledger.screens.shown import shown_date
+from qcledger.screens.stock.pieceform import PieceForm, tell, values_of
+from qcledger.screens.stock.pieces import Pieces
+from qcledger.screens.stock.words import SHELF, shelf_row
+from qcledger.screens.widgets.fields import Field
+from qcledger.screens.widgets.rows import Row, Rows
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+    from qcledger.ledger.queries_stock import Shelved
+
+COMMON: Final = (
+    ("seller", "seller", "as on the receipt"),
+    ("bought_on", "bought on", "2026-03-09"),
+    ("currency", "currency", "EUR"),
+    ("shipping", "shipping", "for the whole parcel; empty: not known"),
+    ("received_on", "received on", "empty: not noted"),
+    ("note", "note", ""),
+)
+ONLY_IN_LIST: Final = frozenset({"new", "open", "change", "label", "state"})
+"""Actions whose keys are letters, for when the list is in front."""
+
+
+class Parcel(Pieces):
+    """A new parcel, or one whose line is to be changed.
+
+    Parameters
+    ----------
+    desk
+        Where to ask and save.
+    change
+        The id of a specimen whose line is opened first; None for a new parcel.
+    """
+
+    KEY = "parcel"
+    TITLE = "Stock"
+    BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("parcel"))
+    DEFAULT_CSS = """
+    Parcel #common { height: auto; max-height: 100%; }
+    Parcel Rows { min-height: 3; }
+    .-low Parcel Rows, .-low Parcel #more { display: none; }
+    """
+
+    def __init__(self, desk: Desk, change: str | None = None) -> None:
+        super().__init__(desk)
+        self._wanted = change
+        self._parcel: ParcelRow | None = None
+        self._known: Sequence[Known] = ()
+        self._piece: str | None = None
+        self._changing: str = ""
+
+    def body(self) -> ComposeResult:
+        """Lay out the common fields, the pieces so far, and the line to type."""
+        with VerticalScroll(id="common"):
+            for name, label, hint in COMMON:
+                yield Field(name, label, hint=hint)
+        yield Rows(SHELF, self._load)
+        yield PieceForm(self.desk.settings)
+
+    def on_mount(self) -> None:
+        """Begin with what is common."""
+        self._field("bought_on").value = shown_date(self.desk.now().astimezone().date(), self.desk.settings)
+        self._field("currency").value = self.desk.settings.currency
+        self._show_common(front=True)
+        self._field("seller").focus_input()
+
+    def _field(self, name: str) -> Field:
+        return next(field for field in self.query_one("#common").query(Field) if field.name == name)
+
+    def _show_common(self, *, front: bool) -> None:
+        self.query_one("#common").display = front
+        self.query_one(PieceForm).display = not front
+        self.query_one(Rows).display = not front
+        self.foot(
+            [("Enter", "next field")] if front else [("Enter", "next, then add")],
+            *(("lines", "leave") if front else ("unpack", "paint", "common", "undo", "leave")),
+        )
+
+    async def fill(self) -> None:
+        """Ask for known paints, the next sticker, and how many pieces the parcel has."""
+        wanted, self._wanted = self._wanted, None
+        if wanted is not None:
+            await self._open_change(wanted)
+        parcel = self._parcel.id if self._parcel else None
+
+        def ask(ledger: "Ledger") -> tuple[tuple[Known, ...], str, int]:
+            from qcledger.ledger.queries_stock import shelf_count
+
+            with ledger.reading() as connection:
+                count = shelf_count(connection, (), parcel) if parcel else 0
+            return known.known_paints(ledger), unpacking.next_sticker(ledger), count
+
+        self._known, sticker, count = await self.desk.read(ask, after_saves=True)
+        self.query_one(PieceForm).know(self._known)
+        self.query_one(Rows).show(count)
+        self._head(sticker, count)
+
+    def _head(self, sticker: str, count: int) -> None:
+        parcel = self._parcel
+        if parcel is None:
+            self.head("new parcel", "what is common to all its pieces")
+            return
+        line = f"changing {self._changing}" if self._changing else f"next sticker {sticker}"
+        day = shown_date(parcel.bought_on, self.desk.settings)
+        self.head(line, f"{count} so far", f"{parcel.seller}, {day}, {parcel.currency}")
+
+    async def _load(self, first: int, most: int) -> Sequence[Row]:
+        parcel = self._parcel.id if self._parcel else ""
+
+        def ask(ledger: "Ledger") -> "list[Shelved]":
+            from qcledger.ledger.queries_stock import shelf
+
+            with ledger.reading() as connection:
+                return shelf(connection, (), parcel, first, most)
+
+        found = await self.desk.read(ask, after_saves=True)
+        return [shelf_row(one, self.desk.settings) for one in found]
+
+    # What is common
+
+    @on(Field.Entered)
+    def _entered(self, message: Field.Entered) -> None:
+        message.stop()
+        names = [name for name, _, _ in COMMON]
+        place = names.index(message.field.name or "")
+        if place + 1 < len(names):
+            self._field(names[place + 1]).focus_input()
+        else:
+            self.action_lines()
+
+    def action_lines(self) -> None:
+        """Go on to the lines; wrong fields are told and stay."""
+        fields = self.query_one("#common").query(Field)
+        if not self.query_one("#common").display:
+            self.query_one(PieceForm).field("paint").focus_input()
+            return
+        self.work(partial(self._take_common, {field.name or "": field.value for field in fields}))
+
+    async def _take_common(self, values: Mapping[str, str]) -> None:
+        before = self._parcel
+        id_ = before.id if before else await self.desk.read(lambda _: self.desk.new_id())
+        try:
+            parcel = unpacking.read_parcel(values, id_, self.desk.settings)
+        except BadInput as refused:
+            tell(self.query_one("#common").query(Field), refused)
+            raise
+        if before is not None and before != parcel:
+            await self.desk.save(lambda ledger: ledger.append([parcel], reason=unpacking.CORRECTED))
+            self.saved()
+        self._go_on(parcel)
+        await self.fill()
+
+    def _go_on(self, parcel: ParcelRow) -> None:
+        self._parcel = parcel
+        form = self.query_one(PieceForm)
+        form.currency = parcel.currency
+        self._show_common(front=False)
+        self.say("")
+        form.clear()
+
+    def action_common(self) -> None:
+        """Go back to the common fields."""
+        self._show_common(front=True)
+        self._field("seller").focus_input()
+
+    # A line
+
+    @on(PieceForm.Added)
+    def _added(self, message: PieceForm.Added) -> None:
+        message.stop()
+        form = self.query_one(PieceForm)
+        try:
+            piece = form.read()
+        except BadInput as refused:
+            self.say(refused.line(), problem=True)
+            return
+        assert form.chosen is not None
+        chosen = form.chosen
+        self.say("")
+        self.save_state("...")
+        self.work(partial(self._save, piece, chosen, form.clear()))
+
+    async def _save(self, piece: unpacking.Piece, chosen: Known, values: Mapping[str, str]) -> None:
+        """Save a piece; when that fails, what was typed comes back."""
+        parcel, changing = self._parcel, self._changing
+        assert parcel is not None
+        id_, self._piece, self._changing = self._piece or self.desk.new_id(), None, ""
+
+        def job(ledger: "Ledger") -> tuple[Specimen | None, Specimen]:
+            before = ledger.get(Specimen, id_)
+            return before, unpacking.save_piece(ledger, parcel, piece, id_, self.desk.new_id)
+
+        try:
+            before, specimen = await self.desk.save(job)
+        except QcledgerError:
+            self._piece, self._changing = id_, changing
+            self.save_state("not saved")
+            self.query_one(PieceForm).restore(chosen, values)
+            raise
+        self.saved()
+        if before is None:
+            self._undo.append(partial(self._take_out, specimen, chosen, values))
+            self.say(f"{specimen.sticker} saved: put this sticker on the piece")
+        else:
+            self._undo.append(partial(self._back_to_line, before))
+            self.say(f"{specimen.sticker} changed")
+        await self.fill()
+
+    async def _take_out(self, specimen: Specimen, chosen: Known, values: Mapping[str, str]) -> str:
+        """Take the entry of a piece back; its line comes back into the form, to be entered right."""
+        await self.desk.save(lambda ledger: unpacking.take_out(ledger, specimen, self.desk.new_id))
+        self._piece, self._changing = specimen.id, specimen.sticker
+        self.query_one(PieceForm).restore(chosen, values)
+        return f"{specimen.sticker} taken back; Enter in price enters it again, changed or not; Esc leaves it out"
+
+    async def _back_to_line(self, before: Specimen) -> str:
+        await self.desk.save(lambda ledger: ledger.append([before], reason="taken back"))
+        return f"{before.sticker} stands as before"
+
+    async def _change(self, specimen: str) -> None:
+        await self._open_change(specimen)
+        await self.fill()
+
+    async def _open_change(self, specimen: str) -> None:
+        """Open the line of a specimen of this or another parcel."""
+
+        def ask(ledger: "Ledger") -> tuple[Specimen, ParcelRow, str | None, Known]:
+            one = ledger.get(Specimen, specimen)
+            assert one is not None
+            parcel = ledger.get(ParcelRow, one.parcel)
+            lot = ledger.get(Lot, one.lot) if one.lot else None
+            found = [paint for paint in known.known_paints(ledger) if paint.bought.paint == one.paint]
+            same = [paint for paint in found if paint.bought.format == one.format]
+            assert parcel is not None
+            return one, parcel, lot.code if lot else None, (same or found)[0]
+
+        one, parcel, lot, paint = await self.desk.read(ask, after_saves=True)
+        self._go_on(parcel)
+        self._fill_common(parcel)
+        self._piece, self._changing = one.id, one.sticker
+        values = values_of(one, lot, parcel, self.desk.settings.decimal_mark)
+        self.query_one(PieceForm).restore(paint, values)
+
+    def _fill_common(self, parcel: ParcelRow) -> None:
+        settings, shipping = self.desk.settings, parcel.shipping_minor
+        received = parcel.received_on
+        values = {
+            "seller": parcel.seller,
+            "bought_on": shown_date(parcel.bought_on, settings),
+            "currency": parcel.currency,
+            "shipping": "" if shipping is None else money_text(shipping, parcel.currency, settings.decimal_mark),
+            "received_on": shown_date(received, settings) if received else "",
+            "note": parcel.note,
+        }
+        for name, value in values.items():
+            self._field(name).value = value
+
+    @on(PieceForm.Unclear)
+    def _unclear(self, message: PieceForm.Unclear) -> None:
+        message.stop()
+        self.say(message.words, problem=True)
+
+    # A paint not seen before
+
+    @on(PieceForm.NewPaint)
+    def _new_paint(self, message: PieceForm.NewPaint) -> None:
+        message.stop()
+        self.work(partial(self._transcribe, message.text))
+
+    def action_paint(self) -> None:
+        """Transcribe the label of a new paint."""
+        if self._parcel is not None:
+            form = self.query_one(PieceForm)
+            self.work(partial(self._transcribe, "" if form.chosen else form.field("paint").value))
+
+    async def _transcribe(self, text: str) -> None:
+        from qcledger.screens.stock.label import Label
+
+        makers = await self.desk.read(lambda ledger: ledger.rows(Maker), after_saves=True)
+        maker, name = known.split_maker(text, makers)
+        self.app.push_screen(Label(self.desk, maker=maker, name=name, kept=self._take_paint))
+
+    def _take_paint(self, paint: str) -> None:
+        """Take the paint whose label was just kept."""
+        self.work(partial(self._take_new, paint))
+
+    async def _take_new(self, paint: str) -> None:
+        self._known = await self.desk.read(known.known_paints, after_saves=True)
+        form = self.query_one(PieceForm)
+        form.know(self._known)
+        form.take(next(one for one in self._known if one.bought.paint == paint))
+
+    # Keys
+
+    @property
+    def _typing(self) -> bool:
+        return not self.query_one(Rows).has_focus
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Leave letters and Enter to the fields while something is typed."""
+        return action not in ONLY_IN_LIST or not self._typing
+
+    @property
+    def marked(self) -> str | None:
+        """The marked piece; while typing, the piece entered last."""
+        row = self.query_one(Rows).row
+        return row.id if row else None
+
+    @on(Rows.Picked)
+    def _picked(self, message: Rows.Picked) -> None:
+        message.stop()
+        self.action_open()
+
+    def action_step(self, by: int) -> None:
+        """Go to another field, or mark another of the offered paints."""
+        form = self.query_one(PieceForm)
+        if form.display and form.field("paint").has_focus_within and form.step(by):
+            return
+        if by > 0:
+            self.focus_next("Input")
+        else:
+            self.focus_previous("Input")
+
+    def action_new(self) -> None:
+        """Go back from the list to the form."""
+        self.query_one(PieceForm).field("paint").focus_input()
+
+    def action_leave(self) -> None:
+        """Go from the form to the list, from there back to the shelf."""
+        rows, form = self.query_one(Rows), self.query_one(PieceForm)
+        if self.query_one("#common").display and self._parcel is not None:
+            self._show_common(front=False)
+            form.field("paint").focus_input()
+        elif form.display and self._typing and rows.count:
+            self._piece, self._changing = None, ""
+            form.clear()
+            rows.focus()
+            self.work(self.fill, instead_of="fill")
+        else:
+            self.app.pop_screen()

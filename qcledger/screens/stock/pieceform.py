@@ -1,0 +1,273 @@
+"""One line of a parcel: the paint by a few letters, then lot and price; what the last piece had stands as a hint."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from enum import StrEnum
+from typing import Final
+
+from textual import on
+from textual.app import ComposeResult
+from textual.containers import Grid, VerticalScroll
+from textual.content import Content
+from textual.message import Message
+from textual.widgets import Static
+
+from qcledger.bench import unpacking
+from qcledger.bench.known import Known, complete
+from qcledger.bench.typed import money_text, word
+from qcledger.errors import BadInput
+from qcledger.records import Parcel, Specimen
+from qcledger.screens.shown import shown_line
+from qcledger.screens.widgets.fields import Check, Field
+from qcledger.settings import Settings
+from qcledger.text import shorten
+from qcledger.vocab import Format, Source, SpecimenState, Why
+
+SHOWN: Final = 4
+"""Paints offered at once."""
+NO_CODE: Final = "none printed on item, box or leaflet: leave empty"
+CHOICES: Final[Mapping[str, type[StrEnum]]] = {"format": Format, "why": Why, "source": Source, "state": SpecimenState}
+MORE: Final = (
+    ("format", "format", "h half pan, f full pan, t tube, s stick"),
+    ("ml", "ml nominal", "as printed"),
+    ("weight", "weight g", "as weighed, full"),
+    ("why", "why bought", "planned"),
+    ("source", "source", "retail"),
+    ("state", "state", "unopened"),
+    ("note", "note", ""),
+)
+
+
+def _says_word(words: type[StrEnum]) -> Check:
+    """Return a check that says which word of a closed list a beginning stands for."""
+
+    def said(text: str) -> str:
+        try:
+            return str(word(text, "", words)) if text.strip() else ""
+        except BadInput as refused:
+            return refused.problems[0].allowed
+
+    return said
+
+
+class PieceForm(VerticalScroll):
+    """The fields of one piece; Enter goes on from paint to lot to price, and from there adds the piece."""
+
+    DEFAULT_CSS = """
+    PieceForm { height: auto; max-height: 100%; }
+    PieceForm > #offered { height: auto; color: $ink; padding-left: 2; }
+    PieceForm > Grid { grid-size: 2; grid-gutter: 0 2; height: auto; grid-rows: 1; }
+    .-narrow PieceForm > Grid { grid-size: 1; }
+    """
+
+    class Added(Message):
+        """The piece is complete, as far as the form can tell."""
+
+    class NewPaint(Message):
+        """A paint that is not known was typed."""
+
+        def __init__(self, text: str) -> None:
+            super().__init__()
+            self.text = text
+
+    class Unclear(Message):
+        """What is missing before the piece can be added."""
+
+        def __init__(self, words: str) -> None:
+            super().__init__()
+            self.words = words
+
+    def __init__(self, settings: Settings) -> None:
+        super().__init__()
+        self._settings = settings
+        self._known: Sequence[Known] = ()
+        self._offered: list[Known] = []
+        self._at = 0
+        self._last: tuple[Known, str] | None = None
+        self.currency = settings.currency
+        self.chosen: Known | None = None
+
+    def compose(self) -> ComposeResult:
+        """Lay out the three fields of the usual path, and below them the others."""
+        yield Field("paint", "paint", hint="a few letters of maker and paint; empty: the same again")
+        yield Static("", markup=False, id="offered")
+        with Grid():
+            yield Field("lot", "lot", hint=NO_CODE)
+            yield Field("price", "price")
+        with Grid(id="more"):
+            for name, label, hint in MORE:
+                check = _says_word(CHOICES[name]) if name in CHOICES else None
+                yield Field(name, label, check, hint=hint) if check else Field(name, label, hint=hint)
+
+    def on_mount(self) -> None:
+        """Offer nothing yet."""
+        self.query_one("#offered").display = False
+
+    def field(self, name: str) -> Field:
+        """Return a field by name."""
+        return next(field for field in self.query(Field) if field.name == name)
+
+    def know(self, known: Sequence[Known]) -> None:
+        """Take the paints that may be offered."""
+        self._known = known
+
+    # Paint
+
+    @on(Field.Changed)
+    def _typed(self, message: Field.Changed) -> None:
+        message.stop()
+        if message.field.name == "paint":
+            if self.chosen is not None and message.value != self.chosen.title:
+                self._choose(None)
+            self._at = 0
+            typed = self.chosen is None and message.value.strip()
+            self._offered = complete(message.value, self._known)[:SHOWN] if typed else []
+            self._show_offered()
+
+    def _show_offered(self) -> None:
+        box = self.query_one("#offered", Static)
+        box.display = bool(self._offered)
+        width = max(self.size.width - 8, 8)
+        lines = [
+            shown_line(f"{'>' if n == self._at else ' '} {shorten(self._told(one), width)}")
+            for n, one in enumerate(self._offered)
+        ]
+        box.update(Content("\n").join(lines))
+
+    def _told(self, one: Known) -> str:
+        price = self._last_price(one)
+        bought = f"   {price} {one.bought.currency}" if price else ""
+        return f"{one.title}   {' '.join(one.pigments)}{bought}"
+
+    def _last_price(self, one: Known) -> str:
+        minor, code = one.bought.price_minor, one.bought.currency
+        return money_text(minor, code, self._settings.decimal_mark) if minor is not None and code else ""
+
+    def step(self, by: int) -> bool:
+        """Mark another of the offered paints; False when none are offered."""
+        if self._offered:
+            self._at = min(max(self._at + by, 0), len(self._offered) - 1)
+            self._show_offered()
+        return bool(self._offered)
+
+    def take(self, one: Known, lot: str = "") -> None:
+        """Take a paint; the fields show what its last piece had, and what is still to be typed is in front."""
+        self._choose(one)
+        self.field("paint").value = one.title
+        self._offered = []
+        self._show_offered()
+        self.field("lot").value = lot or self.field("lot").value
+        self.field("lot" if one.bought.format else "format").focus_input()
+
+    def _choose(self, one: Known | None) -> None:
+        self.chosen = one
+        same = one is not None and one.bought.currency == self.currency
+        price = self._last_price(one) if one is not None and same else ""
+        self._hint("price", f"{price} as last time" if price else self.currency)
+        self._hint("format", str(one.bought.format) if one and one.bought.format else MORE[0][2])
+        self._hint("ml", self._last_ml(one) or MORE[1][2])
+
+    def _last_ml(self, one: Known | None) -> str:
+        ml = one.bought.nominal_ml if one else None
+        return "" if ml is None else str(ml).replace(".", self._settings.decimal_mark)
+
+    def _hint(self, name: str, hint: str) -> None:
+        self.field(name).hint(hint)
+
+    # The line as a whole
+
+    @on(Field.Entered)
+    def _entered(self, message: Field.Entered) -> None:
+        message.stop()
+        name = message.field.name
+        if name == "paint":
+            self._enter_paint(message.value)
+        elif name == "format" and not self.field("lot").value:
+            self.field("lot").focus_input()
+        elif name == "lot":
+            self.field("price").focus_input()
+        elif self.chosen is None:
+            self.field("paint").focus_input()
+            self.post_message(self.Unclear("which paint? a few letters of maker and paint"))
+        else:
+            self.post_message(self.Added())
+
+    def _enter_paint(self, text: str) -> None:
+        if self.chosen is not None:
+            self.field("lot" if self.chosen.bought.format else "format").focus_input()
+        elif self._offered:
+            self.take(self._offered[self._at])
+        elif text.strip():
+            self.post_message(self.NewPaint(text))
+        elif self._last is not None:
+            self.take(*self._last)
+        else:
+            self.post_message(self.Unclear("type a few letters of maker and paint; F5 enters a new paint"))
+
+    def values(self) -> dict[str, str]:
+        """Return what was typed, and for what was left empty what the last piece had."""
+        typed = {field.name or "": field.value.strip() for field in self.query(Field)}
+        if self.chosen is None:
+            return typed
+        bought = self.chosen.bought
+        same = bought.currency == self.currency
+        before = {
+            "format": str(bought.format or ""),
+            "price": self._last_price(self.chosen) if same else "",
+            "ml": self._last_ml(self.chosen),
+        }
+        other = typed["format"] and typed["format"] != before["format"]
+        return {name: value or ("" if other else before.get(name, "")) for name, value in typed.items()}
+
+    def read(self) -> unpacking.Piece:
+        """Return the piece; raises BadInput, with the words about each wrong field shown beside it."""
+        assert self.chosen is not None
+        try:
+            mark = self._settings.decimal_mark
+            return unpacking.read_piece(self.values(), self.chosen.bought.paint, self.currency, mark)
+        except BadInput as refused:
+            tell(self.query(Field), refused)
+            raise
+
+    def clear(self) -> dict[str, str]:
+        """Empty the form for the next piece and return what stood there."""
+        stood = {field.name or "": field.value for field in self.query(Field)}
+        if self.chosen is not None:
+            self._last = (self.chosen, stood["lot"])
+        for field in self.query(Field):
+            field.value = ""
+        self._choose(None)
+        self.field("paint").focus_input()
+        return stood
+
+    def restore(self, known: Known, values: Mapping[str, str]) -> None:
+        """Put a piece back into the form."""
+        self._choose(known)
+        for field in self.query(Field):
+            field.value = known.title if field.name == "paint" else values.get(field.name or "", "")
+        self.field("lot").focus_input()
+
+
+def tell(fields: Iterable[Field], refused: BadInput) -> None:
+    """Show beside each field what is wrong with it, and go to the first."""
+    places = {problem.where: problem for problem in refused.problems}
+    wrong = [field for field in fields if field.name in places]
+    for field in wrong:
+        field.speak(places[field.name or ""].allowed)
+    if wrong:
+        wrong[0].focus_input()
+
+
+def values_of(specimen: Specimen, lot: str | None, parcel: Parcel, mark: str) -> dict[str, str]:
+    """Return a specimen as it would have been typed."""
+    price = specimen.price_minor
+    return {
+        "format": str(specimen.format),
+        "lot": lot or "",
+        "price": "" if price is None else money_text(price, parcel.currency, mark),
+        "ml": "" if specimen.nominal_ml is None else str(specimen.nominal_ml).replace(".", mark),
+        "weight": "" if specimen.weight_g is None else str(specimen.weight_g).replace(".", mark),
+        "why": str(specimen.why),
+        "source": str(specimen.source),
+        "state": str(specimen.state),
+        "note": specimen.note,
+    }

@@ -1,0 +1,108 @@
+"""The shelf: every specimen, those bought last first, found by a few words."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+
+from qcledger.screens import keys
+from qcledger.screens.desk import Desk
+from qcledger.screens.stock.pieces import Pieces
+from qcledger.screens.stock.words import SHELF, shelf_row
+from qcledger.screens.widgets.fields import Field
+from qcledger.screens.widgets.rows import Row, Rows
+from qcledger.screens.widgets.wrapped import Wrapped
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+    from qcledger.ledger.queries_stock import Shelved
+
+EMPTY = "No specimen yet. n enters a parcel: what is common once, then a line a piece."
+NONE_FOUND = "No specimen has all these words; Esc shows every one again."
+
+
+class Stock(Pieces):
+    """Every specimen; from here parcels are entered and histories opened."""
+
+    KEY = "stock"
+    TITLE = "Stock"
+    BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("stock"))
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self._words: tuple[str, ...] = ()
+
+    def body(self) -> ComposeResult:
+        """Lay out the line to find by, the list, and words for an empty one."""
+        yield Field("find", "find", hint="words of sticker, maker, paint, format, lot, state, seller")
+        yield Wrapped(3, id="empty")
+        yield Rows(SHELF, self._load)
+
+    def on_mount(self) -> None:
+        """Begin in the list."""
+        self.query_one(Rows).focus()
+
+    async def fill(self) -> None:
+        """Show the specimens that have every word, the mark where it was."""
+        words = self._words
+
+        def ask(ledger: "Ledger") -> int:
+            from qcledger.ledger.queries_stock import shelf_count
+
+            with ledger.reading() as connection:
+                return shelf_count(connection, words, None)
+
+        found = await self.desk.read(ask, after_saves=True)
+        self.head(f"{found} specimen" + ("s" if found != 1 else ""), f"with {' '.join(words)}" if words else "")
+        rows = self.query_one(Rows)
+        self.query_one("#empty", Wrapped).show("" if found else NONE_FOUND if words else EMPTY)
+        rows.show(found, marked=rows.marked)
+
+    async def _load(self, first: int, most: int) -> Sequence[Row]:
+        words = self._words
+
+        def ask(ledger: "Ledger") -> "list[Shelved]":
+            from qcledger.ledger.queries_stock import shelf
+
+            with ledger.reading() as connection:
+                return shelf(connection, words, None, first, most)
+
+        found = await self.desk.read(ask, after_saves=True)
+        return [shelf_row(one, self.desk.settings) for one in found]
+
+    @on(Rows.Picked)
+    def _picked(self, message: Rows.Picked) -> None:
+        message.stop()
+        self.action_open()
+
+    @on(Field.Changed)
+    def _typed(self, message: Field.Changed) -> None:
+        message.stop()
+        self._words = tuple(message.value.casefold().split())
+        self.work(self._found, instead_of="fill")
+
+    async def _found(self) -> None:
+        self.query_one(Rows).marked = 0
+        await self.fill()
+
+    @on(Field.Entered)
+    def _entered(self, message: Field.Entered) -> None:
+        message.stop()
+        self.query_one(Rows).focus()
+
+    def action_find(self) -> None:
+        """Go to the line to find by."""
+        self.query_one(Field).focus_input()
+
+    def action_all(self) -> None:
+        """Show every specimen again."""
+        self.query_one(Field).value = ""
+        self.query_one(Rows).focus()
+
+    def action_parcel(self) -> None:
+        """Enter a parcel."""
+        from qcledger.screens.stock.parcel import Parcel
+
+        self.app.push_screen(Parcel(self.desk))

@@ -1,0 +1,313 @@
+"""What is found when a piece is unpacked: one criterion at a time on its ladder, a digit grades."""
+
+import asyncio
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar, Final
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.content import Content
+from textual.widgets import Static
+
+from qcledger.bench import faults
+from qcledger.bench.filing import file_picture
+from qcledger.bench.newest import Picture, is_still, newest
+from qcledger.bench.result import NO_REASON, Result
+from qcledger.bench.typed import reading
+from qcledger.errors import BadInput, QcledgerError, bad
+from qcledger.records import Observation
+from qcledger.screens import keys
+from qcledger.screens.actions import PICKS
+from qcledger.screens.desk import Desk
+from qcledger.screens.dialogs import NoteBox
+from qcledger.screens.page import Page
+from qcledger.screens.shown import shown_line, shown_result, shown_time
+from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
+from qcledger.screens.widgets.typeline import TypeLine
+from qcledger.screens.widgets.wrapped import Wrapped
+from qcledger.vocab import GRADE_NOTE
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+STILL_S: Final = 1.0
+"""How long a picture must lie unchanged before it is filed, in seconds."""
+
+
+class Unpacking(Page):
+    """Pack, contents and label of one specimen.
+
+    Parameters
+    ----------
+    desk
+        Where to ask and save.
+    specimen
+        The specimen's id.
+    """
+
+    KEY = "unpacking"
+    TITLE = "Unpacking"
+    BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("unpacking"))
+    DEFAULT_CSS = """
+    Unpacking #marks { height: auto; max-height: 5; }
+    Unpacking #how { color: $faint; }
+    Unpacking LadderOfAnchors { margin: 1 0; }
+    Unpacking #cautions { color: $warning; dock: bottom; }
+    .-low Unpacking #how, .-low Unpacking #marks, .-low Unpacking #cautions { display: none; }
+    .-low Unpacking LadderOfAnchors { margin: 0; }
+    """
+
+    def __init__(self, desk: Desk, specimen: str) -> None:
+        super().__init__(desk)
+        self._specimen = specimen
+        self._at = 0
+        self._unpacked: faults.Unpacked | None = None
+        self._reading: Result | None = None
+        self._done: list[tuple[Observation, Observation | None]] = []
+        self._taken: set[Picture] = set()
+        self._hand: faults.Hand | None = None
+
+    def body(self) -> ComposeResult:
+        """Lay out the criteria, the one that is judged, and its ladder."""
+        yield Static("", markup=False, id="marks")
+        yield Static("", markup=False, id="criterion")
+        yield Wrapped(3, id="how")
+        yield LadderOfAnchors()
+        yield Wrapped(3, id="cautions")
+
+    async def fill(self) -> None:
+        """Ask for the specimen."""
+        specimen = self._specimen
+
+        def ask(ledger: "Ledger") -> tuple[faults.Unpacked, str]:
+            from qcledger.labels import proposals
+
+            return faults.load(ledger, specimen, proposals), ledger.daybook.tester
+
+        self._unpacked, tester = await self.desk.read(ask, after_saves=True)
+        self._hand = faults.Hand(tester, self.desk.now, self.desk.new_id)
+        self.show()
+
+    @property
+    def _keys(self) -> list[str]:
+        return list(self._unpacked.criteria) if self._unpacked else []
+
+    @property
+    def _here(self) -> str:
+        return self._keys[self._at]
+
+    def show(self) -> None:
+        """Show the criterion that is judged."""
+        found = self._unpacked
+        if found is None:
+            return
+        criterion, stands = found.criteria[self._here], found.result(self._here)
+        proposed = self._proposed() if stands.is_open else None
+        self.head(found.specimen.sticker, found.title)
+        self.query_one("#marks", Static).update(self._marks(found))
+        letter = PICKS[self._at]
+        beside = f"   note: {stands.note}" if stands.note else ""
+        beside += f"   {shown_result(self._reading, self.desk.settings)}, a digit grades it" if self._reading else ""
+        title = f"{letter}  {criterion.title}   fault grade, {GRADE_NOTE}{beside}"
+        self.query_one("#criterion", Static).update(shown_line(title, "bold"))
+        self.query_one("#how", Wrapped).show(criterion.how)
+        self.query_one(LadderOfAnchors).show(Ladder(criterion.anchors, stands.grade, proposed, criterion.fault_line))
+        self.query_one("#cautions", Wrapped).show(" ".join(f"! {remark.text}" for remark in criterion.cautions))
+
+    def _marks(self, found: faults.Unpacked) -> Content:
+        """Return each criterion with its letter and what stands."""
+        parts = []
+        for n, (key, criterion) in enumerate(found.criteria.items()):
+            text = f"{PICKS[n]} {criterion.title} {shown_result(found.result(key), self.desk.settings)}"
+            parts.append(shown_line(f"[{text}]", "bold $ink") if n == self._at else shown_line(text))
+        return Content("   ").join(parts)
+
+    def _proposed(self) -> float | None:
+        assert self._unpacked is not None
+        taken = self._reading
+        if taken is not None and taken.reading is not None:
+            return self._unpacked.criteria[self._here].propose(taken.reading, taken.censored)
+        return self._unpacked.proposed.get(self._here)
+
+    # Grading
+
+    def action_digit(self, number: int) -> None:
+        """Grade."""
+        base = self._reading or Result()
+        self._write(Result(grade=float(number), reading=base.reading, censored=base.censored))
+
+    def action_enter(self) -> None:
+        """Take the proposed grade."""
+        if self._unpacked is None:
+            return
+        grade = self._proposed() if self._unpacked.result(self._here).is_open else None
+        if grade is None:
+            self.say("nothing is proposed here; a digit grades", problem=True)
+        else:
+            self.action_digit(int(grade))
+
+    def action_not_testable(self) -> None:
+        """Record that there is no result."""
+        self._write(Result(not_testable=NO_REASON))
+
+    def _write(self, result: Result) -> None:
+        found = self._unpacked
+        if found is None:
+            return
+        key = self._here
+        stands = found.result(key)
+        if result == Result(grade=stands.grade, reading=stands.reading, censored=stands.censored):
+            self.say("that grade stands already")
+            return
+        try:
+            result.check(found.criteria[key])
+        except BadInput as refused:
+            self.app.bell()
+            self.say(refused.line(), problem=True)
+            return
+        self.say("")
+        self.save_state("...")
+        self.work(partial(self._save, key, result))
+
+    async def _save(self, key: str, result: Result) -> None:
+        """Save a result; the ledger is asked first what stands by then."""
+        hand = self._hand
+        assert hand is not None
+
+        def job(ledger: "Ledger") -> tuple[Observation, Observation | None]:
+            current = faults.load(ledger, self._specimen)
+            written = faults.write(ledger, current, key, result, hand)
+            ledger.append(written.records)
+            return written.observation, current.seen.get(key)
+
+        seen, before = await self._saved(job)
+        self._reading = None
+        self._done.append((seen, before))
+        self._take(seen)
+
+    async def _saved(
+        self, job: "Callable[[Ledger], tuple[Observation, Observation | None]]"
+    ) -> tuple[Observation, Observation | None]:
+        try:
+            done = await self.desk.save(job)
+        except QcledgerError:
+            self.save_state("not saved")
+            raise
+        self.save_state(f"saved {shown_time(self.desk.now())}")
+        return done
+
+    def _take(self, seen: Observation) -> None:
+        if self._unpacked is not None:
+            self._unpacked = self._unpacked.with_seen(seen)
+            self.show()
+
+    def action_undo(self) -> None:
+        """Take back the last thing done here."""
+        if self._done:
+            self.work(self._take_back)
+        else:
+            self.say("nothing done here yet; the right digit grades anew", problem=True)
+
+    async def _take_back(self) -> None:
+        newest_, before = self._done.pop()
+        hand = self._hand
+        assert hand is not None
+
+        def job(ledger: "Ledger") -> tuple[Observation, Observation | None]:
+            written = faults.write_back(ledger, newest_, before, hand)
+            ledger.append(written.records)
+            return written.observation, None
+
+        seen, _ = await self._saved(job)
+        self._at = self._keys.index(seen.criterion)
+        self._done = [(made if made != before else seen, older) for made, older in self._done]
+        self._take(seen)
+        self.say("taken back; the right digit grades it anew")
+
+    # Notes, readings, photos
+
+    def action_note(self) -> None:
+        """Write a note to what stands here."""
+        if self._unpacked is None or self._unpacked.result(self._here).is_open:
+            self.say("a digit first, then the note to it", problem=True)
+            return
+        key, stands = self._here, self._unpacked.result(self._here)
+
+        def keep(note: str | None) -> None:
+            if note is not None and note != stands.note:
+                self.work(partial(self._save, key, replace(stands, note=note)))
+
+        title = f"Note: {self._unpacked.criteria[key].title}, {self._unpacked.specimen.sticker}"
+        self.app.push_screen(NoteBox(title, stands.note), keep)
+
+    def action_reading(self) -> None:
+        """Type a reading; it proposes its grade."""
+        if self._unpacked is None:
+            return
+        criterion = self._unpacked.criteria[self._here]
+        if criterion.reading is None:
+            self.say(f"{criterion.title} takes no reading", problem=True)
+            return
+
+        def wrong(text: str) -> str:
+            try:
+                reading(text, criterion.title)
+            except BadInput as refused:
+                return refused.line()
+            return ""
+
+        def take(text: str | None) -> None:
+            if text:
+                value, censored = reading(text, criterion.title)
+                self._reading = Result(reading=value, censored=censored)
+                self.show()
+
+        self.app.push_screen(TypeLine(criterion.reading.unit, check=wrong), take)
+
+    def action_photo(self) -> None:
+        """File the newest picture with what is judged."""
+        if self._unpacked is not None:
+            self.work(self._file_newest)
+
+    async def _file_newest(self) -> None:
+        found, folder = self._unpacked, self.desk.settings.photo_folder
+        assert found is not None
+        if not folder:
+            raise bad("photo_folder", "", "the folder your camera saves into, in settings.toml")
+        key = self._here
+        title = found.criteria[key].title
+        picture = await asyncio.to_thread(newest, Path(folder).expanduser(), self._taken)
+        await asyncio.sleep(STILL_S)
+        if not await asyncio.to_thread(is_still, picture):
+            raise bad("newest picture", f"{picture.path.name}, still being written", "the same key once it is there")
+
+        def job(ledger: "Ledger") -> None:
+            seen = faults.load(ledger, self._specimen).seen.get(key)
+            file_picture(
+                ledger, picture, specimen=self._specimen, observation=seen.id if seen else None, caption=title
+            )
+
+        await self.desk.save(job)
+        self._taken.add(picture)
+        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.say(f"{picture.path.name} filed with {title}")
+
+    # Walking
+
+    def action_pick(self, number: int) -> None:
+        """Go to a criterion by its letter."""
+        if number < len(self._keys):
+            self._at, self._reading = number, None
+            self.show()
+
+    def action_move(self, by: int) -> None:
+        """Go to the next criterion, or the one before."""
+        if self._keys:
+            self.action_pick(min(max(self._at + by, 0), len(self._keys) - 1))
+
+    def action_leave(self) -> None:
+        """Go back."""
+        self.app.pop_screen()

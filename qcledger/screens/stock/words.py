@@ -1,0 +1,123 @@
+"""How what is in stock is said: money, results, then and now."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from qcledger.bench.result import Result
+from qcledger.bench.typed import money_text
+from qcledger.screens.shown import shown_date, shown_number
+from qcledger.screens.widgets.rows import Column, Row
+from qcledger.settings import Settings
+from qcledger.vocab import GRADE_NOTE, TAKEN_BACK, Censored
+
+if TYPE_CHECKING:
+    from qcledger.bench.history import Event, History
+    from qcledger.ledger.queries_stock import Shelved
+
+SHELF = (
+    Column("sticker", 8),
+    Column("paint", 18, grows=True),
+    Column("format", 9, need=1),
+    Column("lot", 10, need=2),
+    Column("price", 10, need=4, right=True),
+    Column("state", 14, need=3),
+    Column("bought", 10, need=5),
+)
+THEN_NOW = (
+    Column("criterion", 18, grows=True),
+    Column("then", 12, need=1),
+    Column("on", 10, need=3),
+    Column("now", 12, need=2),
+    Column("on", 10, need=4),
+)
+EVENTS = (
+    Column("on", 10),
+    Column("where", 11, need=3),
+    Column("criterion", 18, grows=True, need=1),
+    Column("result", 16, need=2),
+    Column("", 24, need=4),
+)
+
+
+def shelf_row(one: "Shelved", settings: Settings) -> Row:
+    """Return a specimen as a row; one that was taken out is faint and says so."""
+    cells = (
+        one.sticker,
+        f"{one.maker} {one.paint}",
+        str(one.format),
+        one.lot or "no code",
+        price(one.price_minor, one.currency, settings),
+        "taken out" if one.taken_out else str(one.state),
+        shown_date(one.bought_on, settings),
+    )
+    return Row(one.id, cells, faint=one.taken_out or one.state == "used up")
+
+
+def price(minor: int | None, currency: str, settings: Settings) -> str:
+    """Return a price with its currency; nothing when it is not known."""
+    return "" if minor is None else f"{money_text(minor, currency, settings.decimal_mark)} {currency}"
+
+
+def result_text(result: Result, settings: Settings) -> str:
+    """Return a result in words: grade, choice, reading with its sign, or why there is none."""
+    if result.not_testable == TAKEN_BACK:
+        return TAKEN_BACK
+    if result.not_testable:
+        return f"not testable: {result.not_testable}"
+    sign = {Censored.EXACT: "", Censored.ABOVE: "> ", Censored.BELOW: "< "}[result.censored]
+    parts = (
+        f"grade {shown_number(result.grade, settings)}" if result.grade is not None else "",
+        result.choice or "",
+        f"({sign}{shown_number(result.reading, settings)})" if result.reading is not None else "",
+    )
+    return " ".join(part for part in parts if part)
+
+
+def event_row(event: "Event", settings: Settings) -> Row:
+    """Return one observation as a row; what no longer counts is faint."""
+    seen = event.observation
+    beside = "amended later, or void" if not event.counts else seen.reason or seen.note
+    cells = (
+        shown_date(seen.at.astimezone().date(), settings),
+        event.occasion,
+        event.title,
+        result_text(event.result, settings) + (" fault" if event.is_fault else ""),
+        beside,
+    )
+    return Row(seen.id, cells, faint=not event.counts)
+
+
+def then_now_rows(history: "History", settings: Settings) -> list[Row]:
+    """Return a row a criterion: the first result that counts and the latest; nothing in "now" without a second."""
+    rows = []
+    for pair in history.then_and_now:
+        on = [shown_date(one.observation.at.astimezone().date(), settings) for one in (pair.then, pair.now)]
+        said = [result_text(one.result, settings) for one in (pair.then, pair.now)]
+        only = pair.then is pair.now
+        cells = (pair.title, said[0], on[0], "" if only else said[1], "" if only else on[1])
+        rows.append(Row(pair.now.observation.id, cells))
+    return rows
+
+
+def facts(history: "History", settings: Settings) -> str:
+    """Return what is known about a specimen in one paragraph."""
+    one, parcel = history.specimen, history.parcel
+    bought = f"bought {shown_date(parcel.bought_on, settings)} from {parcel.seller}" if parcel else ""
+    paid = price(one.price_minor, parcel.currency, settings) if parcel else ""
+    label = history.label
+    amounts: Sequence[tuple[object, str]] = ((one.nominal_ml, "ml nominal"), (one.weight_g, "g as weighed"))
+    measured = [f"{value} {unit}".replace(".", settings.decimal_mark) for value, unit in amounts if value is not None]
+    opened = f" {shown_date(one.opened_on, settings)}" if one.opened_on else ""
+    parts = (
+        f"lot {history.lot.code}" if history.lot else "no batch code",
+        ", ".join(part for part in (bought, paid) if part),
+        "taken out: entered by mistake" if history.taken_out else f"{one.state}{opened}",
+        f"{one.source}, {one.why}",
+        *measured,
+        f"label: {', '.join(label.index_names) or 'no index names'}" if label else "no label transcribed",
+        *(f"{row.kind} {shown_date(row.on, settings)}" for row in history.preparations),
+        f"{history.hidden} of a blind session hidden until it is closed" if history.hidden else "",
+        f"fault grades: {GRADE_NOTE}",
+        one.note,
+    )
+    return "; ".join(part for part in parts if part)
