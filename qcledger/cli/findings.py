@@ -1,9 +1,10 @@
 """``qcledger findings``: how far each fault reaches, as text, CSV or JSON, and why."""
 
 import difflib
+import os
+import sys
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -17,7 +18,6 @@ from qcledger.vocab import Format
 if TYPE_CHECKING:
     from qcledger.findings import Findings
     from qcledger.ledger import Ledger
-    from qcledger.rubric import Criterion
 
 T = TypeVar("T")
 
@@ -80,18 +80,11 @@ def of_ledger(ledger: "Ledger", comparison: str | None = None) -> "Findings":
     BadInput
         When there is no such comparison.
     """
-    from qcledger.findings import read
-    from qcledger.records import Comparison, ReaderNote
-
-    @cache
-    def criterion_of(rubric: str, key: str) -> "Criterion":
-        return ledger.rubric(rubric).criteria[key]
+    from qcledger.records import Comparison
+    from qcledger.report import kept
 
     known = {name: row.id for row in ledger.rows(Comparison) for name in (row.id, row.title)}
-    wanted = _match("--comparison", comparison, known)
-    rows = ledger.tested_rows(wanted)
-    everything = rows if wanted is None else ledger.tested_rows()
-    return read(rows, criterion_of, everything=everything, reader_notes=ledger.rows(ReaderNote))
+    return kept.of_ledger(ledger, _match("--comparison", comparison, known))
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,4 +134,5 @@ def _face(found: "Findings", face: str, *, why: bool, full: bool) -> str:
         return report.findings_csv(found)
     if face == "json":
         return report.findings_json(found)
-    return report.why_text(found.findings) if why else report.findings_text(found, full=full)
+    ink = report.ink_of(sys.stdout.encoding, os.environ)
+    return report.why_text(found.findings, ink) if why else report.findings_text(found, full=full, ink=ink)

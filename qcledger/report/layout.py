@@ -20,7 +20,7 @@ def width_of(text: str) -> int:
 
 def cut(text: str, width: int) -> str:
     """Return `text` on one line, cut to `width` columns with an ellipsis and filled up with blanks."""
-    text = one_line(text)
+    text = one_line(text) if width > 0 else ""
     most = width
     while width_of(text) > width:
         text, most = shorten(text, most), most - 1
@@ -35,11 +35,11 @@ def columns(rows: Iterable[Sequence[str]], widths: Sequence[int], indent: str = 
     ]
 
 
-def paragraph(text: str, indent: str = "", rest: str | None = None) -> list[str]:
-    """Return `text` wrapped to the width of a plain terminal; `rest` is the indent of all lines but the first."""
+def paragraph(text: str, indent: str = "", rest: str | None = None, width: int = WIDTH) -> list[str]:
+    """Return `text` wrapped to `width` columns; `rest` is the indent of all lines but the first."""
     # A wide letter counts as two while the lines are broken.
     padded = "".join(letter + _FILL * (width_of(letter) - 1) for letter in one_line(text).replace(_FILL, ""))
-    lines = wrap(padded, WIDTH, first=indent, rest=indent if rest is None else rest)
+    lines = wrap(padded, width, first=indent, rest=indent if rest is None else rest)
     return [line.replace(_FILL, "") for line in lines]
 
 

@@ -8,20 +8,22 @@ from qcledger.findings.checks import percent
 from qcledger.findings.evidence import SetAside
 from qcledger.findings.wording import headline, in_counts, recurring, set_apart
 from qcledger.findings.words import how_many, lower_first
-from qcledger.report.layout import columns, paragraph
+from qcledger.report.board import extent_words
+from qcledger.report.layout import columns, cut, paragraph
+from qcledger.report.strips import SHADED, Ink, axis, by_lot, strips, with_mark
 from qcledger.vocab import GRADE_NOTE, MARKS, Extent, Standing
 
 _WIDTHS = (12, 8, 7, 6, 9, 31)
 _HEAD = ("maker", "format", "faulty", "lots", "95 %", "standing and extent")
 _TRAIT_WIDTHS = (12, 8, -4, -7, 9, 33)
 _TRAIT_HEAD = ("maker", "format", "n", "median", "from-to", "")
-_SHORT = {Extent.MAKER_FORMAT: "maker's format"}
+_STRIP = 41
 _REACHED = (Standing.HOLDS, Standing.TO_CONFIRM)
 _TOLD = (SetAside.GIFT, SetAside.OLDER_NOTES, SetAside.VOID)
 _ORDER = {extent: place for place, extent in enumerate(Extent)}
 
 
-def findings_text(findings: Findings, *, full: bool = False) -> str:
+def findings_text(findings: Findings, *, full: bool = False, ink: Ink = SHADED) -> str:
     """Return the findings as text.
 
     Parameters
@@ -29,14 +31,16 @@ def findings_text(findings: Findings, *, full: bool = False) -> str:
     findings
         What to print, in order.
     full
-        Whether each cell gets a line, also where no fault was found; else those are gathered in short.
+        Whether each cell gets a line and a strip, also where no fault was found; else those are gathered in short.
+    ink
+        What strips are drawn with.
     """
     if not findings.findings and not findings.traits:
         return "Nothing has been graded yet, so there are no findings.\n"
     parts = [_header(findings)]
     if reached := list(_reached(findings.findings)):
         parts.append(["How far faults reach", *reached])
-    parts += _tables(findings.findings, full)
+    parts += _tables(findings.findings, full, ink)
     parts += _traits(findings.traits, full)
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
@@ -44,10 +48,7 @@ def findings_text(findings: Findings, *, full: bool = False) -> str:
 def short_standing(finding: Finding) -> str:
     """Return mark, standing and extent as a table cell: ``/// holds: lot``, ``-?- not settled: lot?``."""
     words = f"{MARKS[finding.standing]} {finding.standing}"
-    if finding.claim is None:
-        return words
-    extent = _SHORT.get(finding.claim.extent, str(finding.claim.extent))
-    return f"{words}: {extent}{'?' if finding.leaning else ''}"
+    return f"{words}: {extent}" if (extent := extent_words(finding)) else words
 
 
 def _header(findings: Findings) -> list[str]:
@@ -84,7 +85,7 @@ def _reached(findings: Sequence[Finding]) -> Iterator[str]:
             yield from paragraph(recurring(finding.recurrence), "    ")
 
 
-def _tables(findings: Sequence[Finding], full: bool) -> Iterator[list[str]]:
+def _tables(findings: Sequence[Finding], full: bool, ink: Ink) -> Iterator[list[str]]:
     """Yield a table for each criterion; without `full`, criteria on which nothing was faulty share one paragraph."""
     sound = []
     for _, group in groupby(findings, lambda finding: finding.criterion.key):
@@ -93,7 +94,7 @@ def _tables(findings: Sequence[Finding], full: bool) -> Iterator[list[str]]:
             counts = own[0].all_makers
             sound.append(f"{own[0].criterion.title} (none of {counts.tested})")
         else:
-            yield _table(own, full)
+            yield [*_table(own, full), *(_strips(own, ink) if full else ())]
     if sound:
         yield paragraph(f"No fault seen: {'; '.join(sound)}.")
 
@@ -111,6 +112,21 @@ def _table(findings: Sequence[Finding], full: bool) -> list[str]:
         *_in_short(rest),
         *_not_counted(findings),
     ]
+
+
+def _strips(findings: Sequence[Finding], ink: Ink) -> list[str]:
+    """Return a strip for each cell, and the scale below them."""
+    rate = findings[0].all_makers.rate
+    drawn = strips([by_lot(finding.lots) for finding in findings], _STRIP, ink)
+    lines = [
+        _beside(finding.maker_name, str(finding.format), with_mark(strip, rate, ink), MARKS[finding.standing])
+        for finding, strip in zip(findings, drawn, strict=True)
+    ]
+    return [f"  {ink.label}", *lines, _beside("", "", axis(_STRIP, rate, ink), "")]
+
+
+def _beside(maker: str, format_: str, strip: str, mark: str) -> str:
+    return f"  {cut(maker, 12)} {cut(format_, 8)} {strip} {mark}".rstrip()
 
 
 def _line(finding: Finding) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ import pytest
 from qcledger.findings import read
 from qcledger.report import findings_text, why_text
 from qcledger.report.layout import columns, cut, width_of
+from qcledger.report.strips import PLAIN
 from qcledger.report.to_text import short_standing
 from qcledger.vocab import MARKS, Severity, Source, Standing
 from tests.findings.made import HALF, TUBE, confirming, criterion, field, only, paints, row
@@ -115,13 +116,25 @@ def test_why_tells_everything_behind_a_finding():
         "//- to confirm: this maker's half pans",
         "This is not settled.",
         "For you only:",
-        "Paint PR101 L1 1/1",
+        "Paint PR101 L1 ..........░░░░░░▒▒▒▓█ 1/1",
         "seller of P0",
         "no bought to confirm: none (needed 2 or more faulty, of another lot from another seller",
         "Rate 100 %, Wilson 68 % to 100 %",
         "Would settle it, either way: two specimens of another lot",
     ):
         assert part in text, part
+
+
+def test_strips_are_printed_where_each_cell_is_asked_for():
+    """Strips, what they are and their scale stand below the table, in ASCII where a terminal has no more."""
+    text = findings_text(RICH, full=True)
+    assert "strips: lot-aware Beta density, darker more probable, ends 95 %, ┆ all makers" in text
+    assert "░" in text
+    assert "50               100 %" in text
+    assert "░" not in findings_text(RICH)
+    for plain in (findings_text(RICH, full=True, ink=PLAIN), why_text(RICH.findings, PLAIN)):
+        assert plain.isascii()
+        assert "=#" in plain
 
 
 def test_why_of_sound_cells_is_short():
@@ -149,6 +162,7 @@ def test_columns_cut_and_fill():
     assert columns([("abcdef", "7")], (4, -3)) == ["  abc…   7"]
     assert cut("漆器の赤", 5) == "漆器…"
     assert width_of("e\u0301") == 1
+    assert cut("abc", 0) == ""
 
 
 def test_severity_is_told():

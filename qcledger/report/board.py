@@ -1,0 +1,245 @@
+"""Findings as a board: makers or criteria down, formats across, a strip and a standing in each cell.
+
+The pages and the text of ``qcledger findings`` show the same board.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+from qcledger.findings import Finding, Findings, TraitSummary
+from qcledger.findings.checks import percent
+from qcledger.findings.lots import Counts
+from qcledger.findings.words import out_of, plural
+from qcledger.report.strips import Ink, Pairs, axis, by_lot, strips, with_mark
+from qcledger.vocab import MARKS, Extent, Format, Standing
+
+T = TypeVar("T")
+
+_SHORT = {Extent.MAKER_FORMAT: "maker's format"}
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """What one cell shows.
+
+    Parameters
+    ----------
+    strip
+        The density of its rate; blank when nothing was tested, empty for a trait.
+    counts
+        Faulty of tested, as ``4/11``.
+    standing, mark
+        How firmly something may be said, and its mark; None and blank where nothing is to be said.
+    extent
+        How far it reaches, as ``lot``; what it only points to has a question mark, ``lot?``.
+    words
+        What stands there instead: ``not tested``, or the grades of a trait.
+    """
+
+    strip: str = ""
+    counts: str = ""
+    standing: Standing | None = None
+    mark: str = ""
+    extent: str = ""
+    words: str = ""
+
+    @property
+    def told(self) -> str:
+        """Standing and extent in full: ``not settled: lot?``."""
+        if self.standing is None:
+            return self.words
+        return f"{self.standing}: {self.extent}" if self.extent else str(self.standing)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line: a criterion at a maker, with a cell for each format; a heading is about all makers and has none."""
+
+    criterion: str
+    maker: str | None
+    name: str
+    cells: tuple[Cell, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """A board: its title and what it rests on, the formats across, the lines, and the scale below the strips.
+
+    `busiest` is the place of the format with most faulty specimens, `label` says what the strips are.
+    """
+
+    title: str
+    about: tuple[str, ...]
+    formats: tuple[Format, ...]
+    busiest: int
+    lines: tuple[Line, ...]
+    axis: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a board is about: a criterion by its key, a maker by its id, or neither."""
+
+    criterion: str | None = None
+    maker: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Draft:
+    """A cell that waits for its strip."""
+
+    cell: Cell
+    pairs: Pairs = ()
+    rate: float | None = None
+
+
+def board_of(findings: Findings, asked: Asked, width: int, ink: Ink) -> Board:
+    """Return what is asked for of `findings`.
+
+    Parameters
+    ----------
+    findings
+        Of one comparison, or of the whole ledger.
+    asked
+        A criterion: its makers down. A maker: its card, with the criteria down and no sum of them. Neither: each
+        criterion with the makers at which a fault was seen.
+    width, ink
+        Characters of a strip, and what to draw with.
+    """
+    mine = findings.only(criterion=asked.criterion, maker=asked.maker)
+    told: list[Finding | TraitSummary] = [*mine.findings, *(mine.traits if asked != Asked() else ())]
+    formats = tuple(format_ for format_ in Format if any(one.format is format_ for one in told))
+    drafts = [*_drafts(told, asked, formats)]
+    return Board(
+        title=_title(told, asked),
+        about=_about(mine, asked),
+        formats=formats,
+        busiest=_busiest(mine.findings, formats),
+        lines=tuple(_drawn(drafts, width, ink)),
+        axis=axis(width, _rate(mine.findings) if asked.criterion else None, ink),
+        label=ink.label,
+    )
+
+
+def criteria_of(findings: Findings) -> list[tuple[str, str]]:
+    """Return key and line of each criterion, faults before traits: ``Work-up froth, 4 of 90 specimens``."""
+    faults = {
+        key: f"{found.criterion.title}, {found.all_makers.faulty} of {found.all_makers.tested} specimens"
+        for key, (found, *_) in _grouped(findings.findings, lambda one: one.criterion.key)
+    }
+    traits = {one.criterion.key: f"{one.criterion.title}, a trait" for one in findings.traits}
+    return [*faults.items(), *((key, line) for key, line in traits.items() if key not in faults)]
+
+
+def extent_words(finding: Finding) -> str:
+    """Return how far a finding reaches as a cell says it: ``lot``, or ``lot?`` while that is not settled."""
+    if finding.claim is None:
+        return ""
+    extent = _SHORT.get(finding.claim.extent, str(finding.claim.extent))
+    return f"{extent}{'?' if finding.leaning else ''}"
+
+
+def _drafts(
+    told: Sequence[Finding | TraitSummary], asked: Asked, formats: Sequence[Format]
+) -> Iterator[tuple[Line, list[_Draft]]]:
+    for key, own in _grouped(told, lambda one: one.criterion.key):
+        if asked == Asked() and isinstance(own[0], Finding):
+            yield _heading(key, [one for one in own if isinstance(one, Finding)], formats), []
+        for maker, cells in _grouped(own, lambda one: one.maker):
+            if asked == Asked() and not any(isinstance(one, Finding) and one.counts.faulty for one in cells):
+                continue
+            name = own[0].criterion.title if asked.maker else cells[0].maker_name
+            yield Line(key, maker, name, ()), _across(cells, formats)
+
+
+def _heading(key: str, own: Sequence[Finding], formats: Sequence[Format]) -> Line:
+    """Return a criterion over all makers, and in which formats it was seen."""
+    counts = own[0].all_makers
+    rate = f", {percent(counts.rate)}" if counts.rate else ""
+    seen = (_seen([one for one in own if one.format is format_]) for format_ in formats)
+    where = ", ".join(told for told in seen if told)
+    told = f"{own[0].criterion.title}: {out_of(counts.faulty, counts.tested)}{rate}"
+    return Line(key, None, f"{told}: {where}" if where else told, ())
+
+
+def _seen(own: Sequence[Finding]) -> str:
+    faulty, tested = sum(one.counts.faulty for one in own), sum(one.counts.tested for one in own)
+    return f"{own[0].format} {faulty}/{tested}" if faulty else ""
+
+
+def _across(cells: Iterable[Finding | TraitSummary], formats: Sequence[Format]) -> list[_Draft]:
+    there = {one.format: one for one in cells}
+    return [_cell(there[format_]) if format_ in there else _Draft(Cell(words="not tested")) for format_ in formats]
+
+
+def _cell(one: Finding | TraitSummary) -> _Draft:
+    if isinstance(one, TraitSummary):
+        return _Draft(Cell(counts=str(one.tested), words=_grades(one)))
+    if not one.counts.tested:
+        return _Draft(Cell(words="not testable" if one.missing else "not tested"))
+    cell = Cell(counts=_share(one.counts), standing=one.standing, mark=MARKS[one.standing], extent=extent_words(one))
+    return _Draft(cell, by_lot(one.lots), one.all_makers.rate)
+
+
+def _grades(trait: TraitSummary) -> str:
+    """Return a trait's grades, a position and not a merit."""
+    if trait.grades is None:
+        return ", ".join(f"{choice} {number}" for choice, number in sorted(trait.choices.items()))
+    return f"trait {trait.grades.median:g}, {trait.grades.lowest:g} to {trait.grades.highest:g}"
+
+
+def _drawn(drafts: Sequence[tuple[Line, list[_Draft]]], width: int, ink: Ink) -> Iterator[Line]:
+    """Draw the strips of the whole board in one go, and yield its lines."""
+    drawn = iter(strips([draft.pairs for _, cells in drafts for draft in cells], width, ink))
+    for line, cells in drafts:
+        done = (replace(draft.cell, strip=with_mark(next(drawn), draft.rate, ink)) for draft in cells)
+        yield replace(line, cells=tuple(done))
+
+
+def _title(told: Sequence[Finding | TraitSummary], asked: Asked) -> str:
+    if asked == Asked() or not told:
+        return "all criteria"
+    return told[0].maker_name if asked.maker else told[0].criterion.title
+
+
+def _about(mine: Findings, asked: Asked) -> tuple[str, ...]:
+    """Return what the board rests on, the most telling first."""
+    found = mine.findings
+    lots = {lot.key for one in found for lot in one.lots if lot.coded}
+    specimens = {unit.row.specimen for one in found for lot in one.lots for unit in lot.units}
+    makers = {one.maker for one in found} | {one.maker for one in mine.traits}
+    rate = _rate(found)
+    return (
+        f"all makers {percent(rate)} at the mark" if asked.criterion and rate is not None else "",
+        "" if asked.maker else _count(len(makers), "maker"),
+        _count(len(specimens), "specimen"),
+        _count(len(lots), "lot"),
+    )
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {plural(number, thing)}"
+
+
+def _rate(found: Sequence[Finding]) -> float | None:
+    return found[0].all_makers.rate if found else None
+
+
+def _share(counts: Counts) -> str:
+    return f"{counts.faulty}/{counts.tested}"
+
+
+def _busiest(found: Sequence[Finding], formats: Sequence[Format]) -> int:
+    """Return the place of the format with the most faulty specimens, to be shown first where one fits."""
+    faulty = [sum(one.counts.faulty for one in found if one.format is format_) for format_ in formats]
+    return faulty.index(max(faulty)) if faulty else 0
+
+
+def _grouped(told: Iterable[T], key: Callable[[T], str]) -> list[tuple[str, list[T]]]:
+    """Return `told` by a key, groups in the order of their first one."""
+    groups: dict[str, list[T]] = {}
+    for one in told:
+        groups.setdefault(key(one), []).append(one)
+    return list(groups.items())

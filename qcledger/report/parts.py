@@ -1,0 +1,224 @@
+"""Why: everything that led to one finding, part by part, as the page Why and ``qcledger findings --why`` show it."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from qcledger.findings import Check, Claim, Finding, Lot
+from qcledger.findings.checks import percent
+from qcledger.findings.evidence import Unit
+from qcledger.findings.lots import tally
+from qcledger.findings.wording import in_short, recurring, sentence, set_apart, subject, would_settle
+from qcledger.report.funnel import NOTE as FUNNEL_NOTE
+from qcledger.report.funnel import funnel
+from qcledger.report.layout import columns, cut, paragraph
+from qcledger.report.strips import Ink, Pairs, axis, by_lot, singly, strips, with_mark
+from qcledger.rubric.ladder import WIDTH
+from qcledger.vocab import GRADE_NOTE, MARKS, Standing
+
+PRIVATE = "For you only: until specimens bought to confirm bear it out, it is published as not settled."
+_COUNTS = 6
+"""Columns of faulty and tested."""
+_LEAST = 8
+"""Fewest columns in which sellers and sessions can be told."""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A heading and the lines below it."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Bar:
+    """One line with a strip: a name, what is known beside it, and the counts."""
+
+    name: str
+    beside: str
+    faulty: int
+    tested: int
+    pairs: Pairs
+    after: str = ""
+
+
+def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
+    """Return why, the sentence that may be published first.
+
+    Parameters
+    ----------
+    finding
+        What is asked about.
+    width
+        Columns of the longest line.
+    ink
+        What strips are drawn with.
+    """
+    told: tuple[tuple[str, Iterable[str]], ...] = (
+        ("May be published", _public(finding, width)),
+        ("Standing", _standing(finding, width)),
+        (
+            "Lots, each by itself",
+            [*_bars(_lots(finding), finding, width, ink, ("paint", "lot")), *_label(width, ink)],
+        ),
+        ("Peers: the same pigments in the same format", _peers(finding, width, ink)),
+        ("Parcels and sellers", _bars(_parcels(finding), finding, width, ink, ("seller", "bought"))),
+        ("Funnel", _funnel(finding, width)),
+        ("Checks", _checks(finding, width)),
+        ("Observations", _observations(finding, width)),
+        ("Set apart", _wrapped(set_apart(finding.apart, finding.missing, finding.reader_notes), width)),
+        ("What would settle it", _wrapped(would_settle(finding), width)),
+    )
+    return [Part(title, lines) for title, given in told if (lines := tuple(given))]
+
+
+def _wrapped(text: str, width: int) -> list[str]:
+    return paragraph(text, width=width) if text else []
+
+
+def _public(finding: Finding, width: int) -> Iterator[str]:
+    yield from _wrapped(sentence(finding), width)
+    if finding.standing is Standing.TO_CONFIRM:
+        yield from _wrapped(PRIVATE, width)
+
+
+def _standing(finding: Finding, width: int) -> Iterator[str]:
+    yield from _wrapped(in_short(finding), width)
+    for claim in finding.exceptions:
+        yield from _wrapped(exception(claim), width)
+    if finding.counts.tested:
+        yield from _wrapped(rates(finding), width)
+    if finding.recurrence and finding.recurrence.looked > 1:
+        yield from _wrapped(f"The fault was {recurring(finding.recurrence)}.", width)
+
+
+def exception(claim: Claim) -> str:
+    """Return an exception in one line: ``also /// holds: lot Q4471 of Kiln Red``."""
+    counts = tally(claim.lots)
+    return f"also {MARKS[claim.standing]} {claim.standing}: {subject(claim)}, {counts.faulty}/{counts.tested}"
+
+
+def rates(finding: Finding) -> str:
+    """Return the rate, its intervals and the other makers' rate in one sentence."""
+    counts, grades = finding.counts, finding.grades
+    raw = f"Rate {percent(counts.rate or 0)}"
+    wilson = f"Wilson {percent(finding.wilson.low)} to {percent(finding.wilson.high)}"
+    lots = f"by lots {percent(finding.lot_aware.low)} to {percent(finding.lot_aware.high)}"
+    median = f"; median fault grade {grades.median:g} ({GRADE_NOTE})" if grades else ""
+    return f"{raw}, {wilson}, {lots} (95 %); other makers {percent(finding.usual_rate)}{median}."
+
+
+def _label(width: int, ink: Ink) -> list[str]:
+    return _wrapped(f"{ink.label}; within a lot each specimen counts.", width)
+
+
+def _lots(finding: Finding) -> list[_Bar]:
+    return [_lot(lot) for lot in sorted(finding.lots, key=lambda lot: -lot.faulty)]
+
+
+def _lot(lot: Lot) -> _Bar:
+    rows = [unit.row for unit in lot.units]
+    sellers = ", ".join(sorted({row.seller for row in rows}))
+    sessions = ", ".join(sorted({row.session_code or "unpacking" for row in rows}))
+    code = lot.row.lot_code or "no code"
+    return _Bar(
+        lot.row.paint_name, code, lot.faulty, lot.tested, singly(lot.faulty, lot.tested), f"{sellers}; {sessions}"
+    )
+
+
+def _peers(finding: Finding, width: int, ink: Ink) -> list[str]:
+    by_maker: dict[str, list[Lot]] = {}
+    peers = finding.field.peers(finding.lots)
+    for lot in sorted(peers, key=lambda lot: (lot.row.maker_name.casefold(), lot.row.maker)):
+        by_maker.setdefault(lot.row.maker, []).append(lot)
+    found = []
+    for lots in by_maker.values():
+        counts = tally(lots)
+        found.append(_Bar(lots[0].row.maker_name, str(len(lots)), counts.faulty, counts.tested, by_lot(lots)))
+    return _bars(found, finding, width, ink, ("maker", "lots")) or ["We tested no other maker's."]
+
+
+def _parcels(finding: Finding) -> list[_Bar]:
+    def parcel(unit: Unit) -> tuple[str, ...]:
+        return (unit.row.bought_on.isoformat(), unit.row.seller, unit.row.parcel)
+
+    units = sorted((unit for lot in finding.lots for unit in lot.units), key=parcel)
+    return [_parcel(list(group)) for _, group in groupby(units, key=parcel)]
+
+
+def _parcel(units: Sequence[Unit]) -> _Bar:
+    lots: dict[str, list[Unit]] = {}
+    for unit in units:
+        lots.setdefault(unit.row.lot or unit.row.paint, []).append(unit)
+    pairs = [(sum(bool(unit.faulty) for unit in own), len(own)) for own in lots.values()]
+    row, faulty = units[0].row, sum(some for some, _ in pairs)
+    why = ", ".join(sorted({str(unit.row.why) for unit in units}))
+    return _Bar(row.seller, row.bought_on.isoformat(), faulty, len(units), pairs, why)
+
+
+def _bars(bars: Sequence[_Bar], finding: Finding, width: int, ink: Ink, head: tuple[str, str]) -> list[str]:
+    """Return lines with strips, between their heads and the scale."""
+    if not bars:
+        return []
+    room = _Room.of(width)
+    rate = finding.all_makers.rate
+    drawn = [with_mark(strip, rate, ink) for strip in strips([bar.pairs for bar in bars], room.strip, ink)]
+    lines = [room.line(head[0], head[1], " " * room.strip, "faulty")]
+    for bar, strip in zip(bars, drawn, strict=True):
+        lines.append(room.line(bar.name, bar.beside, strip, f"{bar.faulty}/{bar.tested}", bar.after))
+    return [*lines, room.line("", "", axis(room.strip, rate, ink), "")]
+
+
+@dataclass(frozen=True, slots=True)
+class _Room:
+    """Columns for a name, what stands beside it, a strip and the rest; what has no room gets none."""
+
+    name: int
+    beside: int
+    strip: int
+    after: int
+
+    @classmethod
+    def of(cls, width: int) -> "_Room":
+        name, beside, strip = (16, 10, 21) if width >= 60 else (max(width - 19, 5), 0, 10 if width >= 30 else 0)
+        after = width - name - beside - strip - _COUNTS - 4
+        return cls(name, beside, strip, after if after >= _LEAST else 0)
+
+    def line(self, name: str, beside: str, strip: str, counts: str, after: str = "") -> str:
+        """Return one line; the strip is taken as it is, with its blanks."""
+        before = [cut(text, room) for text, room in ((name, self.name), (beside, self.beside)) if room]
+        parts = [*before, *([strip] if strip else []), f"{counts:>{_COUNTS}}", cut(after, self.after)]
+        return " ".join(parts).rstrip()
+
+
+def _funnel(finding: Finding, width: int) -> Iterator[str]:
+    if drawn := funnel(finding, min(width, WIDTH)):
+        yield from drawn
+        yield from _wrapped(FUNNEL_NOTE, width)
+
+
+def _checks(finding: Finding, width: int) -> Iterator[str]:
+    for check in finding.checks:
+        yield from paragraph(_check(check), rest="    ", width=width)
+
+
+def _check(check: Check) -> str:
+    return f"{'yes' if check.met else 'no'} {check.name}: {check.found} (needed {check.needed})"
+
+
+def _observations(finding: Finding, width: int) -> list[str]:
+    units = sorted((unit for lot in finding.lots for unit in lot.units), key=lambda unit: -(unit.grade or 0))
+    rows = [("sticker", "grade", "", "paint", "lot", "session", "tested"), *map(_observation, units)]
+    wide = [9, -5, 6, 18, 10, 10, 10] if width >= 60 else [9, -5, 6] if width >= 22 else [9, -5]
+    lines = columns([row[: len(wide)] for row in rows], wide, indent="")
+    return [*_wrapped(f"Fault grade: {GRADE_NOTE}.", width), *lines]
+
+
+def _observation(unit: Unit) -> tuple[str, ...]:
+    row = unit.row
+    grade = "" if unit.grade is None else f"{unit.grade:g}"
+    return (
+        row.sticker, grade, "faulty" if unit.faulty else "", row.paint_name, row.lot_code or "no code",
+        row.session_code or "unpacking", row.trial_at.date().isoformat(),
+    )  # fmt: skip

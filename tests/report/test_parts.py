@@ -1,0 +1,146 @@
+"""Why: the sentence first, then everything that led to it, at any width."""
+
+import pytest
+from scipy.stats import binom
+
+from qcledger.findings import read
+from qcledger.findings.wording import sentence
+from qcledger.report.funnel import funnel
+from qcledger.report.layout import width_of
+from qcledger.report.parts import PRIVATE, parts_of
+from qcledger.report.strips import PLAIN, SHADED
+from qcledger.vocab import Source
+from tests.findings.made import TUBE, confirming, field, only, paints, row
+from tests.hostile import HOSTILE
+
+ROWS = [
+    *paints("A", bad=4),
+    *paints("A", formats=(TUBE,)),
+    *field("BCDE"),
+    *[row(maker="B", paint="Blue", lot=lot, grade=5 * (lot == "Q2")) for lot in ("Q1", "Q2", "Q3") for _ in "123"],
+    row(maker="B", grade=5, source=Source.GIFT),
+    row(maker="B", grade=None, not_testable=True, parcel="P7", lot="L7"),
+]
+
+
+def finding(rows=ROWS, maker="A"):
+    return read(rows, only()).only(maker=maker).findings[-1]
+
+
+def told(one, width=78, ink=SHADED):
+    """Return title and lines of each part."""
+    return {part.title: part.lines for part in parts_of(one, width, ink)}
+
+
+def test_the_sentence_comes_first_as_it_may_be_published():
+    """What is still to be confirmed is private, and said so below the sentence; the sentence itself does not tell."""
+    one = finding()
+    first = parts_of(one, 78, SHADED)[0]
+    text = " ".join(first.lines)
+    assert first.title == "May be published"
+    assert text == f"{sentence(one)} {PRIVATE}"
+    assert "confirm" not in sentence(one)
+    assert "//- to confirm" in told(one)["Standing"][0]
+    confirmed = finding([*ROWS, *confirming("A")])
+    assert " ".join(told(confirmed)["May be published"]) == sentence(confirmed)
+
+
+def test_each_lot_has_its_own_strip_and_counts():
+    """The bad lot first, and each beside where it was bought and tested."""
+    one = finding(maker="B")
+    head, first, *_, scale, label, _ = told(one)["Lots, each by itself"]
+    assert head.split() == ["paint", "lot", "faulty"]
+    assert first.split()[:2] == ["Blue", "Q2"]
+    assert "3/3" in first
+    assert first.index("█") < first.index("3/3")
+    assert "seller of P1" in first
+    assert "┆" in scale
+    assert "lot-aware Beta density" in label
+
+
+def test_peers_parcels_checks_and_observations_are_told():
+    """Each other maker, each purchase, each check with what was found and needed, each sticker."""
+    parts = told(finding())
+    assert [line.split()[:2] for line in parts["Peers: the same pigments in the same format"][1:-1]] == [
+        ["Maker", letter] for letter in "BCDE"
+    ]
+    assert [line.split()[:3] for line in parts["Parcels and sellers"][1:3]] == [
+        ["seller", "of", "P0"],
+        ["seller", "of", "P1"],
+    ]
+    assert any(line.startswith("no bought to confirm: none (needed") for line in parts["Checks"])
+    assert any(line.startswith("yes paints: 4 (needed 3 or more)") for line in parts["Checks"])
+    observed = parts["Observations"]
+    assert observed[0] == "Fault grade: 0 none, 5 worst."
+    assert len(observed) == 2 + 8
+    assert "4 faulty Paint PR101" in " ".join(observed[2].split())
+    assert parts["What would settle it"][0].startswith("Would settle it, either way: ")
+
+
+def test_what_was_not_counted_and_what_is_beyond_the_claim_is_told():
+    """Gifts and what could not be tested are told; so is recurrence where there were several comparisons."""
+    parts = told(finding(maker="B"))
+    assert "1 as a gift, 1 faulty; 1 not testable" in " ".join(parts["Set apart"])
+    twice = [*ROWS, *[row(maker="A", paint="Paint PR101", lot="L1", grade=0, comparison="c2")]]
+    assert "seen in 1 of 2 comparisons since 2 March 2026" in " ".join(told(finding(twice))["Standing"])
+
+
+def test_without_peers_it_says_so():
+    """A maker whose pigments nobody else has is compared with no one."""
+    one = finding(paints("A", bad=4))
+    assert told(one)["Peers: the same pigments in the same format"] == ("We tested no other maker's.",)
+    assert "Funnel" not in told(one)
+
+
+@pytest.mark.parametrize("width", [10, 18, 30, 58, 78, 118, 200])
+def test_no_line_is_wider_than_its_page(width):
+    """Any width, shades or ASCII, however long or wide the names."""
+    rows = [*ROWS, *[row(maker="A", maker_name="漆器の赤" * 9, paint_name="p" * 90, seller="漆" * 40, grade=5)]]
+    for ink in (SHADED, PLAIN):
+        for part in parts_of(finding(rows), width, ink):
+            assert max(map(width_of, part.lines)) <= max(width, 16), part
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_hostile_names_stay_on_their_line(name):
+    """Nothing that steers a terminal is left in any part."""
+    rows = [
+        row(maker=maker, maker_name=name, paint_name=name, lot_code=name or None, seller=name, grade=grade)
+        for maker in "AB"
+        for grade in (5, 0)
+    ]
+    text = "".join(line for part in parts_of(finding(rows), 78, SHADED) for line in part.lines)
+    assert not [letter for letter in text if not letter.isprintable() and ord(letter) < 0x300]
+
+
+def test_the_funnel_has_its_makers_and_limits_where_they_belong():
+    """Limits are binomial quantiles (scipy: 2 and 8 of 10 at a rate of one half); who is outside stands outside."""
+    assert (binom.ppf(0.025, 10, 0.5), binom.ppf(0.975, 10, 0.5)) == (2, 8)
+    rows = [row(maker="A", grade=5) for _ in range(10)]
+    rows += [row(maker="B", grade=0) for _ in range(10)]
+    drawn = funnel(finding(rows), 46)
+    assert len(drawn) == 11
+    assert drawn[0].startswith("100 % ")
+    assert drawn[0].endswith("@")
+    assert drawn[9].endswith("o")
+    last = len(drawn[0]) - 1
+    column = [line[last] if last < len(line) else " " for line in drawn[:10]]
+    assert column == ["@", " ", ".", " ", " ", "-", " ", " ", ".", "o"]
+    assert drawn[10].endswith("10 specimens tested")
+
+
+def test_makers_at_one_place_are_counted_and_the_one_asked_about_is_never_hidden():
+    """Two others at one place are a 2; where the maker is among them it is its own sign."""
+    rows = [row(maker=maker, grade=5 * (number == 0)) for maker in "ABC" for number in range(4)]
+    rows += [row(maker=maker, grade=0) for maker in "DE" for _ in range(4)]
+    drawn = "\n".join(funnel(finding(rows), 46))
+    assert drawn.count("@") == 1
+    assert "2" in drawn
+    assert "o" not in drawn.partition("specimens")[0]
+
+
+def test_no_funnel_where_it_tells_nothing():
+    """One maker, no fault at all, or no room."""
+    assert funnel(finding(paints("A", bad=4)), 78) == []
+    assert funnel(finding(paints("A") + field()), 78) == []
+    assert funnel(finding(), 20) == []
