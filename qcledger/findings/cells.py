@@ -4,10 +4,13 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from qcledger.findings.evidence import Aside, CellKey, Evidence, Unit, cell_key
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Apart, TraitSummary
 from qcledger.findings.lots import Lot
+from qcledger.findings.shelf import Ints
 from qcledger.findings.trail import grades_of
 from qcledger.records import TestedRow
 from qcledger.rubric import Criterion
@@ -24,20 +27,13 @@ _SEVERITIES = {severity: place for place, severity in enumerate(Severity)}
 
 @dataclass
 class Cell:
-    """One cell: its lots or, for a trait, its units; what could not be tested; what is set apart."""
+    """One cell: any row of it; for a trait, its units; what could not be tested; what is set apart."""
 
     key: CellKey
-    lots: Sequence[Lot] = ()
+    row: TestedRow
     units: list[Unit] = field(default_factory=list)
     missing: list[Unit] = field(default_factory=list)
     aside: list[Aside] = field(default_factory=list)
-
-    @property
-    def row(self) -> TestedRow:
-        """Any row of the cell: maker and format are the same in each."""
-        if self.lots:
-            return self.lots[0].row
-        return (self.units or self.missing or [left.unit for left in self.aside])[0].row
 
     @property
     def apart(self) -> tuple[Apart, ...]:
@@ -64,21 +60,24 @@ def cells_of(evidence: Evidence, fields: Mapping[str, Field]) -> list[Cell]:
     """
     cells: dict[CellKey, Cell] = {}
 
-    def cell(key: CellKey) -> Cell:
+    def cell(row: TestedRow) -> Cell:
+        key = cell_key(row)
         if key not in cells:
-            cells[key] = Cell(key)
+            cells[key] = Cell(key, row)
         return cells[key]
 
     for criterion, everyone in fields.items():
-        for (maker, form), lots in everyone.by_cell.items():
-            cell(CellKey(criterion, maker, form)).lots = lots
-    for unit in evidence.units:
-        if unit.faulty is None:
-            cell(cell_key(unit.row)).units.append(unit)
+        for number in np.flatnonzero(everyone.cells.tested).tolist():
+            row = everyone.shelf.rows[everyone.shelf.cell.lots[number][0]]
+            key = CellKey(criterion, row.maker, row.format)
+            cells[key] = Cell(key, row)
+    for place in np.flatnonzero(evidence.faulty < 0).tolist():
+        unit = evidence.unit(place)
+        cell(unit.row).units.append(unit)
     for unit in evidence.missing:
-        cell(cell_key(unit.row)).missing.append(unit)
+        cell(unit.row).missing.append(unit)
     for left in evidence.aside:
-        cell(cell_key(left.unit.row)).aside.append(left)
+        cell(left.unit.row).aside.append(left)
     places = {key: _place(criterion) for key, criterion in evidence.criteria.items()}
     return sorted(
         cells.values(),
@@ -91,9 +90,9 @@ def cells_of(evidence: Evidence, fields: Mapping[str, Field]) -> list[Cell]:
     )
 
 
-def summary(cell: Cell, criterion: Criterion) -> TraitSummary:
-    """Return the summary of a trait's cell; units judged by a rubric that drew a fault line count as well."""
-    units = [*cell.units, *(unit for lot in cell.lots for unit in lot.units)]
+def summary(cell: Cell, criterion: Criterion, lots: Sequence[Lot]) -> TraitSummary:
+    """Return the summary of a trait's cell; `lots`, judged by a rubric that drew a fault line, count as well."""
+    units = [*cell.units, *(unit for lot in lots for unit in lot.units)]
     return TraitSummary(
         criterion=criterion,
         maker=cell.key.maker,
@@ -106,13 +105,10 @@ def summary(cell: Cell, criterion: Criterion) -> TraitSummary:
     )
 
 
-def all_numbers(cells: Sequence[Cell]) -> Iterator[Numbers]:
+def all_numbers(cells: Sequence[Cell], fields: Mapping[str, Field]) -> Iterator[Numbers]:
     """Yield the intervals of every cell, computed for all at once."""
-    lots = [lot for cell in cells for lot in cell.lots]
-    faulty, tested = [lot.faulty for lot in lots], [lot.tested for lot in lots]
-    cell_of = [number for number, cell in enumerate(cells) for _ in cell.lots]
-    some = [sum(lot.faulty for lot in cell.lots) for cell in cells]
-    total = [sum(lot.tested for lot in cell.lots) for cell in cells]
+    faulty, tested, cell_of = _lot_columns(cells, fields)
+    some, total = (np.bincount(cell_of, values, len(cells)) for values in (faulty, tested))
     one_sided = 2 * LEVEL - 1
     columns = (
         *wilson_limits(some, total, LEVEL),
@@ -123,6 +119,22 @@ def all_numbers(cells: Sequence[Cell]) -> Iterator[Numbers]:
     for low, high, lot_low, lot_high, allowed, lots_allow in zip(*(c.tolist() for c in columns), strict=True):
         wilson = Interval(low, high, LEVEL, "Wilson")
         yield Numbers(wilson, Interval(lot_low, lot_high, LEVEL, "lot-aware (Korn-Graubard)"), allowed, lots_allow)
+
+
+def _lot_columns(cells: Sequence[Cell], fields: Mapping[str, Field]) -> tuple[Ints, Ints, Ints]:
+    """Return faulty and tested specimens of every lot of every cell, and the number of its cell."""
+    place = {cell.key: number for number, cell in enumerate(cells)}
+    none = np.zeros(0, np.intp)
+    faulty, tested, cell_of = [none], [none], [none]
+    for criterion, everyone in fields.items():
+        names = everyone.shelf.cell.names
+        number = np.array([place.get(CellKey(criterion, *name), -1) for name in names], np.intp)
+        of_lot = number[everyone.shelf.cell.of_lot]
+        seen = (everyone.tested > 0) & (of_lot >= 0)
+        faulty.append(everyone.faulty[seen])
+        tested.append(everyone.tested[seen])
+        cell_of.append(of_lot[seen])
+    return np.concatenate(faulty), np.concatenate(tested), np.concatenate(cell_of)
 
 
 def _place(criterion: Criterion) -> tuple[bool, int, str, str]:

@@ -4,14 +4,19 @@ Hidden repeats and retests measure the tester; they never add specimens. Gifts a
 whatever else was left out is counted with the reason, so that nothing disappears without a trace.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
+from math import isnan
 from typing import NamedTuple, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
 
 from qcledger.records import TestedRow
 from qcledger.rubric import Criterion
-from qcledger.vocab import Format, Occasion, Role, Source
+from qcledger.vocab import Format, Occasion, Role, Source, Why
 
 CriterionOf: TypeAlias = Callable[[str, str], Criterion]
 """Returns the criterion with a key in the rubric with a hash."""
@@ -39,8 +44,11 @@ RULES: tuple[tuple[SetAside, Callable[[TestedRow], bool]], ...] = (
 )
 """What keeps a trial from counting; the first that applies is the reason told."""
 
-COUNTED = (None, SetAside.GIFT, SetAside.OLDER_NOTES)
-"""What is counted by specimens, each once; everything else by observations."""
+_LANES: tuple[SetAside | None, ...] = (None, *SetAside)
+"""Where a trial may go, by number: 0 counts. A specimen has a first trial in each lane."""
+
+_BY_SPECIMEN = tuple(_LANES.index(lane) for lane in (None, SetAside.GIFT, SetAside.OLDER_NOTES))
+"""Lanes that are counted by specimens, each once; the others are by observations."""
 
 
 class Unit(NamedTuple):
@@ -77,14 +85,16 @@ class Aside(NamedTuple):
     unit: Unit
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, eq=False)
 class Evidence:
     """What was tested, with every specimen counted once on each criterion.
 
     Parameters
     ----------
-    units
-        What counts, in order of trial.
+    rows
+        The observations that count, in order of trial.
+    grades, faulty
+        For each of `rows` its fault grade (NaN without one), and 1 for faulty, 0 for not, -1 for not judged.
     missing
         What would count but could not be tested, or has no grade; also one for each specimen and criterion.
     aside
@@ -93,10 +103,30 @@ class Evidence:
         Each criterion as it stood in the latest rubric it was graded with.
     """
 
-    units: tuple[Unit, ...]
+    rows: tuple[TestedRow, ...]
+    grades: NDArray[np.float64]
+    faulty: NDArray[np.int8]
     missing: tuple[Unit, ...]
     aside: tuple[Aside, ...]
     criteria: Mapping[str, Criterion]
+
+    def unit(self, place: int) -> Unit:
+        """Return one of `rows` with its grade."""
+        return Unit(self.rows[place], *self._results[place])
+
+    @cached_property
+    def _results(self) -> list[tuple[float | None, bool | None]]:
+        return list(map(_result, self.grades.tolist(), self.faulty.tolist()))
+
+    @cached_property
+    def planned(self) -> NDArray[np.bool_]:
+        """For each of `rows` whether its specimen was bought as planned, not to confirm or because of a note."""
+        return np.fromiter((row.why is Why.PLANNED for row in self.rows), np.bool_, len(self.rows))
+
+    @cached_property
+    def units(self) -> tuple[Unit, ...]:
+        """Everything that counts."""
+        return tuple(map(self.unit, range(len(self.rows))))
 
 
 def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
@@ -115,26 +145,25 @@ def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
     the most frequent of several trials favours whoever is retested.
     """
     rows = tuple(rows)
-    trials = {row.trial: row for row in rows}
-    in_time = sorted(trials, key=lambda trial: (trials[trial].trial_at, trial))
-    place = {trial: number for number, trial in enumerate(in_time)}
-    reasons = {trial: _reason(row) for trial, row in trials.items()}
-    judge = _Judge(criterion_of)
-    firsts: dict[tuple[str, str, SetAside | None], Unit] = {}
-    aside: list[Aside] = []
-    for row in sorted(rows, key=lambda row: place[row.trial]):
-        reason, unit = reasons[row.trial], judge(row)
-        key = (row.specimen, row.criterion, reason)
-        first = firsts.setdefault(key, unit)
-        if first is not unit:
-            firsts[key], unit = _earlier(first, unit)
-            reason = SetAside.LATER if reason in COUNTED else reason
-        if reason is not None:
-            aside.append(Aside(reason, unit))
-    counted = [unit for (_, _, reason), unit in firsts.items() if reason is None]
-    tested = tuple(unit for unit in counted if _has_result(unit))
-    missing = tuple(unit for unit in counted if not _has_result(unit))
-    return Evidence(tested, missing, tuple(aside), judge.latest)
+    time, lane = _trials(rows)
+    graded = _Graded.of(rows, time, criterion_of)
+    order, first = _in_turn(rows, lane, time)
+    counts = first & (lane[order] == 0)
+    places = order[counts]
+    places = places[np.argsort(time[places], kind="stable")]
+    kept, missing = places[graded.has_result[places]], places[~graded.has_result[places]]
+    aside = (
+        Aside(_told_as(lane[place], leads), Unit(rows[place], *graded.result(place)))
+        for place, leads in zip(order[~counts].tolist(), first[~counts].tolist(), strict=True)
+    )
+    return Evidence(
+        rows=tuple(map(rows.__getitem__, kept.tolist())),
+        grades=graded.grades[kept],
+        faulty=graded.faulty[kept],
+        missing=tuple(Unit(rows[place], None, None) for place in missing.tolist()),
+        aside=tuple(aside),
+        criteria=graded.latest,
+    )
 
 
 def cell_key(row: TestedRow) -> CellKey:
@@ -142,51 +171,95 @@ def cell_key(row: TestedRow) -> CellKey:
     return CellKey(row.criterion, row.maker, row.format)
 
 
-def _earlier(first: Unit, second: Unit) -> tuple[Unit, Unit]:
-    """Return two units in order; within one trial the time of observation decides, then the id."""
-    one, other = first.row, second.row
-    if one.trial == other.trial and (other.at, other.observation) < (one.at, one.observation):
-        return second, first
-    return first, second
+def codes(values: Iterable[Hashable], number: int) -> tuple[NDArray[np.intp], list[Hashable]]:
+    """Return `number` values as numbers from 0 in order of appearance, and what each number stands for."""
+    known: dict[Hashable, int] = {}
+    return np.fromiter((known.setdefault(value, len(known)) for value in values), np.intp, number), list(known)
 
 
-def _reason(row: TestedRow) -> SetAside | None:
-    return next((reason for reason, applies in RULES if applies(row)), None)
+def _trials(rows: Sequence[TestedRow]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return for each row the place of its trial in time, and the trial's lane."""
+    trials = {row.trial: row for row in rows}
+    in_time = sorted(trials, key=lambda trial: (trials[trial].trial_at, trial))
+    place = {trial: number for number, trial in enumerate(in_time)}
+    time = np.fromiter((place[row.trial] for row in rows), np.intp, len(rows))
+    lanes = np.fromiter((_lane(trials[trial]) for trial in in_time), np.intp, len(in_time))
+    return time, lanes[time] if len(rows) else time
 
 
-def _has_result(unit: Unit) -> bool:
-    return unit.grade is not None or unit.row.choice is not None or unit.faulty is not None
+def _lane(row: TestedRow) -> int:
+    return next((_LANES.index(reason) for reason, applies in RULES if applies(row)), 0)
 
 
-class _Judge:
-    """Grades rows by the rubric each was graded with, remembering what it has seen."""
+def _told_as(lane: int, leads: bool) -> SetAside:
+    """Return the reason that an observation set aside is told with."""
+    reason = _LANES[lane]
+    return SetAside.LATER if reason is None or (lane in _BY_SPECIMEN and not leads) else reason
 
-    def __init__(self, criterion_of: CriterionOf) -> None:
-        self._criterion_of = criterion_of
-        self._known: dict[tuple[str, str], Criterion] = {}
-        self._judged: dict[tuple[str, str, float | None, bool], tuple[float | None, bool | None]] = {}
-        self.latest: dict[str, Criterion] = {}
 
-    def __call__(self, row: TestedRow) -> Unit:
-        key = (row.rubric, row.criterion, row.grade, row.not_testable)
-        if row.grade is None or key not in self._judged:
-            self._judged[key] = self._judge(row)
-        return Unit(row, *self._judged[key])
+def _in_turn(
+    rows: Sequence[TestedRow], lane: NDArray[np.intp], time: NDArray[np.intp]
+) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """Return the order by specimen, criterion and lane and then by time, and where in it something new begins."""
+    specimen, _ = codes((row.specimen for row in rows), len(rows))
+    criterion, criteria = codes((row.criterion for row in rows), len(rows))
+    what = (specimen * len(criteria) + criterion) * len(_LANES) + lane
+    order = np.lexsort((time, what))
+    if (np.diff(what[order]) == 0)[np.diff(time[order]) == 0].any():
+        # Twice in one trial: the time of observation decides, and the id where even that is the same.
+        by_id = sorted(range(len(rows)), key=lambda place: (rows[place].at, rows[place].observation))
+        within = np.empty(len(rows), np.intp)
+        within[by_id] = np.arange(len(rows))
+        order = np.lexsort((within, time, what))
+    return order, np.diff(what[order], prepend=-1) != 0
 
-    def _judge(self, row: TestedRow) -> tuple[float | None, bool | None]:
-        criterion = self._criterion(row)
-        if row.not_testable:
-            return None, None
-        grade = row.grade
-        if grade is None and row.reading is not None:
-            grade = criterion.propose(row.reading, row.censored)
-        if grade is None or criterion.fault_line is None:
-            return grade, None
-        return grade, criterion.is_fault(grade)
 
-    def _criterion(self, row: TestedRow) -> Criterion:
-        key = (row.rubric, row.criterion)
-        if key not in self._known:
-            self._known[key] = self._criterion_of(*key)
-        self.latest[row.criterion] = self._known[key]
-        return self._known[key]
+_STEPS = 12
+"""Numbers for the half steps from 0 to 5, and one for no grade."""
+
+
+@dataclass(frozen=True)
+class _Graded:
+    """Grade and verdict of each row, by the rubric it was graded with."""
+
+    grades: NDArray[np.float64]
+    faulty: NDArray[np.int8]
+    has_result: NDArray[np.bool_]
+    latest: dict[str, Criterion]
+
+    def result(self, place: int) -> tuple[float | None, bool | None]:
+        return _result(float(self.grades[place]), int(self.faulty[place]))
+
+    @classmethod
+    def of(cls, rows: Sequence[TestedRow], time: NDArray[np.intp], criterion_of: CriterionOf) -> "_Graded":
+        scale, scales = codes(((row.rubric, row.criterion) for row in rows), len(rows))
+        criteria = [criterion_of(*known) for known in scales]  # type: ignore[misc]
+        grades = np.fromiter((np.nan if row.grade is None else row.grade for row in rows), np.float64, len(rows))
+        for place in np.flatnonzero(np.isnan(grades)).tolist():
+            grades[place] = _proposed(rows[place], criteria[scale[place]])
+        step = np.where(np.isnan(grades), _STEPS - 1, np.nan_to_num(grades) * 2).astype(np.intp)
+        kinds, which = np.unique(scale * _STEPS + step, return_inverse=True)
+        verdicts = [_verdict(criteria[kind // _STEPS], kind % _STEPS) for kind in kinds.tolist()]
+        chosen = np.fromiter((row.choice is not None for row in rows), np.bool_, len(rows))
+        last = np.zeros(len(scales), np.intp)
+        np.maximum.at(last, scale, time)
+        latest = {criteria[one].key: criteria[one] for one in np.argsort(last, kind="stable").tolist()}
+        return cls(grades, np.array(verdicts, np.int8)[which], ~np.isnan(grades) | chosen, latest)
+
+
+def _proposed(row: TestedRow, criterion: Criterion) -> float:
+    """Return the grade that a bare reading fixes, NaN where it leaves more than one open or there is none."""
+    if row.not_testable or row.reading is None:
+        return np.nan
+    grade = criterion.propose(row.reading, row.censored)
+    return np.nan if grade is None else grade
+
+
+def _verdict(criterion: Criterion, step: int) -> int:
+    if step == _STEPS - 1 or criterion.fault_line is None:
+        return -1
+    return int(criterion.is_fault(step / 2))
+
+
+def _result(grade: float, faulty: int) -> tuple[float | None, bool | None]:
+    return None if isnan(grade) else grade, None if faulty < 0 else faulty == 1

@@ -8,7 +8,7 @@ even within a wider extent, because it stands out from sound lots of the same pa
 its observations are then no evidence at all.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -18,7 +18,7 @@ from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, What
 from qcledger.findings.lots import Lot, faulty_specimens
 from qcledger.findings.strength import Strength
-from qcledger.vocab import Extent, Standing
+from qcledger.vocab import Extent, Format, Standing
 
 
 @dataclass(frozen=True)
@@ -47,13 +47,14 @@ class Case:
         return wide.formats(self.field.without(_held(self.pigments)))
 
     @cached_property
+    def explained(self) -> frozenset[Hashable]:
+        """The keys of the lots that a pigment or a format explains."""
+        return _held((*self.pigments, *self.formats))
+
+    @cached_property
     def rest(self) -> Field:
         """The lots that neither a pigment nor a format explains."""
-        return self.field.without(_held((*self.pigments, *self.formats)))
-
-    def unexplained(self, cell: Sequence[Lot]) -> Sequence[Lot]:
-        """Return the lots of a cell that neither a pigment nor a format explains."""
-        return self.rest.by_cell.get((cell[0].row.maker, cell[0].row.format), ())
+        return self.field.without(self.explained)
 
     @cached_property
     def accusations(self) -> tuple[Claim, ...]:
@@ -72,13 +73,14 @@ class Outcome:
 
 
 Rule = Callable[[Case, Sequence[Lot]], Iterator[Claim]]
+"""Yields the claims about a cell, from the lots of it that hold a faulty specimen."""
 
 
 def _of_field(name: str) -> Rule:
     """Return a rule that takes from the case's claims over the field what concerns a cell."""
 
-    def rule(case: Case, cell: Sequence[Lot]) -> Iterator[Claim]:
-        faulty = faulty_specimens(cell)
+    def rule(case: Case, bad: Sequence[Lot]) -> Iterator[Claim]:
+        faulty = faulty_specimens(bad)
         for claim in getattr(case, name):
             if concerned := claim.explained & faulty:
                 yield replace(claim, explained=concerned)
@@ -86,37 +88,43 @@ def _of_field(name: str) -> Rule:
     return rule
 
 
+def _of_rest(rule: Callable[[Field, Sequence[Lot]], Iterator[Claim]]) -> Rule:
+    """Return a rule that looks only at lots which neither a pigment nor a format explains."""
+    return lambda case, bad: rule(case.rest, [lot for lot in bad if lot.key not in case.explained])
+
+
 RULES: tuple[Rule, ...] = (
     _of_field("pigments"),
     _of_field("formats"),
     _of_field("accusations"),
-    lambda case, cell: narrow.paints(case.rest, case.unexplained(cell)),
-    lambda case, cell: narrow.parcels(case.unexplained(cell)),
-    lambda _, cell: narrow.lots(cell),
-    lambda case, cell: narrow.specimens(case.unexplained(cell)),
-    lambda case, cell: narrow.critical(case.field.criterion, cell),
+    _of_rest(narrow.paints),
+    _of_rest(narrow.parcels),
+    lambda case, bad: narrow.lots(case.field, bad),
+    _of_rest(narrow.specimens),
+    lambda case, bad: narrow.critical(case.field, bad),
 )
 """What may explain a fault, in the order in which it is asked."""
 
 
-def decide(case: Case, cell: Sequence[Lot], upper_limit: float) -> Outcome:
+def decide(case: Case, maker_id: str, format_: Format, upper_limit: float) -> Outcome:
     """Return how far the faults of one cell reach, and how firmly that may be said.
 
     Parameters
     ----------
     case
         The criterion's case.
-    cell
-        The lots of a maker in a format; none is allowed.
+    maker_id, format_
+        The cell, of which nothing need have been tested.
     upper_limit
-        Highest rate that these lots still allow, one-sided 95 %, lot-aware.
+        Highest rate that its lots still allow, one-sided 95 %, lot-aware.
     """
+    cell = case.field.shelf.cell.number.get((maker_id, format_))
     reached, pointed, open_ = _explain(case, cell)
     if reached:
         first, *others = reached
         unsettled = [claim for claim in pointed if claim.explained & open_]
         return Outcome(first.standing, first, (*others, *_widest_only(unsettled)), first.checks)
-    none_found = tuple(_none_found(case, cell, upper_limit))
+    none_found = tuple(_none_found(case, maker_id, cell, upper_limit))
     if all(check.met for check in none_found):
         return Outcome(Standing.NONE_FOUND, None, (), none_found)
     if leaning := _widest_only(pointed):
@@ -124,13 +132,14 @@ def decide(case: Case, cell: Sequence[Lot], upper_limit: float) -> Outcome:
     return Outcome(Standing.NOT_SETTLED, None, (), none_found)
 
 
-def _explain(case: Case, cell: Sequence[Lot]) -> tuple[list[Claim], list[Claim], frozenset[str]]:
+def _explain(case: Case, cell: int | None) -> tuple[list[Claim], list[Claim], frozenset[str]]:
     """Return the claims that stand, those that are only pointed to, and the faulty specimens left unexplained."""
-    open_ = faulty_specimens(cell)
+    bad = _faulty_lots(case.field, cell)
+    open_ = faulty_specimens(bad)
     reached: list[Claim] = []
     pointed: list[Claim] = []
     rules = RULES if open_ else ()
-    for claim in (claim for rule in rules for claim in rule(case, cell)):
+    for claim in (claim for rule in rules for claim in rule(case, bad)):
         if claim.standing is Standing.NOT_SETTLED:
             if claim.explained & open_:
                 pointed.append(claim)
@@ -138,6 +147,14 @@ def _explain(case: Case, cell: Sequence[Lot]) -> tuple[list[Claim], list[Claim],
             reached.append(claim)
             open_ -= claim.explained
     return reached, pointed, open_
+
+
+def _faulty_lots(field: Field, cell: int | None) -> tuple[Lot, ...]:
+    """Return the lots of a cell that hold a faulty specimen."""
+    if cell is None:
+        return ()
+    numbers = field.shelf.cell.lots[cell]
+    return field.some(numbers[field.faulty[numbers] > 0])
 
 
 def _widest_only(claims: Sequence[Claim]) -> list[Claim]:
@@ -151,15 +168,16 @@ def _widest_only(claims: Sequence[Claim]) -> list[Claim]:
     return kept
 
 
-def _held(claims: Sequence[Claim]) -> frozenset[object]:
+def _held(claims: Sequence[Claim]) -> frozenset[Hashable]:
     """Return the keys of the lots that a settled claim speaks of."""
     return frozenset(lot.key for claim in claims if claim.standing is Standing.HOLDS for lot in claim.lots)
 
 
-def _none_found(case: Case, cell: Sequence[Lot], upper_limit: float) -> Iterator[Check]:
+def _none_found(case: Case, maker_id: str, cell: int | None, upper_limit: float) -> Iterator[Check]:
     """Yield what "none found" needs: the cell's own specimens and lots, and a low enough limit from them alone."""
-    yield at_least(What.SPECIMENS, sum(lot.tested for lot in cell), checks.MIN_NONE_SPECIMENS)
-    yield at_least(What.LOTS, sum(lot.coded for lot in cell), checks.MIN_NONE_LOTS)
-    usual = case.rest.rate_without(cell[0].row.maker) if cell else None
-    limit = checks.sound_below(usual or 0.0)
+    counts = case.field.cells
+    tested, lots = (0, 0) if cell is None else (int(counts.tested[cell]), int(counts.lots[cell]))
+    yield at_least(What.SPECIMENS, tested, checks.MIN_NONE_SPECIMENS)
+    yield at_least(What.LOTS, lots, checks.MIN_NONE_LOTS)
+    limit = checks.sound_below(case.rest.rate_without(maker_id) or 0.0)
     yield Check(What.UPPER_LIMIT, upper_limit < limit, f"up to {percent(upper_limit)}", f"below {percent(limit)}")

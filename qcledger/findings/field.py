@@ -1,24 +1,46 @@
 """All lots tested on one criterion, and who stands beside whom."""
 
-from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Hashable, Iterable, Iterator
+from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TypeVar
 
-from qcledger.findings.evidence import Unit
-from qcledger.findings.lots import Counts, Kind, Lot, lot_of, tally
+import numpy as np
+from numpy.typing import NDArray
+
+from qcledger.findings.evidence import Evidence, codes
+from qcledger.findings.lots import Counts, Kind, Lot, lot_key
+from qcledger.findings.shelf import Column, Ints, Shelf
+from qcledger.records import TestedRow
 from qcledger.rubric import Criterion
 from qcledger.vocab import Format
 
-K = TypeVar("K", bound=Hashable)
-Sums = tuple[int, int]
-"""Faulty and tested specimens."""
 
-_NONE: Sums = (0, 0)
+@dataclass(frozen=True, eq=False)
+class Sums:
+    """Counts over the lots of each group, as columns, and the same of its peers.
+
+    Parameters
+    ----------
+    faulty, tested
+        Specimens.
+    lots, faulty_lots
+        Lots with a batch code, and those of them with a fault.
+    paints
+        Paints.
+    peer_faulty, peer_tested
+        Specimens of other makers with the same pigments in the same format.
+    """
+
+    faulty: Ints
+    tested: Ints
+    lots: Ints
+    faulty_lots: Ints
+    paints: Ints
+    peer_faulty: Ints
+    peer_tested: Ints
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Field:
     """All makers together on one criterion (the statistician's field), lot by lot.
 
@@ -26,104 +48,187 @@ class Field:
     ----------
     criterion
         As it stood in the latest rubric it was graded with.
-    lots
-        Every lot, in order of its first trial.
+    evidence, shelf
+        Everything that counts, and every lot of it.
+    places
+        Where the criterion's observations stand in the evidence, lot after lot, each in order of trial.
+    starts
+        For each lot of the shelf, where in `places` it begins; and one more, where the last one ends.
+    shown
+        For each lot of the shelf, whether it belongs to this field.
     """
 
     criterion: Criterion
-    lots: tuple[Lot, ...]
+    evidence: Evidence
+    shelf: Shelf
+    places: Ints
+    starts: Ints
+    shown: NDArray[np.bool_]
+
+    @cached_property
+    def tested(self) -> Ints:
+        """Specimens tested of each lot of the shelf."""
+        return np.where(self.shown, np.diff(self.starts), 0)
+
+    @cached_property
+    def faulty(self) -> Ints:
+        """Faulty specimens of each lot of the shelf."""
+        return self._per_lot(self.evidence.faulty[self.places] == 1)
+
+    @cached_property
+    def planned(self) -> tuple[Ints, Ints]:
+        """Faulty and tested specimens of each lot of the shelf, of those bought as planned only."""
+        planned, faulty = self.evidence.planned[self.places], self.evidence.faulty[self.places] == 1
+        return self._per_lot(planned & faulty), self._per_lot(planned)
+
+    @cached_property
+    def _lots(self) -> dict[int, Lot]:
+        return {}
+
+    def lot(self, number: int) -> Lot:
+        """Return a lot by its number on the shelf; something of it must have been tested."""
+        if number not in self._lots:
+            places = self.places[self.starts[number] : self.starts[number + 1]].tolist()
+            units = tuple(map(self.evidence.unit, places))
+            shelf, faulty = self.shelf, int(self.faulty[number])
+            kind, key = shelf.kind.names[shelf.kind.of_lot[number]], shelf.key.names[number]
+            self._lots[number] = Lot(units[0].row, units, len(units), faulty, kind, key)
+        return self._lots[number]
+
+    def some(self, numbers: Ints) -> tuple[Lot, ...]:
+        """Return the lots of these numbers that belong to the field."""
+        return tuple(map(self.lot, numbers[self.tested[numbers] > 0].tolist()))
+
+    def numbers(self, column: Column, name: Hashable) -> Ints:
+        """Return the numbers of the field's lots that have `name` in a column of the shelf."""
+        number = column.number.get(name)
+        lots = np.zeros(0, np.intp) if number is None else column.lots[number]
+        return lots[self.tested[lots] > 0]
+
+    @cached_property
+    def lots(self) -> tuple[Lot, ...]:
+        """Every lot, in order of its first trial."""
+        return self.some(np.arange(len(self.shelf)))
+
+    def of(self, column: Column, name: Hashable) -> tuple[Lot, ...]:
+        """Return the lots that have `name` in a column of the shelf."""
+        return tuple(map(self.lot, self.numbers(column, name).tolist()))
+
+    def of_cell(self, maker: str, format_: Format) -> tuple[Lot, ...]:
+        """Return a maker's lots in a format."""
+        return self.of(self.shelf.cell, (maker, format_))
 
     @cached_property
     def counts(self) -> Counts:
         """Counts over all makers."""
-        return tally(self.lots)
+        coded, bad, paints = self.shelf.coded, self.faulty > 0, self.shelf.paint.of_lot
+        seen = self.tested > 0
+        return Counts(
+            tested=int(self.tested.sum()),
+            faulty=int(self.faulty.sum()),
+            lots=int((seen & coded).sum()),
+            faulty_lots=int((bad & coded).sum()),
+            paints=len(np.unique(paints[seen])),
+            faulty_paints=len(np.unique(paints[bad])),
+            uncoded=int((seen & ~coded).sum()),
+        )
 
     @cached_property
-    def by_maker(self) -> Mapping[str, Sequence[Lot]]:
-        """The lots of each maker, by its id."""
-        return grouped(self.lots, lambda lot: lot.row.maker)
+    def makers(self) -> Sums:
+        """Counts of each maker of the shelf."""
+        return self._sums(self.shelf.maker)
 
     @cached_property
-    def by_cell(self) -> Mapping[tuple[str, Format], Sequence[Lot]]:
-        """The lots of each maker in each format."""
-        return grouped(self.lots, lambda lot: (lot.row.maker, lot.row.format))
-
-    @cached_property
-    def by_kind(self) -> Mapping[Kind, Sequence[Lot]]:
-        """The lots of the same declared pigments in the same format; undeclared pigments are of no kind."""
-        return grouped((lot for lot in self.lots if lot.pigments), lambda lot: lot.kind)
-
-    @cached_property
-    def by_paint(self) -> Mapping[str, Sequence[Lot]]:
-        """The lots of each paint, over its formats."""
-        return grouped(self.lots, lambda lot: lot.row.paint)
-
-    @cached_property
-    def _sums(self) -> Mapping[str, Sums]:
-        return {maker: sums(lots) for maker, lots in self.by_maker.items()}
-
-    @cached_property
-    def _sums_of_kind(self) -> Mapping[Kind, Mapping[str, Sums]]:
-        """For each kind the sums of each maker, and of all makers under an empty name."""
-        found: dict[Kind, dict[str, Sums]] = {}
-        for kind, lots in self.by_kind.items():
-            found[kind] = {maker: sums(own) for maker, own in grouped(lots, lambda lot: lot.row.maker).items()}
-            found[kind][""] = sums(lots)
-        return found
+    def cells(self) -> Sums:
+        """Counts of each maker's formats, by the cells of the shelf."""
+        return self._sums(self.shelf.cell)
 
     def makers_of_kind(self, kind: Kind) -> int:
-        """Return how many makers were tested with the same pigments in the same format."""
-        return len(self._sums_of_kind[kind]) - 1
+        """Return how many makers were tested with these pigments in this format."""
+        return len(np.unique(self.shelf.maker.of_lot[self.numbers(self.shelf.kind, kind)]))
 
     def rate_without(self, maker: str) -> float | None:
         """Return the other makers' rate of faulty specimens; None when none was tested."""
-        ours, counts = self._sums.get(maker, _NONE), self.counts
-        tested = counts.tested - ours[1]
-        return (counts.faulty - ours[0]) / tested if tested else None
-
-    def peer_sums(self, maker: str, kinds: Iterable[Kind]) -> Sums:
-        """Return the faulty and tested specimens of other makers' paints of `kinds`."""
-        faulty = tested = 0
-        for of_kind in (self._sums_of_kind[kind] for kind in kinds if kind in self._sums_of_kind):
-            own, everyone = of_kind.get(maker, _NONE), of_kind[""]
-            faulty, tested = faulty + everyone[0] - own[0], tested + everyone[1] - own[1]
-        return faulty, tested
+        number = self.shelf.maker.number.get(maker)
+        own = (0, 0) if number is None else (self.makers.faulty[number], self.makers.tested[number])
+        tested = self.counts.tested - own[1]
+        return float((self.counts.faulty - own[0]) / tested) if tested else None
 
     def peers(self, lots: Iterable[Lot]) -> tuple[Lot, ...]:
         """Return other makers' lots of the kinds of `lots`, which are one maker's."""
-        kinds = dict.fromkeys(lot.kind for lot in lots)
-        own = {lot.row.maker for lot in lots}
-        return tuple(lot for kind in kinds for lot in self.by_kind.get(kind, ()) if lot.row.maker not in own)
+        own = np.array([self.shelf.key.number[lot.key] for lot in lots], np.intp)
+        return self.some(self.peer_numbers(own))
+
+    def peer_numbers(self, numbers: Ints) -> Ints:
+        """Return the numbers of other makers' lots of the kinds of these lots, which are one maker's."""
+        kind, maker = self.shelf.kind.of_lot, self.shelf.maker.of_lot
+        ours = numbers[self.shelf.declared[numbers]]
+        if not len(ours):
+            return ours
+        alike = np.isin(kind, np.unique(kind[ours])) & (maker != maker[ours[0]])
+        return np.flatnonzero(alike & (self.tested > 0))
+
+    def rows(self, numbers: Ints) -> Iterator[TestedRow]:
+        """Yield the observations on these lots."""
+        wanted = np.isin(self.evidence_lots, numbers)
+        return map(self.evidence.rows.__getitem__, self.places[wanted].tolist())
+
+    @cached_property
+    def evidence_lots(self) -> Ints:
+        """For each of `places` the number of its lot."""
+        return np.repeat(np.arange(len(self.shelf)), np.diff(self.starts))
 
     def without(self, keys: frozenset[Hashable]) -> "Field":
         """Return the field less the lots with these keys."""
-        return Field(self.criterion, tuple(lot for lot in self.lots if lot.key not in keys)) if keys else self
+        if not keys:
+            return self
+        return replace(
+            self, shown=self.shown & np.array([lot_key(row) not in keys for row in self.shelf.rows], np.bool_)
+        )
+
+    def _per_lot(self, flags: NDArray[np.bool_]) -> Ints:
+        """Return how many of `flags`, one for each of `places`, are set in each lot of the shelf."""
+        before = np.concatenate([[0], np.cumsum(flags)])
+        return np.where(self.shown, np.diff(before[self.starts]), 0)
+
+    def _sums(self, groups: Column) -> Sums:
+        coded, paints = self.shelf.coded, len(self.shelf.paint.names)
+        own = np.unique((groups.of_lot * paints + self.shelf.paint.of_lot)[self.tested > 0])
+        return Sums(
+            faulty=groups.sums(self.faulty),
+            tested=groups.sums(self.tested),
+            lots=groups.sums((self.tested > 0) & coded),
+            faulty_lots=groups.sums((self.faulty > 0) & coded),
+            paints=np.bincount(own // max(paints, 1), minlength=len(groups.names)),
+            peer_faulty=self._peer_sums(groups, self.faulty),
+            peer_tested=self._peer_sums(groups, self.tested),
+        )
+
+    def _peer_sums(self, groups: Column, values: Ints) -> Ints:
+        """Return for each group, which is of one maker, the sum of `values` over other makers' lots of its kinds."""
+        kind, seen = self.shelf.kind, (self.tested > 0) & self.shelf.declared
+        of_kind = kind.sums(np.where(self.shelf.declared, values, 0))
+        both = np.unique(groups.of_lot[seen] * len(kind.names) + kind.of_lot[seen])
+        everybody = np.bincount(both // len(kind.names), of_kind[both % len(kind.names)], len(groups.names))
+        return everybody.astype(np.intp) - groups.sums(np.where(seen, values, 0))
 
 
-def grouped(lots: Iterable[Lot], by: Callable[[Lot], K]) -> dict[K, list[Lot]]:
-    """Return `lots` in groups, each in order."""
-    groups: dict[K, list[Lot]] = defaultdict(list)
-    for lot in lots:
-        groups[by(lot)].append(lot)
-    return dict(groups)
+def fields(evidence: Evidence) -> dict[str, Field]:
+    """Return the field of each criterion on which faults were judged."""
+    shelf = Shelf(evidence.rows)
+    criterion, names = codes((row.criterion for row in evidence.rows), len(evidence.rows))
+    judged, found = np.flatnonzero(evidence.faulty >= 0), {}
+    for number in np.unique(criterion[judged]).tolist():
+        places = judged[criterion[judged] == number]
+        places = places[np.argsort(shelf.lot_of_row[places], kind="stable")]
+        starts = np.searchsorted(shelf.lot_of_row[places], np.arange(len(shelf) + 1))
+        key = str(names[number])
+        shown = np.ones(len(shelf), np.bool_)
+        found[key] = Field(evidence.criteria[key], evidence, shelf, places, starts, shown)
+    return found
 
 
-def sums(lots: Iterable[Lot]) -> Sums:
-    """Return the faulty and the tested specimens of `lots`."""
-    faulty = tested = 0
-    for lot in lots:
-        faulty, tested = faulty + lot.faulty, tested + lot.tested
-    return faulty, tested
-
-
-def fields(units: Iterable[Unit], criteria: Mapping[str, Criterion]) -> dict[str, Field]:
-    """Return the field of each criterion on which `units` were judged."""
-    lots: dict[str, dict[Hashable, list[Unit]]] = defaultdict(dict)
-    for unit in units:
-        row = unit.row
-        of_criterion, key = lots[row.criterion], (row.lot or row.parcel, row.paint, row.format)
-        if key in of_criterion:
-            of_criterion[key].append(unit)
-        else:
-            of_criterion[key] = [unit]
-    return {key: Field(criteria[key], tuple(map(lot_of, by_lot.values()))) for key, by_lot in lots.items()}
+def empty_field(criterion: Criterion, evidence: Evidence) -> Field:
+    """Return the field of a criterion on which no fault was judged."""
+    none = np.zeros(0, np.intp)
+    return Field(criterion, evidence, Shelf(()), none, np.zeros(1, np.intp), np.zeros(0, np.bool_))

@@ -148,8 +148,6 @@ class Finding:
         Whom it is about.
     field, rest
         Every lot on the criterion, of all makers; and those that neither a pigment nor a format explains.
-    lots
-        Its own.
     wilson, lot_aware, still_allowed
         95 % intervals of its rate; the highest rate its specimens still allow (one-sided 95 %, taken as independent).
     claim
@@ -167,7 +165,6 @@ class Finding:
     format: Format
     field: Field
     rest: Field
-    lots: tuple[Lot, ...]
     wilson: Interval
     lot_aware: Interval
     still_allowed: float
@@ -184,6 +181,11 @@ class Finding:
     def criterion(self) -> Criterion:
         """What was judged."""
         return self.field.criterion
+
+    @cached_property
+    def lots(self) -> tuple[Lot, ...]:
+        """Its own lots, in order of their first trial."""
+        return self.field.of_cell(self.maker, self.format)
 
     @cached_property
     def counts(self) -> Counts:

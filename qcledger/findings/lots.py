@@ -1,13 +1,15 @@
 """Lots: the specimens of one lot taken together, which is what everything else counts."""
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from qcledger.findings.evidence import Unit
 from qcledger.records import TestedRow
 from qcledger.vocab import Format
 
+K = TypeVar("K", bound=Hashable)
 Kind = tuple[tuple[str, ...], Format]
 """What makes paints of two makers comparable: the same declared pigments in the same format."""
 
@@ -68,12 +70,21 @@ class Counts:
         return self.faulty / self.tested if self.tested else None
 
 
+def lot_key(row: TestedRow) -> tuple[str, str, Format]:
+    """Return what tells the lot of a specimen from every other."""
+    return (row.lot or row.parcel, row.paint, row.format)
+
+
+def kind_of(row: TestedRow) -> Kind:
+    """Return what makes a specimen's paint comparable with other makers'."""
+    return (tuple(sorted(row.pigments)), row.format)
+
+
 def lot_of(units: Iterable[Unit]) -> Lot:
     """Return the lot that `units` are of; there must be one at least."""
     units = tuple(units)
     row, faulty = units[0].row, [unit for unit in units if unit.faulty]
-    kind = (tuple(sorted(row.pigments)), row.format)
-    return Lot(row, units, len(units), len(faulty), kind, (row.lot or row.parcel, row.paint, row.format))
+    return Lot(row, units, len(units), len(faulty), kind_of(row), lot_key(row))
 
 
 def tally(lots: Iterable[Lot]) -> Counts:
@@ -92,6 +103,22 @@ def tally(lots: Iterable[Lot]) -> Counts:
     )
 
 
+def grouped(lots: Iterable[Lot], by: Callable[[Lot], K]) -> dict[K, list[Lot]]:
+    """Return `lots` in groups, each in order."""
+    groups: dict[K, list[Lot]] = defaultdict(list)
+    for lot in lots:
+        groups[by(lot)].append(lot)
+    return dict(groups)
+
+
+def sums(lots: Iterable[Lot]) -> tuple[int, int]:
+    """Return the faulty and the tested specimens of `lots`."""
+    faulty = tested = 0
+    for lot in lots:
+        faulty, tested = faulty + lot.faulty, tested + lot.tested
+    return faulty, tested
+
+
 def faulty_specimens(lots: Iterable[Lot]) -> frozenset[str]:
     """Return the ids of the faulty specimens of `lots`."""
     return frozenset(unit.row.specimen for lot in lots if lot.faulty for unit in lot.units if unit.faulty)
@@ -104,7 +131,5 @@ def faulty_parcels(lots: Iterable[Lot]) -> frozenset[str]:
 
 def rate_of(lots: Iterable[Lot]) -> float | None:
     """Return the share of faulty specimens in `lots`; None when there is none."""
-    faulty = tested = 0
-    for lot in lots:
-        faulty, tested = faulty + lot.faulty, tested + lot.tested
+    faulty, tested = sums(lots)
     return faulty / tested if tested else None

@@ -3,72 +3,89 @@
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from qcledger.findings import checks
 from qcledger.findings.checks import at_least, percent
-from qcledger.findings.field import Field, grouped, sums
+from qcledger.findings.field import Field, Sums
 from qcledger.findings.finding import Check, Claim, Need, What
-from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens, rate_of
+from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens
+from qcledger.findings.shelf import Ints
 from qcledger.findings.strength import Strength, Suspect, tail_p
-from qcledger.vocab import Extent, Nature, Why
+from qcledger.vocab import Extent, Format, Nature, Why
 
 
 @dataclass(frozen=True, slots=True)
-class Accusation:
-    """A suspect and the field it is held against: the lots that no pigment and no format explains."""
+class _Accusation:
+    """A suspect with its lots, the checks of its pattern, and whether it has paints and lots enough to be accused."""
 
-    field: Field
     suspect: Suspect
-
-    def excess(self, lots: Sequence[Lot]) -> Check:
-        """Return whether `lots` are worse than their peers, or than the other makers where there are no peers."""
-        faulty, tested = self.field.peer_sums(self.suspect.maker, {lot.kind for lot in lots})
-        other = faulty / tested if tested else self.field.rate_without(self.suspect.maker)
-        needed = f"more than {percent(checks.DELTA)} above the other makers"
-        if other is None:
-            return Check(What.EXCESS, False, "no other maker tested", needed)
-        rate = rate_of(lots) or 0.0
-        found = f"{percent(rate)} beside {percent(other)}"
-        return Check(What.EXCESS, rate - other > checks.DELTA, found, needed, Need.PATTERN)
+    lots: tuple[Lot, ...]
+    pattern: tuple[Check, ...]
+    large: bool
 
 
 def claims(field: Field, strength: Strength) -> tuple[Claim, ...]:
     """Return what is held against makers and their formats, the wider first, where the pattern is there.
 
-    Whoever has paints and lots enough to be accused is in the family that `strength` corrects over, faulty or not.
+    Parameters
+    ----------
+    field
+        The lots that no pigment and no format explains.
+    strength
+        Is asked once, about all suspects with paints and lots enough to be accused. The family it corrects over is
+        everybody who has as many, faulty or not.
     """
-    everyone = _suspects(field)
-    cases = (Accusation(field, suspect) for suspect in everyone)
-    accused = [(case, pattern) for case in cases if (pattern := checks.if_pattern(_pattern(case)))]
+    groups = ((field.shelf.maker.names, field.makers), (field.shelf.cell.names, field.cells))
+    accused = [case for names, counts in groups for case in _accusations(field, names, counts)]
     if not accused:
         return ()
-    family = sum(_is_large_enough(suspect) for suspect in everyone)
-    ready = [case.suspect for case, _ in accused if _is_large_enough(case.suspect)]
-    answers = iter(strength(field, ready, family))
+    family = sum(int(_large(counts).sum()) for _, counts in groups)
+    answers = iter(strength(field, [case.suspect for case in accused if case.large], family))
     untold = Check(What.BEYOND_CHANCE, False, "too few paints or lots to compare", "enough of both")
-    return tuple(
-        _claim(case, pattern, next(answers) if _is_large_enough(case.suspect) else untold)
-        for case, pattern in accused
-    )
+    return tuple(_claim(field, case, next(answers) if case.large else untold) for case in accused)
 
 
-def _suspects(field: Field) -> tuple[Suspect, ...]:
-    """Return every maker, and then every maker's format."""
-    whole = (Suspect(maker, None, tuple(lots)) for maker, lots in field.by_maker.items())
-    parts = (Suspect(maker, format_, tuple(lots)) for (maker, format_), lots in field.by_cell.items())
-    return (*whole, *parts)
+def _large(counts: Sums) -> NDArray[np.bool_]:
+    """Return which groups have paints and lots enough to be accused, whatever their faults."""
+    large: NDArray[np.bool_] = (counts.paints >= checks.MIN_PAINTS) & (counts.lots >= checks.MIN_LOTS)
+    return large
 
 
-def _is_large_enough(suspect: Suspect) -> bool:
-    """Return whether it has paints and lots enough to be accused, whatever their faults."""
-    coded = sum(lot.row.lot is not None for lot in suspect.lots)
-    return coded >= checks.MIN_LOTS and _different(suspect.lots, "paint") >= checks.MIN_PAINTS
+def _accusations(field: Field, names: Sequence[str | tuple[str, Format]], counts: Sums) -> Iterator[_Accusation]:
+    """Yield the makers, or the makers' formats, whose pattern is there; most fall at the first two checks."""
+    large = _large(counts).tolist()
+    for number in np.flatnonzero(counts.faulty_lots >= checks.MIN_FAULTY).tolist():
+        name = names[number]
+        maker, format_ = (name, None) if isinstance(name, str) else name
+        faulty_lots = at_least(What.FAULTY_LOTS, int(counts.faulty_lots[number]), checks.MIN_FAULTY, Need.PATTERN)
+        first = checks.if_pattern((faulty_lots, _excess(field, counts, number, maker)))
+        if first:
+            shelf = field.shelf
+            numbers = field.numbers(shelf.cell, name) if format_ else field.numbers(shelf.maker, name)
+            lots = field.some(numbers)
+            if rest := checks.if_pattern(_pattern(field, lots, format_)):
+                yield _Accusation(Suspect(maker, format_, numbers), lots, (*first, *rest), large[number])
 
 
-def _claim(case: Accusation, pattern: tuple[Check, ...], chance: Check) -> Claim:
-    suspect, lots = case.suspect, case.suspect.lots
-    peers = case.field.peers(lots)
-    enough = (*_size(suspect), _peers(case), _sessions(lots, peers), _parcels(suspect))
-    asked = (*pattern, *enough, chance, _confirmed(lots, peers))
+def _excess(field: Field, counts: Sums, number: int, maker: str) -> Check:
+    """Return whether a group is worse than its peers, or than the other makers where there are no peers."""
+    rate = counts.faulty[number] / counts.tested[number]
+    peers = int(counts.peer_tested[number])
+    other = counts.peer_faulty[number] / peers if peers else field.rate_without(maker)
+    needed = f"more than {percent(checks.DELTA)} above the other makers"
+    if other is None:
+        return Check(What.EXCESS, False, "no other maker tested", needed)
+    found = f"{percent(rate)} beside {percent(other)}"
+    return Check(What.EXCESS, bool(rate - other > checks.DELTA), found, needed, Need.PATTERN)
+
+
+def _claim(field: Field, case: _Accusation, chance: Check) -> Claim:
+    suspect, lots = case.suspect, case.lots
+    peers = field.peer_numbers(suspect.numbers)
+    enough = (*_size(lots), _peers(field, lots), _sessions(field, lots, peers), _parcels(lots))
+    asked = (*case.pattern, *enough, chance, _confirmed(field, lots, peers))
     standing = checks.standing_of(asked)
     assert standing is not None  # every check of the pattern is met
     name = lots[0].row.maker_name
@@ -77,53 +94,51 @@ def _claim(case: Accusation, pattern: tuple[Check, ...], chance: Check) -> Claim
     return Claim(Extent.MAKER_FORMAT, (name, str(suspect.format)), lots, faulty_specimens(lots), asked, standing)
 
 
-def _pattern(case: Accusation) -> Iterator[Check]:
-    """Yield what makes it this maker's: faults over its lots, paints and purchases, more than at the others."""
-    faulty = [lot for lot in case.suspect.lots if lot.faulty]
-    yield at_least(What.FAULTY_LOTS, sum(lot.coded for lot in faulty), checks.MIN_FAULTY, Need.PATTERN)
-    yield case.excess(case.suspect.lots)
+def _pattern(field: Field, lots: Sequence[Lot], format_: Format | None) -> Iterator[Check]:
+    """Yield what makes it this maker's: faults over its paints and purchases and, for the maker, its formats."""
+    faulty = [lot for lot in lots if lot.faulty]
     yield at_least(What.FAULTY_PAINTS, _different(faulty, "paint"), checks.MIN_FAULTY, Need.PATTERN)
     yield at_least(What.FAULTY_PARCELS, len(faulty_parcels(faulty)), checks.MIN_FAULTY, Need.PATTERN)
-    if case.suspect.format is None:
+    if format_ is None:
         pigments = len({lot.pigments for lot in faulty})
         yield at_least(What.FAULTY_PIGMENTS, pigments, checks.MIN_FAULTY, Need.PATTERN)
         yield at_least(What.FAULTY_FORMATS, _different(faulty, "format"), checks.MIN_FAULTY, Need.PATTERN)
-        yield _no_format_is_free(case)
+        yield _no_format_is_free(field, lots)
 
 
-def _size(suspect: Suspect) -> tuple[Check, Check]:
+def _size(lots: Sequence[Lot]) -> tuple[Check, Check]:
     return (
-        at_least(What.PAINTS, _different(suspect.lots, "paint"), checks.MIN_PAINTS),
-        at_least(What.LOTS, sum(lot.coded for lot in suspect.lots), checks.MIN_LOTS),
+        at_least(What.PAINTS, _different(lots, "paint"), checks.MIN_PAINTS),
+        at_least(What.LOTS, sum(lot.coded for lot in lots), checks.MIN_LOTS),
     )
 
 
-def _no_format_is_free(case: Accusation) -> Check:
+def _no_format_is_free(field: Field, lots: Sequence[Lot]) -> Check:
     """Return whether each format tested often enough to tell shows the excess; one that is free of it narrows it."""
-    free = []
-    for format_, lots in grouped(case.suspect.lots, lambda lot: lot.row.format).items():
-        if sum(lot.tested for lot in lots) < checks.MIN_TO_CLEAR:
-            continue
-        if not case.excess(lots).met:
+    free, maker = [], lots[0].row.maker
+    for format_ in dict.fromkeys(lot.row.format for lot in lots):
+        number = field.shelf.cell.number[maker, format_]
+        often = field.cells.tested[number] >= checks.MIN_TO_CLEAR
+        if often and not _excess(field, field.cells, number, maker).met:
             free.append(str(format_))
     return Check(What.OTHER_FORMATS, not free, ", ".join(free) or "none free of it", "none free of it", Need.PATTERN)
 
 
-def _peers(case: Accusation) -> Check:
+def _peers(field: Field, lots: Sequence[Lot]) -> Check:
     """Return whether enough of the suspect's pigments were tested at enough other makers in the same format."""
-    trait = case.field.criterion.nature is not Nature.FAULT
+    trait = field.criterion.nature is not Nature.FAULT
     least = checks.MIN_FIELD_MAKERS if trait else checks.MIN_PEER_MAKERS
-    kinds = {lot.kind for lot in case.suspect.lots if lot.pigments}
-    with_peers = len({kind[0] for kind in kinds if case.field.makers_of_kind(kind) - 1 >= least})
+    kinds = {lot.kind for lot in lots if lot.pigments}
+    with_peers = len({kind[0] for kind in kinds if field.makers_of_kind(kind) - 1 >= least})
     lacking = max(checks.MIN_PEER_PIGMENTS - with_peers, 0)
     needed = f"{checks.MIN_PEER_PIGMENTS} or more, each at {least} other makers in the same format"
     return Check(What.PEERS, not lacking, str(with_peers), needed, missing=lacking)
 
 
-def _sessions(lots: Sequence[Lot], peers: Sequence[Lot]) -> Check:
+def _sessions(field: Field, lots: Sequence[Lot], peers: Ints) -> Check:
     """Return whether the suspect was tested beside its peers more than once; at unpacking, on more than one day."""
     ours = {unit.row.session for lot in lots for unit in lot.units}
-    theirs = {unit.row.session for lot in peers for unit in lot.units}
+    theirs = {row.session for row in field.rows(peers)}
     shared = len((ours & theirs) - {None})
     if ours == {None}:
         days = {unit.row.trial_at.date() for lot in lots for unit in lot.units}
@@ -137,12 +152,12 @@ def _times(found: int, told: str, needed: str) -> Check:
     return Check(What.SESSIONS, not lacking, text, f"{checks.MIN_SESSIONS} or more {needed}", missing=lacking)
 
 
-def _parcels(suspect: Suspect) -> Check:
-    parcels = {unit.row.parcel for lot in suspect.lots for unit in lot.units}
+def _parcels(lots: Sequence[Lot]) -> Check:
+    parcels = {unit.row.parcel for lot in lots for unit in lot.units}
     return at_least(What.PARCELS, len(parcels), checks.MIN_PARCELS)
 
 
-def _confirmed(lots: Sequence[Lot], peers: Sequence[Lot]) -> Check:
+def _confirmed(field: Field, lots: Sequence[Lot], peers: Ints) -> Check:
     """Return whether specimens bought to confirm, of other lots from other sellers, bear it out on their own."""
     units = [unit for lot in lots for unit in lot.units]
     first = [unit.row for unit in units if unit.row.why is not Why.TO_CONFIRM]
@@ -157,8 +172,9 @@ def _confirmed(lots: Sequence[Lot], peers: Sequence[Lot]) -> Check:
         and unit.row.seller not in sellers
     ]
     faulty = sum(bool(unit.faulty) for unit in fresh)
-    peer_faulty, peer_tested = sums(peers)
-    usual = (peer_faulty + 1) / (peer_tested + 2)  # never 0: Laplace's rule of succession
+    usual = (int(field.faulty[peers].sum()) + 1) / (
+        int(field.tested[peers].sum()) + 2
+    )  # never 0: Laplace's rule of succession
     met = faulty >= checks.MIN_TO_CONFIRM and tail_p(faulty, len(fresh), usual) <= checks.EXACT_LEVEL
     needed = f"{checks.MIN_TO_CONFIRM} or more faulty, of another lot from another seller, beyond the peers' rate"
     lacking = max(checks.MIN_TO_CONFIRM - len(fresh), 0)

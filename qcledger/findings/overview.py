@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from qcledger.findings.cells import Cell, Numbers, all_numbers, cells_of, summary
 from qcledger.findings.evidence import CellKey, CriterionOf, Evidence, gather
 from qcledger.findings.extent import Case, decide
-from qcledger.findings.field import Field, fields
+from qcledger.findings.field import Field, empty_field, fields
 from qcledger.findings.finding import Finding, TraitSummary
 from qcledger.findings.strength import Strength, by_exchanging_lots
 from qcledger.findings.trail import Recurrence, recurrence
@@ -100,30 +100,35 @@ def find(
     strength
         What says whether a maker's excess is beyond chance.
     """
-    judged = fields((unit for unit in evidence.units if unit.faulty is not None), evidence.criteria)
-    cases = {key: Case(judged.get(key) or Field(one, ()), strength) for key, one in evidence.criteria.items()}
+    judged = fields(evidence)
+    cases = {
+        key: Case(judged.get(key) or empty_field(one, evidence), strength) for key, one in evidence.criteria.items()
+    }
     cells = cells_of(evidence, judged)
-    faults = [cell for cell in cells if evidence.criteria[cell.key.criterion].fault_line is not None]
     traits = [cell for cell in cells if evidence.criteria[cell.key.criterion].fault_line is None]
+    faults = [cell for cell in cells if evidence.criteria[cell.key.criterion].fault_line is not None]
     found = (
         _finding(cell, numbers, cases[cell.key.criterion], reader_notes, (recurring or {}).get(cell.key))
-        for cell, numbers in zip(faults, all_numbers(faults), strict=True)
+        for cell, numbers in zip(faults, all_numbers(faults, judged), strict=True)
     )
-    told = (summary(cell, evidence.criteria[cell.key.criterion]) for cell in traits)
+    told = (_summary(cell, cases[cell.key.criterion].field) for cell in traits)
     return Findings(tuple(found), tuple(told), evidence.criteria)
+
+
+def _summary(cell: Cell, field: Field) -> TraitSummary:
+    return summary(cell, field.criterion, field.of_cell(cell.key.maker, cell.key.format))
 
 
 def _finding(
     cell: Cell, numbers: Numbers, case: Case, notes: Sequence[ReaderNote], recurring: Recurrence | None
 ) -> Finding:
-    outcome = decide(case, cell.lots, numbers.lots_allow)
+    outcome = decide(case, cell.key.maker, cell.key.format, numbers.lots_allow)
     return Finding(
         maker=cell.key.maker,
         maker_name=cell.row.maker_name,
         format=cell.key.format,
         field=case.field,
         rest=case.rest,
-        lots=tuple(cell.lots),
         wilson=numbers.wilson,
         lot_aware=numbers.lot_aware,
         still_allowed=numbers.still_allowed,

@@ -16,16 +16,18 @@ corrects over, once for each criterion. A pooled model can take its place: it ne
 
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import repeat
 from math import comb
 from typing import Protocol
 
 from qcledger.findings.checks import chance
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, What
-from qcledger.findings.lots import Lot, lot_of
+from qcledger.findings.lots import Lot
+from qcledger.findings.shelf import Ints
 from qcledger.stats.multiple import holm
 from qcledger.stats.stratified import lots_above_peers
-from qcledger.vocab import Format, Why
+from qcledger.vocab import Format
 
 STRICT = 0.02
 """Level for accusing a maker or a maker's format, after Holm's correction."""
@@ -33,11 +35,11 @@ STRICT = 0.02
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
-    """A maker, or its paints in one format, with the lots that are held against it."""
+    """A maker, or its paints in one format, with the numbers of its lots on the shelf."""
 
     maker: str
     format: Format | None
-    lots: tuple[Lot, ...]
+    numbers: Ints
 
 
 class Strength(Protocol):
@@ -63,12 +65,6 @@ def by_exchanging_lots(field: Field, suspects: Sequence[Suspect], family: int) -
     raw = [_suspect_p(field, suspect) for suspect in suspects]
     corrected = holm([*raw, *[1.0] * (family - len(raw))]).tolist()
     return [_told(p, after, family) for p, after in zip(raw, corrected, strict=False)]
-
-
-def planned(lots: Iterable[Lot]) -> list[Lot]:
-    """Return `lots` with the specimens bought as planned only."""
-    kept = ([unit for unit in lot.units if unit.row.why is Why.PLANNED] for lot in lots)
-    return [lot_of(units) for units in kept if units]
 
 
 def exchange_p(inside: Iterable[Lot], outside: Iterable[Lot], stratum: Callable[[Lot], Hashable]) -> float:
@@ -100,8 +96,19 @@ def tail_p(faulty: int, tested: int, rate: float) -> float:
 
 
 def _suspect_p(field: Field, suspect: Suspect) -> float:
-    inside = planned(lot for lot in suspect.lots if lot.pigments)
-    return exchange_p(inside, planned(field.peers(inside)), lambda lot: lot.kind)
+    inside = suspect.numbers[field.shelf.declared[suspect.numbers]]
+    kind, (faulty, tested) = field.shelf.kind.of_lot, field.planned
+    return lots_above_peers(
+        lot
+        for suspected, numbers in ((True, inside), (False, field.peer_numbers(inside)))
+        for lot in zip(
+            kind[numbers].tolist(),
+            repeat(suspected),
+            faulty[numbers].tolist(),
+            tested[numbers].tolist(),
+            strict=False,
+        )
+    )
 
 
 def _told(p: float, corrected: float, family: int) -> Check:

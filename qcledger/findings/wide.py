@@ -1,14 +1,16 @@
 """What holds across makers: a pigment that is like that, a format that is like that. It accuses nobody."""
 
-from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
+
+import numpy as np
 
 from qcledger.findings import checks
 from qcledger.findings.checks import at_least, percent, within
-from qcledger.findings.field import Field, Sums, grouped
+from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_specimens
+from qcledger.findings.shelf import Column, Ints
 from qcledger.findings.strength import exchange_p
 from qcledger.stats.multiple import holm
 from qcledger.vocab import Extent
@@ -37,75 +39,83 @@ _FORMAT = _Reading(
 
 def pigments(field: Field) -> tuple[Claim, ...]:
     """Return what is laid to a pigment: nearly all makers show it with that pigment, and with others they do not."""
-    return _claims(_PIGMENT, field, grouped((lot for lot in field.lots if lot.pigments), lambda lot: lot.pigments))
+    return _claims(_PIGMENT, field, field.shelf.pigments, field.shelf.pigments.names)
 
 
 def formats(field: Field) -> tuple[Claim, ...]:
     """Return what is laid to a format: most makers show it in that format, and in their others they do not."""
-    return _claims(_FORMAT, field, grouped(field.lots, _format))
+    column = field.shelf.format
+    return _claims(_FORMAT, field, column, [(str(name),) for name in column.names])
 
 
-def _format(lot: Lot) -> tuple[str, ...]:
-    return (str(lot.row.format),)
-
-
-def _claims(reading: _Reading, field: Field, groups: Mapping[tuple[str, ...], Sequence[Lot]]) -> tuple[Claim, ...]:
-    """Return a claim for each group whose pattern is there."""
-    totals = _by_maker(field.lots)
+def _claims(
+    reading: _Reading, field: Field, groups: Column, subjects: Sequence[tuple[str, ...]]
+) -> tuple[Claim, ...]:
+    """Return a claim for each group whose pattern is there; one without a name, as of no pigment, is passed over."""
+    faulty, tested = _by_maker(field, groups, field.faulty), _by_maker(field, groups, field.tested)
+    all_faulty, all_tested = faulty.sum(axis=0), tested.sum(axis=0)
     likely = {}
-    for subject, inside in groups.items():
-        pattern = _pattern(reading, _by_maker(inside), totals)
-        if all(check.met for check in pattern):
-            likely[subject] = (inside, pattern, exchange_p(inside, _others(field, inside), reading.beside))
+    for number in np.flatnonzero(faulty.any(axis=1)).tolist():
+        has = tested[number] > 0
+        inside = _Makers(faulty[number][has], tested[number][has])
+        outside = _Makers(all_faulty[has] - inside.faulty, all_tested[has] - inside.tested)
+        if pattern := subjects[number] and checks.if_pattern(_pattern(reading, inside, outside)):
+            lots = field.some(groups.lots[number])
+            p = exchange_p(lots, _others(field, lots), reading.beside)
+            likely[subjects[number]] = (lots, pattern, p)
     corrected = holm([p for *_, p in likely.values()]).tolist()
     return tuple(
-        _claim(reading.extent, subject, inside, (*pattern, within(What.BEYOND_CHANCE, p)))
-        for (subject, (inside, pattern, _)), p in zip(likely.items(), corrected, strict=True)
+        _claim(reading.extent, subject, lots, (*pattern, within(What.BEYOND_CHANCE, p)))
+        for (subject, (lots, pattern, _)), p in zip(likely.items(), corrected, strict=True)
     )
 
 
-def _claim(extent: Extent, subject: tuple[str, ...], inside: Sequence[Lot], asked: tuple[Check, ...]) -> Claim:
-    makers = len({lot.row.maker for lot in inside})
+def _claim(extent: Extent, subject: tuple[str, ...], lots: tuple[Lot, ...], asked: tuple[Check, ...]) -> Claim:
+    makers = len({lot.row.maker for lot in lots})
     found = (*asked, at_least(What.MAKERS, makers, checks.MIN_FIELD_MAKERS))
     standing = checks.standing_of(found)
     assert standing is not None  # every check of the pattern is met
-    return Claim(extent, subject, tuple(inside), faulty_specimens(inside), found, standing)
+    return Claim(extent, subject, lots, faulty_specimens(lots), found, standing)
 
 
-def _by_maker(lots: Iterable[Lot]) -> Mapping[str, Sums]:
-    found: dict[str, Sums] = defaultdict(lambda: (0, 0))
-    for lot in lots:
-        faulty, tested = found[lot.row.maker]
-        found[lot.row.maker] = (faulty + lot.faulty, tested + lot.tested)
-    return found
+def _by_maker(field: Field, groups: Column, values: Ints) -> Ints:
+    """Return the sums of `values`, a row for each group and a column for each maker."""
+    maker = field.shelf.maker
+    shape = len(groups.names), len(maker.names)
+    flat = np.bincount(groups.of_lot * shape[1] + maker.of_lot, values, shape[0] * shape[1])
+    return flat.reshape(shape).astype(np.intp)
 
 
 def _others(field: Field, inside: Sequence[Lot]) -> list[Lot]:
     """Return the other lots of the makers that have some inside."""
-    makers, keys = {lot.row.maker for lot in inside}, {lot.key for lot in inside}
-    return [lot for lot in field.lots if lot.row.maker in makers and lot.key not in keys]
+    makers, keys = dict.fromkeys(lot.row.maker for lot in inside), {lot.key for lot in inside}
+    return [lot for maker in makers for lot in field.of(field.shelf.maker, maker) if lot.key not in keys]
 
 
-def _pattern(reading: _Reading, inside: Mapping[str, Sums], totals: Mapping[str, Sums]) -> tuple[Check, Check]:
+@dataclass(frozen=True, slots=True)
+class _Makers:
+    """Faulty and tested specimens of each maker."""
+
+    faulty: Ints
+    tested: Ints
+
+    @property
+    def rate(self) -> float | None:
+        tested = int(self.tested.sum())
+        return float(self.faulty.sum() / tested) if tested else None
+
+    @property
+    def showing(self) -> int:
+        """How many makers show it in half of their specimens or more."""
+        return int(((self.tested > 0) & (self.faulty >= checks.MOST * self.tested)).sum())
+
+
+def _pattern(reading: _Reading, inside: _Makers, outside: _Makers) -> tuple[Check, Check]:
     """Return whether enough makers show it inside, and whether the same makers' other specimens are free of it."""
-    outside = {
-        maker: (totals[maker][0] - faulty, totals[maker][1] - tested) for maker, (faulty, tested) in inside.items()
-    }
-    rate, rest = _rate(inside), _rate(outside)
-    far = rest is not None and (rate or 0.0) - rest > checks.DELTA and _showing(outside) <= checks.MOST * len(outside)
-    found = "nothing beside it" if rest is None else f"{percent(rate or 0.0)} beside {percent(rest)}"
-    needed = max(2, reading.showing(len(inside)))
+    rate, rest, makers = inside.rate or 0.0, outside.rate, len(inside.tested)
+    far = rest is not None and rate - rest > checks.DELTA and outside.showing <= checks.MOST * makers
+    found = "nothing beside it" if rest is None else f"{percent(rate)} beside {percent(rest)}"
     return (
-        at_least(What.MAKERS_SHOWING, _showing(inside), needed, Need.PATTERN),
+        at_least(What.MAKERS_SHOWING, inside.showing, max(2, reading.showing(makers)), Need.PATTERN),
         Check(What.CONTRAST, far, found, f"more than {percent(checks.DELTA)} above the rest", Need.PATTERN),
     )
-
-
-def _rate(makers: Mapping[str, Sums]) -> float | None:
-    faulty, tested = (sum(both) for both in zip(*makers.values(), strict=True))
-    return faulty / tested if tested else None
-
-
-def _showing(makers: Mapping[str, Sums]) -> int:
-    """Return how many makers show it in half of their specimens or more."""
-    return sum(tested > 0 and faulty >= checks.MOST * tested for faulty, tested in makers.values())

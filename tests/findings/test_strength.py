@@ -7,21 +7,23 @@ from scipy.stats import binom, fisher_exact
 
 from qcledger.findings.evidence import gather
 from qcledger.findings.field import Field, fields
-from qcledger.findings.strength import STRICT, Suspect, by_exchanging_lots, exact_p, planned, tail_p
+from qcledger.findings.strength import STRICT, Suspect, by_exchanging_lots, exact_p, tail_p
 from qcledger.stats.homogeneity import lot_against_others
 from qcledger.vocab import Why
-from tests.findings.made import FROTH, HALF, confirming, field, only, paints
+from tests.findings.made import HALF, confirming, field, only, paints
 
 
 def the_field(rows) -> Field:
     """Return the field of the only criterion."""
-    return fields(gather(rows, only()).units, {"froth": FROTH})["froth"]
+    return fields(gather(rows, only()))["froth"]
 
 
 def asked(rows, family=1):
     """Return the check against maker A's half pans."""
     everyone = the_field(rows)
-    return by_exchanging_lots(everyone, [Suspect("A", HALF, tuple(everyone.by_maker["A"]))], family)[0]
+    return by_exchanging_lots(
+        everyone, [Suspect("A", HALF, everyone.numbers(everyone.shelf.cell, ("A", HALF)))], family
+    )[0]
 
 
 def test_three_of_three_beside_none_of_six():
@@ -74,9 +76,10 @@ def test_only_planned_lots_enter():
     assert asked(rows + confirming("A", number=5)).found == asked(rows).found
 
 
-def test_planned_drops_what_was_not():
-    """Lots without a planned specimen vanish; mixed ones shrink."""
-    lots = the_field(confirming("A") + paints("A", why=Why.NOTE, lots=("L1",)) + paints("A", lots=("L1", "L2"))).lots
-    kept = planned(lots)
-    assert {(lot.row.lot_code, lot.tested) for lot in kept} == {("L1", 1), ("L2", 1)}
-    assert len(kept) == 8
+def test_planned_leaves_out_what_was_not():
+    """Lots without a planned specimen count as nothing tested; mixed ones shrink."""
+    everyone = the_field(confirming("A") + paints("A", why=Why.NOTE, lots=("L1",)) + paints("A", bad=4))
+    faulty, tested = everyone.planned
+    assert sum(tested) == 8
+    assert sum(faulty) == 8
+    assert everyone.counts.tested == 14

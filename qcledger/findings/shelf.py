@@ -1,0 +1,116 @@
+"""Every lot that was tested, once for all criteria, with its facts as columns of numbers."""
+
+from collections.abc import Callable, Hashable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from qcledger.findings.evidence import codes
+from qcledger.findings.lots import kind_of, lot_key
+from qcledger.records import TestedRow
+
+Ints = NDArray[np.intp]
+
+
+@dataclass(frozen=True, eq=False)
+class Column:
+    """One fact of every lot.
+
+    Parameters
+    ----------
+    of_lot
+        For each lot a number from 0.
+    names
+        What each number stands for.
+    """
+
+    of_lot: Ints
+    names: list[Any]
+
+    @cached_property
+    def number(self) -> dict[Hashable, int]:
+        """The number of each name."""
+        return {name: place for place, name in enumerate(self.names)}
+
+    @cached_property
+    def lots(self) -> list[Ints]:
+        """For each number the lots that have it, in order."""
+        order = np.argsort(self.of_lot, kind="stable")
+        return np.split(order, np.searchsorted(self.of_lot[order], np.arange(1, len(self.names))))
+
+    def sums(self, values: NDArray[Any]) -> Ints:
+        """Return for each number the sum of `values`, one a lot, over its lots."""
+        return np.bincount(self.of_lot, values, len(self.names)).astype(np.intp)
+
+
+class Shelf:
+    """Every lot that was tested, in the order of its first trial.
+
+    Parameters
+    ----------
+    rows
+        The observations that count, in order of trial.
+    """
+
+    def __init__(self, rows: Sequence[TestedRow]) -> None:
+        specimen, _ = codes((row.specimen for row in rows), len(rows))
+        firsts = _first_rows(rows, specimen)
+        lot_of_specimen, _ = codes((lot_key(row) for row in firsts), len(firsts))
+        self.lot_of_row: Ints = lot_of_specimen[specimen] if len(rows) else specimen
+        self.rows = _first_rows(firsts, lot_of_specimen)
+        self.coded: NDArray[np.bool_] = np.array([row.lot is not None for row in self.rows], np.bool_)
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    @cached_property
+    def maker(self) -> Column:
+        """Makers' ids."""
+        return self._column(lambda row: row.maker)
+
+    @cached_property
+    def format(self) -> Column:
+        """Formats."""
+        return self._column(lambda row: row.format)
+
+    @cached_property
+    def cell(self) -> Column:
+        """Makers' ids with formats."""
+        return self._column(lambda row: (row.maker, row.format))
+
+    @cached_property
+    def paint(self) -> Column:
+        """Paints' ids."""
+        return self._column(lambda row: row.paint)
+
+    @cached_property
+    def pigments(self) -> Column:
+        """Declared Colour Index names, in order; none declared is a name of its own."""
+        return self._column(lambda row: tuple(sorted(row.pigments)))
+
+    @cached_property
+    def kind(self) -> Column:
+        """Declared Colour Index names with formats."""
+        return self._column(kind_of)
+
+    @cached_property
+    def declared(self) -> NDArray[np.bool_]:
+        """Whether pigments are declared: only then is a lot of some kind."""
+        return np.array([bool(row.pigments) for row in self.rows], np.bool_)
+
+    @cached_property
+    def key(self) -> Column:
+        """Lots' keys, each lot's own."""
+        return self._column(lot_key)
+
+    def _column(self, fact: Callable[[TestedRow], Hashable]) -> Column:
+        return Column(*codes((fact(row) for row in self.rows), len(self.rows)))
+
+
+def _first_rows(rows: Sequence[TestedRow], number: Ints) -> list[TestedRow]:
+    """Return the first row of each number."""
+    _, places = np.unique(number, return_index=True)
+    return [rows[place] for place in places.tolist()]
