@@ -33,7 +33,7 @@ def ledger(specimens: int, criteria: int) -> list[TestedRow]:
         maker, form, pigment = places[number % len(places)]
         lot = f"L{number // len(places) // 3}"
         base = row(
-            maker=f"M{maker}", paint=f"P{pigment}", pigments=(f"PX{pigment}",), format=form, lot=lot, parcel=lot
+            maker=f"M{maker}", paint=f"P{pigment}", pigments=(f"PX{pigment}",), format=form, lot=lot, parcel=f"P{pigment % 6}"
         )
         bad = chance.random(criteria) < 0.08
         rows += [
