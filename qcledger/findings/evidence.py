@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
 from math import isnan
-from typing import NamedTuple, TypeAlias
+from typing import NamedTuple, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 from qcledger.records import TestedRow
 from qcledger.rubric import Criterion
 from qcledger.vocab import Format, Occasion, Role, Source, Why
+
+K = TypeVar("K", bound=Hashable)
 
 CriterionOf: TypeAlias = Callable[[str, str], Criterion]
 """Returns the criterion with a key in the rubric with a hash."""
@@ -112,11 +114,12 @@ class Evidence:
 
     def unit(self, place: int) -> Unit:
         """Return one of `rows` with its grade."""
-        return Unit(self.rows[place], *self._results[place])
+        grades, faulty = self._columns
+        return Unit(self.rows[place], *_result(grades[place], faulty[place]))
 
     @cached_property
-    def _results(self) -> list[tuple[float | None, bool | None]]:
-        return list(map(_result, self.grades.tolist(), self.faulty.tolist()))
+    def _columns(self) -> tuple[list[float], list[int]]:
+        return self.grades.tolist(), self.faulty.tolist()
 
     @cached_property
     def planned(self) -> NDArray[np.bool_]:
@@ -171,9 +174,9 @@ def cell_key(row: TestedRow) -> CellKey:
     return CellKey(row.criterion, row.maker, row.format)
 
 
-def codes(values: Iterable[Hashable], number: int) -> tuple[NDArray[np.intp], list[Hashable]]:
+def codes(values: Iterable[K], number: int) -> tuple[NDArray[np.intp], list[K]]:
     """Return `number` values as numbers from 0 in order of appearance, and what each number stands for."""
-    known: dict[Hashable, int] = {}
+    known: dict[K, int] = {}
     return np.fromiter((known.setdefault(value, len(known)) for value in values), np.intp, number), list(known)
 
 
@@ -233,7 +236,7 @@ class _Graded:
     @classmethod
     def of(cls, rows: Sequence[TestedRow], time: NDArray[np.intp], criterion_of: CriterionOf) -> "_Graded":
         scale, scales = codes(((row.rubric, row.criterion) for row in rows), len(rows))
-        criteria = [criterion_of(*known) for known in scales]  # type: ignore[misc]
+        criteria = [criterion_of(*known) for known in scales]
         grades = np.fromiter((np.nan if row.grade is None else row.grade for row in rows), np.float64, len(rows))
         for place in np.flatnonzero(np.isnan(grades)).tolist():
             grades[place] = _proposed(rows[place], criteria[scale[place]])

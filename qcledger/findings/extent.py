@@ -80,8 +80,9 @@ def _of_field(name: str) -> Rule:
     """Return a rule that takes from the case's claims over the field what concerns a cell."""
 
     def rule(case: Case, bad: Sequence[Lot]) -> Iterator[Claim]:
-        faulty = faulty_specimens(bad)
-        for claim in getattr(case, name):
+        claims: tuple[Claim, ...] = getattr(case, name)
+        faulty = faulty_specimens(bad) if claims else frozenset()
+        for claim in claims:
             if concerned := claim.explained & faulty:
                 yield replace(claim, explained=concerned)
 

@@ -143,6 +143,18 @@ class Field:
         """Counts of each maker's formats, by the cells of the shelf."""
         return self._sums(self.shelf.cell)
 
+    @cached_property
+    def faulty_of_make(self) -> list[int]:
+        """Faulty specimens with a batch code of each paint in a format, by the makes of the shelf."""
+        sums: list[int] = self.shelf.make.sums(np.where(self.shelf.coded, self.faulty, 0)).tolist()
+        return sums
+
+    @cached_property
+    def faulty_lots_of_paint(self) -> list[int]:
+        """Lots with a fault of each paint of the shelf, over its formats."""
+        sums: list[int] = self.shelf.paint.sums(self.faulty > 0).tolist()
+        return sums
+
     def makers_of_kind(self, kind: Kind) -> int:
         """Return how many makers were tested with these pigments in this format."""
         return len(np.unique(self.shelf.maker.of_lot[self.numbers(self.shelf.kind, kind)]))

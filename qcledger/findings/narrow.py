@@ -17,8 +17,8 @@ from qcledger.vocab import Extent, Severity
 def paints(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
     """Yield the paints whose recipe is the likely cause: faulty over lots, beside sound paints and sound peers."""
     for paint in dict.fromkeys(lot.row.paint for lot in bad):
-        numbers = field.numbers(field.shelf.paint, paint)
-        if (field.faulty[numbers] > 0).sum() >= checks.MIN_FAULTY:
+        if field.faulty_lots_of_paint[field.shelf.paint.number[paint]] >= checks.MIN_FAULTY:
+            numbers = field.numbers(field.shelf.paint, paint)
             lots = field.some(numbers)
             yield from _claim(Extent.PAINT, (lots[0].row.paint_name,), lots, _paint_checks(field, numbers, lots))
 
@@ -73,9 +73,8 @@ def _claim(extent: Extent, subject: tuple[str, ...], lots: Sequence[Lot], asked:
 def _others_of_paint(field: Field, lot: Lot) -> Ints:
     """Return the numbers of the other lots of a lot's paint and format, those with a batch code."""
     shelf, own = field.shelf, field.shelf.key.number[lot.key]
-    numbers = field.numbers(shelf.paint, lot.row.paint)
-    alike = shelf.coded[numbers] & (shelf.format.of_lot[numbers] == shelf.format.of_lot[own])
-    others: Ints = numbers[alike & (numbers != own)]
+    numbers = field.numbers(shelf.make, (lot.row.paint, lot.row.format))
+    others: Ints = numbers[shelf.coded[numbers] & (numbers != own)]
     return others
 
 
@@ -137,6 +136,7 @@ def _lot_checks(field: Field, lot: Lot) -> Iterator[Check]:
 
 
 def _specimen_checks(field: Field, lot: Lot) -> Iterator[Check]:
-    elsewhere = int(field.faulty[_others_of_paint(field, lot)].sum())
+    make = field.shelf.make.number[lot.row.paint, lot.row.format]
+    elsewhere = field.faulty_of_make[make] - lot.faulty
     yield Check(What.ELSEWHERE, not elsewhere, f"{elsewhere} faulty", "none faulty", Need.PATTERN)
     yield at_least(What.SOUND_IN_LOT, lot.tested - lot.faulty, checks.MIN_SOUND_IN_LOT)

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from operator import attrgetter
 from typing import Any
 
 import numpy as np
@@ -58,7 +59,7 @@ class Shelf:
     def __init__(self, rows: Sequence[TestedRow]) -> None:
         specimen, _ = codes((row.specimen for row in rows), len(rows))
         firsts = _first_rows(rows, specimen)
-        lot_of_specimen, _ = codes((lot_key(row) for row in firsts), len(firsts))
+        lot_of_specimen, _ = codes(map(lot_key, firsts), len(firsts))
         self.lot_of_row: Ints = lot_of_specimen[specimen] if len(rows) else specimen
         self.rows = _first_rows(firsts, lot_of_specimen)
         self.coded: NDArray[np.bool_] = np.array([row.lot is not None for row in self.rows], np.bool_)
@@ -69,22 +70,27 @@ class Shelf:
     @cached_property
     def maker(self) -> Column:
         """Makers' ids."""
-        return self._column(lambda row: row.maker)
+        return self._column(attrgetter("maker"))
 
     @cached_property
     def format(self) -> Column:
         """Formats."""
-        return self._column(lambda row: row.format)
+        return self._column(attrgetter("format"))
 
     @cached_property
     def cell(self) -> Column:
         """Makers' ids with formats."""
-        return self._column(lambda row: (row.maker, row.format))
+        return self._column(attrgetter("maker", "format"))
 
     @cached_property
     def paint(self) -> Column:
         """Paints' ids."""
-        return self._column(lambda row: row.paint)
+        return self._column(attrgetter("paint"))
+
+    @cached_property
+    def make(self) -> Column:
+        """Paints' ids with formats: what a batch code is printed on."""
+        return self._column(attrgetter("paint", "format"))
 
     @cached_property
     def pigments(self) -> Column:
@@ -107,7 +113,7 @@ class Shelf:
         return self._column(lot_key)
 
     def _column(self, fact: Callable[[TestedRow], Hashable]) -> Column:
-        return Column(*codes((fact(row) for row in self.rows), len(self.rows)))
+        return Column(*codes(map(fact, self.rows), len(self.rows)))
 
 
 def _first_rows(rows: Sequence[TestedRow], number: Ints) -> list[TestedRow]:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from qcledger.findings.evidence import CellKey, Evidence, Unit
-from qcledger.vocab import Blinding, Why
+from qcledger.records import TestedRow
+from qcledger.vocab import Blinding, Format, Why
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,19 +79,19 @@ def recurrence(evidence: Evidence) -> Mapping[CellKey, Recurrence]:
     comparison in which the specimen came to the bench; a specimen that never did is left out.
     """
     home: dict[str, str] = {}
-    for unit in evidence.units:
-        if unit.row.comparison is not None:
-            home.setdefault(unit.row.specimen, unit.row.comparison)
-    looked: dict[CellKey, dict[str, bool]] = {}
-    since: dict[CellKey, Unit] = {}
-    for unit in evidence.units:
-        comparison = unit.row.comparison or home.get(unit.row.specimen)
-        if comparison is None or unit.faulty is None:
-            continue
-        key = CellKey(unit.row.criterion, unit.row.maker, unit.row.format)
-        since.setdefault(key, unit)
-        seen = looked.setdefault(key, {})
-        seen[comparison] = seen.get(comparison, False) or unit.faulty
+    for row in evidence.rows:
+        if row.comparison is not None:
+            home.setdefault(row.specimen, row.comparison)
+    looked: dict[tuple[str, str, Format], dict[str, bool]] = {}
+    since: dict[tuple[str, str, Format], TestedRow] = {}
+    for row, faulty in zip(evidence.rows, evidence.faulty.tolist(), strict=True):
+        comparison = row.comparison or home.get(row.specimen)
+        if comparison is not None and faulty >= 0:
+            key = (row.criterion, row.maker, row.format)
+            since.setdefault(key, row)
+            seen = looked.setdefault(key, {})
+            seen[comparison] = seen.get(comparison, False) or faulty == 1
     return {
-        key: Recurrence(sum(seen.values()), len(seen), since[key].row.trial_at.date()) for key, seen in looked.items()
+        CellKey(*key): Recurrence(sum(seen.values()), len(seen), since[key].trial_at.date())
+        for key, seen in looked.items()
     }

@@ -32,9 +32,8 @@ def ledger(specimens: int, criteria: int) -> list[TestedRow]:
     for number in range(specimens):
         maker, form, pigment = places[number % len(places)]
         lot = f"L{number // len(places) // 3}"
-        base = row(
-            maker=f"M{maker}", paint=f"P{pigment}", pigments=(f"PX{pigment}",), format=form, lot=lot, parcel=f"P{pigment % 6}"
-        )
+        made = {"maker": f"M{maker}", "format": form, "lot": lot, "parcel": f"P{pigment % 6}"}
+        base = row(paint=f"P{pigment}", pigments=(f"PX{pigment}",), **made)
         bad = chance.random(criteria) < 0.08
         rows += [
             replace(
@@ -46,7 +45,7 @@ def ledger(specimens: int, criteria: int) -> list[TestedRow]:
 
 
 def seconds(work: Callable[[], object]) -> float:
-    """Return the median time of several runs."""
+    """Return the median CPU time of several runs, which other work on the machine disturbs the least."""
     times = []
     for _ in range(RUNS):
         begin = time.process_time()
