@@ -73,10 +73,12 @@ def _sheets(ledger: "Ledger") -> Iterator[Due]:
     """Yield the sheets at work: those with something to judge, and those that only wait to be closed."""
     for head in open_sheets(ledger):
         what = f"session {head.session.code}, {head.comparison}"
-        if head.done == head.of:
-            yield Due(Kind.CLOSE, f"{what}: everything is judged; close it", head.session.id)
+        stages = ledger.rows(Stage, session=head.session.id)
+        ended = any(stage.name is head.stage and stage.ended_at is not None for stage in stages)
+        if ended or head.done == head.of:
+            yield Due(Kind.CLOSE, f"{what}: its last stage is done; close it", head.session.id)
         else:
-            at = due_at(head, ledger.rows(Stage, session=head.session.id))
+            at = due_at(head, stages)
             yield Due(Kind.STAGE, f"{what}: {head.stage}, {head.done} of {head.of} judged", head.session.id, at)
 
 

@@ -6,6 +6,7 @@ from typing import ClassVar, Final
 from textual import events, on
 from textual.app import ComposeResult
 from textual.containers import Vertical
+from textual.css.query import NoMatches
 from textual.screen import Screen
 from textual.worker import Worker
 
@@ -29,8 +30,6 @@ class Page(Screen[None]):
     KEY: ClassVar[str]
     TITLE = ""
     AUTO_FOCUS = ""
-    VERTICAL_BREAKPOINTS = [(0, "-low"), (12, "-middle"), (23, "-high")]  # noqa: RUF012
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (60, "-normal"), (110, "-wide")]  # noqa: RUF012
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
@@ -104,14 +103,21 @@ class Page(Screen[None]):
 
         async def told() -> None:
             try:
-                await job()
-            except NotConfirmed as error:
-                self.save_state("not confirmed, same key tries again")
-                self.say(error.line(), problem=True)
-            except QcledgerError as error:
-                self.say(error.line(), problem=True)
+                await self._tell_of(job)
+            except NoMatches:
+                if self.is_attached:  # else the page was left meanwhile, and nobody is there to be told
+                    raise
 
         _: Worker[None] = self.run_worker(told, group=instead_of or "job", exclusive=bool(instead_of))
+
+    async def _tell_of(self, job: Callable[[], Awaitable[None]]) -> None:
+        try:
+            await job()
+        except NotConfirmed as error:
+            self.save_state("not confirmed, same key tries again")
+            self.say(error.line(), problem=True)
+        except QcledgerError as error:
+            self.say(error.line(), problem=True)
 
     @on(Tell)
     def _on_tell(self, told: Tell) -> None:

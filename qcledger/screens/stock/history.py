@@ -94,7 +94,7 @@ class History(Pieces):
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("specimen"))
     DEFAULT_CSS = """
     History #shots { height: 2fr; max-height: 18; }
-    .-low History #shots, .-low History #facts { display: none; }
+    History.-low #shots, History.-low #facts { display: none; }
     """
 
     def __init__(self, desk: Desk, specimen: str) -> None:

@@ -55,9 +55,11 @@ class Parcel(Pieces):
     TITLE = "Stock"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("parcel"))
     DEFAULT_CSS = """
-    Parcel #common { height: auto; max-height: 100%; }
+    Parcel #common { height: auto; max-height: 100%; display: none; }
+    Parcel.-common #common { display: block; }
+    Parcel.-common Rows, Parcel.-common PieceForm { display: none; }
     Parcel Rows { min-height: 3; }
-    .-low Parcel Rows, .-low Parcel #more { display: none; }
+    Parcel.-low Rows, Parcel.-low #more { display: none; }
     """
 
     def __init__(self, desk: Desk, change: str | None = None) -> None:
@@ -87,13 +89,16 @@ class Parcel(Pieces):
         return next(field for field in self.query_one("#common").query(Field) if field.name == name)
 
     def _show_common(self, *, front: bool) -> None:
-        self.query_one("#common").display = front
-        self.query_one(PieceForm).display = not front
-        self.query_one(Rows).display = not front
-        self.foot(
-            [("Enter", "next field")] if front else [("Enter", "next, then add")],
-            *(("lines", "leave") if front else ("unpack", "paint", "common", "undo", "leave")),
-        )
+        """Bring the common fields to the front, or the list and the line."""
+        self.set_class(front, "-common")
+        if front:
+            self.foot([("Enter", "next field")], "lines", "leave")
+        else:
+            self.foot([("Enter", "next, then add")], "unpack", "paint", "common", "undo", "leave")
+
+    @property
+    def _in_common(self) -> bool:
+        return self.has_class("-common")
 
     async def fill(self) -> None:
         """Ask for known paints, the next sticker, and how many pieces the parcel has."""
@@ -150,7 +155,7 @@ class Parcel(Pieces):
     def action_lines(self) -> None:
         """Go on to the lines; wrong fields are told and stay."""
         fields = self.query_one("#common").query(Field)
-        if not self.query_one("#common").display:
+        if not self._in_common:
             self.query_one(PieceForm).field("paint").focus_input()
             return
         self.work(partial(self._take_common, {field.name or "": field.value for field in fields}))
@@ -224,6 +229,7 @@ class Parcel(Pieces):
             self._undo.append(partial(self._back_to_line, before))
             self.say(f"{specimen.sticker} changed")
         await self.fill()
+        self.query_one(PieceForm).remember(piece)
 
     async def _take_out(self, specimen: Specimen, chosen: Known, values: Mapping[str, str]) -> str:
         """Take the entry of a piece back; its line comes back into the form, to be entered right."""
@@ -333,7 +339,7 @@ class Parcel(Pieces):
     def action_step(self, by: int) -> None:
         """Go to another field, or mark another of the offered paints."""
         form = self.query_one(PieceForm)
-        if form.display and form.field("paint").has_focus_within and form.step(by):
+        if not self._in_common and form.field("paint").has_focus_within and form.step(by):
             return
         if by > 0:
             self.focus_next("Input")
@@ -347,10 +353,10 @@ class Parcel(Pieces):
     def action_leave(self) -> None:
         """Go from the form to the list, from there back to the shelf."""
         rows, form = self.query_one(Rows), self.query_one(PieceForm)
-        if self.query_one("#common").display and self._parcel is not None:
+        if self._in_common and self._parcel is not None:
             self._show_common(front=False)
             form.field("paint").focus_input()
-        elif form.display and self._typing and rows.count:
+        elif not self._in_common and self._typing and rows.count:
             self._piece, self._changing = None, ""
             form.clear()
             rows.focus()

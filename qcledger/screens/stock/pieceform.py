@@ -239,6 +239,13 @@ class PieceForm(VerticalScroll):
         self.field("paint").focus_input()
         return stood
 
+    def remember(self, piece: unpacking.Piece) -> None:
+        """Take a saved piece as what the same again means, with the price it had."""
+        for one in self._known:
+            if (one.bought.paint, one.bought.format) == (piece.paint, piece.format):
+                self._last = (one, piece.lot_code or "")
+                return
+
     def restore(self, known: Known, values: Mapping[str, str]) -> None:
         """Put a piece back into the form."""
         self._choose(known)

@@ -28,6 +28,7 @@ from qcledger.screens.shown import shown_line, shown_result, shown_time
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
 from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.screens.widgets.wrapped import Wrapped
+from qcledger.text import one_line
 from qcledger.vocab import GRADE_NOTE
 
 if TYPE_CHECKING:
@@ -35,6 +36,35 @@ if TYPE_CHECKING:
 
 STILL_S: Final = 1.0
 """How long a picture must lie unchanged before it is filed, in seconds."""
+
+
+class Marks(Static):
+    """What stands for each criterion, as many side by side as fit; the one at work in square brackets."""
+
+    def __init__(self) -> None:
+        super().__init__("", markup=False)
+        self._texts: list[str] = []
+        self._at = 0
+
+    def show(self, texts: list[str], at: int) -> None:
+        """Show other marks."""
+        self._texts, self._at = [one_line(text) for text in texts], at
+        self._draw()
+
+    def on_resize(self) -> None:
+        """Fit the marks into the new width."""
+        self._draw()
+
+    def _draw(self) -> None:
+        lines: list[list[Content]] = [[]]
+        left = width = max(self.size.width, 1)
+        for n, text in enumerate(self._texts):
+            if lines[-1] and len(text) + 2 > left:
+                lines.append([])
+                left = width
+            left -= len(text) + 5
+            lines[-1].append(shown_line(f"[{text}]", "bold $ink") if n == self._at else shown_line(text))
+        self.update(Content("\n").join(Content("   ").join(line) for line in lines))
 
 
 class Unpacking(Page):
@@ -52,12 +82,12 @@ class Unpacking(Page):
     TITLE = "Unpacking"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("unpacking"))
     DEFAULT_CSS = """
-    Unpacking #marks { height: auto; max-height: 5; }
+    Unpacking Marks { height: auto; max-height: 6; }
     Unpacking #how { color: $faint; }
     Unpacking LadderOfAnchors { margin: 1 0; }
     Unpacking #cautions { color: $warning; dock: bottom; }
-    .-low Unpacking #how, .-low Unpacking #marks, .-low Unpacking #cautions { display: none; }
-    .-low Unpacking LadderOfAnchors { margin: 0; }
+    Unpacking.-low #how, Unpacking.-low Marks, Unpacking.-low #cautions { display: none; }
+    Unpacking.-low LadderOfAnchors { margin: 0; }
     """
 
     def __init__(self, desk: Desk, specimen: str) -> None:
@@ -72,7 +102,7 @@ class Unpacking(Page):
 
     def body(self) -> ComposeResult:
         """Lay out the criteria, the one that is judged, and its ladder."""
-        yield Static("", markup=False, id="marks")
+        yield Marks()
         yield Static("", markup=False, id="criterion")
         yield Wrapped(3, id="how")
         yield LadderOfAnchors()
@@ -107,23 +137,22 @@ class Unpacking(Page):
         criterion, stands = found.criteria[self._here], found.result(self._here)
         proposed = self._proposed() if stands.is_open else None
         self.head(found.specimen.sticker, found.title)
-        self.query_one("#marks", Static).update(self._marks(found))
+        self.query_one(Marks).show(self._marks(found), self._at)
         letter = PICKS[self._at]
-        beside = f"   note: {stands.note}" if stands.note else ""
-        beside += f"   {shown_result(self._reading, self.desk.settings)}, a digit grades it" if self._reading else ""
-        title = f"{letter}  {criterion.title}   fault grade, {GRADE_NOTE}{beside}"
-        self.query_one("#criterion", Static).update(shown_line(title, "bold"))
+        beside = f"; note: {stands.note}" if stands.note else ""
+        beside += f"; {shown_result(self._reading, self.desk.settings)}: a digit grades it" if self._reading else ""
+        title = shown_line(f"{letter} {criterion.title}", "bold")
+        self.query_one("#criterion", Static).update(Content.assemble(title, f"   {GRADE_NOTE}", shown_line(beside)))
         self.query_one("#how", Wrapped).show(criterion.how)
         self.query_one(LadderOfAnchors).show(Ladder(criterion.anchors, stands.grade, proposed, criterion.fault_line))
         self.query_one("#cautions", Wrapped).show(" ".join(f"! {remark.text}" for remark in criterion.cautions))
 
-    def _marks(self, found: faults.Unpacked) -> Content:
+    def _marks(self, found: faults.Unpacked) -> list[str]:
         """Return each criterion with its letter and what stands."""
-        parts = []
-        for n, (key, criterion) in enumerate(found.criteria.items()):
-            text = f"{PICKS[n]} {criterion.title} {shown_result(found.result(key), self.desk.settings)}"
-            parts.append(shown_line(f"[{text}]", "bold $ink") if n == self._at else shown_line(text))
-        return Content("   ").join(parts)
+        return [
+            f"{PICKS[n]} {criterion.title} {shown_result(found.result(key), self.desk.settings)}"
+            for n, (key, criterion) in enumerate(found.criteria.items())
+        ]
 
     def _proposed(self) -> float | None:
         assert self._unpacked is not None

@@ -1,0 +1,145 @@
+"""What is due."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from PIL import Image
+
+from qcledger.bench import due, unfiled
+from qcledger.bench.due import Due, Kind
+from qcledger.records import Decision, MakerAnswer, Session, Specimen, Stage, Trial
+from qcledger.vocab import DecisionKind, Occasion, SpecimenState, StageName
+from tests.small import START
+
+NOW = START + timedelta(days=30)
+
+
+@pytest.fixture
+def ledger(small):
+    with small.open(write=True) as found:
+        yield found
+
+
+def found(ledger, kind, now=NOW) -> list[Due]:
+    return [one for one in due.due(ledger, now) if one.kind is kind]
+
+
+def test_a_sheet_at_work_is_due_and_a_closed_one_is_not(ledger):
+    """The line says session, stage and how far it has come, and leads to the session."""
+    (one,) = found(ledger, Kind.STAGE)
+    assert one.subject == "se"
+    assert "S04" in one.words
+    assert "wet, 0 of" in one.words
+    session = ledger.get(Session, "se")
+    ledger.append([replace(session, closed_at=START)], reason="closed")
+    assert found(ledger, Kind.STAGE) == []
+
+
+def test_the_hour_of_a_stage(ledger):
+    """A planned hour counts; else the last stage is due 24 hours after the first grade, as its name says."""
+    from qcledger.bench.sheets import SheetHead
+
+    session = ledger.get(Session, "se")
+    wet = Stage(id="w", session="se", name=StageName.WET, started_at=START)
+    head = SheetHead(session, "x", StageName.AFTER_24H, 0, 1)
+    planned = Stage(id="d", session="se", name=StageName.AFTER_24H, due_at=NOW)
+    assert due.due_at(head, [wet]) == START + timedelta(hours=24)
+    assert due.due_at(head, [wet, planned]) == NOW
+    assert due.due_at(replace(head, stage=StageName.DRY), [wet]) is None
+    assert due.due_at(head, []) is None
+
+
+def test_a_sheet_whose_last_stage_is_done_waits_to_be_closed(ledger):
+    """Every stage was ended, so nothing is left to judge and the session is to be closed."""
+    done = [replace(one, ended_at=START) for one in ledger.rows(Stage, session="se")]
+    done.append(Stage(id="last", session="se", name=StageName.AFTER_24H, ended_at=START))
+    ledger.append(done, reason="ended")
+    assert found(ledger, Kind.STAGE) == []
+    (one,) = found(ledger, Kind.CLOSE)
+    assert (one.subject, one.words.endswith("close it")) == ("se", True)
+
+
+def test_answers_are_awaited_until_they_came(ledger):
+    """The oldest question first, with its age in days."""
+    ledger.append([MakerAnswer(id="an", maker="mk", asked_on=date(2026, 4, 1), asked="?")])
+    (one,) = found(ledger, Kind.ANSWER)
+    assert (
+        one.words == f"Trellmere: asked {(NOW.astimezone().date() - date(2026, 4, 1)).days} days ago, no answer yet"
+    )
+    ledger.append(
+        [MakerAnswer(id="an", maker="mk", asked_on=date(2026, 4, 1), asked="?", answered_on=date(2026, 4, 2))]
+    )
+    assert found(ledger, Kind.ANSWER) == []
+
+
+def test_a_retest_is_due_until_the_bench_saw_it(ledger):
+    """A trial on a later day, or a later decision about it, ends it."""
+    retest = Decision(
+        id="de", kind=DecisionKind.RETEST, subject_table="specimen", subject="sp00", by="OV",
+        on=date(2026, 3, 9), reason="soft",
+    )  # fmt: skip
+    ledger.append([retest])
+    (one,) = found(ledger, Kind.RETEST)
+    assert (one.words, one.subject) == ("retest OV 0001: soft", "sp00")
+    trial = Trial(id="tr", specimen="sp00", occasion=Occasion.BENCH, at=START + timedelta(days=3), session="se")
+    ledger.append([trial])
+    assert found(ledger, Kind.RETEST) == []
+
+
+def test_sealed_units_are_due_after_twelve_months(ledger):
+    """The day of purchase and 365 days; before that, and when it was opened, there is nothing to do."""
+    sealed = replace(ledger.get(Specimen, "sp00"), state=SpecimenState.RESERVE)
+    ledger.append([sealed], reason="sealed")
+    bought = START.replace(month=1, day=2)
+    assert found(ledger, Kind.SEALED, bought + timedelta(days=363)) == []
+    (one,) = found(ledger, Kind.SEALED, bought + timedelta(days=367))
+    assert one.words.startswith("OV 0001: sealed since 2026-01-02")
+
+
+def test_the_age_of_the_last_backup(ledger, tmp_path):
+    """None known is a loose end; a fresh one is not, and an old one tells its days."""
+    assert "no backup" in found(ledger, Kind.BACKUP)[0].words
+    ledger.backup(tmp_path / "copy")
+    made = ledger.backed_up_at
+    assert found(ledger, Kind.BACKUP, made + timedelta(days=6)) == []
+    assert found(ledger, Kind.BACKUP, made + timedelta(days=8))[0].words == "the last backup is 8 days old"
+
+
+def test_a_broken_note_of_backups_counts_as_none(ledger, home):
+    """A file that somebody spoilt costs a reminder, not the page."""
+    for text in ("[]", "{", '{"x": 1}'):
+        (home / "backups.json").write_text(text, encoding="utf-8")
+        assert ledger.backed_up_at is None
+
+
+def test_unfiled_photos_are_those_the_ledger_does_not_hold(ledger, tmp_path):
+    """A filed picture is known by its bytes, under any name; another of the same size is not mistaken for it."""
+    folder = tmp_path / "camera"
+    folder.mkdir()
+    for name, shade in (("a.png", 10), ("b.png", 20), ("c.png", 20)):
+        Image.new("L", (8, 8), shade).save(folder / name)
+    looked = unfiled.Folder(folder)
+    assert [one.path.name for one in looked.unfiled(unfiled.filed(ledger))] == ["a.png", "b.png", "c.png"]
+    ledger.add_photo(folder / "b.png", specimen="sp00")
+    assert [one.path.name for one in looked.unfiled(unfiled.filed(ledger))] == ["a.png"]
+    assert due.photos(0, "camera") == []
+    assert due.photos(1, "camera")[0].words == "1 photo in camera not filed yet"
+
+
+@given(st.lists(st.sampled_from(Kind), max_size=60))
+def test_never_more_than_a_dozen_lines_and_no_kind_left_out(kinds):
+    """Long kinds are cut and say how many more there are; every kind that has something keeps a line."""
+    lines = due.fewest([Due(kind, f"{n}", str(n)) for n, kind in enumerate(kinds)])
+    assert len(lines) == min(len(kinds), due.MOST)
+    assert {one.kind for one in lines} == set(kinds)
+    order = [list(Kind).index(one.kind) for one in lines]
+    assert order == sorted(order)
+
+
+def test_a_cut_kind_says_how_many_more():
+    """Fourteen of one kind are eleven lines and three more."""
+    lines = due.fewest([Due(Kind.ANSWER, str(n)) for n in range(14)])
+    assert [one.words for one in lines[-2:]] == ["10", "3 more answers awaited"]

@@ -1,0 +1,250 @@
+"""Parcels, pieces and labels, from forms to the ledger."""
+
+from dataclasses import replace
+from datetime import date
+from itertools import count
+
+import pytest
+
+from qcledger.bench import faults, history, known, labelling, unpacking
+from qcledger.bench.result import Result
+from qcledger.errors import BadInput
+from qcledger.ledger.queries_stock import shelf, shelf_count
+from qcledger.records import LabelVersion, Lot, Maker, Observation, Paint, Parcel, Photo, Specimen
+from qcledger.settings import Settings
+from qcledger.vocab import TAKEN_BACK, Format, SpecimenState
+from tests.small import START
+
+COMMON = {"seller": "Corner shop", "bought_on": "2026-03-01", "currency": "eur", "shipping": "4.90"}
+TODAY = date(2026, 3, 9)
+
+
+@pytest.fixture
+def ledger(small):
+    with small.open(write=True) as found:
+        yield found
+
+
+@pytest.fixture
+def new_id():
+    numbers = count(1)
+    return lambda: f"new-{next(numbers):03}"
+
+
+def parcel(**values) -> Parcel:
+    return unpacking.read_parcel({**COMMON, **values}, "parcel", Settings())
+
+
+def piece(**values) -> unpacking.Piece:
+    return unpacking.read_piece({"format": "half", "lot": "T7", "price": "5.90", **values}, "pt0", "EUR", ".")
+
+
+def hand(new_id) -> faults.Hand:
+    return faults.Hand("OV", lambda: START, new_id)
+
+
+def test_a_parcel_s_wrong_fields_are_told_together():
+    """Each wrong field is one problem at its own name; a parcel does not arrive before it was bought."""
+    with pytest.raises(BadInput) as refused:
+        parcel(seller=" ", currency="EURO", bought_on="soon")
+    assert {one.where for one in refused.value.problems} == {"seller", "currency", "bought_on"}
+    with pytest.raises(BadInput, match="received_on"):
+        parcel(received_on="2026-02-01")
+    assert parcel().shipping_minor == 490
+
+
+def test_stickers_go_on_from_the_highest_count(ledger, new_id):
+    """Letters of the daybook and the next count, whatever was imported between; one lot row a batch code."""
+    first = unpacking.save_piece(ledger, parcel(), piece(), "a", new_id)
+    assert first.sticker == "OV 0004"
+    ledger.append([replace(first, id="z", sticker="OV 0100"), replace(first, id="y", sticker="OV x")])
+    second = unpacking.save_piece(ledger, parcel(), piece(), "b", new_id)
+    assert second.sticker == "OV 0101"
+    assert first.lot == second.lot
+    assert first.label_version == "lb0"
+    assert len(ledger.rows(Lot, code="T7")) == 1
+
+
+def test_the_same_id_again_amends_and_keeps_the_sticker(ledger, new_id):
+    """So an unconfirmed save may be repeated, and a line corrected: the older entry stays."""
+    first = unpacking.save_piece(ledger, parcel(), piece(), "a", new_id)
+    assert unpacking.save_piece(ledger, parcel(), piece(), "a", new_id) == first
+    assert len(ledger.history("specimen", "a")) == 1
+    changed = unpacking.save_piece(ledger, parcel(), piece(price="6"), "a", new_id)
+    assert (changed.sticker, changed.price_minor) == (first.sticker, 600)
+    assert len(ledger.history("specimen", "a")) == 2
+
+
+def test_two_testers_at_the_same_moment_get_two_stickers(ledger, new_id, monkeypatch):
+    """When another piece was given the same sticker meanwhile, the later one is given another."""
+    first = unpacking.save_piece(ledger, parcel(), piece(), "a", new_id)
+    given = iter([first.sticker, "OV 0099"])
+    monkeypatch.setattr(unpacking, "next_sticker", lambda _: next(given))
+    assert unpacking.save_piece(ledger, parcel(), piece(), "b", new_id).sticker == "OV 0099"
+    assert len(ledger.history("specimen", "b")) == 2
+
+
+def test_a_piece_is_taken_back_by_a_decision_and_may_return(ledger, new_id):
+    """Nothing is deleted; entered again, it stands with its old sticker."""
+    first = unpacking.save_piece(ledger, parcel(), piece(), "a", new_id)
+    unpacking.take_out(ledger, first, new_id)
+    assert unpacking.is_out(ledger, "a")
+    with ledger.reading() as connection:
+        assert [one.taken_out for one in shelf(connection, (), "parcel", 0, 9)] == [True]
+    again = unpacking.save_piece(ledger, parcel(), piece(format="full"), "a", new_id)
+    assert (again.sticker, again.format) == (first.sticker, Format.FULL_PAN)
+    assert not unpacking.is_out(ledger, "a")
+
+
+def test_an_observed_piece_is_not_taken_out(ledger, new_id):
+    """Evidence keeps its specimen; once the observation is taken back it may go."""
+    one = unpacking.save_piece(ledger, parcel(), piece(), "a", new_id)
+    written = faults.write(ledger, faults.load(ledger, "a"), "cracked", Result(grade=3), hand(new_id))
+    ledger.append(written.records)
+    with pytest.raises(BadInput, match="nothing was observed"):
+        unpacking.take_out(ledger, one, new_id)
+    ledger.append(faults.write_back(ledger, written.observation, None, hand(new_id)).records)
+    unpacking.take_out(ledger, one, new_id)
+    assert unpacking.is_out(ledger, "a")
+
+
+def test_states_and_the_day_of_opening(ledger):
+    """The first opening keeps its day, whatever comes later."""
+    _, opened = unpacking.set_state(ledger, "sp00", SpecimenState.OPENED, TODAY, "x")
+    _, used = unpacking.set_state(ledger, "sp00", SpecimenState.USED_UP, date(2026, 5, 1), "x")
+    assert (opened.opened_on, used.opened_on, used.state) == (TODAY, TODAY, SpecimenState.USED_UP)
+
+
+@pytest.mark.parametrize("typed", ["OV 0002", "ov 0002", " ov0002", "2", "0002", "OV 2"])
+def test_stickers_as_they_are_typed_or_scanned(ledger, typed):
+    """Letters in any case, with or without blank and zeros; a count alone means one's own letters."""
+    assert unpacking.find_sticker(ledger, typed) == "sp01"
+
+
+@pytest.mark.parametrize("typed", ["OV 0999", "XY 0002", "", "x" * 500, "9" * 400])
+def test_unknown_stickers_are_refused(ledger, typed):
+    """One line says that there is none."""
+    with pytest.raises(BadInput, match="sticker"):
+        unpacking.find_sticker(ledger, typed)
+
+
+def test_known_paints_come_back_by_a_few_letters(ledger, new_id):
+    """Words begin words of maker, name, format or pigment; the one bought last comes first, once a format."""
+    unpacking.save_piece(ledger, parcel(), piece(format="tube", price="8"), "a", new_id)
+    paints = known.known_paints(ledger)
+    assert [one.bought.format for one in known.complete("tre vi", paints)] == [Format.TUBE, Format.HALF_PAN]
+    assert [one.bought.name for one in known.complete("pb36", paints)] == ["Fjell"]
+    assert known.complete("vi half", paints)[0].bought.format is Format.HALF_PAN
+    assert known.complete("tre tre", paints) == []
+    assert known.complete("vi", paints)[0].bought.price_minor == 800
+    assert known.complete("zz", paints) == []
+
+
+def test_a_typed_text_is_parted_at_a_known_maker():
+    """The longest maker it begins with, whole words only, in any case."""
+    makers = [Maker(id="1", name="Trell"), Maker(id="2", name="Trell Mere")]
+    assert known.split_maker("trell mere  Deep Red", makers) == ("Trell Mere", "Deep Red")
+    assert known.split_maker("Trellmere Red", makers) == ("", "Trellmere Red")
+
+
+def test_the_shelf_is_found_by_words(ledger):
+    """Every word must stand somewhere; wildcards of the database are plain text."""
+    with ledger.reading() as connection:
+        assert [one.sticker for one in shelf(connection, ("viri",), None, 0, 9)] == ["OV 0001"]
+        assert shelf_count(connection, ("half", "trell", "unop"), None) == 3
+        assert shelf_count(connection, ("%",), None) == 0
+        assert [one.sticker for one in shelf(connection, (), None, 1, 1)] == ["OV 0002"]
+
+
+def transcribed(**values) -> labelling.Transcribed:
+    typed = {"maker": "trellmere", "name": "Deep Red", "index_names": "PR101; PR254", **values}
+    return labelling.read_label(typed, TODAY, Settings())
+
+
+def test_a_label_is_written_once_with_its_paint(ledger, new_id):
+    """A known maker is found in any case; the same label again is the same version, a changed one a new version."""
+    paint, label = labelling.save_label(ledger, transcribed(), new_id)
+    assert (paint.maker, label.index_names, label.seen_on) == ("mk", ("PR101", "PR254"), TODAY)
+    assert labelling.save_label(ledger, transcribed(), new_id) == (paint, label)
+    _, newer = labelling.save_label(ledger, transcribed(warnings="gloves"), new_id, paint.id)
+    assert newer.id != label.id
+    assert len(ledger.rows(LabelVersion, paint=paint.id)) == 2
+    assert len(ledger.rows(Paint, name="Deep Red")) == 1
+
+
+def test_a_label_needs_names_and_a_day_that_has_been():
+    """Maker and paint may not be empty, and no label is seen tomorrow."""
+    with pytest.raises(BadInput) as refused:
+        transcribed(maker="", name=" ")
+    assert [one.where for one in refused.value.problems] == ["maker", "name"]
+    with pytest.raises(BadInput, match="seen_on"):
+        transcribed(seen_on="2026-03-10")
+
+
+def test_faults_at_unpacking_supersede_and_go_back(ledger, new_id):
+    """The first grade writes trial and rubric; another supersedes it; taking back restores the first."""
+    one = faults.load(ledger, "sp00")
+    assert "cracked" in one.criteria
+    assert "dried_tube" not in one.criteria
+    assert "declared_behaviour" not in one.criteria
+    first = faults.write(ledger, one, "cracked", Result(grade=3), hand(new_id))
+    ledger.append(first.records)
+    second = faults.write(ledger, faults.load(ledger, "sp00"), "cracked", Result(grade=5), hand(new_id))
+    assert len(second.records) == 1
+    ledger.append(second.records)
+    ledger.append(faults.write_back(ledger, second.observation, first.observation, hand(new_id)).records)
+    stands = faults.load(ledger, "sp00")
+    assert stands.result("cracked").grade == 3
+    assert stands.seen["cracked"].reason == TAKEN_BACK
+    assert len(ledger.rows(Observation, criterion="cracked")) == 3
+    with pytest.raises(BadInput, match="grade 2"):
+        faults.write(ledger, stands, "mould", Result(grade=2), hand(new_id))
+
+
+def test_then_and_now_and_every_observation(ledger, new_id):
+    """The first and latest results that count, apart from what was superseded; photos in the order taken."""
+    for trial, grade in ((None, 1), (None, 3)):
+        written = faults.write(ledger, faults.load(ledger, "sp00"), "cracked", Result(grade=grade), hand(new_id))
+        ledger.append(written.records)
+        assert trial is None
+    for n, day in ((1, 20), (2, 10)):
+        shot = {"kind": "jpg", "width": 1, "height": 1, "specimen": "sp00"}
+        ledger.append([Photo(id=f"ph{n}", sha256=f"{n}" * 64, taken_at=START.replace(day=day), **shot)])
+    found = history.load(ledger, "sp00")
+    assert [(event.result.grade, event.counts) for event in found.events] == [(1, False), (3, True)]
+    (pair,) = found.then_and_now
+    assert pair.then is pair.now
+    assert pair.now.is_fault
+    assert [one.photo.id for one in found.ends] == ["ph2", "ph1"]
+
+
+def test_a_blind_session_that_is_open_stays_out_of_the_history(tmp_path, home):
+    """What would tell a code's specimen is counted, not shown, until the session is closed."""
+    from qcledger.bench import record, sheets
+    from qcledger.bench.result import Pencil
+    from qcledger.bench.runsheet import Place
+    from tests.small import small_ledger
+
+    numbers = count(1)
+    with small_ledger(tmp_path, blind=True).open(write=True) as ledger:
+        sheet = sheets.load(ledger, "se")
+        key = next(key for key, one in sheet.criteria.items() if one.anchors)
+        grade = sheet.criteria[key].grades[0]
+        pencil = Pencil(id="ob", tester="OV", at=START)
+        wrote = record.write(
+            sheet, Place(0, key), Result(grade=grade), pencil=pencil, new_id=lambda: f"n{next(numbers)}"
+        )
+        ledger.append(wrote.records)
+        found = history.load(ledger, "sp00")
+        assert (found.events, found.hidden) == ((), 1)
+        ledger.append([replace(sheet.session, closed_at=START)], reason="closed")
+        found = history.load(ledger, "sp00")
+        assert (len(found.events), found.hidden) == (1, 0)
+
+
+def test_no_specimen_no_history(ledger):
+    """An unknown id is told in one line."""
+    for load in (history.load, faults.load):
+        with pytest.raises(BadInput, match="specimen"):
+            load(ledger, "nobody")
+    assert ledger.get(Specimen, "nobody") is None

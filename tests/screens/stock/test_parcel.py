@@ -1,0 +1,213 @@
+"""A parcel in one form."""
+
+import pytest
+
+from qcledger.errors import NotConfirmed
+from qcledger.ledger import Ledger
+from qcledger.records import LabelVersion, Lot, Parcel, Specimen
+from qcledger.vocab import Format
+
+
+async def begin(at, seller="Lantern"):
+    await at.press("n")
+    await at.until(lambda: at.on_page == "Parcel")
+    await at.settle()
+    await at.type(seller)
+    await at.press("f3")
+    await at.until(lambda: at.field("paint").has_focus_within)
+    await at.settle()
+
+
+def bought(at) -> list[Specimen]:
+    with at.ledger() as ledger:
+        (parcel,) = ledger.rows(Parcel, seller="Lantern")
+        return sorted(ledger.rows(Specimen, parcel=parcel.id), key=lambda one: one.sticker)
+
+
+async def test_a_known_paint_takes_at_most_twelve_keys_beyond_lot_and_price(shop):
+    """Measured: letters of the paint and three times Enter; the sticker is given and said, format remembered."""
+    at = shop()
+    async with at.run():
+        await begin(at)
+        before = at.presses
+        await at.type("tre vi")
+        await at.press("enter")
+        lot_and_price = at.presses
+        await at.type("T8")
+        lot = at.presses - lot_and_price
+        await at.press("enter")
+        price = at.presses
+        await at.type("5.90")
+        price = at.presses - price
+        await at.press("enter")
+        assert at.presses - before - lot - price == 9 <= 12
+        await at.saved()
+        assert "OV 0004 saved" in at.said
+        (one,) = bought(at)
+        assert (one.sticker, one.paint, one.format, one.price_minor) == ("OV 0004", "pt0", Format.HALF_PAN, 590)
+        with at.ledger() as ledger:
+            assert ledger.get(Lot, one.lot).code == "T8"
+
+
+async def test_the_same_again_is_four_times_enter(shop):
+    """An empty paint line means the piece before, with its lot, and its price as a hint that Enter takes."""
+    at = shop()
+    async with at.run():
+        await begin(at)
+        await at.type("vi")
+        await at.press("enter", *"T8", "enter", *"5.90", "enter")
+        await at.saved()
+        before = at.presses
+        await at.press("enter", "enter", "enter")
+        await at.until(lambda: "OV 0005 saved" in at.said)
+        assert at.presses - before == 3
+        first, second = bought(at)
+        assert (first.lot, first.price_minor, first.format) == (second.lot, second.price_minor, second.format)
+
+
+async def test_a_wrong_price_stays_and_nothing_is_saved(shop):
+    """The decimal mark is the tester's: with a comma set, a point is refused in words beside the field."""
+    at = shop(decimal_mark=",")
+    async with at.run((100, 30)):
+        await begin(at)
+        await at.type("vi")
+        await at.press("enter", *"T8", "enter", *"5.90", "enter")
+        await at.settle()
+        assert "found '5.90'" in at.said
+        assert at.field("price").value == "5.90"
+        assert "a number such as 12,40" in at.picture
+        with at.ledger() as ledger:
+            assert ledger.rows(Parcel, seller="Lantern") == []
+        at.field("price").value = "5,90"
+        await at.press("enter")
+        await at.saved()
+        assert bought(at)[0].price_minor == 590
+
+
+async def test_wrong_common_fields_are_told_beside_them(shop):
+    """Empty seller, unknown currency: each field says what is allowed, and the form stays."""
+    at = shop()
+    async with at.run((100, 30)):
+        await at.press("n")
+        await at.settle()
+        at.field("currency").value = "EURO"
+        await at.press("f3")
+        await at.settle()
+        assert "1 to 200 characters" in at.picture
+        assert "a code such as EUR" in at.picture
+        assert at.field("seller").has_focus_within
+
+
+async def test_undo_takes_the_piece_back_and_its_line_returns(shop):
+    """Nothing is deleted: the specimen is taken out, its line comes back, and entered again keeps its sticker."""
+    at = shop()
+    async with at.run():
+        await begin(at)
+        await at.type("vi")
+        await at.press("enter", *"T8", "enter", *"5", "enter")
+        await at.saved()
+        await at.press("f8")
+        await at.until(lambda: "OV 0004 taken back" in at.said)
+        await at.settle()
+        assert "taken out" in at.picture
+        assert at.field("lot").value == "T8"
+        at.field("lot").value = "T9"
+        await at.press("enter", "enter")
+        await at.until(lambda: "OV 0004 changed" in at.said)
+        await at.settle()
+        (one,) = bought(at)
+        with at.ledger() as ledger:
+            assert ledger.get(Lot, one.lot).code == "T9"
+            assert len(ledger.history("specimen", one.id)) == 2
+        assert "taken out" not in at.picture
+
+
+async def test_a_save_that_failed_gives_the_line_back(shop, monkeypatch):
+    """Not confirmed is said, the typed line returns, and Enter tries the same piece again."""
+    at = shop()
+    async with at.run():
+        await begin(at)
+        real, fails = Ledger.append, [True]
+
+        def append(ledger, records, **kwargs):
+            if fails and any(isinstance(one, Specimen) for one in records):
+                fails.pop()
+                raise NotConfirmed("the disk reported an error")
+            return real(ledger, records, **kwargs)
+
+        monkeypatch.setattr(Ledger, "append", append)
+        await at.type("vi")
+        await at.press("enter", *"T8", "enter", *"5", "enter")
+        await at.until(lambda: "the disk reported" in at.said)
+        assert at.field("lot").value == "T8"
+        at.field("price").focus_input()
+        await at.press("enter")
+        await at.until(lambda: "OV 0004 saved" in at.said)
+        assert len(bought(at)) == 1
+
+
+async def test_a_new_paint_is_transcribed_in_place(shop):
+    """An unknown paint opens its label; checks stand beside the fields as words and block nothing."""
+    at = shop()
+    async with at.run((100, 30)):
+        await begin(at)
+        await at.type("trellmere Fir")
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Label")
+        await at.settle()
+        assert (at.field("maker").value, at.field("name").value) == ("Trellmere", "Fir")
+        at.field("index_names").value = "P.G. 26, XX"
+        at.field("constitution_numbers").value = "74260"
+        await at.settle()
+        for words in ("read as PG26", "no form of a Colour Index name", "differs from our reference"):
+            assert words in " ".join(at.picture.split())
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "Parcel" and at.field("format").has_focus_within)
+        await at.type("t")
+        await at.press("enter", *"F1", "enter", *"7", "enter")
+        await at.saved()
+        (one,) = bought(at)
+        assert one.format is Format.TUBE
+        with at.ledger() as ledger:
+            label = ledger.get(LabelVersion, one.label_version)
+            assert label.index_names == ("P.G. 26", "XX")
+
+
+async def test_ten_pieces_as_the_guide_tells_it(shop):
+    """A parcel of ten: three kinds, the same again for the others, one of them kept sealed."""
+    at = shop()
+    async with at.run():
+        await begin(at)
+        for letters, lot, price in (("vi", "T8", "5.90"), ("ki", "K1", "9.80"), ("fj", "", "4")):
+            await at.type(letters)
+            await at.press("enter", *lot, "enter", *price, "enter")
+            await at.settle()
+        for _ in range(6):
+            await at.press("enter", "enter", "enter")
+            await at.settle()
+        await at.press("enter")
+        at.field("state").value = "s"
+        at.field("state").focus_input()
+        await at.press("enter")
+        await at.until(lambda: "OV 0013 saved" in at.said)
+        found = bought(at)
+        assert [one.sticker for one in found] == [f"OV {n:04}" for n in range(4, 14)]
+        assert [one.price_minor for one in found] == [590, 980, *[400] * 8]
+        assert found[-1].state == "sealed reserve"
+        assert found[2].lot is None
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 20), (20, 5)], ids=str)
+async def test_a_piece_can_be_entered_in_any_window(shop, size):
+    """At 80x24, 60x20 and 20x5 the field at work is on the screen and the piece is saved."""
+    at = shop()
+    async with at.run(size):
+        await begin(at)
+        await at.type("vi")
+        assert "vi" in at.picture
+        await at.press("enter", *"T8", "enter")
+        assert at.field("price").region.height == 1
+        await at.press(*"5", "enter")
+        await at.settle()
+        assert len(bought(at)) == 1
+        assert all(len(line) <= size[0] for line in at.picture.splitlines())

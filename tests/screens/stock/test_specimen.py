@@ -1,0 +1,254 @@
+"""What was found at unpacking, a specimen's history, its states, and stickers typed anywhere."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from qcledger.bench import faults
+from qcledger.ledger import Ledger
+from qcledger.records import MakerAnswer, Observation, Photo, Session, Specimen
+from qcledger.screens.stock.history import Shot
+from qcledger.vocab import TAKEN_BACK, SpecimenState
+from tests.screens.stock.support import NOW
+
+
+def standing(at, specimen="sp02") -> dict[str, Observation]:
+    with at.ledger() as ledger:
+        return dict(faults.load(ledger, specimen).seen)
+
+
+async def unpack(at):
+    await at.press("g")
+    await at.until(lambda: at.on_page == "Unpacking")
+    await at.settle()
+
+
+async def test_a_fault_with_a_photo_takes_at_most_eight_keys_after_the_specimen(shop):
+    """Measured: faults, the criterion's letter, the grade, the photo; both are on disk and tied together."""
+    at = shop()
+    async with at.run():
+        at.shoot()
+        before = at.presses
+        await at.press("g")
+        await at.until(lambda: at.on_page == "Unpacking")
+        await at.settle()
+        await at.press("b", "3")
+        await at.until(lambda: "saved" in at.said)
+        await at.press("f")
+        await at.until(lambda: "shot.png filed" in at.said)
+        assert at.presses - before == 4 <= 8
+        seen = standing(at)["wrapper_adhesion"]
+        assert seen.grade == 3
+        with at.ledger() as ledger:
+            (photo,) = ledger.rows(Photo)
+            assert (photo.specimen, photo.observation) == ("sp02", seen.id)
+
+
+async def test_grades_at_unpacking_are_amended_and_taken_back(shop):
+    """Another digit supersedes; z goes back step by step, and nothing is deleted."""
+    at = shop()
+    async with at.run():
+        await unpack(at)
+        for key in ("3", "5"):
+            await at.press(key)
+            await at.settle()
+        assert standing(at)["cracked"].grade == 5
+        await at.press("z")
+        await at.settle()
+        assert standing(at)["cracked"].grade == 3
+        await at.press("z")
+        await at.settle()
+        assert standing(at)["cracked"].not_testable == TAKEN_BACK
+        await at.press("z")
+        await at.settle()
+        assert "nothing done here yet" in at.said
+        with at.ledger() as ledger:
+            assert len(ledger.rows(Observation, criterion="cracked")) == 4
+
+
+async def test_what_is_not_offered_is_refused_in_one_line(shop):
+    """The packaging scale has no 2; nothing is saved, and the words say what there is."""
+    at = shop()
+    async with at.run():
+        await unpack(at)
+        await at.press("2")
+        await at.settle()
+        assert "grade 2" in at.said
+        assert standing(at) == {}
+
+
+async def test_a_label_proposes_its_grade_and_a_reading_too(shop):
+    """A label with an index name alone proposes 1 for pigment information; 12 % short proposes 3."""
+    at = shop()
+    async with at.run((100, 30)):
+        await unpack(at)
+        await at.press("h")
+        await at.settle()
+        await at.press("enter")
+        await at.settle()
+        assert standing(at)["pigment_information"].grade == 1
+        await at.press("g", "r", *"12", "enter")
+        await at.settle()
+        await at.press("enter")
+        await at.settle()
+        seen = standing(at)["underfilled"]
+        assert (seen.grade, seen.reading) == (3, 12)
+
+
+async def test_history_shows_then_and_now_side_by_side(shop):
+    """The first and the latest photo beside each other; all observations, amended ones too, behind one key."""
+    at = shop()
+    async with at.run((100, 40)):
+        await unpack(at)
+        at.shoot("one.png", 10)
+        await at.press("3")
+        await at.settle()
+        await at.press("f")
+        await at.until(lambda: "one.png filed" in at.said)
+        at.shoot("two.png", 200)
+        await at.press("f")
+        await at.until(lambda: "two.png filed" in at.said)
+        await at.press("5", "escape")
+        await at.settle()
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "History")
+        await at.settle()
+        shots = list(at.page.query(Shot))
+        assert shots[0].region.y == shots[1].region.y
+        assert shots[0]._pictured.photo.file_name == "one.png"
+        assert shots[1]._pictured.photo.file_name == "two.png"
+        assert "▀" in at.picture
+        assert "grade 5" in at.picture
+        await at.press("h")
+        await at.settle()
+        assert "grade 3" in at.picture
+        assert "amended later" in at.picture
+
+
+async def test_states_are_written_and_taken_back(shop):
+    """Used up, sealed, opened; z restores the state before, each step an entry."""
+    at = shop()
+    async with at.run():
+        for key, state in (("u", SpecimenState.USED_UP), ("s", SpecimenState.RESERVE), ("o", SpecimenState.OPENED)):
+            await at.press(key)
+            await at.settle()
+            with at.ledger() as ledger:
+                assert ledger.get(Specimen, "sp02").state is state
+        for state in (SpecimenState.RESERVE, SpecimenState.USED_UP, SpecimenState.UNOPENED):
+            await at.press("z")
+            await at.settle()
+            with at.ledger() as ledger:
+                assert ledger.get(Specimen, "sp02").state is state
+                assert ledger.get(Specimen, "sp02").opened_on is None or state is not SpecimenState.UNOPENED
+        with at.ledger() as ledger:
+            assert len(ledger.history("specimen", "sp02")) == 7
+
+
+@pytest.mark.parametrize(
+    "keys", [("O", *"V 0001"), ("#", *"1"), ("O", *"V0001")], ids=["scanned", "count", "no blank"]
+)
+async def test_a_sticker_typed_on_any_page_opens_its_history(shop, keys):
+    """A capital letter begins one wherever nothing is typed, as a scanner sends it; # asks for the count alone."""
+    at = shop("loose_ends")
+    async with at.run():
+        await at.press(*keys, "enter")
+        await at.until(lambda: at.on_page == "History")
+        await at.settle()
+        assert "OV 0001   Trellmere Viridian half pan" in at.picture
+
+
+async def test_an_unknown_sticker_is_told_and_the_page_stays(shop):
+    """One line says so."""
+    at = shop("loose_ends")
+    async with at.run():
+        await at.press("#", *"999", "enter")
+        await at.until(lambda: "sticker: found '999'" in at.said)
+        assert at.on_page == "LooseEnds"
+
+
+async def test_a_line_is_changed_from_the_shelf(shop):
+    """The line comes back into the form as it was typed; Enter amends."""
+    at = shop()
+    async with at.run():
+        await at.press("e")
+        await at.until(lambda: at.on_page == "Parcel")
+        await at.settle()
+        assert at.field("lot").value == "T2"
+        at.field("price").value = "3.20"
+        at.field("price").focus_input()
+        await at.press("enter")
+        await at.until(lambda: "OV 0003 changed" in at.said)
+        with at.ledger() as ledger:
+            assert ledger.get(Specimen, "sp02").price_minor == 320
+
+
+async def test_find_by_words(shop):
+    """The list follows what is typed; Esc shows every specimen again."""
+    at = shop()
+    async with at.run():
+        await at.press("/", *"kiln")
+        await at.settle()
+        assert (at.rows.count, "Kiln Red" in at.picture) == (1, True)
+        at.field("find").value = "nothing like it"
+        await at.settle()
+        assert "No specimen has all these words" in at.picture
+        await at.press("escape")
+        await at.settle()
+        assert at.rows.count == 3
+
+
+# Loose ends
+
+
+async def test_loose_ends_with_their_keys(shop):
+    """The sheet at work, unfiled photos, an answer awaited and the missing backup, each with a letter."""
+    at = shop("loose_ends")
+    at.shoot()
+    with Ledger.open(at.place, write=True) as ledger:
+        ledger.append([MakerAnswer(id="an", maker="mk", asked_on=(NOW - timedelta(days=9)).date(), asked="?")])
+    async with at.run():
+        for words in ("4 to do", "wet, 0 of", "1 photo in camera", "asked 9 days ago", "no backup"):
+            assert words in at.picture
+        await at.press("c", *"done", "escape")
+        await at.settle()
+        with at.ledger() as ledger:
+            assert ledger.get(MakerAnswer, "an").answer == "done"
+        assert "3 to do" in at.picture
+        await at.press("b")
+        await at.until(lambda: at.on_page == "Photos")
+        await at.settle()
+        await at.press("enter", *"OV 0002", "enter")
+        await at.until(lambda: "filed with OV 0002" in at.said)
+        await at.press("z", *"3", "enter")
+        await at.until(lambda: "moved" in at.said)
+        with at.ledger() as ledger:
+            (photo,) = ledger.rows(Photo)
+            assert photo.specimen == "sp02"
+        await at.press("escape")
+        await at.settle()
+        assert "2 to do" in at.picture
+
+
+async def test_no_loose_ends_are_said(shop, tmp_path):
+    """When nothing is due the page says so."""
+    at = shop("loose_ends")
+    with Ledger.open(at.place, write=True) as ledger:
+        ledger.append([replace(ledger.get(Session, "se"), closed_at=NOW)], reason="closed")
+        ledger.backup(tmp_path / "copy")
+    async with at.run():
+        assert "no loose ends" in at.picture
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 20), (20, 5), (10, 3), (1, 1)], ids=str)
+async def test_no_window_breaks_these_pages(shop, size):
+    """Every page of the stock opens at any size and no line is wider than the window."""
+    at = shop("loose_ends")
+    at.shoot()
+    async with at.run(size):
+        for keys in (("2",), ("g", "right", "escape"), ("l", "f1", "escape", "escape"), ("enter", "h", "escape"),
+                     ("n", "escape"), ("/", "x", "escape"), ("1",)):  # fmt: skip
+            await at.press(*keys)
+            await at.settle()
+            assert all(len(line) <= size[0] for line in at.picture.splitlines())
+        assert at.app.is_running
