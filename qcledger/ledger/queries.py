@@ -153,6 +153,7 @@ def _tested(row: RowMapping, context: _Context) -> TestedRow:
         reading=row["reading"],
         censored=row["censored"],
         not_testable=row["not_testable"] is not None,
+        why_not=row["not_testable"],
         at=row["at"],
         trial_at=row["trial_at"],
         tester=row["tester"],

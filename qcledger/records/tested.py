@@ -11,7 +11,8 @@ class TestedRow:
     """One current observation with everything a finding needs to know about it.
 
     An observation is current when no other supersedes it. `void` says that the last decision about its session
-    voided it; `on_reference` that its sheet's paper is the comparison's reference paper, or that none is set.
+    voided it; `on_reference` that its sheet's paper is the comparison's reference paper, or that none is set;
+    `why_not` why it could not be tested.
     """
 
     __test__ = False
@@ -52,3 +53,4 @@ class TestedRow:
     parcel: str
     bought_on: date
     seller: str
+    why_not: str | None = None
