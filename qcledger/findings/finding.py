@@ -156,8 +156,10 @@ class Finding:
         Narrower claims beyond it, and others that the faults point to without settling them.
     standing, checks
         How firmly it is said, and the checks of the claim or of "none found".
-    missing, apart, reader_notes, recurrence
-        How many could not be tested, what was set apart, readers' notes, and earlier comparisons.
+    missing, missing_because
+        How many could not be tested, and the reasons given.
+    apart, reader_notes, recurrence
+        What was set apart, readers' notes, and earlier comparisons.
     """
 
     maker: str
@@ -173,6 +175,7 @@ class Finding:
     standing: Standing
     checks: tuple[Check, ...]
     missing: int = 0
+    missing_because: tuple[str, ...] = ()
     apart: tuple[Apart, ...] = ()
     reader_notes: int = 0
     recurrence: Recurrence | None = None

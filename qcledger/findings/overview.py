@@ -138,6 +138,7 @@ def _finding(
         checks=outcome.checks,
         # Graded while the rubric drew no fault line yet: not judged.
         missing=len(cell.missing) + len(cell.units),
+        missing_because=tuple(sorted({unit.row.why_not for unit in cell.missing if unit.row.why_not})),
         apart=cell.apart,
         reader_notes=sum(_concerns(note, cell.key, case.field.criterion) for note in notes),
         recurrence=recurring,

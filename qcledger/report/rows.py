@@ -109,6 +109,7 @@ def _counts(finding: Finding) -> Row:
         "still_allowed": finding.still_allowed,
         "median_grade": grades.median if grades else None,
         "not_testable": finding.missing,
+        "not_testable_because": "; ".join(finding.missing_because),
     }
 
 

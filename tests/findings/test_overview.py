@@ -82,12 +82,13 @@ def test_gifts_and_missing_have_a_finding_of_their_own():
     """A maker of whom only a gift was tested, or nothing could be, is told with no specimens."""
     rows = [
         row(maker="A", grade=5, source=Source.GIFT),
-        row(maker="B", grade=None, not_testable=True),
+        row(maker="B", grade=None, not_testable=True, why_not="solid"),
         row(maker="C"),
     ]
     a, b, c = read(rows, only()).findings
     assert [(one.reason, one.number, one.faulty) for one in a.apart] == [(SetAside.GIFT, 1, 1)]
     assert (a.counts.tested, a.standing, a.claim) == (0, Standing.NOT_SETTLED, None)
+    assert b.missing_because == ("solid",)
     assert (b.counts.tested, b.missing, (b.wilson.low, b.wilson.high)) == (0, 1, (0, 1))
     assert c.counts.tested == 1
 

@@ -21,11 +21,12 @@ FOUND = read(
 NAMES = [
     "criterion", "criterion_title", "severity", "maker", "format", "specimens", "faulty", "lots",
     "lots_with_fault", "parcels_without_code", "paints", "paints_with_fault", "rate", "wilson_low", "wilson_high",
-    "lot_aware_low", "lot_aware_high", "still_allowed", "median_grade", "not_testable", "standing", "extent",
-    "points_to", "subject", "peer_makers", "peer_specimens", "peer_faulty", "all_specimens", "all_faulty",
-    "usual_rate", "sellers", "parcels", "sessions", "blinding", "bought_first", "bought_last", "tested_first",
-    "tested_last", "comparisons_seen", "comparisons_looked", "comparisons_since", "gifts", "gifts_faulty",
-    "older_notes", "older_notes_faulty", "in_void_sessions", "reader_notes", "sentence", "would_settle",
+    "lot_aware_low", "lot_aware_high", "still_allowed", "median_grade", "not_testable", "not_testable_because",
+    "standing", "extent", "points_to", "subject", "peer_makers", "peer_specimens", "peer_faulty", "all_specimens",
+    "all_faulty", "usual_rate", "sellers", "parcels", "sessions", "blinding", "bought_first", "bought_last",
+    "tested_first", "tested_last", "comparisons_seen", "comparisons_looked", "comparisons_since", "gifts",
+    "gifts_faulty", "older_notes", "older_notes_faulty", "in_void_sessions", "reader_notes", "sentence",
+    "would_settle",
 ]  # fmt: skip
 
 
@@ -81,7 +82,7 @@ def test_traits_have_rows_of_their_own():
     """Where only traits are asked for, the CSV is about them; JSON has both."""
     found = read([row(criterion="grain", grade=2)], only(criterion("grain", fault_line=None)))
     (line,) = csv.DictReader(StringIO(findings_csv(found)))
-    assert (line["median"], line["specimens"]) == ("2", "1")
+    assert (line["median"], line["specimens"]) == ("2.0", "1")
     assert json.loads(findings_json(found))["traits"][0]["criterion"] == "grain"
 
 
