@@ -5,10 +5,8 @@ it under its own name, and each field's docstring is its manual.
 """
 
 import os
-import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -58,7 +56,7 @@ def shipped(kind: str) -> Path:
         ``"rubrics"``, ``"demo_ledger"`` or ``"guide"``. In an installed wheel they lie inside the package; in a
         checkout rubrics and demo lie beside it.
     """
-    package = Path(str(resources.files("qcledger")))
+    package = Path(__file__).parent
     inside = package / kind
     return inside if inside.is_dir() else package.parent / kind
 
@@ -124,6 +122,8 @@ def read_settings(text: str, where: str) -> Settings:
     BadInput
         Naming each setting that is unknown or has a value that is not allowed.
     """
+    import tomllib  # here, because most testers have set nothing
+
     try:
         values: dict[str, Any] = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

@@ -1,7 +1,5 @@
 """``qcledger demo``: a private copy of an invented studio's ledger."""
 
-import hashlib
-import shutil
 from pathlib import Path
 
 import click
@@ -45,6 +43,9 @@ def demo_copy(*, fresh: bool = False) -> Path:
     LedgerUnavailable
         When the copy cannot be written.
     """
+    import hashlib  # these two here, because the pages are painted first
+    import shutil
+
     source = shipped("demo_ledger")
     edition = hashlib.sha256((source / "manifest.json").read_bytes()).hexdigest()[:8]
     folder = data_folder() / f"demo-{edition}"
@@ -61,6 +62,8 @@ def demo_copy(*, fresh: bool = False) -> Path:
 
 def _copy(source: Path, folder: Path) -> None:
     """Make the copy beside its place and move it there whole, so that a copy cut short is never opened."""
+    import shutil
+
     from qcledger.exchange import merge_folder
     from qcledger.ledger import Ledger
 

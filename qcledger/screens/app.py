@@ -3,30 +3,35 @@
 import asyncio
 import signal
 from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 from importlib import import_module
 from typing import ClassVar, Final, cast
 
-from textual.app import App, SystemCommand
+from textual import events
+from textual.app import App, ComposeResult, SystemCommand
 from textual.binding import BindingType
+from textual.containers import Vertical
 from textual.screen import Screen
 from textual.worker import Worker
 
 from qcledger.screens import keys
 from qcledger.screens.actions import ACTIONS, EVERY_PAGE, Action
 from qcledger.screens.desk import Desk
-from qcledger.screens.dialogs import KeysHelp
 from qcledger.screens.messages import Go
-from qcledger.screens.page import Page
+from qcledger.screens.page import OPENING, Page
 from qcledger.screens.themes import THEMES
+from qcledger.screens.widgets.lines import HeadLine, KeyLine, RuleLine, SaidLine
 
 PAGES: Final[Mapping[str, tuple[str, str]]] = {
+    "loose_ends": ("Loose ends", "qcledger.screens.loose_ends:LooseEnds"),
+    "stock": ("Stock", "qcledger.screens.stock:Stock"),
     "bench": ("Bench", "qcledger.screens.bench:Bench"),
     "record": ("Record", "qcledger.screens.record:Record"),
 }
 """Every page by key: its title, and where it lives; a page is imported when it is first opened."""
 
 SETTLE_S: Final = 0.05
-"""Seconds between the first paint and the first heavy import, so that the paint reaches the terminal."""
+"""Seconds between the first paint and what comes then, so that the paint reaches the terminal."""
 
 
 class Pages(App[int]):
@@ -42,6 +47,8 @@ class Pages(App[int]):
 
     CSS_PATH = "app.tcss"
     TITLE = "qcledger"
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (12, "-middle"), (23, "-high")]  # noqa: RUF012
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (60, "-normal"), (110, "-wide")]  # noqa: RUF012
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings(EVERY_PAGE))
 
     def __init__(self, desk: Desk, pages: Mapping[str, tuple[str, str]] = PAGES) -> None:
@@ -49,6 +56,7 @@ class Pages(App[int]):
         self.desk = desk
         self._table = pages
         self._leaving = False
+        self._first: str | None = next(iter(pages))
         for theme in THEMES:
             self.register_theme(theme)
         self.theme = desk.settings.theme
@@ -67,11 +75,32 @@ class Pages(App[int]):
 
         return make
 
+    def compose(self) -> ComposeResult:
+        """Lay out what is painted first: the lines every page has, before any page is imported."""
+        action = self._action("any.help")
+        yield HeadLine(self._table[self._first or ""][0])
+        yield RuleLine()
+        yield Vertical(id="body")
+        yield SaidLine(OPENING)
+        yield RuleLine()
+        yield KeyLine([], (keys.key_name(keys.keys_of(action, self.desk.settings.keys)[0]), action.label))
+
     def on_mount(self) -> None:
-        """Open the first page, and the desk only after it has been painted."""
+        """Paint first; then open the first page, and the desk behind it."""
         self._hear_signals()
-        self.switch_mode(next(iter(self._table)))
-        self.call_after_refresh(self.set_timer, SETTLE_S, self.desk.open)
+        self.app_resume_signal.subscribe(self, self._draw_anew)
+        self.call_after_refresh(self.set_timer, SETTLE_S, self._enter)
+
+    def _enter(self) -> None:
+        first, self._first = self._first, None
+        if first is not None and self.is_running:  # else one has left already
+            self.desk.open()
+            self.switch_mode(first)
+
+    def _draw_anew(self, _: object) -> None:
+        """Draw everything again when the shell gives the terminal back; what it held is gone."""
+        self.refresh(layout=True)
+        self.screen.refresh(layout=True)
 
     def _hear_signals(self) -> None:
         """Leave cleanly on TERM and HUP; Python alone would leave the terminal raw."""
@@ -121,11 +150,36 @@ class Pages(App[int]):
             self.screen.say(line)
 
     def action_go(self, page: str, subject: str | None = None) -> None:
-        """Open a page, unless a question stands in front."""
-        if isinstance(self.screen, Page) and page in self._table:
+        """Open a page, unless a question stands in front; before there are any, the first one to open."""
+        if self._first is not None and page in self._table:
+            self._first = page
+        elif isinstance(self.screen, Page) and page in self._table:
             self.switch_mode(page)
             if subject is not None and isinstance(self.screen, Page):
                 self.screen.arrive(subject)
+
+    def on_key(self, event: events.Key) -> None:
+        """Let a capital letter begin a sticker, typed or scanned, wherever nothing is being typed."""
+        if event.character is not None and event.character.isupper():
+            self.action_sticker(event.character)
+
+    def action_sticker(self, start: str = "") -> None:
+        """Ask for a sticker and open the history of its specimen."""
+        page = self.screen
+        if not isinstance(page, Page):
+            return
+        from qcledger.bench.unpacking import find_sticker
+
+        async def find(text: str) -> None:
+            self.action_go("stock", await self.desk.read(lambda ledger: find_sticker(ledger, text), after_saves=True))
+
+        def take(text: str | None) -> None:
+            if text:
+                page.work(partial(find, text), instead_of="sticker")
+
+        from qcledger.screens.widgets.typeline import TypeLine  # here, because the first paint asks for nothing
+
+        self.push_screen(TypeLine("Sticker, as in OV 0147 or 147", start), take)
 
     def on_go(self, message: Go) -> None:
         """Open the page that another page asked for."""
@@ -142,6 +196,8 @@ class Pages(App[int]):
             mine = self.desk.settings.keys
             shown = [*keys.actions_of(self.screen.KEY), *keys.actions_of(EVERY_PAGE)]
             lines = [(" ".join(map(keys.key_name, keys.keys_of(act, mine))), act.help, act.id) for act in shown]
+            from qcledger.screens.dialogs import KeysHelp  # here, because the first paint needs no dialog
+
             self.push_screen(KeysHelp(self.screen.TITLE or "", lines))
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from qcledger.door import Door
 from qcledger.settings import Settings
@@ -40,11 +40,21 @@ class _Thread:
     def __init__(self, door: Door, name: str) -> None:
         self._door = door
         self._queue = ThreadPoolExecutor(1, thread_name_prefix=name)
+        self._asked: set[Future[Any]] = set()
 
     def ask(self, job: "Callable[[Ledger], Answer]") -> "Future[Answer]":
-        return self._queue.submit(lambda: job(self._door.ledger))
+        try:
+            asked = self._queue.submit(lambda: job(self._door.ledger))
+        except RuntimeError:  # the desk is closed: one is leaving, and a key came too late
+            raise asyncio.CancelledError from None
+        self._asked.add(asked)
+        asked.add_done_callback(self._asked.discard)
+        return asked
 
-    def close(self) -> None:
+    def close(self, *, drop: bool) -> None:
+        """Finish what was asked for, or with `drop` only what was begun, and close the ledger in its own thread."""
+        for asked in list(self._asked) if drop else ():
+            asked.cancel()
         with suppress(RuntimeError):  # closed before
             self._queue.submit(self._door.close)
         self._queue.shutdown(wait=True)
@@ -111,6 +121,8 @@ class Desk:
         except asyncio.CancelledError:
             asked.cancel()
             raise
+        if asked.cancelled():  # the desk was closed meanwhile, and nobody waits for the answer
+            raise asyncio.CancelledError
         answer = asked.result()
         self.is_ready = True
         return answer
@@ -138,5 +150,5 @@ class Desk:
 
     def close(self) -> None:
         """Wait until every save that was asked for is done, then close both ledgers."""
-        self._writer.close()
-        self._reader.close()
+        self._writer.close(drop=False)
+        self._reader.close(drop=True)

@@ -2,14 +2,16 @@
 
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from textual.content import Content
 
-from qcledger.bench.result import Result
 from qcledger.settings import Settings
 from qcledger.text import clean, one_line
 from qcledger.vocab import Censored
+
+if TYPE_CHECKING:
+    from qcledger.bench.result import Result
 
 _DATES: Mapping[str, Callable[[date], str]] = {
     "iso": date.isoformat,
@@ -54,7 +56,7 @@ OPEN: Final = "."
 """Stands for a criterion without a result."""
 
 
-def shown_result(result: Result, settings: Settings) -> str:
+def shown_result(result: "Result", settings: Settings) -> str:
     """Return a result in a few characters: a grade, a choice, a reading, ``n/t``, or `OPEN`."""
     if result.is_open:
         return OPEN
@@ -63,7 +65,7 @@ def shown_result(result: Result, settings: Settings) -> str:
     return result.choice or ("n/t" if result.not_testable else shown_reading(result, settings))
 
 
-def shown_reading(result: Result, settings: Settings) -> str:
+def shown_reading(result: "Result", settings: Settings) -> str:
     """Return a reading with its sign when it lies beyond a limit: ``23``, ``> 60``."""
     sign = {Censored.EXACT: "", Censored.ABOVE: "> ", Censored.BELOW: "< "}[result.censored]
     return sign + shown_number(result.reading or 0.0, settings)

@@ -152,3 +152,12 @@ async def test_leaving_waits_for_the_saves_and_closes_both_ledgers():
     assert app.return_code == 0
     assert app.desk._reader._door.closed
     assert app.desk._writer._door.closed
+
+
+async def test_a_page_asked_for_before_the_first_paint_is_the_first_one():
+    """A key pressed at once is not lost."""
+    app = pages()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("2")
+        await settle(pilot)
+        assert frame(app)[0].strip().startswith("Other")

@@ -104,3 +104,39 @@ async def test_an_error_of_the_ledger_comes_to_the_one_who_asked():
     assert await desk.save(lambda _: 2) == 2
     desk.close()
     desk.close()
+
+
+async def test_a_question_to_a_closed_desk_is_dropped():
+    """A key that comes while one is leaving ends quietly, as a cancelled one does."""
+    desk = desk_of()
+    desk.open()
+    desk.close()
+    for ask in (desk.read, desk.save):
+        with pytest.raises(asyncio.CancelledError):
+            await ask(lambda _: 1)
+
+
+async def test_closing_drops_questions_but_no_saves():
+    """Reads that have not begun are not waited for; every save is."""
+    desk = desk_of()
+    desk.open()
+    let_go, began = threading.Event(), threading.Event()
+
+    def slow(_):
+        began.set()
+        return let_go.wait(5)
+
+    kept: list[int] = []
+    first = asyncio.create_task(desk.read(slow))
+    second = asyncio.create_task(desk.read(lambda _: kept.append(0)))
+    save = asyncio.create_task(desk.save(lambda _: kept.append(1)))
+    await asyncio.to_thread(began.wait, 5)
+    closing = asyncio.create_task(asyncio.to_thread(desk.close))
+    await save
+    await asyncio.sleep(0.05)
+    let_go.set()
+    await closing
+    assert await first is True
+    with pytest.raises(asyncio.CancelledError):
+        await second
+    assert kept == [1]

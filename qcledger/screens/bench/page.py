@@ -47,6 +47,7 @@ class Bench(Grading):
 
     KEY = "bench"
     TITLE = "Bench"
+    CSS_PATH = "bench.tcss"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("bench"))
     _OWN: ClassVar[frozenset[str]] = frozenset(action.call.partition("(")[0] for action in keys.actions_of("bench"))
 

@@ -33,6 +33,7 @@ class Record(Page):
 
     KEY = "record"
     TITLE = "Record"
+    CSS_PATH = "record.tcss"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("record"))
 
     def __init__(self, desk: Desk) -> None:

@@ -1,12 +1,18 @@
 """The fixed lines of a page: its head, what was last said or saved, and its keys."""
 
 from collections.abc import Sequence
+from textwrap import wrap
+from typing import Final
 
 from textual.content import Content
+from textual.geometry import Size
 from textual.widget import Widget
 
 from qcledger.screens.shown import shown_line
 from qcledger.text import one_line, shorten
+
+MOST_SAID: Final = 3
+"""Lines that something said may take."""
 
 
 class HeadLine(Widget):
@@ -36,21 +42,21 @@ class HeadLine(Widget):
 
 
 class SaidLine(Widget):
-    """What was last said on the left, the state of the last save on the right."""
+    """What was last said on the left, in as many as three lines; the state of the last save on the right."""
 
     DEFAULT_CSS = """
-    SaidLine { height: 1; padding: 0 1; color: $foreground; }
+    SaidLine { height: auto; min-height: 1; max-height: 3; padding: 0 1; color: $foreground; }
     SaidLine.-problem { color: $error; text-style: bold; }
     """
 
-    def __init__(self) -> None:
+    def __init__(self, said: str = "") -> None:
         super().__init__()
-        self._said = ""
+        self._said = said
         self._saved = ""
 
     @property
     def said(self) -> str:
-        """The line on the left."""
+        """The words on the left."""
         return self._said
 
     @property
@@ -59,21 +65,33 @@ class SaidLine(Widget):
         return self._saved
 
     def say(self, line: str, *, problem: bool = False) -> None:
-        """Say one line; a problem is told in words and set apart."""
+        """Say something; a problem is told in words and set apart."""
         self._said = one_line(line)
         self.set_class(problem, "-problem")
-        self.refresh()
+        self.refresh(layout=True)
 
     def save_state(self, state: str) -> None:
         """Show the state of the last save."""
         self._saved = state
-        self.refresh()
+        self.refresh(layout=True)
+
+    def _lines(self, width: int, most: int) -> list[str]:
+        """Return what fits beside the state of the save; when both do not fit, the state stays."""
+        room = width - len(self._saved) - 2
+        if room < 4:
+            return [""]
+        return wrap(self._said, room, max_lines=max(most, 1), placeholder=" …") or [""]
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """Return the lines the words take."""
+        return len(self._lines(width, MOST_SAID))
 
     def render(self) -> Content:
-        """Return the line; when both do not fit, the state of the save stays."""
+        """Return the lines."""
         width = self.size.width
-        left = shorten(self._said, max(width - len(self._saved) - 2, 0))
-        return Content.assemble(left, " " * max(width - len(left) - len(self._saved), 1), (self._saved, "$ink"))
+        first, *more = self._lines(width, self.size.height)
+        gap = " " * max(width - len(first) - len(self._saved), 0)
+        return Content("\n").join([Content.assemble(first, gap, (self._saved, "$ink")), *map(Content, more)])
 
 
 class KeyLine(Widget):
