@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from qcledger.ledger.queries_stock import Shelved
 
 COMMON: Final = (
-    ("seller", "seller", "as on the receipt"),
+    ("seller", "seller", "as on the receipt; the right arrow takes one seen before"),
     ("bought_on", "bought on", "2026-03-09"),
     ("currency", "currency", "EUR"),
     ("shipping", "shipping", "for the whole parcel; empty: not known"),
@@ -107,14 +107,17 @@ class Parcel(Pieces):
             await self._open_change(wanted)
         parcel = self._parcel.id if self._parcel else None
 
-        def ask(ledger: "Ledger") -> tuple[tuple[Known, ...], str, int]:
+        def ask(ledger: "Ledger") -> tuple[tuple[Known, ...], str, int, list[str]]:
             from qcledger.ledger.queries_stock import shelf_count
 
             with ledger.reading() as connection:
                 count = shelf_count(connection, (), parcel) if parcel else 0
-            return known.known_paints(ledger), unpacking.next_sticker(ledger), count
+            sellers = [] if parcel else sorted({row.seller for row in ledger.rows(ParcelRow)})
+            return known.known_paints(ledger), unpacking.next_sticker(ledger), count, sellers
 
-        self._known, sticker, count = await self.desk.read(ask, after_saves=True)
+        self._known, sticker, count, sellers = await self.desk.read(ask, after_saves=True)
+        if sellers:
+            self._field("seller").suggest(sellers)
         self.query_one(PieceForm).know(self._known)
         self.query_one(Rows).show(count)
         self._head(sticker, count)

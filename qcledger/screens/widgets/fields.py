@@ -1,11 +1,12 @@
 """Form fields: a label, a place to type, and words beside it that never get in the way."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.message import Message
+from textual.suggester import SuggestFromList
 from textual.widgets import Input, Static
 
 from qcledger.screens.shown import shown_line
@@ -118,6 +119,11 @@ class Field(Horizontal):
     def hint(self, text: str) -> None:
         """Show another hint while the field is empty."""
         self.query_one(Input).placeholder = one_line(text)
+
+    def suggest(self, texts: Iterable[str]) -> None:
+        """Show faintly which of these texts is being typed; the right arrow takes it."""
+        suggester = SuggestFromList([one_line(text) for text in texts], case_sensitive=False)
+        self.query_one(Input).suggester = suggester
 
     def focus_input(self) -> None:
         """Put the cursor into the field."""

@@ -211,3 +211,16 @@ async def test_a_piece_can_be_entered_in_any_window(shop, size):
         await at.settle()
         assert len(bought(at)) == 1
         assert all(len(line) <= size[0] for line in at.picture.splitlines())
+
+
+async def test_a_seller_seen_before_is_offered(shop):
+    """A beginning and the right arrow give the whole name."""
+    at = shop()
+    async with at.run():
+        await at.press("n")
+        await at.settle()
+        await at.type("cor")
+        await at.settle()
+        await at.press("right")
+        await at.settle()
+        assert at.field("seller").value == "Corner shop"
