@@ -6,6 +6,10 @@ from typing import Final
 
 EVERY_PAGE: Final = "every page"
 """The `Action.page` of actions that work wherever nothing is being typed."""
+PICKS: Final = "abcdeghijklmopqs"
+"""Keys of the criteria at unpacking: letters that no other key there needs."""
+DUE_KEYS: Final = "abcdefghijkl"
+"""Keys of the lines of Loose ends, at most a dozen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +58,20 @@ _GO: Final[tuple[Line, ...]] = (
     ("stock", "2", "app.go('stock')", "Stock", None, "Open the page Stock."),
     ("bench", "3", "app.go('bench')", "Bench", None, "Open the page Bench."),
     ("record", "4", "app.go('record')", "Record", None, "Open the page Record."),
+    ("findings", "5", "app.go('findings')", "Findings", None, "Open the page Findings."),
 )
 _ANY: Final[tuple[Line, ...]] = (
     ("help", "?,f1", "app.keys_help", "all keys", None, "Show what every key does."),
     ("palette", "ctrl+p", "app.command_palette", "palette", None, "Find a page."),
     ("theme", "f2", "app.next_theme", "theme", None, "Daylight or lamplight."),
+    (
+        "sticker",
+        "#",
+        "app.sticker",
+        "sticker",
+        None,
+        "Open a specimen by its sticker; a capital letter begins one too.",
+    ),
     ("suspend", "ctrl+z", "app.suspend_process", "shell", None, "Back to the shell; fg returns."),
     ("quit", "ctrl+q,f10", "app.quit", "quit", None, "Finish the saves and leave."),
 )
@@ -101,12 +114,119 @@ _LOOK: Final[tuple[Line, ...]] = (
     ("up", "up", "pan(0, -1)", "up", None, "Move over the photo."),
     ("down", "down", "pan(0, 1)", "down", None, "Move over the photo."),
 )
+_STOCK: Final[tuple[Line, ...]] = (
+    ("open", "enter", "open", "history", 1, "Open the whole history of the marked specimen."),
+    ("parcel", "n", "parcel", "new parcel", 2, "Enter a parcel: what is common once, then a line a piece."),
+    ("find", "/", "find", "find", 3, "Find by words of sticker, maker, paint, format, lot, state or seller."),
+    ("unpack", "g", "unpack", "faults", 4, "Grade pack, contents and label of the marked specimen."),
+    ("label", "l", "label", "label", 5, "Read or transcribe the label of its paint."),
+    ("change", "e", "change", "change", 6, "Change its line; the older entry stays."),
+    ("used_up", "u", "state('used up')", "used up", 7, "The marked specimen is used up."),
+    ("reserve", "s", "state('sealed reserve')", "sealed", 8, "Keep it sealed as a reserve."),
+    ("opened", "o", "state('opened')", "opened", None, "It was opened today."),
+    ("undo", "z", "undo", "undo", 9, "Take back the last thing done on this page."),
+    ("all", "escape", "all", "every specimen", None, "Show every specimen again."),
+)
+_PARCEL: Final[tuple[Line, ...]] = (
+    ("lines", "f3", "lines", "to the lines", 1, "The common fields are right: go on to the lines."),
+    ("unpack", "f4,g", "unpack", "faults", 2, "Grade pack, contents and label of the marked or last piece."),
+    ("paint", "f5", "paint", "new paint", 3, "A paint not seen before: transcribe its label."),
+    ("common", "f6", "common", "common", 4, "Go back to the fields common to the whole parcel."),
+    ("undo", "f8,z", "undo", "undo", 5, "Take back the last thing done on this page."),
+    ("leave", "escape", "leave", "lines, then leave", 6, "Go to the list of lines; from there, leave the parcel."),
+    ("new", "n", "new", "new line", None, "From the list of lines: back to the form."),
+    ("open", "enter", "open", "history", None, "Open the whole history of the marked piece."),
+    ("change", "e", "change", "change", None, "Change the marked line; the older entry stays."),
+    ("label", "l", "label", "label", None, "Read or transcribe the label of its paint."),
+    ("used_up", "u", "state('used up')", "used up", None, "The marked piece is used up."),
+    ("reserve", "s", "state('sealed reserve')", "sealed", None, "Keep it sealed as a reserve."),
+    ("opened", "o", "state('opened')", "opened", None, "It was opened today."),
+    ("down", "down", "step(1)", "next", None, "The next field, or the next paint that fits."),
+    ("up", "up", "step(-1)", "before", None, "The field before, or the paint before."),
+)
+_LABEL: Final[tuple[Line, ...]] = (
+    ("keep", "f3", "keep", "keep", 1, "Keep the label as it is typed."),
+    ("leave", "escape", "leave", "leave", 2, "Leave without keeping."),
+    ("down", "down", "step(1)", "next field", None, "The next field, as Enter does."),
+    ("up", "up", "step(-1)", "field before", None, "The field before."),
+)
+_UNPACKING: Final[tuple[Line, ...]] = (
+    *((f"digit_{n}", str(n), f"digit({n})", str(n), None, f"Grade {n}.") for n in range(6)),
+    *((f"pick_{n}", key, f"pick({n})", key, None, f"Go to the criterion {key}.") for n, key in enumerate(PICKS)),
+    ("photo", "f,*", "photo", "photo", 1, "File the newest picture of the photo folder with this criterion."),
+    ("note", "n", "note", "note", 2, "Write a note to this grade."),
+    ("undo", "z", "undo", "undo", 3, "Take back the last thing done."),
+    ("next", "right,down,pagedown", "move(1)", "next", 4, "The next criterion."),
+    ("back", "left,up,pageup", "move(-1)", "back", None, "The criterion before."),
+    ("enter", "enter", "enter", "take ~", 5, "Take the proposed grade."),
+    ("not_testable", "-", "not_testable", "not testable", 6, "Record that it could not be judged."),
+    ("reading", "r,/", "reading", "reading", None, "Type a reading, as in 12 or >18."),
+    ("leave", "escape", "leave", "back", 7, "Go back."),
+)
+_SPECIMEN: Final[tuple[Line, ...]] = (
+    ("leave", "escape", "leave", "back", 1, "Go back."),
+    ("which", "h", "which", "then and now / all", 2, "Then and now, or every observation in order."),
+    ("unpack", "g", "unpack", "faults", 3, "Grade pack, contents and label."),
+    ("label", "l", "label", "label", 4, "Read or transcribe the label of its paint."),
+    ("change", "e", "change", "change", 5, "Change its line; the older entry stays."),
+    ("used_up", "u", "state('used up')", "used up", 6, "It is used up."),
+    ("reserve", "s", "state('sealed reserve')", "sealed", 7, "Keep it sealed as a reserve."),
+    ("opened", "o", "state('opened')", "opened", 8, "It was opened today."),
+    ("undo", "z", "undo", "undo", 9, "Take back the last thing done on this page."),
+    ("open", "enter", "open", "in the record", None, "Open the marked observation in the record."),
+    ("photos", "p", "photos", "other photos", None, "Show the next pair of photos."),
+)
+_LOOSE_ENDS: Final[tuple[Line, ...]] = (
+    *((f"do_{key}", key, f"do({n})", key, None, f"Do what the line {key} says.") for n, key in enumerate(DUE_KEYS)),
+    ("open", "enter", "open", "do it", 1, "Do what the marked line says."),
+    ("again", "r", "again", "look again", 2, "Look again what is due."),
+)
+_PHOTOS: Final[tuple[Line, ...]] = (
+    ("file", "enter", "file", "file with a sticker", 1, "Type the sticker of the specimen that the photo shows."),
+    ("undo", "z", "undo", "another sticker", 2, "The photo filed last shows another specimen."),
+    ("leave", "escape", "leave", "back", 3, "Go back."),
+)
+_FINDINGS: Final[tuple[Line, ...]] = (
+    ("why", "enter", "why", "why", 1, "Open everything behind the marked cell; a heading opens its criterion."),
+    ("right", "right", "format(1)", "format", 2, "Go to the next format."),
+    ("left", "left", "format(-1)", "format", None, "Go to the format before."),
+    ("criterion", "c", "criterion", "criterion", 3, "Choose a criterion, or all of them."),
+    (
+        "maker",
+        "m",
+        "maker",
+        "maker's card",
+        4,
+        "The marked maker on each criterion; there: the criterion at each maker.",
+    ),
+    ("comparison", "k", "comparison", "comparison", 5, "Choose a comparison, or everything tested."),
+    ("photos", "p", "photos", "photos", 6, "Show the photos behind the marked cell."),
+    ("next", "n", "turn(1)", "next criterion", 7, "Show the next criterion."),
+    ("before", "N", "turn(-1)", "criterion before", None, "Show the criterion before."),
+    ("back", "escape,backspace", "back", "back", None, "Stop what is being worked on, or go back to what was shown."),
+    ("again", "r", "again", "again", None, "Look whether the ledger has changed, and work on the findings again."),
+)
+_WHY: Final[tuple[Line, ...]] = (
+    ("leave", "escape,backspace", "leave", "back", 1, "Go back to the findings."),
+    ("photos", "p", "photos", "photos", 2, "Show the photos of these specimens."),
+    ("on", "space,pagedown", "turn(1)", "on", 3, "Read on, a screen at a time; the arrow keys go by lines."),
+    ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
+)
 
 ACTIONS: Final = (
     *_of("go", _GO),
+    *_of("loose_ends", _LOOSE_ENDS),
+    *_of("photos", _PHOTOS),
+    *_of("stock", _STOCK),
+    *_of("parcel", _PARCEL),
+    *_of("label", _LABEL),
+    *_of("unpacking", _UNPACKING),
+    *_of("specimen", _SPECIMEN),
     *_of("bench", _BENCH),
     *_of("record", _RECORD),
     *_of("look", _LOOK),
+    *_of("findings", _FINDINGS),
+    *_of("why", _WHY),
     *_of("any", _ANY),
 )
 """Every action, page by page; within a page in the order of the help."""
