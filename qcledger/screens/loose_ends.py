@@ -42,6 +42,8 @@ COLUMNS: Final = (
     Column("what to do", 18, grows=True),
     Column("from", 16, need=1),
 )
+CUT: Final = 28
+"""Cells of a line that its words do not get: key, hour and what stands between."""
 NONE: Final = "no loose ends"
 TO_CONFIRM: Final = f"{MARKS[Standing.TO_CONFIRM]} {Standing.TO_CONFIRM}"
 SEARCHING: Final = "still looking for accusations to confirm"
@@ -74,6 +76,7 @@ class LooseEnds(Page):
         """Lay out the list, and the words for when nothing is due."""
         yield Wrapped(2, id="none")
         yield Rows(COLUMNS, self._load)
+        yield Wrapped(4, id="whole")
 
     def on_mount(self) -> None:
         """Begin in the list."""
@@ -152,6 +155,14 @@ class LooseEnds(Page):
     def _hour(self, one: Due) -> str:
         """Return the hour something is due at; nothing for now."""
         return shown_moment(one.at, self.desk.settings) if one.at is not None else ""
+
+    @on(Rows.Marked)
+    def _marked(self, message: Rows.Marked) -> None:
+        """Show the marked line in full where the list has to cut it."""
+        message.stop()
+        row = message.row
+        cut = row is not None and len(row.cells[1]) > self.size.width - CUT
+        self.query_one("#whole", Wrapped).show(row.cells[1] if row is not None and cut else "")
 
     # Doing
 

@@ -227,7 +227,8 @@ class Parcel(Pieces):
         self.saved()
         if before is None:
             self._undo.append(partial(self._take_out, specimen, chosen, values))
-            self.say(f"{specimen.sticker} saved: put this sticker on the piece")
+            without = ", without a price" if specimen.price_minor is None else ""
+            self.say(f"{specimen.sticker} saved{without}: put this sticker on the piece")
         else:
             self._undo.append(partial(self._back_to_line, before))
             self.say(f"{specimen.sticker} changed")

@@ -88,6 +88,7 @@ class Unpacking(Page):
     Unpacking #cautions { color: $warning; dock: bottom; }
     Unpacking.-low #how, Unpacking.-low Marks, Unpacking.-low #cautions { display: none; }
     Unpacking.-low LadderOfAnchors { margin: 0; }
+    Unpacking.-low #criterion { height: 1; }
     """
 
     def __init__(self, desk: Desk, specimen: str) -> None:
