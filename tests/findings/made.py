@@ -84,7 +84,7 @@ def row(
 ) -> TestedRow:
     """Return one observation of a new specimen."""
     number = next(_numbers)
-    at = START + timedelta(days=7 * SESSIONS.index(session) if session in SESSIONS else 0, minutes=number)
+    at = START + timedelta(days=7 * SESSIONS.index(session) if session in SESSIONS else 0, microseconds=number)
     base = TestedRow(
         observation=f"o{number}",
         trial=f"t{number}",
