@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from qcledger.errors import BadInput, ChainBroken, LedgerUnavailable
 from qcledger.exchange import export, merge_folder, to_folder
+from qcledger.exchange.manifest import Kept, Manifest
 from qcledger.ledger import Ledger
 from qcledger.records import TABLES, Daybook, Maker, Paint, Parcel, Photo, RubricText, Specimen
 from tests.exchange.made import files_of, full
@@ -124,6 +125,21 @@ def test_the_folder_holds_what_is_promised(ledger, folder):
     }
     assert told["files"]["photo.csv"]["rows"] == 2
     assert {book: (last["seq"], last["hash"]) for book, last in told["closing"].items()} == ledger.closing_hashes()
+
+
+def test_a_manifest_has_one_spelling():
+    """Whatever order files and daybooks are given in, the text is the same, and letters are as they are."""
+    files = {"maker.csv": Kept("b" * 64, 2), "entries.csv": Kept("a" * 64, 3)}
+    text = Manifest(files, {"ö": (2, "d" * 64), "a": (1, "c" * 64)}, program="1.2.3").text()
+    assert text == (
+        '{\n  "closing": {\n'
+        f'    "a": {{\n      "hash": "{"c" * 64}",\n      "seq": 1\n    }},\n'
+        f'    "ö": {{\n      "hash": "{"d" * 64}",\n      "seq": 2\n    }}\n  }},\n'
+        '  "files": {\n'
+        f'    "entries.csv": {{\n      "rows": 3,\n      "sha256": "{"a" * 64}"\n    }},\n'
+        f'    "maker.csv": {{\n      "rows": 2,\n      "sha256": "{"b" * 64}"\n    }}\n  }},\n'
+        '  "format": "qcledger exchange folder",\n  "program": "1.2.3",\n  "version": 1\n}\n'
+    )
 
 
 def test_files_are_utf8_with_line_feeds(folder):

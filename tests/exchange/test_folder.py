@@ -274,6 +274,13 @@ def test_labels_are_unique_and_lead_back_to_rows(ledger, tmp_path):
     )
 
 
+def test_an_unknown_rubric_is_named(ledger, tmp_path):
+    """A rubric that is neither in the folder, nor kept, nor shipped is refused with its line."""
+    tables = STUDIO | {"observation": STUDIO["observation"].replace("t2,rewetting,watercolour", "t2,rewetting,oils")}
+    (line,) = refused(ledger, write(tmp_path / "in", tables))
+    assert line.startswith("observation.csv line 4, rubric: found 'oils'; allowed: an id or label in rubric_text.csv")
+
+
 def test_a_folder_without_tables_is_refused(ledger, tmp_path):
     """A place that is no folder, or a folder with nothing to bring in, is one line."""
     (tmp_path / "empty").mkdir()

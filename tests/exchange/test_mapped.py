@@ -252,7 +252,7 @@ def test_a_larger_map_adds_only_what_is_new(ledger, tmp_path):
     path = sheet(tmp_path, GOOD)
     bring_in(ledger, path, MAP.replace("  Froth 1-10: {criterion: workup_froth, scale: {from: [1, 10]}}\n", ""))
     plan = bring_in(ledger, path)
-    assert plan.counts() == {"observation": 1}
+    assert (plan.counts(), plan.new_rows) == ({"observation": 1}, 1)
 
 
 def test_a_newer_rubric_does_not_make_old_rows_new(ledger, tmp_path):
