@@ -240,7 +240,11 @@ def _likeness(name: str, other: str) -> float:
 
 
 def _distinct(found: Sequence[Cell]) -> list[str]:
-    return list(dict.fromkeys(one_line(str(cell)) for cell in found))[:_MOST_WORDS]
+    """Return the different cells, in the spelling each has first; case does not count in a map."""
+    first: dict[str, str] = {}
+    for text in (one_line(str(cell)) for cell in found):
+        first.setdefault(text.casefold(), text)
+    return list(first.values())[:_MOST_WORDS]
 
 
 def _is_day(cell: Cell, order: str) -> bool:
