@@ -16,7 +16,7 @@ from qcledger.stats.clustered import lot_aware_densities
 FULL = 3.0
 """Probability of the darkest shade, in units of a flat strip's: no rate is then far more likely than the others."""
 
-LABEL = "strips: lot-aware Beta density, darker more probable, ends 95 %, {mark} all makers"
+LABEL = "strip: lot-aware Beta density, darker is likelier, ends 95 %, {mark} all makers"
 """What a strip is, said wherever strips are."""
 
 Pairs = Sequence[tuple[int, int]]

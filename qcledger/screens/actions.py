@@ -201,8 +201,8 @@ _FINDINGS: Final[tuple[Line, ...]] = (
     ),
     ("comparison", "k", "comparison", "comparison", 5, "Choose a comparison, or everything tested."),
     ("photos", "p", "photos", "photos", 6, "Show the photos behind the marked cell."),
-    ("next", "n", "turn(1)", "next criterion", 7, "Show the next criterion."),
-    ("before", "N", "turn(-1)", "criterion before", None, "Show the criterion before."),
+    ("next", "n,>", "turn(1)", "next criterion", 7, "Show the next criterion."),
+    ("before", "<", "turn(-1)", "criterion before", None, "Show the criterion before."),
     ("back", "escape,backspace", "back", "back", None, "Stop what is being worked on, or go back to what was shown."),
     ("again", "r", "again", "again", None, "Look whether the ledger has changed, and work on the findings again."),
 )

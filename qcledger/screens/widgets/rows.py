@@ -79,7 +79,7 @@ def fit(columns: Sequence[Column], width: int) -> list[int]:
     return widths
 
 
-def _cell(text: str, width: int, *, right: bool) -> str:
+def cell(text: str, width: int, *, right: bool = False) -> str:
     """Return a text cut or padded to `width` terminal cells; wide characters take two."""
     from rich.cells import cell_len, set_cell_size
 
@@ -224,7 +224,7 @@ class Rows(ScrollView, can_focus=True):
 
     def _strip(self, cells: Sequence[str], style: Style, width: int) -> Strip:
         shown = [
-            _cell(cells[i] if i < len(cells) else "", wide, right=self.columns[i].right)
+            cell(cells[i] if i < len(cells) else "", wide, right=self.columns[i].right)
             for i, wide in enumerate(fit(self.columns, width))
             if wide
         ]

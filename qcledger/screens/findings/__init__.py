@@ -1,0 +1,5 @@
+"""How far each fault reaches, and why."""
+
+from qcledger.screens.findings.page import Findings
+
+__all__ = ["Findings"]

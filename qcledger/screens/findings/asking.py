@@ -1,0 +1,81 @@
+"""What the pages of findings ask the desk for; everything here runs in the reading thread."""
+
+import os
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from qcledger.vocab import Format
+
+if TYPE_CHECKING:
+    from threading import Event
+
+    from qcledger.findings import Finding
+    from qcledger.ledger import Ledger
+    from qcledger.report.board import Board
+    from qcledger.report.kept import Kept
+
+
+Terminal = tuple[str | None, Mapping[str, str]]
+"""The encoding of a terminal, and the environment that it was told."""
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """What the page is about: a comparison's id or all, and a criterion's key, a maker's id, or neither."""
+
+    comparison: str | None = None
+    criterion: str | None = None
+    maker: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One cell: a criterion's key, a maker's id (None for all makers together), a format."""
+
+    criterion: str
+    maker: str | None
+    format: Format
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A board with what may be chosen instead, and the width of its strips."""
+
+    board: "Board"
+    comparison: str
+    criteria: list[tuple[str, str]]
+    comparisons: list[tuple[str, str]]
+    width: int
+
+
+def this_terminal() -> Terminal:
+    """Return what tells whether the terminal has shades: its encoding, and what it was told."""
+    stream = sys.__stderr__ or sys.__stdout__
+    return stream.encoding if stream else None, os.environ
+
+
+def look(
+    kept: "Kept | None", view: View, width: int, terminal: Terminal, stop: "Event", ledger: "Ledger"
+) -> "tuple[Kept, Shown]":
+    """Return what `view` shows, computed again if the ledger has changed."""
+    from qcledger.report.board import Asked, board_of, criteria_of
+    from qcledger.report.kept import Kept, comparisons
+    from qcledger.report.strips import ink_of
+
+    kept = kept or Kept()
+    found = kept.findings(ledger, view.comparison, stop)
+    known = comparisons(ledger)
+    board = board_of(found, Asked(view.criterion, view.maker), width, ink_of(*terminal))
+    title = dict(known).get(view.comparison or "", "all comparisons")
+    return kept, Shown(board, title, criteria_of(found), known, width)
+
+
+def finding_at(kept: "Kept | None", comparison: str | None, place: Place, ledger: "Ledger") -> "Finding | None":
+    """Return the finding of one cell; None when there is none any more."""
+    from qcledger.report.kept import Kept
+
+    found = (kept or Kept()).findings(ledger, comparison)
+    told = found.only(criterion=place.criterion, maker=place.maker, format=place.format).findings
+    return told[0] if told else None

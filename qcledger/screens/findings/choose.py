@@ -1,0 +1,60 @@
+"""A question with a list of answers, in front of a page."""
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from qcledger.screens.shown import shown_line
+from qcledger.screens.widgets.rows import Column, Row, Rows
+
+
+class Choose(ModalScreen[str | None]):
+    """Gives back the id of the line that was picked; None when nothing was.
+
+    Parameters
+    ----------
+    question
+        What is asked.
+    answers
+        Id and text of each.
+    marked
+        Id of the one that stands now.
+    """
+
+    DEFAULT_CSS = """
+    Choose Rows { height: auto; min-height: 2; max-height: 100%; }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q", "dismiss(None)", "close", show=False)]
+
+    def __init__(self, question: str, answers: Sequence[tuple[str, str]], marked: str = "") -> None:
+        super().__init__()
+        self._question = question
+        self._answers = answers
+        self._marked = next((n for n, (key, _) in enumerate(answers) if key == marked), 0)
+
+    def compose(self) -> ComposeResult:
+        """Show the question and its answers."""
+        with Vertical(classes="dialog"):
+            yield Static(shown_line(self._question, "bold"), markup=False)
+            yield Rows([Column("Enter takes, Esc leaves", 10, grows=True)], self._load)
+
+    def on_mount(self) -> None:
+        """Begin at the one that stands."""
+        rows = self.query_one(Rows)
+        rows.styles.height = len(self._answers) + 1
+        rows.show(len(self._answers), marked=self._marked)
+        rows.focus()
+
+    async def _load(self, first: int, most: int) -> list[Row]:
+        return [Row(key, (text,)) for key, text in self._answers[first : first + most]]
+
+    @on(Rows.Picked)
+    def _picked(self, message: Rows.Picked) -> None:
+        message.stop()
+        self.dismiss(message.row.id)

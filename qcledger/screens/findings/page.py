@@ -1,0 +1,223 @@
+"""The findings: makers down, formats across, for one criterion, for all of them, or for one maker."""
+
+import asyncio
+from dataclasses import replace
+from functools import partial
+from threading import Event
+from typing import TYPE_CHECKING, ClassVar, Final
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+
+from qcledger.screens import keys
+from qcledger.screens.desk import Desk
+from qcledger.screens.findings.asking import Place, Shown, View, look, this_terminal
+from qcledger.screens.findings.choose import Choose
+from qcledger.screens.findings.photos import Photos
+from qcledger.screens.findings.why import Why
+from qcledger.screens.page import Page
+from qcledger.screens.widgets.rows import Rows
+from qcledger.screens.widgets.strip import Panel, ScaleLine, StripLine, Strips
+
+if TYPE_CHECKING:
+    from qcledger.report.board import Cell
+    from qcledger.report.kept import Kept
+
+PATIENCE_S: Final = 0.2
+"""Seconds after which the page says that it is still working."""
+WORKING: Final = "working on the findings; Esc stops"
+EVERYTHING: Final = ""
+"""The id of "all criteria" and "all comparisons" among the answers."""
+NAMES: Final = {False: 14, True: 22}
+"""Characters for the name of a line: of a maker, and of a criterion on a maker's card."""
+
+
+class Findings(Page):
+    """How far each fault reaches and how firmly that may be said."""
+
+    KEY = "findings"
+    TITLE = "Findings"
+    CSS_PATH = "findings.tcss"
+    BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("findings"))
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self._kept: Kept | None = None
+        self._view = View()
+        self._before: list[View] = []
+        self._shown: Shown | None = None
+        self._drawn: tuple[View, int] | None = None
+        self._working = False
+
+    def body(self) -> ComposeResult:
+        """Lay out the strips and the scale below them."""
+        yield Strips()
+        yield ScaleLine()
+
+    def on_mount(self) -> None:
+        """Begin in the list."""
+        self.query_one(Strips).focus()
+
+    # What is shown
+
+    async def fill(self) -> None:
+        """Ask for the findings, computed again if the ledger has changed, and show what is asked for of them."""
+        stop, view, width = Event(), self._view, self.query_one(Strips).fit.strip
+        waiting = self.set_timer(PATIENCE_S, lambda: self.say(WORKING))
+        self._working = True
+        try:
+            self._kept, shown = await self.desk.read(partial(look, self._kept, view, width, this_terminal(), stop))
+        except asyncio.CancelledError:
+            stop.set()
+            raise
+        finally:
+            waiting.stop()
+            self._working = False
+        self._show(view, shown)
+
+    def _show(self, view: View, shown: Shown) -> None:
+        strips, fresh = self.query_one(Strips), self._drawn is None or self._drawn[0] != view
+        spoken, self._shown = self._place, shown
+        strips.name_width = NAMES[view.maker is not None]
+        lines = [StripLine(line.name, tuple(map(_panel, line.cells))) for line in shown.board.lines]
+        chosen = self._chosen(shown) if fresh else strips.chosen
+        marked = _same(shown, spoken) if fresh else strips.marked
+        strips.show_lines(lines, [str(one) for one in shown.board.formats], chosen, marked)
+        self._drawn = (view, strips.fit.strip)
+        strips.styles.max_height = len(lines) + 1  # so that the scale stands below the last line
+        self.query_one(ScaleLine).show(strips.scale(shown.board.axis))
+        self.head(shown.board.title, shown.comparison, *shown.board.about)
+        self.say(shown.board.label if lines else "Nothing has been graded yet, so there are no findings.")
+        if strips.fit.strip != shown.width:  # another name width leaves another width for the strips
+            self.work(self.fill, instead_of="fill")
+
+    def _chosen(self, shown: Shown) -> int:
+        """Return the format to begin with: the one spoken of before, else the one with most faults."""
+        strips = self.query_one(Strips)
+        before = strips.formats[strips.chosen] if strips.formats else ""
+        names = [str(one) for one in shown.board.formats]
+        return names.index(before) if before in names else shown.board.busiest
+
+    def on_resize(self) -> None:
+        """Draw the strips anew when there is more or less room for them."""
+        if self._drawn is not None and self._drawn[1] != self.query_one(Strips).fit.strip:
+            self.work(self.fill, instead_of="fill")
+
+    def _go(self, view: View, *, back: bool = True) -> None:
+        """Ask for something else; Esc comes back to what was there."""
+        if view != self._view:
+            if back:
+                self._before.append(self._view)
+            self._view = view
+            self.work(self.fill, instead_of="fill")
+
+    # The marked line
+
+    @property
+    def _place(self) -> Place | None:
+        """The criterion, maker and format that keys speak of."""
+        strips = self.query_one(Strips)
+        if self._shown is None or strips.marked >= len(self._shown.board.lines):
+            return None
+        line = self._shown.board.lines[strips.marked]
+        return Place(line.criterion, line.maker, self._shown.board.formats[strips.chosen])
+
+    @on(Rows.Picked)
+    def _picked(self, message: Rows.Picked) -> None:
+        message.stop()
+        self.action_why()
+
+    def action_why(self) -> None:
+        """Open the why of the marked cell; a heading opens its criterion."""
+        place = self._place
+        if place is not None and place.maker is None:
+            self._go(replace(self._view, criterion=place.criterion))
+        elif place is not None and self._is_finding():
+            self.app.push_screen(Why(self.desk, self._kept, self._view.comparison, place))
+
+    def _is_finding(self) -> bool:
+        """Say whether there is something to explain, and if not, why."""
+        strips = self.query_one(Strips)
+        cell = self._shown.board.lines[strips.marked].cells[strips.chosen] if self._shown else None
+        if cell is None or cell.standing is None:
+            self.say(f"{cell.words if cell else 'nothing'}: there is nothing to explain", problem=True)
+            return False
+        return True
+
+    def action_photos(self) -> None:
+        """Show the photos behind the marked cell."""
+        place = self._place
+        if place is not None and place.maker is not None and self._is_finding():
+            self.app.push_screen(Photos(self.desk, self._kept, self._view.comparison, place))
+
+    def action_format(self, step: int) -> None:
+        """Speak of the next format, or of the one before."""
+        strips = self.query_one(Strips)
+        strips.choose(strips.chosen + step)
+        if self._shown is not None:
+            self.query_one(ScaleLine).show(strips.scale(self._shown.board.axis))
+
+    def action_maker(self) -> None:
+        """Show the card of the marked maker over all criteria; from there, the marked criterion at all makers."""
+        place = self._place
+        if place is None or place.maker is None:
+            return
+        if self._view.maker is None:
+            self._go(View(self._view.comparison, maker=place.maker))
+        else:
+            self._go(View(self._view.comparison, criterion=place.criterion))
+
+    # Criterion, comparison, back
+
+    def action_criterion(self) -> None:
+        """Choose a criterion, or all of them."""
+        if self._shown is not None:
+            answers = [(EVERYTHING, "all criteria"), *self._shown.criteria]
+            asked = Choose("Which criterion?", answers, self._view.criterion or EVERYTHING)
+            self.app.push_screen(asked, self._take_criterion)
+
+    def _take_criterion(self, key: str | None) -> None:
+        if key is not None:
+            self._go(View(self._view.comparison, criterion=key or None))
+
+    def action_turn(self, step: int) -> None:
+        """Show the next criterion, or the one before."""
+        if self._shown is not None and self._shown.criteria:
+            known = [None, *(key for key, _ in self._shown.criteria)]
+            place = known.index(self._view.criterion) if self._view.criterion in known else 0
+            self._go(View(self._view.comparison, criterion=known[(place + step) % len(known)]), back=False)
+
+    def action_comparison(self) -> None:
+        """Choose a comparison, or everything tested."""
+        if self._shown is not None:
+            answers = [(EVERYTHING, "all comparisons"), *self._shown.comparisons]
+            asked = Choose("Which comparison?", answers, self._view.comparison or EVERYTHING)
+            self.app.push_screen(asked, self._take_comparison)
+
+    def _take_comparison(self, key: str | None) -> None:
+        if key is not None:
+            self._go(replace(self._view, comparison=key or None))
+
+    def action_back(self) -> None:
+        """Stop what is being worked on, or show what was there before."""
+        if self._working:
+            self.workers.cancel_group(self, "fill")
+            self.say("stopped; r works on the findings again")
+        elif self._before:
+            self._go(self._before.pop(), back=False)
+
+    def action_again(self) -> None:
+        """Look again whether the ledger has changed."""
+        self.work(self.fill, instead_of="fill")
+
+
+def _same(shown: Shown, spoken: Place | None) -> int:
+    """Return the line about the same criterion and maker as the one spoken of before, else the first."""
+    lines, before = shown.board.lines, spoken and (spoken.criterion, spoken.maker)
+    same = [n for n, line in enumerate(lines) if (line.criterion, line.maker) == before]
+    return same[0] if same else 0
+
+
+def _panel(cell: "Cell") -> Panel:
+    return Panel(cell.strip, cell.counts, cell.mark, cell.told, cell.extent or cell.words)

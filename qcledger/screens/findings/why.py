@@ -1,0 +1,100 @@
+"""Why: the sentence that may be published about one cell, and everything that led to it."""
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widgets import Static
+
+from qcledger.errors import bad
+from qcledger.screens import keys
+from qcledger.screens.desk import Desk
+from qcledger.screens.findings.asking import Place, finding_at, this_terminal
+from qcledger.screens.findings.photos import Photos
+from qcledger.screens.page import Page
+from qcledger.screens.widgets.lines import HeadLine
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+    from qcledger.report.kept import Kept
+    from qcledger.report.parts import Part
+
+
+class Why(Page):
+    """One finding, from its sentence down to what would settle it.
+
+    Parameters
+    ----------
+    desk, kept, comparison
+        Where to ask, and in which comparison.
+    place
+        The cell.
+    """
+
+    KEY = "why"
+    TITLE = "Why"
+    BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("why"))
+
+    def __init__(self, desk: Desk, kept: "Kept | None", comparison: str | None, place: Place) -> None:
+        super().__init__(desk)
+        self._kept, self._comparison, self._place = kept, comparison, place
+        self._width = 0
+
+    def body(self) -> ComposeResult:
+        """Lay out one long text."""
+        with VerticalScroll(id="parts"):
+            yield Static("", markup=False, id="told")
+
+    def on_mount(self) -> None:
+        """Let the keys scroll."""
+        self.query_one("#parts").focus()
+
+    async def fill(self) -> None:
+        """Ask for every part and show them one below the other."""
+        width, terminal = self._room(), this_terminal()
+
+        def ask(ledger: "Ledger") -> "tuple[str, int, list[Part]]":
+            from qcledger.report.kept import photos_of
+            from qcledger.report.parts import parts_of
+            from qcledger.report.strips import ink_of
+
+            finding = finding_at(self._kept, self._comparison, self._place, ledger)
+            if finding is None:
+                raise bad("why", self._place.criterion, "a finding that the ledger still holds")
+            about = f"{finding.maker_name}, {finding.format}, {finding.criterion.title}"
+            return about, len(photos_of(ledger, finding)), parts_of(finding, width, ink_of(*terminal))
+
+        about, photos, parts = await self.desk.read(ask)
+        self._width = width
+        self.head(about)
+        self.say({0: "no photos", 1: "1 photo, p shows it"}.get(photos, f"{photos} photos, p shows them"))
+        self.query_one("#told", Static).update(Content("\n\n").join(_drawn(part) for part in parts))
+
+    def _room(self) -> int:
+        """Return the columns of a line, a scroll bar beside it."""
+        return max(self.query_one(HeadLine).size.width - 2, 10)
+
+    def on_resize(self) -> None:
+        """Lay the text out anew for another width."""
+        if self._width and self._width != self._room():
+            self.work(self.fill, instead_of="fill")
+
+    def action_turn(self, step: int) -> None:
+        """Read on, or go back, by a screen."""
+        parts = self.query_one("#parts")
+        parts.scroll_relative(y=step * max(parts.size.height - 1, 1), animate=False)
+
+    def action_photos(self) -> None:
+        """Show the photos behind this finding."""
+        self.app.push_screen(Photos(self.desk, self._kept, self._comparison, self._place))
+
+    def action_leave(self) -> None:
+        """Go back to the findings."""
+        self.app.pop_screen()
+
+
+def _drawn(part: "Part") -> Content:
+    """Return a part; its lines are laid out already and keep their blanks."""
+    return Content.assemble((part.title, "bold $ink"), "\n", "\n".join(part.lines))
