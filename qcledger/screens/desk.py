@@ -9,7 +9,8 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from qcledger.door import Door
-from qcledger.settings import Settings
+from qcledger.screens.drafts import Drafts
+from qcledger.settings import Settings, data_folder
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -92,6 +93,8 @@ class Desk:
         self.settings = settings
         self.now = now
         self.clock = clock
+        self.drafts = Drafts(data_folder() / "drafts.json")
+        """Texts that were typed and not yet saved."""
         self.unsaved: list[BaseException] = []
         self._reader = _Thread(reader, "reader")
         self._writer = _Thread(writer, "writer")

@@ -1,16 +1,22 @@
 """Questions that stand in front of a page; each gives back a typed answer."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Final
 
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
+from textual.message import Message
 from textual.screen import ModalScreen
+from textual.timer import Timer
 from textual.widgets import Static
 
 from qcledger.screens.shown import shown, shown_line
 from qcledger.text import clean
+
+DRAFT_S: Final = 0.5
+"""Seconds the hand rests before a draft is kept."""
 
 
 class KeysHelp(ModalScreen[None]):
@@ -54,15 +60,27 @@ class Words(ModalScreen[None]):
             yield Static("Esc closes.", markup=False, classes="faint")
 
 
-class NoteBox(ModalScreen[str | None]):
-    """A note of any number of lines; Esc keeps it."""
+class NoteBox(ModalScreen[str]):
+    """A note of any number of lines; Esc keeps it.
+
+    Parameters
+    ----------
+    title
+        What it is a note to.
+    text
+        What stands there already.
+    draft
+        Called with the text while it is being written, so that nothing is lost when the program is stopped.
+    """
 
     BINDINGS = [Binding("escape,f3", "keep", "keep", show=False, priority=True)]  # noqa: RUF012
 
-    def __init__(self, title: str, text: str) -> None:
+    def __init__(self, title: str, text: str, draft: Callable[[str], None] = lambda _: None) -> None:
         super().__init__()
         self._heading = title
-        self._text = text
+        self._text = self._first = clean(text)
+        self._draft = draft
+        self._waiting: Timer | None = None
 
     def compose(self) -> ComposeResult:
         """Show the heading, the note, and how to leave."""
@@ -70,14 +88,32 @@ class NoteBox(ModalScreen[str | None]):
 
         with Vertical(classes="dialog"):
             yield Static(shown_line(self._heading, "bold"), markup=False)
-            yield NoteArea(clean(self._text))
+            yield NoteArea(self._text)
             yield Static("Esc keeps the note; an empty one takes it away.", markup=False, classes="faint")
 
-    def action_keep(self) -> None:
-        """Give back what was written."""
-        from qcledger.screens.widgets.notes import NoteArea
+    def on_text_area_changed(self, event: Message) -> None:
+        """Keep a draft once the hand rests."""
+        event.stop()
+        self._text = clean(str(getattr(event, "text_area").text))  # noqa: B009 - its type is loaded with the area
+        if self._waiting is not None:
+            self._waiting.stop()
+        self._waiting = self.set_timer(DRAFT_S, self._keep_draft)
 
-        self.dismiss(clean(self.query_one(NoteArea).text))
+    def _keep_draft(self) -> None:
+        if self._text != self._first:
+            self._draft(self._text)
+
+    def on_unmount(self) -> None:
+        """Keep a draft of what was written last when the program is stopped."""
+        self._keep_draft()
+
+    def action_keep(self) -> None:
+        """Give back what was written; who asked for it drops the draft once it is saved."""
+        if self._waiting is not None:
+            self._waiting.stop()
+        self._keep_draft()
+        self._first = self._text
+        self.dismiss(self._text)
 
 
 class Ask(ModalScreen[bool]):

@@ -179,3 +179,28 @@ def test_the_first_paint_imports_nothing_heavy():
     assert {name.partition(".")[0] for name in loaded} & heavy == set()
     assert not {name for name in loaded if name.startswith(("qcledger.records", "qcledger.bench", "qcledger.ledger"))}
     assert "qcledger.screens.bench" not in loaded
+
+
+def test_a_note_being_written_survives_the_end_of_the_program(small, tmp_path):
+    """Stopped in the middle of a note, the next start offers the draft again; once saved it is gone."""
+    with terminal(tmp_path) as term:
+        open_bench(term, small)
+        term.press("3")
+        term.sees("saved ")
+        term.press("<", "n")
+        term.sees("Esc keeps the note")
+        term.ask("send-keys", "-l", "stiff brush")
+        term.sees("stiff brush")
+        os.kill(term.pid(), signal.SIGTERM)
+        term.sees(f"code={128 + signal.SIGTERM}")
+        term.type("clear")
+        open_bench(term, small)
+        term.press("<", "n")
+        term.sees("stiff brush", "Esc keeps the note")
+        term.press("Escape")
+        term.sees("note: stiff brush", "saved ")
+        term.press("C-q")
+        term.sees("code=0")
+    assert "stiff" not in (tmp_path / "drafts.json").read_text(encoding="utf-8")
+    with small.open() as ledger:
+        assert sorted(seen.note for seen in ledger.rows(Observation)) == ["", "stiff brush"]

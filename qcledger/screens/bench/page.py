@@ -241,19 +241,31 @@ class Bench(Grading):
     # Notes, photos, cautions
 
     def action_note(self) -> None:
-        """Write a note to the grade that stands, or to the one to come."""
+        """Write a note to the grade that stands, or to the one to come; a draft left behind is taken up again."""
         work = self.atwork
-        if work is not None and work.place is not None:
-            self.stay()
-            place = work.here
-            stands = work.note or work.sheet.result(place).note
+        if work is None or work.place is None:
+            return
+        self.stay()
+        place, drafts = work.here, self.desk.drafts
+        name = f"note {work.sheet.lines[place.line].row.id} {place.criterion}"
+        stands = work.note or work.sheet.result(place).note
 
-            def keep(note: str | None) -> None:
-                if note is not None and note != stands and self.atwork is work and work.place == place:
-                    self.write(lambda work: work.annotate(note))
+        async def keep(note: str) -> None:
+            if note != stands and self.atwork is work:
+                work.go(place)
+                written = work.annotate(note)
+                self.show()
+                if written is None:  # the draft stays until there is a grade to write it to
+                    return
+                await self.save(work, (written,))
+            drafts.drop(name)
 
-            title = f"Note: {work.sheet.criteria[place.criterion].title}, {work.sheet.label(place.line)}"
-            self.app.push_screen(NoteBox(title, stands), keep)
+        def kept(note: str | None) -> None:
+            if note is not None:
+                self.work(partial(keep, note))
+
+        title = f"Note: {work.sheet.criteria[place.criterion].title}, {work.sheet.label(place.line)}"
+        self.app.push_screen(NoteBox(title, drafts.get(name) or stands, partial(drafts.keep, name)), kept)
 
     def action_cautions(self) -> None:
         """Show every caution of the sheet in full."""

@@ -44,6 +44,7 @@ class Bench:
     async def run(self, size: tuple[int, int] = (80, 24)) -> "AsyncIterator[Bench]":
         """Run the page until its sheet is open."""
         async with self.app.run_test(size=size) as self.pilot:
+            await self.until(lambda: isinstance(self.app.screen, BenchPage))
             await self.until(lambda: self.page.atwork is not None)
             yield self
             await self.saved()

@@ -58,6 +58,7 @@ async def record(small, size=(80, 24)):
     app = Pages(desk, TABLE)
     async with app.run_test(size=size) as pilot:
         at = At(app, pilot)
+        await at.until(lambda: isinstance(app.screen, Record))
         await at.until(lambda: app.screen.query_one(Rows).row is not None or "No observation" in at.picture)
         yield at
     desk.close()
