@@ -208,12 +208,14 @@ class LooseEnds(Page):
 
     def take_answer(self, one: Due) -> None:
         """Type a maker's answer, uncut."""
+        drafts, name = self.desk.drafts, f"answer {one.subject}"
 
-        def keep(text: str | None) -> None:
+        def kept(text: str | None) -> None:
             if text:
-                self.work(partial(self._save_answer, one.subject, text))
+                self.call_after_refresh(self.work, partial(self._save_answer, one.subject, text))
 
-        self.app.push_screen(NoteBox("The maker's answer, uncut, without names or addresses", ""), keep)
+        title = "The maker's answer, uncut, without names or addresses"
+        self.app.push_screen(NoteBox(title, drafts.get(name), partial(drafts.keep, name)), kept)
 
     async def _save_answer(self, answer: str, text: str) -> None:
         today = self.desk.now().astimezone().date()
@@ -224,6 +226,7 @@ class LooseEnds(Page):
                 ledger.append([replace(row, answered_on=today, answer=text)], reason="answered")
 
         await self.desk.save(job)
+        self.desk.drafts.drop(f"answer {answer}")
         self.save_state(f"saved {shown_time(self.desk.now())}")
         await self.fill()
 

@@ -8,6 +8,7 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import VerticalScroll
+from textual.timer import Timer
 
 from qcledger.bench import labelling
 from qcledger.bench.known import latest_labels
@@ -15,6 +16,7 @@ from qcledger.errors import BadInput, QcledgerError
 from qcledger.records import LabelVersion, Maker, Paint
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
+from qcledger.screens.dialogs import DRAFT_S
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 from qcledger.screens.stock.pieceform import tell
@@ -82,6 +84,7 @@ class Label(Page):
         self._kept = kept
         self._pigments: Pigments | None = None
         self._saving = False
+        self._resting: Timer | None = None
 
     def body(self) -> ComposeResult:
         """Lay out the fields and a line for what is missing."""
@@ -112,6 +115,7 @@ class Label(Page):
         self._pigments, found = await self.desk.read(ask, after_saves=True)
         if found is not None:
             self._show(*found)
+        self._take_draft()
         self.head("new paint" if found is None else "as last seen", "typed as printed")
         self.speak()
 
@@ -128,6 +132,26 @@ class Label(Page):
     def _field(self, name: str) -> Field:
         return next(field for field in self.query(Field) if field.name == name)
 
+    # What was typed outlives a stopped program
+
+    @property
+    def _draft_name(self) -> str:
+        return f"label {self._paint or 'of a new paint'}"
+
+    def _take_draft(self) -> None:
+        """Take up a label that was being typed when the program was stopped; names typed since stand."""
+        left = self.desk.drafts.get(self._draft_name)
+        for line in left.split("\n") if left else ():
+            name, _, value = line.partition(" ")
+            if value and name in {field for field, _, _ in FIELDS} and not self._names.get(name):
+                self._field(name).value = value
+        if left:
+            self.say("taken up where it was left; Esc forgets it")
+
+    def _keep_draft(self) -> None:
+        lines = [f"{name} {value}" for name, value in self._values().items() if value]
+        self.desk.drafts.keep(self._draft_name, "\n".join(lines))
+
     def _values(self) -> dict[str, str]:
         return {field.name or "": field.value for field in self.query(Field)}
 
@@ -137,6 +161,10 @@ class Label(Page):
     def _typed(self, message: Field.Changed) -> None:
         message.stop()
         self.speak()
+        if self._pigments is not None:
+            if self._resting is not None:
+                self._resting.stop()
+            self._resting = self.set_timer(DRAFT_S, self._keep_draft)
 
     def speak(self) -> None:
         """Say beside each field what there is to say about it, and below what is missing."""
@@ -192,10 +220,17 @@ class Label(Page):
             raise
         finally:
             self._saving = False
+        self._forget()
         self.app.pop_screen()
         if self._kept is not None:
             self._kept(paint.id)
 
     def action_leave(self) -> None:
         """Leave without keeping."""
+        self._forget()
         self.app.pop_screen()
+
+    def _forget(self) -> None:
+        if self._resting is not None:
+            self._resting.stop()
+        self.desk.drafts.drop(self._draft_name)

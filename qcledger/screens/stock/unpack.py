@@ -264,14 +264,20 @@ class Unpacking(Page):
         if self._unpacked is None or self._unpacked.result(self._here).is_open:
             self.say("a digit first, then the note to it", problem=True)
             return
-        key, stands = self._here, self._unpacked.result(self._here)
+        found, key, drafts = self._unpacked, self._here, self.desk.drafts
+        stands, name = found.result(key), f"unpacking {found.specimen.id} {key}"
 
-        def keep(note: str | None) -> None:
-            if note is not None and note != stands.note:
-                self.work(partial(self._save, key, replace(stands, note=note)))
+        async def keep(note: str) -> None:
+            if note != stands.note:
+                await self._save(key, replace(stands, note=note))
+            drafts.drop(name)
 
-        title = f"Note: {self._unpacked.criteria[key].title}, {self._unpacked.specimen.sticker}"
-        self.app.push_screen(NoteBox(title, stands.note), keep)
+        def kept(note: str | None) -> None:
+            if note is not None:
+                self.call_after_refresh(self.work, partial(keep, note))
+
+        title = f"Note: {found.criteria[key].title}, {found.specimen.sticker}"
+        self.app.push_screen(NoteBox(title, drafts.get(name) or stands.note, partial(drafts.keep, name)), kept)
 
     def action_reading(self) -> None:
         """Type a reading; it proposes its grade."""

@@ -5,7 +5,9 @@ import pytest
 from qcledger.errors import NotConfirmed
 from qcledger.ledger import Ledger
 from qcledger.records import LabelVersion, Lot, Parcel, Specimen
+from qcledger.screens.stock.label import Label
 from qcledger.vocab import Format
+from tests.screens.stock.support import Shop
 
 
 async def begin(at, seller="Lantern"):
@@ -224,3 +226,23 @@ async def test_a_seller_seen_before_is_offered(shop):
         await at.press("right")
         await at.settle()
         assert at.field("seller").value == "Corner shop"
+
+
+async def test_a_label_that_was_being_typed_is_taken_up_again(shop):
+    """After a stop what was typed stands there; once kept, or left with Esc, it does not come back."""
+    at = shop()
+    async with at.run():
+        at.app.push_screen(Label(at.desk, maker="Trellmere", name="Fir"))
+        await at.settle()
+        at.field("warnings").value = "gloves, [/] no dust"
+        await at.until(lambda: "gloves" in at.desk.drafts.get("label of a new paint"))
+    at = Shop(at.place)
+    async with at.run():
+        at.app.push_screen(Label(at.desk))
+        await at.settle()
+        assert at.field("warnings").value == "gloves, [/] no dust"
+        assert at.field("maker").value == "Trellmere"
+        await at.press("escape")
+        at.app.push_screen(Label(at.desk))
+        await at.settle()
+        assert at.field("warnings").value == ""

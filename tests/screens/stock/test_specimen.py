@@ -2,14 +2,16 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from types import SimpleNamespace
 
 import pytest
 
 from qcledger.bench import faults
 from qcledger.ledger import Ledger
 from qcledger.records import MakerAnswer, Observation, Photo, Session, Specimen
+from qcledger.report import kept
 from qcledger.screens.stock.history import Shot
-from qcledger.vocab import TAKEN_BACK, SpecimenState
+from qcledger.vocab import TAKEN_BACK, Format, SpecimenState, Standing
 from tests.screens.stock.support import NOW
 
 
@@ -252,3 +254,55 @@ async def test_no_window_breaks_these_pages(shop, size):
             await at.settle()
             assert all(len(line) <= size[0] for line in at.picture.splitlines())
         assert at.app.is_running
+
+
+async def test_a_note_at_unpacking_is_an_amendment(shop):
+    """The note stands with the grade, the older observation stays, and no draft is left behind."""
+    at = shop()
+    async with at.run():
+        await unpack(at)
+        await at.press("3")
+        await at.settle()
+        await at.press("n", *"by the post", "escape")
+        await at.until(lambda: standing(at)["cracked"].note == "by the post")
+        await at.settle()
+        assert "note: by the post" in at.picture
+        assert at.desk.drafts.get("unpacking sp02 cracked") == ""
+        assert standing(at)["cracked"].grade == 3
+
+
+async def test_accusations_to_confirm_are_found_beside_the_page(shop, monkeypatch):
+    """Only findings whose standing is to confirm become lines, marked as private; they lead to the findings."""
+
+    def finding(maker, standing):
+        return SimpleNamespace(
+            maker_name=maker, format=Format.TUBE, criterion=SimpleNamespace(title="Froth"), standing=standing
+        )
+
+    made = [finding("Quernlow", Standing.TO_CONFIRM), finding("Drumlaw", Standing.HOLDS)]
+    monkeypatch.setattr(kept, "of_ledger", lambda *_: SimpleNamespace(findings=made))
+    at = shop("loose_ends")
+    async with at.run():
+        assert "//- to confirm: Quernlow tube, Froth" in at.picture
+        assert "Drumlaw" not in at.picture
+        assert "looking for accusations" not in at.picture
+
+
+async def test_leaving_the_page_stops_the_search(shop, monkeypatch):
+    """The reading thread is free for the next page at once, and what is known so far stays shown."""
+    stopped = []
+
+    def slow(ledger, comparison, stop):
+        assert stop.wait(20)
+        stopped.append(True)
+        raise kept.Stopped
+
+    monkeypatch.setattr(kept, "of_ledger", slow)
+    at = shop("loose_ends")
+    async with at.app.run_test(size=(80, 24)) as at.pilot:
+        await at.until(lambda: "looking for accusations" in at.picture)
+        assert "wet, 0 of" in at.picture
+        await at.press("2")
+        await at.until(lambda: "3 specimens" in at.picture)
+        assert stopped == [True]
+    at.desk.close()
