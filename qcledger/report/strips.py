@@ -1,6 +1,6 @@
 """Density strips: the probability of each fault rate from 0 to 100 %, drawn in the characters of one line.
 
-Darkness is probability. A character is darkest from `FULL` times the probability that a flat strip would hold there,
+Darkness is probability: the more ink, the likelier. A character is darkest from `FULL` times the probability that a flat strip would hold there,
 on the same scale for every strip, so that small evidence looks wide and pale. A strip begins and ends at the 95 %
 limits; a rate outside them stays blank. Strips whose darkness is probability: Jackson 2008, Am Stat 62:340-347.
 """
@@ -16,7 +16,7 @@ from qcledger.stats.clustered import lot_aware_densities
 FULL = 3.0
 """Probability of the darkest shade, in units of a flat strip's: no rate is then far more likely than the others."""
 
-LABEL = "strip: lot-aware Beta density, darker is likelier, ends 95 %, {mark} all makers"
+LABEL = "strip: lot-aware Beta density, more ink likelier, ends 95 %, {mark} all makers"
 """What a strip is, said wherever strips are."""
 
 Pairs = Sequence[tuple[int, int]]

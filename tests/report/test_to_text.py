@@ -128,7 +128,7 @@ def test_why_tells_everything_behind_a_finding():
 def test_strips_are_printed_where_each_cell_is_asked_for():
     """Strips, what they are and their scale stand below the table, in ASCII where a terminal has no more."""
     text = findings_text(RICH, full=True)
-    assert "strip: lot-aware Beta density, darker is likelier, ends 95 %, ┆ all makers" in text
+    assert "strip: lot-aware Beta density, more ink likelier, ends 95 %, ┆ all makers" in text
     assert "░" in text
     assert "50               100 %" in text
     assert "░" not in findings_text(RICH)

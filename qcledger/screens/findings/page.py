@@ -18,10 +18,12 @@ from qcledger.screens.findings.photos import Photos
 from qcledger.screens.findings.why import Why
 from qcledger.screens.page import Page
 from qcledger.screens.widgets.rows import Rows
-from qcledger.screens.widgets.strip import Panel, ScaleLine, StripLine, Strips
+from qcledger.screens.widgets.strip import Fit, Panel, ScaleLine, StripLine, Strips
 
 if TYPE_CHECKING:
-    from qcledger.report.board import Cell
+    from collections.abc import Sequence
+
+    from qcledger.report.board import Board, Cell, Line
     from qcledger.report.kept import Kept
 
 PATIENCE_S: Final = 0.2
@@ -47,6 +49,7 @@ class Findings(Page):
         self._view = View()
         self._before: list[View] = []
         self._shown: Shown | None = None
+        self._lines: list[Line] = []
         self._drawn: tuple[View, int] | None = None
         self._working = False
 
@@ -80,10 +83,10 @@ class Findings(Page):
         strips, fresh = self.query_one(Strips), self._drawn is None or self._drawn[0] != view
         spoken, self._shown = self._place, shown
         strips.name_width = NAMES[view.maker is not None]
-        lines = [StripLine(line.name, tuple(map(_panel, line.cells))) for line in shown.board.lines]
         chosen = self._chosen(shown) if fresh else strips.chosen
-        marked = _same(shown, spoken) if fresh else strips.marked
-        strips.show_lines(lines, [str(one) for one in shown.board.formats], chosen, marked)
+        self._lines = self._in_view(shown.board, view, chosen)
+        lines = [StripLine(line.name, tuple(map(_panel, line.cells))) for line in self._lines]
+        strips.show_lines(lines, [str(one) for one in shown.board.formats], chosen, _same(self._lines, spoken))
         self._drawn = (view, strips.fit.strip)
         strips.styles.max_height = len(lines) + 1  # so that the scale stands below the last line
         self.query_one(ScaleLine).show(strips.scale(shown.board.axis))
@@ -91,6 +94,13 @@ class Findings(Page):
         self.say(shown.board.label if lines else "Nothing has been graded yet, so there are no findings.")
         if strips.fit.strip != shown.width:  # another name width leaves another width for the strips
             self.work(self.fill, instead_of="fill")
+
+    def _in_view(self, board: "Board", view: View, chosen: int) -> list["Line"]:
+        """Return the lines to show: of all criteria, where one format fits, those that were tested in it."""
+        one_fits = Fit.into(self.query_one(Strips).size.width, len(board.formats), NAMES[False]).panels == 1
+        if not one_fits or view.criterion or view.maker:
+            return [*board.lines]
+        return [line for line in board.lines if not line.cells or line.cells[chosen].counts]
 
     def _chosen(self, shown: Shown) -> int:
         """Return the format to begin with: the one spoken of before, else the one with most faults."""
@@ -118,9 +128,9 @@ class Findings(Page):
     def _place(self) -> Place | None:
         """The criterion, maker and format that keys speak of."""
         strips = self.query_one(Strips)
-        if self._shown is None or strips.marked >= len(self._shown.board.lines):
+        if self._shown is None or strips.marked >= len(self._lines):
             return None
-        line = self._shown.board.lines[strips.marked]
+        line = self._lines[strips.marked]
         return Place(line.criterion, line.maker, self._shown.board.formats[strips.chosen])
 
     @on(Rows.Picked)
@@ -139,11 +149,10 @@ class Findings(Page):
     def _is_finding(self) -> bool:
         """Say whether there is something to explain, and if not, why."""
         strips = self.query_one(Strips)
-        cell = self._shown.board.lines[strips.marked].cells[strips.chosen] if self._shown else None
-        if cell is None or cell.standing is None:
-            self.say(f"{cell.words if cell else 'nothing'}: there is nothing to explain", problem=True)
-            return False
-        return True
+        cell = self._lines[strips.marked].cells[strips.chosen]
+        if cell.standing is None:
+            self.say(f"{cell.words}: there is nothing to explain", problem=True)
+        return cell.standing is not None
 
     def action_photos(self) -> None:
         """Show the photos behind the marked cell."""
@@ -155,8 +164,8 @@ class Findings(Page):
         """Speak of the next format, or of the one before."""
         strips = self.query_one(Strips)
         strips.choose(strips.chosen + step)
-        if self._shown is not None:
-            self.query_one(ScaleLine).show(strips.scale(self._shown.board.axis))
+        if self._shown is not None and self._drawn is not None:
+            self._show(self._drawn[0], self._shown)
 
     def action_maker(self) -> None:
         """Show the card of the marked maker over all criteria; from there, the marked criterion at all makers."""
@@ -212,11 +221,13 @@ class Findings(Page):
         self.work(self.fill, instead_of="fill")
 
 
-def _same(shown: Shown, spoken: Place | None) -> int:
-    """Return the line about the same criterion and maker as the one spoken of before, else the first."""
-    lines, before = shown.board.lines, spoken and (spoken.criterion, spoken.maker)
-    same = [n for n, line in enumerate(lines) if (line.criterion, line.maker) == before]
-    return same[0] if same else 0
+def _same(lines: "Sequence[Line]", spoken: Place | None) -> int:
+    """Return the line about the criterion and maker spoken of before, else that criterion's heading, or the first."""
+    for maker in (spoken.maker, None) if spoken else ():
+        for number, line in enumerate(lines):
+            if (line.criterion, line.maker) == (spoken and spoken.criterion, maker):
+                return number
+    return 0
 
 
 def _panel(cell: "Cell") -> Panel:

@@ -186,8 +186,9 @@ class Strips(Rows, inherit_bindings=False):
     def _panel(self, panel: Panel, cursor: Style | None) -> list[Segment]:
         room, base = self.fit, self.rich_style
         wash = self.get_component_rich_style(WASH[panel.mark]) if panel.mark else base
+        strip = panel.strip.ljust(room.strip)[: room.strip]
         parts = (
-            (panel.strip.ljust(room.strip)[: room.strip], self.get_component_rich_style("strips--ink"), room.strip),
+            (strip, self.get_component_rich_style("strips--ink"), room.strip),
             (cell(panel.counts, room.counts, right=True), base, room.counts),
             (panel.mark.ljust(MARK), wash, MARK),
             (cell(panel.told if room.words >= LONG else panel.short, room.words), base, room.words),
@@ -195,8 +196,9 @@ class Strips(Rows, inherit_bindings=False):
         segments: list[Segment] = []
         for text, style, wide in parts:
             if wide:
-                segments += [Segment(" ", cursor or base)] if segments else []
-                segments.append(Segment(text, cursor or style))
+                cursor_here = None if text is strip else cursor  # a strip is read by its ink: it is never reversed
+                segments += [Segment(" ", cursor_here or base)] if segments else []
+                segments.append(Segment(text, cursor_here or style))
         return segments
 
     def scale(self, axis: str) -> str:

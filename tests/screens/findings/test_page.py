@@ -1,16 +1,18 @@
 """Stories of the page Findings: criteria by key, makers down, formats across."""
 
+from dataclasses import replace
+
 import pytest
 from PIL import Image
 
 from qcledger.ledger import Ledger
-from qcledger.records import Observation
+from qcledger.records import Observation, Specimen, Trial
 from qcledger.screens.findings.choose import Choose
 from qcledger.screens.findings.photos import Photos
 from qcledger.screens.findings.why import Why
 from qcledger.screens.widgets.lines import SaidLine
 from qcledger.screens.widgets.photo import PhotoView
-from qcledger.vocab import MARKS, Standing
+from qcledger.vocab import MARKS, Format, Standing
 from tests.hostile import HOSTILE
 from tests.screens.findings.support import MAKERS, Shelf, findings, shelf_ledger
 from tests.screens.support import frame
@@ -47,7 +49,7 @@ async def test_a_heading_opens_its_criterion_and_esc_goes_back(place):
 async def test_it_says_what_a_strip_is(place):
     """The lot-aware density is named, and what its ends and its mark are."""
     async with findings(place) as at:
-        await at.sees("strip: lot-aware Beta density, darker is likelier, ends 95 %, ┆ all makers")
+        await at.sees("strip: lot-aware Beta density, more ink likelier, ends 95 %, ┆ all makers")
 
 
 async def test_one_format_at_a_time_at_80_columns_and_two_at_120(place):
@@ -68,6 +70,24 @@ async def test_one_format_at_a_time_at_80_columns_and_two_at_120(place):
         await at.sees("> tube", "  half pan")
         line = next(line for line in frame(at.app) if "Corvannet" in line)
         assert line.index("0/8 -?-") < line.index("8/8 //- maker's format")
+
+
+async def test_all_criteria_show_only_what_the_format_has_where_one_fits(home, tmp_path):
+    """At 80 columns a maker not tested in the chosen format has no line; the heading says where it was seen."""
+    place = shelf_ledger(tmp_path)
+    with Ledger.open(place, write=True) as ledger:
+        one = ledger.get(Specimen, "sp1.0.1.0")
+        ledger.append([replace(one, id="stick", sticker="OV 9", format=Format.STICK, lot=None)])
+        trial = ledger.get(Trial, "tr1.0.1.0")
+        ledger.append([replace(trial, id="tr-stick", specimen="stick")])
+        seen = ledger.get(Observation, "ob1.0.1.0evenness")
+        ledger.append([replace(seen, id="ob-stick", trial="tr-stick", grade=5.0)])
+    async with findings(place) as at:
+        await at.sees("Evenness: 9 of 81, 11 %: half pan 8/40, stick 1/1", "Corvannet", "8/8")
+        await at.press("right", "right")
+        await at.sees("> stick", "1/1", "not settled: parcel?")
+        await at.to("Evenness", "enter")
+        await at.sees("not tested")
 
 
 async def test_criterion_is_chosen_from_a_list_or_turned_by_key(place):
