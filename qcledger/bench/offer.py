@@ -48,7 +48,9 @@ class Offer:
     def proposed(self) -> dict[str, str]:
         """Return what the form shows at first, by field."""
         stage, sheet = self.stage, self.sheet
+        newest = max(self.comparisons.values(), key=lambda row: (row.started_on, row.id), default=None)
         known = {
+            "comparison": newest.title if newest else None,
             "session": self.code,
             "rubric": "watercolour" if "watercolour" in self.rubrics else "",
             "paper": sheet.paper if sheet else None,

@@ -74,13 +74,21 @@ class Form(ModalScreen[str | None]):
         """Say something below the fields."""
         self.query_one(".said", Static).update(shown_line(words))
 
+    def _turn_to(self, where: str) -> None:
+        """Focus the field of this name, if there is one."""
+        for field in self.fields():
+            if field.name == where:
+                field.focus_input()
+
     def ask(self, job: Callable[[], Awaitable[None]]) -> None:
-        """Run `job` beside the form; what is refused is said below the fields and nothing is lost."""
+        """Run `job` beside the form; what is refused is said below the fields, and its field comes next."""
 
         async def told() -> None:
             try:
                 await job()
             except QcledgerError as error:
+                if isinstance(error, BadInput):
+                    self._turn_to(error.problems[0].where)
                 self.tell(error.line())
 
         _: Worker[None] = self.run_worker(told, group="form", exclusive=True)

@@ -47,6 +47,7 @@ async def test_a_wrong_form_is_told_and_nothing_is_lost(bench):
         await at.until(lambda: "rubric: found 'oil'" in picture(at.app))
         await fill(at, rubric="gouache", humidity="101")
         await at.until(lambda: "humidity: found '101'" in picture(at.app))
+        await at.until(lambda: field(at, "humidity").has_focus_within)
         await fill(at, specimens="OV 0002, OV 0099", humidity="")
         await at.until(lambda: "specimens: found 'OV 0099'" in picture(at.app))
         assert field(at, "comparison").value == "New one"
@@ -61,6 +62,7 @@ async def test_an_open_comparison_goes_on(bench):
     async with bench().run((100, 40)) as at:
         await at.press("b")
         await at.until(lambda: isinstance(at.app.screen, BeginForm))
+        assert field(at, "comparison").value == "viridian, all makers"
         await fill(at, comparison="Viridian, ALL makers", specimens="OV 0001", rubric="")
         await at.until(lambda: at.page.atwork is not None and at.page.atwork.sheet.session.code == "S02")
         assert at.page.atwork.sheet.session.comparison == "cp"
