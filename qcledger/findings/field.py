@@ -118,6 +118,15 @@ class Field:
         """Return a maker's lots in a format."""
         return self.of(self.shelf.cell, (maker, format_))
 
+    def lot_counts(self, maker: str, format_: Format) -> tuple[tuple[int, int], ...]:
+        """Return faulty and tested specimens of each of a maker's lots in a format, in order of first trial."""
+        number = self.shelf.cell.number.get((maker, format_))
+        if number is None:
+            return ()
+        lots = self.shelf.cell.lots[number]
+        pairs = zip(self.faulty[lots].tolist(), self.tested[lots].tolist(), strict=True)
+        return tuple(pair for pair in pairs if pair[1])
+
     @cached_property
     def counts(self) -> Counts:
         """Counts over all makers."""

@@ -191,6 +191,11 @@ class Finding:
         return self.field.of_cell(self.maker, self.format)
 
     @cached_property
+    def lot_counts(self) -> tuple[tuple[int, int], ...]:
+        """Faulty and tested specimens of each of its lots: all that many cells at once need, at little cost."""
+        return self.field.lot_counts(self.maker, self.format)
+
+    @cached_property
     def counts(self) -> Counts:
         """Specimens, lots and paints, and how many of each were faulty."""
         return tally(self.lots)

@@ -9,9 +9,8 @@ from typing import TypeVar
 
 from qcledger.findings import Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
-from qcledger.findings.lots import Counts
 from qcledger.findings.words import out_of, plural
-from qcledger.report.strips import Ink, Pairs, axis, by_lot, strips, with_mark
+from qcledger.report.strips import Ink, Pairs, axis, strips, with_mark
 from qcledger.vocab import MARKS, Extent, Format, Standing
 
 T = TypeVar("T")
@@ -148,7 +147,7 @@ def _drafts(
         if asked == Asked() and isinstance(own[0], Finding):
             yield _heading(key, [one for one in own if isinstance(one, Finding)], formats), []
         for maker, cells in _grouped(own, lambda one: one.maker):
-            if asked == Asked() and not any(isinstance(one, Finding) and one.counts.faulty for one in cells):
+            if asked == Asked() and not any(isinstance(one, Finding) and _sums(one)[0] for one in cells):
                 continue
             name = own[0].criterion.title if asked.maker else cells[0].maker_name
             yield Line(key, maker, name, ()), _across(cells, formats)
@@ -165,8 +164,13 @@ def _heading(key: str, own: Sequence[Finding], formats: Sequence[Format]) -> Lin
 
 
 def _seen(own: Sequence[Finding]) -> str:
-    faulty, tested = sum(one.counts.faulty for one in own), sum(one.counts.tested for one in own)
+    faulty, tested = (sum(counts) for counts in zip(*map(_sums, own), strict=True)) if own else (0, 0)
     return f"{own[0].format} {faulty}/{tested}" if faulty else ""
+
+
+def _sums(one: Finding) -> tuple[int, int]:
+    """Return the faulty and the tested specimens of a cell."""
+    return sum(faulty for faulty, _ in one.lot_counts), sum(tested for _, tested in one.lot_counts)
 
 
 def _across(cells: Iterable[Finding | TraitSummary], formats: Sequence[Format]) -> list[_Draft]:
@@ -177,10 +181,13 @@ def _across(cells: Iterable[Finding | TraitSummary], formats: Sequence[Format]) 
 def _cell(one: Finding | TraitSummary) -> _Draft:
     if isinstance(one, TraitSummary):
         return _Draft(Cell(counts=str(one.tested), words=_grades(one)))
-    if not one.counts.tested:
+    faulty, tested = _sums(one)
+    if not tested:
         return _Draft(Cell(words="not testable" if one.missing else "not tested"))
-    cell = Cell(counts=_share(one.counts), standing=one.standing, mark=MARKS[one.standing], extent=extent_words(one))
-    return _Draft(cell, by_lot(one.lots), one.all_makers.rate)
+    cell = Cell(
+        counts=f"{faulty}/{tested}", standing=one.standing, mark=MARKS[one.standing], extent=extent_words(one)
+    )
+    return _Draft(cell, one.lot_counts, one.all_makers.rate)
 
 
 def _grades(trait: TraitSummary) -> str:
@@ -207,16 +214,29 @@ def _title(told: Sequence[Finding | TraitSummary], asked: Asked) -> str:
 def _about(mine: Findings, asked: Asked) -> tuple[str, ...]:
     """Return what the board rests on, the most telling first."""
     found = mine.findings
-    lots = {lot.key for one in found for lot in one.lots if lot.coded}
-    specimens = {unit.row.specimen for one in found for lot in one.lots for unit in lot.units}
+    specimens, lots = _specimens_and_lots(found, asked)
     makers = {one.maker for one in found} | {one.maker for one in mine.traits}
     rate = _rate(found)
     return (
         f"all makers {percent(rate)} at the mark" if asked.criterion and rate is not None else "",
         "" if asked.maker else _count(len(makers), "maker"),
-        _count(len(specimens), "specimen"),
-        _count(len(lots), "lot"),
+        _count(specimens, "specimen"),
+        _count(lots, "lot"),
     )
+
+
+def _specimens_and_lots(found: Sequence[Finding], asked: Asked) -> tuple[int, int]:
+    """Return how many specimens and lots `found` rest on; over several criteria each counts once."""
+    if not found:
+        return 0, 0
+    everything = found[0].field
+    if asked.maker:
+        lots = {lot.key: lot for one in found for lot in one.lots}
+        specimens = {unit.row.specimen for one in found for lot in one.lots for unit in lot.units}
+        return len(specimens), sum(lot.coded for lot in lots.values())
+    if asked.criterion:
+        return everything.counts.tested, everything.counts.lots
+    return len({row.specimen for row in everything.evidence.rows}), int(everything.shelf.coded.sum())
 
 
 def _count(number: int, thing: str) -> str:
@@ -227,13 +247,9 @@ def _rate(found: Sequence[Finding]) -> float | None:
     return found[0].all_makers.rate if found else None
 
 
-def _share(counts: Counts) -> str:
-    return f"{counts.faulty}/{counts.tested}"
-
-
 def _busiest(found: Sequence[Finding], formats: Sequence[Format]) -> int:
     """Return the place of the format with the most faulty specimens, to be shown first where one fits."""
-    faulty = [sum(one.counts.faulty for one in found if one.format is format_) for format_ in formats]
+    faulty = [sum(_sums(one)[0] for one in found if one.format is format_) for format_ in formats]
     return faulty.index(max(faulty)) if faulty else 0
 
 

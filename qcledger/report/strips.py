@@ -1,8 +1,8 @@
 """Density strips: the probability of each fault rate from 0 to 100 %, drawn in the characters of one line.
 
-Darkness is probability: the more ink, the likelier. A character is darkest from `FULL` times the probability that a flat strip would hold there,
-on the same scale for every strip, so that small evidence looks wide and pale. A strip begins and ends at the 95 %
-limits; a rate outside them stays blank. Strips whose darkness is probability: Jackson 2008, Am Stat 62:340-347.
+Ink is probability: a character is full from `FULL` times the probability that a flat strip would hold there, on the
+same scale for every strip, so that small evidence looks wide and pale. A strip begins and ends at the 95 % limits; a
+rate outside them stays blank. Strips whose darkness is probability: Jackson 2008, Am Stat 62:340-347.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
