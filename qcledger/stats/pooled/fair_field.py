@@ -1,0 +1,237 @@
+"""The fair-field check: how often fair fields with the same purchases show something as strong.
+
+A unit - a maker or a maker's format - is measured by a cheap statistic: its effect at one joint mode, over its
+posterior deviation there, with theta held. The field is then fitted without the suspects and without maker effects,
+fair fields are drawn from that fit with the same lots, and in each the strongest unit of all is compared with the
+suspect. So the chance named is that of accusing anybody, not of accusing this one.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from scipy import sparse
+from scipy.stats import binom
+
+from qcledger.stats.check import FloatArray
+from qcledger.stats.pooled.correct import Plan
+from qcledger.stats.pooled.design import Field, IntArray
+from qcledger.stats.pooled.fit import Effort, fit
+from qcledger.stats.pooled.likelihoods import beta_binomials
+from qcledger.stats.pooled.mode import find_modes, pose
+from qcledger.stats.pooled.priors import SMALLEST_SCALE, Priors, Theta
+from qcledger.stats.pooled.simulate import outcomes
+from qcledger.stats.pooled.summaries import Posterior
+
+HELD_MAKER, HELD_CELL = 0.3, 1.0
+"""Scales held in the statistic, fixed in advance: of those tried (0.2 to 2) they rank guilty cells best."""
+BATCH = 250
+MOST = 2000
+"""Fair fields drawn at a time, and at most."""
+CLEAR = 1e-3
+"""Drawing stops early when the share so far would be this unlikely on the other side of the line."""
+LINE = 0.01
+"""Largest p-value that still accuses: at 0.02 itself 2 % of fair ledgers would, and the promise is at most 2 %."""
+NULL_EFFORT = Effort(points=128, plan=Plan(chains=128, kept=6))
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """Something that may be accused: a "maker" or a "cell", by its index in the field."""
+
+    kind: str
+    index: int
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Outcome of the check for one unit.
+
+    Parameters
+    ----------
+    unit
+        Who.
+    strength
+        The statistic as observed.
+    as_strong, fields
+        k and N: of N fair fields, k showed some unit at least as strong.
+    """
+
+    unit: Unit
+    strength: float
+    as_strong: int
+    fields: int
+
+    @property
+    def p_value(self) -> float:
+        """(k + 1) / (N + 1), between 0 and 1."""
+        return (self.as_strong + 1) / (self.fields + 1)
+
+
+@dataclass(frozen=True, slots=True)
+class FairFit:
+    """A field without its suspects: draws of its columns (G, N) with a = g = 0, theta of each, theta held (1,)."""
+
+    x: FloatArray
+    theta: Theta
+    held: Theta
+
+
+def units_of(field: Field) -> tuple[Unit, ...]:
+    """Return the units of `field`: its cells, then the makers tested in more than one format."""
+    formats = np.bincount(field.maker_of_cell)
+    makers = (Unit("maker", int(m)) for m in np.flatnonzero(formats > 1))
+    return (*(Unit("cell", c) for c in range(len(field.cells))), *makers)
+
+
+def cells_of(field: Field, unit: Unit) -> IntArray:
+    """Return the cells that `unit` is made of."""
+    return np.array([unit.index]) if unit.kind == "cell" else np.flatnonzero(field.maker_of_cell == unit.index)
+
+
+def strengths(field: Field, faulty: IntArray, held: Theta, priors: Priors | None = None) -> FloatArray:
+    """Return the statistic of each unit of `units_of(field)` in T outcomes of the field's purchases.
+
+    Parameters
+    ----------
+    field
+        The purchases.
+    faulty
+        Faulty specimens per lot (L, T), lots as given to `arrange`.
+    held
+        s_c, s_d and rho to hold, each of shape (1,); s_a and s_g are held at `HELD_MAKER`, `HELD_CELL`.
+    priors
+        Priors of the level and formats.
+
+    Returns
+    -------
+    array
+        Effect over its posterior deviation at the joint mode, shape (U, T).
+    """
+    priors, outcomes_ = priors or Priors(), faulty.shape[1]
+    theta = Theta(*(np.full(outcomes_, one) for one in (HELD_MAKER, HELD_CELL, *held.stacked()[2:, 0])))
+    problem = pose(field, beta_binomials(field, faulty), priors)
+    start = np.repeat(problem.start[:, None], outcomes_, axis=1)
+    modes = find_modes(problem, theta, start, np.zeros((len(field.paints), outcomes_)), 1e-4)
+    contrasts = _contrasts(field)
+    spread = np.matmul(modes.root, contrasts.T.toarray())
+    return np.asarray((contrasts @ modes.x) / np.sqrt((spread**2).sum(axis=1)).T)
+
+
+def _contrasts(field: Field) -> Any:
+    """Return the effect of each unit as weights of field columns: a + g of a cell, a + mean g of a maker; (U, G)."""
+    entries = []
+    for row, unit in enumerate(units_of(field)):
+        cells = cells_of(field, unit)
+        entries.append((row, field.blocks["a"].start + int(field.maker_of_cell[cells[0]]), 1.0))
+        entries += [(row, field.blocks["g"].start + int(cell), 1 / len(cells)) for cell in cells]
+    rows, columns, values = zip(*entries, strict=True)
+    return sparse.csr_array((values, (rows, columns)), shape=(len(units_of(field)), field.columns))
+
+
+def fit_fair(field: Field, suspects: Sequence[Unit], *, priors: Priors | None = None, seed: int = 0) -> FairFit:
+    """Return the fit of `field` without the lots of `suspects` and without maker effects."""
+    priors = priors or Priors()
+    left_out = np.zeros(len(field.cells), dtype=bool)
+    for unit in suspects:
+        left_out[cells_of(field, unit)] = True
+    out = left_out[field.cell_of_arm[field.arm_of_row[field.row_of_lot]]]
+    tested, faulty = field.tested[field.row_of_lot], field.faulty[field.row_of_lot]
+    rest = field.with_counts(np.where(out, 0, tested), np.where(out, 0, faulty))
+    scales = (SMALLEST_SCALE, SMALLEST_SCALE, *priors.scales[2:])
+    fair = replace(priors, scales=scales, tails=None)
+    found: Posterior = fit(rest, fair, seed=seed, effort=NULL_EFFORT)
+    x = found.draws.x.copy()
+    x[field.blocks["a"]], x[field.blocks["g"]] = 0.0, 0.0
+    return FairFit(x, found.theta, Theta(*found.theta.stacked().mean(axis=1, keepdims=True)))
+
+
+def fair_outcomes(field: Field, fair: FairFit, size: int, rng: np.random.Generator) -> IntArray:
+    """Return `size` fair outcomes of the purchases of `field`, shape (L, size); paints are drawn anew."""
+    pick = rng.integers(0, fair.x.shape[1], size)
+    d = rng.normal(size=(len(field.paints), size)) * fair.theta.s_d[pick]
+    return outcomes(field, field.matrix @ fair.x[:, pick] + d[field.paint_of_arm], fair.theta.rho[pick], rng)
+
+
+def check_units(
+    field: Field,
+    suspects: Sequence[Unit],
+    *,
+    line: float = LINE,
+    seed: int = 0,
+    most: int = MOST,
+    stop: Callable[[], bool] = lambda: False,
+) -> tuple[Verdict, ...]:
+    """Return how often a fair field shows something as strong as each suspect, the strongest first.
+
+    The strongest suspect is checked against a field fitted without it. If it passes, what overlaps it - a maker's
+    format and the maker - is explained by it, and the strongest of the rest is checked against a field without
+    either; once one does not pass, weaker ones are read off the same fair fields and the check ends.
+
+    Parameters
+    ----------
+    field
+        What was tested.
+    suspects
+        Units past the floor.
+    line
+        p-value that the caller will compare with, already divided among criteria.
+    seed
+        Same field, suspects and seed, same verdicts.
+    most
+        Most fair fields drawn for one suspect.
+    stop
+        Asked between batches; True ends the check with what it has.
+    """
+    held: list[Unit] = []
+    found: list[Verdict] = []
+    waiting = _by_strength(field, suspects, fit_fair(field, [], seed=seed)) if suspects else []
+    while waiting and not stop():
+        fair = fit_fair(field, [*held, waiting[0]], seed=seed)
+        verdicts = _verdicts(field, waiting, fair, line, (seed, len(held), most), stop)
+        if verdicts[0].p_value > line:
+            return (*found, *verdicts)
+        found.append(verdicts[0])
+        held.append(waiting[0])
+        mine = set(cells_of(field, waiting[0]).tolist())
+        waiting = [unit for unit in waiting[1:] if not mine & set(cells_of(field, unit).tolist())]
+    return tuple(found)
+
+
+def _observed(field: Field, units: Sequence[Unit], fair: FairFit) -> FloatArray:
+    place = {unit: row for row, unit in enumerate(units_of(field))}
+    every = strengths(field, field.faulty[field.row_of_lot][:, None], fair.held)[:, 0]
+    return np.asarray(every[[place[unit] for unit in units]])
+
+
+def _by_strength(field: Field, units: Sequence[Unit], fair: FairFit) -> list[Unit]:
+    order = np.argsort(-_observed(field, units, fair), kind="stable")
+    return [units[place] for place in order]
+
+
+def _verdicts(
+    field: Field,
+    units: Sequence[Unit],
+    fair: FairFit,
+    line: float,
+    run: tuple[int, int, int],
+    stop: Callable[[], bool],
+) -> list[Verdict]:
+    """Draw fair fields until it is clear on which side of `line` the first of `units` lies."""
+    seed, turn, most = run
+    mine = _observed(field, units, fair)
+    rng, fields, as_strong = np.random.default_rng([seed, turn, 1]), 0, np.zeros(len(units), dtype=np.int64)
+    while fields < most and not stop():
+        strongest = strengths(field, fair_outcomes(field, fair, BATCH, rng), fair.held).max(axis=0)
+        as_strong += (strongest[None, :] >= mine[:, None]).sum(axis=1)
+        fields += BATCH
+        if _clear(int(as_strong[0]), fields, line):
+            break
+    each = zip(units, mine, as_strong, strict=True)
+    return [Verdict(unit, float(strength), int(k), fields) for unit, strength, k in each]
+
+
+def _clear(k: int, fields: int, line: float) -> bool:
+    """Say whether `k` of `fields` is clearly on one side of `line`."""
+    return bool(binom.cdf(k, fields, line) < CLEAR or binom.sf(k - 1, fields, line) < CLEAR)

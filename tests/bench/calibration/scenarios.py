@@ -1,0 +1,171 @@
+"""Ledgers whose truth is known: one function per scenario of the calibration table.
+
+Twelve makers, two formats. *Small*: 12 pigments, one lot of 1 or 2 specimens per paint and format. *Large*: 25
+pigments, 1 to 3 lots of 1 to 3 specimens. A lot's rate is Beta about its arm's rate; a specimen is then graded with
+noise (75 % as it is, 23 % one grade off, 2 % two off), which makes 2.1 % of sound specimens read faulty and 5.4 % of
+faulty ones read sound at a fault line of 3; the field then reads faulty in about 8 %.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from qcledger.stats.pooled.design import Lot
+
+MAKERS, FORMATS = 12, 2
+LEVEL = -2.85
+PIGMENT_SD, PAINT_SD, FORMAT_SD = 0.7, 0.3, 0.2
+SOUND_GRADES, FAULTY_GRADES = ((0, 0.6), (1, 0.25), (2, 0.15)), ((3, 0.4), (4, 0.35), (5, 0.25))
+STEPS = ((-2, 0.01), (-1, 0.115), (0, 0.75), (1, 0.115), (2, 0.01))
+
+
+def _reads_faulty(grades: tuple[tuple[int, float], ...]) -> float:
+    return sum(share * chance for grade, share in grades for step, chance in STEPS if grade + step >= 3)
+
+
+FALSE_ALARM, SEEN = _reads_faulty(SOUND_GRADES), _reads_faulty(FAULTY_GRADES)
+"""Chance that a sound, and that a faulty specimen reads faulty."""
+
+
+@dataclass(frozen=True)
+class Size:
+    """How much was bought."""
+
+    pigments: int
+    lots: tuple[int, int]
+    specimens: tuple[int, int]
+
+
+SMALL, LARGE = Size(12, (1, 1), (1, 2)), Size(25, (1, 3), (1, 3))
+
+
+@dataclass(frozen=True)
+class Truth:
+    """A ledger and what made it.
+
+    Parameters
+    ----------
+    lots
+        As bought and graded.
+    eta
+        Logit of each lot's arm's true rate without paint effect and without anyone's guilt, shape (L,).
+    rho, paint_sd
+        Nuisance the oracle knows.
+    effects
+        True a + g by (maker, format).
+    guilty
+        ("cell", maker, format), ("maker", maker, -1), ("lot", place, -1), ("pigment", p, -1), ("format", f, -1)
+        or None.
+    """
+
+    lots: tuple[Lot, ...]
+    eta: np.ndarray
+    rho: float
+    paint_sd: float
+    effects: np.ndarray
+    guilty: tuple[str, int, int] | None
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """What a scenario adds to a fair field."""
+
+    size: Size
+    rho: float
+    scales: tuple[float, float] = (0.0, 0.0)
+    bump: float = 0.0
+    at: str = ""
+    bad_lot: bool = False
+    specialist: bool = False
+    drift: float = 0.0
+
+
+def make(recipe: Recipe, seed: tuple[int, int]) -> Truth:
+    """Return ledger `seed` of a scenario."""
+    rng = np.random.default_rng(seed)
+    size = recipe.size
+    effects = (
+        rng.normal(0, 1, (MAKERS, 1)) * recipe.scales[0] + rng.normal(0, 1, (MAKERS, FORMATS)) * recipe.scales[1]
+    )
+    c, b = rng.normal(0, PIGMENT_SD, size.pigments), rng.normal(0, FORMAT_SD, FORMATS)
+    who = (int(rng.integers(MAKERS)), int(rng.integers(FORMATS)))
+    guilty = {"cell": ("cell", *who), "maker": ("maker", who[0], -1)}.get(recipe.at)
+    if recipe.at == "cell":
+        effects[who] += recipe.bump
+    if recipe.at == "maker":
+        effects[who[0]] += recipe.bump
+    if recipe.at == "pigment":
+        hard = int(rng.integers(size.pigments))
+        c[hard] += recipe.bump
+        guilty = ("pigment", hard, -1)
+    if recipe.at == "format":
+        b[who[1]] += recipe.bump
+        effects[rng.choice(MAKERS, 2, replace=False), who[1]] -= recipe.bump
+        guilty = ("format", who[1], -1)
+    lots, eta = _buy(recipe, rng, effects, c, b, who)
+    if recipe.bad_lot:
+        lots, eta, guilty = _plant(lots, eta, rng)
+    return Truth(tuple(lots), np.array(eta), recipe.rho, PAINT_SD, effects, guilty)
+
+
+def _buy(recipe: Recipe, rng, effects, c, b, who) -> tuple[list[Lot], list[float]]:
+    lots, eta = [], []
+    for m in range(MAKERS):
+        for p in range(recipe.size.pigments):
+            special = recipe.specialist and m == who[0]
+            # Nobody else sells the specialist's pigments, which are as hard as a hard pigment may be.
+            hardness = c[p] + 2.0 if special else c[p]
+            pigment = f"S{p:02d}" if special else f"P{p:02d}"
+            d = rng.normal(0, PAINT_SD)
+            drift = recipe.drift if m == who[0] else 0.0
+            for f in range(FORMATS):
+                field = LEVEL + b[f] + hardness
+                for _ in range(rng.integers(recipe.size.lots[0], recipe.size.lots[1] + 1)):
+                    tested = int(rng.integers(recipe.size.specimens[0], recipe.size.specimens[1] + 1))
+                    faulty = _graded(field + effects[m, f] + d + drift, tested, recipe.rho, rng)
+                    lots.append(
+                        Lot(maker=m, format=f, paint=(m, p), pigments=(pigment,), tested=tested, faulty=faulty)
+                    )
+                    eta.append(field)
+    return lots, eta
+
+
+def _graded(eta: float, tested: int, rho: float, rng) -> int:
+    rate = 1 / (1 + np.exp(-eta))
+    strength = (1 - rho) / rho
+    truly = rng.binomial(tested, rng.beta(max(rate * strength, 1e-9), max((1 - rate) * strength, 1e-9)))
+    return int(rng.binomial(truly, SEEN) + rng.binomial(tested - truly, FALSE_ALARM))
+
+
+def _plant(lots: list[Lot], eta: list[float], rng) -> tuple[list[Lot], list[float], tuple[str, int, int]]:
+    """Add a wholly bad lot of 6 to a paint that is given two sound lots of 3 in the same format."""
+    place = int(rng.integers(len(lots)))
+    base = lots[place]
+    kept = [k for k, lot in enumerate(lots) if (lot.paint, lot.format) != (base.paint, base.format)]
+    sound = replace(base, tested=3, faulty=0)
+    planted = [*(lots[k] for k in kept), sound, sound, replace(base, tested=6, faulty=6)]
+    return planted, [*(eta[k] for k in kept), *[eta[place]] * 3], ("lot", len(kept) + 2, -1)
+
+
+HALF, THIRD = 2.85, 2.0
+"""Logit steps from the level to 50 % and to 30 %."""
+
+SCENARIOS: dict[str, Recipe] = {
+    f"{name}_{size_name}_{rho:g}": Recipe(size, rho, **extra)
+    for size_name, size in (("small", SMALL), ("large", LARGE))
+    for rho in (0.15, 0.5)
+    for name, extra in {
+        "fair": {},
+        "ordinary": {"scales": (0.5, 0.3)},
+        "bad_lot": {"bad_lot": True},
+        "hard_pigment": {"at": "pigment", "bump": 2.5},
+        "hard_format": {"at": "format", "bump": 2.0},
+        "specialist": {"specialist": True},
+        "cell_half": {"at": "cell", "bump": HALF},
+        "maker_half": {"at": "maker", "bump": HALF},
+        "cell_third": {"at": "cell", "bump": THIRD},
+    }.items()
+}
+
+Judge = Callable[[Truth], dict[str, object]]
