@@ -75,6 +75,8 @@ class Settings:
     """The currency prices are compared in (ISO 4217 code)."""
     photo_folder: str = ""
     """The folder your camera or phone saves into; the newest file there is filed by one key."""
+    pictures: str = "blocks"
+    """How photos are drawn: ``blocks`` (in every terminal) or ``pixels`` (where it knows sixel or Kitty graphics)."""
     bell: bool = False
     """Whether the beat that counts turns also sounds the terminal's bell."""
     keys: Mapping[str, str] = field(default_factory=dict)
@@ -85,6 +87,7 @@ _CHOICES: Mapping[str, tuple[str, ...]] = {
     "theme": ("daylight", "lamplight"),
     "dates": ("iso", "day first", "month first"),
     "decimal_mark": (".", ","),
+    "pictures": ("blocks", "pixels"),
     "currency": tuple(CURRENCY_DIGITS),
 }
 _TEXT_TABLE = "a table of action names and keys, both in quotes"

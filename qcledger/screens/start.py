@@ -51,6 +51,10 @@ def run_pages(place: "Place | Found") -> int:
     from qcledger.screens.desk import Desk
 
     keys.check_keys(settings.keys, str(config_folder() / "settings.toml"))
+    if settings.pictures == "pixels":
+        from qcledger.screens.widgets.photo import use_pixels
+
+        use_pixels()
     desk = Desk(Door(place), Door(place, write=True), settings)
     app = Pages(desk)
     app.run()

@@ -1,10 +1,16 @@
-"""A photo in half blocks: the upper half of a cell in one colour, the lower in another."""
+"""A photo in half blocks, the upper half of a cell in one colour and the lower in another; or in pixels.
+
+Half blocks work everywhere. Pixels need a terminal that knows sixel or the Kitty graphics protocol, and a library
+that asks the terminal before the pages start; `use_pixels` loads it.
+"""
 
 from collections.abc import Sequence
-from typing import Final
+from io import BytesIO
+from typing import Any, ClassVar, Final
 
 from rich.segment import Segment
 from rich.style import Style
+from textual.app import ComposeResult
 from textual.message import Message
 from textual.strip import Strip
 from textual.widget import Widget
@@ -14,6 +20,15 @@ RGB = tuple[int, int, int]
 ZOOMS: Final = (1, 2, 4, 8, 16)
 STEP: Final = 0.25
 """How far one key moves, as a share of what is shown."""
+FINE: Final = 8
+"""Pixels asked for across a cell, and half as many as along it, where pixels can be drawn."""
+
+
+def netpbm(rows: Sequence[Sequence[RGB]]) -> bytes:
+    """Return squares as a picture file of one pixel each (binary PPM of Netpbm)."""
+    width = len(rows[0]) if rows else 0
+    content = b"".join(bytes(part for square in row for part in square) for row in rows)
+    return b"P6 %d %d 255\n" % (width, len(rows)) + content
 
 
 def move(centre: float, zoom: int, steps: int) -> float:
@@ -29,6 +44,9 @@ class PhotoView(Widget):
     PhotoView { height: 1fr; width: 1fr; }
     """
 
+    PIXELS: ClassVar[type[Widget] | None] = None
+    """What draws pixels; None where only half blocks can be drawn."""
+
     class Needed(Message):
         """The view needs its photo in `width` by `height` squares."""
 
@@ -38,19 +56,35 @@ class PhotoView(Widget):
         self.centre = (0.5, 0.5)
         self._rows: Sequence[Sequence[RGB]] = ()
 
+    def compose(self) -> ComposeResult:
+        """Lay out what draws pixels, where that can be."""
+        if self.PIXELS is not None:
+            yield self.PIXELS(id="pixels")
+
     @property
     def squares(self) -> tuple[int, int]:
-        """Squares there is room for: as wide as the view, twice as high."""
-        return self.size.width, self.size.height * 2
+        """Squares there is room for: as wide as the view and twice as high, finer where pixels can be drawn."""
+        fine = FINE if self._pixels is not None else 1
+        return self.size.width * fine, self.size.height * 2 * fine
+
+    @property
+    def _pixels(self) -> Any:
+        return next(iter(self.query("#pixels")), None)
 
     def draw(self, rows: Sequence[Sequence[RGB]]) -> None:
         """Draw these squares."""
         self._rows = rows
+        if (pixels := self._pixels) is not None and rows:
+            pixels.image = BytesIO(netpbm(rows))
+            wide = len(rows[0]) * self.size.height * 2 > len(rows) * self.size.width
+            pixels.styles.width, pixels.styles.height = ("100%", "auto") if wide else ("auto", "100%")
         self.refresh()
 
     def reset(self) -> None:
         """Show all of another photo."""
         self.zoom, self.centre, self._rows = 1, (0.5, 0.5), ()
+        if (pixels := self._pixels) is not None:
+            pixels.image = None
         self.refresh()
         self.post_message(self.Needed())
 
@@ -72,6 +106,8 @@ class PhotoView(Widget):
 
     def render_line(self, y: int) -> Strip:
         """Return one line: two rows of squares."""
+        if self._pixels is not None:
+            return Strip.blank(self.size.width, self.rich_style)
         upper = self._rows[2 * y] if 2 * y < len(self._rows) else ()
         lower = self._rows[2 * y + 1] if 2 * y + 1 < len(self._rows) else ()
         cells = [self._cell(upper[x], lower[x] if x < len(lower) else None) for x in range(len(upper))]
@@ -81,3 +117,18 @@ class PhotoView(Widget):
         ground = "rgb({},{},{})".format(*bottom) if bottom else None
         style = self.rich_style + Style(color="rgb({},{},{})".format(*top), bgcolor=ground)
         return Segment("▀", style)
+
+
+def use_pixels() -> bool:
+    """Let photos be drawn in pixels from now on; says whether this terminal can.
+
+    The library asks the terminal what it knows while it is imported, so this is called before the pages start. A
+    terminal without a size makes it fail; then half blocks remain.
+    """
+    try:
+        from textual_image import renderable, widget
+    except Exception:  # whatever it trips over, a photo is not worth the pages
+        return False
+    can = renderable.Image in (renderable.SixelImage, renderable.TGPImage)
+    PhotoView.PIXELS = widget.Image if can else None
+    return can
