@@ -69,6 +69,9 @@ class Database:
         self.place = place
         self._read = place.engine(write=False)
         self._write = place.engine(write=True) if write else None
+        if self._write is not None:
+            with told(place.name):  # first, so that its settings for the whole file meet no reader of our own
+                self._write.connect().close()
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:

@@ -83,5 +83,5 @@ def _rebuild_tables(connection: Connection) -> None:
     there = MetaData()
     there.reflect(connection)
     there.drop_all(connection, [table for table in there.sorted_tables if table.name in TABLE])
-    METADATA.create_all(connection)
+    METADATA.create_all(connection, list(TABLE.values()))
     rebuild(connection)

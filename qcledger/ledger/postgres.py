@@ -109,7 +109,7 @@ def _without_secrets(url: URL) -> URL:
 def _url(address: str) -> URL:
     try:
         url = make_url(address)
-    except ArgumentError:
+    except (ArgumentError, ValueError):  # the second for a port that is no number
         raise bad("ledger", "a URL that cannot be read", "postgresql://user@host/database") from None
     if url.get_backend_name() not in {"postgresql", "postgres"}:
         raise bad("ledger", url.drivername, "a path, or a URL such as postgresql://user@host/database")

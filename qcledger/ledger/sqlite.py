@@ -64,6 +64,8 @@ class SqliteFile:
             raise LedgerUnavailable(f"{self.name} is not a ledger file.")
         if int.from_bytes(header[68:72]) != APPLICATION_ID:
             raise self._foreign()
+        if self._ends_within_a_page(header):
+            raise LedgerUnavailable(say.DAMAGED.format(self.name))
         return int.from_bytes(header[60:64])
 
     def _header(self) -> bytes:
@@ -71,6 +73,12 @@ class SqliteFile:
             raise LedgerUnavailable(f"There is no ledger at {self.name}.")
         with told(self.name), self.path.open("rb") as stream:
             return stream.read(_HEADER_BYTES)
+
+    def _ends_within_a_page(self, header: bytes) -> bool:
+        """Say whether the file was cut off, which SQLite itself does not notice; a crash may leave it so too."""
+        page = int.from_bytes(header[16:18])
+        left_by_crash = self.path.with_name(f"{self.path.name}-journal").exists()
+        return not left_by_crash and self.path.stat().st_size % (65536 if page == 1 else max(page, 1)) != 0
 
     def _foreign(self) -> QcledgerError:
         return LedgerUnavailable(f"{self.name} holds tables this program did not make.")

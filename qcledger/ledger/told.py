@@ -48,7 +48,7 @@ def told(name: str) -> Iterator[None]:
     """Raise what a database or disk reports as an error that says it in one line; `name` is the ledger's."""
     try:
         yield
-    except Unreadable as error:
+    except (Unreadable, UnicodeDecodeError) as error:  # the second where a flipped bit is no text any more
         raise LedgerUnavailable(DAMAGED.format(name)) from error
     except IntegrityError as error:
         raise LedgerUnavailable(f"The ledger refused a row; nothing was saved: {_reason(error)}") from error

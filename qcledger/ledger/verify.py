@@ -26,10 +26,13 @@ def problems(database: Database, against: Heads) -> list[Problem]:
     """Return everything that is wrong with a ledger; see `Ledger.verify`."""
     place = database.place
     found: list[Problem] = []
+    known = daybooks.remembered(place.key)  # before the ledger is read: what is remembered later may be newer
+    seen = {known.daybook: (known.seq, known.hash)} if known else {}
     try:
         with database.reading() as connection:
-            for check in (_database, _chains, _redactions, _rows, _photos, _remembered):
+            for check in (_database, _chains, _redactions, _rows, _photos):
                 found += check(connection, place)
+            found += _against(connection, seen, "the last entry this machine saw")
             found += _against(connection, against, "a report's closing hash")
     except LedgerUnavailable as error:
         found.append(Problem(place.name, error.line(), "a ledger that can be read whole"))
@@ -110,12 +113,6 @@ def _photos(connection: Connection, place: Home) -> Iterator[Problem]:
             yield Problem(where, "no file", f"a file in {place.photos.name}")
         elif sha256(path.read_bytes()) != digest:
             yield Problem(where, "other bytes than were filed", "the picture as it was filed")
-
-
-def _remembered(connection: Connection, place: Home) -> Iterator[Problem]:
-    known = daybooks.remembered(place.key)
-    heads = {known.daybook: (known.seq, known.hash)} if known else {}
-    yield from _against(connection, heads, "the last entry this machine saw")
 
 
 def _against(connection: Connection, heads: Heads, what: str) -> Iterator[Problem]:

@@ -17,14 +17,24 @@ POSTGRES = "QCLEDGER_TEST_POSTGRES"
 @pytest.fixture(params=["sqlite", "postgresql"])
 def places(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Places]:
     """Give places for ledgers on one kind of database, then on the other."""
-    url = None
-    if request.param == "postgresql":
-        url = os.environ.get(POSTGRES)
-        if not url:
-            missing(f"{POSTGRES} is not set; .ci/postgres starts a server and prints what to set it to")
-    found = Places(tmp_path, url)
+    found = Places(tmp_path, _server() if request.param == "postgresql" else None)
     yield found
     found.drop()
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[str]:
+    """Give the URL of a place for a ledger on the server, for what only a server does."""
+    found = Places(tmp_path, _server())
+    yield str(found.new("mine"))
+    found.drop()
+
+
+def _server() -> str:
+    url = os.environ.get(POSTGRES)
+    if not url:
+        missing(f"{POSTGRES} is not set; .ci/postgres starts a server and prints what to set it to")
+    return str(url)
 
 
 @pytest.fixture
