@@ -121,12 +121,12 @@ def graded(id: str, grade: float = 1.0, **fields: object) -> Observation:  # noq
     return Observation(**(values | fields))  # type: ignore[arg-type]
 
 
-def steady(begin: datetime = NOON) -> Sources:
+def steady(begin: datetime = NOON, prefix: str = "id") -> Sources:
     """Return sources that count instead of asking the clock and the system's random numbers."""
     ids, seconds, salts = itertools.count(1), itertools.count(), itertools.count(1)
     return Sources(
         now=lambda: begin + timedelta(seconds=next(seconds)),
-        new_id=lambda: f"id-{next(ids):06d}",
+        new_id=lambda: f"{prefix}-{next(ids):06d}",
         salt=lambda: f"{next(salts):032x}",
     )
 

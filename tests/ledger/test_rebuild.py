@@ -50,8 +50,8 @@ class TwoLedgers(RuleBasedStateMachine):
     @initialize()
     def begin(self):
         """Each begins a ledger; both know the same trial."""
-        fast = steady(NOON + timedelta(days=400))  # a clock more than a year ahead
-        makes = (("a", "AV", steady(), "book-a"), ("b", "BO", fast, "book-b"))
+        fast = steady(NOON + timedelta(days=400), "ib")  # a clock more than a year ahead
+        makes = (("a", "AV", steady(prefix="ia"), "book-a"), ("b", "BO", fast, "book-b"))
         self.sources = {name: sources for name, _, sources, _ in makes}
         self.ledgers = {
             name: Ledger.create(self.folder / name, letters=letters, tester=name, sources=sources, daybook=book)
