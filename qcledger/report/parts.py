@@ -181,7 +181,9 @@ class _Room:
 
     @classmethod
     def of(cls, width: int) -> "_Room":
-        name, beside, strip = (16, 10, 21) if width >= 60 else (max(width - 19, 5), 0, 10 if width >= 30 else 0)
+        name, beside, strip = max(width - 19, 5), 0, 10 if width >= 30 else 0
+        if width >= 44:
+            name, beside, strip = (16, 10, 21) if width >= 60 else (12, 8, width - 29)
         after = width - name - beside - strip - _COUNTS - 4
         return cls(name, beside, strip, after if after >= _LEAST else 0)
 

@@ -82,7 +82,7 @@ class Fit:
         each = (width - name) // panels - len(GAP)
         counts = 6 if each > PANEL // 2 else 5
         left = each - counts - MARK - 1
-        words = next((most for most in (LONG, SHORT) if left >= most + 2 + 14), 0)
+        words = next((most for most in (LONG, SHORT) if left >= most + 15), 0)
         left -= words + 1 if words else 0
         strip = min(left - 1, 31)
         return cls(name, strip if strip >= LEAST else 0, counts, words, panels)
@@ -97,6 +97,7 @@ class Strips(Rows, inherit_bindings=False):
     """Lines with strips, one of them marked, in one format."""
 
     DEFAULT_CSS = """
+    Strips { scrollbar-gutter: stable; }
     Strips > .strips--ink { color: $ink; }
     Strips > .strips--heading { text-style: bold; }
     Strips > .strips--none { color: $foreground; }
