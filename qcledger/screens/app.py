@@ -12,6 +12,7 @@ from textual.app import App, ComposeResult, SystemCommand
 from textual.binding import BindingType
 from textual.containers import Vertical
 from textual.screen import Screen
+from textual.timer import Timer
 from textual.worker import Worker
 
 from qcledger.screens import keys
@@ -30,6 +31,9 @@ PAGES: Final[Mapping[str, tuple[str, str]]] = {
     "findings": ("Findings", "qcledger.screens.findings:Findings"),
 }
 """Every page by key: its title, and where it lives; a page is imported when it is first opened."""
+
+REST_S: Final = 0.3
+"""Seconds without a change of its size after which a window is at rest."""
 
 SETTLE_S: Final = 0.05
 """Seconds between the first paint and what comes then, so that the paint reaches the terminal."""
@@ -57,6 +61,7 @@ class Pages(App[int]):
         self.desk = desk
         self._table = pages
         self._leaving = False
+        self._resting: Timer | None = None
         self._first: str | None = next(iter(pages))
         for theme in THEMES:
             self.register_theme(theme)
@@ -98,10 +103,17 @@ class Pages(App[int]):
             self.desk.open()
             self.switch_mode(first)
 
-    def _draw_anew(self, _: object) -> None:
-        """Draw everything again when the shell gives the terminal back; what it held is gone."""
-        self.refresh(layout=True)
-        self.screen.refresh(layout=True)
+    def on_resize(self) -> None:
+        """Draw everything once more when the window has come to rest; some lose a part of it while they change."""
+        if self._resting is not None:
+            self._resting.stop()
+        self._resting = self.set_timer(REST_S, self._draw_anew)
+
+    def _draw_anew(self, _: object = None) -> None:
+        """Draw everything again, as when the shell gives the terminal back; what it held is gone."""
+        if self.is_running:
+            self.refresh(layout=True)
+            self.screen.refresh(layout=True)
 
     def _hear_signals(self) -> None:
         """Leave cleanly on TERM and HUP; Python alone would leave the terminal raw."""

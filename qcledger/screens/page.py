@@ -105,7 +105,7 @@ class Page(Screen[None]):
             try:
                 await self._tell_of(job)
             except NoMatches:
-                if self.is_attached:  # else the page was left meanwhile, and nobody is there to be told
+                if self.is_attached and self.app.is_running:  # else the page or the program was left meanwhile
                     raise
 
         _: Worker[None] = self.run_worker(told, group=instead_of or "job", exclusive=bool(instead_of))
