@@ -5,13 +5,20 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from qcledger.errors import LedgerUnavailable
+from qcledger.errors import LedgerUnavailable, bad
 from qcledger.settings import default_ledger
 
 F = TypeVar("F", bound=Callable[..., Any])
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
+
+
+def _named(_: click.Context, __: click.Parameter, where: str | None) -> str | None:
+    """Refuse an empty name, as an unset variable of a script gives it, before it is taken for one's own ledger."""
+    if where is not None and not where.strip():
+        raise bad("--ledger", where, "a ledger file, or a PostgreSQL URL")
+    return where
 
 
 def ledger_option(command: F) -> F:
@@ -21,6 +28,7 @@ def ledger_option(command: F) -> F:
         "where",
         metavar="PATH|URL",
         default=None,
+        callback=_named,
         help="The ledger file, or a PostgreSQL URL. Default: your own ledger.",
     )(command)
 

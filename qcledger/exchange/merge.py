@@ -1,6 +1,6 @@
 """Takes the daybooks of an exchange folder into a ledger, entry by entry as they were written."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from qcledger.errors import BadInput, bad
@@ -42,7 +42,18 @@ def merge_folder(ledger: Ledger, folder: Path, *, progress: Progress = untold) -
     if manifest.ENTRIES not in kept.files:
         raise bad(manifest.NAME, f"no {manifest.ENTRIES}", "a folder written by `qcledger export`")
     entries = list(_entries(folder, progress))
+    _refuse_cut(entries, kept.closing)
     return ledger.adopt(entries, _photos(folder, kept.files))
+
+
+def _refuse_cut(entries: Sequence[Entry], closing: Mapping[str, tuple[int, str]]) -> None:
+    """Refuse daybooks that do not end where the manifest says: one that lost its last entries still verifies."""
+    ends = {entry.daybook: (entry.seq, entry.hash) for entry in sorted(entries, key=lambda one: one.seq)}
+    for daybook in sorted({*ends, *closing}):
+        if ends.get(daybook) != closing.get(daybook):
+            found = f"daybook {daybook} with {ends.get(daybook, (0, ''))[0]} entries"
+            told = f"the {closing.get(daybook, (0, ''))[0]} of {manifest.NAME}, up to its closing hash"
+            raise bad(manifest.ENTRIES, found, told)
 
 
 def _entries(folder: Path, progress: Progress) -> Iterator[Entry]:

@@ -269,6 +269,14 @@ _SUBJECT: Mapping[Extent, Callable[[tuple[str, ...]], str]] = {
 }
 
 
+def _these_allow(claim: Claim, _: Scope) -> str:
+    """Say which rates the counts of many makers allow, so that nobody takes them for one maker's."""
+    left, makers = allowed(claim.lots), len({lot.row.maker for lot in claim.lots})
+    span = f"{percent(left.interval.low)} to {percent(left.interval.high)}"
+    over = f"these {left.counts.tested} over {how_many(makers, 'maker')}"
+    return f"Counted by lots, {over} allow a rate of {span} among them."
+
+
 def _allows(lots: Sequence[Lot]) -> str:
     """Say which rates the counts of `lots` allow."""
     left = allowed(lots)
@@ -300,8 +308,8 @@ def _lot_allows(claim: Claim, scope: Scope) -> str:
 
 
 _LIMITS: Mapping[Extent, Callable[[Claim, Scope], str]] = {
-    Extent.PIGMENT: lambda claim, _: _allows(claim.lots),
-    Extent.FORMAT: lambda claim, _: _allows(claim.lots),
+    Extent.PIGMENT: _these_allow,
+    Extent.FORMAT: _these_allow,
     Extent.LOT: _other_lots_allow,
     Extent.SPECIMEN: _lot_allows,
 }

@@ -9,6 +9,7 @@ from qcledger.findings.checks import percent
 from qcledger.findings.evidence import Unit
 from qcledger.findings.lots import tally
 from qcledger.findings.wording import in_short, recurring, sentence, set_apart, subject, would_settle
+from qcledger.findings.words import how_many
 from qcledger.report.funnel import NOTE as FUNNEL_NOTE
 from qcledger.report.funnel import funnel
 from qcledger.report.layout import columns, cut, paragraph
@@ -100,13 +101,21 @@ def exception(claim: Claim) -> str:
 
 
 def rates(finding: Finding) -> str:
-    """Return the rate, its intervals and the other makers' rate in one sentence."""
+    """Return the rate, its intervals and the counts of the peers in one sentence."""
     counts, grades = finding.counts, finding.grades
     raw = f"Rate {percent(counts.rate or 0)}"
     wilson = f"Wilson {percent(finding.wilson.low)} to {percent(finding.wilson.high)}"
     lots = f"by lots {percent(finding.lot_aware.low)} to {percent(finding.lot_aware.high)}"
     median = f"; median fault grade {grades.median:g} ({GRADE_NOTE})" if grades else ""
-    return f"{raw}, {wilson}, {lots} (95 %); other makers {percent(finding.usual_rate)}{median}."
+    return f"{raw}, {wilson}, {lots} (95 %); {_beside(finding)}{median}."
+
+
+def _beside(finding: Finding) -> str:
+    """Say what the peers showed, as counted: what belongs to a pigment or format must not look like the maker's."""
+    peers = finding.peers
+    if not peers.counts.tested:
+        return "no peers tested"
+    return f"peers {peers.counts.faulty}/{peers.counts.tested} at {how_many(peers.makers, 'other maker')}"
 
 
 def _label(width: int, ink: Ink) -> list[str]:

@@ -90,8 +90,10 @@ def _tables(findings: Sequence[Finding], full: bool, ink: Ink) -> Iterator[list[
     sound = []
     for _, group in groupby(findings, lambda finding: finding.criterion.key):
         own = list(group)
-        if not full and not any(finding.counts.faulty for finding in own):
-            counts = own[0].all_makers
+        counts = own[0].all_makers
+        if not counts.tested and (apart := _not_counted(own)):
+            yield [*paragraph(f"{own[0].criterion.title}: nothing that counts yet."), *apart]
+        elif not full and not any(finding.counts.faulty for finding in own):
             sound.append(f"{own[0].criterion.title} (none of {counts.tested})")
         else:
             yield [*_table(own, full), *(_strips(own, ink) if full else ())]

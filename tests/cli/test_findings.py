@@ -138,3 +138,10 @@ def test_reading_changes_nothing(ask, made, tmp_path):
     shutil.copy(made, before)
     ask("--as", "csv")
     assert made.read_bytes() == before.read_bytes()
+
+
+def test_peers_stand_beside_a_maker_as_they_were_counted(ask):
+    """What belongs to a format is not printed as if the other makers had none of it."""
+    told = ask("--why", "Trellmere", "--criterion", "workup_froth", "--format", "half pan").out
+    assert "peers 31/40 at eight other makers" in " ".join(told.split())
+    assert "over nine makers allow a rate of" in " ".join(told.split())

@@ -300,3 +300,21 @@ def test_quick_work_shows_no_bar(monkeypatch, capsys):
     monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
     assert list(progress.shown("Reading rows", [1, 2, 3])) == [1, 2, 3]
     assert capsys.readouterr().err == ""
+
+
+def test_older_notes_are_shown_where_nothing_counts_yet(cli, tmp_path):
+    """After a first import the findings say what the older notes hold, and do not say that no fault was seen."""
+    cli("start", "--letters", "AB", "--tester", "Ada Binder")
+    (tmp_path / "mine.csv").write_text("Brand,Colour,Wets,Tested\nNimwell,Rust,hard,2025-03-02\n", encoding="utf-8")
+    (tmp_path / "map.yaml").write_text(
+        "new_makers: true\nconstants: {format: half pan, seller: not noted, bought_on: 2025-01-02}\n"
+        "columns:\n  Brand: maker\n  Colour: paint\n  Tested: {field: tested_on, dates: year month day}\n"
+        "  Wets: {criterion: rewetting, words: {hard: 5}}\n",
+        encoding="utf-8",
+    )
+    brought = cli("import", tmp_path / "mine.csv", "--map", tmp_path / "map.yaml")
+    assert (brought.code, brought.err) == (0, "")
+    told = cli("findings").out
+    assert "nothing that counts yet" in told
+    assert "1 in older notes, 1 faulty" in told
+    assert "No fault seen" not in told

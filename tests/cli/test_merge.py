@@ -1,5 +1,8 @@
 """``qcledger merge`` takes daybooks in whole, or says in one line why not."""
 
+import csv
+import hashlib
+import io
 import shutil
 
 from qcledger.exchange import to_folder
@@ -73,3 +76,19 @@ def test_merge_wants_an_exported_folder(cli, tmp_path):
         refused = cli("merge", place, *run[2:])
         assert (refused.code, len(refused.error_lines)) == (2, 1)
         assert "no manifest.json" in refused.err
+
+
+def test_merge_refuses_a_daybook_that_lost_its_end(cli, tmp_path):
+    """A last entry cut off, with its file's hash put right, is seen by the closing hash of the manifest."""
+    run = folders(tmp_path)
+    entries, told = tmp_path / "out" / "entries.csv", tmp_path / "out" / "manifest.json"
+    rows = list(csv.reader(io.StringIO(entries.read_text(encoding="utf-8"), newline="")))
+    kept = io.StringIO(newline="")
+    csv.writer(kept, lineterminator="\n").writerows(rows[:-1])
+    old = hashlib.sha256(entries.read_bytes()).hexdigest()
+    entries.write_text(kept.getvalue(), encoding="utf-8", newline="")
+    new = hashlib.sha256(entries.read_bytes()).hexdigest()
+    told.write_text(told.read_text(encoding="utf-8").replace(old, new), encoding="utf-8")
+    refused = cli(*run)
+    assert (refused.code, refused.out, len(refused.error_lines)) == (2, "", 1)
+    assert "entries.csv: found 'daybook" in refused.err

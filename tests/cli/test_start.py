@@ -68,3 +68,11 @@ def test_backup_verify_restore(cli, tmp_path):
     assert verified.code == 1
     assert verified.error_lines
     assert "Traceback" not in verified.err
+
+
+def test_an_empty_ledger_name_is_not_ones_own_ledger(cli, tmp_path):
+    """`--ledger ""`, as an unset variable of a script gives it, is refused."""
+    cli("start", "--letters", "AB", "--tester", "Ada Binder")
+    refused = cli("merge", tmp_path, "--ledger", "")
+    assert (refused.code, len(refused.error_lines)) == (2, 1)
+    assert "--ledger" in refused.err
