@@ -1,7 +1,9 @@
 """The program of the pages: one mode a page, the two themes, and a clean way out."""
 
 import asyncio
+import os
 import signal
+import threading
 from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from importlib import import_module
@@ -35,6 +37,9 @@ PAGES: Final[Mapping[str, tuple[str, str]]] = {
 REST_S: Final = 0.3
 """Seconds without a change of its size after which a window is at rest."""
 
+FAREWELL_S: Final = 5.0
+"""Seconds after the last save in which a terminal must take the farewell; one that is gone may never take it."""
+
 SETTLE_S: Final = 0.05
 """Seconds between the first paint and what comes then, so that the paint reaches the terminal."""
 
@@ -61,6 +66,7 @@ class Pages(App[int]):
         self.desk = desk
         self._table = pages
         self._leaving = False
+        self._ending = False
         self._resting: Timer | None = None
         self._first: str | None = next(iter(pages))
         for theme in THEMES:
@@ -122,10 +128,26 @@ class Pages(App[int]):
             number = getattr(signal, name, None)
             if number is not None and self._driver is not None and not self.is_headless:
                 loop.add_signal_handler(number, self._leave_with, 128 + number)
+        self._continue_orderly(loop)
+
+    def _continue_orderly(self, loop: asyncio.AbstractEventLoop) -> None:
+        """Go on after a stop in turn with everything else; a closing window sends CONT right behind HUP.
+
+        Textual's own handler would begin to draw anew in the middle of leaving, and the program would hang.
+        """
+        number = getattr(signal, "SIGCONT", None)
+        go_on = signal.getsignal(number) if number is not None else None
+        if number is not None and callable(go_on) and not self.is_headless:
+            loop.add_signal_handler(number, lambda: None if self._ending else go_on(number, None))
 
     def _leave_with(self, code: int) -> None:
+        self._ending = True
+
         async def leave() -> None:
             await self._leave(code)
+            last_resort = threading.Timer(FAREWELL_S, os._exit, [code])
+            last_resort.daemon = True
+            last_resort.start()
 
         _: Worker[None] = self.run_worker(leave, group="leave")
 

@@ -23,6 +23,8 @@ class Terminal:
         self._tmux = [need_tool("tmux"), "-S", str(socket), "-f", "/dev/null"]
         self.home = home
         env = {**os.environ, HOME_VARIABLE: str(home), "ENV": ""}
+        for told in ("COLUMNS", "LINES"):  # set by runners of tests; they would stand for the window's own size
+            env.pop(told, None)
         shape = ["-x", str(size[0]), "-y", str(size[1])]
         subprocess.run([*self._tmux, "new-session", "-d", *shape, "/bin/sh"], env=env, check=True)
         self.until(lambda drawn: drawn.strip() != "")
