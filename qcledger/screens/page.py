@@ -1,5 +1,6 @@
 """What every page does, once."""
 
+import asyncio
 from collections.abc import Awaitable, Callable, Sequence
 from typing import ClassVar, Final
 
@@ -18,6 +19,10 @@ from qcledger.screens.messages import Tell
 from qcledger.screens.widgets.lines import HeadLine, KeyLine, RuleLine, SaidLine
 
 OPENING: Final = "opening the ledger ..."
+
+
+GONE_S: Final = 0.5
+"""Seconds after which a page that is being taken down is gone."""
 
 
 class Page(Screen[None]):
@@ -105,6 +110,7 @@ class Page(Screen[None]):
             try:
                 await self._tell_of(job)
             except NoMatches:
+                await asyncio.sleep(GONE_S)  # a page on its way out is gone by then, and this job with it
                 if self.is_attached and self.app.is_running:  # else the page or the program was left meanwhile
                     raise
 

@@ -120,12 +120,9 @@ async def test_history_shows_then_and_now_side_by_side(shop):
         assert shots[0].region.y == shots[1].region.y
         assert shots[0]._pictured.photo.file_name == "one.png"
         assert shots[1]._pictured.photo.file_name == "two.png"
-        assert "▀" in at.picture
-        assert "grade 5" in at.picture
+        await at.until(lambda: "▀" in at.picture and "grade 5" in at.picture)
         await at.press("h")
-        await at.settle()
-        assert "grade 3" in at.picture
-        assert "amended later" in at.picture
+        await at.until(lambda: "grade 3" in at.picture and "amended later" in at.picture)
 
 
 async def test_states_are_written_and_taken_back(shop):
