@@ -24,8 +24,8 @@ def clean(text: str) -> str:
 
 
 def one_line(text: str) -> str:
-    """Return cleaned `text` with line feeds turned into spaces."""
-    return clean(text).replace("\n", " ")
+    """Return cleaned `text` with its lines joined by single spaces."""
+    return " ".join(line for line in clean(text).split("\n") if line)
 
 
 def shorten(text: str, width: int) -> str:

@@ -35,6 +35,12 @@ def test_only_line_feeds_are_left_of_all_controls(text):
     """Of the control characters only the line feed may stay, and not on one line."""
     assert {char for char in clean(text) if unicodedata.category(char) == "Cc"} <= {"\n"}
     assert "\n" not in one_line(text)
+    assert clean(one_line(text)) == one_line(text)
+
+
+def test_blank_lines_leave_one_space():
+    """Two line ends in a row become one space, so that a name is the same however often it is cleaned."""
+    assert one_line("red\u0085\u0085ochre\n\n\n") == "red ochre"
 
 
 def test_notes_keep_their_lines_and_emoji_their_joiners():
