@@ -77,3 +77,8 @@ def bad(where: str, found: object, allowed: str) -> BadInput:
     shown = found if isinstance(found, str) else repr(found)
     shown = " ".join(shown.split())
     return BadInput(Problem(where, f"'{shown[:60]}'" if shown else "nothing", allowed))
+
+
+def at(where: str, line: int) -> str:
+    """Return the place ``FILE line N`` for a message."""
+    return f"{where} line {line}"

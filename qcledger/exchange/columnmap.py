@@ -7,13 +7,13 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from qcledger.errors import bad
+from qcledger.errors import at, bad
 from qcledger.exchange.cells import ORDERS
 from qcledger.exchange.csvfile import decode, read_bytes
 from qcledger.exchange.spreadsheet import DELIMITERS
 from qcledger.records import LabelVersion, Lot, Maker, Observation, Paint, Parcel, Record, Specimen, Trial
 from qcledger.rubric.form import Key, each, flag, number, pairs, refuse, shown, take, text
-from qcledger.rubric.strict_yaml import Items, Node, Pairs, Scalar, at, read
+from qcledger.rubric.strict_yaml import Items, Node, Pairs, Scalar, read
 from qcledger.text import one_line
 from qcledger.vocab import CURRENCY_DIGITS
 

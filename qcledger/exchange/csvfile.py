@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from io import StringIO
 from pathlib import Path
 
-from qcledger.errors import BadInput, bad
-from qcledger.rubric.strict_yaml import at
+from qcledger.errors import BadInput, at, bad
 
 MAX_BYTES = 256 * 1024 * 1024
 """Largest file that is read."""

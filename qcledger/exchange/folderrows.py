@@ -7,7 +7,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
-from qcledger.errors import BadInput, bad
+from qcledger.errors import BadInput, at, bad
 from qcledger.exchange import codec
 from qcledger.exchange.codec import own_text
 from qcledger.exchange.draft import CALLED, Draft, id_by_name, minted, near, same_name
@@ -17,7 +17,6 @@ from qcledger.exchange.progress import Progress
 from qcledger.ledger.chain import sha256
 from qcledger.records import TABLES, Comparison, Decision, Photo, Record, RubricText, columns
 from qcledger.rubric import load
-from qcledger.rubric.strict_yaml import at
 
 _LISTS: Mapping[tuple[type[Record], str], str] = {
     (Comparison, "paints"): "paint",

@@ -6,13 +6,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from qcledger.errors import bad
+from qcledger.errors import at, bad
 from qcledger.exchange.cells import number, reading
 from qcledger.exchange.columnmap import ColumnMap, Scale, Target
 from qcledger.exchange.draft import near
 from qcledger.exchange.spreadsheet import Cell
 from qcledger.rubric import Criterion, Rubric, load
-from qcledger.rubric.strict_yaml import at
 from qcledger.settings import shipped
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from pathlib import Path
 
-from qcledger.errors import bad
+from qcledger.errors import at, bad
 from qcledger.exchange.columnmap import ColumnMap
 from qcledger.exchange.draft import Draft
 from qcledger.exchange.grading import Grader, check_map, criteria
@@ -13,7 +13,6 @@ from qcledger.exchange.rowreader import Filled, RowReader
 from qcledger.exchange.sheetrows import NEEDED, SheetRows
 from qcledger.exchange.spreadsheet import Spreadsheet, read
 from qcledger.ledger import Ledger
-from qcledger.rubric.strict_yaml import at
 from qcledger.settings import Settings
 
 

@@ -3,12 +3,11 @@
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
-from qcledger.errors import BadInput, bad
+from qcledger.errors import BadInput, at, bad
 from qcledger.exchange import codec, csvfile, manifest
 from qcledger.exchange.progress import Progress, untold
 from qcledger.ledger import Ledger
 from qcledger.records import Entry, columns
-from qcledger.rubric.strict_yaml import at
 
 
 def merge_folder(ledger: Ledger, folder: Path, *, progress: Progress = untold) -> int:

@@ -9,13 +9,12 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
-from qcledger.errors import BadInput, Problem, bad
+from qcledger.errors import BadInput, Problem, at, bad
 from qcledger.exchange import cells
 from qcledger.exchange.columnmap import FIELDS, ColumnMap, Target
 from qcledger.exchange.grading import Grader
 from qcledger.exchange.spreadsheet import Cell, Row
 from qcledger.records import columns
-from qcledger.rubric.strict_yaml import at
 from qcledger.settings import Settings
 from qcledger.text import one_line
 

@@ -11,9 +11,8 @@ from io import BytesIO
 from pathlib import Path
 from typing import Any
 
-from qcledger.errors import BadInput, Problem, bad
+from qcledger.errors import BadInput, Problem, at, bad
 from qcledger.exchange.csvfile import Line, decode, lines, read_bytes
-from qcledger.rubric.strict_yaml import at
 from qcledger.text import clean, one_line
 
 Cell = str | Decimal | date

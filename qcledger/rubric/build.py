@@ -6,10 +6,10 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from qcledger.errors import bad
+from qcledger.errors import at, bad
 from qcledger.rubric.form import Key, each, flag, key, key_name, number, one_of, pairs, refuse, take, text
 from qcledger.rubric.model import SOURCE_TAGS, Criterion, Reading, Remark, Rubric
-from qcledger.rubric.strict_yaml import MAX_BYTES, Node, Pairs, Scalar, at, read
+from qcledger.rubric.strict_yaml import MAX_BYTES, Node, Pairs, Scalar, read
 from qcledger.text import one_line
 from qcledger.vocab import Format, Kind, Nature, Occasion, Severity, StageName
 

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, TypeVar
 
-from qcledger.errors import BadInput, bad
-from qcledger.rubric.strict_yaml import Items, Node, Pairs, Scalar, at
+from qcledger.errors import BadInput, at, bad
+from qcledger.rubric.strict_yaml import Items, Node, Pairs, Scalar
 
 T = TypeVar("T")
 E = TypeVar("E", bound=StrEnum)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import yaml
 
-from qcledger.errors import BadInput, bad
+from qcledger.errors import BadInput, at, bad
 from qcledger.text import steers
 
 MAX_BYTES = 256 * 1024
@@ -53,11 +53,6 @@ class Pairs:
 
 
 Node = Scalar | Items | Pairs
-
-
-def at(where: str, line: int) -> str:
-    """Return the place ``FILE line N`` for a message."""
-    return f"{where} line {line}"
 
 
 def _line(event: yaml.Event) -> int:

@@ -118,9 +118,7 @@ class BeginForm(Form):
             yield Static("Begin a run sheet, open and in the order given", markup=False, classes="title")
             for name, label, hint in FIELDS:
                 yield Field(name, label, checks.get(name, nothing_to_say), value=first.get(name, ""), hint=hint)
-            yield Static(
-                "Enter goes on, after the last field it begins the sheet; Esc leaves.", markup=False, classes="said"
-            )
+            yield Static(LEAVE, markup=False, classes="said")
 
     def _comparison(self, title: str) -> str:
         if not title.strip():

@@ -19,13 +19,14 @@ from qcledger.bench.newest import Picture, is_still, newest
 from qcledger.bench.offer import offer
 from qcledger.bench.runsheet import RunSheet, Walk
 from qcledger.bench.timers import is_counted
+from qcledger.bench.typed import reading
 from qcledger.errors import bad
 from qcledger.screens import keys
 from qcledger.screens.bench.beginning import beginner
 from qcledger.screens.bench.forms import BeginForm, PaperForm
 from qcledger.screens.bench.grading import Grading
 from qcledger.screens.bench.pulse import Pulse
-from qcledger.screens.bench.reading import ReadingLine, read
+from qcledger.screens.bench.reading import ReadingLine
 from qcledger.screens.bench.sheetlist import SheetList
 from qcledger.screens.bench.view import SheetView
 from qcledger.screens.desk import Desk
@@ -220,7 +221,7 @@ class Bench(Grading):
     @on(ReadingLine.Given)
     def _given(self, message: ReadingLine.Given) -> None:
         if message.text:
-            self._take_reading(lambda: read(message.text, "reading"))
+            self._take_reading(lambda: reading(message.text, "reading"))
 
     def _take_reading(self, take: Callable[[], tuple[float, Censored]]) -> None:
         """Keep a reading for the grade to come; the sheet shows what it proposes."""

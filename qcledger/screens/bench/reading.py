@@ -1,32 +1,10 @@
 """A line to type a reading into, out of the way until it is asked for."""
 
-import re
-from typing import Final
-
 from textual import events, on
 from textual.message import Message
 from textual.widgets import Input
 
-from qcledger.errors import bad
 from qcledger.screens.widgets.fields import Line
-from qcledger.vocab import Censored
-
-_READING: Final = re.compile(r"\s*(?P<sign>[<>]?)\s*(?P<value>\d{1,9}(?:[.,]\d{1,6})?)\s*")
-_SIGNS: Final = {"": Censored.EXACT, ">": Censored.ABOVE, "<": Censored.BELOW}
-
-
-def read(text: str, where: str) -> tuple[float, Censored]:
-    """Return the reading a text says: ``23``, ``3.5`` or ``3,5``, and ``>60`` for above 60.
-
-    Raises
-    ------
-    BadInput
-        When it says none.
-    """
-    found = _READING.fullmatch(text)
-    if found is None:
-        raise bad(where, text, "a number such as 23 or 3.5, or >60")
-    return float(found["value"].replace(",", ".")), _SIGNS[found["sign"]]
 
 
 class ReadingLine(Line):
