@@ -91,8 +91,8 @@ def _moments(values: np.ndarray) -> dict[str, list[float]]:
     mean, sd = flat.mean(axis=(0, 1)), flat.std(axis=(0, 1))
     with np.errstate(invalid="ignore"):
         size = np.atleast_1d(effective_sample_size(flat))
-    # A quantity that never changed has no autocorrelation to measure.
-    size = np.where(sd > 0, size, flat.shape[0] * flat.shape[1])
+    # A quantity that never changed, or in one chain only, has no autocorrelation to measure: it is as good as known.
+    size = np.where(np.isfinite(size), size, flat.shape[0] * flat.shape[1])
     return {"mean": np.round(mean, 6).tolist(), "sd": np.round(sd, 6).tolist(), "ess": np.round(size, 0).tolist()}
 
 
@@ -165,7 +165,7 @@ def main() -> None:
         kept = merged(before, kept)
     least = min(min(part["ess"]) for part in kept["summary"].values())
     kept["least_ess"] = least
-    out.write_text(json.dumps(kept, indent=1) + "\n", encoding="utf-8")
+    out.write_text(json.dumps(kept, indent=1, allow_nan=False) + "\n", encoding="utf-8")
     print(
         chosen.name,
         "seconds",

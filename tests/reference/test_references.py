@@ -67,8 +67,13 @@ def test_engine_agrees_with_nuts(name, capsys):
 
 @pytest.mark.parametrize("name", KEPT)
 def test_reference_says_how_it_was_made(name):
-    """Each kept reference names versions, seed, date and sizes, and its chains agreed."""
-    kept = json.loads((HERE / f"{name}.json").read_text(encoding="utf-8"))
+    """Each kept reference names versions, seed, date and sizes, its chains agreed, and every figure is a number."""
+    kept = json.loads((HERE / f"{name}.json").read_text(encoding="utf-8"), parse_constant=_refuse)
     assert {"made", "seed", "versions", "draws", "divergences", "least_ess"} <= set(kept)
     assert kept["worst_rhat"] < 1.01
     assert kept["divergences"] < kept["draws"] / 1000
+    assert kept["least_ess"] == min(min(part["ess"]) for part in kept["summary"].values()) >= 50_000
+
+
+def _refuse(constant):
+    raise AssertionError(f"{constant} is not JSON")
