@@ -166,7 +166,11 @@ class Comparison(Record):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Session(Record):
-    """A sheet of work within a comparison. Whether it is void is a `Decision`."""
+    """A sheet of work within a comparison. Whether it is void is a `Decision`.
+
+    `criteria` are the keys of what is judged, none for everything the comparison's rubrics hold. `seed` and `plan`,
+    what the order was asked to do, rebuild the run sheet.
+    """
 
     TABLE: ClassVar[str] = "session"
     id: Id
@@ -177,6 +181,14 @@ class Session(Record):
     started_at: datetime
     closed_at: datetime | None = None
     note: Note = ""
+    criteria: Texts = ()
+    seed: Annotated[int, Interval(ge=0, le=10**12)] | None = None
+    plan: Note = ""
+
+    @property
+    def is_blind(self) -> bool:
+        """Whether what its codes stand for is hidden: it is not open, and not closed yet."""
+        return self.blinding is not Blinding.OPEN and self.closed_at is None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
