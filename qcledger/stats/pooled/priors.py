@@ -15,6 +15,8 @@ from qcledger.stats.pooled.design import Field
 NAMES = ("s_a", "s_g", "s_c", "s_d", "rho")
 SMALLEST_SCALE = 1e-3
 """Scales are kept above this: on the logit scale it is nothing, and its inverse square still inverts."""
+OWN = 3.0
+"""Standard deviation of an effect that is neither shared nor shrunk: wide, and still proper where all are faulty."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +39,8 @@ class Priors:
         Standard deviation of the cut points of grades, normals about 0 kept in order.
     rho
         Hold rho at this value instead of learning it, 0 <= rho < 1; 0 is the binomial.
+    own
+        Cells, by index, that take an effect of their own, a normal of standard deviation `OWN`, whatever s_g is.
     """
 
     level: tuple[float, float] = (-2.0, 1.5)
@@ -46,6 +50,7 @@ class Priors:
     tails: float | None = None
     cuts: float = 3.0
     rho: float | None = None
+    own: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +116,7 @@ def effect_prior(field: Field, theta: Theta, priors: Priors, cuts: int) -> Effec
     deviation = np.full((field.columns + cuts, size), priors.cuts)
     deviation[blocks["b0"]], deviation[blocks["b"]] = priors.level[1], priors.formats
     deviation[blocks["a"]], deviation[blocks["g"]], deviation[blocks["c"]] = theta.s_a, theta.s_g, theta.s_c
+    deviation[blocks["g"].start + np.array(priors.own, dtype=np.int64)] = OWN
     centre = np.zeros((len(deviation), 1))
     centre[blocks["b0"]] = priors.level[0]
     return EffectPrior(centre, deviation**-2.0, slice(blocks["a"].start, blocks["g"].stop), priors.tails)

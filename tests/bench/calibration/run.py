@@ -20,11 +20,15 @@ from tests.bench.calibration.oracle import oracle
 from tests.bench.calibration.scenarios import HALF, SCENARIOS, make
 
 RESULTS = Path(__file__).parent / "results"
+EDITION = "2"
+"""Lines and levels were chosen on the ledgers of edition 1; what is reported was drawn afterwards."""
+WHOLE = 100
+"""The posterior is read off whether anyone is accused or not in so many ledgers of a scenario, where it is costly."""
 
 
 def seed_of(name: str, ledger: int) -> tuple[int, int]:
-    """Return the seed of a ledger: a checksum of the scenario's name, and the ledger's number."""
-    return zlib.crc32(name.encode()), ledger
+    """Return the seed of a ledger: a checksum of edition and scenario, and the ledger's number."""
+    return zlib.crc32(f"{EDITION} {name}".encode()), ledger
 
 
 def run(name: str, ledgers: int, until: float) -> None:
@@ -39,7 +43,9 @@ def run(name: str, ledgers: int, until: float) -> None:
         for ledger in range(done, ledgers):
             if time.time() > until:
                 return
-            found = judge(SCENARIOS[name], make(SCENARIOS[name], seed_of(name, ledger)), ledger)
+            recipe = SCENARIOS[name]
+            whole = recipe.at in {"pigment", "format"} or ledger < WHOLE
+            found = judge(recipe, make(recipe, seed_of(name, ledger)), ledger, whole=whole)
             stamp = {"ledger": ledger, "commit": commit.strip(), "on": datetime.now(UTC).strftime("%Y-%m-%d")}
             kept.write(json.dumps(stamp | found) + "\n")
             kept.flush()

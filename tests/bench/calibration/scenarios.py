@@ -3,7 +3,8 @@
 Twelve makers, two formats. *Small*: 12 pigments, one lot of 1 or 2 specimens per paint and format. *Large*: 25
 pigments, 1 to 3 lots of 1 to 3 specimens. A lot's rate is Beta about its arm's rate; a specimen is then graded with
 noise (75 % as it is, 23 % one grade off, 2 % two off), which makes 2.1 % of sound specimens read faulty and 5.4 % of
-faulty ones read sound at a fault line of 3; the field then reads faulty in about 8 %.
+faulty ones read sound at a fault line of 3; the field then reads faulty in about 8 %. Lots come in parcels, two or
+three per maker, and are tested in four sessions.
 """
 
 from collections.abc import Callable
@@ -14,6 +15,8 @@ import numpy as np
 from qcledger.stats.pooled.design import Lot
 
 MAKERS, FORMATS = 12, 2
+SESSIONS, DRIFTED = 4, 4
+"""Ordinary sessions, and the number of one in which everything reads worse."""
 LEVEL = -2.85
 PIGMENT_SD, PAINT_SD, FORMAT_SD = 0.7, 0.3, 0.2
 SOUND_GRADES, FAULTY_GRADES = ((0, 0.6), (1, 0.25), (2, 0.15)), ((3, 0.4), (4, 0.35), (5, 0.25))
@@ -54,6 +57,8 @@ class Truth:
         Nuisance the oracle knows.
     effects
         True a + g by (maker, format).
+    session, parcel
+        Session (0 to 3, 4 for a drifted one) and parcel of each lot, shape (L,).
     guilty
         ("cell", maker, format), ("maker", maker, -1), ("lot", place, -1), ("pigment", p, -1), ("format", f, -1)
         or None.
@@ -64,6 +69,8 @@ class Truth:
     rho: float
     paint_sd: float
     effects: np.ndarray
+    session: np.ndarray
+    parcel: np.ndarray
     guilty: tuple[str, int, int] | None
 
 
@@ -103,14 +110,19 @@ def make(recipe: Recipe, seed: tuple[int, int]) -> Truth:
         b[who[1]] += recipe.bump
         effects[rng.choice(MAKERS, 2, replace=False), who[1]] -= recipe.bump
         guilty = ("format", who[1], -1)
-    lots, eta = _buy(recipe, rng, effects, c, b, who)
+    aside = np.random.default_rng([*seed, 1])
+    lots, eta, session = _buy(recipe, (rng, aside), effects, c, b, who)
     if recipe.bad_lot:
-        lots, eta, guilty = _plant(lots, eta, rng)
-    return Truth(tuple(lots), np.array(eta), recipe.rho, PAINT_SD, effects, guilty)
+        lots, eta, kept, guilty = _plant(lots, eta, rng)
+        session = [session[k] for k in kept]
+    maker = np.array([lot.maker for lot in lots], dtype=np.int64)
+    parcel = aside.integers(0, 2 + aside.integers(0, 2, MAKERS)[maker])
+    return Truth(tuple(lots), np.array(eta), recipe.rho, PAINT_SD, effects, np.array(session), parcel, guilty)
 
 
-def _buy(recipe: Recipe, rng, effects, c, b, who) -> tuple[list[Lot], list[float]]:
-    lots, eta = [], []
+def _buy(recipe: Recipe, both, effects, c, b, who) -> tuple[list[Lot], list[float], list[int]]:
+    lots, eta, session = [], [], []
+    rng, aside = both
     for m in range(MAKERS):
         for p in range(recipe.size.pigments):
             special = recipe.specialist and m == who[0]
@@ -118,17 +130,24 @@ def _buy(recipe: Recipe, rng, effects, c, b, who) -> tuple[list[Lot], list[float
             hardness = c[p] + 2.0 if special else c[p]
             pigment = f"S{p:02d}" if special else f"P{p:02d}"
             d = rng.normal(0, PAINT_SD)
-            drift = recipe.drift if m == who[0] else 0.0
             for f in range(FORMATS):
                 field = LEVEL + b[f] + hardness
                 for _ in range(rng.integers(recipe.size.lots[0], recipe.size.lots[1] + 1)):
                     tested = int(rng.integers(recipe.size.specimens[0], recipe.size.specimens[1] + 1))
+                    session.append(_session(recipe, m == who[0], aside))
+                    drift = recipe.drift if session[-1] == DRIFTED else 0.0
                     faulty = _graded(field + effects[m, f] + d + drift, tested, recipe.rho, rng)
                     lots.append(
                         Lot(maker=m, format=f, paint=(m, p), pigments=(pigment,), tested=tested, faulty=faulty)
                     )
                     eta.append(field)
-    return lots, eta
+    return lots, eta, session
+
+
+def _session(recipe: Recipe, suspect: bool, rng) -> int:
+    """Draw a session: a drifted one holds a suspect's lots and, as controls, one in twelve of the others'."""
+    drifted = recipe.drift and (suspect or rng.random() < 1 / 12)
+    return DRIFTED if drifted else int(rng.integers(SESSIONS))
 
 
 def _graded(eta: float, tested: int, rho: float, rng) -> int:
@@ -138,14 +157,15 @@ def _graded(eta: float, tested: int, rho: float, rng) -> int:
     return int(rng.binomial(truly, SEEN) + rng.binomial(tested - truly, FALSE_ALARM))
 
 
-def _plant(lots: list[Lot], eta: list[float], rng) -> tuple[list[Lot], list[float], tuple[str, int, int]]:
+def _plant(lots: list[Lot], eta: list[float], rng) -> tuple[list[Lot], list[float], list[int], tuple[str, int, int]]:
     """Add a wholly bad lot of 6 to a paint that is given two sound lots of 3 in the same format."""
     place = int(rng.integers(len(lots)))
     base = lots[place]
     kept = [k for k, lot in enumerate(lots) if (lot.paint, lot.format) != (base.paint, base.format)]
     sound = replace(base, tested=3, faulty=0)
     planted = [*(lots[k] for k in kept), sound, sound, replace(base, tested=6, faulty=6)]
-    return planted, [*(eta[k] for k in kept), *[eta[place]] * 3], ("lot", len(kept) + 2, -1)
+    like = [*kept, *[place] * 3]
+    return planted, [eta[k] for k in like], like, ("lot", len(kept) + 2, -1)
 
 
 HALF, THIRD = 2.85, 2.0
@@ -162,6 +182,7 @@ SCENARIOS: dict[str, Recipe] = {
         "hard_pigment": {"at": "pigment", "bump": 2.5},
         "hard_format": {"at": "format", "bump": 2.0},
         "specialist": {"specialist": True},
+        "drifted": {"drift": 2.0},
         "cell_half": {"at": "cell", "bump": HALF},
         "maker_half": {"at": "maker", "bump": HALF},
         "cell_third": {"at": "cell", "bump": THIRD},
