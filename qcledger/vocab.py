@@ -156,6 +156,16 @@ class DecisionKind(StrEnum):
     CORRECT = "correct"
 
 
+class Doubt(StrEnum):
+    """Why a result cannot have been so, or is one too many; it is kept and shown, and never counts."""
+
+    ELSEWHERE = "of a criterion that is not judged there"
+    EARLY = "dated before its specimen came"
+    LATE = "dated after it was written down"
+    USED_UP = "on a specimen that was used up by then"
+    SECOND = "beside another result of the same trial"
+
+
 class Extent(StrEnum):
     """How far a fault reaches, widest first."""
 

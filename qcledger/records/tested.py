@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from qcledger.vocab import Blinding, Censored, Format, Occasion, Role, Source, Why
+from qcledger.vocab import Blinding, Censored, Doubt, Format, Occasion, Role, Source, Why
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -12,7 +12,7 @@ class TestedRow:
 
     An observation is current when no other supersedes it. `void` says that the last decision about its session
     voided it; `on_reference` that its sheet's paper is the comparison's reference paper, or that none is set;
-    `why_not` why it could not be tested.
+    `why_not` why it could not be tested; `doubt` why it cannot have been so, and does not count.
     """
 
     __test__ = False
@@ -54,3 +54,4 @@ class TestedRow:
     bought_on: date
     seller: str
     why_not: str | None = None
+    doubt: Doubt | None = None
