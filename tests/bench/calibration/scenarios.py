@@ -53,6 +53,8 @@ class Truth:
         As bought and graded.
     eta
         Logit of each lot's arm's true rate without paint effect and without anyone's guilt, shape (L,).
+    paint
+        True paint effect of each lot's paint, shape (L,).
     rho, paint_sd
         Nuisance the oracle knows.
     effects
@@ -66,6 +68,7 @@ class Truth:
 
     lots: tuple[Lot, ...]
     eta: np.ndarray
+    paint: np.ndarray
     rho: float
     paint_sd: float
     effects: np.ndarray
@@ -111,17 +114,27 @@ def make(recipe: Recipe, seed: tuple[int, int]) -> Truth:
         effects[rng.choice(MAKERS, 2, replace=False), who[1]] -= recipe.bump
         guilty = ("format", who[1], -1)
     aside = np.random.default_rng([*seed, 1])
-    lots, eta, session = _buy(recipe, (rng, aside), effects, c, b, who)
+    lots, eta, d, session = _buy(recipe, (rng, aside), effects, c, b, who)
     if recipe.bad_lot:
         lots, eta, kept, guilty = _plant(lots, eta, rng)
-        session = [session[k] for k in kept]
+        d, session = [d[k] for k in kept], [session[k] for k in kept]
     maker = np.array([lot.maker for lot in lots], dtype=np.int64)
     parcel = aside.integers(0, 2 + aside.integers(0, 2, MAKERS)[maker])
-    return Truth(tuple(lots), np.array(eta), recipe.rho, PAINT_SD, effects, np.array(session), parcel, guilty)
+    return Truth(
+        tuple(lots),
+        np.array(eta),
+        np.array(d),
+        recipe.rho,
+        PAINT_SD,
+        effects,
+        np.array(session),
+        parcel,
+        guilty,
+    )
 
 
-def _buy(recipe: Recipe, both, effects, c, b, who) -> tuple[list[Lot], list[float], list[int]]:
-    lots, eta, session = [], [], []
+def _buy(recipe: Recipe, both, effects, c, b, who) -> tuple[list[Lot], list[float], list[float], list[int]]:
+    lots, eta, paint, session = [], [], [], []
     rng, aside = both
     for m in range(MAKERS):
         for p in range(recipe.size.pigments):
@@ -141,7 +154,8 @@ def _buy(recipe: Recipe, both, effects, c, b, who) -> tuple[list[Lot], list[floa
                         Lot(maker=m, format=f, paint=(m, p), pigments=(pigment,), tested=tested, faulty=faulty)
                     )
                     eta.append(field)
-    return lots, eta, session
+                    paint.append(d)
+    return lots, eta, paint, session
 
 
 def _session(recipe: Recipe, suspect: bool, rng) -> int:

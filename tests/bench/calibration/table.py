@@ -1,0 +1,146 @@
+"""The calibration table from the results kept: `python -m tests.bench.calibration.table` prints it in Markdown."""
+
+import json
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+from tests.bench.calibration.run import RESULTS, oracle_line
+from tests.bench.calibration.sbc import coverage
+from tests.bench.calibration.scenarios import HALF, SCENARIOS, Recipe
+
+Rows = Sequence[dict[str, Any]]
+Line = tuple[str, str, str, str]
+"""What is counted, its bar, what was measured, what else there is to say."""
+
+RARE = 1e-3
+"""The oracle is read at our own rate of false accusations, at least this."""
+
+
+def main() -> None:
+    """Print one line per figure: scenario, what is counted, bar, measured, oracle or remark, naive, ledgers, when."""
+    print("| scenario | counted | bar | measured | beside it | naive | run |\n|---|---|---|---|---|---|---|")
+    for place in sorted(RESULTS.glob("*.jsonl")):
+        rows = kept(place)
+        for what, bar, measured, beside in lines(place.stem, rows):
+            naive = _of(sum(row["naive"] > 0 for row in rows), len(rows)) if "naive" in rows[0] else ""
+            when = f"{rows[-1]['on']}, {'/'.join(dict.fromkeys(row['commit'] for row in rows))}"
+            print(f"| {place.stem} | {what} | {bar} | {measured} | {beside} | {naive} | {when} |")
+
+
+def kept(place: Path) -> Rows:
+    """Return the ledgers kept of a scenario; none where it was not run."""
+    return [json.loads(line) for line in place.read_text(encoding="utf-8").splitlines()] if place.exists() else []
+
+
+def lines(name: str, rows: Rows) -> Iterator[Line]:
+    """Yield what the table says of a scenario."""
+    kind, where = name.split("_small")[0].split("_large")[0], name
+    if kind == "sbc":
+        yield from _sbc(rows)
+    elif kind == "buying":
+        yield from _buying(rows)
+    else:
+        recipe = SCENARIOS[where]
+        for wanted, reader in READERS:
+            if wanted(recipe):
+                yield from reader(recipe, where, rows)
+
+
+def _false(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
+    """Accusations of somebody who is not worse than the field."""
+    wrong = sum(row["innocent_accused"] for row in rows)
+    under = sum(row["under_delta"] for row in rows)
+    beside = f"true excess under 10 points: {under}" if any(recipe.scales) else ""
+    yield "innocent accused", "2 % (12 of 1,000)", _of(wrong, len(rows)), beside
+
+
+def _wide(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
+    """Pigments and formats named, rightly and wrongly, where the posterior was read off."""
+    read = [row for row in rows if "pigment" in row]
+    for kind in ("pigment", "format"):
+        mine = [row["guilty"][1] if recipe.at == kind else None for row in read]
+        mine = [f"P{one:02d}" if kind == "pigment" and one is not None else one for one in mine]
+        if recipe.at == kind:
+            hits = sum(one in [named for named, _ in row[kind]] for one, row in zip(mine, read, strict=True))
+            yield f"{kind} named", "80 %", _of(hits, len(read)), ""
+        others = [[true for named, true in row[kind] if named != one] for one, row in zip(mine, read, strict=True)]
+        wrong, small = (sum(any(true <= limit for true in row) for row in others) for limit in (0.0, 0.05))
+        yield (
+            f"another {kind} named",
+            "",
+            _of(sum(map(bool, others)), len(read)),
+            (f"of them not harder at all: {wrong}, by under 5 points: {small}"),
+        )
+
+
+def _hits(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
+    """Guilty units named, beside the oracle at our own rate of false accusations, and how often called sound."""
+    size = name.split("_", 2)[2]
+    fair = kept(RESULTS / f"fair_{size}.jsonl")
+    rate = max(sum(row["accused"] is not None for row in fair) / max(len(fair), 1), RARE)
+    hits = sum(row["accused"] == row["guilty"] for row in rows)
+    line = oracle_line(size, recipe.bump or HALF, rate)
+    won = sum(row["oracle"] > line and row["oracle_unit"] == row["guilty"] for row in rows)
+    share = f"{hits / won:.0%} of the oracle's" if won else "the oracle names none"
+    bar = "85 % of the oracle" if recipe.bump == HALF else ""
+    named = sum(row["accused"] is not None for row in rows)
+    yield (
+        "right unit named",
+        bar,
+        _of(hits, len(rows)),
+        (f"oracle {won} at {rate:.1%} false: {share}; anybody named: {named}"),
+    )
+    sound = sum(any(list(cell) in row["none_found"] for cell in _cells(row["guilty"])) for row in rows)
+    yield "called none found", "1 %" if recipe.bump == HALF else "5 %", _of(sound, len(rows)), ""
+
+
+def _lot(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
+    named = sum(row["guilty"][1] in row["lot"] for row in rows)
+    others = sum(any(lot != row["guilty"][1] for lot in row["lot"]) for row in rows)
+    yield "bad lot named", "80 %", _of(named, len(rows)), f"another lot named: {others}"
+
+
+def _buying(rows: Rows) -> Iterator[Line]:
+    everything = sum(any(row["looks"]) for row in rows)
+    last = sum(row["looks"][-1] is not None for row in rows)
+    told = f"at the first look {sum(row['looks'][0] is not None for row in rows)}, at the last {last}"
+    yield "accused at any of 6 looks, everything bought counted", "", _of(everything, len(rows)), told
+    confirmed = sum(row["confirmed"] for row in rows)
+    yield (
+        "accused and confirmed at any look, as the program counts",
+        "2 % (12 of 1,000)",
+        _of(confirmed, len(rows)),
+        f"to confirm: {sum(row['planned'] is not None for row in rows)}",
+    )
+
+
+def _sbc(rows: Rows) -> Iterator[Line]:
+    for quantity, (share, error, p) in coverage(rows).items():
+        yield (
+            f"95 % interval of {quantity} holds the truth",
+            "93-97 %",
+            f"{share:.1%} +- {error:.1%}",
+            (f"ranks uniform: p {p:.2f}; {len(rows)} ledgers"),
+        )
+
+
+def _of(count: int, total: int) -> str:
+    return f"{count} of {total:,} ({count / total:.1%})"
+
+
+def _cells(guilty: Sequence[Any]) -> list[tuple[int, int]]:
+    kind, maker, format_ = guilty
+    return [(maker, format_)] if kind == "cell" else [(maker, 0), (maker, 1)]
+
+
+READERS: tuple[tuple[Callable[[Recipe], bool], Callable[[Recipe, str, Rows], Iterator[Line]]], ...] = (
+    (lambda recipe: True, _false),
+    (lambda recipe: recipe.at in {"cell", "maker"}, _hits),
+    (lambda recipe: recipe.bad_lot, _lot),
+    (lambda recipe: recipe.at in {"pigment", "format"} or recipe == Recipe(recipe.size, recipe.rho), _wide),
+)
+
+
+if __name__ == "__main__":
+    main()
