@@ -89,24 +89,46 @@ def find(names: Sequence[str], known: Mapping[str, Specimen], where: str = "spec
 def begin(plan: Plan, *, at: datetime, new_id: Callable[[], str]) -> tuple[Record, ...]:
     """Return the records of a new sheet, open and in the order given, to be written together.
 
-    Blind codes and balanced orders are given by `RunRow.code` and `RunRow.position`; here a specimen goes by its
-    sticker, and the session says that it is open.
+    A specimen goes by its sticker here; `planning.lay_out` gives codes and a balanced order.
     """
-    session = Session(
-        id=new_id(),
+    session = session_of(plan, new_id(), at)
+    sheet = sheet_of(plan, new_id(), session)
+    stages = stages_of(plan, session, new_id)
+    rows = [
+        RunRow(id=new_id(), session=session.id, sheet=sheet.id, position=position, specimen=specimen.id)
+        for position, specimen in enumerate(plan.specimens, 1)
+    ]
+    return (plan.comparison, session, sheet, *stages, *rows)
+
+
+def session_of(plan: Plan, id: str, at: datetime) -> Session:  # noqa: A002 - the field's own name
+    """Return the session of a plan, open."""
+    return Session(
+        id=id,
         code=plan.code,
         comparison=plan.comparison.id,
         tester=plan.tester,
         blinding=Blinding.OPEN,
         started_at=at,
     )
-    sheet = Sheet(id=new_id(), session=session.id, number=1, paper=plan.paper, paper_lot=plan.paper_lot)
+
+
+def sheet_of(plan: Plan, id: str, session: Session) -> Sheet:  # noqa: A002 - the field's own name
+    """Return the sheet of paper of a session."""
+    return Sheet(id=id, session=session.id, number=1, paper=plan.paper, paper_lot=plan.paper_lot)
+
+
+def stages_of(
+    plan: Plan, session: Session, new_id: Callable[[], str], due: Mapping[StageName, datetime] | None = None
+) -> list[Stage]:
+    """Return the stages of a session under the plan's conditions, `due` at these times."""
     under = plan.conditions
-    stages = [
+    return [
         Stage(
             id=new_id(),
             session=session.id,
             name=name,
+            due_at=(due or {}).get(name),
             water=under.water,
             brush=under.brush,
             lamp=under.lamp,
@@ -115,8 +137,3 @@ def begin(plan: Plan, *, at: datetime, new_id: Callable[[], str]) -> tuple[Recor
         )
         for name in plan.stages
     ]
-    rows = [
-        RunRow(id=new_id(), session=session.id, sheet=sheet.id, position=position, specimen=specimen.id)
-        for position, specimen in enumerate(plan.specimens, 1)
-    ]
-    return (plan.comparison, session, sheet, *stages, *rows)

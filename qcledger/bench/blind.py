@@ -1,0 +1,102 @@
+"""How blind a session is: what cannot be hidden, and the acts that end or touch its blinding, each recorded."""
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Final
+
+from qcledger.errors import bad
+from qcledger.records import Session
+from qcledger.text import one_line
+from qcledger.vocab import Blinding, Format, Occasion
+
+if TYPE_CHECKING:
+    from qcledger.rubric import Criterion
+
+_PIECE: Final = re.compile(
+    r"\b(?:" + "|".join(sorted({part for one in Format for part in one.split()[-1:]})) + r")s?\b"
+)
+"""Words for the piece as it is bought, in what a rubric says: pan, tube, stick, bottle, pencil."""
+
+HIDDEN: Final = "hidden while blind"
+
+
+def not_blind(criterion: "Criterion", formats: Iterable[Format]) -> str:
+    """Return in words why a criterion cannot be judged blind on these formats; empty where it can.
+
+    It follows from the rubric: from where a criterion is seen, from a test, an anchor or a condition that names the
+    piece itself, and from formats it is not asked of.
+    """
+    if criterion.seen_at is not Occasion.BENCH:
+        return "pack and label are in view"
+    told = " ".join((criterion.how, *criterion.anchors.values(), *criterion.choices.values(), *criterion.conditions))
+    if _PIECE.search(told.lower()):
+        return "the piece itself is under the hands"
+    if not set(formats) <= set(criterion.formats):
+        return f"asked only of {', '.join(criterion.formats)}"
+    return ""
+
+
+def told_not_blind(criteria: "Iterable[Criterion]", formats: Iterable[Format]) -> Iterator[str]:
+    """Yield a line for each reason why something on a sheet cannot be judged blind, naming what."""
+    here, because = frozenset(formats), dict[str, list[str]]()
+    for criterion in criteria:
+        if why := not_blind(criterion, here):
+            because.setdefault(why, []).append(criterion.title)
+    for why, titles in because.items():
+        yield f"{', '.join(titles)}: cannot be blind, {why}"
+
+
+def open_early(session: Session, reason: str, at: datetime) -> Session:
+    """Return a session whose codes are opened before it is closed; from then on it counts as open.
+
+    Raises
+    ------
+    BadInput
+        When it is not blind, or no reason is given.
+    """
+    if not session.is_blind:
+        raise bad(f"session {session.code}", "not blind", "a session that is blind")
+    if not one_line(reason):
+        raise bad("reason", "", "why the codes are opened before the session is closed")
+    told = f"opened early, planned {session.blinding}: {one_line(reason)}"
+    return replace(_noted(session, told, at), blinding=Blinding.OPEN)
+
+
+def key_given(session: Session, to: str, at: datetime) -> Session:
+    """Return a session whose key, which specimen has which code, was given to who prepares it.
+
+    Raises
+    ------
+    BadInput
+        When nobody but the tester prepares it.
+    """
+    who = one_line(to)
+    if not session.is_blind:
+        raise bad(f"session {session.code}", "not blind", "a session that is blind")
+    if session.blinding is not Blinding.OTHER_PERSON:
+        raise bad("key", session.blinding, f"a session that is blind {Blinding.OTHER_PERSON}")
+    if not who or who.casefold() == session.tester.casefold():
+        raise bad("for", who, f"the name of who prepares the sheet, not the tester {session.tester}")
+    return _noted(session, f"key sheet printed for {who}", at)
+
+
+def strips_given(session: Session, at: datetime) -> Session:
+    """Return a session whose folded strips were printed for the tester who prepares it alone.
+
+    Raises
+    ------
+    BadInput
+        When the session is not blind, or another person prepares it.
+    """
+    if not session.is_blind:
+        raise bad(f"session {session.code}", "not blind", "a session that is blind")
+    if session.blinding is Blinding.OTHER_PERSON:
+        raise bad("strips", session.blinding, "a session prepared by the tester; here, the key for another person")
+    return _noted(session, "folded strips printed", at)
+
+
+def _noted(session: Session, told: str, at: datetime) -> Session:
+    line = f"{at.astimezone(UTC):%Y-%m-%d %H:%M} UTC: {told}"
+    return replace(session, note=f"{session.note}\n{line}".strip())

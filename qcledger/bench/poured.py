@@ -1,0 +1,58 @@
+"""Tubes poured into pans: when they were, and whether they have dried long enough to be compared with pans."""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from datetime import date
+from typing import TYPE_CHECKING, Final
+
+from qcledger.errors import bad
+from qcledger.records import Preparation, Specimen
+from qcledger.vocab import Format, PreparationKind
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+MOIST: Final = frozenset({Format.TUBE, Format.BOTTLE})
+"""Formats whose paint is moist, and is poured and dried before it meets paint that is bought dry."""
+DRY: Final = frozenset({Format.HALF_PAN, Format.FULL_PAN, Format.STICK})
+
+
+def pour(specimens: Sequence[Specimen], on: date, *, today: date, new_id: Callable[[], str]) -> list[Preparation]:
+    """Return the preparations of specimens that were poured into pans on a day.
+
+    Raises
+    ------
+    BadInput
+        For a day to come, or a specimen that is bought dry.
+    """
+    if on > today:
+        raise bad("poured on", str(on), f"today, {today}, or an earlier day")
+    for one in specimens:
+        if one.format not in MOIST:
+            raise bad("poured", f"{one.sticker}, a {one.format}", "tubes and bottles")
+    return [Preparation(id=new_id(), specimen=one.id, kind=PreparationKind.POURED, on=on) for one in specimens]
+
+
+def latest(ledger: "Ledger", specimens: Iterable[Specimen]) -> dict[str, Preparation]:
+    """Return each specimen's latest preparation, by the specimen's id."""
+    found: dict[str, Preparation] = {}
+    for one in specimens:
+        rows = ledger.rows(Preparation, specimen=one.id)
+        if rows:
+            found[one.id] = max(rows, key=lambda row: (row.on, row.id))
+    return found
+
+
+def not_dried(
+    specimens: Sequence[Specimen], prepared: Mapping[str, Preparation], on: date, days: int
+) -> Iterator[str]:
+    """Yield in words each tube that would meet pans before it has dried `days` days on the day `on`."""
+    if DRY.isdisjoint(one.format for one in specimens):
+        return
+    for one in specimens:
+        row = prepared.get(one.id)
+        if one.format not in MOIST:
+            continue
+        if row is None or row.kind is not PreparationKind.POURED:
+            yield f"{one.sticker} is a {one.format} and not poured"
+        elif (on - row.on).days < days:
+            yield f"{one.sticker} has dried {(on - row.on).days} of {days} days"
