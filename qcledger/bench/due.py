@@ -83,13 +83,19 @@ def _sheets(ledger: "Ledger") -> Iterator[Due]:
 
 
 def due_at(head: SheetHead, stages: Iterable[Stage]) -> datetime | None:
-    """Return the hour a sheet's stage is due at: the one planned, else 24 h after its first grade; None for now."""
+    """Return the hour a sheet's stage is due at: the one planned, later by as much as the sheet was begun late.
+
+    Without a plan, the stage after 24 h is due a day after the first grade; None for now.
+    """
     rows = {stage.name: stage for stage in stages}
     planned = rows[head.stage].due_at if head.stage in rows else None
-    begun = [stage.started_at for stage in rows.values() if stage.started_at is not None]
-    if planned is not None or head.stage is not StageName.AFTER_24H or not begun:
+    begun = min((stage.started_at for stage in rows.values() if stage.started_at is not None), default=None)
+    if planned is not None and begun is not None:  # a sheet begun late is due later at each of its stages
+        first = min(stage.due_at for stage in rows.values() if stage.due_at is not None)
+        return planned + max(begun - first, timedelta(0))
+    if planned is not None or head.stage is not StageName.AFTER_24H or begun is None:
         return planned
-    return min(begun) + DAY
+    return begun + DAY
 
 
 def _answers(ledger: "Ledger", today: date) -> Iterator[Due]:
@@ -121,10 +127,15 @@ def _later(one: Decision, decisions: Iterable[Decision]) -> bool:
 
 
 def _retested(ledger: "Ledger", one: Decision) -> bool:
-    """Say whether its specimen, or its session's comparison, was at the bench on a later day."""
+    """Say whether its specimen, or its session's comparison, was at the bench on a later day.
+
+    A session that is still blind does not count: a line that goes away would tell which code was just judged.
+    """
     if one.subject_table == Specimen.TABLE:
         trials = ledger.rows(Trial, specimen=one.subject, occasion=Occasion.BENCH)
-        return any(trial.at.astimezone().date() > one.on for trial in trials)
+        sessions = ledger.by_id(Session, {trial.session for trial in trials if trial.session})
+        blind = {session.id for session in sessions.values() if session.is_blind}
+        return any(trial.at.astimezone().date() > one.on for trial in trials if trial.session not in blind)
     session = ledger.get(Session, one.subject) if one.subject_table == Session.TABLE else None
     others = ledger.rows(Session, comparison=session.comparison) if session else []
     return any(other.started_at.astimezone().date() > one.on for other in others)

@@ -9,7 +9,17 @@ from typing import TYPE_CHECKING
 from qcledger.bench.faults import title_of
 from qcledger.bench.result import Result, result_of
 from qcledger.errors import bad
-from qcledger.records import LabelVersion, Lot, Observation, Parcel, Photo, Preparation, Specimen
+from qcledger.records import (
+    LabelVersion,
+    Lot,
+    Observation,
+    Parcel,
+    Photo,
+    Preparation,
+    RunRow,
+    Session,
+    Specimen,
+)
 from qcledger.vocab import TAKEN_BACK, Nature
 
 if TYPE_CHECKING:
@@ -60,7 +70,8 @@ class History:
     preparations, events, pictures
         In the order they were made; what was seen in a blind session is left out while that is open.
     hidden
-        How many observations are left out for that.
+        Codes of the sessions that are still blind and have it on their sheet, whether it was judged there or not: a
+        count would tell which code was judged last.
     taken_out
         Whether its entry was taken back.
     """
@@ -73,7 +84,7 @@ class History:
     preparations: Sequence[Preparation]
     events: Sequence[Event]
     pictures: Sequence[Pictured]
-    hidden: int
+    hidden: tuple[str, ...]
     taken_out: bool
 
     @property
@@ -136,9 +147,16 @@ def load(ledger: "Ledger", specimen: str) -> History:
         pictures=tuple(
             Pictured(photo, ledger.photo_path(photo)) for photo in pictures if photo.observation not in blind
         ),
-        hidden=len(blind),
+        hidden=blind_sheets(ledger, specimen),
         taken_out=is_out(ledger, specimen),
     )
+
+
+def blind_sheets(ledger: "Ledger", specimen: str) -> tuple[str, ...]:
+    """Return the codes of the sessions that are still blind and have a specimen on their sheet."""
+    rows = ledger.rows(RunRow, specimen=specimen)
+    sessions = ledger.by_id(Session, {row.session for row in rows})
+    return tuple(sorted(one.code for one in sessions.values() if one.is_blind))
 
 
 def _events(ledger: "Ledger", seen: "Iterable[Seen]") -> Iterable[Event]:

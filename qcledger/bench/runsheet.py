@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from qcledger.bench.result import Result, result_of
 from qcledger.records import Observation, RunRow, Session, Specimen, Stage
-from qcledger.vocab import Blinding, Occasion, StageName
+from qcledger.vocab import Occasion, StageName
 
 if TYPE_CHECKING:
     from qcledger.rubric import Criterion
@@ -74,7 +74,7 @@ class RunSheet:
     @property
     def is_blind(self) -> bool:
         """Whether the specimens' names stay hidden until the session is closed."""
-        return self.session.blinding is not Blinding.OPEN and self.session.closed_at is None
+        return self.session.is_blind
 
     def label(self, line: int) -> str:
         """Return what stands for a line's specimen: its code where it has one, else its sticker."""

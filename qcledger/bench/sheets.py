@@ -1,6 +1,6 @@
 """Run sheets out of the ledger: which are at work, what stands on one, and how a new one begins."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -74,12 +74,12 @@ def _stage_names(stages: Iterable[Stage], rubrics: "Sequence[Rubric]") -> list[S
     return [name for name in STAGES if name in (planned or called)] or [STAGES[0]]
 
 
-def _criteria(rubrics: "Sequence[Rubric]", stage: StageName) -> "Mapping[str, Criterion]":
-    """Return what is judged at a stage; of two rubrics with the same key the first counts."""
+def _criteria(rubrics: "Sequence[Rubric]", stage: StageName, only: Collection[str] = ()) -> "Mapping[str, Criterion]":
+    """Return what is judged at a stage, `only` of these keys; of two rubrics with the same key the first counts."""
     found: dict[str, Criterion] = {}
     for rubric in rubrics:
         for key, criterion in rubric.criteria.items():
-            if judged_at(criterion, stage):
+            if judged_at(criterion, stage) and (not only or key in only):
                 found.setdefault(key, criterion)
     return found
 
@@ -113,7 +113,7 @@ class _Parts:
         return next((sheet for sheet in sheets if not is_done(sheet)), sheets[-1])
 
     def _at(self, stage: StageName) -> RunSheet:
-        criteria = _criteria(self._rubrics, stage)
+        criteria = _criteria(self._rubrics, stage, self._session.criteria)
         return RunSheet(
             session=self._session,
             comparison=self._comparison.title if self._comparison else "",

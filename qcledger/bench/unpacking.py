@@ -204,10 +204,13 @@ def take_out(ledger: "Ledger", specimen: Specimen, new_id: Callable[[], str]) ->
     Raises
     ------
     BadInput
-        When something was observed on it.
+        When something was observed on it, or it is on the sheet of a session that is still blind.
     """
+    from qcledger.bench.history import blind_sheets
     from qcledger.ledger.queries_stock import seen_on
 
+    if hidden := blind_sheets(ledger, specimen.id):
+        raise bad(specimen.sticker, f"on the sheet of blind session {hidden[0]}", "a specimen on no blind sheet")
     with ledger.reading() as connection:
         stands = [seen for seen in seen_on(connection, specimen.id) if not seen.superseded]
     if any(seen.observation.not_testable != TAKEN_BACK for seen in stands):

@@ -5,20 +5,26 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, RowMapping, Select, and_, or_, select
+from sqlalchemy import ColumnElement, Connection, RowMapping, Select, and_, or_, select
 
 from qcledger.errors import bad
 from qcledger.ledger.readmodels import IN_ORDER, rows_equal
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.records import Comparison, LabelVersion, Session, TestedRow
-from qcledger.vocab import DecisionKind, Role
+from qcledger.vocab import Blinding, DecisionKind, Role
 
 
-def tested_rows(connection: Connection, comparison: str | None) -> list[TestedRow]:
+def tested_rows(  # the linter takes the name for a test's
+    connection: Connection,
+    comparison: str | None,
+    *,
+    blind: bool = False,  # noqa: PT028
+) -> list[TestedRow]:
     """Return each current observation with its circumstances, in the order of their ids.
 
     With a comparison, only what was observed in its sessions, and what was observed outside any session (at
-    unpacking, in older notes) on its paints.
+    unpacking, in older notes) on its paints. What was observed in a session that is still blind is left out unless
+    `blind` asks for it: even a count by maker would tell, grade by grade, what a code stands for.
     """
     context = _Context(
         comparisons={row.id: row for row in rows_equal(connection, Comparison, {})},
@@ -29,7 +35,10 @@ def tested_rows(connection: Connection, comparison: str | None) -> list[TestedRo
     )
     if comparison is not None and comparison not in context.comparisons:
         raise bad("comparison", comparison, "the id of a comparison in this ledger")
-    found = connection.execute(_current(context, comparison)).mappings()
+    wanted = _current(context, comparison)
+    if not blind:
+        wanted = wanted.where(~is_blind(TABLE["trial"].c.session))
+    found = connection.execute(wanted).mappings()
     return [_tested(row, context) for row in found]
 
 
@@ -111,6 +120,13 @@ class _Labels:
 
     def pigments(self, paint: str, label: str | None) -> tuple[str, ...]:
         return self._by_id[label] if label is not None else self._latest.get(paint, ())
+
+
+def is_blind(session: ColumnElement[Any]) -> ColumnElement[bool]:
+    """Say whether a column names a session that is still blind (`Session.is_blind`); false where it is empty."""
+    table = TABLE["session"]
+    blind = select(table.c.id).where(table.c.closed_at.is_(None), table.c.blinding != Blinding.OPEN)
+    return and_(session.is_not(None), session.in_(blind))
 
 
 def void_sessions(connection: Connection) -> frozenset[str]:

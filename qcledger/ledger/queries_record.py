@@ -8,11 +8,11 @@ from typing import Any, cast
 from sqlalchemy import ColumnElement, Connection, FromClause, RowMapping, Select, Table, and_, func, or_, select
 
 from qcledger.ledger.codec import with_fields
-from qcledger.ledger.queries import void_sessions
+from qcledger.ledger.queries import is_blind, void_sessions
 from qcledger.ledger.readmodels import lookup, rows_equal
 from qcledger.ledger.tables import TABLE
-from qcledger.records import Observation, Photo, Trial
-from qcledger.vocab import TAKEN_BACK, Blinding, Format, Occasion
+from qcledger.records import Observation, Photo
+from qcledger.vocab import TAKEN_BACK, Format, Occasion
 
 
 class Only(StrEnum):
@@ -115,13 +115,18 @@ def chain(connection: Connection, observation: str) -> list[Observation]:
 
 
 def photos_of(connection: Connection, observation: str) -> list[Photo]:
-    """Return the photos of an observation and of what it supersedes, then those of its specimen alone."""
+    """Return the photos of an observation and of what it supersedes, then those of its specimen alone.
+
+    While its session is blind there are only the first: a photo of the pack tells what the code stands for.
+    """
     older = [each.id for each in chain(connection, observation)]
-    seen = lookup(connection, Observation.TABLE, [observation])
-    trials = lookup(connection, Trial.TABLE, [cast(Observation, row).trial for row in seen.values()])
-    photo = TABLE["photo"]
+    photo, trial, seen = TABLE["photo"], TABLE["trial"], TABLE["observation"]
     of_these = photo.c.observation.in_(older)
-    specimens = [cast(Trial, trial).specimen for trial in trials.values()]
+    specimens = (
+        select(trial.c.specimen)
+        .join(seen, seen.c.trial == trial.c.id)
+        .where(seen.c.id == observation, ~is_blind(trial.c.session))
+    )
     of_specimen = and_(photo.c.observation.is_(None), photo.c.specimen.in_(specimens))
     found = select(photo).where(or_(of_these, of_specimen)).order_by(photo.c.observation.is_(None), photo.c.id)
     return [with_fields(Photo, row) for row in connection.execute(found).mappings()]
@@ -129,9 +134,7 @@ def photos_of(connection: Connection, observation: str) -> list[Photo]:
 
 def _blind() -> ColumnElement[bool]:
     """Say which trials belong to a session that is still blind."""
-    trial, session = TABLE["trial"], TABLE["session"]
-    sessions = select(session.c.id).where(session.c.closed_at.is_(None), session.c.blinding != Blinding.OPEN)
-    return trial.c.session.in_(sessions)
+    return is_blind(TABLE["trial"].c.session)
 
 
 def _source(wanted: Wanted) -> FromClause:
@@ -151,7 +154,7 @@ def _of_trials(wanted: Wanted) -> list[ColumnElement[bool]]:
     trial, session = TABLE["trial"], TABLE["session"]
     found: list[ColumnElement[bool]] = []
     if _of_specimens(wanted):
-        found += [trial.c.specimen.in_(_specimens(wanted)), or_(trial.c.session.is_(None), ~_blind())]
+        found += [trial.c.specimen.in_(_specimens(wanted)), ~_blind()]
     if wanted.session:
         sessions = select(session.c.id).where(session.c.code.icontains(wanted.session, autoescape=True))
         found.append(trial.c.session.in_(sessions))

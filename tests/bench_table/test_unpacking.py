@@ -235,11 +235,14 @@ def test_a_blind_session_that_is_open_stays_out_of_the_history(tmp_path, home):
             sheet, Place(0, key), Result(grade=grade), pencil=pencil, new_id=lambda: f"n{next(numbers)}"
         )
         ledger.append(wrote.records)
-        found = history.load(ledger, "sp00")
-        assert (found.events, found.hidden) == ((), 1)
+        found, untouched = history.load(ledger, "sp00"), history.load(ledger, "sp01")
+        assert (found.events, found.hidden) == ((), ("S04",))
+        assert untouched.hidden == found.hidden  # which one was judged is not told
+        with pytest.raises(BadInput, match="on the sheet of blind session S04"):
+            unpacking.take_out(ledger, found.specimen, lambda: "d1")
         ledger.append([replace(sheet.session, closed_at=START)], reason="closed")
         found = history.load(ledger, "sp00")
-        assert (len(found.events), found.hidden) == (1, 0)
+        assert (len(found.events), found.hidden) == (1, ())
 
 
 def test_no_specimen_no_history(ledger):

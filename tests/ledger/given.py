@@ -76,6 +76,7 @@ def basics() -> list[Record]:
             tester="Oda Vane",
             blinding=Blinding.SHUFFLED,
             started_at=NOON,
+            closed_at=NOON,
         ),
         Sheet(id="sheet", session="session", number=1, paper="cold pressed, 300 g"),
         RunRow(id="run_row", session="session", sheet="sheet", position=1, specimen="specimen", code="471"),

@@ -116,7 +116,9 @@ def facts(history: "History", settings: Settings) -> str:
         *measured,
         f"label: {', '.join(label.index_names) or 'no index names'}" if label else "no label transcribed",
         *(f"{row.kind} {shown_date(row.on, settings)}" for row in history.preparations),
-        f"{history.hidden} of a blind session hidden until it is closed" if history.hidden else "",
+        f"hidden until it is closed: what blind session {' and '.join(history.hidden)} shows"
+        if history.hidden
+        else "",
         f"fault grades: {GRADE_NOTE}",
         one.note,
     )
