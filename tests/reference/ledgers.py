@@ -5,6 +5,7 @@ from collections.abc import Callable
 import numpy as np
 
 from qcledger.stats.pooled.design import Lot
+from qcledger.stats.pooled.grades import GradedLot
 
 
 def draw(
@@ -79,4 +80,38 @@ LEDGERS: dict[str, Callable[[], list[Lot]]] = {
     "zero_cells": _zeros,
     "tiny": lambda: draw(45, makers=4, formats=2, pigments=5, lots=(1, 2), specimens=(1, 6), bad_cells=((1, 0),)),
     "lots_532": lambda: draw(46, makers=12, formats=2, pigments=22, lots=(1, 1), specimens=(1, 3)),
+}
+
+
+def draw_grades(
+    seed: int, *, makers: int, formats: int, pigments: int, lots: tuple[int, int], specimens: tuple[int, int]
+) -> list[GradedLot]:
+    """Return graded lots from the cumulative logit with lots as normal effects; maker 1 is 1.5 harder in format 0."""
+    rng = np.random.default_rng(seed)
+    a, g = rng.normal(0, 0.5, makers), rng.normal(0, 0.3, (makers, formats))
+    g[1, 0] += 1.5
+    c, cuts, found = rng.normal(0, 0.7, pigments), np.array([0.3, 1.3, 2.2, 3.2, 4.4]), []
+    for m in range(makers):
+        for p in range(pigments):
+            d = rng.normal(0, 0.3)
+            for f in range(formats):
+                for _ in range(rng.integers(lots[0], lots[1] + 1)):
+                    eta = a[m] + g[m, f] + c[p] + d + rng.normal(0, 0.9)
+                    noise = rng.logistic(size=int(rng.integers(specimens[0], specimens[1] + 1)))
+                    grades = tuple(float((eta + one > cuts).sum()) for one in noise)
+                    found.append(
+                        GradedLot(
+                            maker=f"M{m:02d}",
+                            format=f"F{f}",
+                            paint=f"M{m:02d}-{p:03d}",
+                            pigments=(f"P{p:03d}",),
+                            grades=grades,
+                        )
+                    )
+    return found
+
+
+GRADED: dict[str, Callable[[], list[GradedLot]]] = {
+    "graded_tiny": lambda: draw_grades(51, makers=4, formats=2, pigments=5, lots=(1, 2), specimens=(1, 4)),
+    "graded_small": lambda: draw_grades(52, makers=8, formats=2, pigments=10, lots=(1, 1), specimens=(1, 2)),
 }

@@ -122,12 +122,12 @@ def strengths(field: Field, faulty: IntArray, held: Theta, priors: Priors | None
     problem = pose(field, beta_binomials(field, faulty), priors)
     start = np.repeat(problem.start[:, None], outcomes_, axis=1)
     modes = find_modes(problem, theta, start, np.zeros((len(field.paints), outcomes_)), 1e-4)
-    contrasts = _contrasts(field)
+    contrasts = contrasts_of(field)
     spread = np.matmul(modes.root, contrasts.T.toarray())
     return np.asarray((contrasts @ modes.x) / np.sqrt((spread**2).sum(axis=1)).T)
 
 
-def _contrasts(field: Field) -> Any:
+def contrasts_of(field: Field) -> Any:
     """Return the effect of each unit as weights of field columns: a + g of a cell, a + mean g of a maker; (U, G)."""
     entries = []
     for row, unit in enumerate(units_of(field)):
@@ -188,12 +188,44 @@ def check_units(
     stop
         Asked between batches; True ends the check with what it has.
     """
+    return check_against(
+        field, suspects, lambda guilty: _yardstick(field, guilty, seed), line=line, seed=seed, most=most, stop=stop
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Yardstick:
+    """A fair field to measure with.
+
+    Parameters
+    ----------
+    observed
+        The statistic of each unit of `units_of(field)` as seen, shape (U,).
+    draw
+        Returns the same for so many fair fields, shape (U, size), by a generator of random numbers.
+    """
+
+    observed: FloatArray
+    draw: Callable[[int, np.random.Generator], FloatArray]
+
+
+def check_against(
+    field: Field,
+    suspects: Sequence[Unit],
+    yardstick: Callable[[Sequence[Unit]], Yardstick],
+    *,
+    line: float,
+    seed: int,
+    most: int | None,
+    stop: Callable[[], bool],
+) -> tuple[Verdict, ...]:
+    """Return what `check_units` does; `yardstick` gives the fair field in which only given units differ."""
     held: list[Unit] = []
     found: list[Verdict] = []
     waiting, most = list(suspects), most or max(MOST, math.ceil(ENOUGH / line))
     while waiting and not stop():
-        fair = fit_fair(field, held, seed=seed)
-        waiting = _by_strength(field, waiting, fair)
+        fair = yardstick(held)
+        waiting = _by_strength(field, waiting, fair.observed)
         verdicts = _verdicts(field, waiting, fair, line, (seed, len(held), most), stop)
         if verdicts[0].p_value > line:
             return (*found, *verdicts)
@@ -204,31 +236,36 @@ def check_units(
     return tuple(found)
 
 
-def _observed(field: Field, units: Sequence[Unit], fair: FairFit) -> FloatArray:
+def _yardstick(field: Field, guilty: Sequence[Unit], seed: int) -> Yardstick:
+    fair = fit_fair(field, guilty, seed=seed)
+    observed = strengths(field, field.faulty[field.row_of_lot][:, None], fair.held)[:, 0]
+    return Yardstick(observed, lambda size, rng: strengths(field, fair_outcomes(field, fair, size, rng), fair.held))
+
+
+def _some(field: Field, units: Sequence[Unit], every: FloatArray) -> FloatArray:
     place = {unit: row for row, unit in enumerate(units_of(field))}
-    every = strengths(field, field.faulty[field.row_of_lot][:, None], fair.held)[:, 0]
     return np.asarray(every[[place[unit] for unit in units]])
 
 
-def _by_strength(field: Field, units: Sequence[Unit], fair: FairFit) -> list[Unit]:
-    order = np.argsort(-_observed(field, units, fair), kind="stable")
+def _by_strength(field: Field, units: Sequence[Unit], every: FloatArray) -> list[Unit]:
+    order = np.argsort(-_some(field, units, every), kind="stable")
     return [units[place] for place in order]
 
 
 def _verdicts(
     field: Field,
     units: Sequence[Unit],
-    fair: FairFit,
+    fair: Yardstick,
     line: float,
     run: tuple[int, int, int],
     stop: Callable[[], bool],
 ) -> list[Verdict]:
     """Draw fair fields until it is clear on which side of `line` the first of `units` lies."""
     seed, turn, most = run
-    mine = _observed(field, units, fair)
+    mine = _some(field, units, fair.observed)
     rng, fields, as_strong = np.random.default_rng([seed, turn, 1]), 0, np.zeros(len(units), dtype=np.int64)
     while fields < most and not stop():
-        strongest = strengths(field, fair_outcomes(field, fair, BATCH, rng), fair.held).max(axis=0)
+        strongest = fair.draw(BATCH, rng).max(axis=0)
         as_strong += (strongest[None, :] >= mine[:, None]).sum(axis=1)
         fields += BATCH
         if _clear(int(as_strong[0]), fields, line):

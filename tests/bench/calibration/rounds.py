@@ -13,7 +13,7 @@ from scipy.stats import binom
 from qcledger.stats.pooled.design import Field, Lot, arrange
 from qcledger.stats.pooled.fair_field import LINE, Unit, cells_of, check_units, units_of
 from tests.bench.calibration.judge import enough, name_of
-from tests.bench.calibration.scenarios import SMALL, Recipe, Truth, _graded, make
+from tests.bench.calibration.scenarios import SMALL, Recipe, Truth, graded, make
 
 ROUNDS, BOUGHT = 6, 6
 CONFIRMING, LEVEL = 2, 0.05
@@ -75,11 +75,8 @@ def _bought(truth: Truth, suspect: tuple[Field, Unit], rng: np.random.Generator)
 
 def _lot(truth: Truth, place: int, rng: np.random.Generator) -> Lot:
     tested = int(rng.integers(1, 3))
-    return replace(
-        truth.lots[place],
-        tested=tested,
-        faulty=_graded(truth.eta[place] + truth.paint[place], tested, truth.rho, rng),
-    )
+    read = graded(truth.eta[place] + truth.paint[place], tested, truth.rho, rng)
+    return replace(truth.lots[place], tested=tested, faulty=read[0][1] + read[1][1])
 
 
 def _confirmed(truth: Truth, suspect: tuple[Field, Unit], first: int, turn: int) -> bool:

@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 
 from qcledger.stats.pooled.design import arrange
+from tests.bench.calibration.graded import both
 from tests.bench.calibration.judge import judge
 from tests.bench.calibration.oracle import oracle
 from tests.bench.calibration.rounds import buying
@@ -33,6 +34,12 @@ ASIDE: dict[str, Callable[[tuple[int, int], int], dict[str, object]]] = {
     "buying_small_0.15": partial(buying, 0.15),
     "buying_small_0.5": partial(buying, 0.5),
     "sbc_small": sbc,
+    **{
+        f"grades_{kind}_{who}_small_{rho:g}": partial(both, one_scale, rho, guilty)
+        for kind, one_scale in (("two_kinds", False), ("one_scale", True))
+        for who, guilty in (("fair", False), ("cell", True))
+        for rho in (0.15, 0.5)
+    },
 }
 """What is no single ledger judged once."""
 

@@ -59,6 +59,8 @@ class Truth:
         Nuisance the oracle knows.
     effects
         True a + g by (maker, format).
+    grades
+        Grades of each lot's specimens, 0 to 5; those at or past 3 read faulty.
     session, parcel
         Session (0 to 3, 4 for a drifted one) and parcel of each lot, shape (L,).
     guilty
@@ -72,6 +74,7 @@ class Truth:
     rho: float
     paint_sd: float
     effects: np.ndarray
+    grades: tuple[tuple[float, ...], ...]
     session: np.ndarray
     parcel: np.ndarray
     guilty: tuple[str, int, int] | None
@@ -114,10 +117,11 @@ def make(recipe: Recipe, seed: tuple[int, int]) -> Truth:
         effects[rng.choice(MAKERS, 2, replace=False), who[1]] -= recipe.bump
         guilty = ("format", who[1], -1)
     aside = np.random.default_rng([*seed, 1])
-    lots, eta, d, session = _buy(recipe, (rng, aside), effects, c, b, who)
+    lots, eta, d, grades, session = _buy(recipe, (rng, aside), effects, c, b, who)
     if recipe.bad_lot:
         lots, eta, kept, guilty = _plant(lots, eta, rng)
         d, session = [d[k] for k in kept], [session[k] for k in kept]
+        grades = [*(grades[k] for k in kept[:-3]), (0.0,) * 3, (0.0,) * 3, (5.0,) * 6]
     maker = np.array([lot.maker for lot in lots], dtype=np.int64)
     parcel = aside.integers(0, 2 + aside.integers(0, 2, MAKERS)[maker])
     return Truth(
@@ -127,14 +131,17 @@ def make(recipe: Recipe, seed: tuple[int, int]) -> Truth:
         recipe.rho,
         PAINT_SD,
         effects,
+        tuple(grades),
         np.array(session),
         parcel,
         guilty,
     )
 
 
-def _buy(recipe: Recipe, both, effects, c, b, who) -> tuple[list[Lot], list[float], list[float], list[int]]:
-    lots, eta, paint, session = [], [], [], []
+def _buy(
+    recipe: Recipe, both, effects, c, b, who
+) -> tuple[list[Lot], list[float], list[float], list[tuple[float, ...]], list[int]]:
+    lots, eta, paint, grades, session = [], [], [], [], []
     rng, aside = both
     for m in range(MAKERS):
         for p in range(recipe.size.pigments):
@@ -149,13 +156,15 @@ def _buy(recipe: Recipe, both, effects, c, b, who) -> tuple[list[Lot], list[floa
                     tested = int(rng.integers(recipe.size.specimens[0], recipe.size.specimens[1] + 1))
                     session.append(_session(recipe, m == who[0], aside))
                     drift = recipe.drift if session[-1] == DRIFTED else 0.0
-                    faulty = _graded(field + effects[m, f] + d + drift, tested, recipe.rho, rng)
+                    read = graded(field + effects[m, f] + d + drift, tested, recipe.rho, rng)
+                    faulty = read[0][1] + read[1][1]
+                    grades.append(_grades(read, aside))
                     lots.append(
                         Lot(maker=m, format=f, paint=(m, p), pigments=(pigment,), tested=tested, faulty=faulty)
                     )
                     eta.append(field)
                     paint.append(d)
-    return lots, eta, paint, session
+    return lots, eta, paint, grades, session
 
 
 def _session(recipe: Recipe, suspect: bool, rng) -> int:
@@ -164,11 +173,29 @@ def _session(recipe: Recipe, suspect: bool, rng) -> int:
     return DRIFTED if drifted else int(rng.integers(SESSIONS))
 
 
-def _graded(eta: float, tested: int, rho: float, rng) -> int:
+def graded(eta: float, tested: int, rho: float, rng) -> tuple[tuple[int, int], tuple[int, int]]:
+    """Return how many truly faulty specimens of a lot read sound and faulty, and how many truly sound ones do."""
     rate = 1 / (1 + np.exp(-eta))
     strength = (1 - rho) / rho
     truly = rng.binomial(tested, rng.beta(max(rate * strength, 1e-9), max((1 - rate) * strength, 1e-9)))
-    return int(rng.binomial(truly, SEEN) + rng.binomial(tested - truly, FALSE_ALARM))
+    seen, false = int(rng.binomial(truly, SEEN)), int(rng.binomial(tested - truly, FALSE_ALARM))
+    return (truly - seen, seen), (tested - truly - false, false)
+
+
+def _grades(read: tuple[tuple[int, int], tuple[int, int]], rng) -> tuple[float, ...]:
+    """Draw grades of specimens that are truly faulty or sound and read sound or faulty."""
+    found: list[float] = []
+    for true, counts in zip((FAULTY_GRADES, SOUND_GRADES), read, strict=True):
+        for reads_faulty, count in zip((False, True), counts, strict=True):
+            chances = {}
+            for grade, share in true:
+                for step, chance in STEPS:
+                    if (grade + step >= 3) == reads_faulty:
+                        seen = float(np.clip(grade + step, 0, 5))
+                        chances[seen] = chances.get(seen, 0.0) + share * chance
+            total = sum(chances.values())
+            found += rng.choice(list(chances), count, p=[one / total for one in chances.values()]).tolist()
+    return tuple(found)
 
 
 def _plant(lots: list[Lot], eta: list[float], rng) -> tuple[list[Lot], list[float], list[int], tuple[str, int, int]]:

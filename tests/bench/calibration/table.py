@@ -40,6 +40,8 @@ def lines(name: str, rows: Rows) -> Iterator[Line]:
         yield from _sbc(rows)
     elif kind == "buying":
         yield from _buying(rows)
+    elif kind.startswith("grades"):
+        yield from _grades(rows)
     else:
         recipe = SCENARIOS[where]
         for wanted, reader in READERS:
@@ -113,6 +115,16 @@ def _buying(rows: Rows) -> Iterator[Line]:
         _of(confirmed, len(rows)),
         f"to confirm: {sum(row['planned'] is not None for row in rows)}",
     )
+
+
+def _grades(rows: Rows) -> Iterator[Line]:
+    for how in ("faults", "grades"):
+        named = sum(row[how] is not None for row in rows)
+        if rows[0]["guilty"]:
+            hits = sum(row[how] == row["guilty"] for row in rows)
+            yield f"right unit named by {how}", "", _of(hits, len(rows)), f"anybody named: {named}"
+        else:
+            yield f"innocent accused by {how}", "2 % (12 of 1,000)", _of(named, len(rows)), ""
 
 
 def _sbc(rows: Rows) -> Iterator[Line]:
