@@ -31,6 +31,22 @@ FALSE_ALARM, SEEN = _reads_faulty(SOUND_GRADES), _reads_faulty(FAULTY_GRADES)
 """Chance that a sound, and that a faulty specimen reads faulty."""
 
 
+def _looks(grades: tuple[tuple[int, float], ...], reads_faulty: bool) -> tuple[list[float], list[float]]:
+    """Return the grades seen of specimens of a kind that read faulty, or sound, with their shares."""
+    chances: dict[float, float] = {}
+    for grade, share in grades:
+        for step, chance in STEPS:
+            if (grade + step >= 3) == reads_faulty:
+                seen = float(min(max(grade + step, 0), 5))
+                chances[seen] = chances.get(seen, 0.0) + share * chance
+    total = sum(chances.values())
+    return list(chances), [chance / total for chance in chances.values()]
+
+
+LOOKS = tuple(tuple(_looks(kind, faulty) for faulty in (False, True)) for kind in (FAULTY_GRADES, SOUND_GRADES))
+"""Of faulty, then of sound specimens: how those look that read sound, and those that read faulty."""
+
+
 @dataclass(frozen=True)
 class Size:
     """How much was bought."""
@@ -185,16 +201,10 @@ def graded(eta: float, tested: int, rho: float, rng) -> tuple[tuple[int, int], t
 def _grades(read: tuple[tuple[int, int], tuple[int, int]], rng) -> tuple[float, ...]:
     """Draw grades of specimens that are truly faulty or sound and read sound or faulty."""
     found: list[float] = []
-    for true, counts in zip((FAULTY_GRADES, SOUND_GRADES), read, strict=True):
-        for reads_faulty, count in zip((False, True), counts, strict=True):
-            chances = {}
-            for grade, share in true:
-                for step, chance in STEPS:
-                    if (grade + step >= 3) == reads_faulty:
-                        seen = float(np.clip(grade + step, 0, 5))
-                        chances[seen] = chances.get(seen, 0.0) + share * chance
-            total = sum(chances.values())
-            found += rng.choice(list(chances), count, p=[one / total for one in chances.values()]).tolist()
+    for looks, counts in zip(LOOKS, read, strict=True):
+        for (grades, shares), count in zip(looks, counts, strict=True):
+            if count:
+                found += rng.choice(grades, count, p=shares).tolist()
     return tuple(found)
 
 

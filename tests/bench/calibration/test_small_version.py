@@ -1,0 +1,97 @@
+"""A small version of the calibration table: the same ledgers and the same judge as the long one, a few of each."""
+
+import numpy as np
+import pytest
+
+from qcledger.stats.pooled.design import arrange
+from qcledger.stats.pooled.fair_field import Unit, units_of
+from tests.bench.calibration import table
+from tests.bench.calibration.judge import enough, judge, name_of, wide_excess
+from tests.bench.calibration.oracle import oracle
+from tests.bench.calibration.run import one_ledger, seed_of
+from tests.bench.calibration.scenarios import HALF, SCENARIOS, make
+
+
+def _made(name, ledger):
+    truth = make(SCENARIOS[name], seed_of(name, ledger))
+    return truth, arrange(truth.lots)
+
+
+def test_fair_fields_accuse_nobody_where_the_naive_reading_does():
+    """In ten fair ledgers nobody is accused; Wilson intervals above the field's rate flag somebody in most."""
+    rows = [one_ledger("fair_small_0.15", ledger) for ledger in range(300, 310)]
+    assert [row["accused"] for row in rows] == [None] * 10
+    assert sum(row["naive"] > 0 for row in rows) >= 5
+
+
+def test_a_maker_at_half_is_named():
+    """A maker at 50 % against 8 % is named, as the maker or as one of its formats, in each of two ledgers."""
+    for ledger in range(2):
+        row = one_ledger("maker_half_small_0.15", ledger + 300)
+        assert row["accused"] is not None
+        assert row["accused"][1] == row["guilty"][1]
+        assert not row["innocent_accused"]
+
+
+def test_same_ledger_same_judgement():
+    """A ledger's truth and judgement come from its seed alone."""
+    name = "hard_format_small_0.5"
+    truth, _ = _made(name, 1)
+    assert make(SCENARIOS[name], seed_of(name, 1)).lots == truth.lots
+    assert judge(SCENARIOS[name], truth, 1, whole=False) == judge(SCENARIOS[name], truth, 1, whole=False)
+
+
+@pytest.mark.parametrize("name", sorted(name for name in SCENARIOS if name.endswith("0.5")))
+def test_grades_read_as_the_faults_say(name):
+    """A lot has a grade for each specimen, at or past the fault line of 3 in as many as are faulty."""
+    truth, _ = _made(name, 0)
+    for lot, grades in zip(truth.lots, truth.grades, strict=True):
+        assert len(grades) == lot.tested
+        assert sum(grade >= 3 for grade in grades) == lot.faulty
+    assert len(truth.session) == len(truth.parcel) == len(truth.paint) == len(truth.eta) == len(truth.lots)
+
+
+@pytest.mark.parametrize("name", ["specialist_small_0.5", "drifted_small_0.5"])
+def test_who_cannot_be_compared_cannot_be_accused(name):
+    """No unit of a specialist without peers, or of a maker tested in one session, has the minimum evidence."""
+    for ledger in range(5):
+        truth, field = _made(name, ledger)
+        alone = {lot.maker for lot, one in zip(truth.lots, truth.session, strict=True) if one == 4}
+        if name.startswith("specialist"):
+            alone = {lot.maker for lot in truth.lots if str(lot.pigments[0]).startswith("S")}
+        else:
+            rest = {lot.maker for lot, one in zip(truth.lots, truth.session, strict=True) if one != 4}
+            alone -= rest
+        assert len(alone) == 1
+        able = [name_of(field, unit)[1] for unit in units_of(field) if enough(field, truth, unit)]
+        assert not alone & set(able)
+
+
+def test_the_oracle_prefers_the_guilty():
+    """Over ten ledgers the true cell's log likelihood ratio is on average the largest, and positive."""
+    gain = []
+    for ledger in range(10):
+        truth, field = _made("cell_half_small_0.15", ledger)
+        ratio = oracle(field, truth, HALF)
+        _, maker, format_ = truth.guilty
+        cell = field.makers.index(maker), field.formats.index(format_)
+        guilty = units_of(field).index(Unit("cell", field.cells.index(cell)))
+        gain.append(ratio[guilty] - np.delete(ratio, guilty).mean())
+    assert np.mean(gain) > 5
+
+
+def test_a_planted_pigment_is_harder_than_the_others():
+    """The true excess of a planted pigment is that of its logit, near 30 points over a fair pigment."""
+    excess = []
+    for ledger in range(20):
+        truth, _ = _made("hard_pigment_small_0.15", ledger)
+        excess.append(wide_excess(truth, "pigment", f"P{truth.guilty[1]:02d}"))
+    assert 0.2 < np.mean(excess) < 0.5
+
+
+def test_the_table_counts():
+    """A line of the table is a plain count of the ledgers kept."""
+    row = {"innocent_accused": False, "under_delta": False, "naive": 1, "on": "2026-11-25", "commit": "abc"}
+    rows = [dict(row), dict(row, innocent_accused=True, under_delta=True)]
+    lines = list(table.lines("ordinary_small_0.5", rows))
+    assert lines == [("innocent accused", "2 % (12 of 1,000)", "1 of 2 (50.0%)", "true excess under 10 points: 1")]
