@@ -63,7 +63,7 @@ class StageName(StrEnum):
 
 
 class Role(StrEnum):
-    """What a row of a run sheet is there for; only specimens count towards findings."""
+    """What a row of a run sheet is there for; repeats never count, a control by its first trial alone."""
 
     SPECIMEN = "specimen"
     CONTROL = "control"
@@ -181,10 +181,11 @@ class Extent(StrEnum):
 
 
 class Standing(StrEnum):
-    """How firmly an extent may be said."""
+    """How firmly an extent may be said; *checking* passes by itself, once the fair-field check is done."""
 
     NONE_FOUND = "none found"
     NOT_SETTLED = "not settled"
+    CHECKING = "checking"
     TO_CONFIRM = "to confirm"
     HOLDS = "holds"
 
@@ -192,6 +193,7 @@ class Standing(StrEnum):
 MARKS: dict[Standing, str] = {
     Standing.NONE_FOUND: "---",
     Standing.NOT_SETTLED: "-?-",
+    Standing.CHECKING: "...",
     Standing.TO_CONFIRM: "//-",
     Standing.HOLDS: "///",
 }

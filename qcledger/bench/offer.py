@@ -1,6 +1,6 @@
 """What a ledger offers for a new run sheet, and the plan that a filled form makes of it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 from qcledger.bench.begin import Conditions, Plan, find, stickers
 from qcledger.bench.runsheet import judged_at
 from qcledger.errors import bad
-from qcledger.records import Comparison, Paint, Session, Sheet, Specimen, Stage
+from qcledger.records import Comparison, Paint, RunRow, Session, Sheet, Specimen, Stage
 from qcledger.settings import shipped
-from qcledger.vocab import StageName
+from qcledger.vocab import Role, StageName
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -32,8 +32,8 @@ class Offer:
         Files of the rubrics that come with the program, by key.
     code, tester
         A code no session has yet; the tester of this daybook.
-    sheet, stage
-        The last sheet and stage begun, whose paper and conditions are proposed again.
+    sheet, stage, control
+        The last sheet and stage begun, whose paper and conditions are proposed again, and the sticker of its control.
     """
 
     comparisons: Mapping[str, Comparison]
@@ -44,6 +44,7 @@ class Offer:
     tester: str
     sheet: Sheet | None
     stage: Stage | None
+    control: str = ""
 
     def proposed(self) -> dict[str, str]:
         """Return what the form shows at first, by field."""
@@ -58,6 +59,7 @@ class Offer:
             "water": stage.water if stage else None,
             "brush": stage.brush if stage else None,
             "lamp": stage.lamp if stage else None,
+            "control": self.control,
         }
         return {name: value for name, value in known.items() if value}
 
@@ -75,15 +77,18 @@ def offer(ledger: "Ledger") -> Offer:
     sessions = ledger.rows(Session)
     last = max(sessions, key=lambda session: (session.started_at, session.id), default=None)
     of_last = {"session": last.id} if last else {}
+    specimens = {row.id: row for row in ledger.rows(Specimen)}
+    controls = ledger.rows(RunRow, role=Role.CONTROL)  # ids rise with time
     return Offer(
         comparisons={row.title.lower(): row for row in ledger.rows(Comparison, closed_on=None)},
-        specimens={row.sticker: row for row in ledger.rows(Specimen)},
+        specimens={row.sticker: row for row in specimens.values()},
         paints={row.id: row.name for row in ledger.rows(Paint)},
         rubrics={path.stem: path for path in sorted(shipped("rubrics").glob("*.yaml")) if path.stem != "pigments"},
         code=_next_code({session.code for session in sessions}),
         tester=ledger.daybook.tester,
         sheet=next(iter(ledger.rows(Sheet, **of_last)), None) if last else None,
         stage=next(iter(ledger.rows(Stage, **of_last)), None) if last else None,
+        control=specimens[controls[-1].specimen].sticker if controls else "",
     )
 
 
@@ -119,14 +124,23 @@ def comparison_for(title: str, kept: "Sequence[Rubric]", offered: Offer, *, new_
     return Comparison(id=new_id, title=title, question="", started_on=on, rubrics=tuple(each.hash for each in kept))
 
 
-def stages_of(rubrics: "Sequence[Rubric]") -> list[StageName]:
-    """Return the stages at which anything of these rubrics is judged."""
-    criteria = [criterion for rubric in rubrics for criterion in rubric.criteria.values()]
+def stages_of(rubrics: "Sequence[Rubric]", only: Collection[str] = ()) -> list[StageName]:
+    """Return the stages at which anything of these rubrics is judged, `only` of these keys if there are any."""
+    criteria = [
+        criterion for rubric in rubrics for key, criterion in rubric.criteria.items() if not only or key in only
+    ]
     return [name for name in StageName if any(c.stage and judged_at(c, name) for c in criteria)] or [StageName.WET]
 
 
 def plan(
-    typed: Mapping[str, str], offered: Offer, comparison: Comparison, rubrics: "Sequence[Rubric]", mark: str = "."
+    typed: Mapping[str, str],
+    offered: Offer,
+    comparison: Comparison,
+    rubrics: "Sequence[Rubric]",
+    mark: str = ".",
+    *,
+    specimens: Sequence[Specimen] | None = None,
+    criteria: Collection[str] = (),
 ) -> Plan:
     """Return the plan a filled form makes.
 
@@ -138,20 +152,26 @@ def plan(
         What the ledger offers; the comparison chosen and its rubrics.
     mark
         The decimal mark.
+    specimens
+        Those chosen in another way than by their stickers.
+    criteria
+        Keys of what is judged; none for everything.
 
     Raises
     ------
     BadInput
         Naming the field that is wrong.
     """
+    if specimens is None:
+        specimens = find(stickers(typed.get("specimens", "")), offered.specimens)
     return Plan(
         comparison=comparison,
         code=_needed(typed, "session"),
         tester=offered.tester,
         paper=_needed(typed, "paper"),
         paper_lot=typed.get("paper_lot") or None,
-        stages=stages_of(rubrics),
-        specimens=find(stickers(typed.get("specimens", "")), offered.specimens),
+        stages=stages_of(rubrics, criteria),
+        specimens=specimens,
         conditions=Conditions(
             water=typed.get("water") or None,
             brush=typed.get("brush") or None,

@@ -15,7 +15,7 @@ from qcledger.exchange.progress import Progress, untold
 from qcledger.ledger import Ledger
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.disk import sync_folder, write_durably
-from qcledger.records import TABLES, Entry, Photo, Record, Redaction, columns
+from qcledger.records import TABLES, Entry, Photo, Record, Redaction, Session, columns
 
 _TRIES = 5
 
@@ -51,7 +51,8 @@ def to_folder(ledger: Ledger, folder: Path, *, force: bool = False, progress: Pr
     Raises
     ------
     BadInput
-        When something stands in the way.
+        When something stands in the way, or a session is still blind: the files would tell what its codes stand for,
+        and without it they would not be the daybooks that a merge takes in word for word.
     ChainBroken
         When a photo is missing or is not the one that was filed.
     LedgerUnavailable
@@ -59,6 +60,7 @@ def to_folder(ledger: Ledger, folder: Path, *, force: bool = False, progress: Pr
     """
     folder = folder.absolute()
     _refuse_occupied(folder, force)
+    _refuse_blind(ledger)
     try:
         with _draft_beside(folder) as draft:
             written = _write(ledger, draft, progress)
@@ -81,6 +83,12 @@ def _refuse_occupied(folder: Path, force: bool) -> None:
     others = sorted(manifest.present(folder) - set(manifest.read(folder).files))
     if others:
         raise bad(f"{folder}", others[0], "an exchange folder with nothing else in it")
+
+
+def _refuse_blind(ledger: Ledger) -> None:
+    for session in ledger.rows(Session, closed_at=None):
+        if session.is_blind:
+            raise bad("export", f"session {session.code}, still blind", "sessions closed, or opened early with a reason")
 
 
 @contextmanager

@@ -28,11 +28,14 @@ class Findings:
         Summaries of traits, which accuse nobody.
     criteria
         Every criterion met, by key.
+    blind
+        Codes of the sessions that are left out because they are still blind.
     """
 
     findings: tuple[Finding, ...]
     traits: tuple[TraitSummary, ...]
     criteria: Mapping[str, Criterion]
+    blind: tuple[str, ...] = ()
 
     def only(
         self,

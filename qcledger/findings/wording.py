@@ -330,6 +330,18 @@ def _tested(trail: Trail) -> str:
     return f"tested in {how_many(len(trail.sessions), 'session')}{named}, {blind}{unpacked},"
 
 
+NOTHING = "Nothing has been graded yet, so there are no findings."
+
+
+def left_out(sessions: Sequence[str]) -> str:
+    """Return a sentence about sessions that are still blind; empty for none."""
+    if not sessions:
+        return ""
+    several = len(sessions) > 1
+    verb = "s {} are left out until they are" if several else " {} is left out until it is"
+    return f"Blind session{verb} closed.".format(listed(sessions))
+
+
 def _bought(purchase: Purchase, finding: Finding) -> str:
     claim = finding.claim
     paint = claim.lots[0].row.paint_name if claim else ""

@@ -9,6 +9,7 @@ from typing import TypeVar
 
 from qcledger.findings import Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
+from qcledger.findings.wording import NOTHING, left_out
 from qcledger.findings.words import out_of, plural
 from qcledger.report.strips import Ink, Pairs, axis, strips, with_mark
 from qcledger.vocab import MARKS, Extent, Format, Standing
@@ -65,7 +66,8 @@ class Line:
 class Board:
     """A board: its title and what it rests on, the formats across, the lines, and the scale below the strips.
 
-    `busiest` is the place of the format with most faulty specimens, `label` says what the strips are.
+    `busiest` is the place of the format with most faulty specimens, `label` says what the strips are, and that blind
+    sessions are left out.
     """
 
     title: str
@@ -118,7 +120,7 @@ def board_of(findings: Findings, asked: Asked, width: int, ink: Ink) -> Board:
         busiest=_busiest(mine.findings, formats),
         lines=tuple(_drawn(drafts, width, ink)),
         axis=axis(width, _rate(mine.findings) if asked.criterion else None, ink),
-        label=ink.label,
+        label=" ".join(part for part in (left_out(findings.blind), ink.label if drafts else NOTHING) if part),
     )
 
 

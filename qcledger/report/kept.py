@@ -1,6 +1,7 @@
 """Findings of a ledger: asked for in one place, computed again only when the ledger has changed."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import cache
 from threading import Event
 from typing import TYPE_CHECKING
@@ -9,7 +10,7 @@ from qcledger.findings import Finding, Findings, read
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Check
 from qcledger.findings.strength import Suspect, by_exchanging_lots
-from qcledger.records import Comparison, Photo, ReaderNote, TestedRow
+from qcledger.records import Comparison, Photo, ReaderNote, Session, TestedRow
 from qcledger.rubric import Criterion
 
 if TYPE_CHECKING:
@@ -59,13 +60,20 @@ def of_ledger(ledger: "Ledger", comparison: str | None = None, stop: Event | Non
 
     rows = ledger.tested_rows(comparison)
     everything = rows if comparison is None else ledger.tested_rows()
-    return read(
+    found = read(
         _while(wanted, rows),
         criterion_of,
         everything=_while(wanted, everything),
         reader_notes=ledger.rows(ReaderNote),
         strength=strength,
     )
+    return replace(found, blind=blind_sessions(ledger, comparison))
+
+
+def blind_sessions(ledger: "Ledger", comparison: str | None = None) -> tuple[str, ...]:
+    """Return the codes of the sessions that findings leave out because they are still blind."""
+    open_ = ledger.rows(Session, closed_at=None)
+    return tuple(sorted(one.code for one in open_ if one.is_blind and comparison in (None, one.comparison)))
 
 
 def comparisons(ledger: "Ledger") -> list[tuple[str, str]]:

@@ -11,11 +11,12 @@ FORM = 1
 
 
 def findings_json(findings: Findings) -> str:
-    """Return ``{"form": 1, "findings": [...], "traits": [...]}``, indented, ended by a line feed."""
+    """Return ``{"form": 1, "findings": [...], "traits": [...], ...}``, indented, ended by a line feed."""
     told = {
         "form": FORM,
         "findings": [_finding(finding) for finding in findings.findings],
         "traits": [dict(trait_row(trait)) for trait in findings.traits],
+        "blind_sessions_left_out": list(findings.blind),
     }
     return json.dumps(told, ensure_ascii=False, indent=2, default=_day) + "\n"
 

@@ -6,7 +6,7 @@ from itertools import groupby
 from qcledger.findings import Claim, Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
 from qcledger.findings.evidence import SetAside
-from qcledger.findings.wording import headline, in_counts, recurring, set_apart
+from qcledger.findings.wording import NOTHING, headline, in_counts, left_out, recurring, set_apart
 from qcledger.findings.words import how_many, lower_first
 from qcledger.report.board import extent_words
 from qcledger.report.layout import columns, cut, paragraph
@@ -36,8 +36,10 @@ def findings_text(findings: Findings, *, full: bool = False, ink: Ink = SHADED) 
         What strips are drawn with.
     """
     if not findings.findings and not findings.traits:
-        return "Nothing has been graded yet, so there are no findings.\n"
+        return "\n".join(part for part in (left_out(findings.blind), NOTHING) if part) + "\n"
     parts = [_header(findings)]
+    if findings.blind:
+        parts[0] += paragraph(left_out(findings.blind))
     if reached := list(_reached(findings.findings)):
         parts.append(["How far faults reach", *reached])
     parts += _tables(findings.findings, full, ink)

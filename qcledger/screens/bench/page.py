@@ -291,6 +291,8 @@ class Bench(Grading):
         if not await asyncio.to_thread(is_still, picture):
             raise bad("newest picture", f"{picture.path.name}, still being written", "the same key once it is there")
         seen, specimen = work.sheet.seen.get(place), work.sheet.lines[place.line].specimen
+        if seen is None and work.sheet.is_blind:  # filed with the specimen alone it would stand in its history at once
+            raise bad("photo", "no grade yet", "a grade first, while the sheet is blind")
         title = work.sheet.criteria[place.criterion].title
         file = partial(
             file_picture, picture=picture, specimen=specimen.id, observation=seen.id if seen else None, caption=title

@@ -91,7 +91,7 @@ class Findings(Page):
         strips.styles.max_height = len(lines) + 1  # so that the scale stands below the last line
         self.query_one(ScaleLine).show(strips.scale(shown.board.axis))
         self.head(shown.board.title, shown.comparison, *shown.board.about)
-        self.say(shown.board.label if lines else "Nothing has been graded yet, so there are no findings.")
+        self.say(shown.board.label)
         if strips.fit.strip != shown.width:  # another name width leaves another width for the strips
             self.work(self.fill, instead_of="fill")
 

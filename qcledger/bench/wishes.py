@@ -1,0 +1,217 @@
+"""What was typed into a plan, on a page or after a command, as the wish that a run sheet answers."""
+
+import secrets
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from functools import partial
+from typing import TYPE_CHECKING, Final
+
+from qcledger.bench import offer as offers
+from qcledger.bench import poured, typed
+from qcledger.bench.begin import MOST_LINES, find, stickers
+from qcledger.bench.chance import Chance
+from qcledger.bench.known import latest_labels
+from qcledger.bench.offer import Offer
+from qcledger.bench.planning import SEEDS, Wish, group_of, most_specimens
+from qcledger.bench.runsheet import judged_at
+from qcledger.errors import bad
+from qcledger.records import Comparison, LabelVersion, Paint, RunRow, Session, Specimen, Trial
+from qcledger.settings import Settings, shipped
+from qcledger.text import one_line
+from qcledger.vocab import Blinding, SpecimenState, StageName
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+    from qcledger.rubric import Rubric
+
+_YES: Final[Mapping[str, bool]] = {"": False, "no": False, "n": False, "yes": True, "y": True}
+
+
+def new_seed() -> int:
+    """Return a seed that nobody has chosen."""
+    return secrets.randbelow(SEEDS)
+
+
+@dataclass(frozen=True, slots=True)
+class Asking:
+    """Who asks for a plan, and when.
+
+    Parameters
+    ----------
+    settings
+        The tester's settings.
+    now
+        The time of day (aware).
+    new_id
+        The id of a comparison, should it be a new one.
+    seed
+        Draws which specimens come on the sheet where there are more than it takes.
+    """
+
+    settings: Settings
+    now: datetime
+    new_id: str
+    seed: int
+
+
+def rubrics_of(values: Mapping[str, str], offered: Offer, ledger: "Ledger") -> "list[Rubric]":
+    """Return the rubrics a plan is judged by: those frozen in an open comparison, or those typed for a new one."""
+    from qcledger.rubric import load  # here, because reading YAML is no matter of the first paint
+
+    old = offered.comparisons.get(values.get("comparison", "").strip().lower())
+    if old is not None:
+        return [ledger.rubric(kept) for kept in old.rubrics]
+    return [load(offered.rubrics[key]) for key in offers.rubric_keys(values.get("rubric", ""), offered.rubrics)]
+
+
+def read_wish(
+    values: Mapping[str, str], offered: Offer, rubrics: "Sequence[Rubric]", ledger: "Ledger", asking: Asking
+) -> Wish:
+    """Return the wish that a filled form makes.
+
+    Parameters
+    ----------
+    values
+        What was typed into: comparison, specimens (empty for those of the comparison not tested yet), criteria,
+        control, repeats, blinding, weak_first, testers, start, although, and the fields of `offer.plan`.
+    offered, rubrics
+        What the ledger offers, and the rubrics of `rubrics_of`.
+    ledger, asking
+        The ledger, and who asks.
+
+    Raises
+    ------
+    BadInput
+        Naming the field that is wrong.
+    """
+    form = typed.Reader(values)
+    title = values.get("comparison", "").strip()
+    comparison = offers.comparison_for(title, rubrics, offered, new_id=asking.new_id, on=asking.now.date())
+    control = form.read(
+        "control", lambda text, where: find(stickers(text, where), offered.specimens, where), default=()
+    )
+    blinding = form.must("blinding", partial(typed.word, words=Blinding), default=Blinding.SHUFFLED)
+    weak_first = form.read("weak_first", _yes, default=False)
+    repeats = form.read("repeats", _count, default=None)
+    start = form.read("start", _moment, default=asking.now)
+    testers = form.read("testers", typed.names, default=(offered.tester,))
+    keys = form.read("criteria", partial(_criteria, rubrics=rubrics), default=())
+    form.done()
+    if len(control) > 1:
+        raise bad("control", values["control"], "one specimen")
+    specimens = _specimens(values.get("specimens", ""), offered, comparison, control, ledger, asking.seed)
+    if title.lower() not in offered.comparisons:
+        comparison = replace(comparison, paints=tuple(sorted({one.paint for one in specimens})))
+    mark = asking.settings.decimal_mark
+    every = (*specimens, *control)
+    return Wish(
+        plan=offers.plan(values, offered, comparison, rubrics, mark, specimens=specimens, criteria=keys),
+        blinding=blinding,
+        criteria=keys,
+        control=control[0] if control else None,
+        repeats=repeats,
+        groups=_groups(every, ledger) if weak_first else {},
+        kinds=_kinds(every, ledger),
+        testers=testers,
+        prepared=poured.latest(ledger, every),
+        drying_days=asking.settings.drying_days,
+        although=values.get("although", ""),
+        start=start,
+    )
+
+
+def _yes(text: str, where: str) -> bool:
+    word = one_line(text).casefold()
+    if word not in _YES:
+        raise bad(where, text, "yes or no")
+    return _YES[word]
+
+
+def _count(text: str, where: str) -> int:
+    if not (text.strip().isascii() and text.strip().isdigit() and int(text) <= MOST_LINES):
+        raise bad(where, text, f"a number from 0 to {MOST_LINES}, or nothing for one in ten")
+    return int(text)
+
+
+def _moment(text: str, where: str) -> datetime:
+    """Return a day and hour of the tester's own clock."""
+    try:
+        return datetime.fromisoformat(text.strip()).astimezone()
+    except ValueError:
+        raise bad(where, text, "a day and hour such as 2026-03-09 09:00, or nothing for now") from None
+
+
+def _criteria(text: str, where: str, *, rubrics: "Sequence[Rubric]") -> tuple[str, ...]:
+    """Return the keys of the criteria named, by key or title."""
+    judged = {
+        key: criterion
+        for rubric in rubrics
+        for key, criterion in rubric.criteria.items()
+        if any(judged_at(criterion, stage) for stage in StageName)
+    }
+    by_name = {name.casefold(): key for key, criterion in judged.items() for name in (criterion.title, key)}
+    names = typed.names(text, where)
+    unknown = next((name for name in names if name.casefold() not in by_name), None)
+    if unknown is not None:
+        raise bad(where, unknown, ", ".join(judged))
+    return tuple(dict.fromkeys(by_name[name.casefold()] for name in names))
+
+
+# Which specimens
+
+
+def _specimens(
+    text: str, offered: Offer, comparison: Comparison, control: Sequence[Specimen], ledger: "Ledger", seed: int
+) -> tuple[Specimen, ...]:
+    """Return the specimens named; without any, those of the comparison that were not tested yet.
+
+    When there are more than a sheet takes, chance draws them, so that a sheet is not one parcel's.
+    """
+    if text.strip():
+        return find(stickers(text), offered.specimens)
+    own = {one.id for one in control}
+    found = [one for one in untested(ledger, comparison) if one.id not in own]
+    if not found:
+        raise bad("specimens", "", "stickers such as OV 0147-0152; nothing of this comparison is left to test")
+    drawn = Chance(seed).shuffled(found)[: most_specimens(bool(control))]
+    return tuple(sorted(drawn, key=lambda one: one.sticker))
+
+
+def untested(ledger: "Ledger", comparison: Comparison) -> list[Specimen]:
+    """Return the specimens of a comparison's paints that were on none of its sheets, by sticker.
+
+    Its paints are those it names and those its sheets hold already. What is sealed as a reserve, used up or taken out
+    is passed over, and so is a specimen whose only session was voided: it is on a sheet, and is retested by name.
+    """
+    from qcledger.ledger.queries import void_rows
+
+    sessions = {row.id for row in ledger.rows(Session, comparison=comparison.id)}
+    on_sheets = {row.specimen for session in sessions for row in ledger.rows(RunRow, session=session)}
+    seen = {row.specimen for session in sessions for row in ledger.rows(Trial, session=session)}
+    paints = {*comparison.paints, *(one.paint for one in ledger.by_id(Specimen, on_sheets).values())}
+    with ledger.reading() as connection:
+        out = void_rows(connection, Specimen.TABLE)
+    kept = {SpecimenState.RESERVE, SpecimenState.USED_UP}
+    found = [one for paint in paints for one in ledger.rows(Specimen, paint=paint)]
+    left = [one for one in found if one.state not in kept and one.id not in on_sheets | seen | out]
+    return sorted(left, key=lambda one: one.sticker)
+
+
+def _kinds(specimens: Sequence[Specimen], ledger: "Ledger") -> dict[str, tuple[str, ...]]:
+    paints = ledger.by_id(Paint, {one.paint for one in specimens})
+    return {one.id: (paints[one.paint].maker, str(one.format)) for one in specimens}
+
+
+def _groups(specimens: Sequence[Specimen], ledger: "Ledger") -> dict[str, int]:
+    """Return the place of each specimen in the order of weak and strong colours, by its label."""
+    from qcledger.rubric import pigments
+
+    reference = pigments.load(shipped("rubrics") / "pigments.yaml")
+    latest = latest_labels(ledger)
+    own = ledger.by_id(LabelVersion, {one.label_version for one in specimens if one.label_version})
+    found = {}
+    for one in specimens:
+        label = own.get(one.label_version or "") or latest.get(one.paint)
+        found[one.id] = group_of(label.index_names if label else (), reference)
+    return found
