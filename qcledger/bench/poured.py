@@ -45,14 +45,14 @@ def latest(ledger: "Ledger", specimens: Iterable[Specimen]) -> dict[str, Prepara
 def not_dried(
     specimens: Sequence[Specimen], prepared: Mapping[str, Preparation], on: date, days: int
 ) -> Iterator[str]:
-    """Yield in words each tube that would meet pans before it has dried `days` days on the day `on`."""
+    """Yield in words which tubes would meet pans before they have dried `days` days on the day `on`."""
     if DRY.isdisjoint(one.format for one in specimens):
         return
+    found: dict[str, list[str]] = {}
     for one in specimens:
         row = prepared.get(one.id)
-        if one.format not in MOIST:
-            continue
-        if row is None or row.kind is not PreparationKind.POURED:
-            yield f"{one.sticker} is a {one.format} and not poured"
-        elif (on - row.on).days < days:
-            yield f"{one.sticker} has dried {(on - row.on).days} of {days} days"
+        if one.format in MOIST and (row is None or row.kind is not PreparationKind.POURED):
+            found.setdefault("not poured", []).append(one.sticker)
+        elif one.format in MOIST and row is not None and (on - row.on).days < days:
+            found.setdefault(f"dried {max((on - row.on).days, 0)} of {days} days", []).append(one.sticker)
+    yield from (f"{', '.join(stickers)} {why}" for why, stickers in found.items())

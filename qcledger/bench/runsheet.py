@@ -104,6 +104,10 @@ class RunSheet:
         rows = {**{old.name: old for old in self.stages}, stage.name: stage}
         return replace(self, stages=tuple(rows[name] for name in StageName if name in rows))
 
+    def places_of(self, line: int) -> tuple[Place, ...]:
+        """Return every place of a line."""
+        return tuple(place for key in self.criteria if self.asks(place := Place(line, key)))
+
     def places(self, walk: Walk) -> tuple[Place, ...]:
         """Return every place in the order of the walk."""
         if walk is Walk.BY_SPECIMEN:

@@ -13,7 +13,7 @@ from qcledger.bench.begin import MOST_LINES, find, stickers
 from qcledger.bench.chance import Chance
 from qcledger.bench.known import latest_labels
 from qcledger.bench.offer import Offer
-from qcledger.bench.planning import SEEDS, Wish, group_of, most_specimens
+from qcledger.bench.planning import SEEDS, LaidOut, Wish, group_of, lay_out, most_specimens
 from qcledger.bench.runsheet import judged_at
 from qcledger.errors import bad
 from qcledger.records import Comparison, LabelVersion, Paint, RunRow, Session, Specimen, Trial
@@ -215,3 +215,42 @@ def _groups(specimens: Sequence[Specimen], ledger: "Ledger") -> dict[str, int]:
         label = own.get(one.label_version or "") or latest.get(one.paint)
         found[one.id] = group_of(label.index_names if label else (), reference)
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A run sheet that answers a wish and is not kept yet."""
+
+    wish: Wish
+    rubrics: "tuple[Rubric, ...]"
+    laid: LaidOut
+
+
+def propose(values: Mapping[str, str], ledger: "Ledger", asking: Asking) -> Proposal:
+    """Return the run sheets that answer a filled form, read as `read_wish` says; nothing is written.
+
+    Raises
+    ------
+    BadInput
+        Naming the field that is wrong.
+    """
+    from qcledger.ledger import new_id
+
+    offered = offers.offer(ledger)
+    values = {"session": offered.code, **{name: text for name, text in values.items() if text.strip()}}
+    rubrics = rubrics_of(values, offered, ledger)
+    wish = read_wish(values, offered, rubrics, ledger, asking)
+    _refuse_taken(wish.plan.code, ledger)
+    return Proposal(wish, tuple(rubrics), lay_out(wish, seed=asking.seed, at=asking.now, new_id=new_id))
+
+
+def _refuse_taken(code: str, ledger: "Ledger") -> None:
+    taken = {session.code for session in ledger.rows(Session)}
+    if code in taken or f"{code}.1" in taken:
+        raise bad("session", code, "a code that no session has yet")
+
+
+def keep(proposal: Proposal, ledger: "Ledger") -> None:
+    """Write the run sheets of a proposal, all or nothing; a reason given goes into each entry."""
+    rubrics = [ledger.keep_rubric(rubric) for rubric in proposal.rubrics]
+    ledger.append([*rubrics, *proposal.laid.records], reason=proposal.laid.reason)

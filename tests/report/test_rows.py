@@ -90,4 +90,9 @@ def test_nothing_is_an_empty_table():
     """No findings: no lines, and empty lists."""
     empty = read([], only())
     assert findings_csv(empty) == ""
-    assert json.loads(findings_json(empty)) == {"form": FORM, "findings": [], "traits": []}
+    assert json.loads(findings_json(empty)) == {
+        "form": FORM,
+        "findings": [],
+        "traits": [],
+        "blind_sessions_left_out": [],
+    }

@@ -1,0 +1,106 @@
+"""What is known about a run sheet without telling what its codes stand for."""
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from qcledger.bench import sheets
+from qcledger.bench.blind import told_not_blind
+from qcledger.bench.orders import Balance
+from qcledger.bench.planning import balance_of, rests
+from qcledger.bench.runsheet import RunSheet, judged_at
+from qcledger.bench.wishes import Proposal
+from qcledger.records import Session, Sheet, Stage
+from qcledger.vocab import Format, Role
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from qcledger.ledger import Ledger
+    from qcledger.rubric import Criterion
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    """One run sheet, without a word about what lies on it.
+
+    Parameters
+    ----------
+    session, comparison, paper
+        The session, the title of its comparison, and the paper of its sheet.
+    roles
+        How many places there are for specimens, controls and hidden repeats.
+    stages
+        Its stages in order, with the hours they are due.
+    not_blind
+        A line for each reason why something cannot be judged blind.
+    balance
+        How even its order is; None when it was not planned.
+    """
+
+    session: Session
+    comparison: str
+    paper: str
+    roles: Mapping[Role, int]
+    stages: tuple[Stage, ...]
+    not_blind: tuple[str, ...]
+    balance: Balance | None
+
+    @property
+    def places(self) -> int:
+        """How many places the sheet has."""
+        return sum(self.roles.values())
+
+    @property
+    def rests(self) -> tuple[int, ...]:
+        """The places after which the eyes rest."""
+        return rests(self.places)
+
+
+def of_proposal(proposal: Proposal) -> tuple[Facts, ...]:
+    """Return the facts of each proposed sheet."""
+    wish, laid = proposal.wish, proposal.laid
+    every = [*wish.plan.specimens, *([wish.control] if wish.control else [])]
+    criteria = [
+        criterion
+        for rubric in proposal.rubrics
+        for key, criterion in rubric.criteria.items()
+        if any(judged_at(criterion, stage) for stage in wish.plan.stages)
+        and (not wish.criteria or key in wish.criteria)
+    ]
+    stages = [record for record in laid.records if isinstance(record, Stage)]
+    return tuple(
+        Facts(
+            session=session,
+            comparison=wish.plan.comparison.title,
+            paper=wish.plan.paper,
+            roles=Counter(spot.role for spot in order),
+            stages=tuple(stage for stage in stages if stage.session == session.id),
+            not_blind=_not_blind(session, criteria, {one.format for one in every}),
+            balance=laid.balance,
+        )
+        for session, order in zip(laid.sessions, laid.orders, strict=True)
+    )
+
+
+def of_session(ledger: "Ledger", session: Session) -> tuple[Facts, tuple[RunSheet, ...]]:
+    """Return the facts of a session's sheet, and the sheet at each of its stages."""
+    first = sheets.load(ledger, session.id)
+    names = [stage.name for stage in first.stages] or [first.stage]
+    found = tuple(sheets.load(ledger, session.id, name) for name in names)
+    criteria = [criterion for sheet in found for criterion in sheet.criteria.values()]
+    facts = Facts(
+        session=session,
+        comparison=first.comparison,
+        paper=", ".join(dict.fromkeys(sheet.paper for sheet in ledger.rows(Sheet, session=session.id))),
+        roles=Counter(line.row.role for line in first.lines),
+        stages=first.stages,
+        not_blind=_not_blind(session, criteria, {line.specimen.format for line in first.lines}),
+        balance=balance_of(session),
+    )
+    return facts, found
+
+
+def _not_blind(session: Session, criteria: "Iterable[Criterion]", formats: set[Format]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(told_not_blind(criteria, formats))) if session.is_blind else ()

@@ -1,0 +1,262 @@
+"""``qcledger sheet``: plan a run sheet, look at it, print it, and open it early."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, TypeVar
+
+import click
+
+from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.errors import bad
+from qcledger.settings import load_settings
+from qcledger.text import one_line
+from qcledger.vocab import Blinding
+
+if TYPE_CHECKING:
+    from qcledger.bench.facts import Facts
+    from qcledger.bench.runsheet import RunSheet
+    from qcledger.ledger import Ledger
+    from qcledger.records import Session
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+PLAN: Final = (
+    ("comparison", "TITLE", "With --plan: an open comparison by its title, or a new one."),
+    ("rubric", "KEYS", "With --plan: the rubrics of a new comparison, as in watercolour, label."),
+    ("specimens", "STICKERS", "With --plan: as in OV 0147-0152; without, those of the comparison not tested yet."),
+    ("criteria", "KEYS", "With --plan: only these criteria; without, everything the rubrics hold."),
+    ("control", "STICKER", "With --plan: the specimen that comes first and last on every sheet."),
+    ("repeats", "N", "With --plan: hidden repeats; without, one in ten."),
+    ("blinding", "HOW", f"With --plan: {', '.join(Blinding)}. Without: {Blinding.SHUFFLED}."),
+    ("testers", "NAMES", "With --plan: a sheet of the same specimens for each of these names."),
+    ("start", "HOUR", "With --plan: when the first stage begins, as in 2026-03-09 09:00; without, now."),
+    ("on-paper", "TEXT", "With --plan: the paper of the sheet; without, as last time."),
+    ("paper-lot", "TEXT", "With --plan: its lot."),
+    ("water", "TEXT", "With --plan: the water; brush and lamp likewise."),
+    ("brush", "TEXT", ""),
+    ("lamp", "TEXT", ""),
+    ("temperature", "C", ""),
+    ("humidity", "%", ""),
+    ("although", "REASON", "With --plan: why tubes that have not dried are tested beside pans all the same."),
+)
+"""What a plan may be told, by option."""
+
+
+def plan_options(command: F) -> F:
+    """Add the options of a plan to a command."""
+    for name, metavar, told in reversed(PLAN):
+        command = click.option(f"--{name}", metavar=metavar, default="", help=told, show_default=False)(command)
+    return command
+
+
+@click.command()
+@click.argument("code", required=False, default="")
+@ledger_option
+@click.option("--plan", "is_plan", is_flag=True, help="Lay out a new run sheet; CODE, if given, becomes its code.")
+@plan_options
+@click.option(
+    "--weak-first", is_flag=True, help="With --plan: weak colours before strong ones, by the pigments' reference."
+)
+@click.option("--dry-run", is_flag=True, help="With --plan: say what would be laid out; keep nothing.")
+@click.option(
+    "--print", "page", type=click.Path(path_type=Path), help="Write the run sheet as an HTML file to print."
+)
+@click.option("--paper", type=click.Choice(["A4", "letter"]), default="A4", help="What is printed on.")
+@click.option("--key", type=click.Path(path_type=Path), help="Write the key for the person named by --for; recorded.")
+@click.option("--for", "person", metavar="NAME", default="", help="With --key: who prepares the sheet.")
+@click.option("--strips", type=click.Path(path_type=Path), help="Write strips to fold for a tester alone; recorded.")
+@click.option("--open-early", metavar="REASON", default=None, help="Open the codes before the session is closed.")
+@click.option("--rebuild", is_flag=True, help="Make the sheet anew from its seed and say whether it agrees.")
+@click.option("--poured", metavar="STICKERS", default="", help="Record that tubes were poured into pans.")
+@click.option("--day", metavar="DATE", default="", help="With --poured: on which day; without, today.")
+def sheet(code: str, where: str | None, is_plan: bool, page: Path | None, **given: Any) -> None:
+    """Plan a run sheet with blind codes, show it, or print it.
+
+    Without CODE the sheets at work are listed. With CODE that session's sheet is shown; while it is blind, by codes
+    only. --plan lays out a new one: codes, a balanced order, control and hidden repeats.
+    """
+    if given["poured"]:
+        _pour(where, given["poured"], given["day"])
+    elif is_plan:
+        _plan(where, code, given)
+    elif not code:
+        _list(where)
+    else:
+        _one(where, code, page, given)
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+def _list(where: str | None) -> None:
+    from qcledger.bench import sheets
+
+    with open_ledger(where) as ledger:
+        heads = sheets.open_sheets(ledger)
+    for head in heads:
+        blind = f"blind, {head.session.blinding}" if head.session.is_blind else "open"
+        name = one_line(f"{head.session.code}  {head.comparison}")
+        click.echo(f"{name}: {head.stage}, {head.done} of {head.of}; {blind}; tester {one_line(head.session.tester)}")
+    if not heads:
+        click.echo("No sheet is at work. qcledger sheet --plan lays one out.")
+
+
+# Planning
+
+
+def _plan(where: str | None, code: str, given: dict[str, Any]) -> None:
+    from qcledger.bench import facts, wishes
+    from qcledger.ledger import new_id
+
+    names = [name.replace("-", "_") for name, *_ in PLAN]
+    with open_ledger(where, write=not given["dry_run"]) as ledger:
+        values = _as_last_time(ledger) | {name: given[name] for name in names if given[name]}
+        values |= {"session": code, "weak_first": "yes" if given["weak_first"] else ""}
+        values["paper"] = given["on_paper"] or values.get("paper", "")
+        if not values["paper"]:
+            raise bad("--on-paper", "", "the paper of the sheet: type, weight, surface")
+        asking = wishes.Asking(load_settings(), _now(), new_id(), wishes.new_seed())
+        proposal = wishes.propose(values, ledger, asking)
+        if not given["dry_run"]:
+            wishes.keep(proposal, ledger)
+        for one in facts.of_proposal(proposal):
+            _tell(one)
+    if given["dry_run"]:
+        click.echo("dry run, nothing kept")
+
+
+def _as_last_time(ledger: "Ledger") -> dict[str, str]:
+    """Return what a form would show at first: paper, water, brush and lamp as last time; not what is on the sheet."""
+    from qcledger.bench.offer import offer
+
+    kept = {"comparison", "rubric", "paper", "paper_lot", "water", "brush", "lamp"}
+    values = {name: text for name, text in offer(ledger).proposed().items() if name in kept}
+    return {"blinding": str(Blinding.SHUFFLED), **values}
+
+
+def _tell(facts: "Facts") -> None:
+    from qcledger.report.layout import paragraph
+    from qcledger.report.sheet import about
+
+    for line in about(facts):
+        click.echo("\n".join(paragraph(line, rest="    ")))
+
+
+def _pour(where: str | None, text: str, day: str) -> None:
+    from qcledger.bench import typed
+    from qcledger.bench.begin import find, stickers
+    from qcledger.bench.poured import pour
+    from qcledger.ledger import new_id
+    from qcledger.records import Specimen
+
+    today = _now().astimezone().date()
+    on = typed.day(day, "--day", load_settings().dates) if day else today
+    with open_ledger(where, write=True) as ledger:
+        known = {row.sticker: row for row in ledger.rows(Specimen)}
+        found = find(stickers(text, "--poured"), known, "--poured")
+        ledger.append(pour(found, on, today=today, new_id=new_id))
+    click.echo(f"poured into pans on {on}: {', '.join(one.sticker for one in found)}")
+
+
+# One sheet
+
+
+def _one(where: str | None, code: str, page: Path | None, given: dict[str, Any]) -> None:
+    """Do what is asked with a session's sheet; without anything asked, show it."""
+    writes = given["open_early"] is not None or given["key"] or given["strips"]
+    with open_ledger(where, write=bool(writes)) as ledger:
+        session = _session(ledger, code)
+        if given["open_early"] is not None:
+            _open_early(ledger, session, given["open_early"])
+        elif given["rebuild"]:
+            _rebuild(ledger, session)
+        elif given["key"]:
+            _key(ledger, session, given["key"], given["person"], given["paper"])
+        elif given["strips"]:
+            _strips(ledger, session, given["strips"], given["paper"])
+        else:
+            _show(ledger, session, page, given["paper"])
+
+
+def _session(ledger: "Ledger", code: str) -> "Session":
+    from qcledger.records import Session
+
+    known = {row.code: row for row in ledger.rows(Session)}
+    found = known.get(code) or {name.casefold(): row for name, row in known.items()}.get(code.casefold())
+    if found is None:
+        raise bad("session", code, ", ".join(sorted(known)[-8:]) or "nothing: the ledger has no session yet")
+    return found
+
+
+def _show(ledger: "Ledger", session: "Session", page: Path | None, paper: str) -> None:
+    from qcledger.bench.facts import of_session
+    from qcledger.report.sheet import sheet_text
+    from qcledger.report.sheet_print import Paper, run_sheet
+
+    facts, stages = of_session(ledger, session)
+    if page is None:
+        click.echo(sheet_text(facts, stages), nl=False)
+    else:
+        _write(page, run_sheet(facts, stages, Paper(paper)))
+
+
+def _open_early(ledger: "Ledger", session: "Session", reason: str) -> None:
+    from qcledger.bench.blind import open_early
+
+    ledger.append([open_early(session, reason, _now())], reason=f"opened early: {one_line(reason)}")
+    click.echo(f"session {one_line(session.code)} is open from now on; findings print it as not blind")
+
+
+def _rebuild(ledger: "Ledger", session: "Session") -> None:
+    from qcledger.bench.planning import rebuild
+    from qcledger.records import RunRow
+
+    if not rebuild(session).agrees(ledger.rows(RunRow, session=session.id)):
+        raise bad(f"session {session.code}", "another sheet than its seed makes", "the sheet as it was laid out")
+    click.echo(f"session {one_line(session.code)}: its seed makes the same sheet, place by place")
+
+
+def _key(ledger: "Ledger", session: "Session", path: Path, person: str, paper: str) -> None:
+    from qcledger.bench.blind import key_given
+    from qcledger.bench.faults import title_of
+    from qcledger.report.sheet_print import Paper, key_sheet
+
+    noted = key_given(session, person, _now())
+    facts, stages = _for_preparing(ledger, session, path)
+    names = [title_of(ledger, line.specimen) for line in stages[0].lines]
+    ledger.append([noted], reason=f"key sheet printed for {one_line(person)}")
+    _write(path, key_sheet(facts, stages[0], names, Paper(paper)))
+
+
+def _strips(ledger: "Ledger", session: "Session", path: Path, paper: str) -> None:
+    from qcledger.bench.blind import strips_given
+    from qcledger.report.sheet_print import Paper, strips
+
+    noted = strips_given(session, _now())
+    facts, stages = _for_preparing(ledger, session, path)
+    ledger.append([noted], reason="folded strips printed")
+    _write(path, strips(facts, stages[0], Paper(paper)))
+
+
+def _for_preparing(ledger: "Ledger", session: "Session", path: Path) -> "tuple[Facts, tuple[RunSheet, ...]]":
+    """Return a sheet; first refuse a file that is taken, so that nothing is recorded as printed that was not."""
+    from qcledger.bench.facts import of_session
+
+    _refuse_taken(path)
+    return of_session(ledger, session)
+
+
+def _refuse_taken(path: Path) -> None:
+    if path.exists():
+        raise bad(str(path), "a file there already", "a new file")
+
+
+def _write(path: Path, text: str) -> None:
+    _refuse_taken(path)
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise bad(str(path), error.strerror or "nothing", "a file that can be written") from error
+    click.echo(f"{path}: print it from a browser")

@@ -1,0 +1,78 @@
+"""A run sheet in words: what it asks, how blind and how even it is, and when its stages are due."""
+
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+
+from qcledger.bench.facts import Facts
+from qcledger.bench.orders import Balance
+from qcledger.bench.planning import REST_MINUTES
+from qcledger.bench.runsheet import RunSheet
+from qcledger.findings.words import how_many, listed
+from qcledger.report.layout import columns, paragraph
+from qcledger.vocab import Blinding, Role
+
+
+def about(facts: Facts) -> list[str]:
+    """Return the facts of a sheet, a line each; none says what a code stands for."""
+    return [line for line in _told(facts) if line]
+
+
+def _told(facts: Facts) -> Iterator[str]:
+    session = facts.session
+    yield f"Session {session.code}, {facts.comparison}; tester {session.tester}; {blinding(facts)}"
+    yield _places(facts.roles)
+    yield even(facts.balance) if facts.balance else ""
+    if facts.rests:
+        yield f"rest your eyes {REST_MINUTES} minutes after {_after(facts.rests)}"
+    yield from (f"{stage.name} due {_hour(stage.due_at)}" for stage in facts.stages if stage.due_at is not None)
+    yield from facts.not_blind
+    yield from session.note.splitlines()
+
+
+def blinding(facts: Facts) -> str:
+    """Return how blind a session is: ``blind, shuffled by myself``."""
+    if facts.session.blinding is Blinding.OPEN:
+        return "open"
+    return f"blind, {facts.session.blinding}" if facts.session.is_blind else f"closed; was {facts.session.blinding}"
+
+
+def _places(roles: Mapping[Role, int]) -> str:
+    parts = [how_many(roles.get(Role.SPECIMEN, 0), "specimen")]
+    if roles.get(Role.REPEAT):
+        parts.append(how_many(roles[Role.REPEAT], "hidden repeat"))
+    if roles.get(Role.CONTROL):
+        parts.append("the control first and last")
+    return f"{sum(roles.values())} places: {listed(parts)}"
+
+
+def even(balance: Balance) -> str:
+    """Return how even an order is, in words that name nothing."""
+    if balance.exact:
+        return "exact: each specimen follows each other equally often and has each place equally often"
+    near = f"makers side by side with themselves {how_many(balance.side_by_side, 'time')}"
+    return f"imbalance {balance.imbalance:.1f}, where shuffles have {balance.shuffled:.1f} on average; {near}"
+
+
+def _after(places: tuple[int, ...]) -> str:
+    return f"place{'s' if len(places) > 1 else ''} {listed([str(place) for place in places])}"
+
+
+def _hour(at: datetime) -> str:
+    return f"{at.astimezone():%Y-%m-%d %H:%M}"
+
+
+def sheet_text(facts: Facts, stages: tuple[RunSheet, ...]) -> str:
+    """Return a sheet for a terminal of 80 columns: its facts, then its places and how many results each has."""
+    lines = [line for fact in about(facts) for line in paragraph(fact, rest="    ")]
+    head = ("place", "code" if facts.session.is_blind else "sticker", *(str(sheet.stage) for sheet in stages))
+    rows = [(str(n + 1), stages[0].label(n), *(_done(sheet, n) for sheet in stages)) for n in _numbers(stages)]
+    return "\n".join([*lines, "", *columns([head, *rows], (-5, 9, *(10 for _ in stages)))]) + "\n"
+
+
+def _numbers(stages: tuple[RunSheet, ...]) -> range:
+    return range(len(stages[0].lines))
+
+
+def _done(sheet: RunSheet, line: int) -> str:
+    results = [sheet.result(place) for place in sheet.places_of(line)]
+    return f"{sum(not one.is_open for one in results)} of {len(results)}"

@@ -1,0 +1,177 @@
+"""Run sheets to print: HTML that any browser prints on A4 or US letter, without scripts and with nothing to load."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from enum import StrEnum
+from html import escape
+from typing import Final
+
+from qcledger.bench.facts import Facts
+from qcledger.bench.runsheet import RunSheet
+from qcledger.report.sheet import about
+from qcledger.text import one_line
+from qcledger.vocab import GRADE_NOTE
+
+ACROSS: Final = 3
+DOWN: Final = 8
+"""Cells of a printed sheet; as many places as eyes take in one session."""
+GREYS: Final = 12
+"""Fields of the grey strip, from white to black."""
+
+
+class Paper(StrEnum):
+    """What it is printed on."""
+
+    A4 = "A4"
+    LETTER = "letter"
+
+
+_STYLE: Final = """
+@page { size: %s portrait; margin: 12mm; }
+* { box-sizing: border-box; -webkit-print-color-adjust: exact; print-color-adjust: exact; }
+body { font: 10pt/1.3 serif; color: #000; background: #fff; margin: 0; }
+section { break-after: page; }
+section:last-child { break-after: auto; }
+h1 { font-size: 13pt; margin: 0 0 2mm; }
+p { margin: 0 0 1mm; }
+table { border-collapse: collapse; width: 100%%; margin: 2mm 0 4mm; break-inside: auto; }
+th, td { border: 0.2mm solid #777; padding: 0.8mm 1.5mm; text-align: left; height: 6mm; }
+th { font-weight: normal; border-bottom-width: 0.5mm; }
+td.code { font: bold 12pt monospace; white-space: nowrap; width: 18mm; }
+td.number { text-align: right; width: 10mm; }
+tr { break-inside: avoid; }
+tr.rest td { height: 4mm; border-left: 0; border-right: 0; font-style: italic; }
+.cells { position: relative; display: grid; grid-template: repeat(8, 1fr) / repeat(3, 1fr); height: 225mm;
+  padding: 5mm 5mm 5mm 13mm; }
+.cells > .cell { border: 0.2mm dashed #777; padding: 1.5mm 2mm; font: bold 15pt monospace; }
+.cells > .cell small { float: right; font: 7pt serif; }
+.greys { position: absolute; left: 5mm; top: 9mm; bottom: 9mm; width: 6mm; display: flex; flex-direction: column; }
+.greys i { flex: 1; }
+.corner { position: absolute; width: 4mm; height: 4mm; border: 0 solid #000; }
+.corner.a { left: 0; top: 0; border-width: 0.8mm 0 0 0.8mm; }
+.corner.b { right: 0; top: 0; border-width: 0.8mm 0.8mm 0 0; }
+.corner.c { left: 0; bottom: 0; border-width: 0 0 0.8mm 0.8mm; }
+.corner.d { right: 0; bottom: 0; border-width: 0 2mm 2mm 0; }
+.strips { display: grid; grid-template-columns: 1fr 1fr; gap: 2mm 6mm; }
+.strip { border: 0.2mm dashed #777; display: flex; height: 14mm; break-inside: avoid; }
+.strip > span { flex: 1; display: flex; align-items: center; justify-content: center; font: 12pt monospace; }
+.strip > .code { border-left: 0.2mm dotted #000; font: bold 16pt monospace; transform: rotate(180deg); }
+""".strip()
+
+
+def _page(title: str, sections: Iterable[str], paper: Paper) -> str:
+    policy = "default-src 'none'; style-src 'unsafe-inline'"
+    head = [
+        "<!DOCTYPE html>",
+        '<html lang="en"><head><meta charset="utf-8">',
+        f'<meta http-equiv="Content-Security-Policy" content="{policy}">',
+        f"<title>{_text(title)}</title>",
+        f"<style>{_STYLE % paper}</style></head><body>",
+    ]
+    return "\n".join([*head, *(f"<section>{one}</section>" for one in sections), "</body></html>"]) + "\n"
+
+
+def _text(text: str) -> str:
+    return escape(one_line(text))
+
+
+def _head(title: str, lines: Iterable[str]) -> str:
+    return f"<h1>{_text(title)}</h1>" + "".join(f"<p>{_text(line)}</p>" for line in lines)
+
+
+# The run sheet
+
+
+def run_sheet(facts: Facts, stages: Sequence[RunSheet], paper: Paper) -> str:
+    """Return a run sheet to fill with a pencil: a table a stage, then 3 x 8 cells with what stands for each place.
+
+    While the session is blind it carries codes only.
+    """
+    title = f"Run sheet {facts.session.code}"
+    tables = [_stage(title, facts, sheet) for sheet in stages if sheet.criteria]
+    return _page(title, [*tables, _cells(facts, stages[0])], paper)
+
+
+def _stage(title: str, facts: Facts, sheet: RunSheet) -> str:
+    titles = [criterion.title for criterion in sheet.criteria.values()]
+    order = "; ".join(f"{number} {name}" for number, name in enumerate(titles, 1))
+    told = [*about(facts), f"Grades: {GRADE_NOTE}. {order}", f"Paper: {facts.paper}. Date, hour, conditions:"]
+    heads = ["place", "", *(str(number) for number in range(1, len(titles) + 1)), "note"]
+    rows = "".join(_row(sheet, line, len(titles), rest=line in facts.rests) for line in range(len(sheet.lines)))
+    table = f"<table><tr>{''.join(f'<th>{head}</th>' for head in heads)}</tr>{rows}</table>"
+    return _head(f"{title}: {sheet.stage}", told) + table
+
+
+def _row(sheet: RunSheet, line: int, criteria: int, *, rest: bool) -> str:
+    asked = {place.criterion for place in sheet.places_of(line)}
+    boxes = "".join(f"<td>{'' if key in asked else '&ndash;'}</td>" for key in sheet.criteria)
+    before = f'<tr class="rest"><td colspan="{criteria + 3}">rest your eyes</td></tr>' if rest else ""
+    label = f'<td class="code">{_text(sheet.label(line))}</td>'
+    return f'{before}<tr><td class="number">{line + 1}</td>{label}{boxes}<td></td></tr>'
+
+
+def _cells(facts: Facts, sheet: RunSheet) -> str:
+    """Return one sheet of cells: to cut up as stickers, or to lay the swatches in."""
+    labels = [_text(sheet.label(line)) for line in range(len(sheet.lines))]
+    cells = "".join(f'<div class="cell">{label}<small>{place}</small></div>' for place, label in enumerate(labels, 1))
+    empty = '<div class="cell"></div>' * (ACROSS * DOWN - len(labels))
+    greys = "".join(f'<i style="background:{_grey(step)}"></i>' for step in range(GREYS))
+    corners = "".join(f'<div class="corner {name}"></div>' for name in "abcd")
+    told = f"{facts.session.code}: cells to swatch in, or to cut up as stickers"
+    return f'{_head(told, ())}<div class="cells">{corners}<div class="greys">{greys}</div>{cells}{empty}</div>'
+
+
+def _grey(step: int) -> str:
+    value = round(255 * (1 - step / (GREYS - 1)))
+    return f"#{value:02x}{value:02x}{value:02x}"
+
+
+# For who prepares the sheet
+
+
+def key_sheet(facts: Facts, sheet: RunSheet, names: Sequence[str], paper: Paper) -> str:
+    """Return which specimen has which code, by sticker, for the person who prepares the sheet.
+
+    Parameters
+    ----------
+    facts, sheet
+        The sheet.
+    names
+        For each line its specimen in words: maker, paint, format.
+    paper
+        What it is printed on.
+    """
+    title = f"Key of run sheet {facts.session.code}: not for the tester {facts.session.tester}"
+    lines = [
+        (line.specimen.sticker, name, _code(line.row.code)) for line, name in zip(sheet.lines, names, strict=True)
+    ]
+    rows = "".join(f"<tr>{''.join(map(_cell, row))}</tr>" for row in sorted(lines))
+    told = ["Put each specimen under its code, out of the tester's sight, and keep this until the session is closed."]
+    table = f"<table><tr><th>sticker</th><th>specimen</th><th>code</th></tr>{rows}</table>"
+    return _page(title, [_head(title, told) + table], paper)
+
+
+def _cell(text: str) -> str:
+    return f"<td>{_text(text)}</td>"
+
+
+def _code(code: str | None) -> str:
+    return " ".join(code or "")
+
+
+def strips(facts: Facts, sheet: RunSheet, paper: Paper) -> str:
+    """Return strips to fold for a tester who prepares the sheet alone: a sticker, and behind it the code."""
+    title = f"Strips of run sheet {facts.session.code}"
+    told = [
+        "Cut the strips apart and fold each at the dotted line, the code behind the sticker.",
+        "Fix each to the specimen it names, in holders that look alike. When all are fixed turn the strips over,",
+        "so that only codes show, mix the holders, and take them in the order of the run sheet.",
+        "Whoever cuts strips may see a code: this is weaker than the help of another person.",
+    ]
+    lines = sorted((line.specimen.sticker, _code(line.row.code)) for line in sheet.lines)
+    folded = f'<div class="strips">{"".join(_strips(lines))}</div>'
+    return _page(title, [_head(title, [" ".join(told)]) + folded], paper)
+
+
+def _strips(lines: Iterable[tuple[str, str]]) -> Iterator[str]:
+    for sticker, code in lines:
+        yield f'<div class="strip"><span>{_text(sticker)}</span><span class="code">{_text(code)}</span></div>'
