@@ -94,6 +94,9 @@ _BENCH: Final[tuple[Line, ...]] = (
     ("cautions", "!", "cautions", "cautions", None, "Read every caution of this sheet."),
     ("sheets", "o,escape", "sheets", "sheets", None, "Show the sheets at work."),
     ("begin", "b", "begin", "begin a sheet", None, "Begin a new run sheet."),
+    ("plan", "l", "plan", "lay out a blind sheet", None, "Lay out a run sheet: codes, a balanced order, repeats."),
+    ("pour", "d", "pour", "tubes poured", None, "Record that tubes were poured into pans to dry."),
+    ("open_early", "e", "open_early", "open codes", None, "Open a blind sheet's codes early, with a reason."),
     ("close", "c", "close_session", "close", None, "Close the session of this sheet."),
 )
 _RECORD: Final[tuple[Line, ...]] = (

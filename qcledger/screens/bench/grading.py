@@ -8,6 +8,7 @@ from textual.timer import Timer as Countdown
 
 from qcledger.bench import held, sheets
 from qcledger.bench.atwork import AtWork
+from qcledger.bench.planning import REST_MINUTES, rests
 from qcledger.bench.record import Written
 from qcledger.bench.runsheet import RunSheet, Walk, progress
 from qcledger.errors import BadInput, NotConfirmed, QcledgerError
@@ -52,6 +53,8 @@ class Grading(Page):
         done, of = progress(work.sheet)
         group = "specimen" if work.walk is Walk.BY_SPECIMEN else "test"
         onward = f"the stage {work.sheet.stage} is complete; s goes on" if done == of else "Enter goes to the next"
+        if work.walk is Walk.BY_SPECIMEN and work.here.line + 1 in rests(len(work.sheet.lines)):
+            onward = f"rest your eyes {REST_MINUTES} minutes; {onward}"
         self.say(f"{group} done; {onward}")
 
     # Writing

@@ -24,7 +24,7 @@ from qcledger.errors import bad
 from qcledger.screens import keys
 from qcledger.screens.bench.beginning import beginner
 from qcledger.screens.bench.forms import BeginForm, PaperForm
-from qcledger.screens.bench.grading import Grading
+from qcledger.screens.bench.planning import Planning
 from qcledger.screens.bench.pulse import Pulse
 from qcledger.screens.bench.reading import ReadingLine
 from qcledger.screens.bench.sheetlist import SheetList
@@ -39,11 +39,11 @@ if TYPE_CHECKING:
 
 STILL_S: Final = 1.0
 """How long a picture must lie unchanged before it is filed, in seconds."""
-WITHOUT_SHEET: Final = frozenset({"begin", "sheets"})
+WITHOUT_SHEET: Final = frozenset({"begin", "sheets", "plan", "pour"})
 """Actions of this page that need no sheet at work."""
 
 
-class Bench(Grading):
+class Bench(Planning):
     """A run sheet at work: by specimen or by test, through its stages."""
 
     KEY = "bench"
@@ -66,7 +66,7 @@ class Bench(Grading):
 
     def on_mount(self) -> None:
         """Name the keys there are before any sheet is open."""
-        self.foot([], "begin")
+        self.foot([], "begin", "plan")
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Let keys that need a sheet do nothing without one, so that digits open pages then."""
@@ -96,7 +96,7 @@ class Bench(Grading):
         self.query_one(ContentSwitcher).current = "sheets"
         self.query_one(SheetList).show(found)
         self.head(f"{len(found)} at work" if found else "no sheet at work")
-        self.foot([("Enter", "open")] if found else [], "begin")
+        self.foot([("Enter", "open")] if found else [], "begin", "plan")
 
     async def _open(self, session: str, stage: StageName | None = None, walk: Walk = Walk.BY_SPECIMEN) -> None:
         def load(ledger: "Ledger") -> tuple[RunSheet, str]:
@@ -291,7 +291,9 @@ class Bench(Grading):
         if not await asyncio.to_thread(is_still, picture):
             raise bad("newest picture", f"{picture.path.name}, still being written", "the same key once it is there")
         seen, specimen = work.sheet.seen.get(place), work.sheet.lines[place.line].specimen
-        if seen is None and work.sheet.is_blind:  # filed with the specimen alone it would stand in its history at once
+        if (
+            seen is None and work.sheet.is_blind
+        ):  # filed with the specimen alone it would stand in its history at once
             raise bad("photo", "no grade yet", "a grade first, while the sheet is blind")
         title = work.sheet.criteria[place.criterion].title
         file = partial(

@@ -62,7 +62,7 @@ class SheetList(Vertical):
         ]
         rows = self.query_one(Rows)
         rows.display = bool(found)
-        self.query_one(".empty", Static).update("No sheet is at work. b begins one.")
+        self.query_one(".empty", Static).update("No sheet is at work. b begins one, l lays out a blind one.")
         self.query_one(".empty").display = not found
         rows.show(len(found))
         if found:

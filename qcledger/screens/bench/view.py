@@ -9,6 +9,7 @@ from textual.geometry import Size
 from textual.widget import Widget
 
 from qcledger.bench.atwork import AtWork
+from qcledger.bench.blind import not_blind
 from qcledger.bench.runsheet import Place, RunSheet, Walk
 from qcledger.bench.timers import clock, is_counted
 from qcledger.screens.bench.pulse import Pulse
@@ -156,7 +157,7 @@ class SheetView(Vertical):
     def _show_time(self) -> None:
         if self._work is not None and self._work.place is not None and self.screen.is_current:
             label = self._work.sheet.label(self._work.here.line)
-            self.query_one("#label", TopLine).show(label, since(self._work.sheet, self._desk.now()))
+            self.query_one("#label", TopLine).show(label, since(self._work, self._desk.now()))
 
     def show(self, work: AtWork) -> None:
         """Show the place at work; a stage with nothing to judge leaves its place empty."""
@@ -197,9 +198,15 @@ class SheetView(Vertical):
         return "   ".join(part for part in (why, f"note: {note}" if note else "") if part)
 
 
-def since(sheet: RunSheet, now: datetime) -> str:
-    """Return how blind the sheet is, and how long its stage has been at work."""
-    row = sheet.stage_row
+def since(work: AtWork, now: datetime) -> str:
+    """Return how blind the place at work is, and how long its stage has been at work."""
+    row = work.sheet.stage_row
     begun = row.started_at if row is not None else None
-    blind = f"blind, {sheet.session.blinding}" if sheet.is_blind else ""
+    blind = _blind(work.sheet, work.here) if work.sheet.is_blind else ""
     return ", ".join(part for part in (blind, clock((now - begun).total_seconds()) if begun else "") if part)
+
+
+def _blind(sheet: RunSheet, here: Place) -> str:
+    """Return how blind a sheet is, or why this test cannot be."""
+    why = not_blind(sheet.criteria[here.criterion], {line.specimen.format for line in sheet.lines})
+    return f"not blind here: {why}" if why else f"blind, {sheet.session.blinding}"

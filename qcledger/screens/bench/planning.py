@@ -1,0 +1,242 @@
+"""Laying out a blind run sheet: a form, the sheet it proposes, and the acts that touch its blinding."""
+
+from collections.abc import Awaitable, Callable, Mapping, Sequence
+from functools import partial
+from typing import TYPE_CHECKING, Final
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.widgets import Static
+
+from qcledger.bench import facts, typed, wishes
+from qcledger.bench.begin import find, stickers
+from qcledger.bench.blind import open_early
+from qcledger.bench.offer import Offer, offer
+from qcledger.bench.poured import pour
+from qcledger.bench.wishes import Asking, Proposal
+from qcledger.screens.bench.forms import Form, said
+from qcledger.screens.bench.grading import Grading
+from qcledger.screens.desk import Desk
+from qcledger.screens.dialogs import Ask, NoteBox
+from qcledger.screens.shown import shown_date, shown_time
+from qcledger.screens.widgets.fields import Check, Field, nothing_to_say
+from qcledger.text import one_line
+from qcledger.vocab import Blinding
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+FIELDS: Final[tuple[tuple[str, str, str], ...]] = (
+    ("comparison", "comparison", "title of an open one, or a new one"),
+    ("specimens", "specimens", "as in OV 0147-0152; empty: those not tested yet"),
+    ("control", "control", "the sticker that comes first and last"),
+    ("blinding", "blinding", ", ".join(Blinding)),
+    ("weak_first", "weak first", "yes: weak colours before strong ones"),
+    ("paper", "paper", "type, weight, surface"),
+    ("although", "although", "why tubes that have not dried are tested beside pans"),
+    ("rubric", "rubric", "for a new comparison, as in watercolour, label"),
+    ("criteria", "criteria", "only these; empty: everything"),
+    ("repeats", "repeats", "hidden repeats; empty: one in ten"),
+    ("testers", "testers", "a sheet for each; empty: yours alone"),
+    ("session", "session", "a short code"),
+    ("start", "start", "as in 2026-03-09 09:00; empty: now"),
+    ("paper_lot", "paper lot", ""),
+    ("water", "water", "deionised, or its hardness"),
+    ("brush", "brush", ""),
+    ("lamp", "lamp", ""),
+    ("temperature", "temperature", "C"),
+    ("humidity", "humidity", "%"),
+)
+"""The fields of a plan: those that change from sheet to sheet first."""
+
+Propose = Callable[[Mapping[str, str]], Awaitable[Proposal]]
+Keep = Callable[[Proposal], Awaitable[str]]
+
+
+class PlanForm(Form):
+    """What a run sheet shall hold; gives back the id of its session once the sheet it proposes is kept.
+
+    Parameters
+    ----------
+    offered
+        What the ledger offers.
+    propose
+        Returns the sheet that answers a filled form.
+    told
+        Returns a proposal in lines that name no code.
+    keep
+        Saves a proposal and returns its session's id.
+    """
+
+    BINDINGS = [Binding("f3", "give", "propose", show=False, priority=True)]  # noqa: RUF012
+
+    def __init__(
+        self, offered: Offer, propose: Propose, told: Callable[[Proposal], Sequence[str]], keep: Keep
+    ) -> None:
+        super().__init__()
+        self._offered = offered
+        self._propose = propose
+        self._told = told
+        self._keep = keep
+
+    def compose(self) -> ComposeResult:
+        """Lay out the fields with what was used last."""
+        first = {"blinding": str(Blinding.SHUFFLED), **self._offered.proposed()}
+        checks: dict[str, Check] = {"specimens": said(self._offered.named), "control": said(self._offered.named)}
+        with VerticalScroll(classes="dialog"):
+            yield Static("Lay out a blind run sheet: F3 proposes it, Esc leaves", markup=False, classes="title")
+            yield Static("", markup=False, classes="said")  # above the fields: below them it would be out of sight
+            for name, label, hint in FIELDS:
+                yield Field(name, label, checks.get(name, nothing_to_say), value=first.get(name, ""), hint=hint)
+
+    @on(Field.Entered)
+    def _entered(self, message: Field.Entered) -> None:
+        message.stop()
+        if message.field is self.fields()[-1]:
+            self.action_give()
+        else:
+            self.action_step(1)
+
+    def action_give(self) -> None:
+        """Ask for the sheet that the fields make."""
+        self.ask(self._give)
+
+    async def _give(self) -> None:
+        self.tell("...")
+        proposal = await self._propose({field.name or "": field.value.strip() for field in self.fields()})
+        self.tell("")
+        question = "\n".join(["Keep this run sheet?", "", *self._told(proposal)])
+        if await self.app.push_screen_wait(Ask(question)):
+            self.dismiss(await self._keep(proposal))
+
+
+class PourForm(Form):
+    """Which tubes were poured into pans, and when; gives back what was recorded, in words.
+
+    Parameters
+    ----------
+    today
+        The day of pouring that stands there at first.
+    offered
+        What the ledger offers.
+    save
+        Saves what was typed and returns words about it.
+    """
+
+    def __init__(self, today: str, offered: Offer, save: Callable[[str, str], Awaitable[str]]) -> None:
+        super().__init__()
+        self._today = today
+        self._offered = offered
+        self._save = save
+
+    def compose(self) -> ComposeResult:
+        """Lay out both fields."""
+        with VerticalScroll(classes="dialog"):
+            yield Static("Tubes poured into pans", markup=False, classes="title")
+            yield Field("poured", "poured", said(self._offered.named), hint="as in OV 0147-0152, OV 0160")
+            yield Field("poured on", "on", nothing_to_say, value=self._today)
+            yield Static("Enter goes on, after the day it is saved; Esc leaves.", markup=False, classes="said")
+
+    @on(Field.Entered)
+    def _entered(self, message: Field.Entered) -> None:
+        message.stop()
+        if message.field is self.fields()[-1]:
+            self.ask(self._give)
+        else:
+            self.action_step(1)
+
+    async def _give(self) -> None:
+        which, day = (field.value for field in self.fields())
+        self.dismiss(await self._save(which, day))
+
+
+class Planning(Grading):
+    """A page on which run sheets are laid out, and blind ones opened early."""
+
+    # Laying out
+
+    def action_plan(self) -> None:
+        """Ask what a blind sheet is to hold, propose it, and keep it."""
+        self.stay()
+        self.work(self._plan)
+
+    async def _plan(self) -> None:
+        offered = await self.desk.read(offer, after_saves=True)
+
+        async def keep(proposal: Proposal) -> str:
+            await self.desk.save(partial(wishes.keep, proposal))
+            self.save_state(f"saved {shown_time(self.desk.now())}")
+            return proposal.laid.sessions[0].id
+
+        def kept(session: str | None) -> None:
+            if session is not None:
+                self.arrive(session)
+
+        self.app.push_screen(PlanForm(offered, partial(_proposed, self.desk), _told, keep), kept)
+
+    # Opening early
+
+    def action_open_early(self) -> None:
+        """Ask why the codes are opened before the session is closed; without a reason they stay hidden."""
+        work = self.atwork
+        if work is None:
+            return
+        self.stay()
+        session = work.sheet.session
+        if not session.is_blind:
+            self.say(f"session {session.code} is not blind", problem=True)
+            return
+        title = f"Why are the codes of {session.code} opened early? It counts as open from then on; empty: they stay."
+        self.app.push_screen(NoteBox(title, ""), lambda reason: self.work(partial(self._open_early, reason or "")))
+
+    async def _open_early(self, reason: str) -> None:
+        if self.atwork is None or not one_line(reason):
+            return
+        opened = open_early(self.atwork.sheet.session, reason, self.desk.now())
+        told = f"opened early: {one_line(reason)}"
+        await self.desk.save(lambda ledger: ledger.append([opened], reason=told))
+        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.arrive(opened.id)
+
+    # Tubes poured
+
+    def action_pour(self) -> None:
+        """Ask which tubes were poured into pans."""
+        self.stay()
+        self.work(self._pour)
+
+    async def _pour(self) -> None:
+        offered, settings = await self.desk.read(offer, after_saves=True), self.desk.settings
+        today = self.desk.now().astimezone().date()
+
+        async def save(which: str, day: str) -> str:
+            on_ = typed.day(day, "poured on", settings.dates)
+            found = find(stickers(which, "poured"), offered.specimens, "poured")
+            rows = pour(found, on_, today=today, new_id=self.desk.new_id)
+            await self.desk.save(lambda ledger: ledger.append(rows))
+            self.save_state(f"saved {shown_time(self.desk.now())}")
+            return f"{len(found)} poured on {shown_date(on_, settings)}; dry after {settings.drying_days} days"
+
+        def saved(told: str | None) -> None:
+            if told:
+                self.say(told)
+
+        self.app.push_screen(PourForm(shown_date(today, settings), offered, save), saved)
+
+
+async def _proposed(desk: Desk, values: Mapping[str, str]) -> Proposal:
+    """Return the sheet that answers a filled form; several sheets are several sessions."""
+
+    def job(ledger: "Ledger") -> Proposal:
+        asking = Asking(desk.settings, desk.now(), desk.new_id(), wishes.new_seed())
+        return wishes.propose(values, ledger, asking)
+
+    return await desk.read(job, after_saves=True)
+
+
+def _told(proposal: Proposal) -> list[str]:
+    from qcledger.report.sheet import about  # here, because words of findings are no matter of the first paint
+
+    return [line for one in facts.of_proposal(proposal) for line in about(one)]
