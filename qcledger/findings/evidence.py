@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from qcledger.records import TestedRow
 from qcledger.rubric import Criterion
-from qcledger.vocab import Format, Occasion, Role, Source, Why
+from qcledger.vocab import Doubt, Format, Occasion, Role, Source, Why
 
 K = TypeVar("K", bound=Hashable)
 
@@ -34,6 +34,8 @@ class SetAside(StrEnum):
     OLDER_NOTES = "in older notes"
     GIFT = "as a gift"
     LATER = "in a later trial"
+    IMPOSSIBLE = "that cannot have been so"
+    SECOND = "beside another result of the same trial"
 
 
 RULES: tuple[tuple[SetAside, Callable[[TestedRow], bool]], ...] = (
@@ -148,6 +150,9 @@ def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
     the most frequent of several trials favours whoever is retested.
     """
     rows = tuple(rows)
+    doubted = tuple(row for row in rows if row.doubt is not None)
+    if doubted:
+        rows = tuple(row for row in rows if row.doubt is None)
     time, lane = _trials(rows)
     graded = _Graded.of(rows, time, criterion_of)
     order, first = _in_turn(rows, lane, time)
@@ -164,8 +169,8 @@ def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
         grades=graded.grades[kept],
         faulty=graded.faulty[kept],
         missing=tuple(Unit(rows[place], None, None) for place in missing.tolist()),
-        aside=tuple(aside),
-        criteria=graded.latest,
+        aside=(*aside, *map(_doubted, doubted)),
+        criteria={row.criterion: criterion_of(row.rubric, row.criterion) for row in doubted} | graded.latest,
     )
 
 
@@ -192,6 +197,12 @@ def _trials(rows: Sequence[TestedRow]) -> tuple[NDArray[np.intp], NDArray[np.int
 
 def _lane(row: TestedRow) -> int:
     return next((_LANES.index(reason) for reason, applies in RULES if applies(row)), 0)
+
+
+def _doubted(row: TestedRow) -> Aside:
+    """Set a result aside that the ledger doubts; it is not judged either."""
+    reason = SetAside.SECOND if row.doubt is Doubt.SECOND else SetAside.IMPOSSIBLE
+    return Aside(reason, Unit(row, row.grade, None))
 
 
 def _told_as(lane: int, leads: bool) -> SetAside:
