@@ -45,7 +45,7 @@ def judge(recipe: Recipe, truth: Truth, seed: int, *, whole: bool = True) -> dic
         "innocent_accused": accused is not None and mean_effect(field, truth, accused) <= 0,
         "under_delta": accused is not None and true_excess(field, truth, accused) <= DELTA,
         "lot": bad_lot(truth),
-        "none_found": none_found(field),
+        **({"none_found": none_found(field)} if recipe.at in {"cell", "maker"} else {}),
         "oracle": round(float(ratio.max()), 4),
         "oracle_unit": name_of(field, units[best]),
         "naive": len(naive(field)),
