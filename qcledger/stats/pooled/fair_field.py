@@ -22,7 +22,7 @@ from scipy.stats import binom
 from qcledger.stats.check import FloatArray
 from qcledger.stats.pooled.correct import Plan
 from qcledger.stats.pooled.design import Field, IntArray
-from qcledger.stats.pooled.fit import Effort, fit
+from qcledger.stats.pooled.fit import ROOM, Effort, fit
 from qcledger.stats.pooled.likelihoods import beta_binomials
 from qcledger.stats.pooled.mode import find_modes, pose
 from qcledger.stats.pooled.priors import SMALLEST_SCALE, Priors, Theta
@@ -118,6 +118,10 @@ def strengths(field: Field, faulty: IntArray, held: Theta, priors: Priors | None
         Effect over its posterior deviation at the joint mode, shape (U, T).
     """
     priors, outcomes_ = priors or Priors(), faulty.shape[1]
+    most = max(1, ROOM // max(field.columns**2, len(field.paint_of_arm)))
+    if outcomes_ > most:
+        parts = [faulty[:, first : first + most] for first in range(0, outcomes_, most)]
+        return np.concatenate([strengths(field, part, held, priors) for part in parts], axis=1)
     theta = Theta(*(np.full(outcomes_, one) for one in (HELD_MAKER, HELD_CELL, *held.stacked()[2:, 0])))
     problem = pose(field, beta_binomials(field, faulty), priors)
     start = np.repeat(problem.start[:, None], outcomes_, axis=1)

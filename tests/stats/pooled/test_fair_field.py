@@ -1,6 +1,7 @@
 """The fair-field check: it finds who differs, spares who does not, and repeats itself."""
 
 import numpy as np
+import pytest
 
 from qcledger.stats.pooled.design import arrange
 from qcledger.stats.pooled.fair_field import (
@@ -53,6 +54,26 @@ def test_an_ordinary_cell_does_not_pass():
     (verdict,) = check_units(field, [Unit("cell", 3)])
     assert verdict.p_value > 0.2
     assert verdict.fields == BATCH
+
+
+@pytest.mark.parametrize("faulty", [lambda *_: 0, lambda *_: 2], ids=["no faults", "all faulty"])
+@pytest.mark.parametrize(("makers", "formats", "pigments"), [(4, 2, 4), (1, 2, 4), (4, 1, 1), (1, 1, 1)])
+def test_nobody_stands_out_where_all_are_alike(makers, formats, pigments, faulty):
+    """Without a fault or without a sound specimen, down to a single lot, nobody is stronger than fair fields show."""
+    field = arrange(grid(makers, formats, pigments, 2, faulty))
+    verdicts = check_units(field, units_of(field))
+    assert len(verdicts) == len(units_of(field))
+    assert verdicts[0].p_value > 0.05
+
+
+def test_many_outcomes_are_taken_in_parts(monkeypatch):
+    """Where the factors of all outcomes at once would not fit, they are taken in parts, with the same result."""
+    field = _guilty()
+    fair = fit_fair(field, [])
+    faulty = fair_outcomes(field, fair, 7, np.random.default_rng(1))
+    together = strengths(field, faulty, fair.held)
+    monkeypatch.setattr("qcledger.stats.pooled.fair_field.ROOM", 2 * field.columns**2)
+    np.testing.assert_allclose(strengths(field, faulty, fair.held), together, atol=1e-2)
 
 
 def test_same_seed_same_verdict_and_stop_is_heard():
