@@ -19,11 +19,8 @@ if TYPE_CHECKING:
 
 CORRECTED: Final = "corrected in the form"
 """The reason of an amendment, when only the form was filled anew."""
-TAKEN: Final = "its sticker was given to another specimen at the same moment"
 COUNT_DIGITS: Final = 4
 """A count on a sticker is padded to so many digits, as in ``OV 0147``."""
-ATTEMPTS: Final = 20
-"""How often a new count is tried when several testers unpack at once."""
 
 
 def read_parcel(values: Mapping[str, str], id: str, settings: Settings) -> Parcel:  # noqa: A002 - the field's name
@@ -162,19 +159,9 @@ def save_piece(
         note=piece.note,
     )
     back = [_decision(specimen, DecisionKind.REINSTATE, ledger, new_id)] if is_out(ledger, id) else []
-    ledger.append([parcel, *([lot] if lot else []), specimen, *back], reason=CORRECTED if standing else "")
-    return _alone(ledger, specimen) if standing is None else specimen
-
-
-def _alone(ledger: "Ledger", specimen: Specimen) -> Specimen:
-    """Return the specimen with a sticker that no other has, amended if it had to be."""
-    for _ in range(ATTEMPTS):
-        others = [one for one in ledger.rows(Specimen, sticker=specimen.sticker) if one.id < specimen.id]
-        if not others:
-            return specimen
-        specimen = replace(specimen, sticker=next_sticker(ledger))
-        ledger.append([specimen], reason=TAKEN)
-    return specimen
+    records = [parcel, *([lot] if lot else []), specimen, *back]
+    ledger.append(records, reason=CORRECTED if standing else "", numbered={id})
+    return ledger.get(Specimen, id) or specimen
 
 
 def _lot(ledger: "Ledger", piece: Piece, new_id: Callable[[], str]) -> Lot | None:

@@ -3,7 +3,7 @@
 import difflib
 import os
 import sys
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, TypeVar
 import click
 
 from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.progress import shown
 from qcledger.errors import bad
 from qcledger.text import one_line
 from qcledger.vocab import Format
@@ -32,6 +33,7 @@ MANY = 8
 @click.option("--format", "format_", metavar="FORMAT", help=f"Only this format: {', '.join(Format)}.")
 @click.option("--comparison", metavar="TITLE", help="Only this comparison; without it, everything tested so far.")
 @click.option("--as", "face", type=click.Choice(["text", "csv", "json"]), default="text", help="How to print.")
+@click.option("--no-wait", is_flag=True, help="Do not wait for what the pooled model has not answered yet.")
 @click.option("--why", metavar="MAKER", help="The sentences about a maker, and everything that led to them.")
 def findings(
     where: str | None,
@@ -40,20 +42,23 @@ def findings(
     format_: str | None,
     comparison: str | None,
     face: str,
+    no_wait: bool,
     why: str | None,
 ) -> None:
     """Say which makers and formats show recurring faults.
 
     For each criterion, maker and format: specimens and faulty ones, lots, how far the fault reaches and how firmly
     that may be said. Gifts and older notes are shown apart and never counted.
+
+    What the pooled model says is worked out once and kept. With --no-wait, accusations that need it read "checking".
     """
     with open_ledger(where) as ledger:
-        found, names = of_ledger(ledger, comparison), Names.of(ledger)
-    told = found.only(
-        criterion=_match("--criterion", criterion, names.criteria),
-        maker=_match("--why" if why else "--maker", why or maker, names.makers),
-        format=_match("--format", format_, {str(one): one for one in Format}),
-    )
+        names = Names.of(ledger)
+        key = _match("--criterion", criterion, names.criteria)
+        maker_id = _match("--why" if why else "--maker", why or maker, names.makers)
+        only = _match("--format", format_, {str(one): one for one in Format})
+        wanted = () if no_wait else None if key is None else (key,)
+        told = of_ledger(ledger, comparison, wanted).only(criterion=key, maker=maker_id, format=only)
     click.echo(_face(told, face, why=bool(why), full=any((criterion, maker, format_))), nl=False)
 
 
@@ -65,8 +70,8 @@ def print_findings(place: str | Path) -> None:
         click.echo(findings_text(of_ledger(ledger)), nl=False)
 
 
-def of_ledger(ledger: "Ledger", comparison: str | None = None) -> "Findings":
-    """Return the findings in a ledger.
+def of_ledger(ledger: "Ledger", comparison: str | None = None, wanted: Collection[str] | None = None) -> "Findings":
+    """Return the findings in a ledger; what the pooled model has not answered yet is worked out.
 
     Parameters
     ----------
@@ -74,6 +79,8 @@ def of_ledger(ledger: "Ledger", comparison: str | None = None) -> "Findings":
         An open one.
     comparison
         Title or id of the only comparison wanted.
+    wanted
+        Keys of the criteria to work out; None for every one.
 
     Raises
     ------
@@ -84,7 +91,9 @@ def of_ledger(ledger: "Ledger", comparison: str | None = None) -> "Findings":
     from qcledger.report import kept
 
     known = {name: row.id for row in ledger.rows(Comparison) for name in (row.id, row.title)}
-    return kept.of_ledger(ledger, _match("--comparison", comparison, known))
+    reading = kept.Kept().reading(ledger, _match("--comparison", comparison, known))
+    reading.work_out(wanted, shown)
+    return reading.found
 
 
 @dataclass(frozen=True, slots=True)

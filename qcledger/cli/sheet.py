@@ -97,7 +97,7 @@ def _list(where: str | None) -> None:
         heads = sheets.open_sheets(ledger)
     for head in heads:
         blind = f"blind, {head.session.blinding}" if head.session.is_blind else "open"
-        name = one_line(f"{head.session.code}  {head.comparison}")
+        name = one_line(f"{head.session.code} {head.comparison}")
         click.echo(f"{name}: {head.stage}, {head.done} of {head.of}; {blind}; tester {one_line(head.session.tester)}")
     if not heads:
         click.echo("No sheet is at work. qcledger sheet --plan lays one out.")
@@ -111,7 +111,7 @@ def _plan(where: str | None, code: str, given: dict[str, Any]) -> None:
     from qcledger.ledger import new_id
 
     names = [name.replace("-", "_") for name, *_ in PLAN]
-    with open_ledger(where, write=not given["dry_run"]) as ledger:
+    with open_ledger(where, write=True) as ledger:
         values = _as_last_time(ledger) | {name: given[name] for name in names if given[name]}
         values |= {"session": code, "weak_first": "yes" if given["weak_first"] else ""}
         values["paper"] = given["on_paper"] or values.get("paper", "")

@@ -38,7 +38,12 @@ MIN_NONE_SPECIMENS, MIN_NONE_LOTS = 5, 2
 MIN_TO_CLEAR = 3
 """Specimens of a format from which its rate is held against, or for, a maker-wide extent."""
 
-_FOLLOWS = ((Need.PATTERN, None), (Need.EVIDENCE, Standing.NOT_SETTLED), (Need.CONFIRMATION, Standing.TO_CONFIRM))
+_FOLLOWS = (
+    (Need.PATTERN, None),
+    (Need.EVIDENCE, Standing.NOT_SETTLED),
+    (Need.CHECKING, Standing.CHECKING),
+    (Need.CONFIRMATION, Standing.TO_CONFIRM),
+)
 
 
 def standing_of(checks: Iterable[Check]) -> Standing | None:
@@ -70,6 +75,11 @@ def percent(rate: float) -> str:
 def chance(p: float) -> str:
     """Return a probability to two digits: ``p 0.0032``."""
     return f"p {p:.2g}" if p >= 1e-4 else "p below 0.0001"
+
+
+def known(value: float) -> str:
+    """Return a probability that comes from draws: ``0.982``, and ``over 0.999`` where none says otherwise."""
+    return "over 0.999" if value > 0.999 else "below 0.001" if value < 0.001 else f"{value:.3f}"
 
 
 def within(name: What, p: float, level: float = EXACT_LEVEL) -> Check:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from qcledger.findings.collector import resting
 from qcledger.records import TestedRow
 from qcledger.rubric import Criterion
-from qcledger.vocab import Format, Occasion, Role, Source
+from qcledger.vocab import Doubt, Format, Occasion, Role, Source
 
 K = TypeVar("K", bound=Hashable)
 
@@ -36,6 +36,8 @@ class SetAside(StrEnum):
     OLDER_NOTES = "in older notes"
     GIFT = "as a gift"
     LATER = "in a later trial"
+    IMPOSSIBLE = "that cannot have been so"
+    SECOND = "beside another result of the same trial"
 
 
 RULES: tuple[tuple[SetAside, Callable[[TestedRow], bool]], ...] = (
@@ -150,6 +152,10 @@ def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
     the most frequent of several trials favours whoever is retested.
     """
     rows = tuple(rows)
+    doubted: tuple[TestedRow, ...] = ()
+    if any(map(attrgetter("doubt"), rows)):
+        doubted = tuple(row for row in rows if row.doubt is not None)
+        rows = tuple(row for row in rows if row.doubt is None)
     time, lane = _trials(rows)
     specimen, _ = codes(map(attrgetter("specimen"), rows))
     criterion, _ = codes(map(attrgetter("criterion"), rows))
@@ -171,8 +177,8 @@ def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
         specimen=specimen[kept],
         criterion=criterion[kept],
         missing=tuple(Unit(rows[place], None, None) for place in missing.tolist()),
-        aside=tuple(aside),
-        criteria=graded.latest,
+        aside=(*aside, *map(_doubted, doubted)),
+        criteria={row.criterion: criterion_of(row.rubric, row.criterion) for row in doubted} | graded.latest,
     )
 
 
@@ -201,6 +207,12 @@ def _trials(rows: Sequence[TestedRow]) -> tuple[NDArray[np.intp], NDArray[np.int
 
 def _lane(row: TestedRow) -> int:
     return next((_LANES.index(reason) for reason, applies in RULES if applies(row)), 0)
+
+
+def _doubted(row: TestedRow) -> Aside:
+    """Set a result aside that the ledger doubts; it is not judged either."""
+    reason = SetAside.SECOND if row.doubt is Doubt.SECOND else SetAside.IMPOSSIBLE
+    return Aside(reason, Unit(row, row.grade, None))
 
 
 def _told_as(lane: int, leads: bool) -> SetAside:

@@ -33,10 +33,13 @@ class Case:
         Every lot.
     strength
         What says whether a maker's excess is beyond chance.
+    criteria
+        On how many criteria of the scorecard somebody may be accused.
     """
 
     field: Field
     strength: Strength
+    criteria: int = 1
 
     @cached_property
     def pigments(self) -> tuple[Claim, ...]:
@@ -61,7 +64,7 @@ class Case:
     @cached_property
     def accusations(self) -> tuple[Claim, ...]:
         """What is held against makers and their formats."""
-        return maker.claims(self.rest, self.strength)
+        return maker.claims(self.rest, self.strength, self.criteria)
 
     @cached_property
     def may_settle(self) -> list[bool]:

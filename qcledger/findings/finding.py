@@ -4,14 +4,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
+from typing import NamedTuple
 
 from qcledger.findings.evidence import SetAside
 from qcledger.findings.field import Field
 from qcledger.findings.lots import Counts, Lot, tally
+from qcledger.findings.pooled import Fair, Pooled, Reach
 from qcledger.findings.trail import Grades, Recurrence, Trail, grades_of, trail_of
 from qcledger.rubric import Criterion
 from qcledger.stats.proportion import Interval
 from qcledger.vocab import Extent, Format, Standing
+
+_OPEN = (Standing.NOT_SETTLED, Standing.CHECKING)
 
 
 class Need(StrEnum):
@@ -19,6 +23,7 @@ class Need(StrEnum):
 
     PATTERN = "pattern"
     EVIDENCE = "evidence"
+    CHECKING = "still being worked out"
     CONFIRMATION = "confirmation"
 
 
@@ -47,6 +52,8 @@ class What(StrEnum):
     SESSIONS = "sessions with peers"
     PARCELS = "sellers or parcels"
     BEYOND_CHANCE = "beyond chance"
+    ABOVE_FIELD = "chance of an excess"
+    FAIR_FIELD = "fair-field check"
     CONFIRMED = "bought to confirm"
     SOUND_LOTS = "sound lots of the paint"
     SOUND_PARCELS = "sound parcels"
@@ -83,6 +90,51 @@ class Check:
     missing: int = 0
 
 
+class Without(NamedTuple):
+    """One stress check: what kind of thing was changed, what it was, and whether the claim stands without it."""
+
+    kind: str
+    what: str
+    stands: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Stress:
+    """A claim looked at again with one thing at a time left out; what changes nothing is no check."""
+
+    checks: tuple[Without, ...]
+
+    @property
+    def stands(self) -> int:
+        """In how many checks it stands."""
+        return sum(check.stands for check in self.checks)
+
+    @property
+    def falls(self) -> tuple[Without, ...]:
+        """The checks in which it does not."""
+        return tuple(check for check in self.checks if not check.stands)
+
+
+@dataclass(frozen=True, slots=True)
+class Chance:
+    """How an accusation compares with what chance makes of a fair field.
+
+    Parameters
+    ----------
+    checks
+        What it must pass.
+    exact
+        p-value of exchanging lots with the peers, before any correction.
+    reach, fair
+        The pooled model's posterior and the outcome of its fair-field check; None where they are not (yet) there.
+    """
+
+    checks: tuple[Check, ...]
+    exact: float
+    reach: Reach | None = None
+    fair: Fair | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class Claim:
     """One extent for one thing, with the checks it was put to and the lots it speaks of.
@@ -101,6 +153,10 @@ class Claim:
         All checks, met or not.
     standing
         How firmly it may be said.
+    chance
+        What the pooled model, or an exact test, says of a maker or its format; None for narrower and wider extents.
+    stress
+        Whether it stands when one thing at a time is left out; None until that is worked out.
     """
 
     extent: Extent
@@ -109,6 +165,8 @@ class Claim:
     explained: frozenset[str]
     checks: tuple[Check, ...]
     standing: Standing
+    chance: Chance | None = None
+    stress: Stress | None = None
 
     @property
     def critical(self) -> bool:
@@ -156,6 +214,10 @@ class Finding:
         Narrower claims beyond it, and others that the faults point to without settling them.
     standing, checks
         How firmly it is said, and the checks of the claim or of "none found".
+    pooled
+        What the pooled model says on the criterion; None where it was not asked, or has not answered yet.
+    pending
+        Whether its answer is awaited.
     missing, missing_because
         How many could not be tested, and the reasons given.
     apart, reader_notes, recurrence
@@ -174,6 +236,8 @@ class Finding:
     exceptions: tuple[Claim, ...]
     standing: Standing
     checks: tuple[Check, ...]
+    pooled: Pooled | None = None
+    pending: bool = False
     missing: int = 0
     missing_because: tuple[str, ...] = ()
     apart: tuple[Apart, ...] = ()
@@ -199,6 +263,11 @@ class Finding:
     def counts(self) -> Counts:
         """Specimens, lots and paints, and how many of each were faulty."""
         return tally(self.lots)
+
+    @property
+    def reach(self) -> Reach | None:
+        """The pooled model's posterior of this maker's format; None where there is none."""
+        return self.pooled.reach((self.maker, str(self.format))) if self.pooled else None
 
     @property
     def all_makers(self) -> Counts:
@@ -229,12 +298,12 @@ class Finding:
     @property
     def extent(self) -> Extent | None:
         """How far it reaches: what is said, or None while nothing is settled."""
-        return self.claim.extent if self.claim and self.standing is not Standing.NOT_SETTLED else None
+        return self.claim.extent if self.claim and self.standing not in _OPEN else None
 
     @property
     def leaning(self) -> Extent | None:
         """What the faults point to without settling it."""
-        return self.claim.extent if self.claim and self.standing is Standing.NOT_SETTLED else None
+        return self.claim.extent if self.claim and self.standing in _OPEN else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 from qcledger.findings import checks
 from qcledger.findings.checks import at_least, percent
 from qcledger.findings.field import Field, Sums
-from qcledger.findings.finding import Check, Claim, Need, What
+from qcledger.findings.finding import Chance, Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens
 from qcledger.findings.shelf import Ints
-from qcledger.findings.strength import Strength, Suspect, tail_p
+from qcledger.findings.strength import Family, Strength, Suspect, tail_p
 from qcledger.vocab import Extent, Format, Nature, Why
 
 
@@ -26,7 +26,7 @@ class _Accusation:
     large: bool
 
 
-def claims(field: Field, strength: Strength) -> tuple[Claim, ...]:
+def claims(field: Field, strength: Strength, criteria: int = 1) -> tuple[Claim, ...]:
     """Return what is held against makers and their formats, the wider first, where the pattern is there.
 
     Parameters
@@ -36,15 +36,29 @@ def claims(field: Field, strength: Strength) -> tuple[Claim, ...]:
     strength
         Is asked once, about all suspects with paints and lots enough to be accused. The family it corrects over is
         everybody who has as many, faulty or not.
+    criteria
+        On how many criteria of the scorecard somebody may be accused.
     """
     groups = ((field.shelf.maker.names, field.makers), (field.shelf.cell.names, field.cells))
     accused = [case for names, counts in groups for case in _accusations(field, names, counts)]
     if not accused:
         return ()
     family = sum(int(_large(counts).sum()) for _, counts in groups)
-    answers = iter(strength(field, [case.suspect for case in accused if case.large], family))
+    answers = iter(strength(field, [case.suspect for case in accused if case.large], Family(family, criteria)))
     untold = Check(What.BEYOND_CHANCE, False, "too few paints or lots to compare", "enough of both")
-    return tuple(_claim(field, case, next(answers) if case.large else untold) for case in accused)
+    return tuple(_claim(field, case, next(answers) if case.large else Chance((untold,), 1.0)) for case in accused)
+
+
+def may_accuse(field: Field) -> bool:
+    """Say whether a criterion could accuse anybody, whoever its faults were at.
+
+    Notes
+    -----
+    Somebody must have paints and lots enough, and faults in two lots of two paints must have been seen. A criterion
+    without them needs no share of the level: Tarone 1990, Biometrics 46:515-522, for tests that cannot be passed.
+    """
+    seen = min(field.counts.faulty_lots, field.counts.faulty_paints) >= checks.MIN_FAULTY
+    return seen and bool(_large(field.makers).any() or _large(field.cells).any())
 
 
 def _large(counts: Sums) -> NDArray[np.bool_]:
@@ -81,17 +95,17 @@ def _excess(field: Field, counts: Sums, number: int, maker: str) -> Check:
     return Check(What.EXCESS, bool(rate - other > checks.DELTA), found, needed, Need.PATTERN)
 
 
-def _claim(field: Field, case: _Accusation, chance: Check) -> Claim:
+def _claim(field: Field, case: _Accusation, chance: Chance) -> Claim:
     suspect, lots = case.suspect, case.lots
     peers = field.peer_numbers(suspect.numbers)
     enough = (*_size(lots), _peers(field, lots), _sessions(field, lots, peers), _parcels(lots))
-    asked = (*case.pattern, *enough, chance, _confirmed(field, lots, peers))
+    asked = (*case.pattern, *enough, *chance.checks, _confirmed(field, lots, peers))
     standing = checks.standing_of(asked)
     assert standing is not None  # every check of the pattern is met
-    name = lots[0].row.maker_name
-    if suspect.format is None:
-        return Claim(Extent.MAKER, (name,), lots, faulty_specimens(lots), asked, standing)
-    return Claim(Extent.MAKER_FORMAT, (name, str(suspect.format)), lots, faulty_specimens(lots), asked, standing)
+    name, format_ = lots[0].row.maker_name, suspect.format
+    extent = Extent.MAKER if format_ is None else Extent.MAKER_FORMAT
+    subject = (name,) if format_ is None else (name, str(format_))
+    return Claim(extent, subject, lots, faulty_specimens(lots), asked, standing, chance)
 
 
 def _pattern(field: Field, lots: Sequence[Lot], format_: Format | None) -> Iterator[Check]:

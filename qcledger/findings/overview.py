@@ -1,6 +1,6 @@
 """Evidence in, findings out."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from qcledger.findings.cells import Cell, Numbers, all_numbers, cells_of, summary
@@ -9,11 +9,16 @@ from qcledger.findings.evidence import CellKey, CriterionOf, Evidence, gather
 from qcledger.findings.extent import Case, decide
 from qcledger.findings.field import Field, empty_field, fields
 from qcledger.findings.finding import Finding, TraitSummary
+from qcledger.findings.maker import may_accuse
+from qcledger.findings.pool import Pool
+from qcledger.findings.pooled import line_for
 from qcledger.findings.strength import Strength, by_exchanging_lots
 from qcledger.findings.trail import Recurrence, recurrence
 from qcledger.records import ReaderNote, TestedRow
 from qcledger.rubric import Criterion
-from qcledger.vocab import Format
+from qcledger.vocab import Format, Standing
+
+_REACHED = (Standing.TO_CONFIRM, Standing.HOLDS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +96,8 @@ def find(
     recurring: Mapping[CellKey, Recurrence] | None = None,
     reader_notes: Sequence[ReaderNote] = (),
     strength: Strength = by_exchanging_lots,
+    pool: Pool | None = None,
+    among: Collection[str] | None = None,
 ) -> Findings:
     """Return a finding for each criterion, maker and format on which faults were judged.
 
@@ -103,19 +110,27 @@ def find(
     reader_notes
         What readers told; counted beside the findings, never in them.
     strength
-        What says whether a maker's excess is beyond chance.
+        What says whether a maker's excess is beyond chance, where there is no `pool`.
+    pool
+        Answers of the pooled model and stress checks, as far as they are known; what is not is noted there.
+    among
+        Only these criteria, by key; None for every one.
     """
     judged = fields(evidence)
+    criteria = sum(map(may_accuse, judged.values()))
     cases = {
-        key: Case(judged.get(key) or empty_field(one, evidence), strength) for key, one in evidence.criteria.items()
+        key: Case(judged.get(key) or empty_field(one, evidence), pool or strength, criteria)
+        for key, one in evidence.criteria.items()
     }
-    cells = cells_of(evidence, judged)
+    cells = [cell for cell in cells_of(evidence, judged) if among is None or cell.key.criterion in among]
     traits = [cell for cell in cells if evidence.criteria[cell.key.criterion].fault_line is None]
     faults = [cell for cell in cells if evidence.criteria[cell.key.criterion].fault_line is not None]
     found = (
         _finding(cell, numbers, cases[cell.key.criterion], reader_notes, (recurring or {}).get(cell.key))
         for cell, numbers in zip(faults, all_numbers(faults, judged), strict=True)
     )
+    if pool is not None:
+        found = (_with_model(one, cases[one.criterion.key], pool) for one in found)
     told = (_summary(cell, cases[cell.key.criterion].field) for cell in traits)
     return Findings(tuple(found), tuple(told), evidence.criteria)
 
@@ -148,6 +163,19 @@ def _finding(
         reader_notes=sum(_concerns(note, cell.key, case.field.criterion) for note in notes),
         recurrence=recurring,
     )
+
+
+def _with_model(finding: Finding, case: Case, pool: Pool) -> Finding:
+    """Return a finding with what the pooled model and the stress checks say, as far as that is known."""
+    told = pool.answer(case)
+    worried = [
+        pool.worries.about(claim, case.field, line_for(case.criteria)) if claim.standing in _REACHED else claim
+        for claim in (finding.claim, *finding.exceptions)
+        if claim
+    ]
+    first = worried.pop(0) if finding.claim else None
+    pending = told is None and bool(case.field.counts.tested)
+    return replace(finding, pooled=told, pending=pending, claim=first, exceptions=tuple(worried))
 
 
 def _concerns(note: ReaderNote, key: CellKey, criterion: Criterion) -> bool:

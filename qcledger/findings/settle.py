@@ -5,7 +5,7 @@ from enum import StrEnum
 
 from qcledger.findings.cells import LEVEL
 from qcledger.findings.checks import MIN_NONE_LOTS, MIN_NONE_SPECIMENS, sound_below
-from qcledger.findings.finding import Claim, Finding, What
+from qcledger.findings.finding import Claim, Finding, Need, What
 from qcledger.stats.clustered import lot_aware_limits
 from qcledger.vocab import Extent, Standing
 
@@ -73,7 +73,7 @@ def purchases(finding: Finding) -> tuple[Purchase, ...]:
     if finding.claim is None:
         return (_until_none_found(finding),)
     asked: dict[Buy, int] = {}
-    for check in finding.claim.unmet:
+    for check in (one for one in finding.claim.unmet if one.need is not Need.CHECKING):
         what = _asks(check.name, finding.claim)
         asked[what] = max(asked.get(what, 0), check.missing or 1)
     return tuple(Purchase(what, number) for what, number in asked.items())

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from hashlib import blake2b
 from operator import attrgetter
 from typing import Any
 
@@ -125,6 +126,15 @@ class Shelf:
     def key(self) -> Column:
         """Lots' keys, each lot's own."""
         return self._column(lot_key)
+
+    @cached_property
+    def digests(self) -> NDArray[np.uint64]:
+        """Two numbers for each lot, shape (lots, 2), hashed from its maker, format, paint, pigments and key."""
+        told = (
+            (row.maker, row.format.value, row.paint, sorted(row.pigments), row.lot or row.parcel) for row in self.rows
+        )
+        hashed = b"".join(blake2b(repr(one).encode(), digest_size=16).digest() for one in told)
+        return np.frombuffer(hashed, np.uint64).reshape(-1, 2)
 
     def _column(self, fact: Callable[[TestedRow], Hashable]) -> Column:
         return Column(*codes(map(fact, self.rows)))

@@ -18,11 +18,11 @@ from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import repeat
 from math import comb
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from qcledger.findings.checks import chance
 from qcledger.findings.field import Field
-from qcledger.findings.finding import Check, What
+from qcledger.findings.finding import Chance, Check, What
 from qcledger.findings.lots import Lot
 from qcledger.findings.shelf import Ints
 from qcledger.stats.multiple import holm
@@ -42,11 +42,18 @@ class Suspect:
     numbers: Ints
 
 
+class Family(NamedTuple):
+    """How many might have been accused: units of one criterion, and criteria of the scorecard."""
+
+    units: int
+    criteria: int = 1
+
+
 class Strength(Protocol):
     """Says of each suspect whether its faults are more than chance makes of a fair field."""
 
-    def __call__(self, field: Field, suspects: Sequence[Suspect], family: int) -> Sequence[Check]:
-        """Return one check named `What.BEYOND_CHANCE` for each of `suspects`, in order.
+    def __call__(self, field: Field, suspects: Sequence[Suspect], family: Family, /) -> Sequence[Chance]:
+        """Return what is to be said of each of `suspects`, in order.
 
         Parameters
         ----------
@@ -55,16 +62,16 @@ class Strength(Protocol):
         suspects
             Those whose faults show a pattern.
         family
-            How many could have shown one, at least as many.
+            How many could have shown one.
         """
         ...
 
 
-def by_exchanging_lots(field: Field, suspects: Sequence[Suspect], family: int) -> Sequence[Check]:
+def by_exchanging_lots(field: Field, suspects: Sequence[Suspect], family: Family) -> Sequence[Chance]:
     """Compare each suspect's planned lots with its peers', corrected over the whole family; a `Strength`."""
-    raw = [_suspect_p(field, suspect) for suspect in suspects]
-    corrected = holm([*raw, *[1.0] * (family - len(raw))]).tolist()
-    return [_told(p, after, family) for p, after in zip(raw, corrected, strict=False)]
+    raw = [suspect_p(field, suspect) for suspect in suspects]
+    corrected = holm([*raw, *[1.0] * (family.units - len(raw))]).tolist()
+    return [Chance((_told(p, after, family.units),), p) for p, after in zip(raw, corrected, strict=False)]
 
 
 def exchange_p(inside: Iterable[Lot], outside: Iterable[Lot], stratum: Callable[[Lot], Hashable]) -> float:
@@ -95,7 +102,8 @@ def tail_p(faulty: int, tested: int, rate: float) -> float:
     return float(sum(comb(tested, k) * rate**k * (1 - rate) ** (tested - k) for k in range(faulty, tested + 1)))
 
 
-def _suspect_p(field: Field, suspect: Suspect) -> float:
+def suspect_p(field: Field, suspect: Suspect) -> float:
+    """Return how often chance makes the suspect's planned lots as faulty as they are, before any correction."""
     inside = suspect.numbers[field.shelf.declared[suspect.numbers]]
     kind, (faulty, tested) = field.shelf.kind.of_lot, field.planned
     return lots_above_peers(

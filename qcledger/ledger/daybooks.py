@@ -17,8 +17,8 @@ from qcledger.errors import LedgerUnavailable, bad
 from qcledger.ledger.codec import tidy, with_fields
 from qcledger.ledger.connect import Database
 from qcledger.ledger.disk import write_durably
+from qcledger.ledger.known import Known
 from qcledger.ledger.readmodels import IN_ORDER
-from qcledger.ledger.rules import Known
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.ledger.writing import append, head

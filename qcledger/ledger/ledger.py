@@ -3,7 +3,7 @@
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, suppress
 from dataclasses import replace
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar, cast
@@ -15,10 +15,11 @@ from qcledger.ledger import backups, daybooks, merge, photos, queries, redact
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
+from qcledger.ledger.known import Known
 from qcledger.ledger.migrate import upgrade
 from qcledger.ledger.readmodels import BATCH, IN_ORDER, after, entry_from, lookup, rebuild, rows_equal
 from qcledger.ledger.rubrics import parsed
-from qcledger.ledger.rules import Known, check_own, refused
+from qcledger.ledger.rules import check_own, refused
 from qcledger.ledger.sources import REAL, Sources
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
@@ -224,13 +225,27 @@ class Ledger:
         A record whose reason lies in another one of them is not returned for that.
         """
         with self.reading() as connection:
-            return list(refused([tidy(record) for record in records], Known(connection)))
+            return list(
+                refused([tidy(record) for record in records], Known(connection), self._sources.now().astimezone(UTC))
+            )
 
-    def append(self, records: Sequence[Record], *, reason: str = "") -> tuple[Entry, ...]:
+    def append(
+        self, records: Sequence[Record], *, reason: str = "", numbered: Collection[str] = ()
+    ) -> tuple[Entry, ...]:
         """Write records to this machine's daybook, all or nothing, and return the new entries.
 
         Texts are cleaned and everything is checked first. A record whose id stands already amends that row, with its
         old entry kept; one that stands exactly so is passed over, so that an unconfirmed save may be repeated.
+
+        Parameters
+        ----------
+        records
+            Each after those it names.
+        reason
+            Why, kept in each entry.
+        numbered
+            Ids of new specimens whose stickers the program chose, not the tester: should another specimen have got
+            the sticker meanwhile, such a one gets the next that is free.
 
         Raises
         ------
@@ -241,11 +256,12 @@ class Ledger:
         """
         for record in records:
             check_own(record)
-        return self._append([tidy(record) for record in records], reason)
+        return self._append([tidy(record) for record in records], reason, numbered)
 
-    def _append(self, records: Sequence[Record], reason: str) -> tuple[Entry, ...]:
+    def _append(self, records: Sequence[Record], reason: str, numbered: Collection[str] = ()) -> tuple[Entry, ...]:
         with self._database.writing() as connection:
-            return append(Known(connection), self._own(), records, clean(reason), self._sources)
+            known = Known(connection)
+            return append(known, self._own(), records, clean(reason), self._sources, numbered=numbered)
 
     def _own(self) -> str:
         if self._daybook is None:

@@ -12,9 +12,10 @@ from qcledger.ledger import photos
 from qcledger.ledger.chain import broken_links
 from qcledger.ledger.codec import decode, tidy
 from qcledger.ledger.connect import Database
+from qcledger.ledger.known import Known
 from qcledger.ledger.readmodels import dangling, rebuild, write_entries
 from qcledger.ledger.redact import bodies_without_reason, empty_bodies, redacted_photos, remove_photos
-from qcledger.ledger.rules import ONCE, Known, check
+from qcledger.ledger.rules import ONCE, check
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
 from qcledger.records import Daybook, Entry, Photo, Record, Redaction

@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, RowMapping, Select, and_, or_, select
 
 from qcledger.errors import bad
+from qcledger.ledger.doubts import Circumstances, with_seconds
 from qcledger.ledger.readmodels import IN_ORDER, rows_equal
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.records import Comparison, LabelVersion, Session, TestedRow
@@ -32,6 +33,7 @@ def tested_rows(  # the linter takes the name for a test's
         void=void_sessions(connection),
         papers=_papers(connection),
         specimens=_specimens(connection),
+        circumstances=Circumstances.of(connection),
     )
     if comparison is not None and comparison not in context.comparisons:
         raise bad("comparison", comparison, "the id of a comparison in this ledger")
@@ -39,7 +41,7 @@ def tested_rows(  # the linter takes the name for a test's
     if not blind:
         wanted = wanted.where(~is_blind(TABLE["trial"].c.session))
     found = connection.execute(wanted).mappings()
-    return [_tested(row, context) for row in found]
+    return with_seconds([_tested(row, context) for row in found])
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,7 @@ class _Context:
     void: frozenset[str]
     papers: Mapping[str, frozenset[str]]
     specimens: Mapping[str, Mapping[str, Any]]
+    circumstances: Circumstances
 
 
 def _current(context: _Context, comparison: str | None) -> Select[Any]:
@@ -182,6 +185,7 @@ def _tested(row: RowMapping, context: _Context) -> TestedRow:
         void=row["session"] in context.void,
         on_reference=session is None or _on_reference(session, row["paper"], context),
         comparison=session.comparison if session else None,
+        doubt=context.circumstances.doubt(row),
         **context.specimens[row["specimen"]],
     )
 

@@ -7,8 +7,8 @@ from sqlalchemy import Connection, func, select, update
 from qcledger.errors import bad
 from qcledger.ledger import photos
 from qcledger.ledger.connect import Database
+from qcledger.ledger.known import Known
 from qcledger.ledger.readmodels import after, batches, entry_from, lookup, refresh
-from qcledger.ledger.rules import Known
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.ledger.told import told

@@ -1,17 +1,15 @@
 """What a row must satisfy beside its own fields: the rows it names, its rubric, and what may be written again."""
 
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import datetime
 from typing import Any, cast
-
-from sqlalchemy import Connection, select
 
 from qcledger.errors import BadInput, bad
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import named
-from qcledger.ledger.readmodels import Key, lookup
+from qcledger.ledger.evidence import check_evidence, resting
+from qcledger.ledger.known import Known
 from qcledger.ledger.rubrics import parsed
-from qcledger.ledger.tables import TABLE
 from qcledger.records import (
     TABLES,
     Daybook,
@@ -36,61 +34,6 @@ ONCE = frozenset({Daybook.TABLE, Observation.TABLE, Redaction.TABLE})
 PHOTO_KINDS = ("jpg", "png", "webp", "heic")
 
 
-class Known:
-    """The rows of a ledger as a transaction sees them: those in the database and those it is about to write.
-
-    Parameters
-    ----------
-    connection
-        The transaction's connection.
-    """
-
-    def __init__(self, connection: Connection) -> None:
-        self.connection = connection
-        self._rows: dict[Key, Record | None] = {}
-        self._newer: dict[str, str] = {}
-
-    def fetch(self, records: Iterable[Record]) -> None:
-        """Look up, in few statements, the rows that stand for these records and the rows they name."""
-        wanted: dict[str, set[str]] = defaultdict(set)
-        for record in records:
-            for kind, subject in _named_rows(record):
-                wanted[kind].add(subject)
-        for kind, ids in wanted.items():
-            found = lookup(self.connection, kind, ids)
-            self._rows |= {(kind, subject): found.get(subject) for subject in ids}
-
-    def get(self, kind: str, subject: str) -> Record | None:
-        """Return a row, or None when there is none."""
-        if (kind, subject) not in self._rows:
-            self._rows[kind, subject] = lookup(self.connection, kind, [subject]).get(subject)
-        return self._rows[kind, subject]
-
-    def put(self, record: Record) -> None:
-        """Let later records of the transaction see this one."""
-        self._rows[record.TABLE, record.id] = record
-        if isinstance(record, Observation) and record.supersedes is not None:
-            self._newer[record.supersedes] = record.id
-
-    def newer(self, observation: str) -> str | None:
-        """Return the id of an observation that supersedes this one, or None."""
-        if observation in self._newer:
-            return self._newer[observation]
-        table = TABLE[Observation.TABLE]
-        found = select(table.c.id).where(table.c.supersedes == observation)
-        return cast(str | None, self.connection.execute(found).scalar())
-
-
-def _named_rows(record: Record) -> Iterable[Key]:
-    yield record.TABLE, record.id
-    for column in columns(type(record)):
-        subject = getattr(record, column.name)
-        if column.refers_to and subject is not None:
-            yield column.refers_to, subject
-    if isinstance(record, Decision) and record.subject_table in TABLES:
-        yield record.subject_table, record.subject
-
-
 def check(record: Record, known: Known) -> None:
     """Refuse a tidy record that does not fit the rows that stand.
 
@@ -108,6 +51,21 @@ def check(record: Record, known: Known) -> None:
     rule = _RULES.get(type(record))
     if rule is not None:
         rule(record, known)
+
+
+def admit(record: Record, known: Known, now: datetime) -> None:
+    """Refuse a tidy record that may not be written to this machine's daybook at `now`, or let later ones see it.
+
+    Raises
+    ------
+    BadInput
+        Naming the row and field, what was found and what is allowed.
+    """
+    standing = known.get(record.TABLE, record.id)
+    check_once(record, standing)
+    check(record, known)
+    check_current(record, known)
+    check_evidence(record, standing, known, now)
 
 
 def check_once(record: Record, standing: Record | None) -> None:
@@ -130,18 +88,22 @@ def check_own(record: Record) -> None:
         raise bad(named(record), f"a {record.TABLE}", "records that are not written by the ledger itself")
 
 
-def refused(records: Sequence[Record], known: Known) -> Iterator[tuple[Record, BadInput]]:
+def check_resting(records: Sequence[Record], known: Known, now: datetime) -> None:
+    """Refuse rows written again that would leave others, whose evidence rests on them, as they cannot have been."""
+    for row in resting(records, known):
+        check(row, known)
+        check_evidence(row, None, known, now)
+
+
+def refused(records: Sequence[Record], known: Known, now: datetime) -> Iterator[tuple[Record, BadInput]]:
     """Yield each tidy record that may not be written, and why; those that name it are not blamed for it."""
     known.fetch(records)
     for record in records:
-        standing = known.get(record.TABLE, record.id)
-        if standing == record:
+        if known.get(record.TABLE, record.id) == record:
             continue
         try:
             check_own(record)
-            check_once(record, standing)
-            check(record, known)
-            check_current(record, known)
+            admit(record, known, now)
         except BadInput as error:
             yield record, error
         known.put(record)

@@ -1,18 +1,20 @@
 """Appending records to a daybook: checked, numbered, chained, and shown in the read models, in one transaction."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from sqlalchemy import Connection, func, select
 
 from qcledger.ledger.chain import NO_HASH, seal
 from qcledger.ledger.codec import encode
+from qcledger.ledger.evidence import changes_evidence
+from qcledger.ledger.known import Known
 from qcledger.ledger.readmodels import Key, write_entries, write_rows
-from qcledger.ledger.rules import Known, check, check_current, check_once
+from qcledger.ledger.rules import admit, check_resting
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.tables import ENTRY
-from qcledger.records import Entry, Record
+from qcledger.records import Entry, Record, Specimen
 
 _TICK = timedelta(microseconds=1)
 
@@ -39,43 +41,61 @@ def heads(connection: Connection) -> dict[str, Head]:
     return {daybook: head(connection, daybook) for daybook, _ in connection.execute(last).all()}
 
 
-def append(known: Known, daybook: str, records: Sequence[Record], reason: str, sources: Sources) -> tuple[Entry, ...]:
+def append(
+    known: Known,
+    daybook: str,
+    records: Sequence[Record],
+    reason: str,
+    sources: Sources,
+    *,
+    numbered: Collection[str] = (),
+) -> tuple[Entry, ...]:
     """Write tidy records, in their order, to the end of a daybook; returns the new entries.
 
     A record that already stands exactly so is passed over, so that a save whose outcome is unknown can be repeated.
+    `numbered` are ids of new specimens whose stickers the program chose: each gets the next one that is free.
     """
     known.fetch(records)
+    now = sources.now().astimezone(UTC)
     written: dict[Key, Record] = {}
     amended: set[Key] = set()
-    new = []
-    for record in records:
-        key, standing = (record.TABLE, record.id), known.get(record.TABLE, record.id)
+    new, moved = [], []
+    for given in records:
+        key, standing = (given.TABLE, given.id), known.get(given.TABLE, given.id)
+        record = _with_free_sticker(given, standing, known) if given.id in numbered else given
         if standing == record:
             continue
-        check_once(record, standing)
-        check(record, known)
-        check_current(record, known)
+        admit(record, known, now)
+        if changes_evidence(record, standing):
+            moved.append(record)
         if standing is not None and key not in written:
             amended.add(key)
         new.append(record)
         written[key] = record
         known.put(record)
-    entries = _chained(known.connection, daybook, new, reason, amended, sources)
+    check_resting(moved, known, now)
+    last = head(known.connection, daybook)
+    at = _time(known.connection, last, amended, now)
+    entries = _chained(daybook, last, at, new, reason, sources)
     write_entries(known.connection, entries)
     write_rows(known.connection, written, amended)
     return entries
 
 
+def _with_free_sticker(record: Record, standing: Record | None, known: Known) -> Record:
+    """Return a specimen with the sticker it stands with, or else the next one free if another has its own."""
+    if not isinstance(record, Specimen):
+        return record
+    if isinstance(standing, Specimen):
+        return replace(record, sticker=standing.sticker)
+    if known.stickers.holder(record.sticker) in (None, record.id):
+        return record
+    return replace(record, sticker=known.stickers.next(record.sticker.rpartition(" ")[0]))
+
+
 def _chained(
-    connection: Connection,
-    daybook: str,
-    records: Sequence[Record],
-    reason: str,
-    amended: set[Key],
-    sources: Sources,
+    daybook: str, last: Head, at: datetime, records: Sequence[Record], reason: str, sources: Sources
 ) -> tuple[Entry, ...]:
-    last = head(connection, daybook)
-    at = _time(connection, last, amended, sources.now().astimezone(UTC))
     entries: list[Entry] = []
     seq, prev = last.seq, last.hash
     for record in records:

@@ -11,7 +11,7 @@ from qcledger.findings import Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
 from qcledger.findings.wording import NOTHING, left_out
 from qcledger.findings.words import out_of, plural
-from qcledger.report.strips import Ink, Pairs, axis, strips, with_mark
+from qcledger.report.strips import Curve, Ink, Pairs, axis, strips, with_mark
 from qcledger.vocab import MARKS, Extent, Format, Standing
 
 T = TypeVar("T")
@@ -92,7 +92,7 @@ class _Draft:
     """A cell that waits for its strip."""
 
     cell: Cell
-    pairs: Pairs = ()
+    pairs: Pairs | Curve = ()
     rate: float | None = None
 
 
@@ -113,6 +113,7 @@ def board_of(findings: Findings, asked: Asked, width: int, ink: Ink) -> Board:
     told: list[Finding | TraitSummary] = [*mine.findings, *(mine.traits if asked != Asked() else ())]
     formats = tuple(format_ for format_ in Format if any(one.format is format_ for one in told))
     drafts = [*_drafts(told, asked, formats)]
+    label = ink.label_of(draft.pairs for _, cells in drafts for draft in cells) if drafts else NOTHING
     return Board(
         title=_title(told, asked),
         about=_about(mine, asked),
@@ -120,7 +121,7 @@ def board_of(findings: Findings, asked: Asked, width: int, ink: Ink) -> Board:
         busiest=_busiest(mine.findings, formats),
         lines=tuple(_drawn(drafts, width, ink)),
         axis=axis(width, _rate(mine.findings) if asked.criterion else None, ink),
-        label=" ".join(part for part in (left_out(findings.blind), ink.label if drafts else NOTHING) if part),
+        label=" ".join(part for part in (left_out(findings.blind), label) if part),
     )
 
 
@@ -189,7 +190,12 @@ def _cell(one: Finding | TraitSummary) -> _Draft:
     cell = Cell(
         counts=f"{faulty}/{tested}", standing=one.standing, mark=MARKS[one.standing], extent=extent_words(one)
     )
-    return _Draft(cell, one.lot_counts, one.all_makers.rate)
+    return _Draft(cell, drawn_from(one), one.all_makers.rate)
+
+
+def drawn_from(finding: Finding) -> Pairs | Curve:
+    """Return what a finding's strip is drawn from: its pooled posterior, or its lots until that is worked out."""
+    return Curve(finding.reach.curve) if finding.reach else finding.lot_counts
 
 
 def _grades(trait: TraitSummary) -> str:

@@ -1,17 +1,24 @@
 """Findings of a ledger: asked for in one place, computed again only when the ledger has changed."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
 from functools import cache
 from threading import Event
 from typing import TYPE_CHECKING
 
-from qcledger.findings import Finding, Findings, read
-from qcledger.findings.field import Field
-from qcledger.findings.finding import Check
-from qcledger.findings.strength import Suspect, by_exchanging_lots
+from qcledger.exchange.progress import Progress, untold
+from qcledger.findings import Finding, Findings, find, gather
+from qcledger.findings.evidence import CriterionOf
+from qcledger.findings.finding import Stress
+from qcledger.findings.pool import Asked, Pool
+from qcledger.findings.pooled import Pooled
+from qcledger.findings.strength import Strength, by_exchanging_lots
+from qcledger.findings.stress import Worries, Worry, stress
+from qcledger.findings.trail import recurrence
 from qcledger.records import Comparison, Photo, ReaderNote, Session, TestedRow
+from qcledger.report.store import Store
 from qcledger.rubric import Criterion
+from qcledger.vocab import Extent
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -26,11 +33,14 @@ class Stopped(Exception):
 class Kept:
     """Findings by comparison, each kept for as long as the ledger's closing hashes stay the same.
 
+    What the pooled model has answered meanwhile is taken in whenever findings are asked for.
+
     Not to be shared between threads; `stop` of one call may be set from any.
     """
 
-    def __init__(self) -> None:
-        self._found: dict[str | None, tuple[_Heads, Findings]] = {}
+    def __init__(self, store: Store | None = None) -> None:
+        self._store = store or Store()
+        self._read: dict[str | None, tuple[_Heads, Reading]] = {}
 
     def findings(self, ledger: "Ledger", comparison: str | None = None, stop: Event | None = None) -> Findings:
         """Return the findings of one comparison by its id, or of everything tested.
@@ -40,34 +50,137 @@ class Kept:
         Stopped
             Soon after `stop` was set.
         """
+        return self.reading(ledger, comparison, stop).found
+
+    def reading(self, ledger: "Ledger", comparison: str | None = None, stop: Event | None = None) -> "Reading":
+        """Return the findings with what has still to be worked out for them; parameters are those of `findings`."""
         heads = ledger.closing_hashes()
-        if comparison not in self._found or self._found[comparison][0] != heads:
-            self._found[comparison] = (heads, of_ledger(ledger, comparison, stop))
-        return self._found[comparison][1]
+        if comparison not in self._read or self._read[comparison][0] != heads:
+            self._read[comparison] = (heads, Reading(ledger, comparison, self._store, stop))
+        reading = self._read[comparison][1]
+        reading.take_in()
+        return reading
+
+
+class Reading:
+    """The findings of one comparison, or of the whole ledger, as far as they are worked out.
+
+    The plain counts are there at once. What the pooled model and the stress checks say is read from the store, and
+    worked out by `work_out` where it is not there yet.
+
+    Parameters
+    ----------
+    ledger
+        Read once, here.
+    comparison
+        Its id; None for everything tested.
+    store
+        Where answers are kept.
+    stop
+        Set from elsewhere, it ends the reading with `Stopped`.
+    """
+
+    def __init__(self, ledger: "Ledger", comparison: str | None, store: Store, stop: Event | None = None) -> None:
+        self._store, self._stop = store, stop or Event()
+        self._criterion_of = _criteria(ledger)
+        rows = ledger.tested_rows(comparison)
+        everything = rows if comparison is None else ledger.tested_rows()
+        self._evidence = gather(_while(self._stop, rows), self._criterion_of)
+        whole = self._evidence
+        if comparison is not None:
+            whole = gather(_while(self._stop, everything), self._criterion_of)
+        self._recurring, self._notes = recurrence(whole), ledger.rows(ReaderNote)
+        self.asked: dict[str, Asked] = {}
+        self.worries: dict[str, Worry] = {}
+        self.found = replace(self._find(), blind=blind_sessions(ledger, comparison))
+
+    @property
+    def open(self) -> int:
+        """How many answers are still missing."""
+        return len(self.asked) + len(self.worries)
+
+    def take_in(self) -> None:
+        """Take in what the store has learnt since."""
+        known = [key for key, asked in self.asked.items() if self._store.pooled(asked.key)]
+        known += [one.criterion for one in self.worries.values() if self._store.stress(one.key)]
+        if known:
+            again = {(f.criterion.key, f.maker, f.format): f for f in self._find(known).findings}
+            told = (again.get((f.criterion.key, f.maker, f.format), f) for f in self.found.findings)
+            self.found = replace(self.found, findings=tuple(told))
+
+    def work_out(
+        self, only: Collection[str] | None = None, progress: Progress = untold, stop: Callable[[], bool] | None = None
+    ) -> None:
+        """Work out what is missing and keep it, accusations first.
+
+        Parameters
+        ----------
+        only
+            Keys of the criteria that are wanted; None for every one.
+        progress
+            Told what is being worked on.
+        stop
+            Asked now and then; True ends the work, and what was not finished is not kept.
+        """
+        if not self.open or only == ():
+            return  # without loading the model
+        from qcledger.findings.model import answer, question
+
+        halt = stop or self._stop.is_set
+        asked = [one for key, one in self.asked.items() if only is None or key in only]
+        for one in progress("Pooled model", sorted(asked, key=lambda one: not one.suspects)):
+            if not halt():
+                self._keep(one.key, answer(question(one.field, one.suspects, one.line), halt), halt)
+        self.take_in()
+        self._worry(only, progress, halt)
+
+    def _worry(self, only: Collection[str] | None, progress: Progress, halt: Callable[[], bool]) -> None:
+        from qcledger.findings.model import SameFairFields
+
+        fair: dict[str, Strength] = {}
+        wanted = [one for one in self.worries.values() if only is None or one.criterion in only]
+        for one in progress("Stress checks", wanted):
+            if halt():
+                break
+            strength: Strength = by_exchanging_lots
+            if one.claim.extent in (Extent.MAKER, Extent.MAKER_FORMAT):
+                if one.criterion not in fair:
+                    fair[one.criterion] = SameFairFields.of(one.everyone, one.line)
+                strength = fair[one.criterion]
+            self._keep(one.key, stress(one, self._criterion_of, strength=strength, stop=halt), halt)
+        self.take_in()
+
+    def _keep(self, key: str, found: Pooled | Stress, halt: Callable[[], bool]) -> None:
+        if not halt():
+            self._store.put(key, found)
+
+    def _find(self, among: Collection[str] | None = None) -> Findings:
+        for known in among or ():
+            self.asked.pop(known, None)
+        self.worries = {key: one for key, one in self.worries.items() if one.criterion not in (among or ())}
+
+        def kept(key: str) -> Pooled | None:
+            _go_on(self._stop)
+            return self._store.pooled(key)
+
+        pool = Pool(kept, Worries(self._store.stress))
+        found = find(self._evidence, recurring=self._recurring, reader_notes=self._notes, pool=pool, among=among)
+        self.asked |= pool.missing
+        self.worries |= pool.worries.missing
+        return found
 
 
 def of_ledger(ledger: "Ledger", comparison: str | None = None, stop: Event | None = None) -> Findings:
     """Return the findings in a ledger; parameters and errors are those of `Kept.findings`."""
-    wanted = stop or Event()
+    return Reading(ledger, comparison, Store(), stop).found
 
+
+def _criteria(ledger: "Ledger") -> CriterionOf:
     @cache
     def criterion_of(rubric: str, key: str) -> Criterion:
         return ledger.rubric(rubric).criteria[key]
 
-    def strength(field: Field, suspects: Sequence[Suspect], family: int) -> Sequence[Check]:
-        _go_on(wanted)
-        return by_exchanging_lots(field, suspects, family)
-
-    rows = ledger.tested_rows(comparison)
-    everything = rows if comparison is None else ledger.tested_rows()
-    found = read(
-        _while(wanted, rows),
-        criterion_of,
-        everything=_while(wanted, everything),
-        reader_notes=ledger.rows(ReaderNote),
-        strength=strength,
-    )
-    return replace(found, blind=blind_sessions(ledger, comparison))
+    return criterion_of
 
 
 def blind_sessions(ledger: "Ledger", comparison: str | None = None) -> tuple[str, ...]:

@@ -8,16 +8,30 @@ from qcledger.findings import Check, Claim, Finding, Lot
 from qcledger.findings.checks import percent
 from qcledger.findings.evidence import Unit
 from qcledger.findings.lots import tally
-from qcledger.findings.wording import in_short, recurring, sentence, set_apart, subject, would_settle
+from qcledger.findings.pooled import Estimate
+from qcledger.findings.wording import (
+    checked_words,
+    in_short,
+    pooled_words,
+    recurring,
+    sentence,
+    set_apart,
+    stands_in,
+    subject,
+    would_settle,
+)
 from qcledger.findings.words import how_many
 from qcledger.report.funnel import NOTE as FUNNEL_NOTE
 from qcledger.report.funnel import funnel
 from qcledger.report.layout import columns, cut, paragraph
-from qcledger.report.strips import Ink, Pairs, axis, by_lot, singly, strips, with_mark
+from qcledger.report.strips import Curve, Ink, Pairs, axis, by_lot, curve_of, singly, strips, with_mark
 from qcledger.rubric.ladder import WIDTH
 from qcledger.vocab import GRADE_NOTE, MARKS, Standing
 
 PRIVATE = "For you only: until specimens bought to confirm bear it out, it is published as not settled."
+PENDING = "The pooled model is still being worked out; until then strips are drawn from these counts alone."
+_PIGMENTS = 8
+"""Most pigments whose rates are shown."""
 _COUNTS = 6
 """Columns of faulty and tested."""
 _LEAST = 8
@@ -40,7 +54,7 @@ class _Bar:
     beside: str
     faulty: int
     tested: int
-    pairs: Pairs
+    pairs: Pairs | Curve
     after: str = ""
 
 
@@ -59,10 +73,13 @@ def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
     told: tuple[tuple[str, Iterable[str]], ...] = (
         ("May be published", _public(finding, width)),
         ("Standing", _standing(finding, width)),
+        ("As counted, and pooled with the other makers", pooled_lines(finding, width, ink)),
+        ("Does it hold?", _stress(finding, width)),
         (
             "Lots, each by itself",
             [*_bars(_lots(finding), finding, width, ink, ("paint", "lot")), *_label(width, ink)],
         ),
+        ("Lots, pooled: each lot's own rate, allowing for what the others show", _lots_pooled(finding, width, ink)),
         ("Peers: the same pigments in the same format", _peers(finding, width, ink)),
         ("Parcels and sellers", _bars(_parcels(finding), finding, width, ink, ("seller", "bought"))),
         ("Funnel", _funnel(finding, width)),
@@ -122,6 +139,55 @@ def _label(width: int, ink: Ink) -> list[str]:
     return _wrapped(f"{ink.label}; within a lot each specimen counts.", width)
 
 
+def pooled_lines(finding: Finding, width: int, ink: Ink) -> list[str]:
+    """Return the rate as counted above the pooled one, so that shrinking is seen, and the probabilities in words."""
+    if finding.pending:
+        return _wrapped(PENDING, width)
+    reach = finding.reach
+    if finding.pooled is None or reach is None:
+        return []
+    counts, chance = finding.counts, finding.claim.chance if finding.claim else None
+    field = finding.pooled.formats.get((str(finding.format),))
+    bars = [
+        _Bar("as counted", percent(counts.rate or 0), counts.faulty, counts.tested, finding.lot_counts),
+        _pooled_bar("pooled", reach.rate, Curve(reach.curve)),
+        *([_pooled_bar("the field", field, curve_of(field))] if field else []),
+        *_pigment_bars(finding),
+    ]
+    words = [*pooled_words(reach), *(checked_words(chance) if chance else ()), *finding.pooled.warnings]
+    return [*_bars(bars, finding, width, ink, ("", "rate")), *_wrapped(" ".join(words), width)]
+
+
+def _pooled_bar(name: str, rate: Estimate, curve: Curve) -> _Bar:
+    return _Bar(name, percent(rate.mean), 0, 0, curve, f"{percent(rate.low)} to {percent(rate.high)}")
+
+
+def _pigment_bars(finding: Finding) -> list[_Bar]:
+    """Return the rate of each of its pigments at an ordinary maker, where there are few enough to show."""
+    names = sorted({name for lot in finding.lots for name in lot.pigments})
+    known = finding.pooled.pigments if finding.pooled else {}
+    found = [(name, known[(name,)]) for name in names if (name,) in known]
+    return [_pooled_bar(name, rate, curve_of(rate)) for name, rate in found] if len(found) <= _PIGMENTS else []
+
+
+def _lots_pooled(finding: Finding, width: int, ink: Ink) -> list[str]:
+    known = finding.pooled.lots if finding.pooled else {}
+    bars = []
+    for lot in sorted(finding.lots, key=lambda lot: -lot.faulty):
+        rate = known.get(tuple(map(str, lot.key)))
+        if rate is not None:
+            told, beside = f"{percent(rate.mean)}, {percent(rate.low)} to {percent(rate.high)}", lot.row.lot_code
+            bars.append(_Bar(lot.row.paint_name, beside or "no code", lot.faulty, lot.tested, curve_of(rate), told))
+    return _bars(bars, finding, width, ink, ("paint", "lot"))
+
+
+def _stress(finding: Finding, width: int) -> Iterator[str]:
+    for claim in (finding.claim, *finding.exceptions):
+        if claim and claim.stress:
+            before = f"{subject(claim)}: " if finding.exceptions else ""
+            yield from _wrapped(f"{before}{stands_in(claim.stress)}", width)
+
+
 def _lots(finding: Finding) -> list[_Bar]:
     return [_lot(lot) for lot in sorted(finding.lots, key=lambda lot: -lot.faulty)]
 
@@ -175,7 +241,8 @@ def _bars(bars: Sequence[_Bar], finding: Finding, width: int, ink: Ink, head: tu
     drawn = [with_mark(strip, rate, ink) for strip in strips([bar.pairs for bar in bars], room.strip, ink)]
     lines = [room.line(head[0], head[1], " " * room.strip, "faulty")]
     for bar, strip in zip(bars, drawn, strict=True):
-        lines.append(room.line(bar.name, bar.beside, strip, f"{bar.faulty}/{bar.tested}", bar.after))
+        counts = f"{bar.faulty}/{bar.tested}" if bar.tested else ""
+        lines.append(room.line(bar.name, bar.beside, strip, counts, bar.after))
     return [*lines, room.line("", "", axis(room.strip, rate, ink), "")]
 
 

@@ -10,6 +10,7 @@ from datetime import date
 from qcledger.findings.evidence import SetAside
 from qcledger.findings.finding import Check, Claim, Finding, TraitSummary
 from qcledger.findings.lots import Lot, tally
+from qcledger.findings.pooled import Estimate
 from qcledger.findings.wording import sentence, subject, would_settle
 
 Value = str | int | float | date | None
@@ -27,6 +28,7 @@ def finding_row(finding: Finding) -> Row:
         **_counts(finding),
         **_reach(finding),
         **_beside(finding),
+        **_pooled(finding),
         **_trail(finding),
         **_apart(finding),
         "sentence": sentence(finding),
@@ -71,6 +73,7 @@ def claim_row(claim: Claim) -> Row:
         "standing": str(claim.standing),
         "specimens": counts.tested,
         "faulty": counts.faulty,
+        **_chance(claim),
     }
 
 
@@ -130,6 +133,36 @@ def _beside(finding: Finding) -> Row:
         "all_specimens": finding.all_makers.tested,
         "all_faulty": finding.all_makers.faulty,
         "usual_rate": finding.usual_rate,
+    }
+
+
+def _pooled(finding: Finding) -> Row:
+    reach, none = finding.reach, Estimate(None, None, None, None)  # type: ignore[arg-type]
+    rate, excess = (reach.rate, reach.excess) if reach else (none, none)
+    return {
+        "pooled": "awaited" if finding.pending else "yes" if reach else "no",
+        "pooled_rate": rate.mean,
+        "pooled_low": rate.low,
+        "pooled_high": rate.high,
+        "pooled_excess": excess.mean,
+        "pooled_excess_low": excess.low,
+        "pooled_excess_high": excess.high,
+        "chance_of_excess": reach.above if reach else None,
+        "chance_of_ten_points": reach.far_above if reach else None,
+        **_chance(finding.claim),
+    }
+
+
+def _chance(claim: Claim | None) -> Row:
+    """Return what an accusation was put to."""
+    chance, stress = (claim.chance, claim.stress) if claim else (None, None)
+    fair = chance.fair if chance else None
+    return {
+        "exchange_p": chance.exact if chance else None,
+        "fair_fields_as_strong": fair.as_strong if fair else None,
+        "fair_fields": fair.fields if fair else None,
+        "stress_stands": stress.stands if stress else None,
+        "stress_checks": len(stress.checks) if stress else None,
     }
 
 

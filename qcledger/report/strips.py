@@ -9,18 +9,29 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.special import betaincinv
 
 from qcledger.findings.lots import Lot
+from qcledger.findings.pooled import QUANTILES, Estimate
 from qcledger.stats.clustered import lot_aware_densities
 
 FULL = 3.0
 """Probability of the darkest shade, in units of a flat strip's: no rate is then far more likely than the others."""
 
 LABEL = "strip: lot-aware Beta density, more ink likelier, ends 95 %, {mark} all makers"
+POOLED = "strip: pooled rate, more ink likelier, ends 95 %, {mark} all makers"
+MIXED = "strip: pooled rate, lot-aware until that is worked out; ends 95 %, {mark} all makers"
 """What a strip is, said wherever strips are."""
 
 Pairs = Sequence[tuple[int, int]]
 """(faulty, tested) of each lot of a cell."""
+
+
+class Curve(tuple[float, ...]):
+    """Quantiles of a rate at `QUANTILES`, rising: what a strip of a posterior is drawn from."""
+
+    __slots__ = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +43,14 @@ class Ink:
 
     @property
     def label(self) -> str:
-        """What a strip drawn with this ink is."""
+        """What a strip of counts drawn with this ink is."""
         return LABEL.format(mark=self.mark)
+
+    def label_of(self, drawn: "Iterable[Pairs | Curve]") -> str:
+        """Return what the strips drawn from these are."""
+        kinds = {isinstance(one, Curve) for one in drawn if one}
+        told = MIXED if len(kinds) > 1 else POOLED if kinds == {True} else LABEL
+        return told.format(mark=self.mark)
 
 
 SHADED = Ink(".░▒▓█", "┆")
@@ -67,13 +84,20 @@ def singly(faulty: int, tested: int) -> Pairs:
     return [(1, 1)] * faulty + [(0, 1)] * (tested - faulty)
 
 
-def strips(cells: Sequence[Pairs], width: int, ink: Ink = SHADED) -> list[str]:
+def curve_of(rate: Estimate) -> Curve:
+    """Return the Beta with the mean and standard deviation of an estimate; a lot's posterior is nearly that."""
+    mean = min(max(rate.mean, 1e-4), 1 - 1e-4)
+    strength = max(mean * (1 - mean) / max(rate.sd, 1e-6) ** 2 - 1, 1e-3)
+    return Curve(betaincinv(mean * strength, (1 - mean) * strength, QUANTILES).tolist())
+
+
+def strips(cells: Sequence[Pairs | Curve], width: int, ink: Ink = SHADED) -> list[str]:
     """Return one strip for each cell.
 
     Parameters
     ----------
     cells
-        The counts of each cell's lots.
+        The counts of each cell's lots, or the curve of its posterior.
     width
         Characters from rate 0 to rate 1; 0 gives empty strips.
     ink
@@ -86,17 +110,31 @@ def strips(cells: Sequence[Pairs], width: int, ink: Ink = SHADED) -> list[str]:
     """
     if not width or not cells:
         return [" " * width for _ in cells]
-    number = [cell for cell, pairs in enumerate(cells) for _ in pairs]
-    faulty = [some for pairs in cells for some, _ in pairs]
-    tested = [total for pairs in cells for _, total in pairs]
+    counted: list[Pairs] = [() if isinstance(cell, Curve) else cell for cell in cells]
+    number = [cell for cell, pairs in enumerate(counted) for _ in pairs]
+    faulty = [some for pairs in counted for some, _ in pairs]
+    tested = [total for pairs in counted for _, total in pairs]
     density = lot_aware_densities(faulty, tested, number, len(cells), width)
+    for place, cell in enumerate(cells):
+        if isinstance(cell, Curve):
+            density[place] = _density(cell, width)
     steps = len(ink.shades)
     level = np.where(density > 0, np.minimum(1 + density * width / FULL * steps, steps), 0).astype(int)
     shades = " " + ink.shades
     drawn = ("".join(shades[step] for step in row) for row in level.tolist())
     return [
-        strip if any(total for _, total in pairs) else " " * width for strip, pairs in zip(drawn, cells, strict=True)
+        strip if isinstance(cell, Curve) or any(total for _, total in cell) else " " * width
+        for strip, cell in zip(drawn, cells, strict=True)
     ]
+
+
+def _density(curve: Curve, width: int) -> NDArray[np.float64]:
+    """Return the probability of each character's rates, none outside the 95 % limits."""
+    edges = np.linspace(0, 1, width + 1)
+    # Quantiles may be equal to the last digit; a curve has to rise.
+    below = np.interp(edges, np.array(curve) + np.arange(len(curve)) * 1e-9, QUANTILES, left=0, right=1)
+    inside = (edges[1:] > curve[1]) & (edges[:-1] < curve[-2])
+    return np.where(inside, np.diff(below), 0.0)
 
 
 def with_mark(strip: str, rate: float | None, ink: Ink = SHADED) -> str:

@@ -6,11 +6,11 @@ from itertools import groupby
 from qcledger.findings import Claim, Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
 from qcledger.findings.evidence import SetAside
-from qcledger.findings.wording import NOTHING, headline, in_counts, left_out, recurring, set_apart
+from qcledger.findings.wording import NOTHING, as_strong, headline, in_counts, left_out, recurring, set_apart
 from qcledger.findings.words import how_many, lower_first
-from qcledger.report.board import extent_words
+from qcledger.report.board import drawn_from, extent_words
 from qcledger.report.layout import columns, cut, paragraph
-from qcledger.report.strips import SHADED, Ink, axis, by_lot, strips, with_mark
+from qcledger.report.strips import SHADED, Ink, axis, strips, with_mark
 from qcledger.vocab import GRADE_NOTE, MARKS, Extent, Standing
 
 _WIDTHS = (12, 8, 7, 6, 9, 31)
@@ -18,7 +18,7 @@ _HEAD = ("maker", "format", "faulty", "lots", "95 %", "standing and extent")
 _TRAIT_WIDTHS = (12, 8, -4, -7, 9, 33)
 _TRAIT_HEAD = ("maker", "format", "n", "median", "from-to", "")
 _STRIP = 41
-_REACHED = (Standing.HOLDS, Standing.TO_CONFIRM)
+_REACHED = (Standing.HOLDS, Standing.TO_CONFIRM, Standing.CHECKING)
 _TOLD = (SetAside.GIFT, SetAside.OLDER_NOTES, SetAside.VOID)
 _ORDER = {extent: place for place, extent in enumerate(Extent)}
 
@@ -64,11 +64,18 @@ def _header(findings: Findings) -> list[str]:
         how_many(len(units), "specimen"),
     )
     private = {Standing.TO_CONFIRM: " (not public)"}
-    marks = (f"{mark} {standing}{private.get(standing, '')}" for standing, mark in reversed(MARKS.items()))
+    marks = (
+        f"{mark} {standing}{private.get(standing, '')}"
+        for standing, mark in reversed(MARKS.items())
+        if standing is not Standing.CHECKING
+    )
+    checking = f"{MARKS[Standing.CHECKING]} {Standing.CHECKING}: waits for the pooled model, and passes by itself"
+    waits = any(finding.standing is Standing.CHECKING for finding in every)
     return [
         f"Findings: {', '.join(counts)}",
         f"fault grade: {GRADE_NOTE}; a fault from the fault line on; 95 %: Wilson",
         "   ".join(marks),
+        *([checking] if waits else []),
     ]
 
 
@@ -83,8 +90,22 @@ def _reached(findings: Sequence[Finding]) -> Iterator[str]:
     for finding, claim in sorted(told.values(), key=lambda pair: _ORDER[pair[1].extent]):
         yield from paragraph(f"{MARKS[claim.standing]} {headline(finding, claim)}")
         yield from paragraph(in_counts(finding, claim), "    ")
+        if tested := _put_to(claim):
+            yield from paragraph(tested, "    ")
         if finding.recurrence and finding.recurrence.looked > 1:
             yield from paragraph(recurring(finding.recurrence), "    ")
+
+
+def _put_to(claim: Claim) -> str:
+    """Return what a claim was put to, in short: fair fields as strong, and stress checks in which it stands."""
+    fair = claim.chance.fair if claim.chance else None
+    stress = claim.stress if claim.stress and claim.stress.checks else None
+    told = (
+        f"As strong in {as_strong(fair)} fair fields" if fair else "",
+        f"stands in {stress.stands} of {len(stress.checks)} stress checks" if stress else "",
+    )
+    joined = "; ".join(part for part in told if part)
+    return f"{joined[:1].upper()}{joined[1:]}." if joined else ""
 
 
 def _tables(findings: Sequence[Finding], full: bool, ink: Ink) -> Iterator[list[str]]:
@@ -121,12 +142,13 @@ def _table(findings: Sequence[Finding], full: bool) -> list[str]:
 def _strips(findings: Sequence[Finding], ink: Ink) -> list[str]:
     """Return a strip for each cell, and the scale below them."""
     rate = findings[0].all_makers.rate
-    drawn = strips([by_lot(finding.lots) for finding in findings], _STRIP, ink)
+    cells = [drawn_from(finding) for finding in findings]
+    drawn = strips(cells, _STRIP, ink)
     lines = [
         _beside(finding.maker_name, str(finding.format), with_mark(strip, rate, ink), MARKS[finding.standing])
         for finding, strip in zip(findings, drawn, strict=True)
     ]
-    return [f"  {ink.label}", *lines, _beside("", "", axis(_STRIP, rate, ink), "")]
+    return [f"  {ink.label_of(cells)}", *lines, _beside("", "", axis(_STRIP, rate, ink), "")]
 
 
 def _beside(maker: str, format_: str, strip: str, mark: str) -> str:

@@ -23,6 +23,19 @@ def made(tmp_path_factory):
     return folder / "demo.ledger"
 
 
+@pytest.fixture(autouse=True)
+def _at_once(request, monkeypatch):
+    """Leave the pooled model out: what it decides on the demo is shown by tests/findings/test_demo.py."""
+    if "worked_out" not in request.fixturenames:
+        monkeypatch.setattr("qcledger.report.kept.Reading.work_out", lambda *args: None)
+
+
+@pytest.fixture
+def worked_out(monkeypatch):
+    """Let the model answer, with as few fair fields as tell a maker as faint as Corvannet."""
+    monkeypatch.setattr("qcledger.findings.model.fields_for", lambda line: 2 / line)
+
+
 @pytest.fixture
 def ask(made, cli):
     """Return a function that runs ``qcledger findings`` on the demo."""
@@ -44,6 +57,24 @@ def test_text_tells_the_planted_truths_first(ask):
     ):
         assert part in top
     assert max(map(len, told.out.splitlines())) <= 80
+
+
+def test_what_is_worked_out_is_kept(ask, home, worked_out, monkeypatch):
+    """Not waited for, an accusation reads "checking"; waited for, it holds; the next run reads the kept answer."""
+    args = ("--criterion", "faintness")
+    hasty = ask(*args, "--no-wait").out
+    assert "... faintness: maker Corvannet" in hasty
+    assert "lot-aware Beta density" in hasty
+    told = ask(*args).out
+    assert "/// faintness: maker Corvannet" in told
+    assert "As strong in none of" in told
+    assert "strip: pooled rate" in told
+    assert list((home / "worked_out").glob("*.json"))
+    monkeypatch.setattr("qcledger.findings.model.answer", None)
+    assert ask(*args).out == ask(*args, "--no-wait").out == told
+    why = " ".join(ask("--why", "corvannet", *args).out.split())
+    for part in ("as counted", "Chance of any excess over 0.999", "stress checks", "which anyone can redo by hand"):
+        assert part in why
 
 
 def test_the_demo_command_prints_the_same(ask, made, cli, home):
@@ -68,7 +99,8 @@ def test_json_is_json(ask):
     """Every face is the same findings."""
     told = json.loads(ask("--as", "json", "--maker", "Corvannet").out)
     assert {one["maker"] for one in told["findings"]} == {"Corvannet"}
-    assert {"maker"} <= {one["extent"] for one in told["findings"]}
+    assert {"maker"} <= {one["points_to"] for one in told["findings"]}
+    assert {one["pooled"] for one in told["findings"] if one["specimens"]} == {"awaited"}
 
 
 def test_why(ask):

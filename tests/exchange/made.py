@@ -21,7 +21,7 @@ def full(place: Path, sources=None) -> Ledger:
     """Make a ledger that has amendments, a photo, a redacted entry, a redacted photo, and hostile texts in it."""
     ledger = Ledger.create(place, letters="OV", tester="Oda Vane", sources=sources or steady())
     ledger.append(basics())
-    ledger.append([graded("first"), graded("doubted", grade=4.0)])
+    ledger.append([graded("first"), graded("doubted", grade=4.0, criterion="opacity")])
     ledger.append([graded("second", grade=2.5, supersedes="first", reason="read the wrong row")])
     ledger.append([Maker(id=f"h{n}", name=f"Maker {n}", note=text) for n, text in enumerate(HOSTILE)])
     ledger.append([Maker(id="maker", name="Quernlow", note="moved")], reason="new address")

@@ -5,6 +5,7 @@ import json
 import os
 import shutil
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -70,6 +71,10 @@ def test_export_then_merge_into_an_empty_ledger_is_exact(ledger, other, tmp_path
     assert other.verify() == ledger.verify() == []
 
 
+LATER = datetime(2200, 6, 1, tzinfo=UTC)
+"""After all the days that random rows have."""
+
+
 @settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_export_then_merge_is_exact_for_any_texts(data, tmp_path_factory):
@@ -79,14 +84,20 @@ def test_export_then_merge_is_exact_for_any_texts(data, tmp_path_factory):
     makers = data.draw(st.lists(rows_of(Maker), max_size=4, unique_by=lambda row: row.id))
     parcels = data.draw(st.lists(rows_of(Parcel), max_size=3, unique_by=lambda row: row.id))
     with (
-        Ledger.create(out / "mine.sqlite", letters="OV", tester="Oda Vane", sources=steady()) as mine,
+        Ledger.create(out / "mine.sqlite", letters="OV", tester="Oda Vane", sources=steady(LATER)) as mine,
         Ledger.create(out / "other" / "other.sqlite", letters="TL", tester="Tam Lark", daybook="other") as theirs,
     ):
         paints = [replace(data.draw(rows_of(Paint)), id=f"p{row.id}"[:64], maker=row.id) for row in makers]
-        mine.append([*makers, *(replace(row, currency="EUR") for row in parcels), *paints])
+        mine.append([*makers, *(replace(row, currency="EUR", received_on=None) for row in parcels), *paints])
         if paints and parcels:
             specimen = data.draw(rows_of(Specimen))
-            links = {"paint": paints[0].id, "parcel": parcels[0].id, "lot": None, "label_version": None}
+            links = {
+                "paint": paints[0].id,
+                "parcel": parcels[0].id,
+                "lot": None,
+                "label_version": None,
+                "sticker": "OV 0001",
+            }
             mine.append([replace(specimen, **links)])
         to_folder(mine, out / "before")
         merge_folder(theirs, out / "before")

@@ -21,7 +21,7 @@ HEADER = ["No", "Brand", "Colour", "Pan/tube", "Batch", "Bought", "From", "Price
 MAP = """\
 row_key: [No]
 empty: ["-"]
-constants: {tested_on: 2024-06-30}
+constants: {tested_on: 2026-03-08}
 columns:
   No: leave out
   Brand: maker
@@ -155,7 +155,7 @@ def test_one_row_says_all_of_this(ledger, tmp_path):
     assert (parcel.bought_on, parcel.seller, parcel.currency) == (date(2024, 3, 12), "Seller one", "EUR")
     assert (specimen.sticker, specimen.price_minor, specimen.note) == ("OV 0001", 980, "=1+1")
     assert (specimen.paint, specimen.lot, specimen.parcel) == (paint.id, lot.id, parcel.id)
-    assert (trial.occasion, trial.at) == (Occasion.OLDER_NOTES, datetime(2024, 6, 30, 12, tzinfo=UTC))
+    assert (trial.occasion, trial.at) == (Occasion.OLDER_NOTES, datetime(2026, 3, 8, 12, tzinfo=UTC))
     assert {row.criterion: row.grade for row in ledger.rows(Observation)} == {"rewetting": 2, "workup_froth": 3}
     assert {row.tester for row in ledger.rows(Observation)} == {"Oda Vane"}
 
@@ -217,7 +217,7 @@ def test_a_sticker_leads_to_its_specimen(ledger, tmp_path):
     """Results for a sticker that the ledger has are of that specimen; a row that says another paint is refused."""
     ledger.append(basics())
     text = (
-        "constants: {tested_on: 2024-06-30}\n"
+        "constants: {tested_on: 2026-03-08}\n"
         "columns:\n  Sticker: sticker\n  Brand: maker\n  Colour: paint\n  Batch: lot\n"
         "  Rewets: {criterion: rewetting}\n"
     )
@@ -238,11 +238,11 @@ def test_a_sticker_leads_to_its_specimen(ledger, tmp_path):
 def test_several_tests_of_one_sticker_are_one_specimen(ledger, tmp_path):
     """A sticker on several rows is one specimen tested several times; a row that contradicts another is refused."""
     text = MAP.replace("  No: leave out", "  No: sticker").replace("row_key: [No]\n", "")
-    rows = [["A1", *GOOD[1:]], ["A1", *GOOD[1:8], "never", "", ""]]
+    rows = [["OV 0301", *GOOD[1:]], ["OV 0301", *GOOD[1:8], "never", "", ""]]
     plan = bring_in(ledger, sheet(tmp_path, *rows), text)
     assert (plan.counts()["specimen"], plan.counts()["trial"]) == (1, 2)
     assert bring_in(ledger, sheet(tmp_path, *rows), text).records == ()
-    rows = [["A2", *GOOD[1:]], ["A2", *GOOD[1:3], "t", *GOOD[4:]]]
+    rows = [["OV 0302", *GOOD[1:]], ["OV 0302", *GOOD[1:3], "t", *GOOD[4:]]]
     (line,) = refused(ledger, sheet(tmp_path, *rows), text)
     assert line.startswith("old.csv line 3, format: found 'tube'; allowed: 'half pan', as it stands already")
 
@@ -384,7 +384,7 @@ def test_grades_of_our_own_are_checked_by_the_rubric(ledger, tmp_path):
         ),
         (
             HEADER,
-            MAP.replace("tested_on: 2024-06-30", "tested_on: 2024-02-31"),
+            MAP.replace("tested_on: 2026-03-08", "tested_on: 2024-02-31"),
             "map.yaml, constants, tested_on: found",
         ),
         (

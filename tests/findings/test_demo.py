@@ -7,6 +7,7 @@ import pytest
 from qcledger.cli.findings import of_ledger
 from qcledger.exchange import merge_folder
 from qcledger.findings.evidence import SetAside
+from qcledger.findings.pooled import FLOOR, LINE, SURE
 from qcledger.findings.scope import scope_of
 from qcledger.findings.wording import sentence
 from qcledger.findings.words import banned_in
@@ -19,6 +20,10 @@ ORDER = [Standing.NONE_FOUND, Standing.NOT_SETTLED, Standing.TO_CONFIRM, Standin
 AGAINST = {Extent.MAKER, Extent.MAKER_FORMAT, Extent.PAINT}
 
 
+WORKED_OUT = ("cracked", "faintness", "label_mismatch", "over_soft", "tinting_strength", "wrapper_adhesion")
+"""Criteria put to the pooled model: those on which somebody is, or must not be, accused; the others cost time."""
+
+
 @pytest.fixture(scope="module")
 def found(tmp_path_factory):
     """Return the findings of the committed demo."""
@@ -27,7 +32,11 @@ def found(tmp_path_factory):
         patch.setenv("QCLEDGER_HOME", str(place.parent))
         with Ledger.create(place, letters="ME", tester="Me") as ledger:
             merge_folder(ledger, DEMO)
-            yield of_ledger(ledger)
+            with pytest.MonkeyPatch.context() as fewer:
+                # None as strong in so many is enough for the faint maker; the wrappers need the full number.
+                fewer.setattr("qcledger.findings.model.fields_for", lambda line: 2 / line)
+                of_ledger(ledger, wanted=WORKED_OUT[:-1])
+            yield of_ledger(ledger, wanted=WORKED_OUT)
 
 
 def concerned(found, wanted: Expected):
@@ -101,6 +110,47 @@ def test_no_maker_is_accused_of_anything_else(found):
     }
     assert accused <= planted
     assert len(accused) == 4
+
+
+@pytest.mark.parametrize(
+    ("criterion", "maker", "stands"),
+    [("faintness", "Corvannet", 0.9), ("tinting_strength", "Corvannet", 0.9), ("wrapper_adhesion", "Trellmere", 0)],
+)
+def test_each_accusation_carries_its_probability_and_k_of_n(found, criterion, maker, stands):
+    """The planted makers pass floor and fair-field check, say k of N publicly, and were looked at again."""
+    told = [one for one in found.findings if (one.criterion.key, one.maker_name) == (criterion, maker)]
+    one = next(one for one in told if one.standing is Standing.HOLDS)
+    chance, stress = one.claim.chance, one.claim.stress
+    assert chance.reach.above >= FLOOR
+    assert chance.reach.far_above >= SURE
+    assert chance.fair.p_value <= LINE / 7  # as many criteria of the demo could accuse somebody
+    assert f"{chance.fair.as_strong or 'none'} of {chance.fair.fields:,} trials" in sentence(one)
+    assert "by more than ten points" in sentence(one)
+    assert stress.checks
+    assert stress.stands >= stands * len(stress.checks)
+
+
+@pytest.mark.parametrize(
+    ("criterion", "maker"), [("cracked", "Vardelune"), ("over_soft", "Drumlaw"), ("cracked", "Maslenne")]
+)
+def test_decoys_have_a_probability_and_no_accusation(found, criterion, maker):
+    """The model pools them towards the field: the floor is not reached, whatever the raw rate."""
+    told = [one for one in found.findings if (one.criterion.key, one.maker_name) == (criterion, maker)]
+    assert told
+    for one in told:
+        assert one.reach.above < FLOOR
+        assert one.reach.rate.low < one.pooled.formats[str(one.format),].mean < one.reach.rate.high
+        assert one.standing in ORDER[:2]
+
+
+def test_pooling_shrinks(found):
+    """The pooled rate lies between the counted one and the field's, nearer to the counted one with more lots."""
+    one = next(
+        one
+        for one in found.findings
+        if (one.criterion.key, one.maker_name) == ("wrapper_adhesion", "Trellmere") and one.counts.faulty
+    )
+    assert one.pooled.formats[str(one.format),].mean < one.reach.rate.mean < one.counts.rate
 
 
 def test_nothing_planted_is_called_none_found(found):

@@ -8,7 +8,7 @@ import pytest
 
 from qcledger.findings.evidence import SetAside, gather
 from qcledger.rubric import Reading
-from qcledger.vocab import Censored, Occasion, Role, Source, Why
+from qcledger.vocab import Censored, Doubt, Occasion, Role, Source, Why
 from tests.findings.made import FROTH, criterion, only, row
 
 
@@ -43,6 +43,18 @@ def test_what_does_not_count_is_told_apart(change, reason):
     found = gather([row(grade=5, **change)], only())
     assert found.units == ()
     assert [(left.reason, left.unit.faulty) for left in found.aside] == [(reason, True)]
+
+
+@pytest.mark.parametrize("doubt", Doubt)
+def test_what_the_ledger_doubts_never_counts(doubt):
+    """Neither as the first trial nor as a fault; the next valid trial of the specimen counts."""
+    doubted = row(grade=5, doubt=doubt)
+    found = gather([doubted, again(doubted, doubt=None, grade=0)], only())
+    assert [unit.grade for unit in found.units] == [0]
+    reason = SetAside.SECOND if doubt is Doubt.SECOND else SetAside.IMPOSSIBLE
+    assert [(left.reason, left.unit.faulty) for left in found.aside] == [(reason, None)]
+    alone = gather([doubted], only())
+    assert (alone.units, list(alone.criteria)) == ((), [doubted.criterion])
 
 
 def test_a_trial_after_a_void_one_counts():

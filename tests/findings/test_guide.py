@@ -5,7 +5,7 @@ import re
 import pytest
 
 from qcledger.findings import checks
-from qcledger.findings.strength import STRICT
+from qcledger.findings.pooled import FLOOR, LINE, SURE
 from qcledger.settings import shipped
 from qcledger.vocab import MARKS, Extent, Standing
 
@@ -36,8 +36,10 @@ def test_every_extent_has_its_needs():
         f"{checks.MIN_SESSIONS} or more sessions",
         f"{checks.MIN_FAULTY} or more faulty in it beside {checks.MIN_SOUND_LOTS} or more sound lots",
         f"one faulty beside {checks.MIN_SOUND_IN_LOT} or more sound",
-        f"the level is {STRICT:g}",
-        f"are tested at {checks.EXACT_LEVEL:g}",
+        f"P(excess > 0) at {FLOOR:g} or more",
+        f"P(excess > 0.10) is {SURE:g} or more",
+        f"must not be above {LINE:g} divided by the number of criteria",
+        f"by exact tests at {checks.EXACT_LEVEL:g}",
         f"bought to confirm, {checks.MIN_TO_CONFIRM} or more faulty",
         f"{checks.MIN_NONE_SPECIMENS} or more specimens of {checks.MIN_NONE_LOTS} or more lots",
         f"plus {2 * checks.DELTA * 100:.0f} points",

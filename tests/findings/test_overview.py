@@ -7,7 +7,8 @@ import pytest
 
 from qcledger.findings import find, gather, read
 from qcledger.findings.evidence import SetAside
-from qcledger.findings.finding import Check, What
+from qcledger.findings.finding import Chance, Check, What
+from qcledger.findings.strength import Family
 from qcledger.records import ReaderNote
 from qcledger.stats.clustered import lot_aware
 from qcledger.stats.proportion import upper_limit, wilson
@@ -147,13 +148,13 @@ def test_strength_is_a_seam():
 
     def doubtful(field, suspects, family):
         calls.append(([(one.maker, one.format) for one in suspects], family))
-        return [Check(What.BEYOND_CHANCE, False, "doubt", "none") for _ in suspects]
+        return [Chance((Check(What.BEYOND_CHANCE, False, "doubt", "none"),), 1.0) for _ in suspects]
 
     rows = paints("A", bad=4) + confirming("A") + field()
     found = find(gather(rows, only()), strength=doubtful)
     one = next(one for one in found.findings if one.maker == "A")
     assert (one.standing, one.leaning) == (Standing.NOT_SETTLED, Extent.MAKER_FORMAT)
-    assert calls == [([("A", HALF)], 12)]
+    assert calls == [([("A", HALF)], Family(12, 1))]
 
 
 def test_nothing_graded():

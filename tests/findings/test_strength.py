@@ -7,7 +7,7 @@ from scipy.stats import binom, fisher_exact
 
 from qcledger.findings.evidence import gather
 from qcledger.findings.field import Field, fields
-from qcledger.findings.strength import STRICT, Suspect, by_exchanging_lots, exact_p, tail_p
+from qcledger.findings.strength import STRICT, Family, Suspect, by_exchanging_lots, exact_p, tail_p
 from qcledger.stats.homogeneity import lot_against_others
 from qcledger.vocab import Why
 from tests.findings.made import HALF, confirming, field, only, paints
@@ -21,9 +21,10 @@ def the_field(rows) -> Field:
 def asked(rows, family=1):
     """Return the check against maker A's half pans."""
     everyone = the_field(rows)
-    return by_exchanging_lots(
-        everyone, [Suspect("A", HALF, everyone.numbers(everyone.shelf.cell, ("A", HALF)))], family
-    )[0]
+    suspect = Suspect("A", HALF, everyone.numbers(everyone.shelf.cell, ("A", HALF)))
+    (chance,) = by_exchanging_lots(everyone, [suspect], Family(family))
+    (check,) = chance.checks
+    return check
 
 
 def test_three_of_three_beside_none_of_six():

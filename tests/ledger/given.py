@@ -38,6 +38,8 @@ from qcledger.vocab import Blinding, DecisionKind, Format, Occasion, Preparation
 NOON = datetime(2026, 3, 9, 12, tzinfo=UTC)
 RUBRIC = rubric.load(shipped("rubrics") / "watercolour.yaml")
 KEPT = RubricText(id=RUBRIC.hash, key=RUBRIC.key, text=RUBRIC.text)
+PACKING = rubric.load(shipped("rubrics") / "packaging.yaml")
+PACKED = RubricText(id=PACKING.hash, key=PACKING.key, text=PACKING.text)
 
 
 def basics() -> list[Record]:
@@ -120,6 +122,17 @@ def graded(id: str, grade: float = 1.0, **fields: object) -> Observation:  # noq
         "grade": grade,
     }
     return Observation(**(values | fields))  # type: ignore[arg-type]
+
+
+def unpacked(id: str, grade: float = 1.0, **fields: object) -> Observation:  # noqa: A002
+    """Return an observation of what is judged at unpacking; its rubric is `PACKED`."""
+    return graded(id, grade, **({"trial": "unpacked", "criterion": "cracked", "rubric": PACKING.hash} | fields))
+
+
+def tried(id: str, grade: float = 1.0, **fields: object) -> list[Record]:  # noqa: A002
+    """Return a trial of its own and its observation: a trial holds one result of each criterion."""
+    trial = Trial(id=f"trial-{id}"[:64], specimen="specimen", occasion=Occasion.BENCH, at=NOON, session="session")
+    return [trial, graded(id, grade, trial=trial.id, **fields)]
 
 
 def steady(begin: datetime = NOON, prefix: str = "id") -> Sources:

@@ -23,7 +23,7 @@ from qcledger.records import (
     Trial,
 )
 from qcledger.vocab import Censored, DecisionKind, Format
-from tests.ledger.given import KEPT, NOON, RUBRIC, basics, everything, graded, steady
+from tests.ledger.given import KEPT, NOON, RUBRIC, basics, everything, graded, steady, tried
 
 
 def test_every_record_comes_back_as_it_was_given(ledger):
@@ -43,11 +43,11 @@ def test_entries_carry_the_records_in_order(ledger):
 
 def test_a_repeated_save_changes_nothing(ledger):
     """A save whose outcome is unknown may be repeated: what stands already exactly so is passed over."""
-    first = ledger.append([graded("a"), graded("b", 2.0)])
+    first = ledger.append([graded("a"), *tried("b", 2.0)])
     before = ledger.closing_hashes()
-    assert len(first) == 2
-    assert ledger.append([graded("a"), graded("b", 2.0)]) == ()
-    assert ledger.append([graded("b", 2.0), graded("c")]) != ()
+    assert len(first) == 3
+    assert ledger.append([graded("a"), *tried("b", 2.0)]) == ()
+    assert ledger.append([*tried("b", 2.0), graded("c", criterion="opacity")]) != ()
     assert ledger.closing_hashes()[ledger.daybook.id][0] == before[ledger.daybook.id][0] + 1
 
 

@@ -211,7 +211,7 @@ def test_a_ledger_someone_else_holds_is_told(file, monkeypatch):
             assert str(refused.value) == "In use by another terminal; not saved; try again."
             other.execute("ROLLBACK")
         assert ledger.closing_hashes() == before
-        assert len(ledger.append([graded("a")])) == 1
+        assert len(ledger.append([graded("a", criterion="opacity")])) == 1
 
 
 def test_a_full_disk_confirms_nothing_and_the_same_save_works_later(file):
@@ -235,10 +235,10 @@ def test_a_full_disk_confirms_nothing_and_the_same_save_works_later(file):
 def test_a_ledger_that_was_moved_is_told(file):
     """A save into a file that lost its name is refused: it might be lost."""
     with Ledger.open(file, write=True) as ledger:
-        ledger.append([graded("a")])
+        ledger.append([graded("a", criterion="opacity")])
         file.rename(file.with_name("moved.sqlite"))
         with pytest.raises(LedgerUnavailable) as refused:
-            ledger.append([graded("b")])
+            ledger.append([graded("b", criterion="staining")])
         assert str(refused.value) == "The ledger was moved; reopen it."
     with Ledger.open(file.with_name("moved.sqlite")) as ledger:
         assert [row.observation for row in ledger.tested_rows()] == ["a", "first"]
@@ -300,7 +300,7 @@ def test_a_ledger_left_in_wal_mode_is_put_back(file):
     """Another program may have changed how the file is journalled; the first write puts it back to what is safe."""
     change(file, "PRAGMA journal_mode = WAL")
     with Ledger.open(file, write=True) as ledger:
-        ledger.append([graded("a")])
+        ledger.append([graded("a", criterion="opacity")])
         with ledger._database.writing() as connection:
             read = {
                 name: connection.exec_driver_sql(f"PRAGMA {name}").scalar()

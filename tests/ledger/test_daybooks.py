@@ -68,12 +68,12 @@ def test_a_ledger_put_back_from_an_older_copy_begins_a_new_daybook(file, tmp_pat
     shutil.copyfile(file, tmp_path / "old")
     with Ledger.open(file, write=True) as ledger:
         mine = ledger.daybook.id
-        ledger.append([graded("lost")])
+        ledger.append([graded("lost", criterion="opacity")])
         lost = dict(numbers(ledger))[mine]
     shutil.copyfile(tmp_path / "old", file)
     with Ledger.open(file, write=True) as ledger:
         assert ledger.daybook.id != mine
-        ledger.append([graded("new")])
+        ledger.append([graded("new", criterion="opacity")])
         assert ledger.closing_hashes()[mine][0] == lost - 1
         assert ledger.verify() == []
 
@@ -92,7 +92,7 @@ def test_after_a_restore_writing_begins_a_new_daybook(file, tmp_path):
 def test_a_crash_does_not_end_a_daybook(file):
     """A machine that never closed the ledger still finds its daybook: what it saw last is in the chain."""
     ledger = Ledger.open(file, write=True)
-    ledger.append([graded("a")])
+    ledger.append([graded("a", criterion="opacity")])
     mine = ledger.daybook.id
     ledger._database.close()  # as a crash does: nothing is remembered
     with Ledger.open(file, write=True) as again:

@@ -9,7 +9,7 @@ from qcledger.errors import BadInput, ChainBroken
 from qcledger.ledger import Ledger
 from qcledger.ledger.chain import seal
 from qcledger.records import Maker, Observation
-from tests.ledger.given import NOON, basics, everything, graded, steady
+from tests.ledger.given import NOON, basics, everything, graded, steady, tried
 
 
 @pytest.fixture
@@ -62,8 +62,8 @@ def test_later_entries_of_a_known_daybook_are_taken_in(empty, theirs):
     """A daybook that went on since the last merge is continued; an older state of it takes nothing back."""
     early = list(theirs.entries())
     empty.adopt(early, {})
-    theirs.append([graded("later")])
-    assert empty.adopt(theirs.entries(), {}) == 1
+    theirs.append(tried("later"))
+    assert empty.adopt(theirs.entries(), {}) == 2
     assert empty.adopt(early, {}) == 0
     assert empty.get(Observation, "later") is not None
 

@@ -54,7 +54,7 @@ def test_an_older_ledger_is_upgraded_with_the_same_entries(wanted, older, write)
         assert ledger.verify() == []
     with Ledger.open(older, write=True) as ledger:  # and it is upgraded once
         assert standing(ledger) == wanted
-        ledger.append([graded("c")])
+        ledger.append([graded("c", criterion="opacity")])
 
 
 def test_the_older_ledger_is_copied_first(wanted, older, places):

@@ -4,9 +4,9 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from qcledger.ledger import queries_stock as stock
-from qcledger.records import Paint, Parcel, Photo, Specimen, Trial
+from qcledger.records import Paint, Parcel, Photo, Session, Specimen, Trial
 from qcledger.vocab import Format, Occasion, SpecimenState
-from tests.ledger.given import NOON, graded
+from tests.ledger.given import NOON, PACKED, graded, unpacked
 
 
 def second(ledger) -> Specimen:
@@ -15,7 +15,7 @@ def second(ledger) -> Specimen:
     tube = replace(first, id="tube", sticker="OV 0012", parcel="later", format=Format.TUBE, lot=None, price_minor=900,
                    state=SpecimenState.USED_UP)  # fmt: skip
     ledger.append(
-        [Parcel(id="later", bought_on=date(2026, 4, 1), seller="50% off", currency="GBP"), tube,
+        [Parcel(id="later", bought_on=date(2026, 3, 1), seller="50% off", currency="GBP"), tube,
          Paint(id="unbought", maker="maker", name="Fir")]
     )  # fmt: skip
     return tube
@@ -59,6 +59,7 @@ def test_counts_on_stickers(ledger):
 def test_everything_seen_on_a_specimen_in_order(ledger):
     """Superseded ones too; a mix counts for both of its specimens; a session that is blind and open says so."""
     second(ledger)
+    ledger.append([replace(ledger.get(Session, "session"), closed_at=None)])
     mixed = Trial(id="mixed", specimen="tube", mixed_with="specimen", occasion=Occasion.BENCH, at=NOON)
     ledger.append([graded("first"), mixed, graded("mix", trial="mixed", at=NOON + timedelta(hours=1))])
     ledger.append([graded("second", 3.0, supersedes="first", reason="slip", at=NOON + timedelta(hours=2))])
@@ -77,8 +78,8 @@ def test_what_stands_at_unpacking(ledger):
     with ledger.reading() as connection:
         assert stock.unpacked(connection, "specimen") == (None, [])
     opened = Trial(id="opened", specimen="specimen", occasion=Occasion.UNPACKING, at=NOON)
-    ledger.append([opened, graded("one", trial="opened"), graded("bench")])
-    ledger.append([graded("two", 2.0, trial="opened", supersedes="one", reason="slip")])
+    ledger.append([opened, PACKED, unpacked("one", trial="opened"), graded("bench")])
+    ledger.append([unpacked("two", 3.0, trial="opened", supersedes="one", reason="slip")])
     with ledger.reading() as connection:
         trial, stands = stock.unpacked(connection, "specimen")
     assert (trial, [one.id for one in stands]) == ("opened", ["two"])

@@ -12,7 +12,7 @@ from hypothesis.stateful import Bundle, RuleBasedStateMachine, consumes, initial
 from qcledger.errors import BadInput
 from qcledger.ledger import Ledger
 from qcledger.records import Maker, Paint
-from tests.ledger.given import NOON, basics, everything, graded, steady
+from tests.ledger.given import NOON, basics, everything, graded, steady, tried
 
 NAMES = st.text("abcé ", min_size=1, max_size=5).filter(str.strip)
 
@@ -84,7 +84,7 @@ class TwoLedgers(RuleBasedStateMachine):
     def grade(self, who, grade):
         """Record an observation."""
         row = self.fresh()
-        self.ledgers[who].append([graded(row, float(grade))])
+        self.ledgers[who].append(tried(row, float(grade)))
         return row
 
     @rule(target=marks, mark=consumes(marks), who=st.sampled_from("ab"))

@@ -44,7 +44,7 @@ def test_closing_hashes_printed_before_still_hold(ledger):
 def test_the_text_is_gone_from_the_file(file):
     """Nothing of the redacted text is left in the ledger's file, free pages included."""
     with Ledger.open(file, write=True) as ledger:
-        ledger.append([graded("a", note=SECRET)])
+        ledger.append([graded("a", note=SECRET, criterion="opacity")])
         assert SECRET.encode() in file.read_bytes()
         ledger.redact(entry=entry_of(ledger, "observation", "a").hash, reason="named a reader")
     assert SECRET.encode() not in file.read_bytes()

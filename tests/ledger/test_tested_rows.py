@@ -19,7 +19,7 @@ from qcledger.records import (
     Trial,
 )
 from qcledger.vocab import Blinding, Censored, DecisionKind, Format, Occasion, Role, Source, Why
-from tests.ledger.given import NOON, RUBRIC, graded
+from tests.ledger.given import NOON, PACKED, RUBRIC, graded, unpacked
 
 
 def test_a_row_says_everything_about_an_observation(ledger):
@@ -147,7 +147,7 @@ def test_a_trial_without_a_place_on_a_sheet_counts_if_its_whole_session_does(led
 def test_unpacking_belongs_to_no_session(ledger):
     """What is seen on unpacking has no session, blinding or comparison, and is on reference."""
     ledger.append([Trial(id="unpacked", specimen="specimen", occasion=Occasion.UNPACKING, at=NOON)])
-    ledger.append([graded("a", trial="unpacked")])
+    ledger.append([PACKED, unpacked("a")])
     row = only(ledger)
     assert (row.session, row.session_code, row.blinding, row.comparison) == (None, None, None, None)
     assert (row.occasion, row.role, row.void, row.on_reference) == (Occasion.UNPACKING, Role.SPECIMEN, False, True)
@@ -166,7 +166,7 @@ def test_roles_and_mixes_are_told(ledger):
 def test_pigments_are_those_of_the_specimens_own_label(ledger):
     """The specimen's label version counts, whatever later labels say; without one, the paint's latest."""
     whole = ledger.get(Specimen, "specimen")
-    later = LabelVersion(id="later", paint="paint", seen_on=date(2026, 6, 1), index_names=("PG7",))
+    later = LabelVersion(id="later", paint="paint", seen_on=date(2026, 3, 8), index_names=("PG7",))
     ledger.append([graded("a"), later])
     assert only(ledger).pigments == ("PG18",)
     ledger.append([replace(whole, label_version=None, lot=None)])
@@ -195,7 +195,8 @@ def test_a_comparison_has_its_sessions_and_its_paints_unpacked(ledger):
         Trial(id="t-other", specimen="s2", occasion=Occasion.OLDER_NOTES, at=NOON),
     ]
     ledger.append([other, apart, away, elsewhere, *trials, graded("in")])
-    ledger.append([graded(trial.id.replace("t-", "o-"), trial=trial.id) for trial in trials])
+    ledger.append([PACKED, unpacked("o-own", trial="t-own")])
+    ledger.append([graded(f"o-{name}", trial=f"t-{name}") for name in ("away", "other")])
     assert [row.observation for row in ledger.tested_rows("comparison")] == ["in", "o-own"]
     assert [row.observation for row in ledger.tested_rows("away")] == ["o-away", "o-other"]
     assert len(ledger.tested_rows()) == 4

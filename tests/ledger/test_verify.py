@@ -58,7 +58,9 @@ def full(file, tmp_path):
     path = tmp_path / "p.jpg"
     path.write_bytes(picture())
     with Ledger.open(file, write=True) as ledger:
-        ledger.append([*others(), graded("second", supersedes="first", reason="slip"), graded("third")])
+        ledger.append(
+            [*others(), graded("second", supersedes="first", reason="slip"), graded("third", criterion="opacity")]
+        )
         ledger.add_photo(path, specimen="specimen")
         ledger.redact(entry=ledger.history("observation", "third")[0].hash, reason="x")
     return file

@@ -11,7 +11,7 @@ import pytest
 from qcledger.errors import LedgerUnavailable
 from qcledger.ledger import Ledger
 from qcledger.records import Observation
-from tests.ledger.given import basics, graded, numbers
+from tests.ledger.given import basics, graded, numbers, tried
 from tests.ledger.writer import Terminal
 
 
@@ -76,7 +76,7 @@ def test_a_killed_terminal_loses_no_confirmed_save(shared):
         assert ledger.verify() == []
         assert max(Counter(numbers(ledger)).values()) == 1
         assert len(ledger.closing_hashes()) == 1
-        ledger.append([graded("after")])
+        ledger.append(tried("after"))
 
 
 def test_a_journal_left_by_a_crash_is_rolled_back_by_a_reader(file, tmp_path):
@@ -103,8 +103,8 @@ def test_a_save_that_meets_an_unfinished_one_waits_for_it(file):
     from concurrent.futures import ThreadPoolExecutor
 
     with Ledger.open(file, write=True) as ledger, ThreadPoolExecutor(8) as pool:
-        saves = [pool.submit(ledger.append, [graded(f"t{number}")]) for number in range(40)]
-        assert [len(save.result()) for save in saves] == [1] * 40
+        saves = [pool.submit(ledger.append, tried(f"t{number}")) for number in range(40)]
+        assert [len(save.result()) for save in saves] == [2] * 40
         assert max(Counter(numbers(ledger)).values()) == 1
         assert ledger.verify() == []
 

@@ -10,7 +10,7 @@ from typing import Self
 
 from qcledger.ledger import Ledger
 from qcledger.settings import HOME_VARIABLE
-from tests.ledger.given import graded
+from tests.ledger.given import tried
 
 _CONTEXT = multiprocessing.get_context("forkserver")
 _CONTEXT.set_forkserver_preload([__name__])  # so that a process is there in milliseconds, not seconds
@@ -73,5 +73,5 @@ def _save(place: str | Path, name: str, count: int, lines: Connection, home: str
         lines.send("ready")
         for number in itertools.islice(itertools.count(), count or None):
             saved = f"{name}-{number:05d}"
-            ledger.append([graded(saved, note=saved * 20)])
+            ledger.append(tried(saved, note=saved * 20))
             lines.send(saved)

@@ -9,14 +9,17 @@ import pytest
 from qcledger.stats.pooled.correct import Plan
 from qcledger.stats.pooled.design import arrange
 from qcledger.stats.pooled.fit import Effort, fit
+from qcledger.stats.pooled.graded import fit_grades
 from qcledger.stats.pooled.priors import NAMES
-from tests.reference.ledgers import LEDGERS
+from tests.reference.ledgers import GRADED, LEDGERS
 
 HERE = Path(__file__).parent
 KEPT = sorted(path.stem for path in HERE.glob("*.json"))
 MANY = Effort(points=512, plan=Plan(chains=400, kept=30))
 PROBABILITY, MEAN, SPREAD = 0.02, 0.05, 0.10
 EFFECTS = ("a", "g", "c", "b", "b0", "d", *NAMES)
+COUNTED = [name for name in KEPT if name in LEDGERS]
+BY_GRADES = [name for name in KEPT if name in GRADED]
 PROBABILITIES = ("cell_above", "maker_above", "cell_beyond_delta")
 RATES = ("cell_rate", "cell_excess")
 
@@ -46,7 +49,7 @@ def differences(name, effort, seed):
     return table, found
 
 
-@pytest.mark.parametrize("name", KEPT)
+@pytest.mark.parametrize("name", COUNTED)
 def test_engine_agrees_with_nuts(name, capsys):
     """Probabilities and rates agree within 0.02, effects within 0.05, deviations within 10 %, chance included."""
     table, found = differences(name, MANY, seed=11)
@@ -62,6 +65,27 @@ def test_engine_agrees_with_nuts(name, capsys):
     assert worst["effect"] <= MEAN
     assert worst["rate"] <= PROBABILITY
     assert worst["deviation"] <= SPREAD
+    assert not found.health.warnings
+
+
+@pytest.mark.parametrize("name", BY_GRADES)
+def test_graded_engine_agrees_with_nuts(name, capsys):
+    """The same bars hold for grades, against NUTS runs in which every lot has an effect of its own."""
+    kept = json.loads((HERE / f"{name}.json").read_text(encoding="utf-8"))["summary"]
+    found = fit_grades(GRADED[name](), seed=11, effort=Effort(points=256, plan=Plan(chains=400, kept=30))).effects
+    effects = {key: found.block(key) for key in ("a", "g", "c", "b")} | {"d": found.draws.d}
+    effects["cuts"] = found.draws.x[found.field.columns :]
+    effects |= {key: values[None] for key, values in zip(NAMES, found.theta.stacked(), strict=True)}
+    signs = {"cell_above": found.own > 0, "maker_above": found.block("a") > 0}
+    probability = max(np.abs(part.mean(axis=1) - kept[key]["mean"]).max() for key, part in signs.items())
+    effect = max(np.abs(part.mean(axis=1) - kept[key]["mean"]).max() for key, part in effects.items())
+    deviation = max(np.abs(part.std(axis=1) / kept[key]["sd"] - 1).max() for key, part in effects.items())
+    with capsys.disabled():
+        print(f"\n{name}: largest differences in a probability {probability:.4f}, an effect {effect:.4f}", end="")
+        print(f", a deviation {deviation:.1%}")
+    assert probability <= PROBABILITY
+    assert effect <= MEAN
+    assert deviation <= SPREAD
     assert not found.health.warnings
 
 

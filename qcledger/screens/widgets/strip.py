@@ -29,6 +29,7 @@ MARK: Final = 3
 WASH: Final = {
     MARKS[Standing.NONE_FOUND]: "strips--none",
     MARKS[Standing.NOT_SETTLED]: "strips--half",
+    MARKS[Standing.CHECKING]: "strips--half",
     MARKS[Standing.TO_CONFIRM]: "strips--full",
     MARKS[Standing.HOLDS]: "strips--hatched",
 }

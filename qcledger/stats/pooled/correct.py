@@ -23,6 +23,10 @@ from qcledger.stats.pooled.mode import Modes, Problem, linear_predictor, log_joi
 
 BLOCK = 40_000
 """Arms times chains run together: arrays of this many numbers stay in a core's cache."""
+LOST = 20.0
+"""A start is drawn closer to its mode if the approximation is out by more than this there, in log density: where cut
+points nearly meet a kick would throw the chain so far that it does not find back."""
+MOST_HALVINGS = 12
 FLAT = 0.1
 """Share of the proposals for theta spread evenly over the design."""
 
@@ -115,7 +119,7 @@ def _run_block(
     start = np.exp(design.log_weight)
     point = _spread(start, chains, rng)
     u_x, u_d = _mirrored(len(design.modes.x), chains, rng), _mirrored(len(problem.field.paints), chains, rng)
-    state = _place(problem, design, point, take_modes(design.modes, point), u_x, u_d)
+    state = _start(problem, design, point, u_x, u_d)
     kept: list[tuple[IntArray, FloatArray, FloatArray]] = []
     tally = np.zeros(2)
     for turn in range(plan.dropped + plan.kept):
@@ -133,6 +137,20 @@ def _run_block(
         accepted=float(tally[0]),
         moved=float(tally[1]),
     )
+
+
+def _start(problem: Problem, design: Design, point: IntArray, u_x: FloatArray, u_d: FloatArray) -> _State:
+    """Return the state at u, or nearer to the mode where the approximation does not hold at all."""
+    modes = take_modes(design.modes, point)
+    at_mode = modes.log_marginal + design.log_prior_ratio[point]
+    for _ in range(MOST_HALVINGS):
+        state = _place(problem, design, point, modes, u_x, u_d)
+        expected = at_mode - 0.5 * ((u_x**2).sum(axis=0) + (u_d**2).sum(axis=0))
+        lost = ~(state.log_density >= expected - LOST)
+        if not lost.any():
+            break
+        u_x, u_d = np.where(lost, u_x / 2, u_x), np.where(lost, u_d / 2, u_d)
+    return state
 
 
 def _mirrored(rows: int, chains: int, rng: np.random.Generator) -> FloatArray:

@@ -13,6 +13,8 @@ Rows = Sequence[dict[str, Any]]
 Line = tuple[str, str, str, str]
 """What is counted, its bar, what was measured, what else there is to say."""
 
+MATCHED = 0.01
+"""A rate of false accusations at which both are read, whatever the line."""
 RARE = 1e-3
 """The oracle is read at our own rate of false accusations, at least this."""
 
@@ -77,24 +79,33 @@ def _wide(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
 
 
 def _hits(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
-    """Guilty units named, beside the oracle at our own rate of false accusations, and how often called sound."""
+    """Guilty units named, beside the oracle at the same rate of false accusations, and how often called sound."""
     size = name.split("_", 2)[2]
     fair = kept(RESULTS / f"fair_{size}.jsonl")
-    rate = max(sum(row["accused"] is not None for row in fair) / max(len(fair), 1), RARE)
+    bar = "85 % of the oracle" if recipe.bump == HALF else ""
     hits = sum(row["accused"] == row["guilty"] for row in rows)
+    rate = max(sum(row["accused"] is not None for row in fair) / max(len(fair), 1), RARE)
+    named = sum(row["accused"] is not None for row in rows)
+    beside = f"{_oracle(recipe, size, rows, rate, hits)}; anybody named: {named}"
+    yield "right unit named", bar, _of(hits, len(rows)), beside
+    if fair:
+        line = sorted(map(_p_value, fair))[round(MATCHED * len(fair)) - 1]
+        hits = sum(_p_value(row) <= line and row["strongest"][0] == row["guilty"] for row in rows)
+        beside = _oracle(recipe, size, rows, MATCHED, hits)
+        yield f"right unit strongest, p <= {line:.4f} as in 1 % of fair fields", bar, _of(hits, len(rows)), beside
+    sound = sum(any(list(cell) in row["none_found"] for cell in _cells(row["guilty"])) for row in rows)
+    yield "called none found", "1 %" if recipe.bump == HALF else "5 %", _of(sound, len(rows)), ""
+
+
+def _oracle(recipe: Recipe, size: str, rows: Rows, rate: float, hits: int) -> str:
     line = oracle_line(size, recipe.bump or HALF, rate)
     won = sum(row["oracle"] > line and row["oracle_unit"] == row["guilty"] for row in rows)
     share = f"{hits / won:.0%} of the oracle's" if won else "the oracle names none"
-    bar = "85 % of the oracle" if recipe.bump == HALF else ""
-    named = sum(row["accused"] is not None for row in rows)
-    yield (
-        "right unit named",
-        bar,
-        _of(hits, len(rows)),
-        (f"oracle {won} at {rate:.1%} false: {share}; anybody named: {named}"),
-    )
-    sound = sum(any(list(cell) in row["none_found"] for cell in _cells(row["guilty"])) for row in rows)
-    yield "called none found", "1 %" if recipe.bump == HALF else "5 %", _of(sound, len(rows)), ""
+    return f"oracle {won} at {rate:.1%} false: {share}"
+
+
+def _p_value(row: dict[str, Any]) -> float:
+    return (row["strongest"][1] + 1) / (row["strongest"][2] + 1) if row["strongest"] else 1.0
 
 
 def _lot(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:

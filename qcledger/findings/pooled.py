@@ -1,0 +1,150 @@
+"""What the pooled model says on one criterion, as plain values that can be kept, and the hash of what enters it.
+
+The posterior is of everything that counts. The fair-field check uses only what was bought as planned: a likelihood is
+not bent by buying more of what looked bad, but a promise about how often fair fields accuse somebody would be.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from hashlib import sha256
+from math import ceil
+from typing import NamedTuple
+
+import numpy as np
+
+from qcledger.findings.field import Field
+
+MODEL = 1
+"""Raised when the same data would give other numbers: what was kept before is then worked out again."""
+
+FLOOR = 0.975
+"""Least P(excess > 0) of whatever is accused, and of what is put to the fair-field check."""
+LINE = 0.005
+"""p-value at which a scorecard accuses, set by calibration; that of `stats.pooled.fair_field`."""
+SURE = 0.95
+"""Least P(excess > `checks.DELTA`) for saying "by more than ten points"."""
+FEWEST_FIELDS = 2000
+"""Fair fields drawn for a suspect where the line allows that many; a finer line takes more."""
+
+QUANTILES = tuple(n / 40 for n in range(41))
+"""Probabilities of the quantiles that a strip is drawn from: a fortieth of the draws lies between two of them."""
+_STEPS = (8, 12, 16, 24, 32, 48, 64, 96, 128)
+
+Key = tuple[str, ...]
+Accused = tuple[str, str | None]
+"""A maker's id with a format, or with None for the maker over its formats."""
+
+
+class Estimate(NamedTuple):
+    """Mean, standard deviation and ends of the 95 % credible interval."""
+
+    mean: float
+    sd: float
+    low: float
+    high: float
+
+
+class Reach(NamedTuple):
+    """The posterior of one maker or one of its formats.
+
+    Parameters
+    ----------
+    rate
+        Rate of faulty specimens, standardised to the field's own mix of pigments.
+    excess
+        That rate less the field's.
+    above, far_above
+        P(excess > 0) and P(excess > `checks.DELTA`).
+    curve
+        Quantiles of the rate at `QUANTILES`.
+    """
+
+    rate: Estimate
+    excess: Estimate
+    above: float
+    far_above: float
+    curve: tuple[float, ...]
+
+
+class Fair(NamedTuple):
+    """Of `fields` fair fields with the same purchases, `as_strong` showed somebody as strongly."""
+
+    as_strong: int
+    fields: int
+
+    @property
+    def p_value(self) -> float:
+        """(k + 1) / (N + 1)."""
+        return (self.as_strong + 1) / (self.fields + 1)
+
+
+@dataclass(frozen=True)
+class Pooled:
+    """The model's answer on one criterion.
+
+    Parameters
+    ----------
+    cells
+        By maker's id and format.
+    makers
+        By maker's id, over the formats it was tested in.
+    formats, pigments
+        The field's own rate in a format, and with a pigment at an ordinary maker.
+    paints
+        By paint's id and format.
+    lots
+        Each lot's own rate, by its key.
+    fair
+        Outcome of the fair-field check of each suspect that was put to it.
+    line
+        Largest p-value that the check was drawn to tell apart.
+    warnings
+        What the run says against its own numbers, one sentence each.
+    """
+
+    cells: Mapping[Key, Reach]
+    makers: Mapping[Key, Reach]
+    formats: Mapping[Key, Estimate]
+    pigments: Mapping[Key, Estimate]
+    paints: Mapping[Key, Estimate]
+    lots: Mapping[Key, Estimate]
+    fair: Mapping[Accused, Fair]
+    line: float
+    warnings: tuple[str, ...]
+
+    def reach(self, accused: Accused) -> Reach | None:
+        """Return the posterior of a maker or of one of its formats."""
+        maker, format_ = accused
+        return self.makers.get((maker,)) if format_ is None else self.cells.get((maker, format_))
+
+
+def line_for(criteria: int) -> float:
+    """Return the p-value at which one of so many criteria may accuse, so that `LINE` holds for them together.
+
+    Notes
+    -----
+    Bonferroni's division. Holm's would hand on the level of a criterion once somebody is accused on it; but the other
+    makers are still under test there, so nothing is left over to hand on.
+    """
+    return LINE / max(criteria, 1)
+
+
+def strict_line(criteria: int) -> float:
+    """Return a line that also serves a few criteria more, so that what is kept stays good when one is added."""
+    return line_for(next((step for step in _STEPS if step >= criteria), criteria))
+
+
+def fields_for(line: float) -> int:
+    """Return how many fair fields can tell a p-value at `line`: seven in so many may still be as strong."""
+    return max(FEWEST_FIELDS, ceil(8 / line))
+
+
+def fingerprint(field: Field, suspects: Sequence[Accused]) -> str:
+    """Return the hash of exactly what enters the answer: the lots tested, their counts, and who is a suspect."""
+    tested = np.flatnonzero(field.tested > 0)
+    digests = field.shelf.digests[tested]
+    order = tested[np.lexsort((digests[:, 1], digests[:, 0]))]
+    faulty, planned = field.planned
+    counts = np.stack([field.tested, field.faulty, planned, faulty])[:, order].astype(np.int64)
+    named = repr((MODEL, FLOOR, sorted(suspects, key=repr))).encode()
+    return sha256(named + field.shelf.digests[order].tobytes() + counts.tobytes()).hexdigest()

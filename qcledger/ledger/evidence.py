@@ -1,0 +1,151 @@
+"""What the ledger refuses of new evidence, though each field by itself would do: what cannot have been so.
+
+`rules` says what any row must satisfy, also one that is merged; this is held against new rows only, see `possible`.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from datetime import date, datetime
+from typing import Any, cast
+
+from qcledger.errors import BadInput, Problem, bad
+from qcledger.ledger import possible, stickers
+from qcledger.ledger.chain import utc_text
+from qcledger.ledger.codec import named
+from qcledger.ledger.known import Known
+from qcledger.ledger.rubrics import parsed
+from qcledger.records import (
+    Daybook,
+    LabelVersion,
+    Lot,
+    Observation,
+    Parcel,
+    Record,
+    RubricText,
+    Specimen,
+    Trial,
+)
+from qcledger.vocab import SpecimenState
+
+_TELLING: Mapping[type[Record], tuple[str, ...]] = {
+    Parcel: ("bought_on", "received_on"),
+    Lot: ("paint", "format"),
+    LabelVersion: ("paint",),
+    Specimen: ("parcel",),
+    Trial: ("specimen", "mixed_with", "occasion", "at"),
+}
+"""The fields on which the evidence of other rows rests."""
+
+
+def check_evidence(record: Record, standing: Record | None, known: Known, now: datetime) -> None:
+    """Refuse a record that cannot have been so; what stands already so in a row that is amended is let be.
+
+    Raises
+    ------
+    BadInput
+        Naming the row and field, what was found and what is allowed.
+    """
+    found = list(_problems(record, known, now))
+    if found and standing is not None:
+        found = [problem for problem in found if problem not in set(_problems(standing, known, now))]
+    if found:
+        raise BadInput(found)
+
+
+def changes_evidence(record: Record, standing: Record | None) -> bool:
+    """Say whether writing a row again changes what other rows rest on."""
+    telling = _TELLING.get(type(record), ())
+    return standing is not None and any(getattr(record, name) != getattr(standing, name) for name in telling)
+
+
+def resting(records: Iterable[Record], known: Known) -> Iterator[Record]:
+    """Yield the rows whose evidence rests on these, and those that rest on them in turn."""
+    below = [row for record in records for row in known.resting_on(record)]
+    if below:
+        yield from below
+        yield from resting(below, known)
+
+
+def _problems(record: Record, known: Known, now: datetime) -> Iterator[Problem]:
+    for field, told in possible.dated_ahead(record, now):
+        yield _problem(record, field, _shown(told), f"nothing later than now, {_shown(now)}")
+    rule = _RULES.get(type(record))
+    if rule is not None:
+        yield from rule(record, known)
+
+
+def _problem(record: Record, field: str, found: str, allowed: str) -> Problem:
+    return bad(f"{named(record)} {field}", found, allowed).problems[0]
+
+
+def _shown(told: date) -> str:
+    """Return a day, or a time to the minute in UTC."""
+    return f"{utc_text(told)[:16]}Z" if isinstance(told, datetime) else told.isoformat()
+
+
+def _daybook(record: Daybook, known: Known) -> Iterator[Problem]:
+    if not stickers.are_letters(record.letters):
+        yield _problem(record, "letters", record.letters, "one to four letters, as in OV")
+
+
+def _parcel(record: Parcel, known: Known) -> Iterator[Problem]:
+    if possible.came(record) < record.bought_on:
+        allowed = f"{record.bought_on}, the day it was bought, or later"
+        yield _problem(record, "received_on", str(record.received_on), allowed)
+
+
+def _specimen(record: Specimen, known: Known) -> Iterator[Problem]:
+    standing = known.get(Specimen.TABLE, record.id)
+    if standing is not None and cast(Specimen, standing).sticker == record.sticker:
+        return
+    if stickers.number(record.sticker) is None:
+        yield _problem(record, "sticker", record.sticker, stickers.FORM)
+    elif known.stickers.holder(record.sticker) not in (None, record.id):
+        free = known.stickers.next(record.sticker.rpartition(" ")[0])
+        yield _problem(record, "sticker", record.sticker, f"one that no other specimen has; {free} is free")
+
+
+def _trial(record: Trial, known: Known) -> Iterator[Problem]:
+    yield from _early(record, record, record.at, known)
+    for subject in filter(None, (record.specimen, record.mixed_with)):
+        specimen = cast(Specimen, known.get(Specimen.TABLE, subject))
+        since = known.used_up_since(subject) if specimen.state is SpecimenState.USED_UP else None
+        if since is not None and possible.too_late(record.at, record.occasion, since):
+            allowed = f"a time before {_shown(since)}, when {specimen.sticker} was used up"
+            yield _problem(record, "at", _shown(record.at), allowed)
+
+
+def _early(record: Trial | Observation, trial: Trial, at: datetime, known: Known) -> Iterator[Problem]:
+    for subject in filter(None, (trial.specimen, trial.mixed_with)):
+        specimen = cast(Specimen, known.get(Specimen.TABLE, subject))
+        day = possible.came(cast(Parcel, known.get(Parcel.TABLE, specimen.parcel)))
+        if possible.too_early(at, trial.occasion, day):
+            yield _problem(record, "at", _shown(at), f"{day}, when {specimen.sticker} came, or later")
+
+
+def _observation(record: Observation, known: Known) -> Iterator[Problem]:
+    if record.supersedes is None:
+        yield from _second(record, known)
+    elif possible.is_taken_back(record.not_testable):
+        return  # or what should never have been written could not be taken back
+    trial = cast(Trial, known.get(Trial.TABLE, record.trial))
+    criterion = parsed(cast(RubricText, known.get(RubricText.TABLE, record.rubric))).criteria[record.criterion]
+    if possible.elsewhere(criterion.seen_at, trial.occasion):
+        allowed = f"criteria judged at {trial.occasion}; {criterion.title} is judged at {criterion.seen_at}"
+        yield _problem(record, "criterion", record.criterion, allowed)
+    yield from _early(record, trial, record.at, known)
+
+
+def _second(record: Observation, known: Known) -> Iterator[Problem]:
+    other = known.result(record.trial, record.criterion)
+    if other not in (None, record.id):
+        allowed = f"one result in a trial; the one that stands, {other}, can be superseded with a reason"
+        yield _problem(record, "criterion", record.criterion, allowed)
+
+
+_RULES: Mapping[type[Record], Callable[[Any, Known], Iterator[Problem]]] = {
+    Daybook: _daybook,
+    Parcel: _parcel,
+    Specimen: _specimen,
+    Trial: _trial,
+    Observation: _observation,
+}

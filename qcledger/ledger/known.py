@@ -1,0 +1,157 @@
+"""The rows of a ledger as a transaction sees them: those in the database and those it is about to write."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import Any, cast
+
+from sqlalchemy import Connection, Select, select
+
+from qcledger.ledger.possible import used_up
+from qcledger.ledger.readmodels import Key, batches, lookup
+from qcledger.ledger.stickers import Stickers
+from qcledger.ledger.tables import TABLE
+from qcledger.records import (
+    TABLES,
+    Decision,
+    LabelVersion,
+    Lot,
+    Observation,
+    Parcel,
+    Record,
+    Specimen,
+    Trial,
+    columns,
+)
+
+_RESTING: Mapping[type[Record], tuple[tuple[type[Record], str], ...]] = {
+    Parcel: ((Specimen, "parcel"),),
+    Lot: ((Specimen, "lot"),),
+    LabelVersion: ((Specimen, "label_version"),),
+    Specimen: ((Trial, "specimen"), (Trial, "mixed_with")),
+    Trial: ((Observation, "trial"),),
+}
+"""Which rows must still fit when a row is written again, and the field by which they name it."""
+
+
+class Known:
+    """Looks rows up in few statements, and remembers them.
+
+    Parameters
+    ----------
+    connection
+        The transaction's connection.
+    """
+
+    def __init__(self, connection: Connection) -> None:
+        self.connection = connection
+        self._rows: dict[Key, Record | None] = {}
+        self._newer: dict[str, str] = {}
+        self._results: dict[str, dict[str, str]] = {}
+        self._stickers: Stickers | None = None
+
+    def fetch(self, records: Iterable[Record]) -> None:
+        """Look up, in few statements, the rows that stand for these records and the rows they rest on."""
+        wanted = {key for record in records for key in _named_rows(record)}
+        while wanted:
+            found = self._look_up(wanted)
+            wanted = {key for row in found for key in _rests_on(row)} - self._rows.keys()
+        self._fetch_results({row.trial for row in records if isinstance(row, Observation)})
+
+    def _look_up(self, wanted: Iterable[Key]) -> list[Record]:
+        by_kind: dict[str, set[str]] = defaultdict(set)
+        for kind, subject in wanted:
+            by_kind[kind].add(subject)
+        rows: list[Record] = []
+        for kind, ids in by_kind.items():
+            found = lookup(self.connection, kind, ids)
+            self._rows |= {(kind, subject): found.get(subject) for subject in ids}
+            rows += found.values()
+        return rows
+
+    def _fetch_results(self, trials: Iterable[str]) -> None:
+        """Look up the results that stand in trials: the observations that no other supersedes."""
+        table = TABLE[Observation.TABLE]
+        newer = table.alias("newer")
+        current: Select[Any] = select(table.c.id, table.c.trial, table.c.criterion).outerjoin(
+            newer, newer.c.supersedes == table.c.id
+        )
+        for batch in batches(sorted(set(trials) - self._results.keys())):
+            self._results |= {trial: {} for trial in batch}
+            wanted = current.where(table.c.trial.in_(batch), newer.c.id.is_(None)).order_by(table.c.id)
+            for row in self.connection.execute(wanted):
+                self._results[row.trial].setdefault(row.criterion, row.id)
+
+    def get(self, kind: str, subject: str) -> Record | None:
+        """Return a row, or None when there is none."""
+        if (kind, subject) not in self._rows:
+            self._look_up([(kind, subject)])
+        return self._rows[kind, subject]
+
+    def put(self, record: Record) -> None:
+        """Let later records of the transaction see this one."""
+        before = self._rows.get((record.TABLE, record.id))
+        self._rows[record.TABLE, record.id] = record
+        if isinstance(record, Specimen) and self._stickers is not None:
+            self._stickers.put(record, before if isinstance(before, Specimen) else None)
+        if isinstance(record, Observation):
+            self._fetch_results([record.trial])
+            self._results[record.trial][record.criterion] = record.id
+            if record.supersedes is not None:
+                self._newer[record.supersedes] = record.id
+
+    def newer(self, observation: str) -> str | None:
+        """Return the id of an observation that supersedes this one, or None."""
+        if observation in self._newer:
+            return self._newer[observation]
+        table = TABLE[Observation.TABLE]
+        found = select(table.c.id).where(table.c.supersedes == observation)
+        return cast(str | None, self.connection.execute(found).scalar())
+
+    def result(self, trial: str, criterion: str) -> str | None:
+        """Return the id of the observation that stands for a criterion in a trial, or None."""
+        self._fetch_results([trial])
+        return self._results[trial].get(criterion)
+
+    @property
+    def stickers(self) -> Stickers:
+        """The stickers in use."""
+        if self._stickers is None:
+            self._stickers = Stickers(self.connection)
+            for row in self._rows.values():
+                if isinstance(row, Specimen):
+                    self._stickers.put(row, None)
+        return self._stickers
+
+    def used_up_since(self, specimen: str) -> datetime | None:
+        """Return when a specimen was used up, or None; a state about to be written is not known to have lasted."""
+        return used_up(self.connection, specimen).get(specimen)
+
+    def resting_on(self, row: Record) -> list[Record]:
+        """Return the rows whose evidence rests on this one, as they stand or are about to be written."""
+        found: list[Record] = []
+        for kind, field in _RESTING.get(type(row), ()):
+            table = TABLE[kind.TABLE]
+            ids = self.connection.execute(select(table.c.id).where(table.c[field] == row.id)).scalars().all()
+            self._look_up((kind.TABLE, one) for one in ids if (kind.TABLE, one) not in self._rows)
+            rows = (self._rows[kind.TABLE, one] for one in ids)
+            found += (one for one in rows if one is not None and getattr(one, field) == row.id)
+        return found
+
+
+def _rests_on(row: Record) -> Iterable[Key]:
+    """Yield the rows that say when and on what something was tested."""
+    if isinstance(row, Trial):
+        yield from ((Specimen.TABLE, subject) for subject in (row.specimen, row.mixed_with) if subject)
+    elif isinstance(row, Specimen):
+        yield Parcel.TABLE, row.parcel
+
+
+def _named_rows(record: Record) -> Iterable[Key]:
+    yield record.TABLE, record.id
+    for column in columns(type(record)):
+        subject = getattr(record, column.name)
+        if column.refers_to and subject is not None:
+            yield column.refers_to, subject
+    if isinstance(record, Decision) and record.subject_table in TABLES:
+        yield record.subject_table, record.subject

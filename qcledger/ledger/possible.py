@@ -1,0 +1,86 @@
+"""What evidence can have been so: nothing is tested before it came, in the future, or where it is not judged.
+
+The ledger refuses a new row that cannot have been so. Another tester's daybook is taken in word for word, also where
+two daybooks that are sound by themselves do not fit together; and a ledger may be older than a rule. So the same
+rules also tell which of the results that stand do not count; `queries.tested_rows` marks those.
+"""
+
+from collections.abc import Iterator, Mapping
+from datetime import date, datetime, timedelta
+
+from sqlalchemy import Connection, select
+
+from qcledger.ledger.readmodels import IN_ORDER
+from qcledger.ledger.tables import ENTRY, TABLE
+from qcledger.records import Comparison, Parcel, Photo, Record, Specimen, Stage, columns
+from qcledger.vocab import TAKEN_BACK, Occasion, SpecimenState
+
+AHEAD = timedelta(hours=14)
+"""How far the calendar of the easternmost time zone is ahead of UTC; a day written anywhere has begun there.
+
+It also covers clocks that differ a little, and tests of which only the day is known, whose time is set to noon.
+"""
+
+_MAY_BE_AHEAD = frozenset({(Stage, "due_at"), (Photo, "taken_at"), (Comparison, "started_on")})
+"""Days that are planned, or told by a camera's clock."""
+
+
+def dated_ahead(record: Record, now: datetime) -> Iterator[tuple[str, date]]:
+    """Yield the name and content of each field with a day or time that had not come by `now`."""
+    for column in columns(type(record)):
+        if column.type in (date, datetime) and (type(record), column.name) not in _MAY_BE_AHEAD:
+            told = getattr(record, column.name)
+            if told is not None and ahead(told, now):
+                yield column.name, told
+
+
+def ahead(told: date, now: datetime) -> bool:
+    """Say whether a day or time had not come by `now` (aware), anywhere."""
+    latest = now + AHEAD
+    return told > latest if isinstance(told, datetime) else told > latest.date()
+
+
+def came(parcel: Parcel) -> date:
+    """Return the day from which on the specimens of a parcel can be tested."""
+    return parcel.received_on or parcel.bought_on
+
+
+def too_early(at: datetime, occasion: Occasion, day: date) -> bool:
+    """Say whether a test was before the day its specimen came, wherever that was; of older notes only days count."""
+    return (at if occasion is Occasion.OLDER_NOTES else at + AHEAD).date() < day
+
+
+def too_late(at: datetime, occasion: Occasion, used_up: datetime) -> bool:
+    """Say whether a test was after its specimen was used up; of older notes only days count."""
+    return at.date() > used_up.date() if occasion is Occasion.OLDER_NOTES else at > used_up
+
+
+def elsewhere(seen_at: Occasion, occasion: Occasion) -> bool:
+    """Say whether a criterion is not judged on an occasion; older notes may be of either."""
+    return occasion is not Occasion.OLDER_NOTES and seen_at is not occasion
+
+
+def is_taken_back(not_testable: str | None) -> bool:
+    """Say whether an observation says only that the one before it was a slip."""
+    return not_testable == TAKEN_BACK
+
+
+_SAYS_USED_UP = f'"state":"{SpecimenState.USED_UP}"'
+"""Stands so in the canonical JSON of a body; inside a text its quotes would be escaped."""
+
+
+def used_up(connection: Connection, specimen: str | None = None) -> Mapping[str, datetime]:
+    """Return since when each specimen that is used up is so, as its entries tell; of one specimen or all."""
+    table = TABLE[Specimen.TABLE]
+    wanted = select(table.c.id).where(table.c.state == SpecimenState.USED_UP)
+    if specimen is not None:
+        wanted = wanted.where(table.c.id == specimen)
+    told = select(ENTRY.c.subject, ENTRY.c.at, ENTRY.c.body.contains(_SAYS_USED_UP, autoescape=True).label("gone"))
+    told = told.where(ENTRY.c.kind == Specimen.TABLE, ENTRY.c.body.is_not(None), ENTRY.c.subject.in_(wanted))
+    since: dict[str, datetime] = {}
+    for subject, at, gone in connection.execute(told.order_by(*IN_ORDER)):
+        if gone:
+            since.setdefault(subject, at)
+        else:
+            since.pop(subject, None)
+    return since

@@ -1,0 +1,203 @@
+"""The pooled model behind an accusation: what is asked, what is kept, and what that decides."""
+
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from qcledger.findings import find, gather
+from qcledger.findings.finding import Need, Stress, What
+from qcledger.findings.model import answer, question
+from qcledger.findings.pool import Pool
+from qcledger.findings.pooled import FLOOR, LINE, Fair, Pooled, fields_for, line_for, strict_line
+from qcledger.findings.stress import Worries
+from qcledger.findings.wording import fairly
+from qcledger.stats.pooled import fair_field
+from qcledger.vocab import Extent, Standing, Why
+from tests.findings.made import HALF, TUBE, confirming, criterion, field, only, paints, row
+
+ROWS = (*paints("A", bad=5), *field("BCDE", formats=(HALF, TUBE)))
+CONFIRMED = (*ROWS, *confirming("A"))
+
+
+def asking(kept=lambda key: None):
+    """Return a pool with these answers."""
+    return Pool(kept, Worries(lambda key: None))
+
+
+@cache
+def answered(rows, line=None) -> dict[str, Pooled]:
+    """Return the answers that findings in `rows` ask for, by their hash."""
+    pool = asking()
+    find(gather(rows, only()), pool=pool)
+    return {one.key: answer(question(one.field, one.suspects, line or one.line)) for one in pool.missing.values()}
+
+
+def read_with(rows, answers):
+    """Return maker A's finding with these answers."""
+    found = find(gather(rows, only()), pool=asking(answers.get))
+    return next(one for one in found.findings if (one.maker, one.format) == ("A", HALF))
+
+
+def test_the_level_is_the_calibrated_one():
+    """One scorecard accuses at the line that calibration set."""
+    assert LINE == fair_field.LINE
+
+
+def test_while_the_model_is_asked_the_accusation_reads_checking():
+    """Counts and intervals are there at once; nothing is said to hold, and no narrower extent is blamed meanwhile."""
+    pool = asking()
+    found = find(gather(CONFIRMED, only()), pool=pool)
+    one = next(one for one in found.findings if one.maker == "A")
+    assert (one.standing, one.leaning, one.extent) == (Standing.CHECKING, Extent.MAKER_FORMAT, None)
+    assert one.pending
+    assert one.counts.faulty == one.counts.tested
+    assert {check.name for check in one.claim.unmet} == {What.ABOVE_FIELD, What.FAIR_FIELD}
+    assert list(pool.missing) == ["froth"]
+    assert pool.missing["froth"].suspects == (("A", "half pan"),)
+
+
+def test_an_answer_decides():
+    """A maker whose planned lots are bad among sound peers is accused once it is confirmed, with k of N told."""
+    answers = answered(CONFIRMED)
+    one = read_with(CONFIRMED, answers)
+    assert (one.standing, one.extent) == (Standing.HOLDS, Extent.MAKER_FORMAT)
+    assert not one.pending
+    assert one.reach.above >= FLOOR
+    fair = one.claim.chance.fair
+    assert fair.p_value <= LINE
+    assert f"{fair.as_strong or 'none'} of {fair.fields:,}" in fairly(one)
+    assert read_with(ROWS, answered(ROWS)).standing is Standing.TO_CONFIRM
+
+
+def test_what_was_bought_to_confirm_enters_the_posterior_but_not_the_check():
+    """The same planned lots give the same k of N, whatever was bought because they looked bad."""
+    (plain,), (confirmed,) = answered(ROWS).values(), answered(CONFIRMED).values()
+    assert plain.fair == confirmed.fair
+    assert plain.cells["A", "half pan"] != confirmed.cells["A", "half pan"]
+
+
+@pytest.mark.parametrize(
+    ("change", "unmet"),
+    [
+        ({"fair": {("A", "half pan"): Fair(40, 2000)}}, {What.FAIR_FIELD}),
+        ({"fair": {}}, {What.FAIR_FIELD}),
+        ({"warnings": ("a mode was not found",)}, {What.ABOVE_FIELD}),
+    ],
+    ids=["as strong in many", "not asked", "a run that distrusts itself"],
+)
+def test_each_gate_closes(change, unmet):
+    """An accusation does not stand without the check, nor on numbers that warn of themselves."""
+    answers = {key: replace(one, **change) for key, one in answered(CONFIRMED).items()}
+    one = read_with(CONFIRMED, answers)
+    assert one.standing is Standing.NOT_SETTLED
+    assert {check.name for check in one.claim.unmet} == unmet
+
+
+def test_a_low_probability_closes_the_gate():
+    """P(excess > 0) under the floor accuses nobody, whatever the check says."""
+    ((key, known),) = answered(CONFIRMED).items()
+    low = replace(known, cells={name: one._replace(above=0.9) for name, one in known.cells.items()})
+    one = read_with(CONFIRMED, {key: low})
+    assert {check.name for check in one.claim.unmet} == {What.ABOVE_FIELD}
+
+
+def test_an_answer_drawn_for_a_coarser_line_is_asked_for_again():
+    """With more criteria the line is finer; what was drawn for one criterion cannot tell it apart."""
+    coarse = answered(CONFIRMED, line=LINE * 4)
+    assert read_with(CONFIRMED, coarse).standing is Standing.CHECKING
+
+
+def test_the_hash_is_that_of_the_data_that_enter():
+    """The order of rows, another criterion and a tester's name change nothing; a grade past the line does."""
+
+    def key(rows, criteria=()):
+        pool = asking()
+        find(gather(rows, only(criterion(), *criteria)), pool=pool)
+        return pool.missing["froth"].key
+
+    first = key(ROWS)
+    assert key(ROWS[::-1]) == first
+    assert key(tuple(replace(one, tester="Else") for one in ROWS)) == first
+    other = [row(criterion="other", lot="L77", paint="New", grade=0)]
+    assert key((*ROWS, *other), (criterion("other"),)) == first
+    assert key((replace(ROWS[0], grade=0), *ROWS[1:])) != first
+    assert key((replace(ROWS[0], why=Why.NOTE), *ROWS[1:])) != first
+    assert key((replace(ROWS[0], pigments=("PY3",)), *ROWS[1:])) != first
+
+
+def test_lines_and_fields():
+    """The level is divided among criteria; a few more criteria do not ask for another line; N can tell the line."""
+    assert line_for(7) == LINE / 7
+    assert strict_line(7) == strict_line(8) == LINE / 8
+    assert strict_line(9) == LINE / 12
+    for criteria in (1, 8, 21, 100):
+        line = strict_line(criteria)
+        assert 1 / (fields_for(line) + 1) <= line <= line_for(criteria)
+
+
+def test_criteria_that_cannot_accuse_take_no_share():
+    """A criterion with one faulty lot leaves the line of the others as it is."""
+    calls = []
+
+    def strength(part, suspects, family):
+        calls.append(family)
+        raise StopIteration
+
+    quiet = [replace(one, criterion="other", grade=5 if place == 0 else 0) for place, one in enumerate(ROWS)]
+    loud = [replace(one, criterion="other") for one in ROWS]
+    for more, share in ((quiet, 1), (loud, 2)):
+        with pytest.raises((StopIteration, RuntimeError)):
+            find(gather((*ROWS, *more), only(criterion(), criterion("other"))), strength=strength)
+        assert calls.pop().criteria == share
+
+
+EDGES = {
+    "no faults": (*paints("A"), *field("BC")),
+    "all faulty": (*paints("A", bad=5), *field("BC", bad=5)),
+    "one maker": paints("A", bad=5),
+    "one lot": [row(grade=5), row(grade=0)],
+    "no lot codes": (*paints("A", bad=5, lots=(None,)), *field("BC", lots=(None,))),
+    "one specimen": [row(grade=5)],
+    "a maker with one specimen": (row(maker="Z", grade=5), *field("BCD")),
+    "none of one": (row(maker="Z", grade=0), *field("BCD")),
+    "no pigments": (*paints("A", bad=5, pigments=()), row(pigments=(), grade=5), *field("B")),
+    "nothing planned": [replace(one, why=Why.NOTE) for one in ROWS],
+    "pigments changed": (row(pigments=("PY3",)), row(pigments=("PY42",), lot="L2"), *field("B")),
+}
+
+
+@pytest.mark.parametrize("rows", EDGES.values(), ids=EDGES.keys())
+def test_edges_give_a_finding(rows):
+    """Each has a posterior within 0 to 1 and a standing; nobody is accused of anything."""
+    rows = tuple(rows)
+    found = find(gather(rows, only()), pool=asking(answered(rows).get))
+    for one in found.findings:
+        assert not one.pending
+        reach = one.reach
+        assert 0 <= reach.rate.low <= reach.rate.mean <= reach.rate.high <= 1
+        assert 0 <= reach.above <= 1
+        assert len(one.pooled.lots) == len(one.field.lots)
+        assert one.standing not in (Standing.HOLDS, Standing.TO_CONFIRM) or one.extent not in (
+            Extent.MAKER, Extent.MAKER_FORMAT,
+        )  # fmt: skip
+
+
+def test_a_criterion_nobody_could_judge_asks_nothing():
+    """Not testable is no data: the finding is there, and the model is not asked."""
+    pool = asking()
+    found = find(gather([row(grade=None, not_testable=True)], only()), pool=pool)
+    assert [one.pending for one in found.findings] == [False]
+    assert pool.missing == {}
+
+
+def test_kept_stress_is_told_with_its_claim():
+    """Claims that reach a standing carry their stress checks; what is missing is noted once."""
+    answers = answered(CONFIRMED)
+    pool = Pool(answers.get, Worries(lambda key: None))
+    find(gather(CONFIRMED, only()), pool=pool)
+    assert len(pool.worries.missing) == 1
+    known = Stress(())
+    told = find(gather(CONFIRMED, only()), pool=Pool(answers.get, Worries(lambda key: known)))
+    assert {one.claim.stress for one in told.findings if one.maker == "A"} == {known}
+    assert all(check.need is not Need.CHECKING for one in told.findings for check in one.checks)
