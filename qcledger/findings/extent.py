@@ -68,7 +68,7 @@ class Case:
 
     @cached_property
     def may_settle(self) -> list[bool]:
-        """For each cell of the shelf, whether anything could be said of its faults; the rules need not look elsewhere."""
+        """For each cell of the shelf, whether anything could be said of its faults; no rule need look elsewhere."""
         lots = narrow.may_settle(self.field, self.rest)
         for claim in (*self.pigments, *self.formats, *self.accusations):
             if claim.standing is not Standing.NOT_SETTLED:

@@ -34,13 +34,14 @@ def may_settle(field: Field, rest: Field) -> NDArray[np.bool_]:
     of_parcel = (rest.faulty_parcels(shelf.cell) == 1) & (shelf.cell.sums(bad) >= checks.MIN_FAULTY)
     sound = shelf.make.sums(shelf.coded & (field.tested > 0) & (field.faulty == 0)) >= checks.MIN_SOUND_LOTS
     alone = (rest.faulty == 1) & (rest.tested - rest.faulty >= checks.MIN_SOUND_IN_LOT)
-    return (
+    settles: NDArray[np.bool_] = (
         of_paint[shelf.paint.of_lot]
         | of_parcel[shelf.cell.of_lot]
         | (sound[shelf.make.of_lot] & shelf.coded & (field.faulty >= checks.MIN_FAULTY))
         | (bad & alone & (np.array(rest.faulty_of_make)[shelf.make.of_lot] == 1))
         | (np.array(field.criterion.severity is Severity.CRITICAL) & (field.faulty > 0))
     )
+    return settles
 
 
 def paints(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
