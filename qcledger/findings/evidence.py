@@ -9,14 +9,16 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
 from math import isnan
+from operator import attrgetter
 from typing import NamedTuple, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from qcledger.findings.collector import resting
 from qcledger.records import TestedRow
 from qcledger.rubric import Criterion
-from qcledger.vocab import Doubt, Format, Occasion, Role, Source, Why
+from qcledger.vocab import Doubt, Format, Occasion, Role, Source
 
 K = TypeVar("K", bound=Hashable)
 
@@ -99,6 +101,8 @@ class Evidence:
         The observations that count, in order of trial.
     grades, faulty
         For each of `rows` its fault grade (NaN without one), and 1 for faulty, 0 for not, -1 for not judged.
+    specimen, criterion
+        For each of `rows` the number of its specimen and of its criterion, in no order.
     missing
         What would count but could not be tested, or has no grade; also one for each specimen and criterion.
     aside
@@ -110,6 +114,8 @@ class Evidence:
     rows: tuple[TestedRow, ...]
     grades: NDArray[np.float64]
     faulty: NDArray[np.int8]
+    specimen: NDArray[np.intp]
+    criterion: NDArray[np.intp]
     missing: tuple[Unit, ...]
     aside: tuple[Aside, ...]
     criteria: Mapping[str, Criterion]
@@ -124,16 +130,12 @@ class Evidence:
         return self.grades.tolist(), self.faulty.tolist()
 
     @cached_property
-    def planned(self) -> NDArray[np.bool_]:
-        """For each of `rows` whether its specimen was bought as planned, not to confirm or because of a note."""
-        return np.fromiter((row.why is Why.PLANNED for row in self.rows), np.bool_, len(self.rows))
-
-    @cached_property
     def units(self) -> tuple[Unit, ...]:
         """Everything that counts."""
         return tuple(map(self.unit, range(len(self.rows))))
 
 
+@resting()
 def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
     """Return the evidence in `rows`, which may come in any order.
 
@@ -150,12 +152,16 @@ def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
     the most frequent of several trials favours whoever is retested.
     """
     rows = tuple(rows)
-    doubted = tuple(row for row in rows if row.doubt is not None)
-    if doubted:
+    doubted: tuple[TestedRow, ...] = ()
+    if any(map(attrgetter("doubt"), rows)):
+        doubted = tuple(row for row in rows if row.doubt is not None)
         rows = tuple(row for row in rows if row.doubt is None)
     time, lane = _trials(rows)
-    graded = _Graded.of(rows, time, criterion_of)
-    order, first = _in_turn(rows, lane, time)
+    specimen, _ = codes(map(attrgetter("specimen"), rows))
+    criterion, _ = codes(map(attrgetter("criterion"), rows))
+    graded = _Graded.of(rows, criterion, time, criterion_of)
+    what = (specimen * (criterion.max(initial=0) + 1) + criterion) * len(_LANES) + lane
+    order, first = _in_turn(rows, what, time)
     counts = first & (lane[order] == 0)
     places = order[counts]
     places = places[np.argsort(time[places], kind="stable")]
@@ -168,6 +174,8 @@ def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
         rows=tuple(map(rows.__getitem__, kept.tolist())),
         grades=graded.grades[kept],
         faulty=graded.faulty[kept],
+        specimen=specimen[kept],
+        criterion=criterion[kept],
         missing=tuple(Unit(rows[place], None, None) for place in missing.tolist()),
         aside=(*aside, *map(_doubted, doubted)),
         criteria={row.criterion: criterion_of(row.rubric, row.criterion) for row in doubted} | graded.latest,
@@ -179,18 +187,20 @@ def cell_key(row: TestedRow) -> CellKey:
     return CellKey(row.criterion, row.maker, row.format)
 
 
-def codes(values: Iterable[K], number: int) -> tuple[NDArray[np.intp], list[K]]:
-    """Return `number` values as numbers from 0 in order of appearance, and what each number stands for."""
-    known: dict[K, int] = {}
-    return np.fromiter((known.setdefault(value, len(known)) for value in values), np.intp, number), list(known)
+def codes(values: Iterable[K]) -> tuple[NDArray[np.intp], list[K]]:
+    """Return values as numbers from 0 in order of appearance, and what each number stands for."""
+    values = list(values)
+    known = {value: number for number, value in enumerate(dict.fromkeys(values))}
+    return np.fromiter(map(known.__getitem__, values), np.intp, len(values)), list(known)
 
 
 def _trials(rows: Sequence[TestedRow]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return for each row the place of its trial in time, and the trial's lane."""
-    trials = {row.trial: row for row in rows}
+    of_row = list(map(attrgetter("trial"), rows))
+    trials = dict(zip(of_row, rows, strict=True))
     in_time = sorted(trials, key=lambda trial: (trials[trial].trial_at, trial))
     place = {trial: number for number, trial in enumerate(in_time)}
-    time = np.fromiter((place[row.trial] for row in rows), np.intp, len(rows))
+    time = np.fromiter(map(place.__getitem__, of_row), np.intp, len(rows))
     lanes = np.fromiter((_lane(trials[trial]) for trial in in_time), np.intp, len(in_time))
     return time, lanes[time] if len(rows) else time
 
@@ -212,12 +222,9 @@ def _told_as(lane: int, leads: bool) -> SetAside:
 
 
 def _in_turn(
-    rows: Sequence[TestedRow], lane: NDArray[np.intp], time: NDArray[np.intp]
+    rows: Sequence[TestedRow], what: NDArray[np.intp], time: NDArray[np.intp]
 ) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
-    """Return the order by specimen, criterion and lane and then by time, and where in it something new begins."""
-    specimen, _ = codes((row.specimen for row in rows), len(rows))
-    criterion, criteria = codes((row.criterion for row in rows), len(rows))
-    what = (specimen * len(criteria) + criterion) * len(_LANES) + lane
+    """Return the order by what is told apart (specimen, criterion, lane) and then by time, and where each begins."""
     order = np.lexsort((time, what))
     if (np.diff(what[order]) == 0)[np.diff(time[order]) == 0].any():
         # Twice in one trial: the time of observation decides, and the id where even that is the same.
@@ -245,20 +252,27 @@ class _Graded:
         return _result(float(self.grades[place]), int(self.faulty[place]))
 
     @classmethod
-    def of(cls, rows: Sequence[TestedRow], time: NDArray[np.intp], criterion_of: CriterionOf) -> "_Graded":
-        scale, scales = codes(((row.rubric, row.criterion) for row in rows), len(rows))
-        criteria = [criterion_of(*known) for known in scales]
-        grades = np.fromiter((np.nan if row.grade is None else row.grade for row in rows), np.float64, len(rows))
+    def of(
+        cls, rows: Sequence[TestedRow], criterion: NDArray[np.intp], time: NDArray[np.intp], criterion_of: CriterionOf
+    ) -> "_Graded":
+        rubric, _ = codes(map(attrgetter("rubric"), rows))
+        both, one_of, scale = np.unique(
+            rubric * (criterion.max(initial=0) + 1) + criterion, return_index=True, return_inverse=True
+        )
+        criteria = [criterion_of(rows[place].rubric, rows[place].criterion) for place in one_of.tolist()]
+        grades = np.array(list(map(attrgetter("grade"), rows)), np.float64)
         for place in np.flatnonzero(np.isnan(grades)).tolist():
             grades[place] = _proposed(rows[place], criteria[scale[place]])
         step = np.where(np.isnan(grades), _STEPS - 1, np.nan_to_num(grades) * 2).astype(np.intp)
-        kinds, which = np.unique(scale * _STEPS + step, return_inverse=True)
-        verdicts = [_verdict(criteria[kind // _STEPS], kind % _STEPS) for kind in kinds.tolist()]
-        chosen = np.fromiter((row.choice is not None for row in rows), np.bool_, len(rows))
-        last = np.zeros(len(scales), np.intp)
+        kind = scale * _STEPS + step
+        verdicts = np.full(len(both) * _STEPS, -1, np.int8)
+        for one in np.flatnonzero(np.bincount(kind)).tolist():
+            verdicts[one] = _verdict(criteria[one // _STEPS], one % _STEPS)
+        chosen = np.array([choice is not None for choice in map(attrgetter("choice"), rows)], np.bool_)
+        last = np.zeros(len(both), np.intp)
         np.maximum.at(last, scale, time)
         latest = {criteria[one].key: criteria[one] for one in np.argsort(last, kind="stable").tolist()}
-        return cls(grades, np.array(verdicts, np.int8)[which], ~np.isnan(grades) | chosen, latest)
+        return cls(grades, verdicts[kind], ~np.isnan(grades) | chosen, latest)
 
 
 def _proposed(row: TestedRow, criterion: Criterion) -> float:

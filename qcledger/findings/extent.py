@@ -12,6 +12,8 @@ from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+import numpy as np
+
 from qcledger.findings import checks, maker, narrow, wide
 from qcledger.findings.checks import at_least, percent
 from qcledger.findings.field import Field
@@ -63,6 +65,17 @@ class Case:
     def accusations(self) -> tuple[Claim, ...]:
         """What is held against makers and their formats."""
         return maker.claims(self.rest, self.strength, self.criteria)
+
+    @cached_property
+    def may_settle(self) -> list[bool]:
+        """For each cell of the shelf, whether anything could be said of its faults; no rule need look elsewhere."""
+        lots = narrow.may_settle(self.field, self.rest)
+        for claim in (*self.pigments, *self.formats, *self.accusations):
+            if claim.standing is not Standing.NOT_SETTLED:
+                lots[[self.field.shelf.key.number[lot.key] for lot in claim.lots]] = True
+        cell, found = self.field.shelf.cell, lots & (self.field.faulty > 0)
+        settles: list[bool] = (np.bincount(cell.of_lot[found], minlength=len(cell.names)) > 0).tolist()
+        return settles
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,13 +136,16 @@ def decide(case: Case, maker_id: str, format_: Format, upper_limit: float) -> Ou
         Highest rate that its lots still allow, one-sided 95 %, lot-aware.
     """
     cell = case.field.shelf.cell.number.get((maker_id, format_))
+    none_found = tuple(_none_found(case, maker_id, cell, upper_limit))
+    low = all(check.met for check in none_found)
+    if low and not (cell is not None and case.may_settle[cell]):
+        return Outcome(Standing.NONE_FOUND, None, (), none_found)
     reached, pointed, open_ = _explain(case, cell)
     if reached:
         first, *others = reached
         unsettled = [claim for claim in pointed if claim.explained & open_]
         return Outcome(first.standing, first, (*others, *_widest_only(unsettled)), first.checks)
-    none_found = tuple(_none_found(case, maker_id, cell, upper_limit))
-    if all(check.met for check in none_found):
+    if low:
         return Outcome(Standing.NONE_FOUND, None, (), none_found)
     if leaning := _widest_only(pointed):
         return Outcome(Standing.NOT_SETTLED, leaning[0], tuple(leaning[1:]), leaning[0].checks)

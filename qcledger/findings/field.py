@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from qcledger.findings.evidence import Evidence, codes
+from qcledger.findings.evidence import Evidence
 from qcledger.findings.lots import Counts, Kind, Lot, lot_key
 from qcledger.findings.shelf import Column, Ints, Shelf
 from qcledger.records import TestedRow
@@ -78,7 +78,7 @@ class Field:
     @cached_property
     def planned(self) -> tuple[Ints, Ints]:
         """Faulty and tested specimens of each lot of the shelf, of those bought as planned only."""
-        planned, faulty = self.evidence.planned[self.places], self.evidence.faulty[self.places] == 1
+        planned, faulty = self.shelf.planned_of_row[self.places], self.evidence.faulty[self.places] == 1
         return self._per_lot(planned & faulty), self._per_lot(planned)
 
     @cached_property
@@ -158,6 +158,13 @@ class Field:
         sums: list[int] = self.shelf.make.sums(np.where(self.shelf.coded, self.faulty, 0)).tolist()
         return sums
 
+    def faulty_parcels(self, groups: Column) -> Ints:
+        """Return how many parcels the faulty specimens of each of `groups` came in."""
+        bad = (self.evidence.faulty[self.places] == 1) & self.shown[self.evidence_lots]
+        parcel, number = self.shelf.parcel_of_row[self.places[bad]], len(groups.names)
+        both = np.unique(parcel * number + groups.of_lot[self.evidence_lots[bad]])
+        return np.bincount(both % max(number, 1), minlength=number)
+
     @cached_property
     def faulty_lots_of_paint(self) -> list[int]:
         """Lots with a fault of each paint of the shelf, over its formats."""
@@ -236,14 +243,13 @@ class Field:
 
 def fields(evidence: Evidence) -> dict[str, Field]:
     """Return the field of each criterion on which faults were judged."""
-    shelf = Shelf(evidence.rows)
-    criterion, names = codes((row.criterion for row in evidence.rows), len(evidence.rows))
+    shelf = Shelf(evidence.rows, evidence.specimen)
     judged, found = np.flatnonzero(evidence.faulty >= 0), {}
-    for number in np.unique(criterion[judged]).tolist():
-        places = judged[criterion[judged] == number]
+    for number in np.unique(evidence.criterion[judged]).tolist():
+        places = judged[evidence.criterion[judged] == number]
         places = places[np.argsort(shelf.lot_of_row[places], kind="stable")]
         starts = np.searchsorted(shelf.lot_of_row[places], np.arange(len(shelf) + 1))
-        key = str(names[number])
+        key = evidence.rows[places[0]].criterion
         shown = np.ones(len(shelf), np.bool_)
         found[key] = Field(evidence.criteria[key], evidence, shelf, places, starts, shown)
     return found
@@ -252,4 +258,4 @@ def fields(evidence: Evidence) -> dict[str, Field]:
 def empty_field(criterion: Criterion, evidence: Evidence) -> Field:
     """Return the field of a criterion on which no fault was judged."""
     none = np.zeros(0, np.intp)
-    return Field(criterion, evidence, Shelf(()), none, np.zeros(1, np.intp), np.zeros(0, np.bool_))
+    return Field(criterion, evidence, Shelf((), none), none, np.zeros(1, np.intp), np.zeros(0, np.bool_))

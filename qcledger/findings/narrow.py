@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from qcledger.findings import checks
 from qcledger.findings.checks import at_least, percent, within
@@ -12,6 +13,35 @@ from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens, lot_of
 from qcledger.findings.shelf import Column, Ints
 from qcledger.findings.strength import exact_p
 from qcledger.vocab import Extent, Severity
+
+
+def may_settle(field: Field, rest: Field) -> NDArray[np.bool_]:
+    """Return for each lot of the shelf whether a claim about its faults could be more than pointed to.
+
+    That is what the rules below ask first, for every lot at once; what they ask after that can only refuse. Most of a
+    large ledger is spared them so.
+
+    Parameters
+    ----------
+    field, rest
+        Every lot, and those that neither a pigment nor a format explains.
+    """
+    shelf, bad = field.shelf, rest.shelf.coded & (rest.faulty > 0)
+    coded, coded_bad = (shelf.paint.sums(lots) for lots in (shelf.coded & (rest.tested > 0), bad))
+    of_paint = (coded_bad >= np.maximum(checks.MIN_FAULTY, coded // 2 + 1)) & (
+        rest.faulty_parcels(shelf.paint) >= checks.MIN_FAULTY
+    )
+    of_parcel = (rest.faulty_parcels(shelf.cell) == 1) & (shelf.cell.sums(bad) >= checks.MIN_FAULTY)
+    sound = shelf.make.sums(shelf.coded & (field.tested > 0) & (field.faulty == 0)) >= checks.MIN_SOUND_LOTS
+    alone = (rest.faulty == 1) & (rest.tested - rest.faulty >= checks.MIN_SOUND_IN_LOT)
+    settles: NDArray[np.bool_] = (
+        of_paint[shelf.paint.of_lot]
+        | of_parcel[shelf.cell.of_lot]
+        | (sound[shelf.make.of_lot] & shelf.coded & (field.faulty >= checks.MIN_FAULTY))
+        | (bad & alone & (np.array(rest.faulty_of_make)[shelf.make.of_lot] == 1))
+        | (np.array(field.criterion.severity is Severity.CRITICAL) & (field.faulty > 0))
+    )
+    return settles
 
 
 def paints(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:

@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from qcledger.findings.cells import Cell, Numbers, all_numbers, cells_of, summary
+from qcledger.findings.collector import resting
 from qcledger.findings.evidence import CellKey, CriterionOf, Evidence, gather
 from qcledger.findings.extent import Case, decide
 from qcledger.findings.field import Field, empty_field, fields
@@ -88,6 +89,7 @@ def read(
     return find(evidence, recurring=recurring, reader_notes=reader_notes, strength=strength)
 
 
+@resting()
 def find(
     evidence: Evidence,
     *,

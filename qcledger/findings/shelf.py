@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from qcledger.findings.evidence import codes
 from qcledger.findings.lots import kind_of, lot_key
 from qcledger.records import TestedRow
+from qcledger.vocab import Why
 
 Ints = NDArray[np.intp]
 
@@ -55,18 +56,31 @@ class Shelf:
     ----------
     rows
         The observations that count, in order of trial.
+    specimen
+        For each of them the number of its specimen.
     """
 
-    def __init__(self, rows: Sequence[TestedRow]) -> None:
-        specimen, _ = codes((row.specimen for row in rows), len(rows))
-        firsts = _first_rows(rows, specimen)
-        lot_of_specimen, _ = codes(map(lot_key, firsts), len(firsts))
-        self.lot_of_row: Ints = lot_of_specimen[specimen] if len(rows) else specimen
-        self.rows = _first_rows(firsts, lot_of_specimen)
+    def __init__(self, rows: Sequence[TestedRow], specimen: Ints) -> None:
+        places, self.specimen_of_row = _in_order(specimen)
+        self.specimens = [rows[place] for place in places.tolist()]
+        lot_of_specimen, _ = codes(map(lot_key, self.specimens))
+        self.lot_of_row: Ints = lot_of_specimen[self.specimen_of_row]
+        self.rows = [self.specimens[place] for place in _in_order(lot_of_specimen)[0].tolist()]
         self.coded: NDArray[np.bool_] = np.array([row.lot is not None for row in self.rows], np.bool_)
 
     def __len__(self) -> int:
         return len(self.rows)
+
+    @cached_property
+    def planned_of_row(self) -> NDArray[np.bool_]:
+        """For each observation whether its specimen was bought as planned, not to confirm or because of a note."""
+        planned = np.array([row.why is Why.PLANNED for row in self.specimens], np.bool_)
+        return planned[self.specimen_of_row]
+
+    @cached_property
+    def parcel_of_row(self) -> Ints:
+        """For each observation the number of its specimen's parcel."""
+        return codes(map(attrgetter("parcel"), self.specimens))[0][self.specimen_of_row]
 
     @cached_property
     def maker(self) -> Column:
@@ -123,10 +137,15 @@ class Shelf:
         return np.frombuffer(hashed, np.uint64).reshape(-1, 2)
 
     def _column(self, fact: Callable[[TestedRow], Hashable]) -> Column:
-        return Column(*codes(map(fact, self.rows), len(self.rows)))
+        return Column(*codes(map(fact, self.rows)))
 
 
-def _first_rows(rows: Sequence[TestedRow], number: Ints) -> list[TestedRow]:
-    """Return the first row of each number."""
-    _, places = np.unique(number, return_index=True)
-    return [rows[place] for place in places.tolist()]
+def _in_order(number: Ints) -> tuple[Ints, Ints]:
+    """Return where each number first stands, and the numbers counted anew in that order."""
+    first = np.full(number.max(initial=-1) + 1, -1, np.intp)
+    first[number[::-1]] = np.arange(len(number))[::-1]
+    there = np.flatnonzero(first >= 0)
+    there = there[np.argsort(first[there])]
+    anew = np.empty(len(first), np.intp)
+    anew[there] = np.arange(len(there))
+    return first[there], anew[number]
