@@ -6,6 +6,7 @@ import click
 
 from qcledger.cli.options import ledger_option, open_ledger
 from qcledger.cli.progress import shown
+from qcledger.cli.said import say_closing
 
 
 @click.command()
@@ -24,6 +25,7 @@ def export(folder: Path, where: str | None, force: bool) -> None:
         written = to_folder(ledger, folder, force=force, progress=shown)
     rows = sum(kept.rows or 0 for name, kept in written.files.items() if name != "entries.csv")
     photos = sum(kept.rows is None for kept in written.files.values())
-    click.echo(f"{folder}: {written.files['entries.csv'].rows} entries, {rows} rows, {photos} photos")
+    click.echo(f"{written.files['entries.csv'].rows} entries, {rows} rows, {photos} photos in")
+    click.echo(f"  {folder}")
     for daybook, (number, last) in sorted(written.closing.items()):
-        click.echo(f"daybook {daybook}  entry {number}  closing hash {last}")
+        say_closing(daybook, number, last)

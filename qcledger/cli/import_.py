@@ -8,6 +8,7 @@ import click
 
 from qcledger.cli.options import ledger_option, open_ledger
 from qcledger.cli.progress import shown
+from qcledger.cli.said import say
 from qcledger.errors import bad
 from qcledger.settings import load_settings
 from qcledger.text import one_line, shorten
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.records import Record
 
-WIDTH = 110
+SAMPLE = 200
 """Characters of a sample row that are printed."""
 
 
@@ -72,11 +73,11 @@ def _carry_out(ledger: "Ledger", plan: "Plan") -> None:
 
 def _print_plan(plan: "Plan", *, dry_run: bool) -> None:
     for guess in plan.guesses:
-        click.echo(f"Taken for granted: {one_line(guess)}")
+        say(f"Taken for granted: {guess}")
     for table, count in plan.counts().items():
         click.echo(f"{table:<14}{count:>8} new")
     for line in _samples(plan) if dry_run else ():
-        click.echo(line)
+        say(line)
     click.echo(f"{plan.new_rows} new rows, {plan.rows_here} already here" + ("; dry run, nothing changed" * dry_run))
 
 
@@ -86,7 +87,7 @@ def _samples(plan: "Plan") -> Iterator[str]:
     for record in plan.records:
         if record.TABLE not in seen:
             seen.add(record.TABLE)
-            yield f"first {record.TABLE}: {shorten(_in_words(record), WIDTH)}"
+            yield f"first {record.TABLE}: {shorten(_in_words(record), SAMPLE)}"
 
 
 def _in_words(record: "Record") -> str:

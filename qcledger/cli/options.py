@@ -36,6 +36,8 @@ def ledger_option(command: F) -> F:
 def open_ledger(where: str | None, *, write: bool = False) -> "Ledger":
     """Open the ledger named on the command line, or the default one.
 
+    Opened for writing, nothing is written yet: a copied ledger begins a new daybook with its first new entries.
+
     Raises
     ------
     LedgerUnavailable
@@ -46,4 +48,4 @@ def open_ledger(where: str | None, *, write: bool = False) -> "Ledger":
     own = default_ledger()
     if where is None and not own.exists():
         raise LedgerUnavailable(f"There is no ledger at {own} yet; qcledger start begins one.")
-    return Ledger.open(where or own, write=write)
+    return Ledger.open(where or own, write=write, begin=False)

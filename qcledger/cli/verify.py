@@ -3,6 +3,7 @@
 import click
 
 from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.said import say_closing, say_doubts
 from qcledger.errors import BadInput
 
 
@@ -16,10 +17,12 @@ def verify(where: str | None) -> None:
     with open_ledger(where) as ledger:
         problems = ledger.verify()
         for daybook, (number, closing) in sorted(ledger.closing_hashes().items()):
-            click.echo(f"daybook {daybook}  {number} entries  closing hash {closing}")
+            say_closing(daybook, number, closing)
+        doubts = [] if problems else ledger.doubts()
     if problems:
         raise NotAsWritten(problems)
     click.echo("Every entry, row and photo is as it was written.")
+    say_doubts(doubts)
 
 
 class NotAsWritten(BadInput):

@@ -88,7 +88,9 @@ def _refuse_occupied(folder: Path, force: bool) -> None:
 def _refuse_blind(ledger: Ledger) -> None:
     for session in ledger.rows(Session, closed_at=None):
         if session.is_blind:
-            raise bad("export", f"session {session.code}, still blind", "sessions closed, or opened early with a reason")
+            raise bad(
+                "export", f"session {session.code}, still blind", "sessions closed, or opened early with a reason"
+            )
 
 
 @contextmanager

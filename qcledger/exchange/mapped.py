@@ -68,7 +68,7 @@ def plan_mapped(
     guesses = [*sheet.guesses, *_left_out(sheet, column_map), *rows.guesses, *grader.conversions()]
     if reader.currency_guessed:
         guesses.append(f"prices without a currency are in {settings.currency}, the currency of your settings")
-    return Plan(draft.records(), {}, new, len(sheet.rows) - new, tuple(guesses))
+    return Plan(draft.records(), {}, new, len(sheet.rows) - new, tuple(guesses), frozenset(rows.numbered))
 
 
 def _refuse_missing(sheet: Spreadsheet, column_map: ColumnMap) -> None:

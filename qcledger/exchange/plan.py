@@ -27,6 +27,8 @@ class Plan:
         How many rows of the source bring something new, and how many stand in the ledger already.
     guesses
         What was taken for granted on the way, a line each.
+    numbered
+        Ids of the new specimens whose stickers the program chose.
     """
 
     records: tuple[Record, ...]
@@ -34,6 +36,7 @@ class Plan:
     new_rows: int
     rows_here: int
     guesses: tuple[str, ...]
+    numbered: frozenset[str] = frozenset()
 
     def counts(self) -> dict[str, int]:
         """Return how many rows each table would get, in the order of the tables."""
@@ -53,7 +56,7 @@ def carry_out(ledger: Ledger, plan: Plan, *, progress: Progress = untold) -> int
         When the disk reported an error; the same import may be run again.
     """
     with _filed(ledger, list(plan.photos.items()), progress):
-        return len(ledger.append(plan.records))
+        return len(ledger.append(plan.records, numbered=plan.numbered))
 
 
 @contextmanager

@@ -1,6 +1,5 @@
 """From what the rows of a spreadsheet say to rows of the ledger: one row, one specimen, tested or only bought."""
 
-import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -11,6 +10,7 @@ from qcledger.exchange.columnmap import FIELDS, ColumnMap
 from qcledger.exchange.draft import Draft, id_by_name, minted, near, same_name
 from qcledger.exchange.grading import Judged
 from qcledger.exchange.rowreader import Filled
+from qcledger.ledger import stickers
 from qcledger.records import (
     LabelVersion,
     Lot,
@@ -56,6 +56,7 @@ class SheetRows:
             (parcel.bought_on, same_name(parcel.seller), parcel.currency): parcel for parcel in draft.all(Parcel)
         }
         self.guesses: list[str] = []
+        self.numbered: set[str] = set()
 
     def fetch(self, rows: Sequence[Filled]) -> None:
         """Look up, in few steps, what earlier imports made of these rows."""
@@ -107,6 +108,8 @@ class SheetRows:
         sticker = row.fields.get("sticker")
         subject = minted("specimen", same_name(sticker)) if sticker else minted("specimen of a row", *row.key)
         standing = self._draft.get(Specimen, subject)
+        if not sticker and standing is None:
+            self.numbered.add(subject)
         specimen = Specimen(
             id=subject,
             paint=paint.id,
@@ -230,11 +233,10 @@ class Stickers:
         """Return the sticker after the last one in use."""
         letters = self._draft.daybook.letters
         if self._last is None:
-            numbered = re.compile(re.escape(letters) + r" (\d{1,9})")
-            found = (numbered.fullmatch(name) for name in self._draft.names(Specimen))
-            self._last = max((int(match[1]) for match in found if match), default=0)
+            read = filter(None, map(stickers.number, self._draft.names(Specimen)))
+            self._last = max((count for begins, count in read if begins == letters.casefold()), default=0)
         self._last += 1
-        return f"{letters} {self._last:04d}"
+        return f"{letters} {self._last:0{stickers.DIGITS}}"
 
 
 def _by_name(row: R) -> R:

@@ -67,14 +67,15 @@ class Begin:
     sources: Sources
 
 
-def continue_or_begin(database: Database, key: str, begin: Begin) -> str:
-    """Return the id of this machine's daybook in the ledger at a place; a new one if it has none to continue."""
+def continued(database: Database, key: str) -> str | None:
+    """Return the id of the daybook this machine continues in the ledger at a place; None if there is none to."""
     with database.reading() as connection:
-        book = _continued(connection, key)
-    if book is not None:
-        return book
-    with database.writing() as connection:  # another terminal may have begun one meanwhile
-        return _continued(connection, key) or _begun(connection, key, begin)
+        return _continued(connection, key)
+
+
+def continue_or_begin(connection: Connection, key: str, begin: Begin) -> str:
+    """Return the id of this machine's daybook, begun within this transaction if there is none to continue."""
+    return _continued(connection, key) or _begun(connection, begin)
 
 
 def remember_head(connection: Connection, key: str, daybook: str) -> None:
@@ -92,14 +93,13 @@ def _continued(connection: Connection, key: str) -> str | None:
     return known.daybook if connection.execute(entry).scalar() == known.hash else None
 
 
-def _begun(connection: Connection, key: str, begin: Begin) -> str:
+def _begun(connection: Connection, begin: Begin) -> str:
     letters, tester = begin.letters, begin.tester
     if letters is None or tester is None:
         last = _last_writer(connection)
         letters, tester = letters or last.letters, tester or last.tester
     book = tidy(Daybook(id=begin.sources.new_id(), letters=letters, tester=tester))
     append(Known(connection), book.id, [book], "", begin.sources)
-    remember_head(connection, key, book.id)
     return book.id
 
 

@@ -1,7 +1,7 @@
 """The ledger: the one way to read and write everything a tester has recorded."""
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, suppress
+from contextlib import AbstractContextManager, contextmanager, suppress
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,17 +15,19 @@ from qcledger.ledger import backups, daybooks, merge, photos, queries, redact
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
+from qcledger.ledger.doubts import in_words
 from qcledger.ledger.known import Known
 from qcledger.ledger.migrate import upgrade
 from qcledger.ledger.readmodels import BATCH, IN_ORDER, after, entry_from, lookup, rebuild, rows_equal
 from qcledger.ledger.rubrics import parsed
 from qcledger.ledger.rules import check_own, refused
 from qcledger.ledger.sources import REAL, Sources
+from qcledger.ledger.stickers import alike
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
 from qcledger.ledger.verify import problems
 from qcledger.ledger.writing import append, heads
-from qcledger.records import Daybook, Entry, Photo, Record, Redaction, RubricText, TestedRow
+from qcledger.records import Daybook, Entry, Photo, Record, Redaction, RubricText, Specimen, TestedRow
 from qcledger.rubric import Rubric
 from qcledger.text import clean
 
@@ -43,6 +45,7 @@ class Ledger:
         self._sources = sources
         self._database = Database(place, write=write)
         self._daybook: str | None = None
+        self._begin = daybooks.Begin(None, None, sources)
 
     @classmethod
     def create(
@@ -92,6 +95,7 @@ class Ledger:
         where: str | Path,
         *,
         write: bool = False,
+        begin: bool = True,
         letters: str | None = None,
         tester: str | None = None,
         sources: Sources = REAL,
@@ -100,6 +104,7 @@ class Ledger:
 
         Opened for writing, this machine's daybook is continued. When it has none here, or the ledger is a copy or was
         restored from a backup, a new one begins, with `letters` and `tester`, or those of the last daybook if None.
+        It begins at once, or, unless `begin`, together with the first entries that are written.
 
         Raises
         ------
@@ -113,8 +118,11 @@ class Ledger:
             with ledger.reading() as connection:
                 place.check_tables(connection)
             if write:
-                begin = daybooks.Begin(letters, tester, sources)
-                ledger._daybook = daybooks.continue_or_begin(ledger._database, place.key, begin)
+                ledger._begin = daybooks.Begin(letters, tester, sources)
+                ledger._daybook = daybooks.continued(ledger._database, place.key)
+                if begin and ledger._daybook is None:
+                    with ledger._beginning():
+                        pass
         except BaseException:
             ledger._database.close()
             raise
@@ -149,7 +157,10 @@ class Ledger:
     @property
     def daybook(self) -> Daybook:
         """The daybook that is written to."""
-        return cast(Daybook, self.get(Daybook, self._own()))
+        if self._daybook is None:
+            with self._beginning():
+                pass
+        return cast(Daybook, self.get(Daybook, self._daybook or ""))
 
     # Reading
 
@@ -184,6 +195,13 @@ class Ledger:
         """Return each current observation with its circumstances; see `queries.tested_rows`."""
         with self.reading() as connection:
             return queries.tested_rows(connection, comparison)
+
+    def doubts(self) -> list[str]:
+        """Return in lines what was taken in and stands, and does not count, and which stickers are on two pieces."""
+        with self.reading() as connection:
+            twice = alike(row.sticker for row in rows_equal(connection, Specimen, {}))
+            lines = [f"two specimens are called {sticker}; give one another sticker" for sticker in twice]
+            return [*in_words(queries.tested_rows(connection, None)), *lines]
 
     def entries(self, daybook: str | None = None) -> Iterator[Entry]:
         """Yield entries in the order of (time, daybook, number), of one daybook or all; no read is held open."""
@@ -259,14 +277,22 @@ class Ledger:
         return self._append([tidy(record) for record in records], reason, numbered)
 
     def _append(self, records: Sequence[Record], reason: str, numbered: Collection[str] = ()) -> tuple[Entry, ...]:
-        with self._database.writing() as connection:
+        with self._beginning() as (connection, daybook):
             known = Known(connection)
-            return append(known, self._own(), records, clean(reason), self._sources, numbered=numbered)
+            return append(known, daybook, records, clean(reason), self._sources, numbered=numbered)
 
-    def _own(self) -> str:
+    @contextmanager
+    def _beginning(self) -> Iterator[tuple[Connection, str]]:
+        """Give a connection for writing, and the daybook to write to; one begins with it where there is none."""
+        with self._database.writing() as connection:
+            daybook = self._daybook or daybooks.continue_or_begin(connection, self._place.key, self._begin)
+            yield connection, daybook
         if self._daybook is None:
-            raise LedgerUnavailable(f"{self._place.name} is open for reading only; nothing was saved.")
-        return self._daybook
+            self._go_on_with(daybook)
+
+    def _go_on_with(self, daybook: str) -> None:
+        self._daybook = daybook
+        self._remember()
 
     def add_photo(
         self, source: Path, *, specimen: str | None = None, observation: str | None = None, caption: str = ""
@@ -311,7 +337,16 @@ class Ledger:
         BadInput
             When an entry does not fit the rows that stand.
         """
-        return merge.adopt(self._database, list(entries), pictures)
+        begun: list[str] = []
+
+        def begin(connection: Connection) -> None:
+            if self._daybook is None:  # before others' entries, so that it has this tester's letters and not theirs
+                begun.append(daybooks.continue_or_begin(connection, self._place.key, self._begin))
+
+        new = merge.adopt(self._database, entries, pictures, begin)
+        if begun:
+            self._go_on_with(begun[0])
+        return new
 
     def redact(self, *, reason: str, entry: str | None = None, photo: str | None = None) -> Redaction:
         """Take out the body of an entry, or the bytes of a photo, and say why; the chain still verifies.
@@ -333,10 +368,10 @@ class Ledger:
         if (entry is None) == (photo is None):
             raise bad("redaction", f"entry {entry}, photo {photo}", "either an entry or a photo")
         wanted = tidy(Redaction(id=self._sources.new_id(), reason=reason, entry=entry, photo=photo))
-        with self._database.writing() as connection:
+        with self._beginning() as (connection, daybook):
             done = redact.standing(connection, entry=entry, photo=photo)
             if done is None:
-                redact.take_out(Known(connection), self._own(), wanted, self._sources)
+                redact.take_out(Known(connection), daybook, wanted, self._sources)
         redact.remove_photos(self._database)
         return done or wanted
 

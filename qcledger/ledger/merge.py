@@ -1,7 +1,7 @@
 """Taking in other daybooks as they are: verified, united by number and hash, refused whole when anything differs."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -22,13 +22,20 @@ from qcledger.records import Daybook, Entry, Photo, Record, Redaction
 from qcledger.text import clean, one_line
 
 
-def adopt(database: Database, entries: Iterable[Entry], pictures: Mapping[str, Path]) -> int:
-    """Take in whole daybooks; see `Ledger.adopt`."""
+def adopt(
+    database: Database, entries: Iterable[Entry], pictures: Mapping[str, Path], begin: Callable[[Connection], None]
+) -> int:
+    """Take in whole daybooks; see `Ledger.adopt`. `begin` is called before the first entry is written, if any is."""
     books = _verified(entries)
     with database.reading() as connection:
-        records = {entry.hash: _record(entry) for entry in _unknown(connection, books) if entry.body is not None}
+        unknown = list(_unknown(connection, books))
+        records = {entry.hash: _record(entry) for entry in unknown if entry.body is not None}
+    if not unknown:
+        return 0
     with _filed(database, records.values(), pictures), database.writing() as connection:
         new = list(_unknown(connection, books))  # once more: another terminal may have merged meanwhile
+        if new:
+            begin(connection)
         write_entries(connection, new)
         empty_bodies(connection, [row for row in records.values() if isinstance(row, Redaction)])
         rebuild(connection)

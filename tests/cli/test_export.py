@@ -14,9 +14,11 @@ def test_export_says_what_it_wrote(cli, tmp_path):
     assert (outcome.code, outcome.err) == (0, "")
     told = json.loads((tmp_path / "out" / "manifest.json").read_text(encoding="utf-8"))
     rows = sum(kept.get("rows", 0) for name, kept in told["files"].items() if name != "entries.csv")
-    first, *books = outcome.out.splitlines()
-    assert first == f"{tmp_path / 'out'}: {entries} entries, {rows} rows, 1 photos"
-    assert books == [f"daybook {book}  entry {seq}  closing hash {last}" for book, (seq, last) in closing.items()]
+    first, where, *books = outcome.out.splitlines()
+    assert (first, where) == (f"{entries} entries, {rows} rows, 1 photos in", f"  {tmp_path / 'out'}")
+    wanted = ((f"daybook {book}  {seq} entries", f"  closing hash {last}") for book, (seq, last) in closing.items())
+    assert books == [line for lines in wanted for line in lines]
+    assert max(map(len, books)) <= 80
 
 
 def test_export_changes_no_ledger(cli, tmp_path):

@@ -3,12 +3,16 @@
 import csv
 import hashlib
 import io
+import json
 import shutil
+from dataclasses import replace
 
-from qcledger.exchange import to_folder
+from qcledger.exchange import codec, csvfile, to_folder
 from qcledger.ledger import Ledger
+from qcledger.records import Entry, Maker, Paint, columns
 from tests.exchange.made import full
-from tests.ledger.given import basics, steady
+from tests.ledger.given import PACKED, basics, steady, unpacked
+from tests.ledger.test_merge import resealed
 
 
 def folders(tmp_path):
@@ -92,3 +96,79 @@ def test_merge_refuses_a_daybook_that_lost_its_end(cli, tmp_path):
     refused = cli(*run)
     assert (refused.code, refused.out, len(refused.error_lines)) == (2, "", 1)
     assert "entries.csv: found 'daybook" in refused.err
+
+
+def copied(tmp_path):
+    """Make a copy of a ledger, which this machine has no daybook in; returns its path."""
+    with Ledger.create(tmp_path / "first.sqlite", letters="TL", tester="Tam Lark", sources=steady(prefix="c")) as first:
+        first.append(basics())
+    shutil.copy(tmp_path / "first.sqlite", tmp_path / "copy.sqlite")
+    return tmp_path / "copy.sqlite"
+
+
+def spoil(folder):
+    """Let an exported folder hold a whole chain whose last row names a maker that is nowhere."""
+    entries, told = folder / "entries.csv", folder / "manifest.json"
+    with Ledger.create(folder.with_name("x.sqlite"), letters="BO", tester="Ben", daybook="unfit") as other:
+        other.append([Maker(id="gone", name="x"), Paint(id="paint of it", maker="gone", name="x")])
+        chain = list(other.entries())
+    first = resealed(chain[:1], "paint", "p", '{"reason":"","record":{"id":"p","maker":"gone","name":"x","note":""}}')
+    header = [column.name for column in columns(Entry)]
+    text = "".join(csvfile.line(cells) for cells in [header, *map(codec.cells, first)])
+    entries.write_text(text, encoding="utf-8", newline="")
+    content = json.loads(told.read_text(encoding="utf-8"))
+    content["files"]["entries.csv"]["sha256"] = hashlib.sha256(entries.read_bytes()).hexdigest()
+    content["closing"] = {"unfit": {"seq": 2, "hash": first[-1].hash}}
+    told.write_text(json.dumps(content), encoding="utf-8")
+
+
+def test_a_refused_merge_leaves_a_copy_as_it_was(cli, home, tmp_path):
+    """Whether the folder, its chains or its rows are refused, no daybook is begun for it, here or in the settings."""
+    folders(tmp_path)
+    copy = copied(tmp_path)
+    with Ledger.create(tmp_path / "theirs.sqlite", letters="BO", tester="Ben", daybook="forked") as theirs:
+        theirs.append([Maker(id="maker", name="theirs")])
+        to_folder(theirs, tmp_path / "unfit")
+    spoil(tmp_path / "unfit")
+    before, remembered = copy.read_bytes(), (home / "daybooks.json").read_bytes()
+    (tmp_path / "out" / "maker.csv").write_text("x\n")
+    for folder in (tmp_path / "out", tmp_path / "unfit", tmp_path, tmp_path / "absent"):
+        assert cli("merge", folder, "--ledger", copy).code > 0
+        assert copy.read_bytes() == before
+        assert (home / "daybooks.json").read_bytes() == remembered
+
+
+def test_a_merge_into_a_copy_begins_a_daybook_only_with_news(cli, tmp_path):
+    """With nothing new the copy stays as it was; with news it has a daybook of its own, with its own letters."""
+    folders(tmp_path)
+    copy = copied(tmp_path)
+    with Ledger.open(copy) as ledger:
+        to_folder(ledger, tmp_path / "same")
+    before = copy.read_bytes()
+    assert cli("merge", tmp_path / "same", "--ledger", copy).out.startswith("0 new entries")
+    assert copy.read_bytes() == before
+    assert cli("merge", tmp_path / "out", "--ledger", copy).code == 0
+    with Ledger.open(copy, write=True) as ledger:
+        assert (ledger.daybook.letters, ledger.daybook.tester) == ("TL", "Tam Lark")
+        assert len(ledger.closing_hashes()) == 3
+
+
+def test_what_was_taken_in_and_does_not_count_is_said(cli, tmp_path, monkeypatch):
+    """A chain with what cannot have been so comes in whole; merge and verify say what of it does not count."""
+    with monkeypatch.context() as older:
+        older.setattr("qcledger.ledger.rules.check_evidence", lambda *_: None)
+        with Ledger.create(tmp_path / "old.sqlite", letters="BO", tester="Ben", sources=steady()) as theirs:
+            twin = replace(basics()[6], id="twin", sticker="OV 1")
+            theirs.append([*basics(), PACKED, unpacked("x", trial="trial"), twin])
+            to_folder(theirs, tmp_path / "out")
+    with Ledger.create(tmp_path / "mine.sqlite", letters="TL", tester="Tam Lark"):
+        pass
+    minded = [
+        "Mind: 1 result does not count, of a criterion that is not judged there: OV 0001",
+        "Mind: two specimens are called OV 1; give one another sticker",
+    ]
+    merged = cli("merge", tmp_path / "out", "--ledger", tmp_path / "mine.sqlite")
+    assert (merged.code, merged.out.splitlines()[1:]) == (0, minded)
+    verified = cli("verify", "--ledger", tmp_path / "mine.sqlite")
+    assert (verified.code, verified.out.splitlines()[-2:]) == (0, minded)
+    assert max(map(len, verified.out.splitlines())) <= 80

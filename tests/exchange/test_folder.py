@@ -17,13 +17,14 @@ from qcledger.records import (
     Maker,
     Observation,
     Paint,
+    Parcel,
     Photo,
     Redaction,
     RubricText,
     Specimen,
     Trial,
 )
-from qcledger.vocab import CURRENCY_DIGITS
+from qcledger.vocab import CURRENCY_DIGITS, Format
 from tests.exchange.made import full, picture
 from tests.ledger.given import RUBRIC, everything, steady
 
@@ -385,3 +386,74 @@ def test_steady_sources_are_not_asked_for_ids(tmp_path):
     with Ledger.create(tmp_path / "a.sqlite", letters="OV", tester="Oda Vane", sources=steady()) as ledger:
         bring_in(ledger, write(tmp_path / "in", STUDIO))
         assert not any(row.id.startswith("id-") for row in ledger.rows(Maker))
+
+
+BENCH = "id,specimen,occasion,at\nt1,OV 0001,bench,2026-03-02T12:00:00Z\nt2,OV 0002,unpacking,2026-03-02T12:00:00Z\n"
+SEEN = "id,trial,criterion,rubric,tester,at,grade,supersedes,reason\n"
+NOTED = "Oda Vane,2026-03-02T12:00:00Z"
+FIRST = f"{SEEN}o1,t1,masstone,watercolour,{NOTED},3,,\n"
+IMPOSSIBLE = {
+    "before it was bought": (
+        {"trial": STUDIO["trial"].replace("t1,OV 0001,older notes,2026-03-02", "t1,OV 0001,older notes,2026-01-31")},
+        "trial.csv line 2, at: found '2026-01-31T12:00Z'; allowed: 2026-02-01, when OV 0001 came, or later",
+    ),
+    "ahead": (
+        {"parcel": "id,bought_on,seller,currency\nq,2999-02-01,Seller one,EUR\n"},
+        "parcel.csv line 2, bought_on: found '2999-02-01'; allowed: nothing later than now, ",
+    ),
+    "unpacking criterion at the bench": (
+        {"trial": BENCH, "observation": f"{SEEN}o1,t1,cracked,packaging,{NOTED},3,,\n"},
+        "observation.csv line 2, criterion: found 'cracked'; allowed: criteria judged at bench; Cracked or crumbling",
+    ),
+    "bench criterion at unpacking": (
+        {"trial": BENCH, "observation": f"{SEEN}o1,t2,masstone,watercolour,{NOTED},3,,\n"},
+        "observation.csv line 2, criterion: found 'masstone'; allowed: criteria judged at unpacking",
+    ),
+    "sticker of another form": (
+        {"specimen": STUDIO["specimen"].replace("OV 0001", "A-17")},
+        "specimen.csv line 2, sticker: found 'A-17'; allowed: one to four letters, a blank and a count",
+    ),
+    "two of one sticker": (
+        {"specimen": STUDIO["specimen"] + "ov 1,p1,half pan,q,,,\n"},
+        "specimen.csv line 4, sticker: found 'ov 1'; allowed: one that no other specimen has",
+    ),
+    "two results of one trial": (
+        {"trial": BENCH, "observation": FIRST + f",t1,masstone,watercolour,{NOTED},1,,\n"},
+        "observation.csv line 3, criterion: found 'masstone'; allowed: one result in a trial",
+    ),
+    "supersedes one of another trial": (
+        {"observation": FIRST + f"o2,t2,masstone,watercolour,{NOTED},1,o1,slip\n"},
+        "observation.csv line 3, supersedes: found ",
+    ),
+    "lot of another format": (
+        {"lot": STUDIO["lot"].replace("half pan", "tube")},
+        "specimen.csv line 2, lot: found ",
+    ),
+    "label of another paint": (
+        {"label_version": "id,paint,seen_on\nv,Fir,2026-02-01\n",
+         "specimen": "sticker,paint,format,parcel,label_version\nOV 0001,p1,half pan,q,v\nOV 0002,Fir,tube,q,v\n"},
+        "specimen.csv line 2, label_version: found ",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("what", IMPOSSIBLE)
+def test_what_cannot_have_been_so_is_named_with_its_line(ledger, tmp_path, what):
+    """File, line and column, what was found and what is allowed; nothing of the folder is stored."""
+    tables, message = IMPOSSIBLE[what]
+    lines = refused(ledger, write(tmp_path / "in", STUDIO | tables))
+    assert len([line for line in lines if line.startswith(message)]) == 1
+    assert ledger.rows(Specimen) == []
+
+
+def test_a_sticker_given_away_meanwhile_is_refused_whole(ledger, tmp_path):
+    """The folder's stickers are the tester's own: when another terminal has used one since, nothing is stored."""
+    plan = plan_folder(ledger, write(tmp_path / "in", STUDIO))
+    maker, paint, parcel = (next(row for row in plan.records if type(row) is kind) for kind in (Maker, Paint, Parcel))
+    other = Specimen(id="other", sticker="OV 0001", paint=paint.id, parcel=parcel.id, format=Format.TUBE)
+    ledger.append([maker, paint, parcel, other])
+    before = ledger.closing_hashes()
+    with pytest.raises(BadInput, match="one that no other specimen has; OV 0002 is free"):
+        carry_out(ledger, plan)
+    assert ledger.closing_hashes() == before
+    assert list(ledger.photos.iterdir()) == []

@@ -449,3 +449,13 @@ def test_older_notes_are_left_out_of_sessions(ledger, tmp_path):
     rows = {row.occasion: row for row in ledger.tested_rows()}
     assert (rows[Occasion.OLDER_NOTES].session, rows[Occasion.OLDER_NOTES].blinding) == (None, None)
     assert rows[Occasion.BENCH].at == NOON
+
+
+def test_stickers_the_program_gives_are_free_when_they_are_written(ledger, tmp_path):
+    """Another terminal may take the next number between plan and writing; the rows then get those after it."""
+    plan = plan_mapped(ledger, sheet(tmp_path, GOOD, ["2", *GOOD[1:]]), parse(MAP, "map.yaml"), settings=Settings())
+    ledger.append([*basics()])  # has OV 0001, as the plan has
+    carry_out(ledger, plan)
+    assert sorted(row.sticker for row in ledger.rows(Specimen)) == ["OV 0001", "OV 0002", "OV 0003"]
+    assert ledger.doubts() == []
+    assert bring_in(ledger, tmp_path / "old.csv").records == ()
