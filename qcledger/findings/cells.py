@@ -38,6 +38,8 @@ class Cell:
     @property
     def apart(self) -> tuple[Apart, ...]:
         """What was set apart, counted by reason."""
+        if not self.aside:
+            return ()
         number = Counter(left.reason for left in self.aside)
         faulty = Counter(left.reason for left in self.aside if left.unit.faulty)
         return tuple(Apart(reason, number[reason], faulty[reason]) for reason in sorted(number))

@@ -222,23 +222,25 @@ class Field:
     def _sums(self, groups: Column) -> Sums:
         coded, paints = self.shelf.coded, len(self.shelf.paint.names)
         own = np.unique((groups.of_lot * paints + self.shelf.paint.of_lot)[self.tested > 0])
+        peer_faulty, peer_tested = self._peer_sums(groups)
         return Sums(
             faulty=groups.sums(self.faulty),
             tested=groups.sums(self.tested),
             lots=groups.sums((self.tested > 0) & coded),
             faulty_lots=groups.sums((self.faulty > 0) & coded),
             paints=np.bincount(own // max(paints, 1), minlength=len(groups.names)),
-            peer_faulty=self._peer_sums(groups, self.faulty),
-            peer_tested=self._peer_sums(groups, self.tested),
+            peer_faulty=peer_faulty,
+            peer_tested=peer_tested,
         )
 
-    def _peer_sums(self, groups: Column, values: Ints) -> Ints:
-        """Return for each group, which is of one maker, the sum of `values` over other makers' lots of its kinds."""
+    def _peer_sums(self, groups: Column) -> Iterator[Ints]:
+        """Yield for each group, which is of one maker, faulty and tested of other makers' lots of its kinds."""
         kind, seen = self.shelf.kind, (self.tested > 0) & self.shelf.declared
-        of_kind = kind.sums(np.where(self.shelf.declared, values, 0))
         both = np.unique(groups.of_lot[seen] * len(kind.names) + kind.of_lot[seen])
-        everybody = np.bincount(both // len(kind.names), of_kind[both % len(kind.names)], len(groups.names))
-        return everybody.astype(np.intp) - groups.sums(np.where(seen, values, 0))
+        for values in (self.faulty, self.tested):
+            of_kind = kind.sums(np.where(self.shelf.declared, values, 0))
+            everybody = np.bincount(both // len(kind.names), of_kind[both % len(kind.names)], len(groups.names))
+            yield everybody.astype(np.intp) - groups.sums(np.where(seen, values, 0))
 
 
 def fields(evidence: Evidence) -> dict[str, Field]:

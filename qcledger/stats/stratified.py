@@ -1,6 +1,7 @@
 """A test that compares lots within strata: only lots of the same stratum are ever exchanged."""
 
 from collections.abc import Hashable, Iterable, Sequence
+from functools import lru_cache
 from math import comb, gcd
 
 import numpy as np
@@ -53,18 +54,21 @@ def _chance(strata: Sequence[tuple[list[int], list[int]]]) -> float:
     unit = gcd(*(score for pair in strata for scores in pair for score in scores)) or 1
     sums, seen = np.ones(1), 0
     for ours, theirs in strata:
-        sums = np.convolve(sums, _sum_of_draw([score // unit for score in (*ours, *theirs)], len(ours)))
+        sums = np.convolve(sums, _sum_of_draw(tuple(sorted(score // unit for score in (*ours, *theirs))), len(ours)))
         seen += sum(ours) // unit
     return min(float(sums[seen:].sum()), 1.0)
 
 
-def _sum_of_draw(scores: Sequence[int], drawn: int) -> NDArray[np.float64]:
-    """Return the chance of each sum of `drawn` of `scores`, drawn without replacement.
+@lru_cache(maxsize=1024)
+def _sum_of_draw(scores: tuple[int, ...], drawn: int) -> NDArray[np.float64]:
+    """Return the chance of each sum of `drawn` of `scores`, in rising order, drawn without replacement.
+
+    Strata are small and alike, so most of a large ledger's were met before.
 
     Row j of the table is for j of the scores above 0 met so far, any j of them alike: the last one met is among them
     with chance j/met. How many of those drawn are above 0 is hypergeometric.
     """
-    above = sorted(score for score in scores if score)
+    above = [score for score in scores if score]
     most = min(drawn, len(above))
     table = np.zeros((most + 1, sum(above[-most:]) + 1))
     table[:, 0] = 1
@@ -77,4 +81,5 @@ def _sum_of_draw(scores: Sequence[int], drawn: int) -> NDArray[np.float64]:
     zeros, ways = len(scores) - len(above), comb(len(scores), drawn)
     weights = [comb(len(above), j) * comb(zeros, drawn - j) / ways for j in range(most + 1)]
     chances: NDArray[np.float64] = np.asarray(weights) @ table
+    chances.flags.writeable = False
     return chances
