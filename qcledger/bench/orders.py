@@ -11,9 +11,9 @@ from qcledger.vocab import Role
 
 APART: Final = 5
 """Places a hidden repeat stands at least after its specimen (common practice, no source)."""
-TURNS: Final = 1200
+TURNS: Final = 400
 """Exchanges tried from each start of the search."""
-STARTS: Final = 4
+STARTS: Final = 16
 
 
 @dataclass(frozen=True, slots=True)
