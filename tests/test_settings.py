@@ -56,3 +56,37 @@ def test_folders_follow_the_home_variable(home):
 def test_shipped_folders_are_found(kind):
     """Rubrics, demo and guide are found in a checkout."""
     assert shipped(kind).is_dir()
+
+
+GUIDE = (shipped("guide") / "settings.md").read_text(encoding="utf-8")
+
+
+def test_the_guide_names_every_setting_with_its_values_and_default():
+    """One row a setting, in their order, with its default; every word and currency that is allowed stands there."""
+    import json
+    import re
+    from dataclasses import fields
+
+    from qcledger.settings import _CHOICES
+
+    rows = re.findall(r"^\| `(\w+)` \| (.*?) \| (.*?) \|", GUIDE, re.MULTILINE)
+    assert [name for name, _, _ in rows] == [setting.name for setting in fields(Settings)]
+    for name, values, default in rows:
+        own = getattr(Settings(), name)
+        assert default == (f"`{json.dumps(own)}`" if own != {} else "empty")
+        if name != "currency":
+            assert re.findall(r'`"(.*?)"`', values) == list(_CHOICES.get(name, ()))
+    (listed,) = re.findall(r"^Currencies: (.*)\.$", GUIDE, re.MULTILINE)
+    assert tuple(listed.split(", ")) == _CHOICES["currency"]
+
+
+def test_the_guides_example_is_a_settings_file():
+    """What the guide shows is read, and each of its keys names an action that there is."""
+    import re
+
+    from qcledger.screens.actions import ACTIONS
+
+    (example,) = re.findall(r"```toml\n(.*?)```", GUIDE, re.DOTALL)
+    found = read_settings(example, "settings.toml")
+    assert found.decimal_mark == ","
+    assert set(found.keys) <= {action.id for action in ACTIONS}

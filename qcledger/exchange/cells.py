@@ -18,11 +18,20 @@ ORDERS: Mapping[str, str] = {
 
 MARKS: Mapping[str, str] = {".": r"\.", ",": ","}
 
+_DECIMALS = re.compile(r"[<>]?\s*[^\d\s.,+-]{0,3}\s*[-+]?\d{1,9}([.,])(?:\d{1,2}|\d{4,9})\s*[^\d\s.,+-]{0,3}")
+"""A number or price with decimals; three digits behind a mark may as well be thousands, and say nothing."""
+
 _SIGNS: Mapping[str, str] = {"€": "EUR", "£": "GBP"}
 """Signs of one currency only; $ and others stand for several, so the map has to say which."""
 
 _PRICE = re.compile(r"(?P<before>[^\d\s.,+-]{0,3})\s*(?P<amount>[-+]?[\d.,' ]*\d)\s*(?P<after>[^\d\s.,+-]{0,3})")
 _BEYOND: Mapping[str, Censored] = {">": Censored.ABOVE, "<": Censored.BELOW, "": Censored.EXACT}
+
+
+def mark_in(cell: Cell) -> str | None:
+    """Return the mark before the decimals that a cell plainly shows, or None."""
+    found = _DECIMALS.fullmatch(cell) if isinstance(cell, str) else None
+    return found[1] if found else None
 
 
 def number(cell: Cell, mark: str, where: str) -> Decimal:
@@ -31,7 +40,7 @@ def number(cell: Cell, mark: str, where: str) -> Decimal:
         return cell
     text = str(cell)
     if not re.fullmatch(rf"[-+]?\d{{1,15}}({MARKS[mark]}\d{{1,15}})?", text, re.ASCII):
-        raise bad(where, text, f"digits, with '{mark}' before the decimals (decimal_mark in your settings)")
+        raise bad(where, text, f"digits, with '{mark}' before the decimals (decimal_mark of map or settings)")
     return Decimal(text.replace(mark, "."))
 
 

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Any
 
 from qcledger.errors import at, bad
-from qcledger.exchange.cells import ORDERS
+from qcledger.exchange.cells import MARKS, ORDERS
 from qcledger.exchange.csvfile import decode, read_bytes
 from qcledger.exchange.spreadsheet import DELIMITERS
 from qcledger.records import LabelVersion, Lot, Maker, Observation, Paint, Parcel, Record, Specimen, Trial
@@ -116,6 +116,8 @@ class ColumnMap:
         The columns that tell one row from the others for good; all of them if empty.
     empty
         Cells that say nothing, lower-cased.
+    decimal_mark
+        What stands before the decimals in this file; as the tester's settings say if None.
     sheet, header_line, delimiter
         Where the table stands in its file; guessed if None.
     """
@@ -128,6 +130,7 @@ class ColumnMap:
     new_makers: bool = False
     row_key: tuple[str, ...] = ()
     empty: frozenset[str] = frozenset()
+    decimal_mark: str | None = None
     sheet: str | None = None
     header_line: int | None = None
     delimiter: str | None = None
@@ -258,6 +261,7 @@ _KEYS: Mapping[str, Key] = {
     "new_makers": Key(flag, default=False),
     "row_key": Key(each(text(200)), default=()),
     "empty": Key(_empty, default=frozenset()),
+    "decimal_mark": Key(_word(MARKS), default=None),
     "sheet": Key(text(200), default=None),
     "header_line": Key(_line_number, default=None),
     "delimiter": Key(_word(DELIMITERS), default=None),

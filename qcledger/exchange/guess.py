@@ -4,7 +4,7 @@ import difflib
 import json
 import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -110,16 +110,34 @@ def propose(path: Path, settings: Settings) -> str:
         When the file cannot be read.
     """
     sheet = read(path)
-    guesses = _Guesser(sheet, settings).columns()
+    mark, marks = _decimal_mark(sheet, settings.decimal_mark)
+    guesses = _Guesser(sheet, replace(settings, decimal_mark=mark)).columns()
     head = [
         f"# What the columns of {one_line(sheet.name)} hold.",
         f"# Each line is a guess: check it, and put your decision where a {ASK} stands.",
         *(f"# {one_line(guess)}" for guess in sheet.guesses),
+        *marks,
         "new_makers: false  # true adds makers that the ledger does not know",
         *(f"row_key: [{_quoted(key)}]" for key in _row_keys(sheet)),
     ]
     columns = [line for header, guess in guesses.items() for line in guess.lines(header)]
     return "\n".join([*head, *_constants(list(guesses.values())), "columns:", *columns, ""])
+
+
+def _decimal_mark(sheet: Spreadsheet, own: str) -> tuple[str, list[str]]:
+    """Return the mark before decimals that a spreadsheet shows, and the lines of the map that say so."""
+    seen: dict[str, str] = {}
+    for row in sheet.rows:
+        for name, cell in row.cells.items():
+            mark = cells.mark_in(cell)
+            if mark:
+                seen.setdefault(mark, f"{one_line(str(cell))} in line {row.number}, {one_line(name)}")
+    if len(seen) > 1:
+        return own, [f"# Two marks stand before decimals: {' and '.join(seen.values())}.", f"decimal_mark: {_ASKED}"]
+    mark, example = next(iter(seen.items()), (own, ""))
+    if mark == own:
+        return own, []
+    return mark, [f"decimal_mark: {_quoted(mark)}  # as in {example}; your settings say {_quoted(own)}"]
 
 
 def _constants(guesses: Sequence[_Guess]) -> list[str]:

@@ -51,8 +51,9 @@ def plan_mapped(
     _refuse_missing(sheet, column_map)
     known = criteria(column_map.rubrics, beside or path.parent)
     check_map(column_map, known)
-    grader = Grader(known, settings.decimal_mark)
-    reader = RowReader(sheet.name, column_map, grader, settings)
+    mark = column_map.decimal_mark or settings.decimal_mark
+    grader = Grader(known, mark)
+    reader = RowReader(sheet.name, column_map, grader, mark, settings.currency)
     draft = Draft(ledger)
     rows = SheetRows(draft, column_map, known)
     filled: list[Filled] = []

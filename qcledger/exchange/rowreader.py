@@ -15,7 +15,6 @@ from qcledger.exchange.columnmap import FIELDS, ColumnMap, Target
 from qcledger.exchange.grading import Grader
 from qcledger.exchange.spreadsheet import Cell, Row
 from qcledger.records import columns
-from qcledger.settings import Settings
 from qcledger.text import one_line
 
 NOON = time(12, tzinfo=UTC)
@@ -64,16 +63,18 @@ class RowReader:
         What its columns hold.
     grader
         Reads the cells of criteria.
-    settings
-        The mark before decimals, and the currency of prices that name none.
+    mark
+        What stands before the decimals.
+    currency
+        The currency of prices that name none.
     """
 
-    def __init__(self, name: str, column_map: ColumnMap, grader: Grader, settings: Settings) -> None:
+    def __init__(self, name: str, column_map: ColumnMap, grader: Grader, mark: str, currency: str) -> None:
         self._name = name
         self._map = column_map
         self._grader = grader
-        self._mark = settings.decimal_mark
-        self._own_currency = settings.currency
+        self._mark = mark
+        self._own_currency = currency
         self._headers = {target.field: header for header, target in column_map.columns.items() if target.field}
         self._constants = self._read_constants()
         self._seen: Counter[tuple[str, ...]] = Counter()

@@ -8,8 +8,9 @@ from qcledger.errors import BadInput
 from qcledger.exchange import carry_out, plan_mapped, propose
 from qcledger.exchange.columnmap import Scale, parse
 from qcledger.ledger import Ledger
+from qcledger.records import Specimen
 from qcledger.settings import Settings
-from tests.exchange.test_mapped import GOOD, HEADER, MAKERS, rows_of_five_hundred, sheet
+from tests.exchange.test_mapped import GOOD, HEADER, MAKERS, MAP, rows_of_five_hundred, sheet
 from tests.hostile import HOSTILE
 
 
@@ -122,3 +123,45 @@ def test_hostile_headers_and_cells_make_no_other_map(tmp_path, text):
     header = ["Brand", f"rewets {text}", f"{name} x"]
     found = guessed(tmp_path, header, ["x", text, text])
     assert {"Brand", one_line(header[1]), one_line(header[2])} == set(found.columns) | found.left_out
+
+
+@pytest.mark.parametrize(
+    ("own", "price", "turns", "line", "mark"),
+    [
+        (".", "9,80", "12", 'decimal_mark: ","  # as in 9,80 in line 2, Price; your settings say "."', ","),
+        (",", "EUR 9.80", "12", 'decimal_mark: "."  # as in EUR 9.80 in line 2, Price; your settings say ","', "."),
+        (",", "9,80", "12", None, None),
+        (".", "1,234", "12.3.2024", None, None),
+        (
+            ".",
+            "9",
+            "> 7,5",
+            'decimal_mark: ","  # as in > 7,5 in line 2, Rewetting turns; your settings say "."',
+            ",",
+        ),
+    ],
+)
+def test_the_mark_before_decimals_is_noticed(tmp_path, own, price, turns, line, mark):
+    """A file with another mark than the settings says so in its map; what may be thousands says nothing."""
+    path = sheet(tmp_path, ["x", price, turns], header=["Brand", "Price", "Rewetting turns"])
+    text = propose(path, Settings(decimal_mark=own))
+    assert [one for one in text.splitlines() if "decimal_mark" in one] == ([line] if line else [])
+    assert parse(text.replace('"?"', "0"), "map.yaml").decimal_mark == mark
+
+
+def test_two_marks_are_left_to_their_owner(tmp_path):
+    """Where both stand before decimals, each is shown once with its line, and nobody guesses."""
+    path = sheet(tmp_path, ["x", "9,80"], ["x", "7.20"], header=["Brand", "Price"])
+    text = propose(path, Settings())
+    assert "# Two marks stand before decimals: 9,80 in line 2, Price and 7.20 in line 3, Price." in text
+    with pytest.raises(BadInput, match="put your decision where"):
+        parse(text, "map.yaml")
+
+
+def test_a_map_says_the_mark_of_its_file(tmp_path):
+    """What the map says of its file comes before the settings."""
+    path = sheet(tmp_path, [*GOOD[:7], "9,80", *GOOD[8:]])
+    column_map = parse('decimal_mark: ","\nnew_makers: true\n' + MAP, "map.yaml")
+    with Ledger.create(tmp_path / "mine.sqlite", letters="OV", tester="Oda Vane") as ledger:
+        carry_out(ledger, plan_mapped(ledger, path, column_map, settings=Settings()))
+        assert [row.price_minor for row in ledger.rows(Specimen)] == [980]
