@@ -11,7 +11,7 @@ from PIL import Image
 from qcledger.bench import due, unfiled
 from qcledger.bench.due import Due, Kind
 from qcledger.records import Decision, MakerAnswer, Session, Specimen, Stage, Trial
-from qcledger.vocab import DecisionKind, Occasion, SpecimenState, StageName
+from qcledger.vocab import Blinding, DecisionKind, Occasion, SpecimenState, StageName
 from tests.small import START
 
 NOW = START + timedelta(days=30)
@@ -86,6 +86,20 @@ def test_a_retest_is_due_until_the_bench_saw_it(ledger):
     assert (one.words, one.subject) == ("retest OV 0001: soft", "sp00")
     trial = Trial(id="tr", specimen="sp00", occasion=Occasion.BENCH, at=START + timedelta(days=3), session="se")
     ledger.append([trial])
+    assert found(ledger, Kind.RETEST) == []
+
+
+def test_a_retest_in_a_blind_session_stays_until_that_is_closed(ledger):
+    """A line that went away with a grade would tell which code was just judged."""
+    retest = Decision(
+        id="de", kind=DecisionKind.RETEST, subject_table="specimen", subject="sp00", by="OV",
+        on=date(2026, 3, 9), reason="soft",
+    )  # fmt: skip
+    blind = replace(ledger.get(Session, "se"), blinding=Blinding.SHUFFLED)
+    trial = Trial(id="tr", specimen="sp00", occasion=Occasion.BENCH, at=START + timedelta(days=3), session="se")
+    ledger.append([retest, blind, trial], reason="blind from the start")
+    assert len(found(ledger, Kind.RETEST)) == 1
+    ledger.append([replace(blind, closed_at=START)], reason="closed")
     assert found(ledger, Kind.RETEST) == []
 
 

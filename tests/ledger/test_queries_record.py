@@ -7,7 +7,7 @@ import pytest
 
 from qcledger.ledger.queries_record import Only, Wanted, chain, count, lines, page, photos_of
 from qcledger.records import Observation, Session, Trial
-from qcledger.vocab import Occasion
+from qcledger.vocab import Blinding, Occasion
 from tests.hostile import HOSTILE
 from tests.small import START, graded, small_ledger
 
@@ -139,6 +139,9 @@ def test_photos_of_an_observation_its_forerunners_and_its_specimen(small, tmp_pa
     assert [photo.file_name for photo in ask(small, photos_of, newest.observation.id)] == ["1.png", "0.png"]
     assert ask(small, count, Wanted(only=Only.WITH_PHOTOS)) == 1
     assert ask(small, photos_of, "nothing") == []
+    with small.open(write=True) as ledger:
+        ledger.append([replace(ledger.get(Session, "se"), blinding=Blinding.CODED)], reason="as if it were blind")
+    assert [photo.file_name for photo in ask(small, photos_of, newest.observation.id)] == ["1.png"]
 
 
 def test_lines_come_in_the_order_asked_for(small):

@@ -5,6 +5,7 @@ from datetime import date, timedelta
 
 import pytest
 
+from qcledger.ledger.queries import tested_rows
 from qcledger.records import (
     Comparison,
     Decision,
@@ -200,6 +201,21 @@ def test_a_comparison_has_its_sessions_and_its_paints_unpacked(ledger):
     assert [row.observation for row in ledger.tested_rows("comparison")] == ["in", "o-own"]
     assert [row.observation for row in ledger.tested_rows("away")] == ["o-away", "o-other"]
     assert len(ledger.tested_rows()) == 4
+
+
+def test_what_a_blind_session_saw_is_left_out_until_it_is_closed(ledger):
+    """Also by a comparison; who checks the session itself asks for it; opening early shows it too."""
+    ledger.append([graded("a")])
+    closed = ledger.get(Session, "session")
+    blind = replace(closed, closed_at=None)
+    ledger.append([blind], reason="as if it were at work")
+    assert ledger.tested_rows() == ledger.tested_rows("comparison") == []
+    with ledger.reading() as connection:
+        assert [row.observation for row in tested_rows(connection, None, blind=True)] == ["a"]
+    for shown in (replace(blind, blinding=Blinding.OPEN), closed):
+        ledger.append([shown], reason="opened")
+        assert [row.observation for row in ledger.tested_rows()] == ["a"]
+        assert only(ledger).blinding is shown.blinding
 
 
 def test_an_unknown_comparison_is_refused(ledger):

@@ -1,5 +1,7 @@
 """Findings as text: 80 columns, what reaches some extent first."""
 
+from dataclasses import replace
+
 import pytest
 
 from qcledger.findings import read
@@ -25,6 +27,18 @@ RICH = read(
     ],
     only(),
 )
+
+
+def test_blind_sessions_are_said_to_be_left_out():
+    """In one sentence, above the findings or alone."""
+    one, several = ("S05",), ("S05", "S06")
+    empty = replace(read([], only()), blind=one)
+    assert findings_text(empty).startswith(
+        "Blind session S05 is left out until it is closed.\nNothing has been graded"
+    )
+    told = findings_text(replace(RICH, blind=several)).splitlines()
+    assert "Blind sessions S05 and S06 are left out until they are closed." in told[:4]
+    assert "left out until" not in findings_text(RICH)
 
 
 def test_every_line_fits_80_columns():
