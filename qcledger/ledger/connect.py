@@ -13,7 +13,7 @@ from qcledger.ledger.sqlite import SqliteFile
 from qcledger.ledger.tables import META, METADATA
 from qcledger.ledger.told import told
 
-VERSION = 1
+VERSION = 2
 """The version of the tables this program makes; raise it with a step in `migrate` when they change."""
 
 

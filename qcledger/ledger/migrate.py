@@ -22,8 +22,16 @@ from qcledger.ledger.told import told
 
 Step = Callable[[Connection], None]
 
-STEPS: Mapping[int, Step] = {}
-"""For each older version the step to the next; a step may do nothing."""
+
+def _only_read_models(_: Connection) -> None:
+    """Change nothing in the entries: what is new is a field of a read model, which is built anew."""
+
+
+STEPS: Mapping[int, Step] = {1: _only_read_models}
+"""For each older version the step to the next; a step may do nothing.
+
+Version 2: a session keeps what it judges, and the seed and plan of its run sheet.
+"""
 
 
 def upgrade(place: Home) -> None:

@@ -12,6 +12,9 @@ from qcledger.ledger.tables import ENTRY, META, METADATA
 from qcledger.records import TABLES, columns
 from tests.ledger.given import basics, everything, graded, steady
 
+NOW = connect.VERSION
+"""This version, older than the one the tests make up."""
+
 
 @pytest.fixture
 def older(places, monkeypatch):
@@ -23,13 +26,13 @@ def older(places, monkeypatch):
             connection.exec_driver_sql("ALTER TABLE entry RENAME COLUMN subject TO about")
             connection.exec_driver_sql("ALTER TABLE maker RENAME COLUMN note TO remark")
             connection.exec_driver_sql("DROP TABLE reader_note")
-    monkeypatch.setattr(connect, "VERSION", connect.VERSION + 1)
-    monkeypatch.setattr(migrate, "STEPS", {1: rename_subject})
+    monkeypatch.setattr(connect, "VERSION", NOW + 1)
+    monkeypatch.setattr(migrate, "STEPS", {NOW: rename_subject})
     return where
 
 
 def rename_subject(connection):
-    """Do by hand what the tests' made-up version 2 changes in the entries."""
+    """Do by hand what the tests' made-up version changes in the entries."""
     connection.exec_driver_sql("ALTER TABLE entry RENAME COLUMN about TO subject")
 
 
@@ -61,33 +64,33 @@ def test_the_older_ledger_is_copied_first(wanted, older, places):
     """Before anything changes the older version is kept: as a file beside the ledger, or as a table of entries."""
     Ledger.open(older).close()
     if places.url is None:
-        copy = older.with_name("ledger.version-1.sqlite")
+        copy = older.with_name(f"ledger.version-{NOW}.sqlite")
         with closing(sqlite3.connect(copy)) as raw:
-            assert raw.execute("PRAGMA user_version").fetchone() == (1,)
+            assert raw.execute("PRAGMA user_version").fetchone() == (NOW,)
             assert raw.execute("SELECT count(about) FROM entry").fetchone() == (15,)
     else:
         import psycopg
 
         with psycopg.connect(older) as raw:
-            assert raw.execute("SELECT count(about) FROM entry_v1_0").fetchone() == (15,)
+            assert raw.execute(f"SELECT count(about) FROM entry_v{NOW}_0").fetchone() == (15,)
 
 
 def test_an_older_copy_is_not_replaced(older, places):
     """A copy that a former upgrade left stays; the next one gets another name."""
     if places.url is None:
-        taken = older.with_name("ledger.version-1.sqlite")
+        taken = older.with_name(f"ledger.version-{NOW}.sqlite")
         taken.write_text("kept")
         Ledger.open(older).close()
         assert taken.read_text() == "kept"
-        assert older.with_name("ledger.version-11.sqlite").exists()
+        assert older.with_name(f"ledger.version-{NOW}1.sqlite").exists()
     else:
         import psycopg
 
         with psycopg.connect(older, autocommit=True) as raw:
-            raw.execute("CREATE TABLE entry_v1_0 (kept int)")
+            raw.execute(f"CREATE TABLE entry_v{NOW}_0 (kept int)")
         Ledger.open(older).close()
         with psycopg.connect(older) as raw:
-            assert raw.execute("SELECT count(*) FROM entry_v1_1").fetchone() == (15,)
+            assert raw.execute(f"SELECT count(*) FROM entry_v{NOW}_1").fetchone() == (15,)
 
 
 class Cut(Exception):
@@ -108,7 +111,7 @@ def test_an_upgrade_that_fails_leaves_the_old_version_whole(wanted, older, monke
     before = older.read_bytes() if places.url is None else None
     with monkeypatch.context() as broken:
         if where == "in the step":
-            broken.setattr(migrate, "STEPS", {1: step_and_stop})
+            broken.setattr(migrate, "STEPS", {NOW: step_and_stop})
         elif where == "in the rebuild":
             broken.setattr(migrate, "rebuild", stop)
         else:
@@ -129,17 +132,17 @@ def test_an_upgrade_that_does_not_reach_this_versions_tables_is_undone(older, mo
         rename_subject(connection)
         connection.exec_driver_sql("DROP TABLE entry" if places.url else "CREATE TABLE stars (x TEXT)")
 
-    monkeypatch.setattr(migrate, "STEPS", {1: untidy})
+    monkeypatch.setattr(migrate, "STEPS", {NOW: untidy})
     with pytest.raises(LedgerUnavailable):
         Ledger.open(older)
-    monkeypatch.setattr(migrate, "STEPS", {1: rename_subject})
+    monkeypatch.setattr(migrate, "STEPS", {NOW: rename_subject})
     Ledger.open(older).close()
 
 
 def test_a_ledger_between_versions_without_a_step_is_refused(older, monkeypatch):
     """A version this program has no step from is named, and left alone."""
     monkeypatch.setattr(migrate, "STEPS", {})
-    with pytest.raises(LedgerUnavailable, match=r"written by a version too old to upgrade \(1\)"):
+    with pytest.raises(LedgerUnavailable, match=rf"written by a version too old to upgrade \({NOW}\)"):
         Ledger.open(older)
 
 
@@ -151,20 +154,35 @@ def test_steps_are_taken_one_after_the_other(older, wanted, monkeypatch):
         taken.append(1)
         rename_subject(connection)
 
-    monkeypatch.setattr(connect, "VERSION", 3)
-    monkeypatch.setattr(migrate, "STEPS", {2: lambda _: taken.append(2), 1: first})
+    monkeypatch.setattr(connect, "VERSION", NOW + 2)
+    monkeypatch.setattr(migrate, "STEPS", {NOW + 1: lambda _: taken.append(2), NOW: first})
     with Ledger.open(older) as ledger:
         assert standing(ledger) == wanted
     assert taken == [1, 2]
 
 
 def test_a_changed_table_needs_a_new_version():
-    """The tables are those version 1 was released with: whoever changes them raises `connect.VERSION`.
+    """The tables are those this version came with: whoever changes them raises `connect.VERSION`.
 
-    When this fails before the first release, pin the new fingerprint; after it, raise the version, add a step to
-    `migrate.STEPS` (it may do nothing) and pin the new fingerprint under the new version.
+    When this fails, raise the version, add a step to `migrate.STEPS` (it may do nothing) and pin the new fingerprint.
     """
     parts = [f"{name}.{column}" for name, record in TABLES.items() for column in columns(record)]
     parts += [f"{table.name}.{column.name}" for table in (ENTRY, META) for column in table.columns]
     parts += sorted(str(index.name) for table in METADATA.sorted_tables for index in table.indexes)
-    assert (connect.VERSION, sha256("\n".join(parts).encode())[:16]) == (1, "67b4b9d0350fb104")
+    assert (connect.VERSION, sha256("\n".join(parts).encode())[:16]) == (2, "67b4b9d0350fb104")
+
+
+def test_a_ledger_of_version_1_is_upgraded(tmp_path):
+    """A ledger made before sessions kept their plan opens, with every observation it had."""
+    where = tmp_path / "old.sqlite"
+    with Ledger.create(where, letters="OV", tester="Oda Vane", sources=steady()) as ledger:
+        ledger.append([*basics(), graded("a")])
+        had = everything(ledger)
+        with ledger._database.writing() as connection:
+            for column in ("criteria", "seed", "plan"):
+                connection.exec_driver_sql(f"ALTER TABLE session RENAME COLUMN {column} TO other_{column}")
+            connection.exec_driver_sql("UPDATE meta SET value = '1' WHERE key = 'version'")
+            connection.exec_driver_sql("PRAGMA user_version = 1")
+    with Ledger.open(where) as ledger:
+        assert everything(ledger) == had
+        assert ledger.verify() == []
