@@ -39,6 +39,8 @@ CLEAR = 1e-3
 LINE = 0.005
 """Largest p-value that still accuses, set by calibration: p is that of one exact fair field, and the promise, at most
 2 % of ledgers, is to hold where rho and the pigments' spread are only guessed from a small one."""
+FLOOR = 0.975
+"""Least posterior chance of a positive effect of whoever is put to the check."""
 ENOUGH = 8.0
 """Fair fields for a line are at least so many divided by it: then none as strong in any of them is clear."""
 NULL_EFFORT = Effort(points=128, plan=Plan(chains=128, kept=6))

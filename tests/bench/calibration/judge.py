@@ -6,9 +6,8 @@ import numpy as np
 from scipy.special import expit
 from scipy.stats import fisher_exact
 
-from qcledger.findings.pooled import FLOOR
 from qcledger.stats.pooled.design import Field, arrange
-from qcledger.stats.pooled.fair_field import LINE, Unit, Verdict, cells_of, check_units, units_of
+from qcledger.stats.pooled.fair_field import FLOOR, LINE, Unit, Verdict, cells_of, check_units, units_of
 from qcledger.stats.pooled.fit import fit
 from qcledger.stats.pooled.summaries import Posterior
 from qcledger.stats.pooled.wide import DELTA, Wide, formats, pigments
