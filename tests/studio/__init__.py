@@ -2,7 +2,7 @@
 
 Makers, shops and people exist here and in the demo only. ``makers`` and ``purchases`` say what was bought, ``truths``
 what was planted, ``nature`` what a piece is like otherwise, ``noise`` and ``grading`` what a tester then writes down,
-``unpacking``, ``sessions`` and ``papers`` when; ``photos`` draws the pictures and ``make`` replays it all.
+``unpacking``, ``sessions``, ``onpaper`` and ``papers`` when; ``photos`` draws the pictures, ``make`` replays it all.
 
 === ================ ======================================================= ====================================
 no. whose            what was planted                                        where
@@ -27,6 +27,7 @@ no. whose            what was planted                                        whe
                                                                              E5 to confirm
 === ================ ======================================================= ====================================
 
+One sheet is at work: pieces of the last session on another paper, graded in part, which counts towards nothing.
 A gift (Fir, binder parted) and four older notes (froth 5, half of them on Drumlaw's pans) must not be counted.
 
 The seed was chosen after looking: 2534 is the first, counting from 1, with which the scatter of the tester (never

@@ -17,7 +17,7 @@ from pathlib import Path
 from qcledger.exchange import to_folder
 from qcledger.ledger import Ledger, Sources
 from qcledger.settings import HOME_VARIABLE
-from tests.studio import papers, sessions, unpacking
+from tests.studio import onpaper, papers, sessions, unpacking
 from tests.studio.chance import ident, salts
 from tests.studio.diary import GUEST, NAMES, OWNER, Page, Shot
 from tests.studio.photos import album
@@ -30,7 +30,7 @@ Camera = Callable[[Shot, Path], None]
 
 def diary() -> list[Page | Shot]:
     """Return everything that was written and photographed, in the order of time."""
-    pages = [*papers.pages(), *unpacking.pages(), *sessions.pages()]
+    pages = [*papers.pages(), *unpacking.pages(), *sessions.pages(), *onpaper.pages()]
     return sorted([*pages, *album.shots(pages)], key=lambda one: one.at)
 
 

@@ -96,7 +96,7 @@ def _repeated(code: str) -> list[Piece]:
     return [*new, *old]
 
 
-def _poured(piece: Piece) -> Preparation | None:
+def poured(piece: Piece) -> Preparation | None:
     """Return how a tube came to its first sheet: poured into an empty half pan and dried for a week or more."""
     if piece.format is not TUBE:
         return None
@@ -120,14 +120,14 @@ def places(code: str) -> tuple[Place, ...]:
 
 
 def _place(code: str, number: int, piece: Piece, role: Role, blind: int) -> Place:
-    poured = _poured(piece)
+    pan = poured(piece)
     row = RunRow(
         id=ident("row", code, number),
         session=session_id(code),
         sheet=ident("sheet", code),
         position=number,
         specimen=specimen_id(piece),
-        preparation=poured.id if poured else None,
+        preparation=pan.id if pan else None,
         code=str(blind),
         role=role,
     )
@@ -136,9 +136,9 @@ def _place(code: str, number: int, piece: Piece, role: Role, blind: int) -> Plac
 
 def _opening(code: str, sitting: Sitting) -> Iterator[Page]:
     """Yield what was written before a session: tubes poured, sheet and order laid out by OV."""
-    wanted = [_poured(place.piece) for place in places(code) if place.role is Role.SPECIMEN]
+    wanted = [poured(place.piece) for place in places(code) if place.role is Role.SPECIMEN]
     if code == "S01":
-        wanted.append(_poured(CONTROL))
+        wanted.append(poured(CONTROL))
     for day in sorted({one.on for one in wanted if one}):
         yield Page(moment(day, 17), OWNER, tuple(one for one in wanted if one and one.on == day))
     sheet = Sheet(id=ident("sheet", code), session=session_id(code), number=1, paper=PAPER, paper_lot=PAPER_LOT)

@@ -9,8 +9,8 @@ import pytest
 from PIL import ExifTags, Image
 
 from qcledger.records import Decision, Observation, RunRow, Session, Specimen, Trial
-from qcledger.vocab import Format, Role, Source, Standing, Why
-from tests.studio import noise, papers, scales, sessions, truths, unpacking
+from qcledger.vocab import Blinding, Format, Role, Source, Standing, Why
+from tests.studio import noise, onpaper, papers, scales, sessions, truths, unpacking
 from tests.studio.chance import stream
 from tests.studio.diary import GUEST, OWNER
 from tests.studio.grading import look
@@ -20,7 +20,7 @@ from tests.studio.photos import album
 from tests.studio.purchases import CONTROL, ORDERS, PIECES
 
 ROOT = Path(__file__).parents[2]
-PAGES = [*papers.pages(), *unpacking.pages(), *sessions.pages()]
+PAGES = [*papers.pages(), *unpacking.pages(), *sessions.pages(), *onpaper.pages()]
 
 
 def _rows(kind):
@@ -188,11 +188,12 @@ def test_nothing_is_void_yet():
     assert [row for row in _rows(Decision) if row.subject_table == "session"] == []
 
 
-def test_each_sheet_is_blind_balanced_and_repeated():
+def test_each_finished_sheet_is_blind_balanced_and_repeated():
     """A sheet has at most 24 cells, three-digit codes given once, one control, and about one cell in ten repeated."""
     sheets = defaultdict(list)
     for row in _rows(RunRow):
-        sheets[row.session].append(row)
+        if row.session != sessions.session_id(onpaper.CODE):
+            sheets[row.session].append(row)
     assert len(sheets) == 9
     for rows in sheets.values():
         roles = Counter(row.role for row in rows)
@@ -207,7 +208,7 @@ def test_tubes_dry_for_a_week_before_their_sheet():
     """Tube paint is poured at least seven days before the session it is first tested in."""
     for code, sitting in sessions.SITTINGS.items():
         for place in sessions.places(code):
-            poured = sessions._poured(place.piece)
+            poured = sessions.poured(place.piece)
             assert poured is None or sitting.day - poured.on >= timedelta(days=7)
 
 
@@ -222,6 +223,19 @@ def test_nothing_happens_before_it_can():
     ] == []
 
 
+def test_one_sheet_is_at_work_and_counts_towards_nothing():
+    """The last session is open, not closed, graded in part, on a paper that is not the comparison's."""
+    last = [row for row in _rows(Session) if row.id == sessions.session_id(onpaper.CODE)]
+    assert [(row.blinding, row.closed_at) for row in last] == [(Blinding.OPEN, None)]
+    assert sessions.comparison().reference_paper != onpaper.PAPER
+    assert {row.id for row in _rows(Session) if row.closed_at is None} - {
+        row.id for row in _rows(Session) if row.closed_at
+    } == {last[0].id}
+    trials = {row.id for row in _rows(Trial) if row.session == last[0].id}
+    assert len(trials) == 6
+    assert sum(row.trial in trials for row in _rows(Observation)) == onpaper.JUDGED < len(onpaper.places())
+
+
 def test_two_testers_write():
     """The guest writes the grades of S07 and nothing else; the owner writes all the rest."""
     guest = [row for page in PAGES if page.by == GUEST for row in page.records]
@@ -232,11 +246,11 @@ def test_two_testers_write():
 
 
 def test_sizes_of_the_demo():
-    """About two hundred specimens, three thousand observations, nine sessions, nine makers, one gift."""
+    """About two hundred specimens, three thousand observations, ten sessions, nine makers, one gift."""
     specimens = _rows(Specimen)
     assert len({row.id for row in specimens}) == len(PIECES) == 196
     assert 2_500 < len(_rows(Observation)) < 4_000
-    assert len({row.id for row in _rows(Session)}) == 9
+    assert len({row.id for row in _rows(Session)}) == 10
     assert sum(row.source is Source.GIFT for row in specimens) == 1
     assert {ORDERS[piece.parcel].currency for piece in PIECES} == {"EUR", "GBP"}
 
