@@ -1,13 +1,17 @@
-"""Where the specimens of a cell came from, and how and when they were tested."""
+"""Where the specimens of a cell came from, how and when they were tested, and how often a fault came back."""
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from enum import StrEnum
+from typing import NamedTuple
 
-from qcledger.findings.evidence import CellKey, Evidence, Unit
-from qcledger.records import TestedRow
-from qcledger.vocab import Blinding, Format, Why
+import numpy as np
+from numpy.typing import NDArray
+
+from qcledger.findings.evidence import CellKey, Evidence, Unit, codes
+from qcledger.vocab import Blinding, Occasion, Why
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,13 +38,21 @@ class Grades:
     highest: float
 
 
+class Over(StrEnum):
+    """What a fault may come back in: a further comparison, or a further parcel."""
+
+    COMPARISONS = "comparison"
+    PARCELS = "parcel"
+
+
 @dataclass(frozen=True, slots=True)
 class Recurrence:
-    """In how many of the comparisons that looked a fault was seen, and since when."""
+    """In how many of the comparisons, or parcels, that were looked at a fault was seen, and since when."""
 
     seen: int
     looked: int
     since: date
+    over: Over = Over.COMPARISONS
 
 
 def trail_of(units: Iterable[Unit]) -> Trail:
@@ -73,25 +85,46 @@ def grades_of(grades: Iterable[float | None]) -> Grades | None:
 
 
 def recurrence(evidence: Evidence) -> Mapping[CellKey, Recurrence]:
-    """Return in how many comparisons each fault was looked for and seen.
+    """Return in how many comparisons each fault was looked for and seen; for what is judged at unpacking, parcels.
 
-    Each specimen counts in the comparison of its first valid trial. What was seen at unpacking belongs to the
-    comparison in which the specimen came to the bench; a specimen that never did is left out.
+    Each specimen counts in the comparison of its first valid trial, and in none where that trial belongs to none.
+    What is judged at unpacking belongs to no comparison: there, what may show it again is another parcel.
     """
-    home: dict[str, str] = {}
-    for row in evidence.rows:
-        if row.comparison is not None:
-            home.setdefault(row.specimen, row.comparison)
-    looked: dict[tuple[str, str, Format], dict[str, bool]] = {}
-    since: dict[tuple[str, str, Format], TestedRow] = {}
-    for row, faulty in zip(evidence.rows, evidence.faulty.tolist(), strict=True):
-        comparison = row.comparison or home.get(row.specimen)
-        if comparison is not None and faulty >= 0:
-            key = (row.criterion, row.maker, row.format)
-            since.setdefault(key, row)
-            seen = looked.setdefault(key, {})
-            seen[comparison] = seen.get(comparison, False) or faulty == 1
+    _, first, specimen = np.unique(evidence.specimen, return_index=True, return_inverse=True)
+    firsts = [evidence.rows[place] for place in first.tolist()]
+    cell, cells = codes((row.maker, row.format) for row in firsts)
+    parcel, _ = codes(row.parcel for row in firsts)
+    comparison, names = codes(row.comparison for row in evidence.rows)
+    found = {}
+    for number, begin in zip(*map(np.ndarray.tolist, np.unique(evidence.criterion, return_index=True)), strict=True):
+        key = evidence.rows[begin].criterion
+        over = Over.PARCELS if evidence.criteria[key].seen_at is Occasion.UNPACKING else Over.COMPARISONS
+        looked = (evidence.criterion == number) & (evidence.faulty >= 0)
+        if over is Over.COMPARISONS and None in names:
+            looked &= comparison != names.index(None)
+        places = np.flatnonzero(looked)
+        where = parcel[specimen[places]] if over is Over.PARCELS else comparison[places]
+        for one, told in _times(cell[specimen[places]], where, evidence.faulty[places] == 1).items():
+            since = evidence.rows[places[told.first]].trial_at.date()
+            found[CellKey(key, *cells[one])] = Recurrence(told.seen, told.looked, since, over)
+    return found
+
+
+class _Times(NamedTuple):
+    seen: int
+    looked: int
+    first: int
+
+
+def _times(cell: NDArray[np.intp], where: NDArray[np.intp], faulty: NDArray[np.bool_]) -> dict[int, _Times]:
+    """Return for each cell at how many of its places a fault was seen and looked for, and its first observation."""
+    size = where.max(initial=0) + 1
+    at = cell * size + where
+    looked, seen = (
+        np.bincount(np.unique(some) // size, minlength=cell.max(initial=0) + 1) for some in (at, at[faulty])
+    )
+    numbers, first = np.unique(cell, return_index=True)
     return {
-        CellKey(*key): Recurrence(sum(seen.values()), len(seen), since[key].trial_at.date())
-        for key, seen in looked.items()
+        number: _Times(int(seen[number]), int(looked[number]), place)
+        for number, place in zip(numbers.tolist(), first.tolist(), strict=True)
     }

@@ -217,9 +217,9 @@ def fault(finding: Finding) -> str:
 
 
 def recurring(recurrence: Recurrence) -> str:
-    """Return in how many comparisons it was seen: ``seen in 3 of 4 comparisons since 4 March 2026``."""
-    seen = f"{recurrence.seen} of {recurrence.looked} {plural(recurrence.looked, 'comparison')}"
-    return f"seen in {seen} since {day(recurrence.since)}"
+    """Return in how many comparisons or parcels it was seen: ``seen in 3 of 4 parcels since 4 March 2026``."""
+    seen = out_of(recurrence.seen, recurrence.looked)
+    return f"seen in {seen} {plural(recurrence.looked, recurrence.over)} since {day(recurrence.since)}"
 
 
 def would_settle(finding: Finding) -> str:

@@ -11,6 +11,7 @@ from qcledger.findings.evidence import SetAside
 from qcledger.findings.finding import Check, Claim, Finding, TraitSummary
 from qcledger.findings.lots import Lot, tally
 from qcledger.findings.pooled import Estimate
+from qcledger.findings.trail import Over, Recurrence
 from qcledger.findings.wording import sentence, subject, would_settle
 
 Value = str | int | float | date | None
@@ -178,10 +179,15 @@ def _trail(finding: Finding) -> Row:
         "bought_last": bought[1],
         "tested_first": tested[0],
         "tested_last": tested[1],
-        "comparisons_seen": recurrence.seen if recurrence else None,
-        "comparisons_looked": recurrence.looked if recurrence else None,
-        "comparisons_since": recurrence.since if recurrence else None,
+        **_recurring(Over.COMPARISONS, recurrence),
+        **_recurring(Over.PARCELS, recurrence),
     }
+
+
+def _recurring(over: Over, found: Recurrence | None) -> Row:
+    """Return how often a fault came back in comparisons or in parcels; empty where it is counted over the other."""
+    seen, looked, since = (found.seen, found.looked, found.since) if found and found.over is over else (None,) * 3
+    return {f"{over}s_seen": seen, f"{over}s_looked": looked, f"{over}s_since": since}
 
 
 def _apart(finding: Finding) -> Row:

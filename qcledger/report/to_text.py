@@ -20,6 +20,7 @@ _TRAIT_HEAD = ("maker", "format", "n", "median", "from-to", "")
 _STRIP = 41
 _REACHED = (Standing.HOLDS, Standing.TO_CONFIRM, Standing.CHECKING)
 _TOLD = (SetAside.GIFT, SetAside.OLDER_NOTES, SetAside.VOID)
+_WIDE = (Extent.PIGMENT, Extent.FORMAT)
 _ORDER = {extent: place for place, extent in enumerate(Extent)}
 
 
@@ -85,15 +86,16 @@ def _reached(findings: Sequence[Finding]) -> Iterator[str]:
     for finding in findings:
         for claim in (finding.claim, *finding.exceptions):
             if claim and claim.standing in _REACHED:
-                whose = "" if claim.extent in (Extent.PIGMENT, Extent.FORMAT) else finding.maker
+                whose = "" if claim.extent in _WIDE else finding.maker
                 told.setdefault((finding.criterion.key, claim.extent, claim.subject, whose), (finding, claim))
     for finding, claim in sorted(told.values(), key=lambda pair: _ORDER[pair[1].extent]):
         yield from paragraph(f"{MARKS[claim.standing]} {headline(finding, claim)}")
         yield from paragraph(in_counts(finding, claim), "    ")
         if tested := _put_to(claim):
             yield from paragraph(tested, "    ")
-        if finding.recurrence and finding.recurrence.looked > 1:
-            yield from paragraph(recurring(finding.recurrence), "    ")
+        if claim.extent not in _WIDE and finding.recurrence and finding.recurrence.looked > 1:
+            whose = f"{finding.maker_name}, {finding.format}"
+            yield from paragraph(f"At {whose}, {recurring(finding.recurrence)}.", "    ")
 
 
 def _put_to(claim: Claim) -> str:

@@ -7,9 +7,9 @@ import pytest
 
 from qcledger.findings import gather, read
 from qcledger.findings.evidence import CellKey
-from qcledger.findings.trail import grades_of, recurrence, trail_of
-from qcledger.vocab import Blinding
-from tests.findings.made import HALF, only, row
+from qcledger.findings.trail import Over, grades_of, recurrence, trail_of
+from qcledger.vocab import Blinding, Occasion
+from tests.findings.made import FROTH, HALF, TUBE, only, row
 
 
 def recurring(rows):
@@ -36,12 +36,35 @@ def test_a_specimen_counts_in_its_first_comparison():
     assert (found.seen, found.looked) == (1, 1)
 
 
-def test_unpacking_belongs_to_the_comparison_of_the_bench():
-    """What was seen at unpacking counts where the specimen came to the bench; what never did is left out."""
-    faint = row(criterion="faint", comparison="c1")
-    unpacked = replace(faint, criterion="froth", trial="u", observation="u", comparison=None, session=None, grade=5)
-    found = recurrence(gather([faint, unpacked, row(session=None, grade=5)], lambda _, key: only()(_, "froth")))
-    assert (found[CellKey("froth", "A", HALF)].seen, found[CellKey("froth", "A", HALF)].looked) == (1, 1)
+def test_what_belongs_to_no_comparison_is_not_counted():
+    """A session outside any comparison says nothing about how often the fault comes back over comparisons."""
+    rows = [row(comparison="c1", grade=0), row(comparison=None, grade=5)]
+    assert (recurring(rows).seen, recurring(rows).looked) == (0, 1)
+    assert recurrence(gather(rows[1:], only())) == {}
+
+
+def test_at_unpacking_parcels_are_counted():
+    """A fault of the packing comes back in further parcels: seen in two of three, since the first was unpacked."""
+    wrapper = replace(FROTH, key="wrapper", seen_at=Occasion.UNPACKING)
+    parcels = (("P1", 0), ("P2", 4), ("P2", 5), ("P3", 0), ("P3", 3))
+    rows = [row(criterion="wrapper", parcel=name, grade=grade, session=None) for name, grade in parcels]
+    bench = row(specimen=rows[0].specimen, grade=5)
+    found = recurrence(gather([*rows, bench], only(FROTH, wrapper)))
+    told = found[CellKey("wrapper", "A", HALF)]
+    assert (told.seen, told.looked, told.since, told.over) == (2, 3, date(2026, 3, 2), Over.PARCELS)
+    assert found[CellKey("froth", "A", HALF)].over is Over.COMPARISONS
+
+
+def test_each_cell_is_counted_by_itself():
+    """Another maker's or another format's parcels are not this one's."""
+    wrapper = replace(FROTH, seen_at=Occasion.UNPACKING)
+    rows = [row(maker=maker, format=format_, grade=5, session=None) for maker in "AB" for format_ in (HALF, TUBE)]
+    found = recurrence(gather([*rows, row(parcel="P2", session=None)], only(wrapper)))
+    assert {key: (one.seen, one.looked) for key, one in found.items()} == {
+        CellKey("froth", maker, format_): (1, 1 + (maker == "A" and format_ is HALF))
+        for maker in "AB"
+        for format_ in (HALF, TUBE)
+    }
 
 
 def test_recurrence_is_counted_over_the_whole_ledger():

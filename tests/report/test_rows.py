@@ -27,7 +27,8 @@ NAMES = [
     "pooled_excess_low", "pooled_excess_high", "chance_of_excess", "chance_of_ten_points", "exchange_p",
     "fair_fields_as_strong", "fair_fields", "stress_stands", "stress_checks",
     "sellers", "parcels", "sessions", "blinding", "bought_first", "bought_last",
-    "tested_first", "tested_last", "comparisons_seen", "comparisons_looked", "comparisons_since", "gifts",
+    "tested_first", "tested_last", "comparisons_seen", "comparisons_looked", "comparisons_since",
+    "parcels_seen", "parcels_looked", "parcels_since", "gifts",
     "gifts_faulty", "older_notes", "older_notes_faulty", "in_void_sessions", "reader_notes", "sentence",
     "would_settle",
 ]  # fmt: skip
