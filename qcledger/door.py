@@ -52,6 +52,11 @@ class Door:
         self._ledger: Ledger | None = None
 
     @property
+    def place(self) -> Place:
+        """Where the ledger is; finding it may take its time."""
+        return self._place() if isinstance(self._place, Found) else self._place
+
+    @property
     def ledger(self) -> "Ledger":
         """Return the open ledger.
 
@@ -63,8 +68,7 @@ class Door:
         if self._ledger is None:
             from qcledger.ledger import Ledger  # here, because it costs more than all of the pages
 
-            place = self._place() if isinstance(self._place, Found) else self._place
-            self._ledger = Ledger.open(place, write=self._write)
+            self._ledger = Ledger.open(self.place, write=self._write)
         return self._ledger
 
     def close(self) -> None:

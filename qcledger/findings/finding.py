@@ -45,6 +45,7 @@ class What(StrEnum):
     PEERS_SOUND = "peers of the pigment"
     ONE_PARCEL = "one parcel"
     CODE = "batch code"
+    SHOWN = "more than a comparison"
     MAKERS = "makers"
     PAINTS = "paints"
     LOTS = "lots"
@@ -268,6 +269,12 @@ class Finding:
     def reach(self) -> Reach | None:
         """The pooled model's posterior of this maker's format; None where there is none."""
         return self.pooled.reach((self.maker, str(self.format))) if self.pooled else None
+
+    @property
+    def awaited(self) -> bool:
+        """Whether the pooled model, or the stress checks of a claim that stands, are still to be worked out."""
+        firm = (claim for claim in (self.claim, *self.exceptions) if claim and claim.standing not in _OPEN)
+        return self.pending or any(claim.stress is None and not claim.critical for claim in firm)
 
     @property
     def all_makers(self) -> Counts:

@@ -8,7 +8,7 @@ from contextlib import suppress
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from qcledger.door import Door
+from qcledger.door import Door, Place
 from qcledger.screens.drafts import Drafts
 from qcledger.settings import Settings, data_folder
 
@@ -96,11 +96,16 @@ class Desk:
         self.drafts = Drafts(data_folder() / "drafts.json")
         """Texts that were typed and not yet saved."""
         self.unsaved: list[BaseException] = []
+        self._door = reader
         self._reader = _Thread(reader, "reader")
         self._writer = _Thread(writer, "writer")
         self._open = asyncio.Event()
         self.is_ready = False
         """Whether a first question was answered; until then the ledger is being opened."""
+
+    def place(self) -> Place:
+        """Return where the ledger is, for a process that opens it once more; ask in the reading thread."""
+        return self._door.place
 
     def new_id(self) -> str:
         """Return an id for a new row; loads the ledger, so ask for none before something was read."""

@@ -2,7 +2,7 @@
 
 import os
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -11,8 +11,10 @@ from qcledger.vocab import Format
 if TYPE_CHECKING:
     from threading import Event
 
+    from qcledger.door import Place as Where
     from qcledger.findings import Finding
     from qcledger.ledger import Ledger
+    from qcledger.report.beside import Beside
     from qcledger.report.board import Board
     from qcledger.report.kept import Kept
 
@@ -41,13 +43,14 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A board with what may be chosen instead, and the width of its strips."""
+    """A board with what may be chosen instead, the width of its strips, and how many answers are still missing."""
 
     board: "Board"
     comparison: str
     criteria: list[tuple[str, str]]
     comparisons: list[tuple[str, str]]
     width: int
+    open: int = 0
 
 
 def this_terminal() -> Terminal:
@@ -65,11 +68,23 @@ def look(
     from qcledger.report.strips import ink_of
 
     kept = kept or Kept()
-    found = kept.findings(ledger, view.comparison, stop)
+    reading = kept.reading(ledger, view.comparison, stop)
+    found = reading.found
     known = comparisons(ledger)
     board = board_of(found, Asked(view.criterion, view.maker), width, ink_of(*terminal))
     title = dict(known).get(view.comparison or "", "all comparisons")
-    return kept, Shown(board, title, criteria_of(found), known, width)
+    return kept, Shown(board, title, criteria_of(found), known, width, reading.open)
+
+
+def work_beside(
+    beside: "Beside | None", kept: "Kept", comparison: str | None, place: "Callable[[], Where]", ledger: "Ledger"
+) -> "Beside":
+    """Have what is missing worked out in a process beside the pages."""
+    from qcledger.report.beside import Beside
+
+    mine = beside or Beside()
+    mine.begin(place(), comparison, kept.reading(ledger, comparison))
+    return mine
 
 
 def finding_at(kept: "Kept | None", comparison: str | None, place: Place, ledger: "Ledger") -> "Finding | None":

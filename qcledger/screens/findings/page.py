@@ -12,7 +12,7 @@ from textual.binding import BindingType
 
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
-from qcledger.screens.findings.asking import Place, Shown, View, look, this_terminal
+from qcledger.screens.findings.asking import Place, Shown, View, look, this_terminal, work_beside
 from qcledger.screens.findings.choose import Choose
 from qcledger.screens.findings.photos import Photos
 from qcledger.screens.findings.why import Why
@@ -23,9 +23,14 @@ from qcledger.screens.widgets.strip import Fit, Panel, ScaleLine, StripLine, Str
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from textual.timer import Timer
+
+    from qcledger.report.beside import Beside
     from qcledger.report.board import Board, Cell, Line
     from qcledger.report.kept import Kept
 
+LOOK_S: Final = 1.0
+"""Seconds between looks at what is worked out beside the page."""
 PATIENCE_S: Final = 0.2
 """Seconds after which the page says that it is still working."""
 WORKING: Final = "working on the findings; Esc stops"
@@ -52,6 +57,9 @@ class Findings(Page):
         self._lines: list[Line] = []
         self._drawn: tuple[View, int] | None = None
         self._working = False
+        self._beside: Beside | None = None
+        self._halted = False
+        self._watch: Timer | None = None
 
     def body(self) -> ComposeResult:
         """Lay out the strips and the scale below them."""
@@ -61,6 +69,12 @@ class Findings(Page):
     def on_mount(self) -> None:
         """Begin in the list."""
         self.query_one(Strips).focus()
+        self._watch = self.set_interval(LOOK_S, self._look_beside, pause=True)
+
+    def on_unmount(self) -> None:
+        """Leave no process behind."""
+        if self._beside is not None:
+            self._beside.stop()
 
     # What is shown
 
@@ -78,6 +92,8 @@ class Findings(Page):
             waiting.stop()
             self._working = False
         self._show(view, shown)
+        if self._kept is not None and shown.open and not self._halted and not self._is_beside:
+            await self._begin_beside(view, self._kept)
 
     def _show(self, view: View, shown: Shown) -> None:
         strips, fresh = self.query_one(Strips), self._drawn is None or self._drawn[0] != view
@@ -91,9 +107,40 @@ class Findings(Page):
         strips.styles.max_height = len(lines) + 1  # so that the scale stands below the last line
         self.query_one(ScaleLine).show(strips.scale(shown.board.axis))
         self.head(shown.board.title, shown.comparison, *shown.board.about)
-        self.say(shown.board.label)
+        self._say_what_is_shown()
         if strips.fit.strip != shown.width:  # another name width leaves another width for the strips
             self.work(self.fill, instead_of="fill")
+
+    # What is worked out beside the page
+
+    @property
+    def _is_beside(self) -> bool:
+        return self._beside is not None and self._beside.running
+
+    async def _begin_beside(self, view: View, kept: "Kept") -> None:
+        ask = partial(work_beside, self._beside, kept, view.comparison, self.desk.place)
+        self._beside = await self.desk.read(ask)
+        if self._is_beside and self._watch is not None:
+            self._watch.resume()
+            self._say_what_is_shown()
+
+    def _look_beside(self) -> None:
+        """Show answers that have come, and how far it is; the first look after the end shows the last of them."""
+        if self._beside is None or self._watch is None or not self.is_current:
+            return
+        ended = not self._beside.running
+        if self._beside.news() or ended:
+            self.work(self.fill, instead_of="fill")
+        if ended:
+            self._watch.pause()
+        self._say_what_is_shown()
+
+    def _say_what_is_shown(self) -> None:
+        """Say how far the work beside the page is, else what the strips are."""
+        if self._beside is not None and self._beside.told:
+            self.say(f"{self._beside.told}; Esc stops, r goes on")
+        elif self._shown is not None:
+            self.say(self._shown.board.label)
 
     def _in_view(self, board: "Board", view: View, chosen: int) -> list["Line"]:
         """Return the lines to show: of all criteria, where one format fits, those that were tested in it."""
@@ -213,11 +260,18 @@ class Findings(Page):
         if self._working:
             self.workers.cancel_group(self, "fill")
             self.say("stopped; r works on the findings again")
+        elif self._beside is not None and self._beside.running:
+            self._beside.stop(again=True)
+            self._halted = True
+            self.say("stopped; until r goes on, what is missing is drawn from counts and reads checking")
         elif self._before:
             self._go(self._before.pop(), back=False)
 
     def action_again(self) -> None:
-        """Look again whether the ledger has changed."""
+        """Look again whether the ledger has changed, and go on with what is missing."""
+        self._halted = False
+        if self._beside is not None and not self._beside.running:
+            self._beside.stop(again=True)
         self.work(self.fill, instead_of="fill")
 
 

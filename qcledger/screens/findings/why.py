@@ -1,6 +1,6 @@
 """Why: the sentence that may be published about one cell, and everything that led to it."""
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, Final
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -17,9 +17,15 @@ from qcledger.screens.page import Page
 from qcledger.screens.widgets.lines import HeadLine
 
 if TYPE_CHECKING:
+    from textual.timer import Timer
+
     from qcledger.ledger import Ledger
     from qcledger.report.kept import Kept
     from qcledger.report.parts import Part
+
+
+LOOK_S: Final = 2.0
+"""Seconds between looks at what is still awaited."""
 
 
 class Why(Page):
@@ -41,6 +47,7 @@ class Why(Page):
         super().__init__(desk)
         self._kept, self._comparison, self._place = kept, comparison, place
         self._width = 0
+        self._again: Timer | None = None
 
     def body(self) -> ComposeResult:
         """Lay out one long text."""
@@ -50,12 +57,18 @@ class Why(Page):
     def on_mount(self) -> None:
         """Let the keys scroll."""
         self.query_one("#parts").focus()
+        self._again = self.set_interval(LOOK_S, self._look_again, pause=True)
+
+    def _look_again(self) -> None:
+        """Look whether what was awaited is there."""
+        if self.is_current:
+            self.work(self.fill, instead_of="fill")
 
     async def fill(self) -> None:
         """Ask for every part and show them one below the other."""
         width, terminal = self._room(), this_terminal()
 
-        def ask(ledger: "Ledger") -> "tuple[str, int, list[Part]]":
+        def ask(ledger: "Ledger") -> "tuple[str, int, list[Part], bool]":
             from qcledger.report.kept import photos_of
             from qcledger.report.parts import parts_of
             from qcledger.report.strips import ink_of
@@ -64,9 +77,12 @@ class Why(Page):
             if finding is None:
                 raise bad("why", self._place.criterion, "a finding that the ledger still holds")
             about = f"{finding.maker_name}, {finding.format}, {finding.criterion.title}"
-            return about, len(photos_of(ledger, finding)), parts_of(finding, width, ink_of(*terminal))
+            parts = parts_of(finding, width, ink_of(*terminal))
+            return about, len(photos_of(ledger, finding)), parts, finding.awaited
 
-        about, photos, parts = await self.desk.read(ask)
+        about, photos, parts, awaited = await self.desk.read(ask)
+        if self._again is not None:
+            (self._again.resume if awaited else self._again.pause)()
         self._width = width
         self.head(about)
         self.say({0: "no photos", 1: "1 photo, p shows it"}.get(photos, f"{photos} photos, p shows them"))

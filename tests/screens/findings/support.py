@@ -54,7 +54,7 @@ class Shelf:
             yield Comparison(id=f"cp{n}", title=title, question="?", started_on=START.date() + timedelta(days=n))
             yield Session(
                 id=f"se{n}", code=f"S0{n + 1}", comparison=f"cp{n}", tester="OV", blinding=Blinding.SHUFFLED,
-                started_at=START,
+                started_at=START, closed_at=START,
             )  # fmt: skip
             yield Parcel(id=f"pc{n}", bought_on=date(2026, 1, 2 + n), seller=f"Seller {n}", currency="EUR")
         for number, maker in enumerate(self.makers):
@@ -71,7 +71,8 @@ class Shelf:
                 end = f"{number}.{place}.{form}.{n}"
                 yield Lot(id=f"lt{end}", paint=paint, format=format_, code=f"L{end}")
                 yield Specimen(
-                    id=f"sp{end}", sticker=f"OV {end}", paint=paint, format=format_, parcel=f"pc{n}", lot=f"lt{end}"
+                    id=f"sp{end}", sticker=f"OV {number + 1}{place}{form}{n}", paint=paint, format=format_,
+                    parcel=f"pc{n}", lot=f"lt{end}"
                 )
                 yield Trial(id=f"tr{end}", specimen=f"sp{end}", occasion=Occasion.BENCH, at=START, session=f"se{n}")
                 grade = 4.0 if (self.makers[number], format_) == self.bad else 0.0

@@ -47,9 +47,9 @@ async def test_a_heading_opens_its_criterion_and_esc_goes_back(place):
 
 
 async def test_it_says_what_a_strip_is(place):
-    """The lot-aware density is named, and what its ends and its mark are."""
+    """The pooled rate is named, and what its ends and its mark are."""
     async with findings(place) as at:
-        await at.sees("strip: lot-aware Beta density, more ink likelier, ends 95 %, ┆ all makers")
+        await at.sees("strip: pooled rate, more ink likelier, ends 95 %, ┆ all makers")
 
 
 async def test_one_format_at_a_time_at_80_columns_and_two_at_120(place):
@@ -158,10 +158,10 @@ async def test_findings_follow_the_ledger(place):
     async with findings(place) as at:
         await at.to("Evenness", "enter")
         kept = at.page._kept
-        first = kept._found[None]
+        first = kept._read[None]
         await at.press("2")
         await at.press("5")
-        assert kept._found[None] is first
+        assert kept._read[None] is first
         with Ledger.open(place, write=True) as ledger:
             old = ledger.get(Observation, "ob0.0.1.0evenness")
             ledger.append(
@@ -197,7 +197,7 @@ async def test_work_is_said_and_can_be_stopped(place, monkeypatch):
         shown = at.page._shown
         with monkeypatch.context() as patch:
             patch.setattr(kept, "_while", slow)
-            at.page._kept._found.clear()
+            at.page._kept._read.clear()
             await at.pilot.press("r")
             await at.until(begun.is_set)
             await at.sees("working on the findings; Esc stops")
@@ -208,7 +208,7 @@ async def test_work_is_said_and_can_be_stopped(place, monkeypatch):
             assert at.page._shown is shown
         await at.press("r")
         await at.until(lambda: at.page._shown is not shown)
-        await at.sees("strip: lot-aware")
+        await at.sees("strip: pooled rate")
 
 
 async def test_a_cell_without_a_finding_says_so(home, tmp_path):
@@ -320,3 +320,38 @@ async def test_choosing_keeps_what_stands_marked(place):
         await at.until(lambda: isinstance(at.app.screen, Choose))
         await at.pilot.press("enter")
         await at.sees(f"Findings   {last}")
+
+
+async def test_counts_come_first_and_answers_follow(place, unanswered, home):
+    """Without an answer the accusation reads checking; it is worked out beside the page, and the page takes it in."""
+    async with findings(place) as at:
+        await at.to("Evenness", "enter")
+        await at.until(lambda: at.page._is_beside)
+        assert "... checking" in at.picture
+        await at.sees("Esc stops, r goes on")
+        pressed = at.strips.marked
+        await at.pilot.press("down")
+        assert at.strips.marked == pressed + 1, "keys are answered meanwhile"
+        for _ in range(60):  # a process of its own has to load the model
+            await at.pilot.pause(0.5)
+            if "strip: pooled rate, more" in at.picture:
+                break
+        await at.sees("//- to confirm: maker's format", "strip: pooled rate, more ink likelier")
+        assert not at.page._is_beside
+        assert list((home / "worked_out").glob("*.json"))
+
+
+async def test_what_is_worked_out_beside_can_be_stopped(place, unanswered):
+    """Esc ends the process; only r begins it again; leaving the program leaves none behind."""
+    async with findings(place) as at:
+        await at.until(lambda: at.page._is_beside)
+        process = at.page._beside._process
+        await at.pilot.press("escape")
+        await at.sees("stopped; until r goes on")
+        assert not process.is_alive()
+        await at.press("greater_than_sign")
+        assert not at.page._is_beside
+        await at.press("r")
+        await at.until(lambda: at.page._is_beside)
+        process = at.page._beside._process
+    assert not process.is_alive()

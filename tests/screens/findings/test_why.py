@@ -32,7 +32,10 @@ async def test_the_sentence_comes_first_and_every_part_follows(place):
         assert titles == [
             "May be published",
             "Standing",
+            "As counted, and pooled with the other makers",
+            "Does it hold?",
             "Lots, each by itself",
+            "Lots, pooled: each lot's own rate, allowing for what the others show",
             "Peers: the same pigments in the same format",
             "Parcels and sellers",
             "Funnel",

@@ -1,0 +1,71 @@
+"""Work beside the pages: a process of its own, its news, and its end."""
+
+from qcledger.ledger import Ledger
+from qcledger.report.beside import Beside, work_out
+from qcledger.report.kept import Kept
+from tests.small import graded, small_ledger
+
+
+class Pipe:
+    """Takes what the process would send."""
+
+    def __init__(self):
+        self.sent = []
+
+    def send(self, told):
+        """Take one."""
+        self.sent.append(told)
+
+
+def test_the_process_keeps_every_answer_and_tells_how_far_it_is(home, tmp_path, monkeypatch):
+    """What another reading of the same ledger misses is on disk afterwards."""
+    monkeypatch.setattr("qcledger.report.beside.os.nice", lambda by: 0)
+    monkeypatch.setattr("qcledger.report.beside.signal.signal", lambda *args: None)
+    small = graded(small_ledger(tmp_path))
+    with small.open() as ledger:
+        missing = Kept().reading(ledger).open
+        assert missing
+        pipe = Pipe()
+        work_out(ledger.where, None, pipe)
+        assert pipe.sent[:missing] == [("Pooled model", done, missing) for done in range(missing)]
+        assert Kept().reading(ledger).open == 0
+
+
+def test_a_ledger_that_is_gone_ends_it_quietly(tmp_path, monkeypatch):
+    """Nobody reads its errors."""
+    monkeypatch.setattr("qcledger.report.beside.os.nice", lambda by: 0)
+    monkeypatch.setattr("qcledger.report.beside.signal.signal", lambda *args: None)
+    pipe = Pipe()
+    work_out(tmp_path / "none.sqlite", None, pipe)
+    assert pipe.sent == []
+
+
+def test_what_was_not_answered_is_not_asked_for_twice(home, tmp_path, monkeypatch):
+    """A process that ends without an answer is not begun again and again; asked anew, it is."""
+    monkeypatch.setattr("qcledger.report.beside.work_out", print)
+    small = graded(small_ledger(tmp_path))
+    with small.open() as ledger:
+        reading, beside = Kept().reading(ledger), Beside()
+        assert beside.told == ""
+        assert beside.begin(tmp_path / "none.sqlite", None, reading)
+        assert beside.running
+        assert beside.told == "pooled model begins"
+        assert not beside.begin(tmp_path / "none.sqlite", None, reading)
+        beside._process.join(30)
+        assert not beside.news()
+        assert not beside.running
+        assert not beside.begin(tmp_path / "none.sqlite", None, reading)
+        beside.stop(again=True)
+        assert beside.begin(tmp_path / "none.sqlite", None, reading)
+        process = beside._process
+        beside.stop()
+        assert not process.is_alive()
+
+
+def test_ledger_is_only_read(home, tmp_path):
+    """The reading that a process makes needs no right to write."""
+    small = graded(small_ledger(tmp_path))
+    with Ledger.open(small.open().where) as ledger:
+        before = ledger.closing_hashes()
+        Kept().reading(ledger).work_out()
+        assert ledger.closing_hashes() == before
