@@ -3,7 +3,7 @@
 import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
@@ -16,7 +16,7 @@ from qcledger.bench.offer import Offer
 from qcledger.bench.planning import SEEDS, LaidOut, Wish, group_of, lay_out, most_specimens
 from qcledger.bench.runsheet import judged_at
 from qcledger.errors import bad
-from qcledger.records import Comparison, LabelVersion, Paint, RunRow, Session, Specimen, Trial
+from qcledger.records import Comparison, LabelVersion, Paint, Parcel, RunRow, Session, Specimen, Trial
 from qcledger.settings import Settings, shipped
 from qcledger.text import one_line
 from qcledger.vocab import Blinding, SpecimenState, StageName
@@ -105,6 +105,7 @@ def read_wish(
         comparison = replace(comparison, paints=tuple(sorted({one.paint for one in specimens})))
     mark = asking.settings.decimal_mark
     every = (*specimens, *control)
+    _refuse_gone(every, ledger, start.date())
     return Wish(
         plan=offers.plan(values, offered, comparison, rubrics, mark, specimens=specimens, criteria=keys),
         blinding=blinding,
@@ -176,6 +177,21 @@ def _specimens(
         raise bad("specimens", "", "stickers such as OV 0147-0152; nothing of this comparison is left to test")
     drawn = Chance(seed).shuffled(found)[: most_specimens(bool(control))]
     return tuple(sorted(drawn, key=lambda one: one.sticker))
+
+
+def _refuse_gone(specimens: Sequence[Specimen], ledger: "Ledger", on: date) -> None:
+    """Refuse what cannot be tested on a day: at the bench the refusal would tell its code."""
+    from qcledger.ledger.queries import void_rows
+
+    with ledger.reading() as connection:
+        out = void_rows(connection, Specimen.TABLE)
+    parcels = ledger.by_id(Parcel, {one.parcel for one in specimens})
+    for one in specimens:
+        came = parcels[one.parcel].received_on or parcels[one.parcel].bought_on
+        if one.state is SpecimenState.USED_UP or one.id in out:
+            raise bad("specimens", f"{one.sticker}, {'taken out' if one.id in out else one.state}", "what is there")
+        if came > on:
+            raise bad("specimens", f"{one.sticker}, here from {came} on", f"what is there on {on}")
 
 
 def untested(ledger: "Ledger", comparison: Comparison) -> list[Specimen]:
