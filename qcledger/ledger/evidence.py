@@ -21,6 +21,7 @@ from qcledger.records import (
     Parcel,
     Record,
     RubricText,
+    Session,
     Specimen,
     Trial,
 )
@@ -110,7 +111,7 @@ def _trial(record: Trial, known: Known) -> Iterator[Problem]:
         specimen = cast(Specimen, known.get(Specimen.TABLE, subject))
         since = known.used_up_since(subject) if specimen.state is SpecimenState.USED_UP else None
         if since is not None and possible.too_late(record.at, record.occasion, since):
-            allowed = f"a time before {_shown(since)}, when {specimen.sticker} was used up"
+            allowed = f"a time before {_shown(since)}, when {_called(specimen, record, known)} was used up"
             yield _problem(record, "at", _shown(record.at), allowed)
 
 
@@ -119,7 +120,13 @@ def _early(record: Trial | Observation, trial: Trial, at: datetime, known: Known
         specimen = cast(Specimen, known.get(Specimen.TABLE, subject))
         day = possible.came(cast(Parcel, known.get(Parcel.TABLE, specimen.parcel)))
         if possible.too_early(at, trial.occasion, day):
-            yield _problem(record, "at", _shown(at), f"{day}, when {specimen.sticker} came, or later")
+            yield _problem(record, "at", _shown(at), f"{day}, when {_called(specimen, trial, known)} came, or later")
+
+
+def _called(specimen: Specimen, trial: Trial, known: Known) -> str:
+    """Return a specimen's sticker; not in a blind session, where the message would stand beside its code."""
+    session = cast(Session | None, trial.session and known.get(Session.TABLE, trial.session))
+    return "the specimen" if session is not None and session.is_blind else specimen.sticker
 
 
 def _observation(record: Observation, known: Known) -> Iterator[Problem]:
