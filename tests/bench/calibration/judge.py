@@ -44,6 +44,7 @@ def judge(recipe: Recipe, truth: Truth, seed: int, *, whole: bool = True) -> dic
         "innocent_accused": accused is not None and mean_effect(field, truth, accused) <= 0,
         "under_delta": accused is not None and true_excess(field, truth, accused) <= DELTA,
         "lot": bad_lot(truth),
+        **planted(recipe, truth),
         **({"none_found": none_found(field)} if recipe.at in {"cell", "maker"} else {}),
         "oracle": round(float(ratio.max()), 4),
         "oracle_unit": name_of(field, units[best]),
@@ -76,6 +77,14 @@ def _named(names: Sequence[object], found: Sequence[Wide], truth: Truth) -> list
     return [
         [names[one.index], round(wide_excess(truth, one.kind, names[one.index]), 4)] for one in found if one.named
     ]
+
+
+def planted(recipe: Recipe, truth: Truth) -> dict[str, object]:
+    """Return how much harder the planted pigment or format truly is, where there is one."""
+    if recipe.at not in {"pigment", "format"} or truth.guilty is None:
+        return {}
+    kind, which, _ = truth.guilty
+    return {"planted": round(wide_excess(truth, kind, f"P{which:02d}" if kind == "pigment" else which), 4)}
 
 
 def wide_excess(truth: Truth, kind: str, name: object) -> float:

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
+from qcledger.stats.pooled.wide import DELTA
 from tests.bench.calibration.run import RESULTS, oracle_line
 from tests.bench.calibration.sbc import coverage
 from tests.bench.calibration.scenarios import HALF, SCENARIOS, Recipe
@@ -66,8 +67,10 @@ def _wide(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
         mine = [row["guilty"][1] if recipe.at == kind else None for row in read]
         mine = [f"P{one:02d}" if kind == "pigment" and one is not None else one for one in mine]
         if recipe.at == kind:
-            hits = sum(one in [named for named, _ in row[kind]] for one, row in zip(mine, read, strict=True))
-            yield f"{kind} named", "80 %", _of(hits, len(read)), ""
+            hits = [one in [named for named, _ in row[kind]] for one, row in zip(mine, read, strict=True)]
+            far = [hit for hit, row in zip(hits, read, strict=True) if row["planted"] > DELTA]
+            beside = f"of those truly more than ten points harder: {_of(sum(far), len(far))}"
+            yield f"{kind} named", "80 %", _of(sum(hits), len(read)), beside
         others = [[true for named, true in row[kind] if named != one] for one, row in zip(mine, read, strict=True)]
         wrong, small = (sum(any(true <= limit for true in row) for row in others) for limit in (0.0, 0.05))
         yield (
