@@ -62,6 +62,7 @@ _GO: Final[tuple[Line, ...]] = (
 )
 _ANY: Final[tuple[Line, ...]] = (
     ("help", "?,f1", "app.keys_help", "all keys", None, "Show what every key does."),
+    ("guide", "f9", "app.guide", "guide", None, "Read the guide, from what it says about this page."),
     ("palette", "ctrl+p", "app.command_palette", "palette", None, "Find a page."),
     ("theme", "f2", "app.next_theme", "theme", None, "Daylight or lamplight."),
     (
@@ -216,6 +217,15 @@ _WHY: Final[tuple[Line, ...]] = (
     ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
 )
 
+_GUIDE: Final[tuple[Line, ...]] = (
+    ("leave", "escape", "leave", "back", 1, "Go back to the page."),
+    ("on", "space,pagedown", "turn(1)", "on", 2, "Read on, a screen at a time; the arrow keys go by lines."),
+    ("contents", "c", "contents", "contents", 3, "Show every chapter; Enter opens the marked one."),
+    ("next", "right,n", "chapter(1)", "next chapter", 4, "Open the next chapter."),
+    ("before", "left,p", "chapter(-1)", "chapter before", None, "Open the chapter before."),
+    ("up", "pageup,b", "turn(-1)", "up", None, "Go up a screen."),
+)
+
 ACTIONS: Final = (
     *_of("go", _GO),
     *_of("loose_ends", _LOOSE_ENDS),
@@ -230,6 +240,7 @@ ACTIONS: Final = (
     *_of("look", _LOOK),
     *_of("findings", _FINDINGS),
     *_of("why", _WHY),
+    *_of("guide", _GUIDE),
     *_of("any", _ANY),
 )
 """Every action, page by page; within a page in the order of the help."""

@@ -235,6 +235,14 @@ class Pages(App[int]):
 
             self.push_screen(KeysHelp(self.screen.TITLE or "", lines))
 
+    def action_guide(self, chapter: str | None = None) -> None:
+        """Open the guide where it speaks of the page in front, or at a chapter."""
+        page = self.screen
+        if isinstance(page, Page) and (page.KEY != "guide" or chapter is not None):
+            from qcledger.screens.guide import Guide  # here, because the first paint asks for nothing
+
+            self.push_screen(Guide(self.desk, chapter or page.KEY))
+
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """Offer the pages, the themes, the keys and the way out in the palette."""
         for key, (title, _) in self._table.items():
@@ -242,4 +250,8 @@ class Pages(App[int]):
         for theme in THEMES:
             yield SystemCommand(theme.name, "Change the theme", lambda name=theme.name: setattr(self, "theme", name))
         yield SystemCommand("all keys", "Show what every key does here", self.action_keys_help)
+        from qcledger.screens.guide import chapters
+
+        for name, title in chapters().items():
+            yield SystemCommand(f"guide: {title}", "Read the guide", lambda name=name: self.action_guide(name))
         yield SystemCommand("quit", "Finish the saves and leave", self.action_quit)

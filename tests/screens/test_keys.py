@@ -43,7 +43,7 @@ def test_wrong_keys_of_ones_own_are_refused_in_one_line(mine, found):
 
 def test_two_swapped_keys_are_no_clash():
     """Keys may be exchanged between two actions."""
-    keys.check_keys({"any.theme": "f9", "any.help": "f2"}, "settings.toml")
+    keys.check_keys({"any.theme": "f1", "any.help": "f2"}, "settings.toml")
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,106 @@
+"""The guide in the program: each page opens its own chapter, every chapter can be read at any size."""
+
+import pytest
+from textual.widgets import Markdown
+
+from qcledger.screens.actions import ACTIONS
+from qcledger.screens.app import PAGES, Pages
+from qcledger.screens.guide import OF_PAGE, Guide, chapters
+from qcledger.settings import shipped
+from tests.screens.support import SAMPLES, Sample, desk_of, frame, picture
+
+
+def pages() -> Pages:
+    return Pages(desk_of(), SAMPLES)
+
+
+async def settle(app, pilot) -> None:
+    for _ in range(3):
+        await app.workers.wait_for_complete()
+        await pilot.pause(0.02)
+
+
+async def opened(app, pilot, page: str) -> None:
+    """Open the guide as the page with that key does."""
+    await settle(app, pilot)
+    await pilot.pause(0.1)
+    app.push_screen(Guide(app.desk, page))
+    await settle(app, pilot)
+
+
+def test_every_page_has_a_chapter_and_every_file_is_one():
+    """Each page of the registry leads to a chapter that exists; every Markdown file of the guide is listed once."""
+    known = chapters()
+    assert sorted(known) == sorted(path.stem for path in shipped("guide").glob("*.md"))
+    own = {action.page for action in ACTIONS} - {"every page", "guide"}
+    assert {OF_PAGE.get(page, page) for page in own | set(PAGES)} <= set(known)
+    assert all(known.values())
+
+
+async def test_the_key_opens_the_guide_and_escape_goes_back(monkeypatch):
+    """F9 opens the chapter of the page in front, Esc goes back; a second F9 opens no second guide."""
+    monkeypatch.setattr(Sample, "KEY", "parcel")
+    app = pages()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause(0.1)
+        await settle(app, pilot)
+        await pilot.press("f9")
+        await settle(app, pilot)
+        assert frame(app)[0].startswith(" Guide   Stock: from the parcel to the shelf")
+        assert "A parcel, in one form" in picture(app)
+        await pilot.press("f9")
+        await settle(app, pilot)
+        assert len(app.screen_stack) == 2
+        await pilot.press("escape")
+        assert isinstance(app.screen, Sample)
+
+
+async def test_chapters_are_a_key_away():
+    """Space reads on, right and left change the chapter, c lists them, Enter opens one, a link leads to another."""
+    app = pages()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "stock")
+        before = picture(app)
+        await pilot.press("space")
+        await settle(app, pilot)
+        assert picture(app) != before
+        await pilot.press("right")
+        await settle(app, pilot)
+        assert frame(app)[0].startswith(" Guide   Bench and Record")
+        await pilot.press("left", "c", "end")
+        await settle(app, pilot)
+        assert "Cautions" in picture(app)
+        await pilot.press("enter")
+        await settle(app, pilot)
+        last = list(chapters().values())[-1]
+        assert frame(app)[0].startswith(f" Guide   {last}"[:60])
+        app.screen.query_one(Markdown).post_message(
+            Markdown.LinkClicked(app.screen.query_one(Markdown), "loose_ends.md")
+        )
+        await settle(app, pilot)
+        assert frame(app)[0].startswith(" Guide   Loose ends")
+        app.screen.query_one(Markdown).post_message(
+            Markdown.LinkClicked(app.screen.query_one(Markdown), "https://example.org")
+        )
+        await settle(app, pilot)
+        assert frame(app)[0].startswith(" Guide   Loose ends")
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 20), (20, 5)], ids=str)
+async def test_the_widest_chapters_can_be_read_at_any_size(size):
+    """Tables and drawings open and scroll to their end; nothing is wider than the window, and the help key stays."""
+    app = pages()
+    async with app.run_test(size=size) as pilot:
+        await opened(app, pilot, "stock")
+        for name in ("bench", "strips"):
+            title = chapters()[name]
+            app.screen._open(name)
+            await app.workers.wait_for_complete()
+            await pilot.pause()
+            assert f" Guide   {title}"[: size[0] - 1].split(":")[0][:14] in frame(app)[0]
+            await pilot.press("end")
+            await pilot.pause()
+            assert all(len(line) <= size[0] for line in frame(app))
+            assert "? all keys" in frame(app)[-1]
+        await pilot.press("c", "escape")
+        assert isinstance(app.screen, Sample)
