@@ -22,13 +22,13 @@ from tests.bench.calibration.judge import judge
 from tests.bench.calibration.oracle import oracle
 from tests.bench.calibration.rounds import buying
 from tests.bench.calibration.sbc import one as sbc
-from tests.bench.calibration.scenarios import SCENARIOS, make
+from tests.bench.calibration.scenarios import SCENARIOS, Recipe, make
 
 RESULTS = Path(__file__).parent / "results"
 EDITION = "2"
 """Lines and levels were chosen on the ledgers of edition 1; what is reported was drawn afterwards."""
 WHOLE = 100
-"""The posterior is read off whether anyone is accused or not in so many ledgers of a scenario, where it is costly."""
+"""In so many fair ledgers of a scenario the posterior is read off whether anyone is accused or not; it is costly."""
 
 ASIDE: dict[str, Callable[[tuple[int, int], int], dict[str, object]]] = {
     "buying_small_0.15": partial(buying, 0.15),
@@ -54,7 +54,8 @@ def one_ledger(name: str, ledger: int) -> dict[str, object]:
     if name in ASIDE:
         return ASIDE[name](seed_of(name, ledger), ledger)
     recipe = SCENARIOS[name]
-    whole = recipe.at in {"pigment", "format"} or ledger < WHOLE
+    fair = recipe == Recipe(recipe.size, recipe.rho)
+    whole = recipe.at in {"pigment", "format"} or (fair and ledger < WHOLE)
     return judge(recipe, make(recipe, seed_of(name, ledger)), ledger, whole=whole)
 
 
