@@ -10,6 +10,14 @@
 `funnel`        limits around a common rate
 `ordinal`       grades side by side
 `detection`     how many units it takes
+`agreement`     two looks at the same pieces: shares and weighted kappa
+`alpha`         two or more testers with gaps: Krippendorff's alpha
+`apart`         which neighbouring grades are told apart
+`precision`     repeatability and reproducibility of readings
+`moved`         sessions that graded otherwise than the others
+`control_chart` readings of a control over sessions
+`trend`         drift within and between sessions
+`timed`         readings that stop at a limit: medians and log-rank
 `check`         what the arguments must be
 
 A rate is a share from 0 to 1; a level is a confidence from 0 to 1, two-sided where not said otherwise; a p-value is a

@@ -1,0 +1,240 @@
+"""Sessions that graded otherwise than the others, by the grades of pieces that were seen more than once.
+
+Grades have few values: a chart for each criterion would cry out at every second grade, or never. Here the control
+and the hidden repeats of a session are judged together, over its criteria, against how grades scatter elsewhere.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from qcledger.errors import bad
+from qcledger.stats import check
+from qcledger.stats.check import FloatArray
+
+LINE = 0.0027
+"""Chance of a false alarm from which a session counts as moved or scattered: that of three deviations on a chart."""
+
+DRAWS = 10_000
+"""Steady sessions drawn for each session judged."""
+
+USUAL = ((0.0, 0.75), (1.0, 0.23), (2.0, 0.02))
+"""How far a second grade lies from the first before a tester has shown how well he repeats (our proposal)."""
+
+USUAL_WEIGHT = 20
+"""Comparisons that `USUAL` counts for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """How far one criterion, or all together, stood from other sessions.
+
+    Parameters
+    ----------
+    criterion
+        Its number, as given; None for all together.
+    pieces
+        Pieces compared (pieces times criteria for all together).
+    shift
+        Mean of their grades here less their median grade in other sessions, in grades; 0 without pieces.
+    limit
+        Shift, either way, that a steady session of this make exceeds with a chance of `LINE`.
+    p_value
+        Chance of a shift as large, either way, in a steady session.
+    """
+
+    criterion: int | None
+    pieces: int
+    shift: float
+    limit: float
+    p_value: float
+
+
+@dataclass(frozen=True, slots=True)
+class SessionCheck:
+    """How one session stood against the others.
+
+    Parameters
+    ----------
+    session
+        Its number, as given.
+    mean
+        All its criteria together.
+    shifts
+        Each criterion by itself, rising by number.
+    moved_p_value
+        Chance that a steady session shows shifts as large, each criterion in its own direction.
+    scattered_p_value
+        Chance that it shows single differences as large, in whatever direction. Both are 1 where nothing can be
+        compared.
+    """
+
+    session: int
+    mean: Shift
+    shifts: tuple[Shift, ...]
+    moved_p_value: float
+    scattered_p_value: float
+
+    @property
+    def moved(self) -> bool:
+        """Whether the session's scale stood elsewhere, in one criterion or more."""
+        return self.moved_p_value <= LINE
+
+    @property
+    def scattered(self) -> bool:
+        """Whether its grades scatter more than elsewhere."""
+        return self.scattered_p_value <= LINE
+
+
+def check_sessions(
+    grades: ArrayLike, session: ArrayLike, criterion: ArrayLike, piece: ArrayLike, *, seed: int = 0
+) -> tuple[SessionCheck, ...]:
+    """Judge each session by pieces that were also graded in other sessions, or twice in this one.
+
+    Parameters
+    ----------
+    grades
+        Grades in a row, one a look, in the order of time: of the control, of hidden repeats, and of the pieces they
+        repeat.
+    session, criterion, piece
+        Whole numbers of the same length: which session, criterion and piece each grade belongs to.
+    seed
+        Of the steady sessions drawn; the same seed gives the same chances.
+
+    Returns
+    -------
+    tuple of SessionCheck
+        One for each session named, rising by number.
+
+    Raises
+    ------
+    BadInput
+        A grade is no number, or the rows differ in length; the message names it.
+
+    Notes
+    -----
+    A piece's difference is its mean grade in the session less the median of its means in other sessions. *Moved* adds
+    up, over the criteria, the squared sum of differences over their number; *scattered* the squared differences,
+    and those of pieces graded twice in the session. Both are compared with sessions of the same make whose differences
+    are drawn from those of the others, either sign as likely, mixed with `USUAL`. The session that stands out most
+    is set aside and the others are judged without it, so that one session's shift is not laid to its neighbours.
+    """
+    looks = _looks(grades, session, criterion, piece)
+    found: dict[int, SessionCheck] = {}
+    while len(looks.means.T) > len(found):
+        field = _Field(looks, tuple(found))
+        judged = {one: field.judge(one, seed) for one in range(len(looks.means.T)) if one not in found}
+        worst = min(judged, key=lambda one: judged[one].moved_p_value)
+        if not judged[worst].moved:
+            found |= judged
+        found[worst] = judged[worst]
+    return tuple(found[one] for one in sorted(found))
+
+
+@dataclass(frozen=True, slots=True)
+class _Looks:
+    """Grades by item, which is a piece on one criterion, and session."""
+
+    sessions: NDArray[np.intp]
+    criterion: NDArray[np.intp]  # of each item
+    means: FloatArray  # (items, sessions), NaN where not seen
+    twice: tuple[FloatArray, ...]  # of each session: later grade less the one before, of items seen twice in it
+
+
+def _looks(grades: ArrayLike, session: ArrayLike, criterion: ArrayLike, piece: ArrayLike) -> _Looks:
+    row = check.numbers("grades", grades)
+    if row.ndim != 1:
+        raise bad("grades", f"shape {row.shape}", "grades in a row")
+    of_session, of_criterion, of_piece = (
+        _labels(name, given, row.size)
+        for name, given in (("session", session), ("criterion", criterion), ("piece", piece))
+    )
+    sessions, column = np.unique(of_session, return_inverse=True)
+    items, line = np.unique(np.stack([of_criterion, of_piece]), axis=1, return_inverse=True)
+    line = line.reshape(-1)
+    total, seen = np.zeros((items.shape[1], len(sessions))), np.zeros((items.shape[1], len(sessions)))
+    np.add.at(total, (line, column), row)
+    np.add.at(seen, (line, column), 1)
+    means = np.where(seen > 0, total / np.maximum(seen, 1), np.nan)
+    by_cell = np.lexsort((line, column))
+    again = (np.diff(line[by_cell]) == 0) & (np.diff(column[by_cell]) == 0)
+    later, apart = column[by_cell][1:][again], np.diff(row[by_cell])[again]
+    return _Looks(sessions, items[0], means, tuple(apart[later == one] for one in range(len(sessions))))
+
+
+def _labels(name: str, given: ArrayLike, size: int) -> NDArray[np.intp]:
+    numbers = check.whole(name, given)
+    if numbers.shape != (size,):
+        raise bad(name, f"shape {numbers.shape}", f"a number for each of {size} grades")
+    return numbers.astype(np.intp)
+
+
+class _Field:
+    """Differences of each item in each session from its other sessions, without the sessions set aside."""
+
+    def __init__(self, looks: _Looks, aside: tuple[int, ...]) -> None:
+        self.looks, self.aside = looks, aside
+        self.apart = np.stack([self._apart(one) for one in range(len(looks.means.T))], axis=1)
+
+    def _apart(self, session: int) -> FloatArray:
+        others = np.delete(self.looks.means, [*self.aside, session], axis=1)
+        known, result = (~np.isnan(others)).any(axis=1), np.full(len(others), np.nan)
+        result[known] = self.looks.means[known, session] - np.nanmedian(others[known], axis=1)
+        return result
+
+    def judge(self, session: int, seed: int) -> SessionCheck:
+        """Return how `session`, a column, stood."""
+        here = ~np.isnan(self.apart[:, session])
+        apart, criterion = self.apart[here, session], self.looks.criterion[here]
+        twice = self.looks.twice[session]
+        drawn = self._drawn(session, len(apart) + len(twice), seed)
+        outside = drawn[:, : len(apart)]
+        groups = [(int(one), criterion == one) for one in np.unique(criterion)]
+        shifts = tuple(_shift(one, apart[own], outside[:, own]) for one, own in groups)
+        moved = [_moved(part, [own for _, own in groups]) for part in (outside, apart[None])]
+        scatter = (drawn**2).sum(axis=1), float((apart**2).sum() + (twice**2).sum())
+        return SessionCheck(
+            int(self.looks.sessions[session]),
+            _shift(None, apart, outside),
+            shifts,
+            _share(moved[0], float(moved[1][0])),
+            _share(*scatter),
+        )
+
+    def _drawn(self, session: int, size: int, seed: int) -> FloatArray:
+        """Draw `DRAWS` steady sessions of `size` differences, shape (DRAWS, size)."""
+        seen = ~np.isnan(self.looks.means)
+        touched = seen[:, session] & (seen.sum(axis=1) == 2)
+        others = [one for one in range(seen.shape[1]) if one not in (*self.aside, session)]
+        elsewhere = self.apart[~touched][:, others].ravel()
+        pool = [elsewhere[~np.isnan(elsewhere)], *(self.looks.twice[one] for one in others)]
+        values, often = np.unique(np.abs(np.concatenate(pool)), return_counts=True)
+        usual, chance = np.array(USUAL).T
+        weights = np.concatenate([often, USUAL_WEIGHT * chance])
+        rng = np.random.default_rng([seed, session])
+        spots = np.searchsorted(np.cumsum(weights)[:-1], rng.random((DRAWS, size)) * weights.sum(), "right")
+        drawn: FloatArray = np.concatenate([values, usual])[spots] * (2.0 * rng.integers(0, 2, (DRAWS, size)) - 1)
+        return drawn
+
+
+def _moved(apart: FloatArray, groups: list[NDArray[np.bool_]]) -> FloatArray:
+    """Return for each row of differences the sum, over criteria, of the squared sum over their number."""
+    total = np.zeros(len(apart))
+    for own in groups:
+        total += apart[:, own].sum(axis=1) ** 2 / own.sum()
+    return total
+
+
+def _shift(criterion: int | None, apart: FloatArray, drawn: FloatArray) -> Shift:
+    if not len(apart):
+        return Shift(criterion, 0, 0.0, float("inf"), 1.0)
+    steady = np.abs(drawn.mean(axis=1))
+    shift = float(apart.mean())
+    limit = float(np.quantile(steady, 1 - LINE, method="higher"))
+    return Shift(criterion, len(apart), shift, limit, _share(steady, abs(shift)))
+
+
+def _share(drawn: FloatArray, own: float) -> float:
+    """Return the share of draws at least as large as `own`, which counts among them."""
+    return float(((drawn >= own - 1e-9).sum() + 1) / (len(drawn) + 1))
