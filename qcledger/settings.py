@@ -147,6 +147,8 @@ def load_settings() -> Settings:
         text = path.read_text(encoding="utf-8")
     except FileNotFoundError:
         return Settings()
-    except (OSError, UnicodeDecodeError) as error:
-        raise bad(str(path), str(error), "a readable UTF-8 text file") from error
+    except UnicodeDecodeError as error:
+        raise bad(str(path), "bytes that are not UTF-8", "a text file in UTF-8") from error
+    except OSError as error:
+        raise bad(str(path), (error.strerror or "no reason given").lower(), "a file that can be read") from error
     return read_settings(text, str(path))

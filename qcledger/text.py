@@ -33,6 +33,11 @@ def shorten(text: str, width: int) -> str:
     return text if len(text) <= width else text[: max(width - 1, 0)] + "…"
 
 
+def steering(text: str) -> list[str]:
+    """Return the characters that `clean` would leave out for good; line ends of other systems are none of them."""
+    return [char for char in _STEERING.findall(text) if char not in "\r\x85"]
+
+
 def steers(text: str) -> int | None:
     """Return where in `text` the first character stands that `clean` would remove, or None."""
     found = _STEERING.search(text)

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qcledger.text import clean, one_line, shorten, steers
+from qcledger.text import clean, one_line, shorten, steering, steers
 
 STEERING = [
     "\x1b[31mred\x1b[0m", "\x1b]52;c;aGk=\x07", "\x9b31m", "a\x00b", "a\x7fb", "\u202egnp.exe", "\u2066x\u2069",
@@ -70,3 +70,9 @@ def test_steering_characters_are_found(text):
 def test_cleaned_text_steers_nothing(text):
     """Whatever comes in, nothing that steers a terminal is left after cleaning."""
     assert steers(clean(text)) is None
+
+
+def test_what_is_left_out_can_be_counted():
+    """Each character that cleaning leaves out for good, in order; line ends of other systems stay line ends."""
+    assert steering("a\x1b[2J\r\nb\u202e\u0085\tc\rd\u200b") == ["\x1b", "\u202e", "\u200b"]
+    assert all(clean(f"a{char}b") == "ab" for char in steering("\x00\x07\x7f\x9b\u2066\ufeff\ud800"))

@@ -90,8 +90,9 @@ def of_ledger(ledger: "Ledger", comparison: str | None = None, wanted: Collectio
     from qcledger.records import Comparison
     from qcledger.report import kept
 
-    known = {name: row.id for row in ledger.rows(Comparison) for name in (row.id, row.title)}
-    reading = kept.Kept().reading(ledger, _match("--comparison", comparison, known))
+    titles = {row.title: row.id for row in ledger.rows(Comparison)}
+    wanted = comparison if comparison in titles.values() else _match("--comparison", comparison, titles)
+    reading = kept.Kept().reading(ledger, wanted)
     reading.work_out(wanted, shown)
     return reading.found
 

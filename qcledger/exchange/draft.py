@@ -12,20 +12,16 @@ from uuid import UUID, uuid5
 
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.ledger import Ledger
-from qcledger.ledger.codec import decode, named, tidy
+from qcledger.ledger.codec import CALLED, decode, named, tidy
 from qcledger.ledger.daybooks import remembered
 from qcledger.records import (
     TABLES,
-    Comparison,
     Daybook,
     Lot,
-    Maker,
     Paint,
     Record,
     Redaction,
-    RubricText,
     Session,
-    Specimen,
 )
 from qcledger.text import one_line
 
@@ -35,18 +31,6 @@ Key = tuple[str, str]
 
 # Drawn once at random; with it the same row of a file gets the same id on every machine.
 _NAMESPACE = UUID("1f0a6f1e-6d0b-4c41-9c58-3f7a5d2f9b60")
-
-CALLED: Mapping[type[Record], str] = {
-    Maker: "name",
-    Paint: "name",
-    Lot: "code",
-    Specimen: "sticker",
-    Comparison: "title",
-    Session: "code",
-    RubricText: "key",
-}
-"""The field by which people name a row, where they do."""
-
 
 WITHIN: Mapping[type[Record], tuple[str, ...]] = {
     Paint: ("maker", "number"),

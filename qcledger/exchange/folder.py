@@ -12,8 +12,9 @@ from qcledger.exchange.folderrows import FolderRows, Source
 from qcledger.exchange.pictures import Pictures
 from qcledger.exchange.plan import Plan
 from qcledger.exchange.progress import Progress, untold
+from qcledger.exchange.steering import Steering
 from qcledger.ledger import Ledger
-from qcledger.records import TABLES, Daybook, Photo, Record, Redaction, columns
+from qcledger.records import TABLES, Daybook, Photo, Record, Redaction, RubricText, columns
 
 _OWN = (Daybook, Redaction)
 """Tables that only a ledger writes: `merge` takes them in with their chain, an import leaves them out."""
@@ -46,13 +47,15 @@ def plan_folder(ledger: Ledger, folder: Path, *, progress: Progress = untold) ->
     rows = FolderRows(draft, pictures)
     files, left_out = _files(folder)
     tables: dict[type[Record], list[Source]] = {}
+    steering = Steering()
     for kind, name in files.items():
         try:
             tables[kind] = _sources(folder / name, kind)
+            _note(steering, tables[kind])
         except BadInput as error:
             problems += error.problems
             rows.give_up(kind)
-    left_out += _without_redacted(folder, tables)
+    left_out += [*_without_redacted(folder, tables), *steering.lines()]
     new = 0
     for kind in (kind for kind in TABLES.values() if kind in tables):
         new += rows.add(kind, tables[kind], progress)
@@ -104,6 +107,14 @@ def _sources(path: Path, kind: type[Record]) -> list[Source]:
     text = csvfile.decode(csvfile.read_bytes(path), path.name)
     rows = csvfile.named_rows(text, path.name, [column.name for column in columns(kind)])
     return _older_first(kind, [Source(kind, path.name, number, cells) for number, cells in rows])
+
+
+def _note(steering: Steering, sources: list[Source]) -> None:
+    """Count what cleaning leaves out; a rubric's text is kept as it stands, or refused."""
+    for source in sources:
+        for name, cell in source.cells.items():
+            if (source.kind, name) != (RubricText, "text"):
+                steering.note(cell, source.where)
 
 
 def _older_first(kind: type[Record], sources: list[Source]) -> list[Source]:

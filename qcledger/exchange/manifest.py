@@ -91,7 +91,16 @@ def read(folder: Path) -> Manifest:
             raise bad(NAME, f"version {content['version']}", f"version {VERSION}; a newer qcledger may read it")
         return _checked(content)
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
-        raise bad(NAME, str(error), f"the manifest of a {FORMAT}") from None
+        raise bad(NAME, _wrong_with(error), f"the manifest of a {FORMAT}") from error
+
+
+def _wrong_with(error: Exception) -> str:
+    """Say in plain words why a manifest could not be read."""
+    if isinstance(error, KeyError):
+        return f"nothing named {error.args[0]}"
+    if isinstance(error, ValueError) and not isinstance(error, json.JSONDecodeError | UnicodeDecodeError):
+        return str(error)
+    return "a text that this program did not write"
 
 
 def _checked(content: Mapping[str, Any]) -> Manifest:

@@ -13,6 +13,7 @@ from typing import Any
 
 from qcledger.errors import BadInput, Problem, at, bad
 from qcledger.exchange.csvfile import Line, decode, lines, read_bytes
+from qcledger.exchange.steering import Steering
 from qcledger.text import clean, one_line
 
 Cell = str | Decimal | date
@@ -127,7 +128,7 @@ def _xlsx_lines(path: Path, sheet: str | None) -> tuple[list[_Line], list[str]]:
     except BadInput:
         raise
     except Exception as error:  # openpyxl raises whatever its XML and ZIP readers raise, some of it row by row
-        raise bad(path.name, f"{type(error).__name__} {error}", "an XLSX file") from None
+        raise bad(path.name, "a file that is damaged, or no spreadsheet inside", "an XLSX file") from error
 
 
 def _sheet_lines(name: str, sheet: str | None, values: Any, formulas: Any) -> tuple[list[_Line], list[str]]:
@@ -193,7 +194,11 @@ def _table(name: str, found: Sequence[_Line], guesses: Sequence[str], header_lin
         raise bad(at(name, header_line or 1), "", "a header that names the columns")
     header = [one_line(str(cell)) for cell in below[0].cells]
     problems = list(_header_problems(at(name, below[0].number), header))
-    rows = []
+    rows, left_out = [], Steering()
+    for line in below:
+        for cell in line.cells:
+            if isinstance(cell, str):
+                left_out.note(cell, at(name, line.number))
     for line in below[1:]:
         cells = [clean(cell) if isinstance(cell, str) else cell for cell in line.cells]
         over = [*header, *[""] * len(cells)]
@@ -204,7 +209,8 @@ def _table(name: str, found: Sequence[_Line], guesses: Sequence[str], header_lin
         rows.append(Row(line.number, dict(filled)))
     if problems:
         raise BadInput(problems)
-    return Spreadsheet(name, tuple(n for n in header if n), tuple(row for row in rows if row.cells), tuple(guesses))
+    said = (*guesses, *left_out.lines())
+    return Spreadsheet(name, tuple(n for n in header if n), tuple(row for row in rows if row.cells), said)
 
 
 def _header_problems(where: str, header: Sequence[str]) -> Iterator[Problem]:

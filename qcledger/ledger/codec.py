@@ -20,7 +20,20 @@ from pydantic import TypeAdapter, ValidationError
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.ledger.chain import canonical, utc_text
 from qcledger.ledger.limits import allowed, limits
-from qcledger.records import TABLES, Column, Record, RubricText, columns
+from qcledger.records import (
+    TABLES,
+    Column,
+    Comparison,
+    Lot,
+    Maker,
+    Observation,
+    Paint,
+    Record,
+    RubricText,
+    Session,
+    Specimen,
+    columns,
+)
 from qcledger.text import clean, one_line, shorten
 
 R = TypeVar("R", bound=Record)
@@ -32,9 +45,26 @@ _AS_WRITTEN = {(RubricText.TABLE, "text")}
 """Texts that cleaning would change the meaning of; what they may hold is checked by their own parser."""
 
 
+CALLED: Mapping[type[Record], str] = {
+    Maker: "name",
+    Paint: "name",
+    Lot: "code",
+    Specimen: "sticker",
+    Comparison: "title",
+    Session: "code",
+    RubricText: "key",
+}
+"""The field by which people name a row, where they do."""
+
+
 def named(record: Record) -> str:
-    """Return a short name of a record for messages, as in ``maker 0190...``."""
-    return f"{record.TABLE} {shorten(one_line(str(record.id)), 40)}".strip()
+    """Return a short name of a record for messages, as in ``specimen OV 0147``; its id where it has no name.
+
+    An observation is named by its criterion: one is written at a time, or it is told by the line it stands on.
+    """
+    field = "criterion" if isinstance(record, Observation) else CALLED.get(type(record), "id")
+    name = getattr(record, field) or record.id
+    return f"{record.TABLE} {shorten(one_line(str(name)), 40)}".strip()
 
 
 def tidy(record: R) -> R:

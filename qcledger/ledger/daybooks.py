@@ -126,8 +126,8 @@ def _all() -> Mapping[str, Mapping[str, Any]]:
         return {}
     except OSError as error:
         raise LedgerUnavailable(f"Cannot read {path}: {error.strerror}.") from error
-    except (ValueError, TypeError, AttributeError) as error:
+    except (ValueError, TypeError, AttributeError):
         raise bad(
-            str(path), str(error), "the file as this program wrote it; take it away to begin new daybooks"
+            str(path), "another text", "the file as this program wrote it; take it away to begin new daybooks"
         ) from None
     return places

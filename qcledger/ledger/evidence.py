@@ -145,7 +145,7 @@ def _observation(record: Observation, known: Known) -> Iterator[Problem]:
 def _second(record: Observation, known: Known) -> Iterator[Problem]:
     other = known.result(record.trial, record.criterion)
     if other not in (None, record.id):
-        allowed = f"one result in a trial; the one that stands, {other}, can be superseded with a reason"
+        allowed = "one result in a trial; the one that stands can be superseded with a reason"
         yield _problem(record, "criterion", record.criterion, allowed)
 
 

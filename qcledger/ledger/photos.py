@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
 
-from PIL import ExifTags, Image
+from PIL import ExifTags, Image, UnidentifiedImageError
 
 from qcledger.errors import BadInput, bad
 from qcledger.ledger.chain import sha256
@@ -65,7 +65,16 @@ def read_picture(path: Path) -> Picture:
         except BadInput:
             raise
         except Exception as error:  # decoders raise nearly everything on hostile bytes
-            raise bad(path.name, f"{type(error).__name__} {error}", ALLOWED) from None
+            raise bad(path.name, _wrong_with(error), ALLOWED) from error
+
+
+def _wrong_with(error: Exception) -> str:
+    """Say in plain words why a file could not be decoded."""
+    if isinstance(error, UnidentifiedImageError):
+        return "no picture of these kinds"
+    if isinstance(error, Image.DecompressionBombError | Image.DecompressionBombWarning):
+        return "more pixels than that"
+    return "a picture that is damaged or cut off"
 
 
 def record(picture: Picture, id: str, file_name: str) -> Photo:  # noqa: A002 - the field's own name

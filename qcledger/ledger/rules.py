@@ -76,10 +76,10 @@ def check_once(record: Record, standing: Record | None) -> None:
 
 def check_current(record: Record, known: Known) -> None:
     """Refuse to supersede what another observation superseded already: both corrections would count."""
-    if isinstance(record, Observation) and record.supersedes is not None:
-        newer = known.newer(record.supersedes)
-        if newer is not None:
-            raise _refuse(record, "supersedes", record.supersedes, f"the current observation, {newer}")
+    older = record.supersedes if isinstance(record, Observation) else None
+    if older is not None and known.newer(older) is not None:
+        found = "an observation that another one superseded"
+        raise _refuse(record, "supersedes", found, "the observation that stands now")
 
 
 def check_own(record: Record) -> None:
@@ -140,7 +140,8 @@ def _observation(record: Observation, known: Known) -> None:
 def _amendment(record: Observation, known: Known) -> None:
     older = cast(Observation, known.get(Observation.TABLE, record.supersedes or ""))
     if (older.trial, older.criterion) != (record.trial, record.criterion):
-        raise _refuse(record, "supersedes", record.supersedes, "an observation of the same trial and criterion")
+        found = f"{older.criterion} of another trial" if older.trial != record.trial else older.criterion
+        raise _refuse(record, "supersedes", found, "an observation of the same trial and criterion")
     if not record.reason:
         raise _refuse(record, "reason", "", "a reason, because it supersedes another observation")
 
@@ -162,10 +163,10 @@ def _decision(record: Decision, known: Known) -> None:
 def _specimen(record: Specimen, known: Known) -> None:
     lot = cast(Lot | None, record.lot and known.get(Lot.TABLE, record.lot))
     if lot is not None and (lot.paint, lot.format) != (record.paint, record.format):
-        raise _refuse(record, "lot", record.lot, "a lot of the same paint and format")
+        raise _refuse(record, "lot", lot.code, "a lot of the same paint and format")
     label = cast(LabelVersion | None, record.label_version and known.get(LabelVersion.TABLE, record.label_version))
     if label is not None and label.paint != record.paint:
-        raise _refuse(record, "label_version", record.label_version, "a label version of the same paint")
+        raise _refuse(record, "label_version", f"a label seen on {label.seen_on}", "a label of the same paint")
 
 
 def _trial(record: Trial, known: Known) -> None:

@@ -69,6 +69,10 @@ class SqliteFile:
         return int.from_bytes(header[60:64])
 
     def _header(self) -> bytes:
+        if self.path.is_dir():
+            inside = sorted(path.name for path in self.path.glob("*.sqlite"))
+            example = inside[0] if inside else "ledger.sqlite"
+            raise LedgerUnavailable(f"{self.name} is a folder; a ledger is a file, such as {example} in it.")
         if not self.path.is_file():
             raise LedgerUnavailable(f"There is no ledger at {self.name}.")
         with told(self.name), self.path.open("rb") as stream:

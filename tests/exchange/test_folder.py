@@ -305,7 +305,7 @@ def link(path):
 
 @pytest.mark.parametrize(
     ("harm", "says"),
-    [(no_image, "UnidentifiedImageError"), (too_many_pixels, "200000000 pixels"), (link, "found 'front.png'")],
+    [(no_image, "no picture of these"), (too_many_pixels, "more pixels than that"), (link, "found 'front.png'")],
 )
 def test_a_bad_picture_is_named_by_its_row(ledger, tmp_path, harm, says):
     """A file that is no picture, one of 200 megapixels, and a link out of the folder are refused with the line."""
@@ -457,3 +457,13 @@ def test_a_sticker_given_away_meanwhile_is_refused_whole(ledger, tmp_path):
         carry_out(ledger, plan)
     assert ledger.closing_hashes() == before
     assert list(ledger.photos.iterdir()) == []
+
+
+def test_what_steers_a_terminal_is_left_out_and_said_once(ledger, tmp_path):
+    """How many characters, and where the first stood; line ends of other systems are none."""
+    tables = {"maker": 'id,name,note\r\nm1,Drum\u202elaw,"a\rb\u0085c"\r\nm2,Halcyre,\x1b[2J\u200b\r\n'}
+    folder = write(tmp_path / "in", tables)
+    (told,) = plan_folder(ledger, folder).guesses
+    assert told == "3 characters that steer a terminal were left out, the first U+202E in maker.csv line 2"
+    bring_in(ledger, folder)
+    assert {row.name: row.note for row in ledger.rows(Maker)} == {"Drumlaw": "a\nb\nc", "Halcyre": "[2J"}

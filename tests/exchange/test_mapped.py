@@ -459,3 +459,11 @@ def test_stickers_the_program_gives_are_free_when_they_are_written(ledger, tmp_p
     assert sorted(row.sticker for row in ledger.rows(Specimen)) == ["OV 0001", "OV 0002", "OV 0003"]
     assert ledger.doubts() == []
     assert bring_in(ledger, tmp_path / "old.csv").records == ()
+
+
+def test_what_steers_a_terminal_is_said_with_its_line(ledger, tmp_path):
+    """One character is one line of the plan, with the row it stood in; nothing is said of clean files."""
+    plan = bring_in(ledger, sheet(tmp_path, GOOD, ["2", *GOOD[1:10], "\x9bhard"]))
+    assert "a character that steers a terminal was left out, U+009B in old.csv line 3" in plan.guesses
+    plan = bring_in(ledger, sheet(tmp_path, GOOD, name="clean.csv"))
+    assert not any("steer" in guess for guess in plan.guesses)

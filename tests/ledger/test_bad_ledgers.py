@@ -155,11 +155,21 @@ def test_values_this_program_never_wrote_are_told_as_damage(file, field, spellin
 def test_a_mistyped_path_makes_nothing(tmp_path, write):
     """Opening never makes a ledger, wherever the path leads."""
     (tmp_path / "folder").mkdir()
-    for name in ("no.sqlite", "no/such/folder.sqlite", "folder", "what?mode=memory", "a#b%20c"):
+    for name in ("no.sqlite", "no/such/folder.sqlite", "what?mode=memory", "a#b%20c"):
         with untouched(tmp_path), pytest.raises(LedgerUnavailable) as refused:
             Ledger.open(tmp_path / name, write=write)
         assert str(refused.value) == f"There is no ledger at {tmp_path / name}."
         assert sorted(path.name for path in tmp_path.iterdir()) == ["folder"]
+
+
+@pytest.mark.parametrize(("holds", "example"), [((), "ledger.sqlite"), (("b.sqlite", "c.sqlite"), "b.sqlite")])
+def test_a_folder_is_no_ledger(tmp_path, holds, example):
+    """It is said to be one, with the ledger in it if there is one."""
+    for name in holds:
+        (tmp_path / name).touch()
+    with pytest.raises(LedgerUnavailable) as refused:
+        Ledger.open(tmp_path)
+    assert str(refused.value) == f"{tmp_path} is a folder; a ledger is a file, such as {example} in it."
 
 
 @pytest.mark.parametrize("name", ["what?mode=memory", "a#b%20c", "sp ace", "ünï", "-rf", "'quoted'", "%s"])

@@ -54,7 +54,7 @@ IMPOSSIBLE = {
     ),
     "seen before it was bought": (
         [graded("o", at=NOON.replace(month=1))],
-        "observation o at: found '2026-01-09T12:00Z'; allowed: 2026-02-01, when OV 0001 came, or later",
+        "observation masstone at: found '2026-01-09T12:00Z'; allowed: 2026-02-01, when OV 0001 came, or later",
     ),
     "arrived before it was bought": (
         [replace(LATE_PARCEL, received_on=date(2026, 2, 28))],
@@ -62,41 +62,41 @@ IMPOSSIBLE = {
     ),
     "unpacking criterion at the bench": (
         [PACKED, unpacked("o", trial="trial")],
-        "observation o criterion: found 'cracked'; allowed: criteria judged at bench",
+        "observation cracked criterion: found 'cracked'; allowed: criteria judged at bench",
     ),
     "bench criterion at unpacking": (
         [AT_UNPACKING, graded("o", trial="unpacked")],
-        "observation o criterion: found 'masstone'; allowed: criteria judged at unpacking",
+        "observation masstone criterion: found 'masstone'; allowed: criteria judged at unpacking",
     ),
     "second result of a trial": (
         [graded("o"), graded("p", 2.0)],
-        "observation p criterion: found 'masstone'; allowed: one result in a trial",
+        "observation masstone criterion: found 'masstone'; allowed: one result in a trial",
     ),
     "supersedes one of another trial": (
         [graded("o"), again(), graded("p", 2.0, trial="more", supersedes="o", reason="slip")],
-        "observation p supersedes: found 'o'; allowed: an observation of the same trial and criterion",
+        "; allowed: an observation of the same trial and criterion",
     ),
     "supersedes one of another criterion": (
         [graded("o"), graded("p", 2.0, criterion="opacity", supersedes="o", reason="slip")],
-        "observation p supersedes: found 'o'; allowed: an observation of the same trial and criterion",
+        "; allowed: an observation of the same trial and criterion",
     ),
     "lot of another paint": (
         [Paint(id="other", maker="maker", name="Ochre"),
          Specimen(id="s2", sticker="OV 0002", lot="lot", **PIECE | {"paint": "other"})],
-        "specimen s2 lot: found 'lot'; allowed: a lot of the same paint and format",
+        "specimen OV 0002 lot: found 'Q4471'; allowed: a lot of the same paint and format",
     ),
     "lot of another format": (
         [Specimen(id="s2", sticker="OV 0002", lot="lot", **PIECE | {"format": Format.TUBE})],
-        "specimen s2 lot: found 'lot'; allowed: a lot of the same paint and format",
+        "specimen OV 0002 lot: found 'Q4471'; allowed: a lot of the same paint and format",
     ),
     "label of another paint": (
         [Paint(id="other", maker="maker", name="Ochre"),
          Specimen(id="s2", sticker="OV 0002", label_version="label", **PIECE | {"paint": "other"})],
-        "specimen s2 label_version: found 'label'; allowed: a label version of the same paint",
+        "specimen OV 0002 label_version: found 'a label seen on 2026-01-05'; allowed: a label of the same paint",
     ),
     "sticker taken": (
         [Specimen(id="s2", sticker="ov 1", **PIECE)],
-        "specimen s2 sticker: found 'ov 1'; allowed: one that no other specimen has; ov 0002 is free",
+        "specimen ov 1 sticker: found 'ov 1'; allowed: one that no other specimen has; ov 0002 is free",
     ),
 }  # fmt: skip
 
@@ -185,7 +185,7 @@ CHANGED = {
     "specimen": (replace(basics()[6], parcel="younger"), "when OV 0001 came, or later"),
     "trial": (replace(basics()[-1], occasion=Occasion.UNPACKING), "criteria judged at unpacking"),
     "lot": (replace(basics()[4], format=Format.TUBE), "a lot of the same paint and format"),
-    "label": (replace(basics()[3], paint="other"), "a label version of the same paint"),
+    "label": (replace(basics()[3], paint="other"), "a label of the same paint"),
 }
 
 
