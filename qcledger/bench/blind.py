@@ -1,45 +1,23 @@
 """How blind a session is: what cannot be hidden, and the acts that end or touch its blinding, each recorded."""
 
-import re
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from qcledger.errors import bad
 from qcledger.records import Session
 from qcledger.text import one_line
-from qcledger.vocab import Blinding, Format, Occasion
+from qcledger.vocab import Blinding, Format
 
 if TYPE_CHECKING:
     from qcledger.rubric import Criterion
 
-_PIECE: Final = re.compile(
-    r"\b(?:" + "|".join(sorted({part for one in Format for part in one.split()[-1:]})) + r")s?\b"
-)
-"""Words for the piece as it is bought, in what a rubric says: pan, tube, stick, bottle, pencil."""
-
-HIDDEN: Final = "hidden while blind"
-
-
-def not_blind(criterion: "Criterion", formats: Iterable[Format]) -> str:
-    """Return in words why a criterion cannot be judged blind on these formats; empty where it can.
-
-    It follows from the rubric: from where a criterion is seen, from a test, an anchor or a condition that names the
-    piece itself, and from formats it is not asked of.
-    """
-    if criterion.seen_at is not Occasion.BENCH:
-        return "pack and label are in view"
-    told = " ".join((criterion.how, *criterion.anchors.values(), *criterion.choices.values(), *criterion.conditions))
-    if _PIECE.search(told.lower()):
-        return "the piece itself is under the hands"
-    if not set(formats) <= set(criterion.formats):
-        return f"asked only of {', '.join(criterion.formats)}"
-    return ""
-
 
 def told_not_blind(criteria: "Iterable[Criterion]", formats: Iterable[Format]) -> Iterator[str]:
     """Yield a line for each reason why something on a sheet cannot be judged blind, naming what."""
+    from qcledger.rubric.handled import not_blind  # here, because rubrics load what no first paint needs
+
     here, because = frozenset(formats), dict[str, list[str]]()
     for criterion in criteria:
         if why := not_blind(criterion, here):

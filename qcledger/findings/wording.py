@@ -14,6 +14,7 @@ from qcledger.findings.scope import Allowed, Scope, allowed, scope_of, within
 from qcledger.findings.settle import Buy, Purchase, purchases
 from qcledger.findings.trail import Recurrence, Trail
 from qcledger.findings.words import between, day, how_many, listed, lower_first, number, out_of, plural
+from qcledger.rubric.handled import not_blind
 from qcledger.vocab import MARKS, Blinding, Extent, Standing, Why
 
 _BLINDING = {
@@ -54,6 +55,7 @@ def sentence(finding: Finding) -> str:
         beside(finding),
         fairly(finding),
         came_from(scope.trail),
+        seen_openly(finding, scope.trail),
         limits(finding, scope),
     )
     return " ".join(part for part in said if part)
@@ -380,6 +382,14 @@ def _tested(trail: Trail) -> str:
 
 
 NOTHING = "Nothing has been graded yet, so there are no findings."
+
+
+def seen_openly(finding: Finding, trail: Trail) -> str:
+    """Return why a test was not blind in sessions that were; empty where it was, and where that is plain anyway."""
+    if not set(trail.blinding) - {Blinding.OPEN}:
+        return ""
+    why = not_blind(finding.criterion, [finding.format])
+    return f"This test cannot be blind: {why}." if why else ""
 
 
 def left_out(sessions: Sequence[str]) -> str:

@@ -4,10 +4,11 @@ from dataclasses import replace
 
 import pytest
 
-from qcledger.bench.blind import key_given, not_blind, open_early, strips_given, told_not_blind
+from qcledger.bench.blind import key_given, open_early, strips_given, told_not_blind
 from qcledger.errors import BadInput
 from qcledger.records import Session
 from qcledger.rubric import load
+from qcledger.rubric.handled import not_blind
 from qcledger.settings import shipped
 from qcledger.vocab import Blinding, Format
 from tests.small import START

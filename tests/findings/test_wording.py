@@ -135,6 +135,15 @@ def test_blinding_is_told():
     assert "shuffled by ourselves" in sentence(told([row()]))
 
 
+def test_work_on_the_piece_itself_is_said_not_to_be_blind():
+    """Codes do not hide a pan under the brush; where nothing was blind anyway it is not said twice."""
+    on_the_pan = replace(criterion(), how="Wet the pan.")
+    said = "This test cannot be blind: the piece itself is under the hands."
+    assert said in sentence(told([row()], on_the_pan))
+    assert said not in sentence(told([row(blinding=Blinding.OPEN)], on_the_pan))
+    assert said not in sentence(told([row()]))
+
+
 def test_wide_extents_tell_of_everybody():
     """A pigment's sentence counts the maker's own and everybody's, and says it is not the maker."""
     text = sentence(CASES["pigment"])
@@ -168,6 +177,9 @@ def test_in_short():
     """Mark, standing and extent beside each other; what is only pointed to says so."""
     assert in_short(CASES["lot"]) == "/// holds: lot Q2 of Kiln Red"
     assert in_short(CASES["none found"]) == "--- none found"
+    shared = ", shared by most makers and charged to none"
+    assert in_short(CASES["pigment"]) == f"/// holds: pigment PR101{shared}"
+    assert in_short(CASES["format"]) == f"/// holds: format, half pan{shared}"
     assert in_short(CASES["one of one"]).startswith("-?- not settled, points to specimen OV")
 
 

@@ -9,7 +9,6 @@ from textual.geometry import Size
 from textual.widget import Widget
 
 from qcledger.bench.atwork import AtWork
-from qcledger.bench.blind import not_blind
 from qcledger.bench.runsheet import Place, RunSheet, Walk
 from qcledger.bench.timers import clock, is_counted
 from qcledger.screens.bench.pulse import Pulse
@@ -208,5 +207,7 @@ def since(work: AtWork, now: datetime) -> str:
 
 def _blind(sheet: RunSheet, here: Place) -> str:
     """Return how blind a sheet is, or why this test cannot be."""
+    from qcledger.rubric.handled import not_blind  # loaded long before: the sheet's criteria come from there
+
     why = not_blind(sheet.criteria[here.criterion], {line.specimen.format for line in sheet.lines})
     return f"not blind here: {why}" if why else f"blind, {sheet.session.blinding}"
