@@ -14,6 +14,7 @@ from qcledger.errors import BadInput, Problem, bad
 from qcledger.ledger import Ledger
 from qcledger.ledger.codec import CALLED, decode, named, tidy
 from qcledger.ledger.daybooks import remembered
+from qcledger.ledger.progress import Progress, untold
 from qcledger.records import (
     TABLES,
     Daybook,
@@ -160,9 +161,9 @@ class Draft:
         except BadInput as error:
             self._problems.setdefault(where, one_problem(error.problems))
 
-    def settle(self, places: Iterable[str]) -> None:
+    def settle(self, places: Iterable[str], progress: Progress = untold) -> None:
         """Have the ledger check the new rows, too, and raise BadInput with the problem of each row of `places`."""
-        for row, error in self.ledger.refused(self.records()):
+        for row, error in self.ledger.refused(self.records(), progress=progress):
             place = self._places[row.TABLE, row.id]
             self._problems.setdefault(place, one_problem(_moved(error, row, place).problems))
         if self._problems:

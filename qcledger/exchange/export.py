@@ -11,10 +11,10 @@ from pathlib import Path
 from qcledger.errors import ChainBroken, LedgerUnavailable, bad
 from qcledger.exchange import codec, csvfile, manifest
 from qcledger.exchange.manifest import Kept, Manifest
-from qcledger.exchange.progress import Progress, untold
 from qcledger.ledger import Ledger
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.disk import sync_folder, write_durably
+from qcledger.ledger.progress import Progress, untold
 from qcledger.records import TABLES, Entry, Photo, Record, Redaction, Session, columns
 
 _TRIES = 5

@@ -11,9 +11,9 @@ from qcledger.exchange.draft import Draft
 from qcledger.exchange.folderrows import FolderRows, Source
 from qcledger.exchange.pictures import Pictures
 from qcledger.exchange.plan import Plan
-from qcledger.exchange.progress import Progress, untold
 from qcledger.exchange.steering import Steering
 from qcledger.ledger import Ledger
+from qcledger.ledger.progress import Progress, untold
 from qcledger.records import TABLES, Daybook, Photo, Record, Redaction, RubricText, columns
 
 _OWN = (Daybook, Redaction)
@@ -59,18 +59,18 @@ def plan_folder(ledger: Ledger, folder: Path, *, progress: Progress = untold) ->
     new = 0
     for kind in (kind for kind in TABLES.values() if kind in tables):
         new += rows.add(kind, tables[kind], progress)
-    _settle(draft, problems, tables.values())
+    _settle(draft, problems, tables.values(), progress)
     here = sum(map(len, tables.values())) - new
     records = draft.records()
     added_photos = {row.sha256: pictures.found[row.sha256] for row in records if isinstance(row, Photo)}
     return Plan(records, added_photos, new, here, tuple(left_out))
 
 
-def _settle(draft: Draft, problems: list[Problem], tables: Iterable[list[Source]]) -> None:
+def _settle(draft: Draft, problems: list[Problem], tables: Iterable[list[Source]], progress: Progress) -> None:
     """Raise BadInput with what is wrong with whole files and with rows, the rows in the order of their lines."""
     rows = [source for sources in tables for source in sorted(sources, key=lambda source: source.number)]
     try:
-        draft.settle(source.where for source in rows)
+        draft.settle((source.where for source in rows), progress)
     except BadInput as error:
         problems += error.problems
     if problems:

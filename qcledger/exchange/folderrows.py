@@ -13,9 +13,9 @@ from qcledger.exchange.codec import own_text
 from qcledger.exchange.draft import Draft, id_by_name, minted, near, same_name
 from qcledger.exchange.grading import shipped_rubrics
 from qcledger.exchange.pictures import Pictures
-from qcledger.exchange.progress import Progress
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import CALLED
+from qcledger.ledger.progress import Progress
 from qcledger.records import TABLES, Comparison, Decision, Photo, Record, RubricText, columns
 from qcledger.rubric import load
 

@@ -11,7 +11,7 @@ from typing import Any
 from qcledger import __version__
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.exchange.csvfile import read_bytes
-from qcledger.exchange.progress import Progress, untold
+from qcledger.ledger.progress import Progress, untold
 from qcledger.records import TABLES
 
 NAME = "manifest.json"

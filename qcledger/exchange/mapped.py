@@ -8,11 +8,11 @@ from qcledger.exchange.columnmap import ColumnMap
 from qcledger.exchange.draft import Draft
 from qcledger.exchange.grading import Grader, check_map, criteria
 from qcledger.exchange.plan import Plan
-from qcledger.exchange.progress import Progress, untold
 from qcledger.exchange.rowreader import Filled, RowReader
 from qcledger.exchange.sheetrows import NEEDED, SheetRows
 from qcledger.exchange.spreadsheet import Spreadsheet, read
 from qcledger.ledger import Ledger
+from qcledger.ledger.progress import Progress, untold
 from qcledger.settings import Settings
 
 
@@ -65,7 +65,7 @@ def plan_mapped(
     for said in progress("Checking rows", filled):
         with draft.row_at(said.where):
             new += rows.add(said)
-    draft.settle(at(sheet.name, row.number) for row in sheet.rows)
+    draft.settle((at(sheet.name, row.number) for row in sheet.rows), progress)
     guesses = [*sheet.guesses, *_left_out(sheet, column_map), *rows.guesses, *grader.conversions()]
     if reader.currency_guessed:
         guesses.append(f"prices without a currency are in {settings.currency}, the currency of your settings")

@@ -5,8 +5,8 @@ from pathlib import Path
 
 from qcledger.errors import BadInput, at, bad
 from qcledger.exchange import codec, csvfile, manifest
-from qcledger.exchange.progress import Progress, untold
 from qcledger.ledger import Ledger
+from qcledger.ledger.progress import Progress, untold
 from qcledger.records import Entry, columns
 
 

@@ -1,14 +1,14 @@
 """What an import would add, and adding it: all of it or nothing."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 from qcledger.errors import NotConfirmed, bad
-from qcledger.exchange.progress import Progress, untold
 from qcledger.ledger import Ledger, photos
+from qcledger.ledger.progress import Progress, untold
 from qcledger.ledger.told import told
 from qcledger.records import Record
 
@@ -55,16 +55,16 @@ def carry_out(ledger: Ledger, plan: Plan, *, progress: Progress = untold) -> int
     NotConfirmed
         When the disk reported an error; the same import may be run again.
     """
-    with _filed(ledger, list(plan.photos.items()), progress):
-        return len(ledger.append(plan.records, numbered=plan.numbered))
+    with _filed(ledger, plan, progress):
+        return len(ledger.append(plan.records, numbered=plan.numbered, progress=progress))
 
 
 @contextmanager
-def _filed(ledger: Ledger, pictures: Sequence[tuple[str, Path]], progress: Progress) -> Iterator[None]:
+def _filed(ledger: Ledger, plan: Plan, progress: Progress) -> Iterator[None]:
     """File pictures that are not there yet; should the work inside fail, take them out again."""
     filed: list[Path] = []
     try:
-        for digest, source in progress("Filing photos", pictures):
+        for digest, source in progress("Filing photos", list(plan.photos.items())):
             picture = _same_picture(source, digest)
             path = ledger.photos / photos.photo_name(digest, picture.kind)
             if not path.exists():
@@ -74,10 +74,17 @@ def _filed(ledger: Ledger, pictures: Sequence[tuple[str, Path]], progress: Progr
         yield
     except NotConfirmed:  # the rows may be on the disk, and then they need their photos
         raise
-    except BaseException:
+    except BaseException as error:
+        if isinstance(error, KeyboardInterrupt) and _stands(ledger, plan):  # the key came after the last step
+            raise NotConfirmed("Stopped when all was stored; the same import again says so.") from error
         for path in filed:
             path.unlink(missing_ok=True)
         raise
+
+
+def _stands(ledger: Ledger, plan: Plan) -> bool:
+    """Say whether the rows of a plan, which come in all or not at all, have come in."""
+    return any(ledger.get(type(record), record.id) is not None for record in plan.records[:1])
 
 
 def _same_picture(source: Path, digest: str) -> photos.Picture:

@@ -18,6 +18,7 @@ from qcledger.ledger.connect import Database, Home, build, home
 from qcledger.ledger.doubts import in_words
 from qcledger.ledger.known import Known
 from qcledger.ledger.migrate import upgrade
+from qcledger.ledger.progress import Progress, untold
 from qcledger.ledger.readmodels import BATCH, IN_ORDER, after, entry_from, lookup, rebuild, rows_equal
 from qcledger.ledger.rubrics import parsed
 from qcledger.ledger.rules import check_own, refused
@@ -237,18 +238,22 @@ class Ledger:
 
     # Writing
 
-    def refused(self, records: Sequence[Record]) -> list[tuple[Record, BadInput]]:
+    def refused(self, records: Sequence[Record], *, progress: Progress = untold) -> list[tuple[Record, BadInput]]:
         """Return each record that `append` would refuse of these, and why; nothing is written.
 
         A record whose reason lies in another one of them is not returned for that.
         """
+        tidied, now = [tidy(record) for record in records], self._sources.now().astimezone(UTC)
         with self.reading() as connection:
-            return list(
-                refused([tidy(record) for record in records], Known(connection), self._sources.now().astimezone(UTC))
-            )
+            return list(refused(tidied, Known(connection), now, progress))
 
     def append(
-        self, records: Sequence[Record], *, reason: str = "", numbered: Collection[str] = ()
+        self,
+        records: Sequence[Record],
+        *,
+        reason: str = "",
+        numbered: Collection[str] = (),
+        progress: Progress = untold,
     ) -> tuple[Entry, ...]:
         """Write records to this machine's daybook, all or nothing, and return the new entries.
 
@@ -264,6 +269,8 @@ class Ledger:
         numbered
             Ids of new specimens whose stickers the program chose, not the tester: should another specimen have got
             the sticker meanwhile, such a one gets the next that is free.
+        progress
+            Told what is at work; stopped there, as by a key, nothing is stored.
 
         Raises
         ------
@@ -274,12 +281,12 @@ class Ledger:
         """
         for record in records:
             check_own(record)
-        return self._append([tidy(record) for record in records], reason, numbered)
+        tidied = [tidy(record) for record in progress("Reading entries", records)]
+        return self._append(tidied, reason, numbered=numbered, progress=progress)
 
-    def _append(self, records: Sequence[Record], reason: str, numbered: Collection[str] = ()) -> tuple[Entry, ...]:
+    def _append(self, records: Sequence[Record], reason: str, **how: Any) -> tuple[Entry, ...]:
         with self._beginning() as (connection, daybook):
-            known = Known(connection)
-            return append(known, daybook, records, clean(reason), self._sources, numbered=numbered)
+            return append(Known(connection), daybook, records, clean(reason), self._sources, **how)
 
     @contextmanager
     def _beginning(self) -> Iterator[tuple[Connection, str]]:

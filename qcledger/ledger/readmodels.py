@@ -25,6 +25,7 @@ from sqlalchemy import (
 
 from qcledger.errors import Problem
 from qcledger.ledger.codec import decode, with_fields
+from qcledger.ledger.progress import Progress, untold
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.records import TABLES, Entry, Record, columns
 
@@ -57,10 +58,10 @@ def entry_from(row: RowMapping) -> Entry:
     return Entry(**row)
 
 
-def write_entries(connection: Connection, entries: Iterable[Entry]) -> None:
+def write_entries(connection: Connection, entries: Iterable[Entry], progress: Progress = untold) -> None:
     """Add entries to their table."""
-    for batch in batches(values(Entry, entry) for entry in entries):
-        connection.execute(insert(ENTRY), batch)
+    for batch in progress("Writing entries", list(batches(entries))):
+        connection.execute(insert(ENTRY), [values(Entry, entry) for entry in batch])
 
 
 def values(kind: type[Any], row: Any) -> dict[str, Any]:
@@ -86,9 +87,11 @@ def rows_equal(connection: Connection, record: type[R], equal: Mapping[str, Any]
     return [with_fields(record, row) for row in found]
 
 
-def write_rows(connection: Connection, rows: Mapping[Key, Record], existing: Collection[Key]) -> None:
+def write_rows(
+    connection: Connection, rows: Mapping[Key, Record], existing: Collection[Key], progress: Progress = untold
+) -> None:
     """Make each row of `rows` stand as given; `existing` are those that stand already in some other way."""
-    for kind, table in TABLE.items():
+    for kind, table in progress("Writing tables", list(TABLE.items())):
         given = {key: values(TABLES[kind], row) for key, row in rows.items() if key[0] == kind}
         _insert(connection, table, [row for key, row in given.items() if key not in existing])
         _update(connection, table, [row for key, row in given.items() if key in existing])

@@ -9,6 +9,7 @@ from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import named
 from qcledger.ledger.evidence import check_evidence, resting
 from qcledger.ledger.known import Known
+from qcledger.ledger.progress import Progress
 from qcledger.ledger.rubrics import parsed
 from qcledger.records import (
     TABLES,
@@ -95,10 +96,12 @@ def check_resting(records: Sequence[Record], known: Known, now: datetime) -> Non
         check_evidence(row, None, known, now)
 
 
-def refused(records: Sequence[Record], known: Known, now: datetime) -> Iterator[tuple[Record, BadInput]]:
+def refused(
+    records: Sequence[Record], known: Known, now: datetime, progress: Progress
+) -> Iterator[tuple[Record, BadInput]]:
     """Yield each tidy record that may not be written, and why; those that name it are not blamed for it."""
     known.fetch(records)
-    for record in records:
+    for record in progress("Checking entries", records):
         if known.get(record.TABLE, record.id) == record:
             continue
         try:

@@ -10,6 +10,7 @@ from qcledger.ledger.chain import NO_HASH, seal
 from qcledger.ledger.codec import encode
 from qcledger.ledger.evidence import changes_evidence
 from qcledger.ledger.known import Known
+from qcledger.ledger.progress import Progress, untold
 from qcledger.ledger.readmodels import Key, write_entries, write_rows
 from qcledger.ledger.rules import admit, check_resting
 from qcledger.ledger.sources import Sources
@@ -49,6 +50,7 @@ def append(
     sources: Sources,
     *,
     numbered: Collection[str] = (),
+    progress: Progress = untold,
 ) -> tuple[Entry, ...]:
     """Write tidy records, in their order, to the end of a daybook; returns the new entries.
 
@@ -60,7 +62,7 @@ def append(
     written: dict[Key, Record] = {}
     amended: set[Key] = set()
     new, moved = [], []
-    for given in records:
+    for given in progress("Checking entries", records):
         key, standing = (given.TABLE, given.id), known.get(given.TABLE, given.id)
         record = _with_free_sticker(given, standing, known) if given.id in numbered else given
         if standing == record:
@@ -77,8 +79,8 @@ def append(
     last = head(known.connection, daybook)
     at = _time(known.connection, last, amended, now)
     entries = _chained(daybook, last, at, new, reason, sources)
-    write_entries(known.connection, entries)
-    write_rows(known.connection, written, amended)
+    write_entries(known.connection, entries, progress)
+    write_rows(known.connection, written, amended, progress)
     return entries
 
 

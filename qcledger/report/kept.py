@@ -6,7 +6,7 @@ from functools import cache
 from threading import Event
 from typing import TYPE_CHECKING
 
-from qcledger.exchange.progress import Progress, untold
+from qcledger.ledger.progress import Progress, untold
 from qcledger.findings import Finding, Findings, find, gather
 from qcledger.findings.evidence import CriterionOf
 from qcledger.findings.finding import Stress

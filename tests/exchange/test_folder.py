@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from qcledger.errors import BadInput
+from qcledger.errors import BadInput, NotConfirmed
 from qcledger.exchange import carry_out, plan_folder, to_folder
 from qcledger.ledger import Ledger
 from qcledger.records import (
@@ -467,3 +467,53 @@ def test_what_steers_a_terminal_is_left_out_and_said_once(ledger, tmp_path):
     assert told == "3 characters that steer a terminal were left out, the first U+202E in maker.csv line 2"
     bring_in(ledger, folder)
     assert {row.name: row.note for row in ledger.rows(Maker)} == {"Drumlaw": "a\nb\nc", "Halcyre": "[2J"}
+
+
+class Stopping:
+    """Progress that is stopped by a key before the item with a number; it notes what it was told of."""
+
+    def __init__(self, label="", number=0):
+        self.labels, self._label, self._number = [], label, number
+
+    def __call__(self, label, items):  # noqa: D102 - as `Progress` says
+        self.labels.append(label)
+        for place, item in enumerate(items):
+            if (label, place) == (self._label, self._number):
+                raise KeyboardInterrupt
+            yield item
+
+
+STEPS = ("Filing photos", "Reading entries", "Checking entries", "Writing entries", "Writing tables")
+
+
+@pytest.mark.parametrize("step", STEPS)
+@pytest.mark.parametrize("number", [0, 7])
+def test_an_import_stopped_at_any_step_stores_nothing_half(ledger, tmp_path, step, number):
+    """Whatever was written, no entry, row or photo of it is left, and the same plan comes in afterwards."""
+    plan = plan_folder(ledger, write(tmp_path / "in", STUDIO))
+    before = everything(ledger), ledger.closing_hashes()
+    stop = Stopping(step, number if step not in ("Filing photos", "Writing entries") else 0)
+    with pytest.raises(KeyboardInterrupt):
+        carry_out(ledger, plan, progress=stop)
+    assert (everything(ledger), ledger.closing_hashes()) == before
+    assert not ledger.photos.exists() or list(ledger.photos.iterdir()) == []
+    told = Stopping()
+    carry_out(ledger, plan, progress=told)
+    assert tuple(told.labels) == STEPS
+    assert ledger.verify() == []
+
+
+def test_a_key_that_comes_too_late_says_so_and_keeps_the_photos(ledger, tmp_path, monkeypatch):
+    """Stopped between the last step and the word of it, what was stored is whole and is not said to be nothing."""
+    plan = plan_folder(ledger, write(tmp_path / "in", STUDIO))
+    append = Ledger.append
+
+    def late(*args, **kwargs):
+        append(*args, **kwargs)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(Ledger, "append", late)
+    with pytest.raises(NotConfirmed, match="Stopped when all was stored"):
+        carry_out(ledger, plan)
+    assert ledger.verify() == []
+    assert len(ledger.rows(Photo)) == 1
