@@ -8,7 +8,7 @@ even within a wider extent, because it stands out from sound lots of the same pa
 its observations are then no evidence at all.
 """
 
-from collections.abc import Callable, Hashable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -44,12 +44,12 @@ class Case:
     @cached_property
     def pigments(self) -> tuple[Claim, ...]:
         """Pigments that are like that at nearly all makers, or may be."""
-        return wide.pigments(self.field)
+        return tuple(_shown(self.field, wide.pigments(self.field)))
 
     @cached_property
     def formats(self) -> tuple[Claim, ...]:
         """Formats that are like that at most makers, or may be, apart from those pigments."""
-        return wide.formats(self.field.without(_held(self.pigments)))
+        return tuple(_shown(self.field, wide.formats(self.field.without(_held(self.pigments)))))
 
     @cached_property
     def explained(self) -> frozenset[Hashable]:
@@ -64,7 +64,7 @@ class Case:
     @cached_property
     def accusations(self) -> tuple[Claim, ...]:
         """What is held against makers and their formats."""
-        return maker.claims(self.rest, self.strength, self.criteria)
+        return tuple(_shown(self.field, maker.claims(self.rest, self.strength, self.criteria)))
 
     @cached_property
     def may_settle(self) -> list[bool]:
@@ -107,7 +107,29 @@ def _of_field(name: str) -> Rule:
 
 def _of_rest(rule: Callable[[Field, Sequence[Lot]], Iterator[Claim]]) -> Rule:
     """Return a rule that looks only at lots which neither a pigment nor a format explains."""
-    return lambda case, bad: rule(case.rest, [lot for lot in bad if lot.key not in case.explained])
+    return lambda case, bad: _shown(
+        case.field, rule(case.rest, [lot for lot in bad if lot.key not in case.explained])
+    )
+
+
+def _of_all(rule: Callable[[Field, Sequence[Lot]], Iterator[Claim]]) -> Rule:
+    """Return a rule that looks at every lot."""
+    return lambda case, bad: _shown(case.field, rule(case.field, bad))
+
+
+def _shown(field: Field, claims: Iterable[Claim]) -> Iterator[Claim]:
+    """Yield claims, not settled where the grades behind them only compare paints with other makers'."""
+    if not field.criterion.by_comparison:
+        yield from claims
+        return
+    worst = max(field.criterion.grades)
+    for claim in claims:
+        faulty = [unit for lot in claim.lots for unit in lot.units if unit.row.specimen in claim.explained]
+        at_worst = sum((unit.grade or 0) >= worst for unit in faulty)
+        found, needed = f"{at_worst} of {len(faulty)} at grade {worst:g}", f"each at grade {worst:g}"
+        check = Check(What.SHOWN, at_worst == len(faulty), found, needed, missing=len(faulty) - at_worst)
+        asked = (*claim.checks, check)
+        yield replace(claim, checks=asked, standing=checks.standing_of(asked) or claim.standing)
 
 
 RULES: tuple[Rule, ...] = (
@@ -116,9 +138,9 @@ RULES: tuple[Rule, ...] = (
     _of_field("accusations"),
     _of_rest(narrow.paints),
     _of_rest(narrow.parcels),
-    lambda case, bad: narrow.lots(case.field, bad),
+    _of_all(narrow.lots),
     _of_rest(narrow.specimens),
-    lambda case, bad: narrow.critical(case.field, bad),
+    _of_all(narrow.critical),
 )
 """What may explain a fault, in the order in which it is asked."""
 

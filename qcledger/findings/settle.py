@@ -26,6 +26,7 @@ class Buy(StrEnum):
     LOTS_OF_PAINT = "other lots of the paint"
     OF_THE_LOT = "more specimens of the lot"
     WITH_CODE = "specimens with a batch code"
+    ANALYSIS = "what the worst grade asks for"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,7 @@ _ASKS: dict[What, Buy] = {
     What.SOUND_LOTS: Buy.LOTS_OF_PAINT,
     What.SOUND_IN_LOT: Buy.OF_THE_LOT,
     What.CODE: Buy.WITH_CODE,
+    What.SHOWN: Buy.ANALYSIS,
 }
 _BEYOND_CHANCE: dict[Extent, Buy] = {
     Extent.PIGMENT: Buy.MORE_MAKERS,

@@ -180,7 +180,8 @@ def in_short(finding: Finding) -> str:
     if finding.claim is None:
         return words
     joined = f"{words}, points to" if finding.leaning else f"{words}:"
-    return f"{joined} {subject(finding.claim)}"
+    shared = ", shared by most makers and charged to none" if finding.extent in _WIDE else ""
+    return f"{joined} {subject(finding.claim)}{shared}"
 
 
 def headline(finding: Finding, claim: Claim) -> str:
@@ -418,5 +419,6 @@ def _bought(purchase: Purchase, finding: Finding) -> str:
         Buy.LOTS_OF_PAINT: f"two specimens each of {how_many(count, 'other lot')} of {paint}",
         Buy.OF_THE_LOT: f"{how_many(count, 'more specimen')} of lot {lot}",
         Buy.WITH_CODE: f"specimens of {paint} that carry a batch code",
+        Buy.ANALYSIS: f"what grade {max(finding.criterion.grades):g} asks for, of {how_many(count, 'specimen')}",
     }
     return words[purchase.what]

@@ -16,7 +16,13 @@ from qcledger.vocab import MARKS, Extent, Format, Standing
 
 T = TypeVar("T")
 
-_SHORT = {Extent.MAKER_FORMAT: "maker's format"}
+_SHORT = {
+    Extent.MAKER_FORMAT: "maker's format",
+    Extent.PIGMENT: "shared pigment",
+    Extent.FORMAT: "shared format",
+}
+SHARED = "shared: most makers show it with that pigment or in that format; it is charged to none of them"
+"""What a shared pigment or format is, said where one is shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,9 +142,14 @@ def criteria_of(findings: Findings) -> list[tuple[str, str]]:
 
 
 def extent_words(finding: Finding) -> str:
-    """Return how far a finding reaches as a cell says it: ``lot``, or ``lot?`` while that is not settled."""
+    """Return how far a finding reaches as a cell says it: ``lot``, or ``lot?`` while that is not settled.
+
+    What holds for a pigment or a format is called shared, so that nobody reads it as a maker's.
+    """
     if finding.claim is None:
         return ""
+    if finding.leaning in (Extent.PIGMENT, Extent.FORMAT):
+        return f"{finding.leaning}?"
     extent = _SHORT.get(finding.claim.extent, str(finding.claim.extent))
     return f"{extent}{'?' if finding.leaning else ''}"
 

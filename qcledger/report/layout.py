@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from qcledger.rubric.ladder import WIDTH, wrap
 from qcledger.text import one_line, shorten
 
-_FILL = "\ue000"
-"""Stands behind a wide letter; of a private use, so that no text loses anything by it."""
+_FILL, _TIE = "\ue000", "\ue001"
+"""Stand behind a wide letter and between a number and its sign; of a private use, so that no text loses by them."""
 
 
 def width_of(text: str) -> int:
@@ -37,10 +37,11 @@ def columns(rows: Iterable[Sequence[str]], widths: Sequence[int], indent: str = 
 
 def paragraph(text: str, indent: str = "", rest: str | None = None, width: int = WIDTH) -> list[str]:
     """Return `text` wrapped to `width` columns; `rest` is the indent of all lines but the first."""
-    # A wide letter counts as two while the lines are broken.
-    padded = "".join(letter + _FILL * (width_of(letter) - 1) for letter in one_line(text).replace(_FILL, ""))
+    # A wide letter counts as two while the lines are broken, and no line begins with the sign of a number.
+    plain = one_line(text).replace(_FILL, "").replace(_TIE, "").replace(" %", f"{_TIE}%")
+    padded = "".join(letter + _FILL * (width_of(letter) - 1) for letter in plain)
     lines = wrap(padded, width, first=indent, rest=indent if rest is None else rest)
-    return [line.replace(_FILL, "") for line in lines]
+    return [line.replace(_FILL, "").replace(_TIE, " ") for line in lines]
 
 
 def _cell(text: str, width: int) -> str:

@@ -30,6 +30,10 @@ from qcledger.vocab import GRADE_NOTE, MARKS, Standing
 
 PRIVATE = "For you only: until specimens bought to confirm bear it out, it is published as not settled."
 PENDING = "The pooled model is still being worked out; until then strips are drawn from these counts alone."
+PUBLIC = "May be published"
+OPEN = "The counts so far, not settled"
+"""Heads of the sentence: what is settled may be published; of the rest, nothing but counts can be told."""
+_SETTLED = (Standing.HOLDS, Standing.NONE_FOUND)
 _PIGMENTS = 8
 """Most pigments whose rates are shown."""
 _COUNTS = 6
@@ -71,7 +75,7 @@ def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
         What strips are drawn with.
     """
     told: tuple[tuple[str, Iterable[str]], ...] = (
-        ("May be published", _public(finding, width)),
+        (PUBLIC if finding.standing in _SETTLED else OPEN, _public(finding, width)),
         ("Standing", _standing(finding, width)),
         ("As counted, and pooled with the other makers", pooled_lines(finding, width, ink)),
         ("Does it hold?", _stress(finding, width)),

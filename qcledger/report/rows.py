@@ -13,6 +13,7 @@ from qcledger.findings.lots import Lot, tally
 from qcledger.findings.pooled import Estimate
 from qcledger.findings.trail import Over, Recurrence
 from qcledger.findings.wording import sentence, subject, would_settle
+from qcledger.vocab import Extent
 
 Value = str | int | float | date | None
 Row = Mapping[str, Value]
@@ -123,6 +124,7 @@ def _reach(finding: Finding) -> Row:
         "extent": finding.extent and str(finding.extent),
         "points_to": finding.leaning and str(finding.leaning),
         "subject": subject(finding.claim) if finding.claim else None,
+        "shared_by_makers": int(finding.extent in (Extent.PIGMENT, Extent.FORMAT)),
     }
 
 

@@ -8,7 +8,7 @@ from qcledger.findings.checks import percent
 from qcledger.findings.evidence import SetAside
 from qcledger.findings.wording import NOTHING, as_strong, headline, in_counts, left_out, recurring, set_apart
 from qcledger.findings.words import how_many, lower_first
-from qcledger.report.board import drawn_from, extent_words
+from qcledger.report.board import SHARED, drawn_from, extent_words
 from qcledger.report.layout import columns, cut, paragraph
 from qcledger.report.strips import SHADED, Ink, axis, strips, with_mark
 from qcledger.vocab import GRADE_NOTE, MARKS, Extent, Standing
@@ -77,6 +77,7 @@ def _header(findings: Findings) -> list[str]:
         f"fault grade: {GRADE_NOTE}; a fault from the fault line on; 95 %: Wilson",
         "   ".join(marks),
         *([checking] if waits else []),
+        *(paragraph(SHARED) if any(finding.extent in _WIDE for finding in every) else []),
     ]
 
 

@@ -129,6 +129,15 @@ class Criterion:
             return whole
         return tuple(step / 2 for step in range(int(whole[0] * 2), int(whole[-1] * 2) + 1))
 
+    @property
+    def by_comparison(self) -> bool:
+        """Whether its grades depend on the other makers beside it, and it is a fault in itself, not a trait.
+
+        Then a grade under the worst one is a reason to look further, not a statement about the paint.
+        """
+        beside = any("number of other makers" in condition for condition in self.conditions)
+        return beside and self.nature is Nature.FAULT
+
     def is_fault(self, grade: float) -> bool:
         """Say whether `grade` is at or past the fault line; never for a trait."""
         return self.fault_line is not None and grade >= self.fault_line

@@ -7,10 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from qcledger import rubric
 from qcledger.findings import read
 from qcledger.findings.finding import What
+from qcledger.settings import shipped
 from qcledger.vocab import Extent, Format, Standing, Why
-from tests.findings.made import HALF, PIGMENTS, TUBE, confirming, field, only, paints, row
+from tests.findings.made import FROTH, HALF, PIGMENTS, TUBE, confirming, field, only, paints, row
 
 CHARGE = {Extent.MAKER: 2, Extent.MAKER_FORMAT: 1}
 
@@ -182,3 +184,45 @@ def test_odd_ledgers_give_a_finding(rows):
     assert not [one for one in found if charge(one) and one.standing is Standing.HOLDS]
     tested = Counter(one.maker for one in rows if not one.not_testable)
     assert sum(one.counts.tested for one in found) == sum(tested.values())
+
+
+COMPARED = replace(FROTH, conditions=("number of other makers on the sheet",))
+OF_EACH_EXTENT = {
+    Extent.MAKER_FORMAT: paints("A", bad=4)
+    + paints("A", formats=(TUBE,))
+    + confirming("A", bad=4)
+    + field(formats=(HALF, TUBE)),
+    Extent.PIGMENT: [
+        one
+        for maker in "ABCDE"
+        for one in paints(maker, bad=4, pigments=("PR101",)) + paints(maker, pigments=("PY42", "PB29", "PG7"))
+    ],
+    Extent.FORMAT: [
+        one for maker in "ABCDE" for one in paints(maker, bad=4, formats=(HALF,)) + paints(maker, formats=(TUBE,))
+    ],
+    Extent.LOT: [row(lot=lot, grade=4 * (lot == "L2")) for lot in ("L1", "L2", "L3") for _ in "123"],
+    Extent.SPECIMEN: [row(grade=grade) for grade in (4, 0, 0, 0)],
+}
+
+
+@pytest.mark.parametrize("extent", OF_EACH_EXTENT, ids=str)
+def test_what_only_compares_paints_never_holds(extent):
+    """Grades that depend on the makers beside it settle nothing at any extent, until each is the worst one."""
+    rows = OF_EACH_EXTENT[extent]
+    standings = {}
+    for name, one, worst in (("a fault", FROTH, 4), ("compared", COMPARED, 4), ("shown", COMPARED, 5)):
+        graded = [replace(one, grade=worst if one.grade else 0.0) for one in rows]
+        found = next(f for f in read(graded, only(one)).findings if (f.maker, f.format) == ("A", HALF))
+        standings[name] = (found.standing, found.claim.extent)
+    assert standings == {
+        "a fault": (Standing.HOLDS, extent),
+        "compared": (Standing.NOT_SETTLED, extent),
+        "shown": (Standing.HOLDS, extent),
+    }
+
+
+def test_only_behaviour_against_the_label_is_a_comparison():
+    """Of the shipped criteria it is the one whose grades under the worst need other makers beside it."""
+    shipped_ones = [rubric.load(path) for path in shipped("rubrics").glob("*.yaml") if path.stem != "pigments"]
+    compared = [key for one in shipped_ones for key, known in one.criteria.items() if known.by_comparison]
+    assert compared == ["declared_behaviour"]

@@ -1,11 +1,14 @@
 """What would settle a finding."""
 
+from dataclasses import replace
+
 import pytest
 
 from qcledger.findings import read
 from qcledger.findings.settle import Buy, Purchase, purchases
+from qcledger.findings.wording import would_settle
 from qcledger.vocab import Standing
-from tests.findings.made import PIGMENTS, confirming, field, only, paints, row
+from tests.findings.made import FROTH, PIGMENTS, confirming, field, only, paints, row
 
 
 def wanted(rows):
@@ -17,6 +20,16 @@ def test_settled_findings_ask_for_nothing():
     """Neither what holds nor what was not found needs a purchase."""
     assert wanted(paints("A", bad=4) + confirming("A") + field()) == ()
     assert wanted(paints("A", each=2, lots=("L1", "L2", "L3", "L4")) + field()) == ()
+
+
+def test_a_comparison_asks_for_what_the_worst_grade_asks_for():
+    """A bad lot, but two of its three specimens differ from other makers' by comparison only."""
+    compared = replace(FROTH, conditions=("number of other makers on the sheet",))
+    rows = [row(lot=lot, grade=grade) for lot, grade in (("L2", 5), ("L2", 3), ("L2", 4))]
+    rows += [row(lot=lot) for lot in ("L1", "L3") for _ in "123"]
+    (found,) = read(rows, only(compared)).findings
+    assert purchases(found) == (Purchase(Buy.ANALYSIS, 2),)
+    assert would_settle(found) == "Would settle it, either way: what grade 5 asks for, of two specimens."
 
 
 def test_an_accusation_asks_for_confirmation():

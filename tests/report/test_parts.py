@@ -7,7 +7,7 @@ from qcledger.findings import read
 from qcledger.findings.wording import sentence
 from qcledger.report.funnel import funnel
 from qcledger.report.layout import width_of
-from qcledger.report.parts import PRIVATE, parts_of
+from qcledger.report.parts import OPEN, PRIVATE, PUBLIC, parts_of
 from qcledger.report.strips import PLAIN, SHADED
 from qcledger.vocab import Source
 from tests.findings.made import TUBE, confirming, field, only, paints, row
@@ -37,12 +37,19 @@ def test_the_sentence_comes_first_as_it_may_be_published():
     one = finding()
     first = parts_of(one, 78, SHADED)[0]
     text = " ".join(first.lines)
-    assert first.title == "May be published"
+    assert first.title == OPEN
     assert text == f"{sentence(one)} {PRIVATE}"
     assert "confirm" not in sentence(one)
     assert "//- to confirm" in told(one)["Standing"][0]
     confirmed = finding([*ROWS, *confirming("A")])
-    assert " ".join(told(confirmed)["May be published"]) == sentence(confirmed)
+    assert " ".join(told(confirmed)[PUBLIC]) == sentence(confirmed)
+
+
+def test_a_single_specimen_is_not_offered_for_publishing():
+    """Of what is not settled only counts are told, under a head that says so."""
+    lonely = finding([row(grade=5), row()])
+    assert parts_of(lonely, 78, SHADED)[0].title == OPEN
+    assert PUBLIC not in told(lonely)
 
 
 def test_each_lot_has_its_own_strip_and_counts():

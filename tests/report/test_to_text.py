@@ -6,7 +6,8 @@ import pytest
 
 from qcledger.findings import read
 from qcledger.report import findings_text, why_text
-from qcledger.report.layout import columns, cut, width_of
+from qcledger.report.board import SHARED
+from qcledger.report.layout import columns, cut, paragraph, width_of
 from qcledger.report.strips import PLAIN
 from qcledger.report.to_text import short_standing
 from qcledger.vocab import MARKS, Severity, Source, Standing
@@ -87,6 +88,24 @@ def test_criteria_without_any_fault_share_a_line():
     """What nobody showed is told in one paragraph, with how many were looked at."""
     text = findings_text(read(field(), only()))
     assert text.rstrip().endswith("No fault seen: Froth (none of 40).")
+
+
+def test_what_is_shared_reads_as_nobodys():
+    """A format that is like that at most makers is told as shared on each maker's row, and what that means above."""
+    text = findings_text(read(field("ABCDE", bad=4) + field("ABCDE", formats=(TUBE,)), only()))
+    lines = [line for line in text.splitlines() if "half pan 8/8" in line]
+    assert len(lines) == 5
+    assert all(line.endswith("/// holds: shared format") for line in lines)
+    assert SHARED in " ".join(text.split())
+    assert "shared" not in findings_text(RICH)
+
+
+def test_a_number_keeps_its_sign():
+    """No line begins with the sign of the number that ends the line before."""
+    for width in range(12, 40):
+        lines = paragraph("none of 185 specimens, 2 %; up to 100 %, or 97 % if faults come by the lot", width=width)
+        assert not any(line.startswith("%") for line in lines)
+        assert max(map(len, lines)) <= width
 
 
 def test_gifts_are_told_apart():

@@ -4,6 +4,7 @@ import pytest
 
 from qcledger.ledger import Ledger
 from qcledger.report.kept import of_ledger
+from qcledger.report.parts import OPEN
 from qcledger.report.to_why import why_text
 from qcledger.screens.findings.why import Why
 from tests.screens.findings.support import findings, shelf_ledger
@@ -22,7 +23,7 @@ async def test_the_sentence_comes_first_and_every_part_follows(place):
         await at.until(lambda: isinstance(at.app.screen, Why))
         await at.sees("Why   Corvannet, half pan, Evenness", "What would settle it", "no photos")
         shown = [line.strip() for line in frame(at.app)]
-        assert shown[2] == "May be published"
+        assert shown[2] == OPEN
         assert shown[3].startswith("Corvannet, half pan, evenness: 8 of 8 specimens, in 8 of 8 lots")
         with Ledger.open(place) as ledger:
             told = why_text(of_ledger(ledger).only(maker="mk1", criterion="evenness").findings)
@@ -30,7 +31,7 @@ async def test_the_sentence_comes_first_and_every_part_follows(place):
         titles = [line for line in lines if line in shown and line[:1] > " "]
         assert [line for line in shown if line in titles] == titles
         assert titles == [
-            "May be published",
+            OPEN,
             "Standing",
             "As counted, and pooled with the other makers",
             "Does it hold?",
@@ -56,11 +57,11 @@ async def test_it_reads_on_by_screens_and_goes_back(place):
     """Space and Page Up turn, the arrows go by lines, Esc and Backspace lead back to the marked cell."""
     async with findings(place) as at:
         await at.to("Corvannet", "enter")
-        await at.sees("May be published")
+        await at.sees(OPEN)
         await at.pilot.press("space")
-        await at.until(lambda: "May be published" not in at.picture)
+        await at.until(lambda: OPEN not in at.picture)
         await at.pilot.press("pageup")
-        await at.sees("May be published")
+        await at.sees(OPEN)
         await at.pilot.press("backspace")
         await at.until(lambda: at.app.screen is at.page)
         assert at.strips._lines[at.strips.marked].name == "Corvannet"
@@ -74,7 +75,7 @@ async def test_a_finding_that_is_gone_is_said(place):
 
     async with findings(place) as at:
         await at.to("Corvannet", "enter")
-        await at.sees("May be published")
+        await at.sees(OPEN)
         with Ledger.open(place, write=True) as ledger:
             ledger.append(
                 [
