@@ -118,8 +118,8 @@ def individuals(
     -----
     Mean and 2.66 mean moving ranges (Shewhart; NIST/SEMATECH e-Handbook 6.3.2.2) for a session that helped to set
     them. Another session is held to the prediction limits of the same chance: 3 becomes the quantile of Student's t,
-    with `FREEDOM` degrees of freedom a range, times the root of 1 + 1 / n (Hillier 1969, J Qual Technol 1:17-26, for short
-    runs). They tend to 2.66 as the baseline grows. Run rules: Western Electric, as in Champ & Woodall 1987,
+    with `FREEDOM` degrees of freedom a range, times the root of 1 + 1 / n (Hillier 1969, J Qual Technol 1:17-26, for
+    short runs). They tend to 2.66 as the baseline grows. Run rules: Western Electric, as in Champ & Woodall 1987,
     Technometrics 29:393-399.
     """
     row = check.numbers("values", values)

@@ -101,8 +101,7 @@ def _signs(size: int, seed: int) -> FloatArray:
     """Return rows of -1 and 1: every one up to `EXACT` columns, else the row of ones and `DRAWS` drawn ones."""
     if size <= EXACT:
         bits = np.arange(2**size)[:, None] >> np.arange(size)
-        every: FloatArray = 1.0 - 2.0 * (bits & 1)
-        return every
-    signs: FloatArray = 2.0 * np.random.default_rng(seed).integers(0, 2, (DRAWS + 1, size)) - 1
+        return np.asarray(1 - 2 * (bits & 1), dtype=np.float64)
+    signs = np.asarray(2 * np.random.default_rng(seed).integers(0, 2, (DRAWS + 1, size)) - 1, dtype=np.float64)
     signs[0] = 1.0
     return signs
