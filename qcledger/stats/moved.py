@@ -114,11 +114,12 @@ def check_sessions(
 
     Notes
     -----
-    A piece's difference is its mean grade in the session less the median of its means in other sessions. *Moved* adds
-    up, over the criteria, the squared sum of differences over their number; *scattered* the squared differences,
-    and those of pieces graded twice in the session. Both are compared with sessions of the same make whose
-    differences are drawn from those of the others, either sign as likely, mixed with `USUAL`. The session that stands out most
-    is set aside and the others are judged without it, so that one session's shift is not laid to its neighbours.
+    A piece's difference is its mean grade in the session less the median of its means in other sessions. *Moved*
+    adds up, over the criteria, the squared sum of differences over their number; *scattered* the squared
+    differences, and those of pieces graded twice in the session. Both are compared with sessions of the same make
+    whose differences are drawn from those of the others, either sign as likely, mixed with `USUAL`. The session
+    that stands out most is set aside and the others are judged without it, so that one session's shift is not laid
+    to its neighbours.
     """
     looks = _looks(grades, session, criterion, piece)
     found: dict[int, SessionCheck] = {}
