@@ -150,6 +150,7 @@ class DecisionKind(StrEnum):
 
     VOID = "void"
     REINSTATE = "reinstate"
+    KEEP = "keep"
     HOLD_BACK = "hold back"
     PUBLISH = "publish"
     RETEST = "retest"

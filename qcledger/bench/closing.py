@@ -1,0 +1,170 @@
+"""Closing a session: what is still open on its sheet, what was not noted, and the entries a decision makes."""
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Final
+
+from qcledger.bench import sheets
+from qcledger.bench.runsheet import progress
+from qcledger.errors import bad
+from qcledger.records import Decision, Record, Session, Sheet, Stage
+from qcledger.text import one_line
+from qcledger.vocab import DecisionKind, StageName
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+CONDITIONS: Final = {
+    "water": "water",
+    "brush": "brush",
+    "lamp": "lamp",
+    "temperature_c": "temperature",
+    "humidity_pct": "humidity",
+}
+"""What a stage is worked under, by field, in the words of the checks."""
+
+_USUAL: Final = ("water", "brush", "lamp")
+"""Conditions that are the same in every session of a comparison; the air is held to its range instead."""
+
+AIR: Final = (("temperature_c", 21.0, 25.0, "C"), ("humidity_pct", 45.0, 55.0, "%"))
+"""Ranges of the air: 23 +-2 C and 50 +-5 % (ISO 3270, from memory)."""
+
+
+def session_of(ledger: "Ledger", code: str) -> Session:
+    """Return the session with a code, or an id; of two with one code the later.
+
+    Raises
+    ------
+    BadInput
+        When there is none.
+    """
+    every = sorted(ledger.rows(Session), key=lambda one: (one.started_at, one.id))
+    wanted = one_line(code).casefold()
+    found = [one for one in every if wanted in (one.code.casefold(), one.id)]
+    if not found:
+        known = ", ".join(sorted({one.code for one in every})) or "nothing: the ledger holds none yet"
+        raise bad("session", one_line(code), known)
+    return found[-1]
+
+
+def not_noted(ledger: "Ledger", session: Session) -> list[str]:
+    """Return the conditions that were not written down, as ``humidity at the stage dry``."""
+    stages = _stages(ledger, session)
+    papers = ledger.rows(Sheet, session=session.id)
+    missing = [] if any(one.paper for one in papers) else ["paper"]
+    for field, name in CONDITIONS.items():
+        gone = [str(one.name) for one in stages if getattr(one, field) is None]
+        if len(gone) == len(stages):
+            missing.append(name)
+        elif gone:
+            missing.append(f"{name} at the stage {' and '.join(gone)}")
+    return missing
+
+
+def open_places(ledger: "Ledger", session: Session) -> list[str]:
+    """Return the stages at which places have neither a result nor a reason, as ``wet: 3 of 24``."""
+    found = []
+    for stage in _stages(ledger, session):
+        done, of = progress(sheets.load(ledger, session.id, stage.name))
+        if done < of:
+            found.append(f"{stage.name}: {of - done} of {of}")
+    return found
+
+
+def unusual(ledger: "Ledger", session: Session) -> list[str]:
+    """Return the conditions unlike those of the comparison's other sessions, or outside the usual air."""
+    stages = _stages(ledger, session)
+    others = [
+        stage
+        for other in ledger.rows(Session, comparison=session.comparison)
+        if other.id != session.id
+        for stage in ledger.rows(Stage, session=other.id)
+    ]
+    return [*_unlike_others(stages, others), *_air(stages)]
+
+
+def _unlike_others(stages: Sequence[Stage], others: Sequence[Stage]) -> Iterator[str]:
+    for field in _USUAL:
+        before = Counter(value for one in others if (value := getattr(one, field)) is not None)
+        here = {value for one in stages if (value := getattr(one, field)) is not None}
+        if before and (new := sorted(here - {before.most_common(1)[0][0]})):
+            yield f"{CONDITIONS[field]} {', '.join(new)}; usually {before.most_common(1)[0][0]}"
+
+
+def _air(stages: Iterable[Stage]) -> Iterator[str]:
+    stages = list(stages)
+    for field, low, high, unit in AIR:
+        values = [value for one in stages if (value := getattr(one, field)) is not None]
+        beyond = [value for value in values if not low <= value <= high]
+        if beyond:
+            told = f"{max(beyond, key=lambda value: abs(value - (low + high) / 2)):g} {unit}"
+            yield f"{CONDITIONS[field]} {told}; usually {low:g} to {high:g}"
+
+
+def _stages(ledger: "Ledger", session: Session) -> list[Stage]:
+    order = list(StageName)
+    return sorted(ledger.rows(Stage, session=session.id), key=lambda row: order.index(row.name))
+
+
+def close(session: Session, gaps: str, *, by: str, at: datetime, new_id: Callable[[], str]) -> list[Record]:
+    """Return the records that close a session, and open its codes; with gaps, the decision to keep it all the same.
+
+    Raises
+    ------
+    BadInput
+        When it is closed already.
+    """
+    if session.closed_at is not None:
+        raise bad(f"session {session.code}", "closed already", "a session at work")
+    closed = replace(session, closed_at=at)
+    return [closed, *([decide(session, DecisionKind.KEEP, gaps, by=by, at=at, new_id=new_id)] if gaps else [])]
+
+
+def void(session: Session, reason: str, *, by: str, at: datetime, new_id: Callable[[], str]) -> list[Record]:
+    """Return the records that void a session, which also closes one at work.
+
+    Raises
+    ------
+    BadInput
+        When no reason is given.
+    """
+    decision = decide(session, DecisionKind.VOID, reason, by=by, at=at, new_id=new_id)
+    return [decision, *([replace(session, closed_at=at)] if session.closed_at is None else [])]
+
+
+def decide(
+    session: Session, kind: DecisionKind, reason: str, *, by: str, at: datetime, new_id: Callable[[], str]
+) -> Decision:
+    """Return what a tester decided about a session.
+
+    Raises
+    ------
+    BadInput
+        When no reason is given.
+    """
+    if not one_line(reason):
+        raise bad("reason", "", f"why session {session.code} is to be decided so: {kind}")
+    return Decision(
+        id=new_id(),
+        kind=kind,
+        subject_table=Session.TABLE,
+        subject=session.id,
+        by=by,
+        on=at.astimezone(UTC).date(),
+        reason=one_line(reason),
+    )
+
+
+def decided(ledger: "Ledger", session: str) -> Decision | None:
+    """Return the last decision to keep, void or reinstate a session, in the order of the entries."""
+    kinds = (DecisionKind.KEEP, DecisionKind.VOID, DecisionKind.REINSTATE)
+    mine = [one for one in ledger.rows(Decision, subject=session) if one.kind in kinds]
+    return max(mine, key=lambda one: _place(ledger, one), default=None)
+
+
+def _place(ledger: "Ledger", one: Decision) -> tuple[datetime, str, int]:
+    """Return where a decision was first written."""
+    first = ledger.history(Decision.TABLE, one.id)[0]
+    return first.at, first.daybook, first.seq

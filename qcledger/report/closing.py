@@ -1,0 +1,276 @@
+"""What is to be looked at before a session is closed, in lines: conditions, places, control, hidden repeats.
+
+The same lines are shown when a closed session is looked at again. They propose; the tester decides. While a session
+is blind they name no sticker and no code, and say of repeats only how many.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from qcledger.bench import closing
+from qcledger.findings.control import Shift
+from qcledger.findings.drift import FAR_APART, MOST_ON_ONE, Beyond, Drift, Proposal, drift_of, drifts
+from qcledger.findings.repeats import Pair
+from qcledger.findings.words import how_many, plural
+from qcledger.records import Decision, RubricText, Session, TestedRow
+from qcledger.report.layout import paragraph
+from qcledger.rubric import Criterion
+from qcledger.rubric.ladder import WIDTH
+from qcledger.vocab import DecisionKind
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+CONDITIONS, PLACES, CONTROL, REPEATS = "conditions", "places", "control", "repeats"
+LEAST_CHANCE = 1 / 5000
+"""Chances below this are only said to be so: they are drawn 10,000 times."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One check: what it is about, what it proposes, and why in words."""
+
+    about: str
+    proposal: Proposal
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class SessionCheck:
+    """The checks of one session.
+
+    Parameters
+    ----------
+    session
+        The session.
+    drift
+        What control and repeats say.
+    lines
+        The checks in words.
+    decision
+        What was decided last, if anything was.
+    """
+
+    session: Session
+    drift: Drift
+    lines: tuple[Line, ...]
+    decision: Decision | None
+
+    @property
+    def proposal(self) -> Proposal:
+        """The gravest proposal of its lines."""
+        return max((line.proposal for line in self.lines), key=list(Proposal).index, default=Proposal.KEEP)
+
+    @property
+    def is_void(self) -> bool:
+        """Whether the last decision voided it."""
+        return self.decision is not None and self.decision.kind is DecisionKind.VOID
+
+    @property
+    def reason(self) -> str:
+        """The reasons for what is proposed, in words fit for a decision; empty where nothing speaks against it."""
+        wanted = [line for line in self.lines if line.proposal is self.proposal is not Proposal.KEEP]
+        return "; ".join(line.words for line in wanted)
+
+    @property
+    def gaps(self) -> str:
+        """What is open or was not noted; empty where nothing is."""
+        return "; ".join(
+            line.words
+            for line in self.lines
+            if line.proposal is not Proposal.KEEP and line.about in (CONDITIONS, PLACES)
+        )
+
+
+def check_session(ledger: "Ledger", code: str) -> SessionCheck:
+    """Return the checks of the session with a code, or an id.
+
+    Raises
+    ------
+    BadInput
+        When there is none.
+    """
+    session = closing.session_of(ledger, code)
+    drift = drift_of(rows_for(ledger, session), session.id, session.code)
+    lines = (*_conditions(ledger, session), *_places(ledger, session), *_drift(ledger, session, drift))
+    return SessionCheck(session, drift, lines, closing.decided(ledger, session.id))
+
+
+def rows_for(ledger: "Ledger", session: Session) -> list[TestedRow]:
+    """Return what was tested, with a blind session's own rows where it is the one asked about."""
+    if not session.is_blind:
+        return ledger.tested_rows()
+    from qcledger.ledger.queries import tested_rows
+
+    hidden = {one.id for one in ledger.rows(Session) if one.is_blind} - {session.id}
+    with ledger.reading() as connection:
+        return [row for row in tested_rows(connection, None, blind=True) if row.session not in hidden]
+
+
+def undecided(ledger: "Ledger") -> list[tuple[Session, Drift]]:
+    """Return the closed sessions that control and repeats speak against and nobody has decided on."""
+    found = []
+    for drift in drifts(ledger.tested_rows()):
+        if drift.proposal is Proposal.VOID and closing.decided(ledger, drift.session) is None:
+            session = ledger.get(Session, drift.session)
+            if session is not None and session.closed_at is not None:
+                found.append((session, drift))
+    return found
+
+
+def criteria_of(ledger: "Ledger") -> dict[str, Criterion]:
+    """Return each criterion in the rubrics kept, by its key."""
+    kept = (ledger.rubric(row.id) for row in ledger.rows(RubricText))
+    return {key: criterion for one in kept for key, criterion in one.criteria.items()}
+
+
+def titles_of(ledger: "Ledger") -> dict[str, str]:
+    """Return the title of each criterion in the rubrics kept."""
+    return {key: criterion.title for key, criterion in criteria_of(ledger).items()}
+
+
+def _conditions(ledger: "Ledger", session: Session) -> Iterator[Line]:
+    if missing := closing.not_noted(ledger, session):
+        yield Line(CONDITIONS, Proposal.LOOK, f"not noted: {', '.join(missing)}")
+    else:
+        yield Line(CONDITIONS, Proposal.KEEP, "paper, water, brush, lamp, temperature and humidity are noted")
+    for words in closing.unusual(ledger, session):
+        yield Line("unusual", Proposal.LOOK, words)
+
+
+def _places(ledger: "Ledger", session: Session) -> Iterator[Line]:
+    """Yield what has no result; of a closed session nobody would still fill it in."""
+    if session.closed_at is not None:
+        return
+    if open_ := closing.open_places(ledger, session):
+        yield Line(PLACES, Proposal.LOOK, f"without a result or a reason: {', '.join(open_)} places")
+    else:
+        yield Line(PLACES, Proposal.KEEP, "each place has a result or a reason")
+
+
+def _drift(ledger: "Ledger", session: Session, drift: Drift) -> Iterator[Line]:
+    titles = titles_of(ledger)
+    yield from control_lines(drift, titles)
+    yield from _repeats(drift, titles, session.is_blind)
+
+
+def control_lines(drift: Drift, titles: Mapping[str, str]) -> Iterator[Line]:
+    """Yield what control and repeats say of the session's scale, what speaks against it first."""
+    if drift.check is None or not drift.check.mean.pieces:
+        yield Line(CONTROL, Proposal.LOOK, "neither control nor repeats to hold against other sessions")
+        return
+    told = {one.key for one in drift.beyond}
+    for one in drift.beyond:
+        yield Line(CONTROL, Proposal.VOID, _moved(one, titles.get(one.key, one.key)))
+    if drift.check.moved and not drift.beyond:
+        yield Line(CONTROL, Proposal.VOID, f"moved over its criteria together; {chance(drift.check.moved_p_value)}")
+    for shift in (one for one in drift.moved if one.criterion not in told):
+        yield Line(CONTROL, Proposal.LOOK, f"{titles.get(shift.criterion, shift.criterion)} {_of_control(shift)}")
+    for criterion, first, last in drift.within:
+        told_twice = f"{titles.get(criterion, criterion)} {first:g} first and {last:g} last on the sheet"
+        yield Line(CONTROL, Proposal.LOOK, told_twice)
+    if drift.proposal is not Proposal.VOID and not drift.moved and drift.control:
+        where = f"{how_many(drift.sessions, 'other session')} on each of {len(drift.control)} tests"
+        yield Line(CONTROL, Proposal.KEEP, f"within {MOST_ON_ONE:g} grade of {where}")
+
+
+def _moved(one: Beyond, title: str) -> str:
+    told = f"{title} {_of_control(one.control)}" if one.control else f"{title} moved {one.shift:+.2g}"
+    repeats = f"; hidden repeats {', '.join(f'{by:+g}' for by in one.repeats)}" if one.repeats else ""
+    return f"{told}{repeats}; {chance(one.chance)}"
+
+
+def _of_control(shift: Shift) -> str:
+    return f"{shift.grade:g}, in {how_many(shift.sessions, 'other session')} {shift.usual:g}: moved {shift.by:+g}"
+
+
+def chance(p_value: float) -> str:
+    """Return how often a steady session would show as much."""
+    if p_value < LEAST_CHANCE:
+        return f"a steady session shows as much less than once in {1 / LEAST_CHANCE:,.0f}"
+    once = 1 / p_value
+    return f"a steady session shows as much once in {round(once, 1 - len(str(int(once)))):,.0f}"
+
+
+def _repeats(drift: Drift, titles: Mapping[str, str], blind: bool) -> Iterator[Line]:
+    total = len(drift.pairs)
+    if not total:
+        yield Line(REPEATS, Proposal.LOOK, "no hidden repeat on this sheet")
+        return
+    if not drift.far:
+        yield _steady(drift, f"{total} second grades, none {FAR_APART:g} or more from the first")
+        return
+    told = f"{len(drift.far)} of {total} second grades {FAR_APART:g} or more from the first"
+    named = "" if blind else f": {'; '.join(_far(pair, titles) for pair in drift.far)}"
+    yield Line(REPEATS, Proposal.LOOK, f"{told}{named}")
+
+
+def _steady(drift: Drift, told: str) -> Line:
+    """Return the line of repeats none of which is far off; together they may scatter all the same."""
+    if drift.check is None or not drift.check.scattered or drift.check.moved:
+        return Line(REPEATS, Proposal.KEEP, told)
+    words = f"{told}, yet they scatter more than elsewhere; {chance(drift.check.scattered_p_value)}"
+    return Line(REPEATS, Proposal.LOOK, words)
+
+
+def _far(pair: Pair, titles: Mapping[str, str]) -> str:
+    title = titles.get(pair.second.criterion, pair.second.criterion)
+    where = f" in {pair.first.session_code}" if pair.across else ""
+    return f"{title} of {pair.second.sticker}, {pair.first.grade:g}{where}, then {pair.second.grade:g}"
+
+
+PROPOSED = {
+    Proposal.KEEP: "Nothing speaks against this session.",
+    Proposal.LOOK: "Look into what is marked, then close it or keep it as it is.",
+    Proposal.VOID: "We propose to void this session and to repeat it; you decide.",
+}
+"""What is proposed for a session, in a sentence."""
+
+SIGNS = {Proposal.KEEP: "  ", Proposal.LOOK: "? ", Proposal.VOID: "! "}
+"""What stands before a line, legible without colour."""
+
+
+def check_lines(check: SessionCheck, width: int = WIDTH) -> list[str]:
+    """Return the checks as lines of at most `width` columns."""
+    lines = [line for one in check.lines for line in _drawn(one, width)]
+    return [*lines, "", *paragraph(verdict(check), width=width)]
+
+
+def verdict(check: SessionCheck) -> str:
+    """Return what is proposed, or what was decided."""
+    one = check.decision
+    if one is None:
+        return PROPOSED[check.proposal]
+    word = {DecisionKind.VOID: "Void", DecisionKind.KEEP: "Kept", DecisionKind.REINSTATE: "Reinstated"}[one.kind]
+    return f"{word} by {one.by} on {one.on}: {one.reason}"
+
+
+def _drawn(line: Line, width: int) -> Iterable[str]:
+    head = f"{SIGNS[line.proposal]}{line.about:<11}"
+    return (
+        paragraph(f"{line.about}: {line.words}", SIGNS[line.proposal], " " * 4, width)
+        if width < 40
+        else [
+            f"{head if number == 0 else ' ' * len(head)} {text}"
+            for number, text in enumerate(paragraph(line.words, width=width - len(head) - 1))
+        ]
+    )
+
+
+def state(session: Session) -> str:
+    """Return how far a session has come."""
+    if session.closed_at is None:
+        return "at work"
+    return f"closed {session.closed_at.date()}"
+
+
+def summary(checks: Sequence[Drift], titles: Mapping[str, str]) -> list[str]:
+    """Return one line a session: what control and repeats propose."""
+    told = []
+    for drift in checks:
+        names = ", ".join(f"{titles.get(one.criterion, one.criterion)} {one.by:+g}" for one in drift.moved)
+        far = f"{len(drift.far)} {plural(len(drift.far), 'repeat')} far apart" if drift.far else ""
+        words = "; ".join(part for part in (names and f"control moved: {names}", far) if part)
+        told.append(f"{SIGNS[drift.proposal]}{drift.code:<6} {drift.proposal:<13} {words}".rstrip())
+    return told

@@ -1,0 +1,176 @@
+"""Sessions of the demo before and after the tester decides: what is proposed, why, and what a decision changes."""
+
+import pytest
+
+from qcledger.bench import closing
+from qcledger.errors import BadInput
+from qcledger.exchange import merge_folder
+from qcledger.findings.drift import Proposal, drifts
+from qcledger.ledger import Ledger, new_id
+from qcledger.records import Session, Stage
+from qcledger.report import kept
+from qcledger.report.closing import check_lines, check_session, summary, titles_of, undecided
+from qcledger.vocab import DecisionKind, Standing
+from tests.small import START, small_ledger
+from tests.studio.make import DEMO
+from tests.studio.sessions import SITTINGS
+from tests.studio.truths import DRIFT, DRIFTED
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    """Return a ledger with the committed demo in it."""
+    place = tmp_path_factory.mktemp("demo") / "demo.ledger"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("QCLEDGER_HOME", str(place.parent))
+        with Ledger.create(place, letters="ME", tester="Me") as ledger:
+            merge_folder(ledger, DEMO)
+            yield ledger
+
+
+def test_the_drifted_session_and_no_other_is_proposed_for_voiding(demo):
+    """Planted row 7: of the demo's sessions S07 alone, and nobody has decided on it yet."""
+    proposed = {one.code: one.proposal for one in drifts(demo.tested_rows())}
+    assert set(SITTINGS) <= set(proposed)
+    assert [code for code, proposal in proposed.items() if proposal is Proposal.VOID] == [DRIFTED]
+    assert [session.code for session, _ in undecided(demo)] == [DRIFTED]
+
+
+def test_the_reason_names_what_was_planted(demo):
+    """The criteria that drifted by 1 to 1.5 grades, and only those; control and hidden repeats both say so."""
+    check = check_session(demo, "s07")
+    assert {one.key for one in check.drift.beyond} == set(DRIFT)
+    for one in check.drift.beyond:
+        assert 1 <= one.shift <= 1.5
+        assert one.control is not None
+        assert one.control.by == 1.5
+        assert one.repeats == (1.5, 1.5)
+    assert "Granulation 4, in eight other sessions 2.5: moved +1.5; hidden repeats +1.5, +1.5" in check.reason
+    assert "desk lamp, 2700 K; usually daylight tubes" in " ".join(line.words for line in check.lines)
+
+
+@pytest.mark.parametrize("code", [code for code in SITTINGS if code != DRIFTED])
+def test_calm_sessions_have_a_steady_control(demo, code):
+    """No other session is said to have moved; S05 is looked into for its humidity, S08 for one repeat far apart."""
+    check = check_session(demo, code)
+    assert check.proposal is not Proposal.VOID
+    assert not check.drift.beyond
+    told = {line.about for line in check.lines if line.proposal is Proposal.LOOK}
+    assert told == {"S05": {"unusual"}, "S08": {"repeats"}}.get(code, set())
+
+
+def test_lines_fit_their_width(demo):
+    """Nothing is wider than asked for, from 20 columns on."""
+    check = check_session(demo, "S07")
+    for width in (20, 38, 60, 80):
+        assert max(map(len, check_lines(check, width))) <= width
+    assert max(map(len, summary(drifts(demo.tested_rows()), titles_of(demo)))) <= 80
+
+
+def _spread(found):
+    return {
+        (one.criterion.key, one.maker, one.format): one.grades for one in found.traits if one.criterion.key in DRIFT
+    }
+
+
+def test_voiding_the_drifted_session_changes_what_was_planted(demo, tmp_path, monkeypatch):
+    """Voided, S07 counts nowhere: the traits it raised fall or go, and what holds elsewhere still holds."""
+    monkeypatch.setenv("QCLEDGER_HOME", str(tmp_path))
+    before = kept.of_ledger(demo)
+    check = check_session(demo, DRIFTED)
+    records = closing.void(check.session, check.reason, by="Me", at=START, new_id=new_id)
+    demo.append(records)
+    after, drifted = kept.of_ledger(demo), _rows(demo)
+    assert drifted
+    assert all(row.void for row in drifted)
+    higher = [key for key, grades in _spread(after).items() if grades.median > _spread(before)[key].median]
+    lower = [key for key, grades in _spread(before).items() if _lower(_spread(after).get(key), grades)]
+    assert len(lower) > 4 * len(higher)
+    assert _holding(before) <= _holding(after)
+    assert undecided(demo) == []
+    again = check_session(demo, DRIFTED)
+    assert again.is_void
+    assert again.proposal is Proposal.VOID
+    assert check_lines(again)[-1].strip()
+    back = closing.decide(check.session, DecisionKind.REINSTATE, "to compare", by="Me", at=START, new_id=new_id)
+    demo.append([back])
+    assert _spread(kept.of_ledger(demo)) == _spread(before)
+
+
+def _rows(ledger):
+    return [row for row in ledger.tested_rows() if row.session_code == DRIFTED]
+
+
+def _lower(after, before):
+    return after is None or (after.median, after.highest) < (before.median, before.highest)
+
+
+def _holding(found):
+    return {
+        (one.criterion.key, one.maker, one.format, claim.extent)
+        for one in found.findings
+        for claim in (one.claim, *one.exceptions)
+        if claim and claim.standing is Standing.HOLDS
+    }
+
+
+def test_an_open_session_tells_its_gaps(tmp_path):
+    """What is open and what was not noted is said, and goes into the decision when it is closed all the same."""
+    small = small_ledger(tmp_path, lines=3, blind=True)
+    with small.open(write=True) as ledger:
+        check = check_session(ledger, "S04")
+        assert "not noted: water, brush, lamp, temperature, humidity" in check.gaps
+        assert "without a result or a reason: wet:" in check.gaps
+        assert check.proposal is Proposal.LOOK
+        ledger.append(closing.close(check.session, check.gaps, by="OV", at=START, new_id=new_id))
+        closed = check_session(ledger, "S04")
+        assert closed.session.closed_at == START
+        assert closed.decision is not None
+        assert closed.decision.kind is DecisionKind.KEEP
+        assert closed.decision.reason == check.gaps
+        with pytest.raises(BadInput, match="closed already"):
+            closing.close(closed.session, "", by="OV", at=START, new_id=new_id)
+
+
+def test_a_blind_session_is_checked_without_naming_anything(tmp_path):
+    """While a session is blind no line holds a sticker, a maker or a paint."""
+    small = small_ledger(tmp_path, lines=4, blind=True)
+    with small.open() as ledger:
+        told = "\n".join(check_lines(check_session(ledger, "S04")))
+    assert not [name for name in ("OV 0", "Trellmere", "Viridian", "Kiln Red", "471") if name in told]
+
+
+def test_conditions_unlike_the_others_are_said(tmp_path):
+    """Another lamp than in the other sessions, and air outside 23 +-2 C and 50 +-5 % (ISO 3270, from memory)."""
+    small = small_ledger(tmp_path)
+    with small.open(write=True) as ledger:
+        session = ledger.get(Session, "se")
+        for number in range(3):
+            other = Session(
+                id=f"s{number}", code=f"S1{number}", comparison="cp", tester="OV", blinding=session.blinding,
+                started_at=START,
+            )  # fmt: skip
+            stage = Stage(
+                id=f"st{number}", session=other.id, name="wet", lamp="tubes", temperature_c=22, humidity_pct=50
+            )
+            ledger.append([other, stage])
+        ledger.append(
+            [Stage(id="wet", session="se", name="wet", lamp="bulb", temperature_c=26.5, humidity_pct=50)], reason="x"
+        )
+        assert closing.unusual(ledger, session) == [
+            "lamp bulb; usually tubes",
+            "temperature 26.5 C; usually 21 to 25",
+        ]
+
+
+def test_a_decision_needs_a_reason(tmp_path):
+    """Never voided silently."""
+    small = small_ledger(tmp_path)
+    with small.open() as ledger, pytest.raises(BadInput, match="reason"):
+        closing.void(ledger.get(Session, "se"), "  ", by="OV", at=START, new_id=new_id)
+
+
+def test_an_unknown_session_is_refused_with_those_there_are(tmp_path):
+    """One line names the sessions of the ledger."""
+    with small_ledger(tmp_path).open() as ledger, pytest.raises(BadInput, match="S04"):
+        check_session(ledger, "S99")
