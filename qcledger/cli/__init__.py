@@ -15,6 +15,10 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "demo": ("qcledger.cli.demo:demo", "Look around in a private copy of an invented studio's ledger."),
     "findings": ("qcledger.cli.findings:findings", "Say which makers and formats show recurring faults."),
     "sheet": ("qcledger.cli.sheet:sheet", "Plan a run sheet with blind codes, show it, or print it."),
+    "tester": (
+        "qcledger.cli.tester:tester",
+        "Measure the tester: repeats, drift, control, and sessions to check.",
+    ),
     "rubric": ("qcledger.cli.rubric:rubric", "Check a rubric and print its ladders of anchors."),
     "import": ("qcledger.cli.import_:import_", "Bring in rows from files as new entries of your daybook."),
     "export": ("qcledger.cli.export:export", "Write the whole ledger as a folder of CSV files and photos."),

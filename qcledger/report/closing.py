@@ -271,6 +271,7 @@ def summary(checks: Sequence[Drift], titles: Mapping[str, str]) -> list[str]:
     for drift in checks:
         names = ", ".join(f"{titles.get(one.criterion, one.criterion)} {one.by:+g}" for one in drift.moved)
         far = f"{len(drift.far)} {plural(len(drift.far), 'repeat')} far apart" if drift.far else ""
-        words = "; ".join(part for part in (names and f"control moved: {names}", far) if part)
+        bare = "" if drift.check and drift.check.mean.pieces else "nothing to hold against other sessions"
+        words = "; ".join(part for part in (names and f"control moved: {names}", far, bare) if part)
         told.append(f"{SIGNS[drift.proposal]}{drift.code:<6} {drift.proposal:<13} {words}".rstrip())
     return told

@@ -15,10 +15,11 @@ def findings_csv(findings: Findings) -> str:
     Texts that a spreadsheet would run as a formula get an apostrophe in front.
     """
     rows = [*map(finding_row, findings.findings)] or [*map(trait_row, findings.traits)]
-    return _table(rows)
+    return table_csv(rows)
 
 
-def _table(rows: Iterable[Row]) -> str:
+def table_csv(rows: Iterable[Row]) -> str:
+    """Return rows of named values as CSV under their names; nothing without rows."""
     rows = list(rows)
     if not rows:
         return ""

@@ -1,0 +1,110 @@
+"""``qcledger tester``: how good the tester is, session checks and what is decided about them, control charts."""
+
+import os
+import sys
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+import click
+
+from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.errors import bad
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+    from qcledger.records import Record
+    from qcledger.report.closing import SessionCheck
+
+
+@click.command()
+@ledger_option
+@click.option("--as", "face", type=click.Choice(["text", "csv", "json"]), default="text", help="How to print.")
+@click.option("--charts", is_flag=True, help="Draw the control over the sessions instead.")
+@click.option("--check", "code", metavar="CODE", help="Check one session: conditions, places, control, repeats.")
+@click.option("--close", is_flag=True, help="With --check: close it; what is open is noted in the decision.")
+@click.option("--void", metavar="REASON", help="With --check: void it. 'as proposed' takes the reasons of the check.")
+@click.option("--keep", metavar="REASON", help="With --check: keep it as it is, whatever the check proposes.")
+@click.option("--reinstate", metavar="REASON", help="With --check: count a void session again.")
+def tester(where: str | None, face: str, charts: bool, code: str | None, close: bool, **given: str | None) -> None:
+    """Measure the tester: repeats, drift, control, and sessions to check.
+
+    How far hidden repeats agree, which grades are told apart, how the control stood in each session, and which
+    sessions are proposed for voiding. Nothing is voided but by --void; each decision is an entry of your daybook.
+    """
+    decisions = {name: reason for name, reason in given.items() if reason is not None}
+    if close or decisions:
+        _decide(where, code, close, decisions)
+        return
+    with open_ledger(where) as ledger:
+        told = _check(ledger, code) if code else _charts(ledger) if charts else _measured(ledger, face)
+    click.echo(told, nl=False)
+
+
+def _decide(where: str | None, code: str | None, close: bool, decisions: dict[str, str]) -> None:
+    from qcledger.report.closing import check_session
+
+    if code is None or len(decisions) + close > 1:
+        raise bad("options", "a decision", "one of --close, --void, --keep, --reinstate, with --check CODE")
+    with open_ledger(where, write=True) as ledger:
+        check = check_session(ledger, code)
+        kept = _records(ledger, check, close, decisions)
+        ledger.append(kept, reason="the session is closed" if close else "")
+        click.echo(_check(ledger, check.session.id), nl=False)
+
+
+AS_PROPOSED = "as proposed"
+"""What stands for the reasons of the check."""
+
+
+def _records(ledger: "Ledger", check: "SessionCheck", close: bool, decisions: dict[str, str]) -> "list[Record]":
+    from qcledger.bench import closing
+    from qcledger.ledger import new_id
+    from qcledger.vocab import DecisionKind
+
+    by, at = ledger.daybook.tester, datetime.now(UTC)
+    if close:
+        return closing.close(check.session, check.gaps, by=by, at=at, new_id=new_id)
+    ((name, reason),) = decisions.items()
+    words = check.reason if reason.casefold() == AS_PROPOSED else reason
+    if name == "void":
+        return closing.void(check.session, words, by=by, at=at, new_id=new_id)
+    return [closing.decide(check.session, DecisionKind(name), words, by=by, at=at, new_id=new_id)]
+
+
+def _check(ledger: "Ledger", code: str) -> str:
+    from qcledger.report.closing import check_lines, check_session, state
+
+    check = check_session(ledger, code)
+    lines = [f"Session {check.session.code}, {state(check.session)}", *check_lines(check)]
+    return "\n".join(lines) + "\n"
+
+
+def _charts(ledger: "Ledger") -> str:
+    from qcledger.findings.control import history
+    from qcledger.findings.repeats import scatter_of
+    from qcledger.report import chart
+    from qcledger.report.closing import criteria_of
+    from qcledger.report.layout import paragraph
+    from qcledger.report.strips import ink_of
+    from qcledger.rubric.ladder import WIDTH
+
+    rows, ink = ledger.tested_rows(), ink_of(sys.stdout.encoding, os.environ)
+    series = chart.series_of(history(rows), criteria_of(ledger), scatter_of(rows))
+    drawn = chart.charts(series, WIDTH, ink) or ["No control stood on three sheets yet."]
+    return "\n".join([*drawn, "", *paragraph(chart.label(ink))]) + "\n"
+
+
+def _measured(ledger: "Ledger", face: str) -> str:
+    from qcledger.findings.drift import drifts
+    from qcledger.findings.tester import side_by_side, testers
+    from qcledger.report import tester as told
+    from qcledger.report.closing import criteria_of, summary, titles_of
+
+    rows, criteria = ledger.tested_rows(), criteria_of(ledger)
+    found = testers(rows)
+    if face == "csv":
+        return told.tester_csv(found, criteria)
+    if face == "json":
+        return told.tester_json(found, side_by_side(rows), criteria)
+    lines = told.lines_of(found, side_by_side(rows), criteria)
+    return "\n".join([*lines, "", "Sessions", *summary(drifts(rows), titles_of(ledger))]) + "\n"
