@@ -51,6 +51,8 @@ BACKUP: Final = (
     "qcledger backup FOLDER copies the ledger and its photos into a new folder and verifies the copy.",
     "Keep one on another machine or disk. Copying the file by hand while somebody writes gives a broken copy.",
 )
+BEGIN: Final = "nothing is recorded yet: 2 opens Stock, n there begins a parcel; F9 is the guide"
+"""Said on an empty ledger, so that a first step is in sight."""
 STILL_S: Final = 1.0
 """How long a picture must lie unchanged before it is filed, in seconds."""
 
@@ -86,10 +88,16 @@ class LooseEnds(Page):
         """Show what the ledger and the photo folder tell, then look for accusations beside the page."""
         now = self.desk.now()
 
-        def ask(ledger: "Ledger") -> tuple[list[Due], unfiled.Filed | None]:
-            return due.due(ledger, now), unfiled.filed(ledger) if self._folder else None
+        def ask(ledger: "Ledger") -> tuple[list[Due], unfiled.Filed | None, bool]:
+            from qcledger.ledger.queries_stock import shelf_count
 
-        self._found, filed = await self.desk.read(ask, after_saves=True)
+            with ledger.reading() as connection:
+                empty = shelf_count(connection, (), None) == 0
+            return due.due(ledger, now), unfiled.filed(ledger) if self._folder else None, empty
+
+        self._found, filed, empty = await self.desk.read(ask, after_saves=True)
+        if empty:
+            self.say(BEGIN)
         if self._folder is not None and filed is not None:
             self._found += await self._photos(self._folder, filed)
         self.show()

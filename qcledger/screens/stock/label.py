@@ -190,7 +190,15 @@ class Label(Page):
         if message.field.name == FIELDS[-1][0]:
             self.action_keep()
         else:
+            if message.field.name == "maker":
+                self._part_names(message.value)
             self.action_step(1)
+
+    def _part_names(self, maker: str) -> None:
+        """Leave the paint its own name where both were typed into the line of a piece."""
+        name, begins = self._field("name"), f"{maker.strip()} ".casefold()
+        if maker.strip() and name.value.casefold().startswith(begins):
+            name.value = name.value[len(begins) :].strip()
 
     def action_step(self, by: int) -> None:
         """Go to another field."""

@@ -17,7 +17,10 @@ from qcledger.records import Lot, Maker, Specimen
 from qcledger.records import Parcel as ParcelRow
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
+from qcledger.screens.dialogs import DRAFT_S
 from qcledger.screens.shown import shown_date
+from qcledger.screens.stock import leftover
+from qcledger.screens.stock.leftover import Leftover
 from qcledger.screens.stock.pieceform import PieceForm, tell, values_of
 from qcledger.screens.stock.pieces import Pieces
 from qcledger.screens.stock.words import SHELF, shelf_row
@@ -25,6 +28,8 @@ from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.rows import Row, Rows
 
 if TYPE_CHECKING:
+    from textual.timer import Timer
+
     from qcledger.ledger import Ledger
     from qcledger.ledger.queries_stock import Shelved
 
@@ -69,6 +74,9 @@ class Parcel(Pieces):
         self._known: Sequence[Known] = ()
         self._piece: str | None = None
         self._changing: str = ""
+        self._first: dict[str, str] = {}
+        self._taken_up = change is not None
+        self._resting: Timer | None = None
 
     def body(self) -> ComposeResult:
         """Lay out the common fields, the pieces so far, and the line to type."""
@@ -82,6 +90,7 @@ class Parcel(Pieces):
         """Begin with what is common."""
         self._field("bought_on").value = shown_date(self.desk.now().astimezone().date(), self.desk.settings)
         self._field("currency").value = self.desk.settings.currency
+        self._first = self._common()
         self._show_common(front=True)
         self._field("seller").focus_input()
 
@@ -119,6 +128,11 @@ class Parcel(Pieces):
         if sellers:
             self._field("seller").suggest(sellers)
         self.query_one(PieceForm).know(self._known)
+        if not self._taken_up:
+            self._taken_up = True
+            if await self._take_up():
+                await self.fill()
+                return
         self.query_one(Rows).show(count)
         self._head(sticker, count)
 
@@ -180,15 +194,54 @@ class Parcel(Pieces):
     def _go_on(self, parcel: ParcelRow) -> None:
         self._parcel = parcel
         form = self.query_one(PieceForm)
-        form.currency = parcel.currency
         self._show_common(front=False)
         self.say("")
-        form.clear()
+        form.begin(parcel.currency)
 
     def action_common(self) -> None:
         """Go back to the common fields."""
         self._show_common(front=True)
         self._field("seller").focus_input()
+
+    # What was typed outlives the page and the program
+
+    def _common(self) -> dict[str, str]:
+        return {field.name or "": field.value for field in self.query_one("#common").query(Field)}
+
+    @on(Field.Changed)
+    @on(PieceForm.Touched)
+    def _typed(self) -> None:
+        """Keep a draft once the hand rests."""
+        if self._resting is not None:
+            self._resting.stop()
+        self._resting = self.set_timer(DRAFT_S, self._keep_draft)
+
+    def _keep_draft(self) -> None:
+        """Keep what is typed and not saved; a line that is being changed stands in the ledger."""
+        line, common = self.query_one(PieceForm).typed(), self._common()
+        if self._changing or not self._taken_up:
+            return
+        new = self._parcel is None or not self.query_one(Rows).count
+        if any(line.values()) or (new and common != self._first):
+            left = Leftover(parcel="" if new or self._parcel is None else self._parcel.id, common=common, line=line)
+            self.desk.drafts.keep(leftover.NAME, left.text())
+        else:
+            self.desk.drafts.drop(leftover.NAME)
+
+    async def _take_up(self) -> bool:
+        """Take up a parcel that was left half-typed; say whether its lines are in front."""
+        left = Leftover.read(self.desk.drafts.get(leftover.NAME))
+        for field in self.query_one("#common").query(Field):
+            field.value = left.common.get(field.name or "", field.value)
+        row = None
+        if left.parcel:
+            row = await self.desk.read(lambda ledger: ledger.get(ParcelRow, left.parcel), after_saves=True)
+        if row is not None:
+            self._go_on(row)
+        self.query_one(PieceForm).take_up(left.line)
+        if left.common or left.line:
+            self.say("taken up where it was left; emptied fields and Esc end it")
+        return row is not None
 
     # A line
 
@@ -225,6 +278,7 @@ class Parcel(Pieces):
             self.query_one(PieceForm).restore(chosen, values)
             raise
         self.saved()
+        self._keep_draft()
         if before is None:
             self._undo.append(partial(self._take_out, specimen, chosen, values))
             without = ", without a price" if specimen.price_minor is None else ""
@@ -361,9 +415,11 @@ class Parcel(Pieces):
             self._show_common(front=False)
             form.field("paint").focus_input()
         elif not self._in_common and self._typing and rows.count:
-            self._piece, self._changing = None, ""
-            form.clear()
+            if self._piece is not None:
+                self._piece, self._changing = None, ""
+                form.clear()
             rows.focus()
             self.work(self.fill, instead_of="fill")
         else:
+            self._keep_draft()
             self.app.pop_screen()

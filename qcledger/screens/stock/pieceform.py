@@ -62,6 +62,9 @@ class PieceForm(VerticalScroll):
     class Added(Message):
         """The piece is complete, as far as the form can tell."""
 
+    class Touched(Message):
+        """Something was typed."""
+
     class NewPaint(Message):
         """A paint that is not known was typed."""
 
@@ -115,6 +118,7 @@ class PieceForm(VerticalScroll):
     @on(Field.Changed)
     def _typed(self, message: Field.Changed) -> None:
         message.stop()
+        self.post_message(self.Touched())
         if message.field.name == "paint":
             if self.chosen is not None and message.value != self.chosen.title:
                 self._choose(None)
@@ -203,6 +207,22 @@ class PieceForm(VerticalScroll):
         else:
             self.post_message(self.Unclear("type a few letters of maker and paint; F5 enters a new paint"))
 
+    def begin(self, currency: str) -> None:
+        """Go to the paint, with prices in the parcel's currency; what stands in the line stays."""
+        self.currency = currency
+        self._choose(self.chosen)
+        self.field("paint").focus_input()
+
+    def typed(self) -> dict[str, str]:
+        """Return what stands in each field."""
+        return {field.name or "": field.value for field in self.query(Field)}
+
+    def take_up(self, values: Mapping[str, str]) -> None:
+        """Put a line back that was left half-typed; a paint that is known by its whole name is taken."""
+        self._choose(next((one for one in self._known if one.title == values.get("paint")), self.chosen))
+        for field in self.query(Field):
+            field.value = values.get(field.name or "", field.value)
+
     def values(self) -> dict[str, str]:
         """Return what was typed, and for what was left empty what the last piece had."""
         typed = {field.name or "": field.value.strip() for field in self.query(Field)}
@@ -230,7 +250,7 @@ class PieceForm(VerticalScroll):
 
     def clear(self) -> dict[str, str]:
         """Empty the form for the next piece and return what stood there."""
-        stood = {field.name or "": field.value for field in self.query(Field)}
+        stood = self.typed()
         if self.chosen is not None:
             self._last = (self.chosen, stood["lot"])
         for field in self.query(Field):

@@ -246,3 +246,79 @@ async def test_a_label_that_was_being_typed_is_taken_up_again(shop):
         at.app.push_screen(Label(at.desk))
         await at.settle()
         assert at.field("warnings").value == ""
+
+
+async def leave(at):
+    """Leave the parcel, through its list when there is one."""
+    for _ in range(2):
+        if at.on_page == "Parcel":
+            await at.press("escape")
+            await at.settle()
+    assert at.on_page == "Stock"
+
+
+async def test_a_half_typed_line_is_taken_up_again_in_its_parcel(shop):
+    """After leaving and beginning again the line stands where it was, in the same parcel; saved, nothing is left."""
+    at = shop()
+    async with at.run():
+        await begin(at)
+        await at.press(*"vi", "enter", *"T8", "enter", *"5.90", "enter")
+        await at.saved()
+        await at.press(*"vi", "enter", *"T9")
+        await leave(at)
+        await at.press("n")
+        await at.until(lambda: at.on_page == "Parcel" and "taken up" in at.said)
+        await at.settle()
+        assert "1 so far" in at.picture
+        assert (at.field("lot").value, at.field("price").value) == ("T9", "")
+        at.field("lot").focus_input()
+        await at.press("enter", *"6.10", "enter")
+        await at.saved()
+        assert [one.price_minor for one in bought(at)] == [590, 610]
+        await leave(at)
+        await at.press("n")
+        await at.until(lambda: at.on_page == "Parcel")
+        await at.settle()
+        assert (at.field("seller").value, at.field("lot").value) == ("", "")
+
+
+async def test_a_parcel_that_was_not_begun_is_kept_while_it_is_typed(shop):
+    """Once the hand rests, common fields and line are on disk: another program finds them, the cursor in front."""
+    at = shop()
+    async with at.run():
+        await begin(at)
+        await at.type("tre")
+        await at.until(lambda: "tre" in at.desk.drafts.get("parcel"))
+    other = Shop(at.place)
+    async with other.run():
+        await other.press("n")
+        await other.until(lambda: other.on_page == "Parcel" and "taken up" in other.said)
+        assert other.field("seller").value == "Lantern"
+        assert other.field("paint").value == "tre"
+        assert other.field("seller").has_focus_within
+
+
+async def test_going_back_to_what_is_common_keeps_the_line(shop):
+    """F6 and F3 leave a half-typed line as it is."""
+    at = shop()
+    async with at.run():
+        await begin(at)
+        await at.press(*"vi", "enter", *"T8", "f6")
+        await at.settle()
+        await at.press("f3")
+        await at.settle()
+        assert at.field("lot").value == "T8"
+        assert at.field("paint").value
+
+
+async def test_a_makers_name_typed_with_the_paint_leaves_it_once_it_has_its_own_field(shop):
+    """Of maker and paint typed in one, the part that is typed as the maker leaves the name of the paint."""
+    at = shop()
+    async with at.run():
+        await begin(at)
+        await at.type("Northmoor Quay Blue")
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Label")
+        await at.settle()
+        await at.press(*"northmoor", "enter")
+        assert at.field("name").value == "Quay Blue"

@@ -303,3 +303,12 @@ async def test_leaving_the_page_stops_the_search(shop, monkeypatch):
         await at.until(lambda: "3 specimens" in at.picture)
         assert stopped == [True]
     at.desk.close()
+
+
+async def test_an_empty_ledger_says_where_to_begin(home, tmp_path):
+    """With nothing recorded yet Loose ends names the page and the key of a first parcel, and the guide's key."""
+    with Ledger.create(tmp_path / "new.ledger", letters="AB", tester="AB"):
+        pass
+    at = Shop(tmp_path / "new.ledger", "loose_ends")
+    async with at.run():
+        assert "2 opens Stock, n there begins a parcel; F9" in at.said
