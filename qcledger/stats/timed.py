@@ -164,7 +164,7 @@ def _first(readings: FloatArray, still_waiting: FloatArray) -> float | None:
 
 
 def _comparable(one: tuple[FloatArray, NDArray[np.bool_]], other: tuple[FloatArray, NDArray[np.bool_]]) -> bool:
-    """Say whether some reading was reached while pieces of both groups were still waiting."""
-    reached = np.concatenate([one[0][~one[1]], other[0][~other[1]]])
-    both_wait = reached[reached <= min(one[0].max(), other[0].max())]
-    return bool(len(both_wait)) and len(one[0]) + len(other[0]) > 2
+    """Say whether chance could have dealt any reading otherwise: some waited on while one of them was reached."""
+    every, reached = np.concatenate([one[0], other[0]]), np.concatenate([one[0][~one[1]], other[0][~other[1]]])
+    shared = reached[reached <= min(one[0].max(), other[0].max())]
+    return any(bool((every >= time).sum() > (reached == time).sum()) for time in shared)

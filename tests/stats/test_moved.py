@@ -1,0 +1,100 @@
+"""Session checks on grades: what they promise."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from qcledger.errors import BadInput
+from qcledger.stats.moved import LINE, check_sessions
+
+SESSIONS, CRITERIA, PIECES = 8, 6, 14
+
+
+def ledger(rng, lift=0.0, sick=None, lifted=(0, 1)):
+    """Return the rows of a control seen in every session and of two repeats a session, each from an earlier one.
+
+    A second grade is equal in 75 %, one off in 23 %, two off in 2 %; in session `sick` the criteria `lifted` read
+    `lift` higher.
+    """
+    rows = []
+    for session in range(SESSIONS):
+        for piece in [0, *(1 + session * 2 + np.arange(2)), *(1 + (session * 2 - 2 + np.arange(2)) % (2 * SESSIONS))]:
+            for criterion in range(CRITERIA):
+                true = (7 * piece + 3 * criterion) % 4
+                off = rng.choice([0, 1, 2], p=[0.75, 0.23, 0.02]) * rng.choice([-1, 1])
+                drift = lift if session == sick and criterion in lifted else 0.0
+                rows.append((np.clip(true + off + drift, 0, 5), session, criterion, piece))
+    return [np.array(column) for column in zip(*rows, strict=True)]
+
+
+def test_a_drifted_session_is_found_and_no_other():
+    """Two of six criteria read 1.5 higher in one session: that one has moved, at any place in the row."""
+    for sick in (0, 3, SESSIONS - 1):
+        checks = check_sessions(*ledger(np.random.default_rng(sick), 1.5, sick))
+        assert [one.session for one in checks if one.moved] == [sick]
+        assert [shift.shift > 0.5 for shift in checks[sick].shifts[:2]] == [True, True]
+        assert checks[sick].mean.shift > checks[sick].mean.limit * 0.5
+
+
+def test_steady_sessions_are_seldom_accused():
+    """Over 6 steady ledgers of 8 sessions at most 2 sessions are called moved; the bench has more."""
+    rng = np.random.default_rng(11)
+    assert sum(one.moved for _ in range(6) for one in check_sessions(*ledger(rng))) <= 2
+
+
+def test_an_unsteady_hand_is_called_scattered():
+    """Repeats of one session that lie three grades apart, up as often as down, scatter without a shift."""
+    grades, session, criterion, piece = ledger(np.random.default_rng(3))
+    wild = session == 4
+    grades[wild] = np.clip(grades[wild] + np.where((piece + criterion)[wild] % 2, 3, -3), 0, 5)
+    found = check_sessions(grades, session, criterion, piece)[4]
+    assert found.scattered
+
+
+def test_pieces_graded_twice_on_one_sheet_count_as_scatter_alone():
+    """A piece seen only in one session says nothing about a shift, and its two grades are compared."""
+    calm = check_sessions([2, 2, 1, 1], [0, 0, 1, 1], [0, 0, 0, 0], [0, 0, 1, 1])
+    assert [(one.mean.pieces, one.moved_p_value) for one in calm] == [(0, 1.0), (0, 1.0)]
+    wild = check_sessions([0, 5] * 4 + [1, 1], [0] * 8 + [1] * 2, [0] * 10, [0, 0, 1, 1, 2, 2, 3, 3, 4, 4])
+    assert wild[0].scattered
+    assert not wild[1].scattered
+
+
+def test_nothing_to_compare_says_nothing():
+    """Without a second grade of anything both chances are 1; without grades there is no session."""
+    only = check_sessions([3.0], [5], [0], [0])
+    assert [(one.session, one.moved_p_value, one.scattered_p_value, one.shifts) for one in only] == [
+        (5, 1.0, 1.0, ())
+    ]
+    assert check_sessions([], [], [], []) == ()
+
+
+@settings(max_examples=2, deadline=None)
+@given(seed=st.integers(0, 1000), lift=st.sampled_from([0.0, 1.0]))
+def test_chances_are_chances_and_repeat(seed, lift):
+    """Chances lie in 0 to 1, limits are not negative, the same rows give the same answer, and so do mirrored ones."""
+    rows = ledger(np.random.default_rng(seed), lift, 2)
+    checks = check_sessions(*rows)
+    assert checks == check_sessions(*rows)
+    for one in checks:
+        assert all(0 < shift.p_value <= 1 and shift.limit >= 0 for shift in (one.mean, *one.shifts))
+        assert one.moved == (one.moved_p_value <= LINE)
+    mirrored = check_sessions(5 - rows[0], *rows[1:])
+    assert [one.mean.shift for one in mirrored] == pytest.approx([-one.mean.shift for one in checks])
+    assert [one.moved_p_value for one in mirrored] == pytest.approx([one.moved_p_value for one in checks])
+
+
+@pytest.mark.parametrize(
+    ("rows", "named"),
+    [
+        (([[1.0]], [0], [0], [0]), "grades"),
+        (([1.0], [0, 1], [0], [0]), "session"),
+        (([1.0], [0], [0.5], [0]), "criterion"),
+        (([1.0], [0], [0], [-1]), "piece"),
+    ],
+)
+def test_bad_rows_are_refused(rows, named):
+    """The message names the argument."""
+    with pytest.raises(BadInput, match=named):
+        check_sessions(*rows)
