@@ -3,6 +3,9 @@
 from datetime import date
 from pathlib import Path
 
+import pytest
+
+from qcledger.bench import orders, planning
 from qcledger.bench.wishes import Asking, Proposal, propose
 from qcledger.ledger import Ledger
 from qcledger.records import LabelVersion, Maker, Paint, Parcel, Record, Specimen
@@ -40,6 +43,11 @@ def shelf() -> list[Record]:
                     )
                 )
     return rows
+
+
+def search_shortly(patch: pytest.MonkeyPatch) -> None:
+    """Let orders be found by a short search: what a sheet holds does not depend on how even it is."""
+    patch.setattr(planning, "arrange", lambda asked, chance, turns: orders.arrange(asked, chance, turns=5))
 
 
 def new_ledger(folder: Path) -> Ledger:

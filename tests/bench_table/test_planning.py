@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from qcledger.bench import facts, orders, planning, sheets, wishes
+from qcledger.bench import facts, sheets, wishes
 from qcledger.bench.begin import find, stickers
 from qcledger.bench.due import due_at
 from qcledger.bench.planning import group_of, most_specimens, rebuild
@@ -16,7 +16,7 @@ from qcledger.records import Comparison, Preparation, RunRow, Session, Specimen,
 from qcledger.rubric import pigments
 from qcledger.settings import shipped
 from qcledger.vocab import Blinding, Role, SpecimenState, StageName
-from tests.bench_table.given import PANS, new_ledger, proposed
+from tests.bench_table.given import PANS, new_ledger, proposed, search_shortly
 from tests.small import START
 
 
@@ -29,8 +29,8 @@ def whole(tmp_path):
 
 @pytest.fixture
 def ledger(whole, monkeypatch):
-    """Return the same with a short search: what a sheet holds does not depend on how even it is."""
-    monkeypatch.setattr(planning, "arrange", lambda asked, chance, turns: orders.arrange(asked, chance, turns=20))
+    """Return the same with a short search."""
+    search_shortly(monkeypatch)
     return whole
 
 

@@ -2,10 +2,9 @@
 
 import pytest
 
-from qcledger.bench import orders, planning
 from qcledger.ledger import Ledger
 from qcledger.records import Preparation, RunRow, Session
-from tests.bench_table.given import PANS, new_ledger
+from tests.bench_table.given import PANS, new_ledger, search_shortly
 
 PLAN = (
     "--plan", "--comparison", "four paints", "--rubric", "watercolour", "--on-paper", "cotton 300 g",
@@ -16,7 +15,7 @@ PLAN = (
 @pytest.fixture
 def ask(tmp_path, cli, monkeypatch):
     """Return a function that runs ``qcledger sheet`` on a ledger with a stock; the search is short."""
-    monkeypatch.setattr(planning, "arrange", lambda asked, chance, turns: orders.arrange(asked, chance, turns=20))
+    search_shortly(monkeypatch)
     new_ledger(tmp_path).close()
     return lambda *args: cli("sheet", *args, "--ledger", tmp_path / "planned.sqlite")
 

@@ -9,7 +9,7 @@ from qcledger.bench import facts, wishes
 from qcledger.records import Session
 from qcledger.report.sheet import about, sheet_text
 from qcledger.report.sheet_print import ACROSS, DOWN, GREYS, Paper, key_sheet, run_sheet, strips
-from tests.bench_table.given import MAKERS, new_ledger, proposed
+from tests.bench_table.given import MAKERS, new_ledger, proposed, search_shortly
 from tests.hostile import HOSTILE
 from tests.small import PAINTS
 
@@ -40,6 +40,7 @@ def sheet(tmp_path_factory):
     folder = tmp_path_factory.mktemp("printed")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("QCLEDGER_HOME", str(folder))
+        search_shortly(patch)
         with new_ledger(folder) as ledger:
             proposal = proposed(ledger, control="OV 0023", blinding="by another person")
             wishes.keep(proposal, ledger)

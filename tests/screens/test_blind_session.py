@@ -13,7 +13,7 @@ from qcledger.records import Observation, RunRow, Session
 from qcledger.screens.app import Pages
 from qcledger.screens.bench.page import Bench
 from qcledger.screens.stock.history import History
-from tests.bench_table.given import MAKERS, new_ledger, proposed
+from tests.bench_table.given import MAKERS, new_ledger, proposed, search_shortly
 from tests.screens.stock.support import Shop
 from tests.small import PAINTS
 
@@ -49,8 +49,9 @@ class Blind(Shop):
 
 
 @pytest.fixture
-def place(tmp_path, home):
+def place(tmp_path, home, monkeypatch):
     """Return where the ledger is, and the code of each specimen's first place."""
+    search_shortly(monkeypatch)
     with new_ledger(tmp_path) as ledger:
         proposal = proposed(
             ledger, specimens="OV 0001, OV 0009, OV 0017, OV 0025, OV 0011, OV 0019", control="OV 0003",
