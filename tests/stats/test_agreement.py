@@ -71,7 +71,7 @@ def test_ten_equal_pairs_do_not_promise_perfection():
 
 @pytest.mark.parametrize("pairs", [10, 20, 40])
 def test_intervals_hold_the_truth(pairs):
-    """A simulated tester with noise of half a grade: 400 sets are covered in 92 to 98 %, and the usual way in less."""
+    """Twos and threes swapped as often as kept are not told apart, zeros and ones are."""
     found = covered("even", 0.5, 1.0, pairs, 400, {"in use": kappa_limits, "usual": usual})[1]
     assert 0.92 <= found["in use"] <= 0.98
     assert found["usual"] < found["in use"]
@@ -96,11 +96,6 @@ def test_swapped_grades_are_not_told_apart():
     found = told_apart(first, second, range(6))
     counts = [(one.lower, one.kept, one.swapped) for one in found[:4]]
     assert counts == [(0, 12, 0), (1, 10, 0), (2, 8, 8), (3, 4, 0)]
-        (0, 12, 0),
-        (1, 6 + 4, 0),
-        (2, 8, 8),
-        (3, 4, 0),
-    ]
     assert found[0].verdict is Told.APART
     assert found[2].verdict is Told.NOT_SETTLED  # 8 of 16 have a chance of .13 where a third is swapped
     assert told_apart(first * 2, second * 2, range(6))[2].verdict is Told.NOT_APART
