@@ -52,7 +52,7 @@ def sentence(finding: Finding) -> str:
         counted(finding, scope),
         points_to(finding),
         also(finding),
-        beside(finding),
+        beside(finding, scope),
         fairly(finding),
         came_from(scope.trail),
         seen_openly(finding, scope.trail),
@@ -99,14 +99,17 @@ def also(finding: Finding) -> str:
     return " ".join(named)
 
 
-def beside(finding: Finding) -> str:
-    """Return what the other makers' paints with the same pigments and format showed."""
+def beside(finding: Finding, scope: Scope) -> str:
+    """Return what other makers' paints showed that have the pigments and formats of what the sentence counts."""
     if finding.claim and finding.claim.extent in _WIDE:
         return ""
-    if not finding.peers.makers:
-        return "We tested no other maker's paint with these pigments in this format."
-    counts, makers = finding.peers.counts, how_many(finding.peers.makers, "other maker")
-    return f"With the same pigments in the same format, {out_of(counts.faulty, counts.tested)} from {makers}."
+    several = len(scope.formats) > 1
+    if not (peers := finding.field.peers(scope.lots)):
+        formats = "these formats" if several else "this format"
+        return f"We tested no other maker's paint with these pigments in {formats}."
+    makers = how_many(len({lot.row.maker for lot in peers}), "other maker")
+    formats = "formats" if several else "format"
+    return f"With the same pigments in the same {formats}, {_of(tally(peers))} from {makers}."
 
 
 def fairly(finding: Finding) -> str:
@@ -114,7 +117,8 @@ def fairly(finding: Finding) -> str:
     chance = finding.claim.chance if finding.claim and finding.standing is Standing.HOLDS else None
     if chance is None or chance.fair is None:
         return ""
-    told = f"A fair field with the same purchases showed something as strong in {as_strong(chance.fair)} trials."
+    fields = f"{as_strong(chance.fair)} fair fields, in which no maker differs,"
+    told = f"With the same purchases, {fields} came out as strong."
     far = chance.reach is not None and chance.reach.far_above >= SURE
     return f"Its rate is above the field's by more than ten points. {told}" if far else told
 
@@ -291,9 +295,9 @@ def _of_specimen(finding: Finding, scope: Scope) -> str:
     sticker, units = claim.subject[-1], claim.lots[0].row
     lot = next(lot for lot in scope.lots if any(unit.row.sticker == sticker for unit in lot.units))
     code = f" {units.lot_code}" if units.lot_code else ""
-    sound = number(lot.tested - lot.faulty)
-    beside_it = f"beside {sound} sound of its lot{code}" if lot.coded else "of no printed lot"
-    return f"{_plain(finding, scope)}; {sticker} {beside_it}"
+    sound = how_many(lot.tested - lot.faulty, "sound one")
+    beside_it = f"beside {sound} of its lot{code}" if lot.tested > 1 else f"is the only one of its lot{code}"
+    return f"{_plain(finding, scope)}; {sticker} {beside_it if lot.coded else 'of no printed lot'}"
 
 
 def _claim(finding: Finding) -> Claim:

@@ -124,7 +124,7 @@ def test_each_accusation_carries_its_probability_and_k_of_n(found, criterion, ma
     assert chance.reach.above >= FLOOR
     assert chance.reach.far_above >= SURE
     assert chance.fair.p_value <= LINE / 7  # as many criteria of the demo could accuse somebody
-    assert f"{chance.fair.as_strong or 'none'} of {chance.fair.fields:,} trials" in sentence(one)
+    assert f"{chance.fair.as_strong or 'none'} of {chance.fair.fields:,} fair fields" in sentence(one)
     assert "by more than ten points" in sentence(one)
     assert stress.checks
     assert stress.stands >= stands * len(stress.checks)

@@ -100,6 +100,22 @@ def test_a_bad_lot_is_told_as_a_lot():
     assert "The 6 from other lots still allow a rate there of up to 39 %" in text
 
 
+def test_peers_are_of_the_paints_that_the_sentence_counts():
+    """Other makers' paints of other pigments are no peers of the one paint that a lot belongs to."""
+    reds = [row(maker=maker, paint="Rust", grade=5 * (maker == "B")) for maker in "BCD"]
+    blues = [row(maker=maker, paint="Sea", pigments=("PB29",)) for maker in "ABCD"]
+    text = sentence(told([*LOT, *reds, *blues]))
+    assert "With the same pigments in the same format, 1 of 3 from three other makers." in text
+    over_formats = sentence(CASES["maker"])
+    assert "in the same formats, none of 80 from five other makers." in over_formats
+
+
+def test_a_single_specimen_is_told_with_its_lot():
+    """Beside how many sound ones of its lot, or that it is the only one."""
+    assert "beside three sound ones of its lot L1." in sentence(CASES["specimen"])
+    assert "is the only one of its lot L1." in sentence(CASES["one of one"])
+
+
 def test_what_is_to_confirm_is_not_public():
     """What may be published of an unconfirmed accusation: not settled, with its counts, and pointing to nobody."""
     found = CASES["to confirm"]
