@@ -91,8 +91,8 @@ def of_ledger(ledger: "Ledger", comparison: str | None = None, wanted: Collectio
     from qcledger.report import kept
 
     titles = {row.title: row.id for row in ledger.rows(Comparison)}
-    wanted = comparison if comparison in titles.values() else _match("--comparison", comparison, titles)
-    reading = kept.Kept().reading(ledger, wanted)
+    only = comparison if comparison in titles.values() else _match("--comparison", comparison, titles)
+    reading = kept.Kept().reading(ledger, only)
     reading.work_out(wanted, shown)
     return reading.found
 

@@ -131,7 +131,7 @@ class Shelf:
     def digests(self) -> NDArray[np.uint64]:
         """Two numbers for each lot, shape (lots, 2), hashed from its maker, format, paint, pigments and key."""
         told = (
-            (row.maker, row.format.value, row.paint, sorted(row.pigments), row.lot or row.parcel) for row in self.rows
+            (row.maker, str(row.format), row.paint, sorted(row.pigments), row.lot or row.parcel) for row in self.rows
         )
         hashed = b"".join(blake2b(repr(one).encode(), digest_size=16).digest() for one in told)
         return np.frombuffer(hashed, np.uint64).reshape(-1, 2)

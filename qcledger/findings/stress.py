@@ -12,6 +12,7 @@ once from the whole field. Every other extent has its own exact test.
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
+from typing import NamedTuple
 
 from qcledger.findings.evidence import CriterionOf, Evidence, gather
 from qcledger.findings.extent import Case
@@ -39,11 +40,19 @@ _BESIDE = (Extent.LOT, Extent.SPECIMEN)
 _STRENGTH = (What.BEYOND_CHANCE, What.ABOVE_FIELD, What.FAIR_FIELD)
 
 
+class Name(NamedTuple):
+    """What tells a claim from every other of one ledger: criterion's key, extent, subject, maker's id."""
+
+    criterion: str
+    extent: Extent
+    subject: tuple[str, ...]
+    maker: str | None
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Worry:
-    """One claim to be looked at again: the hash of everything that enters, the claim, and its criterion's rows."""
+    """One claim to be looked at again, its criterion's field, and the line of its fair-field check."""
 
-    key: str
     claim: Claim
     everyone: Field
     line: float
@@ -56,31 +65,31 @@ class Worry:
     @property
     def rows(self) -> tuple[TestedRow, ...]:
         """Every observation on the criterion, also those that do not count as things stand."""
-        return rows_of(self.everyone.evidence, self.everyone.criterion.key)
+        return rows_of(self.everyone.evidence, self.criterion)
+
+    def key(self, rows: str) -> str:
+        """Return the hash of everything that enters; `rows` is `digest` of its rows, which several claims share."""
+        line = self.everyone.criterion.fault_line
+        told = (MODEL, str(self.claim.extent), self.claim.subject, _maker(self.claim), f"{self.line:.3g}", line, rows)
+        return sha256(repr(told).encode()).hexdigest()
 
 
 @dataclass
 class Worries:
-    """Gives claims their stress checks from what is kept, and collects what has still to be worked out."""
+    """Gives claims their stress checks from what is known, and notes the others."""
 
-    kept: Callable[[str], Stress | None]
-    missing: dict[str, Worry] = field(default_factory=dict)
-    _digests: dict[str, str] = field(default_factory=dict)
+    known: Mapping[Name, Stress] = field(default_factory=dict)
+    missing: dict[Name, Worry] = field(default_factory=dict)
 
     def about(self, claim: Claim, everyone: Field, line: float) -> Claim:
         """Return `claim` with its stress checks where they are known."""
         if claim.critical:
             return claim
-        criterion = everyone.criterion.key
-        if criterion not in self._digests:
-            self._digests[criterion] = _digest(rows_of(everyone.evidence, criterion))
-        identity = (MODEL, str(claim.extent), claim.subject, _maker(claim), f"{line:.3g}")
-        told = (identity, everyone.criterion.fault_line, self._digests[criterion])
-        key = sha256(repr(told).encode()).hexdigest()
-        found = self.kept(key)
-        if found is None:
-            self.missing[key] = Worry(key, claim, everyone, line)
-        return replace(claim, stress=found)
+        name = Name(everyone.criterion.key, claim.extent, claim.subject, _maker(claim))
+        if name in self.known:
+            return replace(claim, stress=self.known[name])
+        self.missing[name] = Worry(claim, everyone, line)
+        return claim
 
 
 def rows_of(evidence: Evidence, criterion: str) -> tuple[TestedRow, ...]:
@@ -123,7 +132,7 @@ def stress(
     return Stress(tuple(told))
 
 
-def _digest(rows: Sequence[TestedRow]) -> str:
+def digest(rows: Sequence[TestedRow]) -> str:
     """Return the hash of everything in `rows` that evidence, and what is left out, depend on."""
     told = sorted(
         repr((

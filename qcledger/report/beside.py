@@ -1,4 +1,4 @@
-"""What the pooled model has to answer is worked out beside the pages, in a process of its own; no key waits for it."""
+"""What the pooled model has to answer is worked out beside the pages, in a process of its own."""
 
 import os
 import signal
@@ -50,7 +50,7 @@ class Beside:
 
         What was asked for and not answered is not asked for again: whatever hindered it would hinder it once more.
         """
-        wanted = frozenset((*(one.key for one in reading.asked.values()), *reading.worries))
+        wanted = frozenset((*(one.key for one in reading.asked.values()), *map(str, reading.worries)))
         if self.running or wanted <= self._asked:
             return False
         self.stop()

@@ -13,7 +13,7 @@ from qcledger.findings.finding import Stress
 from qcledger.findings.pool import Asked, Pool
 from qcledger.findings.pooled import Pooled
 from qcledger.findings.strength import Strength, by_exchanging_lots
-from qcledger.findings.stress import Worries, Worry, stress
+from qcledger.findings.stress import Name, Worries, Worry, digest, stress
 from qcledger.findings.trail import recurrence
 from qcledger.records import Comparison, Photo, ReaderNote, Session, TestedRow
 from qcledger.report.store import Store
@@ -55,11 +55,11 @@ class Kept:
     def reading(self, ledger: "Ledger", comparison: str | None = None, stop: Event | None = None) -> "Reading":
         """Return the findings with what has still to be worked out for them; parameters are those of `findings`."""
         heads = ledger.closing_hashes()
-        if comparison not in self._read or self._read[comparison][0] != heads:
+        if comparison in self._read and self._read[comparison][0] == heads:
+            self._read[comparison][1].take_in()
+        else:  # the stress checks that are kept are looked up next time: that takes longer than the counts
             self._read[comparison] = (heads, Reading(ledger, comparison, self._store, stop))
-        reading = self._read[comparison][1]
-        reading.take_in()
-        return reading
+        return self._read[comparison][1]
 
 
 class Reading:
@@ -91,7 +91,9 @@ class Reading:
             whole = gather(_while(self._stop, everything), self._criterion_of)
         self._recurring, self._notes = recurrence(whole), ledger.rows(ReaderNote)
         self.asked: dict[str, Asked] = {}
-        self.worries: dict[str, Worry] = {}
+        self.worries: dict[Name, Worry] = {}
+        self._stress: dict[Name, Stress] = {}
+        self._digests: dict[str, str] = {}
         self.found = replace(self._find(), blind=blind_sessions(ledger, comparison))
 
     @property
@@ -101,12 +103,21 @@ class Reading:
 
     def take_in(self) -> None:
         """Take in what the store has learnt since."""
-        known = [key for key, asked in self.asked.items() if self._store.pooled(asked.key)]
-        known += [one.criterion for one in self.worries.values() if self._store.stress(one.key)]
+        known = {key for key, asked in self.asked.items() if self._store.pooled(asked.key)}
+        for name, worry in self.worries.items():
+            if (found := self._store.stress(self._key(worry))) is not None:
+                self._stress[name] = found
+                known.add(name.criterion)
         if known:
             again = {(f.criterion.key, f.maker, f.format): f for f in self._find(known).findings}
             told = (again.get((f.criterion.key, f.maker, f.format), f) for f in self.found.findings)
             self.found = replace(self.found, findings=tuple(told))
+
+    def _key(self, worry: Worry) -> str:
+        if worry.criterion not in self._digests:
+            _go_on(self._stop)
+            self._digests[worry.criterion] = digest(worry.rows)
+        return worry.key(self._digests[worry.criterion])
 
     def work_out(
         self, only: Collection[str] | None = None, progress: Progress = untold, stop: Callable[[], bool] | None = None
@@ -122,6 +133,7 @@ class Reading:
         stop
             Asked now and then; True ends the work, and what was not finished is not kept.
         """
+        self.take_in()
         if not self.open or only == ():
             return  # without loading the model
         from qcledger.findings.model import answer, question
@@ -147,7 +159,7 @@ class Reading:
                 if one.criterion not in fair:
                     fair[one.criterion] = SameFairFields.of(one.everyone, one.line)
                 strength = fair[one.criterion]
-            self._keep(one.key, stress(one, self._criterion_of, strength=strength, stop=halt), halt)
+            self._keep(self._key(one), stress(one, self._criterion_of, strength=strength, stop=halt), halt)
         self.take_in()
 
     def _keep(self, key: str, found: Pooled | Stress, halt: Callable[[], bool]) -> None:
@@ -157,13 +169,13 @@ class Reading:
     def _find(self, among: Collection[str] | None = None) -> Findings:
         for known in among or ():
             self.asked.pop(known, None)
-        self.worries = {key: one for key, one in self.worries.items() if one.criterion not in (among or ())}
+        self.worries = {name: one for name, one in self.worries.items() if name.criterion not in (among or ())}
 
         def kept(key: str) -> Pooled | None:
             _go_on(self._stop)
             return self._store.pooled(key)
 
-        pool = Pool(kept, Worries(self._store.stress))
+        pool = Pool(kept, Worries(self._stress))
         found = find(self._evidence, recurring=self._recurring, reader_notes=self._notes, pool=pool, among=among)
         self.asked |= pool.missing
         self.worries |= pool.worries.missing
@@ -172,7 +184,9 @@ class Reading:
 
 def of_ledger(ledger: "Ledger", comparison: str | None = None, stop: Event | None = None) -> Findings:
     """Return the findings in a ledger; parameters and errors are those of `Kept.findings`."""
-    return Reading(ledger, comparison, Store(), stop).found
+    reading = Reading(ledger, comparison, Store(), stop)
+    reading.take_in()
+    return reading.found
 
 
 def _criteria(ledger: "Ledger") -> CriterionOf:

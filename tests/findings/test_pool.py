@@ -22,7 +22,7 @@ CONFIRMED = (*ROWS, *confirming("A"))
 
 def asking(kept=lambda key: None):
     """Return a pool with these answers."""
-    return Pool(kept, Worries(lambda key: None))
+    return Pool(kept, Worries())
 
 
 @cache
@@ -40,8 +40,8 @@ def read_with(rows, answers):
 
 
 def test_the_level_is_the_calibrated_one():
-    """One scorecard accuses at the line that calibration set."""
-    assert LINE == fair_field.LINE
+    """One scorecard accuses at the line and the floor that calibration set."""
+    assert (LINE, FLOOR) == (fair_field.LINE, fair_field.FLOOR)
 
 
 def test_while_the_model_is_asked_the_accusation_reads_checking():
@@ -194,10 +194,12 @@ def test_a_criterion_nobody_could_judge_asks_nothing():
 def test_kept_stress_is_told_with_its_claim():
     """Claims that reach a standing carry their stress checks; what is missing is noted once."""
     answers = answered(CONFIRMED)
-    pool = Pool(answers.get, Worries(lambda key: None))
+    pool = Pool(answers.get, Worries())
     find(gather(CONFIRMED, only()), pool=pool)
     assert len(pool.worries.missing) == 1
     known = Stress(())
-    told = find(gather(CONFIRMED, only()), pool=Pool(answers.get, Worries(lambda key: known)))
+    told = find(
+        gather(CONFIRMED, only()), pool=Pool(answers.get, Worries(dict.fromkeys(pool.worries.missing, known)))
+    )
     assert {one.claim.stress for one in told.findings if one.maker == "A"} == {known}
     assert all(check.need is not Need.CHECKING for one in told.findings for check in one.checks)

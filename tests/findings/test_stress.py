@@ -15,7 +15,7 @@ def worry(rows, extent, criterion=FROTH):
     """Return the claim of this extent, to be looked at again."""
     found = find(gather(rows, only(criterion)))
     one = next(one for one in found.findings if one.claim and one.claim.extent is extent)
-    return Worry("", one.claim, one.field, LINE)
+    return Worry(one.claim, one.field, LINE)
 
 
 def by_kind(found, kind):
@@ -116,7 +116,7 @@ def test_other_extents_are_looked_at_by_their_own_rules():
     hard = [*field("ABCDEF", bad=5), *field("ABCDEF", formats=(type(HALF)("tube"),))]
     mine = worry(hard, Extent.FORMAT)
     few = replace(mine.claim, lots=mine.claim.lots[:3])
-    assert all(by_kind(stress(Worry("", few, mine.everyone, LINE), only()), "lot").values())
+    assert all(by_kind(stress(Worry(few, mine.everyone, LINE), only()), "lot").values())
     single = [*lot("L1", 1, number=4), *lot("L2", 0, parcel="P2"), *field("BC")]
     found = stress(worry(single, Extent.SPECIMEN), only())
     assert by_kind(found, "lot") == {"L2 of Red": True}
