@@ -80,7 +80,7 @@ def test_imbalance_is_a_chi_square_by_hand():
 
 
 def test_a_sheet_is_near_the_best_that_search_finds():
-    """Within `FACTOR` of the best of a longer search; tests/bench/bench_orders.py prints it for more kinds of sheets."""
+    """Within `FACTOR` of the best of a longer search; tests/bench/bench_orders.py prints it for more kinds."""
     asked = Asked(items(10, makers=4, weak=5), CONTROL, 1)
     best = imbalance(arrange(asked, Chance(11), turns=800))
     ours = arrange(asked, Chance(5))

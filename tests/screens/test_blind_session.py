@@ -134,6 +134,9 @@ async def test_no_page_and_no_file_tells_what_a_code_stands_for(place, home, tmp
         ("findings",),
         ("findings", "--as", "csv"),
         ("findings", "--as", "json"),
+        ("tester",),
+        ("tester", "--charts"),
+        ("tester", "--check", "S01"),
     ):
         told = cli(*args, "--ledger", place[0])
         assert (told.code, at.links(told.out + told.err)) == (0, []), args
