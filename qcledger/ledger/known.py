@@ -34,6 +34,16 @@ _RESTING: Mapping[type[Record], tuple[tuple[type[Record], str], ...]] = {
 """Which rows must still fit when a row is written again, and the field by which they name it."""
 
 
+_SEEN = TABLE[Observation.TABLE]
+_NEWER = _SEEN.alias("newer")
+_CURRENT: Select[Any] = (
+    select(_SEEN.c.id, _SEEN.c.trial, _SEEN.c.criterion)
+    .outerjoin(_NEWER, _NEWER.c.supersedes == _SEEN.c.id)
+    .where(_NEWER.c.id.is_(None))
+    .order_by(_SEEN.c.id)
+)
+
+
 class Known:
     """Looks rows up in few statements, and remembers them.
 
@@ -71,15 +81,9 @@ class Known:
 
     def _fetch_results(self, trials: Iterable[str]) -> None:
         """Look up the results that stand in trials: the observations that no other supersedes."""
-        table = TABLE[Observation.TABLE]
-        newer = table.alias("newer")
-        current: Select[Any] = select(table.c.id, table.c.trial, table.c.criterion).outerjoin(
-            newer, newer.c.supersedes == table.c.id
-        )
         for batch in batches(sorted(set(trials) - self._results.keys())):
             self._results |= {trial: {} for trial in batch}
-            wanted = current.where(table.c.trial.in_(batch), newer.c.id.is_(None)).order_by(table.c.id)
-            for row in self.connection.execute(wanted):
+            for row in self.connection.execute(_CURRENT.where(_SEEN.c.trial.in_(batch))):
                 self._results[row.trial].setdefault(row.criterion, row.id)
 
     def get(self, kind: str, subject: str) -> Record | None:
