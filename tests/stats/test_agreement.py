@@ -71,7 +71,7 @@ def test_ten_equal_pairs_do_not_promise_perfection():
 
 @pytest.mark.parametrize("pairs", [10, 20, 40])
 def test_intervals_hold_the_truth(pairs):
-    """Twos and threes swapped as often as kept are not told apart, zeros and ones are."""
+    """A simulated tester with noise of half a grade: 400 sets are covered in 92 to 98 %, the usual way in fewer."""
     found = covered("even", 0.5, 1.0, pairs, 400, {"in use": kappa_limits, "usual": usual})[1]
     assert 0.92 <= found["in use"] <= 0.98
     assert found["usual"] < found["in use"]
