@@ -67,6 +67,7 @@ def print_findings(place: str | Path) -> None:
     from qcledger.report import findings_text
 
     with open_ledger(str(place)) as ledger:
+        click.echo("What the pooled model says is worked out once; that may take half a minute.", err=True)
         click.echo(findings_text(of_ledger(ledger)), nl=False)
 
 

@@ -6,7 +6,6 @@ from functools import cache
 from threading import Event
 from typing import TYPE_CHECKING
 
-from qcledger.ledger.progress import Progress, untold
 from qcledger.findings import Finding, Findings, find, gather
 from qcledger.findings.evidence import CriterionOf
 from qcledger.findings.finding import Stress
@@ -15,6 +14,7 @@ from qcledger.findings.pooled import Pooled
 from qcledger.findings.strength import Strength, by_exchanging_lots
 from qcledger.findings.stress import Name, Worries, Worry, digest, stress
 from qcledger.findings.trail import recurrence
+from qcledger.ledger.progress import Progress, untold
 from qcledger.records import Comparison, Photo, ReaderNote, Session, TestedRow
 from qcledger.report.store import Store
 from qcledger.rubric import Criterion

@@ -21,7 +21,7 @@ FULL = 3.0
 
 LABEL = "strip: lot-aware Beta density, more ink likelier, ends 95 %, {mark} all makers"
 POOLED = "strip: pooled rate, more ink likelier, ends 95 %, {mark} all makers"
-MIXED = "strip: pooled rate, lot-aware until that is worked out; ends 95 %, {mark} all makers"
+MIXED = "strip: pooled rate, lot-aware until worked out; ends 95 %, {mark} all makers"
 """What a strip is, said wherever strips are."""
 
 Pairs = Sequence[tuple[int, int]]

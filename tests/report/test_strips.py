@@ -6,7 +6,8 @@ from hypothesis import strategies as st
 from scipy.stats import beta
 
 from qcledger.findings import read
-from qcledger.report.strips import PLAIN, SHADED, axis, by_lot, ink_of, singly, strips, with_mark
+from qcledger.findings.pooled import QUANTILES, Estimate
+from qcledger.report.strips import PLAIN, SHADED, Curve, axis, by_lot, curve_of, ink_of, singly, strips, with_mark
 from qcledger.stats.clustered import lot_aware
 from tests.findings.made import only, paints
 
@@ -129,3 +130,34 @@ def test_the_scale_has_its_labels_where_the_rates_are():
 def test_shades_only_where_the_terminal_has_them(encoding, environment, ink):
     """An encoding without them, the C locale, and terminals known for it get ASCII."""
     assert ink_of(encoding, environment) is ink
+
+
+def test_a_curve_ends_at_its_95_per_cent_limits_and_is_darkest_where_it_is_steepest():
+    """Quantiles of a Beta(2, 8) (scipy.stats.beta): blank outside 2.8 % and 48.2 %, most ink near its mode, 1/8."""
+    width = 40
+    curve = Curve(beta.ppf(QUANTILES, 2, 8).tolist())
+    (drawn,) = strips([curve], width)
+    inked = [place for place, sign in enumerate(drawn) if sign != " "]
+    low, high = beta.ppf([0.025, 0.975], 2, 8)
+    assert (inked[0], inked[-1]) == (int(low * width), int(high * width))
+    assert drawn.index("█") <= int(0.125 * width) <= drawn.rindex("█")
+
+
+def test_an_estimate_is_drawn_as_the_beta_of_its_mean_and_deviation():
+    """Mean and standard deviation of a Beta(3, 5) give its quantiles back (scipy.stats.beta)."""
+    found = curve_of(Estimate(beta.mean(3, 5), beta.std(3, 5), 0, 1))
+    assert found == pytest.approx(tuple(beta.ppf(QUANTILES, 3, 5)), abs=1e-9)
+    for mean, sd in ((0.0, 0.0), (1.0, 0.0), (0.5, 0.6)):
+        curve = curve_of(Estimate(mean, sd, 0, 1))
+        assert list(curve) == sorted(curve)
+        assert len(strips([curve], 20)[0]) == 20
+
+
+def test_the_label_says_what_was_drawn():
+    """Of counts, of posteriors, of both; an empty cell is neither."""
+    curve, pairs = Curve(QUANTILES), [(1, 2)]
+    assert "lot-aware Beta density" in SHADED.label_of([pairs, ()])
+    assert SHADED.label_of([curve, ()]).startswith("strip: pooled rate, more ink likelier")
+    assert "lot-aware until worked out" in SHADED.label_of([curve, pairs])
+    assert all(len(SHADED.label_of(some)) <= 78 for some in ([curve], [pairs], [curve, pairs]))
+    assert "pooled" in PLAIN.label_of([curve])
