@@ -27,6 +27,7 @@ class Kind(StrEnum):
 
     STAGE = "stages due"
     CLOSE = "sessions to close"
+    CHECK = "sessions to look at again"
     PHOTOS = "photos not filed"
     CONFIRM = "accusations to confirm"
     ANSWER = "answers awaited"

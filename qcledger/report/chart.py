@@ -11,6 +11,7 @@ from statistics import fmean, median
 
 from qcledger.findings.control import History, Look
 from qcledger.findings.drift import MOST_ON_ONE
+from qcledger.findings.repeats import USUAL_SCATTER
 from qcledger.findings.words import how_many
 from qcledger.report.layout import cut, paragraph
 from qcledger.report.strips import Ink
@@ -87,7 +88,7 @@ class Series:
         return max((by / room for by, room in spans if room), default=0.0)
 
 
-def series_of(looks: History, criteria: Mapping[str, Criterion], scatter: float) -> list[Series]:
+def series_of(looks: History, criteria: Mapping[str, Criterion], scatter: float = USUAL_SCATTER) -> list[Series]:
     """Return a chart's worth of values for each criterion with `FEWEST` sessions, the farthest moved first.
 
     Parameters

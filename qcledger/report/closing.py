@@ -265,13 +265,15 @@ def state(session: Session) -> str:
     return f"closed {session.closed_at.date()}"
 
 
-def summary(checks: Sequence[Drift], titles: Mapping[str, str]) -> list[str]:
-    """Return one line a session: what control and repeats propose."""
-    told = []
-    for drift in checks:
-        names = ", ".join(f"{titles.get(one.criterion, one.criterion)} {one.by:+g}" for one in drift.moved)
-        far = f"{len(drift.far)} {plural(len(drift.far), 'repeat')} far apart" if drift.far else ""
-        bare = "" if drift.check and drift.check.mean.pieces else "nothing to hold against other sessions"
-        words = "; ".join(part for part in (names and f"control moved: {names}", far, bare) if part)
-        told.append(f"{SIGNS[drift.proposal]}{drift.code:<6} {drift.proposal:<13} {words}".rstrip())
-    return told
+def summary(checks: Sequence[Drift], titles: Mapping[str, str], width: int = WIDTH) -> list[str]:
+    """Return what control and repeats propose for each session, in lines of at most `width` columns."""
+    return [line for drift in checks for line in _summed(drift, titles, width)]
+
+
+def _summed(drift: Drift, titles: Mapping[str, str], width: int) -> list[str]:
+    names = ", ".join(f"{titles.get(one.criterion, one.criterion)} {one.by:+g}" for one in drift.moved)
+    far = f"{len(drift.far)} {plural(len(drift.far), 'repeat')} far apart" if drift.far else ""
+    bare = "" if drift.check and drift.check.mean.pieces else "nothing to hold against other sessions"
+    words = "; ".join(part for part in (names and f"control moved: {names}", far, bare) if part)
+    told = f"{drift.code}: {drift.proposal}{'; ' if words else ''}{words}"
+    return paragraph(told, SIGNS[drift.proposal], " " * 4, width)

@@ -98,7 +98,31 @@ _BENCH: Final[tuple[Line, ...]] = (
     ("plan", "l", "plan", "lay out a blind sheet", None, "Lay out a run sheet: codes, a balanced order, repeats."),
     ("pour", "d", "pour", "tubes poured", None, "Record that tubes were poured into pans to dry."),
     ("open_early", "e", "open_early", "open codes", None, "Open a blind sheet's codes early, with a reason."),
-    ("close", "c", "close_session", "close", None, "Close the session of this sheet."),
+    ("close", "c", "close_session", "close", None, "Check the session of this sheet, then close, keep or void it."),
+    ("tester", "m", "tester", "the tester", None, "How good the tester is: repeats, drift, control, sessions."),
+)
+_CLOSING: Final[tuple[Line, ...]] = (
+    (
+        "close",
+        "c",
+        "close_session",
+        "close",
+        1,
+        "Close it and open its codes; what is open is noted in a decision.",
+    ),
+    ("void", "v", "void", "void", 2, "Void the session; the reasons of the check stand ready to be changed."),
+    ("keep", "k", "keep", "keep", 3, "Keep the session as it is, with a reason, whatever is proposed."),
+    ("reinstate", "r", "reinstate", "count again", 4, "Let a void session count again, with a reason."),
+    ("leave", "escape,backspace", "leave", "back", 5, "Go back."),
+    ("on", "space,pagedown", "turn(1)", "on", 6, "Read on, a screen at a time; the arrow keys go by lines."),
+    ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
+)
+_TESTER: Final[tuple[Line, ...]] = (
+    ("charts", "c", "charts", "charts", 1, "The control over the sessions, drawn; or the words again."),
+    ("check", "enter,s", "check", "check a session", 2, "Type a session's code to see its checks and decide."),
+    ("leave", "escape,backspace", "leave", "back", 3, "Go back."),
+    ("on", "space,pagedown", "turn(1)", "on", 4, "Read on, a screen at a time; the arrow keys go by lines."),
+    ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
 )
 _RECORD: Final[tuple[Line, ...]] = (
     ("open", "enter", "open", "look closer", 1, "Look closer at the marked observation and its photos."),
@@ -236,6 +260,8 @@ ACTIONS: Final = (
     *_of("unpacking", _UNPACKING),
     *_of("specimen", _SPECIMEN),
     *_of("bench", _BENCH),
+    *_of("closing", _CLOSING),
+    *_of("tester", _TESTER),
     *_of("record", _RECORD),
     *_of("look", _LOOK),
     *_of("findings", _FINDINGS),

@@ -68,6 +68,7 @@ class LooseEnds(Page):
         super().__init__(desk)
         self._lines: list[Due] = []
         self._confirm: list[Due] = []
+        self._again: list[Due] = []
         self._found: list[Due] = []
         self._kept: Kept | None = None
         self._stop = Event()
@@ -126,6 +127,9 @@ class LooseEnds(Page):
                 return mine, None
 
         self.head(*self._told(), SEARCHING)
+        self._again = await self.desk.read(_sessions)
+        self.show()
+        self.head(*self._told(), SEARCHING)
         self._kept, found = await self.desk.read(ask)
         if found is not None:
             self._confirm = [
@@ -144,12 +148,12 @@ class LooseEnds(Page):
         self._stop.set()
 
     def _told(self) -> tuple[str, ...]:
-        count = len(self._found) + len(self._confirm)
+        count = len(self._found) + len(self._again) + len(self._confirm)
         return (f"{count} to do" if count else NONE, shown_moment(self.desk.now(), self.desk.settings))
 
     def show(self) -> None:
         """Show what is due."""
-        self._lines = due.fewest([*self._found, *self._confirm])
+        self._lines = due.fewest([*self._found, *self._again, *self._confirm])
         self.query_one("#none", Wrapped).show("" if self._lines else NONE)
         rows = self.query_one(Rows)
         rows.display = bool(self._lines)
@@ -239,9 +243,27 @@ class LooseEnds(Page):
         await self.fill()
 
 
+def _sessions(ledger: "Ledger") -> list[Due]:
+    """Return the closed sessions that control and repeats speak against and nobody has decided on."""
+    from qcledger.report.closing import titles_of, undecided
+
+    titles = titles_of(ledger)
+    return [
+        Due(
+            Kind.CHECK,
+            f"session {session.code}: control and repeats moved"
+            f"{' on ' if drift.beyond else ''}{', '.join(titles.get(one.key, one.key) for one in drift.beyond)}; "
+            "keep or void it",
+            session.id,
+        )
+        for session, drift in undecided(ledger)
+    ]
+
+
 _DO: Final = {
     Kind.STAGE: LooseEnds.to_bench,
     Kind.CLOSE: LooseEnds.to_bench,
+    Kind.CHECK: LooseEnds.to_bench,
     Kind.PHOTOS: LooseEnds.to_photos,
     Kind.CONFIRM: LooseEnds.to_findings,
     Kind.ANSWER: LooseEnds.take_answer,

@@ -2,7 +2,6 @@
 
 import asyncio
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, Final
@@ -23,14 +22,16 @@ from qcledger.bench.typed import reading
 from qcledger.errors import bad
 from qcledger.screens import keys
 from qcledger.screens.bench.beginning import beginner
+from qcledger.screens.bench.closing import Closing
 from qcledger.screens.bench.forms import BeginForm, PaperForm
 from qcledger.screens.bench.planning import Planning
 from qcledger.screens.bench.pulse import Pulse
 from qcledger.screens.bench.reading import ReadingLine
 from qcledger.screens.bench.sheetlist import SheetList
+from qcledger.screens.bench.tester import Measured
 from qcledger.screens.bench.view import SheetView
 from qcledger.screens.desk import Desk
-from qcledger.screens.dialogs import Ask, NoteBox, Words
+from qcledger.screens.dialogs import NoteBox, Words
 from qcledger.screens.shown import shown_time
 from qcledger.vocab import Censored, StageName
 
@@ -39,7 +40,7 @@ if TYPE_CHECKING:
 
 STILL_S: Final = 1.0
 """How long a picture must lie unchanged before it is filed, in seconds."""
-WITHOUT_SHEET: Final = frozenset({"begin", "sheets", "plan", "pour"})
+WITHOUT_SHEET: Final = frozenset({"begin", "sheets", "plan", "pour", "tester"})
 """Actions of this page that need no sheet at work."""
 
 
@@ -66,7 +67,7 @@ class Bench(Planning):
 
     def on_mount(self) -> None:
         """Name the keys there are before any sheet is open."""
-        self.foot([], "begin", "plan")
+        self.foot([], "begin", "plan", "tester")
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Let keys that need a sheet do nothing without one, so that digits open pages then."""
@@ -96,13 +97,16 @@ class Bench(Planning):
         self.query_one(ContentSwitcher).current = "sheets"
         self.query_one(SheetList).show(found)
         self.head(f"{len(found)} at work" if found else "no sheet at work")
-        self.foot([("Enter", "open")] if found else [], "begin", "plan")
+        self.foot([("Enter", "open")] if found else [], "begin", "plan", "tester")
 
     async def _open(self, session: str, stage: StageName | None = None, walk: Walk = Walk.BY_SPECIMEN) -> None:
         def load(ledger: "Ledger") -> tuple[RunSheet, str]:
             return sheets.load(ledger, session, stage), ledger.daybook.tester
 
         sheet, tester = await self.desk.read(load, after_saves=True)
+        if sheet.session.closed_at is not None:
+            self.app.push_screen(Closing(self.desk, session))
+            return
         self.atwork = AtWork(sheet, tester=tester, now=self.desk.now, new_id=self.desk.new_id, walk=walk)
         self.query_one(ContentSwitcher).current = "sheet"
         self.set_focus(None)
@@ -128,18 +132,15 @@ class Bench(Planning):
             self.work(partial(self._open, sheet.session.id, onward, self.atwork.walk), instead_of="fill")
 
     def action_close_session(self) -> None:
-        """Ask, then close the session of the sheet at work."""
+        """Show what is to be looked at before the session of the sheet at work is closed."""
         if self.atwork is not None:
-            session = self.atwork.sheet.session
-            question = f"Close session {session.code}? Its sheet can then only be read; amendments stay possible."
-            self.app.push_screen(Ask(question), lambda yes: self.work(partial(self._close, bool(yes))))
+            session, self.atwork = self.atwork.sheet.session.id, None
+            self.app.push_screen(Closing(self.desk, session))
 
-    async def _close(self, yes: bool) -> None:
-        if yes and self.atwork is not None:
-            closed = replace(self.atwork.sheet.session, closed_at=self.desk.now())
-            await self.desk.save(lambda ledger: ledger.append([closed], reason="the session is closed"))
-            self.save_state(f"saved {shown_time(self.desk.now())}")
-            await self._list()
+    def action_tester(self) -> None:
+        """Show how good the tester is."""
+        self.stay()
+        self.app.push_screen(Measured(self.desk))
 
     # Forms
 

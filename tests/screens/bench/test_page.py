@@ -287,8 +287,12 @@ async def test_closing_a_session_asks_first(bench):
     """Esc keeps it open, Enter closes it, and it leaves the list."""
     async with bench().run() as at:
         await at.press("c")
+        await at.until(lambda: "Checks" in at.picture)
+        await at.press("c")
         assert isinstance(at.app.screen, Ask)
         await at.press("escape", "c", "enter")
+        await at.until(lambda: "closed 2026" in at.picture)
+        await at.press("escape")
         await at.until(lambda: "No sheet is at work" in at.picture)
         with at.small.open() as ledger:
             assert ledger.rows(Session)[0].closed_at is not None

@@ -1,0 +1,203 @@
+"""Closing a session: what its checks say, the control as drawn, and the tester's decision."""
+
+import os
+import sys
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.widgets import Static
+
+from qcledger.bench import closing
+from qcledger.screens import keys
+from qcledger.screens.desk import Desk
+from qcledger.screens.dialogs import Ask, NoteBox
+from qcledger.screens.page import Page
+from qcledger.screens.shown import shown_time
+from qcledger.screens.widgets.lines import HeadLine
+from qcledger.vocab import DecisionKind
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+    from qcledger.records import Record
+    from qcledger.report.closing import SessionCheck
+    from qcledger.report.strips import Ink
+
+Told = list[tuple[str, list[str]]]
+"""Headings, each with the lines below it."""
+
+
+def ink_here() -> "Ink":
+    """Return what this terminal can draw with."""
+    from qcledger.report.strips import ink_of
+
+    stream = sys.__stderr__ or sys.__stdout__
+    return ink_of(stream.encoding if stream else None, os.environ)
+
+
+class Reading(Page):
+    """One long text, laid out anew for each width."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self._width = 0
+
+    def body(self) -> ComposeResult:
+        """Lay out one long text."""
+        with VerticalScroll(id="parts"):
+            yield Static("...", markup=False, id="told")
+
+    def on_mount(self) -> None:
+        """Let the keys scroll."""
+        self.query_one("#parts").focus()
+
+    def tell(self, told: Told, width: int) -> None:
+        """Show headings and their lines, which are laid out already and keep their blanks."""
+        self._width = width
+        parts = (Content.assemble((title, "bold $ink"), "\n", "\n".join(lines)) for title, lines in told)
+        self.query_one("#told", Static).update(Content("\n\n").join(parts))
+
+    def room(self) -> int:
+        """Return the columns of a line, a scroll bar beside it."""
+        return max(self.query_one(HeadLine).size.width - 2, 20)
+
+    def on_resize(self) -> None:
+        """Lay the text out anew for another width."""
+        if self._width and self._width != self.room():
+            self.work(self.fill, instead_of="fill")
+
+    def action_turn(self, step: int) -> None:
+        """Read on, or go back, by a screen."""
+        parts = self.query_one("#parts")
+        parts.scroll_relative(y=step * max(parts.size.height - 1, 1), animate=False)
+
+    def action_leave(self) -> None:
+        """Go back."""
+        self.app.pop_screen()
+
+
+class Closing(Reading):
+    """The checks of one session, and what is decided about it.
+
+    Parameters
+    ----------
+    desk, session
+        Where to ask, and the id of the session.
+    """
+
+    KEY = "closing"
+    TITLE = "Session"
+    BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("closing"))
+
+    def __init__(self, desk: Desk, session: str) -> None:
+        super().__init__(desk)
+        self._session = session
+        self._check: SessionCheck | None = None
+
+    async def fill(self) -> None:
+        """Ask for the checks and show them, the control of what moved below."""
+        width = self.room()
+
+        def ask(ledger: "Ledger") -> "tuple[SessionCheck, str, Told]":
+            from qcledger.report.closing import check_session, state
+
+            check = check_session(ledger, self._session)
+            return check, state(check.session), _told(ledger, check, width)
+
+        check, state, told = await self.desk.read(ask, after_saves=True)
+        self._check = check
+        self.head(check.session.code, state, f"tester {check.session.tester}")
+        self.tell(told, width)
+
+    # Deciding
+
+    def action_close_session(self) -> None:
+        """Close a session at work; what is open is noted in the decision."""
+        check = self._check
+        if check is None or check.session.closed_at is not None:
+            self.say("this session is closed already; k keeps it, v voids it", problem=True)
+            return
+        gaps = f" Noted as open: {check.gaps}." if check.gaps else ""
+        question = f"Close session {check.session.code}?{gaps} Its codes are opened; its sheet can then only be read."
+        records = partial(closing.close, check.session, check.gaps)
+
+        def answered(yes: bool | None) -> None:
+            if yes:
+                self.work(partial(self._save, records, "the session is closed"))
+
+        self.app.push_screen(Ask(question), answered)
+
+    def action_void(self) -> None:
+        """Void the session, with the reasons of the check or others."""
+        self._decide("Void it, because", lambda check, reason: partial(closing.void, check.session, reason))
+
+    def action_keep(self) -> None:
+        """Keep the session as it is, with a reason."""
+        self._decide("Keep it as it is, because", self._kept(DecisionKind.KEEP))
+
+    def action_reinstate(self) -> None:
+        """Let a void session count again."""
+        if self._check is None or not self._check.is_void:
+            self.say("this session is not void", problem=True)
+        else:
+            self._decide("Let it count again, because", self._kept(DecisionKind.REINSTATE))
+
+    @staticmethod
+    def _kept(kind: DecisionKind) -> "Callable[[SessionCheck, str], Callable[..., list[Record]]]":
+        def made(check: "SessionCheck", reason: str) -> "Callable[..., list[Record]]":
+            return lambda **who: [closing.decide(check.session, kind, reason, **who)]
+
+        return made
+
+    def _decide(self, title: str, records: "Callable[[SessionCheck, str], Callable[..., list[Record]]]") -> None:
+        check = self._check
+        if check is None:
+            return
+        drafts, name = self.desk.drafts, f"{title} {self._session}"
+
+        async def save(reason: str) -> None:
+            await self._save(records(check, reason), "")
+            drafts.drop(name)
+
+        def written(reason: str | None) -> None:
+            if not reason or not reason.strip():
+                self.say("nothing decided: a decision needs a reason", problem=True)
+                return
+            # Esc leaves a note with its text, so it cannot be what decides.
+            question = f"Session {check.session.code}: {title[0].lower()}{title[1:]}: {reason}"
+            self.app.push_screen(Ask(question), lambda yes: self.work(partial(save, reason)) if yes else None)
+
+        proposed = check.reason if title.startswith("Void") and check.proposal == "void" else ""
+        text = drafts.get(name) or proposed
+        self.app.push_screen(NoteBox(title, text, partial(drafts.keep, name)), written)
+
+    async def _save(self, records: "Callable[..., list[Record]]", reason: str) -> None:
+        at = self.desk.now()
+
+        def job(ledger: "Ledger") -> None:
+            ledger.append(records(by=ledger.daybook.tester, at=at, new_id=self.desk.new_id), reason=reason)
+
+        await self.desk.save(job)
+        self.save_state(f"saved {shown_time(self.desk.now())}")
+        await self.fill()
+
+
+def _told(ledger: "Ledger", check: "SessionCheck", width: int) -> Told:
+    from qcledger.report import chart
+    from qcledger.report.closing import check_lines, criteria_of
+    from qcledger.report.layout import paragraph
+
+    told: Told = [("Checks", check_lines(check, width))]
+    if check.session.is_blind:  # a drawn control would be one more thing to know its place by
+        return told
+    moved = {one.key for one in check.drift.beyond} | {one.criterion for one in check.drift.moved}
+    looks = {key: own for key, own in check.drift.looks.items() if key in moved}
+    series = chart.series_of(looks, criteria_of(ledger))
+    if series:
+        ink = ink_here()
+        told.append(("Control", [*chart.charts(series, width, ink), "", *paragraph(chart.label(ink), width=width)]))
+    return told

@@ -1,0 +1,92 @@
+"""The pages Session and Tester: what is checked is shown, decided, kept, and legible at any size."""
+
+from qcledger.records import Decision, Session
+from qcledger.screens.bench.closing import Closing
+from qcledger.screens.bench.tester import Measured
+from qcledger.screens.dialogs import Ask, NoteBox
+from qcledger.vocab import DecisionKind
+
+
+def _rows(bench, kind):
+    with bench.small.open() as ledger:
+        return ledger.rows(kind)
+
+
+async def _on(bench, page):
+    await bench.until(lambda: isinstance(bench.app.screen, page))
+    await bench.until(lambda: bench.app.screen._width > 0)
+
+
+async def test_a_sheet_with_gaps_is_closed_with_them_noted(bench):
+    """c shows what is open; c again asks, Esc leaves it open, Enter closes it and keeps the gaps as a decision."""
+    page = bench(blind=True)
+    async with page.run():
+        await page.press("c")
+        await _on(page, Closing)
+        assert "not noted: water, brush, lamp" in page.picture
+        assert "OV 0" not in page.picture
+        assert "Trellmere" not in page.picture
+        await page.press("c")
+        await page.until(lambda: isinstance(page.app.screen, Ask))
+        await page.press("escape")
+        assert _rows(page, Session)[0].closed_at is None
+        await page.press("c")
+        await page.until(lambda: isinstance(page.app.screen, Ask))
+        await page.press("enter")
+        await page.until(lambda: "closed 2026-03-09" in page.picture)
+        assert _rows(page, Session)[0].closed_at is not None
+        (decision,) = _rows(page, Decision)
+        assert decision.kind is DecisionKind.KEEP
+        assert "not noted" in decision.reason
+
+
+async def test_voiding_needs_a_reason_and_is_an_entry(bench):
+    """v without a word decides nothing; with one the session is void, said on the page, and r lets it count again."""
+    page = bench()
+    async with page.run():
+        await page.press("c")
+        await _on(page, Closing)
+        await page.press("v")
+        await page.until(lambda: isinstance(page.app.screen, NoteBox))
+        await page.press("escape")
+        await page.until(lambda: "a decision needs a reason" in page.picture)
+        assert _rows(page, Decision) == []
+        await page.press("v")
+        await page.until(lambda: isinstance(page.app.screen, NoteBox))
+        await page.press(*"warm", "escape")
+        await page.until(lambda: isinstance(page.app.screen, Ask))
+        assert _rows(page, Decision) == []
+        await page.press("enter")
+        await page.until(lambda: "Void by OV" in page.picture)
+        await page.press("r")
+        await page.until(lambda: isinstance(page.app.screen, NoteBox))
+        await page.press(*"no", "escape")
+        await page.until(lambda: isinstance(page.app.screen, Ask))
+        await page.press("enter")
+        await page.until(lambda: "Reinstated by OV" in page.picture)
+        kinds = [one.kind for one in sorted(_rows(page, Decision), key=lambda one: one.id)]
+        assert kinds == [DecisionKind.VOID, DecisionKind.REINSTATE]
+
+
+async def test_the_tester_is_a_key_away(bench):
+    """m opens the measure of the tester, c turns it to charts and back, Esc goes back to the sheet."""
+    page = bench()
+    async with page.run():
+        await page.press("m")
+        await _on(page, Measured)
+        assert "No session at the bench counts yet" in page.picture
+        await page.press("c")
+        await page.until(lambda: "No control stood on three sheets yet." in page.picture)
+        await page.press("escape")
+        await page.until(lambda: page.app.screen is page.page)
+
+
+async def test_the_checks_stand_at_small_sizes(bench):
+    """At 60x20 and 20x5 nothing breaks and the first check can be read."""
+    for size in ((60, 20), (20, 5)):
+        page = bench()
+        async with page.run(size):
+            await page.press("c")
+            await _on(page, Closing)
+            assert "Checks" in page.picture
+        page.small.place.unlink()
