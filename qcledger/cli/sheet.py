@@ -138,9 +138,9 @@ def _as_last_time(ledger: "Ledger") -> dict[str, str]:
 
 def _tell(facts: "Facts") -> None:
     from qcledger.report.layout import paragraph
-    from qcledger.report.sheet import about
+    from qcledger.report.sheet import about, onward
 
-    for line in about(facts):
+    for line in (*about(facts), *onward(facts)):
         click.echo("\n".join(paragraph(line, rest="    ")))
 
 

@@ -17,6 +17,16 @@ def about(facts: Facts) -> list[str]:
     return [line for line in _told(facts) if line]
 
 
+def onward(facts: Facts) -> list[str]:
+    """Return how a sheet that was just laid out is prepared and printed, a line each."""
+    session = facts.session
+    prepared = {Blinding.OTHER_PERSON: "--key FILE --for NAME", Blinding.OPEN: ""}.get(
+        session.blinding, "--strips FILE"
+    )
+    steps = (("to prepare it", prepared), ("to print it", "--print FILE"))
+    return [f"{why}: qcledger sheet {session.code} {options}" for why, options in steps if options]
+
+
 def _told(facts: Facts) -> Iterator[str]:
     session = facts.session
     yield f"Session {session.code}, {facts.comparison}; tester {session.tester}; {blinding(facts)}"

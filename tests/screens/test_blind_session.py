@@ -12,6 +12,7 @@ from qcledger.ledger import Ledger
 from qcledger.records import Observation, RunRow, Session
 from qcledger.screens.app import Pages
 from qcledger.screens.bench.page import Bench
+from qcledger.screens.dialogs import Ask
 from qcledger.screens.stock.history import History
 from tests.bench_table.given import MAKERS, new_ledger, proposed, search_shortly
 from tests.screens.stock.support import Shop
@@ -238,3 +239,20 @@ async def test_tubes_are_poured_from_the_keys(place):
         await at.settle()
         await at.pilot.press("enter")
         await at.until(lambda: "1 poured on 2026-03-09; dry after 7 days" in at.picture)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 20), (20, 5)])
+async def test_the_form_fits_small_windows_and_shows_text_as_text(place, size):
+    """At every size the form opens, proposes and is left; markup in a title is shown, not obeyed."""
+    at = Blind(*place)
+    async with at.run(size):
+        await at.until(lambda: isinstance(at.page, Bench) and at.page.atwork is not None)
+        await at.pilot.press("l")
+        await at.settle()
+        form = {field.name: field for field in at.page.fields()}
+        form["comparison"].value, form["specimens"].value = "[red]x[/red]", "OV 0005"
+        await at.pilot.press("f3")
+        await at.until(lambda: isinstance(at.page, Ask))
+        assert size != (80, 24) or "Session S02, [red]x[/red]; tester" in at.picture
+        await at.pilot.press("escape", "escape")
+        await at.until(lambda: isinstance(at.page, Bench))
