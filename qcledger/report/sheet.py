@@ -20,9 +20,8 @@ def about(facts: Facts) -> list[str]:
 def onward(facts: Facts) -> list[str]:
     """Return how a sheet that was just laid out is prepared and printed, a line each."""
     session = facts.session
-    prepared = {Blinding.OTHER_PERSON: "--key FILE --for NAME", Blinding.OPEN: ""}.get(
-        session.blinding, "--strips FILE"
-    )
+    by_whom = {Blinding.OTHER_PERSON: "--key FILE --for NAME", Blinding.OPEN: ""}
+    prepared = by_whom.get(session.blinding, "--strips FILE")
     steps = (("to prepare it", prepared), ("to print it", "--print FILE"))
     return [f"{why}: qcledger sheet {session.code} {options}" for why, options in steps if options]
 

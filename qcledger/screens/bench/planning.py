@@ -237,9 +237,6 @@ async def _proposed(desk: Desk, values: Mapping[str, str]) -> Proposal:
 
 
 def _told(proposal: Proposal) -> list[str]:
-    from qcledger.report.sheet import (
-        about,
-        onward,
-    )  # here, because words of findings are no matter of the first paint
+    from qcledger.report.sheet import about, onward  # here: words of findings are no matter of the first paint
 
     return [line for one in facts.of_proposal(proposal) for line in (*about(one), *onward(one))]
