@@ -6,13 +6,13 @@ A sentence may be read aloud to the maker it is about. It uses none of the words
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from qcledger.findings.checks import known, percent
-from qcledger.findings.finding import Apart, Chance, Claim, Finding, Stress, What, Without
+from qcledger.findings.checks import percent
+from qcledger.findings.finding import Apart, Claim, Finding, What
 from qcledger.findings.lots import Counts, Lot, faulty_specimens, tally
-from qcledger.findings.pooled import SURE, Fair, Reach
 from qcledger.findings.scope import Allowed, Scope, allowed, scope_of, within
 from qcledger.findings.settle import Buy, Purchase, purchases
 from qcledger.findings.trail import Recurrence, Trail
+from qcledger.findings.wording_of_checks import fairly
 from qcledger.findings.words import between, day, how_many, listed, lower_first, number, out_of, plural
 from qcledger.rubric.handled import not_blind
 from qcledger.vocab import MARKS, Blinding, Extent, Standing, Why
@@ -110,54 +110,6 @@ def beside(finding: Finding, scope: Scope) -> str:
     makers = how_many(len({lot.row.maker for lot in peers}), "other maker")
     formats = "formats" if several else "format"
     return f"With the same pigments in the same {formats}, {_of(tally(peers))} from {makers}."
-
-
-def fairly(finding: Finding) -> str:
-    """Return how an accusation that holds compares with fair fields, and whether it is by more than ten points."""
-    chance = finding.claim.chance if finding.claim and finding.standing is Standing.HOLDS else None
-    if chance is None or chance.fair is None:
-        return ""
-    fields = f"{as_strong(chance.fair)} fair fields, in which no maker differs,"
-    told = f"With the same purchases, {fields} came out as strong."
-    far = chance.reach is not None and chance.reach.far_above >= SURE
-    return f"Its rate is above the field's by more than ten points. {told}" if far else told
-
-
-def pooled_words(reach: Reach) -> tuple[str, ...]:
-    """Return the pooled rate, its excess over the field and their probabilities, in words."""
-    rate, excess = reach.rate, reach.excess
-    told = f"Pooled rate {percent(rate.mean)} ({percent(rate.low)} to {percent(rate.high)}, 95 %)"
-    more = "above" if excess.mean >= 0 else "below"
-    points = f"{abs(excess.mean) * 100:.0f} points {more} the field"
-    span = f"({excess.low * 100:+.0f} to {excess.high * 100:+.0f})"
-    chances = f"any excess {known(reach.above)}, one of more than ten points {known(reach.far_above)}"
-    return f"{told}, {points} {span}.", f"Chance of {chances}."
-
-
-def checked_words(chance: Chance) -> tuple[str, ...]:
-    """Return what an accusation was put to, in words."""
-    fair = chance.fair
-    asked = f"A fair field with these purchases would show something as strong in {as_strong(fair)}." if fair else ""
-    exact = f"By exchanging lots with its peers, which anyone can redo by hand: p {chance.exact:.2g}."
-    return tuple(part for part in (asked, exact) if part)
-
-
-def as_strong(fair: Fair) -> str:
-    """Return how many of the fair fields were as strong: ``none of 3,250``."""
-    return f"{fair.as_strong or 'none'} of {fair.fields:,}"
-
-
-def stands_in(stress: Stress) -> str:
-    """Return in how many stress checks a claim stands, and where it does not, in one sentence."""
-    if not stress.checks:
-        return "There is nothing that could be left out."
-    told = f"It stands in {stress.stands} of {len(stress.checks)} stress checks"
-    return f"{told}; not {listed([_without(one) for one in stress.falls])}." if stress.falls else f"{told}."
-
-
-def _without(one: Without) -> str:
-    before = {"fault line": "with the fault line ", "not blind": "without "}
-    return f"{before.get(one.kind, f'without {one.kind} ')}{one.what}"
 
 
 def came_from(trail: Trail) -> str:

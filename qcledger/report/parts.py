@@ -9,22 +9,14 @@ from qcledger.findings.checks import percent
 from qcledger.findings.evidence import Unit
 from qcledger.findings.lots import tally
 from qcledger.findings.pooled import Estimate
-from qcledger.findings.wording import (
-    checked_words,
-    in_short,
-    pooled_words,
-    recurring,
-    sentence,
-    set_apart,
-    stands_in,
-    subject,
-    would_settle,
-)
+from qcledger.findings.wording import in_short, recurring, sentence, set_apart, subject, would_settle
+from qcledger.findings.wording_of_checks import checked_words, pooled_words, stands_in
 from qcledger.findings.words import how_many
 from qcledger.report.funnel import NOTE as FUNNEL_NOTE
 from qcledger.report.funnel import funnel
 from qcledger.report.layout import columns, cut, paragraph
 from qcledger.report.strips import Curve, Ink, Pairs, axis, by_lot, curve_of, singly, strips, with_mark
+from qcledger.report.timed import reading_lines
 from qcledger.rubric.ladder import WIDTH
 from qcledger.vocab import GRADE_NOTE, MARKS, Standing
 
@@ -85,6 +77,7 @@ def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
         ),
         ("Lots, pooled: each lot's own rate, allowing for what the others show", _lots_pooled(finding, width, ink)),
         ("Peers: the same pigments in the same format", _peers(finding, width, ink)),
+        ("Readings, those beyond the limit as such", reading_lines(finding, width)),
         ("Parcels and sellers", _bars(_parcels(finding), finding, width, ink, ("seller", "bought"))),
         ("Funnel", _funnel(finding, width)),
         ("Checks", _checks(finding, width)),

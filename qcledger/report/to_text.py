@@ -6,7 +6,8 @@ from itertools import groupby
 from qcledger.findings import Claim, Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
 from qcledger.findings.evidence import SetAside
-from qcledger.findings.wording import NOTHING, as_strong, headline, in_counts, left_out, recurring, set_apart
+from qcledger.findings.wording import NOTHING, headline, in_counts, left_out, recurring, set_apart
+from qcledger.findings.wording_of_checks import as_strong
 from qcledger.findings.words import how_many, lower_first
 from qcledger.report.board import SHARED, drawn_from, extent_words
 from qcledger.report.layout import columns, cut, paragraph

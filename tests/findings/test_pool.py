@@ -11,7 +11,7 @@ from qcledger.findings.model import answer, question
 from qcledger.findings.pool import Pool
 from qcledger.findings.pooled import FLOOR, LINE, Fair, Pooled, fields_for, line_for, strict_line
 from qcledger.findings.stress import Worries
-from qcledger.findings.wording import fairly
+from qcledger.findings.wording_of_checks import fairly
 from qcledger.stats.pooled import fair_field
 from qcledger.vocab import Extent, Standing, Why
 from tests.findings.made import HALF, TUBE, confirming, criterion, field, only, paints, row

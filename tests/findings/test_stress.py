@@ -6,7 +6,7 @@ from qcledger.findings import find, gather
 from qcledger.findings.model import SameFairFields
 from qcledger.findings.pooled import LINE
 from qcledger.findings.stress import SHIFTS, Worry, stress
-from qcledger.findings.wording import stands_in
+from qcledger.findings.wording_of_checks import stands_in
 from qcledger.vocab import Blinding, Extent, Standing, Why
 from tests.findings.made import FROTH, HALF, confirming, field, only, paints, row
 
