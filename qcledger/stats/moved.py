@@ -22,6 +22,9 @@ DRAWS = 10_000
 USUAL = ((0.0, 0.75), (1.0, 0.23), (2.0, 0.02))
 """How far a second grade lies from the first before a tester has shown how well he repeats (our proposal)."""
 
+MANY = 4
+"""Sessions from which a piece counts as the control does: its median elsewhere hardly scatters."""
+
 USUAL_WEIGHT = 20
 """Comparisons that `USUAL` counts for."""
 
@@ -117,9 +120,9 @@ def check_sessions(
     A piece's difference is its mean grade in the session less the median of its means in other sessions. *Moved*
     adds up, over the criteria, the squared sum of differences over their number; *scattered* the squared
     differences, and those of pieces graded twice in the session. Both are compared with sessions of the same make
-    whose differences are drawn from those of the others, either sign as likely, mixed with `USUAL`. The session
-    that stands out most is set aside and the others are judged without it, so that one session's shift is not laid
-    to its neighbours.
+    whose differences are drawn from those of the others, either sign as likely, mixed with `USUAL`; differences of
+    two single looks and those from a median of many are drawn apart. The session that stands out most is set aside
+    and the others are judged without it, so that one session's shift is not laid to its neighbours.
     """
     looks = _looks(grades, session, criterion, piece)
     found: dict[int, SessionCheck] = {}
@@ -176,6 +179,8 @@ class _Field:
 
     def __init__(self, looks: _Looks, aside: tuple[int, ...]) -> None:
         self.looks, self.aside = looks, aside
+        # One look from the median of many scatters less than two single looks from each other.
+        self.single = np.delete(~np.isnan(looks.means), aside, axis=1).sum(axis=1) < MANY
         self.apart = np.stack([self._apart(one) for one in range(len(looks.means.T))], axis=1)
 
     def _apart(self, session: int) -> FloatArray:
@@ -189,7 +194,8 @@ class _Field:
         here = ~np.isnan(self.apart[:, session])
         apart, criterion = self.apart[here, session], self.looks.criterion[here]
         twice = self.looks.twice[session]
-        drawn = self._drawn(session, len(apart) + len(twice), seed)
+        alike = np.concatenate([self.single[here], np.ones(len(twice), dtype=bool)])
+        drawn = self._drawn(session, alike, seed)
         outside = drawn[:, : len(apart)]
         groups = [(int(one), criterion == one) for one in np.unique(criterion)]
         shifts = tuple(_shift(one, apart[own], outside[:, own]) for one, own in groups)
@@ -203,20 +209,33 @@ class _Field:
             _share(*scatter),
         )
 
-    def _drawn(self, session: int, size: int, seed: int) -> FloatArray:
-        """Draw `DRAWS` steady sessions of `size` differences, shape (DRAWS, size)."""
+    def _drawn(self, session: int, alike: NDArray[np.bool_], seed: int) -> FloatArray:
+        """Draw `DRAWS` steady sessions, shape (DRAWS, differences); `alike` marks those of two single looks."""
+        rng = np.random.default_rng([seed, session])
+        drawn = np.empty((DRAWS, len(alike)))
+        for single in (False, True):
+            drawn[:, alike == single] = _signed(self._elsewhere(session, single), int((alike == single).sum()), rng)
+        return drawn
+
+    def _elsewhere(self, session: int, single: bool) -> FloatArray:
+        """Return the differences of other sessions, of two single looks or of one look from many."""
         seen = ~np.isnan(self.looks.means)
         touched = seen[:, session] & (seen.sum(axis=1) == 2)
         others = [one for one in range(seen.shape[1]) if one not in (*self.aside, session)]
-        elsewhere = self.apart[~touched][:, others].ravel()
-        pool = [elsewhere[~np.isnan(elsewhere)], *(self.looks.twice[one] for one in others)]
-        values, often = np.unique(np.abs(np.concatenate(pool)), return_counts=True)
-        usual, chance = np.array(USUAL).T
-        weights = np.concatenate([often, USUAL_WEIGHT * chance])
-        rng = np.random.default_rng([seed, session])
-        spots = np.searchsorted(np.cumsum(weights)[:-1], rng.random((DRAWS, size)) * weights.sum(), "right")
-        drawn: FloatArray = np.concatenate([values, usual])[spots] * (2.0 * rng.integers(0, 2, (DRAWS, size)) - 1)
-        return drawn
+        known = ~touched & (self.single == single)
+        elsewhere = self.apart[known][:, others].ravel()
+        pool = [elsewhere[~np.isnan(elsewhere)], *(self.looks.twice[one] for one in others if single)]
+        return np.concatenate(pool)
+
+
+def _signed(elsewhere: FloatArray, size: int, rng: np.random.Generator) -> FloatArray:
+    """Draw differences from those `elsewhere` and `USUAL`, either sign as likely, shape (DRAWS, size)."""
+    values, often = np.unique(np.abs(elsewhere), return_counts=True)
+    usual, chance = np.array(USUAL).T
+    weights = np.concatenate([often, USUAL_WEIGHT * chance])
+    spots = np.searchsorted(np.cumsum(weights)[:-1], rng.random((DRAWS, size)) * weights.sum(), "right")
+    drawn: FloatArray = np.concatenate([values, usual])[spots] * (2.0 * rng.integers(0, 2, (DRAWS, size)) - 1)
+    return drawn
 
 
 def _moved(apart: FloatArray, groups: list[NDArray[np.bool_]]) -> FloatArray:

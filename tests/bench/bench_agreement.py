@@ -1,9 +1,8 @@
 """How often intervals for agreement hold the truth: ``python tests/bench/bench_agreement.py [RUNS]``.
 
-A simulated tester looks twice, independently, at pieces of true grade 0 to 5. What he writes is the grade nearest to
-the true one plus normal noise, in whole or half grades. The truth is the kappa, or the share of equal pairs, of
-infinitely many pieces. Sets in which every grade is the same have no kappa and are left out. The table is kept in
-agreement_coverage.txt.
+A simulated tester looks twice, independently, at pieces of true grade 0 to 5. What he writes is the grade nearest
+to the true one plus normal noise, in whole or half grades. The truth is the kappa of infinitely many pieces. Sets
+in which every grade is the same have no kappa and are left out. The table is kept in agreement_coverage.txt.
 """
 
 import sys
@@ -13,10 +12,8 @@ from pathlib import Path
 
 import numpy as np
 from scipy.special import fdtri, ndtr, stdtrit
-from scipy.stats import binom
 
 from qcledger.stats.agreement import kappa_limits
-from qcledger.stats.proportion import clopper_pearson_limits, wilson_limits
 
 SEED = 20261125
 PAIRS = (10, 20, 40)
@@ -137,13 +134,6 @@ def covered(pieces, noise, step, pairs, runs, methods=METHODS):
     return truth, {name: float(((low <= truth) & (truth <= high)).mean()) for name, (low, high) in limits.items()}
 
 
-def shares_covered(limits, pairs, share):
-    """Return the chance, exactly, that the limits for a share of `pairs` hold `share`."""
-    seen = np.arange(pairs + 1)
-    low, high = limits(seen, np.full(pairs + 1, pairs))
-    return float(binom.pmf(seen, pairs, share)[(low <= share) & (share <= high)].sum())
-
-
 def lines(runs):
     """Yield the table."""
     yield f"Intervals for agreement, seed {SEED}, {runs} sets each, {datetime.now(UTC):%Y-%m-%d}"
@@ -160,10 +150,6 @@ def lines(runs):
             inside = sum(0.93 <= x <= 0.97 for x in own)
             ends = f"{min(own):.3f} to {max(own):.3f}, mean {np.mean(own):.3f}"
             yield f"{pairs} pairs, {name:12} {ends}, {inside} of {len(own)} inside 93 to 97 %"
-    yield "Chance that an interval holds the true share of equal pairs, exact"
-    for pairs, (name, limits) in product(PAIRS, {"Wilson": wilson_limits, "exact": clopper_pearson_limits}.items()):
-        own = {share: shares_covered(limits, pairs, share) for share in (0.5, 0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.98)}
-        yield f"{pairs:3} {name:8}" + "  ".join(f"{share}: {chance:.3f}" for share, chance in own.items())
 
 
 if __name__ == "__main__":
