@@ -99,7 +99,7 @@ _BENCH: Final[tuple[Line, ...]] = (
     ("pour", "d", "pour", "tubes poured", None, "Record that tubes were poured into pans to dry."),
     ("open_early", "e", "open_early", "open codes", None, "Open a blind sheet's codes early, with a reason."),
     ("close", "c", "close_session", "close", None, "Check the session of this sheet, then close, keep or void it."),
-    ("tester", "m", "tester", "the tester", None, "How good the tester is: repeats, drift, control, sessions."),
+    ("tester", "m", "tester", "tester", None, "How good the tester is: repeats, drift, control, sessions."),
 )
 _CLOSING: Final[tuple[Line, ...]] = (
     (

@@ -78,8 +78,7 @@ class Bench(Planning):
     async def fill(self) -> None:
         """Show the sheet at work; without one the sheets there are, or the only one."""
         if self._wanted is not None:
-            wanted, self._wanted = self._wanted, None
-            await self._open(wanted)
+            await self._open(self._wanted)
         elif self.atwork is None:
             await self._list(open_only=True)
 
@@ -104,6 +103,7 @@ class Bench(Planning):
             return sheets.load(ledger, session, stage), ledger.daybook.tester
 
         sheet, tester = await self.desk.read(load, after_saves=True)
+        self._wanted = None  # only now: a fill that another one replaces must leave it to be found
         if sheet.session.closed_at is not None:
             self.app.push_screen(Closing(self.desk, session))
             return
