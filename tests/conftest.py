@@ -8,9 +8,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from qcledger.cli import main
 from qcledger.settings import HOME_VARIABLE
+
+settings.register_profile("house", deadline=None)
+settings.load_profile("house")
+"""No test says how long anything may take: a busy machine is no fault of the program's."""
 
 NO_SKIPS = "QCLEDGER_NO_SKIPS"
 """Set where every outside tool must be there (.ci/run): a missing one then fails the test instead of skipping it."""

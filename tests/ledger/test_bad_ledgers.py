@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from qcledger.errors import BadInput, LedgerUnavailable, NotConfirmed
-from qcledger.ledger import Ledger, sqlite
+from qcledger.ledger import Ledger, connect, sqlite
 from qcledger.records import Maker
 from tests.ledger.given import basics, graded
 from tests.ledger.test_photos import picture
@@ -384,7 +384,7 @@ def test_a_newer_version_or_a_missing_table_on_a_server_is_told(server):
     with pytest.raises(LedgerUnavailable, match=r"was written by a newer version \(99; this knows 2\)"):
         Ledger.open(server)
     with psycopg.connect(server, autocommit=True) as raw:
-        raw.execute("UPDATE meta SET value = '1'")
+        raw.execute(f"UPDATE meta SET value = '{connect.VERSION}'")
         raw.execute("DROP TABLE reader_note")
     with pytest.raises(LedgerUnavailable, match="lacks the table reader_note"):
         Ledger.open(server)
