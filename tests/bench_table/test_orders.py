@@ -11,7 +11,7 @@ from qcledger.bench.chance import Chance
 from qcledger.bench.orders import APART, Asked, Item, arrange, balance, imbalance, room_for_repeats
 from qcledger.vocab import Role
 
-FACTOR = 2.5
+FACTOR = 2.0
 """A constrained sheet is at most so many times as uneven as the best order that a long search finds."""
 
 
