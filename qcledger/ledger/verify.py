@@ -10,13 +10,14 @@ from sqlalchemy import Connection, Select, select
 from qcledger.errors import BadInput, LedgerUnavailable, Problem, QcledgerError
 from qcledger.ledger import daybooks
 from qcledger.ledger.chain import broken_links, sha256
-from qcledger.ledger.codec import decode, named, with_fields
+from qcledger.ledger.codec import decode, with_fields
 from qcledger.ledger.connect import Database, Home
 from qcledger.ledger.photos import photo_name
 from qcledger.ledger.readmodels import entry_from, last_states
 from qcledger.ledger.redact import bodies_still_there, bodies_without_reason, redacted_photos
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.records import TABLES, Entry, Photo, Record
+from qcledger.text import one_line, shorten
 
 Heads = Mapping[str, tuple[int, str]]
 """Number and hash of a daybook's last entry, by daybook."""
@@ -94,11 +95,16 @@ def _differences(told: Iterator[Record], kept: Iterator[Record]) -> Iterator[Pro
     for _, pairs in groupby(merged, key=lambda pair: pair[0].id):
         rows = {is_told: row for row, is_told in pairs}
         if True not in rows:
-            yield Problem(named(rows[False]), "a row without entries", "rows that entries tell of")
+            yield Problem(_by_id(rows[False]), "a row without entries", "rows that entries tell of")
         elif False not in rows:
-            yield Problem(named(rows[True]), "no such row", "a row as its entries tell")
+            yield Problem(_by_id(rows[True]), "no such row", "a row as its entries tell")
         elif rows[True] != rows[False]:
-            yield Problem(named(rows[True]), "other values than its entries tell", "a row as its entries tell")
+            yield Problem(_by_id(rows[True]), "other values than its entries tell", "a row as its entries tell")
+
+
+def _by_id(row: Record) -> str:
+    """Return the place of a row that may be none of ours: by its id, for its name may be what was changed."""
+    return f"{row.TABLE} {shorten(one_line(str(row.id)), 40)}"
 
 
 def _photos(connection: Connection, place: Home) -> Iterator[Problem]:
