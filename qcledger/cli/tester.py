@@ -96,15 +96,15 @@ def _charts(ledger: "Ledger") -> str:
 
 def _measured(ledger: "Ledger", face: str) -> str:
     from qcledger.findings.drift import drifts
-    from qcledger.findings.tester import side_by_side, testers
+    from qcledger.findings.tester import measure, side_by_side
     from qcledger.report import tester as told
     from qcledger.report.closing import criteria_of, summary, titles_of
 
     rows, criteria = ledger.tested_rows(), criteria_of(ledger)
-    found = testers(rows)
+    found = measure(rows)
     if face == "csv":
-        return told.tester_csv(found, criteria)
+        return told.csv_of(found, criteria)
     if face == "json":
-        return told.tester_json(found, side_by_side(rows), criteria)
+        return told.json_of(found, side_by_side(rows), criteria)
     lines = told.lines_of(found, side_by_side(rows), criteria)
     return "\n".join([*lines, "", "Sessions", *summary(drifts(rows), titles_of(ledger))]) + "\n"

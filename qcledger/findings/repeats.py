@@ -16,6 +16,9 @@ from qcledger.vocab import Occasion, Role
 ENOUGH = 10
 """Pairs from which a tester's error is said to be measured."""
 
+TESTERS_ERROR = "tester's error"
+"""The kind of the stress checks in which grades are moved."""
+
 DRAWS = 5
 """How often a claim is looked at again with its grades moved."""
 
@@ -133,7 +136,11 @@ def moved(
     The shift of a grade hangs on its observation alone, so that the same ledger gives the same answer.
     """
     for draw in range(1, draws + 1):
-        yield "tester's error", f"grades moved, draw {draw}", [_moved(row, error, draw) for row in rows]
+        yield (
+            TESTERS_ERROR,
+            f"grades moved by the tester's error, draw {draw}",
+            [_moved(row, error, draw) for row in rows],
+        )
 
 
 def _moved(row: TestedRow, error: GradeError, draw: int) -> TestedRow:

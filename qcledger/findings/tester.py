@@ -44,7 +44,7 @@ class Measured:
 
 
 @dataclass(frozen=True, slots=True)
-class Tester:
+class MeasuredTester:
     """What hidden repeats and the control say about one tester.
 
     Parameters
@@ -89,7 +89,7 @@ class SideBySide:
     alpha: Alpha
 
 
-def testers(rows: Iterable[TestedRow]) -> list[Tester]:
+def measure(rows: Iterable[TestedRow]) -> list[MeasuredTester]:
     """Return what is known about each tester with grades from a sheet, by name."""
     valid = [row for row in rows if not row.void and row.session and usable(row)]
     places = _places(valid)
@@ -100,11 +100,11 @@ def testers(rows: Iterable[TestedRow]) -> list[Tester]:
     ]
 
 
-def _tester(name: str, own: Sequence[Pair], rows: Sequence[TestedRow], places: Mapping[str, int]) -> Tester:
+def _tester(name: str, own: Sequence[Pair], rows: Sequence[TestedRow], places: Mapping[str, int]) -> MeasuredTester:
     here = [pair for pair in own if not pair.across]
     gaps = [abs(places[pair.second.trial] - places[pair.first.trial]) for pair in here]
     criteria = sorted({pair.second.criterion for pair in own})
-    return Tester(
+    return MeasuredTester(
         name,
         Measured(None, _grades(own)),
         tuple(_measured(key, [pair for pair in own if pair.second.criterion == key]) for key in criteria),

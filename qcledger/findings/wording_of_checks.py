@@ -3,6 +3,7 @@
 from qcledger.findings.checks import known, percent
 from qcledger.findings.finding import Chance, Finding, Stress, Without
 from qcledger.findings.pooled import SURE, Fair, Reach
+from qcledger.findings.repeats import TESTERS_ERROR
 from qcledger.findings.words import listed
 from qcledger.vocab import Standing
 
@@ -51,5 +52,5 @@ def stands_in(stress: Stress) -> str:
 
 
 def _without(one: Without) -> str:
-    before = {"fault line": "with the fault line ", "not blind": "without "}
+    before = {"fault line": "with the fault line ", "not blind": "without ", TESTERS_ERROR: "with "}
     return f"{before.get(one.kind, f'without {one.kind} ')}{one.what}"

@@ -1,6 +1,6 @@
 """Findings of a ledger: asked for in one place, computed again only when the ledger has changed."""
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 from threading import Event
@@ -11,6 +11,7 @@ from qcledger.findings.evidence import CriterionOf
 from qcledger.findings.finding import Stress
 from qcledger.findings.pool import Asked, Pool
 from qcledger.findings.pooled import Pooled
+from qcledger.findings.repeats import grade_error, moved
 from qcledger.findings.strength import Strength, by_exchanging_lots
 from qcledger.findings.stress import Name, Worries, Worry, digest, stress
 from qcledger.findings.trail import recurrence
@@ -89,6 +90,7 @@ class Reading:
         whole = self._evidence
         if comparison is not None:
             whole = gather(_while(self._stop, everything), self._criterion_of)
+        self._error = grade_error(everything)
         self._recurring, self._notes = recurrence(whole), ledger.rows(ReaderNote)
         self.asked: dict[str, Asked] = {}
         self.worries: dict[Name, Worry] = {}
@@ -116,7 +118,7 @@ class Reading:
     def _key(self, worry: Worry) -> str:
         if worry.criterion not in self._digests:
             _go_on(self._stop)
-            self._digests[worry.criterion] = digest(worry.rows)
+            self._digests[worry.criterion] = f"{digest(worry.rows)} {self._error}"
         return worry.key(self._digests[worry.criterion])
 
     def work_out(
@@ -159,8 +161,13 @@ class Reading:
                 if one.criterion not in fair:
                     fair[one.criterion] = SameFairFields.of(one.everyone, one.line)
                 strength = fair[one.criterion]
-            self._keep(self._key(one), stress(one, self._criterion_of, strength=strength, stop=halt), halt)
+            told = stress(one, self._criterion_of, strength=strength, moved=self._moved, stop=halt)
+            self._keep(self._key(one), told, halt)
         self.take_in()
+
+    def _moved(self, rows: Sequence[TestedRow]) -> Iterator[tuple[str, str, Sequence[TestedRow]]]:
+        """Give rows with their grades moved by the tester's error, once enough hidden repeats have measured it."""
+        return moved(rows, self._error) if self._error else iter(())
 
     def _keep(self, key: str, found: Pooled | Stress, halt: Callable[[], bool]) -> None:
         if not halt():

@@ -4,7 +4,7 @@ import json
 from collections.abc import Iterator, Mapping, Sequence
 
 from qcledger.findings.checks import percent
-from qcledger.findings.tester import Measured, SideBySide, Tester
+from qcledger.findings.tester import Measured, SideBySide
 from qcledger.findings.words import listed, plural
 from qcledger.report.layout import columns, paragraph
 from qcledger.report.rows import Row
@@ -34,12 +34,12 @@ NOTE = (
 )
 
 
-def tester_rows(testers: Sequence[Tester], criteria: Mapping[str, Criterion]) -> list[Row]:
+def rows_of(testers: Sequence[MeasuredTester], criteria: Mapping[str, Criterion]) -> list[Row]:
     """Return one row a tester and criterion, the criteria together first."""
     return [_row(tester, one, criteria) for tester in testers for one in (tester.together, *tester.by_criterion)]
 
 
-def _row(tester: Tester, one: Measured, criteria: Mapping[str, Criterion]) -> Row:
+def _row(tester: MeasuredTester, one: Measured, criteria: Mapping[str, Criterion]) -> Row:
     found, read = one.grades, one.readings if one.criterion and _is_read(one.criterion, criteria) else None
     return {
         "tester": tester.name,
@@ -80,16 +80,16 @@ def _title(key: str | None, criteria: Mapping[str, Criterion]) -> str:
     return criteria[key].title if key in criteria else key
 
 
-def tester_csv(testers: Sequence[Tester], criteria: Mapping[str, Criterion]) -> str:
+def csv_of(testers: Sequence[MeasuredTester], criteria: Mapping[str, Criterion]) -> str:
     """Return the rows as CSV."""
-    return table_csv(tester_rows(testers, criteria))
+    return table_csv(rows_of(testers, criteria))
 
 
-def tester_json(testers: Sequence[Tester], pairs: Sequence[SideBySide], criteria: Mapping[str, Criterion]) -> str:
+def json_of(testers: Sequence[MeasuredTester], pairs: Sequence[SideBySide], criteria: Mapping[str, Criterion]) -> str:
     """Return ``{"form": 1, "testers": [...], "side_by_side": [...]}``, indented, ended by a line feed."""
     told = {
         "form": FORM,
-        "testers": [dict(row) for row in tester_rows(testers, criteria)],
+        "testers": [dict(row) for row in rows_of(testers, criteria)],
         "told_apart": [
             {"tester": one.name, "lower": near.lower, "upper": near.upper, "kept": near.kept, "swapped": near.swapped,
              "verdict": str(near.verdict)}
@@ -109,7 +109,10 @@ def _beside_row(one: SideBySide) -> dict[str, object]:
 
 
 def lines_of(
-    testers: Sequence[Tester], pairs: Sequence[SideBySide], criteria: Mapping[str, Criterion], width: int = WIDTH
+    testers: Sequence[MeasuredTester],
+    pairs: Sequence[SideBySide],
+    criteria: Mapping[str, Criterion],
+    width: int = WIDTH,
 ) -> list[str]:
     """Return the testers in words and tables of at most `width` columns."""
     if not testers:
@@ -118,7 +121,7 @@ def lines_of(
     return [line for part in parts for line in (*part, "")] + paragraph(NOTE, width=width)
 
 
-def _told(tester: Tester, criteria: Mapping[str, Criterion], width: int) -> list[str]:
+def _told(tester: MeasuredTester, criteria: Mapping[str, Criterion], width: int) -> list[str]:
     lines = [f"Tester {tester.name}", *paragraph(in_words(tester.together.grades), "  ", width=width)]
     for words in (*_apart(tester.neighbours), *_drift(tester), *_readings(tester, criteria)):
         lines += paragraph(words, "  ", width=width)
@@ -158,7 +161,7 @@ def _neighbours(one: Neighbours) -> str:
     return f"{one.lower:g}s and {one.upper:g}s ({one.swapped} of {one.kept + one.swapped} swapped)"
 
 
-def _drift(tester: Tester) -> Iterator[str]:
+def _drift(tester: MeasuredTester) -> Iterator[str]:
     if tester.on_sheet.size:
         size = tester.on_sheet.size
         yield f"In the course of a sheet: {_slope(tester.on_sheet, 'place')}, from {size} {plural(size, 'pair')}."
@@ -171,7 +174,7 @@ def _slope(trend: Trend, step: str) -> str:
     return f"drifts, {told}" if trend.p_value <= LINE else f"shows no drift ({told})"
 
 
-def _readings(tester: Tester, criteria: Mapping[str, Criterion]) -> Iterator[str]:
+def _readings(tester: MeasuredTester, criteria: Mapping[str, Criterion]) -> Iterator[str]:
     for one in tester.by_criterion:
         read = one.readings
         if one.criterion and _is_read(one.criterion, criteria) and read and read.limit and read.pairs >= ENOUGH:
@@ -183,7 +186,7 @@ def _readings(tester: Tester, criteria: Mapping[str, Criterion]) -> Iterator[str
             )
 
 
-def _table(tester: Tester, criteria: Mapping[str, Criterion], width: int) -> list[str]:
+def _table(tester: MeasuredTester, criteria: Mapping[str, Criterion], width: int) -> list[str]:
     if not tester.by_criterion:
         return []
     rows = [_HEAD, *(_cells(one, criteria) for one in tester.by_criterion)]

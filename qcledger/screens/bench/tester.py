@@ -56,14 +56,14 @@ class Measured(Reading):
 
 def _words(ledger: "Ledger", width: int) -> Told:
     from qcledger.findings.drift import drifts
-    from qcledger.findings.tester import side_by_side, testers
+    from qcledger.findings.tester import measure, side_by_side
     from qcledger.report.closing import criteria_of, summary
     from qcledger.report.tester import lines_of
 
     rows, criteria = ledger.tested_rows(), criteria_of(ledger)
     titles = {key: one.title for key, one in criteria.items()}
     sessions = summary(drifts(rows), titles, width) or ["no session yet"]
-    return [("Sessions", sessions), ("Repeats", lines_of(testers(rows), side_by_side(rows), criteria, width))]
+    return [("Sessions", sessions), ("Repeats", lines_of(measure(rows), side_by_side(rows), criteria, width))]
 
 
 def _charts(ledger: "Ledger", width: int) -> Told:
