@@ -4,7 +4,7 @@ import json
 from collections.abc import Iterator, Mapping, Sequence
 
 from qcledger.findings.checks import percent
-from qcledger.findings.tester import Measured, SideBySide
+from qcledger.findings.tester import Measured, MeasuredTester, SideBySide
 from qcledger.findings.words import listed, plural
 from qcledger.report.layout import columns, paragraph
 from qcledger.report.rows import Row
