@@ -161,7 +161,7 @@ def chart_lines(series: Series, width: int, ink: Ink) -> list[str]:
     return [
         *paragraph(f"Control, {series.title}: {said(series)}", width=width),
         *(_line(place, series, room, marks_of(ink), width) for place in series.places),
-        f"{'':<{SIDE}}{_scale(series, room)}".rstrip(),
+        f"{'':<{SIDE}}{_scale(series, room, width - SIDE - room - 1)}".rstrip(),
         *paragraph(slow_drift(series), width=width),
     ]
 
@@ -207,14 +207,14 @@ def _line(place: Place, series: Series, room: int, marks: Marks, width: int) -> 
     return f"{cut(place.look.code, 6)} {cut(place.look.tester, 4)} {''.join(strip)} {cut(words, AFTER - 1)}".rstrip()
 
 
-def _scale(series: Series, room: int) -> str:
+def _scale(series: Series, room: int, after: int) -> str:
     line = [" "] * room
     if not series.unit:
         for grade in range(int(WORST) + 1):
             line[_column(grade, series, room)] = str(grade)
         return "".join(line)
     low, high = (f"{end:.3g}" for end in series.ends)
-    return f"{low}{high:>{max(room - len(low), 1)}} {cut(series.unit, AFTER - 2)}"
+    return f"{low}{high:>{max(room - len(low), 1)}} {cut(series.unit, after)}"
 
 
 def _column(value: float, series: Series, room: int) -> int:

@@ -1,0 +1,123 @@
+"""``qcledger tester``: the tester measured, charts, checks, and decisions that are entries."""
+
+import csv
+import io
+import json
+
+import pytest
+
+from qcledger.exchange import merge_folder
+from qcledger.ledger import Ledger
+from qcledger.records import Decision, Session
+from qcledger.vocab import DecisionKind
+from tests.small import small_ledger
+from tests.studio.make import DEMO
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    """Return the place of a ledger with the committed demo in it."""
+    place = tmp_path_factory.mktemp("demo") / "demo.ledger"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("QCLEDGER_HOME", str(place.parent))
+        with Ledger.create(place, letters="ME", tester="Me") as ledger:
+            merge_folder(ledger, DEMO)
+    return place
+
+
+def test_the_demo_is_told_in_words(demo, cli):
+    """Counts with intervals from ten pairs on, counts only below, two testers, and the one session to void."""
+    told = cli("tester", "--ledger", demo)
+    assert (told.code, told.err) == (0, "")
+    assert "105 of 137 second grades equal the first (77 %, 95 %: 69 % to 83 %)" in " ".join(told.out.split())
+    assert "6 of 8 second grades equal the first" in told.out
+    assert "these are counts and no more" in told.out.replace("\n  ", " ")
+    assert "OV and TL side by side" in told.out
+    assert [line[2:5] for line in told.out.splitlines() if line.startswith("! ")] == ["S07"]
+    assert max(map(len, told.out.splitlines())) <= 80
+
+
+def test_the_charts_are_drawn(demo, cli):
+    """The drifted session is marked on the two traits that were planted, and on no other."""
+    told = cli("tester", "--charts", "--ledger", demo).out
+    moved = [line for line in told.splitlines() if line.startswith("Control, ") and "moved" in line]
+    assert [line.split(":")[0] for line in moved] == ["Control, Granulation", "Control, Staining"]
+    assert max(map(len, told.splitlines())) <= 80
+
+
+def test_csv_and_json_say_the_same(demo, cli):
+    """One row a tester and criterion, with the same stable names in both; under ten pairs no share."""
+    rows = list(csv.DictReader(io.StringIO(cli("tester", "--as", "csv", "--ledger", demo).out)))
+    told = json.loads(cli("tester", "--as", "json", "--ledger", demo).out)
+    assert [row["criterion"] for row in rows] == [row["criterion"] or "" for row in told["testers"]]
+    assert list(rows[0]) == list(told["testers"][0])
+    few = [row for row in told["testers"] if row["pairs"] < 10]
+    assert few
+    assert all(row["equal_low"] is None and row["kappa"] is None for row in few)
+    many = next(row for row in told["testers"] if row["criterion"] == "rewetting" and row["tester"] == "OV")
+    assert many["equal_low"] < many["equal"] / many["pairs"] < many["equal_high"]
+    assert many["reading_relative"] == 1
+    assert told["side_by_side"][0]["other"] == "TL"
+
+
+def test_a_session_is_voided_as_proposed_only_when_told(tmp_path, cli):
+    """Looking decides nothing; --void "as proposed" writes the reasons of the check; then --reinstate."""
+    place = tmp_path / "copy.ledger"
+    with Ledger.create(place, letters="ME", tester="Me") as ledger:
+        merge_folder(ledger, DEMO)
+    assert "We propose to void this session" in cli("tester", "--check", "S07", "--ledger", place).out
+    with Ledger.open(place) as ledger:
+        assert [one for one in ledger.rows(Decision) if one.subject_table == "session"] == []
+    told = cli("tester", "--check", "S07", "--void", "as proposed", "--ledger", place)
+    assert (told.code, told.err) == (0, "")
+    with Ledger.open(place) as ledger:
+        (one,) = [one for one in ledger.rows(Decision) if one.subject_table == "session"]
+        assert one.kind is DecisionKind.VOID
+        assert one.reason.startswith("Granulation 4, in eight other sessions 2.5: moved +1.5")
+        assert {row.session_code for row in ledger.tested_rows() if row.void} == {"S07"}
+    assert "! S07" not in cli("tester", "--ledger", place).out
+    assert "Reinstated by" in cli("tester", "--check", "S07", "--reinstate", "for a look", "--ledger", place).out
+    with Ledger.open(place) as ledger:
+        assert not any(row.void for row in ledger.tested_rows())
+
+
+def test_closing_notes_what_is_open(tmp_path, cli):
+    """--close closes a session at work and keeps its gaps as a decision; a second time is refused in one line."""
+    small = small_ledger(tmp_path, blind=True)
+    told = cli("tester", "--check", "S04", "--close", "--ledger", small.place)
+    assert told.code == 0
+    assert "Kept by OV" in told.out
+    with small.open() as ledger:
+        assert ledger.rows(Session)[0].closed_at is not None
+        assert "without a result" in ledger.rows(Decision)[0].reason
+    again = cli("tester", "--check", "S04", "--close", "--ledger", small.place)
+    assert again.code != 0
+    assert len(again.error_lines) == 1
+    assert "closed already" in again.err
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (("--void", "x"), "--check CODE"),
+        (("--check", "S04", "--void", "x", "--keep", "y"), "one of --close"),
+        (("--check", "S99"), "S04"),
+        (("--check", "S04", "--void", " "), "reason"),
+    ],
+)
+def test_refusals_are_one_line(tmp_path, cli, options, told):
+    """What was found and what is allowed, in one line; nothing is decided."""
+    small = small_ledger(tmp_path)
+    outcome = cli("tester", *options, "--ledger", small.place)
+    assert outcome.code != 0
+    assert len(outcome.error_lines) == 1
+    assert told in outcome.err
+    with small.open() as ledger:
+        assert ledger.rows(Decision) == []
+
+
+def test_an_empty_ledger_is_told_so(tmp_path, cli):
+    """Without sessions there is nothing to measure, and it is said."""
+    small = small_ledger(tmp_path)
+    assert "No session at the bench counts yet" in cli("tester", "--ledger", small.place).out
+    assert "No control stood on three sheets yet." in cli("tester", "--charts", "--ledger", small.place).out
