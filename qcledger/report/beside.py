@@ -2,8 +2,9 @@
 
 import os
 import signal
+import sys
 from collections.abc import Iterable, Sequence
-from contextlib import suppress
+from contextlib import redirect_stderr, suppress
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
@@ -60,7 +61,9 @@ class Beside:
         context = get_context("spawn")
         self._pipe, theirs = context.Pipe(duplex=False)
         self._process = context.Process(target=work_out, args=(place, comparison, theirs), daemon=True)
-        self._process.start()
+        # Within the pages stderr is a stand-in without a file, which a new process cannot be given.
+        with redirect_stderr(sys.__stderr__):
+            self._process.start()
         theirs.close()
         return True
 

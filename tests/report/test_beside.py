@@ -1,5 +1,11 @@
 """Work beside the pages: a process of its own, its news, and its end."""
 
+import io
+import sys
+from types import SimpleNamespace
+
+import pytest
+
 from qcledger.ledger import Ledger
 from qcledger.report.beside import Beside, work_out
 from qcledger.report.kept import Kept
@@ -69,3 +75,31 @@ def test_ledger_is_only_read(home, tmp_path):
         before = ledger.closing_hashes()
         Kept().reading(ledger).work_out()
         assert ledger.closing_hashes() == before
+
+
+def test_the_process_gets_a_stderr_with_a_file(monkeypatch):
+    """Within the pages stderr is a stand-in without a file, with which no process can be started."""
+    began = []
+
+    class Process:
+        """Tells whether a process could be given this stderr."""
+
+        def __init__(self, **given):
+            self.given = given
+
+        def start(self):
+            """Fail as the start of a real one does where there is no file."""
+            began.append(sys.stderr.fileno())
+
+        def is_alive(self):
+            return False
+
+    pipes = (SimpleNamespace(close=lambda: None),) * 2
+    fake = SimpleNamespace(Pipe=lambda duplex: pipes, Process=Process)
+    monkeypatch.setattr("qcledger.report.beside.get_context", lambda kind: fake)
+    monkeypatch.setattr(sys, "stderr", io.StringIO())
+    with pytest.raises(io.UnsupportedOperation):
+        sys.stderr.fileno()
+    reading = SimpleNamespace(asked={"froth": SimpleNamespace(key="k")}, worries={})
+    assert Beside().begin("place", None, reading)
+    assert began == [sys.__stderr__.fileno()]
