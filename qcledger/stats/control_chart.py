@@ -213,9 +213,13 @@ def _limits(row: FloatArray, index: int, marked: NDArray[np.bool_] | None, step:
         return float(row[marked].mean()), max(deviation_of(row[marked], step), np.finfo(float).tiny)
     others = np.delete(row, index) if marked is None else row[marked]
     size = len(others)
-    quantile = float(stdtrit(FREEDOM * (size - 1), ndtr(WIDTH))) / WIDTH
-    third = deviation_of(others, step) * quantile * (1 + 1 / size) ** 0.5
+    third = deviation_of(others, step) * _wider(size, WIDTH) * (1 + 1 / size) ** 0.5
     return float(others.mean()), max(third, np.finfo(float).tiny)
+
+
+def _wider(size: int, width: float) -> float:
+    """Return by what factor `width` deviations grow when the deviation comes from the ranges of `size` values."""
+    return float(stdtrit(FREEDOM * (size - 1), ndtr(width))) / width
 
 
 def _completes(row: FloatArray, wanted: int, among: int, beyond: float) -> NDArray[np.bool_]:
@@ -234,5 +238,7 @@ def _range(row: FloatArray, index: int, marked: NDArray[np.bool_] | None, step: 
     others = np.delete(row, [index - 1, index]) if marked is None else row[marked]
     centre = deviation_of(others, step) * RANGE_MEAN
     value = abs(float(row[index] - row[index - 1]))
-    high = RANGE_LIMIT * centre
+    # A range that did not help to set its limit is held to Student's t, as a value is.
+    own = marked is not None and bool(marked[index])
+    high = RANGE_LIMIT * centre * (1.0 if own else _wider(len(others), RANGE_LIMIT * RANGE_MEAN / 2**0.5))
     return Point(value, centre, 0.0, high, (Rule.BEYOND,) if value > high else ())
