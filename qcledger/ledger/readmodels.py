@@ -5,6 +5,7 @@ whose body was not redacted says how the row stands.
 """
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from functools import cache
 from itertools import islice
 from typing import Any, TypeVar
 
@@ -129,7 +130,7 @@ def refresh(connection: Connection, kind: str, subject: str) -> None:
 
 def last_states(connection: Connection, kind: str) -> Iterator[Record]:
     """Yield the rows of a table as the entries tell them, in the order of their ids."""
-    for row in connection.execute(_last_bodies(kind), execution_options={"yield_per": BATCH}):
+    for row in connection.execute(_all_last_bodies(kind), execution_options={"yield_per": BATCH}):
         yield decode(kind, row.body, f"daybook {row.daybook} entry {row.seq}")[0]
 
 
@@ -142,12 +143,21 @@ def dangling(connection: Connection) -> Iterator[Problem]:
 
 
 def _dangling(connection: Connection, table: Table, field: str, other: Table) -> Iterator[Problem]:
-    named = other.alias("named")
-    missing = ~select(named.c.id).where(named.c.id == table.c[field]).exists()
-    wanted = select(table.c.id, table.c[field]).where(table.c[field].is_not(None), missing).limit(10)
-    for row, subject in connection.execute(wanted):
+    for row, subject in connection.execute(_naming_nothing(table, field, other)):
         allowed = f"the id of a {other.name}; if that was redacted, redact this row too"
         yield Problem(f"{table.name} {row} {field}", subject, allowed)
+
+
+@cache
+def _naming_nothing(table: Table, field: str, other: Table) -> Select[Any]:
+    named = other.alias("named")
+    missing = ~select(named.c.id).where(named.c.id == table.c[field]).exists()
+    return select(table.c.id, table.c[field]).where(table.c[field].is_not(None), missing).limit(10)
+
+
+@cache
+def _all_last_bodies(kind: str) -> Select[Any]:
+    return _last_bodies(kind)
 
 
 def _last_bodies(kind: str, *also: ColumnElement[bool]) -> Select[Any]:

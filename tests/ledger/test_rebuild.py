@@ -2,7 +2,9 @@
 
 import shutil
 import tempfile
+from dataclasses import dataclass
 from datetime import timedelta
+from functools import cache
 from pathlib import Path
 
 from hypothesis import HealthCheck, settings
@@ -10,7 +12,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import Bundle, RuleBasedStateMachine, consumes, initialize, rule
 
 from qcledger.errors import BadInput
-from qcledger.ledger import Ledger
+from qcledger.ledger import Ledger, daybooks
 from qcledger.records import Maker, Paint
 from tests.ledger.given import NOON, basics, everything, graded, steady, tried
 
@@ -36,6 +38,39 @@ def test_rebuilding_takes_out_what_no_entry_tells(ledger):
     assert everything(ledger) == before
 
 
+@dataclass(frozen=True)
+class Begun:
+    """A ledger's file, and the last entry of the daybook that goes on in it."""
+
+    content: bytes
+    last: daybooks.Remembered
+
+
+@cache
+def _begun() -> dict[str, Begun]:
+    """Make the two ledgers that every run begins with, once."""
+    folder = Path(tempfile.mkdtemp(prefix="qcledger-"))
+    made = {
+        name: Ledger.create(
+            folder / name, letters=letters, tester=name, sources=steady(begin, f"b{name}"), daybook=book
+        )
+        for name, letters, begin, book in (
+            ("a", "AV", NOON, "book-a"),
+            ("b", "BO", NOON + timedelta(days=400), "book-b"),
+        )
+    }
+    made["a"].append(basics())
+    made["b"].adopt(made["a"].entries(), {})
+    made["a"].adopt(made["b"].entries(), {})
+    found = {}
+    for name, ledger in made.items():
+        last = daybooks.Remembered(f"book-{name}", *ledger.closing_hashes()[f"book-{name}"])
+        ledger.close()
+        found[name] = Begun((folder / name).read_bytes(), last)
+    shutil.rmtree(folder)
+    return found
+
+
 class TwoLedgers(RuleBasedStateMachine):
     """Two testers whose clocks differ write, amend, correct, redact, reopen and merge, in any order."""
 
@@ -50,16 +85,14 @@ class TwoLedgers(RuleBasedStateMachine):
     @initialize()
     def begin(self):
         """Each begins a ledger; both know the same trial."""
-        fast = steady(NOON + timedelta(days=400), "ib")  # a clock more than a year ahead
-        makes = (("a", "AV", steady(prefix="ia"), "book-a"), ("b", "BO", fast, "book-b"))
-        self.sources = {name: sources for name, _, sources, _ in makes}
-        self.ledgers = {
-            name: Ledger.create(self.folder / name, letters=letters, tester=name, sources=sources, daybook=book)
-            for name, letters, sources, book in makes
-        }
-        self.ledgers["a"].append(basics())
-        self._merge("a", "b")
-        self._merge("b", "a")
+        fast = steady(NOON + timedelta(days=401), "ib")  # a clock more than a year ahead
+        self.sources = {"a": steady(NOON + timedelta(days=1), "ia"), "b": fast}
+        self.ledgers = {}
+        for name, kept in _begun().items():
+            place = self.folder / name
+            place.write_bytes(kept.content)
+            daybooks.remember(str(place), kept.last)  # it is this machine's own, and no copy
+            self.ledgers[name] = Ledger.open(place, write=True, sources=self.sources[name])
 
     def fresh(self) -> str:
         """Return an id that was not used before."""
