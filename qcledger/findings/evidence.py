@@ -156,8 +156,7 @@ def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
     if any(map(attrgetter("doubt"), rows)):
         doubted = tuple(row for row in rows if row.doubt is not None)
         rows = tuple(row for row in rows if row.doubt is None)
-    time, lane = _trials(rows)
-    specimen, _ = codes(map(attrgetter("specimen"), rows))
+    time, lane, specimen = _trials(rows)
     criterion, _ = codes(map(attrgetter("criterion"), rows))
     graded = _Graded.of(rows, criterion, time, criterion_of)
     what = (specimen * (criterion.max(initial=0) + 1) + criterion) * len(_LANES) + lane
@@ -194,15 +193,16 @@ def codes(values: Iterable[K]) -> tuple[NDArray[np.intp], list[K]]:
     return np.fromiter(map(known.__getitem__, values), np.intp, len(values)), list(known)
 
 
-def _trials(rows: Sequence[TestedRow]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return for each row the place of its trial in time, and the trial's lane."""
+def _trials(rows: Sequence[TestedRow]) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+    """Return for each row the place of its trial in time, the trial's lane, and the number of its specimen."""
     of_row = list(map(attrgetter("trial"), rows))
     trials = dict(zip(of_row, rows, strict=True))
     in_time = sorted(trials, key=lambda trial: (trials[trial].trial_at, trial))
     place = {trial: number for number, trial in enumerate(in_time)}
     time = np.fromiter(map(place.__getitem__, of_row), np.intp, len(rows))
     lanes = np.fromiter((_lane(trials[trial]) for trial in in_time), np.intp, len(in_time))
-    return time, lanes[time] if len(rows) else time
+    specimens, _ = codes(trials[trial].specimen for trial in in_time)
+    return time, lanes[time], specimens[time]
 
 
 def _lane(row: TestedRow) -> int:
@@ -268,11 +268,13 @@ class _Graded:
         verdicts = np.full(len(both) * _STEPS, -1, np.int8)
         for one in np.flatnonzero(np.bincount(kind)).tolist():
             verdicts[one] = _verdict(criteria[one // _STEPS], one % _STEPS)
-        chosen = np.array([choice is not None for choice in map(attrgetter("choice"), rows)], np.bool_)
+        has_result = ~np.isnan(grades)
+        for place in np.flatnonzero(~has_result).tolist():
+            has_result[place] = rows[place].choice is not None
         last = np.zeros(len(both), np.intp)
         np.maximum.at(last, scale, time)
         latest = {criteria[one].key: criteria[one] for one in np.argsort(last, kind="stable").tolist()}
-        return cls(grades, verdicts[kind], ~np.isnan(grades) | chosen, latest)
+        return cls(grades, verdicts[kind], has_result, latest)
 
 
 def _proposed(row: TestedRow, criterion: Criterion) -> float:
