@@ -90,7 +90,7 @@ def _unlike_others(stages: Sequence[Stage], others: Sequence[Stage]) -> Iterator
         before = Counter(value for one in others if (value := getattr(one, field)) is not None)
         here = {value for one in stages if (value := getattr(one, field)) is not None}
         if before and (new := sorted(here - {before.most_common(1)[0][0]})):
-            yield f"{CONDITIONS[field]} {', '.join(new)}; usually {before.most_common(1)[0][0]}"
+            yield f"{CONDITIONS[field]}: {', '.join(new)}; usually {before.most_common(1)[0][0]}"
 
 
 def _air(stages: Iterable[Stage]) -> Iterator[str]:
@@ -100,7 +100,7 @@ def _air(stages: Iterable[Stage]) -> Iterator[str]:
         beyond = [value for value in values if not low <= value <= high]
         if beyond:
             told = f"{max(beyond, key=lambda value: abs(value - (low + high) / 2)):g} {unit}"
-            yield f"{CONDITIONS[field]} {told}; usually {low:g} to {high:g}"
+            yield f"{CONDITIONS[field]}: {told}; usually {low:g} to {high:g}"
 
 
 def _stages(ledger: "Ledger", session: Session) -> list[Stage]:

@@ -95,7 +95,6 @@ def _charts(ledger: "Ledger") -> str:
 
 
 def _measured(ledger: "Ledger", face: str) -> str:
-    from qcledger.findings.drift import drifts
     from qcledger.findings.tester import measure, side_by_side
     from qcledger.report import tester as told
     from qcledger.report.closing import criteria_of, summary, titles_of
@@ -107,4 +106,4 @@ def _measured(ledger: "Ledger", face: str) -> str:
     if face == "json":
         return told.json_of(found, side_by_side(rows), criteria)
     lines = told.lines_of(found, side_by_side(rows), criteria)
-    return "\n".join([*lines, "", "Sessions", *summary(drifts(rows), titles_of(ledger))]) + "\n"
+    return "\n".join([*lines, "", "Sessions", *summary(rows, titles_of(ledger))]) + "\n"

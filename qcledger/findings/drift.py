@@ -1,8 +1,8 @@
 """Our own session: did it drift? Control and hidden repeats, held against the other sessions.
 
-One test of the control that moved by more than a grade is no reason to void: with a usual scatter one of nine does so
-in every fifth or sixth steady session. Voiding is proposed when control and repeats together, over the criteria,
-moved as a steady session does in 27 of 10,000 cases or fewer (`stats.moved`).
+One test of the control that moved by more than a grade is no reason to void: steady sessions show that too often.
+Voiding is proposed when control and repeats together, over the criteria, moved as a steady session does in 27 of
+10,000 cases or fewer (`stats.moved`).
 """
 
 from collections.abc import Hashable, Iterable, Sequence

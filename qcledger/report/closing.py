@@ -265,9 +265,11 @@ def state(session: Session) -> str:
     return f"closed {session.closed_at.date()}"
 
 
-def summary(checks: Sequence[Drift], titles: Mapping[str, str], width: int = WIDTH) -> list[str]:
-    """Return what control and repeats propose for each session, in lines of at most `width` columns."""
-    return [line for drift in checks for line in _summed(drift, titles, width)]
+def summary(rows: Sequence[TestedRow], titles: Mapping[str, str], width: int = WIDTH) -> list[str]:
+    """Return what control and repeats propose for each session, in lines of `width` columns at most, void ones last."""
+    void = sorted({row.session_code or "" for row in rows if row.void})
+    told = [line for drift in drifts(rows) for line in _summed(drift, titles, width)]
+    return told + [line for code in void for line in paragraph(f"{code}: void", SIGNS[Proposal.KEEP], width=width)]
 
 
 def _summed(drift: Drift, titles: Mapping[str, str], width: int) -> list[str]:

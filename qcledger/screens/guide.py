@@ -17,11 +17,23 @@ from qcledger.screens.page import Page
 from qcledger.screens.widgets.rows import Column, Row, Rows
 from qcledger.settings import shipped
 
-ORDER: Final = ("stock", "bench", "plan", "loose_ends", "strips", "findings", "cautions", "rubrics", "settings")
+ORDER: Final = (
+    "stock",
+    "bench",
+    "plan",
+    "close",
+    "tester",
+    "loose_ends",
+    "strips",
+    "findings",
+    "cautions",
+    "rubrics",
+    "settings",
+)
 """Chapters in the order of the work; those not named here follow by name."""
 OF_PAGE: Final[Mapping[str, str]] = {
     "parcel": "stock", "label": "stock", "unpacking": "stock", "specimen": "stock", "photos": "loose_ends",
-    "record": "bench", "look": "bench", "findings": "strips", "why": "strips",
+    "record": "bench", "closing": "close", "look": "bench", "findings": "strips", "why": "strips",
 }  # fmt: skip
 """The chapter of each page that has none of its own name."""
 

@@ -75,7 +75,7 @@ def test_a_session_is_voided_as_proposed_only_when_told(tmp_path, cli):
         assert one.kind is DecisionKind.VOID
         assert one.reason.startswith("Granulation 4, in eight other sessions 2.5: moved +1.5")
         assert {row.session_code for row in ledger.tested_rows() if row.void} == {"S07"}
-    assert "! S07" not in cli("tester", "--ledger", place).out
+    assert "  S07: void" in cli("tester", "--ledger", place).out
     assert "Reinstated by" in cli("tester", "--check", "S07", "--reinstate", "for a look", "--ledger", place).out
     with Ledger.open(place) as ledger:
         assert not any(row.void for row in ledger.tested_rows())

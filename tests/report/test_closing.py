@@ -64,7 +64,7 @@ def test_lines_fit_their_width(demo):
     check = check_session(demo, "S07")
     for width in (20, 38, 60, 80):
         assert max(map(len, check_lines(check, width))) <= width
-    assert max(map(len, summary(drifts(demo.tested_rows()), titles_of(demo)))) <= 80
+    assert max(map(len, summary(demo.tested_rows(), titles_of(demo)))) <= 80
 
 
 def _spread(found):

@@ -55,14 +55,13 @@ class Measured(Reading):
 
 
 def _words(ledger: "Ledger", width: int) -> Told:
-    from qcledger.findings.drift import drifts
     from qcledger.findings.tester import measure, side_by_side
     from qcledger.report.closing import criteria_of, summary
     from qcledger.report.tester import lines_of
 
     rows, criteria = ledger.tested_rows(), criteria_of(ledger)
     titles = {key: one.title for key, one in criteria.items()}
-    sessions = summary(drifts(rows), titles, width) or ["no session yet"]
+    sessions = summary(rows, titles, width) or ["no session yet"]
     return [("Sessions", sessions), ("Repeats", lines_of(measure(rows), side_by_side(rows), criteria, width))]
 
 
