@@ -24,6 +24,7 @@ from qcledger.screens.messages import Go
 from qcledger.screens.page import OPENING, Page
 from qcledger.screens.themes import THEMES
 from qcledger.screens.widgets.lines import HeadLine, KeyLine, RuleLine, SaidLine
+from qcledger.screens.widgets.typeahead import TypeAhead
 
 PAGES: Final[Mapping[str, tuple[str, str]]] = {
     "loose_ends": ("Loose ends", "qcledger.screens.loose_ends:LooseEnds"),
@@ -68,6 +69,7 @@ class Pages(App[int]):
         self._leaving = False
         self._ending = False
         self._resting: Timer | None = None
+        self._ahead = TypeAhead(self)
         self._first: str | None = next(iter(pages))
         for theme in THEMES:
             self.register_theme(theme)
@@ -167,6 +169,14 @@ class Pages(App[int]):
     def failure(self) -> BaseException | None:
         """The unexpected error that ended the pages, if one did."""
         return self._exception
+
+    async def on_event(self, event: events.Event) -> None:
+        """Take keys one after the other, also where the answer to one takes its time."""
+        if not isinstance(event, events.Key) or event.is_forwarded:
+            await super().on_event(event)
+        elif not self._ahead.holds(event):
+            await super().on_event(event)
+            await self._ahead.after(event)
 
     async def action_quit(self) -> None:
         """Leave once every save is on disk."""

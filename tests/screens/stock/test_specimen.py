@@ -12,7 +12,7 @@ from qcledger.records import MakerAnswer, Observation, Photo, Session, Specimen
 from qcledger.report import kept
 from qcledger.screens.stock.history import Shot
 from qcledger.vocab import TAKEN_BACK, Format, SpecimenState, Standing
-from tests.screens.stock.support import NOW
+from tests.screens.stock.support import NOW, Shop
 
 
 def standing(at, specimen="sp02") -> dict[str, Observation]:

@@ -1,0 +1,59 @@
+"""Keys wait for an earlier one that is still on its way through a form, so that none lands in the wrong field."""
+
+from functools import partial
+from typing import Final
+
+from textual import events
+from textual.app import App
+from textual.dom import DOMNode
+from textual.widgets import Input
+
+LAPS: Final = 5
+"""Ways from a line up to the program that an answer may take: key, line, field, form, focus."""
+PATIENCE_S: Final = 0.5
+"""Seconds after which keys go on in any case."""
+
+
+class TypeAhead:
+    """Letters reach a line at once, Enter and the arrows only by way of every widget around it.
+
+    Between a key such as Enter and its answer, a moved cursor, quick hands and scanners are further on already. Keys
+    pressed in between are held until a messenger sent the same way behind the first one has arrived.
+
+    Parameters
+    ----------
+    app
+        The program whose keys these are.
+    """
+
+    def __init__(self, app: App[int]) -> None:
+        self._app = app
+        self._held: list[events.Key] | None = None
+        self._turn = 0
+
+    def holds(self, key: events.Key) -> bool:
+        """Say whether a key has to wait, and hold it then."""
+        if self._held is not None:
+            self._held.append(key)
+        return self._held is not None
+
+    async def after(self, key: events.Key) -> None:
+        """Hold what follows `key` until it is answered, if it is one that a line passes on."""
+        line = self._app.focused
+        if key.is_printable or not isinstance(line, Input):
+            return
+        self._held, self._turn = [], self._turn + 1
+        self._app.set_timer(PATIENCE_S, partial(self._go_on, self._turn))
+        await self._send(self._turn, [*line.ancestors_with_self] * LAPS)
+
+    async def _send(self, turn: int, way: list[DOMNode]) -> None:
+        """Let each one on the way pass the messenger on once it has done what was asked of it before."""
+        if not way or not way[0].call_later(self._send, turn, way[1:]):
+            await self._go_on(turn)
+
+    async def _go_on(self, turn: int) -> None:
+        """Let the held keys follow, in their order."""
+        if turn == self._turn and self._held is not None:
+            held, self._held = self._held, None
+            for key in held:
+                await self._app.on_event(key)
