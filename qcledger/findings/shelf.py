@@ -61,11 +61,11 @@ class Shelf:
     """
 
     def __init__(self, rows: Sequence[TestedRow], specimen: Ints) -> None:
-        places, self.specimen_of_row = _in_order(specimen)
+        places, self.specimen_of_row = in_order(specimen)
         self.specimens = [rows[place] for place in places.tolist()]
         lot_of_specimen, _ = codes(map(lot_key, self.specimens))
         self.lot_of_row: Ints = lot_of_specimen[self.specimen_of_row]
-        self.rows = [self.specimens[place] for place in _in_order(lot_of_specimen)[0].tolist()]
+        self.rows = [self.specimens[place] for place in in_order(lot_of_specimen)[0].tolist()]
         self.coded: NDArray[np.bool_] = np.array([row.lot is not None for row in self.rows], np.bool_)
 
     def __len__(self) -> int:
@@ -140,7 +140,7 @@ class Shelf:
         return Column(*codes(map(fact, self.rows)))
 
 
-def _in_order(number: Ints) -> tuple[Ints, Ints]:
+def in_order(number: Ints) -> tuple[Ints, Ints]:
     """Return where each number first stands, and the numbers counted anew in that order."""
     first = np.full(number.max(initial=-1) + 1, -1, np.intp)
     first[number[::-1]] = np.arange(len(number))[::-1]

@@ -5,12 +5,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from operator import attrgetter
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from qcledger.findings.evidence import CellKey, Evidence, Unit, codes
+from qcledger.findings.shelf import in_order
 from qcledger.vocab import Blinding, Occasion, Why
 
 
@@ -90,11 +92,11 @@ def recurrence(evidence: Evidence) -> Mapping[CellKey, Recurrence]:
     Each specimen counts in the comparison of its first valid trial, and in none where that trial belongs to none.
     What is judged at unpacking belongs to no comparison: there, what may show it again is another parcel.
     """
-    _, first, specimen = np.unique(evidence.specimen, return_index=True, return_inverse=True)
+    first, specimen = in_order(evidence.specimen)
     firsts = [evidence.rows[place] for place in first.tolist()]
     cell, cells = codes((row.maker, row.format) for row in firsts)
     parcel, _ = codes(row.parcel for row in firsts)
-    comparison, names = codes(row.comparison for row in evidence.rows)
+    comparison, names = codes(map(attrgetter("comparison"), evidence.rows))
     found = {}
     for number, begin in zip(*map(np.ndarray.tolist, np.unique(evidence.criterion, return_index=True)), strict=True):
         key = evidence.rows[begin].criterion
@@ -118,13 +120,16 @@ class _Times(NamedTuple):
 
 def _times(cell: NDArray[np.intp], where: NDArray[np.intp], faulty: NDArray[np.bool_]) -> dict[int, _Times]:
     """Return for each cell at how many of its places a fault was seen and looked for, and its first observation."""
-    size = where.max(initial=0) + 1
-    at = cell * size + where
+    shape = cell.max(initial=-1) + 1, where.max(initial=-1) + 1
+    at = cell * shape[1] + where
     looked, seen = (
-        np.bincount(np.unique(some) // size, minlength=cell.max(initial=0) + 1) for some in (at, at[faulty])
+        (np.bincount(some, minlength=shape[0] * shape[1]).reshape(shape) > 0).sum(axis=1).tolist()
+        for some in (at, at[faulty])
     )
-    numbers, first = np.unique(cell, return_index=True)
+    first = np.zeros(shape[0], np.intp)
+    first[cell[::-1]] = np.arange(len(cell))[::-1]
     return {
-        number: _Times(int(seen[number]), int(looked[number]), place)
-        for number, place in zip(numbers.tolist(), first.tolist(), strict=True)
+        number: _Times(seen[number], looked[number], place)
+        for number, place in enumerate(first.tolist())
+        if looked[number]
     }
