@@ -266,7 +266,7 @@ def state(session: Session) -> str:
 
 
 def summary(rows: Sequence[TestedRow], titles: Mapping[str, str], width: int = WIDTH) -> list[str]:
-    """Return what control and repeats propose for each session, in lines of `width` columns at most, void ones last."""
+    """Return what control and repeats propose for each session, a line each where it fits, void ones last."""
     void = sorted({row.session_code or "" for row in rows if row.void})
     told = [line for drift in drifts(rows) for line in _summed(drift, titles, width)]
     return told + [line for code in void for line in paragraph(f"{code}: void", SIGNS[Proposal.KEEP], width=width)]

@@ -158,8 +158,8 @@ def test_conditions_unlike_the_others_are_said(tmp_path):
             [Stage(id="wet", session="se", name="wet", lamp="bulb", temperature_c=26.5, humidity_pct=50)], reason="x"
         )
         assert closing.unusual(ledger, session) == [
-            "lamp bulb; usually tubes",
-            "temperature 26.5 C; usually 21 to 25",
+            "lamp: bulb; usually tubes",
+            "temperature: 26.5 C; usually 21 to 25",
         ]
 
 
