@@ -1,10 +1,22 @@
 """The pages Session and Tester: what is checked is shown, decided, kept, and legible at any size."""
 
+from datetime import UTC, datetime
+
+from qcledger.bench.due import Kind
+from qcledger.door import Door
+from qcledger.exchange import merge_folder
+from qcledger.ledger import Ledger
 from qcledger.records import Decision, Session
+from qcledger.screens.app import Pages
 from qcledger.screens.bench.closing import Closing
 from qcledger.screens.bench.tester import Measured
+from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, NoteBox
+from qcledger.screens.loose_ends import LooseEnds
+from qcledger.settings import Settings
 from qcledger.vocab import DecisionKind
+from tests.screens.support import picture
+from tests.studio.make import DEMO
 
 
 def _rows(bench, kind):
@@ -18,7 +30,7 @@ async def _on(bench, page):
 
 
 async def test_a_sheet_with_gaps_is_closed_with_them_noted(bench):
-    """c shows what is open; c again asks, Esc leaves it open, Enter closes it and keeps the gaps as a decision."""
+    """Pressing c shows what is open; c again asks, Esc leaves it open, Enter closes it and keeps the gaps as a decision."""
     page = bench(blind=True)
     async with page.run():
         await page.press("c")
@@ -41,7 +53,7 @@ async def test_a_sheet_with_gaps_is_closed_with_them_noted(bench):
 
 
 async def test_voiding_needs_a_reason_and_is_an_entry(bench):
-    """v without a word decides nothing; with one the session is void, said on the page, and r lets it count again."""
+    """Pressing v without a word decides nothing; with one the session is void, said on the page, and r lets it count again."""
     page = bench()
     async with page.run():
         await page.press("c")
@@ -69,7 +81,7 @@ async def test_voiding_needs_a_reason_and_is_an_entry(bench):
 
 
 async def test_the_tester_is_a_key_away(bench):
-    """m opens the measure of the tester, c turns it to charts and back, Esc goes back to the sheet."""
+    """Pressing m opens the measure of the tester, c turns it to charts and back, Esc goes back to the sheet."""
     page = bench()
     async with page.run():
         await page.press("m")
@@ -90,3 +102,43 @@ async def test_the_checks_stand_at_small_sizes(bench):
             await _on(page, Closing)
             assert "Checks" in page.picture
         page.small.place.unlink()
+
+
+async def test_loose_ends_lead_to_the_drifted_session_and_voiding_it_ends_that(tmp_path, home):
+    """In the demo S07 alone is named; its key opens the checks with the chart; voided, the loose end is gone."""
+    place = tmp_path / "demo.ledger"
+    with Ledger.create(place, letters="ME", tester="Me") as ledger:
+        merge_folder(ledger, DEMO)
+    desk = Desk(Door(place), Door(place, write=True), Settings(), now=lambda: datetime(2026, 11, 25, 12, tzinfo=UTC))
+    app = Pages(desk)
+
+    async def until(true):
+        for _ in range(600):
+            await pilot.pause(0.02)
+            if true():
+                return
+        raise AssertionError(picture(app))
+
+    def again():
+        return (
+            [one for one in app.screen._lines if one.kind is Kind.CHECK] if isinstance(app.screen, LooseEnds) else []
+        )
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(again)
+        (one,) = again()
+        assert one.words.startswith("session S07: control and repeats moved on ")
+        app.screen.to_bench(one)
+        await until(lambda: isinstance(app.screen, Closing) and "We propose to void" in picture(app))
+        assert "Control, Granulation: moved +1.5 in S07" in picture(app)
+        await pilot.press("v")
+        await until(lambda: isinstance(app.screen, NoteBox))
+        await pilot.press("escape")
+        await until(lambda: isinstance(app.screen, Ask))
+        await pilot.press("enter")
+        await until(lambda: "Void by Me" in picture(app))
+        app.action_go("loose_ends")
+        await until(lambda: isinstance(app.screen, LooseEnds) and not again() and "to do" in picture(app))
+    desk.close()
+    with Ledger.open(place) as ledger:
+        assert {row.session_code for row in ledger.tested_rows() if row.void} == {"S07"}
