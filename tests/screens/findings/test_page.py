@@ -295,7 +295,7 @@ async def test_hostile_names_are_text(home, tmp_path, group):
         for _ in makers:
             await at.press("enter")
             await at.until(lambda: isinstance(at.app.screen, Why))
-            await at.sees("May be published")
+            await at.sees("Standing", "Lots, each by itself")
             _nothing_steers(at.picture)
             await at.press("escape", "m")
             await at.sees("Edge")
@@ -332,7 +332,7 @@ async def test_counts_come_first_and_answers_follow(place, unanswered, home):
         pressed = at.strips.marked
         await at.pilot.press("down")
         assert at.strips.marked == pressed + 1, "keys are answered meanwhile"
-        for _ in range(60):  # a process of its own has to load the model
+        for _ in range(240):  # a process of its own has to load the model
             await at.pilot.pause(0.5)
             if "strip: pooled rate, more" in at.picture:
                 break
