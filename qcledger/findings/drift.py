@@ -113,17 +113,18 @@ class Drift:
 
 def drift_of(rows: Iterable[TestedRow], session: str, code: str) -> Drift:
     """Return what control and repeats say about a session; `rows` hold the other sessions too."""
-    valid = [row for row in rows if not row.void or row.session == session]
+    valid = _compared(row for row in rows if not row.void or row.session == session)
     return _drift(valid, session, code, _checks(valid).get(session))
 
 
 def drifts(rows: Iterable[TestedRow]) -> list[Drift]:
     """Return the drift of every session that is not void, in the order of their first trials."""
     valid = [row for row in rows if not row.void]
-    checks = _checks(valid)
+    compared = _compared(valid)  # the few grades of control and repeats: each session is held against these alone
+    checks = _checks(compared)
     in_time = sorted(valid, key=lambda row: (row.trial_at, row.trial))
     codes = {row.session: row.session_code or "" for row in in_time if row.session}
-    return [_drift(valid, session, code, checks.get(session)) for session, code in codes.items()]
+    return [_drift(compared, session, code, checks.get(session)) for session, code in codes.items()]
 
 
 def _drift(rows: Sequence[TestedRow], session: str, code: str, check: SessionCheck | None) -> Drift:
@@ -139,7 +140,7 @@ def _beyond(
 ) -> tuple[Beyond, ...]:
     if check is None or not check.moved:
         return ()
-    keys = _numbers(row.criterion for row in _compared(rows))
+    keys = _numbers(row.criterion for row in rows)
     names = {number: key for key, number in keys.items()}
     of_control = {one.criterion: one for one in control}
     told = [
@@ -166,8 +167,7 @@ def _compared(rows: Iterable[TestedRow]) -> list[TestedRow]:
     )
 
 
-def _checks(rows: Iterable[TestedRow]) -> dict[str, SessionCheck]:
-    wanted = _compared(rows)
+def _checks(wanted: Sequence[TestedRow]) -> dict[str, SessionCheck]:
     if not wanted:
         return {}
     sessions = _numbers(row.session for row in wanted)

@@ -30,7 +30,7 @@ async def _on(bench, page):
 
 
 async def test_a_sheet_with_gaps_is_closed_with_them_noted(bench):
-    """Pressing c shows what is open; c again asks, Esc leaves it open, Enter closes it and keeps the gaps as a decision."""
+    """Pressing c shows what is open; c again asks; Esc leaves it open, Enter closes it with a decision."""
     page = bench(blind=True)
     async with page.run():
         await page.press("c")
@@ -53,7 +53,7 @@ async def test_a_sheet_with_gaps_is_closed_with_them_noted(bench):
 
 
 async def test_voiding_needs_a_reason_and_is_an_entry(bench):
-    """Pressing v without a word decides nothing; with one the session is void, said on the page, and r lets it count again."""
+    """Pressing v without a word decides nothing; with one the session is void; r lets it count again."""
     page = bench()
     async with page.run():
         await page.press("c")
