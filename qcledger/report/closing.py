@@ -151,18 +151,18 @@ def _places(ledger: "Ledger", session: Session) -> Iterator[Line]:
 
 def _drift(ledger: "Ledger", session: Session, drift: Drift) -> Iterator[Line]:
     titles = titles_of(ledger)
-    yield from control_lines(drift, titles)
+    yield from control_lines(drift, titles, session.is_blind)
     yield from _repeats(drift, titles, session.is_blind)
 
 
-def control_lines(drift: Drift, titles: Mapping[str, str]) -> Iterator[Line]:
+def control_lines(drift: Drift, titles: Mapping[str, str], blind: bool) -> Iterator[Line]:
     """Yield what control and repeats say of the session's scale, what speaks against it first."""
     if drift.check is None or not drift.check.mean.pieces:
         yield Line(CONTROL, Proposal.LOOK, "neither control nor repeats to hold against other sessions")
         return
     told = {one.key for one in drift.beyond}
     for one in drift.beyond:
-        yield Line(CONTROL, Proposal.VOID, _moved(one, titles.get(one.key, one.key)))
+        yield Line(CONTROL, Proposal.VOID, _moved(one, titles.get(one.key, one.key), blind))
     if drift.check.moved and not drift.beyond:
         yield Line(CONTROL, Proposal.VOID, f"moved over its criteria together; {chance(drift.check.moved_p_value)}")
     for shift in (one for one in drift.moved if one.criterion not in told):
@@ -175,9 +175,10 @@ def control_lines(drift: Drift, titles: Mapping[str, str]) -> Iterator[Line]:
         yield Line(CONTROL, Proposal.KEEP, f"within {MOST_ON_ONE:g} grade of {where}")
 
 
-def _moved(one: Beyond, title: str) -> str:
+def _moved(one: Beyond, title: str, blind: bool) -> str:
     told = f"{title} {_of_control(one.control)}" if one.control else f"{title} moved {one.shift:+.2g}"
-    repeats = f"; hidden repeats {', '.join(f'{by:+g}' for by in one.repeats)}" if one.repeats else ""
+    shifts = ", ".join(f"{by:+g}" for by in one.repeats) if not blind else str(len(one.repeats))
+    repeats = f"; hidden repeats {shifts}" if one.repeats else ""
     return f"{told}{repeats}; {chance(one.chance)}"
 
 

@@ -9,7 +9,7 @@ from qcledger.findings.drift import Proposal, drifts
 from qcledger.ledger import Ledger, new_id
 from qcledger.records import Session, Stage
 from qcledger.report import kept
-from qcledger.report.closing import check_lines, check_session, summary, titles_of, undecided
+from qcledger.report.closing import check_lines, check_session, control_lines, summary, titles_of, undecided
 from qcledger.vocab import DecisionKind, Standing
 from tests.small import START, small_ledger
 from tests.studio.make import DEMO
@@ -138,6 +138,14 @@ def test_a_blind_session_is_checked_without_naming_anything(tmp_path):
     with small.open() as ledger:
         told = "\n".join(check_lines(check_session(ledger, "S04")))
     assert not [name for name in ("OV 0", "Trellmere", "Viridian", "Kiln Red", "471") if name in told]
+
+
+def test_shifts_of_repeats_are_not_told_while_blind(demo):
+    """The same drift is told of a blind session with the number of repeats alone."""
+    drift, titles = check_session(demo, DRIFTED).drift, titles_of(demo)
+    told = [" ".join(line.words for line in control_lines(drift, titles, blind)) for blind in (False, True)]
+    assert "hidden repeats +1.5, +1.5;" in told[0]
+    assert "hidden repeats 2;" in told[1]
 
 
 def test_conditions_unlike_the_others_are_said(tmp_path):
