@@ -69,3 +69,18 @@ def cli(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> 
         return Outcome(code if isinstance(code, int) else int(bool(code)), printed.out, printed.err)
 
     return run
+
+
+@pytest.fixture(scope="session")
+def demo_file(tmp_path_factory) -> Path:
+    """Return a ledger file with the committed demo in it, merged once a run; tests read it and leave it as it is."""
+    from qcledger.exchange import merge_folder
+    from qcledger.ledger import Ledger
+    from tests.studio.make import DEMO
+
+    place = tmp_path_factory.mktemp("demo") / "demo.ledger"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(HOME_VARIABLE, str(place.parent))
+        with Ledger.create(place, letters="ME", tester="Me") as ledger:
+            merge_folder(ledger, DEMO)
+    return place

@@ -7,20 +7,13 @@ from io import StringIO
 
 import pytest
 
-from qcledger.exchange import merge_folder
 from qcledger.ledger import Ledger
-from tests.studio.make import DEMO
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory):
+def made(demo_file):
     """Return the demo's ledger, made once."""
-    folder = tmp_path_factory.mktemp("demo")
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("QCLEDGER_HOME", str(folder))
-        with Ledger.create(folder / "demo.ledger", letters="ME", tester="Me") as ledger:
-            merge_folder(ledger, DEMO)
-    return folder / "demo.ledger"
+    return demo_file
 
 
 @pytest.fixture(autouse=True)

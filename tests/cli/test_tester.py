@@ -3,26 +3,20 @@
 import csv
 import io
 import json
+import shutil
 
 import pytest
 
-from qcledger.exchange import merge_folder
 from qcledger.ledger import Ledger
 from qcledger.records import Decision, Session
 from qcledger.vocab import DecisionKind
 from tests.small import small_ledger
-from tests.studio.make import DEMO
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory):
+def demo(demo_file):
     """Return the place of a ledger with the committed demo in it."""
-    place = tmp_path_factory.mktemp("demo") / "demo.ledger"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("QCLEDGER_HOME", str(place.parent))
-        with Ledger.create(place, letters="ME", tester="Me") as ledger:
-            merge_folder(ledger, DEMO)
-    return place
+    return demo_file
 
 
 def test_the_demo_is_told_in_words(demo, cli):
@@ -60,11 +54,10 @@ def test_csv_and_json_say_the_same(demo, cli):
     assert told["side_by_side"][0]["other"] == "TL"
 
 
-def test_a_session_is_voided_as_proposed_only_when_told(tmp_path, cli):
+def test_a_session_is_voided_as_proposed_only_when_told(tmp_path, demo, cli):
     """Looking decides nothing; --void "as proposed" writes the reasons of the check; then --reinstate."""
     place = tmp_path / "copy.ledger"
-    with Ledger.create(place, letters="ME", tester="Me") as ledger:
-        merge_folder(ledger, DEMO)
+    shutil.copy(demo, place)
     assert "We propose to void this session" in cli("tester", "--check", "S07", "--ledger", place).out
     with Ledger.open(place) as ledger:
         assert [one for one in ledger.rows(Decision) if one.subject_table == "session"] == []

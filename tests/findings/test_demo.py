@@ -5,7 +5,6 @@ from functools import cache
 import pytest
 
 from qcledger.cli.findings import of_ledger
-from qcledger.exchange import merge_folder
 from qcledger.findings.evidence import SetAside
 from qcledger.findings.pooled import FLOOR, LINE, SURE
 from qcledger.findings.scope import scope_of
@@ -13,7 +12,6 @@ from qcledger.findings.wording import sentence
 from qcledger.findings.words import banned_in
 from qcledger.ledger import Ledger
 from qcledger.vocab import Extent, Format, Standing
-from tests.studio.make import DEMO
 from tests.studio.truths import EXPECTED, Expected
 
 ORDER = [Standing.NONE_FOUND, Standing.NOT_SETTLED, Standing.TO_CONFIRM, Standing.HOLDS]
@@ -25,13 +23,11 @@ WORKED_OUT = ("cracked", "faintness", "label_mismatch", "over_soft", "tinting_st
 
 
 @pytest.fixture(scope="module")
-def found(tmp_path_factory):
+def found(demo_file, tmp_path_factory):
     """Return the findings of the committed demo."""
-    place = tmp_path_factory.mktemp("demo") / "demo.ledger"
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("QCLEDGER_HOME", str(place.parent))
-        with Ledger.create(place, letters="ME", tester="Me") as ledger:
-            merge_folder(ledger, DEMO)
+        patch.setenv("QCLEDGER_HOME", str(tmp_path_factory.mktemp("answers")))
+        with Ledger.open(demo_file) as ledger:
             with pytest.MonkeyPatch.context() as fewer:
                 # None as strong in so many is enough for the faint maker; the wrappers need the full number.
                 fewer.setattr("qcledger.findings.model.fields_for", lambda line: 2 / line)

@@ -1,10 +1,11 @@
 """Sessions of the demo before and after the tester decides: what is proposed, why, and what a decision changes."""
 
+import shutil
+
 import pytest
 
 from qcledger.bench import closing
 from qcledger.errors import BadInput
-from qcledger.exchange import merge_folder
 from qcledger.findings.drift import Proposal, drifts
 from qcledger.ledger import Ledger, new_id
 from qcledger.records import Session, Stage
@@ -12,19 +13,18 @@ from qcledger.report import kept
 from qcledger.report.closing import check_lines, check_session, control_lines, summary, titles_of, undecided
 from qcledger.vocab import DecisionKind, Standing
 from tests.small import START, small_ledger
-from tests.studio.make import DEMO
 from tests.studio.sessions import SITTINGS
 from tests.studio.truths import DRIFT, DRIFTED
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory):
-    """Return a ledger with the committed demo in it."""
-    place = tmp_path_factory.mktemp("demo") / "demo.ledger"
+def demo(demo_file, tmp_path_factory):
+    """Return a ledger with the committed demo in it, which takes decisions."""
+    place = tmp_path_factory.mktemp("copy") / "demo.ledger"
+    shutil.copy(demo_file, place)
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("QCLEDGER_HOME", str(place.parent))
-        with Ledger.create(place, letters="ME", tester="Me") as ledger:
-            merge_folder(ledger, DEMO)
+        with Ledger.open(place, write=True, letters="ME", tester="Me") as ledger:
             yield ledger
 
 
