@@ -151,10 +151,13 @@ def test_edges_give_numbers_that_are_numbers(name):
     assert np.isfinite(found.probability("cell", 0.1)).all()
 
 
-@pytest.mark.bench
-def test_widest_field():
-    """60 makers x 5 formats x 100 pigments go through, with every mode found."""
-    found = fit(arrange(some(12, 60, 5, 100, 0.08)), seed=1, effort=Effort(points=64, plan=Plan(16, 2, 1)))
+@pytest.mark.parametrize(
+    ("makers", "pigments"), [(12, 20), pytest.param(60, 100, marks=pytest.mark.calibration)], ids=["wide", "widest"]
+)
+def test_wide_field(makers, pigments):
+    """Five formats of so many makers and pigments go through, with every mode found; the widest is run by hand."""
+    field = arrange(some(12, makers, 5, pigments, 0.08))
+    found = fit(field, seed=1, effort=Effort(points=64, plan=Plan(16, 2, 1)))
     assert found.health.settled
     assert np.isfinite(found.cell_rate).all()
 
