@@ -1,6 +1,7 @@
 """What the program would say of one ledger: the decision of the guide on a single criterion, before confirmation."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from scipy.special import expit
@@ -28,6 +29,11 @@ def judge(recipe: Recipe, truth: Truth, seed: int, *, whole: bool = True) -> dic
     units = units_of(field)
     able = [unit for unit in units if enough(field, truth, unit)]
     first = check_units(field, able, seed=seed)
+    # What a pigment or a format explains is charged to nobody: its lots are left out, as the findings do.
+    if whole and (rest := unexplained(field, truth, seed)):
+        return (
+            judge(recipe, rest, seed, whole=False) | _read_off(fit(field, seed=seed), truth) | planted(recipe, truth)
+        )
     passed = bool(first) and first[0].p_value <= LINE
     posterior = fit(field, seed=seed) if passed or whole else None
     verdicts = _past_floor(field, able, posterior, first, seed) if passed and posterior else first
@@ -51,6 +57,19 @@ def judge(recipe: Recipe, truth: Truth, seed: int, *, whole: bool = True) -> dic
         "naive": len(naive(field)),
     }
     return found | (_read_off(posterior, truth) if posterior else {})
+
+
+def unexplained(field: Field, truth: Truth, seed: int) -> Truth | None:
+    """Return the ledger without the lots of pigments and formats that are named; None where none is."""
+    posterior = fit(field, seed=seed)
+    hard = {field.pigments[one.index] for one in pigments(posterior) if one.named}
+    hard |= {field.formats[one.index] for one in formats(posterior) if one.named}
+    keep = [n for n, lot in enumerate(truth.lots) if not hard & {lot.format, *lot.pigments}]
+    if not hard or not keep:
+        return None
+    arrays = {name: getattr(truth, name)[keep] for name in ("eta", "paint", "session", "parcel")}
+    lots, grades = ([some[n] for n in keep] for some in (truth.lots, truth.grades))
+    return replace(truth, lots=tuple(lots), grades=tuple(grades), **arrays)
 
 
 def _past_floor(
@@ -91,7 +110,7 @@ def wide_excess(truth: Truth, kind: str, name: object) -> float:
     """Return the true rate of a pigment or format less that of the others, averaged over the lots of a fair maker."""
     rate = expit(truth.eta[:, None] + truth.paint_sd * NODES) @ (WEIGHTS / WEIGHTS.sum())
     inside = np.array([lot.format == name if kind == "format" else name in lot.pigments for lot in truth.lots])
-    return float(rate[inside].mean() - rate[~inside].mean())
+    return float(rate[inside].mean() - rate[~inside].mean()) if 0 < inside.sum() < len(inside) else 0.0
 
 
 def _chance(posterior: Posterior) -> np.ndarray:
