@@ -99,6 +99,14 @@ async def every_page(at: Blind) -> dict[str, str]:
     await at.pilot.press("escape")
     await at.settle()
     shown["bench"] = await at.go("bench")
+    for page, key in (("session", "c"), ("tester", "m")):
+        await at.pilot.press(key)
+        await at.until(lambda: not isinstance(at.page, Bench))
+        await at.settle()
+        shown[page] = at.picture
+        await at.pilot.press("escape")
+        await at.until(lambda: isinstance(at.page, Bench))
+    assert "Checks" in shown["session"]
     return shown
 
 
