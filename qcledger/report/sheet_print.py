@@ -54,7 +54,7 @@ tr.rest td { height: 4mm; border-left: 0; border-right: 0; font-style: italic; }
 .strips { display: grid; grid-template-columns: 1fr 1fr; gap: 2mm 6mm; }
 .strip { border: 0.2mm dashed #777; display: flex; height: 14mm; break-inside: avoid; }
 .strip > span { flex: 1; display: flex; align-items: center; justify-content: center; font: 12pt monospace; }
-.strip > .code { border-right: 0.2mm dotted #000; font: bold 16pt monospace; transform: rotate(180deg); } /* turned round: its right side is the fold */
+.strip > .code { border-right: 0.2mm dotted #000; font: bold 16pt monospace; transform: rotate(180deg); }
 """.strip()
 
 
