@@ -155,7 +155,8 @@ class SheetView(Vertical):
 
     def _show_time(self) -> None:
         if self._work is not None and self._work.place is not None and self.screen.is_current:
-            label = self._work.sheet.label(self._work.here.line)
+            sheet, line = self._work.sheet, self._work.here.line
+            label = f"{sheet.label(line)}   {line + 1} of {len(sheet.lines)}"
             self.query_one("#label", TopLine).show(label, since(self._work, self._desk.now()))
 
     def show(self, work: AtWork) -> None:

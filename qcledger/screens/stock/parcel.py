@@ -7,11 +7,9 @@ from typing import TYPE_CHECKING, ClassVar, Final
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.containers import VerticalScroll
 
 from qcledger.bench import known, unpacking
 from qcledger.bench.known import Known
-from qcledger.bench.typed import money_text
 from qcledger.errors import BadInput, QcledgerError
 from qcledger.records import Lot, Maker, Specimen
 from qcledger.records import Parcel as ParcelRow
@@ -20,6 +18,7 @@ from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import DRAFT_S
 from qcledger.screens.shown import shown_date
 from qcledger.screens.stock import leftover
+from qcledger.screens.stock.common import CommonFields
 from qcledger.screens.stock.leftover import Leftover
 from qcledger.screens.stock.pieceform import PieceForm, tell, values_of
 from qcledger.screens.stock.pieces import Pieces
@@ -33,16 +32,20 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.ledger.queries_stock import Shelved
 
-COMMON: Final = (
-    ("seller", "seller", "as on the receipt; the right arrow takes one seen before"),
-    ("bought_on", "bought on", "2026-03-09"),
-    ("currency", "currency", "EUR"),
-    ("shipping", "shipping", "for the whole parcel; empty: not known"),
-    ("received_on", "received on", "empty: not noted"),
-    ("note", "note", ""),
-)
 ONLY_IN_LIST: Final = frozenset({"new", "open", "change", "label", "state"})
 """Actions whose keys are letters, for when the list is in front."""
+
+
+def _line_of(ledger: "Ledger", specimen: str) -> tuple[Specimen, ParcelRow, str | None, Known]:
+    """Return a specimen with its parcel, its batch code and its paint, as the form takes them."""
+    one = ledger.get(Specimen, specimen)
+    assert one is not None
+    parcel = ledger.get(ParcelRow, one.parcel)
+    lot = ledger.get(Lot, one.lot) if one.lot else None
+    found = [paint for paint in known.known_paints(ledger) if paint.bought.paint == one.paint]
+    same = [paint for paint in found if paint.bought.format == one.format]
+    assert parcel is not None
+    return one, parcel, lot.code if lot else None, (same or found)[0]
 
 
 class Parcel(Pieces):
@@ -60,8 +63,7 @@ class Parcel(Pieces):
     TITLE = "Stock"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("parcel"))
     DEFAULT_CSS = """
-    Parcel #common { height: auto; max-height: 100%; display: none; }
-    Parcel.-common #common { display: block; }
+    Parcel.-common CommonFields { display: block; }
     Parcel.-common Rows, Parcel.-common PieceForm { display: none; }
     Parcel Rows { min-height: 3; }
     Parcel.-low Rows, Parcel.-low #more { display: none; }
@@ -74,28 +76,20 @@ class Parcel(Pieces):
         self._known: Sequence[Known] = ()
         self._piece: str | None = None
         self._changing: str = ""
-        self._first: dict[str, str] = {}
         self._taken_up = change is not None
         self._resting: Timer | None = None
 
     def body(self) -> ComposeResult:
         """Lay out the common fields, the pieces so far, and the line to type."""
-        with VerticalScroll(id="common"):
-            for name, label, hint in COMMON:
-                yield Field(name, label, hint=hint)
+        yield CommonFields(self.desk.settings)
         yield Rows(SHELF, self._load)
         yield PieceForm(self.desk.settings)
 
     def on_mount(self) -> None:
         """Begin with what is common."""
-        self._field("bought_on").value = shown_date(self.desk.now().astimezone().date(), self.desk.settings)
-        self._field("currency").value = self.desk.settings.currency
-        self._first = self._common()
+        self.query_one(CommonFields).propose(self.desk.now().astimezone().date())
         self._show_common(front=True)
-        self._field("seller").focus_input()
-
-    def _field(self, name: str) -> Field:
-        return next(field for field in self.query_one("#common").query(Field) if field.name == name)
+        self.query_one(CommonFields).field("seller").focus_input()
 
     def _show_common(self, *, front: bool) -> None:
         """Bring the common fields to the front, or the list and the line."""
@@ -126,7 +120,7 @@ class Parcel(Pieces):
 
         self._known, sticker, count, sellers = await self.desk.read(ask, after_saves=True)
         if sellers:
-            self._field("seller").suggest(sellers)
+            self.query_one(CommonFields).field("seller").suggest(sellers)
         self.query_one(PieceForm).know(self._known)
         if not self._taken_up:
             self._taken_up = True
@@ -159,23 +153,13 @@ class Parcel(Pieces):
 
     # What is common
 
-    @on(Field.Entered)
-    def _entered(self, message: Field.Entered) -> None:
-        message.stop()
-        names = [name for name, _, _ in COMMON]
-        place = names.index(message.field.name or "")
-        if place + 1 < len(names):
-            self._field(names[place + 1]).focus_input()
-        else:
-            self.action_lines()
-
+    @on(CommonFields.Done)
     def action_lines(self) -> None:
         """Go on to the lines; wrong fields are told and stay."""
-        fields = self.query_one("#common").query(Field)
         if not self._in_common:
             self.query_one(PieceForm).field("paint").focus_input()
             return
-        self.work(partial(self._take_common, {field.name or "": field.value for field in fields}))
+        self.work(partial(self._take_common, self.query_one(CommonFields).values()))
 
     async def _take_common(self, values: Mapping[str, str]) -> None:
         before = self._parcel
@@ -183,7 +167,7 @@ class Parcel(Pieces):
         try:
             parcel = unpacking.read_parcel(values, id_, self.desk.settings)
         except BadInput as refused:
-            tell(self.query_one("#common").query(Field), refused)
+            tell(self.query_one(CommonFields).query(Field), refused)
             raise
         if before is not None and before != parcel:
             await self.desk.save(lambda ledger: ledger.append([parcel], reason=unpacking.CORRECTED))
@@ -201,14 +185,11 @@ class Parcel(Pieces):
     def action_common(self) -> None:
         """Go back to the common fields."""
         self._show_common(front=True)
-        self._field("seller").focus_input()
+        self.query_one(CommonFields).field("seller").focus_input()
 
     # What was typed outlives the page and the program
 
-    def _common(self) -> dict[str, str]:
-        return {field.name or "": field.value for field in self.query_one("#common").query(Field)}
-
-    @on(Field.Changed)
+    @on(CommonFields.Touched)
     @on(PieceForm.Touched)
     def _typed(self) -> None:
         """Keep a draft once the hand rests."""
@@ -218,11 +199,12 @@ class Parcel(Pieces):
 
     def _keep_draft(self) -> None:
         """Keep what is typed and not saved; a line that is being changed stands in the ledger."""
-        line, common = self.query_one(PieceForm).typed(), self._common()
+        fields = self.query_one(CommonFields)
+        line, common = self.query_one(PieceForm).typed(), fields.values()
         if self._changing or not self._taken_up:
             return
         new = self._parcel is None or not self.query_one(Rows).count
-        if any(line.values()) or (new and common != self._first):
+        if any(line.values()) or (new and common != fields.proposed):
             left = Leftover(parcel="" if new or self._parcel is None else self._parcel.id, common=common, line=line)
             self.desk.drafts.keep(leftover.NAME, left.text())
         else:
@@ -231,8 +213,7 @@ class Parcel(Pieces):
     async def _take_up(self) -> bool:
         """Take up a parcel that was left half-typed; say whether its lines are in front."""
         left = Leftover.read(self.desk.drafts.get(leftover.NAME))
-        for field in self.query_one("#common").query(Field):
-            field.value = left.common.get(field.name or "", field.value)
+        self.query_one(CommonFields).take(left.common)
         row = None
         if left.parcel:
             row = await self.desk.read(lambda ledger: ledger.get(ParcelRow, left.parcel), after_saves=True)
@@ -306,37 +287,12 @@ class Parcel(Pieces):
 
     async def _open_change(self, specimen: str) -> None:
         """Open the line of a specimen of this or another parcel."""
-
-        def ask(ledger: "Ledger") -> tuple[Specimen, ParcelRow, str | None, Known]:
-            one = ledger.get(Specimen, specimen)
-            assert one is not None
-            parcel = ledger.get(ParcelRow, one.parcel)
-            lot = ledger.get(Lot, one.lot) if one.lot else None
-            found = [paint for paint in known.known_paints(ledger) if paint.bought.paint == one.paint]
-            same = [paint for paint in found if paint.bought.format == one.format]
-            assert parcel is not None
-            return one, parcel, lot.code if lot else None, (same or found)[0]
-
-        one, parcel, lot, paint = await self.desk.read(ask, after_saves=True)
+        one, parcel, lot, paint = await self.desk.read(partial(_line_of, specimen=specimen), after_saves=True)
         self._go_on(parcel)
-        self._fill_common(parcel)
+        self.query_one(CommonFields).show(parcel)
         self._piece, self._changing = one.id, one.sticker
         values = values_of(one, lot, parcel, self.desk.settings.decimal_mark)
         self.query_one(PieceForm).restore(paint, values)
-
-    def _fill_common(self, parcel: ParcelRow) -> None:
-        settings, shipping = self.desk.settings, parcel.shipping_minor
-        received = parcel.received_on
-        values = {
-            "seller": parcel.seller,
-            "bought_on": shown_date(parcel.bought_on, settings),
-            "currency": parcel.currency,
-            "shipping": "" if shipping is None else money_text(shipping, parcel.currency, settings.decimal_mark),
-            "received_on": shown_date(received, settings) if received else "",
-            "note": parcel.note,
-        }
-        for name, value in values.items():
-            self._field(name).value = value
 
     @on(PieceForm.Unclear)
     def _unclear(self, message: PieceForm.Unclear) -> None:

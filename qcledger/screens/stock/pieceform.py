@@ -24,7 +24,7 @@ from qcledger.vocab import Format, Source, SpecimenState, Why
 
 SHOWN: Final = 4
 """Paints offered at once."""
-NO_CODE: Final = "none printed on item, box or leaflet: leave empty"
+NO_CODE: Final = "batch code; or empty"
 CHOICES: Final[Mapping[str, type[StrEnum]]] = {"format": Format, "why": Why, "source": Source, "state": SpecimenState}
 MORE: Final = (
     ("format", "format", "h half pan, f full pan, t tube, s stick"),

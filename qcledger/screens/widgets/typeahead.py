@@ -6,11 +6,10 @@ from typing import Final
 from textual import events
 from textual.app import App
 from textual.dom import DOMNode
-from textual.widgets import Input
 
 LAPS: Final = 5
 """Ways from a line up to the program that an answer may take: key, line, field, form, focus."""
-PATIENCE_S: Final = 0.5
+PATIENCE_S: Final = 2.0
 """Seconds after which keys go on in any case."""
 
 
@@ -40,7 +39,11 @@ class TypeAhead:
     async def after(self, key: events.Key) -> None:
         """Hold what follows `key` until it is answered, if it is one that a line passes on."""
         line = self._app.focused
-        if key.is_printable or not isinstance(line, Input):
+        if key.is_printable or line is None:
+            return
+        from textual.widgets import Input  # here, because the first paint has no line to type into
+
+        if not isinstance(line, Input):
             return
         self._held, self._turn = [], self._turn + 1
         self._app.set_timer(PATIENCE_S, partial(self._go_on, self._turn))
