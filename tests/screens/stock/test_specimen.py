@@ -277,7 +277,7 @@ async def test_accusations_to_confirm_are_found_beside_the_page(shop, monkeypatc
         )
 
     made = [finding("Quernlow", Standing.TO_CONFIRM), finding("Drumlaw", Standing.HOLDS)]
-    monkeypatch.setattr(kept, "of_ledger", lambda *_: SimpleNamespace(findings=made))
+    monkeypatch.setattr(kept.Kept, "findings", lambda *_, **__: SimpleNamespace(findings=made))
     at = shop("loose_ends")
     async with at.run():
         assert "//- to confirm: Quernlow tube, Froth" in at.picture
@@ -289,19 +289,19 @@ async def test_leaving_the_page_stops_the_search(shop, monkeypatch):
     """The reading thread is free for the next page at once, and what is known so far stays shown."""
     stopped = []
 
-    def slow(ledger, comparison, stop):
+    def slow(self, ledger, comparison=None, stop=None):
         assert stop.wait(20)
         stopped.append(True)
         raise kept.Stopped
 
-    monkeypatch.setattr(kept, "of_ledger", slow)
+    monkeypatch.setattr(kept.Kept, "findings", slow)
     at = shop("loose_ends")
     async with at.app.run_test(size=(80, 24)) as at.pilot:
         await at.until(lambda: "looking for accusations" in at.picture)
         assert "wet, 0 of" in at.picture
         await at.press("2")
         await at.until(lambda: "3 specimens" in at.picture)
-        assert stopped == [True]
+        await at.until(lambda: stopped == [True])
     at.desk.close()
 
 
