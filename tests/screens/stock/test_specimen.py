@@ -301,7 +301,7 @@ async def test_leaving_the_page_stops_the_search(shop, monkeypatch):
         assert "wet, 0 of" in at.picture
         await at.press("2")
         await at.until(lambda: "3 specimens" in at.picture)
-        assert stopped == [True]
+        await at.until(lambda: stopped == [True])
     at.desk.close()
 
 
