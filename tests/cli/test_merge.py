@@ -100,7 +100,9 @@ def test_merge_refuses_a_daybook_that_lost_its_end(cli, tmp_path):
 
 def copied(tmp_path):
     """Make a copy of a ledger, which this machine has no daybook in; returns its path."""
-    with Ledger.create(tmp_path / "first.sqlite", letters="TL", tester="Tam Lark", sources=steady(prefix="c")) as first:
+    with Ledger.create(
+        tmp_path / "first.sqlite", letters="TL", tester="Tam Lark", sources=steady(prefix="c")
+    ) as first:
         first.append(basics())
     shutil.copy(tmp_path / "first.sqlite", tmp_path / "copy.sqlite")
     return tmp_path / "copy.sqlite"

@@ -71,8 +71,12 @@ class Shelf:
                 end = f"{number}.{place}.{form}.{n}"
                 yield Lot(id=f"lt{end}", paint=paint, format=format_, code=f"L{end}")
                 yield Specimen(
-                    id=f"sp{end}", sticker=f"OV {number + 1}{place}{form}{n}", paint=paint, format=format_,
-                    parcel=f"pc{n}", lot=f"lt{end}"
+                    id=f"sp{end}",
+                    sticker=f"OV {number + 1}{place}{form}{n}",
+                    paint=paint,
+                    format=format_,
+                    parcel=f"pc{n}",
+                    lot=f"lt{end}",
                 )
                 yield Trial(id=f"tr{end}", specimen=f"sp{end}", occasion=Occasion.BENCH, at=START, session=f"se{n}")
                 grade = 4.0 if (self.makers[number], format_) == self.bad else 0.0
