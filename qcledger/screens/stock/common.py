@@ -6,13 +6,12 @@ from typing import Final
 
 from textual import on
 from textual.app import ComposeResult
-from textual.containers import VerticalScroll
 from textual.message import Message
 
 from qcledger.bench.typed import money_text
 from qcledger.records import Parcel
 from qcledger.screens.shown import shown_date
-from qcledger.screens.widgets.fields import Field
+from qcledger.screens.widgets.fields import Field, FieldColumn
 from qcledger.settings import Settings
 
 COMMON: Final = (
@@ -25,7 +24,7 @@ COMMON: Final = (
 )
 
 
-class CommonFields(VerticalScroll):
+class CommonFields(FieldColumn):
     """The common fields; Enter goes from one to the next."""
 
     DEFAULT_CSS = """

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, ClassVar, Final
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.containers import VerticalScroll
 from textual.timer import Timer
 
 from qcledger.bench import labelling
@@ -20,7 +19,7 @@ from qcledger.screens.dialogs import DRAFT_S
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 from qcledger.screens.stock.pieceform import tell
-from qcledger.screens.widgets.fields import Field
+from qcledger.screens.widgets.fields import Field, FieldColumn
 from qcledger.screens.widgets.wrapped import Wrapped
 from qcledger.settings import shipped
 
@@ -88,7 +87,7 @@ class Label(Page):
 
     def body(self) -> ComposeResult:
         """Lay out the fields and a line for what is missing."""
-        with VerticalScroll(id="label", can_focus=False):
+        with FieldColumn(id="label", can_focus=False):
             for name, label, hint in FIELDS:
                 yield Field(name, label, value=self._names.get(name, ""), hint=hint)
         yield Wrapped(3, id="missing")

@@ -6,7 +6,7 @@ from typing import Final
 
 from textual import on
 from textual.app import ComposeResult
-from textual.containers import Grid, VerticalScroll
+from textual.containers import Grid
 from textual.content import Content
 from textual.message import Message
 from textual.widgets import Static
@@ -17,7 +17,7 @@ from qcledger.bench.typed import money_text, word
 from qcledger.errors import BadInput
 from qcledger.records import Parcel, Specimen
 from qcledger.screens.shown import shown_line
-from qcledger.screens.widgets.fields import Check, Field
+from qcledger.screens.widgets.fields import Check, Field, FieldColumn
 from qcledger.settings import Settings
 from qcledger.text import shorten
 from qcledger.vocab import Format, Source, SpecimenState, Why
@@ -49,7 +49,7 @@ def _says_word(words: type[StrEnum]) -> Check:
     return said
 
 
-class PieceForm(VerticalScroll):
+class PieceForm(FieldColumn):
     """The fields of one piece; Enter goes on from paint to lot to price, and from there adds the piece."""
 
     DEFAULT_CSS = """

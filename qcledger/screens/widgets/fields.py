@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable
 
 from textual import on
 from textual.app import ComposeResult
-from textual.containers import Horizontal
+from textual.containers import Horizontal, VerticalScroll
 from textual.message import Message
 from textual.suggester import SuggestFromList
 from textual.widgets import Input, Static
@@ -19,6 +19,10 @@ Check = Callable[[str], str]
 def nothing_to_say(_: str) -> str:
     """Accept every text without a word."""
     return ""
+
+
+class FieldColumn(VerticalScroll, inherit_bindings=False):
+    """Fields below each other; it scrolls with the cursor, and leaves the arrows to whoever moves that."""
 
 
 class Line(Input):

@@ -322,3 +322,14 @@ async def test_a_makers_name_typed_with_the_paint_leaves_it_once_it_has_its_own_
         await at.settle()
         await at.press(*"northmoor", "enter")
         assert at.field("name").value == "Quay Blue"
+
+
+async def test_arrows_move_the_cursor_also_where_the_form_scrolls(shop):
+    """In a window too low for the form, down and up go from field to field; nothing scrolls away from the cursor."""
+    at = shop()
+    async with at.run((60, 14)):
+        await begin(at)
+        await at.press(*"vi", "enter")
+        await at.settle()
+        await at.press("down", "5", "up", "T")
+        assert (at.field("lot").value, at.field("price").value) == ("T", "5")
