@@ -1,6 +1,7 @@
 """A specimen's whole history: what it is, then and now side by side, every observation."""
 
 from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
@@ -60,7 +61,7 @@ class Shot(Vertical):
     def _needed(self, message: PhotoView.Needed) -> None:
         message.stop()
         if self._pictured is not None:
-            _: Worker[None] = self.run_worker(self._draw(self._pictured), group=self._word, exclusive=True)
+            _: Worker[None] = self.run_worker(partial(self._draw, self._pictured), group=self._word, exclusive=True)
 
     async def _draw(self, pictured: Pictured) -> None:
         view = self.query_one(PhotoView)
