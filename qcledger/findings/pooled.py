@@ -13,14 +13,12 @@ from typing import NamedTuple
 import numpy as np
 
 from qcledger.findings.field import Field
+from qcledger.stats.pooled.levels import FLOOR as FLOOR
+from qcledger.stats.pooled.levels import LINE as LINE
 
 MODEL = 1
 """Raised when the same data would give other numbers: what was kept before is then worked out again."""
 
-FLOOR = 0.975
-"""Least P(excess > 0) of whatever is accused, and of what is put to the fair-field check."""
-LINE = 0.005
-"""p-value at which a scorecard accuses, set by calibration; that of `stats.pooled.fair_field`."""
 SURE = 0.95
 """Least P(excess > `checks.DELTA`) for saying "by more than ten points"."""
 FEWEST_FIELDS = 2000

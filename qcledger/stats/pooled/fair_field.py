@@ -23,6 +23,8 @@ from qcledger.stats.check import FloatArray
 from qcledger.stats.pooled.correct import Plan
 from qcledger.stats.pooled.design import Field, IntArray
 from qcledger.stats.pooled.fit import ROOM, Effort, fit
+from qcledger.stats.pooled.levels import FLOOR as FLOOR
+from qcledger.stats.pooled.levels import LINE as LINE
 from qcledger.stats.pooled.likelihoods import beta_binomials
 from qcledger.stats.pooled.mode import find_modes, pose
 from qcledger.stats.pooled.priors import SMALLEST_SCALE, Priors, Theta
@@ -36,11 +38,6 @@ MOST = 2000
 """Fair fields drawn at a time, and at most."""
 CLEAR = 1e-3
 """Drawing stops early when the share so far would be this unlikely on the other side of the line."""
-LINE = 0.005
-"""Largest p-value that still accuses, set by calibration: p is that of one exact fair field, and the promise, at most
-2 % of ledgers, is to hold where rho and the pigments' spread are only guessed from a small one."""
-FLOOR = 0.975
-"""Least posterior chance of a positive effect of whoever is put to the check."""
 ENOUGH = 8.0
 """Fair fields for a line are at least so many divided by it: then none as strong in any of them is clear."""
 NULL_EFFORT = Effort(points=128, plan=Plan(chains=128, kept=6))
