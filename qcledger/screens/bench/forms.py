@@ -70,6 +70,25 @@ class Form(ModalScreen[str | None]):
         here = next((n for n, field in enumerate(fields) if field.has_focus_within), 0)
         fields[min(max(here + by, 0), len(fields) - 1)].focus_input()
 
+    @on(Field.Entered)
+    def _entered(self, message: Field.Entered) -> None:
+        message.stop()
+        self.entered(message.field, message.value)
+
+    def entered(self, field: Field, value: str) -> None:
+        """Go on to the next field; after the last one the form is given."""
+        if field is self.fields()[-1]:
+            self.action_give()
+        else:
+            self.action_step(1)
+
+    def action_give(self) -> None:
+        """Give what the fields hold."""
+        self.ask(self._give)
+
+    async def _give(self) -> None:
+        raise NotImplementedError
+
     def tell(self, words: str) -> None:
         """Say something below the fields."""
         self.query_one(".said", Static).update(shown_line(words))
@@ -126,14 +145,6 @@ class BeginForm(Form):
             return f"open: {', '.join(titles)}" if titles else ""
         return "goes on" if title.strip().lower() in self._offered.comparisons else "a new one"
 
-    @on(Field.Entered)
-    def _entered(self, message: Field.Entered) -> None:
-        message.stop()
-        if message.field is self.fields()[-1]:
-            self.ask(self._give)
-        else:
-            self.action_step(1)
-
     async def _give(self) -> None:
         self.dismiss(await self._begin({field.name or "": field.value.strip() for field in self.fields()}))
 
@@ -167,18 +178,16 @@ class PaperForm(Form):
                 yield Field(str(number), label)
             yield Static("Enter saves a line; Esc leaves.", markup=False, classes="said")
 
-    @on(Field.Entered)
-    def _entered(self, message: Field.Entered) -> None:
-        message.stop()
-        field = message.field
-        if not message.value.strip():
+    def entered(self, field: Field, value: str) -> None:
+        """Save the line; an empty one is passed over."""
+        if not value.strip():
             self.action_step(1)
             return
 
         async def save() -> None:
             field.speak("...")
             try:
-                field.speak(await self._save(int(field.name or 0), message.value))
+                field.speak(await self._save(int(field.name or 0), value))
             except QcledgerError:
                 field.speak("not saved")
                 raise

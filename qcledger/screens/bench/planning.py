@@ -4,7 +4,6 @@ from collections.abc import Awaitable, Callable, Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
-from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
@@ -91,18 +90,6 @@ class PlanForm(Form):
             for name, label, hint in FIELDS:
                 yield Field(name, label, checks.get(name, nothing_to_say), value=first.get(name, ""), hint=hint)
 
-    @on(Field.Entered)
-    def _entered(self, message: Field.Entered) -> None:
-        message.stop()
-        if message.field is self.fields()[-1]:
-            self.action_give()
-        else:
-            self.action_step(1)
-
-    def action_give(self) -> None:
-        """Ask for the sheet that the fields make."""
-        self.ask(self._give)
-
     async def _give(self) -> None:
         self.tell("...")
         proposal = await self._propose({field.name or "": field.value.strip() for field in self.fields()})
@@ -138,14 +125,6 @@ class PourForm(Form):
             yield Field("poured", "poured", said(self._offered.named), hint="as in OV 0147-0152, OV 0160")
             yield Field("poured on", "on", nothing_to_say, value=self._today)
             yield Static("Enter goes on, after the day it is saved; Esc leaves.", markup=False, classes="said")
-
-    @on(Field.Entered)
-    def _entered(self, message: Field.Entered) -> None:
-        message.stop()
-        if message.field is self.fields()[-1]:
-            self.ask(self._give)
-        else:
-            self.action_step(1)
 
     async def _give(self) -> None:
         which, day = (field.value for field in self.fields())
