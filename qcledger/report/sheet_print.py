@@ -33,6 +33,7 @@ section { break-after: page; }
 section:last-child { break-after: auto; }
 h1 { font-size: 13pt; margin: 0 0 2mm; }
 p { margin: 0 0 1mm; }
+p.caution { font-size: 8.5pt; }
 table { border-collapse: collapse; width: 100%%; margin: 2mm 0 4mm; break-inside: auto; }
 th, td { border: 0.2mm solid #777; padding: 0.8mm 1.5mm; text-align: left; height: 6mm; }
 th { font-weight: normal; border-bottom-width: 0.5mm; }
@@ -98,7 +99,12 @@ def _stage(title: str, facts: Facts, sheet: RunSheet) -> str:
     heads = ["place", "", *(str(number) for number in range(1, len(titles) + 1)), "note"]
     rows = "".join(_row(sheet, line, len(titles), rest=line in facts.rests) for line in range(len(sheet.lines)))
     table = f"<table><tr>{''.join(f'<th>{head}</th>' for head in heads)}</tr>{rows}</table>"
-    return _head(f"{title}: {sheet.stage}", told) + table
+    return _head(f"{title}: {sheet.stage}", told) + _cautions(sheet) + table
+
+
+def _cautions(sheet: RunSheet) -> str:
+    """Return every caution of the whole sheet, as the bench shows them: where the hand is."""
+    return "".join(f'<p class="caution">! {_text(caution)}</p>' for caution in sheet.cautions)
 
 
 def _row(sheet: RunSheet, line: int, criteria: int, *, rest: bool) -> str:
@@ -147,7 +153,7 @@ def key_sheet(facts: Facts, sheet: RunSheet, names: Sequence[str], paper: Paper)
     rows = "".join(f"<tr>{''.join(map(_cell, row))}</tr>" for row in sorted(lines))
     told = ["Put each specimen under its code, out of the tester's sight, and keep this until the session is closed."]
     table = f"<table><tr><th>sticker</th><th>specimen</th><th>code</th></tr>{rows}</table>"
-    return _page(title, [_head(title, told) + table], paper)
+    return _page(title, [_head(title, told) + _cautions(sheet) + table], paper)
 
 
 def _cell(text: str) -> str:

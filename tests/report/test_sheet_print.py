@@ -64,6 +64,17 @@ def test_a_sheet_is_printed_with_codes_in_cells(sheet, paper):
     assert page.count("rest your eyes</td>") == len(stages)
 
 
+def test_every_caution_of_the_sheet_stands_at_each_stage_and_on_the_key(sheet):
+    """The paper beside the hand says what the screen says: the union over the sheet, so that none tells a code."""
+    told, stages = sheet
+    names = ["a paint"] * len(stages[0].lines)
+    assert stages[0].cautions
+    assert Seen(run_sheet(told, stages, Paper.A4)).classes.count("caution") == sum(
+        len(stage.cautions) for stage in stages if stage.criteria
+    )
+    assert Seen(key_sheet(told, stages[0], names, Paper.A4)).classes.count("caution") == len(stages[0].cautions)
+
+
 def test_while_blind_nothing_but_codes_is_printed_or_told(sheet):
     """No sticker, maker, paint or format on the run sheet, in its words, or in its text."""
     told, stages = sheet
