@@ -14,11 +14,11 @@ FIELD_CAP = 0.20
 EXACT_LEVEL = 0.05
 """Level of the exact tests behind a pigment, a format, a paint, a lot or a parcel."""
 
-NEARLY_ALL, MOST = 0.8, 0.5
-"""Share of makers that show what is laid to the pigment (at least), and to the format (more than)."""
+MOST = 0.5
+"""Share of a maker's specimens, or of makers, from which one says most."""
 
 MIN_FIELD_MAKERS = 4
-"""Makers needed before a pigment or a format is named, and peers of something that may be a trait."""
+"""Makers that must show it before a pigment or a format is named, and peers of something that may be a trait."""
 
 MIN_PEER_MAKERS, MIN_PEER_PIGMENTS = 3, 3
 """Other makers with the same pigment in the same format, and pigments of the suspect that have as many."""
@@ -36,7 +36,7 @@ MIN_NONE_SPECIMENS, MIN_NONE_LOTS = 5, 2
 """Specimens and lots of a cell before "none found" is said of it."""
 
 MIN_TO_CLEAR = 3
-"""Specimens of a format from which its rate is held against, or for, a maker-wide extent."""
+"""Specimens from which none faulty says something: of a format for a maker-wide extent, of a maker for a pigment."""
 
 _FOLLOWS = (
     (Need.PATTERN, None),

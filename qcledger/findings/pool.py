@@ -90,7 +90,7 @@ def _chance(found: Pooled | None, accused: Accused, line: tuple[float, int], exa
     told = UNSURE if found.warnings else known(reach.above) if reach else "nothing tested"
     above = _above(told, met=sure)
     if fair is None:
-        passed = _fair("explained by the wider extent" if sure else "not asked", line)
+        passed = _fair("explained by a stronger one of the same maker" if sure else "not asked", line)
     else:
         told = f"as strong in {fair.as_strong} of {fair.fields}, {chance(fair.p_value)}"
         passed = _fair(told, line, met=fair.p_value <= line[0])

@@ -1,4 +1,8 @@
-"""What holds across makers: a pigment that is like that, a format that is like that. It accuses nobody."""
+"""What holds across makers: a pigment that is like that, a format that is like that. It accuses nobody.
+
+Counts and an exact test decide, which anyone can redo. The calibration of the guide measures these very rules; the
+pooled model's posterior, tried in their place, named fewer of the hard pigments at the same number of wrong ones.
+"""
 
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
@@ -12,33 +16,25 @@ from qcledger.findings.finding import Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_specimens
 from qcledger.findings.shelf import Column, Ints
 from qcledger.findings.strength import exchange_p
+from qcledger.stats.check import FloatArray
 from qcledger.stats.multiple import holm
 from qcledger.vocab import Extent
 
 
 @dataclass(frozen=True, slots=True)
 class _Reading:
-    """How a kind of group is read: its extent, what must be equal to compare fairly, and the makers it takes."""
+    """How a kind of group is read: its extent, and what must be equal to compare fairly."""
 
     extent: Extent
     beside: Callable[[Lot], Hashable]
-    showing: Callable[[int], int]
 
 
-_PIGMENT = _Reading(
-    Extent.PIGMENT,
-    lambda lot: (lot.row.maker, lot.row.format),
-    lambda makers: next(n for n in range(makers + 1) if n >= checks.NEARLY_ALL * makers),
-)
-_FORMAT = _Reading(
-    Extent.FORMAT,
-    lambda lot: (lot.row.maker, lot.pigments),
-    lambda makers: next(n for n in range(makers + 1) if n > checks.MOST * makers),
-)
+_PIGMENT = _Reading(Extent.PIGMENT, lambda lot: (lot.row.maker, lot.row.format))
+_FORMAT = _Reading(Extent.FORMAT, lambda lot: (lot.row.maker, lot.pigments))
 
 
 def pigments(field: Field) -> tuple[Claim, ...]:
-    """Return what is laid to a pigment: nearly all makers show it with that pigment, and with others they do not."""
+    """Return what is laid to a pigment: most makers show it with that pigment, and with others they do not."""
     return _claims(_PIGMENT, field, field.shelf.pigments, field.shelf.pigments.names)
 
 
@@ -59,7 +55,7 @@ def _claims(
         has = tested[number] > 0
         inside = _Makers(faulty[number][has], tested[number][has])
         outside = _Makers(all_faulty[has] - inside.faulty, all_tested[has] - inside.tested)
-        if pattern := subjects[number] and checks.if_pattern(_pattern(reading, inside, outside)):
+        if pattern := subjects[number] and checks.if_pattern(_pattern(inside, outside)):
             lots = field.some(groups.lots[number])
             p = exchange_p(lots, _others(field, lots), reading.beside)
             likely[subjects[number]] = (lots, pattern, p)
@@ -71,8 +67,8 @@ def _claims(
 
 
 def _claim(extent: Extent, subject: tuple[str, ...], lots: tuple[Lot, ...], asked: tuple[Check, ...]) -> Claim:
-    makers = len({lot.row.maker for lot in lots})
-    found = (*asked, at_least(What.MAKERS, makers, checks.MIN_FIELD_MAKERS))
+    showing = len({lot.row.maker for lot in lots if lot.faulty})
+    found = (*asked, at_least(What.MAKERS, showing, checks.MIN_FIELD_MAKERS))
     standing = checks.standing_of(found)
     assert standing is not None  # every check of the pattern is met
     return Claim(extent, subject, lots, faulty_specimens(lots), found, standing)
@@ -94,28 +90,58 @@ def _others(field: Field, inside: Sequence[Lot]) -> list[Lot]:
 
 @dataclass(frozen=True, slots=True)
 class _Makers:
-    """Faulty and tested specimens of each maker."""
+    """Faulty and tested specimens of each maker, shape (M,)."""
 
     faulty: Ints
     tested: Ints
 
     @property
     def rate(self) -> float | None:
+        """Share of faulty specimens; None when nothing was tested."""
         tested = int(self.tested.sum())
         return float(self.faulty.sum() / tested) if tested else None
 
     @property
     def showing(self) -> int:
+        """How many makers have a faulty specimen."""
+        return int((self.faulty > 0).sum())
+
+    @property
+    def free(self) -> int:
+        """How many makers have none among specimens enough to tell; the others neither show it nor are free of it."""
+        return int(((self.faulty == 0) & (self.tested >= checks.MIN_TO_CLEAR)).sum())
+
+    @property
+    def mostly(self) -> int:
         """How many makers show it in half of their specimens or more."""
         return int(((self.tested > 0) & (self.faulty >= checks.MOST * self.tested)).sum())
 
+    def without_each(self) -> FloatArray:
+        """Return the rate without each maker in turn, shape (M,); not a number where nobody else was tested."""
+        rest = self.tested.sum() - self.tested
+        left: FloatArray = np.full(len(rest), np.nan)
+        return np.divide(self.faulty.sum() - self.faulty, rest, out=left, where=rest > 0)
 
-def _pattern(reading: _Reading, inside: _Makers, outside: _Makers) -> tuple[Check, Check]:
-    """Return whether enough makers show it inside, and whether the same makers' other specimens are free of it."""
-    rate, rest, makers = inside.rate or 0.0, outside.rate, len(inside.tested)
-    far = rest is not None and rate - rest > checks.DELTA and outside.showing <= checks.MOST * makers
-    found = "nothing beside it" if rest is None else f"{percent(rate)} beside {percent(rest)}"
-    return (
-        at_least(What.MAKERS_SHOWING, inside.showing, max(2, reading.showing(makers)), Need.PATTERN),
-        Check(What.CONTRAST, far, found, f"more than {percent(checks.DELTA)} above the rest", Need.PATTERN),
+
+def _pattern(inside: _Makers, outside: _Makers) -> tuple[Check, Check, Check]:
+    """Return whether most makers show it inside, whether the rest is free of it, and whether no maker carries it."""
+    needed = f"2 or more, and more than the {inside.free} that are free of it"
+    showing = Check(
+        What.MAKERS_SHOWING, inside.showing > max(1, inside.free), str(inside.showing), needed, Need.PATTERN
     )
+    return showing, _contrast(inside, outside), _whoever_is_left_out(inside, outside)
+
+
+def _contrast(inside: _Makers, outside: _Makers) -> Check:
+    rate, rest = inside.rate or 0.0, outside.rate
+    far = rest is not None and rate - rest > checks.DELTA and outside.mostly <= checks.MOST * len(inside.tested)
+    found = "nothing beside it" if rest is None else f"{percent(rate)} beside {percent(rest)}"
+    return Check(What.CONTRAST, far, found, f"more than {percent(checks.DELTA)} above the rest", Need.PATTERN)
+
+
+def _whoever_is_left_out(inside: _Makers, outside: _Makers) -> Check:
+    """Return whether half of the contrast is left without any one maker: one bad maker is not the pigment."""
+    least = float(np.min(inside.without_each() - outside.without_each(), initial=1.0))
+    found = "nobody else" if np.isnan(least) else f"{percent(least)} above"
+    needed = f"more than {percent(checks.DELTA / 2)} above, whichever maker is left out"
+    return Check(What.ANY_MAKER_OUT, least > checks.DELTA / 2, found, needed, Need.PATTERN)

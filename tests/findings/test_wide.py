@@ -38,23 +38,41 @@ def test_a_pigment_hard_for_everyone_accuses_nobody():
 
 
 def test_one_maker_free_of_it_in_nine_leaves_the_pigment():
-    """Nearly all makers are enough; the one that is free of it is not charged."""
-    found = claims(hard("ABCDEFGH") + paints("I"))
+    """Most makers are enough; the one that is free of it is not charged."""
+    found = claims(hard("ABCDEFGH") + paints("I", each=2))
     assert found["A", HALF] == (Standing.HOLDS, Extent.PIGMENT)
     assert found["I", HALF][1] is None
 
 
-def test_two_makers_free_of_it_in_five_refute_the_pigment():
-    """Three of five makers is not nearly all: no pigment is named."""
-    found = claims(hard("ABC") + field("DE"))
+def test_as_many_makers_free_of_it_refute_the_pigment():
+    """Four makers show it and four are free of it in four specimens each: no pigment is named."""
+    found = claims(hard("ABCD", each=2) + field("EFGH", each=2))
+    assert Extent.PIGMENT not in {extent for _, extent in found.values()}
+
+
+def test_makers_with_two_sound_specimens_do_not_tell():
+    """Four makers show it and four have two sound specimens each, which say neither: the pigment."""
+    found = claims(hard("ABCD", each=2) + field("EFGH"))
+    assert found["A", HALF] == (Standing.HOLDS, Extent.PIGMENT)
+
+
+def test_one_bad_maker_is_not_the_pigment():
+    """All at one maker and one in 25 at three others: without the one too little is left of the contrast."""
+    others = [
+        one
+        for maker in "BCD"
+        for one in hard(maker, lots=("L1",)) + paints(maker, pigments=("PR101",), lots=("L2",), each=24)
+    ]
+    found = claims(hard("A", each=5) + others)
     assert Extent.PIGMENT not in {extent for _, extent in found.values()}
 
 
 def test_three_makers_only_point_to_the_pigment():
-    """Below four makers it is not settled, and more makers are asked for."""
-    found = read(hard("ABC"), only()).findings[0]
-    assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PIGMENT)
-    assert What.MAKERS in {check.name for check in found.claim.unmet}
+    """Below four makers that show it it is not settled, and more makers are asked for."""
+    for sound in ([], field("DE")):
+        found = read(hard("ABC") + sound, only()).findings[0]
+        assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PIGMENT)
+        assert What.MAKERS in {check.name for check in found.claim.unmet}
 
 
 def test_where_the_other_pigments_fail_too_it_is_not_the_pigment():
@@ -72,7 +90,7 @@ def test_a_format_bad_at_most_makers_accuses_nobody():
 
 
 def test_half_of_the_makers_are_not_most():
-    """Three of six makers do not make it the format."""
+    """Three of six makers do not make it the format, with three others free of it."""
     found = claims(froths("ABC") + froths("DEF", pans=0))
     assert Extent.FORMAT not in {extent for _, extent in found.values()}
 

@@ -14,7 +14,8 @@ from qcledger.stats.pooled.design import arrange
 from qcledger.stats.pooled.fair_field import LINE, check_units, units_of
 from qcledger.stats.pooled.graded_check import check_grades
 from qcledger.stats.pooled.grades import GradedLot
-from tests.bench.calibration.judge import enough, name_of
+from tests.bench.calibration.judge import name_of
+from tests.bench.calibration.program import said_of
 from tests.bench.calibration.scenarios import HALF, PAINT_SD, SMALL, Recipe, Truth, make
 
 BELOW = (0.60, 0.85, 0.92, 0.96, 0.98)
@@ -28,7 +29,8 @@ def both(one_scale: bool, rho: float, guilty: bool, seed: tuple[int, int], numbe
     if one_scale:
         truth = _on_one_scale(truth, np.random.default_rng([*seed, 3]))
     field = arrange(truth.lots)
-    able = [unit for unit in units_of(field) if enough(field, truth, unit)]
+    names = said_of(truth, strict=False).able
+    able = [unit for unit in units_of(field) if name_of(field, unit) in names]
     lots = [
         GradedLot(maker=lot.maker, format=lot.format, paint=lot.paint, pigments=lot.pigments, grades=grades)
         for lot, grades in zip(truth.lots, truth.grades, strict=True)

@@ -22,13 +22,11 @@ from tests.bench.calibration.judge import judge
 from tests.bench.calibration.oracle import oracle
 from tests.bench.calibration.rounds import buying
 from tests.bench.calibration.sbc import one as sbc
-from tests.bench.calibration.scenarios import SCENARIOS, Recipe, make
+from tests.bench.calibration.scenarios import SCENARIOS, make
 
 RESULTS = Path(__file__).parent / "results"
 EDITION = "2"
 """Lines and levels were chosen on the ledgers of edition 1; what is reported was drawn afterwards."""
-WHOLE = 100
-"""In so many fair ledgers of a scenario the posterior is read off whether anyone is accused or not; it is costly."""
 
 ASIDE: dict[str, Callable[[tuple[int, int], int], dict[str, object]]] = {
     "buying_small_0.15": partial(buying, 0.15),
@@ -54,9 +52,7 @@ def one_ledger(name: str, ledger: int) -> dict[str, object]:
     if name in ASIDE:
         return ASIDE[name](seed_of(name, ledger), ledger)
     recipe = SCENARIOS[name]
-    fair = recipe == Recipe(recipe.size, recipe.rho)
-    whole = recipe.at in {"pigment", "format"} or (fair and ledger < WHOLE)
-    return judge(recipe, make(recipe, seed_of(name, ledger)), ledger, whole=whole)
+    return judge(recipe, make(recipe, seed_of(name, ledger)))
 
 
 def run(name: str, ledgers: int, until: float) -> None:

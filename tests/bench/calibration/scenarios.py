@@ -174,7 +174,7 @@ def _buy(
                     drift = recipe.drift if session[-1] == DRIFTED else 0.0
                     read = graded(field + effects[m, f] + d + drift, tested, recipe.rho, rng)
                     faulty = read[0][1] + read[1][1]
-                    grades.append(_grades(read, aside))
+                    grades.append(looked_at(read, aside))
                     lots.append(
                         Lot(maker=m, format=f, paint=(m, p), pigments=(pigment,), tested=tested, faulty=faulty)
                     )
@@ -198,7 +198,7 @@ def graded(eta: float, tested: int, rho: float, rng) -> tuple[tuple[int, int], t
     return (truly - seen, seen), (tested - truly - false, false)
 
 
-def _grades(read: tuple[tuple[int, int], tuple[int, int]], rng) -> tuple[float, ...]:
+def looked_at(read: tuple[tuple[int, int], tuple[int, int]], rng) -> tuple[float, ...]:
     """Draw grades of specimens that are truly faulty or sound and read sound or faulty."""
     found: list[float] = []
     for looks, counts in zip(LOOKS, read, strict=True):

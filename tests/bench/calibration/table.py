@@ -2,10 +2,11 @@
 
 import json
 from collections.abc import Callable, Iterator, Sequence
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
-from qcledger.stats.pooled.wide import DELTA
+from tests.bench.calibration.judge import DELTA
 from tests.bench.calibration.run import RESULTS, oracle_line
 from tests.bench.calibration.sbc import coverage
 from tests.bench.calibration.scenarios import HALF, SCENARIOS, Recipe
@@ -61,22 +62,20 @@ def _false(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
 
 
 def _wide(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
-    """Pigments and formats named, rightly and wrongly, where the posterior was read off."""
-    read = [row for row in rows if "pigment" in row]
+    """Pigments and formats named, rightly and wrongly."""
     for kind in ("pigment", "format"):
-        mine = [row["guilty"][1] if recipe.at == kind else None for row in read]
-        mine = [f"P{one:02d}" if kind == "pigment" and one is not None else one for one in mine]
+        mine = [row["planted"][0] if recipe.at == kind else None for row in rows]
         if recipe.at == kind:
-            hits = [one in [named for named, _ in row[kind]] for one, row in zip(mine, read, strict=True)]
-            far = [hit for hit, row in zip(hits, read, strict=True) if row["planted"] > DELTA]
+            hits = [one in [named for named, _ in row[kind]] for one, row in zip(mine, rows, strict=True)]
+            far = [hit for hit, row in zip(hits, rows, strict=True) if row["planted"][1] > DELTA]
             beside = f"of those truly more than ten points harder: {_of(sum(far), len(far))}"
-            yield f"{kind} named", "80 %", _of(sum(hits), len(read)), beside
-        others = [[true for named, true in row[kind] if named != one] for one, row in zip(mine, read, strict=True)]
+            yield f"{kind} named", "80 %", _of(sum(hits), len(rows)), beside
+        others = [[true for named, true in row[kind] if named != one] for one, row in zip(mine, rows, strict=True)]
         wrong, small = (sum(any(true <= limit for true in row) for row in others) for limit in (0.0, 0.05))
         yield (
             f"another {kind} named",
             "",
-            _of(sum(map(bool, others)), len(read)),
+            _of(sum(map(bool, others)), len(rows)),
             (f"of them not harder at all: {wrong}, by under 5 points: {small}"),
         )
 
@@ -86,10 +85,10 @@ def _hits(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
     size = name.split("_", 2)[2]
     fair = kept(RESULTS / f"fair_{size}.jsonl")
     bar = "85 % of the oracle" if recipe.bump == HALF else ""
-    hits = sum(row["accused"] == row["guilty"] for row in rows)
-    rate = max(sum(row["accused"] is not None for row in fair) / max(len(fair), 1), RARE)
-    named = sum(row["accused"] is not None for row in rows)
-    beside = f"{_oracle(recipe, size, rows, rate, hits)}; anybody named: {named}"
+    hits = sum(row["guilty"] in row["accused"] for row in rows)
+    rate = max(sum(bool(row["accused"]) for row in fair) / max(len(fair), 1), RARE)
+    extent = sum(any(one[1] == row["guilty"][1] for one in row["accused"]) for row in rows)
+    beside = f"{_oracle(recipe, size, rows, rate, hits)}; right maker at whichever extent: {extent}"
     yield "right unit named", bar, _of(hits, len(rows)), beside
     if fair:
         line = sorted(map(_p_value, fair))[round(MATCHED * len(fair)) - 1]
@@ -118,17 +117,12 @@ def _lot(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
 
 
 def _buying(rows: Rows) -> Iterator[Line]:
-    everything = sum(any(row["looks"]) for row in rows)
-    last = sum(row["looks"][-1] is not None for row in rows)
-    told = f"at the first look {sum(row['looks'][0] is not None for row in rows)}, at the last {last}"
-    yield "accused at any of 6 looks, everything bought counted", "", _of(everything, len(rows)), told
-    confirmed = sum(row["confirmed"] for row in rows)
-    yield (
-        "accused and confirmed at any look, as the program counts",
-        "2 % (12 of 1,000)",
-        _of(confirmed, len(rows)),
-        f"to confirm: {sum(row['planned'] is not None for row in rows)}",
-    )
+    for what, looks in (("to confirm or holds", "accused"), ("holds", "held")):
+        any_look, first, last = (
+            sum(bool(look(row[looks])) for row in rows) for look in (any, itemgetter(0), itemgetter(-1))
+        )
+        told = f"at the first look {first}, at the last {last}"
+        yield f"{what} at any of 7 looks", "2 % (12 of 1,000)", _of(any_look, len(rows)), told
 
 
 def _grades(rows: Rows) -> Iterator[Line]:

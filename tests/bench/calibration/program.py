@@ -1,0 +1,108 @@
+"""A made-up ledger put to the program: rows in, its own findings out, so that what is measured is what is said."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from qcledger.findings import Claim, Finding, find, gather
+from qcledger.findings.model import Question, answer, checked, question
+from qcledger.findings.pool import Pool
+from qcledger.findings.pooled import LINE, Accused, Pooled
+from qcledger.findings.stress import Worries
+from qcledger.records import TestedRow
+from qcledger.vocab import Extent, Format, Standing, Why
+from tests.bench.calibration.scenarios import Truth
+from tests.findings.made import FROTH, only, row
+
+FORMATS = (Format.HALF_PAN, Format.TUBE)
+REACHED = (Standing.TO_CONFIRM, Standing.HOLDS)
+Name = tuple[str, int, int]
+"""("maker", m, -1) or ("cell", m, f), as a `Truth` names the guilty."""
+
+
+@dataclass(frozen=True)
+class Said:
+    """What the program says of one ledger.
+
+    Parameters
+    ----------
+    findings
+        One for each maker and format.
+    able
+        Whoever has everything that an accusation needs but its strength.
+    fair
+        Suspects with k and N of the fair-field check, the strongest first; those that were not reached are missing.
+    """
+
+    findings: tuple[Finding, ...]
+    able: tuple[Name, ...]
+    fair: tuple[tuple[Name, int, int], ...]
+
+    def claims(self, *extents: Extent, standings: Sequence[Standing] = REACHED) -> dict[tuple[str, ...], Claim]:
+        """Return the claims of these extents and standings, by subject."""
+        every = (claim for one in self.findings for claim in (one.claim, *one.exceptions) if claim)
+        return {claim.subject: claim for claim in every if claim.extent in extents and claim.standing in standings}
+
+    @property
+    def accused(self) -> tuple[Name, ...]:
+        """Makers and makers' formats accused, to be confirmed or confirmed, the strongest first."""
+        claims = self.claims(Extent.MAKER, Extent.MAKER_FORMAT)
+        named = {_claimed(claim) for claim in claims.values()}
+        return tuple(sorted(named, key=[name for name, *_ in self.fair].index))
+
+
+def rows_of(truth: Truth, why: Sequence[Why] | None = None) -> Iterator[TestedRow]:
+    """Yield a row for each specimen; `why` tells of each lot why it was bought, as planned when None."""
+    for place, (lot, grades) in enumerate(zip(truth.lots, truth.grades, strict=True)):
+        for grade in grades:
+            yield row(
+                maker=f"{lot.maker:02d}",
+                paint=f"P{lot.paint[1]:02d}",
+                pigments=lot.pigments,
+                format=FORMATS[lot.format],
+                lot=f"L{place}",
+                grade=grade,
+                session=f"S{truth.session[place]}",
+                parcel=f"P{truth.parcel[place]}",
+                why=why[place] if why else Why.PLANNED,
+            )
+
+
+def said_of(truth: Truth, why: Sequence[Why] | None = None, *, strict: bool = True) -> Said:
+    """Return what the program says of a ledger of one criterion.
+
+    With `strict` False the posterior is left out where the fair-field check alone shows that nobody is accused: it
+    could only excuse more. The check is then asked of all suspects, whether past the floor of the posterior or not.
+    """
+    evidence = gather(rows_of(truth, why), only(FROTH))
+    kept: dict[str, Pooled] = {}
+    pool = Pool(kept.get, Worries({}))
+    waiting = Said(find(evidence, pool=pool).findings, (), ())
+    able = waiting.claims(Extent.MAKER, Extent.MAKER_FORMAT, standings=(Standing.CHECKING,))
+    names = tuple(map(_claimed, able.values()))
+    asked = pool.missing[FROTH.key]
+    if not (able or strict):
+        return replace(waiting, able=names)
+    put = question(asked.field, asked.suspects, LINE)
+    kept[asked.key] = answer(put) if strict else _cheaply(put)
+    fair = sorted(kept[asked.key].fair.items(), key=lambda one: one[1].p_value)
+    told = tuple((_name(who), found.as_strong, found.fields) for who, found in fair)
+    return Said(find(evidence, pool=Pool(kept.get, Worries({}))).findings, names, told)
+
+
+def _cheaply(asked: Question) -> Pooled:
+    fair = checked(asked, asked.suspects)
+    if any(found.p_value <= LINE for found in fair.values()):
+        return answer(asked)
+    return Pooled({}, {}, {}, {}, {}, {}, fair, LINE, ())
+
+
+def _claimed(claim: Claim) -> Name:
+    first = claim.lots[0].row
+    return _name((first.maker, None if claim.extent is Extent.MAKER else str(first.format)))
+
+
+def _name(accused: Accused) -> Name:
+    maker, format_ = accused
+    if format_ is None:
+        return ("maker", int(maker), -1)
+    return ("cell", int(maker), [str(one) for one in FORMATS].index(format_))
