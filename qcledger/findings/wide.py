@@ -120,7 +120,8 @@ class _Makers:
         """Return the rate without each maker in turn, shape (M,); not a number where nobody else was tested."""
         rest = self.tested.sum() - self.tested
         left: FloatArray = np.full(len(rest), np.nan)
-        return np.divide(self.faulty.sum() - self.faulty, rest, out=left, where=rest > 0)
+        np.divide(self.faulty.sum() - self.faulty, rest, out=left, where=rest > 0)
+        return left
 
 
 def _pattern(inside: _Makers, outside: _Makers) -> tuple[Check, Check, Check]:
