@@ -162,7 +162,10 @@ def _sealed(ledger: "Ledger", today: date) -> Iterator[Due]:
 
 
 def _backup(ledger: "Ledger", now: datetime) -> Iterator[Due]:
+    """Yield what is to be said about the last backup; while a daybook has begun and no more, nothing can be lost."""
     last = ledger.backed_up_at
+    if all(number <= 1 for number, _ in ledger.closing_hashes().values()):
+        return
     if last is None:
         yield Due(Kind.BACKUP, "no backup of this ledger was made from this machine")
     elif now - last >= BACKUP_AGE:

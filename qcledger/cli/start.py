@@ -1,6 +1,7 @@
 """``qcledger start``: begin a ledger of your own."""
 
 import re
+import shlex
 from pathlib import Path
 
 import click
@@ -31,5 +32,9 @@ def start(where: str | None, letters: str, tester: str) -> None:
     place = where or default_ledger()
     if isinstance(place, Path):
         place.parent.mkdir(parents=True, exist_ok=True)
-    with Ledger.create(place, letters=letters, tester=tester):
-        click.echo(f"Your ledger is {place}")
+    with Ledger.create(place, letters=letters, tester=tester) as ledger:
+        kept = ledger.where  # a URL without its password
+    click.echo(f"Your ledger is {kept}")
+    pages = f"qcledger --ledger {shlex.quote(kept)}" if where else "qcledger"
+    click.echo(f"Next: {pages} opens its pages; there 2, then n begins your first parcel.")
+    click.echo("On every page F9 opens the guide, ? lists the keys and ctrl-q leaves.")

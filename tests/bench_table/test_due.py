@@ -10,7 +10,8 @@ from PIL import Image
 
 from qcledger.bench import due, unfiled
 from qcledger.bench.due import Due, Kind
-from qcledger.records import Decision, MakerAnswer, Session, Specimen, Stage, Trial
+from qcledger.ledger import Ledger
+from qcledger.records import Decision, Maker, MakerAnswer, Session, Specimen, Stage, Trial
 from qcledger.vocab import Blinding, DecisionKind, Occasion, SpecimenState, StageName
 from tests.small import START
 
@@ -120,6 +121,14 @@ def test_the_age_of_the_last_backup(ledger, tmp_path):
     made = ledger.backed_up_at
     assert found(ledger, Kind.BACKUP, made + timedelta(days=6)) == []
     assert found(ledger, Kind.BACKUP, made + timedelta(days=8))[0].words == "the last backup is 8 days old"
+
+
+def test_an_empty_ledger_asks_for_no_backup(tmp_path, home):
+    """Before the first entry there is nothing to lose; from the first one on there is."""
+    with Ledger.create(tmp_path / "new.sqlite", letters="AB", tester="Ada") as ledger:
+        assert due.due(ledger, NOW) == []
+        ledger.append([Maker(id="mk", name="Trellmere")])
+        assert [one.kind for one in due.due(ledger, NOW)] == [Kind.BACKUP]
 
 
 def test_a_broken_note_of_backups_counts_as_none(ledger, home):

@@ -6,6 +6,8 @@ import pytest
 
 from qcledger.ledger import Ledger
 from qcledger.records import Maker
+from qcledger.screens.actions import ACTIONS
+from qcledger.screens.keys import keys_of
 from qcledger.settings import default_ledger
 
 
@@ -16,6 +18,24 @@ def test_start_makes_the_default_ledger(cli):
     again = cli("start", "--letters", "AB", "--tester", "Ada Binder")
     assert (again.code, len(again.error_lines)) == (2, 1)
     assert cli("findings").code == 0
+
+
+def test_start_says_what_comes_next(cli, tmp_path):
+    """Which command opens the pages, on the ledger just made, and which keys begin a parcel and open the guide."""
+    own = cli("start", "--letters", "AB", "--tester", "Ada Binder").out.splitlines()
+    assert own[1:] == [
+        "Next: qcledger opens its pages; there 2, then n begins your first parcel.",
+        "On every page F9 opens the guide, ? lists the keys and ctrl-q leaves.",
+    ]
+    place = tmp_path / "my ledger.sqlite"
+    named = cli("start", "--letters", "AB", "--tester", "Ada Binder", "--ledger", place).out
+    assert f"qcledger --ledger '{place}' opens its pages" in named
+
+
+def test_the_keys_that_start_names_do_what_it_says():
+    """2 opens Stock, n there enters a parcel, and F9, ? and ctrl-q mean the same on every page."""
+    told = {"go.stock": "2", "stock.parcel": "n", "any.guide": "f9", "any.help": "?", "any.quit": "ctrl+q"}
+    assert {action.id: told[action.id] for action in ACTIONS if told.get(action.id) in keys_of(action, {})} == told
 
 
 @pytest.mark.parametrize(
