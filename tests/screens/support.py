@@ -4,11 +4,12 @@ from collections.abc import Callable
 from typing import Any
 
 from textual.app import App, ComposeResult
+from textual.widgets import Static
 
 from qcledger.screens.desk import Desk
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown
-from qcledger.screens.widgets.fields import Field
+from qcledger.screens.widgets.fields import NEEDED, Field
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
 from qcledger.screens.widgets.rows import Column, Row, Rows
 from qcledger.settings import Settings
@@ -42,6 +43,12 @@ def desk_of(make: Callable[[], Any] = object, settings: Settings | None = None, 
 def frame(app: App[Any]) -> list[str]:
     """Return what the screen shows, one plain line a row, blanks at the ends taken off."""
     return [strip.text.rstrip() for strip in app.screen._compositor.render_strips()]
+
+
+def marked_fields(app: App[Any]) -> list[str]:
+    """Return the names of the fields in front whose label carries the mark of what must be filled in."""
+    labels = ((field, str(field.query_one(".label", Static).render())) for field in app.screen.query(Field))
+    return [field.name or "" for field, label in labels if label.rstrip().endswith(NEEDED[0])]
 
 
 def picture(app: App[Any]) -> str:

@@ -15,11 +15,11 @@ from qcledger.bench.offer import Offer
 from qcledger.bench.paper import HELP
 from qcledger.errors import BadInput, QcledgerError
 from qcledger.screens.shown import shown_line
-from qcledger.screens.widgets.fields import Check, Field, nothing_to_say
+from qcledger.screens.widgets.fields import NEEDED, Check, Field, nothing_to_say
 
 FIELDS: Final[tuple[tuple[str, str, str], ...]] = (
     ("comparison", "comparison", "title of an open one, or a new one"),
-    ("rubric", "rubric", "for a new comparison, as in watercolour, label"),
+    ("rubric", "rubric", "needed for a new comparison, as in watercolour, label"),
     ("specimens", "specimens", "as in OV 0147-0152, OV 0160"),
     ("session", "session", "a short code"),
     ("paper", "paper", "type, weight, surface"),
@@ -30,6 +30,9 @@ FIELDS: Final[tuple[tuple[str, str, str], ...]] = (
     ("temperature", "temperature", "C"),
     ("humidity", "humidity", "%"),
 )
+
+MUST: Final = frozenset({"comparison", "specimens", "session", "paper"})
+"""Fields without which no sheet begins; a new comparison needs its rubric too, as the hint there says."""
 
 LEAVE: Final = "Enter goes on, after the last field it begins the sheet; Esc leaves."
 
@@ -98,6 +101,7 @@ class Form(ModalScreen[str | None]):
         for field in self.fields():
             if field.name == where:
                 field.focus_input()
+                field.scroll_visible(animate=False)
 
     def ask(self, job: Callable[[], Awaitable[None]]) -> None:
         """Run `job` beside the form; what is refused is said below the fields, and its field comes next."""
@@ -106,9 +110,9 @@ class Form(ModalScreen[str | None]):
             try:
                 await job()
             except QcledgerError as error:
-                if isinstance(error, BadInput):
-                    self._turn_to(error.problems[0].where)
                 self.tell(error.line())
+                if isinstance(error, BadInput):  # once the words have their room, or they would push it out of sight
+                    self.call_after_refresh(self._turn_to, error.problems[0].where)
 
         _: Worker[None] = self.run_worker(told, group="form", exclusive=True)
 
@@ -134,9 +138,11 @@ class BeginForm(Form):
         first = self._offered.proposed()
         checks: dict[str, Check] = {"comparison": self._comparison, "specimens": said(self._offered.named)}
         with VerticalScroll(classes="dialog"):
-            yield Static("Begin a run sheet, open and in the order given", markup=False, classes="title")
+            title = f"Begin a run sheet, open and in the order given; {NEEDED}"
+            yield Static(title, markup=False, classes="title")
             for name, label, hint in FIELDS:
-                yield Field(name, label, checks.get(name, nothing_to_say), value=first.get(name, ""), hint=hint)
+                check, value = checks.get(name, nothing_to_say), first.get(name, "")
+                yield Field(name, label, check, value=value, hint=hint, needed=name in MUST)
             yield Static(LEAVE, markup=False, classes="said")
 
     def _comparison(self, title: str) -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import VerticalScroll
+from textual.containers import Vertical, VerticalScroll
 from textual.widgets import Static
 
 from qcledger.bench import facts, typed, wishes
@@ -20,7 +20,7 @@ from qcledger.screens.bench.grading import Grading
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, NoteBox
 from qcledger.screens.shown import shown_date, shown_time
-from qcledger.screens.widgets.fields import Check, Field, nothing_to_say
+from qcledger.screens.widgets.fields import NEEDED, Check, Field, nothing_to_say
 from qcledger.text import one_line
 from qcledger.vocab import Blinding
 
@@ -35,11 +35,11 @@ FIELDS: Final[tuple[tuple[str, str, str], ...]] = (
     ("weak_first", "weak first", "yes: weak colours before strong ones"),
     ("paper", "paper", "type, weight, surface"),
     ("although", "although", "why tubes that have not dried are tested beside pans"),
-    ("rubric", "rubric", "for a new comparison, as in watercolour, label"),
+    ("rubric", "rubric", "needed for a new comparison, as in watercolour, label"),
     ("criteria", "criteria", "only these; empty: everything"),
     ("repeats", "repeats", "hidden repeats; empty: one in ten"),
     ("testers", "testers", "a sheet for each; empty: yours alone"),
-    ("session", "session", "a short code"),
+    ("session", "session", "a short code; empty: the next one"),
     ("start", "start", "as in 2026-03-09 09:00; empty: now"),
     ("paper_lot", "paper lot", ""),
     ("water", "water", "deionised, or its hardness"),
@@ -49,6 +49,9 @@ FIELDS: Final[tuple[tuple[str, str, str], ...]] = (
     ("humidity", "humidity", "%"),
 )
 """The fields of a plan: those that change from sheet to sheet first."""
+
+MUST: Final = frozenset({"comparison", "blinding", "paper"})
+"""Fields without which nothing is proposed; a new comparison needs its rubric too, as the hint there says."""
 
 Propose = Callable[[Mapping[str, str]], Awaitable[Proposal]]
 Keep = Callable[[Proposal], Awaitable[str]]
@@ -85,10 +88,13 @@ class PlanForm(Form):
         first = {"blinding": str(Blinding.SHUFFLED), **self._offered.proposed()}
         checks: dict[str, Check] = {"specimens": said(self._offered.named), "control": said(self._offered.named)}
         with VerticalScroll(classes="dialog"):
-            yield Static("Lay out a blind run sheet: F3 proposes it, Esc leaves", markup=False, classes="title")
-            yield Static("", markup=False, classes="said")  # above the fields: below them it would be out of sight
+            title = f"A blind run sheet: F3 proposes it, Esc leaves; {NEEDED}"
+            with Vertical(classes="top"):  # above the fields and docked: they are more than a small window holds
+                yield Static(title, markup=False, classes="title")
+                yield Static("", markup=False, classes="said")
             for name, label, hint in FIELDS:
-                yield Field(name, label, checks.get(name, nothing_to_say), value=first.get(name, ""), hint=hint)
+                check, value = checks.get(name, nothing_to_say), first.get(name, "")
+                yield Field(name, label, check, value=value, hint=hint, needed=name in MUST)
 
     async def _give(self) -> None:
         self.tell("...")
@@ -121,9 +127,10 @@ class PourForm(Form):
     def compose(self) -> ComposeResult:
         """Lay out both fields."""
         with VerticalScroll(classes="dialog"):
-            yield Static("Tubes poured into pans", markup=False, classes="title")
-            yield Field("poured", "poured", said(self._offered.named), hint="as in OV 0147-0152, OV 0160")
-            yield Field("poured on", "on", nothing_to_say, value=self._today)
+            yield Static(f"Tubes poured into pans; {NEEDED}", markup=False, classes="title")
+            named = said(self._offered.named)
+            yield Field("poured", "poured", named, hint="as in OV 0147-0152, OV 0160", needed=True)
+            yield Field("poured on", "on", nothing_to_say, value=self._today, needed=True)
             yield Static("Enter goes on, after the day it is saved; Esc leaves.", markup=False, classes="said")
 
     async def _give(self) -> None:

@@ -7,11 +7,12 @@ from typing import Final
 from textual import on
 from textual.app import ComposeResult
 from textual.message import Message
+from textual.widgets import Static
 
 from qcledger.bench.typed import money_text
 from qcledger.records import Parcel
 from qcledger.screens.shown import shown_date
-from qcledger.screens.widgets.fields import Field, FieldColumn
+from qcledger.screens.widgets.fields import NEEDED, Field, FieldColumn
 from qcledger.settings import Settings
 
 COMMON: Final = (
@@ -22,6 +23,8 @@ COMMON: Final = (
     ("received_on", "received on", "empty: not noted"),
     ("note", "note", ""),
 )
+MUST: Final = frozenset({"seller", "bought_on", "currency"})
+"""Fields without which there is no parcel."""
 
 
 class CommonFields(FieldColumn):
@@ -46,7 +49,8 @@ class CommonFields(FieldColumn):
     def compose(self) -> ComposeResult:
         """Lay out the fields."""
         for name, label, hint in COMMON:
-            yield Field(name, label, hint=hint)
+            yield Field(name, label, hint=hint, needed=name in MUST)
+        yield Static(NEEDED, markup=False, classes="faint")
 
     def field(self, name: str) -> Field:
         """Return a field by name."""

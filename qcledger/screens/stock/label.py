@@ -19,7 +19,7 @@ from qcledger.screens.dialogs import DRAFT_S
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 from qcledger.screens.stock.pieceform import tell
-from qcledger.screens.widgets.fields import Field, FieldColumn
+from qcledger.screens.widgets.fields import NEEDED, Field, FieldColumn
 from qcledger.screens.widgets.wrapped import Wrapped
 from qcledger.settings import shipped
 
@@ -40,6 +40,8 @@ FIELDS: Final = (
     ("printed", "also printed", "whatever else is on it"),
     ("seen_on", "seen on", "today"),
 )
+MUST: Final = frozenset({"maker", "name"})
+"""Fields without which there is no paint."""
 NONE_YET: Final = "nothing typed about pigments yet"
 
 
@@ -89,7 +91,7 @@ class Label(Page):
         """Lay out the fields and a line for what is missing."""
         with FieldColumn(id="label", can_focus=False):
             for name, label, hint in FIELDS:
-                yield Field(name, label, value=self._names.get(name, ""), hint=hint)
+                yield Field(name, label, value=self._names.get(name, ""), hint=hint, needed=name in MUST)
         yield Wrapped(3, id="missing")
 
     def on_mount(self) -> None:
@@ -115,7 +117,7 @@ class Label(Page):
         if found is not None:
             self._show(*found)
         self._take_draft()
-        self.head("new paint" if found is None else "as last seen", "typed as printed")
+        self.head("new paint" if found is None else "as last seen", "typed as printed", NEEDED)
         self.speak()
 
     def _show(self, maker: Maker, paint: Paint, label: LabelVersion | None) -> None:

@@ -24,6 +24,7 @@ from qcledger.vocab import Format, Source, SpecimenState, Why
 
 SHOWN: Final = 4
 """Paints offered at once."""
+PAINT: Final = "a few letters of maker and paint; empty: the same again"
 NO_CODE: Final = "batch code; or empty"
 CHOICES: Final[Mapping[str, type[StrEnum]]] = {"format": Format, "why": Why, "source": Source, "state": SpecimenState}
 MORE: Final = (
@@ -50,7 +51,10 @@ def _says_word(words: type[StrEnum]) -> Check:
 
 
 class PieceForm(FieldColumn):
-    """The fields of one piece; Enter goes on from paint to lot to price, and from there adds the piece."""
+    """The fields of one piece; Enter goes on from paint to lot to price, and from there adds the piece.
+
+    The first piece of a paint has no format before it: Enter leads there after the price.
+    """
 
     DEFAULT_CSS = """
     PieceForm { height: auto; max-height: 100%; }
@@ -87,11 +91,13 @@ class PieceForm(FieldColumn):
         self._at = 0
         self._last: tuple[Known, str] | None = None
         self.currency = settings.currency
+        self._passed: set[str] = set()
+        """Fields that Enter has left, whatever stands there: a lot without a code is passed empty."""
         self.chosen: Known | None = None
 
     def compose(self) -> ComposeResult:
         """Lay out the three fields of the usual path, and below them the others."""
-        yield Field("paint", "paint", hint="a few letters of maker and paint; empty: the same again")
+        yield Field("paint", "paint", hint=PAINT)
         yield Static("", markup=False, id="offered")
         with Grid():
             yield Field("lot", "lot", hint=NO_CODE)
@@ -160,10 +166,23 @@ class PieceForm(FieldColumn):
         self._offered = []
         self._show_offered()
         self.field("lot").value = lot or self.field("lot").value
-        self.field("lot" if one.bought.format else "format").focus_input()
+        self.field("lot" if lot else self._first_open()).focus_input()
+
+    def _first_open(self) -> str:
+        """Return the first field of the usual path that is still empty, and the lot when none is."""
+        path = ("lot", "price", "format") if self._asks_format else ("lot", "price")
+        return next((name for name in path if not self.field(name).value), "lot")
+
+    @property
+    def _asks_format(self) -> bool:
+        """Whether a paint is chosen that has no piece yet whose format would be taken."""
+        return self.chosen is not None and not self.chosen.bought.format
 
     def _choose(self, one: Known | None) -> None:
         self.chosen = one
+        self._passed.clear()
+        self.field("paint").need(one is None and self._last is None)
+        self.field("format").need(self._asks_format)
         same = one is not None and one.bought.currency == self.currency
         price = self._last_price(one) if one is not None and same else ""
         self._hint("price", f"{price} as last time" if price else self.currency)
@@ -182,13 +201,16 @@ class PieceForm(FieldColumn):
     @on(Field.Entered)
     def _entered(self, message: Field.Entered) -> None:
         message.stop()
-        name = message.field.name
+        name = message.field.name or ""
+        self._passed.add(name)
         if name == "paint":
             self._enter_paint(message.value)
-        elif name == "format" and not self.field("lot").value:
-            self.field("lot").focus_input()
         elif name == "lot":
             self.field("price").focus_input()
+        elif name == "format" and "lot" not in self._passed and not self.field("lot").value:
+            self.field("lot").focus_input()
+        elif name == "price" and self._asks_format and not self.field("format").value:
+            self.field("format").focus_input()
         elif self.chosen is None:
             self.field("paint").focus_input()
             self.post_message(self.Unclear("which paint? a few letters of maker and paint"))
@@ -197,7 +219,7 @@ class PieceForm(FieldColumn):
 
     def _enter_paint(self, text: str) -> None:
         if self.chosen is not None:
-            self.field("lot" if self.chosen.bought.format else "format").focus_input()
+            self.field(self._first_open()).focus_input()
         elif self._offered:
             self.take(self._offered[self._at])
         elif text.strip():

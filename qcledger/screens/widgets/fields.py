@@ -1,10 +1,12 @@
 """Form fields: a label, a place to type, and words beside it that never get in the way."""
 
 from collections.abc import Callable, Iterable
+from typing import Final
 
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
+from textual.content import Content
 from textual.message import Message
 from textual.suggester import SuggestFromList
 from textual.widgets import Input, Static
@@ -14,6 +16,10 @@ from qcledger.text import one_line, steers
 
 Check = Callable[[str], str]
 """Returns words about a typed text: empty when there is nothing to say."""
+
+
+NEEDED: Final = "* must be filled in"
+"""Said once on each form; the mark stands behind the words of the fields that may not be empty."""
 
 
 def nothing_to_say(_: str) -> str:
@@ -49,6 +55,8 @@ class Field(Horizontal):
         What stands there at first.
     hint
         What an empty field shows, faintly.
+    needed
+        Whether it may not be left empty; then a mark stands behind its label.
     """
 
     DEFAULT_CSS = """
@@ -93,6 +101,7 @@ class Field(Horizontal):
         *,
         value: str = "",
         hint: str = "",
+        needed: bool = False,
         id: str = "",  # noqa: A002
     ) -> None:
         super().__init__(id=id or None, name=name)
@@ -100,10 +109,11 @@ class Field(Horizontal):
         self._check = check
         self._first = value
         self._hint = hint
+        self._needed = needed
 
     def compose(self) -> ComposeResult:
         """Lay out label, input and words on one line."""
-        yield Static(shown_line(self._label), markup=False, classes="label")
+        yield Static(self._marked_label(), markup=False, classes="label")
         yield Line(self._first, placeholder=one_line(self._hint), select_on_focus=False)
         yield Static("", markup=False, classes="words")
 
@@ -123,6 +133,15 @@ class Field(Horizontal):
     def hint(self, text: str) -> None:
         """Show another hint while the field is empty."""
         self.query_one(Input).placeholder = one_line(text)
+
+    def need(self, needed: bool) -> None:
+        """Mark the field as one that may not be left empty, or take the mark away."""
+        self._needed = needed
+        self.query_one(".label", Static).update(self._marked_label())
+
+    def _marked_label(self) -> Content:
+        mark = NEEDED[0] if self._needed else ""
+        return Content.assemble(shown_line(self._label), " " if mark else "", (mark, "bold $ink"))
 
     def suggest(self, texts: Iterable[str]) -> None:
         """Show faintly which of these texts is being typed; the right arrow takes it."""

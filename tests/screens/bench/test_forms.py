@@ -2,8 +2,10 @@
 
 from qcledger.records import Comparison, RunRow, Session
 from qcledger.screens.bench.forms import BeginForm, PaperForm
+from qcledger.screens.bench.planning import PlanForm
+from qcledger.screens.dialogs import Ask
 from qcledger.screens.widgets.fields import Field
-from tests.screens.support import picture
+from tests.screens.support import marked_fields, picture
 
 
 def field(at, name):
@@ -66,6 +68,49 @@ async def test_an_open_comparison_goes_on(bench):
         await fill(at, comparison="Viridian, ALL makers", specimens="OV 0001", rubric="")
         await at.until(lambda: at.page.atwork is not None and at.page.atwork.sheet.session.code == "S02")
         assert at.page.atwork.sheet.session.comparison == "cp"
+
+
+async def refuses_each_marked_field(at, give, kept=()):
+    """Empty each marked field in turn: it is refused in sight; then give the marked and the `kept` ones alone."""
+    marked = marked_fields(at.app)
+    assert "* must be filled in" in picture(at.app)
+    for name in marked:
+        stood, field(at, name).value = field(at, name).value, ""
+        field(at, "humidity").focus_input()
+        await at.pilot.pause()
+        await at.press(give)
+        await at.until(lambda name=name: field(at, name).has_focus_within and f"{name}: found" in picture(at.app))
+        assert f"| {name} *" in picture(at.app), "the field at work is in sight"
+        field(at, name).value = stood
+    for other in at.app.screen.query(Field):
+        if other.name not in (*marked, *kept):
+            other.value = ""
+    field(at, "humidity").focus_input()
+    await at.pilot.pause()
+    await at.press(give)
+
+
+async def test_what_a_sheet_needs_is_marked(bench):
+    """A sign without colour stands at exactly the fields without which no sheet begins; said once, in words."""
+    async with bench().run((80, 24)) as at:
+        await at.press("b")
+        await at.until(lambda: isinstance(at.app.screen, BeginForm))
+        assert marked_fields(at.app) == ["comparison", "specimens", "session", "paper"]
+        field(at, "specimens").value = "OV 0001"
+        await refuses_each_marked_field(at, "enter")
+        await at.until(lambda: at.page.atwork is not None and at.page.atwork.sheet.session.code == "S02")
+
+
+async def test_what_a_plan_needs_is_marked(bench):
+    """The same on the form that lays out a blind sheet: a new comparison takes a rubric and specimens besides."""
+    async with bench().run((80, 24)) as at:
+        await at.press("l")
+        await at.until(lambda: isinstance(at.app.screen, PlanForm))
+        assert marked_fields(at.app) == ["comparison", "blinding", "paper"]
+        field(at, "comparison").value, field(at, "specimens").value = "Ochres, all makers", "OV 0001-0003"
+        await refuses_each_marked_field(at, "f3", kept=("rubric", "specimens"))
+        await at.until(lambda: isinstance(at.app.screen, Ask))
+        await at.press("escape", "escape")
 
 
 async def test_a_filled_sheet_is_typed_one_line_a_specimen(bench):

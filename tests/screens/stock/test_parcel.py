@@ -4,10 +4,11 @@ import pytest
 
 from qcledger.errors import NotConfirmed
 from qcledger.ledger import Ledger
-from qcledger.records import LabelVersion, Lot, Parcel, Specimen
+from qcledger.records import LabelVersion, Lot, Paint, Parcel, Specimen
 from qcledger.screens.stock.label import Label
 from qcledger.vocab import Format
 from tests.screens.stock.support import Shop
+from tests.screens.support import marked_fields
 
 
 async def begin(at, seller="Lantern"):
@@ -164,15 +165,66 @@ async def test_a_new_paint_is_transcribed_in_place(shop):
         for words in ("read as PG26", "no form of a Colour Index name", "differs from our reference"):
             assert words in " ".join(at.picture.split())
         await at.press("f3")
-        await at.until(lambda: at.on_page == "Parcel" and at.field("format").has_focus_within)
-        await at.type("t")
-        await at.press("enter", *"F1", "enter", *"7", "enter")
+        await at.until(lambda: at.on_page == "Parcel" and at.field("lot").has_focus_within)
+        await at.press(*"F1", "enter", *"7", "enter")
+        await at.until(lambda: at.field("format").has_focus_within)
+        await at.press("t", "enter")
         await at.saved()
         (one,) = bought(at)
         assert one.format is Format.TUBE
         with at.ledger() as ledger:
             label = ledger.get(LabelVersion, one.label_version)
             assert label.index_names == ("P.G. 26", "XX")
+
+
+async def test_after_a_new_label_the_cursor_stands_in_what_is_still_to_be_filled(shop):
+    """A lot typed before the label is not asked for again; without a batch code, Enter passes it empty."""
+    at = shop()
+    async with at.run((100, 30)):
+        await begin(at)
+        at.field("lot").value = "F1"
+        await at.press(*"trellmere Fir", "enter")
+        await at.until(lambda: at.on_page == "Label")
+        await at.settle()
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "Parcel" and at.field("price").has_focus_within)
+        assert at.field("lot").value == "F1"
+        await at.press(*"7", "enter")
+        await at.until(lambda: at.field("format").has_focus_within)
+        at.field("lot").value = ""
+        await at.press(*"t", "enter")
+        await at.until(lambda: at.field("lot").has_focus_within)
+        await at.press("enter", "enter")
+        await at.saved()
+        assert (bought(at)[0].lot, bought(at)[0].format) == (None, Format.TUBE)
+
+
+async def test_what_a_parcel_and_its_lines_need_is_marked(shop):
+    """Seller, day and currency; then the paint until one is taken up again, and the format of a paint that is new."""
+    at = shop()
+    async with at.run((100, 30)):
+        with Ledger.open(at.place, write=True) as ledger:
+            ledger.append([Paint(id="fir", maker="mk", name="Fir")])
+        await at.press("n")
+        await at.settle()
+        assert marked_fields(at.app)[:3] == ["seller", "bought_on", "currency"]
+        assert "* must be filled in" in at.picture
+        for name in ("seller", "bought_on", "currency"):
+            stood, at.field(name).value = at.field(name).value or "Lantern", ""
+            await at.press("f3")
+            await at.settle()
+            assert at.field(name).has_focus_within
+            at.field(name).value = stood
+        await at.press("f3")
+        await at.settle()
+        assert marked_fields(at.app)[3:] == ["paint"]
+        await at.press(*"fir", "enter")
+        assert marked_fields(at.app)[3:] == ["format"]
+        await at.press("enter", "enter", "t", "enter")
+        await at.saved()
+        assert marked_fields(at.app)[3:] == []
+        await at.press("enter")
+        assert at.field("lot").has_focus_within
 
 
 async def test_ten_pieces_as_the_guide_tells_it(shop):
