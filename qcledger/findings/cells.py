@@ -6,11 +6,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from qcledger.findings.columns import Ints
 from qcledger.findings.evidence import Aside, CellKey, Evidence, Unit, cell_key
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Apart, TraitSummary
 from qcledger.findings.lots import Lot
-from qcledger.findings.shelf import Ints
 from qcledger.findings.trail import grades_of
 from qcledger.records import TestedRow
 from qcledger.rubric import Criterion

@@ -4,23 +4,22 @@ Hidden repeats and retests measure the tester; they never add specimens. Gifts a
 whatever else was left out is counted with the reason, so that nothing disappears without a trace.
 """
 
-from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
 from math import isnan
 from operator import attrgetter
-from typing import NamedTuple, TypeAlias, TypeVar
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from qcledger.findings.collector import resting
+from qcledger.findings.columns import Ints, K, codes, in_order, is_first, places_of
 from qcledger.records import TestedRow
 from qcledger.rubric import Criterion
 from qcledger.vocab import Doubt, Format, Occasion, Role, Source
-
-K = TypeVar("K", bound=Hashable)
 
 CriterionOf: TypeAlias = Callable[[str, str], Criterion]
 """Returns the criterion with a key in the rubric with a hash."""
@@ -40,15 +39,15 @@ class SetAside(StrEnum):
     SECOND = "beside another result of the same trial"
 
 
-RULES: tuple[tuple[SetAside, Callable[[TestedRow], bool]], ...] = (
-    (SetAside.MIX, lambda row: row.mixed),
-    (SetAside.REPEAT, lambda row: row.role is Role.REPEAT),
-    (SetAside.VOID, lambda row: row.void),
-    (SetAside.OTHER_PAPER, lambda row: not row.on_reference),
-    (SetAside.OLDER_NOTES, lambda row: row.occasion is Occasion.OLDER_NOTES),
-    (SetAside.GIFT, lambda row: row.source is Source.GIFT),
+RULES: tuple[tuple[SetAside, str, object], ...] = (
+    (SetAside.MIX, "mixed", True),
+    (SetAside.REPEAT, "role", Role.REPEAT),
+    (SetAside.VOID, "void", True),
+    (SetAside.OTHER_PAPER, "on_reference", False),
+    (SetAside.OLDER_NOTES, "occasion", Occasion.OLDER_NOTES),
+    (SetAside.GIFT, "source", Source.GIFT),
 )
-"""What keeps a trial from counting; the first that applies is the reason told."""
+"""What keeps a trial from counting: a field of its rows and its value there; the first that applies is the reason."""
 
 _LANES: tuple[SetAside | None, ...] = (None, *SetAside)
 """Where a trial may go, by number: 0 counts. A specimen has a first trial in each lane."""
@@ -101,8 +100,8 @@ class Evidence:
         The observations that count, in order of trial.
     grades, faulty
         For each of `rows` its fault grade (NaN without one), and 1 for faulty, 0 for not, -1 for not judged.
-    specimen, criterion
-        For each of `rows` the number of its specimen and of its criterion, in no order.
+    specimen, trial, criterion
+        For each of `rows` the number of its specimen, of its trial and of its criterion, in no order.
     missing
         What would count but could not be tested, or has no grade; also one for each specimen and criterion.
     aside
@@ -114,8 +113,9 @@ class Evidence:
     rows: tuple[TestedRow, ...]
     grades: NDArray[np.float64]
     faulty: NDArray[np.int8]
-    specimen: NDArray[np.intp]
-    criterion: NDArray[np.intp]
+    specimen: Ints
+    trial: Ints
+    criterion: Ints
     missing: tuple[Unit, ...]
     aside: tuple[Aside, ...]
     criteria: Mapping[str, Criterion]
@@ -128,6 +128,32 @@ class Evidence:
     @cached_property
     def _columns(self) -> tuple[list[float], list[int]]:
         return self.grades.tolist(), self.faulty.tolist()
+
+    def of_trial(self, fact: Callable[[TestedRow], K]) -> tuple[Ints, list[K]]:
+        """Return a fact that all rows of a trial share: for each of `rows` its number, and what the numbers mean."""
+        return self._shared(self.trial, fact)
+
+    def of_specimen(self, fact: Callable[[TestedRow], K]) -> tuple[Ints, list[K]]:
+        """Return a fact that all rows of a specimen share: for each of `rows` its number, and what they mean."""
+        return self._shared(self.specimen, fact)
+
+    def _shared(self, by: Ints, fact: Callable[[TestedRow], K]) -> tuple[Ints, list[K]]:
+        first, of_row = in_order(by)
+        number, names = codes(map(fact, map(self.rows.__getitem__, first.tolist())))
+        return number[of_row], names
+
+    @cached_property
+    def session(self) -> tuple[Ints, list[str | None]]:
+        """For each of `rows` the number of its session, and the session that each number stands for."""
+        return self.of_trial(attrgetter("session"))
+
+    @cached_property
+    def judged(self) -> dict[str, Ints]:
+        """Where faults were judged on each criterion, by its key, in order of trial."""
+        judged = np.flatnonzero(self.faulty >= 0)
+        number = self.criterion[judged]
+        places = (judged[some] for some in places_of(number, number.max(initial=-1) + 1) if len(some))
+        return {self.rows[some[0]].criterion: some for some in places}
 
     @cached_property
     def units(self) -> tuple[Unit, ...]:
@@ -157,13 +183,12 @@ def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
         doubted = tuple(row for row in rows if row.doubt is not None)
         rows = tuple(row for row in rows if row.doubt is None)
     time, lane, specimen = _trials(rows)
-    criterion, _ = codes(map(attrgetter("criterion"), rows))
+    criterion, keys = codes(map(attrgetter("criterion"), rows))
     graded = _Graded.of(rows, criterion, time, criterion_of)
-    what = (specimen * (criterion.max(initial=0) + 1) + criterion) * len(_LANES) + lane
-    order, first = _in_turn(rows, what, time)
+    order = _in_turn(rows, time * len(keys) + criterion)
+    first = is_first(((specimen * len(keys) + criterion) * len(_LANES) + lane)[order])
     counts = first & (lane[order] == 0)
     places = order[counts]
-    places = places[np.argsort(time[places], kind="stable")]
     kept, missing = places[graded.has_result[places]], places[~graded.has_result[places]]
     aside = (
         Aside(_told_as(lane[place], leads), Unit(rows[place], *graded.result(place)))
@@ -174,6 +199,7 @@ def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
         grades=graded.grades[kept],
         faulty=graded.faulty[kept],
         specimen=specimen[kept],
+        trial=time[kept],
         criterion=criterion[kept],
         missing=tuple(Unit(rows[place], None, None) for place in missing.tolist()),
         aside=(*aside, *map(_doubted, doubted)),
@@ -186,27 +212,22 @@ def cell_key(row: TestedRow) -> CellKey:
     return CellKey(row.criterion, row.maker, row.format)
 
 
-def codes(values: Iterable[K]) -> tuple[NDArray[np.intp], list[K]]:
-    """Return values as numbers from 0 in order of appearance, and what each number stands for."""
-    values = list(values)
-    known = {value: number for number, value in enumerate(dict.fromkeys(values))}
-    return np.fromiter(map(known.__getitem__, values), np.intp, len(values)), list(known)
-
-
-def _trials(rows: Sequence[TestedRow]) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+def _trials(rows: Sequence[TestedRow]) -> tuple[Ints, Ints, Ints]:
     """Return for each row the place of its trial in time, the trial's lane, and the number of its specimen."""
-    of_row = list(map(attrgetter("trial"), rows))
-    trials = dict(zip(of_row, rows, strict=True))
-    in_time = sorted(trials, key=lambda trial: (trials[trial].trial_at, trial))
-    place = {trial: number for number, trial in enumerate(in_time)}
-    time = np.fromiter(map(place.__getitem__, of_row), np.intp, len(rows))
-    lanes = np.fromiter((_lane(trials[trial]) for trial in in_time), np.intp, len(in_time))
-    specimens, _ = codes(trials[trial].specimen for trial in in_time)
-    return time, lanes[time], specimens[time]
+    trial, names = codes(map(attrgetter("trial"), rows))
+    one_of = [rows[place] for place in np.flatnonzero(is_first(trial)).tolist()]
+    in_time = sorted(range(len(names)), key=lambda number: (one_of[number].trial_at, names[number]))
+    place = np.empty(len(names), np.intp)
+    place[in_time] = np.arange(len(names))
+    kind, kinds = codes(map(attrgetter(*(field for _, field, _ in RULES)), one_of))
+    lane = np.array(list(map(_lane, kinds)), np.intp)[kind]
+    specimen, _ = codes(map(attrgetter("specimen"), one_of))
+    return place[trial], lane[trial], specimen[trial]
 
 
-def _lane(row: TestedRow) -> int:
-    return next((_LANES.index(reason) for reason, applies in RULES if applies(row)), 0)
+def _lane(facts: Sequence[object]) -> int:
+    """Return the lane of a trial from its facts, one for each of `RULES`."""
+    return next((_LANES.index(reason) for (reason, _, out), fact in zip(RULES, facts, strict=True) if fact == out), 0)
 
 
 def _doubted(row: TestedRow) -> Aside:
@@ -221,18 +242,14 @@ def _told_as(lane: int, leads: bool) -> SetAside:
     return SetAside.LATER if reason is None or (lane in _BY_SPECIMEN and not leads) else reason
 
 
-def _in_turn(
-    rows: Sequence[TestedRow], what: NDArray[np.intp], time: NDArray[np.intp]
-) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
-    """Return the order by what is told apart (specimen, criterion, lane) and then by time, and where each begins."""
-    order = np.lexsort((time, what))
-    if (np.diff(what[order]) == 0)[np.diff(time[order]) == 0].any():
+def _in_turn(rows: Sequence[TestedRow], what: Ints) -> Ints:
+    """Return the order of time; `what` tells trial and criterion apart and rises with the trial."""
+    order = np.argsort(what, kind="stable")
+    if (np.diff(what[order]) == 0).any():
         # Twice in one trial: the time of observation decides, and the id where even that is the same.
         by_id = sorted(range(len(rows)), key=lambda place: (rows[place].at, rows[place].observation))
-        within = np.empty(len(rows), np.intp)
-        within[by_id] = np.arange(len(rows))
-        order = np.lexsort((within, time, what))
-    return order, np.diff(what[order], prepend=-1) != 0
+        order = np.array(by_id, np.intp)[np.argsort(what[by_id], kind="stable")]
+    return order
 
 
 _STEPS = 12
@@ -252,28 +269,25 @@ class _Graded:
         return _result(float(self.grades[place]), int(self.faulty[place]))
 
     @classmethod
-    def of(
-        cls, rows: Sequence[TestedRow], criterion: NDArray[np.intp], time: NDArray[np.intp], criterion_of: CriterionOf
-    ) -> "_Graded":
+    def of(cls, rows: Sequence[TestedRow], criterion: Ints, time: Ints, criterion_of: CriterionOf) -> "_Graded":
         rubric, _ = codes(map(attrgetter("rubric"), rows))
-        both, one_of, scale = np.unique(
-            rubric * (criterion.max(initial=0) + 1) + criterion, return_index=True, return_inverse=True
-        )
+        which = rubric * (criterion.max(initial=0) + 1) + criterion
+        one_of, scale = in_order(which)
         criteria = [criterion_of(rows[place].rubric, rows[place].criterion) for place in one_of.tolist()]
         grades = np.array(list(map(attrgetter("grade"), rows)), np.float64)
         for place in np.flatnonzero(np.isnan(grades)).tolist():
             grades[place] = _proposed(rows[place], criteria[scale[place]])
         step = np.where(np.isnan(grades), _STEPS - 1, np.nan_to_num(grades) * 2).astype(np.intp)
         kind = scale * _STEPS + step
-        verdicts = np.full(len(both) * _STEPS, -1, np.int8)
+        verdicts = np.full(len(criteria) * _STEPS, -1, np.int8)
         for one in np.flatnonzero(np.bincount(kind)).tolist():
             verdicts[one] = _verdict(criteria[one // _STEPS], one % _STEPS)
         has_result = ~np.isnan(grades)
         for place in np.flatnonzero(~has_result).tolist():
             has_result[place] = rows[place].choice is not None
-        last = np.zeros(len(both), np.intp)
+        last = np.zeros(len(criteria), np.intp)
         np.maximum.at(last, scale, time)
-        latest = {criteria[one].key: criteria[one] for one in np.argsort(last, kind="stable").tolist()}
+        latest = {criteria[one].key: criteria[one] for one in np.lexsort((which[one_of], last)).tolist()}
         return cls(grades, verdicts[kind], has_result, latest)
 
 

@@ -7,10 +7,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from qcledger.findings.columns import Column, Ints, distinct
 from qcledger.findings.evidence import Evidence
 from qcledger.findings.lots import Counts, Kind, Lot, lot_key
-from qcledger.findings.shelf import Column, Ints, Shelf
-from qcledger.records import TestedRow
+from qcledger.findings.shelf import Group, Shelf
 from qcledger.rubric import Criterion
 from qcledger.vocab import Format
 
@@ -145,12 +145,12 @@ class Field:
     @cached_property
     def makers(self) -> Sums:
         """Counts of each maker of the shelf."""
-        return self._sums(self.shelf.maker)
+        return self._sums(self.shelf.makers)
 
     @cached_property
     def cells(self) -> Sums:
         """Counts of each maker's formats, by the cells of the shelf."""
-        return self._sums(self.shelf.cell)
+        return self._sums(self.shelf.cells)
 
     @cached_property
     def faulty_of_make(self) -> list[int]:
@@ -196,10 +196,12 @@ class Field:
         alike = np.isin(kind, np.unique(kind[ours])) & (maker != maker[ours[0]])
         return np.flatnonzero(alike & (self.tested > 0))
 
-    def rows(self, numbers: Ints) -> Iterator[TestedRow]:
-        """Yield the observations on these lots."""
-        wanted = np.isin(self.evidence_lots, numbers)
-        return map(self.evidence.rows.__getitem__, self.places[wanted].tolist())
+    def sessions(self, numbers: Ints) -> set[str | None]:
+        """Return the sessions that these lots were tested in; None stands for unpacking."""
+        session, names = self.evidence.session
+        wanted = np.zeros(len(self.shelf), np.bool_)
+        wanted[numbers] = True
+        return {names[one] for one in distinct(session[self.places[wanted[self.evidence_lots]]])}
 
     @cached_property
     def evidence_lots(self) -> Ints:
@@ -219,40 +221,38 @@ class Field:
         before = np.concatenate([[0], np.cumsum(flags)])
         return np.where(self.shown, np.diff(before[self.starts]), 0)
 
-    def _sums(self, groups: Column) -> Sums:
-        coded, paints = self.shelf.coded, len(self.shelf.paint.names)
-        own = np.unique((groups.of_lot * paints + self.shelf.paint.of_lot)[self.tested > 0])
-        peer_faulty, peer_tested = self._peer_sums(groups)
+    def _sums(self, group: Group) -> Sums:
+        groups, coded = group.column, self.shelf.coded
+        peer_faulty, peer_tested = self._peer_sums(group)
         return Sums(
             faulty=groups.sums(self.faulty),
             tested=groups.sums(self.tested),
             lots=groups.sums((self.tested > 0) & coded),
             faulty_lots=groups.sums((self.faulty > 0) & coded),
-            paints=np.bincount(own // max(paints, 1), minlength=len(groups.names)),
+            paints=np.bincount(group.paints.first[group.paints.among(self.tested > 0)], minlength=len(groups.names)),
             peer_faulty=peer_faulty,
             peer_tested=peer_tested,
         )
 
-    def _peer_sums(self, groups: Column) -> Iterator[Ints]:
+    def _peer_sums(self, group: Group) -> Iterator[Ints]:
         """Yield for each group, which is of one maker, faulty and tested of other makers' lots of its kinds."""
-        kind, seen = self.shelf.kind, (self.tested > 0) & self.shelf.declared
-        both = np.unique(groups.of_lot[seen] * len(kind.names) + kind.of_lot[seen])
+        groups, declared = group.column, self.shelf.declared
+        own = group.kinds.among((self.tested > 0) & declared)
         for values in (self.faulty, self.tested):
-            of_kind = kind.sums(np.where(self.shelf.declared, values, 0))
-            everybody = np.bincount(both // len(kind.names), of_kind[both % len(kind.names)], len(groups.names))
-            yield everybody.astype(np.intp) - groups.sums(np.where(seen, values, 0))
+            declared_values = np.where(declared, values, 0)
+            of_kind = self.shelf.kind.sums(declared_values)[group.kinds.second[own]]
+            everybody = np.bincount(group.kinds.first[own], of_kind, len(groups.names))
+            yield everybody.astype(np.intp) - groups.sums(declared_values)
 
 
 def fields(evidence: Evidence) -> dict[str, Field]:
     """Return the field of each criterion on which faults were judged."""
-    shelf = Shelf(evidence.rows, evidence.specimen)
-    judged, found = np.flatnonzero(evidence.faulty >= 0), {}
-    for number in np.unique(evidence.criterion[judged]).tolist():
-        places = judged[evidence.criterion[judged] == number]
-        places = places[np.argsort(shelf.lot_of_row[places], kind="stable")]
-        starts = np.searchsorted(shelf.lot_of_row[places], np.arange(len(shelf) + 1))
-        key = evidence.rows[places[0]].criterion
-        shown = np.ones(len(shelf), np.bool_)
+    shelf, found = Shelf(evidence.rows, evidence.specimen), {}
+    shown = np.ones(len(shelf), np.bool_)
+    for key, judged in evidence.judged.items():
+        lots = shelf.lot_of_row[judged]
+        places = judged[np.argsort(lots, kind="stable")]
+        starts = np.concatenate([[0], np.cumsum(np.bincount(lots, minlength=len(shelf)))])
         found[key] = Field(evidence.criteria[key], evidence, shelf, places, starts, shown)
     return found
 

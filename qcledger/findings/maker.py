@@ -8,10 +8,10 @@ from numpy.typing import NDArray
 
 from qcledger.findings import checks
 from qcledger.findings.checks import at_least, percent
+from qcledger.findings.columns import Ints
 from qcledger.findings.field import Field, Sums
 from qcledger.findings.finding import Chance, Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens
-from qcledger.findings.shelf import Ints
 from qcledger.findings.strength import Family, Strength, Suspect, tail_p
 from qcledger.vocab import Extent, Format, Nature, Why
 
@@ -152,8 +152,7 @@ def _peers(field: Field, lots: Sequence[Lot]) -> Check:
 def _sessions(field: Field, lots: Sequence[Lot], peers: Ints) -> Check:
     """Return whether the suspect was tested beside its peers more than once; at unpacking, on more than one day."""
     ours = {unit.row.session for lot in lots for unit in lot.units}
-    theirs = {row.session for row in field.rows(peers)}
-    shared = len((ours & theirs) - {None})
+    shared = len((ours & field.sessions(peers)) - {None})
     if ours == {None}:
         days = {unit.row.trial_at.date() for lot in lots for unit in lot.units}
         return _times(len(days), "unpacked on {} day", "different days of unpacking")

@@ -7,10 +7,10 @@ from numpy.typing import NDArray
 
 from qcledger.findings import checks
 from qcledger.findings.checks import at_least, percent, within
+from qcledger.findings.columns import Column, Ints
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens, lot_of
-from qcledger.findings.shelf import Column, Ints
 from qcledger.findings.strength import exact_p
 from qcledger.vocab import Extent, Severity
 

@@ -21,10 +21,10 @@ from math import comb
 from typing import NamedTuple, Protocol
 
 from qcledger.findings.checks import chance
+from qcledger.findings.columns import Ints
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Chance, Check, What
 from qcledger.findings.lots import Lot
-from qcledger.findings.shelf import Ints
 from qcledger.stats.multiple import holm
 from qcledger.stats.stratified import lots_above_peers
 from qcledger.vocab import Format

@@ -1,18 +1,18 @@
 """Where the specimens of a cell came from, how and when they were tested, and how often a fault came back."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 from operator import attrgetter
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from qcledger.findings.evidence import CellKey, Evidence, Unit, codes
-from qcledger.findings.shelf import in_order
+from qcledger.findings.collector import resting
+from qcledger.findings.columns import Ints, is_first
+from qcledger.findings.evidence import CellKey, Evidence, Unit
 from qcledger.vocab import Blinding, Occasion, Why
 
 
@@ -86,50 +86,37 @@ def grades_of(grades: Iterable[float | None]) -> Grades | None:
     return Grades(median, found[0], found[-1])
 
 
+@resting()
 def recurrence(evidence: Evidence) -> Mapping[CellKey, Recurrence]:
     """Return in how many comparisons each fault was looked for and seen; for what is judged at unpacking, parcels.
 
     Each specimen counts in the comparison of its first valid trial, and in none where that trial belongs to none.
     What is judged at unpacking belongs to no comparison: there, what may show it again is another parcel.
     """
-    first, specimen = in_order(evidence.specimen)
-    firsts = [evidence.rows[place] for place in first.tolist()]
-    cell, cells = codes((row.maker, row.format) for row in firsts)
-    parcel, _ = codes(row.parcel for row in firsts)
-    comparison, names = codes(map(attrgetter("comparison"), evidence.rows))
+    cell, cells = evidence.of_specimen(attrgetter("maker", "format"))
+    parcel, _ = evidence.of_specimen(attrgetter("parcel"))
+    comparison, comparisons = evidence.of_trial(attrgetter("comparison"))
     found = {}
-    for number, begin in zip(*map(np.ndarray.tolist, np.unique(evidence.criterion, return_index=True)), strict=True):
-        key = evidence.rows[begin].criterion
-        over = Over.PARCELS if evidence.criteria[key].seen_at is Occasion.UNPACKING else Over.COMPARISONS
-        looked = (evidence.criterion == number) & (evidence.faulty >= 0)
-        if over is Over.COMPARISONS and None in names:
-            looked &= comparison != names.index(None)
-        places = np.flatnonzero(looked)
-        where = parcel[specimen[places]] if over is Over.PARCELS else comparison[places]
-        for one, told in _times(cell[specimen[places]], where, evidence.faulty[places] == 1).items():
-            since = evidence.rows[places[told.first]].trial_at.date()
-            found[CellKey(key, *cells[one])] = Recurrence(told.seen, told.looked, since, over)
+    for key, judged in evidence.judged.items():
+        over, where, places = Over.COMPARISONS, comparison, judged
+        if evidence.criteria[key].seen_at is Occasion.UNPACKING:
+            over, where = Over.PARCELS, parcel
+        elif None in comparisons:
+            places = judged[comparison[judged] != comparisons.index(None)]
+        for one, seen, looked, first in _times(cell[places], where[places], evidence.faulty[places] == 1):
+            since = evidence.rows[places[first]].trial_at.date()
+            found[CellKey(key, *cells[one])] = Recurrence(seen, looked, since, over)
     return found
 
 
-class _Times(NamedTuple):
-    seen: int
-    looked: int
-    first: int
-
-
-def _times(cell: NDArray[np.intp], where: NDArray[np.intp], faulty: NDArray[np.bool_]) -> dict[int, _Times]:
-    """Return for each cell at how many of its places a fault was seen and looked for, and its first observation."""
+def _times(cell: Ints, where: Ints, faulty: NDArray[np.bool_]) -> Iterator[tuple[int, int, int, int]]:
+    """Yield each cell, at how many of its places a fault was seen and looked for, and its first observation."""
     shape = cell.max(initial=-1) + 1, where.max(initial=-1) + 1
     at = cell * shape[1] + where
     looked, seen = (
         (np.bincount(some, minlength=shape[0] * shape[1]).reshape(shape) > 0).sum(axis=1).tolist()
         for some in (at, at[faulty])
     )
-    first = np.zeros(shape[0], np.intp)
-    first[cell[::-1]] = np.arange(len(cell))[::-1]
-    return {
-        number: _Times(seen[number], looked[number], place)
-        for number, place in enumerate(first.tolist())
-        if looked[number]
-    }
+    first = np.flatnonzero(is_first(cell))
+    for number, place in zip(cell[first].tolist(), first.tolist(), strict=True):
+        yield number, seen[number], looked[number], place

@@ -11,10 +11,10 @@ import numpy as np
 
 from qcledger.findings import checks
 from qcledger.findings.checks import at_least, percent, within
+from qcledger.findings.columns import Column, Ints
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_specimens
-from qcledger.findings.shelf import Column, Ints
 from qcledger.findings.strength import exchange_p
 from qcledger.stats.check import FloatArray
 from qcledger.stats.multiple import holm
