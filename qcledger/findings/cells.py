@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
@@ -45,8 +46,7 @@ class Cell:
         return tuple(Apart(reason, number[reason], faulty[reason]) for reason in sorted(number))
 
 
-@dataclass(frozen=True, slots=True)
-class Numbers:
+class Numbers(NamedTuple):
     """Intervals of one cell; see `Finding`. `lots_allow` is the one-sided lot-aware upper limit."""
 
     wilson: Interval

@@ -1,6 +1,7 @@
 """What has to be so before an extent may be said: the limits, and how checks add up to a standing."""
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 from qcledger.findings.finding import Check, Need, What
 from qcledger.vocab import Standing
@@ -62,6 +63,7 @@ def if_pattern(asked: Iterable[Check]) -> tuple[Check, ...]:
     return tuple(found)
 
 
+@lru_cache(maxsize=1024)
 def at_least(name: What, found: int, needed: int, need: Need = Need.EVIDENCE) -> Check:
     """Return the check that there are at least `needed` of something."""
     return Check(name, found >= needed, str(found), f"{needed} or more", need, max(needed - found, 0))

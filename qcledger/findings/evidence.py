@@ -122,12 +122,7 @@ class Evidence:
 
     def unit(self, place: int) -> Unit:
         """Return one of `rows` with its grade."""
-        grades, faulty = self._columns
-        return Unit(self.rows[place], *_result(grades[place], faulty[place]))
-
-    @cached_property
-    def _columns(self) -> tuple[list[float], list[int]]:
-        return self.grades.tolist(), self.faulty.tolist()
+        return Unit(self.rows[place], *_result(self.grades.item(place), self.faulty.item(place)))
 
     def of_trial(self, fact: Callable[[TestedRow], K]) -> tuple[Ints, list[K]]:
         """Return a fact that all rows of a trial share: for each of `rows` its number, and what the numbers mean."""
@@ -216,9 +211,9 @@ def _trials(rows: Sequence[TestedRow]) -> tuple[Ints, Ints, Ints]:
     """Return for each row the place of its trial in time, the trial's lane, and the number of its specimen."""
     trial, names = codes(map(attrgetter("trial"), rows))
     one_of = [rows[place] for place in np.flatnonzero(is_first(trial)).tolist()]
-    in_time = sorted(range(len(names)), key=lambda number: (one_of[number].trial_at, names[number]))
-    place = np.empty(len(names), np.intp)
-    place[in_time] = np.arange(len(names))
+    when = list(zip(map(attrgetter("trial_at"), one_of), names, strict=True))
+    place = np.empty(len(when), np.intp)
+    place[sorted(range(len(when)), key=when.__getitem__)] = np.arange(len(when))
     kind, kinds = codes(map(attrgetter(*(field for _, field, _ in RULES)), one_of))
     lane = np.array(list(map(_lane, kinds)), np.intp)[kind]
     specimen, _ = codes(map(attrgetter("specimen"), one_of))
@@ -266,7 +261,7 @@ class _Graded:
     latest: dict[str, Criterion]
 
     def result(self, place: int) -> tuple[float | None, bool | None]:
-        return _result(float(self.grades[place]), int(self.faulty[place]))
+        return _result(self.grades.item(place), self.faulty.item(place))
 
     @classmethod
     def of(cls, rows: Sequence[TestedRow], criterion: Ints, time: Ints, criterion_of: CriterionOf) -> "_Graded":

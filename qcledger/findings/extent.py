@@ -11,6 +11,7 @@ its observations are then no evidence at all.
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -78,8 +79,7 @@ class Case:
         return settles
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(NamedTuple):
     """What was decided for one cell; see `Finding`."""
 
     standing: Standing

@@ -29,6 +29,8 @@ class Sums:
         Paints.
     peer_faulty, peer_tested
         Specimens of other makers with the same pigments in the same format.
+    beside
+        Rate of those peers or, without peers, of the other makers; NaN where no other maker was tested.
     """
 
     faulty: Ints
@@ -38,6 +40,12 @@ class Sums:
     paints: Ints
     peer_faulty: Ints
     peer_tested: Ints
+    beside: NDArray[np.float64]
+
+    @property
+    def rate(self) -> NDArray[np.float64]:
+        """Share of faulty specimens; 0 where none was tested."""
+        return self.faulty / np.maximum(self.tested, 1)
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,10 +168,15 @@ class Field:
 
     def faulty_parcels(self, groups: Column) -> Ints:
         """Return how many parcels the faulty specimens of each of `groups` came in."""
-        bad = (self.evidence.faulty[self.places] == 1) & self.shown[self.evidence_lots]
-        parcel, number = self.shelf.parcel_of_row[self.places[bad]], len(groups.names)
-        both = np.unique(parcel * number + groups.of_lot[self.evidence_lots[bad]])
+        (lot, parcel), number = self._bad, len(groups.names)
+        both = np.unique(parcel * number + groups.of_lot[lot])
         return np.bincount(both % max(number, 1), minlength=number)
+
+    @cached_property
+    def _bad(self) -> tuple[Ints, Ints]:
+        """The lot and the parcel of each faulty specimen."""
+        bad = (self.evidence.faulty[self.places] == 1) & self.shown[self.evidence_lots]
+        return self.evidence_lots[bad], self.shelf.parcel_of_row[self.places[bad]]
 
     @cached_property
     def faulty_lots_of_paint(self) -> list[int]:
@@ -173,14 +186,27 @@ class Field:
 
     def makers_of_kind(self, kind: Kind) -> int:
         """Return how many makers were tested with these pigments in this format."""
-        return len(np.unique(self.shelf.maker.of_lot[self.numbers(self.shelf.kind, kind)]))
+        number = self.shelf.kind.number.get(kind)
+        return 0 if number is None else self._makers_of_kind[number]
+
+    @cached_property
+    def _makers_of_kind(self) -> list[int]:
+        kinds = self.shelf.makers.kinds
+        seen, kind = kinds.among(self.tested > 0), self.shelf.kind
+        makers: list[int] = np.bincount(kinds.second[seen], minlength=len(kind.names)).tolist()
+        return makers
+
+    @cached_property
+    def rates_without(self) -> list[float | None]:
+        """For each maker of the shelf the other makers' rate of faulty specimens; None when none was tested."""
+        counts, maker = self.counts, self.shelf.maker
+        faulty, tested = counts.faulty - maker.sums(self.faulty), counts.tested - maker.sums(self.tested)
+        return [some / all_ if all_ else None for some, all_ in zip(faulty.tolist(), tested.tolist(), strict=True)]
 
     def rate_without(self, maker: str) -> float | None:
         """Return the other makers' rate of faulty specimens; None when none was tested."""
         number = self.shelf.maker.number.get(maker)
-        own = (0, 0) if number is None else (self.makers.faulty[number], self.makers.tested[number])
-        tested = self.counts.tested - own[1]
-        return float((self.counts.faulty - own[0]) / tested) if tested else None
+        return self.counts.rate if number is None else self.rates_without[number]
 
     def peers(self, lots: Iterable[Lot]) -> tuple[Lot, ...]:
         """Return other makers' lots of the kinds of `lots`, which are one maker's."""
@@ -189,12 +215,13 @@ class Field:
 
     def peer_numbers(self, numbers: Ints) -> Ints:
         """Return the numbers of other makers' lots of the kinds of these lots, which are one maker's."""
-        kind, maker = self.shelf.kind.of_lot, self.shelf.maker.of_lot
+        kind, maker = self.shelf.kind, self.shelf.maker.of_lot
         ours = numbers[self.shelf.declared[numbers]]
         if not len(ours):
             return ours
-        alike = np.isin(kind, np.unique(kind[ours])) & (maker != maker[ours[0]])
-        return np.flatnonzero(alike & (self.tested > 0))
+        alike = np.zeros(len(kind.names), np.bool_)
+        alike[kind.of_lot[ours]] = True
+        return np.flatnonzero(alike[kind.of_lot] & (maker != maker[ours[0]]) & (self.tested > 0))
 
     def sessions(self, numbers: Ints) -> set[str | None]:
         """Return the sessions that these lots were tested in; None stands for unpacking."""
@@ -224,6 +251,7 @@ class Field:
     def _sums(self, group: Group) -> Sums:
         groups, coded = group.column, self.shelf.coded
         peer_faulty, peer_tested = self._peer_sums(group)
+        others = np.array(self.rates_without, np.float64)[group.maker]
         return Sums(
             faulty=groups.sums(self.faulty),
             tested=groups.sums(self.tested),
@@ -232,6 +260,7 @@ class Field:
             paints=np.bincount(group.paints.first[group.paints.among(self.tested > 0)], minlength=len(groups.names)),
             peer_faulty=peer_faulty,
             peer_tested=peer_tested,
+            beside=np.where(peer_tested > 0, peer_faulty / np.maximum(peer_tested, 1), others),
         )
 
     def _peer_sums(self, group: Group) -> Iterator[Ints]:
@@ -239,10 +268,10 @@ class Field:
         groups, declared = group.column, self.shelf.declared
         own = group.kinds.among((self.tested > 0) & declared)
         for values in (self.faulty, self.tested):
-            declared_values = np.where(declared, values, 0)
-            of_kind = self.shelf.kind.sums(declared_values)[group.kinds.second[own]]
+            known = np.where(declared, values, 0)
+            of_kind = self.shelf.kind.sums(known)[group.kinds.second[own]]
             everybody = np.bincount(group.kinds.first[own], of_kind, len(groups.names))
-            yield everybody.astype(np.intp) - groups.sums(declared_values)
+            yield everybody.astype(np.intp) - groups.sums(known)
 
 
 def fields(evidence: Evidence) -> dict[str, Field]:

@@ -70,26 +70,24 @@ def _large(counts: Sums) -> NDArray[np.bool_]:
 def _accusations(field: Field, names: Sequence[str | tuple[str, Format]], counts: Sums) -> Iterator[_Accusation]:
     """Yield the makers, or the makers' formats, whose pattern is there; most fall at the first two checks."""
     large = _large(counts).tolist()
-    for number in np.flatnonzero(counts.faulty_lots >= checks.MIN_FAULTY).tolist():
+    no_excess = counts.rate - counts.beside <= checks.DELTA  # not known where nobody stands beside
+    for number in np.flatnonzero((counts.faulty_lots >= checks.MIN_FAULTY) & ~no_excess).tolist():
         name = names[number]
         maker, format_ = (name, None) if isinstance(name, str) else name
         faulty_lots = at_least(What.FAULTY_LOTS, int(counts.faulty_lots[number]), checks.MIN_FAULTY, Need.PATTERN)
-        first = checks.if_pattern((faulty_lots, _excess(field, counts, number, maker)))
-        if first:
-            shelf = field.shelf
-            numbers = field.numbers(shelf.cell, name) if format_ else field.numbers(shelf.maker, name)
-            lots = field.some(numbers)
-            if rest := checks.if_pattern(_pattern(field, lots, format_)):
-                yield _Accusation(Suspect(maker, format_, numbers), lots, (*first, *rest), large[number])
+        first = (faulty_lots, _excess(counts, number))
+        shelf = field.shelf
+        numbers = field.numbers(shelf.cell, name) if format_ else field.numbers(shelf.maker, name)
+        lots = field.some(numbers)
+        if rest := checks.if_pattern(_pattern(field, lots, format_)):
+            yield _Accusation(Suspect(maker, format_, numbers), lots, (*first, *rest), large[number])
 
 
-def _excess(field: Field, counts: Sums, number: int, maker: str) -> Check:
+def _excess(counts: Sums, number: int) -> Check:
     """Return whether a group is worse than its peers, or than the other makers where there are no peers."""
-    rate = counts.faulty[number] / counts.tested[number]
-    peers = int(counts.peer_tested[number])
-    other = counts.peer_faulty[number] / peers if peers else field.rate_without(maker)
+    rate, other = counts.rate[number], counts.beside[number]
     needed = f"more than {percent(checks.DELTA)} above the other makers"
-    if other is None:
+    if np.isnan(other):
         return Check(What.EXCESS, False, "no other maker tested", needed)
     found = f"{percent(rate)} beside {percent(other)}"
     return Check(What.EXCESS, bool(rate - other > checks.DELTA), found, needed, Need.PATTERN)
@@ -133,7 +131,7 @@ def _no_format_is_free(field: Field, lots: Sequence[Lot]) -> Check:
     for format_ in dict.fromkeys(lot.row.format for lot in lots):
         number = field.shelf.cell.number[maker, format_]
         often = field.cells.tested[number] >= checks.MIN_TO_CLEAR
-        if often and not _excess(field, field.cells, number, maker).met:
+        if often and not _excess(field.cells, number).met:
             free.append(str(format_))
     return Check(What.OTHER_FORMATS, not free, ", ".join(free) or "none free of it", "none free of it", Need.PATTERN)
 

@@ -17,9 +17,10 @@ from qcledger.vocab import Why
 
 @dataclass(frozen=True, eq=False)
 class Group:
-    """Makers or makers' formats, with the paints and the kinds that each has lots of."""
+    """Makers or makers' formats, with the number of each one's maker, and the paints and kinds each has lots of."""
 
     column: Column
+    maker: Ints
     paints: Pairs
     kinds: Pairs
 
@@ -129,7 +130,8 @@ class Shelf:
         return np.frombuffer(hashed, np.uint64).reshape(-1, 2)
 
     def _group(self, column: Column) -> Group:
-        return Group(column, Pairs.of(column, self.paint), Pairs.of(column, self.kind))
+        maker = self.maker.of_lot[is_first(column.of_lot)]
+        return Group(column, maker, Pairs.of(column, self.paint), Pairs.of(column, self.kind))
 
     def _column(self, fact: Callable[[TestedRow], Hashable]) -> Column:
         return Column(*codes(map(fact, self.rows)))
