@@ -92,6 +92,14 @@ class Check:
     missing: int = 0
 
 
+class Likeliest(NamedTuple):
+    """Of the units of one extent that a finding touches, the one most likely to be the worse, and that chance."""
+
+    extent: Extent
+    name: str
+    chance: float
+
+
 class Without(NamedTuple):
     """One stress check: what kind of thing was changed, what it was, and whether the claim stands without it."""
 
@@ -270,6 +278,34 @@ class Finding:
     def reach(self) -> Reach | None:
         """The pooled model's posterior of this maker's format; None where there is none."""
         return self.pooled.reach((self.maker, str(self.format))) if self.pooled else None
+
+    @cached_property
+    def levels(self) -> tuple[Likeliest, ...]:
+        """What the pooled model says of every extent, the widest first; empty while it has not answered."""
+        if self.pooled is None:
+            return ()
+        known, reach = self.pooled, self.reach
+        maker = known.makers.get((self.maker,))
+        told = (
+            *((Extent.PIGMENT, name, known.pigments.get((name,))) for lot in self.lots for name in lot.pigments),
+            (Extent.FORMAT, str(self.format), known.formats.get((str(self.format),))),
+            (Extent.MAKER, self.maker_name, maker),
+            (Extent.MAKER_FORMAT, f"{self.maker_name}, {self.format}", reach),
+            *(
+                (Extent.PAINT, lot.row.paint_name, known.paints.get((lot.row.paint, str(self.format))))
+                for lot in self.lots
+            ),
+            *(
+                (Extent.LOT, f"{lot.row.paint_name} {lot.row.lot_code}", known.lots.get(tuple(map(str, lot.key))))
+                for lot in self.lots
+                if lot.coded
+            ),
+        )
+        found: dict[Extent, Likeliest] = {}
+        for extent, name, level in told:
+            if level is not None and (extent not in found or level.above > found[extent].chance):
+                found[extent] = Likeliest(extent, name, level.above)
+        return tuple(found.values())
 
     @property
     def awaited(self) -> bool:

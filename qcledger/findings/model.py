@@ -10,7 +10,7 @@ from scipy.stats import beta
 from qcledger.findings.checks import DELTA, chance
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Chance, Check, What
-from qcledger.findings.pooled import FLOOR, QUANTILES, Accused, Estimate, Fair, Key, Pooled, Reach, fields_for
+from qcledger.findings.pooled import FLOOR, QUANTILES, Accused, Estimate, Fair, Key, Level, Pooled, Reach, fields_for
 from qcledger.findings.strength import Family, Suspect
 from qcledger.stats.check import FloatArray
 from qcledger.stats.pooled.design import Field as Design
@@ -27,7 +27,7 @@ from qcledger.stats.pooled.fair_field import (
 )
 from qcledger.stats.pooled.fit import fit
 from qcledger.stats.pooled.priors import Theta
-from qcledger.stats.pooled.summaries import Posterior, Summary
+from qcledger.stats.pooled.summaries import Posterior, Summary, above_others
 
 _FEWER = 2
 """Fair fields for stress checks, times the line: one as strong among them still passes."""
@@ -99,8 +99,12 @@ def answer(asked: Question, stop: Callable[[], bool] = lambda: False) -> Pooled:
     pooled = Pooled(
         cells=dict(zip(cells, _reaches(found, "cell"), strict=True)),
         makers=dict(zip(map(_single, design.makers), _reaches(found, "maker"), strict=True)),
-        formats=_estimates(map(_single, design.formats), found.summarise(found.format_rate)),
-        pigments=_estimates(map(_single, design.pigments), found.summarise(found.pigment_rate)),
+        formats=_levels(
+            map(_single, design.formats), found.summarise(found.format_rate), above_others(found.format_rate)
+        ),
+        pigments=_levels(
+            map(_single, design.pigments), found.summarise(found.pigment_rate), above_others(found.pigment_rate)
+        ),
         paints=_paints(fewer),
         lots=_lots(fewer, asked.keys),
         fair={},
@@ -167,26 +171,26 @@ def _listed(summary: Summary) -> list[Estimate]:
     return [Estimate(*values) for values in columns.round(5).tolist()]
 
 
-def _estimates(keys: Iterable[Key], summary: Summary) -> dict[Key, Estimate]:
-    return dict(zip(keys, _listed(summary), strict=True))
+def _levels(keys: Iterable[Key], summary: Summary, above: FloatArray) -> dict[Key, Level]:
+    return dict(zip(keys, map(Level, _listed(summary), above.round(5).tolist()), strict=True))
 
 
-def _paints(found: Posterior) -> dict[Key, Estimate]:
+def _paints(found: Posterior) -> dict[Key, Level]:
     """Return the rate of each paint in each format."""
     design = found.field
     keys = [
         (str(design.paints[k][1]), str(design.formats[design.cells[cell][1]]))
         for k, cell in zip(design.paint_of_arm.tolist(), design.cell_of_arm.tolist(), strict=True)
     ]
-    return _estimates(keys, found.summarise(found.arm_rate))
+    return _levels(keys, found.summarise(found.arm_rate), found.paint_above())
 
 
-def _lots(found: Posterior, keys: Sequence[Key]) -> dict[Key, Estimate]:
+def _lots(found: Posterior, keys: Sequence[Key]) -> dict[Key, Level]:
     """Return each lot's own rate; its ends are those of the Beta with the same mean and standard deviation."""
     mean, sd = found.lot_rate()
     strength = np.maximum(mean * (1 - mean) / np.maximum(sd, 1e-9) ** 2 - 1, 1e-6)
     low, high = beta.ppf([[0.025], [0.975]], mean * strength, (1 - mean) * strength)
-    return _estimates(keys, Summary(mean, sd, low, high, found.level))
+    return _levels(keys, Summary(mean, sd, low, high, found.level), found.lot_above())
 
 
 def _thinned(found: Posterior, room: int = 4_000_000) -> Posterior:

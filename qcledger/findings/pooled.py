@@ -16,7 +16,7 @@ from qcledger.findings.field import Field
 from qcledger.stats.pooled.levels import FLOOR as FLOOR
 from qcledger.stats.pooled.levels import LINE as LINE
 
-MODEL = 1
+MODEL = 2
 """Raised when the same data would give other numbers: what was kept before is then worked out again."""
 
 SURE = 0.95
@@ -64,6 +64,22 @@ class Reach(NamedTuple):
     curve: tuple[float, ...]
 
 
+class Level(NamedTuple):
+    """The posterior of what is no maker's alone, or narrower than a maker's format.
+
+    Parameters
+    ----------
+    rate
+        Its rate of faulty specimens.
+    above
+        Of a format or a pigment, the chance that its rate exceeds the mean of the others'; of a paint, that it is
+        worse than its maker's format and its pigments make it; of a lot, that its own rate exceeds its paint's.
+    """
+
+    rate: Estimate
+    above: float
+
+
 class Fair(NamedTuple):
     """Of `fields` fair fields with the same purchases, `as_strong` showed somebody as strongly."""
 
@@ -102,10 +118,10 @@ class Pooled:
 
     cells: Mapping[Key, Reach]
     makers: Mapping[Key, Reach]
-    formats: Mapping[Key, Estimate]
-    pigments: Mapping[Key, Estimate]
-    paints: Mapping[Key, Estimate]
-    lots: Mapping[Key, Estimate]
+    formats: Mapping[Key, Level]
+    pigments: Mapping[Key, Level]
+    paints: Mapping[Key, Level]
+    lots: Mapping[Key, Level]
     fair: Mapping[Accused, Fair]
     line: float
     warnings: tuple[str, ...]

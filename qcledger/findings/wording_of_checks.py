@@ -5,7 +5,7 @@ from qcledger.findings.finding import Chance, Finding, Stress, Without
 from qcledger.findings.pooled import SURE, Fair, Reach
 from qcledger.findings.repeats import TESTERS_ERROR
 from qcledger.findings.words import listed
-from qcledger.vocab import Standing
+from qcledger.vocab import Extent, Standing
 
 
 def fairly(finding: Finding) -> str:
@@ -28,6 +28,22 @@ def pooled_words(reach: Reach) -> tuple[str, ...]:
     span = f"({excess.low * 100:+.0f} to {excess.high * 100:+.0f})"
     chances = f"any excess {known(reach.above)}, one of more than ten points {known(reach.far_above)}"
     return f"{told}, {points} {span}.", f"Chance of {chances}."
+
+
+_WORSE = {
+    Extent.PIGMENT: "harder than the other pigments",
+    Extent.FORMAT: "harder than the other formats",
+    Extent.MAKER: "above the field over its formats",
+    Extent.MAKER_FORMAT: "above the field",
+    Extent.PAINT: "worse than its maker and pigments make it",
+    Extent.LOT: "worse than its paint",
+}
+
+
+def level_words(finding: Finding) -> str:
+    """Return for every extent the unit most likely to be the worse, and that chance, in one sentence."""
+    told = [f"{one.name} {_WORSE[one.extent]} {known(one.chance)}" for one in finding.levels]
+    return f"Chances by extent, the likeliest of each: {'; '.join(told)}." if told else ""
 
 
 def checked_words(chance: Chance) -> tuple[str, ...]:

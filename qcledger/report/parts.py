@@ -10,7 +10,7 @@ from qcledger.findings.evidence import Unit
 from qcledger.findings.lots import tally
 from qcledger.findings.pooled import Estimate
 from qcledger.findings.wording import in_short, recurring, sentence, set_apart, subject, would_settle
-from qcledger.findings.wording_of_checks import checked_words, pooled_words, stands_in
+from qcledger.findings.wording_of_checks import checked_words, level_words, pooled_words, stands_in
 from qcledger.findings.words import how_many
 from qcledger.report.funnel import NOTE as FUNNEL_NOTE
 from qcledger.report.funnel import funnel
@@ -148,10 +148,11 @@ def pooled_lines(finding: Finding, width: int, ink: Ink) -> list[str]:
     bars = [
         _Bar("as counted", percent(counts.rate or 0), counts.faulty, counts.tested, finding.lot_counts),
         _pooled_bar("pooled", reach.rate, Curve(reach.curve)),
-        *([_pooled_bar("the field", field, curve_of(field))] if field else []),
+        *([_pooled_bar("the field", field.rate, curve_of(field.rate))] if field else []),
         *_pigment_bars(finding),
     ]
-    words = [*pooled_words(reach), *(checked_words(chance) if chance else ()), *finding.pooled.warnings]
+    words = [*pooled_words(reach), level_words(finding), *(checked_words(chance) if chance else ())]
+    words += finding.pooled.warnings
     return [*_bars(bars, finding, width, ink, ("", "rate")), *_wrapped(" ".join(words), width)]
 
 
@@ -163,7 +164,7 @@ def _pigment_bars(finding: Finding) -> list[_Bar]:
     """Return the rate of each of its pigments at an ordinary maker, where there are few enough to show."""
     names = sorted({name for lot in finding.lots for name in lot.pigments})
     known = finding.pooled.pigments if finding.pooled else {}
-    found = [(name, known[(name,)]) for name in names if (name,) in known]
+    found = [(name, known[(name,)].rate) for name in names if (name,) in known]
     return [_pooled_bar(name, rate, curve_of(rate)) for name, rate in found] if len(found) <= _PIGMENTS else []
 
 
@@ -171,8 +172,9 @@ def _lots_pooled(finding: Finding, width: int, ink: Ink) -> list[str]:
     known = finding.pooled.lots if finding.pooled else {}
     bars = []
     for lot in sorted(finding.lots, key=lambda lot: -lot.faulty):
-        rate = known.get(tuple(map(str, lot.key)))
-        if rate is not None:
+        level = known.get(tuple(map(str, lot.key)))
+        if level is not None:
+            rate = level.rate
             told, beside = f"{percent(rate.mean)}, {percent(rate.low)} to {percent(rate.high)}", lot.row.lot_code
             bars.append(_Bar(lot.row.paint_name, beside or "no code", lot.faulty, lot.tested, curve_of(rate), told))
     return _bars(bars, finding, width, ink, ("paint", "lot"))

@@ -152,7 +152,25 @@ def _pooled(finding: Finding) -> Row:
         "pooled_excess_high": excess.high,
         "chance_of_excess": reach.above if reach else None,
         "chance_of_ten_points": reach.far_above if reach else None,
+        **_levels(finding),
         **_chance(finding.claim),
+    }
+
+
+def _levels(finding: Finding) -> Row:
+    """Return the chance that its format, and its maker over all formats, is the worse; and the likeliest narrower."""
+    known = {one.extent: one for one in finding.levels}
+    chances = {extent: one.chance for extent, one in known.items()}
+    names = {extent: one.name for extent, one in known.items()}
+    return {
+        "chance_of_format": chances.get(Extent.FORMAT),
+        "chance_of_maker": chances.get(Extent.MAKER),
+        "likeliest_pigment": names.get(Extent.PIGMENT),
+        "chance_of_pigment": chances.get(Extent.PIGMENT),
+        "likeliest_paint": names.get(Extent.PAINT),
+        "chance_of_paint": chances.get(Extent.PAINT),
+        "likeliest_lot": names.get(Extent.LOT),
+        "chance_of_lot": chances.get(Extent.LOT),
     }
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from qcledger.findings.finding import Stress, Without
-from qcledger.findings.pooled import Accused, Estimate, Fair, Key, Pooled, Reach
+from qcledger.findings.pooled import Accused, Estimate, Fair, Key, Level, Pooled, Reach
 from qcledger.settings import data_folder
 
 T = TypeVar("T")
@@ -72,7 +72,8 @@ def _pooled(found: Pooled) -> dict[str, Any]:
     """Return plain values; each mapping as a list of keys with values."""
     return {
         **{
-            name: [[list(key), value] for key, value in getattr(found, name).items()] for name in (*_REACHES, *_RATES)
+            name: [[list(key), value] for key, value in getattr(found, name).items()]
+            for name in (*_REACHES, *_LEVELS)
         },
         "fair": [[list(key), value] for key, value in found.fair.items()],
         "line": found.line,
@@ -81,12 +82,12 @@ def _pooled(found: Pooled) -> dict[str, Any]:
 
 
 _REACHES = ("cells", "makers")
-_RATES = ("formats", "pigments", "paints", "lots")
+_LEVELS = ("formats", "pigments", "paints", "lots")
 
 
 def _to_pooled(plain: Mapping[str, Any]) -> Pooled:
     cells, makers = (_by_key(plain[name], _to_reach) for name in _REACHES)
-    formats, pigments, paints, lots = (_by_key(plain[name], _to_estimate) for name in _RATES)
+    formats, pigments, paints, lots = (_by_key(plain[name], _to_level) for name in _LEVELS)
     return Pooled(
         cells=cells,
         makers=makers,
@@ -109,8 +110,9 @@ def _to_reach(values: Any) -> Reach:
     return Reach(Estimate(*rate), Estimate(*excess), float(above), float(far_above), tuple(curve))
 
 
-def _to_estimate(values: Any) -> Estimate:
-    return Estimate(*map(float, values))
+def _to_level(values: Any) -> Level:
+    rate, above = values
+    return Level(Estimate(*map(float, rate)), float(above))
 
 
 def _to_accused(key: Any) -> Accused:

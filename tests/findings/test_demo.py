@@ -9,12 +9,14 @@ from qcledger.findings.evidence import SetAside
 from qcledger.findings.pooled import FLOOR, LINE, SURE
 from qcledger.findings.scope import scope_of
 from qcledger.findings.wording import sentence
+from qcledger.findings.wording_of_checks import level_words
 from qcledger.findings.words import banned_in
 from qcledger.ledger import Ledger
 from qcledger.vocab import Extent, Format, Standing
 from tests.studio.truths import EXPECTED, Expected
 
 ORDER = [Standing.NONE_FOUND, Standing.NOT_SETTLED, Standing.TO_CONFIRM, Standing.HOLDS]
+WIDEST_FIRST = list(Extent)
 AGAINST = {Extent.MAKER, Extent.MAKER_FORMAT, Extent.PAINT}
 
 
@@ -135,7 +137,7 @@ def test_decoys_have_a_probability_and_no_accusation(found, criterion, maker):
     assert told
     for one in told:
         assert one.reach.above < FLOOR
-        assert one.reach.rate.low < one.pooled.formats[str(one.format),].mean < one.reach.rate.high
+        assert one.reach.rate.low < one.pooled.formats[str(one.format),].rate.mean < one.reach.rate.high
         assert one.standing in ORDER[:2]
 
 
@@ -146,7 +148,7 @@ def test_pooling_shrinks(found):
         for one in found.findings
         if (one.criterion.key, one.maker_name) == ("wrapper_adhesion", "Trellmere") and one.counts.faulty
     )
-    assert one.pooled.formats[str(one.format),].mean < one.reach.rate.mean < one.counts.rate
+    assert one.pooled.formats[str(one.format),].rate.mean < one.reach.rate.mean < one.counts.rate
 
 
 def test_nothing_planted_is_called_none_found(found):
@@ -196,3 +198,16 @@ def test_every_sentence_is_fair(found):
         assert "session" in text or "unpacked" in text
         assert " 2026" in text
         assert "allow" in text
+
+
+def test_every_extent_has_its_chance(found):
+    """An accusation keeps what the model says of each extent: the maker's format is worse, its pigments are not."""
+    told = [
+        one for one in found.findings if one.criterion.key == "wrapper_adhesion" and one.maker_name == "Trellmere"
+    ]
+    one = next(one for one in told if one.standing is Standing.HOLDS)
+    levels = {level.extent: level for level in one.levels}
+    assert list(levels) == [*WIDEST_FIRST[:5], Extent.LOT]
+    assert levels[Extent.MAKER_FORMAT].chance == one.reach.above >= FLOOR
+    assert levels[Extent.PIGMENT].chance < FLOOR
+    assert "Trellmere, half pan above the field" in level_words(one)

@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from qcledger.findings.finding import Stress, Without
-from qcledger.findings.pooled import Estimate, Fair, Pooled, Reach
+from qcledger.findings.pooled import Estimate, Fair, Level, Pooled, Reach
 from qcledger.report import store
 from qcledger.report.store import Store
 
@@ -14,10 +14,10 @@ RATE = Estimate(0.5, 0.1, 0.3, 0.7)
 ANSWER = Pooled(
     cells={("A", "half pan"): Reach(RATE, RATE, 0.99, 0.9, (0.1, 0.5, 0.9))},
     makers={("A",): Reach(RATE, RATE, 0.99, 0.9, (0.1, 0.5, 0.9))},
-    formats={("half pan",): RATE},
-    pigments={("PG7",): RATE},
-    paints={("p", "half pan"): RATE},
-    lots={("l", "p", "half pan"): RATE},
+    formats={("half pan",): Level(RATE, 0.5)},
+    pigments={("PG7",): Level(RATE, 0.75)},
+    paints={("p", "half pan"): Level(RATE, 0.25)},
+    lots={("l", "p", "half pan"): Level(RATE, 0.875)},
     fair={("A", None): Fair(1, 2000), ("A", "half pan"): Fair(0, 2000)},
     line=0.001,
     warnings=("only 3 design points carry the scales",),

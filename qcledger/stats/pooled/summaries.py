@@ -34,6 +34,17 @@ class Summary:
     level: float
 
 
+def above_others(rate: FloatArray) -> FloatArray:
+    """Return the share of draws in which each rate exceeds the mean of the others; draws (U, N), result (U,).
+
+    A half each where there is nothing else to exceed.
+    """
+    if len(rate) < 2:
+        return np.full(len(rate), 0.5)
+    others = (rate.sum(axis=0) - rate) / (len(rate) - 1)
+    return np.asarray((rate > others).mean(axis=1))
+
+
 @dataclass(frozen=True)
 class Posterior:
     """Draws from the posterior of a field and everything read off them.
@@ -118,6 +129,10 @@ class Posterior:
         excess = self.cell_excess if unit == "cell" else self.maker_excess
         return np.asarray((excess > beyond).mean(axis=1))
 
+    def paint_above(self) -> FloatArray:
+        """Return P(own effect d > 0) of the paint of each arm, shape (A,)."""
+        return np.asarray((self.draws.d > 0).mean(axis=1)[self.field.paint_of_arm])
+
     def summarise(self, values: FloatArray) -> Summary:
         """Return mean, standard deviation and equal-tailed interval of draws `values`, shape (U, N)."""
         tail = (1 - self.level) / 2
@@ -135,14 +150,14 @@ class Posterior:
         spread = np.sqrt(mean.var(axis=1) + (mean * (1 - mean) / (total + 1)).mean(axis=1))
         return mean.mean(axis=1)[self.field.row_of_lot], spread[self.field.row_of_lot]
 
-    def lot_beyond(self, rate: float, most: int = 400) -> FloatArray:
-        """Return P(lot's own rate > `rate`), shape (L,), from `most` draws spread over the run."""
+    def lot_above(self, most: int = 400) -> FloatArray:
+        """Return P(lot's own rate > its arm's rate), shape (L,), from `most` draws spread over the run."""
         some = np.linspace(0, self.draws.x.shape[1] - 1, most).astype(np.int64)
         eta = self.field.matrix @ self.draws.x[:, some] + self.draws.d[self.field.paint_of_arm][:, some]
         pi, strength = logistic(eta)[self.field.arm_of_row], (1 - self.theta.rho[some]) / self.theta.rho[some]
         faulty, sound = self.field.faulty[:, None], (self.field.tested - self.field.faulty)[:, None]
-        beyond = betaincc(pi * strength + faulty, (1 - pi) * strength + sound, rate).mean(axis=1)
-        return np.asarray(beyond[self.field.row_of_lot])
+        above = betaincc(pi * strength + faulty, (1 - pi) * strength + sound, pi).mean(axis=1)
+        return np.asarray(above[self.field.row_of_lot])
 
     @property
     def _format_level(self) -> FloatArray:
