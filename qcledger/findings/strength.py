@@ -16,9 +16,10 @@ corrects over, once for each criterion. A pooled model can take its place: it ne
 
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
-from itertools import repeat
 from math import comb
 from typing import NamedTuple, Protocol
+
+import numpy as np
 
 from qcledger.findings.checks import chance
 from qcledger.findings.columns import Ints
@@ -26,7 +27,7 @@ from qcledger.findings.field import Field
 from qcledger.findings.finding import Chance, Check, What
 from qcledger.findings.lots import Lot
 from qcledger.stats.multiple import holm
-from qcledger.stats.stratified import lots_above_peers
+from qcledger.stats.stratified import columns_above_peers, lots_above_peers
 from qcledger.vocab import Format
 
 STRICT = 0.02
@@ -105,17 +106,10 @@ def tail_p(faulty: int, tested: int, rate: float) -> float:
 def suspect_p(field: Field, suspect: Suspect) -> float:
     """Return how often chance makes the suspect's planned lots as faulty as they are, before any correction."""
     inside = suspect.numbers[field.shelf.declared[suspect.numbers]]
-    kind, (faulty, tested) = field.shelf.kind.of_lot, field.planned
-    return lots_above_peers(
-        lot
-        for suspected, numbers in ((True, inside), (False, field.peer_numbers(inside)))
-        for lot in zip(
-            kind[numbers].tolist(),
-            repeat(suspected),
-            faulty[numbers].tolist(),
-            tested[numbers].tolist(),
-            strict=False,
-        )
+    lots = np.concatenate([inside, field.peer_numbers(inside)])
+    faulty, tested = field.planned
+    return columns_above_peers(
+        field.shelf.kind.of_lot[lots], np.arange(len(lots)) < len(inside), faulty[lots], tested[lots]
     )
 
 

@@ -8,6 +8,7 @@ from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from qcledger.findings import checks
 from qcledger.findings.checks import at_least, percent, within
@@ -49,13 +50,12 @@ def _claims(
 ) -> tuple[Claim, ...]:
     """Return a claim for each group whose pattern is there; one without a name, as of no pigment, is passed over."""
     faulty, tested = _by_maker(field, groups, field.faulty), _by_maker(field, groups, field.tested)
-    all_faulty, all_tested = faulty.sum(axis=0), tested.sum(axis=0)
-    likely = {}
-    for number in np.flatnonzero(faulty.any(axis=1)).tolist():
-        has = tested[number] > 0
-        inside = _Makers(faulty[number][has], tested[number][has])
-        outside = _Makers(all_faulty[has] - inside.faulty, all_tested[has] - inside.tested)
-        if pattern := subjects[number] and checks.if_pattern(_pattern(inside, outside)):
+    inside = _Makers(faulty, tested)
+    outside = _Makers(*(np.where(tested > 0, one.sum(axis=0) - one, 0) for one in (faulty, tested)))
+    worth_it, likely = inside.most_show & (inside.rate - outside.rate > checks.DELTA), {}
+    for number in np.flatnonzero(worth_it).tolist():
+        sides = (side.of(number, tested[number] > 0) for side in (inside, outside))
+        if pattern := subjects[number] and checks.if_pattern(_pattern(*sides)):
             lots = field.some(groups.lots[number])
             p = exchange_p(lots, _others(field, lots), reading.beside)
             likely[subjects[number]] = (lots, pattern, p)
@@ -90,53 +90,66 @@ def _others(field: Field, inside: Sequence[Lot]) -> list[Lot]:
 
 @dataclass(frozen=True, slots=True)
 class _Makers:
-    """Faulty and tested specimens of each maker, shape (M,)."""
+    """Faulty and tested specimens of each maker: of one group, shape (M,), or of each group, shape (G, M)."""
 
     faulty: Ints
     tested: Ints
 
-    @property
-    def rate(self) -> float | None:
-        """Share of faulty specimens; None when nothing was tested."""
-        tested = int(self.tested.sum())
-        return float(self.faulty.sum() / tested) if tested else None
+    def of(self, group: int, makers: NDArray[np.bool_]) -> "_Makers":
+        """Return those of one group, of some makers only."""
+        return _Makers(self.faulty[group][makers], self.tested[group][makers])
 
     @property
-    def showing(self) -> int:
+    def rate(self) -> FloatArray:
+        """Share of faulty specimens; not a number where nothing was tested."""
+        faulty, tested = self.faulty.sum(axis=-1), self.tested.sum(axis=-1)
+        return np.where(tested > 0, faulty / np.maximum(tested, 1), np.nan)
+
+    @property
+    def showing(self) -> Ints:
         """How many makers have a faulty specimen."""
-        return int((self.faulty > 0).sum())
+        return _number(self.faulty > 0)
 
     @property
-    def free(self) -> int:
+    def free(self) -> Ints:
         """How many makers have none among specimens enough to tell; the others neither show it nor are free of it."""
-        return int(((self.faulty == 0) & (self.tested >= checks.MIN_TO_CLEAR)).sum())
+        return _number((self.faulty == 0) & (self.tested >= checks.MIN_TO_CLEAR))
 
     @property
-    def mostly(self) -> int:
+    def most_show(self) -> NDArray[np.bool_]:
+        """Whether more makers show it than are free of it, and two at least."""
+        return self.showing > np.maximum(self.free, 1)
+
+    @property
+    def mostly(self) -> Ints:
         """How many makers show it in half of their specimens or more."""
-        return int(((self.tested > 0) & (self.faulty >= checks.MOST * self.tested)).sum())
+        return _number((self.tested > 0) & (self.faulty >= checks.MOST * self.tested))
 
     def without_each(self) -> FloatArray:
-        """Return the rate without each maker in turn, shape (M,); not a number where nobody else was tested."""
+        """Return one group's rate without each maker in turn, shape (M,); not a number where nobody else is left."""
         rest = self.tested.sum() - self.tested
         left: FloatArray = np.full(len(rest), np.nan)
         np.divide(self.faulty.sum() - self.faulty, rest, out=left, where=rest > 0)
         return left
 
 
+def _number(makers: NDArray[np.bool_]) -> Ints:
+    """Return how many of the makers along the last axis are meant."""
+    number: Ints = makers.sum(axis=-1)
+    return number
+
+
 def _pattern(inside: _Makers, outside: _Makers) -> tuple[Check, Check, Check]:
     """Return whether most makers show it inside, whether the rest is free of it, and whether no maker carries it."""
     needed = f"2 or more, and more than the {inside.free} that are free of it"
-    showing = Check(
-        What.MAKERS_SHOWING, inside.showing > max(1, inside.free), str(inside.showing), needed, Need.PATTERN
-    )
+    showing = Check(What.MAKERS_SHOWING, bool(inside.most_show), str(inside.showing), needed, Need.PATTERN)
     return showing, _contrast(inside, outside), _whoever_is_left_out(inside, outside)
 
 
 def _contrast(inside: _Makers, outside: _Makers) -> Check:
-    rate, rest = inside.rate or 0.0, outside.rate
-    far = rest is not None and rate - rest > checks.DELTA and outside.mostly <= checks.MOST * len(inside.tested)
-    found = "nothing beside it" if rest is None else f"{percent(rate)} beside {percent(rest)}"
+    rate, rest = float(inside.rate), float(outside.rate)
+    far = rate - rest > checks.DELTA and bool(outside.mostly <= checks.MOST * len(inside.tested))
+    found = "nothing beside it" if np.isnan(rest) else f"{percent(rate)} beside {percent(rest)}"
     return Check(What.CONTRAST, far, found, f"more than {percent(checks.DELTA)} above the rest", Need.PATTERN)
 
 

@@ -212,7 +212,9 @@ class _Cells:
     def effective(self, level: float) -> FloatArray:
         """Return the effective number of specimens, by the formula that heads the module."""
         tail = (1 + level) / 2
-        many, few = (stdtrit(np.maximum(count - 1, 1), tail) for count in (self.tested, self.lots))
+        # Cells are many, and their counts alike.
+        free, which = np.unique(np.maximum((self.tested, self.lots), 2) - 1, return_inverse=True)
+        many, few = stdtrit(free, tail)[which]
         shrunk = self.tested / np.maximum(self.design_effect, 1) * np.where(self.lots > 1, many / few, 0.0) ** 2
         as_lots = self.tested**2 / np.maximum(self.squares, 1)
         larger: FloatArray = np.maximum(shrunk, as_lots)

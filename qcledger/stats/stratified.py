@@ -1,8 +1,8 @@
 """A test that compares lots within strata: only lots of the same stratum are ever exchanged."""
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable
 from functools import lru_cache
-from math import comb, gcd
+from math import comb
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,7 @@ from qcledger.errors import bad
 STEPS = 60
 """A lot's rate is scored in sixtieths: exact for lots of 1 to 6 specimens, and to 1 in 120 for others."""
 
+Ints = NDArray[np.intp]
 StratifiedLot = tuple[Hashable, bool, int, int]
 """A lot: its stratum, whether it is under suspicion, its faulty and its tested specimens."""
 
@@ -40,23 +41,34 @@ def lots_above_peers(lots: Iterable[StratifiedLot]) -> float:
     An exact one-sided permutation test (Fisher 1935, The Design of Experiments, ch. III), stratified as in van
     Elteren 1960, Bull Int Stat Inst 37:351-361, with lots as units and their rates as scores; counted in full.
     """
-    strata: dict[Hashable, tuple[list[int], list[int]]] = {}
-    for stratum, suspected, faulty, tested in lots:
-        if not 0 <= faulty <= tested:
-            raise bad("faulty", faulty, f"0 to {tested}, the number tested")
-        if tested:
-            strata.setdefault(stratum, ([], []))[not suspected].append(round(STEPS * faulty / tested))
-    return _chance([pair for pair in strata.values() if all(pair) and any((*pair[0], *pair[1]))])
+    number: dict[Hashable, int] = {}
+    rows = [(number.setdefault(stratum, len(number)), *told) for stratum, *told in lots]
+    stratum, suspected, faulty, tested = np.array(rows, np.intp).reshape(-1, 4).T
+    return columns_above_peers(stratum, suspected > 0, faulty, tested)
 
 
-def _chance(strata: Sequence[tuple[list[int], list[int]]]) -> float:
-    """Return the chance from the scores of each stratum's suspected lots and their peers."""
-    unit = gcd(*(score for pair in strata for scores in pair for score in scores)) or 1
-    sums, seen = np.ones(1), 0
-    for ours, theirs in strata:
-        sums = np.convolve(sums, _sum_of_draw(tuple(sorted(score // unit for score in (*ours, *theirs))), len(ours)))
-        seen += sum(ours) // unit
-    return min(float(sums[seen:].sum()), 1.0)
+def columns_above_peers(stratum: Ints, suspected: NDArray[np.bool_], faulty: Ints, tested: Ints) -> float:
+    """Return what `lots_above_peers` does, from an array for each fact of the lots; strata are numbers from 0."""
+    wrong = np.flatnonzero((faulty < 0) | (faulty > tested))
+    if len(wrong):
+        raise bad("faulty", faulty[wrong[0]], f"0 to {tested[wrong[0]]}, the number tested")
+    score, there = np.rint(STEPS * faulty / np.maximum(tested, 1)).astype(np.intp), tested > 0
+    lots, drawn, total = (np.bincount(stratum, some) for some in (there, there & suspected, score))
+    telling = (drawn > 0) & (drawn < lots) & (total > 0)
+    kept = np.flatnonzero(telling[stratum] & there)
+    return _chance(stratum[kept], suspected[kept], score[kept])
+
+
+def _chance(stratum: Ints, suspected: NDArray[np.bool_], score: Ints) -> float:
+    """Return the chance from the scores of lots, some of each stratum suspected and some not."""
+    score = score // (np.gcd.reduce(score) or 1)
+    names, begins, lots = np.unique(stratum, return_index=True, return_counts=True)
+    drawn, sorted_scores = np.bincount(stratum, suspected), score[np.lexsort((score, stratum))].tolist()
+    ends, sums = np.cumsum(lots), np.ones(1)
+    for one in np.argsort(begins).tolist():
+        scores = tuple(sorted_scores[ends[one] - lots[one] : ends[one]])
+        sums = np.convolve(sums, _sum_of_draw(scores, int(drawn[names[one]])))
+    return min(float(sums[score[suspected].sum() :].sum()), 1.0)
 
 
 @lru_cache(maxsize=1024)
