@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from qcledger.findings.columns import Column, Ints, distinct
+from qcledger.findings.columns import Column, Ints, distinct, is_first
 from qcledger.findings.evidence import Evidence
 from qcledger.findings.lots import Counts, Kind, Lot, lot_key
 from qcledger.findings.shelf import Group, Shelf
@@ -161,16 +161,15 @@ class Field:
         return self._sums(self.shelf.cells)
 
     @cached_property
-    def faulty_of_make(self) -> list[int]:
+    def faulty_of_make(self) -> Ints:
         """Faulty specimens with a batch code of each paint in a format, by the makes of the shelf."""
-        sums: list[int] = self.shelf.make.sums(np.where(self.shelf.coded, self.faulty, 0)).tolist()
-        return sums
+        return self.shelf.make.sums(np.where(self.shelf.coded, self.faulty, 0))
 
     def faulty_parcels(self, groups: Column) -> Ints:
         """Return how many parcels the faulty specimens of each of `groups` came in."""
-        (lot, parcel), number = self._bad, len(groups.names)
-        both = np.unique(parcel * number + groups.of_lot[lot])
-        return np.bincount(both % max(number, 1), minlength=number)
+        lot, parcel = self._bad
+        group, number = groups.of_lot[lot], len(groups.names)
+        return np.bincount(group[is_first(parcel * number + group)], minlength=number)
 
     @cached_property
     def _bad(self) -> tuple[Ints, Ints]:
@@ -179,10 +178,9 @@ class Field:
         return self.evidence_lots[bad], self.shelf.parcel_of_row[self.places[bad]]
 
     @cached_property
-    def faulty_lots_of_paint(self) -> list[int]:
+    def faulty_lots_of_paint(self) -> Ints:
         """Lots with a fault of each paint of the shelf, over its formats."""
-        sums: list[int] = self.shelf.paint.sums(self.faulty > 0).tolist()
-        return sums
+        return self.shelf.paint.sums(self.faulty > 0)
 
     def makers_of_kind(self, kind: Kind) -> int:
         """Return how many makers were tested with these pigments in this format."""

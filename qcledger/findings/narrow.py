@@ -38,7 +38,7 @@ def may_settle(field: Field, rest: Field) -> NDArray[np.bool_]:
         of_paint[shelf.paint.of_lot]
         | of_parcel[shelf.cell.of_lot]
         | (sound[shelf.make.of_lot] & shelf.coded & (field.faulty >= checks.MIN_FAULTY))
-        | (bad & alone & (np.array(rest.faulty_of_make)[shelf.make.of_lot] == 1))
+        | (bad & alone & (rest.faulty_of_make[shelf.make.of_lot] == 1))
         | (np.array(field.criterion.severity is Severity.CRITICAL) & (field.faulty > 0))
     )
     return settles
@@ -167,6 +167,6 @@ def _lot_checks(field: Field, lot: Lot) -> Iterator[Check]:
 
 def _specimen_checks(field: Field, lot: Lot) -> Iterator[Check]:
     make = field.shelf.make.number[lot.row.paint, lot.row.format]
-    elsewhere = field.faulty_of_make[make] - lot.faulty
+    elsewhere = int(field.faulty_of_make[make]) - lot.faulty
     yield Check(What.ELSEWHERE, not elsewhere, f"{elsewhere} faulty", "none faulty", Need.PATTERN)
     yield at_least(What.SOUND_IN_LOT, lot.tested - lot.faulty, checks.MIN_SOUND_IN_LOT)
