@@ -9,7 +9,7 @@ from contextlib import contextmanager
 def resting() -> Iterator[None]:
     """Keep the cyclic collector from running, as a decorator or in a block; what counts references still frees.
 
-    On a ledger of 10,000 specimens and 18 criteria each full pass takes 0.15 s, a third of the findings themselves.
+    On a ledger of 10,000 specimens and 18 criteria each full pass takes 0.14 s; the findings themselves take 0.36.
     """
     if not gc.isenabled():
         yield
