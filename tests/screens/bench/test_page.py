@@ -330,7 +330,7 @@ async def test_no_size_stops_the_work(bench, size):
 async def test_codes_stand_for_specimens(bench):
     """A blind sheet shows no sticker, paint or maker."""
     async with bench(blind=True).run() as at:
-        assert "4 7 1" in at.picture
+        await at.until(lambda: "4 7 1" in at.picture)
         assert "OV 00" not in at.picture
         assert "Trellmere" not in at.picture
 
