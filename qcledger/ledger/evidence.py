@@ -9,8 +9,8 @@ from typing import Any, cast
 
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.ledger import possible, stickers
+from qcledger.ledger.called import called, specimen_of
 from qcledger.ledger.chain import utc_text
-from qcledger.ledger.codec import named
 from qcledger.ledger.known import Known
 from qcledger.ledger.rubrics import parsed
 from qcledger.records import (
@@ -21,7 +21,6 @@ from qcledger.records import (
     Parcel,
     Record,
     RubricText,
-    Session,
     Specimen,
     Trial,
 )
@@ -68,14 +67,14 @@ def resting(records: Iterable[Record], known: Known) -> Iterator[Record]:
 
 def _problems(record: Record, known: Known, now: datetime) -> Iterator[Problem]:
     for field, told in possible.dated_ahead(record, now):
-        yield _problem(record, field, _shown(told), f"nothing later than now, {_shown(now)}")
+        yield _problem(record, field, _shown(told), f"nothing later than now, {_shown(now)}", known)
     rule = _RULES.get(type(record))
     if rule is not None:
         yield from rule(record, known)
 
 
-def _problem(record: Record, field: str, found: str, allowed: str) -> Problem:
-    return bad(f"{named(record)} {field}", found, allowed).problems[0]
+def _problem(record: Record, field: str, found: str, allowed: str, known: Known) -> Problem:
+    return bad(f"{called(record, known.get)} {field}", found, allowed).problems[0]
 
 
 def _shown(told: date) -> str:
@@ -85,13 +84,13 @@ def _shown(told: date) -> str:
 
 def _daybook(record: Daybook, known: Known) -> Iterator[Problem]:
     if not stickers.are_letters(record.letters):
-        yield _problem(record, "letters", record.letters, "one to four letters, as in OV")
+        yield _problem(record, "letters", record.letters, "one to four letters, as in OV", known)
 
 
 def _parcel(record: Parcel, known: Known) -> Iterator[Problem]:
     if possible.came(record) < record.bought_on:
         allowed = f"{record.bought_on}, the day it was bought, or later"
-        yield _problem(record, "received_on", str(record.received_on), allowed)
+        yield _problem(record, "received_on", str(record.received_on), allowed, known)
 
 
 def _specimen(record: Specimen, known: Known) -> Iterator[Problem]:
@@ -99,10 +98,11 @@ def _specimen(record: Specimen, known: Known) -> Iterator[Problem]:
     if standing is not None and cast(Specimen, standing).sticker == record.sticker:
         return
     if stickers.number(record.sticker) is None:
-        yield _problem(record, "sticker", record.sticker, stickers.FORM)
+        yield _problem(record, "sticker", record.sticker, stickers.FORM, known)
     elif known.stickers.holder(record.sticker) not in (None, record.id):
         free = known.stickers.next(record.sticker.rpartition(" ")[0])
-        yield _problem(record, "sticker", record.sticker, f"one that no other specimen has; {free} is free")
+        allowed = f"one that no other specimen has; {free} is free"
+        yield _problem(record, "sticker", record.sticker, allowed, known)
 
 
 def _trial(record: Trial, known: Known) -> Iterator[Problem]:
@@ -111,8 +111,9 @@ def _trial(record: Trial, known: Known) -> Iterator[Problem]:
         specimen = cast(Specimen, known.get(Specimen.TABLE, subject))
         since = known.used_up_since(subject) if specimen.state is SpecimenState.USED_UP else None
         if since is not None and possible.too_late(record.at, record.occasion, since):
-            allowed = f"a time before {_shown(since)}, when {_called(specimen, record, known)} was used up"
-            yield _problem(record, "at", _shown(record.at), allowed)
+            whose = specimen_of(record, specimen, known.get)
+            allowed = f"a time before {_shown(since)}, when {whose} was used up"
+            yield _problem(record, "at", _shown(record.at), allowed, known)
 
 
 def _early(record: Trial | Observation, trial: Trial, at: datetime, known: Known) -> Iterator[Problem]:
@@ -120,13 +121,8 @@ def _early(record: Trial | Observation, trial: Trial, at: datetime, known: Known
         specimen = cast(Specimen, known.get(Specimen.TABLE, subject))
         day = possible.came(cast(Parcel, known.get(Parcel.TABLE, specimen.parcel)))
         if possible.too_early(at, trial.occasion, day):
-            yield _problem(record, "at", _shown(at), f"{day}, when {_called(specimen, trial, known)} came, or later")
-
-
-def _called(specimen: Specimen, trial: Trial, known: Known) -> str:
-    """Return a specimen's sticker; not in a blind session, where the message would stand beside its code."""
-    session = cast(Session | None, trial.session and known.get(Session.TABLE, trial.session))
-    return "the specimen" if session is not None and session.is_blind else specimen.sticker
+            allowed = f"{day}, when {specimen_of(trial, specimen, known.get)} came, or later"
+            yield _problem(record, "at", _shown(at), allowed, known)
 
 
 def _observation(record: Observation, known: Known) -> Iterator[Problem]:
@@ -138,7 +134,7 @@ def _observation(record: Observation, known: Known) -> Iterator[Problem]:
     criterion = parsed(cast(RubricText, known.get(RubricText.TABLE, record.rubric))).criteria[record.criterion]
     if possible.elsewhere(criterion.seen_at, trial.occasion):
         allowed = f"criteria judged at {trial.occasion}; {criterion.title} is judged at {criterion.seen_at}"
-        yield _problem(record, "criterion", record.criterion, allowed)
+        yield _problem(record, "criterion", record.criterion, allowed, known)
     yield from _early(record, trial, record.at, known)
 
 
@@ -146,7 +142,7 @@ def _second(record: Observation, known: Known) -> Iterator[Problem]:
     other = known.result(record.trial, record.criterion)
     if other not in (None, record.id):
         allowed = "one result in a trial; the one that stands can be superseded with a reason"
-        yield _problem(record, "criterion", record.criterion, allowed)
+        yield _problem(record, "criterion", record.criterion, allowed, known)
 
 
 _RULES: Mapping[type[Record], Callable[[Any, Known], Iterator[Problem]]] = {

@@ -69,9 +69,9 @@ def preview(
         try:
             return _preview(path, max(width, 1), max(height, 1), zoom, centre)
         except FileNotFoundError:
-            raise LedgerUnavailable(f"The photo {path.name[:8]}... is not there; it was redacted or moved.") from None
+            raise LedgerUnavailable("This photo is not there; it was redacted or moved.") from None
         except Exception as error:  # decoders raise nearly everything on damaged bytes
-            raise LedgerUnavailable(f"The photo {path.name[:8]}... cannot be read: {error}") from error
+            raise LedgerUnavailable("This photo cannot be read: it is damaged, or not the one filed.") from error
 
 
 def _preview(path: Path, width: int, height: int, zoom: int, centre: tuple[float, float]) -> Preview:

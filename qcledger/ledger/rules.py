@@ -1,10 +1,12 @@
 """What a row must satisfy beside its own fields: the rows it names, its rubric, and what may be written again."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any, cast
 
 from qcledger.errors import BadInput, bad
+from qcledger.ledger.called import called
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import named
 from qcledger.ledger.evidence import check_evidence, resting
@@ -46,7 +48,7 @@ def check(record: Record, known: Known) -> None:
     for column in columns(type(record)):
         subject = getattr(record, column.name)
         if column.refers_to and subject is not None and known.get(column.refers_to, subject) is None:
-            raise _refuse(record, column.name, subject, f"the id of a {column.refers_to} in this ledger")
+            raise _refuse(record, column.name, subject, f"the id of a {column.refers_to} in this ledger", known)
         if column.name in {"currency", "base", "quote"} and subject not in CURRENCY_DIGITS:
             raise _refuse(record, column.name, subject, ", ".join(CURRENCY_DIGITS))
     rule = _RULES.get(type(record))
@@ -108,12 +110,19 @@ def refused(
             check_own(record)
             admit(record, known, now)
         except BadInput as error:
-            yield record, error
+            yield record, _by_id(error, record, known)
         known.put(record)
 
 
-def _refuse(record: Record, field: str, found: object, allowed: str) -> BadInput:
-    return bad(f"{named(record)} {field}", found, allowed)
+def _by_id(error: BadInput, record: Record, known: Known) -> BadInput:
+    """Return a refusal that names its row as `codec.named` does: whoever brings many rows says where each stands."""
+    name, plain = called(record, known.get), named(record)
+    return BadInput(replace(one, where=one.where.replace(name, plain, 1)) for one in error.problems)
+
+
+def _refuse(record: Record, field: str, found: object, allowed: str, known: Known | None = None) -> BadInput:
+    name = called(record, known.get) if known is not None else named(record)
+    return bad(f"{name} {field}", found, allowed)
 
 
 def _rubric_text(record: RubricText, known: Known) -> None:
@@ -175,7 +184,7 @@ def _specimen(record: Specimen, known: Known) -> None:
 def _trial(record: Trial, known: Known) -> None:
     row = cast(RunRow | None, record.run_row and known.get(RunRow.TABLE, record.run_row))
     if row is not None and (row.specimen, row.session) != (record.specimen, record.session):
-        raise _refuse(record, "run_row", record.run_row, "a run row of the same session and specimen")
+        raise _refuse(record, "run_row", "another place", "a place of the same session and specimen", known)
 
 
 _RULES: Mapping[type[Record], Callable[[Any, Known], None]] = {

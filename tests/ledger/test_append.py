@@ -172,7 +172,7 @@ def test_the_lot_and_label_of_another_paint_are_refused(ledger):
             ledger.append([changed])
     with pytest.raises(BadInput, match="a label of the same paint"):
         ledger.append([replace(whole, paint="other", lot=None)])
-    with pytest.raises(BadInput, match="a run row of the same session and specimen"):
+    with pytest.raises(BadInput, match="run_row: found 'another place'; allowed: a place of the same session"):
         ledger.append([replace(ledger.get(Trial, "trial"), session=None)])
 
 

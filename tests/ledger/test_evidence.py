@@ -18,6 +18,7 @@ from qcledger.records import (
     Paint,
     Parcel,
     Preparation,
+    Session,
     Specimen,
     Stage,
     Trial,
@@ -40,7 +41,7 @@ def again(**fields):
 IMPOSSIBLE = {
     "tested before it was bought": (
         [again(at=NOON.replace(month=1, day=31, hour=9))],
-        "trial more at: found '2026-01-31T09:00Z'; allowed: 2026-02-01, when OV 0001 came, or later",
+        "trial of OV 0001 (bench) at: found '2026-01-31T09:00Z'; allowed: 2026-02-01, when OV 0001 came, or later",
     ),
     "tested before it arrived": (
         [LATE_PARCEL, Specimen(id="s2", sticker="OV 0002", **PIECE | {"parcel": "late"}),
@@ -99,6 +100,21 @@ IMPOSSIBLE = {
         "specimen ov 1 sticker: found 'ov 1'; allowed: one that no other specimen has; ov 0002 is free",
     ),
 }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("closed_at", "named"),
+    [(NOON, "trial of OV 0001 (session 4) at: "), (None, "trial (session 4) at: ")],
+    ids=["closed", "blind"],
+)
+def test_a_trial_is_named_by_specimen_and_session(ledger, closed_at, named):
+    """Never by its id; and in a blind session not by its sticker, for the line would stand beside its code."""
+    ledger.append([replace(ledger.get(Session, "session"), closed_at=closed_at)], reason="as it was")
+    early = again(session="session", at=NOON.replace(month=1, day=31, hour=9))
+    with pytest.raises(BadInput) as refused:
+        ledger.append([early])
+    assert refused.value.line().startswith(named)
+    assert ("OV 0001" in refused.value.line()) is (closed_at is not None)
 
 
 @pytest.mark.parametrize("what", IMPOSSIBLE)

@@ -68,11 +68,12 @@ def test_large_photos_are_decoded_no_larger_than_needed(tmp_path):
     ],
 )
 def test_damaged_files_are_one_line(name, content, tmp_path):
-    """Whatever lies there in place of the photo is refused, and named."""
+    """Whatever lies there in place of the photo is refused in one line of plain words, without a library's own."""
     path = tmp_path / name
     path.write_bytes(content)
-    with pytest.raises(LedgerUnavailable, match="cannot be read"):
+    with pytest.raises(LedgerUnavailable) as refused:
         preview(path, 20, 20)
+    assert refused.value.line() == "This photo cannot be read: it is damaged, or not the one filed."
 
 
 def test_a_photo_of_another_kind_than_its_name_is_refused(tmp_path):
