@@ -12,8 +12,9 @@ DELTA = 0.10
 FIELD_CAP = 0.20
 """Highest rate of the other makers that may stand for sound: a field with more faults is no yardstick."""
 
-EXACT_LEVEL = 0.05
-"""Level of the exact tests behind a pigment, a format, a paint, a lot or a parcel."""
+EXACT_LEVEL, PAINT_LEVEL = 0.05, 0.02
+"""Levels of exact tests: behind what accuses no maker (a pigment, a format, a lot, a parcel), and behind a paint. For
+paints, lots and parcels that is for all of a criterion together that could have told anything."""
 
 MOST = 0.5
 """Share of a maker's specimens, or of makers, from which one says most."""
@@ -87,6 +88,13 @@ def known(value: float) -> str:
 def within(name: What, p: float, level: float = EXACT_LEVEL) -> Check:
     """Return the check that chance alone would show as much with a probability of at most `level`."""
     return Check(name, p <= level, chance(p), f"{level:g} or less")
+
+
+def within_all(name: What, p: float, among: int, level: float = EXACT_LEVEL) -> Check:
+    """Return the check that chance would show as much at any one of so many with a probability of at most `level`."""
+    corrected = min(p * among, 1.0)
+    found = f"{chance(p)}, {chance(corrected)[2:]} after Tarone's correction over {among}"
+    return Check(name, corrected <= level, found, f"{level:g} or less")
 
 
 def sound_below(usual_rate: float) -> float:

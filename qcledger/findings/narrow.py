@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from qcledger.findings import checks
-from qcledger.findings.checks import at_least, percent, within
+from qcledger.findings.among import among
+from qcledger.findings.checks import at_least, percent, within_all
 from qcledger.findings.columns import Column, Ints
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, Need, What
@@ -59,7 +60,7 @@ def parcels(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
     coded = [lot for lot in bad if lot.coded]
     if len(from_) == 1 and len(coded) >= checks.MIN_FAULTY:
         cell = field.of_cell(coded[0].row.maker, coded[0].row.format)
-        yield from _claim(Extent.PARCEL, _bought(coded[0]), coded, _parcel_checks(cell, next(iter(from_))))
+        yield from _claim(Extent.PARCEL, _bought(coded[0]), coded, _parcel_checks(field, cell, next(iter(from_))))
     for lot in bad:
         if not lot.coded:
             code = Check(What.CODE, False, "none printed", "a batch code, to tell lots apart")
@@ -126,7 +127,8 @@ def _paint_checks(field: Field, numbers: Ints, lots: Sequence[Lot]) -> Iterator[
     yield from _sound(What.PEERS_SOUND, field, peers, shelf.maker, checks.MIN_PEER_MAKERS)
     beside = np.concatenate([siblings, peers])
     beside = beside[shelf.coded[beside]]
-    yield within(What.BEYOND_CHANCE, exact_p(faulty, coded, int((field.faulty[beside] > 0).sum()), len(beside)))
+    p = exact_p(faulty, coded, int((field.faulty[beside] > 0).sum()), len(beside))
+    yield within_all(What.BEYOND_CHANCE, p, among(field).paints, checks.PAINT_LEVEL)
 
 
 def _siblings(field: Field, numbers: Ints) -> Ints:
@@ -147,14 +149,14 @@ def _sound(name: What, field: Field, numbers: Ints, column: Column, needed: int)
         yield Check(name, rate <= limit, f"{percent(rate)} faulty", f"{percent(limit)} or less", Need.PATTERN)
 
 
-def _parcel_checks(cell: Sequence[Lot], parcel: str) -> Iterator[Check]:
+def _parcel_checks(field: Field, cell: Sequence[Lot], parcel: str) -> Iterator[Check]:
     units = [unit for lot in cell for unit in lot.units]
     inside = [unit for unit in units if unit.row.parcel == parcel]
     sound = {unit.row.parcel for unit in units} - {parcel}
     faulty, others = sum(bool(unit.faulty) for unit in inside), len(units) - len(inside)
     yield Check(What.ONE_PARCEL, True, "faults in one parcel only", "faults in one parcel only", Need.PATTERN)
     yield at_least(What.SOUND_PARCELS, len(sound), checks.MIN_SOUND_LOTS)
-    yield within(What.BEYOND_CHANCE, exact_p(faulty, len(inside), 0, others))
+    yield within_all(What.BEYOND_CHANCE, exact_p(faulty, len(inside), 0, others), among(field).parcels)
 
 
 def _lot_checks(field: Field, lot: Lot) -> Iterator[Check]:
@@ -162,7 +164,8 @@ def _lot_checks(field: Field, lot: Lot) -> Iterator[Check]:
     faulty, tested = field.faulty[others], field.tested[others]
     yield at_least(What.FAULTY_SPECIMENS, lot.faulty, checks.MIN_FAULTY, Need.PATTERN)
     yield at_least(What.SOUND_LOTS, int((faulty == 0).sum()), checks.MIN_SOUND_LOTS)
-    yield within(What.BEYOND_CHANCE, exact_p(lot.faulty, lot.tested, int(faulty.sum()), int(tested.sum())))
+    p = exact_p(lot.faulty, lot.tested, int(faulty.sum()), int(tested.sum()))
+    yield within_all(What.BEYOND_CHANCE, p, among(field).lots)
 
 
 def _specimen_checks(field: Field, lot: Lot) -> Iterator[Check]:

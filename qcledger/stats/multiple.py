@@ -6,6 +6,7 @@ none included; what comes back has their shape.
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.special import gammaln
 
 from qcledger.stats import check
 from qcledger.stats.check import FloatArray
@@ -71,3 +72,54 @@ def benjamini_hochberg(p_values: ArrayLike) -> FloatArray:
 
     adjusted: FloatArray = false_discovery_control(given.ravel(), method="bh").reshape(given.shape)
     return adjusted
+
+
+def least_exact_p(inside: ArrayLike, faulty: ArrayLike, total: ArrayLike) -> FloatArray:
+    """Return the smallest p-value that Fisher's exact test could give, whichever of the specimens were the faulty.
+
+    Parameters
+    ----------
+    inside
+        Specimens of the group tested, at most `total`; shape (G,).
+    faulty
+        Faulty ones in all, at most `total`; shape (G,).
+    total
+        Specimens of the group and of what it is compared with; shape (G,).
+
+    Returns
+    -------
+    array
+        The one-sided p-value with as many of the faulty inside as there is room for, shape (G,).
+    """
+    some, bad, every = (np.asarray(given, np.float64) for given in (inside, faulty, total))
+    most = np.minimum(some, bad)
+
+    def ways(of: FloatArray, drawn: FloatArray) -> FloatArray:
+        return np.asarray(gammaln(of + 1) - gammaln(drawn + 1) - gammaln(of - drawn + 1))
+
+    return np.exp(ways(bad, most) + ways(every - bad, some - most) - ways(every, some))
+
+
+def could_tell(least: ArrayLike, level: float) -> int:
+    """Return by how many comparisons a p-value is to be multiplied where most of them could never have been small.
+
+    Parameters
+    ----------
+    least
+        Smallest p-value that each comparison could give, whatever came out; shape (G,).
+    level
+        Chance wanted for a single false rejection in the whole set.
+
+    Returns
+    -------
+    int
+        K, 1 or more: no more than K comparisons could come out at or below level / K.
+
+    Notes
+    -----
+    Tarone 1990, A modified Bonferroni method for discrete data, Biometrics 46:515-522.
+    """
+    rising = np.sort(check.share("least", least), axis=None)
+    number = np.arange(1, rising.size + 1)
+    enough = np.searchsorted(rising, level / number, side="right") <= number
+    return int(number[enough][0]) if rising.size else 1

@@ -42,6 +42,8 @@ def test_every_extent_has_its_needs():
         f"P(excess > 0.10) is {SURE:g} or more",
         f"must not be above {LINE:g} divided by the number of criteria",
         f"by exact tests at {checks.EXACT_LEVEL:g}",
+        f"{checks.PAINT_LEVEL:g} for a paint",
+        f"{checks.EXACT_LEVEL:g} for a lot or a parcel",
         f"bought to confirm, {checks.MIN_TO_CONFIRM} or more faulty",
         f"{checks.MIN_NONE_SPECIMENS} or more specimens of {checks.MIN_NONE_LOTS} or more lots",
         f"plus {2 * checks.DELTA * 100:.0f} points",

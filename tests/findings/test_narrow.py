@@ -87,15 +87,38 @@ def test_several_lots_of_one_purchase_point_to_it():
 
 
 def paint_rows(peers_bad=0, others_bad=0):
-    """Return maker A with one bad paint in two lots and parcels, beside other paints and peers."""
-    bad = red("L1", 5, 5, parcel="P1") + red("L2", 4, 5, parcel="P2")
+    """Return maker A with one bad paint in three lots and parcels, beside other paints and peers."""
+    bad = red("L1", 5, 5, parcel="P1") + red("L2", 4, 5, parcel="P2") + red("L3", 3, 4, parcel="P3")
     others = paints("A", bad=others_bad, pigments=("PY42", "PB29", "PG7"), each=2)
     return bad + others + field(bad=peers_bad, each=2)
 
 
 def test_a_paint_bad_over_its_lots():
-    """Two bad lots, the maker's other paints and the pigment's peers sound: the recipe."""
+    """Three bad lots, the maker's other paints and the pigment's peers sound: the recipe."""
     assert reach(paint_rows()) == (Standing.HOLDS, Extent.PAINT)
+
+
+def test_two_bad_lots_of_one_paint_may_be_chance():
+    """Of 18 lots two are bad: that both are of one of nine paints happens to one field in seventeen."""
+    rows = [one for one in paint_rows() if one.lot_code != "L3"]
+    found = finding(rows)
+    assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PAINT)
+    (check,) = found.claim.unmet
+    assert check.name is What.BEYOND_CHANCE
+    assert check.found.startswith("p 0.0065, ")
+
+
+def test_the_one_bad_lot_of_many_paints_may_be_chance():
+    """2 of 2 beside 0 of 8 in one paint holds alone, not where seven paints could have shown as much."""
+    alone = red("L1", 5, 5) + [one for lot in ("L2", "L3") for one in red(lot, 0, 0, 0, 0)]
+    others = [
+        row(paint=f"Green {number}", lot=lot, grade=grade, pigments=("PG7",))
+        for number in range(6)
+        for lot in ("L1", "L2", "L3")
+        for grade in {"L1": (5, 0), "L2": (5, 0, 0, 0), "L3": (0, 0, 0, 0)}[lot]
+    ]
+    assert reach(alone) == (Standing.HOLDS, Extent.LOT)
+    assert reach(alone + others)[0] is Standing.NOT_SETTLED
 
 
 def test_peers_alike_refute_the_paint():
@@ -115,8 +138,8 @@ def test_a_paint_without_peers_is_not_settled():
 
 
 def test_few_bad_lots_of_many_are_lots():
-    """Two bad lots among five are bad lots, not the recipe."""
-    rows = paint_rows() + [one for lot in ("L3", "L4", "L5") for one in red(lot, 0, 0, parcel=lot)]
+    """Three bad lots among six are bad lots, not the recipe."""
+    rows = paint_rows() + [one for lot in ("L4", "L5", "L6") for one in red(lot, 0, 0, parcel=lot)]
     assert reach(rows)[1] is not Extent.PAINT
 
 

@@ -26,7 +26,7 @@ def lot(code, bad, number=3, **more):
     return [row(lot=code, grade=5 if n < bad else 0, **more) for n in range(number)]
 
 
-BAD_LOT = [*lot("L1", 3), *lot("L2", 0, parcel="P2", session="S2"), *lot("L3", 0, parcel="P3"), *field("BC")]
+BAD_LOT = [*lot("L1", 4, 4), *lot("L2", 0, 4, parcel="P2", session="S2"), *lot("L3", 0, 4, parcel="P3"), *field("BC")]
 
 
 def test_a_bad_lot_stands_or_falls_with_what_it_is_held_against():

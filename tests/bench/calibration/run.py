@@ -19,10 +19,11 @@ import numpy as np
 from qcledger.stats.pooled.design import arrange
 from tests.bench.calibration.graded import both
 from tests.bench.calibration.judge import judge
+from tests.bench.calibration.narrow import LEVEL_RHO, narrow
 from tests.bench.calibration.oracle import oracle
 from tests.bench.calibration.rounds import buying
 from tests.bench.calibration.sbc import one as sbc
-from tests.bench.calibration.scenarios import SCENARIOS, make
+from tests.bench.calibration.scenarios import LARGE, SCENARIOS, SMALL, make
 
 RESULTS = Path(__file__).parent / "results"
 EDITION = "2"
@@ -32,6 +33,11 @@ ASIDE: dict[str, Callable[[tuple[int, int], int], dict[str, object]]] = {
     "buying_small_0.15": partial(buying, 0.15),
     "buying_small_0.5": partial(buying, 0.5),
     "sbc_small": sbc,
+    **{
+        f"narrow_{name}_{rho:g}": partial(narrow, size, rho)
+        for name, size in (("small", SMALL), ("large", LARGE))
+        for rho in (LEVEL_RHO, 0.15, 0.5)
+    },
     **{
         f"grades_{kind}_{who}_small_{rho:g}": partial(both, one_scale, rho, guilty)
         for kind, one_scale in (("two_kinds", False), ("one_scale", True))

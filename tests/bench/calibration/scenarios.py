@@ -108,6 +108,7 @@ class Recipe:
     bad_lot: bool = False
     specialist: bool = False
     drift: float = 0.0
+    paint_sd: float = PAINT_SD
 
 
 def make(recipe: Recipe, seed: tuple[int, int]) -> Truth:
@@ -145,7 +146,7 @@ def make(recipe: Recipe, seed: tuple[int, int]) -> Truth:
         np.array(eta),
         np.array(d),
         recipe.rho,
-        PAINT_SD,
+        recipe.paint_sd,
         effects,
         tuple(grades),
         np.array(session),
@@ -165,7 +166,7 @@ def _buy(
             # Nobody else sells the specialist's pigments, which are as hard as a hard pigment may be.
             hardness = c[p] + 2.0 if special else c[p]
             pigment = f"S{p:02d}" if special else f"P{p:02d}"
-            d = rng.normal(0, PAINT_SD)
+            d = rng.normal(0, recipe.paint_sd)
             for f in range(FORMATS):
                 field = LEVEL + b[f] + hardness
                 for _ in range(rng.integers(recipe.size.lots[0], recipe.size.lots[1] + 1)):

@@ -44,6 +44,8 @@ def lines(name: str, rows: Rows) -> Iterator[Line]:
         yield from _sbc(rows)
     elif kind == "buying":
         yield from _buying(rows)
+    elif kind == "narrow":
+        yield from _narrow(name, rows)
     elif kind.startswith("grades"):
         yield from _grades(rows)
     else:
@@ -123,6 +125,16 @@ def _buying(rows: Rows) -> Iterator[Line]:
         )
         told = f"at the first look {first}, at the last {last}"
         yield f"{what} at any of 7 looks", "2 % (12 of 1,000)", _of(any_look, len(rows)), told
+
+
+def _narrow(name: str, rows: Rows) -> Iterator[Line]:
+    """Paints, lots and parcels named in fair fields; with level lots all of them wrongly."""
+    level = name.endswith("0.001")
+    told = {"paint": sum(row["wrong_paint"] > 0 for row in rows)}
+    for what, bar in (("paint", "2 %"), ("lot", "5 %" if level else ""), ("parcel", "5 %")):
+        named = sum(row[what] > 0 for row in rows)
+        beside = f"one that is no worse than its pigment: {told[what]}" if what in told and not level else ""
+        yield f"a {what} named where nobody differs", bar, _of(named, len(rows)), beside
 
 
 def _grades(rows: Rows) -> Iterator[Line]:
