@@ -21,6 +21,7 @@ _TRAIT_HEAD = ("maker", "format", "n", "median", "from-to", "")
 _STRIP = 41
 _REACHED = (Standing.HOLDS, Standing.TO_CONFIRM, Standing.CHECKING)
 _TOLD = (SetAside.GIFT, SetAside.OLDER_NOTES, SetAside.VOID)
+_ASIDE = (SetAside.IMPOSSIBLE, SetAside.SECOND)
 _WIDE = (Extent.PIGMENT, Extent.FORMAT)
 _ORDER = {extent: place for place, extent in enumerate(Extent)}
 
@@ -46,6 +47,7 @@ def findings_text(findings: Findings, *, full: bool = False, ink: Ink = SHADED) 
         parts.append(["How far faults reach", *reached])
     parts += _tables(findings.findings, full, ink)
     parts += _traits(findings.traits, full)
+    parts.append(_set_aside(findings.findings))
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
@@ -195,6 +197,16 @@ def _not_counted(findings: Sequence[Finding]) -> list[str]:
         if told := set_apart(apart, finding.missing, finding.reader_notes):
             lines += paragraph(f"{finding.maker_name} {finding.format}, {lower_first(told)}", "  ")
     return lines
+
+
+def _set_aside(findings: Sequence[Finding]) -> list[str]:
+    """Return in one sentence how much was set aside and where it is seen; nothing when nothing was."""
+    count = sum(one.number for finding in findings for one in finding.apart if one.reason in _ASIDE)
+    if not count:
+        return []
+    why = "cannot have been so, or one too many for its trial"
+    told = f"Set aside and not counted ({why}): {how_many(count, 'result')}"
+    return paragraph(f"{told}; `qcledger verify` says why and of which specimens.")
 
 
 def _traits(traits: Sequence[TraitSummary], full: bool) -> Iterator[list[str]]:

@@ -10,7 +10,7 @@ from qcledger.report.board import SHARED
 from qcledger.report.layout import columns, cut, paragraph, width_of
 from qcledger.report.strips import PLAIN
 from qcledger.report.to_text import short_standing
-from qcledger.vocab import MARKS, Severity, Source, Standing
+from qcledger.vocab import MARKS, Doubt, Severity, Source, Standing
 from tests.findings.made import HALF, TUBE, confirming, criterion, field, only, paints, row
 from tests.hostile import HOSTILE
 
@@ -111,6 +111,19 @@ def test_a_number_keeps_its_sign():
 def test_gifts_are_told_apart():
     """A faulty gift is beside the table, not in it."""
     assert "Maker C half pan, not counted: 1 as a gift, 1 faulty." in findings_text(RICH)
+
+
+def test_what_was_set_aside_is_counted_in_one_line():
+    """Below the tables, with the command that names it; nothing is said where nothing was set aside."""
+    doubtful = [
+        row(maker="C", doubt=Doubt.EARLY),
+        row(maker="D", doubt=Doubt.SECOND),
+        row(maker="D", doubt=Doubt.LATE),
+    ]
+    for full in (False, True):
+        told = " ".join(findings_text(read([*field(), *doubtful], only()), full=full).split())
+        assert told.endswith("for its trial): three results; `qcledger verify` says why and of which specimens.")
+        assert "Set aside" not in findings_text(RICH, full=full)
 
 
 def test_recurrence_is_told_where_there_were_several_comparisons():
