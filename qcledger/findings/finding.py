@@ -101,11 +101,15 @@ class Likeliest(NamedTuple):
 
 
 class Without(NamedTuple):
-    """One stress check: what kind of thing was changed, what it was, and whether the claim stands without it."""
+    """One stress check: what kind of thing was changed, what it was, and whether the claim stands without it.
+
+    `too_little` where it could not stand, whatever the rest of its own specimens showed: such a check tells nothing.
+    """
 
     kind: str
     what: str
     stands: bool
+    too_little: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,8 +125,18 @@ class Stress:
 
     @property
     def falls(self) -> tuple[Without, ...]:
-        """The checks in which it does not."""
-        return tuple(check for check in self.checks if not check.stands)
+        """The checks in which its pattern, or its strength, is gone."""
+        return tuple(check for check in self.checks if not (check.stands or check.too_little))
+
+    @property
+    def untold(self) -> tuple[Without, ...]:
+        """The checks that leave too little to say it, whatever that showed."""
+        return tuple(check for check in self.checks if check.too_little)
+
+    @property
+    def telling(self) -> int:
+        """How many checks can tell: all but the untold ones."""
+        return len(self.checks) - len(self.untold)
 
 
 @dataclass(frozen=True, slots=True)

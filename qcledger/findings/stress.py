@@ -5,6 +5,10 @@ the sellers behind them, and trials that were not blind; the fault line is moved
 The claim stands where its pattern is still there and its strength still passes. How much was bought is not asked
 again: a claim that rests on three lots does not fall because two are left.
 
+A claim that rests on two lots cannot be made from one, whatever that one shows. So where it does not stand with
+something left out, the rest of its own specimens are taken as faulty, every one: if it does not stand even then, too
+little is left, and the check tells nothing. Else its pattern is gone.
+
 A maker, or its format, is measured by the statistic of the fair-field check at one mode, against fair fields drawn
 once from the whole field. Every other extent has its own exact test.
 """
@@ -34,6 +38,9 @@ Moved = Callable[[Sequence[TestedRow]], Iterator[tuple[str, str, Sequence[Tested
 
 SHIFTS = (-1.0, -0.5, 0.5, 1.0)
 """Grades that the fault line is moved by."""
+
+KEPT_AS = "2"
+"""Part of the hash of every outcome; raised when the same evidence would give another one."""
 
 WIDE = (Extent.PIGMENT, Extent.FORMAT)
 _BESIDE = (Extent.LOT, Extent.SPECIMEN)
@@ -70,7 +77,16 @@ class Worry:
     def key(self, rows: str) -> str:
         """Return the hash of everything that enters; `rows` is `digest` of its rows, which several claims share."""
         line = self.everyone.criterion.fault_line
-        told = (MODEL, str(self.claim.extent), self.claim.subject, _maker(self.claim), f"{self.line:.3g}", line, rows)
+        told = (
+            MODEL,
+            KEPT_AS,
+            str(self.claim.extent),
+            self.claim.subject,
+            _maker(self.claim),
+            f"{self.line:.3g}",
+            line,
+            rows,
+        )
         return sha256(repr(told).encode()).hexdigest()
 
 
@@ -124,7 +140,15 @@ def stress(
     """
     rows, told = worry.rows, []
     before = _judged(gather(rows, criterion_of))
-    for kind, what, evidence in _changed(worry.claim, rows, criterion_of, moved):
+    for kind, what, leaves in _left_out(worry.claim, rows):
+        if stop():
+            break
+        rest = [row for row in rows if not leaves(row)]
+        if _judged(evidence := gather(rest, criterion_of)) != before:
+            stands = _stands(worry, evidence, strength)
+            worst = None if stands else gather(_all_faulty(rest, worry.claim, criterion_of), criterion_of)
+            told.append(Without(kind, what, stands, worst is not None and not _stands(worry, worst, strength)))
+    for kind, what, evidence in _moved(rows, criterion_of, moved):
         if stop():
             break
         if _judged(evidence) != before:
@@ -153,11 +177,21 @@ def _judged(evidence: Evidence) -> list[tuple[str, int]]:
     return sorted(zip((row.specimen for row in evidence.rows), evidence.faulty.tolist(), strict=True))
 
 
-def _changed(
-    claim: Claim, rows: Sequence[TestedRow], criterion_of: CriterionOf, moved: Moved | None
+def _all_faulty(rows: Sequence[TestedRow], claim: Claim, criterion_of: CriterionOf) -> list[TestedRow]:
+    """Return rows with the worst grade for the claim's own specimens; of a claim about one, for that alone."""
+    units = [unit for lot in claim.lots for unit in lot.units if claim.extent is not Extent.SPECIMEN or unit.faulty]
+    own = {unit.row.specimen for unit in units}
+    return [
+        replace(row, grade=max(criterion_of(row.rubric, row.criterion).anchors, default=5))
+        if row.specimen in own and not row.not_testable
+        else row
+        for row in rows
+    ]
+
+
+def _moved(
+    rows: Sequence[TestedRow], criterion_of: CriterionOf, moved: Moved | None
 ) -> Iterator[tuple[str, str, Evidence]]:
-    for kind, what, leaves in _left_out(claim, rows):
-        yield kind, what, gather((row for row in rows if not leaves(row)), criterion_of)
     for shift in SHIFTS:
         yield "fault line", _shift(shift), gather(rows, _shifted(criterion_of, shift))
     for kind, what, other in moved(rows) if moved else ():

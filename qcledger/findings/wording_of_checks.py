@@ -4,7 +4,7 @@ from qcledger.findings.checks import known, percent
 from qcledger.findings.finding import Chance, Finding, Stress, Without
 from qcledger.findings.pooled import SURE, Fair, Reach
 from qcledger.findings.repeats import TESTERS_ERROR
-from qcledger.findings.words import listed
+from qcledger.findings.words import listed, plural
 from qcledger.vocab import Extent, Standing
 
 
@@ -60,11 +60,38 @@ def as_strong(fair: Fair) -> str:
 
 
 def stands_in(stress: Stress) -> str:
-    """Return in how many stress checks a claim stands, and where it does not, in one sentence."""
+    """Return in how many stress checks a claim stands, where it does not, and where too little is left to tell."""
     if not stress.checks:
         return "There is nothing that could be left out."
-    told = f"It stands in {stress.stands} of {len(stress.checks)} stress checks"
-    return f"{told}; not {listed([_without(one) for one in stress.falls])}." if stress.falls else f"{told}."
+    told = f"It stands in {standing_in(stress)}" if stress.telling else ""
+    told += f"; not {listed([_without(one) for one in stress.falls])}" if stress.falls else ""
+    return ". ".join(part for part in (told, _untold(stress)) if part) + "."
+
+
+def standing_in(stress: Stress) -> str:
+    """Return in how many of the stress checks that can tell a claim stands: ``38 of 41 stress checks``."""
+    which = " that can tell" if stress.untold else ""
+    return f"{stress.stands} of {stress.telling} {plural(stress.telling, 'stress check')}{which}"
+
+
+def in_short(stress: Stress) -> str:
+    """Return the outcome of the stress checks in a few words; empty when nothing could be left out."""
+    count = len(stress.untold)
+    told = f"stands in {standing_in(stress)}" if stress.telling else ""
+    what = "more" if told else plural(count, "stress check")
+    few = f"{count} {what} {'leave' if count > 1 else 'leaves'} too little to tell" if count else ""
+    return "; ".join(part for part in (told, few) if part)
+
+
+def _untold(stress: Stress) -> str:
+    """Return which checks leave too little to tell; empty when each can tell."""
+    if not stress.untold:
+        return ""
+    count = len(stress.untold)
+    which = f"{count} more" if stress.telling else f"{count} of its stress checks"
+    tell = "tell" if count > 1 else "tells"
+    named = listed([_without(one) for one in stress.untold])
+    return f"{which} {tell} nothing, for too little is left to say it, whatever that shows: {named}"
 
 
 def _without(one: Without) -> str:

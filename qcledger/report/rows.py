@@ -184,6 +184,7 @@ def _chance(claim: Claim | None) -> Row:
         "fair_fields": fair.fields if fair else None,
         "stress_stands": stress.stands if stress else None,
         "stress_checks": len(stress.checks) if stress else None,
+        "stress_too_little": len(stress.untold) if stress else None,
     }
 
 

@@ -121,4 +121,6 @@ def _to_accused(key: Any) -> Accused:
 
 
 def _to_stress(plain: Any) -> Stress:
-    return Stress(tuple(Without(str(kind), str(what), bool(stands)) for kind, what, stands in plain))
+    return Stress(
+        tuple(Without(str(kind), str(what), bool(stands), bool(little)) for kind, what, stands, little in plain)
+    )

@@ -7,7 +7,7 @@ from qcledger.findings import Claim, Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
 from qcledger.findings.evidence import SetAside
 from qcledger.findings.wording import NOTHING, headline, in_counts, left_out, recurring, set_apart
-from qcledger.findings.wording_of_checks import as_strong
+from qcledger.findings.wording_of_checks import as_strong, in_short
 from qcledger.findings.words import how_many, lower_first
 from qcledger.report.board import SHARED, drawn_from, extent_words
 from qcledger.report.layout import columns, cut, paragraph
@@ -108,7 +108,7 @@ def _put_to(claim: Claim) -> str:
     stress = claim.stress if claim.stress and claim.stress.checks else None
     told = (
         f"As strong in {as_strong(fair)} fair fields" if fair else "",
-        f"stands in {stress.stands} of {len(stress.checks)} stress checks" if stress else "",
+        in_short(stress) if stress else "",
     )
     joined = "; ".join(part for part in told if part)
     return f"{joined[:1].upper()}{joined[1:]}." if joined else ""

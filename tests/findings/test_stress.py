@@ -3,10 +3,11 @@
 from dataclasses import replace
 
 from qcledger.findings import find, gather
+from qcledger.findings.finding import Stress, Without
 from qcledger.findings.model import SameFairFields
 from qcledger.findings.pooled import LINE
 from qcledger.findings.stress import SHIFTS, Worry, stress
-from qcledger.findings.wording_of_checks import stands_in
+from qcledger.findings.wording_of_checks import in_short, stands_in
 from qcledger.vocab import Blinding, Extent, Standing, Why
 from tests.findings.made import FROTH, HALF, confirming, field, only, paints, row
 
@@ -36,7 +37,68 @@ def test_a_bad_lot_stands_or_falls_with_what_it_is_held_against():
     sellers = by_kind(found, "seller")
     assert sellers == {"seller of P1": False, "seller of P2": True, "seller of P3": True}
     assert by_kind(found, "session") == {"S1": False, "S2": True}
-    assert found.stands + len(found.falls) == len(found.checks)
+    assert found.stands + len(found.falls) + len(found.untold) == len(found.checks) == found.telling + 2
+
+
+BESIDE = [
+    *lot("L9", 0, paint="Blue", pigments=("PB29",)), *lot("L8", 0, paint="Green", pigments=("PG7",)),
+    *field("BCDEFGH"),
+]  # fmt: skip
+"""Sound paints of the maker, and sound peers."""
+
+
+def paint_of(*bad):
+    """Return one paint's lots with so many faulty of three, each of its own parcel and session, and the rest."""
+    rows = [lot(f"L{n}", some, parcel=f"P{n}", session=f"S{n}") for n, some in enumerate(bad, 1)]
+    return [*(one for lots in rows for one in lots), *BESIDE]
+
+
+def test_a_paint_of_few_lots_cannot_be_told_from_fewer():
+    """With one of three lots left out, nothing the others show would say it: no check failed, none could tell."""
+    mine = worry(paint_of(3, 2, 3), Extent.PAINT)
+    assert mine.claim.standing is Standing.HOLDS
+    found = stress(mine, only())
+    assert {check.what for check in found.untold if check.kind == "lot"} == {"L1 of Red", "L2 of Red", "L3 of Red"}
+    assert found.falls == ()
+    told = stands_in(found)
+    assert "tell nothing, for too little is left to say it, whatever that shows: without lot L1 of Red" in told
+    assert "0 of" not in told
+
+
+def test_a_paint_falls_where_what_is_left_could_have_shown_it():
+    """Three bad lots of five: without a bad one four are left, enough to say it, and half of them are sound."""
+    mine = worry(paint_of(3, 0, 3, 0, 3), Extent.PAINT)
+    assert mine.claim.standing is Standing.HOLDS
+    lots = [check for check in stress(mine, only()).checks if check.kind == "lot"]
+    assert {check.what for check in lots if check.stands} == {"L2 of Red", "L4 of Red"}
+    assert not any(check.too_little for check in lots)
+    assert "; not without lot L1 of Red" in stands_in(Stress(tuple(lots)))
+
+
+def test_what_is_left_of_a_bad_lot():
+    """Of a lot whose seller is left out nothing is left; a milder fault line leaves everything, and no pattern."""
+    near = [replace(one, grade=3) if one.grade == 5 else one for one in BAD_LOT]
+    found = stress(worry(near, Extent.LOT), only())
+    assert "seller of P1" in {check.what for check in found.untold}
+    assert {check.kind for check in found.falls} == {"fault line"}
+
+
+def test_the_outcome_in_words():
+    """The number that can tell, those that fall, and apart from them those that tell nothing."""
+    stands, falls, untold = Without("lot", "L1", True), Without("lot", "L2", False), Without("lot", "L3", False, True)
+    assert stands_in(Stress((stands, stands))) == "It stands in 2 of 2 stress checks."
+    assert stands_in(Stress((stands, falls))) == "It stands in 1 of 2 stress checks; not without lot L2."
+    few = "too little is left to say it, whatever that shows: without lot L3."
+    assert stands_in(Stress((stands, untold))) == (
+        f"It stands in 1 of 1 stress check that can tell. 1 more tells nothing, for {few}"
+    )
+    assert stands_in(Stress((untold,))) == f"1 of its stress checks tells nothing, for {few}"
+    assert (
+        in_short(Stress((stands, untold)))
+        == "stands in 1 of 1 stress check that can tell; 1 more leaves too little to tell"
+    )
+    assert in_short(Stress((untold, untold))) == "2 stress checks leave too little to tell"
+    assert in_short(Stress(())) == ""
 
 
 def test_moving_the_fault_line():

@@ -28,7 +28,7 @@ NAMES = [
     "pooled_excess_low", "pooled_excess_high", "chance_of_excess", "chance_of_ten_points",
     "chance_of_format", "chance_of_maker", "likeliest_pigment", "chance_of_pigment",
     "likeliest_paint", "chance_of_paint", "likeliest_lot", "chance_of_lot", "exchange_p",
-    "fair_fields_as_strong", "fair_fields", "stress_stands", "stress_checks",
+    "fair_fields_as_strong", "fair_fields", "stress_stands", "stress_checks", "stress_too_little",
     "sellers", "parcels", "sessions", "blinding", "bought_first", "bought_last",
     "tested_first", "tested_last", "comparisons_seen", "comparisons_looked", "comparisons_since",
     "parcels_seen", "parcels_looked", "parcels_since", "gifts",
