@@ -3,18 +3,17 @@
 Only hidden repeats of one tester's own grades measure that tester; void sessions are left out.
 """
 
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from statistics import fmean
-
-import numpy as np
+from typing import NamedTuple
 
 from qcledger.findings.control import history, shifts
 from qcledger.findings.repeats import Pair, own_pairs, usable
 from qcledger.records import TestedRow
 from qcledger.stats.agreement import Agreement, agreement
-from qcledger.stats.alpha import Alpha, krippendorff_alpha
+from qcledger.stats.alpha import Alpha, alpha_of_two
 from qcledger.stats.apart import Neighbours, told_apart
 from qcledger.stats.precision import Repeatability, repeatability
 from qcledger.stats.trend import Trend, between_sessions, within_session
@@ -70,6 +69,25 @@ class MeasuredTester:
 
 
 @dataclass(frozen=True, slots=True)
+class Shared:
+    """Two testers on one criterion of the specimens that both have graded.
+
+    Parameters
+    ----------
+    criterion
+        Its key; None for every criterion together, where alpha would mostly tell criteria apart and is not asked.
+    grades
+        How their grades agree; `shift` is the other's less the one's.
+    alpha
+        Krippendorff's alpha, ordinal.
+    """
+
+    criterion: str | None
+    grades: Agreement
+    alpha: Alpha | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class SideBySide:
     """Two testers on the specimens that both have graded.
 
@@ -77,16 +95,14 @@ class SideBySide:
     ----------
     one, other
         The testers.
-    grades
-        How their grades agree; `shift` is the other's less the one's.
-    alpha
-        Krippendorff's alpha, ordinal, over specimens and criteria together.
+    together, by_criterion
+        Every criterion together, and each by itself.
     """
 
     one: str
     other: str
-    grades: Agreement
-    alpha: Alpha
+    together: Shared
+    by_criterion: tuple[Shared, ...]
 
 
 def measure(rows: Iterable[TestedRow]) -> list[MeasuredTester]:
@@ -152,12 +168,20 @@ def _of_control(rows: Sequence[TestedRow]) -> list[float]:
     return [fmean(moved[session]) for session in sorted(sessions, key=lambda one: sessions[one]) if moved[session]]
 
 
+class _What(NamedTuple):
+    """What two testers may both have graded."""
+
+    specimen: str
+    criterion: str
+    on_reference: bool
+
+
 def side_by_side(rows: Iterable[TestedRow]) -> list[SideBySide]:
     """Return each two testers who have graded the same specimens, by the first grade of each on a criterion."""
-    first: dict[str, dict[Hashable, float]] = {}
+    first: dict[str, dict[_What, float]] = {}
     for row in sorted(rows, key=lambda row: (row.trial_at, row.at, row.observation)):
         if not row.void and row.session and usable(row):
-            what = (row.specimen, row.criterion, row.on_reference)
+            what = _What(row.specimen, row.criterion, row.on_reference)
             first.setdefault(row.tester, {}).setdefault(what, row.grade or 0.0)
     return [
         _beside(one, other, first[one], first[other])
@@ -166,7 +190,14 @@ def side_by_side(rows: Iterable[TestedRow]) -> list[SideBySide]:
     ]
 
 
-def _beside(one: str, other: str, mine: Mapping[Hashable, float], theirs: Mapping[Hashable, float]) -> SideBySide:
+def _beside(one: str, other: str, mine: Mapping[_What, float], theirs: Mapping[_What, float]) -> SideBySide:
     shared = [what for what in mine if what in theirs]
-    rows = np.array([[mine[what] for what in shared], [theirs[what] for what in shared]])
-    return SideBySide(one, other, agreement(*rows), krippendorff_alpha(rows))
+    by_criterion: dict[str, list[_What]] = {}
+    for what in shared:
+        by_criterion.setdefault(what.criterion, []).append(what)
+
+    def both(among: Sequence[_What]) -> tuple[list[float], list[float]]:
+        return [mine[what] for what in among], [theirs[what] for what in among]
+
+    each = (Shared(key, agreement(*both(own)), alpha_of_two(*both(own))) for key, own in sorted(by_criterion.items()))
+    return SideBySide(one, other, Shared(None, agreement(*both(shared))), tuple(each))

@@ -4,33 +4,37 @@ import json
 from collections.abc import Iterator, Mapping, Sequence
 
 from qcledger.findings.checks import percent
-from qcledger.findings.tester import Measured, MeasuredTester, SideBySide
+from qcledger.findings.tester import Measured, MeasuredTester, Shared, SideBySide
 from qcledger.findings.words import listed, plural
 from qcledger.report.layout import columns, paragraph
 from qcledger.report.rows import Row
 from qcledger.report.to_csv import table_csv
 from qcledger.rubric import Criterion
 from qcledger.rubric.ladder import WIDTH
-from qcledger.stats.agreement import ENOUGH, Agreement
+from qcledger.stats.agreement import ENOUGH, KAPPA_FROM, Agreement
+from qcledger.stats.alpha import ALPHA_FROM
 from qcledger.stats.apart import Neighbours, Told
+from qcledger.stats.proportion import Interval
 from qcledger.stats.trend import Trend
 from qcledger.vocab import Kind
 
-FORM = 1
+FORM = 2
 """Raised when a name of the JSON changes or goes; new names may come without it."""
 
 EVERY = "all criteria together"
 LINE = 0.05
 """Chance below which a drift of the scale is said to be one."""
 
-_HEAD = ("criterion", "pairs", "equal", "within 1", "shift", "kappa (95 %)")
+_HEAD = ("criterion", "pairs", "equal", "within 1", "shift")
 _WIDTHS = (24, -5, -6, -8, -6, 24)
 NARROW = 60
 """Columns below which only counts are shown."""
 
 NOTE = (
-    f"Counts only under {ENOUGH} pairs. Shift: second grade less first, in grades. Kappa: quadratic weights, "
-    "1 perfect, 0 what chance gives; it is low where a criterion hardly varies."
+    "Equal and within 1 are counts and have no interval: none for a share of so few pairs holds what it says. Kappa "
+    f"(quadratic weights) is given from {KAPPA_FROM} pairs of a criterion on, alpha of two testers (Krippendorff's, "
+    f"ordinal) from {ALPHA_FROM} pieces on; with fewer the counts stand alone. Both: 1 perfect, 0 what chance gives, "
+    "low where a criterion hardly varies. Shift: second grade less first."
 )
 
 
@@ -49,8 +53,6 @@ def _row(tester: MeasuredTester, one: Measured, criteria: Mapping[str, Criterion
         "equal": found.equal,
         "within_one": found.within_one,
         "shift": found.shift,
-        **_ends("equal", found.equal_interval),
-        **_ends("within_one", found.within_one_interval),
         "kappa": _kappa(one),
         **_ends("kappa", found.kappa_interval if one.criterion else None),
         "reading_pairs": read.pairs if read else None,
@@ -60,9 +62,11 @@ def _row(tester: MeasuredTester, one: Measured, criteria: Mapping[str, Criterion
     }
 
 
-def _ends(name: str, interval: object) -> Row:
-    low, high = getattr(interval, "low", None), getattr(interval, "high", None)
-    return {f"{name}_low": None if low is None else float(low), f"{name}_high": None if high is None else float(high)}
+def _ends(name: str, interval: Interval | None) -> Row:
+    return {
+        f"{name}_low": None if interval is None else interval.low,
+        f"{name}_high": None if interval is None else interval.high,
+    }
 
 
 def _kappa(one: Measured) -> float | None:
@@ -86,7 +90,7 @@ def csv_of(testers: Sequence[MeasuredTester], criteria: Mapping[str, Criterion])
 
 
 def json_of(testers: Sequence[MeasuredTester], pairs: Sequence[SideBySide], criteria: Mapping[str, Criterion]) -> str:
-    """Return ``{"form": 1, "testers": [...], "side_by_side": [...]}``, indented, ended by a line feed."""
+    """Return ``{"form": 2, "testers": [...], "side_by_side": [...]}``, indented, ended by a line feed."""
     told = {
         "form": FORM,
         "testers": [dict(row) for row in rows_of(testers, criteria)],
@@ -95,17 +99,23 @@ def json_of(testers: Sequence[MeasuredTester], pairs: Sequence[SideBySide], crit
              "verdict": str(near.verdict)}
             for one in testers for near in one.neighbours
         ],
-        "side_by_side": [_beside_row(one) for one in pairs],
+        "side_by_side": [_beside_row(one, part) for one in pairs for part in (one.together, *one.by_criterion)],
     }  # fmt: skip
     return json.dumps(told, ensure_ascii=False, indent=2) + "\n"
 
 
-def _beside_row(one: SideBySide) -> dict[str, object]:
-    found = one.grades
+def _beside_row(one: SideBySide, part: Shared) -> Row:
+    found, interval = part.grades, _of_alpha(part)
     return {
-        "one": one.one, "other": one.other, "pairs": found.pairs, "equal": found.equal,
-        "within_one": found.within_one, "shift": found.shift, "alpha": one.alpha.alpha,
+        "one": one.one, "other": one.other, "criterion": part.criterion, "pairs": found.pairs, "equal": found.equal,
+        "within_one": found.within_one, "shift": found.shift,
+        "alpha": part.alpha.alpha if part.alpha and interval else None, **_ends("alpha", interval),
     }  # fmt: skip
+
+
+def _of_alpha(part: Shared) -> Interval | None:
+    """Return the interval for alpha; without one alpha is not shown either."""
+    return part.alpha.interval if part.alpha else None
 
 
 def lines_of(
@@ -117,7 +127,7 @@ def lines_of(
     """Return the testers in words and tables of at most `width` columns."""
     if not testers:
         return paragraph("No session at the bench counts yet, so no tester is measured.", width=width)
-    parts = [*(_told(one, criteria, width) for one in testers), *(_beside(one, width) for one in pairs)]
+    parts = [*(_told(one, criteria, width) for one in testers), *(_beside(one, criteria, width) for one in pairs)]
     return [line for part in parts for line in (*part, "")] + paragraph(NOTE, width=width)
 
 
@@ -125,23 +135,20 @@ def _told(tester: MeasuredTester, criteria: Mapping[str, Criterion], width: int)
     lines = [f"Tester {tester.name}", *paragraph(in_words(tester.together.grades), "  ", width=width)]
     for words in (*_apart(tester.neighbours), *_drift(tester), *_readings(tester, criteria)):
         lines += paragraph(words, "  ", width=width)
-    return [*lines, *_table(tester, criteria, width)]
+    rows = [
+        (one.criterion, one.grades, _figure(one.grades.kappa, one.grades.kappa_interval))
+        for one in tester.by_criterion
+    ]
+    return [*lines, *_table("kappa (95 %)", rows, criteria, width)]
 
 
 def in_words(found: Agreement) -> str:
-    """Return how second grades agree with the first: counts, and from enough pairs on shares with intervals."""
+    """Return in counts how second grades agree with the first."""
     if not found.pairs:
         return "No hidden repeat of this tester's own grades yet."
-    if found.equal_interval is None or found.within_one_interval is None:
-        return (
-            f"{found.equal} of {found.pairs} second grades equal the first, {found.within_one} lie within one grade; "
-            f"under {ENOUGH} pairs these are counts and no more."
-        )
-    equal, near = found.equal_interval, found.within_one_interval
     return (
-        f"{found.equal} of {found.pairs} second grades equal the first ({percent(found.equal / found.pairs)}, 95 %: "
-        f"{percent(equal.low)} to {percent(equal.high)}); {found.within_one} lie within one grade "
-        f"({percent(near.low)} to {percent(near.high)})."
+        f"{found.equal} of {found.pairs} second grades equal the first ({percent(found.equal / found.pairs)}); "
+        f"{found.within_one} lie within one grade."
     )
 
 
@@ -186,29 +193,37 @@ def _readings(tester: MeasuredTester, criteria: Mapping[str, Criterion]) -> Iter
             )
 
 
-def _table(tester: MeasuredTester, criteria: Mapping[str, Criterion], width: int) -> list[str]:
-    if not tester.by_criterion:
+def _table(
+    figure: str, found: Sequence[tuple[str | None, Agreement, str]], criteria: Mapping[str, Criterion], width: int
+) -> list[str]:
+    """Return counts, mean shift and a figure for each criterion; on a narrow page the counts alone."""
+    if not found:
         return []
-    rows = [_HEAD, *(_cells(one, criteria) for one in tester.by_criterion)]
+    rows = [(*_HEAD, figure), *((_title(key, criteria), *_counts(grades), told) for key, grades, told in found)]
     wide = _WIDTHS if width >= NARROW + 18 else (max(width - 26, 8), *_WIDTHS[1:4])
     return columns([row[: len(wide)] for row in rows], wide)
 
 
-def _cells(one: Measured, criteria: Mapping[str, Criterion]) -> tuple[str, ...]:
-    found = one.grades
-    interval = found.kappa_interval
-    kappa = "" if found.kappa is None else f"{found.kappa:.2f}"
-    spread = f" ({interval.low:.2f} to {interval.high:.2f})" if kappa and interval else ""
+def _counts(found: Agreement) -> tuple[str, ...]:
     shift = f"{found.shift:+.2f}" if found.pairs >= ENOUGH else ""
-    counts = (str(found.pairs), str(found.equal), str(found.within_one))
-    return (_title(one.criterion, criteria), *counts, shift, f"{kappa}{spread}")
+    return str(found.pairs), str(found.equal), str(found.within_one), shift
 
 
-def _beside(one: SideBySide, width: int) -> list[str]:
-    found, alpha = one.grades, one.alpha.alpha
+def _figure(value: float | None, interval: Interval | None) -> str:
+    return "" if value is None or interval is None else f"{value:.2f} ({interval.low:.2f} to {interval.high:.2f})"
+
+
+def _beside(one: SideBySide, criteria: Mapping[str, Criterion], width: int) -> list[str]:
+    found = one.together.grades
     told = f"{one.other} graded {found.shift:+.2f} against {one.one} on average"
-    of_chance = "" if alpha is None or found.pairs < ENOUGH else f"; Krippendorff's alpha {alpha:.2f} (ordinal)"
     shared = f"{found.pairs} grades of specimens that both have graded"
-    counts = f"{found.equal} equal, {found.within_one} within one grade"
-    words = f"{shared}: {counts}; {told}{of_chance}."
-    return [f"{one.one} and {one.other} side by side", *paragraph(words, "  ", width=width)]
+    words = f"{shared}: {found.equal} equal, {found.within_one} within one grade; {told}."
+    rows = [
+        (part.criterion, part.grades, _figure(part.alpha.alpha if part.alpha else None, _of_alpha(part)))
+        for part in one.by_criterion
+    ]
+    return [
+        f"{one.one} and {one.other} side by side",
+        *paragraph(words, "  ", width=width),
+        *_table("alpha (95 %)", rows, criteria, width),
+    ]

@@ -12,19 +12,21 @@ from numpy.typing import ArrayLike
 from qcledger.errors import bad
 from qcledger.stats import check
 from qcledger.stats.check import FloatArray
-from qcledger.stats.proportion import Interval, wilson
+from qcledger.stats.pair_weights import Prior, limits
+from qcledger.stats.proportion import Interval
 
 ENOUGH = 10
-"""Pairs from which shares and kappa are given; with fewer only counts are."""
+"""Pairs from which a mean shift says something; with fewer only counts are given."""
+
+KAPPA_FROM = 10
+"""Pairs from which kappa is given, with its interval: the least number at which simulated testers tried it
+(tests/bench/agreement_coverage.txt, agreement_held_out.txt); with fewer the counts stand alone."""
 
 SCALE = np.arange(6.0)
 """Grades over which rare pieces are spread in the interval for kappa."""
 
-SHAPE, SPREAD, NOISE = 0.75, 0.5, 0.5
-"""Shape of a pair's weight (less 1 / pairs); weight of the piece and of the pair added; see `kappa_limits`."""
-
-DRAWS, SEED = 4000, 20261125
-"""Draws of weights behind the interval for kappa, and their seed."""
+PRIOR = Prior(SCALE, np.array(1.0), far=12.0, slip=0.12, tails=(1.0, 1.8))
+"""What stands beside the pairs in the interval for kappa; a slip is three to four grades off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,25 +39,26 @@ class Agreement:
         Pairs; those with the same grade twice; those at most one grade apart (the equal ones among them).
     shift
         Mean of second less first, in grades; 0 without pairs.
-    equal_interval, within_one_interval
-        Intervals for the shares `equal` / `pairs` and `within_one` / `pairs`; None under `ENOUGH` pairs.
     kappa, kappa_interval
-        Quadratic weighted kappa, at most 1, and its interval; None under `ENOUGH` pairs, or where every grade is the
-        same, which leaves nothing to agree on.
+        Quadratic weighted kappa, at most 1, and its interval; None under `KAPPA_FROM` pairs, or where every grade is
+        the same, which leaves nothing to agree on.
+
+    Notes
+    -----
+    Shares `equal` / `pairs` have no interval: a count of few pairs takes few values, and none of five methods keeps
+    to 93 to 97 % at every share (tests/bench/share_coverage.txt).
     """
 
     pairs: int
     equal: int
     within_one: int
     shift: float
-    equal_interval: Interval | None
-    within_one_interval: Interval | None
     kappa: float | None
     kappa_interval: Interval | None
 
 
 def agreement(first: ArrayLike, second: ArrayLike, level: float = 0.95) -> Agreement:
-    """Count how two looks at the same pieces agree and, from `ENOUGH` pairs on, say how firmly.
+    """Count how two looks at the same pieces agree and, from `KAPPA_FROM` pairs on, say how firmly.
 
     Parameters
     ----------
@@ -74,12 +77,11 @@ def agreement(first: ArrayLike, second: ArrayLike, level: float = 0.95) -> Agree
     apart = np.abs(other - one)
     pairs, equal, within = len(one), int((apart == 0).sum()), int((apart <= 1).sum())
     shift = float((other - one).mean()) if pairs else 0.0
-    if pairs < ENOUGH:
-        return Agreement(pairs, equal, within, shift, None, None, None, None)
-    kappa = quadratic_kappa(one, other)
-    interval = None if kappa is None else _kappa_interval(one, other, level)
-    shares = wilson(equal, pairs, level), wilson(within, pairs, level)
-    return Agreement(pairs, equal, within, shift, *shares, kappa, interval)
+    kappa = quadratic_kappa(one, other) if pairs >= KAPPA_FROM else None
+    if kappa is None:
+        return Agreement(pairs, equal, within, shift, None, None)
+    low, high = kappa_limits(one, other, level)
+    return Agreement(pairs, equal, within, shift, kappa, Interval(float(low), float(high), level, "weighted pairs"))
 
 
 def grade_pairs(first: ArrayLike, second: ArrayLike) -> tuple[FloatArray, FloatArray]:
@@ -140,11 +142,6 @@ def kappa_of_table(table: ArrayLike, disagreement: ArrayLike) -> float | None:
     return 1 - float((weights * seen).sum()) * float(total) / by_chance if by_chance else None
 
 
-def _kappa_interval(one: FloatArray, other: FloatArray, level: float) -> Interval:
-    low, high = kappa_limits(one, other, level)
-    return Interval(float(low), float(high), level, "weighted pairs")
-
-
 def kappa_limits(first: ArrayLike, second: ArrayLike, level: float = 0.95) -> tuple[FloatArray, FloatArray]:
     """Return limits for the quadratic weighted kappa of a tester, for many sets of pairs at once.
 
@@ -162,37 +159,10 @@ def kappa_limits(first: ArrayLike, second: ArrayLike, level: float = 0.95) -> tu
 
     Notes
     -----
-    A Bayesian bootstrap (Rubin 1981, Ann Stat 9:130-134): pairs get random weights, and kappa is the variance
-    between pieces over that between grades. Three things of our own, chosen by tests/bench/bench_agreement.py, keep
-    it true at 10 pairs: weights scatter somewhat more than Rubin's; half a piece is spread evenly over `SCALE`,
-    since few pieces rarely hold the rare grades; and half a pair, equal or one grade apart, stands for the noise
-    that ten equal pairs do not show. The weights are drawn from a fixed seed and given to the pairs in the order of
-    their grades.
+    `pair_weights.limits` on the grades: kappa is the variance between pieces over that between grades.
     """
     one, other = check.numbers("first", first), check.numbers("second", second)
-    middle, apart = (one + other) / 2, (one - other) ** 2
-    order = np.argsort(middle * 1000 + apart, axis=-1)
-    middle, apart = (np.take_along_axis(part, order, axis=-1) for part in (middle, apart))
-    low, high = _quantiles(middle, apart, check.inner("level", level))
+    low, high = limits((one + other) / 2, (one - other) ** 2, PRIOR, check.inner("level", level))
     by_chance = one.var(axis=-1) + other.var(axis=-1) + (one.mean(axis=-1) - other.mean(axis=-1)) ** 2
-    seen = 1 - apart.mean(axis=-1) / np.where(by_chance > 0, by_chance, np.inf)
+    seen = 1 - ((one - other) ** 2).mean(axis=-1) / np.where(by_chance > 0, by_chance, np.inf)
     return np.minimum(low, seen), np.maximum(high, seen)
-
-
-def _quantiles(middle: FloatArray, apart: FloatArray, level: float) -> tuple[FloatArray, FloatArray]:
-    """Return the quantiles of kappa over weights, from each pair's mean grade and squared distance."""
-    pairs, rng = middle.shape[-1], np.random.default_rng(SEED)
-    shape = SHAPE - 1 / pairs
-    weights = rng.gamma(shape, size=(pairs, DRAWS))
-    spread = rng.gamma(SPREAD / len(SCALE), size=(len(SCALE), DRAWS))
-    equal, one_apart = rng.gamma(NOISE / 2, size=(2, DRAWS))
-    ours, added = weights.sum(axis=0), spread.sum(axis=0)
-    within = (apart @ weights + one_apart) / (ours + equal + one_apart)
-    mean = (middle @ weights + SCALE @ spread) / (ours + added)
-    total = (middle**2 @ weights + SCALE**2 @ spread) / (ours + added) - mean**2
-    # A weighted variance is short by one in so many pieces, and a quarter of what looks scatter is still in it.
-    between = total * (1 + 1 / (pairs * shape + SPREAD)) - ours / (ours + added) * within / 4
-    between = np.maximum(between, 0.0)
-    tails = (1 - level) / 2, (1 + level) / 2
-    low, high = np.quantile(2 * between / (2 * between + within), tails, axis=-1)
-    return low, high

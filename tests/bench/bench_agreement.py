@@ -1,51 +1,31 @@
-"""How often intervals for agreement hold the truth: ``python tests/bench/bench_agreement.py [RUNS]``.
+"""How often intervals for agreement hold the truth: ``python tests/bench/bench_agreement.py [RUNS] [chosen] [held]``.
 
-A simulated tester looks twice, independently, at pieces of true grade 0 to 5. What he writes is the grade nearest
-to the true one plus normal noise, in whole or half grades. The truth is the kappa of infinitely many pieces. Sets
-in which every grade is the same have no kappa and are left out. The table is kept in agreement_coverage.txt.
+A simulated tester looks twice, independently, at pieces of true grade 0 to 5; `testers.py` says how. The truth is the
+kappa of infinitely many pieces. Sets in which every grade is the same have no kappa and are left out. Tables kept:
+agreement_coverage.txt of the testers on which the method was chosen, agreement_held_out.txt of those that had no
+part in that when they were first tried.
 """
 
 import sys
 from datetime import UTC, datetime
-from itertools import product
 from pathlib import Path
 
 import numpy as np
-from scipy.special import fdtri, ndtr, stdtrit
+from scipy.special import fdtri, stdtrit
 
-from qcledger.stats.agreement import kappa_limits
+from qcledger.stats.agreement import PRIOR, kappa_limits
+from qcledger.stats.pair_weights import Prior, limits
+from tests.bench.testers import held_out, kappa_of, sets, tuned
 
 SEED = 20261125
-PAIRS = (10, 20, 40)
-PIECES = {
-    "even": [1 / 6] * 6,
-    "traits": [0.05, 0.15, 0.3, 0.3, 0.15, 0.05],
-    "faults": [0.45, 0.25, 0.12, 0.09, 0.05, 0.04],
+HELD = {
+    20261126: "tried before slips were added to the method, then used to choose how",
+    20261127: "tried once, after the method was frozen",
 }
-NOISE = (0.35, 0.5, 0.8)
-STEPS = (1.0, 0.5)
-
-
-def tester(pieces, noise, step):
-    """Return the grades offered and the chance of each two grades of one piece, shape (grades, grades)."""
-    grades = np.arange(0, 5 + step / 2, step)
-    below = ndtr((grades[:-1] + step / 2 - np.arange(6)[:, None]) / noise)
-    look = np.diff(below, axis=1, prepend=0.0, append=1.0)
-    return grades, np.einsum("t,ti,tj->ij", np.array(pieces), look, look)
-
-
-def true_kappa(grades, chance):
-    """Return the quadratic weighted kappa of infinitely many pieces."""
-    apart = np.subtract.outer(grades, grades) ** 2
-    return 1 - (apart * chance).sum() / (apart * np.outer(chance.sum(1), chance.sum(0))).sum()
-
-
-def sets(grades, chance, runs, pairs, rng):
-    """Return first and second grades, shape (sets, pairs), of the sets that have a kappa."""
-    cells = rng.choice(chance.size, (runs, pairs), p=chance.ravel() / chance.sum())
-    one, other = grades[cells // len(grades)], grades[cells % len(grades)]
-    has = (np.concatenate([one, other], axis=1) != one[:, :1]).any(axis=1)
-    return one[has], other[has]
+"""Seeds of the testers held out, and what they were used for."""
+PAIRS = (10, 20, 40, 80)
+FEW = PAIRS[:3]
+BAR = (0.93, 0.97)
 
 
 def kappa(one, other, added=0.0):
@@ -101,14 +81,31 @@ def jackknife_z(one, other, weight=0.0):
 
 def bootstrap(one, other, draws=400):
     """Return the percentile bootstrap."""
-    pairs, rng, limits = one.shape[-1], np.random.default_rng(SEED), []
+    pairs, rng, ends = one.shape[-1], np.random.default_rng(SEED), []
     for part in range(0, len(one), 200):
         pick = rng.integers(0, pairs, (draws, pairs))
         drawn = kappa(one[part : part + 200][:, pick], other[part : part + 200][:, pick])
-        limits.append(np.quantile(drawn, [0.025, 0.975], axis=1))
-    return np.concatenate(limits, axis=1)
+        ends.append(np.quantile(drawn, [0.025, 0.975], axis=1))
+    return np.concatenate(ends, axis=1)
 
 
+def without_slips(one, other):
+    """Return the limits in use without the pair that stands for a slip, and with equal tails."""
+    plain = Prior(PRIOR.scale, PRIOR.near, PRIOR.far, slip=0.0, tails=(1.0, 1.0))
+    return limits((one + other) / 2, (one - other) ** 2, plain, 0.95)
+
+
+def in_parts(method, size=250):
+    """Return a method that asks `method` about `size` sets at a time, to spare memory."""
+
+    def asked(one, other):
+        found = [method(one[at : at + size], other[at : at + size]) for at in range(0, len(one), size)]
+        return tuple(np.concatenate(part) for part in zip(*found, strict=True))
+
+    return asked
+
+
+WEIGHTED = {"no slips": in_parts(without_slips), "in use": in_parts(kappa_limits)}
 METHODS = {
     "usual": usual,
     "bootstrap": bootstrap,
@@ -116,45 +113,75 @@ METHODS = {
     "Fisher z": fisher_z,
     "jackknife z": jackknife_z,
     "mixed z": lambda one, other: jackknife_z(one, other, 10.0),
-    "in use": lambda one, other: tuple(
-        np.concatenate(part) for part in zip(
-            *(kappa_limits(one[i : i + 250], other[i : i + 250]) for i in range(0, len(one), 250)), strict=True
-        )
-    ),
-}  # fmt: skip
+    **WEIGHTED,
+}
 
 
-def covered(pieces, noise, step, pairs, runs, methods=METHODS):
-    """Return the true kappa and, for each method, the share of sets whose interval holds it."""
-    rng = np.random.default_rng([SEED, pairs, int(100 * noise), int(2 * step), len(pieces)])
-    grades, chance = tester(PIECES[pieces], noise, step)
-    truth = true_kappa(grades, chance)
-    one, other = sets(grades, chance, runs, pairs, rng)
-    limits = {name: method(one, other) for name, method in methods.items()}
-    return truth, {name: float(((low <= truth) & (truth <= high)).mean()) for name, (low, high) in limits.items()}
+def covered(found, pairs, runs, methods, truth_of=kappa_of):
+    """Return the truth and, for each method, the shares of sets whose interval holds it and lies above it."""
+    rng = np.random.default_rng([SEED, pairs, *found.name.encode(), int(2 * found.step)])
+    truth = truth_of(found)
+    one, other = sets(found, runs, pairs, rng)
+    ends = {name: method(one, other) for name, method in methods.items()}
+    return truth, {
+        name: (float(((low <= truth) & (truth <= high)).mean()), float((low > truth).mean()))
+        for name, (low, high) in ends.items()
+    }
 
 
-def lines(runs):
-    """Yield the table."""
-    yield f"Intervals for agreement, seed {SEED}, {runs} sets each, {datetime.now(UTC):%Y-%m-%d}"
-    yield "Share of sets whose 95 % interval holds the true quadratic weighted kappa"
-    yield f"{'pieces':8}{'step':>5}{'noise':>6}{'kappa':>7}{'pairs':>6}" + "".join(f"{name:>12}" for name in METHODS)
+def table(title, testers, runs, methods, truth_of=kappa_of, numbers=PAIRS):
+    """Yield a line for each tester and number of pairs, then what each method did over the testers."""
+    yield f"{title}, {runs} sets each, {datetime.now(UTC):%Y-%m-%d}"
+    yield "Share of sets whose 95 % interval holds the truth (and share of those that lie wholly above it)"
+    yield f"{'tester':20}{'step':>5}{'truth':>7}{'pairs':>6}" + "".join(f"{name:>15}" for name in methods)
     kept = {}
-    for step, pieces, noise, pairs in product(STEPS, PIECES, NOISE, PAIRS):
-        truth, found = covered(pieces, noise, step, pairs, runs)
-        kept[step, pieces, noise, pairs] = found
-        yield f"{pieces:8}{step:5}{noise:6}{truth:7.3f}{pairs:6}" + "".join(f"{x:12.3f}" for x in found.values())
-    for pairs in PAIRS:
-        for name in METHODS:
-            own = [found[name] for key, found in kept.items() if key[-1] == pairs]
-            inside = sum(0.93 <= x <= 0.97 for x in own)
+    for found in testers:
+        for pairs in numbers:
+            truth, told = covered(found, pairs, runs, methods, truth_of)
+            kept[found.name, found.step, pairs] = told
+            cells = "".join(f"{f'{hit:.3f} ({above:.3f})':>15}" for hit, above in told.values())
+            yield f"{found.name:20}{found.step:5}{truth:7.3f}{pairs:6}{cells}"
+    yield from summed(kept, methods, numbers)
+
+
+def summed(kept, methods, numbers):
+    """Yield for each number of pairs and method the least, most and mean share, and how many lie within the bar."""
+    for pairs in numbers:
+        for name in methods:
+            own = [told[name][0] for key, told in kept.items() if key[-1] == pairs]
+            inside = sum(BAR[0] <= x <= BAR[1] for x in own)
+            near = sum(BAR[0] - 0.01 <= x <= BAR[1] + 0.01 for x in own)
             ends = f"{min(own):.3f} to {max(own):.3f}, mean {np.mean(own):.3f}"
-            yield f"{pairs} pairs, {name:12} {ends}, {inside} of {len(own)} inside 93 to 97 %"
+            yield (
+                f"{pairs} pairs, {name:12} {ends}, {inside} of {len(own)} inside 93 to 97 %, {near} inside 92 to 98 %"
+            )
+
+
+def chosen(runs):
+    """Yield the tables of the testers on which the method was chosen."""
+    for slip in (0.0, 0.02):
+        title = f"Intervals for kappa, slips in {slip:.0%} of looks, seed {SEED}"
+        yield from table(title, tuned(slip), runs, METHODS, numbers=FEW)
+
+
+def held(runs):
+    """Yield the tables of the testers held out."""
+    for seed, use in HELD.items():
+        yield from table(f"Testers held out, seed {seed}: {use}", held_out(seed), runs, WEIGHTED)
+
+
+def keep(name, lines):
+    """Print the lines and keep them."""
+    with Path(__file__).with_name(name).open("w", encoding="utf-8") as kept:
+        for line in lines:
+            print(line, flush=True)
+            kept.write(line + "\n")
 
 
 if __name__ == "__main__":
-    place = Path(__file__).with_name("agreement_coverage.txt")
-    with place.open("w", encoding="utf-8") as kept:
-        for line in lines(int(sys.argv[1]) if len(sys.argv) > 1 else 2000):
-            print(line, flush=True)
-            kept.write(line + "\n")
+    runs = next((int(word) for word in sys.argv[1:] if word.isdigit()), 2000)
+    asked = {"chosen", "held"} & set(sys.argv[1:]) or {"chosen", "held"}
+    if "held" in asked:
+        keep("agreement_held_out.txt", held(runs))
+    if "chosen" in asked:
+        keep("agreement_coverage.txt", chosen(runs))

@@ -20,12 +20,16 @@ def demo(demo_file):
 
 
 def test_the_demo_is_told_in_words(demo, cli):
-    """Counts with intervals from ten pairs on, counts only below, two testers, and the one session to void."""
+    """Counts at any number, kappa with its interval from ten pairs on, two testers, and the one session to void."""
     told = cli("tester", "--ledger", demo)
     assert (told.code, told.err) == (0, "")
-    assert "105 of 137 second grades equal the first (77 %, 95 %: 69 % to 83 %)" in " ".join(told.out.split())
-    assert "6 of 8 second grades equal the first" in told.out
-    assert "these are counts and no more" in told.out.replace("\n  ", " ")
+    assert "105 of 137 second grades equal the first (77 %); 136 lie within one grade." in told.out
+    assert "6 of 8 second grades equal the first (75 %); 8 lie within one grade." in told.out
+    rows = [line.split() for line in told.out.splitlines() if line.startswith(("  Granulation", "  Opacity"))]
+    assert [(row[:4], len(row) > 5) for row in rows[:2]] == [
+        (["Granulation", "16", "10", "16"], True),
+        (["Opacity", "7", "4", "7"], False),
+    ]
     assert "OV and TL side by side" in told.out
     assert [line[2:5] for line in told.out.splitlines() if line.startswith("! ")] == ["S07"]
     assert max(map(len, told.out.splitlines())) <= 80
@@ -40,18 +44,21 @@ def test_the_charts_are_drawn(demo, cli):
 
 
 def test_csv_and_json_say_the_same(demo, cli):
-    """One row a tester and criterion, with the same stable names in both; under ten pairs no share."""
+    """One row a tester and criterion, with the same stable names in both; under ten pairs no kappa, never a share."""
     rows = list(csv.DictReader(io.StringIO(cli("tester", "--as", "csv", "--ledger", demo).out)))
     told = json.loads(cli("tester", "--as", "json", "--ledger", demo).out)
     assert [row["criterion"] for row in rows] == [row["criterion"] or "" for row in told["testers"]]
     assert list(rows[0]) == list(told["testers"][0])
     few = [row for row in told["testers"] if row["pairs"] < 10]
     assert few
-    assert all(row["equal_low"] is None and row["kappa"] is None for row in few)
+    assert all(row["kappa"] is row["kappa_low"] is row["kappa_high"] is None for row in few)
+    assert not {name for name in rows[0] if name.startswith(("equal_", "within_one_"))}
     many = next(row for row in told["testers"] if row["criterion"] == "rewetting" and row["tester"] == "OV")
-    assert many["equal_low"] < many["equal"] / many["pairs"] < many["equal_high"]
+    assert many["kappa_low"] < many["kappa"] < many["kappa_high"]
     assert many["reading_relative"] == 1
-    assert told["side_by_side"][0]["other"] == "TL"
+    beside = told["side_by_side"]
+    assert {(row["other"], row["alpha"]) for row in beside} == {("TL", None)}  # three pieces a criterion at most
+    assert beside[0]["pairs"] == sum(row["pairs"] for row in beside[1:])
 
 
 def test_a_session_is_voided_as_proposed_only_when_told(tmp_path, demo, cli):

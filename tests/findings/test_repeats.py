@@ -156,15 +156,23 @@ def test_two_testers_side_by_side_share_specimens():
     """Only what both have graded counts; the shift is the second's less the first's."""
     rows = [look(0, 1), look(1, 2), look(2, 3), look(0, 2, "S2", tester="TL"), look(1, 3, "S2", tester="TL")]
     (beside,) = side_by_side(rows)
-    assert (beside.one, beside.other, beside.grades.pairs, beside.grades.shift) == ("OV", "TL", 2, 1)
+    assert (beside.one, beside.other, beside.together.grades.pairs, beside.together.grades.shift) == (
+        "OV",
+        "TL",
+        2,
+        1,
+    )
+    assert beside.together.alpha is None
+    (criterion,) = beside.by_criterion
+    assert (criterion.grades, criterion.alpha.pieces, criterion.alpha.interval) == (beside.together.grades, 2, None)
     assert side_by_side(rows[:3]) == []
 
 
 def test_grades_that_are_swapped_are_not_told_apart():
-    """Twelve of fourteen pieces between 2 and 3 were swapped: not told apart; under ten pairs no share is given."""
+    """Twelve of fourteen pieces between 2 and 3 were swapped: not told apart; under ten pairs kappa is not given."""
     (tester,) = measure(repeated(*[(2, 3), (3, 2)] * 6, (2, 2), (3, 3)))
     assert tester.neighbours[2].verdict is Told.NOT_APART
-    assert tester.together.grades.equal_interval is not None
+    assert tester.by_criterion[0].grades.kappa_interval is not None
     (tester,) = measure(repeated(*[(2, 3)] * 9))
-    assert tester.together.grades.equal_interval is None
+    assert tester.by_criterion[0].grades.kappa is None
     assert tester.together.grades.pairs == 9
