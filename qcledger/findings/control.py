@@ -41,6 +41,9 @@ class Look:
         return fmean(self.grades)
 
 
+Jar = tuple[str, str, bool]
+"""What makes two looks at a control comparable; see `jar`."""
+
 History = Mapping[str, Sequence[Look]]
 """The looks at the control on each criterion, in the order of time."""
 
@@ -81,8 +84,8 @@ def history(rows: Iterable[TestedRow], session: str | None = None) -> History:
         The session asked about: only looks at its control, on paper like its own. Without one, those of the control
         that most sessions share, on the reference paper.
     """
-    seen = [row for row in rows if row.role is Role.CONTROL and row.session and usable(row)]
-    wanted = _asked(seen, session)
+    seen = [row for row in rows if _of_control(row)]
+    wanted = jars_of(seen, session) if session is not None else _most_shared(seen)
     found: dict[str, dict[str, list[TestedRow]]] = {}
     for row in sorted(seen, key=lambda row: (row.trial_at, row.at, row.observation)):
         if jar(row) in wanted:
@@ -90,18 +93,25 @@ def history(rows: Iterable[TestedRow], session: str | None = None) -> History:
     return {key: [_look(own) for own in found[key].values()] for key in sorted(found)}
 
 
-def jar(row: TestedRow) -> tuple[str, str, bool]:
+def _of_control(row: TestedRow) -> bool:
+    return row.role is Role.CONTROL and bool(row.session) and usable(row)
+
+
+def jar(row: TestedRow) -> Jar:
     """Return what makes two looks at a control comparable: the paint, its lot or else the piece, and the paper."""
     return row.paint, row.lot or row.specimen, row.on_reference
 
 
-def _asked(seen: Sequence[TestedRow], session: str | None) -> set[tuple[str, str, bool]]:
-    if session is not None:
-        return {jar(row) for row in seen if row.session == session}
-    often: dict[tuple[str, str, bool], set[str | None]] = {}
+def jars_of(rows: Iterable[TestedRow], session: str) -> frozenset[Jar]:
+    """Return what the control of a session can be compared with."""
+    return frozenset(jar(row) for row in rows if row.session == session and _of_control(row))
+
+
+def _most_shared(seen: Sequence[TestedRow]) -> frozenset[Jar]:
+    often: dict[Jar, set[str | None]] = {}
     for row in seen:
         often.setdefault(jar(row), set()).add(row.session)
-    return {max(often, key=lambda jar: (jar[2], len(often[jar]), jar))} if often else set()
+    return frozenset([max(often, key=lambda jar: (jar[2], len(often[jar]), jar))] if often else ())
 
 
 def _look(rows: Sequence[TestedRow]) -> Look:

@@ -5,14 +5,14 @@ Voiding is proposed when control and repeats together, over the criteria, moved 
 10,000 cases or fewer (`stats.moved`).
 """
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from qcledger.findings.control import History, Shift, history, jar, shifts, within
+from qcledger.findings.control import History, Jar, Shift, history, jar, jars_of, shifts, within
 from qcledger.findings.repeats import Pair, pairs, usable
 from qcledger.records import TestedRow
-from qcledger.stats.moved import SessionCheck, check_sessions
+from qcledger.stats.moved import SessionCheck, check_sessions, unheard
 from qcledger.vocab import Role
 
 MOST_ON_ONE = 1.0
@@ -113,26 +113,53 @@ class Drift:
 
 def drift_of(rows: Iterable[TestedRow], session: str, code: str) -> Drift:
     """Return what control and repeats say about a session; `rows` hold the other sessions too."""
-    valid = _compared(row for row in rows if not row.void or row.session == session)
-    return _drift(valid, session, code, _checks(valid).get(session))
+    return _Sessions(row for row in rows if not row.void or row.session == session).drift(session, code)
 
 
-def drifts(rows: Iterable[TestedRow]) -> list[Drift]:
-    """Return the drift of every session that is not void, in the order of their first trials."""
+def drifts(rows: Iterable[TestedRow], going_on: Callable[[], None] = unheard) -> list[Drift]:
+    """Return the drift of every session that is not void, in the order of their first trials.
+
+    Parameters
+    ----------
+    rows
+        Current observations.
+    going_on
+        Called before each session is looked at; what it raises ends the work.
+    """
     valid = [row for row in rows if not row.void]
-    compared = _compared(valid)  # the few grades of control and repeats: each session is held against these alone
-    checks = _checks(compared)
+    sessions = _Sessions(valid, going_on)
     in_time = sorted(valid, key=lambda row: (row.trial_at, row.trial))
     codes = {row.session: row.session_code or "" for row in in_time if row.session}
-    return [_drift(compared, session, code, checks.get(session)) for session, code in codes.items()]
+    return [sessions.drift(session, code) for session, code in codes.items()]
 
 
-def _drift(rows: Sequence[TestedRow], session: str, code: str, check: SessionCheck | None) -> Drift:
-    looks = history(rows, session)
-    control = tuple(shifts(looks, session))
-    mine = tuple(pair for pair in pairs(rows) if session == pair.second.session)
-    moved_within = tuple(one for one in within(looks, session) if abs(one[2] - one[1]) > MOST_ON_ONE)
-    return Drift(session, code, check, _beyond(rows, check, control, mine), control, mine, moved_within, looks)
+class _Sessions:
+    """The few grades of control and repeats: each session is held against these alone."""
+
+    def __init__(self, rows: Iterable[TestedRow], going_on: Callable[[], None] = unheard) -> None:
+        self._rows, self._going_on = _compared(rows), going_on
+        self._checks = _checks(self._rows, going_on)
+        self._histories: dict[frozenset[Jar], History] = {}
+        self._pairs: dict[str | None, list[Pair]] = {}
+        for pair in pairs(self._rows):
+            self._pairs.setdefault(pair.second.session, []).append(pair)
+
+    def drift(self, session: str, code: str) -> Drift:
+        """Return what control and repeats say about a session."""
+        self._going_on()
+        looks, check = self._looks(session), self._checks.get(session)
+        control, mine = tuple(shifts(looks, session)), tuple(self._pairs.get(session, ()))
+        moved_within = tuple(one for one in within(looks, session) if abs(one[2] - one[1]) > MOST_ON_ONE)
+        return Drift(
+            session, code, check, _beyond(self._rows, check, control, mine), control, mine, moved_within, looks
+        )
+
+    def _looks(self, session: str) -> History:
+        """Return the control on paper like the session's own; most sessions share one."""
+        own = jars_of(self._rows, session)
+        if own not in self._histories:
+            self._histories[own] = history(self._rows, session)
+        return self._histories[own]
 
 
 def _beyond(
@@ -167,7 +194,7 @@ def _compared(rows: Iterable[TestedRow]) -> list[TestedRow]:
     )
 
 
-def _checks(wanted: Sequence[TestedRow]) -> dict[str, SessionCheck]:
+def _checks(wanted: Sequence[TestedRow], going_on: Callable[[], None]) -> dict[str, SessionCheck]:
     if not wanted:
         return {}
     sessions = _numbers(row.session for row in wanted)
@@ -178,6 +205,7 @@ def _checks(wanted: Sequence[TestedRow]) -> dict[str, SessionCheck]:
         [sessions[row.session] for row in wanted],
         [keys[row.criterion] for row in wanted],
         [pieces[_piece(row)] for row in wanted],
+        going_on=going_on,
     )
     names = {number: session for session, number in sessions.items()}
     return {str(names[one.session]): one for one in found}

@@ -4,7 +4,7 @@ The same lines are shown when a closed session is looked at again. They propose;
 is blind they name no sticker and no code, and say of repeats only how many.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -17,6 +17,7 @@ from qcledger.records import Decision, RubricText, Session, TestedRow
 from qcledger.report.layout import paragraph
 from qcledger.rubric import Criterion
 from qcledger.rubric.ladder import WIDTH
+from qcledger.stats.moved import unheard
 from qcledger.vocab import DecisionKind
 
 if TYPE_CHECKING:
@@ -108,10 +109,18 @@ def rows_for(ledger: "Ledger", session: Session) -> list[TestedRow]:
         return [row for row in tested_rows(connection, None, blind=True) if row.session not in hidden]
 
 
-def undecided(ledger: "Ledger") -> list[tuple[Session, Drift]]:
-    """Return the closed sessions that control and repeats speak against and nobody has decided on."""
+def undecided(ledger: "Ledger", going_on: Callable[[], None] = unheard) -> list[tuple[Session, Drift]]:
+    """Return the closed sessions that control and repeats speak against and nobody has decided on.
+
+    Parameters
+    ----------
+    ledger
+        Read once.
+    going_on
+        Called before each session is looked at; what it raises ends the work.
+    """
     found = []
-    for drift in drifts(ledger.tested_rows()):
+    for drift in drifts(ledger.tested_rows(), going_on):
         if drift.proposal is Proposal.VOID and closing.decided(ledger, drift.session) is None:
             session = ledger.get(Session, drift.session)
             if session is not None and session.closed_at is not None:

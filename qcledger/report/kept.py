@@ -117,7 +117,7 @@ class Reading:
 
     def _key(self, worry: Worry) -> str:
         if worry.criterion not in self._digests:
-            _go_on(self._stop)
+            go_on(self._stop)
             self._digests[worry.criterion] = f"{digest(worry.rows)} {self._error}"
         return worry.key(self._digests[worry.criterion])
 
@@ -179,7 +179,7 @@ class Reading:
         self.worries = {name: one for name, one in self.worries.items() if name.criterion not in (among or ())}
 
         def kept(key: str) -> Pooled | None:
-            _go_on(self._stop)
+            go_on(self._stop)
             return self._store.pooled(key)
 
         pool = Pool(kept, Worries(self._stress))
@@ -229,10 +229,17 @@ def photos_of(ledger: "Ledger", finding: Finding) -> list[Photo]:
 
 def _while(stop: Event, rows: Iterable[TestedRow]) -> Iterator[TestedRow]:
     for row in rows:
-        _go_on(stop)
+        go_on(stop)
         yield row
 
 
-def _go_on(stop: Event) -> None:
+def go_on(stop: Event) -> None:
+    """Let work go on until `stop` is set.
+
+    Raises
+    ------
+    Stopped
+        When it is.
+    """
     if stop.is_set():
         raise Stopped

@@ -113,9 +113,17 @@ class LooseEnds(Page):
         return due.photos(len(found), folder.path.name)
 
     async def _look_for_accusations(self) -> None:
-        """Work the findings out in the reading thread; leaving the page stops that."""
+        """Check the sessions and work the findings out in the reading thread; leaving the page stops that."""
         stop = self._stop = Event()
         kept = self._kept
+
+        def check(ledger: "Ledger") -> list[Due]:
+            from qcledger.report.kept import Stopped
+
+            try:
+                return _sessions(ledger, stop)
+            except Stopped:
+                return self._again
 
         def ask(ledger: "Ledger") -> "tuple[Kept, Findings | None]":
             from qcledger.report.kept import Kept, Stopped
@@ -127,7 +135,7 @@ class LooseEnds(Page):
                 return mine, None
 
         self.head(*self._told(), SEARCHING)
-        self._again = await self.desk.read(_sessions)
+        self._again = await self.desk.read(check)
         self.show()
         self.head(*self._told(), SEARCHING)
         self._kept, found = await self.desk.read(ask)
@@ -243,9 +251,16 @@ class LooseEnds(Page):
         await self.fill()
 
 
-def _sessions(ledger: "Ledger") -> list[Due]:
-    """Return the closed sessions that control and repeats speak against and nobody has decided on."""
+def _sessions(ledger: "Ledger", stop: Event) -> list[Due]:
+    """Return the closed sessions that control and repeats speak against and nobody has decided on.
+
+    Raises
+    ------
+    Stopped
+        Soon after `stop` was set.
+    """
     from qcledger.report.closing import titles_of, undecided
+    from qcledger.report.kept import go_on
 
     titles = titles_of(ledger)
     return [
@@ -256,7 +271,7 @@ def _sessions(ledger: "Ledger") -> list[Due]:
             "keep or void it",
             session.id,
         )
-        for session, drift in undecided(ledger)
+        for session, drift in undecided(ledger, partial(go_on, stop))
     ]
 
 

@@ -4,6 +4,7 @@ Grades have few values: a chart for each criterion would cry out at every second
 and the hidden repeats of a session are judged together, over its criteria, against how grades scatter elsewhere.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +19,10 @@ LINE = 0.0027
 
 DRAWS = 10_000
 """Steady sessions drawn for each session judged."""
+
+FIRST_DRAWS, FIRST_LINE = 500, 10 * LINE
+"""Draws of a first look, and the chance above which it spares a session the others: one that moved lies above it once
+in 10 ** 8 first looks."""
 
 USUAL = ((0.0, 0.75), (1.0, 0.23), (2.0, 0.02))
 """How far a second grade lies from the first before a tester has shown how well he repeats (our proposal)."""
@@ -90,8 +95,18 @@ class SessionCheck:
         return self.scattered_p_value <= LINE
 
 
+def unheard() -> None:
+    """Hear that the work goes on, and let it."""
+
+
 def check_sessions(
-    grades: ArrayLike, session: ArrayLike, criterion: ArrayLike, piece: ArrayLike, *, seed: int = 0
+    grades: ArrayLike,
+    session: ArrayLike,
+    criterion: ArrayLike,
+    piece: ArrayLike,
+    *,
+    seed: int = 0,
+    going_on: Callable[[], None] = unheard,
 ) -> tuple[SessionCheck, ...]:
     """Judge each session by pieces that were also graded in other sessions, or twice in this one.
 
@@ -104,6 +119,8 @@ def check_sessions(
         Whole numbers of the same length: which session, criterion and piece each grade belongs to.
     seed
         Of the steady sessions drawn; the same seed gives the same chances.
+    going_on
+        Called before each session is looked at; what it raises ends the work.
 
     Returns
     -------
@@ -126,13 +143,22 @@ def check_sessions(
     """
     looks = _looks(grades, session, criterion, piece)
     found: dict[int, SessionCheck] = {}
-    while len(looks.means.T) > len(found):
+    everyone = range(len(looks.sessions))
+    while len(found) < len(everyone):
         field = _Field(looks, tuple(found))
-        judged = {one: field.judge(one, seed) for one in range(len(looks.means.T)) if one not in found}
-        worst = min(judged, key=lambda one: judged[one].moved_p_value)
-        if not judged[worst].moved:
-            found |= judged
-        found[worst] = judged[worst]
+        moved: dict[int, float] = {}
+        for one in everyone:
+            going_on()
+            if one not in found and field.moved(one, seed, FIRST_DRAWS) <= FIRST_LINE:
+                moved[one] = field.moved(one, seed)
+        worst = min(moved, key=moved.__getitem__, default=None)
+        if worst is not None and moved[worst] <= LINE:
+            found[worst] = field.judge(worst, seed)
+            continue
+        for one in everyone:
+            if one not in found:
+                going_on()
+                found[one] = field.judge(one, seed)
     return tuple(found[one] for one in sorted(found))
 
 
@@ -179,63 +205,93 @@ class _Field:
 
     def __init__(self, looks: _Looks, aside: tuple[int, ...]) -> None:
         self.looks, self.aside = looks, aside
+        self.seen = ~np.isnan(looks.means)
+        means = looks.means.copy()
+        means[:, aside] = np.nan
         # One look from the median of many scatters less than two single looks from each other.
-        self.single = np.delete(~np.isnan(looks.means), aside, axis=1).sum(axis=1) < MANY
-        self.apart = np.stack([self._apart(one) for one in range(len(looks.means.T))], axis=1)
+        self.single = (~np.isnan(means)).sum(axis=1) < MANY
+        self.apart = means - _median_of_others(means)
+        self.item, self.column = np.nonzero(~np.isnan(self.apart))
+        self.known = self.apart[self.item, self.column]
 
-    def _apart(self, session: int) -> FloatArray:
-        others = np.delete(self.looks.means, [*self.aside, session], axis=1)
-        known, result = (~np.isnan(others)).any(axis=1), np.full(len(others), np.nan)
-        result[known] = self.looks.means[known, session] - np.nanmedian(others[known], axis=1)
-        return result
+    def moved(self, session: int, seed: int, draws: int = DRAWS) -> float:
+        """Return the chance of what `session`, a column, shows together."""
+        apart, groups, alike = self._of(session)
+        drawn = self._drawn(session, alike, seed, draws)[:, : len(apart)]
+        return _chance_moved(apart, drawn, [own for _, own in groups])
 
     def judge(self, session: int, seed: int) -> SessionCheck:
         """Return how `session`, a column, stood."""
-        here = ~np.isnan(self.apart[:, session])
-        apart, criterion = self.apart[here, session], self.looks.criterion[here]
-        twice = self.looks.twice[session]
-        alike = np.concatenate([self.single[here], np.ones(len(twice), dtype=bool)])
-        drawn = self._drawn(session, alike, seed)
+        apart, groups, alike = self._of(session)
+        drawn = self._drawn(session, alike, seed, DRAWS)
         outside = drawn[:, : len(apart)]
-        groups = [(int(one), criterion == one) for one in np.unique(criterion)]
-        shifts = tuple(_shift(one, apart[own], outside[:, own]) for one, own in groups)
-        moved = [_moved(part, [own for _, own in groups]) for part in (outside, apart[None])]
+        twice = self.looks.twice[session]
         scatter = (drawn**2).sum(axis=1), float((apart**2).sum() + (twice**2).sum())
         return SessionCheck(
             int(self.looks.sessions[session]),
             _shift(None, apart, outside),
-            shifts,
-            _share(moved[0], float(moved[1][0])),
+            tuple(_shift(one, apart[own], outside[:, own]) for one, own in groups),
+            _chance_moved(apart, outside, [own for _, own in groups]),
             _share(*scatter),
         )
 
-    def _drawn(self, session: int, alike: NDArray[np.bool_], seed: int) -> FloatArray:
-        """Draw `DRAWS` steady sessions, shape (DRAWS, differences); `alike` marks those of two single looks."""
+    def _of(self, session: int) -> tuple[FloatArray, list[tuple[int, NDArray[np.bool_]]], NDArray[np.bool_]]:
+        """Return its differences, which are of each criterion, and whether each drawn one is of two single looks."""
+        here = ~np.isnan(self.apart[:, session])
+        criterion = self.looks.criterion[here]
+        groups = [(int(one), criterion == one) for one in np.unique(criterion)]
+        alike = np.concatenate([self.single[here], np.ones(len(self.looks.twice[session]), dtype=bool)])
+        return self.apart[here, session], groups, alike
+
+    def _drawn(self, session: int, alike: NDArray[np.bool_], seed: int, draws: int) -> FloatArray:
+        """Draw steady sessions, shape (draws, differences); `alike` marks those of two single looks."""
         rng = np.random.default_rng([seed, session])
-        drawn = np.empty((DRAWS, len(alike)))
+        drawn = np.empty((draws, len(alike)))
         for single in (False, True):
-            drawn[:, alike == single] = _signed(self._elsewhere(session, single), int((alike == single).sum()), rng)
+            shape = draws, int((alike == single).sum())
+            drawn[:, alike == single] = _signed(self._elsewhere(session, single), shape, rng)
         return drawn
 
     def _elsewhere(self, session: int, single: bool) -> FloatArray:
         """Return the differences of other sessions, of two single looks or of one look from many."""
-        seen = ~np.isnan(self.looks.means)
-        touched = seen[:, session] & (seen.sum(axis=1) == 2)
-        others = [one for one in range(seen.shape[1]) if one not in (*self.aside, session)]
-        known = ~touched & (self.single == single)
-        elsewhere = self.apart[known][:, others].ravel()
-        pool = [elsewhere[~np.isnan(elsewhere)], *(self.looks.twice[one] for one in others if single)]
-        return np.concatenate(pool)
+        touched = self.seen[:, session] & (self.seen.sum(axis=1) == 2)
+        wanted = (~touched & (self.single == single))[self.item] & (self.column != session)
+        others = [one for one in range(self.seen.shape[1]) if one not in (*self.aside, session)]
+        return np.concatenate([self.known[wanted], *(self.looks.twice[one] for one in others if single)])
 
 
-def _signed(elsewhere: FloatArray, size: int, rng: np.random.Generator) -> FloatArray:
-    """Draw differences from those `elsewhere` and `USUAL`, either sign as likely, shape (DRAWS, size)."""
+def _median_of_others(means: FloatArray) -> FloatArray:
+    """Return for each known value the median of the other known values of its row, shape as given; else NaN."""
+    known = ~np.isnan(means)
+    many = known.sum(axis=1)
+    order = np.argsort(means, axis=1)  # NaN comes last
+    place = np.argsort(order, axis=1)
+    rising = np.take_along_axis(means, order, axis=1)
+
+    def without(rank: NDArray[np.intp]) -> FloatArray:
+        """Return the value of this rank, of each row, among the others."""
+        at = np.clip(rank[:, None] + (place <= rank[:, None]), 0, means.shape[1] - 1)
+        return np.take_along_axis(rising, at, axis=1)
+
+    middle: FloatArray = (without((many - 2) // 2) + without((many - 1) // 2)) / 2
+    return np.where(known & (many > 1)[:, None], middle, np.nan)
+
+
+def _signed(elsewhere: FloatArray, shape: tuple[int, int], rng: np.random.Generator) -> FloatArray:
+    """Draw differences from those `elsewhere` and `USUAL`, either sign as likely."""
     values, often = np.unique(np.abs(elsewhere), return_counts=True)
     usual, chance = np.array(USUAL).T
     weights = np.concatenate([often, USUAL_WEIGHT * chance])
-    spots = np.searchsorted(np.cumsum(weights)[:-1], rng.random((DRAWS, size)) * weights.sum(), "right")
-    drawn: FloatArray = np.concatenate([values, usual])[spots] * (2.0 * rng.integers(0, 2, (DRAWS, size)) - 1)
+    level = rng.random(shape) * weights.sum()
+    spots = np.zeros(shape, dtype=np.uint8)
+    for end in np.cumsum(weights)[:-1]:  # as few as differences have values: quicker than a search
+        spots += level >= end
+    drawn: FloatArray = np.concatenate([values, usual])[spots] * (2.0 * rng.integers(0, 2, shape) - 1)
     return drawn
+
+
+def _chance_moved(apart: FloatArray, drawn: FloatArray, groups: list[NDArray[np.bool_]]) -> float:
+    return _share(_moved(drawn, groups), float(_moved(apart[None], groups)[0]))
 
 
 def _moved(apart: FloatArray, groups: list[NDArray[np.bool_]]) -> FloatArray:

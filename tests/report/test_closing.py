@@ -1,6 +1,8 @@
 """Sessions of the demo before and after the tester decides: what is proposed, why, and what a decision changes."""
 
 import shutil
+from functools import partial
+from threading import Event
 
 import pytest
 
@@ -11,6 +13,7 @@ from qcledger.ledger import Ledger, new_id
 from qcledger.records import Session, Stage
 from qcledger.report import kept
 from qcledger.report.closing import check_lines, check_session, control_lines, summary, titles_of, undecided
+from qcledger.report.kept import Stopped, go_on
 from qcledger.vocab import DecisionKind, Standing
 from tests.small import START, small_ledger
 from tests.studio.sessions import SITTINGS
@@ -26,6 +29,15 @@ def demo(demo_file, tmp_path_factory):
         patch.setenv("QCLEDGER_HOME", str(place.parent))
         with Ledger.open(place, write=True, letters="ME", tester="Me") as ledger:
             yield ledger
+
+
+def test_looking_for_undecided_sessions_stops(demo):
+    """Nobody waits for the check of sessions once the page that asked was left."""
+    stop = Event()
+    assert len(undecided(demo, partial(go_on, stop))) == 1
+    stop.set()
+    with pytest.raises(Stopped):
+        undecided(demo, partial(go_on, stop))
 
 
 def test_the_drifted_session_and_no_other_is_proposed_for_voiding(demo):

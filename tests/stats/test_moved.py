@@ -6,6 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qcledger.errors import BadInput
+from qcledger.stats import moved
 from qcledger.stats.moved import LINE, check_sessions
 
 SESSIONS, CRITERIA, PIECES = 8, 6, 14
@@ -35,6 +36,48 @@ def test_a_drifted_session_is_found_and_no_other():
         assert [one.session for one in checks if one.moved] == [sick]
         assert [shift.shift > 0.5 for shift in checks[sick].shifts[:2]] == [True, True]
         assert checks[sick].mean.shift > checks[sick].mean.limit * 0.5
+
+
+def test_a_first_look_spares_work_and_changes_nothing(monkeypatch):
+    """With the whole number of draws in the first look, and no line to spare by, every chance is the same."""
+    rows = ledger(np.random.default_rng(4), 1.5, 2)
+    spared = check_sessions(*rows)
+    monkeypatch.setattr(moved, "FIRST_DRAWS", moved.DRAWS)
+    monkeypatch.setattr(moved, "FIRST_LINE", 1.0)
+    assert check_sessions(*rows) == spared
+
+
+@given(
+    rows=st.lists(st.lists(st.sampled_from([0, 1, 2.5, 4, np.nan]), min_size=5, max_size=5), min_size=1, max_size=6)
+)
+def test_the_median_of_others_leaves_out_the_value_itself(rows):
+    """Each known value is held against the median of the others of its row, as one by one; alone it has none."""
+    means = np.array(rows, dtype=float)
+    expected = np.full(means.shape, np.nan)
+    for at in zip(*np.nonzero(~np.isnan(means)), strict=True):
+        others = np.delete(means[at[0]], at[1])
+        if not np.isnan(others).all():
+            expected[at] = np.nanmedian(others)
+    assert np.array_equal(moved._median_of_others(means), expected, equal_nan=True)
+
+
+def test_the_work_ends_when_it_is_no_longer_wanted():
+    """Whoever hears that it goes on may end it, before anything is drawn and between two sessions."""
+
+    class Enough(Exception):
+        pass
+
+    heard = 0
+
+    def going_on():
+        nonlocal heard
+        heard += 1
+        if heard == 3:
+            raise Enough
+
+    with pytest.raises(Enough):
+        check_sessions(*ledger(np.random.default_rng(4)), going_on=going_on)
+    assert heard == 3
 
 
 def test_steady_sessions_are_seldom_accused():

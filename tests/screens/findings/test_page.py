@@ -189,7 +189,7 @@ async def test_work_is_said_and_can_be_stopped(place, monkeypatch):
     def slow(wanted, rows):
         begun.set()
         wanted.wait(20)
-        kept._go_on(wanted)
+        kept.go_on(wanted)
         return iter(rows)
 
     async with findings(place) as at:
