@@ -108,6 +108,7 @@ _CRITERION = {
     "formats": Key(each(one_of(Format)), default=()),
     "reading": Key(_reading, default=None),
     "anchors": Key(_anchors, default=MappingProxyType({})),
+    "on_the_piece": Key(flag, default=None),
     "half_steps": Key(flag, default=False),
     "choices": Key(_choices, default=MappingProxyType({})),
     "source": Key(source),

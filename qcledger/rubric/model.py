@@ -85,6 +85,8 @@ class Criterion:
         The formats it can be judged on.
     anchors
         Offered whole grade to the sentence that fixes it; empty for a choice.
+    on_the_piece
+        Whether it is tested on the piece as it is bought, which cannot be blind; None where the rubric does not say.
     half_steps
         Whether grades half-way between the anchors may be given.
     choices
@@ -120,6 +122,7 @@ class Criterion:
     conditions: tuple[str, ...]
     hints: tuple[Remark, ...]
     cautions: tuple[Remark, ...]
+    on_the_piece: bool | None = None
 
     @property
     def grades(self) -> tuple[float, ...]:

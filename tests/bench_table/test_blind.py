@@ -13,6 +13,7 @@ from qcledger.settings import shipped
 from qcledger.vocab import Blinding, Format
 from tests.small import START
 
+PIECE = "the piece itself is under the hands"
 BLIND = Session(
     id="se", code="S05", comparison="cp", tester="Oda Vane", blinding=Blinding.OTHER_PERSON, started_at=START
 )
@@ -25,11 +26,17 @@ def test_what_cannot_be_blind_follows_from_the_rubric():
     assert on_the_piece == {"rewetting", "workup_froth"}
     packaging = load(shipped("rubrics") / "packaging.yaml").criteria
     assert {not_blind(one, list(Format)) for one in packaging.values()} == {"pack and label are in view"}
+    gouache = load(shipped("rubrics") / "gouache.yaml").criteria
+    assert [
+        key for key, one in gouache.items() if not_blind(one, one.formats)
+    ] == []  # bent over a pencil, none of it
+    assert not_blind(replace(criteria["opacity"], on_the_piece=True), [Format.TUBE]) == PIECE
+    assert not_blind(replace(criteria["rewetting"], on_the_piece=False), [Format.TUBE]) == ""
     some = replace(criteria["opacity"], formats=(Format.TUBE,))
     assert not_blind(some, [Format.TUBE]) == ""
     assert not_blind(some, [Format.TUBE, Format.STICK]) == "asked only of tube"
     (line,) = told_not_blind(criteria.values(), [Format.TUBE])
-    assert line == "Rewetting difficulty, Work-up froth: cannot be blind, the piece itself is under the hands"
+    assert line == f"Rewetting difficulty, Work-up froth: cannot be blind, {PIECE}"
 
 
 def test_opening_early_needs_a_reason_and_leaves_an_open_session():

@@ -99,6 +99,14 @@ def test_a_file_becomes_frozen_criteria():
         clay.criteria["x"] = crazing
 
 
+def test_a_file_may_say_what_is_done_on_the_piece():
+    """True and false are kept as said; a file that says nothing, as all of before, reads on and keeps its hash."""
+    for said in (True, False):
+        text = _changed("half_steps: true", f"half_steps: true\n    on_the_piece: {str(said).lower()}")
+        assert rubric.parse(text, "clay.yaml").criteria["crazing"].on_the_piece is said
+    assert {one.on_the_piece for one in rubric.parse(GOOD, "clay.yaml").criteria.values()} == {None}
+
+
 def test_the_version_is_the_hash_of_the_text():
     """The version is SHA-256 of the UTF-8 text, the same for LF and CR LF, and changes with any letter."""
     clay = rubric.parse(GOOD, "clay.yaml")
@@ -135,6 +143,11 @@ WRONG = {
     "unknown format": (_changed("[stick]", "[brick]"), "brick", ["'brick'", "tube, half pan"]),
     "doubled format": (_changed("[stick]", "[stick, stick]"), "stick, stick", ["'stick'", "once"]),
     "no formats": (_changed("[stick]", "[]"), "[]", ["a list", "1 to"]),
+    "yes for a piece": (
+        _changed("half_steps: true", "half_steps: true\n    on_the_piece: yes"),
+        "yes",
+        ["'yes'", "true or false"],
+    ),
     "NO for a flag": (_changed("half_steps: true", "half_steps: NO"), "NO", ["'NO'", "true or false"]),
     "unknown kind": (_changed("kind: grade", "kind: stars"), "stars", ["'stars'", "grade, choice, count, reading"]),
     "older notes as a place": (_changed("seen_at: bench", "seen_at: older notes"), "older", ["bench, unpacking"]),
