@@ -4,7 +4,7 @@ Grades have few values: a chart for each criterion would cry out at every second
 and the hidden repeats of a session are judged together, over its criteria, against how grades scatter elsewhere.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -143,23 +143,27 @@ def check_sessions(
     """
     looks = _looks(grades, session, criterion, piece)
     found: dict[int, SessionCheck] = {}
-    everyone = range(len(looks.sessions))
-    while len(found) < len(everyone):
+    while left := [one for one in range(len(looks.sessions)) if one not in found]:
         field = _Field(looks, tuple(found))
-        moved: dict[int, float] = {}
-        for one in everyone:
+        worst = _worst(field, left, seed, going_on)
+        for one in left if worst is None else [worst]:
             going_on()
-            if one not in found and field.moved(one, seed, FIRST_DRAWS) <= FIRST_LINE:
-                moved[one] = field.moved(one, seed)
-        worst = min(moved, key=moved.__getitem__, default=None)
-        if worst is not None and moved[worst] <= LINE:
-            found[worst] = field.judge(worst, seed)
-            continue
-        for one in everyone:
-            if one not in found:
-                going_on()
-                found[one] = field.judge(one, seed)
+            found[one] = field.judge(one, seed)
     return tuple(found[one] for one in sorted(found))
+
+
+def _worst(field: "_Field", left: Sequence[int], seed: int, going_on: Callable[[], None]) -> int | None:
+    """Return the session that stands out most, the first of several; None where none has moved."""
+    worst, chance = None, LINE
+    for one in left:
+        going_on()
+        if field.moved(one, seed, FIRST_DRAWS) <= FIRST_LINE:
+            own = field.moved(one, seed)
+            if own < chance or (worst is None and own <= LINE):
+                worst, chance = one, own
+            if chance <= 1 / (DRAWS + 1):  # no other can stand out more
+                break
+    return worst
 
 
 @dataclass(frozen=True, slots=True)
