@@ -95,6 +95,8 @@ class Desk:
         self.clock = clock
         self.drafts = Drafts(data_folder() / "drafts.json")
         """Texts that were typed and not yet saved."""
+        self.undo: dict[str, list[Any]] = {}
+        """What was done last, by page and what it is about: a page that comes back can still take it back."""
         self.unsaved: list[BaseException] = []
         self._door = reader
         self._reader = _Thread(reader, "reader")

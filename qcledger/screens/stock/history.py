@@ -20,6 +20,7 @@ from qcledger.screens.messages import Go, Tell
 from qcledger.screens.shown import shown_date, shown_line
 from qcledger.screens.stock.pieces import Pieces
 from qcledger.screens.stock.words import EVENTS, THEN_NOW, event_row, facts, then_now_rows
+from qcledger.screens.widgets.lines import SaidLine
 from qcledger.screens.widgets.photo import PhotoView
 from qcledger.screens.widgets.rows import Row, Rows
 from qcledger.screens.widgets.wrapped import Wrapped
@@ -111,6 +112,11 @@ class History(Pieces):
         """The specimen of this page."""
         return self._specimen
 
+    @property
+    def undone_as(self) -> str:
+        """What was done to this specimen, and to no other, can be taken back here."""
+        return f"{self.KEY} {self._specimen}"
+
     def body(self) -> ComposeResult:
         """Lay out facts, the first and latest photo, and the list."""
         yield Wrapped(4, id="facts")
@@ -127,7 +133,6 @@ class History(Pieces):
     def arrive(self, subject: str) -> None:
         """Show the specimen with this id instead."""
         self._specimen, self._pair = subject, 0
-        self._undo.clear()
         self.work(self.fill, instead_of="fill")
 
     async def fill(self) -> None:
@@ -162,7 +167,7 @@ class History(Pieces):
         rows = self.query_one(Rows)
         rows.columns = EVENTS if self._every else THEN_NOW
         rows.show(len(self._rows))
-        if not self._rows and not found.hidden:
+        if not self._rows and not found.hidden and not self.query_one(SaidLine).said:
             self.say("nothing observed yet; g grades pack, contents and label")
 
     async def _load(self, first: int, most: int) -> Sequence[Row]:

@@ -21,7 +21,7 @@ from qcledger.screens.stock import leftover
 from qcledger.screens.stock.common import CommonFields
 from qcledger.screens.stock.leftover import Leftover
 from qcledger.screens.stock.pieceform import PieceForm, tell, values_of
-from qcledger.screens.stock.pieces import Pieces
+from qcledger.screens.stock.pieces import Pieces, back_to
 from qcledger.screens.stock.words import SHELF, shelf_row
 from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.rows import Row, Rows
@@ -46,6 +46,10 @@ def _line_of(ledger: "Ledger", specimen: str) -> tuple[Specimen, ParcelRow, str 
     same = [paint for paint in found if paint.bought.format == one.format]
     assert parcel is not None
     return one, parcel, lot.code if lot else None, (same or found)[0]
+
+
+async def _take_out(page: "Parcel", *, specimen: Specimen) -> str:
+    return await page.take_out(specimen)
 
 
 class Parcel(Pieces):
@@ -261,25 +265,21 @@ class Parcel(Pieces):
         self.saved()
         self._keep_draft()
         if before is None:
-            self._undo.append(partial(self._take_out, specimen, chosen, values))
+            self._undo.append(partial(_take_out, specimen=specimen))
             without = ", without a price" if specimen.price_minor is None else ""
             self.say(f"{specimen.sticker} saved{without}: put this sticker on the piece")
         else:
-            self._undo.append(partial(self._back_to_line, before))
+            stands = f"{before.sticker} stands as before"
+            self._undo.append(partial(back_to, before=before, after=specimen, said=stands))
             self.say(f"{specimen.sticker} changed")
         await self.fill()
         self.query_one(PieceForm).remember(piece)
 
-    async def _take_out(self, specimen: Specimen, chosen: Known, values: Mapping[str, str]) -> str:
-        """Take the entry of a piece back; its line comes back into the form, to be entered right."""
+    async def take_out(self, specimen: Specimen) -> str:
+        """Take the entry of a piece back; its line comes back into the form of its parcel, to be entered right."""
         await self.desk.save(lambda ledger: unpacking.take_out(ledger, specimen, self.desk.new_id))
-        self._piece, self._changing = specimen.id, specimen.sticker
-        self.query_one(PieceForm).restore(chosen, values)
+        await self._open_change(specimen.id)
         return f"{specimen.sticker} taken back; Enter in price enters it again, changed or not; Esc leaves it out"
-
-    async def _back_to_line(self, before: Specimen) -> str:
-        await self.desk.save(lambda ledger: ledger.append([before], reason="taken back"))
-        return f"{before.sticker} stands as before"
 
     async def _change(self, specimen: str) -> None:
         await self._open_change(specimen)

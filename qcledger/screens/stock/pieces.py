@@ -2,11 +2,10 @@
 
 from collections.abc import Awaitable, Callable
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from qcledger.bench import unpacking
 from qcledger.records import Specimen
-from qcledger.screens.desk import Desk
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_time
 from qcledger.screens.widgets.rows import Rows
@@ -15,16 +14,33 @@ from qcledger.vocab import TAKEN_BACK, SpecimenState
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
-Undo = Callable[[], Awaitable[str]]
-"""Takes one thing back and returns what to say."""
+Undo = Callable[[Any], Awaitable[str]]
+"""Takes one thing back on the page that is in front by then, and returns what to say."""
+
+
+async def back_to(page: Page, *, before: Specimen, after: Specimen, said: str) -> str:
+    """Write a specimen as it was `before`, if it still is as `after`: what was changed since stays."""
+
+    def job(ledger: "Ledger") -> bool:
+        stands = ledger.get(Specimen, after.id) == after
+        if stands:
+            ledger.append([before], reason=TAKEN_BACK)
+        return stands
+
+    return said if await page.desk.save(job) else f"{after.sticker} was changed since, and stays as it is"
 
 
 class Pieces(Page):
     """A page with a specimen marked on it, whose last steps can be taken back one by one."""
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
-        self._undo: list[Undo] = []
+    @property
+    def undone_as(self) -> str:
+        """The name under which the desk keeps what can be taken back here, also while the page is away."""
+        return self.KEY
+
+    @property
+    def _undo(self) -> list[Undo]:
+        return self.desk.undo.setdefault(self.undone_as, [])
 
     @property
     def marked(self) -> str | None:
@@ -91,13 +107,11 @@ class Pieces(Page):
 
         before, after = await self.desk.save(job)
         self.saved()
-        self._undo.append(partial(self._back_to, before))
+        self._undo.append(
+            partial(back_to, before=before, after=after, said=f"{before.sticker} is {before.state} again")
+        )
         self.say(f"{after.sticker} is {after.state}; undo takes it back")
         await self.fill()
-
-    async def _back_to(self, before: Specimen) -> str:
-        await self.desk.save(lambda ledger: ledger.append([before], reason=TAKEN_BACK))
-        return f"{before.sticker} is {before.state} again"
 
     def action_undo(self) -> None:
         """Take back the last thing done on this page."""
@@ -109,7 +123,7 @@ class Pieces(Page):
     async def _take_back(self) -> None:
         last = self._undo.pop()
         try:
-            said = await last()
+            said = await last(self)
         except BaseException:
             self._undo.append(last)
             raise

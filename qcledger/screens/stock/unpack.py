@@ -97,9 +97,13 @@ class Unpacking(Page):
         self._at = 0
         self._unpacked: faults.Unpacked | None = None
         self._reading: Result | None = None
-        self._done: list[tuple[Observation, Observation | None]] = []
         self._taken: set[Picture] = set()
         self._hand: faults.Hand | None = None
+
+    @property
+    def _done(self) -> list[tuple[Observation, Observation | None]]:
+        """What was done to this specimen here, also before the page was left."""
+        return self.desk.undo.setdefault(f"{self.KEY} {self._specimen}", [])
 
     def body(self) -> ComposeResult:
         """Lay out the criteria, the one that is judged, and its ladder."""
@@ -253,7 +257,7 @@ class Unpacking(Page):
 
         seen, _ = await self._saved(job)
         self._at = self._keys.index(seen.criterion)
-        self._done = [(made if made != before else seen, older) for made, older in self._done]
+        self._done[:] = [(made if made != before else seen, older) for made, older in self._done]
         self._take(seen)
         self.say("taken back; the right digit grades it anew")
 

@@ -1,12 +1,14 @@
 """A parcel in one form."""
 
+from dataclasses import replace
+
 import pytest
 
 from qcledger.errors import NotConfirmed
 from qcledger.ledger import Ledger
 from qcledger.records import LabelVersion, Lot, Paint, Parcel, Specimen
 from qcledger.screens.stock.label import Label
-from qcledger.vocab import Format
+from qcledger.vocab import Format, SpecimenState
 from tests.screens.stock.support import Shop
 from tests.screens.support import marked_fields
 
@@ -348,6 +350,47 @@ async def test_a_parcel_that_was_not_begun_is_kept_while_it_is_typed(shop):
         assert other.field("seller").value == "Lantern"
         assert other.field("paint").value == "tre"
         assert other.field("seller").has_focus_within
+
+
+async def test_a_piece_is_taken_back_after_the_page_was_left(shop):
+    """On a parcel page opened anew the last piece is still taken back: its parcel and its line come to the front."""
+    at = shop()
+    async with at.run():
+        await begin(at)
+        await at.press(*"vi", "enter", *"T8", "enter", *"5", "enter")
+        await at.saved()
+        await leave(at)
+        await at.press("n")
+        await at.until(lambda: at.on_page == "Parcel")
+        await at.settle()
+        await at.press("f8")
+        await at.until(lambda: "OV 0004 taken back" in at.said)
+        await at.settle()
+        assert "changing OV 0004" in at.picture
+        assert "Lantern" in at.picture
+        assert (at.field("lot").value, at.field("price").value) == ("T8", "5.00")
+        at.field("price").value = "6"
+        await at.press("enter", "enter")
+        await at.until(lambda: "OV 0004 changed" in at.said)
+        await at.settle()
+        assert [(one.sticker, one.price_minor) for one in bought(at)] == [("OV 0004", 600)]
+        assert "taken out" not in at.picture
+
+
+async def test_what_was_changed_since_is_not_overwritten_by_an_undo(shop):
+    """A state given on the shelf is taken back only while the specimen is as it was left there."""
+    at = shop()
+    async with at.run():
+        await at.press("u")
+        await at.until(lambda: "is used up" in at.said)
+        with Ledger.open(at.place, write=True) as ledger:
+            (used,) = ledger.rows(Specimen, state=SpecimenState.USED_UP)
+            ledger.append([replace(used, note="seen by a second pair of eyes")], reason="note")
+        await at.press("2", "z")
+        await at.until(lambda: "was changed since, and stays as it is" in at.said)
+        with at.ledger() as ledger:
+            assert ledger.get(Specimen, used.id).note == "seen by a second pair of eyes"
+            assert ledger.get(Specimen, used.id).state is SpecimenState.USED_UP
 
 
 async def test_going_back_to_what_is_common_keeps_the_line(shop):

@@ -69,6 +69,36 @@ async def test_grades_at_unpacking_are_amended_and_taken_back(shop):
             assert len(ledger.rows(Observation, criterion="cracked")) == 4
 
 
+async def test_what_was_done_is_taken_back_after_the_page_was_left(shop):
+    """A grade at unpacking, a state in the history: left and opened again, z takes each back, of that piece alone."""
+    at = shop()
+    async with at.run():
+        await unpack(at)
+        await at.press("3")
+        await at.settle()
+        await at.press("escape", "g")
+        await at.until(lambda: at.on_page == "Unpacking")
+        await at.settle()
+        await at.press("z")
+        await at.settle()
+        assert standing(at)["cracked"].not_testable == TAKEN_BACK
+        await at.press("escape", "enter")
+        await at.until(lambda: at.on_page == "History")
+        await at.settle()
+        await at.press("u")
+        await at.until(lambda: "is used up" in at.said)
+        await at.press("escape", "down", "enter")
+        await at.until(lambda: at.on_page == "History")
+        await at.press("z")
+        await at.until(lambda: "nothing done" in at.said)
+        await at.press("escape", "up", "enter")
+        await at.until(lambda: at.on_page == "History")
+        await at.press("z")
+        await at.until(lambda: "again" in at.said)
+        with at.ledger() as ledger:
+            assert ledger.rows(Specimen, state=SpecimenState.USED_UP) == []
+
+
 async def test_what_is_not_offered_is_refused_in_one_line(shop):
     """The packaging scale has no 2; nothing is saved, and the words say what there is."""
     at = shop()
