@@ -1,4 +1,4 @@
-"""How often intervals for agreement hold the truth: ``python tests/bench/bench_agreement.py [RUNS] [chosen] [held]``.
+"""How often intervals for kappa hold the truth: ``python -m tests.bench.bench_agreement [RUNS] [chosen] [held]``.
 
 A simulated tester looks twice, independently, at pieces of true grade 0 to 5; `testers.py` says how. The truth is the
 kappa of infinitely many pieces. Sets in which every grade is the same have no kappa and are left out. Tables kept:
