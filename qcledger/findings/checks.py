@@ -85,11 +85,6 @@ def known(value: float) -> str:
     return "over 0.999" if value > 0.999 else "below 0.001" if value < 0.001 else f"{value:.3f}"
 
 
-def within(name: What, p: float, level: float = EXACT_LEVEL) -> Check:
-    """Return the check that chance alone would show as much with a probability of at most `level`."""
-    return Check(name, p <= level, chance(p), f"{level:g} or less")
-
-
 def within_all(name: What, p: float, among: int, level: float = EXACT_LEVEL) -> Check:
     """Return the check that chance would show as much at any one of so many with a probability of at most `level`."""
     corrected = min(p * among, 1.0)

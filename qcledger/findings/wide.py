@@ -1,7 +1,7 @@
 """What holds across makers: a pigment that is like that, a format that is like that. It accuses nobody.
 
-Counts and an exact test decide, which anyone can redo. The calibration of the guide measures these very rules; the
-pooled model's posterior, tried in their place, named fewer of the hard pigments at the same number of wrong ones.
+Counts and an exact test decide, which anyone can redo, over all pigments (formats) that enough makers have. The
+calibration of the guide measures these very rules.
 """
 
 from collections.abc import Callable, Hashable, Sequence
@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from qcledger.findings import checks
-from qcledger.findings.checks import at_least, percent, within
+from qcledger.findings.checks import at_least, chance, percent
 from qcledger.findings.columns import Column, Ints
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, Need, What
@@ -59,11 +59,20 @@ def _claims(
             lots = field.some(groups.lots[number])
             p = exchange_p(lots, _others(field, lots), reading.beside)
             likely[subjects[number]] = (lots, pattern, p)
-    corrected = holm([p for *_, p in likely.values()]).tolist()
+    raw = [p for *_, p in likely.values()]
+    # Whoever picks the pigments that look bad has looked at all of them, so all of them are corrected over.
+    widely = np.count_nonzero(tested, axis=1) >= checks.MIN_FIELD_MAKERS
+    among = max(sum(bool(subject) for subject, wide in zip(subjects, widely, strict=True) if wide), len(raw))
+    corrected = holm([*raw, *[1.0] * (among - len(raw))]).tolist()
     return tuple(
-        _claim(reading.extent, subject, lots, (*pattern, within(What.BEYOND_CHANCE, p)))
-        for (subject, (lots, pattern, _)), p in zip(likely.items(), corrected, strict=True)
+        _claim(reading.extent, subject, lots, (*pattern, _beyond(p, after, among)))
+        for (subject, (lots, pattern, p)), after in zip(likely.items(), corrected, strict=False)
     )
+
+
+def _beyond(p: float, corrected: float, among: int) -> Check:
+    found = f"{chance(p)}, {chance(corrected)[2:]} after Holm's correction over {among}"
+    return Check(What.BEYOND_CHANCE, corrected <= checks.EXACT_LEVEL, found, f"{checks.EXACT_LEVEL:g} or less")
 
 
 def _claim(extent: Extent, subject: tuple[str, ...], lots: tuple[Lot, ...], asked: tuple[Check, ...]) -> Claim:

@@ -1,6 +1,6 @@
-"""What is said of paints, lots and parcels in a fair field, where no paint and no parcel differs.
+"""What is said of pigments, paints, lots and parcels in a fair field.
 
-With *level* lots (rho 0.001, paints all alike) whatever is named is wrong. With rho 0.15 or 0.5 lots truly differ, so
+With *level* lots (rho 0.001, pigments and paints all alike) whatever is named is wrong. With rho 0.15 or 0.5 lots truly differ, so
 that a named lot may be right; a paint is wrong where its own true effect is not above 0, a parcel always.
 """
 
@@ -11,7 +11,7 @@ import numpy as np
 from qcledger.findings import find, gather
 from qcledger.findings.pool import Pool
 from qcledger.findings.stress import Worries
-from qcledger.vocab import Extent
+from qcledger.vocab import Extent, Standing
 from tests.bench.calibration.program import Said, rows_of
 from tests.bench.calibration.scenarios import Recipe, Size, make
 from tests.findings.made import FROTH, only
@@ -22,7 +22,8 @@ LEVEL_RHO = 1e-3
 def narrow(size: Size, rho: float, seed: tuple[int, int], number: int) -> dict[str, object]:
     """Return how many paints, lots and parcels are named in one fair ledger, and how many of the paints wrongly."""
     level = rho == LEVEL_RHO
-    truth = make(replace(Recipe(size, rho), **({"paint_sd": 0.0} if level else {})), seed)
+    recipe = Recipe(size, rho)
+    truth = make(replace(recipe, pigment_sd=0.0, paint_sd=0.0) if level else recipe, seed)
     effect = {lot.paint: float(d) for lot, d in zip(truth.lots, truth.paint, strict=True)}
     found = find(gather(rows_of(truth), only(FROTH)), pool=Pool({}.get, Worries({})))
     said = Said(found.findings, (), ())
@@ -30,7 +31,10 @@ def narrow(size: Size, rho: float, seed: tuple[int, int], number: int) -> dict[s
         (int(claim.lots[0].row.maker), int(claim.lots[0].row.paint_name[1:]))
         for claim in said.claims(Extent.PAINT).values()
     ]
+    wide = [said.claims(extent, standings=(Standing.HOLDS,)) for extent in (Extent.PIGMENT, Extent.FORMAT)]
     return {
+        "pigment": len(wide[0]),
+        "format": len(wide[1]),
         "paint": len(paints),
         "wrong_paint": sum(effect[paint] <= 0 for paint in paints),
         "true_effects": [round(effect[paint], 3) for paint in paints],

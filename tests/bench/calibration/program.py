@@ -46,7 +46,7 @@ class Said:
     def accused(self) -> tuple[Name, ...]:
         """Makers and makers' formats accused, to be confirmed or confirmed, the strongest first."""
         claims = self.claims(Extent.MAKER, Extent.MAKER_FORMAT)
-        named = {_claimed(claim) for claim in claims.values()}
+        named = {claimed(claim) for claim in claims.values()}
         return tuple(sorted(named, key=[name for name, *_ in self.fair].index))
 
 
@@ -78,25 +78,27 @@ def said_of(truth: Truth, why: Sequence[Why] | None = None, *, strict: bool = Tr
     pool = Pool(kept.get, Worries({}))
     waiting = Said(find(evidence, pool=pool).findings, (), ())
     able = waiting.claims(Extent.MAKER, Extent.MAKER_FORMAT, standings=(Standing.CHECKING,))
-    names = tuple(map(_claimed, able.values()))
+    names = tuple(map(claimed, able.values()))
     asked = pool.missing[FROTH.key]
     if not (able or strict):
         return replace(waiting, able=names)
     put = question(asked.field, asked.suspects, LINE)
-    kept[asked.key] = answer(put) if strict else _cheaply(put)
+    kept[asked.key] = answer(put) if strict else cheaply(put)
     fair = sorted(kept[asked.key].fair.items(), key=lambda one: one[1].p_value)
     told = tuple((_name(who), found.as_strong, found.fields) for who, found in fair)
     return Said(find(evidence, pool=Pool(kept.get, Worries({}))).findings, names, told)
 
 
-def _cheaply(asked: Question) -> Pooled:
+def cheaply(asked: Question) -> Pooled:
+    """Return the model's answer, without the posterior where the fair-field check alone clears every suspect."""
     fair = checked(asked, asked.suspects)
-    if any(found.p_value <= LINE for found in fair.values()):
+    if any(found.p_value <= asked.line for found in fair.values()):
         return answer(asked)
-    return Pooled({}, {}, {}, {}, {}, {}, fair, LINE, ())
+    return Pooled({}, {}, {}, {}, {}, {}, fair, asked.line, ())
 
 
-def _claimed(claim: Claim) -> Name:
+def claimed(claim: Claim) -> Name:
+    """Return whom a claim accuses."""
     first = claim.lots[0].row
     return _name((first.maker, None if claim.extent is Extent.MAKER else str(first.format)))
 

@@ -24,6 +24,7 @@ from tests.bench.calibration.oracle import oracle
 from tests.bench.calibration.rounds import buying
 from tests.bench.calibration.sbc import one as sbc
 from tests.bench.calibration.scenarios import LARGE, SCENARIOS, SMALL, make
+from tests.bench.calibration.scorecard import scorecard
 
 RESULTS = Path(__file__).parent / "results"
 EDITION = "2"
@@ -38,6 +39,8 @@ ASIDE: dict[str, Callable[[tuple[int, int], int], dict[str, object]]] = {
         for name, size in (("small", SMALL), ("large", LARGE))
         for rho in (LEVEL_RHO, 0.15, 0.5)
     },
+    "scorecard_fair_small_0.5": partial(scorecard, False, 0.5),
+    "scorecard_cell_small_0.5": partial(scorecard, True, 0.5),
     **{
         f"grades_{kind}_{who}_small_{rho:g}": partial(both, one_scale, rho, guilty)
         for kind, one_scale in (("two_kinds", False), ("one_scale", True))

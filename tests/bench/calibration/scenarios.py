@@ -108,6 +108,7 @@ class Recipe:
     bad_lot: bool = False
     specialist: bool = False
     drift: float = 0.0
+    pigment_sd: float = PIGMENT_SD
     paint_sd: float = PAINT_SD
 
 
@@ -118,7 +119,7 @@ def make(recipe: Recipe, seed: tuple[int, int]) -> Truth:
     effects = (
         rng.normal(0, 1, (MAKERS, 1)) * recipe.scales[0] + rng.normal(0, 1, (MAKERS, FORMATS)) * recipe.scales[1]
     )
-    c, b = rng.normal(0, PIGMENT_SD, size.pigments), rng.normal(0, FORMAT_SD, FORMATS)
+    c, b = rng.normal(0, recipe.pigment_sd, size.pigments), rng.normal(0, FORMAT_SD, FORMATS)
     who = (int(rng.integers(MAKERS)), int(rng.integers(FORMATS)))
     guilty = {"cell": ("cell", *who), "maker": ("maker", who[0], -1)}.get(recipe.at)
     if recipe.at == "cell":

@@ -46,6 +46,8 @@ def lines(name: str, rows: Rows) -> Iterator[Line]:
         yield from _buying(rows)
     elif kind == "narrow":
         yield from _narrow(name, rows)
+    elif kind.startswith("scorecard"):
+        yield from _scorecard(rows)
     elif kind.startswith("grades"):
         yield from _grades(rows)
     else:
@@ -131,10 +133,22 @@ def _narrow(name: str, rows: Rows) -> Iterator[Line]:
     """Paints, lots and parcels named in fair fields; with level lots all of them wrongly."""
     level = name.endswith("0.001")
     told = {"paint": sum(row["wrong_paint"] > 0 for row in rows)}
-    for what, bar in (("paint", "2 %"), ("lot", "5 %" if level else ""), ("parcel", "5 %")):
+    wide = (("pigment", "5 %"), ("format", "5 %")) if level else ()
+    for what, bar in (*wide, ("paint", "2 %"), ("lot", "5 %" if level else ""), ("parcel", "5 %")):
         named = sum(row[what] > 0 for row in rows)
         beside = f"one that is no worse than its pigment: {told[what]}" if what in told and not level else ""
         yield f"a {what} named where nobody differs", bar, _of(named, len(rows)), beside
+
+
+def _scorecard(rows: Rows) -> Iterator[Line]:
+    """Accusations on any of a scorecard's criteria: of the innocent, and of the one who is guilty on the first."""
+    wrong = sum(
+        any(one != row["guilty"] and one[:3] != (row["guilty"] or [])[:3] for one in row["accused"]) for row in rows
+    )
+    yield "innocent accused on any of 12 criteria", "2 % (12 of 1,000)", _of(wrong, len(rows)), ""
+    if rows[0]["guilty"]:
+        hits = sum(row["guilty"] in row["accused"] for row in rows)
+        yield "right unit named", "", _of(hits, len(rows)), ""
 
 
 def _grades(rows: Rows) -> Iterator[Line]:
