@@ -1,7 +1,8 @@
 """What is said of pigments, paints, lots and parcels in a fair field.
 
-With *level* lots (rho 0.001, pigments and paints all alike) whatever is named is wrong. With rho 0.15 or 0.5 lots truly differ, so
-that a named lot may be right; a paint is wrong where its own true effect is not above 0, a parcel always.
+With *level* lots (rho 0.001, pigments and paints all alike) whatever is named is wrong. With rho 0.15 or 0.5 lots
+truly differ, so that a named lot may be right; a paint is wrong where its own true effect is not above 0, a parcel
+always.
 """
 
 from dataclasses import replace
