@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from qcledger.findings import checks
-from qcledger.findings.columns import Ints, is_first
+from qcledger.findings.columns import Ints, in_order, is_first
 from qcledger.findings.field import Field
 from qcledger.stats.multiple import could_tell, least_exact_p
 
@@ -57,9 +57,8 @@ class Among:
         shown = np.flatnonzero(field.shown[lot])
         cell, parcel = field.shelf.cell.of_lot[lot[shown]], field.shelf.parcel_of_row[field.places[shown]]
         faulty = field.evidence.faulty[field.places[shown]] == 1
-        both = cell * (parcel.max(initial=0) + 1) + parcel
-        _, first, inside = np.unique(both, return_index=True, return_counts=True)
-        of_cell = cell[first]
+        first, both = in_order(cell * (parcel.max(initial=0) + 1) + parcel)
+        inside, of_cell = np.bincount(both), cell[first]
         return _count(inside, np.bincount(cell, faulty)[of_cell].astype(np.intp), np.bincount(cell)[of_cell])
 
     def _own_and_beside(self, lots: NDArray[np.bool_]) -> Ints:

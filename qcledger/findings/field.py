@@ -145,8 +145,8 @@ class Field:
             faulty=int(self.faulty.sum()),
             lots=int((seen & coded).sum()),
             faulty_lots=int((bad & coded).sum()),
-            paints=len(np.unique(paints[seen])),
-            faulty_paints=len(np.unique(paints[bad])),
+            paints=len(distinct(paints[seen])),
+            faulty_paints=len(distinct(paints[bad])),
             uncoded=int((seen & ~coded).sum()),
         )
 
