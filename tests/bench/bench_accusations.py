@@ -76,7 +76,7 @@ def confirmed(chance: np.random.Generator, rows: list, found: Findings, scenario
     """Return the rows with what was bought to confirm: two lots each, from a new seller."""
     more = []
     for finding in found.findings:
-        if finding.standing is Standing.TO_CONFIRM:
+        if any(claim.standing is Standing.TO_CONFIRM for claim in (finding.claim, *finding.exceptions) if claim):
             rate = scenario.rate if (finding.maker, str(finding.format)) in scenario.worse else BASE
             for pigment in (0, 1):
                 new = {"parcel": "P9", "seller": "a third seller", "why": Why.TO_CONFIRM, "number": 2 - pigment}
@@ -85,11 +85,12 @@ def confirmed(chance: np.random.Generator, rows: list, found: Findings, scenario
 
 
 def accused(found: Findings, standings: tuple[Standing, ...]) -> set[tuple[str, Extent]]:
-    """Return whom the findings accuse."""
+    """Return whom the findings accuse, also beyond what a pigment explains."""
     return {
-        (finding.maker, finding.claim.extent)
+        (finding.maker, claim.extent)
         for finding in found.findings
-        if finding.claim and finding.claim.extent in ACCUSATIONS and finding.standing in standings
+        for claim in (finding.claim, *finding.exceptions)
+        if claim and claim.extent in ACCUSATIONS and claim.standing in standings
     }
 
 
