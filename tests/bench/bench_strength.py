@@ -20,7 +20,7 @@ from qcledger.findings.strength import by_exchanging_lots
 from qcledger.findings.stress import Worries
 from qcledger.vocab import Standing
 from tests.bench.bench_accusations import HALF, TUBE, Scenario, grown
-from tests.bench.bench_accusations import accused as whom
+from tests.bench.bench_accusations import accused as accused_by
 from tests.findings.made import FROTH, only
 
 WORSE = frozenset({("A", str(HALF))})
@@ -34,7 +34,7 @@ SCENARIOS = (
 
 def accused(found) -> set[str]:
     """Return the makers against whom something is to be confirmed, or holds."""
-    return {maker for maker, _ in whom(found, (Standing.TO_CONFIRM, Standing.HOLDS))}
+    return {maker for maker, _ in accused_by(found, (Standing.TO_CONFIRM, Standing.HOLDS))}
 
 
 def by_model(evidence) -> set[str]:
