@@ -176,6 +176,7 @@ def keep(name, lines):
         for line in lines:
             print(line, flush=True)
             kept.write(line + "\n")
+            kept.flush()
 
 
 if __name__ == "__main__":

@@ -48,6 +48,19 @@ def test_the_table_of_methods_is_the_kept_one(start, method):
     assert told(start) == kept("agreement_coverage.txt", 0)[method]
 
 
+@pytest.mark.parametrize(
+    ("start", "method"),
+    [
+        ("bootstrap over pieces", "bootstrap"),
+        ("jackknife of z for alpha", "jackknife z"),
+        ("weighted places, in use", "in use"),
+    ],
+)
+def test_the_table_of_methods_for_alpha_is_the_kept_one(start, method):
+    """Each row is what the bench kept of the pairs of testers without slips."""
+    assert told(start) == kept("alpha_coverage.txt", 0)[method]
+
+
 def test_the_tables_of_testers_held_out_are_the_kept_ones():
     """The second set held out, and the pairs of testers; the seeds are told."""
     held = kept("agreement_held_out.txt", 1)
