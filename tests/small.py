@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from functools import cache
 from itertools import count
 from pathlib import Path
 from typing import Any
@@ -27,6 +28,7 @@ from qcledger.records import (
 )
 from qcledger.rubric import Rubric, load, parse
 from qcledger.vocab import Blinding, Format, StageName
+from tests.copies import copied
 
 TEN = Path(__file__).with_name("ten.yaml")
 START = datetime(2026, 3, 9, 9, 0, tzinfo=UTC)
@@ -40,6 +42,7 @@ def ticking(start: datetime = START) -> Sources:
     return Sources(lambda: next(moments), lambda: f"id-{next(ids):06}", lambda: f"{next(salts):032x}")
 
 
+@cache
 def ten() -> Rubric:
     """Return the rubric with one criterion of each kind."""
     return load(TEN)
@@ -110,9 +113,12 @@ def sheet(rubric: Rubric, lines: int, *, blind: bool = False) -> list[Record]:
 def small_ledger(folder: Path, *, lines: int = 3, blind: bool = False, text: str | None = None) -> Small:
     """Make a ledger with `lines` specimens on one open sheet, judged by the rubric of ten or by `text`."""
     rubric = parse(text, "test rubric") if text else ten()
-    place = folder / "small.sqlite"
-    with Ledger.create(place, letters="OV", tester="OV", sources=ticking()) as ledger:
-        ledger.append([ledger.keep_rubric(rubric), *stock(lines), *sheet(rubric, lines, blind=blind)])
+
+    def make(place: Path) -> None:
+        with Ledger.create(place, letters="OV", tester="OV", sources=ticking()) as ledger:
+            ledger.append([ledger.keep_rubric(rubric), *stock(lines), *sheet(rubric, lines, blind=blind)])
+
+    place = copied(folder / "small.sqlite", ("small", lines, blind, rubric.hash), make)
     return Small(place, rubric)
 
 

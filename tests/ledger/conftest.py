@@ -8,7 +8,8 @@ import pytest
 
 from qcledger.ledger import Ledger
 from tests.conftest import missing
-from tests.ledger.given import Places, basics, steady
+from tests.copies import copied
+from tests.ledger.given import Places, basics, graded, steady
 
 POSTGRES = "QCLEDGER_TEST_POSTGRES"
 """The URL of a PostgreSQL server the tests may make schemas in, as `.ci/postgres` prints it."""
@@ -48,9 +49,9 @@ def ledger(places: Places) -> Iterator[Ledger]:
 @pytest.fixture
 def file(tmp_path: Path) -> Path:
     """Give the path of a ledger file with one trial and one observation, closed."""
-    from tests.ledger.given import graded
+    return copied(tmp_path / "ledger.sqlite", "one observation", _one_observation)
 
-    path = tmp_path / "ledger.sqlite"
+
+def _one_observation(path: Path) -> None:
     with Ledger.create(path, letters="OV", tester="Oda Vane", sources=steady()) as made:
         made.append([*basics(), graded("first")])
-    return path

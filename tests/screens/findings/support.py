@@ -30,6 +30,7 @@ from qcledger.screens.findings.page import Findings
 from qcledger.screens.widgets.strip import Strips
 from qcledger.settings import Settings
 from qcledger.vocab import Blinding, Format, Occasion
+from tests.copies import copied
 from tests.screens.support import picture
 from tests.small import START, ten, ticking
 
@@ -89,10 +90,13 @@ class Shelf:
 
 def shelf_ledger(folder: Path, shelf: Shelf | None = None) -> Path:
     """Make a ledger with everything on a shelf and return its place."""
-    place, rubric = folder / "shelf.sqlite", ten()
-    with Ledger.create(place, letters="OV", tester="OV", sources=ticking()) as ledger:
-        ledger.append([ledger.keep_rubric(rubric), *(shelf or Shelf(MAKERS)).records(rubric.hash)])
-    return place
+    rubric, shelf = ten(), shelf or Shelf(MAKERS)
+
+    def make(place: Path) -> None:
+        with Ledger.create(place, letters="OV", tester="OV", sources=ticking()) as ledger:
+            ledger.append([ledger.keep_rubric(rubric), *shelf.records(rubric.hash)])
+
+    return copied(folder / "shelf.sqlite", repr(shelf), make)
 
 
 TABLE = {
