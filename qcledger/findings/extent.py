@@ -1,8 +1,9 @@
 """How far a fault reaches: the rules, widest first, and the one decision made from them.
 
-What holds for a pigment or a format at most makers is taken out before a maker is looked at, so it is never charged
-to one. A claim that stands explains its faults; narrower rules look at what is left, except that a bad lot is named
-even within a wider extent, because it stands out from sound lots of the same paint.
+What holds for a pigment or a format at several makers is taken out before a maker is looked at, so it is never
+charged to one. A claim that stands explains its faults; narrower rules look at what is left, except that a bad lot
+is named even within a wider extent, because it stands out from sound lots of the same paint. A specimen that points
+to something wider, settled or not, is not said to be a single one.
 
 "Our own session" is not among the rules: a session that the control shows to have moved is voided by a decision, and
 its observations are then no evidence at all.
@@ -44,12 +45,12 @@ class Case:
 
     @cached_property
     def pigments(self) -> tuple[Claim, ...]:
-        """Pigments that are like that at nearly all makers, or may be."""
+        """Pigments that are like that at several makers, or may be."""
         return tuple(_shown(self.field, wide.pigments(self.field)))
 
     @cached_property
     def formats(self) -> tuple[Claim, ...]:
-        """Formats that are like that at most makers, or may be, apart from those pigments."""
+        """Formats that are like that at several makers, or may be, apart from those pigments."""
         return tuple(_shown(self.field, wide.formats(self.field.without(_held(self.pigments)))))
 
     @cached_property
@@ -185,10 +186,18 @@ def _explain(case: Case, cell: int | None) -> tuple[list[Claim], list[Claim], fr
         if claim.standing is Standing.NOT_SETTLED:
             if claim.explained & open_:
                 pointed.append(claim)
+        elif _is_one_of_more(claim, pointed):
+            continue
         elif claim.explained & open_ or claim.extent is Extent.LOT:
             reached.append(claim)
             open_ -= claim.explained
     return reached, pointed, open_
+
+
+def _is_one_of_more(claim: Claim, pointed: Sequence[Claim]) -> bool:
+    """Say whether a specimen is one of several that point to something wider: then it is not said to be single."""
+    single = claim.extent is Extent.SPECIMEN and not claim.critical
+    return single and any(claim.explained & wider.explained for wider in pointed)
 
 
 def _faulty_lots(field: Field, cell: int | None) -> tuple[Lot, ...]:

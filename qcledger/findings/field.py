@@ -162,8 +162,8 @@ class Field:
 
     @cached_property
     def faulty_of_make(self) -> Ints:
-        """Faulty specimens with a batch code of each paint in a format, by the makes of the shelf."""
-        return self.shelf.make.sums(np.where(self.shelf.coded, self.faulty, 0))
+        """Faulty specimens of each paint in a format, by the makes of the shelf."""
+        return self.shelf.make.sums(self.faulty)
 
     def faulty_parcels(self, groups: Column) -> Ints:
         """Return how many parcels the faulty specimens of each of `groups` came in."""

@@ -13,6 +13,7 @@ from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens, lot_of
 from qcledger.findings.strength import exact_p
+from qcledger.records import TestedRow
 from qcledger.vocab import Extent, Severity
 
 
@@ -60,11 +61,12 @@ def parcels(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
     coded = [lot for lot in bad if lot.coded]
     if len(from_) == 1 and len(coded) >= checks.MIN_FAULTY:
         cell = field.of_cell(coded[0].row.maker, coded[0].row.format)
-        yield from _claim(Extent.PARCEL, _bought(coded[0]), coded, _parcel_checks(field, cell, next(iter(from_))))
+        one = next(unit.row for unit in coded[0].units if unit.faulty)  # sound ones of its lot may be of another
+        yield from _claim(Extent.PARCEL, _bought(one), coded, _parcel_checks(field, cell, one.parcel))
     for lot in bad:
         if not lot.coded:
             code = Check(What.CODE, False, "none printed", "a batch code, to tell lots apart")
-            yield from _claim(Extent.PARCEL, (lot.row.paint_name, *_bought(lot)), (lot,), (code,))
+            yield from _claim(Extent.PARCEL, (lot.row.paint_name, *_bought(lot.row)), (lot,), (code,))
 
 
 def lots(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
@@ -113,8 +115,8 @@ def _named(lot: Lot) -> tuple[str, ...]:
     return (lot.row.paint_name, lot.row.lot_code) if lot.row.lot_code else (lot.row.paint_name,)
 
 
-def _bought(lot: Lot) -> tuple[str, str]:
-    return (lot.row.seller, lot.row.bought_on.isoformat())
+def _bought(row: TestedRow) -> tuple[str, str]:
+    return (row.seller, row.bought_on.isoformat())
 
 
 def _paint_checks(field: Field, numbers: Ints, lots: Sequence[Lot]) -> Iterator[Check]:
@@ -126,9 +128,23 @@ def _paint_checks(field: Field, numbers: Ints, lots: Sequence[Lot]) -> Iterator[
     yield from _sound(What.OTHER_PAINTS, field, siblings, shelf.paint, 2)
     yield from _sound(What.PEERS_SOUND, field, peers, shelf.maker, checks.MIN_PEER_MAKERS)
     beside = np.concatenate([siblings, peers])
-    beside = beside[shelf.coded[beside]]
-    p = exact_p(faulty, coded, int((field.faulty[beside] > 0).sum()), len(beside))
+    own, beside = numbers[shelf.coded[numbers]], beside[shelf.coded[beside]]
+    p = max(_lots_p(field, own, beside), _specimens_p(field, own, beside))
     yield within_all(What.BEYOND_CHANCE, p, among(field).paints, checks.PAINT_LEVEL)
+
+
+def _lots_p(field: Field, own: Ints, beside: Ints) -> float:
+    """Return the chance of as many faulty lots; larger lots are the likelier to hold a fault, whoever made them."""
+    some, others = (int((field.faulty[lots] > 0).sum()) for lots in (own, beside))
+    return exact_p(some, len(own), others, len(beside))
+
+
+def _specimens_p(field: Field, own: Ints, beside: Ints) -> float:
+    """Return the chance of as many faulty specimens; one bad lot makes many, so it says nothing by itself."""
+    (some, tested), (others, all_) = (
+        (int(field.faulty[lots].sum()), int(field.tested[lots].sum())) for lots in (own, beside)
+    )
+    return exact_p(some, tested, others, all_)
 
 
 def _siblings(field: Field, numbers: Ints) -> Ints:
@@ -156,7 +172,16 @@ def _parcel_checks(field: Field, cell: Sequence[Lot], parcel: str) -> Iterator[C
     faulty, others = sum(bool(unit.faulty) for unit in inside), len(units) - len(inside)
     yield Check(What.ONE_PARCEL, True, "faults in one parcel only", "faults in one parcel only", Need.PATTERN)
     yield at_least(What.SOUND_PARCELS, len(sound), checks.MIN_SOUND_LOTS)
-    yield within_all(What.BEYOND_CHANCE, exact_p(faulty, len(inside), 0, others), among(field).parcels)
+    p = max(exact_p(faulty, len(inside), 0, others), _parcel_lots_p(cell, parcel))
+    yield within_all(What.BEYOND_CHANCE, p, among(field).parcels)
+
+
+def _parcel_lots_p(cell: Sequence[Lot], parcel: str) -> float:
+    """Return the chance that as many of the faulty lots came in one parcel; what came of a lot in each is one."""
+    came = {(lot.key, unit.row.parcel) for lot in cell for unit in lot.units}
+    faulty = {(lot.key, unit.row.parcel) for lot in cell for unit in lot.units if unit.faulty}
+    inside = sum(one == parcel for _, one in came)
+    return exact_p(len(faulty), inside, 0, len(came) - inside)
 
 
 def _lot_checks(field: Field, lot: Lot) -> Iterator[Check]:

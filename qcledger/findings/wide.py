@@ -31,16 +31,16 @@ class _Reading:
 
 
 _PIGMENT = _Reading(Extent.PIGMENT, lambda lot: (lot.row.maker, lot.row.format))
-_FORMAT = _Reading(Extent.FORMAT, lambda lot: (lot.row.maker, lot.pigments))
+_FORMAT = _Reading(Extent.FORMAT, lambda lot: (lot.row.maker, lot.pigments or lot.row.paint))
 
 
 def pigments(field: Field) -> tuple[Claim, ...]:
-    """Return what is laid to a pigment: most makers show it with that pigment, and with others they do not."""
+    """Return what is laid to a pigment: more makers show it with that pigment than are free of it, and few others."""
     return _claims(_PIGMENT, field, field.shelf.pigments, field.shelf.pigments.names)
 
 
 def formats(field: Field) -> tuple[Claim, ...]:
-    """Return what is laid to a format: most makers show it in that format, and in their others they do not."""
+    """Return what is laid to a format: more makers show it in that format than are free of it, in others few do."""
     column = field.shelf.format
     return _claims(_FORMAT, field, column, [(str(name),) for name in column.names])
 

@@ -36,7 +36,6 @@ _POINTS_TO = {
 _CRITICAL = "This is said of the specimen alone, because it may concern health."
 _UNITS_ONLY = "No batch code was found, so this speaks of these units only."
 _NOT_SETTLED = "This is not settled."
-_NONE_FOUND = "No more of it than at other makers was found."
 _LATER = "We have not tested later lots."
 _SESSIONS_NAMED = 6
 _WIDE = (Extent.PIGMENT, Extent.FORMAT)
@@ -74,7 +73,7 @@ def counted(finding: Finding, scope: Scope) -> str:
 def points_to(finding: Finding) -> str:
     """Return how far it reaches, in public words."""
     if finding.standing is Standing.NONE_FOUND:
-        return _NONE_FOUND
+        return _none_found(finding)
     claim = finding.claim
     if claim and claim.extent is Extent.PARCEL and not claim.lots[0].coded:
         return f"{_NOT_SETTLED} {_UNITS_ONLY}"
@@ -83,6 +82,17 @@ def points_to(finding: Finding) -> str:
     if claim.critical:
         return _CRITICAL
     return _POINTS_TO[claim.extent].format(format=finding.format)
+
+
+def _none_found(finding: Finding) -> str:
+    """Return what a standing of "none found" comes to: a few faults may be more than at the others, not far more."""
+    usual, rate = finding.field.rate_without(finding.maker), finding.counts.rate
+    if not rate:
+        return "None of it was found."
+    if usual is None:
+        return "Little of it was found."
+    told = "No more of it than at other makers was found."
+    return told if rate <= usual else "It was not found far more often than at other makers."
 
 
 def also(finding: Finding) -> str:
@@ -136,7 +146,7 @@ def in_short(finding: Finding) -> str:
     if finding.claim is None:
         return words
     joined = f"{words}, points to" if finding.leaning else f"{words}:"
-    shared = ", shared by most makers and charged to none" if finding.extent in _WIDE else ""
+    shared = ", shared by several makers and charged to none" if finding.extent in _WIDE else ""
     return f"{joined} {subject(finding.claim)}{shared}"
 
 

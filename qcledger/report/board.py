@@ -21,7 +21,10 @@ _SHORT = {
     Extent.PIGMENT: "shared pigment",
     Extent.FORMAT: "shared format",
 }
-SHARED = "shared: most makers show it with that pigment or in that format; it is charged to none of them"
+SHARED = (
+    "shared: four or more makers show it with that pigment or in that format, more than are free of it; "
+    "it is charged to none of them"
+)
 """What a shared pigment or format is, said where one is shown."""
 
 

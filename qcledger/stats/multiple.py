@@ -11,6 +11,9 @@ from scipy.special import gammaln
 from qcledger.stats import check
 from qcledger.stats.check import FloatArray
 
+_ROUNDING = 1e-9
+"""How far, as a share, a computed p-value may lie from the true one."""
+
 
 def holm(p_values: ArrayLike) -> FloatArray:
     """Return p-values adjusted so that a single false rejection in the whole set is rare.
@@ -121,5 +124,6 @@ def could_tell(least: ArrayLike, level: float) -> int:
     """
     rising = np.sort(check.share("least", least), axis=None)
     number = np.arange(1, rising.size + 1)
-    enough = np.searchsorted(rising, level / number, side="right") <= number
+    # What stands right at the line passes it, so it counts, however its p-value was rounded.
+    enough = np.searchsorted(rising, level / number * (1 + _ROUNDING), side="right") <= number
     return int(number[enough][0]) if rising.size else 1

@@ -1,11 +1,14 @@
 """A paint, a lot, a parcel, a specimen: each with what it needs."""
 
+from dataclasses import replace
+
 import pytest
 
 from qcledger.findings import read
 from qcledger.findings.finding import What
+from qcledger.findings.wording import sentence
 from qcledger.vocab import Extent, Severity, Standing
-from tests.findings.made import HALF, criterion, field, only, paints, row
+from tests.findings.made import HALF, PIGMENTS, criterion, field, only, paints, row
 
 
 def finding(rows, one=None):
@@ -69,6 +72,23 @@ def test_a_second_bad_one_elsewhere_refutes_the_specimen():
     assert reach(red("L1", 0, 0, 0, 5) + red("L2", 0, 0, 0, 5))[1] is not Extent.SPECIMEN
 
 
+def test_a_bad_one_without_a_code_refutes_the_specimen():
+    """Faulty ones of the paint without a batch code may be of the same lot: then it is no single specimen."""
+    assert reach([*red("L1", 0, 0, 0, 5), *red(None, 5, parcel="P9")])[1] is not Extent.SPECIMEN
+
+
+def test_one_in_each_of_many_lots_is_not_single():
+    """One of four in each of four paints, at no other maker: four single specimens would excuse the maker."""
+    ours = [
+        row(paint=f"Paint {pigment}", pigments=(pigment,), grade=grade, parcel=f"P {pigment}", session="S9")
+        for pigment in PIGMENTS
+        for grade in (0, 0, 5, 0)
+    ]
+    found = finding(ours + field(each=2))
+    assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.MAKER_FORMAT)
+    assert "single specimen" not in sentence(found)
+
+
 def test_without_a_batch_code_these_units_only():
     """2 of 3 without a code: not settled, and no wider than the purchase."""
     found = finding([row(lot=None, grade=grade) for grade in (5, 0, 3)])
@@ -76,14 +96,32 @@ def test_without_a_batch_code_these_units_only():
     assert [check.name for check in found.claim.unmet] == [What.CODE]
 
 
+def hot(paints, each):
+    """Return lots that came in one parcel and are bad, and sound ones of three paints in two others."""
+    bad = [row(paint=paint, lot="L1", grade=5, parcel="hot") for paint in paints for _ in range(each)]
+    return bad, [row(paint=paint, lot="L3", parcel=parcel) for paint in "XYZ" for parcel in ("P2", "P3")]
+
+
 def test_several_lots_of_one_purchase_point_to_it():
-    """Faults over two lots but one parcel, beside two sound parcels: the parcel, before the lot or the paint."""
-    bad = [
-        row(paint=paint, lot=lot, grade=5, parcel="hot") for paint, lot in (("X", "L1"), ("Y", "L2")) for _ in "12"
-    ]
-    sound = [row(paint=paint, lot="L3", parcel=parcel) for paint in "XYZ" for parcel in ("P2", "P3")]
+    """Faults over three lots but one parcel, beside two sound parcels: the parcel, before the lot or the paint."""
+    bad, sound = hot("XYZ", 1)
     assert reach(bad + sound) == (Standing.HOLDS, Extent.PARCEL)
     assert reach(bad + sound[:1]) == (Standing.NOT_SETTLED, Extent.PARCEL)
+
+
+def test_two_bad_lots_are_no_parcel_however_many_specimens():
+    """Two bad lots of six specimens each may have come in one parcel by chance: a lot counts once."""
+    bad, sound = hot("XY", 6)
+    assert reach(bad + sound[:4]) == (Standing.NOT_SETTLED, Extent.PARCEL)
+
+
+def test_the_parcel_named_is_the_one_with_the_faults():
+    """Of a lot that came in two parcels the first, sound specimen does not lend its seller's name to the faults."""
+    bad, sound = hot("XYZ", 2)
+    first = [row(paint=paint, lot="L1", parcel="P2", seller="a sound shop") for paint in "XYZ"]
+    found = finding(first + bad + sound)
+    assert found.extent is Extent.PARCEL
+    assert found.claim.subject[0] == "seller of hot"
 
 
 def paint_rows(peers_bad=0, others_bad=0):
@@ -119,6 +157,21 @@ def test_the_one_bad_lot_of_many_paints_may_be_chance():
     ]
     assert reach(alone) == (Standing.HOLDS, Extent.LOT)
     assert reach(alone + others)[0] is Standing.NOT_SETTLED
+
+
+def test_large_lots_make_no_paint():
+    """One of six in each of five lots, where everybody has one in nine but one specimen a lot: no paint is named."""
+    ours = [one for lot in range(5) for one in red(f"L{lot}", 4, 0, 0, 0, 0, 0, parcel=f"P{lot}")]
+    others = [
+        row(maker=maker, paint=f"Paint {pigment}", pigments=(pigment,), lot=f"L{n}", parcel=f"P{n}")
+        for maker in "ABCDEFGHIJ"
+        for pigment in ("PR101", "PY42", "PB29", "PG7")
+        if (maker, pigment) != ("A", "PR101")
+        for n in range(3)
+    ]
+    others = [replace(one, grade=0 if place % 9 else 4) for place, one in enumerate(others)]
+    found = finding(ours + others)
+    assert Extent.PAINT not in {claim.extent for claim in (found.claim, *found.exceptions) if claim}
 
 
 def test_peers_alike_refute_the_paint():

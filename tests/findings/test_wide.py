@@ -1,9 +1,11 @@
 """What is laid to a pigment or a format, and so to nobody."""
 
+from dataclasses import replace
+
 from qcledger.findings import read
 from qcledger.findings.finding import What
 from qcledger.vocab import Extent, Standing
-from tests.findings.made import HALF, PIGMENTS, TUBE, field, only, paints
+from tests.findings.made import HALF, PIGMENTS, TUBE, field, only, paints, row
 
 
 def claims(rows):
@@ -99,3 +101,18 @@ def test_a_pigment_is_taken_out_before_the_format_is_asked():
     """A hard pigment sold in half pans alone does not make the half pan bad."""
     rows = hard("ABCDE") + field("ABCDE", formats=(TUBE,), pigments=PIGMENTS[1:])
     assert {extent for _, extent in claims(rows).values()} == {Extent.PIGMENT, None}
+
+
+def test_without_declared_pigments_only_a_paint_is_compared_with_itself():
+    """Pans and tubes of different, undeclared paints say nothing of the format; the same paints in both do."""
+    apart = [
+        row(
+            maker=maker, paint=f"{form} {n}", pigments=(), format=form, parcel=f"P{n}", grade=4 if form is HALF else 0
+        )
+        for maker in "ABCDE"
+        for form in (HALF, TUBE)
+        for n in range(3)
+    ]
+    same = [replace(one, paint=f"{one.maker}/Paint {one.parcel}") for one in apart]
+    assert claims(apart)["A", HALF][0] is Standing.NOT_SETTLED
+    assert claims(same)["A", HALF] == (Standing.HOLDS, Extent.FORMAT)

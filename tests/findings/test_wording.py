@@ -189,11 +189,27 @@ def test_critical_is_said_of_the_specimen():
     assert "may concern health" in sentence(CASES["critical"])
 
 
+def test_a_few_more_than_elsewhere_is_not_called_no_more():
+    """Of none found the sentence says so; a few faults where others have none are not "no more"."""
+    ours = [row(paint=f"Paint {n % 6}", lot=f"L{n // 6}", parcel=f"P{n // 6}", grade=0) for n in range(72)]
+    some = [replace(one, grade=4) if n in (0, 7, 14) else one for n, one in enumerate(ours)]
+    others = field(each=2)
+    for rows, text in (
+        (ours + others, "None of it was found."),
+        (some + others, "It was not found far more often than at other makers."),
+        (some + field(bad=4), "No more of it than at other makers was found."),
+        (some, "Little of it was found."),
+    ):
+        found = read(rows, only()).findings[0]
+        assert (found.maker, found.standing) == ("A", Standing.NONE_FOUND)
+        assert text in sentence(found)
+
+
 def test_in_short():
     """Mark, standing and extent beside each other; what is only pointed to says so."""
     assert in_short(CASES["lot"]) == "/// holds: lot Q2 of Kiln Red"
     assert in_short(CASES["none found"]) == "--- none found"
-    shared = ", shared by most makers and charged to none"
+    shared = ", shared by several makers and charged to none"
     assert in_short(CASES["pigment"]) == f"/// holds: pigment PR101{shared}"
     assert in_short(CASES["format"]) == f"/// holds: format, half pan{shared}"
     assert in_short(CASES["one of one"]).startswith("-?- not settled, points to specimen OV")

@@ -38,6 +38,12 @@ def test_hand_made():
     assert could_tell([0.04, 0.04, 0.04], 0.05) == 2  # none is left at 0.05 / 2
 
 
+def test_what_stands_right_at_the_line_counts():
+    """2 of 2 of 25 is 1 in 300, which is 0.02 / 6: six such can pass at K = 6, however that is rounded."""
+    assert could_tell(least_exact_p([2] * 6, [2] * 6, [25] * 6), 0.02) == 6
+    assert could_tell(least_exact_p([2] * 7, [2] * 7, [25] * 7), 0.02) == 7
+
+
 def test_a_level_holds_over_many_small_tables():
     """Over 2,000 fair sets of tables a false one is named in at most the level, far oftener without correction."""
     rng, level = np.random.default_rng(4), 0.05
