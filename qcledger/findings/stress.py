@@ -39,7 +39,7 @@ Moved = Callable[[Sequence[TestedRow]], Iterator[tuple[str, str, Sequence[Tested
 SHIFTS = (-1.0, -0.5, 0.5, 1.0)
 """Grades that the fault line is moved by."""
 
-KEPT_AS = "2"
+KEPT_AS = "3"
 """Part of the hash of every outcome; raised when the same evidence would give another one."""
 
 WIDE = (Extent.PIGMENT, Extent.FORMAT)

@@ -42,7 +42,7 @@ def test_a_bad_lot_stands_or_falls_with_what_it_is_held_against():
 
 BESIDE = [
     *lot("L9", 0, paint="Blue", pigments=("PB29",)), *lot("L8", 0, paint="Green", pigments=("PG7",)),
-    *field("BCDEFGH"),
+    *field("BCDEFGHI"),
 ]  # fmt: skip
 """Sound paints of the maker, and sound peers."""
 
