@@ -12,6 +12,7 @@ from qcledger.ledger.doubts import Circumstances, with_seconds
 from qcledger.ledger.readmodels import IN_ORDER, rows_equal
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.records import Comparison, LabelVersion, Session, TestedRow
+from qcledger.rubric.colour_index import compared_as
 from qcledger.vocab import Blinding, DecisionKind, Role
 
 
@@ -114,12 +115,15 @@ def _specimens(connection: Connection) -> dict[str, dict[str, Any]]:
 
 
 class _Labels:
-    """The pigments that labels declare; a specimen without a label version has its paint's latest."""
+    """The pigments that labels declare, by the names they are compared by; stored they stay as printed.
+
+    A specimen without a label version has its paint's latest.
+    """
 
     def __init__(self, labels: list[LabelVersion]) -> None:
         in_time = sorted(labels, key=lambda label: (label.seen_on, label.id))
-        self._by_id = {label.id: label.index_names for label in labels}
-        self._latest = {label.paint: label.index_names for label in in_time}
+        self._by_id = {label.id: compared_as(label.index_names) for label in labels}
+        self._latest = {label.paint: self._by_id[label.id] for label in in_time}
 
     def pigments(self, paint: str, label: str | None) -> tuple[str, ...]:
         return self._by_id[label] if label is not None else self._latest.get(paint, ())

@@ -12,6 +12,7 @@ class TestedRow:
 
     An observation is current when no other supersedes it. `void` says that the last decision about its session
     voided it; `on_reference` that its sheet's paper is the comparison's reference paper, or that none is set;
+    `pigments` are Colour Index names in normal form, whatever blanks the label prints;
     `why_not` why it could not be tested; `doubt` why it cannot have been so, and does not count.
     """
 

@@ -2,6 +2,7 @@
 
 import re
 import unicodedata
+from collections.abc import Iterable
 
 _USES = {"pigment": "P", "natural": "N", "basic": "B", "solvent": "S", "direct": "D", "acid": "A"}
 _HUES = {
@@ -49,6 +50,11 @@ def index_name(text: str) -> str | None:
     if not 0 < serial < 1000:
         return None
     return f"{_USES.get(use, use.upper())}{_HUES.get(hue, hue.upper())}{serial}{suffix}"
+
+
+def compared_as(printed: Iterable[str]) -> tuple[str, ...]:
+    """Return the names that pigments are compared by: each once, in normal form; what has none stays as printed."""
+    return tuple(dict.fromkeys(index_name(name) or name for name in printed))
 
 
 def base_name(name: str) -> str:

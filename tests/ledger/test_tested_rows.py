@@ -5,6 +5,8 @@ from datetime import date, timedelta
 
 import pytest
 
+from qcledger.findings import read
+from qcledger.findings.wording import sentence
 from qcledger.ledger import queries
 from qcledger.records import (
     Comparison,
@@ -173,6 +175,40 @@ def test_pigments_are_those_of_the_specimens_own_label(ledger):
     ledger.append([replace(whole, label_version=None, lot=None)])
     assert only(ledger).pigments == ("PG7",)
     assert (only(ledger).lot, only(ledger).lot_code) == (None, None)
+
+
+@pytest.mark.parametrize(
+    ("printed", "compared"),
+    [
+        (("PG 18",), ("PG18",)),
+        (("P.G.18", "Pigment White 6"), ("PG18", "PW6")),
+        (("PG18", "pg-18"), ("PG18",)),
+        (("PB 15 : 3", "our own green"), ("PB15:3", "our own green")),
+    ],
+)
+def test_pigments_are_compared_by_their_normal_names(ledger, printed, compared):
+    """However a label prints Colour Index names, rows tell the normal form, and the label stays as printed."""
+    label = replace(ledger.get(LabelVersion, "label"), index_names=printed)
+    ledger.append([graded("a"), label])
+    assert only(ledger).pigments == compared
+    assert ledger.get(LabelVersion, "label").index_names == printed
+
+
+def test_peers_are_found_however_labels_print_a_pigment(ledger):
+    """A maker's paint of ``PG 18`` stands beside another maker's of ``PG18``, in the sentence and in the counts."""
+    whole = ledger.get(Specimen, "specimen")
+    ledger.append([
+        graded("a"),
+        Maker(id="other", name="Trellmere"),
+        Paint(id="green", maker="other", name="Green"),
+        LabelVersion(id="spaced", paint="green", seen_on=date(2026, 1, 5), index_names=("PG 18",)),
+        replace(whole, id="second", sticker="OV 0002", paint="green", lot=None, label_version="spaced"),
+        Trial(id="t2", specimen="second", occasion=Occasion.BENCH, at=NOON, session="session"),
+        graded("b", trial="t2"),
+    ])  # fmt: skip
+    found = read(ledger.tested_rows(), lambda hash_, key: ledger.rubric(hash_).criteria[key]).findings
+    assert [one.peers.makers for one in found] == [1, 1]
+    assert all("from one other maker." in sentence(one) for one in found)
 
 
 def test_a_paint_without_labels_has_no_pigments(ledger):
