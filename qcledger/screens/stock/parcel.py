@@ -19,6 +19,7 @@ from qcledger.screens.dialogs import DRAFT_S
 from qcledger.screens.shown import shown_date
 from qcledger.screens.stock import leftover
 from qcledger.screens.stock.common import CommonFields
+from qcledger.screens.stock.counting import Count, count_of
 from qcledger.screens.stock.leftover import Leftover
 from qcledger.screens.stock.pieceform import PieceForm, tell, values_of
 from qcledger.screens.stock.pieces import Pieces, back_to
@@ -114,13 +115,10 @@ class Parcel(Pieces):
             await self._open_change(wanted)
         parcel = self._parcel.id if self._parcel else None
 
-        def ask(ledger: "Ledger") -> tuple[tuple[Known, ...], str, int, list[str]]:
-            from qcledger.ledger.queries_stock import shelf_count
-
-            with ledger.reading() as connection:
-                count = shelf_count(connection, (), parcel) if parcel else 0
+        def ask(ledger: "Ledger") -> tuple[tuple[Known, ...], str, Count, list[str]]:
             sellers = [] if parcel else sorted({row.seller for row in ledger.rows(ParcelRow)})
-            return known.known_paints(ledger), unpacking.next_sticker(ledger), count, sellers
+            counted = count_of(ledger, (), parcel) if parcel else Count(0, 0)
+            return known.known_paints(ledger), unpacking.next_sticker(ledger), counted, sellers
 
         self._known, sticker, count, sellers = await self.desk.read(ask, after_saves=True)
         if sellers:
@@ -131,17 +129,17 @@ class Parcel(Pieces):
             if await self._take_up():
                 await self.fill()
                 return
-        self.query_one(Rows).show(count)
+        self.query_one(Rows).show(count.rows)
         self._head(sticker, count)
 
-    def _head(self, sticker: str, count: int) -> None:
+    def _head(self, sticker: str, count: Count) -> None:
         parcel = self._parcel
         if parcel is None:
             self.head("new parcel", "what is common to all its pieces")
             return
         line = f"changing {self._changing}" if self._changing else f"next sticker {sticker}"
         day = shown_date(parcel.bought_on, self.desk.settings)
-        self.head(line, f"{count} so far", f"{parcel.seller}, {day}, {parcel.currency}")
+        self.head(line, f"{count.there} so far", f"{parcel.seller}, {day}, {parcel.currency}")
 
     async def _load(self, first: int, most: int) -> Sequence[Row]:
         parcel = self._parcel.id if self._parcel else ""
@@ -264,6 +262,7 @@ class Parcel(Pieces):
             raise
         self.saved()
         self._keep_draft()
+        form = self.query_one(PieceForm)
         if before is None:
             self._undo.append(partial(_take_out, specimen=specimen))
             without = ", without a price" if specimen.price_minor is None else ""
@@ -271,9 +270,11 @@ class Parcel(Pieces):
         else:
             stands = f"{before.sticker} stands as before"
             self._undo.append(partial(back_to, before=before, after=specimen, said=stands))
-            self.say(f"{specimen.sticker} changed")
+            self.say(f"{specimen.sticker} changed; a new line begins with its paint")
+            form.forget()
         await self.fill()
-        self.query_one(PieceForm).remember(piece)
+        if before is None:
+            form.remember(piece)
 
     async def take_out(self, specimen: Specimen) -> str:
         """Take the entry of a piece back; its line comes back into the form of its parcel, to be entered right."""

@@ -281,6 +281,11 @@ class PieceForm(FieldColumn):
         self.field("paint").focus_input()
         return stood
 
+    def forget(self) -> None:
+        """Mean nothing by the same again: Enters too many after a corrected line must not add pieces."""
+        self._last = None
+        self._choose(self.chosen)
+
     def remember(self, piece: unpacking.Piece) -> None:
         """Take a saved piece as what the same again means, with the price it had."""
         for one in self._known:

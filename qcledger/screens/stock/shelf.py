@@ -9,6 +9,7 @@ from textual.binding import BindingType
 
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
+from qcledger.screens.stock.counting import count_of
 from qcledger.screens.stock.pieces import Pieces
 from qcledger.screens.stock.words import SHELF, shelf_row
 from qcledger.screens.widgets.fields import Field
@@ -48,17 +49,11 @@ class Stock(Pieces):
         """Show the specimens that have every word, the mark where it was."""
         words = self._words
 
-        def ask(ledger: "Ledger") -> int:
-            from qcledger.ledger.queries_stock import shelf_count
-
-            with ledger.reading() as connection:
-                return shelf_count(connection, words, None)
-
-        found = await self.desk.read(ask, after_saves=True)
-        self.head(f"{found} specimen" + ("s" if found != 1 else ""), f"with {' '.join(words)}" if words else "")
+        found = await self.desk.read(lambda ledger: count_of(ledger, words, None), after_saves=True)
+        self.head(found.words, f"with {' '.join(words)}" if words else "")
         rows = self.query_one(Rows)
-        self.query_one("#empty", Wrapped).show("" if found else NONE_FOUND if words else EMPTY)
-        rows.show(found, marked=rows.marked)
+        self.query_one("#empty", Wrapped).show("" if found.rows else NONE_FOUND if words else EMPTY)
+        rows.show(found.rows, marked=rows.marked)
 
     async def _load(self, first: int, most: int) -> Sequence[Row]:
         words = self._words

@@ -114,7 +114,7 @@ class Field(Horizontal):
     def compose(self) -> ComposeResult:
         """Lay out label, input and words on one line."""
         yield Static(self._marked_label(), markup=False, classes="label")
-        yield Line(self._first, placeholder=one_line(self._hint), select_on_focus=False)
+        yield Line(self._first, placeholder=one_line(self._hint))
         yield Static("", markup=False, classes="words")
 
     def on_mount(self) -> None:
@@ -149,8 +149,10 @@ class Field(Horizontal):
         self.query_one(Input).suggester = suggester
 
     def focus_input(self) -> None:
-        """Put the cursor into the field."""
-        self.query_one(Input).focus()
+        """Go into the field with its text marked: typing replaces it, an arrow or End keeps it to be changed."""
+        line = self.query_one(Input)
+        line.focus()
+        line.select_all()  # also where the field was in front already
 
     def speak(self, words: str | None = None) -> None:
         """Show `words` beside the field, or what its check says about the text."""

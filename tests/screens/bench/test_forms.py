@@ -40,6 +40,22 @@ async def test_a_sheet_is_begun_from_the_keys(bench):
             assert [row.specimen for row in ledger.rows(RunRow, session=session.id)] == ["sp01", "sp02"]
 
 
+async def test_typing_replaces_the_paper_of_the_last_sheet(bench):
+    """A field that came filled is marked when the cursor enters it, so a new word never joins the old one."""
+    async with bench().run() as at:
+        await at.press("b")
+        await at.until(lambda: isinstance(at.app.screen, BeginForm))
+        paper = field(at, "paper")
+        paper.focus_input()
+        await at.pilot.pause()
+        assert paper.value == "cotton 300 g, cold pressed"
+        await at.press(*"rough")
+        assert paper.value == "rough"
+        await at.press("down", "up", "end", "!")
+        assert paper.value == "rough!"
+        await at.press("escape")
+
+
 async def test_a_wrong_form_is_told_and_nothing_is_lost(bench):
     """An unknown specimen, rubric or humidity is named below the form; what was typed stays, nothing is stored."""
     async with bench().run((100, 40)) as at:

@@ -70,6 +70,63 @@ async def test_the_same_again_is_four_times_enter(shop):
         assert (first.lot, first.price_minor, first.format) == (second.lot, second.price_minor, second.format)
 
 
+async def test_typing_replaces_what_a_field_offers_from_before(shop):
+    """The lot of the same paint is marked: typing replaces it; End keeps it to be added to; the price likewise."""
+    at = shop()
+    async with at.run():
+        await begin(at)
+        await at.type("vi")
+        await at.press("enter", *"TB-11", "enter", *"5.90", "enter")
+        await at.saved()
+        await at.press("enter")
+        await at.settle()
+        assert at.field("lot").value == "TB-11"
+        lot = at.field("lot")
+        await at.type("TB-13")
+        assert lot.value == "TB-13"
+        await at.press("enter", *"9.50", "up")
+        await at.settle()
+        assert lot.has_focus_within
+        await at.press("end", "X", "enter")
+        await at.settle()
+        assert (lot.value, at.field("price").value) == ("TB-13X", "9.50")
+        await at.type("7")
+        assert at.field("price").value == "7"
+
+
+async def test_enters_too_many_after_a_corrected_line_add_nothing(shop):
+    """After a correction the same again means nothing; the head does not count pieces that were taken out."""
+    at = shop()
+    async with at.run():
+        await begin(at)
+        for lot in ("T8", "T9"):
+            await at.type("vi")
+            await at.press("enter", *lot, "enter", *"5.90", "enter")
+            await at.saved()
+        await at.press("escape", "e")
+        await at.until(lambda: "changing OV 0005" in at.picture)
+        await at.press(*"T7", "enter", "enter")
+        await at.until(lambda: "OV 0005 changed" in at.said)
+        await at.settle()
+        await at.press(*["enter"] * 6)
+        await at.settle()
+        assert len(bought(at)) == 2
+        assert "a few letters of maker and paint" in at.said
+        await at.press("f8")
+        await at.until(lambda: "stands as before" in at.said)
+        await at.press("f8")
+        await at.until(lambda: "OV 0005 taken back" in at.said)
+        await at.settle()
+        assert "1 so far" in at.picture
+        await at.press("escape", "escape")
+        await at.until(lambda: at.on_page == "Stock")
+        await at.settle()
+        assert "4 specimens and 1 taken out" in at.picture
+        await at.press("/", *"lantern", "enter")
+        await at.settle()
+        assert "1 specimen and 1 taken out" in at.picture
+
+
 async def test_a_wrong_price_stays_and_nothing_is_saved(shop):
     """The decimal mark is the tester's: with a comma set, a point is refused in words beside the field."""
     at = shop(decimal_mark=",")
