@@ -40,7 +40,7 @@ class What(StrEnum):
     MAKERS_SHOWING = "makers that show it"
     EXCESS = "above the other makers"
     CONTRAST = "above the rest"
-    ANY_MAKER_OUT = "without any one maker"
+    ANY_MAKERS_OUT = "without any two makers"
     OTHER_FORMATS = "its other formats"
     OTHER_PAINTS = "its other paints"
     PEERS_SOUND = "peers of the pigment"

@@ -116,3 +116,13 @@ def test_without_declared_pigments_only_a_paint_is_compared_with_itself():
     same = [replace(one, paint=f"{one.maker}/Paint {one.parcel}") for one in apart]
     assert claims(apart)["A", HALF][0] is Standing.NOT_SETTLED
     assert claims(same)["A", HALF] == (Standing.HOLDS, Extent.FORMAT)
+
+
+def test_two_bad_makers_are_not_the_format():
+    """Half pans of two makers in eight fail, everybody else has one paint in four in pans and tubes alike."""
+    rows = froths("AB", pans=4, tubes=0) + froths("CDEFGH", pans=0, tubes=0)
+    some = {("CDEFGH"[n % 6], form, PIGMENTS[n % 4]) for n in range(6) for form in (HALF, TUBE)}
+    rows = [replace(one, grade=4) if (one.maker, one.format, *one.pigments) in some else one for one in rows]
+    found = claims(rows)
+    assert Extent.FORMAT not in {extent for _, extent in found.values()}
+    assert found["A", HALF][1] is Extent.MAKER_FORMAT
