@@ -150,6 +150,23 @@ class Evidence:
         places = (judged[some] for some in places_of(number, number.max(initial=-1) + 1) if len(some))
         return {self.rows[some[0]].criterion: some for some in places}
 
+    def again(self, criterion: str, specimen: str) -> tuple[Aside, ...]:
+        """Return the further grades of a specimen that was judged, hidden repeats and retests, in order of time."""
+        return self._again.get((criterion, specimen), ())
+
+    @cached_property
+    def _again(self) -> dict[tuple[str, str], tuple[Aside, ...]]:
+        found: dict[tuple[str, str], list[Aside]] = {}
+        for one in self.aside:
+            if (
+                one.reason in (SetAside.REPEAT, SetAside.LATER)
+                and one.unit.faulty is not None
+                and _is_valid(one.unit.row)
+            ):
+                found.setdefault((one.unit.row.criterion, one.unit.row.specimen), []).append(one)
+        in_time = (sorted(some, key=lambda one: one.unit.row.trial_at) for some in found.values())
+        return dict(zip(found, map(tuple, in_time), strict=True))
+
     @cached_property
     def units(self) -> tuple[Unit, ...]:
         """Everything that counts."""
@@ -200,6 +217,11 @@ def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
         aside=(*aside, *map(_doubted, doubted)),
         criteria={row.criterion: criterion_of(row.rubric, row.criterion) for row in doubted} | graded.latest,
     )
+
+
+def _is_valid(row: TestedRow) -> bool:
+    """Say whether a further trial would count if it were the first."""
+    return not row.void and row.on_reference and row.occasion is not Occasion.OLDER_NOTES
 
 
 def cell_key(row: TestedRow) -> CellKey:

@@ -10,9 +10,8 @@ from qcledger.findings.checks import percent
 from qcledger.findings.finding import Apart, Claim, Finding, What
 from qcledger.findings.lots import Counts, Lot, faulty_specimens, tally
 from qcledger.findings.scope import Allowed, Scope, allowed, scope_of, within
-from qcledger.findings.settle import Buy, Purchase, purchases
 from qcledger.findings.trail import Recurrence, Trail
-from qcledger.findings.wording_of_checks import fairly
+from qcledger.findings.wording_of_checks import fairly, weakness
 from qcledger.findings.words import between, day, how_many, listed, lower_first, number, out_of, plural
 from qcledger.rubric.handled import not_blind
 from qcledger.vocab import MARKS, Blinding, Extent, Standing, Why
@@ -49,10 +48,12 @@ def sentence(finding: Finding) -> str:
     scope = scope_of(finding)
     said = (
         counted(finding, scope),
+        again(finding, scope),
         points_to(finding),
         also(finding),
         beside(finding, scope),
         fairly(finding),
+        weakness(finding.claim) if finding.claim else "",
         came_from(scope.trail),
         seen_openly(finding, scope.trail),
         limits(finding, scope),
@@ -68,6 +69,17 @@ def counted(finding: Finding, scope: Scope) -> str:
     if not scope.counts.tested:
         return f"{about}: not tested."
     return f"{about}: {_told(finding, scope)}."
+
+
+def again(finding: Finding, scope: Scope) -> str:
+    """Return what further grades of the one faulty specimen showed; empty where there are more, or no such grades."""
+    claim = finding.claim
+    mine = claim.explained if claim and claim.extent is Extent.SPECIMEN else faulty_specimens(scope.lots)
+    if len(mine) != 1 or not (graded := finding.field.evidence.again(finding.criterion.key, *mine)):
+        return ""
+    how = listed([str(reason) for reason in dict.fromkeys(one.reason for one in graded)], "or")
+    sound = sum(not one.unit.faulty for one in graded)
+    return f"Graded again, {how}, {graded[0].unit.row.sticker} was sound in {out_of(sound, len(graded))}."
 
 
 def points_to(finding: Finding) -> str:
@@ -98,7 +110,12 @@ def _none_found(finding: Finding) -> str:
 def also(finding: Finding) -> str:
     """Return what the claim leaves over, in public words: exceptions that hold by name, the others by count alone."""
     told = [claim for claim in finding.exceptions if claim.standing is Standing.HOLDS]
-    named = [f"Beyond that: {subject(claim)}, {_of(tally(claim.lots))}." for claim in told]
+    named = [
+        part
+        for claim in told
+        for part in (f"Beyond that: {subject(claim)}, {_of(tally(claim.lots))}.", weakness(claim))
+        if part
+    ]
     spoken = {specimen for claim in (finding.claim, *told) if claim for specimen in claim.explained}
     left = [lot for lot in finding.lots if faulty_specimens([lot]) - spoken]
     if finding.exceptions and left:
@@ -185,16 +202,18 @@ def fault(finding: Finding) -> str:
     return lower_first(finding.criterion.title)
 
 
+def over_formats(finding: Finding) -> str:
+    """Return that the sentence counts more formats than the finding's own; empty where it does not."""
+    formats = scope_of(finding).formats
+    if len(formats) < 2:
+        return ""
+    return f"The sentence counts {listed([f'{one}s' for one in formats])}; what follows is of the {finding.format}s."
+
+
 def recurring(recurrence: Recurrence) -> str:
     """Return in how many comparisons or parcels it was seen: ``seen in 3 of 4 parcels since 4 March 2026``."""
     seen = out_of(recurrence.seen, recurrence.looked)
     return f"seen in {seen} {plural(recurrence.looked, recurrence.over)} since {day(recurrence.since)}"
-
-
-def would_settle(finding: Finding) -> str:
-    """Return what would settle it, as one sentence; empty when it is settled."""
-    wanted = [_bought(purchase, finding) for purchase in purchases(finding)]
-    return f"Would settle it, either way: {'; '.join(wanted)}." if wanted else ""
 
 
 def _told(finding: Finding, scope: Scope) -> str:
@@ -258,7 +277,8 @@ def _of_specimen(finding: Finding, scope: Scope) -> str:
     lot = next(lot for lot in scope.lots if any(unit.row.sticker == sticker for unit in lot.units))
     code = f" {units.lot_code}" if units.lot_code else ""
     sound = how_many(lot.tested - lot.faulty, "sound one")
-    beside_it = f"beside {sound} of its lot{code}" if lot.tested > 1 else f"is the only one of its lot{code}"
+    alone = f"is the only one of its lot{code} that was looked at for this"
+    beside_it = f"beside {sound} of its lot{code}" if lot.tested > 1 else alone
     return f"{_plain(finding, scope)}; {sticker} {beside_it if lot.coded else 'of no printed lot'}"
 
 
@@ -334,7 +354,7 @@ _LIMITS: Mapping[Extent, Callable[[Claim, Scope], str]] = {
 
 
 def _reasons(trail: Trail) -> str:
-    bought = {Why.TO_CONFIRM: "to confirm", Why.NOTE: "because of a reader's note"}
+    bought = {Why.TO_CONFIRM: "bought to confirm", Why.NOTE: "bought because of a reader's note"}
     told = [f"{number(trail.why[why])} {words}" for why, words in bought.items() if trail.why.get(why)]
     return f", {listed(told)}" if told else ""
 
@@ -366,25 +386,3 @@ def left_out(sessions: Sequence[str]) -> str:
     several = len(sessions) > 1
     verb = "s {} are left out until they are" if several else " {} is left out until it is"
     return f"Blind session{verb} closed.".format(listed(sessions))
-
-
-def _bought(purchase: Purchase, finding: Finding) -> str:
-    claim = finding.claim
-    paint = claim.lots[0].row.paint_name if claim else ""
-    lot = claim.lots[0].row.lot_code if claim else ""
-    count = purchase.number
-    more_lots = how_many(count, "more lot") if count else "many more lots"
-    words: Mapping[Buy, str] = {
-        Buy.LOTS_OF_FORMAT: f"{more_lots} of its {finding.format}s",
-        Buy.PAINTS: f"{how_many(count, 'more paint')} of {finding.maker_name} as {finding.format}",
-        Buy.PEERS: f"the pigments of {how_many(count, 'more paint')} from other makers as {finding.format}",
-        Buy.MORE_MAKERS: f"the same from {how_many(count, 'more maker')}",
-        Buy.SESSION: f"{how_many(count, 'more session')} with these paints beside other makers' of their pigments",
-        Buy.SELLER: f"the same from {how_many(count, 'other seller')}",
-        Buy.CONFIRM: f"{how_many(max(count, 2), 'specimen')} of another lot from another seller, bought to confirm",
-        Buy.LOTS_OF_PAINT: f"two specimens each of {how_many(count, 'other lot')} of {paint}",
-        Buy.OF_THE_LOT: f"{how_many(count, 'more specimen')} of lot {lot}",
-        Buy.WITH_CODE: f"specimens of {paint} that carry a batch code",
-        Buy.ANALYSIS: f"what grade {max(finding.criterion.grades):g} asks for, of {how_many(count, 'specimen')}",
-    }
-    return words[purchase.what]

@@ -1,11 +1,17 @@
 """Sentences about what an accusation was put to: pooled model, fair fields, stress checks. Part of the wording."""
 
+from collections.abc import Iterator
+
 from qcledger.findings.checks import known, percent
-from qcledger.findings.finding import Chance, Finding, Stress, Without
+from qcledger.findings.finding import Chance, Claim, Finding, Stress, Without
 from qcledger.findings.pooled import SURE, Fair, Reach
 from qcledger.findings.repeats import TESTERS_ERROR
-from qcledger.findings.words import listed, plural
+from qcledger.findings.words import how_many, listed, plural
 from qcledger.vocab import Extent, Standing
+
+_LINE = "fault line"
+_NAMED = 3
+"""Most things named without which a claim does not stand; beyond them a sentence is not read."""
 
 
 def fairly(finding: Finding) -> str:
@@ -17,6 +23,30 @@ def fairly(finding: Finding) -> str:
     told = f"With the same purchases, {fields} came out as strong."
     far = chance.reach is not None and chance.reach.far_above >= SURE
     return f"Its rate is above the field's by more than ten points. {told}" if far else told
+
+
+def weakness(claim: Claim) -> str:
+    """Return without what a claim that holds does not stand, as one sentence; empty where it stands throughout.
+
+    Checks that leave too little to tell are no weakness of it. Of a fault line moved one way the nearest says it.
+    """
+    if claim.standing is not Standing.HOLDS or claim.stress is None:
+        return ""
+    falls = [one for one in claim.stress.falls if one.kind not in (_LINE, TESTERS_ERROR)]
+    named = [_without(one) for one in (*falls, *_nearest(claim.stress))]
+    more = [f"in {how_many(len(named) - _NAMED, 'more check')}"] if len(named) > _NAMED else []
+    drawn = [one for one in claim.stress.checks if one.kind == TESTERS_ERROR]
+    lost = sum(not one.stands for one in drawn)
+    error = [f"in {lost} of {len(drawn)} draws of our own grading error"] if lost else []
+    told = ", nor ".join([*named[:_NAMED], *more, *error])
+    return f"It does not stand {told}." if told else ""
+
+
+def _nearest(stress: Stress) -> Iterator[Without]:
+    """Yield the least shift of the fault line either way with which a claim falls."""
+    moved = {one.what: one for one in stress.falls if one.kind == _LINE}
+    for way in ("stricter", "milder"):
+        yield from [moved[what] for size in ("half a grade", "a grade") if (what := f"{size} {way}") in moved][:1]
 
 
 def pooled_words(reach: Reach) -> tuple[str, ...]:
@@ -95,5 +125,5 @@ def _untold(stress: Stress) -> str:
 
 
 def _without(one: Without) -> str:
-    before = {"fault line": "with the fault line ", "not blind": "without ", TESTERS_ERROR: "with "}
+    before = {_LINE: "with the fault line ", "not blind": "without ", TESTERS_ERROR: "with "}
     return f"{before.get(one.kind, f'without {one.kind} ')}{one.what}"

@@ -9,8 +9,9 @@ from qcledger.findings.checks import percent
 from qcledger.findings.evidence import Unit
 from qcledger.findings.lots import tally
 from qcledger.findings.pooled import Estimate
-from qcledger.findings.wording import in_short, recurring, sentence, set_apart, subject, would_settle
+from qcledger.findings.wording import in_short, over_formats, recurring, sentence, set_apart, subject
 from qcledger.findings.wording_of_checks import checked_words, level_words, pooled_words, stands_in
+from qcledger.findings.wording_of_settling import would_settle
 from qcledger.findings.words import how_many
 from qcledger.report.funnel import NOTE as FUNNEL_NOTE
 from qcledger.report.funnel import funnel
@@ -106,6 +107,7 @@ def _standing(finding: Finding, width: int) -> Iterator[str]:
         yield from _wrapped(rates(finding), width)
     if finding.recurrence and finding.recurrence.looked > 1:
         yield from _wrapped(f"The fault was {recurring(finding.recurrence)}.", width)
+    yield from _wrapped(over_formats(finding), width)
 
 
 def exception(claim: Claim) -> str:

@@ -12,7 +12,8 @@ from qcledger.findings.finding import Check, Claim, Finding, TraitSummary
 from qcledger.findings.lots import Lot, tally
 from qcledger.findings.pooled import Estimate
 from qcledger.findings.trail import Over, Recurrence
-from qcledger.findings.wording import sentence, subject, would_settle
+from qcledger.findings.wording import sentence, subject
+from qcledger.findings.wording_of_settling import would_settle
 from qcledger.vocab import Extent
 
 Value = str | int | float | date | None

@@ -13,7 +13,8 @@ from qcledger.findings.extent import Case
 from qcledger.findings.field import fields
 from qcledger.findings.settle import purchases
 from qcledger.findings.strength import by_exchanging_lots
-from qcledger.findings.wording import headline, in_counts, in_short, sentence, would_settle
+from qcledger.findings.wording import headline, in_counts, in_short, sentence
+from qcledger.findings.wording_of_settling import would_settle
 from qcledger.vocab import Extent, Format, Standing, Why
 from tests.findings.made import FROTH, HALF, SESSIONS, TUBE, criterion, only, row
 

@@ -6,7 +6,7 @@ import pytest
 
 from qcledger.findings import read
 from qcledger.findings.settle import Buy, Purchase, purchases
-from qcledger.findings.wording import would_settle
+from qcledger.findings.wording_of_settling import would_settle
 from qcledger.vocab import Standing
 from tests.findings.made import FROTH, PIGMENTS, confirming, field, only, paints, row
 
@@ -40,6 +40,8 @@ def test_an_accusation_asks_for_confirmation():
 def test_a_lonely_bad_specimen_asks_for_its_lot():
     """1 of 2: two more of the lot."""
     assert wanted([row(grade=5), row()]) == (Purchase(Buy.OF_THE_LOT, 2),)
+    (found,) = read([row(grade=5), row()], only()).findings
+    assert would_settle(found) == "Would settle it, either way: look at, or buy, two more specimens of lot L1."
 
 
 def test_a_bad_lot_asks_for_other_lots():

@@ -2,17 +2,20 @@
 
 import re
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from hypothesis import given, settings
 
 from qcledger.findings import read
 from qcledger.findings.evidence import SetAside
-from qcledger.findings.finding import Apart
+from qcledger.findings.finding import Apart, Stress, Without
+from qcledger.findings.repeats import TESTERS_ERROR
 from qcledger.findings.scope import scope_of
-from qcledger.findings.wording import headline, in_counts, in_short, recurring, sentence, set_apart, would_settle
+from qcledger.findings.wording import headline, in_counts, in_short, over_formats, recurring, sentence, set_apart
+from qcledger.findings.wording_of_settling import would_settle
 from qcledger.findings.words import BANNED, banned_in
-from qcledger.vocab import Blinding, Extent, Severity, Standing
+from qcledger.vocab import Blinding, Extent, Role, Severity, Standing
 from tests.findings.made import HALF, TUBE, confirming, criterion, field, only, paints, row
 from tests.findings.test_extent import fields
 
@@ -113,7 +116,81 @@ def test_peers_are_of_the_paints_that_the_sentence_counts():
 def test_a_single_specimen_is_told_with_its_lot():
     """Beside how many sound ones of its lot, or that it is the only one."""
     assert "beside three sound ones of its lot L1." in sentence(CASES["specimen"])
-    assert "is the only one of its lot L1." in sentence(CASES["one of one"])
+    assert "is the only one of its lot L1 that was looked at for this." in sentence(CASES["one of one"])
+
+
+def graded_again(first, **more):
+    """Return a further trial of a specimen."""
+    number = more.pop("number", 1)
+    name = f"{first.trial}-{number}"
+    return replace(first, trial=name, observation=name, trial_at=first.trial_at + timedelta(hours=number), **more)
+
+
+def test_further_grades_of_the_one_specimen_are_told():
+    """A hidden repeat, or a retest, that came out sound stands in the sentence in counts, and a faulty one too."""
+    bad, *rest = [row(grade=grade) for grade in (5, 0, 0, 0)]
+    repeats = [graded_again(bad, role=Role.REPEAT, grade=grade, number=n) for n, grade in enumerate((0, 4), 1)]
+    text = sentence(told([bad, *rest, repeats[0], *field()]))
+    assert f"Graded again, as a hidden repeat, {bad.sticker} was sound in 1 of 1." in text
+    both = [*repeats, graded_again(bad, grade=0, session="S2", session_code="S2", number=3)]
+    text = sentence(told([bad, *rest, *both, *field()]))
+    assert f"Graded again, as a hidden repeat or in a later trial, {bad.sticker} was sound in 2 of 3." in text
+
+
+def test_grades_that_tell_nothing_of_it_are_not_told_as_further_ones():
+    """A repeat in a void session, one that could not be judged, and a repeat of a sound neighbour are left out."""
+    bad, sound, *rest = [row(grade=grade) for grade in (5, 0, 0, 0)]
+    others = [
+        graded_again(bad, role=Role.REPEAT, grade=0, void=True, number=1),
+        graded_again(bad, role=Role.REPEAT, grade=None, not_testable=True, number=2),
+        graded_again(sound, role=Role.REPEAT, grade=0, number=3),
+    ]
+    assert "Graded again" not in sentence(told([bad, sound, *rest, *others, *field()]))
+
+
+def holding(*checks):
+    """Return the finding on a bad lot that was put to these stress checks."""
+    found = CASES["lot"]
+    return replace(found, claim=replace(found.claim, stress=Stress(checks)))
+
+
+def test_a_sentence_names_without_what_it_does_not_stand():
+    """A seller, and of the fault line the nearest shift; what leaves too little to tell is no weakness."""
+    weak = holding(
+        Without("seller", "the corner shop", False),
+        Without("session", "S1", True),
+        Without("lot", "Q1 of Kiln Red", False, True),
+        Without("fault line", "half a grade milder", False),
+        Without("fault line", "a grade milder", False),
+    )
+    told_ = "It does not stand without seller the corner shop, nor with the fault line half a grade milder."
+    assert told_ in sentence(weak)
+    assert "does not stand" not in sentence(holding(Without("session", "S1", True)))
+    assert "does not stand" not in sentence(CASES["lot"])
+    assert banned_in(sentence(weak)) == ()
+
+
+def test_many_weaknesses_are_counted():
+    """Three are named, the others counted; draws of the tester's own error are told together."""
+    sellers = [Without("seller", f"s{n}", False) for n in range(5)]
+    draws = [Without(TESTERS_ERROR, f"draw {n}", n > 0) for n in range(4)]
+    assert (
+        "It does not stand without seller s0, nor without seller s1, nor without seller s2, nor in two more checks, "
+        "nor in 1 of 4 draws of our own grading error."
+    ) in sentence(holding(*sellers, *draws))
+
+
+def test_what_was_bought_to_confirm_is_told_as_bought():
+    """``two bought to confirm``: not two that confirm it."""
+    assert "parcels on 1 February 2026, two bought to confirm;" in sentence(CASES["holds, format of maker"])
+
+
+def test_a_sentence_over_formats_is_told_beside_what_is_of_one():
+    """Where the sentence counts half pans and tubes, the page of one of them says so; else it says nothing."""
+    assert over_formats(CASES["maker"]) == (
+        "The sentence counts tubes and half pans; what follows is of the half pans."
+    )
+    assert over_formats(CASES["lot"]) == ""
 
 
 def test_what_is_to_confirm_is_not_public():

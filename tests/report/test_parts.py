@@ -10,7 +10,7 @@ from qcledger.report.layout import width_of
 from qcledger.report.parts import OPEN, PRIVATE, PUBLIC, parts_of
 from qcledger.report.strips import PLAIN, SHADED
 from qcledger.vocab import Source
-from tests.findings.made import TUBE, confirming, field, only, paints, row
+from tests.findings.made import HALF, TUBE, confirming, field, only, paints, row
 from tests.hostile import HOSTILE
 
 ROWS = [
@@ -43,6 +43,16 @@ def test_the_sentence_comes_first_as_it_may_be_published():
     assert "//- to confirm" in told(one)["Standing"][0]
     confirmed = finding([*ROWS, *confirming("A")])
     assert " ".join(told(confirmed)[PUBLIC]) == sentence(confirmed)
+
+
+def test_the_page_of_one_format_says_when_its_sentence_counts_more():
+    """A maker over its formats: the sentence counts both, and the page says which one it shows."""
+    rows = [
+        *paints("A", bad=4, formats=(HALF, TUBE)), *confirming("A"), *field("BCDEF", formats=(HALF, TUBE)),
+    ]  # fmt: skip
+    one = read(rows, only()).only(maker="A", format=TUBE).findings[0]
+    assert "The sentence counts tubes and half pans; what follows is of the tubes." in told(one)["Standing"]
+    assert not any("The sentence counts" in line for line in told(finding())["Standing"])
 
 
 def test_a_single_specimen_is_not_offered_for_publishing():
