@@ -32,6 +32,7 @@ _POINTS_TO = {
     Extent.PARCEL: "This points to one purchase, not to the maker.",
     Extent.SPECIMEN: "This points to a single specimen, not to its lot or its maker.",
 }
+_TO_A_MIXTURE = "This points to these pigments together, not to the maker."
 _CRITICAL = "This is said of the specimen alone, because it may concern health."
 _UNITS_ONLY = "No batch code was found, so this speaks of these units only."
 _NOT_SETTLED = "This is not settled."
@@ -93,6 +94,8 @@ def points_to(finding: Finding) -> str:
         return _NOT_SETTLED
     if claim.critical:
         return _CRITICAL
+    if claim.extent is Extent.PIGMENT and len(claim.subject) > 1:
+        return _TO_A_MIXTURE
     return _POINTS_TO[claim.extent].format(format=finding.format)
 
 

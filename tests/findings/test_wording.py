@@ -266,6 +266,18 @@ def test_critical_is_said_of_the_specimen():
     assert "may concern health" in sentence(CASES["critical"])
 
 
+def test_a_mixture_is_not_called_a_pigment():
+    """What only a mixture shows is laid to the pigments together, for each of them is sound alone."""
+    mixed = [
+        row(maker=maker, paint="Mix", pigments=("PY42", "PR101"), lot=lot, parcel=lot, grade=4)
+        for maker in "ABCDE"
+        for lot in ("L1", "L2")
+    ]
+    found = told(mixed + field("ABCDE"))
+    assert (found.standing, found.extent) == (Standing.HOLDS, Extent.PIGMENT)
+    assert "This points to these pigments together, not to the maker." in sentence(found)
+
+
 def test_a_few_more_than_elsewhere_is_not_called_no_more():
     """Of none found the sentence says so; a few faults where others have none are not "no more"."""
     ours = [row(paint=f"Paint {n % 6}", lot=f"L{n // 6}", parcel=f"P{n // 6}", grade=0) for n in range(72)]
