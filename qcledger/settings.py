@@ -32,6 +32,11 @@ def config_folder() -> Path:
     return _folder("config")
 
 
+def settings_file() -> Path:
+    """Return the file that holds what a tester has set; there is none until the tester makes it."""
+    return config_folder() / "settings.toml"
+
+
 def data_folder() -> Path:
     """Return the folder of the default ledger, the demo copy and the error log; it may not exist yet."""
     return _folder("data")
@@ -142,7 +147,7 @@ def read_settings(text: str, where: str) -> Settings:
 
 def load_settings() -> Settings:
     """Return the tester's settings; the defaults when there is no settings file."""
-    path = config_folder() / "settings.toml"
+    path = settings_file()
     try:
         text = path.read_text(encoding="utf-8")
     except FileNotFoundError:

@@ -9,17 +9,18 @@ from qcledger.bench.record import REGRADED, Written, write, write_back
 from qcledger.bench.result import NO_REASON, Pencil, Result, half_step, result_of
 from qcledger.bench.runsheet import Place, RunSheet, Walk, first_open, follow, next_group, step
 from qcledger.errors import bad
-from qcledger.records import Observation
+from qcledger.records import Observation, Photo
 from qcledger.vocab import Censored, Kind
 
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """One thing done at a place, and what stood there before, so that it can be taken back."""
+    """One thing done at a place, and what stood there before, to be taken back; or a photo filed there."""
 
     place: Place
     made: str
     before: Observation | None
+    photo: Photo | None = None
 
 
 class AtWork:
@@ -167,6 +168,14 @@ class AtWork:
                 return written
         raise bad("undo", "nothing done since this sheet was opened", "go back and press the right digit")
 
+    def photographed(self, place: Place, photo: Photo) -> None:
+        """Keep in mind that a photo was filed at a place, so that it can be taken back in its turn."""
+        self._done.append(Done(place, photo.id, None, photo))
+
+    def photo_to_take_back(self) -> Done | None:
+        """Return the filing of a photo when that was the last thing done here; it is out of mind from then on."""
+        return self._done.pop() if self._done and self._done[-1].photo is not None else None
+
     def _restored(self, undone: Done, made: str) -> None:
         """Let what was restored be taken back next, under the id it stands under now."""
         older = undone.before.id if undone.before else None
@@ -216,7 +225,7 @@ class AtWork:
         """
         self.sheet = sheet
         standing = {seen.id for seen in sheet.seen.values()}
-        self._done = [done for done in self._done if done.made in standing]
+        self._done = [done for done in self._done if done.photo is not None or done.made in standing]
         self._unconfirmed = None if confirmed else failed
         self.go(failed.place)
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from qcledger.bench.filing import belongs
 from qcledger.bench.newest import Picture, pictures
 from qcledger.records import Photo
 
@@ -22,7 +23,7 @@ class Filed:
 
 def filed(ledger: "Ledger") -> Filed:
     """Return what a ledger holds."""
-    photos = ledger.rows(Photo)
+    photos = [photo for photo in ledger.rows(Photo) if belongs(photo)]
     paths = {ledger.photo_path(photo) for photo in photos}
     sizes = frozenset(path.stat().st_size for path in paths if path.is_file())
     return Filed(frozenset(photo.sha256 for photo in photos), sizes)

@@ -63,7 +63,7 @@ _GO: Final[tuple[Line, ...]] = (
 _ANY: Final[tuple[Line, ...]] = (
     ("help", "?,f1", "app.keys_help", "all keys", None, "Show what every key does."),
     ("guide", "f9", "app.guide", "guide", None, "Read the guide, from what it says about this page."),
-    ("palette", "ctrl+p", "app.command_palette", "palette", None, "Find a page."),
+    ("palette", "ctrl+p", "app.command_palette", "pages", None, "Find a page."),
     ("theme", "f2", "app.next_theme", "theme", None, "Daylight or lamplight."),
     (
         "sticker",
@@ -181,15 +181,15 @@ _LABEL: Final[tuple[Line, ...]] = (
 _UNPACKING: Final[tuple[Line, ...]] = (
     *((f"digit_{n}", str(n), f"digit({n})", str(n), None, f"Grade {n}.") for n in range(6)),
     *((f"pick_{n}", key, f"pick({n})", key, None, f"Go to the criterion {key}.") for n, key in enumerate(PICKS)),
-    ("photo", "f,*", "photo", "photo", 1, "File the newest picture of the photo folder with this criterion."),
-    ("note", "n", "note", "note", 2, "Write a note to this grade."),
-    ("undo", "z", "undo", "undo", 3, "Take back the last thing done."),
-    ("next", "right,down,pagedown", "move(1)", "next", 4, "The next criterion."),
+    ("leave", "escape", "leave", "back", 1, "Go back; digits grade here, and open no other page."),
+    ("photo", "f,*", "photo", "photo", 2, "File the newest picture of the photo folder with this criterion."),
+    ("note", "n", "note", "note", 3, "Write a note to this grade."),
+    ("undo", "z", "undo", "undo", 4, "Take back the last thing done: a grade, a note or a photo."),
+    ("next", "right,down,pagedown", "move(1)", "next", 5, "The next criterion."),
     ("back", "left,up,pageup", "move(-1)", "back", None, "The criterion before."),
-    ("enter", "enter", "enter", "take ~", 5, "Take the proposed grade."),
-    ("not_testable", "-", "not_testable", "not testable", 6, "Record that it could not be judged."),
+    ("enter", "enter", "enter", "take ~", 6, "Take the proposed grade."),
+    ("not_testable", "-", "not_testable", "not testable", 7, "Record that it could not be judged."),
     ("reading", "r,/", "reading", "reading", None, "Type a reading, as in 12 or >18."),
-    ("leave", "escape", "leave", "back", 7, "Go back."),
 )
 _SPECIMEN: Final[tuple[Line, ...]] = (
     ("leave", "escape", "leave", "back", 1, "Go back."),

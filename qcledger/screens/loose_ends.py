@@ -72,8 +72,7 @@ class LooseEnds(Page):
         self._found: list[Due] = []
         self._kept: Kept | None = None
         self._stop = Event()
-        folder = desk.settings.photo_folder
-        self._folder = unfiled.Folder(Path(folder).expanduser()) if folder else None
+        self._folder: unfiled.Folder | None = None
 
     def body(self) -> ComposeResult:
         """Lay out the list, and the words for when nothing is due."""
@@ -87,7 +86,9 @@ class LooseEnds(Page):
 
     async def fill(self) -> None:
         """Show what the ledger and the photo folder tell, then look for accusations beside the page."""
-        now = self.desk.now()
+        now, folder = self.desk.now(), self.desk.settings.photo_folder
+        if self._folder is None and folder:  # it may have been set since the program began
+            self._folder = unfiled.Folder(Path(folder).expanduser())
 
         def ask(ledger: "Ledger") -> tuple[list[Due], unfiled.Filed | None, bool]:
             from qcledger.ledger.queries_stock import shelf_count

@@ -45,15 +45,13 @@ class Page(Screen[None]):
     def compose(self) -> ComposeResult:
         """Lay out what all pages share around the page's body."""
         mine = self.desk.settings.keys
-        every = {action.id: action for action in keys.actions_of(EVERY_PAGE)}
-        help_key = keys.key_name(keys.keys_of(every["any.help"], mine)[0])
         yield HeadLine(self.TITLE or "")
         yield RuleLine(classes="-top")
         with Vertical(id="body"):
             yield from self.body()
         yield SaidLine()
         yield RuleLine(classes="-bottom")
-        yield KeyLine(keys.foot(self.KEY, mine), (help_key, every["any.help"].label))
+        yield KeyLine(keys.foot(self.KEY, mine), self.named("any.help"))
 
     def body(self) -> ComposeResult:
         """Compose what is the page's own."""
@@ -99,6 +97,11 @@ class Page(Screen[None]):
         named = [action for action in keys.actions_of(self.KEY) if action.id.partition(".")[2] in verbs]
         own = [(keys.key_name(keys.keys_of(action, mine)[0]), action.label) for action in named]
         self.query_one(KeyLine).show([*usual, *(pairs or ()), *own])
+
+    def named(self, action_id: str) -> tuple[str, str]:
+        """Return an action of every page as the foot names it: its first key, and a word or two."""
+        action = next(action for action in keys.actions_of(EVERY_PAGE) if action.id == action_id)
+        return keys.key_name(keys.keys_of(action, self.desk.settings.keys)[0]), action.label
 
     def work(self, job: Callable[[], Awaitable[None]], *, instead_of: str = "") -> None:
         """Run `job` beside the page; what goes wrong for the user is said in one line.

@@ -1,6 +1,7 @@
 """How values are shown: texts without any power over the terminal, dates and numbers as the tester set them."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Final
 
@@ -50,6 +51,14 @@ def shown_number(value: float, settings: Settings) -> str:
     """Return a number in its shortest exact form, with the tester's decimal mark: ``3``, ``3.5``, ``12,25``."""
     text = repr(float(value)).removesuffix(".0")
     return text.replace(".", settings.decimal_mark)
+
+
+def shown_undone(title: str, was: "Result", now: "Result", settings: Settings) -> str:
+    """Return what was taken back of a criterion: its note, or the result that stood, and what stands again."""
+    if was.note != now.note and replace(was, note=now.note) == now:
+        return f"note to {title} taken back"
+    stands = "the right digit grades it anew" if now.is_open else f"{shown_result(now, settings)} stands again"
+    return f"{title} {shown_result(was, settings)} taken back; {stands}"
 
 
 OPEN: Final = "."

@@ -4,7 +4,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from qcledger.errors import LedgerUnavailable
-from qcledger.settings import config_folder, load_settings
+from qcledger.settings import load_settings, settings_file
 
 if TYPE_CHECKING:
     from qcledger.door import Found, Place
@@ -50,7 +50,7 @@ def run_pages(place: "Place | Found") -> int:
     from qcledger.screens.app import Pages
     from qcledger.screens.desk import Desk
 
-    keys.check_keys(settings.keys, str(config_folder() / "settings.toml"))
+    keys.check_keys(settings.keys, str(settings_file()))
     if settings.pictures == "pixels":
         from qcledger.screens.widgets.photo import use_pixels
 

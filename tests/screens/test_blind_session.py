@@ -116,7 +116,7 @@ async def test_no_page_and_no_file_tells_what_a_code_stands_for(place, home, tmp
     Histories of a specimen that was judged and of one that was not differ in their names alone, and Loose ends,
     Stock and Findings are the same before the first grade and after it.
     """
-    monkeypatch.setattr("qcledger.screens.bench.page.STILL_S", 0.0)
+    monkeypatch.setattr("qcledger.screens.camera.STILL_S", 0.0)
     async with running(place) as at:
         before = await every_page(at)
         assert linking(at, before) == {}

@@ -15,7 +15,7 @@ from qcledger.errors import BadInput, NotConfirmed, QcledgerError
 from qcledger.screens.bench.view import SheetView
 from qcledger.screens.desk import Desk
 from qcledger.screens.page import Page
-from qcledger.screens.shown import shown_time
+from qcledger.screens.shown import shown_time, shown_undone
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -166,10 +166,14 @@ class Grading(Page):
 
     def action_undo(self) -> None:
         """Take back the last thing done."""
-        if self.meant("undo"):
+        work = self.atwork
+        if self.meant("undo") and work is not None:
             self.stay()
+            before = work.sheet
             if self.write(AtWork.undo):
-                self.say("taken back; the right digit grades it anew")
+                place, title = work.here, before.criteria[work.here.criterion].title
+                named = f"{title}, {before.label(place.line)},"
+                self.say(shown_undone(named, before.result(place), work.sheet.result(place), self.desk.settings))
 
     def action_move(self, by: int) -> None:
         """Go on or back."""

@@ -1,9 +1,7 @@
 """The bench: the sheets at work, one of them under the hands, and what lies beside it."""
 
-import asyncio
 from collections.abc import Callable, Mapping
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from textual import on
@@ -13,17 +11,15 @@ from textual.widgets import ContentSwitcher
 
 from qcledger.bench import sheets
 from qcledger.bench.atwork import AtWork
-from qcledger.bench.filing import file_picture
-from qcledger.bench.newest import Picture, is_still, newest
 from qcledger.bench.offer import offer
 from qcledger.bench.runsheet import RunSheet, Walk
 from qcledger.bench.timers import is_counted
 from qcledger.bench.typed import reading
-from qcledger.errors import bad
 from qcledger.screens import keys
 from qcledger.screens.bench.beginning import beginner
 from qcledger.screens.bench.closing import Closing
 from qcledger.screens.bench.forms import BeginForm, PaperForm
+from qcledger.screens.bench.photographing import Photographing
 from qcledger.screens.bench.planning import Planning
 from qcledger.screens.bench.pulse import Pulse
 from qcledger.screens.bench.reading import ReadingLine
@@ -38,13 +34,11 @@ from qcledger.vocab import Censored, StageName
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
-STILL_S: Final = 1.0
-"""How long a picture must lie unchanged before it is filed, in seconds."""
 WITHOUT_SHEET: Final = frozenset({"begin", "sheets", "plan", "pour", "tester"})
 """Actions of this page that need no sheet at work."""
 
 
-class Bench(Planning):
+class Bench(Photographing, Planning):
     """A run sheet at work: by specimen or by test, through its stages."""
 
     KEY = "bench"
@@ -56,7 +50,6 @@ class Bench(Planning):
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
         self._wanted: str | None = None
-        self._taken: set[Picture] = set()
 
     def body(self) -> ComposeResult:
         """Lay out the list of sheets and the sheet at work, one of which is shown."""
@@ -240,7 +233,7 @@ class Bench(Planning):
             running = self.query_one(Pulse).toggle_timer(name)
             self.say(f"timer {'started' if running else 'stopped'}: {name}")
 
-    # Notes, photos, cautions
+    # Notes, cautions
 
     def action_note(self) -> None:
         """Write a note to the grade that stands, or to the one to come; a draft left behind is taken up again."""
@@ -273,34 +266,3 @@ class Bench(Planning):
         """Show every caution of the sheet in full."""
         if self.atwork is not None:
             self.app.push_screen(Words("Cautions of this sheet", self.atwork.sheet.cautions))
-
-    def action_photo(self) -> None:
-        """File the newest picture with what is at work."""
-        if self.atwork is not None and self.atwork.place is not None and self.meant("photo"):
-            self.work(self._file_newest)
-
-    async def _file_newest(self) -> None:
-        work = self.atwork
-        folder = self.desk.settings.photo_folder
-        if work is None or work.place is None:
-            return
-        if not folder:
-            raise bad("photo_folder", "", "the folder your camera saves into, in settings.toml")
-        place = work.here
-        picture = await asyncio.to_thread(newest, Path(folder).expanduser(), self._taken)
-        await asyncio.sleep(STILL_S)
-        if not await asyncio.to_thread(is_still, picture):
-            raise bad("newest picture", f"{picture.path.name}, still being written", "the same key once it is there")
-        seen, specimen = work.sheet.seen.get(place), work.sheet.lines[place.line].specimen
-        if (
-            seen is None and work.sheet.is_blind
-        ):  # filed with the specimen alone it would stand in its history at once
-            raise bad("photo", "no grade yet", "a grade first, while the sheet is blind")
-        title = work.sheet.criteria[place.criterion].title
-        file = partial(
-            file_picture, picture=picture, specimen=specimen.id, observation=seen.id if seen else None, caption=title
-        )
-        await self.desk.save(file)
-        self._taken.add(picture)
-        self.save_state(f"saved {shown_time(self.desk.now())}")
-        self.say(f"{picture.path.name} filed with {title}, {work.sheet.label(place.line)}")

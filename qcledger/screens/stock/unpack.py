@@ -1,11 +1,9 @@
 """What is found when a piece is unpacked: one criterion at a time on its ladder, a digit grades."""
 
-import asyncio
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
-from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar, Final
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -14,17 +12,18 @@ from textual.widgets import Static
 
 from qcledger.bench import faults
 from qcledger.bench.filing import file_picture
-from qcledger.bench.newest import Picture, is_still, newest
-from qcledger.bench.result import NO_REASON, Result
+from qcledger.bench.newest import Picture
+from qcledger.bench.result import NO_REASON, Result, result_of
 from qcledger.bench.typed import reading
 from qcledger.errors import BadInput, QcledgerError, bad
-from qcledger.records import Observation
+from qcledger.records import Observation, Photo
 from qcledger.screens import keys
 from qcledger.screens.actions import PICKS
+from qcledger.screens.camera import Camera
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox
 from qcledger.screens.page import Page
-from qcledger.screens.shown import shown_line, shown_result, shown_time
+from qcledger.screens.shown import shown_line, shown_result, shown_time, shown_undone
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
 from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.screens.widgets.wrapped import Wrapped
@@ -34,8 +33,8 @@ from qcledger.vocab import GRADE_NOTE
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
-STILL_S: Final = 1.0
-"""How long a picture must lie unchanged before it is filed, in seconds."""
+Step = tuple[Observation, Observation | None]
+"""What was observed, and what stood before it."""
 
 
 class Marks(Static):
@@ -97,11 +96,11 @@ class Unpacking(Page):
         self._at = 0
         self._unpacked: faults.Unpacked | None = None
         self._reading: Result | None = None
-        self._taken: set[Picture] = set()
+        self._camera = Camera(desk)
         self._hand: faults.Hand | None = None
 
     @property
-    def _done(self) -> list[tuple[Observation, Observation | None]]:
+    def _done(self) -> list[Step | Photo]:
         """What was done to this specimen here, also before the page was left."""
         return self.desk.undo.setdefault(f"{self.KEY} {self._specimen}", [])
 
@@ -112,6 +111,10 @@ class Unpacking(Page):
         yield Wrapped(3, id="how")
         yield LadderOfAnchors()
         yield Wrapped(3, id="cautions")
+
+    def on_mount(self) -> None:
+        """Say first how to leave: digits grade here, and open no other page."""
+        self.foot([self.named("any.palette")], "leave", "photo", "note", "undo", "next", "enter", "not_testable")
 
     async def fill(self) -> None:
         """Ask for the specimen."""
@@ -211,7 +214,7 @@ class Unpacking(Page):
         hand = self._hand
         assert hand is not None
 
-        def job(ledger: "Ledger") -> tuple[Observation, Observation | None]:
+        def job(ledger: "Ledger") -> Step:
             current = faults.load(ledger, self._specimen)
             written = faults.write(ledger, current, key, result, hand)
             ledger.append(written.records)
@@ -221,10 +224,15 @@ class Unpacking(Page):
         self._reading = None
         self._done.append((seen, before))
         self._take(seen)
+        self._tell_replaced(result, result_of(before))
 
-    async def _saved(
-        self, job: "Callable[[Ledger], tuple[Observation, Observation | None]]"
-    ) -> tuple[Observation, Observation | None]:
+    def _tell_replaced(self, result: Result, was: Result) -> None:
+        """Say which grade gave way to another: a digit meant for another page grades here."""
+        if not was.is_open and result.note == was.note:
+            new, old = (shown_result(one, self.desk.settings) for one in (result, was))
+            self.say(f"graded {new}, was {old}; z takes it back")
+
+    async def _saved(self, job: "Callable[[Ledger], Step]") -> Step:
         try:
             done = await self.desk.save(job)
         except QcledgerError:
@@ -246,20 +254,34 @@ class Unpacking(Page):
             self.say("nothing done here yet; the right digit grades anew", problem=True)
 
     async def _take_back(self) -> None:
-        newest_, before = self._done.pop()
+        last = self._done.pop()
+        try:
+            said = await (self._camera.take_back(last) if isinstance(last, Photo) else self._take_grade_back(*last))
+        except QcledgerError:
+            self._done.append(last)
+            raise
+        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.say(said)
+
+    async def _take_grade_back(self, last: Observation, before: Observation | None) -> str:
         hand = self._hand
         assert hand is not None
 
-        def job(ledger: "Ledger") -> tuple[Observation, Observation | None]:
-            written = faults.write_back(ledger, newest_, before, hand)
+        def job(ledger: "Ledger") -> Step:
+            written = faults.write_back(ledger, last, before, hand)
             ledger.append(written.records)
             return written.observation, None
 
         seen, _ = await self._saved(job)
         self._at = self._keys.index(seen.criterion)
-        self._done[:] = [(made if made != before else seen, older) for made, older in self._done]
+        self._done[:] = [
+            done if isinstance(done, Photo) else (seen if done[0] == before else done[0], done[1])
+            for done in self._done
+        ]
         self._take(seen)
-        self.say("taken back; the right digit grades it anew")
+        assert self._unpacked is not None
+        title = self._unpacked.criteria[seen.criterion].title
+        return shown_undone(title, result_of(last), result_of(seen), self.desk.settings)
 
     # Notes, readings, photos
 
@@ -313,27 +335,23 @@ class Unpacking(Page):
             self.work(self._file_newest)
 
     async def _file_newest(self) -> None:
-        found, folder = self._unpacked, self.desk.settings.photo_folder
+        found, key = self._unpacked, self._here
         assert found is not None
-        if not folder:
-            raise bad("photo_folder", "", "the folder your camera saves into, in settings.toml")
-        key = self._here
-        title = found.criteria[key].title
-        picture = await asyncio.to_thread(newest, Path(folder).expanduser(), self._taken)
-        await asyncio.sleep(STILL_S)
-        if not await asyncio.to_thread(is_still, picture):
-            raise bad("newest picture", f"{picture.path.name}, still being written", "the same key once it is there")
+        title, graded = found.criteria[key].title, not found.result(key).is_open
+        if not graded:
+            self._camera.folder()
+            if not self._camera.meant(key):
+                raise bad("photo", f"no grade for {title}", "a digit first, or f again for a photo without one")
 
-        def job(ledger: "Ledger") -> None:
-            seen = faults.load(ledger, self._specimen).seen.get(key)
-            file_picture(
-                ledger, picture, specimen=self._specimen, observation=seen.id if seen else None, caption=title
-            )
+        def file(ledger: "Ledger", picture: Picture) -> Photo:
+            seen = faults.load(ledger, self._specimen).seen.get(key) if graded else None
+            observation = seen.id if seen else None
+            return file_picture(ledger, picture, specimen=self._specimen, observation=observation, caption=title)
 
-        await self.desk.save(job)
-        self._taken.add(picture)
+        photo = await self._camera.file(file)
+        self._done.append(photo)
         self.save_state(f"saved {shown_time(self.desk.now())}")
-        self.say(f"{picture.path.name} filed with {title}")
+        self.say(f"{photo.file_name} filed with {title}{'' if graded else ', without a grade'}; z takes it back")
 
     # Walking
 

@@ -6,10 +6,12 @@ from dataclasses import replace
 import pytest
 from textual import events
 
+from qcledger.bench.unfiled import filed
 from qcledger.errors import LedgerUnavailable, NotConfirmed
 from qcledger.ledger import Ledger
 from qcledger.records import Photo, Session, Stage, Trial
 from qcledger.screens.dialogs import Ask, KeysHelp, NoteBox, Words
+from qcledger.settings import settings_file
 from qcledger.vocab import TAKEN_BACK, Censored, StageName
 from tests.hostile import HOSTILE
 from tests.screens.support import Other, frame, picture
@@ -221,7 +223,7 @@ async def test_the_newest_photo_is_filed_with_one_key(bench, tmp_path, monkeypat
     """F files the newest picture with the grade that stands, once."""
     from PIL import Image
 
-    monkeypatch.setattr("qcledger.screens.bench.page.STILL_S", 0.0)
+    monkeypatch.setattr("qcledger.screens.camera.STILL_S", 0.0)
     folder = tmp_path / "camera"
     folder.mkdir()
     Image.new("RGB", (8, 8), "teal").save(folder / "one.png")
@@ -236,11 +238,49 @@ async def test_the_newest_photo_is_filed_with_one_key(bench, tmp_path, monkeypat
             assert ledger.photo_path(photo).exists()
 
 
-async def test_without_a_photo_folder_the_key_says_what_to_set(bench):
-    """The line names the setting."""
-    async with bench().run() as at:
+async def test_a_filed_photo_is_taken_back_before_the_grade(bench, tmp_path, monkeypatch):
+    """Z takes the photo, then the grade, and says which; without a grade f asks once more before it files."""
+    from PIL import Image
+
+    monkeypatch.setattr("qcledger.screens.camera.STILL_S", 0.0)
+    folder = tmp_path / "camera"
+    folder.mkdir()
+    Image.new("RGB", (8, 8), "teal").save(folder / "one.png")
+    async with bench(photo_folder=str(folder)).run() as at:
+        await at.press("3", "f")
+        await at.until(lambda: "one.png filed with Turns, OV 0001; z takes it back" in at.said.said)
+        await at.press("z")
+        await at.until(lambda: "photo of Turns taken back: one.png belongs to nothing" in at.said.said)
+        with at.small.open() as ledger:
+            (photo,) = ledger.rows(Photo)
+            assert (photo.specimen, photo.observation) == (None, None)
+            assert filed(ledger).hashes == frozenset()
+        await at.press("z")
+        await at.until(lambda: "Turns, OV 0001, 3 taken back; the right digit grades it anew" in at.said.said)
         await at.press("f")
-        await at.until(lambda: "photo_folder" in at.said.said)
+        await at.until(lambda: "no grade for Turns, OV 0001" in at.said.said)
+        await at.press("f")
+        await at.until(lambda: "filed with Turns, OV 0001, without a grade" in at.said.said)
+        with at.small.open() as ledger:
+            (photo,) = ledger.rows(Photo)
+            assert (photo.specimen, photo.observation) == ("sp00", None)
+
+
+async def test_without_a_photo_folder_the_key_says_what_to_set(bench, tmp_path, monkeypatch):
+    """The line names the file and what to write into it; once that is done the same key files, without a restart."""
+    from PIL import Image
+
+    monkeypatch.setattr("qcledger.screens.camera.STILL_S", 0.0)
+    async with bench().run() as at:
+        await at.press("3", "f")
+        await at.until(lambda: f"{settings_file()}: photo_folder = " in at.said.said)
+        folder = tmp_path / "camera"
+        folder.mkdir()
+        Image.new("RGB", (8, 8), "teal").save(folder / "one.png")
+        settings_file().parent.mkdir(parents=True, exist_ok=True)
+        settings_file().write_text(f"photo_folder = '{folder}'\n", encoding="utf-8")
+        await at.press("f")
+        await at.until(lambda: "one.png filed with Turns" in at.said.said)
 
 
 async def test_by_test_and_through_the_stages(bench):

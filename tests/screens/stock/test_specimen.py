@@ -69,6 +69,74 @@ async def test_grades_at_unpacking_are_amended_and_taken_back(shop):
             assert len(ledger.rows(Observation, criterion="cracked")) == 4
 
 
+async def test_a_digit_that_replaces_a_grade_says_which(shop):
+    """A digit meant for another page grades here: the line says what was replaced, the foot how to leave."""
+    at = shop()
+    async with at.run():
+        await unpack(at)
+        await at.press("0")
+        await at.settle()
+        await at.press("5")
+        await at.until(lambda: "graded 5, was 0; z takes it back" in at.said)
+        assert "Ctrl+P pages   Esc back" in at.picture
+        await at.press("z")
+        await at.until(lambda: "Cracked or crumbling 5 taken back; 0 stands again" in at.said)
+        assert standing(at)["cracked"].grade == 0
+
+
+async def test_a_photo_without_a_grade_is_asked_about_and_taken_back(shop):
+    """Once f refuses where no grade stands, twice it files; z takes back photo and grade in turn, and says which."""
+    at = shop()
+    async with at.run():
+        at.shoot()
+        await unpack(at)
+        await at.press("3")
+        await at.settle()
+        await at.press("b", "f")
+        await at.until(lambda: "a digit first, or f again" in at.said)
+        with at.ledger() as ledger:
+            assert ledger.rows(Photo) == []
+        await at.press("f")
+        await at.until(lambda: "without a grade; z takes it back" in at.said)
+        at.shoot("two.png", shade=30)
+        await at.press("a", "f")
+        await at.until(lambda: "two.png filed with" in at.said)
+        with at.ledger() as ledger:
+            assert sorted(photo.specimen or "" for photo in ledger.rows(Photo)) == ["sp02", "sp02"]
+        await at.press("z")
+        await at.until(lambda: "photo of Cracked or crumbling taken back: two.png belongs to nothing" in at.said)
+        await at.press("z")
+        await at.until(lambda: "shot.png belongs to nothing" in at.said)
+        with at.ledger() as ledger:
+            assert [(photo.specimen, photo.observation) for photo in ledger.rows(Photo)] == [(None, None)] * 2
+            assert {len(ledger.history("photo", photo.id)) for photo in ledger.rows(Photo)} == {2}
+            assert ledger.verify() == []
+        assert standing(at)["cracked"].grade == 3
+        await at.press("f")
+        await at.until(lambda: "two.png filed with Cracked" in at.said)
+        with at.ledger() as ledger:
+            filed = [photo for photo in ledger.rows(Photo) if photo.observation]
+            assert [photo.file_name for photo in filed] == ["two.png"]
+            assert len(ledger.rows(Photo)) == 2
+        await at.press("z", "z")
+        await at.until(lambda: "Cracked or crumbling 3 taken back; the right digit grades it anew" in at.said)
+
+
+async def test_a_note_taken_back_is_said_to_be_one(shop):
+    """The grade below stays, and the words name the note."""
+    at = shop()
+    async with at.run():
+        await unpack(at)
+        await at.press("3", "n")
+        await at.settle()
+        await at.press(*"soft", "escape")
+        await at.settle()
+        assert standing(at)["cracked"].note == "soft"
+        await at.press("z")
+        await at.until(lambda: "note to Cracked or crumbling taken back" in at.said)
+        assert (standing(at)["cracked"].note, standing(at)["cracked"].grade) == ("", 3)
+
+
 async def test_what_was_done_is_taken_back_after_the_page_was_left(shop):
     """A grade at unpacking, a state in the history: left and opened again, z takes each back, of that piece alone."""
     at = shop()
