@@ -14,6 +14,12 @@ class Format(StrEnum):
     PENCIL = "pencil"
 
 
+MOIST = frozenset({Format.TUBE, Format.BOTTLE})
+"""Formats whose paint is moist, and is poured and dried before it meets paint that is bought dry."""
+DRY = frozenset({Format.HALF_PAN, Format.FULL_PAN, Format.STICK})
+"""Formats whose paint is bought dry and rewetted."""
+
+
 class Source(StrEnum):
     """How a specimen was obtained; gifts are shown apart and never pooled."""
 
@@ -199,6 +205,9 @@ MARKS: dict[Standing, str] = {
     Standing.HOLDS: "///",
 }
 """The mark of each standing, legible without colour."""
+
+NOT_DRIED = "tubes not dried"
+"""How the line of a session's note begins that says which tubes met pans before they had dried, and why."""
 
 TAKEN_BACK = "taken back"
 """What an observation that stands for nothing gives as its reason for no result: the one before it was a slip."""

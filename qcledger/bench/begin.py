@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Final
 
@@ -86,12 +86,12 @@ def find(names: Sequence[str], known: Mapping[str, Specimen], where: str = "spec
     return tuple(known[name] for name in names)
 
 
-def begin(plan: Plan, *, at: datetime, new_id: Callable[[], str]) -> tuple[Record, ...]:
+def begin(plan: Plan, *, at: datetime, new_id: Callable[[], str], note: str = "") -> tuple[Record, ...]:
     """Return the records of a new sheet, open and in the order given, to be written together.
 
-    A specimen goes by its sticker here; `planning.lay_out` gives codes and a balanced order.
+    `note` is its session's. A specimen goes by its sticker here; `planning.lay_out` gives codes and a balanced order.
     """
-    session = session_of(plan, new_id(), at)
+    session = replace(session_of(plan, new_id(), at), note=note)
     sheet = sheet_of(plan, new_id(), session)
     stages = stages_of(plan, session, new_id)
     rows = [

@@ -10,10 +10,9 @@ from qcledger.bench import codes
 from qcledger.bench.begin import MOST_LINES, Plan, session_of, sheet_of, stages_of
 from qcledger.bench.chance import Chance
 from qcledger.bench.orders import TURNS, Asked, Balance, Item, Order, arrange, balance, room_for_repeats
-from qcledger.bench.poured import not_dried
-from qcledger.errors import BadInput, Problem, bad
+from qcledger.bench.poured import why_not_dried
+from qcledger.errors import bad
 from qcledger.records import Preparation, Record, RunRow, Session, Specimen
-from qcledger.text import one_line
 from qcledger.vocab import Blinding, StageName, Strength
 
 if TYPE_CHECKING:
@@ -178,13 +177,7 @@ def _dried(wish: Wish) -> str:
     """Return the reason why tubes that have not dried are tested; empty where there are none."""
     on_sheet = [*wish.plan.specimens, *([wish.control] if wish.control else [])]
     day = wish.start.astimezone().date()
-    wet = list(not_dried(on_sheet, wish.prepared, day, wish.drying_days))
-    if not wet:
-        return ""
-    if not one_line(wish.although):
-        allowed = f"tubes poured and dried {wish.drying_days} days before they meet pans, or a reason to test them"
-        raise BadInput([Problem("although", told, allowed) for told in wet])
-    return f"tubes not dried {wish.drying_days} days ({'; '.join(wet)}): {one_line(wish.although)}"
+    return why_not_dried(on_sheet, wish.prepared, day, wish.drying_days, wish.although)
 
 
 def _session(wish: Wish, number: int, id_: str, at: datetime, *, seed: int, note: str) -> Session:

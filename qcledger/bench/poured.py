@@ -2,18 +2,15 @@
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
-from qcledger.errors import bad
+from qcledger.errors import BadInput, Problem, bad
 from qcledger.records import Preparation, Specimen
-from qcledger.vocab import Format, PreparationKind
+from qcledger.text import one_line
+from qcledger.vocab import DRY, MOIST, NOT_DRIED, PreparationKind
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
-
-MOIST: Final = frozenset({Format.TUBE, Format.BOTTLE})
-"""Formats whose paint is moist, and is poured and dried before it meets paint that is bought dry."""
-DRY: Final = frozenset({Format.HALF_PAN, Format.FULL_PAN, Format.STICK})
 
 
 def pour(specimens: Sequence[Specimen], on: date, *, today: date, new_id: Callable[[], str]) -> list[Preparation]:
@@ -56,3 +53,31 @@ def not_dried(
         elif one.format in MOIST and row is not None and (on - row.on).days < days:
             found.setdefault(f"dried {max((on - row.on).days, 0)} of {days} days", []).append(one.sticker)
     yield from (f"{', '.join(stickers)} {why}" for why, stickers in found.items())
+
+
+def why_not_dried(
+    specimens: Sequence[Specimen], prepared: Mapping[str, Preparation], on: date, days: int, although: str
+) -> str:
+    """Return what a sheet records of tubes that meet pans before they have dried; empty where there are none.
+
+    Parameters
+    ----------
+    specimens, prepared
+        What is on the sheet, and the latest preparation of each by its id.
+    on, days
+        The day on which the sheet begins, and how many days a poured tube must have dried by then.
+    although
+        Why such tubes are tested all the same.
+
+    Raises
+    ------
+    BadInput
+        Where there are such tubes and no reason is given.
+    """
+    wet = list(not_dried(specimens, prepared, on, days))
+    if not wet:
+        return ""
+    if not one_line(although):
+        allowed = f"tubes poured and dried {days} days before they meet pans, or a reason to test them"
+        raise BadInput([Problem("although", told, allowed) for told in wet])
+    return f"{NOT_DRIED} {days} days ({'; '.join(wet)}): {one_line(although)}"

@@ -18,7 +18,10 @@ from qcledger.vocab import Blinding, Occasion, Why
 
 @dataclass(frozen=True, slots=True)
 class Trail:
-    """Where specimens came from and how they were tested; dates are the first and the last."""
+    """Where specimens came from and how they were tested; dates are the first and the last.
+
+    `undried` are the stickers of tubes that met pans before they had dried.
+    """
 
     sessions: tuple[str, ...]
     blinding: tuple[Blinding, ...]
@@ -29,6 +32,7 @@ class Trail:
     bought: tuple[date, date] | None
     tested: tuple[date, date] | None
     why: Mapping[Why, int]
+    undried: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +77,7 @@ def trail_of(units: Iterable[Unit]) -> Trail:
         bought=(min(bought), max(bought)) if bought else None,
         tested=(min(tested).date(), max(tested).date()) if tested else None,
         why=Counter(row.why for row in rows),
+        undried=tuple(sorted(row.sticker for row in rows if row.undried)),
     )
 
 

@@ -10,11 +10,11 @@ from qcledger.findings.checks import percent
 from qcledger.findings.finding import Apart, Claim, Finding, What
 from qcledger.findings.lots import Counts, Lot, faulty_specimens, tally
 from qcledger.findings.scope import Allowed, Scope, allowed, scope_of, within
-from qcledger.findings.trail import Recurrence, Trail
+from qcledger.findings.trail import Recurrence, Trail, trail_of
 from qcledger.findings.wording_of_checks import fairly, weakness
 from qcledger.findings.words import between, day, how_many, listed, lower_first, number, out_of, plural
 from qcledger.rubric.handled import not_blind
-from qcledger.vocab import MARKS, Blinding, Extent, Standing, Why
+from qcledger.vocab import DRY, MARKS, Blinding, Extent, Standing, Why
 
 _BLINDING = {
     Blinding.OTHER_PERSON: "coded by another person",
@@ -157,7 +157,19 @@ def limits(finding: Finding, scope: Scope) -> str:
         return ""
     claim = finding.claim
     told = _LIMITS.get(claim.extent) if claim and finding.standing is Standing.HOLDS else None
-    return f"{told(claim, scope) if told and claim else _allows(scope.lots)} {_LATER}"
+    said = (told(claim, scope) if told and claim else _allows(scope.lots), undried(finding, scope), _LATER)
+    return " ".join(part for part in said if part)
+
+
+def undried(finding: Finding, scope: Scope) -> str:
+    """Return how many of the tubes it rests on met pans undried; empty for none, and where pans are not judged."""
+    claim = finding.claim
+    lots = {lot.key: lot for lot in (*scope.lots, *(claim.lots if claim else ()))}
+    wet = trail_of(unit for lot in lots.values() for unit in lot.units).undried
+    if not wet or DRY.isdisjoint(finding.criterion.formats):
+        return ""
+    verb = "was" if len(wet) == 1 else "were"
+    return f"By our record {how_many(len(wet), 'tube')} {verb} tested beside pans without drying first."
 
 
 def in_short(finding: Finding) -> str:

@@ -11,6 +11,7 @@ from qcledger.errors import bad
 from qcledger.ledger.doubts import Circumstances, with_seconds
 from qcledger.ledger.readmodels import IN_ORDER, rows_equal
 from qcledger.ledger.tables import ENTRY, TABLE
+from qcledger.ledger.undried import undried
 from qcledger.records import Comparison, LabelVersion, Session, TestedRow
 from qcledger.rubric.colour_index import compared_as
 from qcledger.vocab import Blinding, DecisionKind, Role
@@ -35,6 +36,7 @@ def tested_rows(  # the linter takes the name for a test's
         papers=_papers(connection),
         specimens=_specimens(connection),
         circumstances=Circumstances.of(connection),
+        undried=frozenset(undried(connection)),
     )
     if comparison is not None and comparison not in context.comparisons:
         raise bad("comparison", comparison, "the id of a comparison in this ledger")
@@ -55,6 +57,7 @@ class _Context:
     papers: Mapping[str, frozenset[str]]
     specimens: Mapping[str, Mapping[str, Any]]
     circumstances: Circumstances
+    undried: frozenset[tuple[str, str]]
 
 
 def _current(context: _Context, comparison: str | None) -> Select[Any]:
@@ -190,6 +193,7 @@ def _tested(row: RowMapping, context: _Context) -> TestedRow:
         on_reference=session is None or _on_reference(session, row["paper"], context),
         comparison=session.comparison if session else None,
         doubt=context.circumstances.doubt(row),
+        undried=(row["session"], row["specimen"]) in context.undried,
         **context.specimens[row["specimen"]],
     )
 

@@ -13,6 +13,7 @@ class TestedRow:
     An observation is current when no other supersedes it. `void` says that the last decision about its session
     voided it; `on_reference` that its sheet's paper is the comparison's reference paper, or that none is set;
     `pigments` are Colour Index names in normal form, whatever blanks the label prints;
+    `undried` says that its tube met pans on the sheet before it had dried;
     `why_not` why it could not be tested; `doubt` why it cannot have been so, and does not count.
     """
 
@@ -56,3 +57,4 @@ class TestedRow:
     seller: str
     why_not: str | None = None
     doubt: Doubt | None = None
+    undried: bool = False

@@ -6,6 +6,7 @@ is blind they name no sticker and no code, and say of repeats only how many.
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from qcledger.bench import closing
@@ -94,7 +95,8 @@ def check_session(ledger: "Ledger", code: str) -> SessionCheck:
     """
     session = closing.session_of(ledger, code)
     drift = drift_of(rows_for(ledger, session), session.id, session.code)
-    lines = (*_conditions(ledger, session), *_places(ledger, session), *_drift(ledger, session, drift))
+    told = (_conditions(ledger, session), _dried(ledger, session), _places(ledger, session))
+    lines = (*chain.from_iterable(told), *_drift(ledger, session, drift))
     return SessionCheck(session, drift, lines, closing.decided(ledger, session.id))
 
 
@@ -156,6 +158,17 @@ def _places(ledger: "Ledger", session: Session) -> Iterator[Line]:
         yield Line(PLACES, Proposal.LOOK, f"without a result or a reason: {', '.join(open_)} places")
     else:
         yield Line(PLACES, Proposal.KEEP, "each place has a result or a reason")
+
+
+def _dried(ledger: "Ledger", session: Session) -> Iterator[Line]:
+    """Yield what met pans before it had dried; while the sheet is blind, how many that are."""
+    from qcledger.ledger.undried import undried
+
+    with ledger.reading() as connection:
+        wet = sorted(undried(connection, session.id).values())
+    if wet:
+        which = "" if session.is_blind else f": {', '.join(wet)}"
+        yield Line("dried", Proposal.LOOK, f"{how_many(len(wet), 'tube')} beside pans without drying first{which}")
 
 
 def _drift(ledger: "Ledger", session: Session, drift: Drift) -> Iterator[Line]:

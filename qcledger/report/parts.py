@@ -12,7 +12,7 @@ from qcledger.findings.pooled import Estimate
 from qcledger.findings.wording import in_short, over_formats, recurring, sentence, set_apart, subject
 from qcledger.findings.wording_of_checks import checked_words, level_words, pooled_words, stands_in
 from qcledger.findings.wording_of_settling import would_settle
-from qcledger.findings.words import how_many
+from qcledger.findings.words import how_many, listed
 from qcledger.report.funnel import NOTE as FUNNEL_NOTE
 from qcledger.report.funnel import funnel
 from qcledger.report.layout import columns, cut, paragraph
@@ -291,7 +291,9 @@ def _observations(finding: Finding, width: int) -> list[str]:
     rows = [("sticker", "grade", "", "paint", "lot", "session", "tested"), *map(_observation, units)]
     wide = [9, -5, 6, 18, 10, 10, 10] if width >= 60 else [9, -5, 6] if width >= 22 else [9, -5]
     lines = columns([row[: len(wide)] for row in rows], wide, indent="")
-    return [*_wrapped(f"Fault grade: {GRADE_NOTE}.", width), *lines]
+    wet = listed(finding.trail.undried)
+    told = f"Tubes tested beside pans without drying first: {wet}." if wet else ""
+    return [*_wrapped(f"Fault grade: {GRADE_NOTE}. {told}".rstrip(), width), *lines]
 
 
 def _observation(unit: Unit) -> tuple[str, ...]:

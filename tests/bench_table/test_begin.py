@@ -1,15 +1,17 @@
 """A new sheet begins with everything it needs, or not at all."""
 
-from datetime import date
+from dataclasses import replace
+from datetime import date, timedelta
 from itertools import count
 
 import pytest
 
 from qcledger.bench.begin import Conditions, Plan, begin, find, stickers
+from qcledger.bench.poured import why_not_dried
 from qcledger.bench.sheets import load
 from qcledger.errors import BadInput
-from qcledger.records import Comparison, RunRow, Session, Specimen, Stage
-from qcledger.vocab import Blinding, StageName
+from qcledger.records import Comparison, Preparation, RunRow, Session, Specimen, Stage
+from qcledger.vocab import Blinding, Format, PreparationKind, StageName
 from tests.small import START
 
 
@@ -58,3 +60,17 @@ def test_a_begun_sheet_is_at_work(small):
         assert [line.specimen.sticker for line in load(ledger, session.id).lines] == ["OV 0003", "OV 0001"]
         assert ledger.rows(Stage, session=session.id)[0].water == "deionised"
         assert [row.position for row in ledger.rows(RunRow, session=session.id)] == [1, 2]
+
+
+def test_a_plain_sheet_asks_the_same_of_tubes(small):
+    """A tube beside half pans is refused until it has dried or a reason is given, and the reason is the note."""
+    with small.open(write=True) as ledger:
+        pan, tube = ledger.get(Specimen, "sp00"), replace(ledger.get(Specimen, "sp01"), format=Format.TUBE, lot=None)
+        on, both = START.date(), (pan, tube)
+        with pytest.raises(BadInput, match=r"although: found OV 0002 not poured; allowed"):
+            why_not_dried(both, {}, on, 7, " ")
+        poured = {tube.id: Preparation(id="p", specimen=tube.id, kind=PreparationKind.POURED, on=on - timedelta(7))}
+        assert why_not_dried(both, poured, on, 7, "") == ""
+        assert why_not_dried((tube,), {}, on, 7, "") == ""
+        note = why_not_dried(both, {}, on, 7, "the reader waits")
+        assert note == "tubes not dried 7 days (OV 0002 not poured): the reader waits"

@@ -317,3 +317,13 @@ def test_each_extent_has_its_words():
     """The cases above reach every extent that the rules can hold, but one parcel and one paint."""
     held = {found.extent for found in CASES.values() if found.extent}
     assert held == set(Extent) - {Extent.PAINT, Extent.PARCEL, Extent.SESSION}
+
+
+def test_tubes_that_met_pans_undried_are_told():
+    """How many of its tubes were tested without drying first; not of a test that pans do not have."""
+    rows = paints("A", bad=4, formats=(TUBE,), undried=True) + confirming("A") + field(formats=(TUBE,))
+    words = "By our record eight tubes were tested beside pans without drying first."
+    assert words in sentence(told(rows, form=TUBE))
+    of_tubes = replace(criterion(), formats=(TUBE,))
+    assert "without drying first" not in sentence(told(rows, of_tubes, form=TUBE))
+    assert "without drying first" not in sentence(told(paints("A", bad=4) + field()))

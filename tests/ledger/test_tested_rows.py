@@ -14,6 +14,7 @@ from qcledger.records import (
     LabelVersion,
     Maker,
     Paint,
+    Preparation,
     RunRow,
     Session,
     Sheet,
@@ -21,7 +22,7 @@ from qcledger.records import (
     TestedRow,
     Trial,
 )
-from qcledger.vocab import Blinding, Censored, DecisionKind, Format, Occasion, Role, Source, Why
+from qcledger.vocab import Blinding, Censored, DecisionKind, Format, Occasion, PreparationKind, Role, Source, Why
 from tests.ledger.given import NOON, PACKED, RUBRIC, graded, unpacked
 
 
@@ -266,3 +267,37 @@ def test_names_are_those_that_stand_now(ledger):
     """A renamed maker is renamed in every row, old observations among them."""
     ledger.append([graded("a"), Maker(id="maker", name="Quernlow Colours")])
     assert only(ledger).maker_name == "Quernlow Colours"
+
+
+DAY_OF_SESSION = NOON.date()
+
+
+@pytest.mark.parametrize(
+    ("poured_on", "note", "beside", "undried"),
+    [
+        (None, "", Format.HALF_PAN, True),
+        (DAY_OF_SESSION - timedelta(9), "", Format.HALF_PAN, False),
+        (DAY_OF_SESSION + timedelta(1), "", Format.HALF_PAN, True),
+        (DAY_OF_SESSION - timedelta(1), "tubes not dried 7 days (OV 0002 dried 1 of 7 days): hurry", "stick", True),
+        (DAY_OF_SESSION - timedelta(9), "key sheet printed\ntubes not dried 7 days (OV 00020): no", "stick", False),
+        (None, "", Format.TUBE, False),
+        (None, "", Format.PENCIL, False),
+    ],
+)
+def test_a_tube_that_met_pans_undried_is_told(ledger, poured_on, note, beside, undried):
+    """Not poured by the day of its session, or noted as not dried; tubes among themselves are not told."""
+    whole, session = ledger.get(Specimen, "specimen"), ledger.get(Session, "session")
+    tube = replace(whole, id="tube", sticker="OV 0002", format=Format.TUBE, lot=None)
+    ledger.append([
+        graded("a"),
+        replace(whole, format=Format(beside), lot=None),
+        replace(session, note=note),
+        tube,
+        RunRow(id="second", session="session", sheet="sheet", position=2, specimen="tube"),
+        Trial(id="t2", specimen="tube", occasion=Occasion.BENCH, at=NOON, session="session", run_row="second"),
+        graded("b", trial="t2"),
+        *([Preparation(id="p", specimen="tube", kind=PreparationKind.POURED, on=poured_on)] if poured_on else []),
+    ])  # fmt: skip
+    told = {row.specimen: row.undried for row in ledger.tested_rows()}
+    assert told["tube"] is undried
+    assert told["specimen"] is (beside is Format.TUBE and undried)

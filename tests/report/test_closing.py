@@ -1,6 +1,7 @@
 """Sessions of the demo before and after the tester decides: what is proposed, why, and what a decision changes."""
 
 import shutil
+from dataclasses import replace
 from functools import partial
 from threading import Event
 
@@ -10,11 +11,11 @@ from qcledger.bench import closing
 from qcledger.errors import BadInput
 from qcledger.findings.drift import Proposal, drifts
 from qcledger.ledger import Ledger, new_id
-from qcledger.records import Session, Stage
+from qcledger.records import Session, Specimen, Stage
 from qcledger.report import kept
 from qcledger.report.closing import check_lines, check_session, control_lines, summary, titles_of, undecided
 from qcledger.report.kept import Stopped, go_on
-from qcledger.vocab import DecisionKind, Standing
+from qcledger.vocab import DecisionKind, Format, Standing
 from tests.small import START, small_ledger
 from tests.studio.sessions import SITTINGS
 from tests.studio.truths import DRIFT, DRIFTED
@@ -194,3 +195,15 @@ def test_an_unknown_session_is_refused_with_those_there_are(tmp_path):
     """One line names the sessions of the ledger."""
     with small_ledger(tmp_path).open() as ledger, pytest.raises(BadInput, match="S04"):
         check_session(ledger, "S99")
+
+
+@pytest.mark.parametrize("blind", [True, False])
+def test_tubes_that_met_pans_undried_are_told_before_closing(tmp_path, blind):
+    """They are to be looked into, by sticker; while the sheet is blind only how many there are."""
+    with small_ledger(tmp_path, blind=blind).open(write=True) as ledger:
+        assert "dried" not in {line.about for line in check_session(ledger, "S04").lines}
+        ledger.append([replace(ledger.get(Specimen, "sp01"), format=Format.TUBE, lot=None)])
+        (line,) = (line for line in check_session(ledger, "S04").lines if line.about == "dried")
+    assert line.proposal is Proposal.LOOK
+    named = "" if blind else ": OV 0002"
+    assert line.words == f"one tube beside pans without drying first{named}"

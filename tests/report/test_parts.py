@@ -55,6 +55,14 @@ def test_the_page_of_one_format_says_when_its_sentence_counts_more():
     assert not any("The sentence counts" in line for line in told(finding())["Standing"])
 
 
+def test_tubes_that_met_pans_undried_are_named():
+    """Above the observations stands which of them were not dried first; nothing where none was."""
+    rows = [row(format=TUBE, undried=True), row(format=TUBE), row()]
+    one = read(rows, only()).only(format=TUBE).findings[0]
+    assert f"Tubes tested beside pans without drying first: {rows[0].sticker}." in " ".join(told(one)["Observations"])
+    assert "without drying" not in " ".join(told(finding())["Observations"])
+
+
 def test_a_single_specimen_is_not_offered_for_publishing():
     """Of what is not settled only counts are told, under a head that says so."""
     lonely = finding([row(grade=5), row()])

@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
 from qcledger.bench import offer as offers
+from qcledger.bench import poured
 from qcledger.bench.begin import begin
 from qcledger.records import Session
 from qcledger.screens.desk import Desk
@@ -27,8 +28,11 @@ def beginner(desk: Desk, offered: offers.Offer, typed: Mapping[str, str]) -> "Ca
         now = desk.now()
         comparison = offers.comparison_for(title, rubrics, offered, new_id=desk.new_id(), on=now.date())
         plan = offers.plan(typed, offered, comparison, rubrics, desk.settings.decimal_mark)
-        records = begin(plan, at=now, new_id=desk.new_id)
-        ledger.append([*(ledger.keep_rubric(rubric) for rubric in rubrics), *records])
+        on, days = now.astimezone().date(), desk.settings.drying_days
+        prepared = poured.latest(ledger, plan.specimens)
+        wet = poured.why_not_dried(plan.specimens, prepared, on, days, typed.get("although", ""))
+        records = begin(plan, at=now, new_id=desk.new_id, note=wet)
+        ledger.append([*(ledger.keep_rubric(rubric) for rubric in rubrics), *records], reason=wet)
         return next(record.id for record in records if isinstance(record, Session))
 
     return job

@@ -1,10 +1,14 @@
 """Beginning a sheet, and typing one that was filled on paper."""
 
-from qcledger.records import Comparison, RunRow, Session
+from dataclasses import replace
+
+from qcledger.records import Comparison, RunRow, Session, Specimen
+from qcledger.report.closing import check_session
 from qcledger.screens.bench.forms import BeginForm, PaperForm
 from qcledger.screens.bench.planning import PlanForm
 from qcledger.screens.dialogs import Ask
 from qcledger.screens.widgets.fields import Field
+from qcledger.vocab import Format
 from tests.screens.support import marked_fields, picture
 
 
@@ -84,6 +88,28 @@ async def test_an_open_comparison_goes_on(bench):
         await fill(at, comparison="Viridian, ALL makers", specimens="OV 0001", rubric="")
         await at.until(lambda: at.page.atwork is not None and at.page.atwork.sheet.session.code == "S02")
         assert at.page.atwork.sheet.session.comparison == "cp"
+
+
+async def test_a_tube_that_has_not_dried_needs_a_reason(bench):
+    """Beside half pans it is refused by sticker, the cursor comes to its field, and the reason given is noted."""
+    made = bench()
+    with made.small.open(write=True) as ledger:
+        ledger.append([replace(ledger.get(Specimen, "sp01"), format=Format.TUBE, lot=None)])
+    async with made.run((100, 40)) as at:
+        await at.press("b")
+        await at.until(lambda: isinstance(at.app.screen, BeginForm))
+        await fill(at, specimens="OV 0001, OV 0002")
+        await at.until(lambda: "although: found OV 0002 not poured" in picture(at.app))
+        await at.until(lambda: field(at, "although").has_focus_within)
+        await fill(at, although="the reader waits")
+        await at.until(lambda: at.page.atwork is not None and at.page.atwork.sheet.session.code == "S02")
+        told = "tubes not dried 7 days (OV 0002 not poured): the reader waits"
+        with at.small.open() as ledger:
+            (session,) = ledger.rows(Session, code="S02")
+            assert session.note == told
+            assert told in ledger.history("session", session.id)[0].body
+            check = check_session(ledger, "S02")
+        assert "one tube beside pans without drying first: OV 0002" in [line.words for line in check.lines]
 
 
 async def refuses_each_marked_field(at, give, kept=()):

@@ -1,0 +1,55 @@
+"""Which tubes met paint that is bought dry, on one sheet, before they were poured and had dried."""
+
+import re
+from datetime import date, datetime
+
+from sqlalchemy import Connection, select
+
+from qcledger.ledger.tables import TABLE
+from qcledger.vocab import DRY, MOIST, NOT_DRIED, PreparationKind
+
+
+def undried(connection: Connection, session: str | None = None) -> dict[tuple[str, str], str]:
+    """Return the stickers of such specimens, by session and specimen; with `session`, of that one alone.
+
+    One was not poured by the day its session began, or the session's note says that it had not dried for long enough:
+    how long that is each tester sets, so only the note can tell.
+    """
+    row, specimen, sitting = TABLE["run_row"], TABLE["specimen"], TABLE["session"]
+    on_sheet = row.join(specimen, specimen.c.id == row.c.specimen)
+    with_dry = select(row.c.session).select_from(on_sheet).where(specimen.c.format.in_(DRY))
+    wanted = (
+        select(row.c.session, row.c.specimen, specimen.c.sticker, *sitting.c["started_at", "note"])
+        .select_from(on_sheet.join(sitting, sitting.c.id == row.c.session))
+        .where(specimen.c.format.in_(MOIST), row.c.session.in_(with_dry))
+        .distinct()
+    )
+    if session is not None:
+        wanted = wanted.where(row.c.session == session)
+    found = connection.execute(wanted).all()
+    prepared = _prepared(connection) if found else {}
+    return {
+        (one.session, one.specimen): one.sticker
+        for one in found
+        if not _is_poured(prepared.get(one.specimen, []), one.started_at) or _is_noted(one.sticker, one.note)
+    }
+
+
+def _prepared(connection: Connection) -> dict[str, list[tuple[date, str, PreparationKind]]]:
+    """Return the preparations of each specimen, the latest last."""
+    table = TABLE["preparation"]
+    found: dict[str, list[tuple[date, str, PreparationKind]]] = {}
+    for one in connection.execute(select(*table.c["specimen", "on", "id", "kind"])):
+        found.setdefault(one.specimen, []).append((one.on, one.id, one.kind))
+    return {specimen: sorted(rows) for specimen, rows in found.items()}
+
+
+def _is_poured(prepared: list[tuple[date, str, PreparationKind]], started_at: datetime) -> bool:
+    """Say whether the last preparation up to the day a session began was a pouring."""
+    kinds = [kind for on, _, kind in prepared if on <= started_at.date()]
+    return bool(kinds) and kinds[-1] == PreparationKind.POURED
+
+
+def _is_noted(sticker: str, note: str) -> bool:
+    told = [line for line in note.splitlines() if line.startswith(NOT_DRIED)]
+    return any(re.search(rf"\b{re.escape(sticker)}\b", line) for line in told)
