@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from functools import lru_cache
 
+from qcledger.findings.evidence import Unit
 from qcledger.findings.finding import Check, Need, What
 from qcledger.vocab import Standing
 
@@ -90,6 +91,22 @@ def within_all(name: What, p: float, among: int, level: float = EXACT_LEVEL) -> 
     corrected = min(p * among, 1.0)
     found = f"{chance(p)}, {chance(corrected)[2:]} after Tarone's correction over {among}"
     return Check(name, corrected <= level, found, f"{level:g} or less")
+
+
+def together(inside: Iterable[Unit], beside: Iterable[Unit]) -> Check:
+    """Return the check that some of the faulty ones inside were tested in a session with what they are compared with.
+
+    Else a session in which everything reads worse looks like a fault of whatever was tested in it. Where nothing is
+    there to compare with, other checks ask for it.
+    """
+    ours, theirs = ({unit.row.session for unit in units} for units in (filter(_is_faulty, inside), beside))
+    shared = ours & theirs
+    found = "at unpacking" if shared == {None} else f"{len(shared)} session{'' if len(shared) == 1 else 's'}"
+    return Check(What.TOGETHER, bool(shared) or not theirs, found, "1 session or more that holds both")
+
+
+def _is_faulty(unit: Unit) -> bool:
+    return bool(unit.faulty)
 
 
 def sound_below(usual_rate: float) -> float:

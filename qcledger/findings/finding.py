@@ -52,6 +52,7 @@ class What(StrEnum):
     LOTS = "lots"
     PEERS = "pigments with peers"
     SESSIONS = "sessions with peers"
+    TOGETHER = "tested side by side"
     PARCELS = "sellers or parcels"
     BEYOND_CHANCE = "beyond chance"
     ABOVE_FIELD = "chance of an excess"

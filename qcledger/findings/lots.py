@@ -1,7 +1,7 @@
 """Lots: the specimens of one lot taken together, which is what everything else counts."""
 
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple, TypeVar
 
@@ -68,6 +68,11 @@ class Counts:
     def rate(self) -> float | None:
         """Share of faulty specimens; None when nothing was tested."""
         return self.faulty / self.tested if self.tested else None
+
+
+def units_of(lots: Iterable[Lot]) -> Iterator[Unit]:
+    """Yield the specimens of some lots."""
+    return (unit for lot in lots for unit in lot.units)
 
 
 def lot_key(row: TestedRow) -> tuple[str, str, Format]:

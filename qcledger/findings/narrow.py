@@ -7,11 +7,11 @@ from numpy.typing import NDArray
 
 from qcledger.findings import checks
 from qcledger.findings.among import among
-from qcledger.findings.checks import at_least, percent, within_all
+from qcledger.findings.checks import at_least, percent, together, within_all
 from qcledger.findings.columns import Column, Ints
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, Need, What
-from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens, lot_of
+from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens, lot_of, units_of
 from qcledger.findings.strength import exact_p
 from qcledger.records import TestedRow
 from qcledger.vocab import Extent, Severity
@@ -131,6 +131,7 @@ def _paint_checks(field: Field, numbers: Ints, lots: Sequence[Lot]) -> Iterator[
     own, beside = numbers[shelf.coded[numbers]], beside[shelf.coded[beside]]
     p = max(_lots_p(field, own, beside), _specimens_p(field, own, beside))
     yield within_all(What.BEYOND_CHANCE, p, among(field).paints, checks.PAINT_LEVEL)
+    yield together(units_of(lots), units_of(field.some(beside)))
 
 
 def _lots_p(field: Field, own: Ints, beside: Ints) -> float:
@@ -174,6 +175,7 @@ def _parcel_checks(field: Field, cell: Sequence[Lot], parcel: str) -> Iterator[C
     yield at_least(What.SOUND_PARCELS, len(sound), checks.MIN_SOUND_LOTS)
     p = max(exact_p(faulty, len(inside), 0, others), _parcel_lots_p(cell, parcel))
     yield within_all(What.BEYOND_CHANCE, p, among(field).parcels)
+    yield together(inside, [unit for unit in units if unit.row.parcel != parcel])
 
 
 def _parcel_lots_p(cell: Sequence[Lot], parcel: str) -> float:
@@ -191,6 +193,7 @@ def _lot_checks(field: Field, lot: Lot) -> Iterator[Check]:
     yield at_least(What.SOUND_LOTS, int((faulty == 0).sum()), checks.MIN_SOUND_LOTS)
     p = exact_p(lot.faulty, lot.tested, int(faulty.sum()), int(tested.sum()))
     yield within_all(What.BEYOND_CHANCE, p, among(field).lots)
+    yield together(lot.units, units_of(field.some(others)))
 
 
 def _specimen_checks(field: Field, lot: Lot) -> Iterator[Check]:
@@ -198,3 +201,4 @@ def _specimen_checks(field: Field, lot: Lot) -> Iterator[Check]:
     elsewhere = int(field.faulty_of_make[make]) - lot.faulty
     yield Check(What.ELSEWHERE, not elsewhere, f"{elsewhere} faulty", "none faulty", Need.PATTERN)
     yield at_least(What.SOUND_IN_LOT, lot.tested - lot.faulty, checks.MIN_SOUND_IN_LOT)
+    yield together(lot.units, [unit for unit in lot.units if not unit.faulty])

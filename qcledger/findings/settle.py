@@ -21,6 +21,7 @@ class Buy(StrEnum):
     PEERS = "the same pigments from other makers"
     MORE_MAKERS = "the same from more makers"
     SESSION = "a session with its peers"
+    TOGETHER = "a session with what it is compared with"
     SELLER = "a parcel from another seller"
     CONFIRM = "specimens to confirm"
     LOTS_OF_PAINT = "other lots of the paint"
@@ -46,6 +47,7 @@ _ASKS: dict[What, Buy] = {
     What.EXCESS: Buy.PEERS,
     What.MAKERS: Buy.MORE_MAKERS,
     What.SESSIONS: Buy.SESSION,
+    What.TOGETHER: Buy.TOGETHER,
     What.PARCELS: Buy.SELLER,
     What.SOUND_PARCELS: Buy.SELLER,
     What.CONFIRMED: Buy.CONFIRM,

@@ -11,11 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from qcledger.findings import checks
-from qcledger.findings.checks import at_least, chance, percent
+from qcledger.findings.checks import at_least, chance, percent, together
 from qcledger.findings.columns import Column, Ints
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, Need, What
-from qcledger.findings.lots import Lot, faulty_specimens
+from qcledger.findings.lots import Lot, faulty_specimens, units_of
 from qcledger.findings.strength import exchange_p
 from qcledger.stats.check import FloatArray
 from qcledger.stats.multiple import holm
@@ -57,8 +57,9 @@ def _claims(
         sides = (side.of(number, tested[number] > 0) for side in (inside, outside))
         if pattern := subjects[number] and checks.if_pattern(_pattern(*sides)):
             lots = field.some(groups.lots[number])
-            p = exchange_p(lots, _others(field, lots), reading.beside)
-            likely[subjects[number]] = (lots, pattern, p)
+            others = _others(field, lots)
+            side_by_side = together(units_of(lots), units_of(others))
+            likely[subjects[number]] = (lots, (*pattern, side_by_side), exchange_p(lots, others, reading.beside))
     raw = [p for *_, p in likely.values()]
     # Whoever picks the pigments that look bad has looked at all of them, so all of them are corrected over.
     widely = np.count_nonzero(tested, axis=1) >= checks.MIN_FIELD_MAKERS

@@ -25,6 +25,7 @@ def _bought(purchase: Purchase, finding: Finding) -> str:
         Buy.PEERS: f"the pigments of {how_many(count, 'more paint')} from other makers as {finding.format}",
         Buy.MORE_MAKERS: f"the same from {how_many(count, 'more maker')}",
         Buy.SESSION: f"{how_many(count, 'more session')} with these paints beside other makers' of their pigments",
+        Buy.TOGETHER: "a session that tests it side by side with what it is compared with",
         Buy.SELLER: f"the same from {how_many(count, 'other seller')}",
         Buy.CONFIRM: f"{how_many(max(count, 2), 'specimen')} of another lot from another seller, bought to confirm",
         Buy.LOTS_OF_PAINT: f"two specimens each of {how_many(count, 'other lot')} of {paint}",

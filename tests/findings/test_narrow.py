@@ -7,6 +7,7 @@ import pytest
 from qcledger.findings import read
 from qcledger.findings.finding import What
 from qcledger.findings.wording import sentence
+from qcledger.findings.wording_of_settling import would_settle
 from qcledger.vocab import Extent, Severity, Standing
 from tests.findings.made import HALF, PIGMENTS, criterion, field, only, paints, row
 
@@ -204,3 +205,17 @@ def test_a_critical_fault_is_said_at_once():
     two = finding([row(grade=5), row(grade=3), row(grade=0)], mould)
     assert two.standing is Standing.HOLDS
     assert len((two.claim, *two.exceptions)) == 2
+
+
+@pytest.mark.parametrize("make", [
+    lambda session: red("L1", 5, 5, 5, 5, session=session) + red("L2", 0, 0, 0, 0) + red("L3", 0, 0, 0, 0),
+    lambda session: [replace(one, session=session if one.grade else "S1") for one in paint_rows()],
+    lambda session: red("L1", 5, session=session) + red("L1", 0, 0, 0),
+])  # fmt: skip
+def test_what_was_only_tested_apart_is_not_settled(make):
+    """A lot, a paint and a specimen whose faults came in a session with nothing to compare may be the session's."""
+    assert finding(make("S1")).standing is Standing.HOLDS
+    found = finding(make("S3"))
+    assert found.standing is Standing.NOT_SETTLED
+    assert [check.name for check in found.claim.unmet] == [What.TOGETHER]
+    assert "side by side with what it is compared with" in would_settle(found)

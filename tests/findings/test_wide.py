@@ -126,3 +126,11 @@ def test_two_bad_makers_are_not_the_format():
     found = claims(rows)
     assert Extent.FORMAT not in {extent for _, extent in found.values()}
     assert found["A", HALF][1] is Extent.MAKER_FORMAT
+
+
+def test_a_pigment_tested_in_a_session_of_its_own_is_not_settled():
+    """Where all of it was graded in one session and everything else in another, it may be the session."""
+    rows = [replace(one, session="S3" if one.pigments == ("PR101",) else "S1") for one in hard("ABCDE")]
+    found = read(rows, only()).findings[0]
+    assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PIGMENT)
+    assert [check.name for check in found.claim.unmet] == [What.TOGETHER]
