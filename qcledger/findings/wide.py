@@ -6,6 +6,7 @@ calibration of the guide measures these very rules.
 
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,12 +51,11 @@ def _claims(
 ) -> tuple[Claim, ...]:
     """Return a claim for each group whose pattern is there; one without a name, as of no pigment, is passed over."""
     faulty, tested = _by_maker(field, groups, field.faulty), _by_maker(field, groups, field.tested)
-    inside = _Makers(faulty, tested)
     outside = _Makers(*(np.where(tested > 0, one.sum(axis=0) - one, 0) for one in (faulty, tested)))
-    worth_it, likely = inside.most_show & (inside.rate - outside.rate > checks.DELTA), {}
+    sides, likely = _Sides(_Makers(faulty, tested), outside), {}
+    worth_it = sides.most_show & (sides.inside.rate - outside.rate > checks.DELTA)
     for number in np.flatnonzero(worth_it).tolist():
-        sides = (side.of(number, tested[number] > 0) for side in (inside, outside))
-        if pattern := subjects[number] and checks.if_pattern(_pattern(*sides)):
+        if pattern := subjects[number] and checks.if_pattern(_pattern(sides.of(number, tested[number] > 0))):
             lots = field.some(groups.lots[number])
             others = _others(field, lots)
             side_by_side = together(units_of(lots), units_of(others))
@@ -77,7 +77,7 @@ def _beyond(p: float, corrected: float, among: int) -> Check:
 
 
 def _claim(extent: Extent, subject: tuple[str, ...], lots: tuple[Lot, ...], asked: tuple[Check, ...]) -> Claim:
-    showing = len({lot.row.maker for lot in lots if lot.faulty})
+    showing = next(int(check.found) for check in asked if check.name is What.MAKERS_SHOWING)
     found = (*asked, at_least(What.MAKERS, showing, checks.MIN_FIELD_MAKERS))
     standing = checks.standing_of(found)
     assert standing is not None  # every check of the pattern is met
@@ -116,21 +116,6 @@ class _Makers:
         return np.where(tested > 0, faulty / np.maximum(tested, 1), np.nan)
 
     @property
-    def showing(self) -> Ints:
-        """How many makers have a faulty specimen."""
-        return _number(self.faulty > 0)
-
-    @property
-    def free(self) -> Ints:
-        """How many makers have none among specimens enough to tell; the others neither show it nor are free of it."""
-        return _number((self.faulty == 0) & (self.tested >= checks.MIN_TO_CLEAR))
-
-    @property
-    def most_show(self) -> NDArray[np.bool_]:
-        """Whether more makers show it than are free of it, and two at least."""
-        return self.showing > np.maximum(self.free, 1)
-
-    @property
     def mostly(self) -> Ints:
         """How many makers show it in half of their specimens or more."""
         return _number((self.tested > 0) & (self.faulty >= checks.MOST * self.tested))
@@ -140,6 +125,44 @@ class _Makers:
         faulty, tested = (some.sum() - some[gone].sum(axis=1) for some in (self.faulty, self.tested))
         return np.where(tested > 0, faulty / np.maximum(tested, 1), np.nan)
 
+    @property
+    def each(self) -> FloatArray:
+        """Share of each maker's specimens that are faulty; not a number where nothing was tested."""
+        return np.where(self.tested > 0, self.faulty / np.maximum(self.tested, 1), np.nan)
+
+
+class _Sides(NamedTuple):
+    """The same makers inside a group, or each group, and outside it."""
+
+    inside: _Makers
+    outside: _Makers
+
+    def of(self, group: int, makers: NDArray[np.bool_]) -> "_Sides":
+        """Return those of one group, of some makers only."""
+        return _Sides(self.inside.of(group, makers), self.outside.of(group, makers))
+
+    @property
+    def show(self) -> NDArray[np.bool_]:
+        """Which makers show it: a rate inside well above their own outside, for a bad maker is bad everywhere."""
+        above: NDArray[np.bool_] = self.inside.each - self.outside.each > checks.DELTA  # never where one is not known
+        return above
+
+    @property
+    def showing(self) -> Ints:
+        """How many makers show it."""
+        return _number(self.show)
+
+    @property
+    def free(self) -> Ints:
+        """How many makers do not, by specimens enough to tell; the others neither show it nor are free of it."""
+        often = (self.inside.tested >= checks.MIN_TO_CLEAR) & (self.outside.tested > 0)
+        return _number(often & ~self.show)
+
+    @property
+    def most_show(self) -> NDArray[np.bool_]:
+        """Whether more makers show it than are free of it, and two at least."""
+        return self.showing > np.maximum(self.free, 1)
+
 
 def _number(makers: NDArray[np.bool_]) -> Ints:
     """Return how many of the makers along the last axis are meant."""
@@ -147,11 +170,11 @@ def _number(makers: NDArray[np.bool_]) -> Ints:
     return number
 
 
-def _pattern(inside: _Makers, outside: _Makers) -> tuple[Check, Check, Check]:
+def _pattern(sides: _Sides) -> tuple[Check, Check, Check]:
     """Return whether more makers show it inside than not, whether few do outside, and whether no two carry it."""
-    needed = f"2 or more, and more than the {inside.free} that are free of it"
-    showing = Check(What.MAKERS_SHOWING, bool(inside.most_show), str(inside.showing), needed, Need.PATTERN)
-    return showing, _contrast(inside, outside), _whoever_is_left_out(inside, outside)
+    needed = f"2 or more, and more than the {sides.free} that are free of it"
+    showing = Check(What.MAKERS_SHOWING, bool(sides.most_show), str(sides.showing), needed, Need.PATTERN)
+    return showing, _contrast(*sides), _whoever_is_left_out(*sides)
 
 
 def _contrast(inside: _Makers, outside: _Makers) -> Check:

@@ -29,7 +29,7 @@ def test_every_extent_has_its_needs():
     "said",
     [
         f"{checks.MIN_FIELD_MAKERS} or more makers show it with that pigment",
-        f"in {checks.MIN_TO_CLEAR} or more specimens and none faulty",
+        f"with {checks.MIN_TO_CLEAR} or more specimens and no such rate",
         f"{checks.DELTA / 2 * 100:.0f} points whichever two makers are left out",
         f"more than {checks.DELTA * 100:.0f} points above the peers",
         f"{checks.MIN_PAINTS} or more paints and lots",

@@ -134,3 +134,14 @@ def test_a_pigment_tested_in_a_session_of_its_own_is_not_settled():
     found = read(rows, only()).findings[0]
     assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PIGMENT)
     assert [check.name for check in found.claim.unmet] == [What.TOGETHER]
+
+
+def test_three_bad_makers_of_eight_are_not_the_format():
+    """Five others with one faulty half pan of eight, as in their tubes, do not show it: nothing is the format's."""
+    others = [
+        replace(one, grade=4) if one.paint_name == "Paint PR101" and one.lot_code == "L1" else one
+        for one in froths("DEFGH", pans=0)
+    ]
+    found = claims(froths("ABC") + others)
+    assert Extent.FORMAT not in {extent for _, extent in found.values()}
+    assert Extent.FORMAT in {extent for _, extent in claims(froths("ABCDE") + others[48:]).values()}
