@@ -87,7 +87,7 @@ class Settings:
     bell: bool = False
     """Whether the beat that counts turns also sounds the terminal's bell."""
     keys: Mapping[str, str] = field(default_factory=dict)
-    """Keys of your own, as action name and key; the help of each page (``?``) lists the action names."""
+    """Keys of your own, as action name and key; the help of each page (``?``, then n) lists the action names."""
 
 
 _CHOICES: Mapping[str, tuple[str, ...]] = {

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from qcledger.bench.begin import Conditions, Plan, find, stickers
 from qcledger.bench.runsheet import judged_at
-from qcledger.errors import bad
+from qcledger.errors import BadInput, Problem, bad
 from qcledger.records import Comparison, Paint, RunRow, Session, Sheet, Specimen, Stage
 from qcledger.settings import shipped
 from qcledger.vocab import Role, StageName
@@ -62,6 +62,31 @@ class Offer:
             "control": self.control,
         }
         return {name: value for name, value in known.items() if value}
+
+    def refused(self, typed: Mapping[str, str], needed: Collection[str]) -> list[Problem]:
+        """Return all that can be seen to be wrong with a filled form at once, in the order of its fields.
+
+        Parameters
+        ----------
+        typed
+            Texts by field.
+        needed
+            Fields that may not be empty; a new comparison needs its rubric too.
+        """
+        title = typed.get("comparison", "").strip()
+        is_new = title.lower() not in self.comparisons and (title or not self.comparisons)
+        found: list[Problem] = []
+        for name, text in typed.items():
+            try:
+                if name in needed and not text.strip():
+                    raise bad(name, "", "something typed here")
+                if name == "rubric" and is_new:
+                    rubric_keys(text, self.rubrics)
+                if name in ("specimens", "control") and text.strip():
+                    find(stickers(text, name), self.specimens, name)
+            except BadInput as refused:
+                found += refused.problems
+        return found
 
     def named(self, text: str) -> str:
         """Return, in words, which specimens a text names, or what is wrong with it; empty for no text."""

@@ -174,7 +174,13 @@ def _specimens(
     own = {one.id for one in control}
     found = [one for one in untested(ledger, comparison) if one.id not in own]
     if not found:
-        raise bad("specimens", "", "stickers such as OV 0147-0152; nothing of this comparison is left to test")
+        begun = bool(ledger.rows(Session, comparison=comparison.id))
+        why = (
+            "nothing of this comparison is left to test"
+            if begun
+            else "nothing tested yet, so none can be taken from it"
+        )
+        raise bad("specimens", "", f"stickers such as OV 0147-0152; {why}")
     drawn = Chance(seed).shuffled(found)[: most_specimens(bool(control))]
     return tuple(sorted(drawn, key=lambda one: one.sticker))
 

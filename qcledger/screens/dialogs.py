@@ -22,7 +22,14 @@ DRAFT_S: Final = 0.5
 class KeysHelp(ModalScreen[None]):
     """Every key of a page with one sentence each."""
 
-    BINDINGS = [Binding("escape,question_mark,f1,q,enter", "dismiss", "close", show=False)]  # noqa: RUF012
+    BINDINGS = [  # noqa: RUF012
+        Binding("escape,question_mark,f1,q,enter", "dismiss", "close", show=False),
+        Binding("n", "names", "names", show=False),
+    ]
+    DEFAULT_CSS = """
+    KeysHelp .name { display: none; color: $faint; }
+    KeysHelp.-names .name { display: block; }
+    """
 
     def __init__(self, title: str, lines: Sequence[tuple[str, str, str]]) -> None:
         """Take (keys, sentence, action name) of each action."""
@@ -31,14 +38,18 @@ class KeysHelp(ModalScreen[None]):
         self._lines = lines
 
     def compose(self) -> ComposeResult:
-        """Show one line an action: its keys, what it does, and the name it has in the settings."""
+        """Show one line an action: its keys and what it does; below it, once asked for, its name in the settings."""
         width = max((len(held) for held, _, _ in self._lines), default=0)
         with VerticalScroll(classes="dialog"):
             yield Static(shown_line(f"Keys: {self._heading}", "bold"), markup=False)
             for held, sentence, name in self._lines:
-                line = Content.assemble((held.ljust(width), "bold"), "  ", sentence, "  ", (name, "$faint"))
-                yield Static(line, markup=False)
-            yield Static('Esc closes. Keys of your own: settings.toml, [keys], name = "key".', markup=False)
+                yield Static(Content.assemble((held.ljust(width), "bold"), "  ", sentence), markup=False)
+                yield Static(f"{' ' * width}  {name}", markup=False, classes="name")
+            yield Static("Esc closes. n names what keys of your own may be given to, in settings.toml.", markup=False)
+
+    def action_names(self) -> None:
+        """Show the names that actions have in the settings, or hide them."""
+        self.toggle_class("-names")
 
 
 class Words(ModalScreen[None]):

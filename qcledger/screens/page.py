@@ -41,6 +41,8 @@ class Page(Screen[None]):
         self.desk = desk
         self.pressed_at = 0.0
         """When the key now being answered was pressed, in seconds of the terminal's own clock."""
+        self._refused_at = -1.0
+        """When the key was pressed that was refused last."""
 
     def compose(self) -> ComposeResult:
         """Lay out what all pages share around the page's body."""
@@ -52,6 +54,13 @@ class Page(Screen[None]):
         yield SaidLine()
         yield RuleLine(classes="-bottom")
         yield KeyLine(keys.foot(self.KEY, mine), self.named("any.help"))
+
+    @on(events.DescendantFocus)
+    @on(events.DescendantBlur)
+    def _name_help(self) -> None:
+        """Name the key that shows all keys: while something is typed, one that types nothing."""
+        typing = self.focused is not None and self.focused.check_consume_key("a", "a")
+        self.query_one(KeyLine).show_last(self.named("any.help", typing=typing))
 
     def body(self) -> ComposeResult:
         """Compose what is the page's own."""
@@ -66,6 +75,11 @@ class Page(Screen[None]):
     def on_screen_resume(self) -> None:
         """Fill the page whenever it comes to the front, for another page may have changed what it shows."""
         self.work(self._fill, instead_of="fill")
+
+    def on_screen_suspend(self) -> None:
+        """Leave nothing said behind when another page comes to the front; it would be old when one comes back."""
+        if isinstance(self.app.screen, Page):
+            self.say("")
 
     async def _fill(self) -> None:
         if not self.desk.is_ready:
@@ -84,7 +98,13 @@ class Page(Screen[None]):
 
     def say(self, line: str, *, problem: bool = False) -> None:
         """Say one line to the tester."""
+        self._refused_at = self.pressed_at if problem else -1.0
         self.query_one(SaidLine).say(line, problem=problem)
+
+    def mention(self, line: str) -> None:
+        """Say what no key has asked for; what was refused stands until the next key."""
+        if self._refused_at != self.pressed_at:
+            self.say(line)
 
     def save_state(self, state: str) -> None:
         """Show how far the last save has come."""
@@ -98,10 +118,12 @@ class Page(Screen[None]):
         own = [(keys.key_name(keys.keys_of(action, mine)[0]), action.label) for action in named]
         self.query_one(KeyLine).show([*usual, *(pairs or ()), *own])
 
-    def named(self, action_id: str) -> tuple[str, str]:
-        """Return an action of every page as the foot names it: its first key, and a word or two."""
+    def named(self, action_id: str, *, typing: bool = False) -> tuple[str, str]:
+        """Return an action of every page as the foot names it: its first key, or one that types nothing."""
         action = next(action for action in keys.actions_of(EVERY_PAGE) if action.id == action_id)
-        return keys.key_name(keys.keys_of(action, self.desk.settings.keys)[0]), action.label
+        held = keys.keys_of(action, self.desk.settings.keys)
+        quiet = [key for key in held if len(key) > 1] if typing else []
+        return keys.key_name([*quiet, *held][0]), action.label
 
     def work(self, job: Callable[[], Awaitable[None]], *, instead_of: str = "") -> None:
         """Run `job` beside the page; what goes wrong for the user is said in one line.

@@ -218,7 +218,7 @@ def test_without_stickers_what_is_left_of_the_comparison_comes(ledger):
     assert [one.sticker for one in proposal.wish.plan.specimens] == [
         "OV 0002", "OV 0010", "OV 0017", "OV 0018", "OV 0025", "OV 0026",
     ]  # fmt: skip
-    with pytest.raises(BadInput, match="nothing of this comparison is left"):
+    with pytest.raises(BadInput, match="nothing tested yet"):
         proposed(ledger, comparison="a new one", specimens="")
 
 

@@ -5,7 +5,10 @@ from textual.pilot import Pilot
 
 from qcledger.screens.actions import ACTIONS
 from qcledger.screens.app import Pages
+from qcledger.screens.dialogs import KeysHelp
+from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.lines import SaidLine
+from qcledger.screens.widgets.rows import Rows
 from qcledger.settings import Settings
 from tests.hostile import HOSTILE
 from tests.screens.support import SAMPLES, Sample, desk_of, frame, picture
@@ -37,7 +40,7 @@ async def test_number_keys_open_pages():
 
 
 async def test_help_lists_every_key_of_the_page():
-    """The help shows each action that works here with its keys, a sentence, and the name for the settings."""
+    """The help shows each action that works here with its keys and a sentence; n adds the names for the settings."""
     app = pages()
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(pilot)
@@ -47,9 +50,45 @@ async def test_help_lists_every_key_of_the_page():
         for action in ACTIONS:
             if action.page == "every page":
                 assert action.help in shown
-                assert action.id in shown
+                assert action.id not in shown
+        await pilot.press("n")
+        await settle(pilot)
+        assert "any.help" in picture(app) or "go.loose_ends" in picture(app)
         await pilot.press("escape")
         assert isinstance(app.screen, Sample)
+
+
+async def test_what_was_said_stays_on_no_page_that_was_left():
+    """Something taken back is old news when one comes back to the page; a dialog in front leaves it."""
+    app = pages()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        first = app.screen
+        first.say("taken back")
+        await pilot.press("?")
+        await settle(pilot)
+        assert first.query_one(SaidLine).said == "taken back"
+        await pilot.press("escape", "2")
+        await settle(pilot)
+        assert app.screen is not first
+        assert first.query_one(SaidLine).said == ""
+
+
+async def test_the_foot_names_a_key_for_help_that_types_nothing():
+    """In a field ? is typed, so the foot says F1 there, and ? again in the list."""
+    app = pages()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.screen.query_one(Field).focus_input()
+        await settle(pilot)
+        assert frame(app)[-1].endswith("F1 all keys")
+        await pilot.press("f1")
+        await settle(pilot)
+        assert isinstance(app.screen, KeysHelp)
+        await pilot.press("escape")
+        app.screen.query_one(Rows).focus()
+        await settle(pilot)
+        assert frame(app)[-1].endswith("? all keys")
 
 
 async def test_palette_offers_the_pages_and_our_two_themes():

@@ -14,7 +14,7 @@ from textual.worker import Worker
 from qcledger.bench.offer import Offer
 from qcledger.bench.paper import HELP
 from qcledger.errors import BadInput, QcledgerError
-from qcledger.screens.shown import shown_line
+from qcledger.screens.shown import shown, shown_line
 from qcledger.screens.widgets.fields import NEEDED, Check, Field, nothing_to_say
 
 FIELDS: Final[tuple[tuple[str, str, str], ...]] = (
@@ -95,7 +95,11 @@ class Form(ModalScreen[str | None]):
 
     def tell(self, words: str) -> None:
         """Say something below the fields."""
-        self.query_one(".said", Static).update(shown_line(words))
+        self.query_one(".said", Static).update(shown(words))
+
+    def typed(self) -> dict[str, str]:
+        """Return what stands in each field."""
+        return {field.name or "": field.value.strip() for field in self.fields()}
 
     def _turn_to(self, where: str) -> None:
         """Focus the field of this name, if there is one."""
@@ -110,10 +114,12 @@ class Form(ModalScreen[str | None]):
         async def told() -> None:
             try:
                 await job()
+            except BadInput as refused:
+                self.tell("\n".join(str(problem) for problem in refused.problems))
+                # once the words have their room, or they would push it out of sight
+                self.call_after_refresh(self._turn_to, refused.problems[0].where)
             except QcledgerError as error:
                 self.tell(error.line())
-                if isinstance(error, BadInput):  # once the words have their room, or they would push it out of sight
-                    self.call_after_refresh(self._turn_to, error.problems[0].where)
 
         _: Worker[None] = self.run_worker(told, group="form", exclusive=True)
 
@@ -153,7 +159,9 @@ class BeginForm(Form):
         return "goes on" if title.strip().lower() in self._offered.comparisons else "a new one"
 
     async def _give(self) -> None:
-        self.dismiss(await self._begin({field.name or "": field.value.strip() for field in self.fields()}))
+        if wrong := self._offered.refused(self.typed(), MUST):
+            raise BadInput(wrong)
+        self.dismiss(await self._begin(self.typed()))
 
 
 class PaperForm(Form):

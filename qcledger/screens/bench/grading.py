@@ -55,7 +55,7 @@ class Grading(Page):
         onward = f"the stage {work.sheet.stage} is complete; s goes on" if done == of else "Enter goes to the next"
         if work.walk is Walk.BY_SPECIMEN and work.here.line + 1 in rests(len(work.sheet.lines)):
             onward = f"rest your eyes {REST_MINUTES} minutes; {onward}"
-        self.say(f"{group} done; {onward}")
+        self.mention(f"{group} done; {onward}")
 
     # Writing
 
@@ -80,6 +80,7 @@ class Grading(Page):
             written = what(work)
         except BadInput as refused:
             self.app.bell()
+            self.stay()  # or what comes after the moment would hide the refusal
             self.say(refused.line(), problem=True)
             self.show()
             return False
@@ -156,6 +157,7 @@ class Grading(Page):
         if work is None or work.place is None or not self.meant("Enter"):
             return
         self.stay()
+        self.say("")
         if work.proposed is not None:
             if self.write(AtWork.accept):
                 self.move_on()
@@ -179,6 +181,7 @@ class Grading(Page):
         """Go on or back."""
         if self.atwork is not None and self.atwork.place is not None:
             self.stay()
+            self.say("")
             self.atwork.move(by)
             self.show()
 

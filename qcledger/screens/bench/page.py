@@ -28,7 +28,7 @@ from qcledger.screens.bench.tester import Measured
 from qcledger.screens.bench.view import SheetView
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox, Words
-from qcledger.screens.shown import shown_time
+from qcledger.screens.shown import shown_moment, shown_time
 from qcledger.vocab import Censored, StageName
 
 if TYPE_CHECKING:
@@ -105,6 +105,15 @@ class Bench(Photographing, Planning):
         self.set_focus(None)
         self.foot()
         self.show()
+        self._warn_of_early()
+
+    def _warn_of_early(self) -> None:
+        """Say when the stage at work is due, if that is still to come."""
+        row = self.atwork.sheet.stage_row if self.atwork is not None else None
+        due = row.due_at if row is not None and row.started_at is None else None
+        if row is not None and due is not None and due > self.desk.now():
+            at = shown_moment(due, self.desk.settings)
+            self.say(f"early: the stage {row.name} is due at {at}; s goes on to the next stage", problem=True)
 
     @on(SheetList.Opened)
     def _opened(self, message: SheetList.Opened) -> None:

@@ -15,6 +15,7 @@ from qcledger.bench.blind import open_early
 from qcledger.bench.offer import Offer, offer
 from qcledger.bench.poured import pour
 from qcledger.bench.wishes import Asking, Proposal
+from qcledger.errors import BadInput
 from qcledger.screens.bench.forms import Form, said
 from qcledger.screens.bench.grading import Grading
 from qcledger.screens.desk import Desk
@@ -98,7 +99,9 @@ class PlanForm(Form):
 
     async def _give(self) -> None:
         self.tell("...")
-        proposal = await self._propose({field.name or "": field.value.strip() for field in self.fields()})
+        if wrong := self._offered.refused(self.typed(), MUST):
+            raise BadInput(wrong)
+        proposal = await self._propose(self.typed())
         self.tell("")
         question = "\n".join(["Keep this run sheet?", "", *self._told(proposal)])
         if await self.app.push_screen_wait(Ask(question)):

@@ -1,6 +1,7 @@
 """How a sheet at work looks: what is judged, its ladder, what stands, and the cautions of the whole sheet."""
 
 from datetime import datetime
+from typing import Final
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
@@ -15,9 +16,14 @@ from qcledger.screens.bench.pulse import Pulse
 from qcledger.screens.desk import Desk
 from qcledger.screens.shown import shown_line, shown_number, shown_reading, shown_result
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
-from qcledger.screens.widgets.wrapped import Wrapped
+from qcledger.screens.widgets.wrapped import Wrapped, share
 from qcledger.settings import Settings
 from qcledger.text import one_line, shorten
+
+AIR: Final = 2
+"""Empty lines around the ladder, where there is room for them."""
+LEAST: Final = (2, 3)
+"""Lines that the instruction and the cautions keep."""
 
 
 def ladder_of(work: AtWork) -> Ladder:
@@ -132,6 +138,7 @@ class SheetView(Vertical):
     SheetView > #how { color: $faint; }
     SheetView > #cautions { color: $warning; dock: bottom; }
     SheetView.-empty > * { display: none; }
+    SheetView.-tight > LadderOfAnchors { margin: 0; }
     """
 
     def __init__(self, desk: Desk) -> None:
@@ -177,6 +184,19 @@ class SheetView(Vertical):
         self.query_one(Marks).show(work, settings)
         cautions = " ".join(work.sheet.cautions)
         self.query_one("#cautions", Wrapped).show(f"! {cautions}" if cautions else "")
+        self._share_lines()
+
+    def _share_lines(self) -> None:
+        """Give the instruction and the cautions every line that is left; air around the ladder goes first."""
+        size, screen = self.size, self.screen.size
+        fixed = 3 + sum(
+            self.query_one(kind).get_content_height(size, screen, size.width) for kind in (LadderOfAnchors, Marks)
+        )
+        how, cautions = self.query_one("#how", Wrapped), self.query_one("#cautions", Wrapped)
+        whole = share(size.height - fixed - AIR, size.width, how, cautions, LEAST)
+        self.set_class(not whole, "-tight")
+        if not whole:
+            share(size.height - fixed, size.width, how, cautions, LEAST)
 
     def _named(self, work: AtWork, title: str) -> str:
         """Return the criterion's line; where there is no room for ladder and cautions it stands for them."""

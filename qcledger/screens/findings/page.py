@@ -33,6 +33,7 @@ LOOK_S: Final = 1.0
 """Seconds between looks at what is worked out beside the page."""
 PATIENCE_S: Final = 0.2
 """Seconds after which the page says that it is still working."""
+STOPPED: Final = "stopped; r goes on; until then what is missing is drawn from counts and reads checking"
 WORKING: Final = "working on the findings; Esc stops"
 EVERYTHING: Final = ""
 """The id of "all criteria" and "all comparisons" among the answers."""
@@ -138,9 +139,20 @@ class Findings(Page):
     def _say_what_is_shown(self) -> None:
         """Say how far the work beside the page is, else what the strips are."""
         if self._beside is not None and self._beside.told:
-            self.say(f"{self._beside.told}; Esc stops, r goes on")
+            self.mention(f"{self._beside.told}; Esc stops, r goes on")
+        elif self._halted and self._shown is not None and self._shown.open:
+            self.mention(STOPPED)
         elif self._shown is not None:
-            self.say(self._shown.board.label)
+            self.mention(self._shown.board.label)
+        self._name_keys()
+
+    def _name_keys(self) -> None:
+        """Name first the key that goes on, as long as what is missing is not worked out."""
+        halted = self._halted and self._shown is not None and self._shown.open > 0
+        again = next(action for action in keys.actions_of(self.KEY) if action.id == "findings.again")
+        key = keys.key_name(keys.keys_of(again, self.desk.settings.keys)[0])
+        usual = keys.foot(self.KEY, self.desk.settings.keys)
+        self.foot([(key, "goes on"), *usual] if halted else None)
 
     def _in_view(self, board: "Board", view: View, chosen: int) -> list["Line"]:
         """Return the lines to show: of all criteria, where one format fits, those that were tested in it."""
@@ -193,6 +205,14 @@ class Findings(Page):
         elif place is not None and self._is_finding():
             self.app.push_screen(Why(self.desk, self._kept, self._view.comparison, place))
 
+    def _is_heading(self, place: Place) -> bool:
+        """Say whether the marked line is a heading, which no maker's card and no photos belong to."""
+        if place.maker is None:
+            self.say(
+                "this line is a heading: Enter opens its criterion, and the lines there are makers", problem=True
+            )
+        return place.maker is None
+
     def _is_finding(self) -> bool:
         """Say whether there is something to explain, and if not, why."""
         strips = self.query_one(Strips)
@@ -204,7 +224,9 @@ class Findings(Page):
     def action_photos(self) -> None:
         """Show the photos behind the marked cell."""
         place = self._place
-        if place is not None and place.maker is not None and self._is_finding():
+        if place is None or self._is_heading(place):
+            return
+        if self._is_finding():
             self.app.push_screen(Photos(self.desk, self._kept, self._view.comparison, place))
 
     def action_format(self, step: int) -> None:
@@ -217,7 +239,7 @@ class Findings(Page):
     def action_maker(self) -> None:
         """Show the card of the marked maker over all criteria; from there, the marked criterion at all makers."""
         place = self._place
-        if place is None or place.maker is None:
+        if place is None or self._is_heading(place):
             return
         if self._view.maker is None:
             self._go(View(self._view.comparison, maker=place.maker))
@@ -263,7 +285,7 @@ class Findings(Page):
         elif self._beside is not None and self._beside.running:
             self._beside.stop(again=True)
             self._halted = True
-            self.say("stopped; until r goes on, what is missing is drawn from counts and reads checking")
+            self._say_what_is_shown()
         elif self._before:
             self._go(self._before.pop(), back=False)
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, Final
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -26,13 +26,15 @@ from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_line, shown_result, shown_time, shown_undone
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
 from qcledger.screens.widgets.typeline import TypeLine
-from qcledger.screens.widgets.wrapped import Wrapped
+from qcledger.screens.widgets.wrapped import Wrapped, share
 from qcledger.text import one_line
 from qcledger.vocab import GRADE_NOTE
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
+AIR: Final = 2
+"""Empty lines around the ladder."""
 Step = tuple[Observation, Observation | None]
 """What was observed, and what stood before it."""
 
@@ -154,6 +156,18 @@ class Unpacking(Page):
         self.query_one("#how", Wrapped).show(criterion.how)
         self.query_one(LadderOfAnchors).show(Ladder(criterion.anchors, stands.grade, proposed, criterion.fault_line))
         self.query_one("#cautions", Wrapped).show(" ".join(f"! {remark.text}" for remark in criterion.cautions))
+        self.call_after_refresh(self._share_lines)
+
+    def _share_lines(self) -> None:
+        """Give the instruction and the cautions every line that is left."""
+        body = self.query_one("#body").content_size
+        taken = sum(self.query_one(kind).outer_size.height for kind in (Marks, LadderOfAnchors)) + 1 + AIR
+        how, cautions = self.query_one("#how", Wrapped), self.query_one("#cautions", Wrapped)
+        share(body.height - taken, body.width, how, cautions, (3, 3))
+
+    def on_resize(self) -> None:
+        """Share the lines anew."""
+        self.call_after_refresh(self._share_lines)
 
     def _marks(self, found: faults.Unpacked) -> list[str]:
         """Return each criterion with its letter and what stands."""

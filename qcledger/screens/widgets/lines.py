@@ -15,6 +15,10 @@ MOST_SAID: Final = 3
 """Lines that something said may take."""
 
 
+CUT: Final = 2
+"""Parts of a head that are shortened where they do not fit; those behind them are whole, or not there."""
+
+
 class HeadLine(Widget):
     """The page's name, then what it is about, in as many parts as fit; the first parts matter most."""
 
@@ -36,8 +40,10 @@ class HeadLine(Widget):
         """Return the line, shortened from its end."""
         width = self.size.width
         line = self._title
-        for part in self._parts:
-            line = f"{line}   {shorten(part, max(width - len(line) - 3, 0))}"
+        for place, part in enumerate(self._parts):
+            room = max(width - len(line) - 3, 0)
+            if len(part) <= room or place < CUT:
+                line = f"{line}   {shorten(part, room)}"
         return Content.assemble((line[: len(self._title)], "bold $ink"), line[len(self._title) : width])
 
 
@@ -109,6 +115,11 @@ class KeyLine(Widget):
     def show(self, pairs: Sequence[tuple[str, str]]) -> None:
         """Show other keys, as a page does when what it is about has changed."""
         self._pairs = list(pairs)
+        self.refresh()
+
+    def show_last(self, last: tuple[str, str]) -> None:
+        """Show another key as the one that shows them all."""
+        self._last = last
         self.refresh()
 
     def fitting(self, width: int) -> list[tuple[str, str]]:

@@ -18,8 +18,12 @@ GAP: Final = "  "
 """What stands before a panel."""
 LONG: Final = 28
 """Characters of the longest standing with its extent, as in ``not settled: maker's format?``."""
+MOST: Final = 26
+"""Characters of the longest standing with its extent that is settled, as in ``to confirm: maker's format``."""
 SHORT: Final = 15
 """Characters of the longest extent alone."""
+STRIP_BESIDE: Final = {LONG: 14, MOST: 11, SHORT: 14}
+"""Fewest characters of a strip beside words of each length; rather than no words at all it is narrow."""
 LEAST: Final = 8
 """Fewest characters in which a strip tells something."""
 PANEL: Final = 42
@@ -83,7 +87,7 @@ class Fit:
         each = (width - name) // panels - len(GAP)
         counts = 6 if each > PANEL // 2 else 5
         left = each - counts - MARK - 1
-        words = next((most for most in (LONG, SHORT) if left >= most + 15), 0)
+        words = next((most for most, strip in STRIP_BESIDE.items() if left >= most + 1 + strip), 0)
         left -= words + 1 if words else 0
         strip = min(left - 1, 31)
         return cls(name, strip if strip >= LEAST else 0, counts, words, panels)
@@ -193,7 +197,7 @@ class Strips(Rows, inherit_bindings=False):
             (strip, self.get_component_rich_style("strips--ink"), room.strip),
             (cell(panel.counts, room.counts, right=True), base, room.counts),
             (panel.mark.ljust(MARK), wash, MARK),
-            (cell(panel.told if room.words >= LONG else panel.short, room.words), base, room.words),
+            (cell(panel.told if len(panel.told) <= room.words else panel.short, room.words), base, room.words),
         )
         segments: list[Segment] = []
         for text, style, wide in parts:

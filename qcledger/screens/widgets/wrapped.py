@@ -9,6 +9,25 @@ from textual.widget import Widget
 from qcledger.text import one_line
 
 
+def share(room: int, width: int, first: "Wrapped", second: "Wrapped", least: tuple[int, int]) -> bool:
+    """Share lines between two texts, and say whether both are whole.
+
+    Parameters
+    ----------
+    room, width
+        Lines there are for both, and characters of a line.
+    first, second
+        The first gets what it needs, as far as the second keeps its least; the second gets all that is left.
+    least
+        Lines each of them has even where there is no room for both.
+    """
+    wanted, other = first.needed(width), second.needed(width)
+    given = max(min(wanted, room - min(other, least[1])), least[0])
+    first.allow(given)
+    second.allow(max(room - min(wanted, given), least[1]))
+    return wanted + other <= room
+
+
 class Wrapped(Widget):
     """Words in as many lines as they need, up to a limit; hidden when there are none."""
 
@@ -27,6 +46,16 @@ class Wrapped(Widget):
         self._text = one_line(text)
         self.set_class(not self._text, "-none")
         self.refresh(layout=True)
+
+    def needed(self, width: int) -> int:
+        """Return the lines that all the words take."""
+        return len(wrap(self._text, max(width, 4)))
+
+    def allow(self, most: int) -> None:
+        """Take another number of lines at most."""
+        if most != self._most:
+            self._most = most
+            self.refresh(layout=True)
 
     def _lines(self, width: int, most: int) -> list[str]:
         return wrap(self._text, max(width, 4), max_lines=max(most, 1), placeholder=" …")

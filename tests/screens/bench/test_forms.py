@@ -112,6 +112,25 @@ async def test_a_tube_that_has_not_dried_needs_a_reason(bench):
         assert "one tube beside pans without drying first: OV 0002" in [line.words for line in check.lines]
 
 
+async def test_everything_wrong_with_a_form_is_told_at_once(bench):
+    """A plan for a new comparison with no rubric, a wrong sticker and no paper gives one answer, a line for each."""
+    async with bench().run() as at:
+        await at.press("l")
+        await at.until(lambda: isinstance(at.app.screen, PlanForm))
+        for name, value in {"comparison": "A new one", "specimens": "OV 0099", "paper": "", "rubric": ""}.items():
+            field(at, name).value = value
+        await at.press("f3")
+        told = [f"{name}: found" for name in ("specimens", "paper", "rubric")]
+        await at.until(lambda: all(line in picture(at.app) for line in told))
+        await at.until(lambda: field(at, "specimens").has_focus_within)
+        field(at, "specimens").value = ""
+        field(at, "paper").value = "rag"
+        field(at, "rubric").value = "gouache"
+        await at.press("f3")
+        await at.until(lambda: "nothing tested yet" in picture(at.app))
+        await at.press("escape")
+
+
 async def refuses_each_marked_field(at, give, kept=()):
     """Empty each marked field in turn: it is refused in sight; then give the marked and the `kept` ones alone."""
     marked = marked_fields(at.app)

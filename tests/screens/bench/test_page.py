@@ -2,6 +2,7 @@
 
 import threading
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 from textual import events
@@ -11,6 +12,7 @@ from qcledger.errors import LedgerUnavailable, NotConfirmed
 from qcledger.ledger import Ledger
 from qcledger.records import Photo, Session, Stage, Trial
 from qcledger.screens.dialogs import Ask, KeysHelp, NoteBox, Words
+from qcledger.screens.shown import shown_moment
 from qcledger.settings import settings_file
 from qcledger.vocab import TAKEN_BACK, Censored, StageName
 from tests.hostile import HOSTILE
@@ -298,6 +300,49 @@ async def test_by_test_and_through_the_stages(bench):
             assert len(ledger.rows(Trial)) == 2
 
 
+async def test_a_stage_that_is_not_due_says_when_it_is(bench):
+    """S before the hour is answered with the hour; once it is past, with nothing."""
+    async with bench().run() as at:
+        with at.small.open() as ledger:
+            dry = next(stage for stage in ledger.rows(Stage) if stage.name is StageName.DRY)
+        later = replace(dry, due_at=at.desk.now() + timedelta(hours=2))
+        await at.desk.save(lambda ledger: ledger.append([later], reason="later"))
+        await at.press("s")
+        await at.until(lambda: at.page.atwork.sheet.stage == "dry")
+        due = shown_moment(at.desk.now() + timedelta(hours=2), at.desk.settings)
+        await at.until(lambda: f"early: the stage dry is due at {due}" in at.said.said)
+
+
+async def test_a_refusal_stands_until_the_next_key(bench):
+    """A digit that is refused after the last criterion is not hidden by what comes after the moment."""
+    async with bench().run() as at:
+        await at.press(*["pagedown"] * (len(at.page.atwork.sheet.criteria) - 1), "3", "4")
+        await at.until(lambda: at.said.has_class("-problem"))
+        said = at.said.said
+        await at.pilot.pause(1.2)
+        assert at.said.said == said
+        await at.press("enter")
+        await at.until(lambda: at.said.said != said)
+
+
+async def test_instructions_and_cautions_use_the_lines_there_are(bench):
+    """At 80x24 a long instruction is whole; at 120x40 so is every caution."""
+    how = " ".join(["Wet the strip and wait until the last bubble on it is"] * 3 + ["gone at last."])
+    for size in ((80, 24), (120, 40)):
+        async with bench().run(size) as at:
+            sheet = at.page.atwork.sheet
+            here = at.page.atwork.here.criterion
+            longer = {**sheet.criteria, here: replace(sheet.criteria[here], how=how)}
+            cautions = tuple(f"Caution {n}: keep this away from everything that is warm." for n in range(6))
+            at.page.atwork.sheet = replace(sheet, criteria=longer, cautions=cautions)
+            at.page.show()
+            await at.pilot.pause()
+            assert "gone at last." in at.picture
+            if size[1] == 40:
+                assert "Caution 5" in at.picture
+                assert "…" not in at.picture
+
+
 async def test_a_stage_without_anything_to_judge_is_said(bench):
     """The key that goes on is named."""
     async with bench().run() as at:
@@ -349,7 +394,11 @@ async def test_cautions_and_help_can_be_read_in_full(bench):
         assert "Never sand dry paint." in picture(at.app)
         await at.press("escape", "?")
         assert isinstance(at.app.screen, KeysHelp)
-        assert "bench.not_testable" in picture(at.app)
+        assert "Record that it could not be tested." in picture(at.app)
+        assert "bench.not_testable" not in picture(at.app)
+        await at.press("n", *["pagedown"] * 2)
+        assert "bench.not_testable" in "\n".join(str(one.render()) for one in at.app.screen.query(".name"))
+        assert at.app.screen.query(".name").first().display
         await at.press("escape")
 
 

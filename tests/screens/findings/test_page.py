@@ -69,7 +69,7 @@ async def test_one_format_at_a_time_at_80_columns_and_two_at_120(place):
         await at.press("left")
         await at.sees("> tube", "  half pan")
         line = next(line for line in frame(at.app) if "Corvannet" in line)
-        assert line.index("0/8 -?-") < line.index("8/8 //- maker's format")
+        assert line.index("0/8 -?- not settled") < line.index("8/8 //- to confirm: maker's format")
 
 
 async def test_all_criteria_show_only_what_the_format_has_where_one_fits(home, tmp_path):
@@ -211,6 +211,17 @@ async def test_work_is_said_and_can_be_stopped(place, monkeypatch):
         await at.sees("strip: pooled rate")
 
 
+async def test_keys_about_a_maker_say_why_a_heading_has_none(place):
+    """M and p on a heading are answered, and the answer stands until the next key."""
+    async with findings(place) as at:
+        await at.until(lambda: at.page._place is not None)
+        while at.page._place.maker is not None:
+            await at.pilot.press("up")
+        for key in ("m", "p"):
+            await at.pilot.press("down", "up", key)
+            await at.sees("this line is a heading")
+
+
 async def test_a_cell_without_a_finding_says_so(home, tmp_path):
     """Where nothing was tested there is nothing to open."""
     place = shelf_ledger(tmp_path)
@@ -347,8 +358,10 @@ async def test_what_is_worked_out_beside_can_be_stopped(place, unanswered):
         await at.until(lambda: at.page._is_beside)
         process = at.page._beside._process
         await at.pilot.press("escape")
-        await at.sees("stopped; until r goes on")
+        await at.sees("stopped; r goes on", " r goes on   Enter why")
         assert not process.is_alive()
+        await at.pilot.pause(1.5)
+        await at.sees("stopped; r goes on")
         await at.press("greater_than_sign")
         assert not at.page._is_beside
         await at.press("r")
