@@ -30,6 +30,7 @@ class Kind(StrEnum):
     CHECK = "sessions to look at again"
     PHOTOS = "photos not filed"
     CONFIRM = "accusations to confirm"
+    LOOK = "parcels to look at whole"
     ANSWER = "answers awaited"
     RETEST = "retests due"
     SEALED = "sealed units due"

@@ -10,7 +10,9 @@ from qcledger.findings.evidence import SetAside
 from qcledger.findings.field import Field
 from qcledger.findings.lots import Counts, Lot, tally
 from qcledger.findings.pooled import Fair, Pooled, Reach
+from qcledger.findings.stock import Stock
 from qcledger.findings.trail import Grades, Recurrence, Trail, grades_of, trail_of
+from qcledger.records import Piece
 from qcledger.rubric import Criterion
 from qcledger.stats.proportion import Interval
 from qcledger.vocab import Extent, Format, Standing
@@ -247,6 +249,8 @@ class Finding:
         How many could not be tested, and the reasons given.
     apart, reader_notes, recurrence
         What was set apart, readers' notes, and earlier comparisons.
+    stock
+        What was bought, looked at or not; None where that is not known.
     """
 
     maker: str
@@ -268,6 +272,12 @@ class Finding:
     apart: tuple[Apart, ...] = ()
     reader_notes: int = 0
     recurrence: Recurrence | None = None
+    stock: Stock | None = None
+
+    @cached_property
+    def unseen(self) -> tuple[Piece, ...]:
+        """The pieces of the maker's format that nobody has looked at on the criterion, as far as that is known."""
+        return self.stock.unseen(self.criterion.key, self.maker, self.format) if self.stock else ()
 
     @property
     def criterion(self) -> Criterion:

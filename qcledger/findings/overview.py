@@ -12,9 +12,10 @@ from qcledger.findings.finding import Finding, TraitSummary
 from qcledger.findings.maker import may_accuse
 from qcledger.findings.pool import Pool
 from qcledger.findings.pooled import line_for
+from qcledger.findings.stock import Stock
 from qcledger.findings.strength import Strength, by_exchanging_lots
 from qcledger.findings.trail import Recurrence, recurrence
-from qcledger.records import ReaderNote, TestedRow
+from qcledger.records import Piece, ReaderNote, TestedRow
 from qcledger.rubric import Criterion
 from qcledger.vocab import Format, Standing
 
@@ -70,6 +71,7 @@ def read(
     everything: Iterable[TestedRow] | None = None,
     reader_notes: Sequence[ReaderNote] = (),
     strength: Strength = by_exchanging_lots,
+    pieces: Iterable[Piece] | None = None,
 ) -> Findings:
     """Return the findings in `rows`; see `find`.
 
@@ -83,10 +85,13 @@ def read(
         Current observations of the whole ledger, which recurrence is counted over; None: `rows`.
     reader_notes, strength
         As for `find`.
+    pieces
+        What was bought, looked at or not; None where that is not known.
     """
     evidence = gather(rows, criterion_of)
-    recurring = recurrence(evidence if everything is None else gather(everything, criterion_of))
-    return find(evidence, recurring=recurring, reader_notes=reader_notes, strength=strength)
+    whole = evidence if everything is None else gather(everything, criterion_of)
+    stock = None if pieces is None else Stock(tuple(pieces), whole)
+    return find(evidence, recurring=recurrence(whole), reader_notes=reader_notes, strength=strength, stock=stock)
 
 
 @resting()
@@ -97,6 +102,7 @@ def find(
     reader_notes: Sequence[ReaderNote] = (),
     strength: Strength = by_exchanging_lots,
     pool: Pool | None = None,
+    stock: Stock | None = None,
     among: Collection[str] | None = None,
 ) -> Findings:
     """Return a finding for each criterion, maker and format on which faults were judged.
@@ -113,6 +119,8 @@ def find(
         What says whether a maker's excess is beyond chance, where there is no `pool`.
     pool
         Answers of the pooled model and stress checks, as far as they are known; what is not is noted there.
+    stock
+        What was bought, looked at or not; None where that is not known.
     among
         Only these criteria, by key; None for every one.
     """
@@ -131,6 +139,8 @@ def find(
     )
     if pool is not None:
         found = (_with_model(one, cases[one.criterion.key], pool) for one in found)
+    if stock is not None:
+        found = (replace(one, stock=stock) for one in found)
     told = (_summary(cell, cases[cell.key.criterion].field) for cell in traits)
     return Findings(tuple(found), tuple(told), evidence.criteria)
 

@@ -12,6 +12,7 @@ from qcledger.findings.lots import Counts, Lot, faulty_specimens, tally
 from qcledger.findings.scope import Allowed, Scope, allowed, scope_of, within
 from qcledger.findings.trail import Recurrence, Trail, trail_of
 from qcledger.findings.wording_of_checks import fairly, weakness
+from qcledger.findings.wording_of_settling import passed_over
 from qcledger.findings.words import between, day, how_many, listed, lower_first, number, out_of, plural
 from qcledger.rubric.handled import not_blind
 from qcledger.vocab import DRY, MARKS, Blinding, Extent, Standing, Why
@@ -49,6 +50,7 @@ def sentence(finding: Finding) -> str:
     scope = scope_of(finding)
     said = (
         counted(finding, scope),
+        passed_over(finding, scope),
         again(finding, scope),
         points_to(finding),
         also(finding),

@@ -1,10 +1,15 @@
-"""Sentences about what would settle a finding. Part of the wording."""
+"""Sentences about what would settle a finding, and what was not looked at yet. Part of the wording."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from qcledger.findings.finding import Finding
+from qcledger.findings.picked import Picked, picked
+from qcledger.findings.scope import Scope
 from qcledger.findings.settle import Buy, Purchase, purchases
-from qcledger.findings.words import how_many
+from qcledger.findings.words import day, how_many, listed, lower_first, plural
+
+_NAMED = 6
+"""Most stickers named in a sentence."""
 
 
 def would_settle(finding: Finding) -> str:
@@ -29,8 +34,62 @@ def _bought(purchase: Purchase, finding: Finding) -> str:
         Buy.SELLER: f"the same from {how_many(count, 'other seller')}",
         Buy.CONFIRM: f"{how_many(max(count, 2), 'specimen')} of another lot from another seller, bought to confirm",
         Buy.LOTS_OF_PAINT: f"two specimens each of {how_many(count, 'other lot')} of {paint}",
-        Buy.OF_THE_LOT: f"look at, or buy, {how_many(count, 'more specimen')} of lot {lot}",
+        Buy.OF_THE_LOT: _of_the_lot(finding, lot, count),
         Buy.WITH_CODE: f"specimens of {paint} that carry a batch code",
         Buy.ANALYSIS: f"what grade {max(finding.criterion.grades):g} asks for, of {how_many(count, 'specimen')}",
     }
     return words[purchase.what]
+
+
+def _of_the_lot(finding: Finding, lot: str | None, count: int) -> str:
+    """Return that more of a lot is wanted: first what is on the shelf and was not looked at, then what to buy."""
+    if finding.stock is None:
+        return f"look at, or buy, {how_many(count, 'more specimen')} of lot {lot}"
+    own = finding.claim.lots[0].row.lot if finding.claim else None
+    here = [one.sticker for one in finding.unseen if own is not None and one.lot == own and one.to_hand]
+    if not here:
+        return f"{how_many(count, 'more specimen')} of lot {lot}"
+    rest = f", then buy {how_many(count - len(here), 'more specimen')} of it" if len(here) < count else ""
+    return f"look at {_named(here)} of lot {lot}, to hand and not looked at for this yet{rest}"
+
+
+def _named(stickers: Sequence[str]) -> str:
+    """Return stickers in a row, as many as are read; the others are counted."""
+    if len(stickers) <= _NAMED:
+        return listed(stickers)
+    return listed([*stickers[:_NAMED], f"{len(stickers) - _NAMED} more"])
+
+
+def passed_over(finding: Finding, scope: Scope) -> str:
+    """Return how many pieces of the sentence's parcels nobody looked at for it; empty where that is none."""
+    parcels = {unit.row.parcel for lot in scope.lots for unit in lot.units}
+    partly = [one for one in picked(finding) if one.row.parcel in parcels]
+    if not partly:
+        return ""
+    count = sum(len(one.more) for one in partly)
+    more, where = how_many(count, f"more {finding.format}"), plural(len(partly), "parcel")
+    return f"{more[0].upper()}{more[1:]} of the same {where} {_verb(count)} not looked at for this."
+
+
+def picked_in(finding: Finding, one: Picked) -> str:
+    """Return what was looked at of one parcel, and what that may be of the whole of it."""
+    count, seen = len(one.more), len(one.units)
+    said = f"{count} more {plural(count, str(finding.format))} of this parcel {_verb(count)} not looked at for it"
+    may_be = f": {one.faulty} of {seen} may be {one.faulty} of {seen + count}" if one.faulty else ""
+    return f"{one.row.seller}, {day(one.row.bought_on)}: {said}{may_be}."
+
+
+LOOK = "Grade them for it too, 0 where there is nothing to see: only then do these numbers read as a rate."
+"""How a parcel that was looked at in part is settled."""
+
+
+def to_look_at(finding: Finding, one: Picked) -> str:
+    """Return in a line what is to be looked at of a parcel."""
+    seen, count = len(one.units), len(one.more)
+    whose = f"{finding.maker_name}, {finding.format}s bought {day(one.row.bought_on)}"
+    told = f"{seen} of {seen + count} looked at; grade the other {count}, 0 where there is nothing"
+    return f"{whose}, {lower_first(finding.criterion.title)}: {told}"
+
+
+def _verb(count: int) -> str:
+    return "was" if count == 1 else "were"

@@ -18,6 +18,7 @@ from qcledger.ledger.connect import Database, Home, build, home
 from qcledger.ledger.doubts import in_words
 from qcledger.ledger.known import Known
 from qcledger.ledger.migrate import upgrade
+from qcledger.ledger.pieces import bought_pieces
 from qcledger.ledger.progress import Progress, untold
 from qcledger.ledger.readmodels import BATCH, IN_ORDER, after, entry_from, lookup, rebuild, rows_equal
 from qcledger.ledger.rubrics import parsed
@@ -28,7 +29,7 @@ from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
 from qcledger.ledger.verify import problems
 from qcledger.ledger.writing import append, heads
-from qcledger.records import Daybook, Entry, Photo, Record, Redaction, RubricText, Specimen, TestedRow
+from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, Specimen, TestedRow
 from qcledger.rubric import Rubric
 from qcledger.text import clean
 
@@ -196,6 +197,11 @@ class Ledger:
         """Return each current observation with its circumstances; see `queries.tested_rows`."""
         with self.reading() as connection:
             return queries.tested_rows(connection, comparison)
+
+    def pieces(self) -> list[Piece]:
+        """Return what was bought and not taken out again, gifts aside, by sticker."""
+        with self.reading() as connection:
+            return bought_pieces(connection)
 
     def doubts(self) -> list[str]:
         """Return in lines what was taken in and stands, and does not count, and which stickers are on two pieces."""

@@ -33,7 +33,7 @@ from qcledger.records.rows import (
     Stage,
     Trial,
 )
-from qcledger.records.tested import TestedRow
+from qcledger.records.tested import Piece, TestedRow
 
 __all__ = [
     "TABLES",
@@ -51,6 +51,7 @@ __all__ = [
     "Paint",
     "Parcel",
     "Photo",
+    "Piece",
     "Preparation",
     "ReaderNote",
     "Record",

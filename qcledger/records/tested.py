@@ -7,6 +7,22 @@ from qcledger.vocab import Blinding, Censored, Doubt, Format, Occasion, Role, So
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """One specimen as it was bought, whether or not anything of it was looked at.
+
+    `to_hand` says that it can be looked at now: it is no sealed reserve, not used up and on no sheet that is blind.
+    """
+
+    specimen: str
+    sticker: str
+    maker: str
+    format: Format
+    parcel: str
+    lot: str | None
+    to_hand: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TestedRow:
     """One current observation with everything a finding needs to know about it.
 

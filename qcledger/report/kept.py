@@ -12,6 +12,7 @@ from qcledger.findings.finding import Stress
 from qcledger.findings.pool import Asked, Pool
 from qcledger.findings.pooled import Pooled
 from qcledger.findings.repeats import grade_error, moved
+from qcledger.findings.stock import Stock
 from qcledger.findings.strength import Strength, by_exchanging_lots
 from qcledger.findings.stress import Name, Worries, Worry, digest, stress
 from qcledger.findings.trail import recurrence
@@ -90,6 +91,7 @@ class Reading:
         whole = self._evidence
         if comparison is not None:
             whole = gather(_while(self._stop, everything), self._criterion_of)
+        self._stock = Stock(tuple(ledger.pieces()), whole)
         self._error = grade_error(everything)
         self._recurring, self._notes = recurrence(whole), ledger.rows(ReaderNote)
         self.asked: dict[str, Asked] = {}
@@ -183,7 +185,14 @@ class Reading:
             return self._store.pooled(key)
 
         pool = Pool(kept, Worries(self._stress))
-        found = find(self._evidence, recurring=self._recurring, reader_notes=self._notes, pool=pool, among=among)
+        found = find(
+            self._evidence,
+            recurring=self._recurring,
+            reader_notes=self._notes,
+            pool=pool,
+            stock=self._stock,
+            among=among,
+        )
         self.asked |= pool.missing
         self.worries |= pool.worries.missing
         return found

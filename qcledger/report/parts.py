@@ -8,10 +8,11 @@ from qcledger.findings import Check, Claim, Finding, Lot
 from qcledger.findings.checks import percent
 from qcledger.findings.evidence import Unit
 from qcledger.findings.lots import tally
+from qcledger.findings.picked import picked
 from qcledger.findings.pooled import Estimate
 from qcledger.findings.wording import in_short, over_formats, recurring, sentence, set_apart, subject
 from qcledger.findings.wording_of_checks import checked_words, level_words, pooled_words, stands_in
-from qcledger.findings.wording_of_settling import would_settle
+from qcledger.findings.wording_of_settling import LOOK, picked_in, would_settle
 from qcledger.findings.words import how_many, listed
 from qcledger.report.funnel import NOTE as FUNNEL_NOTE
 from qcledger.report.funnel import funnel
@@ -77,6 +78,7 @@ def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
             [*_bars(_lots(finding), finding, width, ink, ("paint", "lot")), *_label(width, ink)],
         ),
         ("Lots, pooled: each lot's own rate, allowing for what the others show", _lots_pooled(finding, width, ink)),
+        ("Not looked at", _passed(finding, width)),
         ("Peers: the same pigments in the same format", _peers(finding, width, ink)),
         ("Readings, those beyond the limit as such", reading_lines(finding, width)),
         ("Parcels and sellers", _bars(_parcels(finding), finding, width, ink, ("seller", "bought"))),
@@ -187,6 +189,14 @@ def _stress(finding: Finding, width: int) -> Iterator[str]:
         if claim and claim.stress:
             before = f"{subject(claim)}: " if finding.exceptions else ""
             yield from _wrapped(f"{before}{stands_in(claim.stress)}", width)
+
+
+def _passed(finding: Finding, width: int) -> Iterator[str]:
+    """Yield the parcels that were looked at in part, and how that is settled."""
+    parcels = picked(finding)
+    for one in parcels:
+        yield from paragraph(picked_in(finding, one), rest="    ", width=width)
+    yield from _wrapped(LOOK if parcels else "", width)
 
 
 def _lots(finding: Finding) -> list[_Bar]:

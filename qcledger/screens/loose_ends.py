@@ -126,20 +126,22 @@ class LooseEnds(Page):
             except Stopped:
                 return self._again
 
-        def ask(ledger: "Ledger") -> "tuple[Kept, Findings | None]":
+        def ask(ledger: "Ledger") -> "tuple[Kept, Findings | None, list[Due]]":
             from qcledger.report.kept import Kept, Stopped
+            from qcledger.report.picked import half_seen
 
             mine = kept or Kept()
             try:
-                return mine, mine.findings(ledger, stop=stop)
+                found = mine.findings(ledger, stop=stop)
             except Stopped:
-                return mine, None
+                return mine, None, []
+            return mine, found, list(half_seen(found))
 
         self.head(*self._told(), SEARCHING)
         self._again = await self.desk.read(check)
         self.show()
         self.head(*self._told(), SEARCHING)
-        self._kept, found = await self.desk.read(ask)
+        self._kept, found, half_seen = await self.desk.read(ask)
         if found is not None:
             self._confirm = [
                 Due(
@@ -148,7 +150,7 @@ class LooseEnds(Page):
                 )
                 for one in found.findings
                 if one.standing is Standing.TO_CONFIRM
-            ]
+            ] + half_seen
             self.show()
         self.head(*self._told())
 
@@ -282,6 +284,7 @@ _DO: Final = {
     Kind.CHECK: LooseEnds.to_bench,
     Kind.PHOTOS: LooseEnds.to_photos,
     Kind.CONFIRM: LooseEnds.to_findings,
+    Kind.LOOK: LooseEnds.to_specimen,
     Kind.ANSWER: LooseEnds.take_answer,
     Kind.RETEST: LooseEnds.to_specimen,
     Kind.SEALED: LooseEnds.to_specimen,

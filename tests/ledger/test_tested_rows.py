@@ -22,7 +22,18 @@ from qcledger.records import (
     TestedRow,
     Trial,
 )
-from qcledger.vocab import Blinding, Censored, DecisionKind, Format, Occasion, PreparationKind, Role, Source, Why
+from qcledger.vocab import (
+    Blinding,
+    Censored,
+    DecisionKind,
+    Format,
+    Occasion,
+    PreparationKind,
+    Role,
+    Source,
+    SpecimenState,
+    Why,
+)
 from tests.ledger.given import NOON, PACKED, RUBRIC, graded, unpacked
 
 
@@ -301,3 +312,34 @@ def test_a_tube_that_met_pans_undried_is_told(ledger, poured_on, note, beside, u
     told = {row.specimen: row.undried for row in ledger.tested_rows()}
     assert told["tube"] is undried
     assert told["specimen"] is (beside is Format.TUBE and undried)
+
+
+def test_pieces_are_what_was_bought(ledger):
+    """Gifts and what was taken out are no pieces; a reserve, what is used up or on a blind sheet is not to hand."""
+    whole, session = ledger.get(Specimen, "specimen"), ledger.get(Session, "session")
+    ids = ("opened", "reserve", "used", "gift", "out", "coded")
+    more = {name: replace(whole, id=name, sticker=f"OV 000{n}") for n, name in enumerate(ids, 2)}
+    more["opened"] = replace(more["opened"], state=SpecimenState.OPENED)
+    more["reserve"] = replace(more["reserve"], state=SpecimenState.RESERVE)
+    more["used"] = replace(more["used"], state=SpecimenState.USED_UP)
+    more["gift"] = replace(more["gift"], source=Source.GIFT)
+    taken = Decision(
+        id="d",
+        kind=DecisionKind.VOID,
+        subject_table="specimen",
+        subject="out",
+        by="OV",
+        on=NOON.date(),
+        reason="slip",
+    )
+    blind = replace(session, id="blind", code="5", closed_at=None)
+    ledger.append([
+        *more.values(), taken, blind, Sheet(id="s2", session="blind", number=1, paper="cold pressed, 300 g"),
+        RunRow(id="r2", session="blind", sheet="s2", position=1, specimen="coded", code="472"),
+    ])  # fmt: skip
+    assert {one.specimen: one.to_hand for one in ledger.pieces()} == {
+        "specimen": True, "opened": True, "reserve": False, "used": False, "coded": False,
+    }  # fmt: skip
+    first = ledger.pieces()[0]
+    assert (first.sticker, first.maker, first.format) == ("OV 0001", "maker", Format.HALF_PAN)
+    assert (first.parcel, first.lot) == ("parcel", "lot")

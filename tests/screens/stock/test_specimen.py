@@ -7,11 +7,12 @@ from types import SimpleNamespace
 import pytest
 
 from qcledger.bench import faults
+from qcledger.bench.result import Result
 from qcledger.ledger import Ledger
 from qcledger.records import MakerAnswer, Observation, Photo, Session, Specimen
 from qcledger.report import kept
 from qcledger.screens.stock.history import Shot
-from qcledger.vocab import TAKEN_BACK, Format, SpecimenState, Standing
+from qcledger.vocab import TAKEN_BACK, Format, Occasion, SpecimenState, Standing
 from tests.screens.stock.support import NOW, Shop
 
 
@@ -371,7 +372,10 @@ async def test_accusations_to_confirm_are_found_beside_the_page(shop, monkeypatc
 
     def finding(maker, standing):
         return SimpleNamespace(
-            maker_name=maker, format=Format.TUBE, criterion=SimpleNamespace(title="Froth"), standing=standing
+            maker_name=maker,
+            format=Format.TUBE,
+            criterion=SimpleNamespace(title="Froth", seen_at=Occasion.BENCH),
+            standing=standing,
         )
 
     made = [finding("Quernlow", Standing.TO_CONFIRM), finding("Drumlaw", Standing.HOLDS)]
@@ -381,6 +385,23 @@ async def test_accusations_to_confirm_are_found_beside_the_page(shop, monkeypatc
         assert "//- to confirm: Quernlow tube, Froth" in at.picture
         assert "Drumlaw" not in at.picture
         assert "looking for accusations" not in at.picture
+
+
+async def test_a_parcel_looked_at_in_part_is_a_loose_end(shop):
+    """One stuck wrapper of three pans: the line says how it is settled and leads to the first of the other pans."""
+    at = shop("loose_ends")
+    with Ledger.open(at.place, write=True) as ledger:
+        hand = faults.Hand(tester="OV", now=lambda: NOW, new_id=iter(f"f{n}" for n in range(9)).__next__)
+        written = faults.write(ledger, faults.load(ledger, "sp00"), "wrapper_adhesion", Result(grade=5), hand)
+        ledger.append(written.records)
+    async with at.run((140, 24)):
+        line = "Trellmere, half pans bought 2 January 2026, wrapper stuck to the paint: 1 of 3 looked at; grade the"
+        assert line in at.picture
+        key = next(text.split()[0] for text in at.picture.splitlines() if line in text)
+        await at.press(key)
+        await at.until(lambda: at.on_page == "History")
+        await at.settle()
+        assert "OV 0002" in at.picture
 
 
 async def test_leaving_the_page_stops_the_search(shop, monkeypatch):
