@@ -39,7 +39,7 @@ def weakness(claim: Claim) -> str:
     lost = sum(not one.stands for one in drawn)
     error = [f"in {lost} of {len(drawn)} draws of our own grading error"] if lost else []
     told = ", nor ".join([*named[:_NAMED], *more, *error])
-    return f"It does not stand {told}." if told else ""
+    return f"This does not stand {told}." if told else ""
 
 
 def _nearest(stress: Stress) -> Iterator[Without]:

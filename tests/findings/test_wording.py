@@ -163,7 +163,7 @@ def test_a_sentence_names_without_what_it_does_not_stand():
         Without("fault line", "half a grade milder", False),
         Without("fault line", "a grade milder", False),
     )
-    told_ = "It does not stand without seller the corner shop, nor with the fault line half a grade milder."
+    told_ = "This does not stand without seller the corner shop, nor with the fault line half a grade milder."
     assert told_ in sentence(weak)
     assert "does not stand" not in sentence(holding(Without("session", "S1", True)))
     assert "does not stand" not in sentence(CASES["lot"])
@@ -175,7 +175,7 @@ def test_many_weaknesses_are_counted():
     sellers = [Without("seller", f"s{n}", False) for n in range(5)]
     draws = [Without(TESTERS_ERROR, f"draw {n}", n > 0) for n in range(4)]
     assert (
-        "It does not stand without seller s0, nor without seller s1, nor without seller s2, nor in two more checks, "
+        "This does not stand without seller s0, nor without seller s1, nor without seller s2, nor in two more checks, "
         "nor in 1 of 4 draws of our own grading error."
     ) in sentence(holding(*sellers, *draws))
 
