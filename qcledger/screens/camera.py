@@ -56,7 +56,7 @@ class Camera:
         if not settings.photo_folder:
             settings = self._desk.settings = replace(settings, photo_folder=load_settings().photo_folder)
         if not settings.photo_folder:
-            raise bad("photo folder", "none set", f"with this line in {settings_file()}: {LINE}; then the same key")
+            raise bad("photo folder", "", f"this line in {settings_file()}: {LINE}; then the same key")
         return Path(settings.photo_folder).expanduser()
 
     async def file(self, file: File) -> Photo:

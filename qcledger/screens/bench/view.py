@@ -154,7 +154,7 @@ class SheetView(Vertical):
         yield Pulse(self._desk.clock, bell=self._desk.settings.bell)
         yield LadderOfAnchors()
         yield Marks()
-        yield Wrapped(3, id="cautions")
+        yield Wrapped(3, id="cautions", more="(! reads on)")
 
     def on_mount(self) -> None:
         """Let the time of the stage go on."""

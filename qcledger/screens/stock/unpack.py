@@ -28,7 +28,7 @@ from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
 from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.screens.widgets.wrapped import Wrapped, share
 from qcledger.text import one_line
-from qcledger.vocab import GRADE_NOTE
+from qcledger.vocab import GRADE_NOTE, SpecimenState
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -99,6 +99,7 @@ class Unpacking(Page):
         self._unpacked: faults.Unpacked | None = None
         self._reading: Result | None = None
         self._camera = Camera(desk)
+        self._is_sealed = False
         self._hand: faults.Hand | None = None
 
     @property
@@ -127,7 +128,9 @@ class Unpacking(Page):
 
             return faults.load(ledger, specimen, proposals), ledger.daybook.tester
 
-        self._unpacked, tester = await self.desk.read(ask, after_saves=True)
+        found, tester = await self.desk.read(ask, after_saves=True)
+        self._unpacked = found
+        self._is_sealed = found.specimen.state is SpecimenState.UNOPENED
         self._hand = faults.Hand(tester, self.desk.now, self.desk.new_id)
         self.show()
 
@@ -241,10 +244,13 @@ class Unpacking(Page):
         self._tell_replaced(result, result_of(before))
 
     def _tell_replaced(self, result: Result, was: Result) -> None:
-        """Say which grade gave way to another: a digit meant for another page grades here."""
+        """Say which grade gave way to another, and once that a piece at work is recorded as sealed."""
         if not was.is_open and result.note == was.note:
             new, old = (shown_result(one, self.desk.settings) for one in (result, was))
             self.say(f"graded {new}, was {old}; z takes it back")
+        elif self._unpacked is not None and self._is_sealed:
+            self._is_sealed = False
+            self.say(f"{self._unpacked.specimen.sticker} stands as unopened; o in Stock says that it was opened")
 
     async def _saved(self, job: "Callable[[Ledger], Step]") -> Step:
         try:

@@ -32,7 +32,27 @@ class FieldColumn(VerticalScroll, inherit_bindings=False):
 
 
 class Line(Input):
-    """A line to type or paste into; what would steer the terminal is taken out on the way in."""
+    """A line to type or paste into; what would steer the terminal is taken out on the way in.
+
+    What was offered and not typed is marked when the cursor comes, so that typing replaces it.
+    """
+
+    offered = ""
+    """What was put here for the tester; empty when nothing was."""
+
+    def offer(self, text: str) -> None:
+        """Put a text here that typing replaces."""
+        self.value = text
+        self.offered = self.value
+
+    def mark(self) -> None:
+        """Mark what was offered; what was typed since stays, the cursor where it was."""
+        if self.offered and self.value == self.offered:
+            self.select_all()
+
+    def on_focus(self) -> None:
+        """Mark what was offered."""
+        self.mark()
 
     def validate_value(self, value: str) -> str:
         """Return the text without control characters."""
@@ -114,7 +134,9 @@ class Field(Horizontal):
     def compose(self) -> ComposeResult:
         """Lay out label, input and words on one line."""
         yield Static(self._marked_label(), markup=False, classes="label")
-        yield Line(self._first, placeholder=one_line(self._hint))
+        line = Line(placeholder=one_line(self._hint), select_on_focus=False)
+        line.offer(self._first)
+        yield line
         yield Static("", markup=False, classes="words")
 
     def on_mount(self) -> None:
@@ -128,7 +150,7 @@ class Field(Horizontal):
 
     @value.setter
     def value(self, text: str) -> None:
-        self.query_one(Input).value = text
+        self.query_one(Line).offer(text)
 
     def hint(self, text: str) -> None:
         """Show another hint while the field is empty."""
@@ -149,10 +171,10 @@ class Field(Horizontal):
         self.query_one(Input).suggester = suggester
 
     def focus_input(self) -> None:
-        """Go into the field with its text marked: typing replaces it, an arrow or End keeps it to be changed."""
-        line = self.query_one(Input)
+        """Go into the field; a text that was offered is marked: typing replaces it, an arrow or End keeps it."""
+        line = self.query_one(Line)
         line.focus()
-        line.select_all()  # also where the field was in front already
+        line.mark()  # also where the field was in front already
 
     def speak(self, words: str | None = None) -> None:
         """Show `words` beside the field, or what its check says about the text."""

@@ -29,15 +29,24 @@ def share(room: int, width: int, first: "Wrapped", second: "Wrapped", least: tup
 
 
 class Wrapped(Widget):
-    """Words in as many lines as they need, up to a limit; hidden when there are none."""
+    """Words in as many lines as they need, up to a limit; hidden when there are none.
+
+    Parameters
+    ----------
+    most
+        The limit.
+    more
+        Said where they do not fit: how the rest is read.
+    """
 
     DEFAULT_CSS = """
     Wrapped { height: auto; }
     Wrapped.-none { display: none; }
     """
 
-    def __init__(self, most: int, *, id: str) -> None:  # noqa: A002
+    def __init__(self, most: int, *, id: str, more: str = "") -> None:  # noqa: A002
         super().__init__(id=id)
+        self._more = f" … {more}".rstrip()
         self._most = most
         self._text = ""
 
@@ -58,7 +67,8 @@ class Wrapped(Widget):
             self.refresh(layout=True)
 
     def _lines(self, width: int, most: int) -> list[str]:
-        return wrap(self._text, max(width, 4), max_lines=max(most, 1), placeholder=" …")
+        more = self._more if width >= 2 * len(self._more) else " …"
+        return wrap(self._text, max(width, 4), max_lines=max(most, 1), placeholder=more)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """Return the lines the words take."""

@@ -333,13 +333,14 @@ async def test_instructions_and_cautions_use_the_lines_there_are(bench):
             sheet = at.page.atwork.sheet
             here = at.page.atwork.here.criterion
             longer = {**sheet.criteria, here: replace(sheet.criteria[here], how=how)}
-            cautions = tuple(f"Caution {n}: keep this away from everything that is warm." for n in range(6))
+            cautions = tuple(f"Caution {n}: keep this away from everything that is warm." for n in range(12))
             at.page.atwork.sheet = replace(sheet, criteria=longer, cautions=cautions)
             at.page.show()
             await at.pilot.pause()
             assert "gone at last." in at.picture
+            assert ("(! reads on)" in at.picture) == (size[1] == 24)
             if size[1] == 40:
-                assert "Caution 5" in at.picture
+                assert "Caution 11" in at.picture
                 assert "…" not in at.picture
 
 

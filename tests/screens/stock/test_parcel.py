@@ -71,7 +71,7 @@ async def test_the_same_again_is_four_times_enter(shop):
 
 
 async def test_typing_replaces_what_a_field_offers_from_before(shop):
-    """The lot of the same paint is marked: typing replaces it; End keeps it to be added to; the price likewise."""
+    """The lot of the same paint is marked: typing replaces it; End keeps it, and what was typed since is kept."""
     at = shop()
     async with at.run():
         await begin(at)
@@ -91,7 +91,7 @@ async def test_typing_replaces_what_a_field_offers_from_before(shop):
         await at.settle()
         assert (lot.value, at.field("price").value) == ("TB-13X", "9.50")
         await at.type("7")
-        assert at.field("price").value == "7"
+        assert at.field("price").value == "9.507", "what was typed just now is added to"
 
 
 async def test_enters_too_many_after_a_corrected_line_add_nothing(shop):

@@ -76,7 +76,7 @@ async def test_a_digit_that_replaces_a_grade_says_which(shop):
     async with at.run():
         await unpack(at)
         await at.press("0")
-        await at.settle()
+        await at.until(lambda: "OV 0003 stands as unopened; o in Stock" in at.said)
         await at.press("5")
         await at.until(lambda: "graded 5, was 0; z takes it back" in at.said)
         assert "Ctrl+P pages   Esc back" in at.picture
