@@ -175,8 +175,8 @@ def test_many_weaknesses_are_counted():
     sellers = [Without("seller", f"s{n}", False) for n in range(5)]
     draws = [Without(TESTERS_ERROR, f"draw {n}", n > 0) for n in range(4)]
     assert (
-        "This does not stand without seller s0, nor without seller s1, nor without seller s2, nor in two more checks, "
-        "nor in 1 of 4 draws of our own grading error."
+        "This does not stand without seller s0, nor without seller s1, nor without seller s2, "
+        "nor in two more checks, nor in 1 of 4 draws of our own grading error."
     ) in sentence(holding(*sellers, *draws))
 
 
