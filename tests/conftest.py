@@ -21,6 +21,15 @@ NO_SKIPS = "QCLEDGER_NO_SKIPS"
 """Set where every outside tool must be there (.ci/run): a missing one then fails the test instead of skipping it."""
 
 
+LONGEST = ("tests/studio/", "tests/bench/calibration/", "tests/stats/pooled/", "tests/findings/test_demo")
+"""Where the tests are that take longest: begun first, so that no process is left alone with one at the end."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the longest tests first, each folder's in its own order."""
+    items.sort(key=lambda item: not item.nodeid.startswith(LONGEST))
+
+
 def missing(reason: str) -> None:
     """Skip the running test with `reason`, or fail it where nothing may be skipped."""
     if os.environ.get(NO_SKIPS):
