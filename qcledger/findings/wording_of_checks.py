@@ -54,7 +54,7 @@ def pooled_words(reach: Reach) -> tuple[str, ...]:
     rate, excess = reach.rate, reach.excess
     told = f"Pooled rate {percent(rate.mean)} ({percent(rate.low)} to {percent(rate.high)}, 95 %)"
     more = "above" if excess.mean >= 0 else "below"
-    points = f"{abs(excess.mean) * 100:.0f} points {more} the field"
+    points = f"{how_many(round(abs(excess.mean) * 100), 'point')} {more} the field"
     span = f"({excess.low * 100:+.0f} to {excess.high * 100:+.0f})"
     chances = f"any excess {known(reach.above)}, one of more than ten points {known(reach.far_above)}"
     return f"{told}, {points} {span}.", f"Chance of {chances}."
