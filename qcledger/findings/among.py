@@ -4,8 +4,8 @@ Whoever looks at many lots finds a bad one among sound ones by chance alone. Wha
 as that, given how many were faulty in all, is no comparison: a lot of one specimen, a paint where all is sound.
 """
 
-from functools import cached_property
-from weakref import WeakKeyDictionary, ref
+from typing import NamedTuple
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,70 +16,26 @@ from qcledger.findings.field import Field
 from qcledger.stats.multiple import could_tell, least_exact_p
 
 
-class Among:
+class Among(NamedTuple):
     """How many lots, paints and parcels of a field a test of one of them is corrected by, each at least 1.
+
+    Parameters
+    ----------
+    lots
+        Lots that could have stood out from the other lots of their paint and format.
+    paints
+        Paints whose lots could have stood out from the maker's other paints and the pigments' peers.
+    parcels
+        Parcels of a maker's format whose specimens could have stood out from its other parcels'.
 
     Notes
     -----
     Tarone 1990, Biometrics 46:515-522.
     """
 
-    def __init__(self, field: Field) -> None:
-        self._of = ref(field)
-        self._coded = field.shelf.coded & (field.tested > 0)
-
-    @property
-    def _field(self) -> Field:
-        """The field, which is not kept alive from here: what is known of it goes with it."""
-        field = self._of()
-        assert field is not None  # whoever asks holds it
-        return field
-
-    @cached_property
-    def lots(self) -> int:
-        """Lots that could have stood out from the other lots of their paint and format."""
-        field, make = self._field, self._field.shelf.make
-        tested, faulty = (np.where(self._coded, some, 0) for some in (field.tested, field.faulty))
-        total, total_faulty = (make.sums(some)[make.of_lot] for some in (tested, faulty))
-        return _count(tested[self._coded], total_faulty[self._coded], total[self._coded])
-
-    @cached_property
-    def paints(self) -> int:
-        """Paints whose lots could have stood out from the maker's other paints and the pigments' peers."""
-        lots, bad = (self._own_and_beside(some) for some in (self._coded, self._coded & (self._field.faulty > 0)))
-        return _count(lots[0], bad.sum(axis=0), lots.sum(axis=0), checks.PAINT_LEVEL)
-
-    @cached_property
-    def parcels(self) -> int:
-        """Parcels of a maker's format whose specimens could have stood out from its other parcels'."""
-        field = self._field
-        lot = field.evidence_lots
-        shown = np.flatnonzero(field.shown[lot])
-        cell, parcel = field.shelf.cell.of_lot[lot[shown]], field.shelf.parcel_of_row[field.places[shown]]
-        faulty = field.evidence.faulty[field.places[shown]] == 1
-        first, both = in_order(cell * (parcel.max(initial=0) + 1) + parcel)
-        inside, of_cell = np.bincount(both), cell[first]
-        return _count(inside, np.bincount(cell, faulty)[of_cell].astype(np.intp), np.bincount(cell)[of_cell])
-
-    def _own_and_beside(self, lots: NDArray[np.bool_]) -> Ints:
-        """Return of each paint its own of some lots and those beside it, shape (2, paints)."""
-        shelf, seen = self._field.shelf, np.flatnonzero(self._field.tested > 0)
-        paint, kind, size = shelf.paint.of_lot, shelf.kind.of_lot, len(shelf.paint.names)
-        own = shelf.paint.sums(lots)
-        # One lot of each paint's formats, and one of each paint's kinds, stands for all that lie beside.
-        some = seen[is_first(shelf.make.of_lot[seen])]
-        siblings = np.bincount(paint[some], shelf.cell.sums(lots)[shelf.cell.of_lot[some]], size) - own
-        seen = seen[shelf.declared[seen]]
-        some = seen[is_first(paint[seen] * len(shelf.kind.names) + kind[seen])]
-        declared, mine = lots & shelf.declared, shelf.maker.of_lot * len(shelf.kind.names) + kind
-        theirs = shelf.kind.sums(declared)[kind[some]] - np.bincount(mine, declared)[mine[some]]
-        return np.stack([own, siblings + np.bincount(paint[some], theirs, size)]).astype(np.intp)
-
-
-def _count(inside: Ints, faulty: Ints, total: Ints, level: float = checks.EXACT_LEVEL) -> int:
-    """Return how many groups, with so many `inside` and so many `faulty` of a `total`, could have told anything."""
-    some = (np.minimum(inside, faulty) >= checks.MIN_FAULTY) & (inside < total)
-    return could_tell(least_exact_p(inside[some], faulty[some], total[some]), level)
+    lots: int
+    paints: int
+    parcels: int
 
 
 _KNOWN: WeakKeyDictionary[Field, Among] = WeakKeyDictionary()
@@ -88,5 +44,49 @@ _KNOWN: WeakKeyDictionary[Field, Among] = WeakKeyDictionary()
 def among(field: Field) -> Among:
     """Return among how many a field's lots, paints and parcels are; counted once for as long as the field lives."""
     if field not in _KNOWN:
-        _KNOWN[field] = Among(field)
+        coded = field.shelf.coded & (field.tested > 0)
+        _KNOWN[field] = Among(_lots(field, coded), _paints(field, coded), _parcels(field))
     return _KNOWN[field]
+
+
+def _lots(field: Field, coded: NDArray[np.bool_]) -> int:
+    make = field.shelf.make
+    tested, faulty = (np.where(coded, some, 0) for some in (field.tested, field.faulty))
+    total, total_faulty = (make.sums(some)[make.of_lot] for some in (tested, faulty))
+    return _count(tested[coded], total_faulty[coded], total[coded])
+
+
+def _paints(field: Field, coded: NDArray[np.bool_]) -> int:
+    lots, bad = (_own_and_beside(field, some) for some in (coded, coded & (field.faulty > 0)))
+    return _count(lots[0], bad.sum(axis=0), lots.sum(axis=0), checks.PAINT_LEVEL)
+
+
+def _parcels(field: Field) -> int:
+    lot = field.evidence_lots
+    shown = np.flatnonzero(field.shown[lot])
+    cell, parcel = field.shelf.cell.of_lot[lot[shown]], field.shelf.parcel_of_row[field.places[shown]]
+    faulty = field.evidence.faulty[field.places[shown]] == 1
+    first, both = in_order(cell * (parcel.max(initial=0) + 1) + parcel)
+    inside, of_cell = np.bincount(both), cell[first]
+    return _count(inside, np.bincount(cell, faulty)[of_cell].astype(np.intp), np.bincount(cell)[of_cell])
+
+
+def _own_and_beside(field: Field, lots: NDArray[np.bool_]) -> Ints:
+    """Return of each paint its own of some lots and those beside it, shape (2, paints)."""
+    shelf, seen = field.shelf, np.flatnonzero(field.tested > 0)
+    paint, kind, size = shelf.paint.of_lot, shelf.kind.of_lot, len(shelf.paint.names)
+    own = shelf.paint.sums(lots)
+    # One lot of each paint's formats, and one of each paint's kinds, stands for all that lie beside.
+    some = seen[is_first(shelf.make.of_lot[seen])]
+    siblings = np.bincount(paint[some], shelf.cell.sums(lots)[shelf.cell.of_lot[some]], size) - own
+    seen = seen[shelf.declared[seen]]
+    some = seen[is_first(paint[seen] * len(shelf.kind.names) + kind[seen])]
+    declared, mine = lots & shelf.declared, shelf.maker.of_lot * len(shelf.kind.names) + kind
+    theirs = shelf.kind.sums(declared)[kind[some]] - np.bincount(mine, declared)[mine[some]]
+    return np.stack([own, siblings + np.bincount(paint[some], theirs, size)]).astype(np.intp)
+
+
+def _count(inside: Ints, faulty: Ints, total: Ints, level: float = checks.EXACT_LEVEL) -> int:
+    """Return how many groups, with so many `inside` and so many `faulty` of a `total`, could have told anything."""
+    some = (np.minimum(inside, faulty) >= checks.MIN_FAULTY) & (inside < total)
+    return could_tell(least_exact_p(inside[some], faulty[some], total[some]), level)

@@ -86,11 +86,15 @@ def known(value: float) -> str:
     return "over 0.999" if value > 0.999 else "below 0.001" if value < 0.001 else f"{value:.3f}"
 
 
-def within_all(name: What, p: float, among: int, level: float = EXACT_LEVEL) -> Check:
+def beyond_chance(p: float, corrected: float, method: str, among: int, level: float) -> Check:
     """Return the check that chance would show as much at any one of so many with a probability of at most `level`."""
-    corrected = min(p * among, 1.0)
-    found = f"{chance(p)}, {chance(corrected)[2:]} after Tarone's correction over {among}"
-    return Check(name, corrected <= level, found, f"{level:g} or less")
+    found = f"{chance(p)}, {chance(corrected)[2:]} after {method}'s correction over {among}"
+    return Check(What.BEYOND_CHANCE, corrected <= level, found, f"{level:g} or less")
+
+
+def beyond_all(p: float, among: int, level: float = EXACT_LEVEL) -> Check:
+    """Return that check for one of so many that could have told anything."""
+    return beyond_chance(p, min(p * among, 1.0), "Tarone", among, level)
 
 
 def together(inside: Iterable[Unit], beside: Iterable[Unit]) -> Check:
@@ -99,14 +103,11 @@ def together(inside: Iterable[Unit], beside: Iterable[Unit]) -> Check:
     Else a session in which everything reads worse looks like a fault of whatever was tested in it. Where nothing is
     there to compare with, other checks ask for it.
     """
-    ours, theirs = ({unit.row.session for unit in units} for units in (filter(_is_faulty, inside), beside))
+    ours = {unit.row.session for unit in inside if unit.faulty}
+    theirs = {unit.row.session for unit in beside}
     shared = ours & theirs
     found = "at unpacking" if shared == {None} else f"{len(shared)} session{'' if len(shared) == 1 else 's'}"
     return Check(What.TOGETHER, bool(shared) or not theirs, found, "1 session or more that holds both")
-
-
-def _is_faulty(unit: Unit) -> bool:
-    return bool(unit.faulty)
 
 
 def sound_below(usual_rate: float) -> float:

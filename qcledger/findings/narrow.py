@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from qcledger.findings import checks
 from qcledger.findings.among import among
-from qcledger.findings.checks import at_least, percent, together, within_all
+from qcledger.findings.checks import at_least, beyond_all, percent, together
 from qcledger.findings.columns import Column, Ints
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, Need, What
@@ -130,7 +130,7 @@ def _paint_checks(field: Field, numbers: Ints, lots: Sequence[Lot]) -> Iterator[
     beside = np.concatenate([siblings, peers])
     own, beside = numbers[shelf.coded[numbers]], beside[shelf.coded[beside]]
     p = max(_lots_p(field, own, beside), _specimens_p(field, own, beside))
-    yield within_all(What.BEYOND_CHANCE, p, among(field).paints, checks.PAINT_LEVEL)
+    yield beyond_all(p, among(field).paints, checks.PAINT_LEVEL)
     yield together(units_of(lots), units_of(field.some(beside)))
 
 
@@ -174,7 +174,7 @@ def _parcel_checks(field: Field, cell: Sequence[Lot], parcel: str) -> Iterator[C
     yield Check(What.ONE_PARCEL, True, "faults in one parcel only", "faults in one parcel only", Need.PATTERN)
     yield at_least(What.SOUND_PARCELS, len(sound), checks.MIN_SOUND_LOTS)
     p = max(exact_p(faulty, len(inside), 0, others), _parcel_lots_p(cell, parcel))
-    yield within_all(What.BEYOND_CHANCE, p, among(field).parcels)
+    yield beyond_all(p, among(field).parcels)
     yield together(inside, [unit for unit in units if unit.row.parcel != parcel])
 
 
@@ -192,7 +192,7 @@ def _lot_checks(field: Field, lot: Lot) -> Iterator[Check]:
     yield at_least(What.FAULTY_SPECIMENS, lot.faulty, checks.MIN_FAULTY, Need.PATTERN)
     yield at_least(What.SOUND_LOTS, int((faulty == 0).sum()), checks.MIN_SOUND_LOTS)
     p = exact_p(lot.faulty, lot.tested, int(faulty.sum()), int(tested.sum()))
-    yield within_all(What.BEYOND_CHANCE, p, among(field).lots)
+    yield beyond_all(p, among(field).lots)
     yield together(lot.units, units_of(field.some(others)))
 
 

@@ -21,10 +21,10 @@ from typing import NamedTuple, Protocol
 
 import numpy as np
 
-from qcledger.findings.checks import chance
+from qcledger.findings.checks import beyond_chance
 from qcledger.findings.columns import Ints
 from qcledger.findings.field import Field
-from qcledger.findings.finding import Chance, Check, What
+from qcledger.findings.finding import Chance
 from qcledger.findings.lots import Lot
 from qcledger.stats.multiple import holm
 from qcledger.stats.stratified import columns_above_peers, lots_above_peers
@@ -72,7 +72,10 @@ def by_exchanging_lots(field: Field, suspects: Sequence[Suspect], family: Family
     """Compare each suspect's planned lots with its peers', corrected over the whole family; a `Strength`."""
     raw = [suspect_p(field, suspect) for suspect in suspects]
     corrected = holm([*raw, *[1.0] * (family.units - len(raw))]).tolist()
-    return [Chance((_told(p, after, family.units),), p) for p, after in zip(raw, corrected, strict=False)]
+    return [
+        Chance((beyond_chance(p, after, "Holm", family.units, STRICT),), p)
+        for p, after in zip(raw, corrected, strict=False)
+    ]
 
 
 def exchange_p(inside: Iterable[Lot], outside: Iterable[Lot], stratum: Callable[[Lot], Hashable]) -> float:
@@ -111,8 +114,3 @@ def suspect_p(field: Field, suspect: Suspect) -> float:
     return columns_above_peers(
         field.shelf.kind.of_lot[lots], np.arange(len(lots)) < len(inside), faulty[lots], tested[lots]
     )
-
-
-def _told(p: float, corrected: float, family: int) -> Check:
-    found = f"{chance(p)}, {chance(corrected)[2:]} after Holm's correction over {family}"
-    return Check(What.BEYOND_CHANCE, corrected <= STRICT, found, f"{STRICT:g} or less")

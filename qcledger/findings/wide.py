@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from qcledger.findings import checks
-from qcledger.findings.checks import at_least, chance, percent, together
+from qcledger.findings.checks import at_least, beyond_chance, percent, together
 from qcledger.findings.columns import Column, Ints
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, Need, What
@@ -66,14 +66,9 @@ def _claims(
     among = max(sum(bool(subject) for subject, wide in zip(subjects, widely, strict=True) if wide), len(raw))
     corrected = holm([*raw, *[1.0] * (among - len(raw))]).tolist()
     return tuple(
-        _claim(reading.extent, subject, lots, (*pattern, _beyond(p, after, among)))
+        _claim(reading.extent, subject, lots, (*pattern, beyond_chance(p, after, "Holm", among, checks.EXACT_LEVEL)))
         for (subject, (lots, pattern, p)), after in zip(likely.items(), corrected, strict=False)
     )
-
-
-def _beyond(p: float, corrected: float, among: int) -> Check:
-    found = f"{chance(p)}, {chance(corrected)[2:]} after Holm's correction over {among}"
-    return Check(What.BEYOND_CHANCE, corrected <= checks.EXACT_LEVEL, found, f"{checks.EXACT_LEVEL:g} or less")
 
 
 def _claim(extent: Extent, subject: tuple[str, ...], lots: tuple[Lot, ...], asked: tuple[Check, ...]) -> Claim:

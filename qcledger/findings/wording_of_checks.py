@@ -60,19 +60,19 @@ def pooled_words(reach: Reach) -> tuple[str, ...]:
     return f"{told}, {points} {span}.", f"Chance of {chances}."
 
 
-_WORSE = {
-    Extent.PIGMENT: "harder than the other pigments",
-    Extent.FORMAT: "harder than the other formats",
+_ABOVE = {
+    Extent.PIGMENT: "above the other pigments",
+    Extent.FORMAT: "above the other formats",
     Extent.MAKER: "above the field over its formats",
     Extent.MAKER_FORMAT: "above the field",
-    Extent.PAINT: "worse than its maker and pigments make it",
-    Extent.LOT: "worse than its paint",
+    Extent.PAINT: "above what its maker and pigments make it",
+    Extent.LOT: "above its paint",
 }
 
 
 def level_words(finding: Finding) -> str:
     """Return for every extent the unit most likely to be the worse, and that chance, in one sentence."""
-    told = [f"{one.name} {_WORSE[one.extent]} {known(one.chance)}" for one in finding.levels]
+    told = [f"{one.name} {_ABOVE[one.extent]} {known(one.chance)}" for one in finding.levels]
     return f"Chances by extent, the likeliest of each: {'; '.join(told)}." if told else ""
 
 
