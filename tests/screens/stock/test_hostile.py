@@ -64,8 +64,7 @@ async def test_stored_texts_on_every_page(shop):
         at.app.pop_screen()
         for n in range(0, len(KEPT), 6):  # a label puts what is stored into the fields that take every text below
             at.app.push_screen(Label(at.desk, paint=f"p{n:02}"))
-            await at.app.workers.wait_for_complete()
-            await at.pilot.pause()
+            await at.settle()
             assert plain(at.picture)
             if n < len(MARKUP):
                 assert one_line(KEPT[n]) in at.picture
