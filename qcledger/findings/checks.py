@@ -13,9 +13,10 @@ DELTA = 0.10
 FIELD_CAP = 0.20
 """Highest rate of the other makers that may stand for sound: a field with more faults is no yardstick."""
 
-EXACT_LEVEL, PAINT_LEVEL = 0.05, 0.02
-"""Levels of exact tests: behind what accuses no maker (a pigment, a format, a lot, a parcel), and behind a paint. For
-paints, lots and parcels that is for all of a criterion together that could have told anything."""
+EXACT_LEVEL, PAINT_LEVEL, WIDE_LEVEL = 0.05, 0.02, 0.1
+"""Levels of exact tests: behind a lot or a parcel, behind a paint, and behind a pigment or a format; each for all of
+a criterion together that could have told anything. A pigment's is wider because a pattern is asked for as well: of
+fields in which pigments are all alike one in 25 or fewer has one named, by the calibration of the guide."""
 
 MOST = 0.5
 """Share of a maker's specimens, or of makers, from which one says most."""

@@ -116,7 +116,7 @@ def answer(asked: Question, stop: Callable[[], bool] = lambda: False) -> Pooled:
 
 
 def checked(
-    asked: Question, past: Sequence[Accused], stop: Callable[[], bool] = lambda: False
+    asked: Question, past: Sequence[Accused], stop: Callable[[], bool] = lambda: False, most: int | None = None
 ) -> dict[Accused, Fair]:
     """Put suspects to the fair-field check, a maker and its formats side by side.
 
@@ -127,7 +127,7 @@ def checked(
     design = arrange(asked.planned)
     units = {one: unit for one in past if (unit := _unit(design, one)) is not None}
     verdicts = check_units(
-        design, list(dict.fromkeys(units.values())), line=asked.line, most=fields_for(asked.line), stop=stop
+        design, list(dict.fromkeys(units.values())), line=asked.line, most=most or fields_for(asked.line), stop=stop
     )
     fair = {verdict.unit: Fair(verdict.as_strong, verdict.fields) for verdict in verdicts}
     return {one: fair[unit] for one, unit in units.items() if unit in fair}

@@ -66,7 +66,7 @@ def _claims(
     among = max(sum(bool(subject) for subject, wide in zip(subjects, widely, strict=True) if wide), len(raw))
     corrected = holm([*raw, *[1.0] * (among - len(raw))]).tolist()
     return tuple(
-        _claim(reading.extent, subject, lots, (*pattern, beyond_chance(p, after, "Holm", among, checks.EXACT_LEVEL)))
+        _claim(reading.extent, subject, lots, (*pattern, beyond_chance(p, after, "Holm", among, checks.WIDE_LEVEL)))
         for (subject, (lots, pattern, p)), after in zip(likely.items(), corrected, strict=False)
     )
 

@@ -41,7 +41,7 @@ def test_every_extent_has_its_needs():
         f"P(excess > 0) at {FLOOR:g} or more",
         f"P(excess > 0.10) is {SURE:g} or more",
         f"must not be above {LINE:g} divided by the number of criteria",
-        f"by exact tests at {checks.EXACT_LEVEL:g}",
+        f"by exact tests at {checks.WIDE_LEVEL:g}",
         f"{checks.PAINT_LEVEL:g} for a paint",
         f"{checks.EXACT_LEVEL:g} for a lot or a parcel",
         f"bought to confirm, {checks.MIN_TO_CONFIRM} or more faulty",

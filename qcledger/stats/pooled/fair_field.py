@@ -271,12 +271,12 @@ def _verdicts(
         strongest = fair.draw(BATCH, rng).max(axis=0)
         as_strong += (strongest[None, :] >= mine[:, None]).sum(axis=1)
         fields += BATCH
-        if _clear(int(as_strong[0]), fields, line):
+        if is_clear(int(as_strong[0]), fields, line):
             break
     each = zip(units, mine, as_strong, strict=True)
     return [Verdict(unit, float(strength), int(k), fields) for unit, strength, k in each]
 
 
-def _clear(k: int, fields: int, line: float) -> bool:
-    """Say whether `k` of `fields` is clearly on one side of `line`."""
+def is_clear(k: int, fields: int, line: float) -> bool:
+    """Return whether `k` of `fields` is clearly on one side of `line`, so that drawing more is no use."""
     return bool(binom.cdf(k, fields, line) < CLEAR or binom.sf(k - 1, fields, line) < CLEAR)

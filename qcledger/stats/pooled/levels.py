@@ -1,6 +1,6 @@
 """The two levels at which the pooled model accuses, set by calibration; they load nothing."""
 
-LINE = 0.005
+LINE = 0.0075
 """Largest p-value of the fair-field check that still accuses: p is that of one exact fair field, and the promise, at
 most 2 % of ledgers, is to hold where rho and the pigments' spread are only guessed from a small one."""
 FLOOR = 0.975

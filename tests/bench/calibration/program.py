@@ -9,6 +9,7 @@ from qcledger.findings.pool import Pool
 from qcledger.findings.pooled import LINE, Accused, Pooled
 from qcledger.findings.stress import Worries
 from qcledger.records import TestedRow
+from qcledger.stats.pooled.fair_field import BATCH, is_clear
 from qcledger.vocab import Extent, Format, Standing, Why
 from tests.bench.calibration.scenarios import Truth
 from tests.findings.made import FROTH, only, row
@@ -90,11 +91,12 @@ def said_of(truth: Truth, why: Sequence[Why] | None = None, *, strict: bool = Tr
 
 
 def cheaply(asked: Question) -> Pooled:
-    """Return the model's answer, without the posterior where the fair-field check alone clears every suspect."""
-    fair = checked(asked, asked.suspects)
-    if any(found.p_value <= asked.line for found in fair.values()):
-        return answer(asked)
-    return Pooled({}, {}, {}, {}, {}, {}, fair, asked.line, ())
+    """Return the model's answer, without the posterior where the fair-field check's first look clears everybody."""
+    fair = checked(asked, asked.suspects, most=BATCH)
+    nearest = min(fair.values(), key=lambda one: one.p_value)
+    if nearest.p_value > asked.line and is_clear(nearest.as_strong, nearest.fields, asked.line):
+        return Pooled({}, {}, {}, {}, {}, {}, fair, asked.line, ())
+    return answer(asked)
 
 
 def claimed(claim: Claim) -> Name:

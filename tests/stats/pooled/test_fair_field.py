@@ -7,11 +7,11 @@ from qcledger.stats.pooled.design import arrange
 from qcledger.stats.pooled.fair_field import (
     BATCH,
     Unit,
-    _clear,
     cells_of,
     check_units,
     fair_outcomes,
     fit_fair,
+    is_clear,
     strengths,
     units_of,
 )
@@ -115,8 +115,8 @@ def test_statistic_does_not_depend_on_the_other_outcomes():
     np.testing.assert_allclose(together[:, [3]], strengths(field, faulty[:, [3]], fair.held), atol=1e-2)
 
 
-def test_drawing_stops_only_when_clear():
+def test_drawing_stops_only_whenis_clear():
     """5 of 250 at 2 % is not clear, 0 of 500 and 30 of 250 are."""
-    assert not _clear(5, 250, 0.02)
-    assert _clear(0, 500, 0.02)
-    assert _clear(30, 250, 0.02)
+    assert not is_clear(5, 250, 0.02)
+    assert is_clear(0, 500, 0.02)
+    assert is_clear(30, 250, 0.02)

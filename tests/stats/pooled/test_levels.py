@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.stats import beta
 
 from qcledger.stats.pooled.design import arrange
 from qcledger.stats.pooled.fit import fit
@@ -31,6 +32,18 @@ def test_a_bad_lot_is_worse_than_its_paint():
     above = found.lot_above()
     assert above[-1] > 0.95
     assert above[:-1].max() < 0.5
+
+
+def test_the_chance_of_a_lot_is_that_of_its_beta():
+    """Read between values of a table, the chances are those of the incomplete beta function, over the draws."""
+    lots = [*grid(4, 2, 4, 2), lot(tested=9, faulty=4), lot(tested=40, faulty=1), lot(tested=6, faulty=6)]
+    found = fit(arrange(lots), effort=QUICK)
+    some = np.linspace(0, found.draws.x.shape[1] - 1, 400).astype(int)
+    rate, rho = found.arm_rate[:, some][found.field.arm_of_row], found.theta.rho[some]
+    one, other = rate * (1 - rho) / rho, (1 - rate) * (1 - rho) / rho
+    sound = found.field.tested - found.field.faulty
+    exact = beta.sf(rate, one + found.field.faulty[:, None], other + sound[:, None]).mean(axis=1)
+    assert found.lot_above() == pytest.approx(exact[found.field.row_of_lot], abs=2e-5)
 
 
 def test_a_paint_bad_in_every_lot_is_worse_than_its_maker_makes_it():
