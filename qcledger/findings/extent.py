@@ -64,6 +64,11 @@ class Case:
         return self.field.without(self.explained)
 
     @cached_property
+    def held(self) -> Field:
+        """The lots that a pigment or a format explains."""
+        return replace(self.field, shown=self.field.shown & ~self.rest.shown)
+
+    @cached_property
     def accusations(self) -> tuple[Claim, ...]:
         """What is held against makers and their formats."""
         return tuple(_shown(self.field, maker.claims(self.rest, self.strength, self.criteria)))
@@ -113,6 +118,14 @@ def _of_rest(rule: Callable[[Field, Sequence[Lot]], Iterator[Claim]]) -> Rule:
     )
 
 
+def paints(case: Case, bad: Sequence[Lot]) -> Iterator[Claim]:
+    """Yield the paints behind the faults of a cell: where nothing wider explains them, and beyond what does."""
+    rest = [lot for lot in bad if lot.key not in case.explained]
+    explained = [lot for lot in bad if lot.key in case.explained]
+    yield from _shown(case.field, narrow.paints(case.rest, rest))
+    yield from _shown(case.field, narrow.paints_beyond(case.field, case.held, explained))
+
+
 def _of_all(rule: Callable[[Field, Sequence[Lot]], Iterator[Claim]]) -> Rule:
     """Return a rule that looks at every lot."""
     return lambda case, bad: _shown(case.field, rule(case.field, bad))
@@ -137,7 +150,7 @@ RULES: tuple[Rule, ...] = (
     _of_field("pigments"),
     _of_field("formats"),
     _of_field("accusations"),
-    _of_rest(narrow.paints),
+    paints,
     _of_rest(narrow.parcels),
     _of_all(narrow.lots),
     _of_rest(narrow.specimens),
@@ -188,10 +201,15 @@ def _explain(case: Case, cell: int | None) -> tuple[list[Claim], list[Claim], fr
                 pointed.append(claim)
         elif _is_one_of_more(claim, pointed):
             continue
-        elif claim.explained & open_ or claim.extent is Extent.LOT:
+        elif claim.explained & open_ or _is_exception(case, claim):
             reached.append(claim)
             open_ -= claim.explained
     return reached, pointed, open_
+
+
+def _is_exception(case: Case, claim: Claim) -> bool:
+    """Say whether a claim was tested beyond whatever wider one explains the same specimens."""
+    return claim.extent is Extent.LOT or (claim.extent is Extent.PAINT and claim.lots[0].key in case.explained)
 
 
 def _is_one_of_more(claim: Claim, pointed: Sequence[Claim]) -> bool:

@@ -7,12 +7,12 @@ from numpy.typing import NDArray
 
 from qcledger.findings import checks
 from qcledger.findings.among import among
-from qcledger.findings.checks import at_least, beyond_all, percent, together
+from qcledger.findings.checks import at_least, beyond_all, beyond_chance, percent, together
 from qcledger.findings.columns import Column, Ints
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens, lot_of, units_of
-from qcledger.findings.strength import exact_p
+from qcledger.findings.strength import exact_p, exchange_p
 from qcledger.records import TestedRow
 from qcledger.vocab import Extent, Severity
 
@@ -53,6 +53,23 @@ def paints(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
             numbers = field.numbers(field.shelf.paint, paint)
             lots = field.some(numbers)
             yield from _claim(Extent.PAINT, (lots[0].row.paint_name,), lots, _paint_checks(field, numbers, lots))
+
+
+def paints_beyond(field: Field, held: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
+    """Yield the paints that are worse than the pigment or format that explains them makes its peers.
+
+    Parameters
+    ----------
+    field, held
+        Every lot, and those that a pigment or a format explains.
+    bad
+        Faulty lots of one maker's format among these.
+    """
+    for paint in dict.fromkeys(lot.row.paint for lot in bad):
+        if held.faulty_lots_of_paint[field.shelf.paint.number[paint]] >= checks.MIN_FAULTY:
+            numbers = held.numbers(field.shelf.paint, paint)
+            lots = held.some(numbers)
+            yield from _claim(Extent.PAINT, (lots[0].row.paint_name,), lots, _beyond_checks(field, held, numbers))
 
 
 def parcels(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
@@ -120,10 +137,7 @@ def _bought(row: TestedRow) -> tuple[str, str]:
 
 
 def _paint_checks(field: Field, numbers: Ints, lots: Sequence[Lot]) -> Iterator[Check]:
-    faulty, coded = sum(lot.coded and lot.faulty > 0 for lot in lots), sum(lot.coded for lot in lots)
-    yield at_least(What.FAULTY_LOTS, faulty, checks.MIN_FAULTY, Need.PATTERN)
-    yield at_least(What.SHARE_OF_LOTS, faulty, coded // 2 + 1, Need.PATTERN)
-    yield at_least(What.FAULTY_PARCELS, len(faulty_parcels(lots)), checks.MIN_FAULTY, Need.PATTERN)
+    yield from _in_most_lots(lots)
     shelf, siblings, peers = field.shelf, _siblings(field, numbers), field.peer_numbers(numbers)
     yield from _sound(What.OTHER_PAINTS, field, siblings, shelf.paint, 2)
     yield from _sound(What.PEERS_SOUND, field, peers, shelf.maker, checks.MIN_PEER_MAKERS)
@@ -132,6 +146,37 @@ def _paint_checks(field: Field, numbers: Ints, lots: Sequence[Lot]) -> Iterator[
     p = max(_lots_p(field, own, beside), _specimens_p(field, own, beside))
     yield beyond_all(p, among(field).paints, checks.PAINT_LEVEL)
     yield together(units_of(lots), units_of(field.some(beside)))
+
+
+def _beyond_checks(field: Field, held: Field, numbers: Ints) -> Iterator[Check]:
+    """Yield what a paint needs beyond a pigment or format: its peers are no longer sound, so it is far above them."""
+    shelf, lots = field.shelf, held.some(numbers)
+    yield from _in_most_lots(lots)
+    siblings, peers = _siblings(field, numbers), field.peer_numbers(numbers)
+    yield from _far_above(What.OTHER_PAINTS, field, (numbers, siblings), shelf.paint, 2)
+    yield from _far_above(What.PEERS_SOUND, field, (numbers, peers), shelf.maker, checks.MIN_PEER_MAKERS)
+    own, others = (one[shelf.coded[one]] for one in (numbers, peers))
+    # Lots with a fault are common here, so lots are compared by their rates.
+    by_lots = exchange_p(field.some(own), field.some(others), lambda lot: lot.row.format)
+    p, paints_ = max(by_lots, _specimens_p(field, own, others)), len(np.unique(shelf.paint.of_lot[held.tested > 0]))
+    yield beyond_chance(p, min(p * paints_, 1.0), "Bonferroni", paints_, checks.PAINT_LEVEL)
+    yield together(units_of(lots), units_of(field.some(peers)))
+
+
+def _in_most_lots(lots: Sequence[Lot]) -> Iterator[Check]:
+    faulty, coded = sum(lot.coded and lot.faulty > 0 for lot in lots), sum(lot.coded for lot in lots)
+    yield at_least(What.FAULTY_LOTS, faulty, checks.MIN_FAULTY, Need.PATTERN)
+    yield at_least(What.SHARE_OF_LOTS, faulty, coded // 2 + 1, Need.PATTERN)
+    yield at_least(What.FAULTY_PARCELS, len(faulty_parcels(lots)), checks.MIN_FAULTY, Need.PATTERN)
+
+
+def _far_above(name: What, field: Field, sides: tuple[Ints, Ints], column: Column, needed: int) -> Iterator[Check]:
+    """Yield whether enough different things stand beside, and whether the first side is far above the second."""
+    yield at_least(name, len(np.unique(column.of_lot[sides[1]])), needed)
+    rate, beside = (int(field.faulty[one].sum()) / max(int(field.tested[one].sum()), 1) for one in sides)
+    found = f"{percent(rate)} beside {percent(beside)}"
+    needed_ = f"more than {percent(checks.DELTA)} above"
+    yield Check(name, rate - beside > checks.DELTA, found, needed_, Need.PATTERN)
 
 
 def _lots_p(field: Field, own: Ints, beside: Ints) -> float:

@@ -19,11 +19,11 @@ from hashlib import sha256
 from typing import NamedTuple
 
 from qcledger.findings.evidence import CriterionOf, Evidence, gather
-from qcledger.findings.extent import Case
+from qcledger.findings.extent import Case, paints
 from qcledger.findings.field import Field, fields
 from qcledger.findings.finding import Claim, Need, Stress, What, Without
 from qcledger.findings.lots import Lot, lot_key
-from qcledger.findings.narrow import lots, paints, parcels, specimens
+from qcledger.findings.narrow import lots, parcels, specimens
 from qcledger.findings.pooled import MODEL
 from qcledger.findings.strength import Strength, by_exchanging_lots
 from qcledger.records import TestedRow
@@ -264,15 +264,17 @@ def _bad_lots(case: Case, claim: Claim) -> list[Lot]:
     """Return the lots with a fault among which a narrow claim is looked for: its cell's; a paint's in each format."""
     cells = dict.fromkeys((lot.row.maker, lot.row.format) for lot in claim.lots)
     found = [lot for cell in cells for lot in case.field.of_cell(*cell) if lot.faulty]
-    return [lot for lot in found if claim.extent is Extent.LOT or lot.key not in case.explained]
+    return [lot for lot in found if claim.extent in _OF_ALL or lot.key not in case.explained]
 
 
+_OF_ALL = (Extent.LOT, Extent.PAINT)
+"""What is looked for among all faulty lots of a cell, those that a pigment or a format explains too."""
 _CLAIMS: Mapping[Extent, Callable[[Case, Sequence[Lot]], Iterator[Claim]]] = {
     Extent.PIGMENT: lambda case, _: iter(case.pigments),
     Extent.FORMAT: lambda case, _: iter(case.formats),
     Extent.MAKER: lambda case, _: iter(case.accusations),
     Extent.MAKER_FORMAT: lambda case, _: iter(case.accusations),
-    Extent.PAINT: lambda case, bad: paints(case.rest, bad),
+    Extent.PAINT: paints,
     Extent.PARCEL: lambda case, bad: parcels(case.rest, bad),
     Extent.LOT: lambda case, bad: lots(case.field, bad),
     Extent.SPECIMEN: lambda case, bad: specimens(case.rest, bad),

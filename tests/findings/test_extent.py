@@ -1,6 +1,7 @@
 """The decision: what is never said, whatever the field looks like."""
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
@@ -10,6 +11,8 @@ from hypothesis import strategies as st
 from qcledger import rubric
 from qcledger.findings import read
 from qcledger.findings.finding import What
+from qcledger.findings.wording import sentence
+from qcledger.records import TestedRow
 from qcledger.settings import shipped
 from qcledger.vocab import Extent, Format, Standing, Why
 from tests.findings.made import FROTH, HALF, PIGMENTS, TUBE, confirming, field, only, paints, row
@@ -226,3 +229,37 @@ def test_only_behaviour_against_the_label_is_a_comparison():
     shipped_ones = [rubric.load(path) for path in shipped("rubrics").glob("*.yaml") if path.stem != "pigments"]
     compared = [key for one in shipped_ones for key, known in one.criteria.items() if known.by_comparison]
     assert compared == ["declared_behaviour"]
+
+
+def hard_pigment(*, ours: Sequence[float], theirs: Sequence[float] = (4, 0, 0, 0, 0, 0)) -> list[TestedRow]:
+    """Return PR101 with these grades in three lots at maker A and at seven others, whose other paints are sound."""
+    own = [
+        row(maker=maker, paint="Paint PR101", lot=f"L{n // 2}", parcel=f"P{n // 2}", grade=grade)
+        for maker in "ABCDEFGH"
+        for n, grade in enumerate(ours if maker == "A" else theirs)
+    ]
+    sound = [one for maker in "ABCDEFGH" for one in paints(maker, pigments=("PY42", "PB29", "PG7"))]
+    return own + sound
+
+
+def test_a_paint_may_be_worse_than_its_pigment_is():
+    """6 of 6 where seven peers have 1 of 6: shared with the pigment, and this paint stands out beyond that."""
+    one = next(f for f in read(hard_pigment(ours=[4] * 6), only()).findings if f.maker == "A")
+    assert (one.standing, one.extent) == (Standing.HOLDS, Extent.PIGMENT)
+    (beyond,) = one.exceptions
+    assert (beyond.extent, beyond.standing, beyond.subject) == (Extent.PAINT, Standing.HOLDS, ("Paint PR101",))
+    told = {check.name: check.found for check in beyond.checks}
+    assert told[What.PEERS_SOUND] == "100 % beside 17 %"
+    assert told[What.BEYOND_CHANCE].endswith("after Bonferroni's correction over 8")
+    assert "Beyond that: paint Paint PR101" in sentence(one)
+    assert beyond.stress is None or beyond.stress.checks
+
+
+@pytest.mark.parametrize(
+    ("ours", "theirs"), [([4] * 2 + [0] * 4, [4] * 2 + [0] * 4), ([4] * 6, [4] * 6), ([4, 0, 4, 0, 4, 0], [4, 0] * 3)]
+)
+def test_a_paint_like_its_peers_is_no_exception(ours, theirs):
+    """What is as bad at the peers belongs to the pigment alone."""
+    found = read(hard_pigment(ours=ours, theirs=theirs), only()).findings
+    assert any(one.extent is Extent.PIGMENT for one in found)
+    assert not [claim for one in found for claim in one.exceptions]
