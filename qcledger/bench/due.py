@@ -29,7 +29,7 @@ class Kind(StrEnum):
     CLOSE = "sessions to close"
     CHECK = "sessions to look at again"
     PHOTOS = "photos not filed"
-    CONFIRM = "accusations to confirm"
+    CONFIRM = "findings to confirm"
     LOOK = "parcels to look at whole"
     ANSWER = "answers awaited"
     RETEST = "retests due"

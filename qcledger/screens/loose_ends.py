@@ -46,7 +46,7 @@ CUT: Final = 28
 """Cells of a line that its words do not get: key, hour and what stands between."""
 NONE: Final = "no loose ends"
 TO_CONFIRM: Final = f"{MARKS[Standing.TO_CONFIRM]} {Standing.TO_CONFIRM}"
-SEARCHING: Final = "still looking for accusations"
+SEARCHING: Final = "still working out findings"
 BACKUP: Final = (
     "qcledger backup FOLDER copies the ledger and its photos into a new folder and verifies the copy.",
     "Keep one on another machine or disk. Copying the file by hand while somebody writes gives a broken copy.",

@@ -384,7 +384,7 @@ async def test_accusations_to_confirm_are_found_beside_the_page(shop, monkeypatc
     async with at.run():
         assert "//- to confirm: Quernlow tube, Froth" in at.picture
         assert "Drumlaw" not in at.picture
-        assert "looking for accusations" not in at.picture
+        assert "working out findings" not in at.picture
 
 
 async def test_a_parcel_looked_at_in_part_is_a_loose_end(shop):
@@ -416,7 +416,7 @@ async def test_leaving_the_page_stops_the_search(shop, monkeypatch):
     monkeypatch.setattr(kept.Kept, "findings", slow)
     at = shop("loose_ends")
     async with at.app.run_test(size=(80, 24)) as at.pilot:
-        await at.until(lambda: "looking for accusations" in at.picture)
+        await at.until(lambda: "working out findings" in at.picture)
         assert "wet, 0 of" in at.picture
         await at.press("2")
         await at.until(lambda: "3 specimens" in at.picture)
