@@ -36,6 +36,10 @@ MIN_SOUND_LOTS, MIN_SOUND_IN_LOT = 2, 3
 MIN_TO_CONFIRM = 2
 """Faulty specimens among those bought to confirm."""
 
+ALIKE = 0.5
+"""Lot concentration of what is bought to confirm: that of the hardest rows of the calibration. Two faulty of two from
+one lot are then no two specimens."""
+
 MIN_NONE_SPECIMENS, MIN_NONE_LOTS = 5, 2
 """Specimens and lots of a cell before "none found" is said of it."""
 
@@ -99,16 +103,18 @@ def beyond_all(p: float, among: int, level: float = EXACT_LEVEL) -> Check:
 
 
 def together(inside: Iterable[Unit], beside: Iterable[Unit]) -> Check:
-    """Return the check that some of the faulty ones inside were tested in a session with what they are compared with.
+    """Return the check that some of the faulty ones inside were tested in a session with sound ones to compare with.
 
     Else a session in which everything reads worse looks like a fault of whatever was tested in it. Where nothing is
     there to compare with, other checks ask for it.
     """
-    ours = {unit.row.session for unit in inside if unit.faulty}
-    theirs = {unit.row.session for unit in beside}
-    shared = ours & theirs
+    theirs = list(beside)
+    shared = {unit.row.session for unit in inside if unit.faulty} & {
+        unit.row.session for unit in theirs if not unit.faulty
+    }
     found = "at unpacking" if shared == {None} else f"{len(shared)} session{'' if len(shared) == 1 else 's'}"
-    return Check(What.TOGETHER, bool(shared) or not theirs, found, "1 session or more that holds both")
+    needed = "1 session or more that holds both it and sound ones beside"
+    return Check(What.TOGETHER, bool(shared) or not theirs, found, needed)
 
 
 def sound_below(usual_rate: float) -> float:

@@ -221,12 +221,13 @@ class Field:
         alike[kind.of_lot[ours]] = True
         return np.flatnonzero(alike[kind.of_lot] & (maker != maker[ours[0]]) & (self.tested > 0))
 
-    def sessions(self, numbers: Ints) -> set[str | None]:
-        """Return the sessions that these lots were tested in; None stands for unpacking."""
+    def sessions(self, numbers: Ints, *, faulty: bool) -> set[str | None]:
+        """Return the sessions in which some of these lots were faulty, or were sound; None stands for unpacking."""
         session, names = self.evidence.session
         wanted = np.zeros(len(self.shelf), np.bool_)
         wanted[numbers] = True
-        return {names[one] for one in distinct(session[self.places[wanted[self.evidence_lots]]])}
+        places = self.places[wanted[self.evidence_lots]]
+        return {names[one] for one in distinct(session[places[self.evidence.faulty[places] == faulty]])}
 
     @cached_property
     def evidence_lots(self) -> Ints:

@@ -1,5 +1,6 @@
 """Accusing a maker, or a maker's format: a pattern over its paints and lots, against its peers, confirmed anew."""
 
+from collections import Counter
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -148,13 +149,17 @@ def _peers(field: Field, lots: Sequence[Lot]) -> Check:
 
 
 def _sessions(field: Field, lots: Sequence[Lot], peers: Ints) -> Check:
-    """Return whether the suspect was tested beside its peers more than once; at unpacking, on more than one day."""
+    """Return whether the suspect was faulty beside sound peers more than once; at unpacking, on more than one day.
+
+    In a session in which its peers are faulty too it may be the session.
+    """
     ours = {unit.row.session for lot in lots for unit in lot.units}
-    shared = len((ours & field.sessions(peers)) - {None})
+    bad = {unit.row.session for lot in lots for unit in lot.units if unit.faulty}
+    shared = len((bad & field.sessions(peers, faulty=False)) - {None})
     if ours == {None}:
         days = {unit.row.trial_at.date() for lot in lots for unit in lot.units}
         return _times(len(days), "unpacked on {} day", "different days of unpacking")
-    return _times(shared, "{} session", "valid sessions that hold its peers too")
+    return _times(shared, "{} session", "valid sessions that hold faults of it and sound peers")
 
 
 def _times(found: int, told: str, needed: str) -> Check:
@@ -186,7 +191,9 @@ def _confirmed(field: Field, lots: Sequence[Lot], peers: Ints) -> Check:
     usual = (int(field.faulty[peers].sum()) + 1) / (
         int(field.tested[peers].sum()) + 2
     )  # never 0: Laplace's rule of succession
-    met = faulty >= checks.MIN_TO_CONFIRM and tail_p(faulty, len(fresh), usual) <= checks.EXACT_LEVEL
+    by_lot = Counter(unit.row.lot for unit in fresh), Counter(unit.row.lot for unit in fresh if unit.faulty)
+    chance = tail_p(((by_lot[1][lot], tested) for lot, tested in by_lot[0].items()), usual, checks.ALIKE)
+    met = faulty >= checks.MIN_TO_CONFIRM and chance <= checks.EXACT_LEVEL
     needed = f"{checks.MIN_TO_CONFIRM} or more faulty, of another lot from another seller, beyond the peers' rate"
     lacking = max(checks.MIN_TO_CONFIRM - len(fresh), 0)
     found = f"{faulty} of {len(fresh)}" if fresh else "none"

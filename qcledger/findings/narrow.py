@@ -153,8 +153,9 @@ def _beyond_checks(field: Field, held: Field, numbers: Ints) -> Iterator[Check]:
     shelf, lots = field.shelf, held.some(numbers)
     yield from _in_most_lots(lots)
     siblings, peers = _siblings(field, numbers), field.peer_numbers(numbers)
-    yield from _far_above(What.OTHER_PAINTS, field, (numbers, siblings), shelf.paint, 2)
-    yield from _far_above(What.PEERS_SOUND, field, (numbers, peers), shelf.maker, checks.MIN_PEER_MAKERS)
+    yield at_least(What.OTHER_PAINTS, len(np.unique(shelf.paint.of_lot[siblings])), 2)
+    yield at_least(What.PEERS_SOUND, len(np.unique(shelf.maker.of_lot[peers])), checks.MIN_PEER_MAKERS)
+    yield _above_its_maker(field, (numbers, peers), (siblings, field.peer_numbers(siblings)))
     own, others = (one[shelf.coded[one]] for one in (numbers, peers))
     # Lots with a fault are common here, so lots are compared by their rates.
     by_lots = exchange_p(field.some(own), field.some(others), lambda lot: lot.row.format)
@@ -170,13 +171,20 @@ def _in_most_lots(lots: Sequence[Lot]) -> Iterator[Check]:
     yield at_least(What.FAULTY_PARCELS, len(faulty_parcels(lots)), checks.MIN_FAULTY, Need.PATTERN)
 
 
-def _far_above(name: What, field: Field, sides: tuple[Ints, Ints], column: Column, needed: int) -> Iterator[Check]:
-    """Yield whether enough different things stand beside, and whether the first side is far above the second."""
-    yield at_least(name, len(np.unique(column.of_lot[sides[1]])), needed)
-    rate, beside = (int(field.faulty[one].sum()) / max(int(field.tested[one].sum()), 1) for one in sides)
-    found = f"{percent(rate)} beside {percent(beside)}"
-    needed_ = f"more than {percent(checks.DELTA)} above"
-    yield Check(name, rate - beside > checks.DELTA, found, needed_, Need.PATTERN)
+def _above_its_maker(field: Field, own: tuple[Ints, Ints], others: tuple[Ints, Ints]) -> Check:
+    """Return whether a paint is further above its peers than its maker's other paints above theirs make it.
+
+    A step on the logit scale that adds a point where faults are rare adds up to three where half are faulty, so three
+    times the others' excess may be the maker's.
+    """
+    mine, rest = (_rate(field, inside) - _rate(field, beside) for inside, beside in (own, others))
+    limit = 3 * max(rest, 0.0) + checks.DELTA
+    found = f"{percent(mine)} above its peers, the maker's other paints {percent(rest)}"
+    return Check(What.EXCESS, mine > limit, found, f"more than {percent(limit)}", Need.PATTERN)
+
+
+def _rate(field: Field, numbers: Ints) -> float:
+    return int(field.faulty[numbers].sum()) / max(int(field.tested[numbers].sum()), 1)
 
 
 def _lots_p(field: Field, own: Ints, beside: Ints) -> float:

@@ -16,10 +16,11 @@ corrects over, once for each criterion. A pooled model can take its place: it ne
 
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
-from math import comb
+from math import comb, exp, lgamma
 from typing import NamedTuple, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from qcledger.findings.checks import beyond_chance
 from qcledger.findings.columns import Ints
@@ -101,9 +102,35 @@ def exact_p(faulty: int, tested: int, other_faulty: int, other_tested: int) -> f
     return sum(ways) / comb(total, tested)
 
 
-def tail_p(faulty: int, tested: int, rate: float) -> float:
-    """Return the binomial chance of `faulty` or more among `tested` at `rate`."""
-    return float(sum(comb(tested, k) * rate**k * (1 - rate) ** (tested - k) for k in range(faulty, tested + 1)))
+def tail_p(lots: Iterable[tuple[int, int]], rate: float, rho: float) -> float:
+    """Return the chance that lots, each of (faulty, tested), hold as many faulty specimens in all, or more.
+
+    Parameters
+    ----------
+    rate
+        Rate of the lots, between 0 and 1.
+    rho
+        Lot concentration, between 0 and 1: near 0 specimens are independent, near 1 a lot is faulty or sound as one.
+
+    Notes
+    -----
+    Each lot is beta-binomial about `rate` (Skellam 1948, J R Stat Soc B 10:257-261); their sum by convolution.
+    """
+    strength = (1 - rho) / rho
+    counts, all_, seen = np.ones(1), 0, 0
+    for faulty, tested in lots:
+        counts = np.convolve(counts, _beta_binomial(tested, rate * strength, (1 - rate) * strength))
+        all_, seen = all_ + tested, seen + faulty
+    return float(min(counts[seen:].sum(), 1.0))
+
+
+def _beta_binomial(tested: int, a: float, b: float) -> NDArray[np.float64]:
+    """Return the chance of 0, 1, ... `tested` faulty, each from the one before."""
+    pmf = np.empty(tested + 1)
+    pmf[0] = exp(lgamma(a + b) + lgamma(b + tested) - lgamma(b) - lgamma(a + b + tested))
+    for k in range(tested):
+        pmf[k + 1] = pmf[k] * (tested - k) / (k + 1) * (a + k) / (b + tested - k - 1)
+    return pmf
 
 
 def suspect_p(field: Field, suspect: Suspect) -> float:

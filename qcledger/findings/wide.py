@@ -149,9 +149,11 @@ class _Sides(NamedTuple):
 
     @property
     def free(self) -> Ints:
-        """How many makers do not, by specimens enough to tell; the others neither show it nor are free of it."""
-        often = (self.inside.tested >= checks.MIN_TO_CLEAR) & (self.outside.tested > 0)
-        return _number(often & ~self.show)
+        """How many makers do not; of those with too few specimens to tell, so many specimens are one maker."""
+        others = (self.outside.tested > 0) & ~self.show
+        often = self.inside.tested >= checks.MIN_TO_CLEAR
+        few: Ints = np.where(others & ~often, self.inside.tested, 0).sum(axis=-1)
+        return _number(often & others) + few // checks.MIN_TO_CLEAR
 
     @property
     def most_show(self) -> NDArray[np.bool_]:

@@ -249,7 +249,7 @@ def test_a_paint_may_be_worse_than_its_pigment_is():
     (beyond,) = one.exceptions
     assert (beyond.extent, beyond.standing, beyond.subject) == (Extent.PAINT, Standing.HOLDS, ("Paint PR101",))
     told = {check.name: check.found for check in beyond.checks}
-    assert told[What.PEERS_SOUND] == "100 % beside 17 %"
+    assert told[What.EXCESS] == "83 % above its peers, the maker's other paints 0 %"
     assert told[What.BEYOND_CHANCE].endswith("after Bonferroni's correction over 8")
     assert "Beyond that: paint Paint PR101" in sentence(one)
     assert beyond.stress is None or beyond.stress.checks

@@ -3,7 +3,7 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import binom, fisher_exact
+from scipy.stats import betabinom, binom, fisher_exact
 
 from qcledger.findings.evidence import gather
 from qcledger.findings.field import Field, fields
@@ -43,11 +43,25 @@ def test_exact_p_is_fishers(first, second):
     assert exact_p(*first, *second) == pytest.approx(fisher_exact(table, alternative="greater").pvalue)
 
 
-@given(counts, st.floats(0, 1))
-def test_tail_p_is_binomial(count, rate):
-    """The tail of scipy's binomial gives the same."""
+@given(counts, st.floats(0.01, 0.99), st.floats(0.01, 0.99))
+def test_tail_p_of_one_lot_is_beta_binomial(count, rate, rho):
+    """The tail of scipy's beta-binomial gives the same."""
     faulty, tested = count
-    assert tail_p(faulty, tested, rate) == pytest.approx(binom.sf(faulty - 1, tested, rate), abs=1e-12)
+    a, b = rate * (1 - rho) / rho, (1 - rate) * (1 - rho) / rho
+    assert tail_p([count], rate, rho) == pytest.approx(betabinom.sf(faulty - 1, tested, a, b), abs=1e-9)
+
+
+@given(st.lists(st.booleans(), min_size=1, max_size=8), st.floats(0.01, 0.99))
+def test_tail_p_of_single_specimens_is_binomial(faulty, rate):
+    """Lots of one specimen are independent whatever rho is."""
+    lots = [(int(one), 1) for one in faulty]
+    assert tail_p(lots, rate, 0.5) == pytest.approx(binom.sf(sum(faulty) - 1, len(faulty), rate), abs=1e-9)
+
+
+def test_tail_p_of_many_specimens():
+    """Thousands of specimens are no trouble."""
+    a = 0.2 * 0.5 / 0.5
+    assert tail_p([(900, 5000)], 0.2, 0.5) == pytest.approx(betabinom.sf(899, 5000, a, 1 - a), rel=1e-6)
 
 
 def test_a_clear_maker_is_beyond_chance():
