@@ -178,6 +178,8 @@ def decide(case: Case, maker_id: str, format_: Format, upper_limit: float) -> Ou
         return Outcome(Standing.NONE_FOUND, None, (), none_found)
     reached, pointed, open_ = _explain(case, cell)
     if reached:
+        if reached[0].standing is not Standing.HOLDS:  # what may concern health does not wait for it
+            reached.sort(key=lambda claim: not claim.critical)
         first, *others = reached
         unsettled = [claim for claim in pointed if claim.explained & open_]
         return Outcome(first.standing, first, (*others, *_widest_only(unsettled)), first.checks)
@@ -208,8 +210,9 @@ def _explain(case: Case, cell: int | None) -> tuple[list[Claim], list[Claim], fr
 
 
 def _is_exception(case: Case, claim: Claim) -> bool:
-    """Say whether a claim was tested beyond whatever wider one explains the same specimens."""
-    return claim.extent is Extent.LOT or (claim.extent is Extent.PAINT and claim.lots[0].key in case.explained)
+    """Say whether a claim was tested beyond whatever wider one explains it, or is said in any case."""
+    beyond = claim.extent is Extent.PAINT and claim.lots[0].key in case.explained
+    return beyond or claim.critical or claim.extent is Extent.LOT
 
 
 def _is_one_of_more(claim: Claim, pointed: Sequence[Claim]) -> bool:

@@ -311,9 +311,10 @@ class Finding:
             return ()
         known, reach = self.pooled, self.reach
         maker = known.makers.get((self.maker,))
+        several = known.formats if len(known.formats) > 1 else {}  # one has no others to be above
         told = (
             *((Extent.PIGMENT, name, known.pigments.get((name,))) for lot in self.lots for name in lot.pigments),
-            (Extent.FORMAT, str(self.format), known.formats.get((str(self.format),))),
+            (Extent.FORMAT, str(self.format), several.get((str(self.format),))),
             (Extent.MAKER, self.maker_name, maker),
             (Extent.MAKER_FORMAT, f"{self.maker_name}, {self.format}", reach),
             *(
@@ -337,6 +338,12 @@ class Finding:
         """Whether the pooled model, or the stress checks of a claim that stands, are still to be worked out."""
         firm = (claim for claim in (self.claim, *self.exceptions) if claim and claim.standing not in _OPEN)
         return self.pending or any(claim.stress is None and not claim.critical for claim in firm)
+
+    @property
+    def unconfirmed(self) -> bool:
+        """Whether something of it is still to be confirmed, and so for the tester only."""
+        every = (claim for claim in (self.claim, *self.exceptions) if claim)
+        return any(claim.standing is Standing.TO_CONFIRM for claim in every)
 
     @property
     def all_makers(self) -> Counts:

@@ -58,6 +58,8 @@ def scope_of(finding: Finding) -> Scope:
     claim = finding.claim
     if claim is None or claim.extent in (Extent.PIGMENT, Extent.FORMAT):
         return _scope(finding.lots)
+    if claim.extent is Extent.PARCEL and claim.lots[0].coded:  # beside the other parcels of whatever it sells
+        return _scope(finding.lots)
     if claim.extent in _OF_THE_PAINT:
         paints = {lot.row.paint for lot in claim.lots}
         return _scope([lot for lot in finding.lots if lot.row.paint in paints])

@@ -11,7 +11,7 @@ from qcledger.findings.finding import Apart, Claim, Finding, What
 from qcledger.findings.lots import Counts, Lot, faulty_specimens, tally
 from qcledger.findings.scope import Allowed, Scope, allowed, scope_of, within
 from qcledger.findings.trail import Recurrence, Trail, trail_of
-from qcledger.findings.wording_of_checks import fairly, weakness
+from qcledger.findings.wording_of_checks import beyond_the_others, fairly, weakness
 from qcledger.findings.wording_of_settling import passed_over
 from qcledger.findings.words import between, day, how_many, listed, lower_first, number, out_of, plural
 from qcledger.rubric.handled import not_blind
@@ -53,7 +53,7 @@ def sentence(finding: Finding) -> str:
         passed_over(finding, scope),
         again(finding, scope),
         points_to(finding),
-        also(finding),
+        also(finding, scope),
         beside(finding, scope),
         fairly(finding),
         weakness(finding.claim) if finding.claim else "",
@@ -96,6 +96,8 @@ def points_to(finding: Finding) -> str:
         return _NOT_SETTLED
     if claim.critical:
         return _CRITICAL
+    if claim.extent in _WIDE and (own := beyond_the_others(finding, claim)):
+        return f"This points to the {claim.extent}. {own}"
     if claim.extent is Extent.PIGMENT and len(claim.subject) > 1:
         return _TO_A_MIXTURE
     return _POINTS_TO[claim.extent].format(format=finding.format)
@@ -103,7 +105,8 @@ def points_to(finding: Finding) -> str:
 
 def _none_found(finding: Finding) -> str:
     """Return what a standing of "none found" comes to: a few faults may be more than at the others, not far more."""
-    usual, rate = finding.field.rate_without(finding.maker), finding.counts.rate
+    peers, rate = tally(finding.field.peers(finding.lots)), finding.counts.rate
+    usual = peers.rate if peers.tested else finding.field.rate_without(finding.maker)
     if not rate:
         return "None of it was found."
     if usual is None:
@@ -112,16 +115,23 @@ def _none_found(finding: Finding) -> str:
     return told if rate <= usual else "It was not found far more often than at other makers."
 
 
-def also(finding: Finding) -> str:
+def also(finding: Finding, scope: Scope) -> str:
     """Return what the claim leaves over, in public words: exceptions that hold by name, the others by count alone."""
     told = [claim for claim in finding.exceptions if claim.standing is Standing.HOLDS]
     named = [
         part
         for claim in told
+        if not claim.critical
         for part in (f"Beyond that: {subject(claim)}, {_of(tally(claim.lots))}.", weakness(claim))
         if part
     ]
+    if health := [claim.subject[-1] for claim in told if claim.critical]:
+        first = finding.claim is not None and finding.claim.critical
+        alone = "It may concern health, so it is said of each specimen by itself:"
+        named.append(f"{'The same is said of' if first else alone} {listed(health)}.")
     spoken = {specimen for claim in (finding.claim, *told) if claim for specimen in claim.explained}
+    if finding.standing is not Standing.HOLDS:
+        spoken |= faulty_specimens(scope.lots)  # they were counted already
     left = [lot for lot in finding.lots if faulty_specimens([lot]) - spoken]
     if finding.exceptions and left:
         more = how_many(len(faulty_specimens(left) - spoken), "more faulty specimen")
@@ -280,11 +290,9 @@ def _of_lot(finding: Finding, scope: Scope) -> str:
     lot = _claim(finding).lots[0]
     others = tally(other for other in scope.lots if other.key != lot.key)
     mine = f"{out_of(lot.faulty, lot.tested)} of lot {lot.row.lot_code}"
-    rest = (
-        f" and {out_of(others.faulty, others.tested)} from {how_many(others.lots, 'other lot')}"
-        if others.lots
-        else ""
-    )
+    lots = [how_many(others.lots, "other lot")] if others.lots else []
+    uncoded = [f"{how_many(others.uncoded, 'parcel')} without a batch code"] if others.uncoded else []
+    rest = f" and {out_of(others.faulty, others.tested)} from {listed(lots + uncoded)}" if others.tested else ""
     return f"{_specimens(scope.counts)}, {mine}{rest}"
 
 
@@ -348,7 +356,7 @@ def _most(left: Allowed) -> str:
 
 def _other_lots_allow(claim: Claim, scope: Scope) -> str:
     bad = claim.lots[0]
-    left = allowed([lot for lot in scope.lots if lot.key != bad.key])
+    left = allowed([lot for lot in scope.lots if lot.key != bad.key and lot.coded])
     parcels = {unit.row.parcel for unit in bad.units}
     shipped = " Its specimens came in one parcel, so the way there is not ruled out." if len(parcels) == 1 else ""
     return f"The {left.counts.tested} from other lots still allow a rate there of {_most(left)}.{shipped}"

@@ -2,11 +2,13 @@
 
 from collections.abc import Iterator
 
-from qcledger.findings.checks import known, percent
+from qcledger.findings.checks import DELTA, EXACT_LEVEL, known, percent
 from qcledger.findings.finding import Chance, Claim, Finding, Stress, Without
+from qcledger.findings.lots import tally
 from qcledger.findings.pooled import SURE, Fair, Reach
 from qcledger.findings.repeats import TESTERS_ERROR
-from qcledger.findings.words import how_many, listed, plural
+from qcledger.findings.strength import exchange_p
+from qcledger.findings.words import how_many, listed, out_of, plural
 from qcledger.vocab import Extent, Standing
 
 _LINE = "fault line"
@@ -23,6 +25,20 @@ def fairly(finding: Finding) -> str:
     told = f"With the same purchases, {fields} came out as strong."
     far = chance.reach is not None and chance.reach.far_above >= SURE
     return f"Its rate is above the field's by more than ten points. {told}" if far else told
+
+
+def beyond_the_others(finding: Finding, claim: Claim) -> str:
+    """Return that this maker's share of what a pigment or a format explains is far worse; empty where it is not.
+
+    Then the sentence clears nobody. No maker is accused of it either: within what is shared that is not measured.
+    """
+    own = [lot for lot in claim.lots if (lot.row.maker, lot.row.format) == (finding.maker, finding.format)]
+    others = [lot for lot in claim.lots if lot.row.maker != finding.maker]
+    ours, theirs = tally(own), tally(others)
+    if (ours.rate or 0) - (theirs.rate or 0) <= DELTA or exchange_p(own, others, lambda lot: lot.kind) > EXACT_LEVEL:
+        return ""
+    counts = f"{out_of(ours.faulty, ours.tested)} here, {out_of(theirs.faulty, theirs.tested)} at the other makers"
+    return f"This maker's share of it is the higher ({counts}); whether the maker adds to it is not settled."
 
 
 def weakness(claim: Claim) -> str:

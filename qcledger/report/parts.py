@@ -97,7 +97,7 @@ def _wrapped(text: str, width: int) -> list[str]:
 
 def _public(finding: Finding, width: int) -> Iterator[str]:
     yield from _wrapped(sentence(finding), width)
-    if finding.standing is Standing.TO_CONFIRM:
+    if finding.unconfirmed:
         yield from _wrapped(PRIVATE, width)
 
 

@@ -146,10 +146,10 @@ class LooseEnds(Page):
             self._confirm = [
                 Due(
                     Kind.CONFIRM,
-                    f"{MARKS[one.standing]} to confirm: {one.maker_name} {one.format}, {one.criterion.title}",
+                    f"{TO_CONFIRM}: {one.maker_name} {one.format}, {one.criterion.title}",
                 )
                 for one in found.findings
-                if one.standing is Standing.TO_CONFIRM
+                if one.unconfirmed
             ] + half_seen
             self.show()
         self.head(*self._told())

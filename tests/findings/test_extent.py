@@ -14,8 +14,8 @@ from qcledger.findings.finding import What
 from qcledger.findings.wording import sentence
 from qcledger.records import TestedRow
 from qcledger.settings import shipped
-from qcledger.vocab import Extent, Format, Standing, Why
-from tests.findings.made import FROTH, HALF, PIGMENTS, TUBE, confirming, field, only, paints, row
+from qcledger.vocab import Extent, Format, Severity, Standing, Why
+from tests.findings.made import FROTH, HALF, PIGMENTS, TUBE, confirming, criterion, field, only, paints, row
 
 CHARGE = {Extent.MAKER: 2, Extent.MAKER_FORMAT: 1}
 
@@ -263,3 +263,74 @@ def test_a_paint_like_its_peers_is_no_exception(ours, theirs):
     found = read(hard_pigment(ours=ours, theirs=theirs), only()).findings
     assert any(one.extent is Extent.PIGMENT for one in found)
     assert not [claim for one in found for claim in one.exceptions]
+
+
+MOULD = criterion("mould", severity=Severity.CRITICAL)
+
+
+def mouldy(rows: Sequence[TestedRow]) -> list[TestedRow]:
+    """Return the rows as of mould, a critical fault."""
+    return [replace(one, criterion="mould") for one in rows]
+
+
+def test_what_may_concern_health_does_not_wait_for_anything_wider():
+    """Eight mouldy specimens of a maker not yet confirmed: each is said at once, the maker stays to confirm."""
+    rows = mouldy(paints("A", bad=5) + field())
+    one = next(f for f in read(rows, only(MOULD)).findings if f.maker == "A")
+    assert (one.standing, one.extent, one.claim.critical) == (Standing.HOLDS, Extent.SPECIMEN, True)
+    assert sum(claim.critical for claim in one.exceptions) == 7
+    assert [claim.standing for claim in one.exceptions if not claim.critical] == [Standing.TO_CONFIRM]
+    assert one.unconfirmed
+    told = sentence(one)
+    stickers = [claim.subject[-1] for claim in (one.claim, *one.exceptions) if claim.critical]
+    assert all(sticker in told for sticker in stickers)
+    assert "may concern health" in told
+
+
+def test_what_may_concern_health_is_said_of_a_pigment_and_of_each_specimen():
+    """Where all of a pigment are mouldy, the pigment is named first and every specimen with it."""
+    rows = mouldy(OF_EACH_EXTENT[Extent.PIGMENT])
+    one = next(f for f in read(rows, only(MOULD)).findings if f.maker == "A")
+    assert (one.standing, one.extent) == (Standing.HOLDS, Extent.PIGMENT)
+    faulty = [unit.row.sticker for lot in one.lots for unit in lot.units if unit.faulty]
+    assert sorted(claim.subject[-1] for claim in one.exceptions if claim.critical) == sorted(faulty)
+    assert all(sticker in sentence(one) for sticker in faulty)
+
+
+def test_the_worst_of_a_hard_format_is_not_cleared_by_it():
+    """Where a maker is far above the others in a format that is hard for all, the sentence says so and no more."""
+    hard = [
+        one
+        for maker in "ABCDEFGH"
+        for one in paints(maker, each=3)
+        + [row(maker=maker, paint=f"Paint {p}", pigments=(p,), format=TUBE, lot=n) for p in PIGMENTS for n in "12"]
+    ]
+    halves = [one for one in hard if one.format is HALF]
+    graded = [replace(one, grade=4 if one.maker == "A" or n % 3 == 2 else 0) for n, one in enumerate(halves)]
+    rows = graded + [one for one in hard if one.format is TUBE]
+    found = {f.maker: f for f in read(rows, only()).findings if f.format is HALF}
+    assert {f.extent for f in found.values()} == {Extent.FORMAT}
+    assert "24 of 24 here, 56 of 168 at the other makers" in sentence(found["A"])
+    assert "whether the maker adds to it is not settled" in sentence(found["A"])
+    assert "not to the maker" in sentence(found["B"])
+
+
+def test_a_session_in_which_all_is_faulty_accuses_nobody():
+    """Faults in a session whose peers are faulty too, and none in another: that is not settled against a maker."""
+    ours = [replace(one, session="S1") for one in paints("A", bad=5, each=2)]
+    ours += [row(maker="A", paint="Paint PR101", lot="L9", session="S2", parcel="P9") for _ in range(2)]
+    peers = [replace(one, session="S2") for one in field()]
+    peers += [row(maker=maker, paint="Paint PR101", lot="L9", session="S1", grade=5) for maker in "BC"]
+    one = next(f for f in read(ours + peers, only()).findings if f.maker == "A")
+    assert (one.standing, one.leaning) == (Standing.NOT_SETTLED, Extent.MAKER_FORMAT)
+    assert What.SESSIONS in {check.name for check in one.checks if not check.met}
+
+
+def test_makers_with_few_specimens_count_together():
+    """Four makers that show it among twelve with two specimens each are a third of them, not most."""
+    rows = [
+        replace(one, grade=4.0 if maker in "ABCD" and one.pigments == ("PR101",) else 0.0)
+        for maker in "ABCDEFGHIJKL"
+        for one in paints(maker)
+    ]
+    assert not [f for f in read(rows, only()).findings if f.extent is Extent.PIGMENT]

@@ -41,7 +41,7 @@ def test_the_sentence_comes_first_as_it_may_be_published():
     assert text == f"{sentence(one)} {PRIVATE}"
     assert "confirm" not in sentence(one)
     assert "//- to confirm" in told(one)["Standing"][0]
-    confirmed = finding([*ROWS, *confirming("A")])
+    confirmed = finding([*ROWS, *confirming("A", number=3)])
     assert " ".join(told(confirmed)[PUBLIC]) == sentence(confirmed)
 
 
