@@ -78,7 +78,7 @@ def at_least(name: What, found: int, needed: int, need: Need = Need.EVIDENCE) ->
 
 def percent(rate: float) -> str:
     """Return a share in whole per cent: 0.384 is ``38 %``."""
-    return f"{rate * 100:.0f} %"
+    return f"{rate * 100 + 0.0:.0f} %".replace("-0 %", "0 %")
 
 
 def chance(p: float) -> str:
@@ -112,7 +112,8 @@ def together(inside: Iterable[Unit], beside: Iterable[Unit]) -> Check:
     shared = {unit.row.session for unit in inside if unit.faulty} & {
         unit.row.session for unit in theirs if not unit.faulty
     }
-    found = "at unpacking" if shared == {None} else f"{len(shared)} session{'' if len(shared) == 1 else 's'}"
+    found = f"{len(shared)} session{'' if len(shared) == 1 else 's'}"
+    found = "at unpacking" if shared == {None} else found if theirs else "not asked, nothing beside it"
     needed = "1 session or more that holds both it and sound ones beside"
     return Check(What.TOGETHER, bool(shared) or not theirs, found, needed)
 

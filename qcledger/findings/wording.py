@@ -230,11 +230,12 @@ def fault(finding: Finding) -> str:
 
 
 def over_formats(finding: Finding) -> str:
-    """Return that the sentence counts more formats than the finding's own; empty where it does not."""
-    formats = scope_of(finding).formats
-    if len(formats) < 2:
-        return ""
-    return f"The sentence counts {listed([f'{one}s' for one in formats])}; what follows is of the {finding.format}s."
+    """Return that the sentence counts other formats or fewer paints than the finding; empty where it does not."""
+    scope = scope_of(finding)
+    counted = [f"{one}s" for one in scope.formats] if len(scope.formats) > 1 else []
+    fewer = scope.counts.tested < finding.counts.tested
+    named = counted or ([f"{one} alone" for one in scope.paints] if fewer else [])
+    return f"The sentence counts {listed(named)}; what follows is of the {finding.format}s." if named else ""
 
 
 def recurring(recurrence: Recurrence) -> str:
@@ -346,7 +347,8 @@ def _allows(lots: Sequence[Lot]) -> str:
     if left.counts.faulty:
         span = f"{percent(left.interval.low)} to {percent(left.interval.high)}"
         return f"Counted by lots, these numbers allow a rate of {span}."
-    return f"None of {left.counts.tested} still allows a rate of {_most(left)}."
+    sound = "One sound one" if left.counts.tested == 1 else f"None of {left.counts.tested}"
+    return f"{sound} still allows a rate of {_most(left)}."
 
 
 def _most(left: Allowed) -> str:
@@ -380,7 +382,7 @@ _LIMITS: Mapping[Extent, Callable[[Claim, Scope], str]] = {
 
 def _reasons(trail: Trail) -> str:
     bought = {Why.TO_CONFIRM: "bought to confirm", Why.NOTE: "bought because of a reader's note"}
-    told = [f"{number(trail.why[why])} {words}" for why, words in bought.items() if trail.why.get(why)]
+    told = [f"{how_many(trail.why[why], 'specimen')} {words}" for why, words in bought.items() if trail.why.get(why)]
     return f", {listed(told)}" if told else ""
 
 

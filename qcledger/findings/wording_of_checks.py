@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from qcledger.findings.checks import DELTA, EXACT_LEVEL, known, percent
+from qcledger.findings.checks import chance as chance_of
 from qcledger.findings.finding import Chance, Claim, Finding, Stress, Without
 from qcledger.findings.lots import tally
 from qcledger.findings.pooled import SURE, Fair, Reach
@@ -50,7 +51,8 @@ def weakness(claim: Claim) -> str:
         return ""
     falls = [one for one in claim.stress.falls if one.kind not in (_LINE, TESTERS_ERROR)]
     named = [_without(one) for one in (*falls, *_nearest(claim.stress))]
-    more = [f"in {how_many(len(named) - _NAMED, 'more check')}"] if len(named) > _NAMED else []
+    others = len([one for one in claim.stress.falls if one.kind != TESTERS_ERROR]) - _NAMED
+    more = [f"in {how_many(others, 'more check')}"] if len(named) > _NAMED else []
     drawn = [one for one in claim.stress.checks if one.kind == TESTERS_ERROR]
     lost = sum(not one.stands for one in drawn)
     error = [f"in {lost} of {len(drawn)} draws of our own grading error"] if lost else []
@@ -96,7 +98,7 @@ def checked_words(chance: Chance) -> tuple[str, ...]:
     """Return what an accusation was put to, in words."""
     fair = chance.fair
     asked = f"A fair field with these purchases would show something as strong in {as_strong(fair)}." if fair else ""
-    exact = f"By exchanging lots with its peers, which anyone can redo by hand: p {chance.exact:.2g}."
+    exact = f"By exchanging lots with its peers, which anyone can redo: {chance_of(chance.exact)}."
     return tuple(part for part in (asked, exact) if part)
 
 

@@ -181,12 +181,12 @@ def test_many_weaknesses_are_counted():
 
 
 def test_what_was_bought_to_confirm_is_told_as_bought():
-    """``two bought to confirm``: not two that confirm it."""
-    assert "parcels on 1 February 2026, two bought to confirm;" in sentence(CASES["holds, format of maker"])
+    """``two specimens bought to confirm``: neither two that confirm it nor two parcels."""
+    assert "parcels on 1 February 2026, two specimens bought to confirm;" in sentence(CASES["holds, format of maker"])
 
 
-def test_a_sentence_over_formats_is_told_beside_what_is_of_one():
-    """Where the sentence counts half pans and tubes, the page of one of them says so; else it says nothing."""
+def test_what_a_sentence_counts_is_told_beside_what_counts_otherwise():
+    """Where the sentence counts half pans and tubes, or one paint of several, the page says so; else nothing."""
     assert over_formats(CASES["maker"]) == (
         "The sentence counts tubes and half pans; what follows is of the half pans."
     )
