@@ -12,6 +12,7 @@ from qcledger.findings.picked import picked
 from qcledger.findings.pooled import Estimate
 from qcledger.findings.wording import in_short, over_formats, recurring, sentence, set_apart, subject
 from qcledger.findings.wording_of_checks import checked_words, level_words, pooled_words, stands_in
+from qcledger.findings.wording_of_checks import in_short as stress_in_short
 from qcledger.findings.wording_of_settling import LOOK, picked_in, would_settle
 from qcledger.findings.words import how_many, listed
 from qcledger.report.funnel import NOTE as FUNNEL_NOTE
@@ -102,7 +103,9 @@ def _public(finding: Finding, width: int) -> Iterator[str]:
 
 
 def _standing(finding: Finding, width: int) -> Iterator[str]:
-    yield from _wrapped(in_short(finding), width)
+    stress = finding.claim.stress if finding.claim else None
+    weak = f"; {stress_in_short(stress)}" if stress and stress.falls else ""
+    yield from _wrapped(f"{in_short(finding)}{weak}", width)
     for claim in finding.exceptions:
         yield from _wrapped(exception(claim), width)
     if finding.counts.tested:

@@ -1,9 +1,12 @@
 """Why: the sentence first, then everything that led to it, at any width."""
 
+from dataclasses import replace
+
 import pytest
 from scipy.stats import binom
 
 from qcledger.findings import read
+from qcledger.findings.finding import Stress, Without
 from qcledger.findings.wording import sentence
 from qcledger.report.funnel import funnel
 from qcledger.report.layout import width_of
@@ -53,6 +56,19 @@ def test_the_page_of_one_format_says_when_its_sentence_counts_more():
     one = read(rows, only()).only(maker="A", format=TUBE).findings[0]
     assert "The sentence counts tubes and half pans; what follows is of the tubes." in told(one)["Standing"]
     assert not any("The sentence counts" in line for line in told(finding())["Standing"])
+
+
+def test_a_standing_that_rests_on_little_says_so_beside_it():
+    """What falls in stress checks is told in the first line of the standing; what falls in none has no such words."""
+    one = finding([*ROWS, *confirming("A", number=3)])
+    for stands, words in (
+        (False, "holds: this maker's half pans; stands in 1 of 2 stress checks"),
+        (True, "half pans"),
+    ):
+        stress = Stress((Without("lot", "L1 of Red", stands), Without("seller", "one", True)))
+        shown = " ".join(told(replace(one, claim=replace(one.claim, stress=stress)))["Standing"])
+        assert words in shown
+        assert ("stands in" in shown) is not stands
 
 
 def test_tubes_that_met_pans_undried_are_named():
