@@ -66,7 +66,7 @@ def test_what_is_worked_out_is_kept(ask, home, worked_out, monkeypatch):
     monkeypatch.setattr("qcledger.findings.model.answer", None)
     assert ask(*args).out == ask(*args, "--no-wait").out == told
     why = " ".join(ask("--why", "corvannet", *args).out.split())
-    for part in ("as counted", "Chance of any excess over 0.999", "stress checks", "which anyone can redo by hand"):
+    for part in ("as counted", "Chance of any excess over 0.999", "stress checks", "which anyone can redo"):
         assert part in why
 
 
