@@ -42,7 +42,7 @@ class Plan:
 
 
 def stickers(text: str, where: str = "specimens") -> tuple[str, ...]:
-    """Return the stickers named in a text such as ``OV 0147-0150, OV 0162``, in their order.
+    """Return the stickers named in a text such as ``OV 0147-0150, ov 162``, in their order and usual form.
 
     Raises
     ------
@@ -60,18 +60,19 @@ def stickers(text: str, where: str = "specimens") -> tuple[str, ...]:
 
 
 def _stickers(part: str, where: str) -> list[str]:
+    from qcledger.ledger.stickers import DIGITS
+
     match = _RANGE.fullmatch(part)
     if match is None:
         raise bad(where, part, "stickers such as OV 0147, OV 0150-0155")
-    digits = match["first"]
-    first, last = int(digits), int(match["last"] or digits)
+    first, last = int(match["first"]), int(match["last"] or match["first"])
     if not first <= last < first + MOST_LINES:
         raise bad(where, part, f"a range that rises, of at most {MOST_LINES} specimens")
-    return [f"{match['letters'].upper()} {number:0{len(digits)}}" for number in range(first, last + 1)]
+    return [f"{match['letters'].upper()} {count:0{DIGITS}}" for count in range(first, last + 1)]
 
 
 def find(names: Sequence[str], known: Mapping[str, Specimen], where: str = "specimens") -> tuple[Specimen, ...]:
-    """Return the specimens with these stickers.
+    """Return the specimens with these stickers, whatever the case of their letters and the zeros of their counts.
 
     Raises
     ------
@@ -80,10 +81,18 @@ def find(names: Sequence[str], known: Mapping[str, Specimen], where: str = "spec
     """
     if not 1 <= len(names) <= MOST_LINES:
         raise bad(where, f"{len(names)} specimens", f"1 to {MOST_LINES} on a sheet")
-    missing = next((name for name in names if name not in known), None)
-    if missing is not None:
-        raise bad(where, missing, "stickers of specimens in this ledger")
-    return tuple(known[name] for name in names)
+    return tuple(known.get(name) or _alike(name, known, where) for name in names)
+
+
+def _alike(name: str, known: Mapping[str, Specimen], where: str) -> Specimen:
+    from qcledger.ledger.stickers import number
+
+    wanted = number(name)
+    for sticker, specimen in known.items():
+        if number(sticker) == wanted:
+            return specimen
+    one = min(known, default="")
+    raise bad(where, name, f"stickers of specimens in this ledger{f', such as {one}' if one else ''}")
 
 
 def begin(plan: Plan, *, at: datetime, new_id: Callable[[], str], note: str = "") -> tuple[Record, ...]:

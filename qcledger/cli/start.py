@@ -16,23 +16,26 @@ LETTERS = re.compile(r"[^\W\d_]{1,4}")
 
 @click.command()
 @ledger_option
-@click.option("--letters", required=True, metavar="AB", help="One to four letters that begin your sticker numbers.")
+@click.option(
+    "--letters", required=True, metavar="AB", help="One to four letters, capitals, that begin your sticker numbers."
+)
 @click.option("--tester", required=True, metavar="NAME", help="Your name, as findings print it.")
 def start(where: str | None, letters: str, tester: str) -> None:
     """Begin your own ledger.
 
-    Your letters and a count make the sticker numbers of your specimens: OV 0001, OV 0002 and so on.
+    Your letters, as capitals, and a count make the sticker numbers of your specimens: OV 0001, OV 0002 and so on.
     """
     from qcledger.ledger import Ledger
 
-    if not LETTERS.fullmatch(letters):
+    capitals = letters.upper()
+    if not LETTERS.fullmatch(capitals):
         raise bad("--letters", letters, "one to four letters, as in OV")
     if not one_line(tester):
         raise bad("--tester", tester, "a name")
     place = where or default_ledger()
     if isinstance(place, Path):
         place.parent.mkdir(parents=True, exist_ok=True)
-    with Ledger.create(place, letters=letters, tester=tester) as ledger:
+    with Ledger.create(place, letters=capitals, tester=tester) as ledger:
         kept = ledger.where  # a URL without its password
     click.echo(f"Your ledger is {kept}")
     pages = f"qcledger --ledger {shlex.quote(kept)}" if where else "qcledger"

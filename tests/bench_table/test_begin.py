@@ -16,12 +16,15 @@ from tests.small import START
 
 
 def test_stickers_are_named_singly_and_in_ranges():
-    """``OV 0147-0149, ov 152`` names four specimens in order; letters may be small."""
-    assert stickers("OV 0147-0149, ov 0152") == ("OV 0147", "OV 0148", "OV 0149", "OV 0152")
+    """``OV 0147-0149, ov 152`` names four specimens in order; letters may be small, and zeros left out."""
+    assert stickers("OV 0147-0149, ov 152") == ("OV 0147", "OV 0148", "OV 0149", "OV 0152")
+    assert stickers("ov1-2") == ("OV 0001", "OV 0002")
     assert stickers("") == ()
 
 
-@pytest.mark.parametrize("text", ["0147", "OV", "OV 0150-0147", "OV 0001-9999", "OV 0001, OV 0001", "OV 1; DROP"])
+@pytest.mark.parametrize(
+    "text", ["0147", "OV", "OV 0150-0147", "OV 0001-9999", "OV 0001, OV 0001", "OV 0001, ov 1", "OV 1; DROP"]
+)
 def test_wrong_stickers_are_refused(text):
     """No number, no letters, a range backwards or too long, or the same one twice."""
     with pytest.raises(BadInput, match="specimens"):
@@ -36,6 +39,16 @@ def test_a_sheet_takes_what_the_eyes_can(small):
     for names in ((), ("OV 0009",), tuple(f"OV {n:04}" for n in range(25))):
         with pytest.raises(BadInput, match="specimens"):
             find(names, known)
+
+
+def test_a_sticker_is_found_however_it_is_written(small):
+    """A ledger whose stickers have small letters or fewer zeros is as usable as any; one it has not is answered."""
+    with small.open() as ledger:
+        one, other, *_ = ledger.rows(Specimen)
+    known = {"ab 0001": one, "AB 147": other}
+    assert find(stickers("ab 1, ab 147"), known) == (one, other)
+    with pytest.raises(BadInput, match=r"specimens: found 'AB 0002'; allowed: .*, such as AB 147"):
+        find(stickers("ab 2"), known)
 
 
 def test_a_begun_sheet_is_at_work(small):

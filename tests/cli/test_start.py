@@ -32,6 +32,13 @@ def test_start_says_what_comes_next(cli, tmp_path):
     assert f"qcledger --ledger '{place}' opens its pages" in named
 
 
+def test_small_letters_become_capitals(cli):
+    """Stickers of a new ledger read AB 0001, however the letters were typed."""
+    assert cli("start", "--letters", "ab", "--tester", "Ada Binder").code == 0
+    with Ledger.open(default_ledger(), write=True) as ledger:
+        assert ledger.daybook.letters == "AB"
+
+
 def test_the_keys_that_start_names_do_what_it_says():
     """2 opens Stock, n there enters a parcel, and F9, ? and ctrl-q mean the same on every page."""
     told = {"go.stock": "2", "stock.parcel": "n", "any.guide": "f9", "any.help": "?", "any.quit": "ctrl+q"}
@@ -40,7 +47,13 @@ def test_the_keys_that_start_names_do_what_it_says():
 
 @pytest.mark.parametrize(
     ("letters", "tester", "told"),
-    [("ABCDE", "Ada", "'ABCDE'"), ("", "Ada", "letters"), ("A1", "Ada", "'A1'"), ("AB", " \x1b ", "--tester")],
+    [
+        ("abcde", "Ada", "'abcde'"),
+        ("ABCDE", "Ada", "'ABCDE'"),
+        ("", "Ada", "letters"),
+        ("A1", "Ada", "'A1'"),
+        ("AB", " \x1b ", "--tester"),
+    ],
 )
 def test_wrong_letters_and_names_are_refused(cli, letters, tester, told):
     """One line names the option, what was found and what is allowed; no ledger is made."""
