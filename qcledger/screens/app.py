@@ -5,7 +5,6 @@ import os
 import signal
 import threading
 from collections.abc import Callable, Iterable, Mapping
-from functools import partial
 from importlib import import_module
 from typing import ClassVar, Final, cast
 
@@ -210,21 +209,20 @@ class Pages(App[int]):
 
     def action_sticker(self, start: str = "") -> None:
         """Ask for a sticker and open the history of its specimen."""
-        page = self.screen
-        if not isinstance(page, Page):
+        if not isinstance(self.screen, Page):
             return
         from qcledger.bench.unpacking import find_sticker
 
-        async def find(text: str) -> None:
-            self.action_go("stock", await self.desk.read(lambda ledger: find_sticker(ledger, text), after_saves=True))
+        async def read(text: str) -> str:
+            return await self.desk.read(lambda ledger: find_sticker(ledger, text), after_saves=True)
 
-        def take(text: str | None) -> None:
-            if text:
-                page.work(partial(find, text), instead_of="sticker")
+        def take(specimen: str | None) -> None:
+            if specimen is not None:
+                self.action_go("stock", specimen)
 
         from qcledger.screens.widgets.typeline import TypeLine  # here, because the first paint asks for nothing
 
-        self.push_screen(TypeLine("Sticker, as in OV 0147 or 147", start), take)
+        self.push_screen(TypeLine("Sticker, as in OV 0147 or 147", read, start), take)
 
     def on_go(self, message: Go) -> None:
         """Open the page that another page asked for."""

@@ -343,24 +343,26 @@ class Photos(Page):
             return
         picture = self._pictures[int(row.id)]
 
-        def take(text: str | None) -> None:
-            if text:
-                self.work(partial(self._file, picture, text))
+        def take(specimen: str | None) -> None:
+            if specimen is not None:
+                self.work(partial(self._file, picture, specimen))
 
-        self.app.push_screen(TypeLine(f"{picture.path.name} shows the specimen with the sticker"), take)
+        self.app.push_screen(TypeLine(f"{picture.path.name} shows the specimen with the sticker", self._find), take)
 
-    async def _file(self, picture: Picture, sticker: str) -> None:
+    async def _find(self, sticker: str) -> str:
+        return await self.desk.read(lambda ledger: find_sticker(ledger, sticker), after_saves=True)
+
+    async def _file(self, picture: Picture, specimen: str) -> None:
         await asyncio.sleep(STILL_S)
         if not await asyncio.to_thread(is_still, picture):
             raise bad("photo", f"{picture.path.name}, still being written", "the same key once it is there")
 
         def job(ledger: "Ledger") -> tuple[Photo, Specimen | None]:
-            specimen = find_sticker(ledger, sticker)
             return file_picture(ledger, picture, specimen=specimen, observation=None), ledger.get(Specimen, specimen)
 
-        self._last, specimen = await self.desk.save(job)
+        self._last, shows = await self.desk.save(job)
         self.save_state(f"saved {shown_time(self.desk.now())}")
-        self.say(f"{picture.path.name} filed with {specimen.sticker if specimen else ''}; z: it shows another one")
+        self.say(f"{picture.path.name} filed with {shows.sticker if shows else ''}; z: it shows another one")
         await self.fill()
 
     def action_undo(self) -> None:
@@ -370,20 +372,20 @@ class Photos(Page):
             self.say("no photo filed on this page yet", problem=True)
             return
 
-        def take(text: str | None) -> None:
-            if text:
-                self.work(partial(self._move, last, text))
+        def take(specimen: str | None) -> None:
+            if specimen is not None:
+                self.work(partial(self._move, last, specimen))
 
-        self.app.push_screen(TypeLine(f"{last.file_name} shows the specimen with the sticker"), take)
+        self.app.push_screen(TypeLine(f"{last.file_name} shows the specimen with the sticker", self._find), take)
 
-    async def _move(self, photo: Photo, sticker: str) -> None:
-        def job(ledger: "Ledger") -> None:
-            moved = replace(photo, specimen=find_sticker(ledger, sticker))
-            ledger.append([moved], reason="it shows another specimen")
+    async def _move(self, photo: Photo, specimen: str) -> None:
+        def job(ledger: "Ledger") -> Specimen | None:
+            ledger.append([replace(photo, specimen=specimen)], reason="it shows another specimen")
+            return ledger.get(Specimen, specimen)
 
-        await self.desk.save(job)
+        shows = await self.desk.save(job)
         self.save_state(f"saved {shown_time(self.desk.now())}")
-        self.say(f"{photo.file_name} moved to {sticker}")
+        self.say(f"{photo.file_name} moved to {shows.sticker if shows else ''}")
 
     def action_leave(self) -> None:
         """Go back."""

@@ -22,13 +22,13 @@ from qcledger.screens.bench.forms import BeginForm, PaperForm
 from qcledger.screens.bench.photographing import Photographing
 from qcledger.screens.bench.planning import Planning
 from qcledger.screens.bench.pulse import Pulse
-from qcledger.screens.bench.reading import ReadingLine
 from qcledger.screens.bench.sheetlist import SheetList
 from qcledger.screens.bench.tester import Measured
 from qcledger.screens.bench.view import SheetView
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox, Words
 from qcledger.screens.shown import shown_moment, shown_time
+from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.vocab import Censored, StageName
 
 if TYPE_CHECKING:
@@ -56,7 +56,6 @@ class Bench(Photographing, Planning):
         with ContentSwitcher(initial="sheets"):
             yield SheetList(id="sheets")
             yield SheetView(self.desk)
-        yield ReadingLine()
 
     def on_mount(self) -> None:
         """Name the keys there are before any sheet is open."""
@@ -212,19 +211,20 @@ class Bench(Photographing, Planning):
         self._stop_beat()
 
     def action_reading(self) -> None:
-        """Ask for a reading."""
-        if self.atwork is not None and self.atwork.place is not None:
-            self.stay()
-            criterion = self.atwork.sheet.criteria[self.atwork.here.criterion]
-            if criterion.reading is None:
-                self.say(f"{criterion.title} takes no reading", problem=True)
-            else:
-                self.query_one(ReadingLine).ask(criterion.reading.unit)
+        """Ask for a reading; the sheet shows what it proposes."""
+        work = self.atwork
+        if work is None or work.place is None:
+            return
+        self.stay()
+        criterion = work.sheet.criteria[work.here.criterion]
+        if criterion.reading is None:
+            self.say(f"{criterion.title} takes no reading", problem=True)
+            return
 
-    @on(ReadingLine.Given)
-    def _given(self, message: ReadingLine.Given) -> None:
-        if message.text:
-            self._take_reading(lambda: reading(message.text, "reading"))
+        async def read(text: str) -> None:
+            work.read(*reading(text, "reading"))
+
+        self.app.push_screen(TypeLine(f"{criterion.title}, {criterion.reading.unit}", read), lambda _: self.show())
 
     def _take_reading(self, take: Callable[[], tuple[float, Censored]]) -> None:
         """Keep a reading for the grade to come; the sheet shows what it proposes."""

@@ -1,6 +1,5 @@
 """How good the tester is: hidden repeats, drift, the control over the sessions, and which sessions to check."""
 
-from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import BindingType
@@ -43,15 +42,14 @@ class Measured(Reading):
     def action_check(self) -> None:
         """Ask for a session's code and open its checks."""
 
-        async def check(code: str) -> None:
-            session = await self.desk.read(lambda ledger: session_of(ledger, code), after_saves=True)
-            self.app.push_screen(Closing(self.desk, session.id))
+        async def read(code: str) -> str:
+            return (await self.desk.read(lambda ledger: session_of(ledger, code), after_saves=True)).id
 
-        def take(code: str | None) -> None:
-            if code:
-                self.work(partial(check, code))
+        def take(session: str | None) -> None:
+            if session is not None:
+                self.app.push_screen(Closing(self.desk, session))
 
-        self.app.push_screen(TypeLine("Code of the session"), take)
+        self.app.push_screen(TypeLine("Code of the session", read), take)
 
 
 def _words(ledger: "Ledger", width: int) -> Told:

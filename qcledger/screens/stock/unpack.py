@@ -329,25 +329,23 @@ class Unpacking(Page):
         """Type a reading; it proposes its grade."""
         if self._unpacked is None:
             return
-        criterion = self._unpacked.criteria[self._here]
+        criterion, key = self._unpacked.criteria[self._here], self._here
         if criterion.reading is None:
             self.say(f"{criterion.title} takes no reading", problem=True)
             return
 
-        def wrong(text: str) -> str:
-            try:
-                reading(text, criterion.title)
-            except BadInput as refused:
-                return refused.line()
-            return ""
+        async def read(text: str) -> Result:
+            value, censored = reading(text, "reading")
+            taken = Result(reading=value, censored=censored)
+            replace(taken, grade=min(criterion.anchors, default=None)).check(criterion)  # a grade is still to come
+            return taken
 
-        def take(text: str | None) -> None:
-            if text:
-                value, censored = reading(text, criterion.title)
-                self._reading = Result(reading=value, censored=censored)
+        def take(taken: Result | None) -> None:
+            if taken is not None and key == self._here:
+                self._reading = taken
                 self.show()
 
-        self.app.push_screen(TypeLine(criterion.reading.unit, check=wrong), take)
+        self.app.push_screen(TypeLine(f"{criterion.title}, {criterion.reading.unit}", read), take)
 
     def action_photo(self) -> None:
         """File the newest picture with what is judged."""

@@ -1,6 +1,7 @@
-"""One line to type in front of a page: a sticker, a reading, a note of a few words."""
+"""One line to type in front of a page: a sticker, a reading, the code of a session."""
 
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
+from typing import Generic, TypeVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -9,21 +10,24 @@ from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
-from qcledger.screens.shown import shown_line
+from qcledger.errors import QcledgerError
+from qcledger.screens.shown import shown, shown_line
 from qcledger.screens.widgets.fields import Line
 
+Answer = TypeVar("Answer")
 
-class TypeLine(ModalScreen[str | None]):
-    """Gives back what was typed when Enter is pressed; Esc gives None.
+
+class TypeLine(ModalScreen[Answer | None], Generic[Answer]):
+    """Gives back what was read from the line when Enter is pressed; Esc gives None.
 
     Parameters
     ----------
     title
         What to type.
+    read
+        Reads what was typed; what it refuses is told, and the line stays as it was typed.
     start
         What stands there already, with the cursor behind it.
-    check
-        Returns what is wrong with the text, or nothing; a wrong one stays and is told.
     """
 
     BINDINGS = [Binding("escape", "dismiss(None)", "leave", show=False)]  # noqa: RUF012
@@ -31,25 +35,30 @@ class TypeLine(ModalScreen[str | None]):
     TypeLine { align: center bottom; }
     TypeLine Input { height: 1; border: none; padding: 0; background: $panel; }
     TypeLine Input:focus { border: none; }
+    TypeLine .wrong { height: auto; color: $warning; }
     """
 
-    def __init__(self, title: str, start: str = "", check: Callable[[str], str] = lambda _: "") -> None:
+    def __init__(self, title: str, read: Callable[[str], Awaitable[Answer]], start: str = "") -> None:
         super().__init__()
         self._heading = title
+        self._read = read
         self._start = start
-        self._check = check
 
     def compose(self) -> ComposeResult:
         """Show what to type, the line, and what is wrong with it."""
         with Vertical(classes="dialog"):
             yield Static(shown_line(f"{self._heading}   Enter takes it, Esc leaves"), markup=False, classes="faint")
             yield Line(self._start, select_on_focus=False)
+            yield Static("", markup=False, classes="wrong")
 
     @on(Input.Submitted)
-    def _entered(self, event: Input.Submitted) -> None:
+    async def _entered(self, event: Input.Submitted) -> None:
         event.stop()
-        wrong = self._check(event.value)
-        if wrong:
-            self.query_one(Static).update(shown_line(wrong))
-        else:
-            self.dismiss(event.value)
+        try:
+            answer = await self._read(event.value)
+        except QcledgerError as refused:
+            self.app.bell()
+            self.query_one(".wrong", Static).update(shown(refused.line()))
+            return
+        if self.is_current:  # not left with Esc while the ledger was asked
+            self.dismiss(answer)

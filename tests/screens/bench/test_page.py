@@ -186,17 +186,30 @@ async def test_a_beat_that_reaches_the_stop_is_above_it(bench):
 
 
 async def test_a_reading_can_be_typed(bench):
-    """R asks for it, Enter gives it, Enter takes the proposal; a wrong one is told."""
+    """R asks for it, Enter gives it, Enter takes the proposal."""
     async with bench().run() as at:
-        await at.press("pagedown", "r", "x", "enter")
-        assert "a number such as 23" in at.said.said
-        await at.press("r", *"4,5", "enter")
+        await at.press("pagedown", "r", *"4,5", "enter")
         assert "4.5 mm at 60 s: proposes 2, Enter takes it" in at.picture
         await at.press("enter")
         await at.saved()
         assert [(seen.reading, seen.grade) for seen in at.on_disk()] == [(4.5, 2.0)]
         await at.press("r", "7", "escape")
         assert len(at.on_disk()) == 1
+
+
+async def test_a_wrong_reading_stays_until_it_is_right(bench):
+    """What was typed stays beside what is allowed, and no key of it grades; Esc leaves it."""
+    async with bench().run() as at:
+        await at.press("pagedown", "r", *"abc", "enter")
+        assert "found 'abc'; allowed: a number such as 23" in at.picture
+        await at.press("-", "3", "enter")
+        assert "found 'abc-3'" in at.picture
+        await at.press(*["backspace"] * 5, *"12", "enter")
+        assert "12 mm at 60 s: proposes" in at.picture
+        await at.press("r", "x", "enter", "escape")
+        assert at.app.screen is at.page
+        assert "12 mm at 60 s: proposes" in at.picture
+        assert at.on_disk() == []
 
 
 async def test_several_timers_run_at_once(bench):

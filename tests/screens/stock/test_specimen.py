@@ -197,6 +197,19 @@ async def test_a_label_proposes_its_grade_and_a_reading_too(shop):
         assert (seen.grade, seen.reading) == (3, 12)
 
 
+async def test_a_wrong_reading_at_unpacking_stays_until_it_is_right(shop):
+    """It is told, it grades nothing, and Esc leaves it."""
+    at = shop()
+    async with at.run((100, 30)):
+        await unpack(at)
+        await at.press("g", "r", *"abc", "enter", "-", "3", "enter")
+        assert "found 'abc-3'; allowed: a number such as 23" in at.picture
+        await at.press("escape")
+        await at.settle()
+        assert at.on_page == "Unpacking"
+        assert standing(at) == {}
+
+
 async def test_history_shows_then_and_now_side_by_side(shop):
     """The first and the latest photo beside each other; all observations, amended ones too, behind one key."""
     at = shop()
@@ -256,13 +269,14 @@ async def test_a_sticker_typed_on_any_page_opens_its_history(shop, keys):
         assert "OV 0001   Trellmere Viridian half pan" in at.picture
 
 
-async def test_an_unknown_sticker_is_told_and_the_page_stays(shop):
-    """One line says so."""
+async def test_an_unknown_sticker_is_told_and_stays(shop):
+    """One line says so in front of the page, where another one can be typed."""
     at = shop("loose_ends")
     async with at.run():
         await at.press("#", *"999", "enter")
-        await at.until(lambda: "sticker: found '999'" in at.said)
-        assert at.on_page == "LooseEnds"
+        await at.until(lambda: "sticker: found '999'" in at.picture)
+        await at.press(*["backspace"] * 3, "1", "enter")
+        await at.until(lambda: at.on_page == "History")
 
 
 async def test_a_line_is_changed_from_the_shelf(shop):
@@ -376,6 +390,7 @@ async def test_accusations_to_confirm_are_found_beside_the_page(shop, monkeypatc
             format=Format.TUBE,
             criterion=SimpleNamespace(title="Froth", seen_at=Occasion.BENCH),
             standing=standing,
+            unconfirmed=standing is Standing.TO_CONFIRM,
         )
 
     made = [finding("Quernlow", Standing.TO_CONFIRM), finding("Drumlaw", Standing.HOLDS)]
