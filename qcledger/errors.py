@@ -55,7 +55,8 @@ class BadInput(QcledgerError):
         self.problems = (problems,) if isinstance(problems, Problem) else tuple(problems)
         first = str(self.problems[0]) if self.problems else "nothing to read"
         more = len(self.problems) - 1
-        super().__init__(first if more < 1 else f"{first} (and {more} more)")
+        others = "one more thing is wrong" if more == 1 else f"{more} more things are wrong"
+        super().__init__(first if more < 1 else f"{first} ({others})")
 
 
 class LedgerUnavailable(QcledgerError):

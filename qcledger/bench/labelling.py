@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from qcledger.bench import typed
 from qcledger.bench.known import latest_labels
-from qcledger.errors import bad
 from qcledger.records import LabelVersion, Maker, Paint, Record
 from qcledger.settings import Settings
 
@@ -37,7 +36,7 @@ def read_label(values: Mapping[str, str], today: date, settings: Settings) -> Tr
     values
         What was typed into ``maker``, ``name``, ``number``, each of `LISTS`, ``warnings``, ``printed``, ``seen_on``.
     today
-        The day the label was seen, when none was typed.
+        The day the label was seen, when none was typed; none typed may be later.
     settings
         Order of dates.
 
@@ -54,7 +53,7 @@ def read_label(values: Mapping[str, str], today: date, settings: Settings) -> Tr
         label=LabelVersion(
             id="-",
             paint="-",
-            seen_on=form.read("seen_on", partial(typed.day, order=settings.dates), default=today),
+            seen_on=form.read("seen_on", partial(typed.past_day, today=today, order=settings.dates), default=today),
             index_names=form.read("index_names", typed.names, default=()),
             constitution_numbers=form.read("constitution_numbers", typed.names, default=()),
             chemical_names=form.read("chemical_names", typed.names, default=()),
@@ -65,8 +64,6 @@ def read_label(values: Mapping[str, str], today: date, settings: Settings) -> Tr
         ),
     )
     form.done()
-    if read.label.seen_on > today:
-        raise bad("seen_on", str(read.label.seen_on), f"today, {today}, or a day before")
     return read
 
 

@@ -48,6 +48,14 @@ def day(text: str, where: str, order: str = "iso") -> date:
     raise bad(where, text, f"a day such as {' or '.join(examples)}")
 
 
+def past_day(text: str, where: str, today: date, order: str = "iso") -> date:
+    """Return a day that has come; raises BadInput when it has not, or is none."""
+    found = day(text, where, order)
+    if found > today:
+        raise bad(where, text, f"today, {today}, or a day before")
+    return found
+
+
 def number(text: str, where: str, mark: str = ".", example: str = "8") -> Decimal:
     """Return a positive number with the tester's decimal mark; anything else is refused, as are thousands marks."""
     text = text.strip()
@@ -72,7 +80,7 @@ def currency(text: str, where: str) -> str:
     """Return the code of a currency, in capitals."""
     code = text.strip().upper()
     if code not in CURRENCY_DIGITS:
-        raise bad(where, text, "a code such as EUR, GBP, USD; one of " + ", ".join(CURRENCY_DIGITS))
+        raise bad(where, text, "a code such as EUR, GBP, USD")
     return code
 
 
@@ -148,7 +156,7 @@ class Reader:
     Parameters
     ----------
     values
-        What was typed, by field.
+        What was typed, by field, in the order of the form.
     """
 
     def __init__(self, values: Mapping[str, str]) -> None:
@@ -174,6 +182,8 @@ class Reader:
             return default
 
     def done(self) -> None:
-        """Raise what was refused, with a problem for each field."""
+        """Raise what was refused, with a problem for each field, in the order of the form."""
         if self._refused:
-            raise BadInput(problem for refused in self._refused for problem in refused.problems)
+            found = [problem for refused in self._refused for problem in refused.problems]
+            places = {field: place for place, field in enumerate(self._values)}
+            raise BadInput(sorted(found, key=lambda problem: places.get(problem.where, len(places))))

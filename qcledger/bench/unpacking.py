@@ -23,7 +23,12 @@ COUNT_DIGITS: Final = 4
 """A count on a sticker is padded to so many digits, as in ``OV 0147``."""
 
 
-def read_parcel(values: Mapping[str, str], id: str, settings: Settings) -> Parcel:  # noqa: A002 - the field's name
+def read_parcel(
+    values: Mapping[str, str],
+    id: str,  # noqa: A002 - the field's name
+    today: date,
+    settings: Settings,
+) -> Parcel:
     """Return the parcel a form describes.
 
     Parameters
@@ -32,6 +37,8 @@ def read_parcel(values: Mapping[str, str], id: str, settings: Settings) -> Parce
         What was typed into ``bought_on``, ``received_on``, ``seller``, ``currency``, ``shipping`` and ``note``.
     id
         The parcel's id.
+    today
+        The day after which nothing was bought or received.
     settings
         Decimal mark, order of dates.
 
@@ -41,7 +48,7 @@ def read_parcel(values: Mapping[str, str], id: str, settings: Settings) -> Parce
         With a problem for each field that is wrong, the field's name as the place.
     """
     form = typed.Reader(values)
-    day = partial(typed.day, order=settings.dates)
+    day = partial(typed.past_day, today=today, order=settings.dates)
     code = form.must("currency", typed.currency, default=settings.currency)
     shipping = partial(typed.money, code=code, mark=settings.decimal_mark)
     parcel = Parcel(

@@ -1,7 +1,7 @@
 """Parcels, pieces and labels, from forms to the ledger."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from itertools import count
 
 import pytest
@@ -32,7 +32,7 @@ def new_id():
 
 
 def parcel(**values) -> Parcel:
-    return unpacking.read_parcel({**COMMON, **values}, "parcel", Settings())
+    return unpacking.read_parcel({**COMMON, **values}, "parcel", START.date(), Settings())
 
 
 def piece(**values) -> unpacking.Piece:
@@ -44,10 +44,16 @@ def hand(new_id) -> faults.Hand:
 
 
 def test_a_parcel_s_wrong_fields_are_told_together():
-    """Each wrong field is one problem at its own name; a parcel does not arrive before it was bought."""
+    """Each wrong field is one problem at its own name; nothing is bought tomorrow, nor comes before it is bought."""
     with pytest.raises(BadInput) as refused:
         parcel(seller=" ", currency="EURO", bought_on="soon")
-    assert {one.where for one in refused.value.problems} == {"seller", "currency", "bought_on"}
+    assert [one.where for one in refused.value.problems] == ["seller", "bought_on", "currency"]
+    assert "1 to 200 characters (2 more things are wrong)" in refused.value.line()
+    tomorrow = START.date() + timedelta(1)
+    with pytest.raises(BadInput, match=rf"^bought_on: found '{tomorrow}'; allowed: today, {START.date()}, or a day"):
+        parcel(bought_on=str(tomorrow))
+    with pytest.raises(BadInput, match=r"^received_on: "):
+        parcel(received_on=str(tomorrow))
     with pytest.raises(BadInput, match="received_on"):
         parcel(received_on="2026-02-01")
     assert parcel().shipping_minor == 490

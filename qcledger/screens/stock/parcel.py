@@ -167,7 +167,7 @@ class Parcel(Pieces):
         before = self._parcel
         id_ = before.id if before else await self.desk.read(lambda _: self.desk.new_id())
         try:
-            parcel = unpacking.read_parcel(values, id_, self.desk.settings)
+            parcel = unpacking.read_parcel(values, id_, self.desk.now().astimezone().date(), self.desk.settings)
         except BadInput as refused:
             tell(self.query_one(CommonFields).query(Field), refused)
             raise

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import pytest
+from textual.widgets import Static
 
 from qcledger.errors import NotConfirmed
 from qcledger.ledger import Ledger
@@ -52,6 +53,31 @@ async def test_a_known_paint_takes_at_most_twelve_keys_beyond_lot_and_price(shop
         assert (one.sticker, one.paint, one.format, one.price_minor) == ("OV 0004", "pt0", Format.HALF_PAN, 590)
         with at.ledger() as ledger:
             assert ledger.get(Lot, one.lot).code == "T8"
+
+
+async def test_what_is_said_is_about_the_field_in_front(shop):
+    """Two wrong fields: the cursor is in the first, one line says what it may hold, and that another is wrong too."""
+    at = shop()
+    async with at.run():
+        await at.press("n")
+        await at.until(lambda: at.on_page == "Parcel")
+        await at.settle()
+        await at.type("Lantern")
+        await at.press("enter", *"2031-02-03", "enter", *"EURO", "f3")
+        await at.settle()
+        assert at.field("bought_on").has_focus_within
+        assert "bought_on: found '2031-02-03'; allowed: today, 2026-03-09, or a day before (one more" in at.said
+        beside = {
+            name: str(at.field(name).query_one(".words", Static).render()) for name in ("bought_on", "currency")
+        }
+        assert beside == {
+            "bought_on": "today, 2026-03-09, or a day before",
+            "currency": "a code such as EUR, GBP, USD",
+        }
+        await at.press("ctrl+u", *"2026-02-03", "f3")
+        await at.settle()
+        assert at.field("currency").has_focus_within
+        assert "currency: found 'EURO'; allowed: a code such as EUR, GBP, USD" in at.said
 
 
 async def test_the_same_again_is_four_times_enter(shop):
