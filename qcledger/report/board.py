@@ -16,6 +16,9 @@ from qcledger.vocab import MARKS, Extent, Format, Standing
 
 T = TypeVar("T")
 
+TRAIT = "trait: median grade, lowest to highest; a position, not a merit, and so without strips"
+"""What stands on a board that holds nothing but a trait."""
+
 _SHORT = {
     Extent.MAKER_FORMAT: "maker's format",
     Extent.PIGMENT: "shared pigment",
@@ -76,7 +79,7 @@ class Board:
     """A board: its title and what it rests on, the formats across, the lines, and the scale below the strips.
 
     `busiest` is the place of the format with most faulty specimens, `label` says what the strips are, and that blind
-    sessions are left out.
+    sessions are left out. A board of a trait has no strips, and no scale.
     """
 
     title: str
@@ -122,15 +125,16 @@ def board_of(findings: Findings, asked: Asked, width: int, ink: Ink) -> Board:
     told: list[Finding | TraitSummary] = [*mine.findings, *(mine.traits if asked != Asked() else ())]
     formats = tuple(format_ for format_ in Format if any(one.format is format_ for one in told))
     drafts = [*_drafts(told, asked, formats)]
-    label = ink.label_of(draft.pairs for _, cells in drafts for draft in cells) if drafts else NOTHING
+    traits_alone = bool(told) and not mine.findings
+    strips_are = ink.label_of(draft.pairs for _, cells in drafts for draft in cells) if drafts else NOTHING
     return Board(
         title=_title(told, asked),
         about=_about(mine, asked),
         formats=formats,
         busiest=_busiest(mine.findings, formats),
         lines=tuple(_drawn(drafts, width, ink)),
-        axis=axis(width, _rate(mine.findings) if asked.criterion else None, ink),
-        label=" ".join(part for part in (left_out(findings.blind), label) if part),
+        axis="" if traits_alone else axis(width, _rate(mine.findings) if asked.criterion else None, ink),
+        label=" ".join(part for part in (left_out(findings.blind), TRAIT if traits_alone else strips_are) if part),
     )
 
 
@@ -236,13 +240,16 @@ def _title(told: Sequence[Finding | TraitSummary], asked: Asked) -> str:
 def _about(mine: Findings, asked: Asked) -> tuple[str, ...]:
     """Return what the board rests on, the most telling first."""
     found = mine.findings
-    specimens, lots = _specimens_and_lots(found, asked)
     makers = {one.maker for one in found} | {one.maker for one in mine.traits}
+    if mine.traits and not found:  # over the traits of a maker's card there is no sum
+        specimens = _count(sum(one.tested for one in mine.traits), "specimen")
+        return () if asked.maker else (_count(len(makers), "maker"), specimens)
+    number, lots = _specimens_and_lots(found, asked)
     rate = _rate(found)
     return (
         f"all makers {percent(rate)} at the mark" if asked.criterion and rate is not None else "",
         "" if asked.maker else _count(len(makers), "maker"),
-        _count(specimens, "specimen"),
+        _count(number, "specimen"),
         _count(lots, "lot"),
     )
 

@@ -94,6 +94,14 @@ def test_the_mark_and_the_scale():
     assert "lot-aware Beta" in board("froth").label
 
 
+def test_a_trait_has_its_own_counts_and_nothing_about_strips():
+    """Its title counts who and what was looked at for it; there is no scale, and the label says what stands there."""
+    grain = board("grain")
+    assert (grain.title, grain.about, grain.axis) == ("Grain", ("1 maker", "3 specimens"), "")
+    assert "median grade" in grain.label
+    assert "strip:" not in grain.label
+
+
 def test_the_format_with_most_faults_comes_first_where_one_fits():
     """The tester sees the faults without a key."""
     shown = board("froth")
