@@ -2,20 +2,21 @@
 
 from collections.abc import Mapping, Sequence
 
-from qcledger.findings.finding import Finding
+from qcledger.findings.finding import Claim, Finding
 from qcledger.findings.picked import Picked, picked
 from qcledger.findings.scope import Scope
 from qcledger.findings.settle import Buy, Purchase, purchases
 from qcledger.findings.words import day, how_many, listed, lower_first, plural
+from qcledger.vocab import Extent, Format
 
 _NAMED = 6
 """Most stickers named in a sentence."""
 
 
 def would_settle(finding: Finding) -> str:
-    """Return what would settle it, as one sentence; empty when it is settled."""
-    wanted = [_bought(purchase, finding) for purchase in purchases(finding)]
-    return f"Would settle it, either way: {'; '.join(wanted)}." if wanted else ""
+    """Return what would settle it, to stand below words that say so; empty when it is settled."""
+    wanted = "; ".join(_bought(purchase, finding) for purchase in purchases(finding))
+    return f"{wanted[0].upper()}{wanted[1:]}." if wanted else ""
 
 
 def _bought(purchase: Purchase, finding: Finding) -> str:
@@ -28,10 +29,10 @@ def _bought(purchase: Purchase, finding: Finding) -> str:
         Buy.LOTS_OF_FORMAT: f"{more_lots} of its {finding.format}s",
         Buy.PAINTS: f"{how_many(count, 'more paint')} of {finding.maker_name} as {finding.format}",
         Buy.PEERS: f"the pigments of {how_many(count, 'more paint')} from other makers as {finding.format}",
-        Buy.MORE_MAKERS: f"the same from {how_many(count, 'more maker')}",
+        Buy.MORE_MAKERS: f"{_shared(claim) if claim else ''} from {how_many(count, 'more maker')}",
         Buy.SESSION: f"{how_many(count, 'more session')} with these paints beside other makers' of their pigments",
         Buy.TOGETHER: "a session that tests it side by side with what it is compared with",
-        Buy.SELLER: f"the same from {how_many(count, 'other seller')}",
+        Buy.SELLER: f"{finding.format}s of {finding.maker_name} from {how_many(count, 'other seller')}",
         Buy.CONFIRM: f"{how_many(max(count, 2), 'specimen')} of another lot from another seller, bought to confirm",
         Buy.LOTS_OF_PAINT: f"two specimens each of {how_many(count, 'other lot')} of {paint}",
         Buy.OF_THE_LOT: _of_the_lot(finding, lot, count),
@@ -39,6 +40,12 @@ def _bought(purchase: Purchase, finding: Finding) -> str:
         Buy.ANALYSIS: f"what grade {max(finding.criterion.grades):g} asks for, of {how_many(count, 'specimen')}",
     }
     return words[purchase.what]
+
+
+def _shared(claim: Claim) -> str:
+    """Return what a shared pigment or format is about, as it is to be bought: ``half pans and tubes with PR101``."""
+    formats = listed([f"{one}s" for one in Format if any(lot.row.format is one for lot in claim.lots)])
+    return f"{formats} with {' and '.join(claim.subject)}" if claim.extent is Extent.PIGMENT else formats
 
 
 def _of_the_lot(finding: Finding, lot: str | None, count: int) -> str:

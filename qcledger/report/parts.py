@@ -87,7 +87,7 @@ def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
         ("Checks", _checks(finding, width)),
         ("Observations", _observations(finding, width)),
         ("Set apart", _wrapped(set_apart(finding.apart, finding.missing, finding.reader_notes), width)),
-        ("What would settle it", _wrapped(would_settle(finding), width)),
+        ("What would settle it, either way", _wrapped(would_settle(finding), width)),
     )
     return [Part(title, lines) for title, given in told if (lines := tuple(given))]
 

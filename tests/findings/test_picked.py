@@ -118,13 +118,12 @@ def test_a_lone_specimen_of_a_lot_asks_for_the_shelf_first():
     (one,) = found(rows, [*others(1), *others(1, to_hand=False), *others(3, lot="L2")]).findings
     sticker = next(piece.sticker for piece in one.unseen if piece.to_hand and piece.lot == rows[0].lot)
     assert would_settle(one) == (
-        f"Would settle it, either way: look at {sticker} of lot L1, to hand and not looked at for this yet, "
-        "then buy one more specimen of it."
+        f"Look at {sticker} of lot L1, to hand and not looked at for this yet, then buy one more specimen of it."
     )
     (many,) = found(rows, others(8)).findings
     assert "and 2 more of lot L1, to hand and not looked at for this yet." in would_settle(many)
     (none,) = found(rows, []).findings
-    assert would_settle(none) == "Would settle it, either way: two more specimens of lot L1."
+    assert would_settle(none) == "Two more specimens of lot L1."
 
 
 def test_without_a_stock_nothing_is_said_of_it():

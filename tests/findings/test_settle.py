@@ -29,7 +29,7 @@ def test_a_comparison_asks_for_what_the_worst_grade_asks_for():
     rows += [row(lot=lot) for lot in ("L1", "L3") for _ in "123"]
     (found,) = read(rows, only(compared)).findings
     assert purchases(found) == (Purchase(Buy.ANALYSIS, 2),)
-    assert would_settle(found) == "Would settle it, either way: what grade 5 asks for, of two specimens."
+    assert would_settle(found) == "What grade 5 asks for, of two specimens."
 
 
 def test_an_accusation_asks_for_confirmation():
@@ -41,7 +41,7 @@ def test_a_lonely_bad_specimen_asks_for_its_lot():
     """1 of 2: two more of the lot."""
     assert wanted([row(grade=5), row()]) == (Purchase(Buy.OF_THE_LOT, 2),)
     (found,) = read([row(grade=5), row()], only()).findings
-    assert would_settle(found) == "Would settle it, either way: look at, or buy, two more specimens of lot L1."
+    assert would_settle(found) == "Look at, or buy, two more specimens of lot L1."
 
 
 def test_a_bad_lot_asks_for_other_lots():
@@ -60,6 +60,12 @@ def test_minimum_evidence_is_asked_for_by_name():
     asked = {purchase.what for purchase in wanted(rows)}
     assert Buy.PAINTS in asked
     assert Buy.PEERS in asked
+
+
+def test_what_is_asked_of_other_sellers_is_named():
+    """One bad parcel and no other: that format of that maker from other sellers."""
+    found = next(one for one in read(paints("A", bad=4, parcel="P1") + field(), only()).findings if one.maker == "A")
+    assert would_settle(found) == "Half pans of Maker A from two other sellers."
 
 
 def test_the_lots_asked_for_are_enough_and_one_less_is_not():

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from qcledger.findings import read
 from qcledger.findings.finding import What
+from qcledger.findings.wording_of_settling import would_settle
 from qcledger.vocab import Extent, Standing
 from tests.findings.made import HALF, PIGMENTS, TUBE, field, only, paints, row
 
@@ -75,6 +76,15 @@ def test_three_makers_only_point_to_the_pigment():
         found = read(hard("ABC") + sound, only()).findings[0]
         assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PIGMENT)
         assert What.MAKERS in {check.name for check in found.claim.unmet}
+        assert would_settle(found) == "Half pans with PR101 from one more maker."
+
+
+def test_what_is_asked_of_more_makers_is_named():
+    """A shared pigment asks for it in the formats it was seen in, a shared format for that format."""
+    both = read(hard("ABC") + hard("ABC", formats=(TUBE,)), only()).findings[0]
+    assert would_settle(both) == "Tubes and half pans with PR101 from one more maker."
+    pans = next(one for one in read(froths("AB") + field("C"), only()).findings if one.claim)
+    assert would_settle(pans) == "Half pans from two more makers."
 
 
 def test_where_the_other_pigments_fail_too_it_is_not_the_pigment():

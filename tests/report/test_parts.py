@@ -115,7 +115,7 @@ def test_peers_parcels_checks_and_observations_are_told():
     assert observed[0] == "Fault grade: 0 none, 5 worst."
     assert len(observed) == 2 + 8
     assert "4 faulty Paint PR101" in " ".join(observed[2].split())
-    assert parts["What would settle it"][0].startswith("Would settle it, either way: ")
+    assert parts["What would settle it, either way"][0].startswith("Two specimens of another lot")
 
 
 def test_what_was_not_counted_and_what_is_beyond_the_claim_is_told():

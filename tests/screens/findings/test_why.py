@@ -42,7 +42,7 @@ async def test_the_sentence_comes_first_and_every_part_follows(place):
             "Funnel",
             "Checks",
             "Observations",
-            "What would settle it",
+            "What would settle it, either way",
         ]
 
 
