@@ -251,6 +251,13 @@ class Pages(App[int]):
 
             self.push_screen(Guide(self.desk, chapter or page.KEY))
 
+    def action_command_palette(self) -> None:
+        """Open the palette, asking in the words of the help."""
+        from textual.command import CommandPalette  # here, because the first paint asks for nothing
+
+        if not isinstance(self.screen, CommandPalette):
+            self.push_screen(CommandPalette(placeholder=self._action("any.palette").help.rstrip(".")))
+
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """Offer the pages, the themes, the keys and the way out in the palette."""
         for key, (title, _) in self._table.items():

@@ -103,6 +103,19 @@ async def test_palette_offers_the_pages_and_our_two_themes():
         assert sorted(app.available_themes) == ["daylight", "lamplight"]
 
 
+async def test_palette_asks_in_our_words():
+    """Its line says what the help says of its key, and has no picture in front."""
+    app = pages()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("ctrl+p")
+        await settle(pilot)
+        shown = "\n".join(frame(app))
+        assert "Find a page" in shown
+        assert "Search" not in shown
+        assert "\N{RIGHT-POINTING MAGNIFYING GLASS}" not in shown
+
+
 async def test_theme_of_the_settings_and_the_key_that_changes_it():
     """The settings say which theme comes first; F2 changes it and back."""
     app = pages(Settings(theme="lamplight"))
