@@ -174,7 +174,14 @@ _PARCEL: Final[tuple[Line, ...]] = (
 )
 _LABEL: Final[tuple[Line, ...]] = (
     ("keep", "f3", "keep", "keep", 1, "Keep the label as it is typed."),
-    ("leave", "escape", "leave", "leave", 2, "Leave without keeping."),
+    (
+        "leave",
+        "escape",
+        "leave",
+        "leave",
+        2,
+        "Leave; next time what is typed stands there again.",
+    ),
     ("down", "down", "step(1)", "next field", None, "The next field, as Enter does."),
     ("up", "up", "step(-1)", "field before", None, "The field before."),
 )

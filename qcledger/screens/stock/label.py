@@ -18,6 +18,7 @@ from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import DRAFT_S
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
+from qcledger.screens.stock.leftover import TAKEN_UP
 from qcledger.screens.stock.pieceform import tell
 from qcledger.screens.widgets.fields import NEEDED, Field, FieldColumn
 from qcledger.screens.widgets.wrapped import Wrapped
@@ -82,6 +83,8 @@ class Label(Page):
         super().__init__(desk)
         self._paint = paint
         self._names = {"maker": maker, "name": name}
+        self._first: dict[str, str] = {}
+        """What stood in the fields before anything was typed."""
         self._kept = kept
         self._pigments: Pigments | None = None
         self._saving = False
@@ -116,6 +119,7 @@ class Label(Page):
         self._pigments, found = await self.desk.read(ask, after_saves=True)
         if found is not None:
             self._show(*found)
+        self._first = self._values()
         self._take_draft()
         self.head("new paint" if found is None else "as last seen", "typed as printed", NEEDED)
         self.speak()
@@ -133,25 +137,29 @@ class Label(Page):
     def _field(self, name: str) -> Field:
         return next(field for field in self.query(Field) if field.name == name)
 
-    # What was typed outlives a stopped program
+    # What was typed outlives the page and the program
 
     @property
     def _draft_name(self) -> str:
         return f"label {self._paint or 'of a new paint'}"
 
     def _take_draft(self) -> None:
-        """Take up a label that was being typed when the program was stopped; names typed since stand."""
-        left = self.desk.drafts.get(self._draft_name)
-        for line in left.split("\n") if left else ():
-            name, _, value = line.partition(" ")
-            if value and name in {field for field, _, _ in FIELDS} and not self._names.get(name):
-                self._field(name).value = value
-        if left:
-            self.say("taken up where it was left; Esc forgets it")
+        """Take up a label that was left half-typed, unless another paint is named now."""
+        lines = self.desk.drafts.get(self._draft_name).split("\n")
+        left = {name: value for name, _, value in (line.partition(" ") for line in lines) if value}
+        named = " ".join(filter(None, self._names.values())).casefold()
+        if not left or named not in f"{left.get('maker', '')} {left.get('name', '')}".casefold():
+            return
+        for name in (name for name, _, _ in FIELDS if name in left):
+            self._field(name).value = left[name]
+        self.say(TAKEN_UP)
 
     def _keep_draft(self) -> None:
-        lines = [f"{name} {value}" for name, value in self._values().items() if value]
-        self.desk.drafts.keep(self._draft_name, "\n".join(lines))
+        """Keep what is typed, if anything was."""
+        values = self._values()
+        if self._pigments is not None and values != self._first:
+            lines = [f"{name} {value}" for name, value in values.items() if value]
+            self.desk.drafts.keep(self._draft_name, "\n".join(lines))
 
     def _values(self) -> dict[str, str]:
         return {field.name or "": field.value for field in self.query(Field)}
@@ -163,8 +171,7 @@ class Label(Page):
         message.stop()
         self.speak()
         if self._pigments is not None:
-            if self._resting is not None:
-                self._resting.stop()
+            self._stop_resting()
             self._resting = self.set_timer(DRAFT_S, self._keep_draft)
 
     def speak(self) -> None:
@@ -235,11 +242,15 @@ class Label(Page):
             self._kept(paint.id)
 
     def action_leave(self) -> None:
-        """Leave without keeping."""
-        self._forget()
+        """Leave; what was typed is there again when the label is next opened."""
+        self._stop_resting()
+        self._keep_draft()
         self.app.pop_screen()
 
-    def _forget(self) -> None:
+    def _stop_resting(self) -> None:
         if self._resting is not None:
             self._resting.stop()
+
+    def _forget(self) -> None:
+        self._stop_resting()
         self.desk.drafts.drop(self._draft_name)

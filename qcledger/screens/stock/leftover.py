@@ -6,6 +6,8 @@ from typing import Final
 
 NAME: Final = "parcel"
 """Name of the draft."""
+TAKEN_UP: Final = "taken up where it was left; emptied fields and Esc end it"
+"""Said where what was half-typed stands in a form again."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

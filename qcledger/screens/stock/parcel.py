@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 
 ONLY_IN_LIST: Final = frozenset({"new", "open", "change", "label", "state"})
 """Actions whose keys are letters, for when the list is in front."""
+LINE_TAKEN_UP: Final = f"a half-typed line was {leftover.TAKEN_UP}"
 
 
 def _line_of(ledger: "Ledger", specimen: str) -> tuple[Specimen, ParcelRow, str | None, Known]:
@@ -82,6 +83,8 @@ class Parcel(Pieces):
         self._piece: str | None = None
         self._changing: str = ""
         self._taken_up = change is not None
+        self._line_taken_up = False
+        """Whether a half-typed line came back and was not in front yet."""
         self._resting: Timer | None = None
 
     def body(self) -> ComposeResult:
@@ -181,7 +184,8 @@ class Parcel(Pieces):
         self._parcel = parcel
         form = self.query_one(PieceForm)
         self._show_common(front=False)
-        self.say("")
+        self.say(LINE_TAKEN_UP if self._line_taken_up else "")
+        self._line_taken_up = False
         form.begin(parcel.currency)
 
     def action_common(self) -> None:
@@ -222,8 +226,9 @@ class Parcel(Pieces):
         if row is not None:
             self._go_on(row)
         self.query_one(PieceForm).take_up(left.line)
+        self._line_taken_up = bool(left.line) and row is None
         if left.common or left.line:
-            self.say("taken up where it was left; emptied fields and Esc end it")
+            self.say(LINE_TAKEN_UP if left.line else leftover.TAKEN_UP)
         return row is not None
 
     # A line

@@ -9,6 +9,7 @@ from qcledger.errors import NotConfirmed
 from qcledger.ledger import Ledger
 from qcledger.records import LabelVersion, Lot, Paint, Parcel, Specimen
 from qcledger.screens.stock.label import Label
+from qcledger.screens.widgets.fields import Field
 from qcledger.vocab import Format, SpecimenState
 from tests.screens.stock.support import Shop
 from tests.screens.support import marked_fields
@@ -366,7 +367,7 @@ async def test_a_seller_seen_before_is_offered(shop):
 
 
 async def test_a_label_that_was_being_typed_is_taken_up_again(shop):
-    """After a stop what was typed stands there; once kept, or left with Esc, it does not come back."""
+    """After a stop, and after Esc, what was typed stands there again; emptied or kept, it does not come back."""
     at = shop()
     async with at.run():
         at.app.push_screen(Label(at.desk, maker="Trellmere", name="Fir"))
@@ -379,10 +380,39 @@ async def test_a_label_that_was_being_typed_is_taken_up_again(shop):
         await at.settle()
         assert at.field("warnings").value == "gloves, [/] no dust"
         assert at.field("maker").value == "Trellmere"
+        await at.type("PG7")
         await at.press("escape")
-        at.app.push_screen(Label(at.desk))
+        at.app.push_screen(Label(at.desk, name="Fir"))
         await at.settle()
-        assert at.field("warnings").value == ""
+        assert at.field("warnings").value == "gloves, [/] no dust"
+        assert "taken up" in at.said
+        assert "PG7" in at.desk.drafts.get("label of a new paint")
+        for field in at.page.query(Field):
+            field.value = ""
+        await at.settle()
+        await at.press("escape")
+        assert at.desk.drafts.get("label of a new paint") == ""
+
+
+async def test_the_label_of_one_paint_is_not_taken_up_for_another(shop):
+    """A draft comes back for the paint it was begun for, and stays for it; a label only looked at leaves none."""
+    at = shop()
+    async with at.run():
+        at.app.push_screen(Label(at.desk, maker="Trellmere", name="Fir"))
+        await at.settle()
+        at.field("warnings").value = "gloves"
+        await at.settle()
+        await at.press("escape")
+        at.app.push_screen(Label(at.desk, maker="Trellmere", name="Ochre"))
+        await at.settle()
+        assert (at.field("name").value, at.field("warnings").value) == ("Ochre", "")
+        await at.press("escape")
+        assert "gloves" in at.desk.drafts.get("label of a new paint")
+        at.app.push_screen(Label(at.desk, paint="pt0"))
+        await at.settle()
+        await at.press("escape")
+        await at.settle()
+        assert at.desk.drafts.get("label pt0") == ""
 
 
 async def leave(at):
@@ -420,7 +450,10 @@ async def test_a_half_typed_line_is_taken_up_again_in_its_parcel(shop):
 
 
 async def test_a_parcel_that_was_not_begun_is_kept_while_it_is_typed(shop):
-    """Once the hand rests, common fields and line are on disk: another program finds them, the cursor in front."""
+    """Once the hand rests, common fields and line are on disk: another program finds them, the cursor in front.
+
+    Where the line comes to the front, it is said once more that it is an old one.
+    """
     at = shop()
     async with at.run():
         await begin(at)
@@ -433,6 +466,12 @@ async def test_a_parcel_that_was_not_begun_is_kept_while_it_is_typed(shop):
         assert other.field("seller").value == "Lantern"
         assert other.field("paint").value == "tre"
         assert other.field("seller").has_focus_within
+        await other.press("f3")
+        await other.until(lambda: other.field("paint").has_focus_within)
+        assert "a half-typed line was taken up" in other.said
+        await other.press("f6", "f3")
+        await other.settle()
+        assert "taken up" not in other.said
 
 
 async def test_a_piece_is_taken_back_after_the_page_was_left(shop):
