@@ -174,14 +174,7 @@ _PARCEL: Final[tuple[Line, ...]] = (
 )
 _LABEL: Final[tuple[Line, ...]] = (
     ("keep", "f3", "keep", "keep", 1, "Keep the label as it is typed."),
-    (
-        "leave",
-        "escape",
-        "leave",
-        "leave",
-        2,
-        "Leave; next time what is typed stands there again.",
-    ),
+    ("leave", "escape", "leave", "leave", 2, "Leave; what is typed stands there again next time."),
     ("down", "down", "step(1)", "next field", None, "The next field, as Enter does."),
     ("up", "up", "step(-1)", "field before", None, "The field before."),
 )

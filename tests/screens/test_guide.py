@@ -1,5 +1,7 @@
 """The guide in the program: each page opens its own chapter, every chapter can be read at any size."""
 
+import re
+
 import pytest
 from textual.widgets import Markdown
 
@@ -84,6 +86,19 @@ async def test_chapters_are_a_key_away():
         )
         await settle(app, pilot)
         assert frame(app)[0].startswith(" Guide   Loose ends")
+
+
+async def test_no_example_of_the_guide_is_cut_at_80_columns():
+    """Each line of an example stands whole in a window of 80 x 24, in which a scroll bar takes its room."""
+    app = pages()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "strips")
+        room = app.screen.query_one("MarkdownFence Label").size.width
+        text = "\n".join((shipped("guide") / f"{name}.md").read_text(encoding="utf-8") for name in chapters())
+        examples = re.findall(r"^```\w*\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
+        lines = [line for example in examples for line in example.splitlines()]
+        assert lines
+        assert [line for line in lines if len(line) > room] == []
 
 
 @pytest.mark.parametrize("size", [(80, 24), (60, 20), (20, 5)], ids=str)
