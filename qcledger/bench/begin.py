@@ -92,7 +92,7 @@ def _alike(name: str, known: Mapping[str, Specimen], where: str) -> Specimen:
         if number(sticker) == wanted:
             return specimen
     one = min(known, default="")
-    raise bad(where, name, f"stickers of specimens in this ledger{f', such as {one}' if one else ''}")
+    raise bad(where, name, f"known stickers, such as {one}" if one else "known stickers; there is none yet")
 
 
 def begin(plan: Plan, *, at: datetime, new_id: Callable[[], str], note: str = "") -> tuple[Record, ...]:

@@ -16,7 +16,7 @@ from qcledger.vocab import MARKS, Extent, Format, Standing
 
 T = TypeVar("T")
 
-TRAIT = "trait: median grade, lowest to highest; a position, not a merit, and so without strips"
+TRAIT = "trait: median grade, lowest to highest; a position and not a merit"
 """What stands on a board that holds nothing but a trait."""
 
 _SHORT = {

@@ -224,7 +224,7 @@ class Bench(Photographing, Planning):
         async def read(text: str) -> None:
             work.read(*reading(text, "reading"))
 
-        self.app.push_screen(TypeLine(f"{criterion.title}, {criterion.reading.unit}", read), lambda _: self.show())
+        self.app.push_screen(TypeLine(criterion.reading.unit, read), lambda _: self.show())
 
     def _take_reading(self, take: Callable[[], tuple[float, Censored]]) -> None:
         """Keep a reading for the grade to come; the sheet shows what it proposes."""

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 ONLY_IN_LIST: Final = frozenset({"new", "open", "change", "label", "state"})
 """Actions whose keys are letters, for when the list is in front."""
-LINE_TAKEN_UP: Final = f"a half-typed line was {leftover.TAKEN_UP}"
+LINE_TAKEN_UP: Final = "a half-typed line was taken up; emptied fields and Esc end it"
 
 
 def _line_of(ledger: "Ledger", specimen: str) -> tuple[Specimen, ParcelRow, str | None, Known]:

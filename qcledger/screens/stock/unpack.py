@@ -345,7 +345,7 @@ class Unpacking(Page):
                 self._reading = taken
                 self.show()
 
-        self.app.push_screen(TypeLine(f"{criterion.title}, {criterion.reading.unit}", read), take)
+        self.app.push_screen(TypeLine(criterion.reading.unit, read), take)
 
     def action_photo(self) -> None:
         """File the newest picture with what is judged."""

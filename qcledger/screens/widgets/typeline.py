@@ -32,7 +32,6 @@ class TypeLine(ModalScreen[Answer | None], Generic[Answer]):
 
     BINDINGS = [Binding("escape", "dismiss(None)", "leave", show=False)]  # noqa: RUF012
     DEFAULT_CSS = """
-    TypeLine { align: center bottom; }
     TypeLine Input { height: 1; border: none; padding: 0; background: $panel; }
     TypeLine Input:focus { border: none; }
     TypeLine .wrong { height: auto; color: $warning; }
@@ -47,7 +46,7 @@ class TypeLine(ModalScreen[Answer | None], Generic[Answer]):
     def compose(self) -> ComposeResult:
         """Show what to type, the line, and what is wrong with it."""
         with Vertical(classes="dialog"):
-            yield Static(shown_line(f"{self._heading}   Enter takes it, Esc leaves"), markup=False, classes="faint")
+            yield Static(shown_line(f"{self._heading}; Enter takes it, Esc leaves"), markup=False, classes="faint")
             yield Line(self._start, select_on_focus=False)
             yield Static("", markup=False, classes="wrong")
 
