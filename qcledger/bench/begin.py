@@ -13,7 +13,7 @@ from qcledger.vocab import Blinding, StageName
 MOST_LINES: Final = 24
 """Specimens on one sheet; eyes tire after so many (our proposal), and a printed sheet has 3 x 8 cells."""
 
-_RANGE: Final = re.compile(r"(?P<letters>[^\W\d_]{1,4}) ?(?P<first>\d{1,6})(?: ?- ?(?P<last>\d{1,6}))?")
+_RANGE: Final = re.compile(r"(?:(?P<letters>[^\W\d_]{1,4}) ?)?(?P<first>\d{1,6})(?: ?- ?(?P<last>\d{1,6}))?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,19 +44,15 @@ class Plan:
 def stickers(text: str, where: str = "specimens") -> tuple[str, ...]:
     """Return the stickers named in a text such as ``OV 0147-0150, ov 162``, in their order and usual form.
 
+    A count alone stays one: whose letters it has is for `find` to say.
+
     Raises
     ------
     BadInput
-        For a part that is no sticker, a range that runs backwards or is too long, or a sticker named twice.
+        For a part that is no sticker, or a range that runs backwards or is too long.
     """
-    found: list[str] = []
-    for part in (part.strip() for part in text.split(",")):
-        if part:
-            found += _stickers(part, where)
-    twice = next((name for name in found if found.count(name) > 1), None)
-    if twice is not None:
-        raise bad(where, f"{twice} twice", "each specimen once")
-    return tuple(found)
+    parts = (part.strip() for part in text.split(","))
+    return tuple(name for part in parts if part for name in _stickers(part, where))
 
 
 def _stickers(part: str, where: str) -> list[str]:
@@ -68,7 +64,8 @@ def _stickers(part: str, where: str) -> list[str]:
     first, last = int(match["first"]), int(match["last"] or match["first"])
     if not first <= last < first + MOST_LINES:
         raise bad(where, part, f"a range that rises, of at most {MOST_LINES} specimens")
-    return [f"{match['letters'].upper()} {count:0{DIGITS}}" for count in range(first, last + 1)]
+    letters = f"{match['letters'].upper()} " if match["letters"] else ""
+    return [f"{letters}{count:0{DIGITS}}" for count in range(first, last + 1)]
 
 
 def find(names: Sequence[str], known: Mapping[str, Specimen], where: str = "specimens") -> tuple[Specimen, ...]:
@@ -77,20 +74,32 @@ def find(names: Sequence[str], known: Mapping[str, Specimen], where: str = "spec
     Raises
     ------
     BadInput
-        When there are none, too many, or a sticker is not in this ledger.
+        When there are none, too many, or one twice, or a sticker is not in this ledger or may be several.
     """
     if not 1 <= len(names) <= MOST_LINES:
         raise bad(where, f"{len(names)} specimens", f"1 to {MOST_LINES} on a sheet")
-    return tuple(known.get(name) or _alike(name, known, where) for name in names)
+    found = tuple(known.get(name) or _alike(name, known, where) for name in names)
+    ids = [one.id for one in found]
+    twice = next((one.sticker for one in found if ids.count(one.id) > 1), None)
+    if twice is not None:
+        raise bad(where, f"{twice} twice", "each specimen once")
+    return found
 
 
 def _alike(name: str, known: Mapping[str, Specimen], where: str) -> Specimen:
+    """Return the specimen whose sticker reads like a name; a count alone will do where only one has it."""
     from qcledger.ledger.stickers import number
 
-    wanted = number(name)
-    for sticker, specimen in known.items():
-        if number(sticker) == wanted:
-            return specimen
+    letters, _, count = name.rpartition(" ")
+    near = {
+        sticker: specimen
+        for sticker, specimen in known.items()
+        if (read := number(sticker)) and read[1] == int(count) and letters.casefold() in ("", read[0])
+    }
+    if len(near) == 1:
+        return next(iter(near.values()))
+    if near:
+        raise bad(where, name, f"one of {', '.join(sorted(near)[:4])}")
     one = min(known, default="")
     raise bad(where, name, f"known stickers, such as {one}" if one else "known stickers; there is none yet")
 
