@@ -16,6 +16,7 @@ corrects over, once for each criterion. A pooled model can take its place: it ne
 
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from math import comb, exp, lgamma
 from typing import NamedTuple, Protocol
 
@@ -103,7 +104,7 @@ def exact_p(faulty: int, tested: int, other_faulty: int, other_tested: int) -> f
 
 
 def tail_p(lots: Iterable[tuple[int, int]], rate: float, rho: float) -> float:
-    """Return the chance that lots, each of (faulty, tested), hold as many faulty specimens in all, or more.
+    """Return the chance that lots, each of (faulty, tested), show rates that sum to what was seen, or more.
 
     Parameters
     ----------
@@ -114,14 +115,20 @@ def tail_p(lots: Iterable[tuple[int, int]], rate: float, rho: float) -> float:
 
     Notes
     -----
-    Each lot is beta-binomial about `rate` (Skellam 1948, J R Stat Soc B 10:257-261); their sum by convolution.
+    Each lot is beta-binomial about `rate` (Skellam 1948, J R Stat Soc B 10:257-261). A lot counts once, by its own
+    rate: one faulty specimen in each of two lots says more than two in one.
     """
     strength = (1 - rho) / rho
-    counts, all_, seen = np.ones(1), 0, 0
+    sums, seen = {Fraction(0): 1.0}, Fraction(0)
     for faulty, tested in lots:
-        counts = np.convolve(counts, _beta_binomial(tested, rate * strength, (1 - rate) * strength))
-        all_, seen = all_ + tested, seen + faulty
-    return float(min(counts[seen:].sum(), 1.0))
+        pmf = _beta_binomial(tested, rate * strength, (1 - rate) * strength).tolist()
+        more: dict[Fraction, float] = {}
+        for before, chance in sums.items():
+            for k, own in enumerate(pmf):
+                total = before + Fraction(k, tested)
+                more[total] = more.get(total, 0.0) + chance * own
+        sums, seen = more, seen + Fraction(faulty, tested)
+    return min(sum(chance for total, chance in sums.items() if total >= seen), 1.0)
 
 
 def _beta_binomial(tested: int, a: float, b: float) -> NDArray[np.float64]:

@@ -43,7 +43,7 @@ def test_exact_p_is_fishers(first, second):
     assert exact_p(*first, *second) == pytest.approx(fisher_exact(table, alternative="greater").pvalue)
 
 
-@given(counts, st.floats(0.01, 0.99), st.floats(0.01, 0.99))
+@given(counts.filter(lambda one: one[1]), st.floats(0.01, 0.99), st.floats(0.01, 0.99))
 def test_tail_p_of_one_lot_is_beta_binomial(count, rate, rho):
     """The tail of scipy's beta-binomial gives the same."""
     faulty, tested = count
@@ -56,6 +56,14 @@ def test_tail_p_of_single_specimens_is_binomial(faulty, rate):
     """Lots of one specimen are independent whatever rho is."""
     lots = [(int(one), 1) for one in faulty]
     assert tail_p(lots, rate, 0.5) == pytest.approx(binom.sf(sum(faulty) - 1, len(faulty), rate), abs=1e-9)
+
+
+def test_tail_p_counts_a_lot_once():
+    """One faulty specimen in each of two lots is rarer than two of two in one of them; both by hand, rho 0.5."""
+    both = 0.1 * 1.1 / 2  # a = 0.1, b = 0.9: two of two of one lot
+    one_or_more = 2 * (0.1 - both) + both
+    assert tail_p([(1, 2), (1, 1)], 0.1, 0.5) == pytest.approx(one_or_more * 0.1)
+    assert tail_p([(2, 2), (0, 1)], 0.1, 0.5) == pytest.approx(0.1 + 0.9 * both)
 
 
 def test_tail_p_of_many_specimens():
