@@ -16,7 +16,7 @@ FIELD_CAP = 0.20
 EXACT_LEVEL, PAINT_LEVEL, WIDE_LEVEL = 0.05, 0.02, 0.1
 """Levels of exact tests: behind a lot or a parcel, behind a paint, and behind a pigment or a format; each for all of
 a criterion together that could have told anything. A pigment's is wider because a pattern is asked for as well: of
-fields in which pigments are all alike one in 25 or fewer has one named, by the calibration of the guide."""
+fields in which pigments are all alike about one in 25 has one named, by the calibration of the guide."""
 
 MOST = 0.5
 """Share of a maker's specimens, or of makers, from which one says most."""
