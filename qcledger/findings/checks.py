@@ -78,7 +78,7 @@ def at_least(name: What, found: int, needed: int, need: Need = Need.EVIDENCE) ->
 
 def percent(rate: float) -> str:
     """Return a share in whole per cent: 0.384 is ``38 %``."""
-    return f"{rate * 100 + 0.0:.0f} %".replace("-0 %", "0 %")
+    return f"{rate * 100:z.0f} %"  # z: never minus nought
 
 
 def chance(p: float) -> str:
