@@ -6,6 +6,7 @@ from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
+from qcledger.stats.proportion import clopper_pearson
 from tests.bench.calibration.judge import DELTA
 from tests.bench.calibration.run import RESULTS, oracle_line
 from tests.bench.calibration.sbc import coverage
@@ -22,14 +23,19 @@ RARE = 1e-3
 
 
 def main() -> None:
-    """Print one line per figure: scenario, what is counted, bar, measured, oracle or remark, naive, ledgers, when."""
-    print("| scenario | counted | bar | measured | beside it | naive | run |\n|---|---|---|---|---|---|---|")
+    """Print the table."""
+    print("\n".join(table()))
+
+
+def table() -> Iterator[str]:
+    """Yield one line per figure: scenario, what is counted, bar, measured, oracle or remark, naive, ledgers, when."""
+    yield "| scenario | counted | bar | measured | beside it | naive | run |\n|---|---|---|---|---|---|---|"
     for place in sorted(RESULTS.glob("*.jsonl")):
         rows = kept(place)
         for what, bar, measured, beside in lines(place.stem, rows):
-            naive = _of(sum(row["naive"] > 0 for row in rows), len(rows)) if "naive" in rows[0] else ""
+            naive = f"{sum(row['naive'] > 0 for row in rows) / len(rows):.0%}" if "naive" in rows[0] else ""
             when = f"{rows[-1]['on']}, {'/'.join(dict.fromkeys(row['commit'] for row in rows))}"
-            print(f"| {place.stem} | {what} | {bar} | {measured} | {beside} | {naive} | {when} |")
+            yield f"| {place.stem} | {what} | {bar} | {measured} | {beside} | {naive} | {when} |"
 
 
 def kept(place: Path) -> Rows:
@@ -172,7 +178,11 @@ def _sbc(rows: Rows) -> Iterator[Line]:
 
 
 def _of(count: int, total: int) -> str:
-    return f"{count} of {total:,} ({count / total:.1%})"
+    """Return a share with its Clopper-Pearson 95 % interval."""
+    if not total:
+        return "none"
+    limits = clopper_pearson(count, total)
+    return f"{count} of {total:,}: {count / total:.1%} ({limits.low * 100:.1f} to {limits.high * 100:.1f})"
 
 
 def _cells(guilty: Sequence[Any]) -> list[tuple[int, int]]:

@@ -5,6 +5,7 @@ from collections import Counter
 import numpy as np
 import pytest
 
+from qcledger.settings import shipped
 from qcledger.stats.pooled.design import arrange
 from qcledger.stats.pooled.fair_field import Unit, units_of
 from qcledger.vocab import Extent
@@ -111,5 +112,12 @@ def test_the_table_counts():
     """A line of the table is a plain count of the ledgers kept."""
     row = {"innocent_accused": False, "under_delta": False, "naive": 1, "on": "2026-11-25", "commit": "abc"}
     rows = [dict(row), dict(row, innocent_accused=True, under_delta=True)]
-    lines = list(table.lines("ordinary_small_0.5", rows))
-    assert lines == [("innocent accused", "2 % (12 of 1,000)", "1 of 2 (50.0%)", "true excess under 10 points: 1")]
+    (line,) = table.lines("ordinary_small_0.5", rows)
+    assert line[:2] == ("innocent accused", "2 % (12 of 1,000)")
+    assert line[2:] == ("1 of 2: 50.0% (1.3 to 98.7)", "true excess under 10 points: 1")
+
+
+def test_the_guide_shows_what_was_kept():
+    """The table of the guide is the one that the ledgers kept make."""
+    guide = (shipped("guide") / "calibration.md").read_text(encoding="utf-8")
+    assert "\n".join(table.table()) in guide
