@@ -15,6 +15,7 @@ from functools import partial
 from pathlib import Path
 
 import numpy as np
+from click import progressbar
 
 from qcledger.stats.pooled.design import arrange
 from tests.bench.calibration.graded import both
@@ -72,8 +73,8 @@ def run(name: str, ledgers: int, until: float) -> None:
     commit = subprocess.run(
         ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
     ).stdout
-    with place.open("a", encoding="utf-8") as kept:
-        for ledger in range(done, ledgers):
+    with place.open("a", encoding="utf-8") as kept, progressbar(range(done, ledgers), label=name) as left:
+        for ledger in left:
             if time.time() > until:
                 return
             found = one_ledger(name, ledger)
