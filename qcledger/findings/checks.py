@@ -36,6 +36,10 @@ MIN_SOUND_LOTS, MIN_SOUND_IN_LOT = 2, 3
 MIN_TO_CONFIRM = 2
 """Faulty specimens among those bought to confirm."""
 
+HABIT = 3
+"""Times a maker's excess where faults are rare that the same habit may add where half of the specimens are faulty: a
+step on the logit scale that is a point there is up to three here."""
+
 ALIKE = 0.5
 """Lot concentration of what is bought to confirm: that of the hardest rows of the calibration. Two faulty of two from
 one lot are then no two specimens."""

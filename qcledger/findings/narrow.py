@@ -174,11 +174,10 @@ def _in_most_lots(lots: Sequence[Lot]) -> Iterator[Check]:
 def _above_its_maker(field: Field, own: tuple[Ints, Ints], others: tuple[Ints, Ints]) -> Check:
     """Return whether a paint is further above its peers than its maker's other paints above theirs make it.
 
-    A step on the logit scale that adds a point where faults are rare adds up to three where half are faulty, so three
-    times the others' excess may be the maker's.
+    Up to `checks.HABIT` times the others' excess may be the maker's.
     """
     mine, rest = (_rate(field, inside) - _rate(field, beside) for inside, beside in (own, others))
-    limit = 3 * max(rest, 0.0) + checks.DELTA
+    limit = checks.HABIT * max(rest, 0.0) + checks.DELTA
     found = f"{percent(mine)} above its peers, the maker's other paints {percent(rest)}"
     return Check(What.EXCESS, mine > limit, found, f"more than {percent(limit)}", Need.PATTERN)
 
