@@ -24,7 +24,7 @@ ACCUSATIONS = (Extent.MAKER, Extent.MAKER_FORMAT)
 
 @dataclass(frozen=True)
 class Scenario:
-    """A field: pigments, lots a paint and specimens a lot (from, to), rho, and who is worse at what rate."""
+    """A field: pigments, lots a paint and specimens a lot (from, to), rho, who is worse at what rate, all makers."""
 
     name: str
     pigments: int
@@ -33,6 +33,7 @@ class Scenario:
     rho: float
     worse: frozenset[tuple[str, str]] = frozenset()
     rate: float = BASE
+    makers: str = MAKERS
 
 
 def lot_rate(chance: np.random.Generator, rate: float, rho: float) -> float:
@@ -44,7 +45,7 @@ def lot_rate(chance: np.random.Generator, rate: float, rho: float) -> float:
 def grown(chance: np.random.Generator, scenario: Scenario) -> list:
     """Return the rows of one field."""
     rows = []
-    for maker in MAKERS:
+    for maker in scenario.makers:
         for form in (HALF, TUBE):
             rate = scenario.rate if (maker, str(form)) in scenario.worse else BASE
             for pigment in range(scenario.pigments):
