@@ -80,4 +80,4 @@ class Album(Page):
 
     def action_leave(self) -> None:
         """Go back."""
-        self.app.pop_screen()
+        self.leave()

@@ -198,9 +198,19 @@ class Pages(App[int]):
         if self._first is not None and page in self._table:
             self._first = page
         elif isinstance(self.screen, Page) and page in self._table:
+            asking = self.current_mode
             self.switch_mode(page)
-            if subject is not None and isinstance(self.screen, Page):
-                self.screen.arrive(subject)
+            if subject is not None:
+                self._bring(subject, asking if asking != page else None)
+
+    def _bring(self, subject: str, asking: str | None) -> None:
+        """Show a subject on the page of this mode that takes one; what lies on top of it there is left."""
+        while isinstance(self.screen, Page) and not self.screen.takes_subjects and len(self.screen_stack) > 1:
+            self.pop_screen()
+        front = self.screen
+        if isinstance(front, Page):
+            front.came_from = asking or front.came_from
+            front.call_later(front.arrive, subject)  # behind its mounting, for it may be new
 
     def on_key(self, event: events.Key) -> None:
         """Let a capital letter begin a sticker, typed or scanned, wherever nothing is being typed."""

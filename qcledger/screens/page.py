@@ -43,6 +43,8 @@ class Page(Screen[None]):
         """When the key now being answered was pressed, in seconds of the terminal's own clock."""
         self._refused_at = -1.0
         """When the key was pressed that was refused last."""
+        self.came_from: str | None = None
+        """The page by key that asked for this one; leaving goes back there."""
 
     def compose(self) -> ComposeResult:
         """Lay out what all pages share around the page's body."""
@@ -71,6 +73,22 @@ class Page(Screen[None]):
 
     def arrive(self, subject: str) -> None:
         """Open with the row whose id is `subject`, because another page asked for it."""
+
+    @property
+    def takes_subjects(self) -> bool:
+        """Whether another page may ask this one to open with a row."""
+        return type(self).arrive is not Page.arrive
+
+    def open_asked(self, page: "Page") -> None:
+        """Open a page on top of this one; where another page asked for it, leaving it goes back there."""
+        page.came_from, self.came_from = self.came_from, None
+        self.app.push_screen(page)
+
+    def leave(self) -> None:
+        """Go back to the page below, or to the one that asked for this one."""
+        self.app.pop_screen()
+        if self.came_from is not None:
+            self.app.switch_mode(self.came_from)
 
     def on_screen_resume(self) -> None:
         """Fill the page whenever it comes to the front, for another page may have changed what it shows."""

@@ -77,7 +77,7 @@ class Reading(Page):
 
     def action_leave(self) -> None:
         """Go back."""
-        self.app.pop_screen()
+        self.leave()
 
 
 class Closing(Reading):

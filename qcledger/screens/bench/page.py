@@ -97,8 +97,9 @@ class Bench(Photographing, Planning):
         sheet, tester = await self.desk.read(load, after_saves=True)
         self._wanted = None  # only now: a fill that another one replaces must leave it to be found
         if sheet.session.closed_at is not None:
-            self.app.push_screen(Closing(self.desk, session))
+            self.open_asked(Closing(self.desk, session))
             return
+        self.came_from = None
         self.atwork = AtWork(sheet, tester=tester, now=self.desk.now, new_id=self.desk.new_id, walk=walk)
         self.query_one(ContentSwitcher).current = "sheet"
         self.set_focus(None)

@@ -147,7 +147,7 @@ class Record(Page):
         self._look(message.row.id)
 
     def _look(self, observation: str) -> None:
-        self.app.push_screen(Look(self.desk, observation))
+        self.open_asked(Look(self.desk, observation))
 
     def action_open(self) -> None:
         """Look closer at the marked observation."""

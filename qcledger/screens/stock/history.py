@@ -191,4 +191,4 @@ class History(Pieces):
 
     def action_leave(self) -> None:
         """Go back."""
-        self.app.pop_screen()
+        self.leave()

@@ -63,7 +63,7 @@ class Pieces(Page):
         """Open the history of the specimen with this id."""
         from qcledger.screens.stock.history import History
 
-        self.app.push_screen(History(self.desk, subject))
+        self.open_asked(History(self.desk, subject))
 
     def action_unpack(self) -> None:
         """Grade what was found when the marked specimen was unpacked."""
