@@ -71,10 +71,12 @@ async def test_a_row_of_a_specimen_opens_in_a_record_that_was_never_open(small):
         await at.pilot.press("end", "enter")
         await at.on("History", "Edge")
         await at.until(lambda: at.app.screen.query_one(Rows).row is not None)
-        await at.pilot.press("enter")
+        await at.pilot.press("h", "down", "enter")
         await at.on("Look", "Edge 4")
         await at.pilot.press("escape")
         await at.on("History", "OV 0001")
+        await at.until(lambda: at.app.screen.query_one(Rows).row is not None)
+        assert at.app.screen.query_one(Rows).marked == 1
         await at.pilot.press("escape")
         await at.on("Stock")
         assert at.app.is_running

@@ -59,7 +59,7 @@ class Record(Page):
         self.query_one(Rows).focus()
 
     async def fill(self) -> None:
-        """Ask how many observations the filters let through, and show them from the first."""
+        """Ask how many observations the filters let through, and show them; the mark stays among the same ones."""
         typed = {field.name or "": field.value.strip() for field in self.query(Field)}
         only = self._only
 
@@ -76,11 +76,12 @@ class Record(Page):
                 return known, wanted, record.count(connection, wanted)
 
         self._scales, wanted, found = await self.desk.read(ask)
-        self._wanted = wanted
+        rows = self.query_one(Rows)
+        stood, self._wanted = rows.marked if wanted == self._wanted else 0, wanted
         self._lines.clear()
         shown = "" if wanted.only == "everything" else str(wanted.only)
         self.head(f"{found} observation" + ("s" if found != 1 else ""), shown)
-        self.query_one(Rows).show(found)
+        rows.show(found, marked=stood)
         if not found:
             self._describe("", "No observation passes these filters; x clears them.", "")
         if self._arriving is not None:

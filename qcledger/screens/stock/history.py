@@ -133,6 +133,7 @@ class History(Pieces):
     def arrive(self, subject: str) -> None:
         """Show the specimen with this id instead."""
         self._specimen, self._pair = subject, 0
+        self.query_one(Rows).mark(0)
         self.work(self.fill, instead_of="fill")
 
     async def fill(self) -> None:
@@ -143,7 +144,7 @@ class History(Pieces):
         self.head(found.specimen.sticker, found.title)
         self.query_one("#facts", Wrapped).show(facts(found, self.desk.settings))
         self._show_shots()
-        self._show_rows()
+        self._show_rows(marked=self.query_one(Rows).marked)
 
     def _show_shots(self) -> None:
         found = self._history
@@ -156,7 +157,7 @@ class History(Pieces):
         for shot, pictured in zip(self.query(Shot), pair, strict=True):
             shot.show(pictured, self.desk.settings)
 
-    def _show_rows(self) -> None:
+    def _show_rows(self, *, marked: int = 0) -> None:
         found, settings = self._history, self.desk.settings
         if found is None:
             return
@@ -166,7 +167,7 @@ class History(Pieces):
             self._rows = then_now_rows(found, settings)
         rows = self.query_one(Rows)
         rows.columns = EVENTS if self._every else THEN_NOW
-        rows.show(len(self._rows))
+        rows.show(len(self._rows), marked=marked)
         if not self._rows and not found.hidden and not self.query_one(SaidLine).said:
             self.say("nothing observed yet; g grades pack, contents and label")
 

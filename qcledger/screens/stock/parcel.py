@@ -90,7 +90,7 @@ class Parcel(Pieces):
     def body(self) -> ComposeResult:
         """Lay out the common fields, the pieces so far, and the line to type."""
         yield CommonFields(self.desk.settings)
-        yield Rows(SHELF, self._load)
+        yield Rows(SHELF, self._load, marks_in_front=True)
         yield PieceForm(self.desk.settings)
 
     def on_mount(self) -> None:
@@ -132,7 +132,8 @@ class Parcel(Pieces):
             if await self._take_up():
                 await self.fill()
                 return
-        self.query_one(Rows).show(count.rows)
+        rows = self.query_one(Rows)
+        rows.show(count.rows, marked=rows.marked)
         self._head(sticker, count)
 
     def _head(self, sticker: str, count: Count) -> None:
@@ -269,6 +270,7 @@ class Parcel(Pieces):
         self._keep_draft()
         form = self.query_one(PieceForm)
         if before is None:
+            self.query_one(Rows).mark(0)  # where the new line stands
             self._undo.append(partial(_take_out, specimen=specimen))
             without = ", without a price" if specimen.price_minor is None else ""
             self.say(f"{specimen.sticker} saved{without}: put this sticker on the piece")
@@ -347,9 +349,10 @@ class Parcel(Pieces):
 
     @property
     def marked(self) -> str | None:
-        """The marked piece; while typing, the piece entered last."""
-        row = self.query_one(Rows).row
-        return row.id if row else None
+        """The marked piece; while typing, the piece that is changed, else the one entered last."""
+        rows = self.query_one(Rows)
+        row = rows.at(0) if self._typing else rows.row
+        return self._piece if self._typing and self._piece else row.id if row else None
 
     @on(Rows.Picked)
     def _picked(self, message: Rows.Picked) -> None:

@@ -141,8 +141,17 @@ class Rows(ScrollView, can_focus=True):
             """The list it happened in."""
             return self.rows
 
-    def __init__(self, columns: Sequence[Column], load: Load, *, id: str | None = None) -> None:  # noqa: A002
+    def __init__(
+        self,
+        columns: Sequence[Column],
+        load: Load,
+        *,
+        id: str | None = None,  # noqa: A002
+        marks_in_front: bool = False,
+    ) -> None:
         super().__init__(id=id)
+        self._marks_in_front = marks_in_front
+        """Whether the mark is drawn only while the keys are the list's: beside a form they mean another row."""
         self.columns = tuple(columns)
         self.load = load
         self.count = 0
@@ -165,10 +174,10 @@ class Rows(ScrollView, can_focus=True):
     @property
     def row(self) -> Row | None:
         """The marked row; None while it is not loaded, or when there are no rows."""
-        return self._row(self.marked)
+        return self.at(self.marked)
 
-    def _row(self, number: int) -> Row | None:
-        """Return a row when it is at hand, else ask for its page."""
+    def at(self, number: int) -> Row | None:
+        """Return the row with this number when it is at hand, else None, having asked for its page."""
         if not 0 <= number < self.count:
             return None
         page, place = divmod(number, PAGE_ROWS)
@@ -214,11 +223,11 @@ class Rows(ScrollView, can_focus=True):
         number = y - 1 + self.scroll_offset.y
         if number >= self.count:
             return Strip.blank(width, self.rich_style)
-        row = self._row(number)
+        row = self.at(number)
         return self._strip(row.cells if row else ("...",), self._style(number, row), width)
 
     def _style(self, number: int, row: Row | None) -> Style:
-        if number == self.marked:
+        if number == self.marked and (self.has_focus or not self._marks_in_front):
             return self.get_component_rich_style("rows--marked")
         return self.get_component_rich_style("rows--faint") if row and row.faint else self.rich_style
 

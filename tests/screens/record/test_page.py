@@ -173,6 +173,20 @@ async def test_another_page_can_ask_for_an_observation(small):
         await at.pilot.press("escape")
 
 
+async def test_the_mark_stays_on_the_observation_that_was_looked_at(small):
+    """Back from the closer look the mark is where it was; with other filters it begins at the first."""
+    async with record(small) as at:
+        await at.pilot.press("down", "down", "enter")
+        await at.until(lambda: isinstance(at.app.screen, Look))
+        await at.pilot.press("escape")
+        await at.until(lambda: isinstance(at.app.screen, Record))
+        await at.pilot.pause(0.1)
+        assert at.app.screen.query_one(Rows).marked == 2
+        await at.pilot.press("o")
+        await at.sees("standing")
+        assert at.app.screen.query_one(Rows).marked == 0
+
+
 async def test_blind_specimens_stay_hidden(home, tmp_path):
     """Until its session is closed a specimen goes by its code."""
     async with record(graded(small_ledger(tmp_path, blind=True))) as at:

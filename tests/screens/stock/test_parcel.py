@@ -550,3 +550,61 @@ async def test_arrows_move_the_cursor_also_where_the_form_scrolls(shop):
         await at.settle()
         await at.press("down", "5", "up", "T")
         assert (at.field("lot").value, at.field("price").value) == ("T", "5")
+
+
+async def test_the_mark_stays_on_its_line_whatever_was_opened_from_it(shop):
+    """Back from the faults, the label, the history and a change the mark is where it was, so no grade lands elsewhere."""
+    at = shop()
+    async with at.run():
+        await begin(at)
+        for lot in ("T6", "T7", "T8", "T9"):
+            await at.type("vi")
+            await at.press("enter", *lot, "enter", *"5.90", "enter")
+            await at.saved()
+        await at.press("escape")
+        await at.settle()
+        await at.press("down", "down")
+        assert at.rows.row.cells[0] == "OV 0005"
+        for key, opened in (("g", "Unpacking"), ("l", "Label"), ("enter", "History")):
+            await at.press(key)
+            await at.until(lambda opened=opened: at.on_page == opened)
+            await at.settle()
+            await at.press("escape")
+            await at.until(lambda: at.on_page == "Parcel")
+            await at.settle()
+            assert at.rows.row.cells[0] == "OV 0005"
+        await at.press("e")
+        await at.until(lambda: "changing OV 0005" in at.picture)
+        await at.press("escape")
+        await at.settle()
+        assert at.rows.row.cells[0] == "OV 0005"
+        await at.press("down", "g")
+        await at.until(lambda: at.on_page == "Unpacking")
+        await at.settle()
+        assert "OV 0004" in at.picture
+
+
+async def test_while_a_line_is_typed_the_faults_are_those_of_the_piece_entered_last(shop):
+    """A mark left in the list says nothing then, and is not drawn; a line that is changed means its own piece."""
+    at = shop()
+    async with at.run():
+        await begin(at)
+        for lot in ("T6", "T7"):
+            await at.type("vi")
+            await at.press("enter", *lot, "enter", *"5.90", "enter")
+            await at.saved()
+        await at.press("escape", "down", "n")
+        await at.settle()
+        assert [at.rows._style(n, at.rows.at(n)) for n in (0, 1)] == [at.rows.rich_style] * 2
+        await at.press("f4")
+        await at.until(lambda: at.on_page == "Unpacking")
+        await at.settle()
+        assert "OV 0005" in at.picture
+        await at.press("escape", "escape")
+        await at.settle()
+        await at.press("e")
+        await at.until(lambda: "changing OV 0004" in at.picture)
+        await at.press("f4")
+        await at.until(lambda: at.on_page == "Unpacking")
+        await at.settle()
+        assert "OV 0004" in at.picture
