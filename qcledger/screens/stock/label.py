@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar, Final
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
+from textual.events import DescendantBlur
 from textual.timer import Timer
 
 from qcledger.bench import labelling
@@ -20,9 +21,10 @@ from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 from qcledger.screens.stock.leftover import TAKEN_UP
 from qcledger.screens.stock.pieceform import tell
-from qcledger.screens.widgets.fields import NEEDED, Field, FieldColumn
+from qcledger.screens.widgets.fields import NEEDED, Field, FieldColumn, Line
 from qcledger.screens.widgets.wrapped import Wrapped
 from qcledger.settings import shipped
+from qcledger.text import one_line
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -198,14 +200,19 @@ class Label(Page):
         if message.field.name == FIELDS[-1][0]:
             self.action_keep()
         else:
-            if message.field.name == "maker":
-                self._part_names(message.value)
             self.action_step(1)
 
-    def _part_names(self, maker: str) -> None:
-        """Leave the paint its own name where both were typed into the line of a piece."""
-        name, begins = self._field("name"), f"{maker.strip()} ".casefold()
-        if maker.strip() and name.value.casefold().startswith(begins):
+    @on(DescendantBlur)
+    def _left(self, event: DescendantBlur) -> None:
+        """Part the names however the maker is left: by Enter, Tab, an arrow or the mouse."""
+        if event.widget in self._field("maker").query(Line):
+            self._part_names()
+
+    def _part_names(self) -> None:
+        """Leave a new paint its own name where both were typed into the line of a piece."""
+        name, maker = self._field("name"), one_line(self._field("maker").value)
+        begins = f"{maker} ".casefold()
+        if self._paint is None and maker and name.value.casefold().startswith(begins):
             name.value = name.value[len(begins) :].strip()
 
     def action_step(self, by: int) -> None:
@@ -217,6 +224,7 @@ class Label(Page):
     def action_keep(self) -> None:
         """Save the label."""
         if not self._saving:
+            self._part_names()
             self.work(self._keep, instead_of="keep")
 
     async def _keep(self) -> None:

@@ -7,7 +7,7 @@ from textual.widgets import Static
 
 from qcledger.errors import NotConfirmed
 from qcledger.ledger import Ledger
-from qcledger.records import LabelVersion, Lot, Paint, Parcel, Specimen
+from qcledger.records import LabelVersion, Lot, Maker, Paint, Parcel, Specimen
 from qcledger.screens.stock.label import Label
 from qcledger.screens.widgets.fields import Field
 from qcledger.vocab import Format, SpecimenState
@@ -261,6 +261,42 @@ async def test_a_new_paint_is_transcribed_in_place(shop):
         with at.ledger() as ledger:
             label = ledger.get(LabelVersion, one.label_version)
             assert label.index_names == ("P.G. 26", "XX")
+
+
+@pytest.mark.parametrize("keys", [("enter", "f3"), ("tab", "f3"), ("f3",), ("down", "f3")], ids="-".join)
+async def test_a_new_maker_is_taken_out_of_the_paints_name_however_its_field_is_left(shop, keys):
+    """Both names were typed into the line: by Enter, Tab, an arrow or kept at once, the paint has its own."""
+    at = shop()
+    async with at.run():
+        await begin(at)
+        await at.type("Velmora Ochre")
+        await at.press("f5")
+        await at.until(lambda: at.on_page == "Label" and at.field("maker").has_focus_within)
+        await at.settle()
+        await at.type("Velmora")
+        for key in keys:
+            await at.press(key)
+            await at.settle()
+        await at.until(lambda: at.on_page == "Parcel")
+        await at.settle()
+        with at.ledger() as ledger:
+            (maker,) = ledger.rows(Maker, name="Velmora")
+            assert [one.name for one in ledger.rows(Paint, maker=maker.id)] == ["Ochre"]
+
+
+async def test_the_name_a_paint_has_already_is_not_parted(shop):
+    """A paint in the ledger whose own name begins with its maker's keeps it when its label is seen again."""
+    at = shop()
+    async with at.run():
+        with Ledger.open(at.place, write=True) as ledger:
+            ledger.append([Paint(id="own", maker="mk", name="Trellmere Gold")])
+        at.app.push_screen(Label(at.desk, paint="own"))
+        await at.settle()
+        at.field("maker").focus_input()
+        await at.press("tab", "f3")
+        await at.until(lambda: at.on_page == "Stock")
+        with at.ledger() as ledger:
+            assert ledger.get(Paint, "own").name == "Trellmere Gold"
 
 
 async def test_after_a_new_label_the_cursor_stands_in_what_is_still_to_be_filled(shop):
