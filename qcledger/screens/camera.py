@@ -45,16 +45,17 @@ class Camera:
         return again
 
     def folder(self) -> Path:
-        """Return the photo folder; while none is set the settings file is read anew.
+        """Return the photo folder as the settings file names it now: a wrong one is mended without a restart.
 
         Raises
         ------
         BadInput
-            When none is set.
+            When none is set, or the settings cannot be read.
         """
         settings = self._desk.settings
-        if not settings.photo_folder:
-            settings = self._desk.settings = replace(settings, photo_folder=load_settings().photo_folder)
+        named = load_settings().photo_folder or settings.photo_folder
+        if named != settings.photo_folder:
+            settings = self._desk.settings = replace(settings, photo_folder=named)
         if not settings.photo_folder:
             raise bad("photo folder", "", f"this line in {settings_file()}: {LINE}; then the same key")
         return Path(settings.photo_folder).expanduser()

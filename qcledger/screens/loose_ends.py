@@ -87,8 +87,9 @@ class LooseEnds(Page):
     async def fill(self) -> None:
         """Show what the ledger and the photo folder tell, then look for accusations beside the page."""
         now, folder = self.desk.now(), self.desk.settings.photo_folder
-        if self._folder is None and folder:  # it may have been set since the program began
-            self._folder = unfiled.Folder(Path(folder).expanduser())
+        path = Path(folder).expanduser() if folder else None
+        if path is not None and (self._folder is None or self._folder.path != path):  # set while the program runs
+            self._folder = unfiled.Folder(path)
 
         def ask(ledger: "Ledger") -> tuple[list[Due], unfiled.Filed | None, bool]:
             from qcledger.ledger.queries_stock import shelf_count

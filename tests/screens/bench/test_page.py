@@ -298,6 +298,25 @@ async def test_without_a_photo_folder_the_key_says_what_to_set(bench, tmp_path, 
         await at.until(lambda: "one.png filed with Turns" in at.said.said)
 
 
+async def test_a_wrong_photo_folder_is_mended_without_a_restart(bench, tmp_path, monkeypatch):
+    """The folder is the one that the settings name when the key is pressed, not the one they named before."""
+    from PIL import Image
+
+    monkeypatch.setattr("qcledger.screens.camera.STILL_S", 0.0)
+    settings_file().parent.mkdir(parents=True, exist_ok=True)
+    settings_file().write_text('photo_folder = "/nope/none"\n', encoding="utf-8")
+    async with bench(photo_folder="/nope/none").run() as at:
+        await at.press("3", "f")
+        await at.until(lambda: "/nope/none" in at.said.said)
+        for name in ("one", "two"):
+            folder = tmp_path / name
+            folder.mkdir()
+            Image.new("RGB", (8, 8), "teal" if name == "one" else "navy").save(folder / f"{name}.png")
+            settings_file().write_text(f"photo_folder = '{folder}'\n", encoding="utf-8")
+            await at.press("f")
+            await at.until(lambda name=name: f"{name}.png filed with Turns" in at.said.said)
+
+
 async def test_by_test_and_through_the_stages(bench):
     """W walks by test; s goes to the dry stage, whose first grade begins it."""
     async with bench().run() as at:
