@@ -1,6 +1,15 @@
 """Closed lists of the trade, each in one spelling for code, files, pages and text."""
 
+from datetime import date
 from enum import StrEnum
+from typing import Final
+
+EARLIEST: Final = date(1900, 1, 1)
+"""The first day anything here can have happened on, typed or imported.
+
+Nobody who keeps a ledger bought or tested before; an earlier year is a slip of the hand, as 0001 or 0206 for 2026, or
+the nought of a spreadsheet, whose days count from the last day of 1899.
+"""
 
 
 class Format(StrEnum):

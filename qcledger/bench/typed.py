@@ -12,7 +12,7 @@ from typing import Final, TypeVar
 
 from qcledger.errors import BadInput, bad
 from qcledger.text import one_line
-from qcledger.vocab import CURRENCY_DIGITS, Censored
+from qcledger.vocab import CURRENCY_DIGITS, EARLIEST, Censored
 
 T = TypeVar("T")
 D = TypeVar("D")
@@ -35,15 +35,18 @@ def day(text: str, where: str, order: str = "iso") -> date:
     Raises
     ------
     BadInput
-        When it is neither, or no day of the calendar.
+        When it is neither, no day of the calendar, or before anything here can have happened.
     """
     for name in ("iso", order):
         found = _ORDERS[name][0].fullmatch(text.strip())
         if found is not None:
             try:
-                return date(int(found["y"]), int(found["m"]), int(found["d"]))
+                read = date(int(found["y"]), int(found["m"]), int(found["d"]))
             except ValueError:
                 break
+            if read < EARLIEST:
+                raise bad(where, text, f"a day from {EARLIEST} on")
+            return read
     examples = dict.fromkeys((_ORDERS["iso"][1], _ORDERS[order][1]))
     raise bad(where, text, f"a day such as {' or '.join(examples)}")
 

@@ -24,7 +24,7 @@ from qcledger.records import (
     Specimen,
     Trial,
 )
-from qcledger.vocab import SpecimenState
+from qcledger.vocab import EARLIEST, SpecimenState
 
 _TELLING: Mapping[type[Record], tuple[str, ...]] = {
     Parcel: ("bought_on", "received_on"),
@@ -68,6 +68,8 @@ def resting(records: Iterable[Record], known: Known) -> Iterator[Record]:
 def _problems(record: Record, known: Known, now: datetime) -> Iterator[Problem]:
     for field, told in possible.dated_ahead(record, now):
         yield _problem(record, field, _shown(told), f"nothing later than now, {_shown(now)}", known)
+    for field, told in possible.dated_back(record):
+        yield _problem(record, field, _shown(told), f"a day from {EARLIEST} on", known)
     rule = _RULES.get(type(record))
     if rule is not None:
         yield from rule(record, known)

@@ -13,7 +13,7 @@ from sqlalchemy import Connection, select
 from qcledger.ledger.readmodels import IN_ORDER
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.records import Comparison, Parcel, Photo, Record, Specimen, Stage, columns
-from qcledger.vocab import TAKEN_BACK, Occasion, SpecimenState
+from qcledger.vocab import EARLIEST, TAKEN_BACK, Occasion, SpecimenState
 
 AHEAD = timedelta(hours=14)
 """How far the calendar of the easternmost time zone is ahead of UTC; a day written anywhere has begun there.
@@ -31,6 +31,15 @@ def dated_ahead(record: Record, now: datetime) -> Iterator[tuple[str, date]]:
         if column.type in (date, datetime) and (type(record), column.name) not in _MAY_BE_AHEAD:
             told = getattr(record, column.name)
             if told is not None and ahead(told, now):
+                yield column.name, told
+
+
+def dated_back(record: Record) -> Iterator[tuple[str, date]]:
+    """Yield the name and content of each field with a day or time before `EARLIEST`; a camera's clock may be wrong."""
+    for column in columns(type(record)):
+        if column.type in (date, datetime) and (type(record), column.name) != (Photo, "taken_at"):
+            told = getattr(record, column.name)
+            if told is not None and (told.date() if isinstance(told, datetime) else told) < EARLIEST:
                 yield column.name, told
 
 

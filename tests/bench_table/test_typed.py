@@ -34,6 +34,14 @@ def test_other_days_are_refused_at_their_field(text):
     assert refused.value.problems[0].where == "bought_on"
 
 
+@pytest.mark.parametrize("text", ["0001-01-01", "0206-03-09", "1899-12-31"])
+def test_a_day_before_anything_can_have_happened_is_refused(text):
+    """A year that lost or gained a digit is told in one line; 1900 is the first that is read."""
+    with pytest.raises(BadInput, match=f"bought_on: found '{text}'; allowed: a day from 1900-01-01 on"):
+        typed.past_day(text, "bought_on", date(2026, 3, 9))
+    assert typed.past_day("1900-01-01", "bought_on", date(2026, 3, 9)) == date(1900, 1, 1)
+
+
 @pytest.mark.parametrize(
     ("text", "code", "mark", "minor"),
     [("12.40", "EUR", ".", 1240), ("12,4", "EUR", ",", 1240), ("7", "GBP", ".", 700), ("1240", "JPY", ".", 1240),

@@ -401,6 +401,10 @@ IMPOSSIBLE = {
         {"parcel": "id,bought_on,seller,currency\nq,2999-02-01,Seller one,EUR\n"},
         "parcel.csv line 2, bought_on: found '2999-02-01'; allowed: nothing later than now, ",
     ),
+    "in a year that cannot be meant": (
+        {"parcel": "id,bought_on,seller,currency\nq,0001-02-01,Seller one,EUR\n"},
+        "parcel.csv line 2, bought_on: found '0001-02-01'; allowed: a day from 1900-01-01 on",
+    ),
     "unpacking criterion at the bench": (
         {"trial": BENCH, "observation": f"{SEEN}o1,t1,cracked,packaging,{NOTED},3,,\n"},
         "observation.csv line 2, criterion: found 'cracked'; allowed: criteria judged at bench; Cracked or crumbling",

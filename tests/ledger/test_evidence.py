@@ -61,6 +61,10 @@ IMPOSSIBLE = {
         [replace(LATE_PARCEL, received_on=date(2026, 2, 28))],
         "parcel late received_on: found '2026-02-28'; allowed: 2026-03-01, the day it was bought, or later",
     ),
+    "bought in a year that cannot be meant": (
+        [replace(LATE_PARCEL, bought_on=date(1, 1, 1))],
+        "parcel late bought_on: found '0001-01-01'; allowed: a day from 1900-01-01 on",
+    ),
     "unpacking criterion at the bench": (
         [PACKED, unpacked("o", trial="trial")],
         "observation cracked criterion: found 'cracked'; allowed: criteria judged at bench",
