@@ -35,7 +35,7 @@ def dated_ahead(record: Record, now: datetime) -> Iterator[tuple[str, date]]:
 
 
 def dated_back(record: Record) -> Iterator[tuple[str, date]]:
-    """Yield the name and content of each field with a day or time before `EARLIEST`; a camera's clock may be wrong."""
+    """Yield the name and content of each field with a day or time before `EARLIEST`; a camera's clock may err."""
     for column in columns(type(record)):
         if column.type in (date, datetime) and (type(record), column.name) != (Photo, "taken_at"):
             told = getattr(record, column.name)

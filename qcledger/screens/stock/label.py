@@ -205,7 +205,7 @@ class Label(Page):
     @on(DescendantBlur)
     def _left(self, event: DescendantBlur) -> None:
         """Part the names however the maker is left: by Enter, Tab, an arrow or the mouse."""
-        if event.widget in self._field("maker").query(Line):
+        if event.widget is self._field("maker").query_one(Line):
             self._part_names()
 
     def _part_names(self) -> None:

@@ -23,7 +23,7 @@ from qcledger.screens.stock.counting import Count, count_of
 from qcledger.screens.stock.leftover import Leftover
 from qcledger.screens.stock.pieceform import PieceForm, tell, values_of
 from qcledger.screens.stock.pieces import Pieces, back_to
-from qcledger.screens.stock.words import SHELF, shelf_row
+from qcledger.screens.stock.words import SHELF
 from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.rows import Row, Rows
 
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from textual.timer import Timer
 
     from qcledger.ledger import Ledger
-    from qcledger.ledger.queries_stock import Shelved
 
 ONLY_IN_LIST: Final = frozenset({"new", "open", "change", "label", "state"})
 """Actions whose keys are letters, for when the list is in front."""
@@ -146,16 +145,7 @@ class Parcel(Pieces):
         self.head(line, f"{count.there} so far", f"{parcel.seller}, {day}, {parcel.currency}")
 
     async def _load(self, first: int, most: int) -> Sequence[Row]:
-        parcel = self._parcel.id if self._parcel else ""
-
-        def ask(ledger: "Ledger") -> "list[Shelved]":
-            from qcledger.ledger.queries_stock import shelf
-
-            with ledger.reading() as connection:
-                return shelf(connection, (), parcel, first, most)
-
-        found = await self.desk.read(ask, after_saves=True)
-        return [shelf_row(one, self.desk.settings) for one in found]
+        return await self.shelved((), self._parcel.id if self._parcel else "", first, most)
 
     # What is common
 

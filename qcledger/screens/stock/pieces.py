@@ -1,6 +1,6 @@
 """What can be done with one specimen, from whichever page it is marked on."""
 
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -8,11 +8,13 @@ from qcledger.bench import unpacking
 from qcledger.records import Specimen
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_time
-from qcledger.screens.widgets.rows import Rows
+from qcledger.screens.stock.words import shelf_row
+from qcledger.screens.widgets.rows import Row, Rows
 from qcledger.vocab import TAKEN_BACK, SpecimenState
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
+    from qcledger.ledger.queries_stock import Shelved
 
 Undo = Callable[[Any], Awaitable[str]]
 """Takes one thing back on the page that is in front by then, and returns what to say."""
@@ -51,6 +53,18 @@ class Pieces(Page):
     def saved(self) -> None:
         """Say when the last save was made."""
         self.save_state(f"saved {shown_time(self.desk.now())}")
+
+    async def shelved(self, words: Sequence[str], parcel: str | None, first: int, most: int) -> Sequence[Row]:
+        """Return some of the specimens that have every word, of one parcel or of all, as rows."""
+
+        def ask(ledger: "Ledger") -> "list[Shelved]":
+            from qcledger.ledger.queries_stock import shelf
+
+            with ledger.reading() as connection:
+                return shelf(connection, words, parcel, first, most)
+
+        found = await self.desk.read(ask, after_saves=True)
+        return [shelf_row(one, self.desk.settings) for one in found]
 
     def action_open(self) -> None:
         """Open the whole history of the marked specimen."""

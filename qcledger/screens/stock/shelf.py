@@ -1,7 +1,7 @@
 """The shelf: every specimen, those bought last first, found by a few words."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -11,14 +11,10 @@ from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.stock.counting import count_of
 from qcledger.screens.stock.pieces import Pieces
-from qcledger.screens.stock.words import SHELF, shelf_row
+from qcledger.screens.stock.words import SHELF
 from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.rows import Row, Rows
 from qcledger.screens.widgets.wrapped import Wrapped
-
-if TYPE_CHECKING:
-    from qcledger.ledger import Ledger
-    from qcledger.ledger.queries_stock import Shelved
 
 EMPTY = "No specimen yet. n enters a parcel: what is common once, then a line a piece."
 NONE_FOUND = "No specimen has all these words; Esc shows every one again."
@@ -56,16 +52,7 @@ class Stock(Pieces):
         rows.show(found.rows, marked=rows.marked)
 
     async def _load(self, first: int, most: int) -> Sequence[Row]:
-        words = self._words
-
-        def ask(ledger: "Ledger") -> "list[Shelved]":
-            from qcledger.ledger.queries_stock import shelf
-
-            with ledger.reading() as connection:
-                return shelf(connection, words, None, first, most)
-
-        found = await self.desk.read(ask, after_saves=True)
-        return [shelf_row(one, self.desk.settings) for one in found]
+        return await self.shelved(self._words, None, first, most)
 
     @on(Rows.Picked)
     def _picked(self, message: Rows.Picked) -> None:

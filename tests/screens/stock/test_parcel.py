@@ -589,7 +589,7 @@ async def test_arrows_move_the_cursor_also_where_the_form_scrolls(shop):
 
 
 async def test_the_mark_stays_on_its_line_whatever_was_opened_from_it(shop):
-    """Back from the faults, the label, the history and a change the mark is where it was, so no grade lands elsewhere."""
+    """Back from faults, label, history and a change the mark is where it was; no grade lands elsewhere."""
     at = shop()
     async with at.run():
         await begin(at)
