@@ -15,6 +15,7 @@ from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.page import Page
 from qcledger.screens.widgets.rows import Column, Row, Rows
+from qcledger.screens.widgets.tables import Chapter
 from qcledger.settings import shipped
 
 ORDER: Final = (
@@ -75,12 +76,15 @@ class Guide(Page):
         self._names = list(chapters())
         name = OF_PAGE.get(page, page)
         self._at = self._names.index(name) if name in self._names else 0
+        self._opening = True
+        self._ahead = 0
+        """Screens to read on that were asked for while a chapter was being opened."""
 
     def body(self) -> ComposeResult:
         """Lay out the chapter and, behind it, the list."""
         with ContentSwitcher(initial="chapter"):
             with VerticalScroll(id="chapter"):
-                yield Markdown(open_links=False)
+                yield Chapter(open_links=False)
             yield Rows((Column("chapter", 20, grows=True),), self._load, id="contents")
 
     async def fill(self) -> None:
@@ -90,16 +94,26 @@ class Guide(Page):
         self.head(chapters()[name], f"{self._at + 1} of {len(self._names)}")
         self.query_one(ContentSwitcher).current = "chapter"
         scroll = self.query_one("#chapter", VerticalScroll)
+        self.set_focus(None)  # the keys are the page's until there is something to scroll
+        self.say("opening the chapter ...")
         await self.query_one(Markdown).update(text)
+        self.say("")
         scroll.scroll_home(animate=False)
         scroll.focus()
+        self.call_after_refresh(self._opened)
+
+    def _opened(self) -> None:
+        """Read on as far as was asked for meanwhile."""
+        self._opening, ahead, self._ahead = False, self._ahead, 0
+        if ahead:
+            self.action_turn(ahead)
 
     async def _load(self, first: int, most: int) -> Sequence[Row]:
         return [Row(name, (chapters()[name],)) for name in self._names[first : first + most]]
 
     def _open(self, name: str) -> None:
         if name in self._names:
-            self._at = self._names.index(name)
+            self._at, self._opening = self._names.index(name), True
             self.work(self.fill, instead_of="fill")
 
     @on(Markdown.LinkClicked)
@@ -131,6 +145,9 @@ class Guide(Page):
 
     def action_turn(self, screens: int) -> None:
         """Read on, or go up, by what the window holds less a line."""
+        if self._opening:
+            self._ahead += screens
+            return
         scroll = self.query_one("#chapter", VerticalScroll)
         scroll.scroll_relative(y=screens * max(scroll.size.height - 1, 1), animate=False)
 

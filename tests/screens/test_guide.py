@@ -8,6 +8,7 @@ from textual.widgets import Markdown
 from qcledger.screens.actions import ACTIONS
 from qcledger.screens.app import PAGES, Pages
 from qcledger.screens.guide import OF_PAGE, Guide, chapters
+from qcledger.screens.widgets.tables import Laid
 from qcledger.settings import shipped
 from tests.screens.support import SAMPLES, Sample, desk_of, frame, picture
 
@@ -119,3 +120,30 @@ async def test_the_widest_chapters_can_be_read_at_any_size(size):
             assert "? all keys" in frame(app)[-1]
         await pilot.press("c", "escape")
         assert isinstance(app.screen, Sample)
+
+
+async def test_the_widest_table_is_read_whole_at_80_columns_and_opens_at_once():
+    """Calibration has more columns than fit: nothing of it is cut, and it is a widget a table, not one a cell."""
+    app = pages()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "calibration")
+        assert len(app.screen.query("*")) < 200
+        table = app.screen.query(Laid).first()
+        told = "\n".join(line.plain for line in table._lines(table.size.width))
+        assert "scenario: bad_lot_large_0.15\n  counted: innocent accused\n  bar: 2 % (12 of 1,000)\n" in told
+        assert "…" not in told
+
+
+async def test_pages_asked_for_while_a_chapter_opens_are_not_lost():
+    """PageDown pressed at once reads on as soon as there is something to read."""
+    app = pages()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "stock")
+        for key in ("left", "right"):  # the chapter before, the last of all, and back
+            await pilot.press("end")
+            app.screen.action_chapter(1 if key == "right" else -1)
+            app.screen.action_turn(1)
+            await settle(app, pilot)
+            await pilot.pause(0.1)
+            scroll = app.screen.query_one("#chapter")
+            assert scroll.scroll_y == scroll.size.height - 1
