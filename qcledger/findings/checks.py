@@ -1,9 +1,10 @@
 """What has to be so before an extent may be said: the limits, and how checks add up to a standing."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
+from datetime import date
 from functools import lru_cache
 
-from qcledger.findings.evidence import Unit
+from qcledger.findings.evidence import Sitting, Unit, sitting_of
 from qcledger.findings.finding import Check, Need, What
 from qcledger.vocab import Standing
 
@@ -97,7 +98,8 @@ def known(value: float) -> str:
 
 def beyond_chance(p: float, corrected: float, method: str, among: int, level: float) -> Check:
     """Return the check that chance would show as much at any one of so many with a probability of at most `level`."""
-    found = f"{chance(p)}, {chance(corrected)[2:]} after {method}'s correction over {among}"
+    after = f", {chance(corrected)[2:]} after {method}'s correction over {among}" if among > 1 else ""
+    found = f"{chance(p)}{after}"
     return Check(What.BEYOND_CHANCE, corrected <= level, found, f"{level:g} or less")
 
 
@@ -113,13 +115,20 @@ def together(inside: Iterable[Unit], beside: Iterable[Unit]) -> Check:
     there to compare with, other checks ask for it.
     """
     theirs = list(beside)
-    shared = {unit.row.session for unit in inside if unit.faulty} & {
-        unit.row.session for unit in theirs if not unit.faulty
+    shared = {sitting_of(unit.row) for unit in inside if unit.faulty} & {
+        sitting_of(unit.row) for unit in theirs if not unit.faulty
     }
-    found = f"{len(shared)} session{'' if len(shared) == 1 else 's'}"
-    found = "at unpacking" if shared == {None} else found if theirs else "not asked, nothing beside it"
-    needed = "1 session or more that holds both it and sound ones beside"
+    found = sittings(shared) if theirs else "not asked, nothing beside it"
+    needed = "1 session or day of unpacking, or more, that holds both it and sound ones beside"
     return Check(What.TOGETHER, bool(shared) or not theirs, found, needed)
+
+
+def sittings(some: Collection[Sitting]) -> str:
+    """Return how many sessions and days of unpacking there are: ``2 sessions``, ``1 day of unpacking``."""
+    days = sum(isinstance(one, date) for one in some)
+    sessions = len(some) - days
+    told = [f"{sessions} session{'' if sessions == 1 else 's'}"] if sessions or not days else []
+    return ", ".join([*told, *([f"{days} day{'' if days == 1 else 's'} of unpacking"] if days else [])])
 
 
 def sound_below(usual_rate: float) -> float:

@@ -6,6 +6,7 @@ whatever else was left out is counted with the reason, so that nothing disappear
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from enum import StrEnum
 from functools import cached_property
 from math import isnan
@@ -75,6 +76,15 @@ class Unit(NamedTuple):
     faulty: bool | None
 
 
+Sitting = str | date
+"""A session by its id or, at unpacking, the day: what was graded side by side."""
+
+
+def sitting_of(row: TestedRow) -> Sitting:
+    """Return the session that a row was graded in or, at unpacking, its day."""
+    return row.session or row.trial_at.date()
+
+
 class CellKey(NamedTuple):
     """What a finding is about: a criterion's key, a maker's id, a format."""
 
@@ -138,9 +148,9 @@ class Evidence:
         return number[of_row], names
 
     @cached_property
-    def session(self) -> tuple[Ints, list[str | None]]:
-        """For each of `rows` the number of its session, and the session that each number stands for."""
-        return self.of_trial(attrgetter("session"))
+    def sitting(self) -> tuple[Ints, list[Sitting]]:
+        """For each of `rows` the number of its sitting, and the sitting that each number stands for."""
+        return self.of_trial(sitting_of)
 
     @cached_property
     def judged(self) -> dict[str, Ints]:

@@ -174,9 +174,11 @@ def decide(case: Case, maker_id: str, format_: Format, upper_limit: float) -> Ou
     cell = case.field.shelf.cell.number.get((maker_id, format_))
     none_found = tuple(_none_found(case, maker_id, cell, upper_limit))
     low = all(check.met for check in none_found)
-    if low and not (cell is not None and case.may_settle[cell]):
+    later = [] if cell is None else list(narrow.seen_later(case.field, case.field.of_cell(maker_id, format_)))
+    if low and not later and not (cell is not None and case.may_settle[cell]):
         return Outcome(Standing.NONE_FOUND, None, (), none_found)
     reached, pointed, open_ = _explain(case, cell)
+    reached += later
     if reached:
         if reached[0].standing is not Standing.HOLDS:  # what may concern health does not wait for it
             reached.sort(key=lambda claim: not claim.critical)

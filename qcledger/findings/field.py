@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from qcledger.findings.columns import Column, Ints, distinct, is_first
-from qcledger.findings.evidence import Evidence
+from qcledger.findings.evidence import Evidence, Sitting
 from qcledger.findings.lots import Counts, Kind, Lot, lot_key
 from qcledger.findings.shelf import Group, Shelf
 from qcledger.rubric import Criterion
@@ -84,10 +84,13 @@ class Field:
         return self._per_lot(self.evidence.faulty[self.places] == 1)
 
     @cached_property
-    def planned(self) -> tuple[Ints, Ints]:
-        """Faulty and tested specimens of each lot of the shelf, of those bought as planned only."""
-        planned, faulty = self.shelf.planned_of_row[self.places], self.evidence.faulty[self.places] == 1
-        return self._per_lot(planned & faulty), self._per_lot(planned)
+    def as_planned(self) -> "Field":
+        """The same with only what was bought as planned: what was bought because it looked bad is no sample."""
+        planned = self.shelf.planned_of_row[self.places]
+        if planned.all():
+            return self
+        before = np.concatenate([[0], np.cumsum(planned)])
+        return replace(self, places=self.places[planned], starts=before[self.starts])
 
     @cached_property
     def _lots(self) -> dict[int, Lot]:
@@ -221,9 +224,9 @@ class Field:
         alike[kind.of_lot[ours]] = True
         return np.flatnonzero(alike[kind.of_lot] & (maker != maker[ours[0]]) & (self.tested > 0))
 
-    def sessions(self, numbers: Ints, *, faulty: bool) -> set[str | None]:
-        """Return the sessions in which some of these lots were faulty, or were sound; None stands for unpacking."""
-        session, names = self.evidence.session
+    def sittings(self, numbers: Ints, *, faulty: bool) -> set[Sitting]:
+        """Return the sessions, or days of unpacking, in which some of these lots were faulty, or were sound."""
+        session, names = self.evidence.sitting
         wanted = np.zeros(len(self.shelf), np.bool_)
         wanted[numbers] = True
         places = self.places[wanted[self.evidence_lots]]

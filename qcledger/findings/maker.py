@@ -1,25 +1,31 @@
-"""Accusing a maker, or a maker's format: a pattern over its paints and lots, against its peers, confirmed anew."""
+"""Accusing a maker, or a maker's format: a pattern over its paints and lots, against its peers, confirmed anew.
+
+Only what was bought as planned makes the pattern and the minimum evidence. What was bought because something looked
+bad can bear an accusation out, never make one.
+"""
 
 from collections import Counter
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
 
 from qcledger.findings import checks
 from qcledger.findings.checks import at_least, percent
-from qcledger.findings.columns import Ints
+from qcledger.findings.columns import Column, Ints
 from qcledger.findings.field import Field, Sums
 from qcledger.findings.finding import Chance, Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens
+from qcledger.findings.spread import over_paints, over_parcels, worst_paint
 from qcledger.findings.strength import Family, Strength, Suspect, tail_p
 from qcledger.vocab import Extent, Format, Nature, Why
 
 
 @dataclass(frozen=True, slots=True)
 class _Accusation:
-    """A suspect with its lots, the checks of its pattern, and whether it has paints and lots enough to be accused."""
+    """A suspect with its planned lots, the checks of its pattern, and whether it has paints and lots enough."""
 
     suspect: Suspect
     lots: tuple[Lot, ...]
@@ -40,14 +46,16 @@ def claims(field: Field, strength: Strength, criteria: int = 1) -> tuple[Claim, 
     criteria
         On how many criteria of the scorecard somebody may be accused.
     """
-    groups = ((field.shelf.maker.names, field.makers), (field.shelf.cell.names, field.cells))
-    accused = [case for names, counts in groups for case in _accusations(field, names, counts)]
+    planned = field.as_planned
+    groups = ((field.shelf.maker.names, planned.makers), (field.shelf.cell.names, planned.cells))
+    accused = [case for names, counts in groups for case in _accusations(planned, names, counts)]
     if not accused:
         return ()
     family = sum(int(_large(counts).sum()) for _, counts in groups)
     answers = iter(strength(field, [case.suspect for case in accused if case.large], Family(family, criteria)))
     untold = Check(What.BEYOND_CHANCE, False, "too few paints or lots to compare", "enough of both")
-    return tuple(_claim(field, case, next(answers) if case.large else Chance((untold,), 1.0)) for case in accused)
+    told = (next(answers) if case.large else Chance((untold,), 1.0) for case in accused)
+    return tuple(_claim(field, planned, case, chance) for case, chance in zip(accused, told, strict=True))
 
 
 def may_accuse(field: Field) -> bool:
@@ -58,8 +66,9 @@ def may_accuse(field: Field) -> bool:
     Somebody must have paints and lots enough, and faults in two lots of two paints must have been seen. A criterion
     without them needs no share of the level: Tarone 1990, Biometrics 46:515-522, for tests that cannot be passed.
     """
-    seen = min(field.counts.faulty_lots, field.counts.faulty_paints) >= checks.MIN_FAULTY
-    return seen and bool(_large(field.makers).any() or _large(field.cells).any())
+    planned = field.as_planned
+    seen = min(planned.counts.faulty_lots, planned.counts.faulty_paints) >= checks.MIN_FAULTY
+    return seen and bool(_large(planned.makers).any() or _large(planned.cells).any())
 
 
 def _large(counts: Sums) -> NDArray[np.bool_]:
@@ -77,8 +86,7 @@ def _accusations(field: Field, names: Sequence[str | tuple[str, Format]], counts
         maker, format_ = (name, None) if isinstance(name, str) else name
         faulty_lots = at_least(What.FAULTY_LOTS, int(counts.faulty_lots[number]), checks.MIN_FAULTY, Need.PATTERN)
         first = (faulty_lots, _excess(counts, number))
-        shelf = field.shelf
-        numbers = field.numbers(shelf.cell, name) if format_ else field.numbers(shelf.maker, name)
+        numbers = field.numbers(field.shelf.cell if format_ else field.shelf.maker, name)
         lots = field.some(numbers)
         if rest := checks.if_pattern(_pattern(field, lots, format_)):
             yield _Accusation(Suspect(maker, format_, numbers), lots, (*first, *rest), large[number])
@@ -94,17 +102,27 @@ def _excess(counts: Sums, number: int) -> Check:
     return Check(What.EXCESS, bool(rate - other > checks.DELTA), found, needed, Need.PATTERN)
 
 
-def _claim(field: Field, case: _Accusation, chance: Chance) -> Claim:
+def _claim(field: Field, planned: Field, case: _Accusation, chance: Chance) -> Claim:
     suspect, lots = case.suspect, case.lots
-    peers = field.peer_numbers(suspect.numbers)
-    enough = (*_size(lots), _peers(field, lots), _sessions(field, lots, peers), _parcels(lots))
-    asked = (*case.pattern, *enough, *chance.checks, _confirmed(field, lots, peers))
+    enough = (*_size(lots), _peers(planned, lots), _sessions(planned, suspect), _parcels(lots))
+    every = field.of(*_column(field, suspect))
+    worst = worst_paint(lots)
+    spread = (over_paints(planned, lots, worst), over_parcels(planned, lots))
+    confirmed = _confirmed(planned, suspect, every, worst)
+    asked = (*case.pattern, *enough, *spread, *chance.checks, confirmed)
     standing = checks.standing_of(asked)
     assert standing is not None  # every check of the pattern is met
     name, format_ = lots[0].row.maker_name, suspect.format
     extent = Extent.MAKER if format_ is None else Extent.MAKER_FORMAT
     subject = (name,) if format_ is None else (name, str(format_))
-    return Claim(extent, subject, lots, faulty_specimens(lots), asked, standing, chance)
+    return Claim(extent, subject, every, faulty_specimens(every), asked, standing, chance)
+
+
+def _column(field: Field, suspect: Suspect) -> tuple[Column, Hashable]:
+    """Return the column of the shelf that tells a suspect's lots, and its name there."""
+    if suspect.format is None:
+        return field.shelf.maker, suspect.maker
+    return field.shelf.cell, (suspect.maker, suspect.format)
 
 
 def _pattern(field: Field, lots: Sequence[Lot], format_: Format | None) -> Iterator[Check]:
@@ -148,24 +166,28 @@ def _peers(field: Field, lots: Sequence[Lot]) -> Check:
     return Check(What.PEERS, not lacking, str(with_peers), needed, missing=lacking)
 
 
-def _sessions(field: Field, lots: Sequence[Lot], peers: Ints) -> Check:
-    """Return whether the suspect was faulty beside sound peers more than once; at unpacking, on more than one day.
+def _sessions(planned: Field, suspect: Suspect) -> Check:
+    """Return whether the suspect was faulty beside sound peers in two sessions, or was so on two days of unpacking.
 
-    In a session in which its peers are faulty too it may be the session.
+    In a session in which its peers are faulty too it may be the session. What is judged at unpacking hardly depends
+    on the pigment, and parcels rarely hold everybody's: any sound piece of another maker on one of the days will do.
     """
-    ours = {unit.row.session for lot in lots for unit in lot.units}
-    bad = {unit.row.session for lot in lots for unit in lot.units if unit.faulty}
-    shared = len((bad & field.sessions(peers, faulty=False)) - {None})
-    if ours == {None}:
-        days = {unit.row.trial_at.date() for lot in lots for unit in lot.units}
-        return _times(len(days), "unpacked on {} day", "different days of unpacking")
-    return _times(shared, "{} session", "valid sessions that hold faults of it and sound peers")
+    bad = planned.sittings(suspect.numbers, faulty=True)
+    shared = bad & planned.sittings(planned.peer_numbers(suspect.numbers), faulty=False)
+    days = {one for one in bad if isinstance(one, date)}
+    beside = days & planned.sittings(_others(planned, suspect), faulty=False)
+    times = (shared - days) | (days if beside else set())
+    found = f"{checks.sittings(times)}{f', beside sound ones of other makers on {len(beside)}' if beside else ''}"
+    needed = f"{checks.MIN_SESSIONS} or more valid sessions, or days of unpacking, with faults beside sound peers"
+    lacking = max(checks.MIN_SESSIONS - len(times), 0)
+    return Check(What.SESSIONS, not lacking, found, needed, missing=lacking)
 
 
-def _times(found: int, told: str, needed: str) -> Check:
-    text = told.format(found) + ("" if found == 1 else "s")
-    lacking = max(checks.MIN_SESSIONS - found, 0)
-    return Check(What.SESSIONS, not lacking, text, f"{checks.MIN_SESSIONS} or more {needed}", missing=lacking)
+def _others(planned: Field, suspect: Suspect) -> Ints:
+    """Return the numbers of all other makers' lots in the suspect's formats."""
+    maker, format_ = planned.shelf.maker.of_lot, planned.shelf.format.of_lot
+    first, alike = suspect.numbers[0], np.isin(format_, format_[suspect.numbers])
+    return np.flatnonzero((maker != maker[first]) & alike & (planned.tested > 0))
 
 
 def _parcels(lots: Sequence[Lot]) -> Check:
@@ -173,8 +195,12 @@ def _parcels(lots: Sequence[Lot]) -> Check:
     return at_least(What.PARCELS, len(parcels), checks.MIN_PARCELS)
 
 
-def _confirmed(field: Field, lots: Sequence[Lot], peers: Ints) -> Check:
-    """Return whether specimens bought to confirm, of other lots from other sellers, bear it out on their own."""
+def _confirmed(planned: Field, suspect: Suspect, lots: Sequence[Lot], worst: str) -> Check:
+    """Return whether specimens bought to confirm bear it out on their own.
+
+    They are of other lots from other sellers, and of other paints than the worst, which says nothing of the maker.
+    """
+    peers = planned.peer_numbers(suspect.numbers)
     units = [unit for lot in lots for unit in lot.units]
     first = [unit.row for unit in units if unit.row.why is not Why.TO_CONFIRM]
     known: set[Hashable] = {row.lot for row in first}
@@ -186,15 +212,18 @@ def _confirmed(field: Field, lots: Sequence[Lot], peers: Ints) -> Check:
         and unit.row.lot is not None
         and unit.row.lot not in known
         and unit.row.seller not in sellers
+        and unit.row.paint != worst
     ]
     faulty = sum(bool(unit.faulty) for unit in fresh)
-    usual = (int(field.faulty[peers].sum()) + 1) / (
-        int(field.tested[peers].sum()) + 2
-    )  # never 0: Laplace's rule of succession
+    # Never 0: Laplace's rule of succession.
+    usual = (int(planned.faulty[peers].sum()) + 1) / (int(planned.tested[peers].sum()) + 2)
     by_lot = Counter(unit.row.lot for unit in fresh), Counter(unit.row.lot for unit in fresh if unit.faulty)
-    chance = tail_p(((by_lot[1][lot], tested) for lot, tested in by_lot[0].items()), usual, checks.ALIKE)
-    met = faulty >= checks.MIN_TO_CONFIRM and chance <= checks.EXACT_LEVEL
-    needed = f"{checks.MIN_TO_CONFIRM} or more faulty, of another lot from another seller, beyond the peers' rate"
+    by_chance = tail_p(((by_lot[1][lot], tested) for lot, tested in by_lot[0].items()), usual, checks.ALIKE)
+    met = faulty >= checks.MIN_TO_CONFIRM and by_chance <= checks.EXACT_LEVEL
+    needed = (
+        f"{checks.MIN_TO_CONFIRM} or more faulty, of another lot from another seller, not of its worst paint, "
+        "beyond the peers' rate"
+    )
     lacking = max(checks.MIN_TO_CONFIRM - len(fresh), 0)
     found = f"{faulty} of {len(fresh)}" if fresh else "none"
     return Check(What.CONFIRMED, met, found, needed, Need.CONFIRMATION, lacking)

@@ -62,7 +62,7 @@ def question(field: Field, suspects: Sequence[Accused], line: float) -> Question
     """Return a criterion's field as the model takes it."""
     numbers = np.flatnonzero(field.tested > 0).tolist()
     rows, names = field.shelf.rows, field.shelf.key.names
-    planned_faulty, planned_tested = field.planned
+    planned_faulty, planned_tested = field.as_planned.faulty, field.as_planned.tested
 
     def lot(number: int, tested: int, faulty: int) -> ModelLot:
         row = rows[number]

@@ -9,6 +9,7 @@ from qcledger.findings import checks
 from qcledger.findings.among import among
 from qcledger.findings.checks import at_least, beyond_all, beyond_chance, percent, together
 from qcledger.findings.columns import Column, Ints
+from qcledger.findings.evidence import Unit
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens, lot_of, units_of
@@ -105,13 +106,25 @@ def critical(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
     """Yield each faulty specimen of a critical fault: what may harm is said at once, of the specimen alone."""
     if field.criterion.severity is not Severity.CRITICAL:
         return
-    for lot in bad:
-        for unit in lot.units:
-            if unit.faulty:
-                check = Check(
-                    What.CRITICAL, True, unit.row.sticker, "a critical fault is said of the specimen at once"
-                )
-                yield from _claim(Extent.SPECIMEN, (*_named(lot), unit.row.sticker), (lot_of((unit,)),), (check,))
+    for unit in units_of(bad):
+        if unit.faulty:
+            yield from _at_once(unit)
+
+
+def seen_later(field: Field, lots: Sequence[Lot]) -> Iterator[Claim]:
+    """Yield each specimen whose critical fault was seen only at a further look: mould grows after the first."""
+    if field.criterion.severity is not Severity.CRITICAL:
+        return
+    for unit in units_of(lots):
+        further = field.evidence.again(field.criterion.key, unit.row.specimen) if not unit.faulty else ()
+        if later := next((one.unit for one in further if one.unit.faulty), None):
+            yield from _at_once(later)
+
+
+def _at_once(unit: Unit) -> Iterator[Claim]:
+    check = Check(What.CRITICAL, True, unit.row.sticker, "a critical fault is said of the specimen at once")
+    lot = lot_of((unit,))
+    yield from _claim(Extent.SPECIMEN, (*_named(lot), unit.row.sticker), (lot,), (check,))
 
 
 def _claim(extent: Extent, subject: tuple[str, ...], lots: Sequence[Lot], asked: Iterable[Check]) -> Iterator[Claim]:
@@ -251,6 +264,8 @@ def _lot_checks(field: Field, lot: Lot) -> Iterator[Check]:
 def _specimen_checks(field: Field, lot: Lot) -> Iterator[Check]:
     make = field.shelf.make.number[lot.row.paint, lot.row.format]
     elsewhere = int(field.faulty_of_make[make]) - lot.faulty
-    yield Check(What.ELSEWHERE, not elsewhere, f"{elsewhere} faulty", "none faulty", Need.PATTERN)
+    others = int(field.shelf.make.sums(field.tested)[make]) - lot.tested
+    found = f"{elsewhere} faulty of {others}" if others else "none tested"
+    yield Check(What.ELSEWHERE, not elsewhere, found, "none faulty", Need.PATTERN)
     yield at_least(What.SOUND_IN_LOT, lot.tested - lot.faulty, checks.MIN_SOUND_IN_LOT)
     yield together(lot.units, [unit for unit in lot.units if not unit.faulty])

@@ -13,7 +13,7 @@ from qcledger.findings.checks import chance, known
 from qcledger.findings.extent import Case
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Chance, Check, Need, What
-from qcledger.findings.pooled import FLOOR, Accused, Pooled, fingerprint, line_for, strict_line
+from qcledger.findings.pooled import FLOOR, Accused, Pooled, fingerprint, line_for
 from qcledger.findings.strength import Family, Suspect, suspect_p
 from qcledger.findings.stress import Worries
 
@@ -74,10 +74,11 @@ class Pool:
         whole = replace(part, shown=np.ones_like(part.shown))
         key, criterion = fingerprint(whole, suspects), part.criterion.key
         found = self.kept(key)
-        if found is not None and suspects and found.line > line_for(criteria) * (1 + 1e-9):
+        line = line_for(criteria)
+        if found is not None and not found.serves(line):
             found = None
         if found is None:
-            self.missing[criterion] = Asked(key, whole, suspects, strict_line(criteria))
+            self.missing[criterion] = Asked(key, whole, suspects, line)
         self._found[criterion] = found
         return found
 

@@ -15,8 +15,9 @@ import numpy as np
 from qcledger.findings.field import Field
 from qcledger.stats.pooled.levels import FLOOR as FLOOR
 from qcledger.stats.pooled.levels import LINE as LINE
+from qcledger.stats.pooled.levels import is_clear
 
-MODEL = 3
+MODEL = 4
 """Raised when the same data would give other numbers: what was kept before is then worked out again."""
 
 SURE = 0.95
@@ -26,7 +27,6 @@ FEWEST_FIELDS = 2000
 
 QUANTILES = tuple(n / 40 for n in range(41))
 """Probabilities of the quantiles that a strip is drawn from: a fortieth of the draws lies between two of them."""
-_STEPS = (8, 12, 16, 24, 32, 48, 64, 96, 128)
 
 Key = tuple[str, ...]
 Accused = tuple[str, str | None]
@@ -91,6 +91,10 @@ class Fair(NamedTuple):
         """(k + 1) / (N + 1)."""
         return (self.as_strong + 1) / (self.fields + 1)
 
+    def tells(self, line: float) -> bool:
+        """Return whether enough were drawn to say on which side of `line` the p-value lies."""
+        return self.fields >= fields_for(line) or is_clear(self.as_strong, self.fields, line)
+
 
 @dataclass(frozen=True)
 class Pooled:
@@ -131,6 +135,12 @@ class Pooled:
         maker, format_ = accused
         return self.makers.get((maker,)) if format_ is None else self.cells.get((maker, format_))
 
+    def serves(self, line: float) -> bool:
+        """Return whether the check would have come out the same, and as surely, had it been drawn for `line`."""
+        return all(
+            one.tells(line) and (one.p_value <= line) == (one.p_value <= self.line) for one in self.fair.values()
+        )
+
 
 def line_for(criteria: int) -> float:
     """Return the p-value at which one of so many criteria may accuse, so that `LINE` holds for them together.
@@ -143,11 +153,6 @@ def line_for(criteria: int) -> float:
     return LINE / max(criteria, 1)
 
 
-def strict_line(criteria: int) -> float:
-    """Return a line that also serves a few criteria more, so that what is kept stays good when one is added."""
-    return line_for(next((step for step in _STEPS if step >= criteria), criteria))
-
-
 def fields_for(line: float) -> int:
     """Return how many fair fields can tell a p-value at `line`: seven in so many may still be as strong."""
     return max(FEWEST_FIELDS, ceil(8 / line))
@@ -158,7 +163,7 @@ def fingerprint(field: Field, suspects: Sequence[Accused]) -> str:
     tested = np.flatnonzero(field.tested > 0)
     digests = field.shelf.digests[tested]
     order = tested[np.lexsort((digests[:, 1], digests[:, 0]))]
-    faulty, planned = field.planned
+    faulty, planned = field.as_planned.faulty, field.as_planned.tested
     counts = np.stack([field.tested, field.faulty, planned, faulty])[:, order].astype(np.int64)
     named = repr((MODEL, FLOOR, sorted(suspects, key=repr))).encode()
     return sha256(named + field.shelf.digests[order].tobytes() + counts.tobytes()).hexdigest()

@@ -42,6 +42,8 @@ _ASKS: dict[What, Buy] = {
     What.LOTS: Buy.LOTS_OF_FORMAT,
     What.PAINTS: Buy.PAINTS,
     What.OTHER_PAINTS: Buy.PAINTS,
+    What.WITHOUT_WORST: Buy.PAINTS,
+    What.WITHOUT_PARCEL: Buy.SELLER,
     What.PEERS: Buy.PEERS,
     What.PEERS_SOUND: Buy.PEERS,
     What.EXCESS: Buy.PEERS,

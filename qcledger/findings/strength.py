@@ -144,7 +144,7 @@ def suspect_p(field: Field, suspect: Suspect) -> float:
     """Return how often chance makes the suspect's planned lots as faulty as they are, before any correction."""
     inside = suspect.numbers[field.shelf.declared[suspect.numbers]]
     lots = np.concatenate([inside, field.peer_numbers(inside)])
-    faulty, tested = field.planned
+    faulty, tested = field.as_planned.faulty, field.as_planned.tested
     return columns_above_peers(
         field.shelf.kind.of_lot[lots], np.arange(len(lots)) < len(inside), faulty[lots], tested[lots]
     )

@@ -187,8 +187,10 @@ def _whoever_is_left_out(inside: _Makers, outside: _Makers) -> Check:
     Of fewer makers than a claim needs one is left out, to tell whether more would be worth buying.
     """
     makers = len(inside.tested)
-    gone = np.stack(np.triu_indices(makers, 1), axis=1) if makers >= checks.MIN_FIELD_MAKERS else np.c_[:makers]
+    enough = makers >= checks.MIN_FIELD_MAKERS
+    gone = np.stack(np.triu_indices(makers, 1), axis=1) if enough else np.c_[:makers]
     least = float(np.min(inside.without(gone) - outside.without(gone), initial=1.0))
     found = "nobody else" if np.isnan(least) else f"{percent(least)} above"
-    needed = f"more than {percent(checks.DELTA / 2)} above, whichever two makers are left out"
+    whoever = "two makers are" if enough else "maker is"
+    needed = f"more than {percent(checks.DELTA / 2)} above, whichever {whoever} left out"
     return Check(What.ANY_MAKERS_OUT, least > checks.DELTA / 2, found, needed, Need.PATTERN)

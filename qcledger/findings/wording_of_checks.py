@@ -23,7 +23,7 @@ def fairly(finding: Finding) -> str:
     if chance is None or chance.fair is None:
         return ""
     fields = f"{as_strong(chance.fair)} fair fields, in which no maker differs,"
-    told = f"With the same purchases, {fields} came out as strong."
+    told = f"With the same planned purchases, {fields} came out as strong."
     far = chance.reach is not None and chance.reach.far_above >= SURE
     return f"Its rate is above the field's by more than ten points. {told}" if far else told
 
@@ -73,7 +73,7 @@ def pooled_words(reach: Reach) -> tuple[str, ...]:
     told = f"Pooled rate {percent(rate.mean)} ({percent(rate.low)} to {percent(rate.high)}, 95 %)"
     more = "above" if excess.mean >= 0 else "below"
     points = f"{how_many(round(abs(excess.mean) * 100), 'point')} {more} the field"
-    span = f"({excess.low * 100:+.0f} to {excess.high * 100:+.0f})"
+    span = f"({excess.low * 100:+z.0f} to {excess.high * 100:+z.0f})"  # z: never minus nought
     chances = f"any excess {known(reach.above)}, one of more than ten points {known(reach.far_above)}"
     return f"{told}, {points} {span}.", f"Chance of {chances}."
 

@@ -37,9 +37,16 @@ def _bought(purchase: Purchase, finding: Finding) -> str:
         Buy.LOTS_OF_PAINT: f"two specimens each of {how_many(count, 'other lot')} of {paint}",
         Buy.OF_THE_LOT: _of_the_lot(finding, lot, count),
         Buy.WITH_CODE: f"specimens of {paint} that carry a batch code",
-        Buy.ANALYSIS: f"what grade {max(finding.criterion.grades):g} asks for, of {how_many(count, 'specimen')}",
+        Buy.ANALYSIS: _worst(finding, count),
     }
     return words[purchase.what]
+
+
+def _worst(finding: Finding, count: int) -> str:
+    """Return what the worst grade asks for, in the words of the rubric where it has some."""
+    grade = max(finding.criterion.grades, default=0.0)
+    anchor = lower_first(finding.criterion.anchors.get(grade, "")).rstrip(".")
+    return f"of {how_many(count, 'specimen')}, what grade {grade:g} asks for{f': {anchor}' if anchor else ''}"
 
 
 def _shared(claim: Claim) -> str:

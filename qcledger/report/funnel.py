@@ -74,8 +74,8 @@ def _limits(rate: float, most: int, columns: int, height: int) -> list[list[str]
 
 
 def _row(rate: float, height: int) -> int:
-    """Return the line of a rate, from 0 at the top for 100 %."""
-    return min(int((1 - rate) * height + 1e-9), height - 1)
+    """Return the line of a rate, from 0 at the top for 100 %; the last is of 0 alone, lest none look like few."""
+    return min(int((1 - rate) * height + 1e-9), height - 2) if rate > 0 else height - 1
 
 
 def _joined(there: str, sign: str) -> str:

@@ -28,6 +28,11 @@ PENDING = "The pooled model is still being worked out; until then strips are dra
 PUBLIC = "May be published"
 OPEN = "The counts so far, not settled"
 """Heads of the sentence: what is settled may be published; of the rest, nothing but counts can be told."""
+FIELD = (
+    "The field is a maker with no leaning of its own; rates are for everybody's mix of pigments in this format, "
+    "those of a pigment for all formats."
+)
+"""What the pooled rates are held against, and for which pigments."""
 _SETTLED = (Standing.HOLDS, Standing.NONE_FOUND)
 _PIGMENTS = 8
 """Most pigments whose rates are shown."""
@@ -104,8 +109,8 @@ def _public(finding: Finding, width: int) -> Iterator[str]:
 
 def _standing(finding: Finding, width: int) -> Iterator[str]:
     stress = finding.claim.stress if finding.claim else None
-    weak = f"; {stress_in_short(stress)}" if stress and stress.falls else ""
-    yield from _wrapped(f"{in_short(finding)}{weak}", width)
+    looked = stress_in_short(stress) if stress else ""
+    yield from _wrapped(f"{in_short(finding)}{f'; {looked}' if looked else ''}", width)
     for claim in finding.exceptions:
         yield from _wrapped(exception(claim), width)
     if finding.counts.tested:
@@ -158,7 +163,7 @@ def pooled_lines(finding: Finding, width: int, ink: Ink) -> list[str]:
         *([_pooled_bar("the field", field.rate, curve_of(field.rate))] if field else []),
         *_pigment_bars(finding),
     ]
-    words = [*pooled_words(reach), level_words(finding), *(checked_words(chance) if chance else ())]
+    words = [*pooled_words(reach), FIELD, level_words(finding), *(checked_words(chance) if chance else ())]
     words += finding.pooled.warnings
     return [*_bars(bars, finding, width, ink, ("", "rate")), *_wrapped(" ".join(words), width)]
 
@@ -172,7 +177,8 @@ def _pigment_bars(finding: Finding) -> list[_Bar]:
     names = sorted({name for lot in finding.lots for name in lot.pigments})
     known = finding.pooled.pigments if finding.pooled else {}
     found = [(name, known[(name,)].rate) for name in names if (name,) in known]
-    return [_pooled_bar(name, rate, curve_of(rate)) for name, rate in found] if len(found) <= _PIGMENTS else []
+    bars = [_pooled_bar(name, rate, curve_of(rate)) for name, rate in found]
+    return bars if len(bars) <= _PIGMENTS else []
 
 
 def _lots_pooled(finding: Finding, width: int, ink: Ink) -> list[str]:

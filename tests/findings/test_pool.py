@@ -9,7 +9,7 @@ from qcledger.findings import find, gather
 from qcledger.findings.finding import Need, Stress, What
 from qcledger.findings.model import answer, question
 from qcledger.findings.pool import Pool
-from qcledger.findings.pooled import FLOOR, LINE, Fair, Pooled, fields_for, line_for, strict_line
+from qcledger.findings.pooled import FLOOR, LINE, Fair, Pooled, fields_for, line_for
 from qcledger.findings.stress import Worries
 from qcledger.findings.wording_of_checks import fairly
 from qcledger.stats.pooled import fair_field
@@ -102,10 +102,23 @@ def test_a_low_probability_closes_the_gate():
     assert {check.name for check in one.claim.unmet} == {What.ABOVE_FIELD}
 
 
-def test_an_answer_drawn_for_a_coarser_line_is_asked_for_again():
-    """With more criteria the line is finer; what was drawn for one criterion cannot tell it apart."""
-    coarse = answered(CONFIRMED, line=LINE * 4)
-    assert read_with(CONFIRMED, coarse).standing is Standing.CHECKING
+@pytest.mark.parametrize(
+    ("fair", "drawn_for", "serves"),
+    [
+        (Fair(8, 500), LINE * 4, False),
+        (Fair(8, 2000), LINE * 4, True),
+        (Fair(0, 1250), LINE, True),
+        (Fair(30, 250), LINE, True),
+        (Fair(20, 2000), LINE * 2, False),
+    ],
+    ids=["too few", "as many as there may be", "clear below", "clear above", "another side of the line"],
+)
+def test_an_answer_serves_a_line_that_it_can_tell(fair, drawn_for, serves):
+    """With another number of criteria the line moves; what was drawn so far serves if it tells the new line apart."""
+    kept = {
+        key: replace(one, fair={("A", "half pan"): fair}, line=drawn_for) for key, one in answered(CONFIRMED).items()
+    }
+    assert (read_with(CONFIRMED, kept).standing is not Standing.CHECKING) == serves
 
 
 def test_the_hash_is_that_of_the_data_that_enter():
@@ -127,13 +140,10 @@ def test_the_hash_is_that_of_the_data_that_enter():
 
 
 def test_lines_and_fields():
-    """The level is divided among criteria; a few more criteria do not ask for another line; N can tell the line."""
+    """The level is divided among criteria, and as many fair fields as may be drawn can tell the line."""
     assert line_for(7) == LINE / 7
-    assert strict_line(7) == strict_line(8) == LINE / 8
-    assert strict_line(9) == LINE / 12
     for criteria in (1, 8, 21, 100):
-        line = strict_line(criteria)
-        assert 1 / (fields_for(line) + 1) <= line <= line_for(criteria)
+        assert 1 / (fields_for(line_for(criteria)) + 1) <= line_for(criteria)
 
 
 def test_criteria_that_cannot_accuse_take_no_share():

@@ -17,7 +17,6 @@ from typing import Any
 
 import numpy as np
 from scipy import sparse
-from scipy.stats import binom
 
 from qcledger.stats.check import FloatArray
 from qcledger.stats.pooled.correct import Plan
@@ -25,6 +24,7 @@ from qcledger.stats.pooled.design import Field, IntArray
 from qcledger.stats.pooled.fit import ROOM, Effort, fit
 from qcledger.stats.pooled.levels import FLOOR as FLOOR
 from qcledger.stats.pooled.levels import LINE as LINE
+from qcledger.stats.pooled.levels import is_clear as is_clear
 from qcledger.stats.pooled.likelihoods import beta_binomials
 from qcledger.stats.pooled.mode import find_modes, pose
 from qcledger.stats.pooled.priors import SMALLEST_SCALE, Priors, Theta
@@ -36,8 +36,6 @@ HELD_MAKER, HELD_CELL = 0.3, 1.0
 BATCH = 250
 MOST = 2000
 """Fair fields drawn at a time, and at most."""
-CLEAR = 1e-3
-"""Drawing stops early when the share so far would be this unlikely on the other side of the line."""
 ENOUGH = 8.0
 """Fair fields for a line are at least so many divided by it: then none as strong in any of them is clear."""
 NULL_EFFORT = Effort(points=128, plan=Plan(chains=128, kept=6))
@@ -275,8 +273,3 @@ def _verdicts(
             break
     each = zip(units, mine, as_strong, strict=True)
     return [Verdict(unit, float(strength), int(k), fields) for unit, strength, k in each]
-
-
-def is_clear(k: int, fields: int, line: float) -> bool:
-    """Return whether `k` of `fields` is clearly on one side of `line`, so that drawing more is no use."""
-    return bool(binom.cdf(k, fields, line) < CLEAR or binom.sf(k - 1, fields, line) < CLEAR)

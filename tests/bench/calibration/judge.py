@@ -30,6 +30,8 @@ def judge(recipe: Recipe, truth: Truth, *, strict: bool = False) -> dict[str, ob
         "pigment": list(_named(said, truth, Extent.PIGMENT)),
         "format": list(_named(said, truth, Extent.FORMAT)),
         "lot": lots_named(said),
+        "paint": sorted(_narrow(said, Extent.PAINT)),
+        "parcel": sorted(_narrow(said, Extent.PARCEL)),
         **_planted(recipe, truth),
         **({"none_found": none_found(said)} if recipe.at in {"cell", "maker"} else {}),
         "oracle": round(float(ratio.max()), 4),
@@ -48,6 +50,12 @@ def lots_named(said: Said) -> list[int]:
     """Return the places of the lots that are named."""
     claims = said.claims(Extent.LOT, standings=(Standing.HOLDS,)).values()
     return [int(str(claim.lots[0].row.lot_code)[1:]) for claim in claims]
+
+
+def _narrow(said: Said, extent: Extent) -> set[tuple[int, int]]:
+    """Return maker and paint of each paint, or of the first lot of each parcel, that is named."""
+    firsts = [claim.lots[0].row for claim in said.claims(extent, standings=(Standing.HOLDS,)).values()]
+    return {(int(row.maker), int(row.paint_name[1:])) for row in firsts}
 
 
 def none_found(said: Said) -> list[tuple[int, int]]:

@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from qcledger.findings import Claim, Finding, find, gather
 from qcledger.findings.model import Question, answer, checked, question
 from qcledger.findings.pool import Pool
-from qcledger.findings.pooled import LINE, Accused, Pooled
-from qcledger.findings.stress import Worries
+from qcledger.findings.pooled import Accused, Pooled
+from qcledger.findings.stress import WIDE, Worries
 from qcledger.records import TestedRow
 from qcledger.stats.pooled.fair_field import BATCH, is_clear
 from qcledger.vocab import Extent, Format, Standing, Why
@@ -39,9 +39,10 @@ class Said:
     fair: tuple[tuple[Name, int, int], ...]
 
     def claims(self, *extents: Extent, standings: Sequence[Standing] = REACHED) -> dict[tuple[str, ...], Claim]:
-        """Return the claims of these extents and standings, by subject."""
+        """Return the claims of these extents and standings, by subject; of what a maker makes, by maker before it."""
         every = (claim for one in self.findings for claim in (one.claim, *one.exceptions) if claim)
-        return {claim.subject: claim for claim in every if claim.extent in extents and claim.standing in standings}
+        wanted = (claim for claim in every if claim.extent in extents and claim.standing in standings)
+        return {(*(() if one.extent in WIDE else (one.lots[0].row.maker,)), *one.subject): one for one in wanted}
 
     @property
     def accused(self) -> tuple[Name, ...]:
@@ -83,7 +84,7 @@ def said_of(truth: Truth, why: Sequence[Why] | None = None, *, strict: bool = Tr
     asked = pool.missing[FROTH.key]
     if not (able or strict):
         return replace(waiting, able=names)
-    put = question(asked.field, asked.suspects, LINE)
+    put = question(asked.field, asked.suspects, asked.line)
     kept[asked.key] = answer(put) if strict else cheaply(put)
     fair = sorted(kept[asked.key].fair.items(), key=lambda one: one[1].p_value)
     told = tuple((_name(who), found.as_strong, found.fields) for who, found in fair)

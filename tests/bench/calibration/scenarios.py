@@ -47,6 +47,13 @@ LOOKS = tuple(tuple(_looks(kind, faulty) for faulty in (False, True)) for kind i
 """Of faulty, then of sound specimens: how those look that read sound, and those that read faulty."""
 
 
+Counts = tuple[tuple[int, bool], ...]
+"""Of each lot how many specimens, and whether all of them are faulty or none."""
+BAD_LOT: Counts = ((3, False), (3, False), (6, True))
+BAD_PAINT: Counts = ((2, True),) * 6
+"""What is planted in place of one paint in one format: a bad lot beside two sound ones; a paint bad in each lot."""
+
+
 @dataclass(frozen=True)
 class Size:
     """How much was bought."""
@@ -80,8 +87,8 @@ class Truth:
     session, parcel
         Session (0 to 3, 4 for a drifted one) and parcel of each lot, shape (L,).
     guilty
-        ("cell", maker, format), ("maker", maker, -1), ("lot", place, -1), ("pigment", p, -1), ("format", f, -1)
-        or None.
+        ("cell", maker, format), ("maker", maker, -1), ("lot", place, -1), ("paint", maker, p), ("parcel", maker, 0),
+        ("pigment", p, -1), ("format", f, -1) or None.
     """
 
     lots: tuple[Lot, ...]
@@ -105,7 +112,8 @@ class Recipe:
     scales: tuple[float, float] = (0.0, 0.0)
     bump: float = 0.0
     at: str = ""
-    bad_lot: bool = False
+    planted: Counts = ()
+    bad_parcel: bool = False
     specialist: bool = False
     drift: float = 0.0
     pigment_sd: float = PIGMENT_SD
@@ -136,12 +144,21 @@ def make(recipe: Recipe, seed: tuple[int, int]) -> Truth:
         guilty = ("format", who[1], -1)
     aside = np.random.default_rng([*seed, 1])
     lots, eta, d, grades, session = _buy(recipe, (rng, aside), effects, c, b, who)
-    if recipe.bad_lot:
-        lots, eta, kept, guilty = _plant(lots, eta, rng)
-        d, session = [d[k] for k in kept], [session[k] for k in kept]
-        grades = [*(grades[k] for k in kept[:-3]), (0.0,) * 3, (0.0,) * 3, (5.0,) * 6]
+    if recipe.planted:
+        place, new = int(rng.integers(len(lots))), recipe.planted
+        lots, like = _plant(lots, place, new)
+        eta, d, session = [eta[k] for k in like], [d[k] for k in like], [session[k] for k in like]
+        grades = [*(grades[k] for k in like[: -len(new)]), *((5.0 if bad else 0.0,) * each for each, bad in new)]
+        guilty = ("lot", len(lots) - 1, -1) if new == BAD_LOT else ("paint", *map(int, lots[-1].paint))
+        if new != BAD_LOT:  # a paint is bad whenever it is tested
+            session[-len(new) :] = aside.integers(0, SESSIONS, len(new)).tolist()
     maker = np.array([lot.maker for lot in lots], dtype=np.int64)
     parcel = aside.integers(0, 2 + aside.integers(0, 2, MAKERS)[maker])
+    if recipe.bad_parcel:
+        guilty = ("parcel", who[0], 0)
+        bad = (maker == who[0]) & (parcel == 0)
+        grades = [(5.0,) * lot.tested if one else own for lot, own, one in zip(lots, grades, bad, strict=True)]
+        lots = [replace(lot, faulty=lot.tested) if one else lot for lot, one in zip(lots, bad, strict=True)]
     return Truth(
         tuple(lots),
         np.array(eta),
@@ -210,15 +227,12 @@ def looked_at(read: tuple[tuple[int, int], tuple[int, int]], rng) -> tuple[float
     return tuple(found)
 
 
-def _plant(lots: list[Lot], eta: list[float], rng) -> tuple[list[Lot], list[float], list[int], tuple[str, int, int]]:
-    """Add a wholly bad lot of 6 to a paint that is given two sound lots of 3 in the same format."""
-    place = int(rng.integers(len(lots)))
+def _plant(lots: list[Lot], place: int, new: Counts) -> tuple[list[Lot], list[int]]:
+    """Put `new` lots in place of those of one paint in one format; return also which lot each one is like."""
     base = lots[place]
     kept = [k for k, lot in enumerate(lots) if (lot.paint, lot.format) != (base.paint, base.format)]
-    sound = replace(base, tested=3, faulty=0)
-    planted = [*(lots[k] for k in kept), sound, sound, replace(base, tested=6, faulty=6)]
-    like = [*kept, *[place] * 3]
-    return planted, [eta[k] for k in like], like, ("lot", len(kept) + 2, -1)
+    planted = [replace(base, tested=each, faulty=each if bad else 0) for each, bad in new]
+    return [*(lots[k] for k in kept), *planted], [*kept, *[place] * len(new)]
 
 
 HALF, THIRD = 2.85, 2.0
@@ -231,7 +245,9 @@ SCENARIOS: dict[str, Recipe] = {
     for name, extra in {
         "fair": {},
         "ordinary": {"scales": (0.5, 0.3)},
-        "bad_lot": {"bad_lot": True},
+        "bad_lot": {"planted": BAD_LOT},
+        "bad_paint": {"planted": BAD_PAINT},
+        "bad_parcel": {"bad_parcel": True},
         "hard_pigment": {"at": "pigment", "bump": 2.5},
         "hard_format": {"at": "format", "bump": 2.0},
         "specialist": {"specialist": True},

@@ -10,7 +10,7 @@ from qcledger.stats.proportion import clopper_pearson
 from tests.bench.calibration.judge import DELTA
 from tests.bench.calibration.run import RESULTS, oracle_line
 from tests.bench.calibration.sbc import coverage
-from tests.bench.calibration.scenarios import HALF, SCENARIOS, Recipe
+from tests.bench.calibration.scenarios import BAD_LOT, BAD_PAINT, HALF, SCENARIOS, Recipe
 
 Rows = Sequence[dict[str, Any]]
 Line = tuple[str, str, str, str]
@@ -126,6 +126,17 @@ def _lot(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
     yield "bad lot named", "80 %", _of(named, len(rows)), f"another lot named: {others}"
 
 
+def _paint(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
+    named = sum(row["guilty"][1:] in row["paint"] for row in rows)
+    others = sum(any(one != row["guilty"][1:] for one in row["paint"]) for row in rows)
+    yield "bad paint named", "", _of(named, len(rows)), f"another paint named: {others}"
+
+
+def _parcel(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
+    named = sum(any(maker == row["guilty"][1] for maker, _ in row["parcel"]) for row in rows)
+    yield "bad parcel named", "", _of(named, len(rows)), ""
+
+
 def _buying(rows: Rows) -> Iterator[Line]:
     for what, looks in (("to confirm or holds", "accused"), ("holds", "held")):
         any_look, first, last = (
@@ -193,7 +204,9 @@ def _cells(guilty: Sequence[Any]) -> list[tuple[int, int]]:
 READERS: tuple[tuple[Callable[[Recipe], bool], Callable[[Recipe, str, Rows], Iterator[Line]]], ...] = (
     (lambda recipe: True, _false),
     (lambda recipe: recipe.at in {"cell", "maker"}, _hits),
-    (lambda recipe: recipe.bad_lot, _lot),
+    (lambda recipe: recipe.planted == BAD_LOT, _lot),
+    (lambda recipe: recipe.planted == BAD_PAINT, _paint),
+    (lambda recipe: recipe.bad_parcel, _parcel),
     (lambda recipe: recipe.at in {"pigment", "format"} or recipe == Recipe(recipe.size, recipe.rho), _wide),
 )
 

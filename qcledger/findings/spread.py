@@ -1,0 +1,82 @@
+"""Whether a maker's faults are spread over its paints and its purchases, or one of these is behind most of them.
+
+One bad paint beside a stray fault is not its maker, nor is one bad delivery. So the maker's other paints have to be
+worse than their peers by themselves. Its other parcels have to as well, unless its parcels are as much alike as
+chance makes them: asking it of all would cost a sixth of what is found where a whole format is bad.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Hashable, Iterable, Sequence
+
+from qcledger.findings import checks
+from qcledger.findings.checks import percent
+from qcledger.findings.evidence import Unit
+from qcledger.findings.field import Field
+from qcledger.findings.finding import Check, What
+from qcledger.findings.lots import Lot, lot_of, sums
+from qcledger.findings.strength import STRICT, exchange_p
+from qcledger.findings.words import how_many, out_of
+
+_NEEDED = (
+    f"faults in {checks.MIN_FAULTY} or more paints, {percent(checks.DELTA)} above their peers, p {STRICT:g} or less"
+)
+
+
+def worst_paint(lots: Sequence[Lot]) -> str:
+    """Return the paint with the most faulty specimens, of equal ones that with the higher rate, or met first."""
+    return _worst((lot.row.paint, lot) for lot in lots)
+
+
+def over_paints(planned: Field, lots: Sequence[Lot], worst: str) -> Check:
+    """Return whether a suspect's paints without the worst are worse than their peers.
+
+    Parameters
+    ----------
+    planned
+        The field, with only what was bought as planned.
+    lots
+        The suspect's lots in it.
+    worst
+        The paint left out.
+    """
+    rest = [lot for lot in lots if lot.row.paint != worst]
+    found, met, lacking = _by_themselves(planned, rest)
+    return Check(What.WITHOUT_WORST, met, found, _NEEDED, missing=lacking)
+
+
+def over_parcels(planned: Field, lots: Sequence[Lot]) -> Check:
+    """Return whether a suspect's parcels are alike or, without the worst one, still worse than their peers."""
+    pieces: dict[tuple[Hashable, str], list[Unit]] = defaultdict(list)
+    for lot in lots:
+        for unit in lot.units:
+            pieces[lot.key, unit.row.parcel].append(unit)
+    parts = [(parcel, lot_of(units)) for (_, parcel), units in pieces.items()]
+    worst, number = _worst(parts), len({parcel for parcel, _ in parts})
+    inside, rest = ([lot for parcel, lot in parts if (parcel == worst) == mine] for mine in (True, False))
+    unlike = min(exchange_p(inside, rest, lambda lot: lot.row.format) * number, 1.0) if rest else 1.0
+    needed = f"parcels as alike as chance makes them, p above {checks.EXACT_LEVEL:g}, or without the worst {_NEEDED}"
+    if unlike > checks.EXACT_LEVEL:
+        return Check(What.WITHOUT_PARCEL, True, f"its parcels are alike, {checks.chance(unlike)}", needed)
+    found, met, _ = _by_themselves(planned, rest)
+    return Check(What.WITHOUT_PARCEL, met, found, needed, missing=0 if met else 1)
+
+
+def _worst(parts: Iterable[tuple[str, Lot]]) -> str:
+    faulty: Counter[str] = Counter()
+    tested: Counter[str] = Counter()
+    for name, lot in parts:
+        faulty[name] += lot.faulty
+        tested[name] += lot.tested
+    return max(faulty, key=lambda name: (faulty[name], faulty[name] / tested[name]))
+
+
+def _by_themselves(planned: Field, rest: Sequence[Lot]) -> tuple[str, bool, int]:
+    """Return what the rest shows, whether it is worse than its peers by itself, and how many more paints to buy."""
+    peers = planned.peers(rest) if rest else ()
+    (some, tested), (others, all_) = sums(rest), sums(peers)
+    bad = len({lot.row.paint for lot in rest if lot.faulty})
+    far = some / max(tested, 1) - others / max(all_, 1) > checks.DELTA
+    p = exchange_p(rest, peers, lambda lot: lot.kind) if far and all_ else 1.0
+    met = bad >= checks.MIN_FAULTY and far and p <= STRICT
+    told = f"{out_of(some, tested)}, faults in {how_many(bad, 'paint')}, beside {out_of(others, all_)}"
+    return f"{told}; {checks.chance(p)}", met, 0 if met else max(checks.MIN_FAULTY - bad, 1)
