@@ -14,6 +14,7 @@ from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens, lot_of, units_of
 from qcledger.findings.strength import exact_p, exchange_p
+from qcledger.findings.words import out_of
 from qcledger.records import TestedRow
 from qcledger.vocab import Extent, Severity
 
@@ -152,7 +153,7 @@ def _bought(row: TestedRow) -> tuple[str, str]:
 def _paint_checks(field: Field, numbers: Ints, lots: Sequence[Lot]) -> Iterator[Check]:
     yield from _in_most_lots(lots)
     shelf, siblings, peers = field.shelf, _siblings(field, numbers), field.peer_numbers(numbers)
-    yield from _sound(What.OTHER_PAINTS, field, siblings, shelf.paint, 2)
+    yield from _sound(What.OTHER_PAINTS, field, siblings, shelf.paint, 2, stray=1)
     yield from _sound(What.PEERS_SOUND, field, peers, shelf.maker, checks.MIN_PEER_MAKERS)
     beside = np.concatenate([siblings, peers])
     own, beside = numbers[shelf.coded[numbers]], beside[shelf.coded[beside]]
@@ -220,15 +221,20 @@ def _siblings(field: Field, numbers: Ints) -> Ints:
     return np.flatnonzero(alike & (field.tested > 0))
 
 
-def _sound(name: What, field: Field, numbers: Ints, column: Column, needed: int) -> Iterator[Check]:
-    """Yield whether enough different things stand beside, and whether they are no worse than usual."""
+def _sound(name: What, field: Field, numbers: Ints, column: Column, needed: int, stray: int = 0) -> Iterator[Check]:
+    """Yield whether enough different things stand beside, and whether they are no worse than usual.
+
+    So many faulty as may be `stray` are no worse however few stand beside: a bad paint is bad in spite of them.
+    """
     yield at_least(name, len(np.unique(column.of_lot[numbers])), needed)
-    tested = int(field.tested[numbers].sum())
+    tested, faulty = int(field.tested[numbers].sum()), int(field.faulty[numbers].sum())
     if tested:
-        rate = int(field.faulty[numbers].sum()) / tested
+        rate = faulty / tested
         maker = field.shelf.rows[numbers[0]].maker
         limit = min(field.rate_without(maker) or 0.0, checks.FIELD_CAP) + checks.DELTA
-        yield Check(name, rate <= limit, f"{percent(rate)} faulty", f"{percent(limit)} or less", Need.PATTERN)
+        met = rate <= limit or faulty <= stray
+        limits = f"{percent(limit)} or less{', or one specimen' if stray else ''}"
+        yield Check(name, met, f"{percent(rate)} faulty, {out_of(faulty, tested)}", limits, Need.PATTERN)
 
 
 def _parcel_checks(field: Field, cell: Sequence[Lot], parcel: str) -> Iterator[Check]:

@@ -27,6 +27,12 @@ def worst_paint(lots: Sequence[Lot]) -> str:
     return _worst((lot.row.paint, lot) for lot in lots)
 
 
+def stands_out(lots: Sequence[Lot], paint: str) -> bool:
+    """Return whether a paint of a suspect is worse than its others together."""
+    own, rest = (sums(lot for lot in lots if (lot.row.paint == paint) == mine) for mine in (True, False))
+    return own[0] * rest[1] > rest[0] * own[1] or not rest[1]
+
+
 def over_paints(planned: Field, lots: Sequence[Lot], worst: str) -> Check:
     """Return whether a suspect's paints without the worst are worse than their peers.
 

@@ -78,7 +78,11 @@ def again(finding: Finding, scope: Scope) -> str:
     """Return what further grades of the one faulty specimen showed; empty where there are more, or no such grades."""
     claim = finding.claim
     mine = claim.explained if claim and claim.extent is Extent.SPECIMEN else faulty_specimens(scope.lots)
-    if len(mine) != 1 or not (graded := finding.field.evidence.again(finding.criterion.key, *mine)):
+    if (
+        len(mine) != 1
+        or not mine <= faulty_specimens(scope.lots)
+        or not (graded := finding.field.evidence.again(finding.criterion.key, *mine))
+    ):
         return ""
     how = listed([str(reason) for reason in dict.fromkeys(one.reason for one in graded)], "or")
     sound = sum(not one.unit.faulty for one in graded)
@@ -266,7 +270,8 @@ def _over_lots(counts: Counts) -> str:
     some = f"{counts.faulty_lots} of {counts.lots}" if counts.faulty else number(counts.lots)
     lots = f"{some} {plural(counts.lots, 'lot')}" if counts.lots else ""
     coded = f"{how_many(counts.uncoded, 'parcel')} without a batch code" if counts.uncoded else ""
-    paints = f" of {how_many(counts.paints, 'paint')}" if counts.paints > 1 else ""
+    over = f", over {out_of(counts.faulty_paints, counts.paints)} paints"
+    paints = "" if counts.paints < 2 else over if counts.faulty else f" of {how_many(counts.paints, 'paint')}"
     return listed([part for part in (lots, coded) if part]) + paints
 
 
@@ -302,10 +307,19 @@ def _of_specimen(finding: Finding, scope: Scope) -> str:
     sticker, units = claim.subject[-1], claim.lots[0].row
     lot = next(lot for lot in scope.lots if any(unit.row.sticker == sticker for unit in lot.units))
     code = f" {units.lot_code}" if units.lot_code else ""
+    if later := _seen_later(claim, lot):
+        return f"{_plain(finding, scope)} at the first look; {sticker} showed it at a later one, on {later}"
     sound = how_many(lot.tested - lot.faulty, "sound one")
     alone = f"is the only one of its lot{code} that was looked at for this"
     beside_it = f"beside {sound} of its lot{code}" if lot.tested > 1 else alone
     return f"{_plain(finding, scope)}; {sticker} {beside_it if lot.coded else 'of no printed lot'}"
+
+
+def _seen_later(claim: Claim, lot: Lot) -> str:
+    """Return the day of a further look that showed what the first did not; empty where the first showed it."""
+    if claim.explained <= faulty_specimens([lot]):
+        return ""
+    return day(claim.lots[0].units[0].row.trial_at.date())
 
 
 def _claim(finding: Finding) -> Claim:
@@ -369,7 +383,8 @@ def _lot_allows(claim: Claim, scope: Scope) -> str:
     lot = next(lot for lot in scope.lots if any(unit.row.sticker == sticker for unit in lot.units))
     interval = within(lot)
     span = f"{percent(interval.low)} to {percent(interval.high)}"
-    return f"{out_of(lot.faulty, lot.tested)} still allows a rate of {span} in this lot."
+    counts = out_of(lot.faulty, lot.tested)
+    return f"{counts[0].upper()}{counts[1:]} still allows a rate of {span} in this lot."
 
 
 _LIMITS: Mapping[Extent, Callable[[Claim, Scope], str]] = {

@@ -103,7 +103,9 @@ class EffectPrior:
             square = self.precision[self.heavy] * off[self.heavy] ** 2
             part[self.heavy] = -0.5 * (self.tails + 1) * np.log1p(square / self.tails)
             curvature[self.heavy] *= (self.tails + 1) / (self.tails + square)
-        return part.sum(axis=0) + 0.5 * np.log(self.precision).sum(axis=0), -curvature * off, curvature
+        with np.errstate(divide="ignore"):  # a scale that overflows has precision 0 and density 0: log -inf is right
+            norm = 0.5 * np.log(self.precision).sum(axis=0)
+        return part.sum(axis=0) + norm, -curvature * off, curvature
 
     def take(self, which: np.ndarray) -> "EffectPrior":
         """Return the prior at the values of theta `which`."""
