@@ -1,13 +1,14 @@
 """Accusing a maker or its format: each thing that is needed, taken away one at a time."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
 from qcledger.findings import read
 from qcledger.findings.finding import What
 from qcledger.vocab import Extent, Format, Nature, Standing, Why
-from tests.findings.made import FROTH, HALF, PIGMENTS, TUBE, confirming, criterion, field, only, paints, row
+from tests.findings.made import FROTH, HALF, PIGMENTS, SESSIONS, TUBE, confirming, criterion, field, only, paints, row
 
 BOTH = (HALF, TUBE)
 FOUR = "BCDE"
@@ -116,6 +117,104 @@ def test_one_bad_lot_carries_no_maker():
     assert found.extent in (Extent.LOT, None)
 
 
+MANY = tuple(f"P{n}" for n in range(12))
+
+
+def one_bad_paint(*stray):
+    """Return maker A's range with one paint bad in each of six lots, strays in others, and a confirming lot of it."""
+    bad = [
+        row(
+            paint="Paint P0", pigments=("P0",), lot=f"L{n}", parcel=f"P{n % 3}", session=SESSIONS[n % 3],
+            grade=5,
+        )
+        for n in range(6)
+    ]  # fmt: skip
+    others = [
+        row(
+            paint=f"Paint {name}",
+            pigments=(name,),
+            parcel=f"P{place % 3}",
+            session=SESSIONS[place % 3],
+            grade=5 if place in stray else 0,
+        )
+        for place, name in enumerate(MANY)
+        if place
+    ]
+    again = [replace(one, paint="A/Paint P0", paint_name="Paint P0", pigments=("P0",)) for one in confirming("A")]
+    return bad + others + again + field(pigments=MANY)
+
+
+@pytest.mark.parametrize("stray", [(), (1,), (2,)], ids=["alone", "and a stray fault", "and another"])
+def test_one_bad_paint_carries_no_maker(stray):
+    """A paint bad in each of its lots is that paint, also beside a stray fault; more of it confirms nothing."""
+    found = finding(one_bad_paint(*stray))
+    assert (found.standing, found.extent, found.claim.subject) == (Standing.HOLDS, Extent.PAINT, ("Paint P0",))
+    assert all(claim.standing is Standing.NOT_SETTLED for claim in found.exceptions)
+
+
+def test_the_other_paints_have_to_be_worse_by_themselves():
+    """Leaving out its worst paint, an accusation needs faults in two paints more that chance does not make."""
+    (claim,) = [one for one in finding(one_bad_paint(1)).exceptions if one.extent is Extent.MAKER_FORMAT]
+    check = next(one for one in claim.checks if one.name is What.WITHOUT_WORST)
+    assert (check.met, check.found) == (False, "1 of 11, faults in one paint, beside none of 110; p 1")
+
+
+def delivered(*bad):
+    """Return maker A's twelve half pans, four from each of three parcels, those at `bad` faulty."""
+    return [
+        row(
+            paint=f"Paint {name}", pigments=(name,), parcel=f"P{place % 3}", session=SESSIONS[place // 4],
+            grade=5 if place in bad else 0,
+        )
+        for place, name in enumerate(MANY)
+    ] + field(pigments=MANY)  # fmt: skip
+
+
+def test_one_bad_delivery_carries_no_maker():
+    """All of one parcel of three is faulty, and one piece more: the parcels differ, and the rest is no worse."""
+    found = finding(delivered(0, 3, 6, 9, 1))
+    assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.MAKER_FORMAT)
+    assert What.WITHOUT_PARCEL in unmet(found)
+    spread = finding(delivered(0, 4, 8, 9, 1))
+    assert (spread.standing, spread.extent) == (Standing.TO_CONFIRM, Extent.MAKER_FORMAT)
+    check = next(one for one in spread.checks if one.name is What.WITHOUT_PARCEL)
+    assert check.found.startswith("its parcels are alike, p ")
+
+
+def two_planned(*more):
+    """Return two planned paints of maker A, wholly bad, with `more` and what confirms it."""
+    return paints("A", bad=5, pigments=PIGMENTS[:2], lots=("L1", "L2", "L3")) + list(more) + confirming("A") + field()
+
+
+@pytest.mark.parametrize("why", [Why.NOTE, Why.TO_CONFIRM])
+@pytest.mark.parametrize("grade", [0, 5], ids=["sound", "faulty"])
+def test_what_was_bought_because_it_looked_bad_makes_no_accusation(why, grade):
+    """Neither the pattern nor the minimum evidence is filled by what was bought to confirm, or for a note."""
+    third = row(paint="Paint PB29", pigments=("PB29",), parcel="P7", seller="another", grade=grade, why=why)
+    found = finding(two_planned(third))
+    assert found.standing is Standing.NOT_SETTLED
+    assert {What.PAINTS, What.PEERS} <= unmet(found)
+    assert finding(two_planned(replace(third, why=Why.PLANNED, grade=5))).extent is Extent.MAKER_FORMAT
+
+
+def test_sessions_of_what_confirms_are_none_of_the_accusation():
+    """Planned faults in a session with nobody else stay unsettled, wherever the confirming specimens were tested."""
+    alone = [replace(one, session="S9", session_code="S9") for one in paints("A", bad=5)]
+    found = finding(alone + confirming("A") + field())
+    assert (found.standing, unmet(found)) == (Standing.NOT_SETTLED, {What.SESSIONS})
+
+
+def test_more_of_the_worst_paint_does_not_confirm():
+    """Where one paint is worse than the others, specimens of it bought to confirm say nothing of the maker."""
+    ours = paints("A", bad=4, lots=("L1", "L2", "L3", "L4"))
+    ours = [
+        replace(one, grade=0) if one.lot_code == "L4" and one.paint_name != "Paint PR101" else one for one in ours
+    ]
+    other = [replace(one, paint="A/Paint PY42", paint_name="Paint PY42") for one in confirming("A")]
+    assert unmet(finding(ours + confirming("A") + field())) == {What.CONFIRMED}
+    assert finding(ours + other + field()).standing is Standing.HOLDS
+
+
 def test_one_parcel_is_the_parcel():
     """Faults in one purchase only may be heat in the post: neither the maker nor its format is named."""
     bad = [replace(one, parcel="A/P1", seller="one shop") for one in paints("A", bad=4)]
@@ -137,10 +236,21 @@ def test_what_may_be_a_trait_needs_four_peers():
     assert What.PEERS in unmet(finding(rows, one=trait))
 
 
-def test_unpacked_on_one_day_is_one_session():
-    """At unpacking there are no sessions: two days are needed instead."""
-    rows = paints("A", bad=4, session=None) + field(session=None)
-    assert What.SESSIONS in unmet(finding(rows))
+def on(day, rows):
+    """Return rows as they were seen when unpacked on a day."""
+    return [replace(one, trial_at=one.trial_at + timedelta(days=day)) for one in rows]
+
+
+def test_at_unpacking_a_day_is_a_session():
+    """Faults on two days are needed, and sound pieces of other makers on one; sound days of its own are none."""
+    bad, rest = paints("A", bad=4, session=None), field(session=None)
+    first, second = bad[::2], bad[1::2]
+    assert What.SESSIONS in unmet(finding(bad + rest))
+    assert What.SESSIONS in unmet(finding(bad + on(1, paints("A", lots=("L3",), session=None)) + on(30, rest)))
+    assert What.SESSIONS in unmet(finding(first + on(1, second) + on(30, rest)))
+    found = finding(first + on(1, second) + on(1, rest))
+    check = next(one for one in found.checks if one.name is What.SESSIONS)
+    assert (check.met, check.found) == (True, "2 days of unpacking, beside sound ones of other makers on 1")
 
 
 def test_nobody_else_tested():

@@ -1,6 +1,7 @@
 """A paint, a lot, a parcel, a specimen: each with what it needs."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -205,6 +206,43 @@ def test_a_critical_fault_is_said_at_once():
     two = finding([row(grade=5), row(grade=3), row(grade=0)], mould)
     assert two.standing is Standing.HOLDS
     assert len((two.claim, *two.exceptions)) == 2
+
+
+def test_a_critical_fault_seen_at_a_later_look_is_said_at_once():
+    """Mould grows: what a further look shows is told of the specimen, with its day, though the first look counts."""
+    mould = criterion(severity=Severity.CRITICAL)
+    first = row()
+    later = first.trial_at + timedelta(days=3)
+    again = replace(first, observation="again", trial="again", grade=5, at=later, trial_at=later)
+    rows = [first, again, *(row() for _ in range(3))]
+    found = finding(rows, mould)
+    assert (found.standing, found.extent) == (Standing.HOLDS, Extent.SPECIMEN)
+    assert found.counts.faulty == 0
+    assert f"{first.sticker} showed it at a later one, on 5 March 2026" in sentence(found)
+    assert finding([replace(one, void=one is again) for one in rows], mould).claim is None
+    assert finding(rows).claim is None
+
+
+def test_at_unpacking_side_by_side_is_the_same_day():
+    """A lot unpacked half a year before the sound ones it is compared with is not settled."""
+    bad, sound = red("L1", 5, 5, 5, session=None), red("L2", 0, 0, 0, session=None) + red("L3", 0, 0, 0, session=None)
+    assert finding(bad + sound).extent is Extent.LOT
+    later = [replace(one, trial_at=one.trial_at + timedelta(days=200)) for one in sound]
+    assert [check.name for check in finding(bad + later).claim.unmet] == [What.TOGETHER]
+
+
+def test_one_stray_fault_does_not_refute_a_bad_paint():
+    """However few the other paints are, one faulty specimen of them leaves a bad paint what it is; two do not."""
+    few = [one for one in paint_rows() if one.maker != "A" or one.paint_name == "Paint PR101"]
+
+    def with_others(*grades):
+        return few + [
+            row(paint=f"Paint X{n}", pigments=(f"X{n}",), grade=grade, parcel=f"P{n}")
+            for n, grade in enumerate(grades)
+        ]
+
+    assert reach(with_others(5, 0, 0, 0)) == (Standing.HOLDS, Extent.PAINT)
+    assert reach(with_others(5, 5, 0, 0))[1] is not Extent.PAINT
 
 
 @pytest.mark.parametrize("make", [

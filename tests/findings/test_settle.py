@@ -29,7 +29,7 @@ def test_a_comparison_asks_for_what_the_worst_grade_asks_for():
     rows += [row(lot=lot) for lot in ("L1", "L3") for _ in "123"]
     (found,) = read(rows, only(compared)).findings
     assert purchases(found) == (Purchase(Buy.ANALYSIS, 2),)
-    assert would_settle(found) == "What grade 5 asks for, of two specimens."
+    assert would_settle(found) == "Of two specimens, what grade 5 asks for: anchor 5."
 
 
 def test_an_accusation_asks_for_confirmation():

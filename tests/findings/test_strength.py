@@ -102,7 +102,6 @@ def test_only_planned_lots_enter():
 def test_planned_leaves_out_what_was_not():
     """Lots without a planned specimen count as nothing tested; mixed ones shrink."""
     everyone = the_field(confirming("A") + paints("A", why=Why.NOTE, lots=("L1",)) + paints("A", bad=4))
-    faulty, tested = everyone.planned
-    assert sum(tested) == 8
-    assert sum(faulty) == 8
+    assert (everyone.as_planned.counts.faulty, everyone.as_planned.counts.tested) == (8, 8)
+    assert everyone.as_planned.as_planned is everyone.as_planned
     assert everyone.counts.tested == 14
