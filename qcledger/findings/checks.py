@@ -1,6 +1,6 @@
 """What has to be so before an extent may be said: the limits, and how checks add up to a standing."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 from datetime import date
 from functools import lru_cache
 
@@ -108,19 +108,20 @@ def beyond_all(p: float, among: int, level: float = EXACT_LEVEL) -> Check:
     return beyond_chance(p, min(p * among, 1.0), "Tarone", among, level)
 
 
-def together(inside: Iterable[Unit], beside: Iterable[Unit]) -> Check:
-    """Return the check that some of the faulty ones inside were tested in a session with sound ones to compare with.
+def together(inside: Iterable[Unit], beside: Iterable[Unit]) -> Iterator[Check]:
+    """Yield the check that some of the faulty ones inside were tested in a session with sound ones to compare with.
 
     Else a session in which everything reads worse looks like a fault of whatever was tested in it. Where nothing is
     there to compare with, other checks ask for it.
     """
     theirs = list(beside)
+    if not theirs:
+        return
     shared = {sitting_of(unit.row) for unit in inside if unit.faulty} & {
         sitting_of(unit.row) for unit in theirs if not unit.faulty
     }
-    found = sittings(shared) if theirs else "not asked, nothing beside it"
     needed = "1 session or day of unpacking, or more, that holds both it and sound ones beside"
-    return Check(What.TOGETHER, bool(shared) or not theirs, found, needed)
+    yield Check(What.TOGETHER, bool(shared), sittings(shared), needed)
 
 
 def sittings(some: Collection[Sitting]) -> str:

@@ -159,7 +159,7 @@ def _paint_checks(field: Field, numbers: Ints, lots: Sequence[Lot]) -> Iterator[
     own, beside = numbers[shelf.coded[numbers]], beside[shelf.coded[beside]]
     p = max(_lots_p(field, own, beside), _specimens_p(field, own, beside))
     yield beyond_all(p, among(field).paints, checks.PAINT_LEVEL)
-    yield together(units_of(lots), units_of(field.some(beside)))
+    yield from together(units_of(lots), units_of(field.some(beside)))
 
 
 def _beyond_checks(field: Field, held: Field, numbers: Ints) -> Iterator[Check]:
@@ -175,7 +175,7 @@ def _beyond_checks(field: Field, held: Field, numbers: Ints) -> Iterator[Check]:
     by_lots = exchange_p(field.some(own), field.some(others), lambda lot: lot.row.format)
     p, paints_ = max(by_lots, _specimens_p(field, own, others)), len(np.unique(shelf.paint.of_lot[held.tested > 0]))
     yield beyond_chance(p, min(p * paints_, 1.0), "Bonferroni", paints_, checks.PAINT_LEVEL)
-    yield together(units_of(lots), units_of(field.some(peers)))
+    yield from together(units_of(lots), units_of(field.some(peers)))
 
 
 def _in_most_lots(lots: Sequence[Lot]) -> Iterator[Check]:
@@ -246,7 +246,7 @@ def _parcel_checks(field: Field, cell: Sequence[Lot], parcel: str) -> Iterator[C
     yield at_least(What.SOUND_PARCELS, len(sound), checks.MIN_SOUND_LOTS)
     p = max(exact_p(faulty, len(inside), 0, others), _parcel_lots_p(cell, parcel))
     yield beyond_all(p, among(field).parcels)
-    yield together(inside, [unit for unit in units if unit.row.parcel != parcel])
+    yield from together(inside, [unit for unit in units if unit.row.parcel != parcel])
 
 
 def _parcel_lots_p(cell: Sequence[Lot], parcel: str) -> float:
@@ -264,7 +264,7 @@ def _lot_checks(field: Field, lot: Lot) -> Iterator[Check]:
     yield at_least(What.SOUND_LOTS, int((faulty == 0).sum()), checks.MIN_SOUND_LOTS)
     p = exact_p(lot.faulty, lot.tested, int(faulty.sum()), int(tested.sum()))
     yield beyond_all(p, among(field).lots)
-    yield together(lot.units, units_of(field.some(others)))
+    yield from together(lot.units, units_of(field.some(others)))
 
 
 def _specimen_checks(field: Field, lot: Lot) -> Iterator[Check]:
@@ -274,4 +274,4 @@ def _specimen_checks(field: Field, lot: Lot) -> Iterator[Check]:
     found = f"{elsewhere} faulty of {others}" if others else "none tested"
     yield Check(What.ELSEWHERE, not elsewhere, found, "none faulty", Need.PATTERN)
     yield at_least(What.SOUND_IN_LOT, lot.tested - lot.faulty, checks.MIN_SOUND_IN_LOT)
-    yield together(lot.units, [unit for unit in lot.units if not unit.faulty])
+    yield from together(lot.units, [unit for unit in lot.units if not unit.faulty])

@@ -58,8 +58,8 @@ def _claims(
         if pattern := subjects[number] and checks.if_pattern(_pattern(sides.of(number, tested[number] > 0))):
             lots = field.some(groups.lots[number])
             others = _others(field, lots)
-            side_by_side = together(units_of(lots), units_of(others))
-            likely[subjects[number]] = (lots, (*pattern, side_by_side), exchange_p(lots, others, reading.beside))
+            side_by_side = tuple(together(units_of(lots), units_of(others)))
+            likely[subjects[number]] = (lots, (*pattern, *side_by_side), exchange_p(lots, others, reading.beside))
     raw = [p for *_, p in likely.values()]
     # Whoever picks the pigments that look bad has looked at all of them, so all of them are corrected over.
     widely = np.count_nonzero(tested, axis=1) >= checks.MIN_FIELD_MAKERS

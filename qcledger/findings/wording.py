@@ -6,12 +6,12 @@ A sentence may be read aloud to the maker it is about. It uses none of the words
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from qcledger.findings.checks import percent
 from qcledger.findings.finding import Apart, Claim, Finding, What
 from qcledger.findings.lots import Counts, Lot, faulty_specimens, tally
-from qcledger.findings.scope import Allowed, Scope, allowed, scope_of, within
+from qcledger.findings.scope import Scope, scope_of
 from qcledger.findings.trail import Recurrence, Trail, trail_of
 from qcledger.findings.wording_of_checks import beyond_the_others, fairly, weakness
+from qcledger.findings.wording_of_limits import still_allowed
 from qcledger.findings.wording_of_settling import passed_over
 from qcledger.findings.words import between, day, how_many, listed, lower_first, number, out_of, plural
 from qcledger.rubric.handled import not_blind
@@ -171,10 +171,7 @@ def limits(finding: Finding, scope: Scope) -> str:
     """Return what the numbers still leave open."""
     if not scope.counts.tested:
         return ""
-    claim = finding.claim
-    told = _LIMITS.get(claim.extent) if claim and finding.standing is Standing.HOLDS else None
-    said = (told(claim, scope) if told and claim else _allows(scope.lots), undried(finding, scope), _LATER)
-    return " ".join(part for part in said if part)
+    return " ".join(part for part in (still_allowed(finding, scope), undried(finding, scope), _LATER) if part)
 
 
 def undried(finding: Finding, scope: Scope) -> str:
@@ -344,54 +341,6 @@ _SUBJECT: Mapping[Extent, Callable[[tuple[str, ...]], str]] = {
     Extent.PARCEL: lambda names: f"parcel bought on {names[-1]} from {names[-2]}",
     Extent.SPECIMEN: lambda names: f"specimen {names[-1]} of {names[0]}",
     Extent.SESSION: lambda names: f"our own session {names[0]}",
-}
-
-
-def _these_allow(claim: Claim, _: Scope) -> str:
-    """Say which rates the counts of many makers allow, so that nobody takes them for one maker's."""
-    left, makers = allowed(claim.lots), len({lot.row.maker for lot in claim.lots})
-    span = f"{percent(left.interval.low)} to {percent(left.interval.high)}"
-    over = f"these {left.counts.tested} over {how_many(makers, 'maker')}"
-    return f"Counted by lots, {over} allow a rate of {span} among them."
-
-
-def _allows(lots: Sequence[Lot]) -> str:
-    """Say which rates the counts of `lots` allow."""
-    left = allowed(lots)
-    if left.counts.faulty:
-        span = f"{percent(left.interval.low)} to {percent(left.interval.high)}"
-        return f"Counted by lots, these numbers allow a rate of {span}."
-    sound = "One sound one" if left.counts.tested == 1 else f"None of {left.counts.tested}"
-    return f"{sound} still allows a rate of {_most(left)}."
-
-
-def _most(left: Allowed) -> str:
-    by_lots = f", or {percent(left.most_by_lots)} if faults come by the lot"
-    return f"up to {percent(left.most)}{by_lots if left.most_by_lots > left.most + 0.005 else ''}"
-
-
-def _other_lots_allow(claim: Claim, scope: Scope) -> str:
-    bad = claim.lots[0]
-    left = allowed([lot for lot in scope.lots if lot.key != bad.key and lot.coded])
-    parcels = {unit.row.parcel for unit in bad.units}
-    shipped = " Its specimens came in one parcel, so the way there is not ruled out." if len(parcels) == 1 else ""
-    return f"The {left.counts.tested} from other lots still allow a rate there of {_most(left)}.{shipped}"
-
-
-def _lot_allows(claim: Claim, scope: Scope) -> str:
-    sticker = claim.subject[-1]
-    lot = next(lot for lot in scope.lots if any(unit.row.sticker == sticker for unit in lot.units))
-    interval = within(lot)
-    span = f"{percent(interval.low)} to {percent(interval.high)}"
-    counts = out_of(lot.faulty, lot.tested)
-    return f"{counts[0].upper()}{counts[1:]} still allows a rate of {span} in this lot."
-
-
-_LIMITS: Mapping[Extent, Callable[[Claim, Scope], str]] = {
-    Extent.PIGMENT: _these_allow,
-    Extent.FORMAT: _these_allow,
-    Extent.LOT: _other_lots_allow,
-    Extent.SPECIMEN: _lot_allows,
 }
 
 

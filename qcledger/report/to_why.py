@@ -4,6 +4,8 @@ from collections.abc import Iterator, Sequence
 
 from qcledger.findings import Finding
 from qcledger.findings.wording import in_short, sentence
+from qcledger.findings.wording_of_settling import would_settle
+from qcledger.findings.words import lower_first
 from qcledger.report.layout import paragraph
 from qcledger.report.parts import parts_of
 from qcledger.report.strips import SHADED, Ink
@@ -33,4 +35,6 @@ def _why(finding: Finding, ink: Ink) -> Iterator[str]:
 
 
 def _sound(finding: Finding) -> Iterator[str]:
-    yield from paragraph(f"{in_short(finding)}: {sentence(finding)}", _INDENT)
+    wanted = would_settle(finding)
+    more = f" What would settle it, either way: {lower_first(wanted)}" if wanted else ""
+    yield from paragraph(f"{in_short(finding)}: {sentence(finding)}{more}", _INDENT)

@@ -26,7 +26,8 @@ def _at_once(request, monkeypatch):
 @pytest.fixture
 def worked_out(monkeypatch):
     """Let the model answer, with as few fair fields as tell a maker as faint as Corvannet."""
-    monkeypatch.setattr("qcledger.findings.model.fields_for", lambda line: 2 / line)
+    for module in ("model", "pooled"):
+        monkeypatch.setattr(f"qcledger.findings.{module}.fields_for", lambda line: 2 / line)
 
 
 @pytest.fixture

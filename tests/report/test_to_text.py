@@ -53,7 +53,7 @@ def test_what_reaches_some_extent_comes_first():
     text = findings_text(RICH)
     reached, _, tables = text.partition("all makers:")
     assert reached.index("/// froth: this maker's half pans") < reached.index("/// froth: lot Q2 of Blue, Maker B")
-    assert "10 of 10 specimens, in 9 of 9 lots of four paints." in reached
+    assert "10 of 10 specimens, in 9 of 9 lots, over 4 of 4 paints." in reached
     assert "Maker A      half pan 10/10" in tables
 
 
