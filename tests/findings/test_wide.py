@@ -79,6 +79,13 @@ def test_three_makers_only_point_to_the_pigment():
         assert would_settle(found) == "Half pans with PR101 from one more maker."
 
 
+def test_who_is_left_out_is_told_as_it_is_done():
+    """Of four makers two are left out at a time, of fewer one: the check says which."""
+    for makers, words in (("ABCD", "whichever two makers are left out"), ("ABC", "whichever maker is left out")):
+        claim = read(hard(makers), only()).findings[0].claim
+        assert words in next(one.needed for one in claim.checks if one.name is What.ANY_MAKERS_OUT)
+
+
 def test_what_is_asked_of_more_makers_is_named():
     """A shared pigment asks for it in the formats it was seen in, a shared format for that format."""
     both = read(hard("ABC") + hard("ABC", formats=(TUBE,)), only()).findings[0]

@@ -16,7 +16,7 @@ from qcledger.findings.wording import headline, in_counts, in_short, over_format
 from qcledger.findings.wording_of_settling import would_settle
 from qcledger.findings.words import BANNED, banned_in
 from qcledger.vocab import Blinding, Extent, Role, Severity, Standing
-from tests.findings.made import HALF, TUBE, confirming, criterion, field, only, paints, row
+from tests.findings.made import HALF, PIGMENTS, TUBE, confirming, criterion, field, only, paints, row
 from tests.findings.test_extent import fields
 
 
@@ -91,6 +91,13 @@ def test_no_banned_word_in_any_field(rows):
 def test_the_words_the_owner_banned_are_banned():
     """All, always, fraud, cheap and defective are among them, as is defect."""
     assert {"all", "always", "fraud", "cheap", "defective", "defect"} <= set(BANNED)
+
+
+def test_faulty_paints_are_counted_where_there_are_several():
+    """How many of its paints are faulty is said beside the lots: two bad paints of many are not many bad paints."""
+    rows = paints("A", bad=4, pigments=PIGMENTS[:2]) + paints("A", pigments=PIGMENTS[2:]) + field()
+    (one,) = read(rows, only()).only(maker="A").findings
+    assert "4 of 8 specimens, in 4 of 8 lots, over 2 of 4 paints." in sentence(one)
 
 
 def test_a_bad_lot_is_told_as_a_lot():

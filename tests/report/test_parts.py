@@ -179,6 +179,15 @@ def test_makers_at_one_place_are_counted_and_the_one_asked_about_is_never_hidden
     assert "o" not in drawn.partition("specimens")[0]
 
 
+def test_makers_without_a_fault_stand_apart_from_a_low_rate():
+    """At 4 % over all the rate has a line of its own above that of none, where the sound makers are."""
+    rows = [row(maker=maker, grade=5 * (maker == "A" and number == 0)) for maker in "ABC" for number in range(9)]
+    drawn = funnel(finding(rows), 46)
+    assert drawn[8].startswith("  4 % -----")
+    assert drawn[9].startswith("    0 ")
+    assert ("@" in drawn[8], "2" in drawn[9], "2" in drawn[8]) == (True, True, False)
+
+
 def test_no_funnel_where_it_tells_nothing():
     """One maker, no fault at all, or no room."""
     assert funnel(finding(paints("A", bad=4)), 78) == []

@@ -185,11 +185,13 @@ def test_strips_are_printed_where_each_cell_is_asked_for():
 
 
 def test_why_of_sound_cells_is_short():
-    """Cells without a fault are told after the others, a paragraph each."""
+    """Cells without a fault are told after the others, a paragraph each, what would settle them in it."""
     found = read(paints("A", bad=4) + paints("A", formats=(TUBE,)) + field(), only()).only(maker="A")
     text = why_text(found.findings)
     assert text.index("Without a fault") > text.index("to confirm")
-    assert "Maker A, tube, froth: none of 8 specimens" in " ".join(text.split())
+    told = " ".join(text.split())
+    assert "Maker A, tube, froth: none of 8 specimens" in told
+    assert "What would settle it, either way: six more lots of its tubes." in told
 
 
 @pytest.mark.parametrize("name", HOSTILE)

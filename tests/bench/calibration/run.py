@@ -31,6 +31,9 @@ RESULTS = Path(__file__).parent / "results"
 EDITION = "4"
 """Lines and levels were chosen on the ledgers of editions 1 and 2 and on others; what is reported was drawn later."""
 
+ORACLES = {"small": 10_000, "large": 2_000}
+"""Fair ledgers that the oracle's threshold is taken from: it is read at a rate of one in a thousand."""
+
 ASIDE: dict[str, Callable[[tuple[int, int], int], dict[str, object]]] = {
     "buying_small_0.15": partial(buying, 0.15),
     "buying_small_0.5": partial(buying, 0.5),
@@ -83,8 +86,9 @@ def run(name: str, ledgers: int, until: float) -> None:
             kept.flush()
 
 
-def oracle_line(size_and_rho: str, bump: float, share: float, ledgers: int = 2000) -> float:
-    """Return the oracle's threshold: exceeded in `share` of `ledgers` fair ledgers, which are kept once made."""
+def oracle_line(size_and_rho: str, bump: float, share: float) -> float:
+    """Return the oracle's threshold: exceeded in `share` of `ORACLES` fair ledgers, which are kept once made."""
+    ledgers = ORACLES[size_and_rho.split("_")[0]]
     name = f"fair_{size_and_rho}"
     place = RESULTS / f"oracle_{size_and_rho}_{bump:g}.json"
     if not place.exists():
