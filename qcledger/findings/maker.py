@@ -107,7 +107,7 @@ def _claim(field: Field, planned: Field, case: _Accusation, chance: Chance) -> C
     enough = (*_size(lots), _peers(planned, lots), _sessions(planned, suspect), _parcels(lots))
     every = field.of(*_column(field, suspect))
     worst = worst_paint(lots)
-    spread = (over_paints(planned, lots, worst), over_parcels(planned, lots))
+    spread = (over_paints(planned, suspect, worst), over_parcels(planned, lots))
     confirmed = _confirmed(planned, suspect, every, worst if stands_out(lots, worst) else None)
     asked = (*case.pattern, *enough, *spread, *chance.checks, confirmed)
     standing = checks.standing_of(asked)

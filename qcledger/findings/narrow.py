@@ -16,7 +16,7 @@ from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens, lot_of
 from qcledger.findings.strength import exact_p, exchange_p
 from qcledger.findings.words import out_of
 from qcledger.records import TestedRow
-from qcledger.vocab import Extent, Severity
+from qcledger.vocab import Extent, Format, Severity
 
 
 def may_settle(field: Field, rest: Field) -> NDArray[np.bool_]:
@@ -112,11 +112,11 @@ def critical(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
             yield from _at_once(unit)
 
 
-def seen_later(field: Field, lots: Sequence[Lot]) -> Iterator[Claim]:
-    """Yield each specimen whose critical fault was seen only at a further look: mould grows after the first."""
+def seen_later(field: Field, maker: str, format_: Format) -> Iterator[Claim]:
+    """Yield each specimen of a cell whose critical fault only a further look showed: mould grows after the first."""
     if field.criterion.severity is not Severity.CRITICAL:
         return
-    for unit in units_of(lots):
+    for unit in units_of(field.of_cell(maker, format_)):
         further = field.evidence.again(field.criterion.key, unit.row.specimen) if not unit.faulty else ()
         if later := next((one.unit for one in further if one.unit.faulty), None):
             yield from _at_once(later)

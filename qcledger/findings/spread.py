@@ -6,7 +6,10 @@ chance makes them: asking it of all would cost a sixth of what is found where a 
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
+from dataclasses import replace
+
+import numpy as np
 
 from qcledger.findings import checks
 from qcledger.findings.checks import percent
@@ -14,7 +17,7 @@ from qcledger.findings.evidence import Unit
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, What
 from qcledger.findings.lots import Lot, lot_of, sums
-from qcledger.findings.strength import STRICT, exchange_p
+from qcledger.findings.strength import STRICT, Suspect, exchange_p, suspect_p
 from qcledger.findings.words import how_many, out_of
 
 _NEEDED = (
@@ -33,25 +36,33 @@ def stands_out(lots: Sequence[Lot], paint: str) -> bool:
     return own[0] * rest[1] > rest[0] * own[1] or not rest[1]
 
 
-def over_paints(planned: Field, lots: Sequence[Lot], worst: str) -> Check:
+def over_paints(planned: Field, suspect: Suspect, worst: str) -> Check:
     """Return whether a suspect's paints without the worst are worse than their peers.
 
     Parameters
     ----------
     planned
         The field, with only what was bought as planned.
-    lots
-        The suspect's lots in it.
+    suspect
+        With the numbers of its lots in it.
     worst
         The paint left out.
     """
-    rest = [lot for lot in lots if lot.row.paint != worst]
-    found, met, lacking = _by_themselves(planned, rest)
+    paint = planned.shelf.paint
+    rest = suspect.numbers[paint.of_lot[suspect.numbers] != paint.number[worst]]
+    peers = planned.peer_numbers(rest) if len(rest) else rest
+    counts = [int(some[lots].sum()) for lots in (rest, peers) for some in (planned.faulty, planned.tested)]
+    bad = len(np.unique(paint.of_lot[rest[planned.faulty[rest] > 0]]))
+    found, met = _by_itself(counts, bad, lambda: suspect_p(planned, replace(suspect, numbers=rest)))
+    lacking = 0 if met else max(checks.MIN_FAULTY - bad, 1)
     return Check(What.WITHOUT_WORST, met, found, _NEEDED, missing=lacking)
 
 
 def over_parcels(planned: Field, lots: Sequence[Lot]) -> Check:
-    """Return whether a suspect's parcels are alike or, without the worst one, still worse than their peers."""
+    """Return whether a suspect's parcels are alike or, without the worst one, still worse than their peers.
+
+    A lot that came in two parcels is two lots here.
+    """
     pieces: dict[tuple[Hashable, str], list[Unit]] = defaultdict(list)
     for lot in lots:
         for unit in lot.units:
@@ -63,7 +74,8 @@ def over_parcels(planned: Field, lots: Sequence[Lot]) -> Check:
     needed = f"parcels as alike as chance makes them, p above {checks.EXACT_LEVEL:g}, or without the worst {_NEEDED}"
     if unlike > checks.EXACT_LEVEL:
         return Check(What.WITHOUT_PARCEL, True, f"its parcels are alike, {checks.chance(unlike)}", needed)
-    found, met, _ = _by_themselves(planned, rest)
+    peers, bad = planned.peers(rest), len({lot.row.paint for lot in rest if lot.faulty})
+    found, met = _by_itself((*sums(rest), *sums(peers)), bad, lambda: exchange_p(rest, peers, lambda lot: lot.kind))
     return Check(What.WITHOUT_PARCEL, met, found, needed, missing=0 if met else 1)
 
 
@@ -76,13 +88,20 @@ def _worst(parts: Iterable[tuple[str, Lot]]) -> str:
     return max(faulty, key=lambda name: (faulty[name], faulty[name] / tested[name]))
 
 
-def _by_themselves(planned: Field, rest: Sequence[Lot]) -> tuple[str, bool, int]:
-    """Return what the rest shows, whether it is worse than its peers by itself, and how many more paints to buy."""
-    peers = planned.peers(rest) if rest else ()
-    (some, tested), (others, all_) = sums(rest), sums(peers)
-    bad = len({lot.row.paint for lot in rest if lot.faulty})
+def _by_itself(counts: Sequence[int], bad: int, p_value: Callable[[], float]) -> tuple[str, bool]:
+    """Return what is left without the worst, in words, and whether it is worse than its peers by itself.
+
+    Parameters
+    ----------
+    counts
+        Faulty and tested of it, then of its peers.
+    bad
+        Paints with a fault in it.
+    p_value
+        Works out the chance of it; asked only where the counts are far enough apart.
+    """
+    some, tested, others, all_ = counts
     far = some / max(tested, 1) - others / max(all_, 1) > checks.DELTA
-    p = exchange_p(rest, peers, lambda lot: lot.kind) if far and all_ else 1.0
-    met = bad >= checks.MIN_FAULTY and far and p <= STRICT
+    p = p_value() if far and all_ else 1.0
     told = f"{out_of(some, tested)}, faults in {how_many(bad, 'paint')}, beside {out_of(others, all_)}"
-    return f"{told}; {checks.chance(p)}", met, 0 if met else max(checks.MIN_FAULTY - bad, 1)
+    return f"{told}; {checks.chance(p)}", bad >= checks.MIN_FAULTY and far and p <= STRICT

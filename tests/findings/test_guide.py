@@ -45,7 +45,7 @@ def test_every_extent_has_its_needs():
         f"by exact tests at {checks.WIDE_LEVEL:g}",
         f"{checks.PAINT_LEVEL:g} for a paint",
         f"{checks.EXACT_LEVEL:g} for a lot or a parcel",
-        f"be faults in {checks.MIN_FAULTY} paints or more, more than ten points above the peers, and p {STRICT:g} or less",
+        f"be faults in {checks.MIN_FAULTY} paints or more, more than ten points above the peers, and p {STRICT:g}",
         f"(exchanging lots between them, times their number, p above {checks.EXACT_LEVEL:g})",
         f"bought to confirm, {checks.MIN_TO_CONFIRM} or more faulty",
         f"{checks.MIN_NONE_SPECIMENS} or more specimens of {checks.MIN_NONE_LOTS} or more lots",
