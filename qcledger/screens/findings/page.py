@@ -19,6 +19,7 @@ from qcledger.screens.findings.why import Why
 from qcledger.screens.page import Page
 from qcledger.screens.widgets.rows import Rows
 from qcledger.screens.widgets.strip import Fit, Panel, ScaleLine, StripLine, Strips
+from qcledger.vocab import MARKS, Standing
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -100,6 +101,7 @@ class Findings(Page):
         strips, fresh = self.query_one(Strips), self._drawn is None or self._drawn[0] != view
         spoken, self._shown = self._place, shown
         strips.name_width = NAMES[view.maker is not None]
+        strips.found = tuple(_found_in(shown.board.lines, n) for n in range(len(shown.board.formats)))
         chosen = self._chosen(shown) if fresh else strips.chosen
         self._lines = self._in_view(shown.board, view, chosen)
         lines = [StripLine(line.name, tuple(map(_panel, line.cells))) for line in self._lines]
@@ -147,12 +149,20 @@ class Findings(Page):
         self._name_keys()
 
     def _name_keys(self) -> None:
-        """Name first the key that goes on, as long as what is missing is not worked out."""
+        """Name the format each arrow leads to; first the key that goes on, while something is not worked out."""
         halted = self._halted and self._shown is not None and self._shown.open > 0
         again = next(action for action in keys.actions_of(self.KEY) if action.id == "findings.again")
         key = keys.key_name(keys.keys_of(again, self.desk.settings.keys)[0])
-        usual = keys.foot(self.KEY, self.desk.settings.keys)
-        self.foot([(key, "goes on"), *usual] if halted else None)
+        self.foot([*([(key, "goes on")] if halted else []), *self._foot()])
+
+    def _foot(self) -> list[tuple[str, str]]:
+        """Return the page's usual keys, those that change the format with where they lead."""
+        mine, strips, named = self.desk.settings.keys, self.query_one(Strips), keys.actions_of(self.KEY)
+        ways = {step: next(one for one in named if one.call == f"format({step})") for step in (-1, 1)}
+        led = [(keys.key_name(keys.keys_of(ways[step], mine)[0]), strips.beside(step)) for step in ways]
+        usual = keys.foot(self.KEY, mine)
+        at = next((n for n, (_, label) in enumerate(usual) if label == ways[1].label), len(usual))
+        return [*usual[:at], *((key, to) for key, to in led if to), *usual[at + 1 :]]
 
     def _in_view(self, board: "Board", view: View, chosen: int) -> list["Line"]:
         """Return the lines to show: of all criteria, where one format fits, those that were tested in it."""
@@ -304,6 +314,13 @@ def _same(lines: "Sequence[Line]", spoken: Place | None) -> int:
             if (line.criterion, line.maker) == (spoken and spoken.criterion, maker):
                 return number
     return 0
+
+
+def _found_in(lines: "Sequence[Line]", place: int) -> str:
+    """Return how often each mark of a finding stands in a format, as in ``3 ///``."""
+    marks = [line.cells[place].mark for line in lines if line.cells]
+    told = [(marks.count(MARKS[one]), MARKS[one]) for one in (Standing.HOLDS, Standing.TO_CONFIRM)]
+    return " ".join(f"{count} {mark}" for count, mark in told if count)
 
 
 def _panel(cell: "Cell") -> Panel:

@@ -128,6 +128,8 @@ class Strips(Rows, inherit_bindings=False):
         self.chosen = 0
         """Number of the format that keys speak of."""
         self.name_width = 14
+        self.found: tuple[str, ...] = ()
+        """What was found in each format, in a few characters; said of the formats that are out of view."""
         self._first = 0
         """Number of the format in the leftmost panel."""
 
@@ -153,6 +155,23 @@ class Strips(Rows, inherit_bindings=False):
     async def _load(self, first: int, most: int) -> list[Row]:
         return [Row(str(first + n), (line.name,)) for n, line in enumerate(self._lines[first : first + most])]
 
+    def beside(self, step: int) -> str:
+        """Return the next format to the left (-1) or right (1) of the chosen one; empty when there is none."""
+        place = self.chosen + step
+        return self.formats[place] if 0 <= place < len(self.formats) else ""
+
+    def _out_of_view(self) -> dict[int, str]:
+        """Return what is said behind the outermost titles: which formats lie to their left and right."""
+        first, last = self._shown[0], self._shown[-1]
+        sides = ((first, "left", range(first)), (last, "right", range(last + 1, len(self.formats))))
+        said: dict[int, str] = {}
+        for place, word, hidden in sides:
+            names = [f"{self.formats[n]} {self.found[n] if self.found else ''}".strip() for n in hidden]
+            if names:
+                before = f"{said[place]}; " if place in said else ""
+                said[place] = f"{before}{word}: {', '.join(names)}"
+        return said
+
     @property
     def _shown(self) -> range:
         return range(self._first, min(self._first + self.fit.panels, len(self.formats)))
@@ -173,10 +192,14 @@ class Strips(Rows, inherit_bindings=False):
         style, room = self.get_component_rich_style("rows--title"), self.fit
         plain = Style(bgcolor=style.bgcolor)
         segments = [Segment(" " * room.name, plain)]
+        aside = self._out_of_view() if self._shown else {}
         for place in self._shown:
             name = f"> {self.formats[place]}" if place == self.chosen else f"  {self.formats[place]}"
-            bold = Style(bold=place == self.chosen)
-            segments += [Segment(GAP, plain), Segment(cell(name, room.panel), style + bold)]
+            bold, rest = Style(bold=place == self.chosen), room.panel - len(name) - len(GAP)
+            if place not in aside or rest < LEAST:
+                name, rest = f"{name}{GAP}", 0
+            segments += [Segment(GAP, plain), Segment(cell(name, room.panel - rest), style + bold)]
+            segments += [Segment(cell(aside[place], rest), style)] if rest else []
         return segments
 
     def _drawn(self, line: StripLine, *, marked: bool) -> list[Segment]:

@@ -57,10 +57,11 @@ async def test_one_format_at_a_time_at_80_columns_and_two_at_120(place):
     async with findings(place) as at:
         await at.to("Evenness", "enter")
         await at.sees("> half pan", "8/8")
-        assert "tube" not in at.picture
+        line = next(line for line in frame(at.app) if "Corvannet" in line)
+        assert "0/8" not in line
         await at.press("left")
         await at.sees("> tube", "0/8")
-        assert "half pan" not in at.picture
+        assert "8/8" not in at.picture
         await at.press("left", "right")
         await at.sees("> half pan")
     async with findings(place, (120, 40)) as at:
@@ -70,6 +71,22 @@ async def test_one_format_at_a_time_at_80_columns_and_two_at_120(place):
         await at.sees("> tube", "  half pan")
         line = next(line for line in frame(at.app) if "Corvannet" in line)
         assert line.index("0/8 -?- not settled") < line.index("8/8 //- to confirm: maker's format")
+
+
+async def test_formats_out_of_view_are_named_with_their_findings(place):
+    """Beside the title stands which formats lie left and right and what was found there; the foot names both ways."""
+    async with findings(place) as at:
+        await at.to("Evenness", "enter")
+        assert "> half pan  left: tube" in frame(at.app)[2]
+        assert "left tube" in frame(at.app)[-1]
+        assert "right" not in frame(at.app)[-1]
+        await at.press("left")
+        assert "> tube  right: half pan 1 //-" in frame(at.app)[2]
+        assert "right half pan" in frame(at.app)[-1]
+    async with findings(place, (120, 40)) as at:
+        await at.to("Evenness", "enter")
+        assert "right:" not in at.picture
+        assert "left:" not in at.picture
 
 
 async def test_all_criteria_show_only_what_the_format_has_where_one_fits(home, tmp_path):
