@@ -17,7 +17,7 @@ from qcledger.findings.wording_of_settling import LOOK, picked_in, would_settle
 from qcledger.findings.words import how_many, listed
 from qcledger.report.funnel import NOTE as FUNNEL_NOTE
 from qcledger.report.funnel import funnel
-from qcledger.report.layout import columns, cut, paragraph
+from qcledger.report.layout import columns, cut, paragraph, width_of
 from qcledger.report.strips import Curve, Ink, Pairs, axis, by_lot, curve_of, singly, strips, with_mark
 from qcledger.report.timed import reading_lines
 from qcledger.rubric.ladder import WIDTH
@@ -40,6 +40,8 @@ _COUNTS = 6
 """Columns of faulty and tested."""
 _LEAST = 8
 """Fewest columns in which sellers and sessions can be told."""
+_BELOW = "    "
+"""Stands before what is told below a line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,7 +255,7 @@ def _parcel(units: Sequence[Unit]) -> _Bar:
 
 
 def _bars(bars: Sequence[_Bar], finding: Finding, width: int, ink: Ink, head: tuple[str, str]) -> list[str]:
-    """Return lines with strips, between their heads and the scale."""
+    """Return lines with strips, between their heads and the scale; what has no room behind one stands below it."""
     if not bars:
         return []
     room = _Room.of(width)
@@ -262,7 +264,9 @@ def _bars(bars: Sequence[_Bar], finding: Finding, width: int, ink: Ink, head: tu
     lines = [room.line(head[0], head[1], " " * room.strip, "faulty")]
     for bar, strip in zip(bars, drawn, strict=True):
         counts = f"{bar.faulty}/{bar.tested}" if bar.tested else ""
-        lines.append(room.line(bar.name, bar.beside, strip, counts, bar.after))
+        fits = width_of(bar.after) <= room.after
+        lines.append(room.line(bar.name, bar.beside, strip, counts, bar.after if fits else ""))
+        lines += [] if fits else paragraph(bar.after, _BELOW, width=width)
     return [*lines, room.line("", "", axis(room.strip, rate, ink), "")]
 
 
