@@ -185,8 +185,8 @@ class LooseEnds(Page):
         """Show the marked line in full where the list has to cut it."""
         message.stop()
         row = message.row
-        cut = row is not None and len(row.cells[1]) > self.size.width - CUT
-        self.query_one("#whole", Wrapped).show(row.cells[1] if row is not None and cut else "")
+        words = self._lines[DUE_KEYS.index(row.id)].words if row is not None else ""
+        self.query_one("#whole", Wrapped).show(words if len(words) > self.size.width - CUT else "")
 
     # Doing
 

@@ -30,7 +30,7 @@ def row(line: "RecordLine", criterion: "Criterion | None", settings: Settings) -
     cells = (
         shown_date(seen.at.astimezone().date(), settings),
         line.sticker,
-        "hidden while blind" if line.blind else f"{line.maker} {line.paint}, {line.format}",
+        "hidden while blind" if line.blind else (line.maker, f"{line.paint}, {line.format}"),
         criterion.title if criterion else seen.criterion,
         shown_result(result_of(seen), settings),
         ", ".join(remarks(line)),

@@ -25,9 +25,9 @@ SHELF = (
 )
 THEN_NOW = (
     Column("criterion", 18, grows=True),
-    Column("then", 12, need=1),
+    Column("then", 14, need=1),
     Column("on", 10, need=3),
-    Column("now", 12, need=2),
+    Column("now", 14, need=2),
     Column("on", 10, need=4),
 )
 EVENTS = (
@@ -43,7 +43,7 @@ def shelf_row(one: "Shelved", settings: Settings) -> Row:
     """Return a specimen as a row; one that was taken out is faint and says so."""
     cells = (
         one.sticker,
-        f"{one.maker} {one.paint}",
+        (one.maker, one.paint),
         str(one.format),
         one.lot or "no code",
         price(one.price_minor, one.currency, settings),

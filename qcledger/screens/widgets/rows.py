@@ -51,12 +51,16 @@ class Column:
     right: bool = False
 
 
+Cell = str | tuple[str, str]
+"""What one column of a row holds: a text, or two of which the first gives way where both have no room."""
+
+
 @dataclass(frozen=True, slots=True)
 class Row:
     """One row: the id of what it shows, its cells, and whether it is drawn faint."""
 
     id: str
-    cells: tuple[str, ...]
+    cells: tuple[Cell, ...]
     faint: bool = False
 
 
@@ -79,13 +83,29 @@ def fit(columns: Sequence[Column], width: int) -> list[int]:
     return widths
 
 
-def cell(text: str, width: int, *, right: bool = False) -> str:
-    """Return a text cut or padded to `width` terminal cells; wide characters take two."""
+def cell(text: Cell, width: int, *, right: bool = False) -> str:
+    """Return a text cut or padded to `width` terminal cells; wide characters take two, a cut ends in an ellipsis."""
     from rich.cells import cell_len, set_cell_size
 
-    text = one_line(text)
-    text = shorten(text, width) if len(text) == cell_len(text) else set_cell_size(text, min(cell_len(text), width))
-    return text.rjust(width) if right and cell_len(text) == len(text) else set_cell_size(text, width)
+    plain = one_line(text) if isinstance(text, str) else _both(one_line(text[0]), one_line(text[1]), width)
+    plain = _cut(plain, width)
+    return plain.rjust(width) if right and cell_len(plain) == len(plain) else set_cell_size(plain, width)
+
+
+def _cut(text: str, width: int) -> str:
+    from rich.cells import cell_len, set_cell_size
+
+    if len(text) == cell_len(text):
+        return shorten(text, width)
+    return text if cell_len(text) <= width else f"{set_cell_size(text, max(width - 1, 0)).rstrip()}…"
+
+
+def _both(first: str, second: str, width: int) -> str:
+    """Return two names with a blank between them, the first cut as far as the second needs, to a third at most."""
+    from rich.cells import cell_len
+
+    room = width - cell_len(second) - 1
+    return f"{first if cell_len(first) <= room else _cut(first, max(room, width // 3))} {second}".strip()
 
 
 class Rows(ScrollView, can_focus=True):
@@ -231,7 +251,7 @@ class Rows(ScrollView, can_focus=True):
             return self.get_component_rich_style("rows--marked")
         return self.get_component_rich_style("rows--faint") if row and row.faint else self.rich_style
 
-    def _strip(self, cells: Sequence[str], style: Style, width: int) -> Strip:
+    def _strip(self, cells: Sequence[Cell], style: Style, width: int) -> Strip:
         shown = [
             cell(cells[i] if i < len(cells) else "", wide, right=self.columns[i].right)
             for i, wide in enumerate(fit(self.columns, width))

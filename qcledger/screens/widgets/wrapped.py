@@ -1,12 +1,28 @@
 """Words in as many lines as there is room for."""
 
 from textwrap import wrap
+from typing import Any
 
 from textual.content import Content
 from textual.geometry import Size
 from textual.widget import Widget
 
 from qcledger.text import one_line
+
+_FILL = "\ue000"
+"""Stands behind a wide letter while lines are broken; of a private use, so that no text loses by it."""
+
+
+def _wrap(text: str, width: int, **kwargs: Any) -> list[str]:
+    """Return a text in lines of at most `width` terminal cells, in which a wide letter takes two."""
+    from rich.cells import cell_len
+
+    width = max(width, 4)
+    if len(text) == cell_len(text):
+        return wrap(text, width, **kwargs)
+    padded = "".join(letter + _FILL * (cell_len(letter) - 1) for letter in text.replace(_FILL, ""))
+    # A letter may be parted from its fill at the end of a line, hence a cell less.
+    return [line.replace(_FILL, "") for line in wrap(padded, width - 1, **kwargs)]
 
 
 def share(room: int, width: int, first: "Wrapped", second: "Wrapped", least: tuple[int, int]) -> bool:
@@ -58,7 +74,7 @@ class Wrapped(Widget):
 
     def needed(self, width: int) -> int:
         """Return the lines that all the words take."""
-        return len(wrap(self._text, max(width, 4)))
+        return len(_wrap(self._text, width))
 
     def allow(self, most: int) -> None:
         """Take another number of lines at most."""
@@ -68,7 +84,7 @@ class Wrapped(Widget):
 
     def _lines(self, width: int, most: int) -> list[str]:
         more = self._more if width >= 2 * len(self._more) else " …"
-        return wrap(self._text, max(width, 4), max_lines=max(most, 1), placeholder=more)
+        return _wrap(self._text, width, max_lines=max(most, 1), placeholder=more)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """Return the lines the words take."""

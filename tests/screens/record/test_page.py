@@ -239,7 +239,7 @@ async def test_hostile_texts_are_shown_as_text(small):
             shown = at.picture
             assert not [char for char in shown if (ord(char) < 32 and char != "\n") or 0x7F <= ord(char) < 0xA0]
             if text in ("[@click=app.quit]x", "x[/]", "100% [tube]"):
-                assert shown.count(text) >= 4
+                assert shown.count(text) >= 3  # a maker gives way to its paint
         for y in range(0, 40, 3):
             await at.pilot.click(offset=(3, y))
         assert at.app.is_running

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from textual.app import App, ComposeResult
 
 from qcledger.screens.themes import DAYLIGHT
-from qcledger.screens.widgets.rows import PAGE_ROWS, PAGES_KEPT, Column, Row, Rows, fit
+from qcledger.screens.widgets.rows import PAGE_ROWS, PAGES_KEPT, Column, Row, Rows, cell, fit
 
 
 class Listing(App[None]):
@@ -106,3 +106,23 @@ def test_columns_never_take_more_than_there_is(width, shapes):
     if width:
         most = min(range(len(columns)), key=lambda i: columns[i].need)
         assert widths[most] > 0
+
+
+@pytest.mark.parametrize(
+    ("text", "width", "shown"),
+    [
+        ("Trellmere", 6, "Trell…"),
+        ("東雲彩色工房", 8, "東雲彩… "),
+        (("Trellmere", "Viridian"), 20, "Trellmere Viridian  "),
+        (("Trellmere and Daughters", "Viridian"), 20, "Trellmere … Viridian"),
+        (("東雲彩色工房東雲彩色工房", "Viridian"), 20, "東雲彩色工… Viridian"),
+        (("Trellmere", "Viridian of a name without end"), 15, "Trel… Viridian…"),
+    ],
+    ids=str,
+)
+def test_a_cut_is_seen_and_of_two_names_the_first_gives_way(text, width, shown):
+    """What is cut ends in an ellipsis, wide letters too; a long maker leaves its paint to be seen."""
+    from rich.cells import cell_len
+
+    assert cell(text, width) == shown
+    assert cell_len(cell(text, width)) == width
