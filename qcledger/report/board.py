@@ -220,7 +220,7 @@ def _grades(trait: TraitSummary) -> str:
     """Return a trait's grades, a position and not a merit."""
     if trait.grades is None:
         return ", ".join(f"{choice} {number}" for choice, number in sorted(trait.choices.items()))
-    return f"trait {trait.grades.median:g}, {trait.grades.lowest:g} to {trait.grades.highest:g}"
+    return f"median {trait.grades.median:g}, range {trait.grades.lowest:g} to {trait.grades.highest:g}"
 
 
 def _drawn(drafts: Sequence[tuple[Line, list[_Draft]]], width: int, ink: Ink) -> Iterator[Line]:

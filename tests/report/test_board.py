@@ -78,7 +78,7 @@ def test_a_makers_card_has_each_criterion_and_no_sum():
     """Criteria down, traits after faults; nothing on a board adds criteria up."""
     card = board(maker="C")
     assert [line.name for line in card.lines] == ["Froth", "Grain"]
-    assert card.lines[1].cells[0].words == "trait 2, 1 to 4"
+    assert card.lines[1].cells[0].words == "median 2, range 1 to 4"
     assert card.title == "Maker C"
     named = {one.name for kind in (Board, Line, Cell) for one in fields(kind)}
     assert not named & {"score", "total", "sum", "rank", "stars", "rating"}

@@ -109,7 +109,7 @@ class Findings(Page):
         self._drawn = (view, strips.fit.strip)
         strips.styles.max_height = len(lines) + 1  # so that the scale stands below the last line
         self.query_one(ScaleLine).show(strips.scale(shown.board.axis))
-        self.head(shown.board.title, shown.comparison, *shown.board.about)
+        self._head()
         self._say_what_is_shown()
         if strips.fit.strip != shown.width:  # another name width leaves another width for the strips
             self.work(self.fill, instead_of="fill")
@@ -201,6 +201,17 @@ class Findings(Page):
             return None
         line = self._lines[strips.marked]
         return Place(line.criterion, line.maker, self._shown.board.formats[strips.chosen])
+
+    @on(Rows.Marked)
+    def _head(self) -> None:
+        """Say what is shown; first the name of the marked line where the list has to cut it."""
+        if self._shown is None:
+            return
+        strips = self.query_one(Strips)
+        line = self._lines[strips.marked] if strips.marked < len(self._lines) else None
+        cut = [line.name] if line is not None and line.cells and len(line.name) > strips.fit.name else []
+        board = self._shown.board
+        self.head(board.title, *cut, self._shown.comparison, *board.about)
 
     @on(Rows.Picked)
     def _picked(self, message: Rows.Picked) -> None:

@@ -214,6 +214,8 @@ class Strips(Rows, inherit_bindings=False):
 
     def _panel(self, panel: Panel, cursor: Style | None) -> list[Segment]:
         room, base = self.fit, self.rich_style
+        if panel.counts and not panel.mark:  # a trait has neither strip nor mark, so its words have all the room
+            return [Segment(cell(f"{panel.told}; {panel.counts} tested", room.panel), cursor or base)]
         wash = self.get_component_rich_style(WASH[panel.mark]) if panel.mark else base
         strip = panel.strip.ljust(room.strip)[: room.strip]
         parts = (

@@ -12,6 +12,7 @@ from qcledger.screens.findings.photos import Photos
 from qcledger.screens.findings.why import Why
 from qcledger.screens.widgets.lines import SaidLine
 from qcledger.screens.widgets.photo import PhotoView
+from qcledger.screens.widgets.strip import Panel
 from qcledger.vocab import MARKS, Format, Standing
 from tests.hostile import HOSTILE
 from tests.screens.findings.support import MAKERS, Shelf, findings, shelf_ledger
@@ -385,3 +386,19 @@ async def test_what_is_worked_out_beside_can_be_stopped(place, unanswered):
         await at.until(lambda: at.page._is_beside)
         process = at.page._beside._process
     assert not process.is_alive()
+
+
+async def test_the_name_of_the_marked_line_is_whole_and_a_trait_says_what_its_grades_are(place):
+    """At 120 columns a long title is cut in the list and whole in the head; median and range are named."""
+    async with findings(place, (120, 40)) as at:
+        await at.to("Evenness", "enter")
+        await at.to("Corvannet", "m")
+        name = "Paint loose in its pan, or pan loose in its box"
+        at.page._lines[0] = replace(at.page._lines[0], name=name)
+        at.strips.mark(0)
+        at.page._head()
+        await at.pilot.pause()
+        assert name in frame(at.app)[0]
+        panel = Panel("", "12", "", "median 1.5, range 1.5 to 2.5", "")
+        drawn = "".join(segment.text for segment in at.strips._panel(panel, None))
+        assert drawn.rstrip() == "median 1.5, range 1.5 to 2.5; 12 tested"
