@@ -30,12 +30,13 @@ def start(where: str | None, letters: str, tester: str) -> None:
     capitals = letters.upper()
     if not LETTERS.fullmatch(capitals):
         raise bad("--letters", letters, "one to four letters, as in OV")
-    if not one_line(tester):
+    name = one_line(tester)  # printed with every finding, so what steers a terminal is left out as everywhere
+    if not name:
         raise bad("--tester", tester, "a name")
     place = where or default_ledger()
     if isinstance(place, Path):
         place.parent.mkdir(parents=True, exist_ok=True)
-    with Ledger.create(place, letters=capitals, tester=tester) as ledger:
+    with Ledger.create(place, letters=capitals, tester=name) as ledger:
         kept = ledger.where  # a URL without its password
     click.echo(f"Your ledger is {kept}")
     pages = f"qcledger --ledger {shlex.quote(kept)}" if where else "qcledger"

@@ -39,6 +39,13 @@ def test_small_letters_become_capitals(cli):
         assert ledger.daybook.letters == "AB"
 
 
+def test_a_name_is_kept_without_what_steers_a_terminal(cli):
+    """An escape character pasted with the name is left out, as of every other text."""
+    assert cli("start", "--letters", "AB", "--tester", "Ada \x1b[31mBinder\n").code == 0
+    with Ledger.open(default_ledger(), write=True) as ledger:
+        assert ledger.daybook.tester == "Ada [31mBinder"
+
+
 def test_the_keys_that_start_names_do_what_it_says():
     """2 opens Stock, n there enters a parcel, and F9, ? and ctrl-q mean the same on every page."""
     told = {"go.stock": "2", "stock.parcel": "n", "any.guide": "f9", "any.help": "?", "any.quit": "ctrl+q"}
