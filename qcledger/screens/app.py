@@ -247,7 +247,8 @@ class Pages(App[int]):
         """Show every key of the page in front."""
         if isinstance(self.screen, Page):
             mine = self.desk.settings.keys
-            shown = [*keys.actions_of(self.screen.KEY), *keys.actions_of(EVERY_PAGE)]
+            own = [act for act in keys.actions_of(self.screen.KEY) if self.screen.works(act.id.partition(".")[2])]
+            shown = [*own, *keys.actions_of(EVERY_PAGE)]
             lines = [(" ".join(map(keys.key_name, keys.keys_of(act, mine))), act.help, act.id) for act in shown]
             from qcledger.screens.dialogs import KeysHelp  # here, because the first paint needs no dialog
 

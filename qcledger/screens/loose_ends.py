@@ -195,6 +195,11 @@ class LooseEnds(Page):
         message.stop()
         self.action_do(DUE_KEYS.index(message.row.id))
 
+    def works(self, verb: str) -> bool:
+        """Whether there is a line with this key."""
+        word, _, key = verb.partition("_")
+        return word != "do" or DUE_KEYS.index(key) < len(self._lines)
+
     def action_open(self) -> None:
         """Do what the marked line says."""
         self.query_one(Rows).action_pick()

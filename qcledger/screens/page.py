@@ -124,6 +124,10 @@ class Page(Screen[None]):
         if self._refused_at != self.pressed_at:
             self.say(line)
 
+    def works(self, verb: str) -> bool:
+        """Whether one of the page's own actions has something to do now; the help leaves out what has not."""
+        return True
+
     def save_state(self, state: str) -> None:
         """Show how far the last save has come."""
         self.query_one(SaidLine).save_state(state)

@@ -114,3 +114,24 @@ async def test_escape_goes_back_to_the_page_that_asked(small):
         await at.on("History", "OV 0003")
         await at.pilot.press("escape")
         await at.on("Stock")
+
+
+async def test_the_help_lists_only_keys_that_do_something(small):
+    """A key a line at Loose ends, one a criterion at Unpacking; a closed session cannot be closed again."""
+    async with walk(small) as at:
+        page = at.app.screen
+        await at.pilot.press("?")
+        await at.on("KeysHelp", "Do what the line a says.")
+        assert picture(at.app).count("Do what the line") == len(page._lines) < 12
+        await at.pilot.press("escape")
+        page.post_message(Go("bench", "se"))
+        await at.on("Closing", "S04", "Checks")
+        assert "close" not in picture(at.app).splitlines()[-1]
+        assert not at.app.screen.works("close")
+        await at.pilot.press("escape", "2")
+        await at.on("Stock", "OV 0001")
+        await at.pilot.press("g")
+        await at.on("Unpacking")
+        await at.until(lambda: at.app.screen._unpacked is not None)
+        there = len(at.app.screen._unpacked.criteria)
+        assert [at.app.screen.works(f"pick_{n}") for n in (0, there - 1, there)] == [True, True, False]

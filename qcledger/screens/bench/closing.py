@@ -111,9 +111,20 @@ class Closing(Reading):
         check, state, told = await self.desk.read(ask, after_saves=True)
         self._check = check
         self.head(check.session.code, state, f"tester {check.session.tester}")
+        verbs = [action.id.partition(".")[2] for action in keys.actions_of(self.KEY) if action.rank is not None]
+        self.foot([], *filter(self.works, verbs))
         self.tell(told, width)
 
     # Deciding
+
+    def works(self, verb: str) -> bool:
+        """Whether a decision can be made: only what is open can be closed, and only what is void can count again."""
+        check = self._check
+        can = {
+            "close": check is not None and check.session.closed_at is None,
+            "reinstate": check is not None and check.is_void,
+        }
+        return can.get(verb, True)
 
     def action_close_session(self) -> None:
         """Close a session at work; what is open is noted in the decision."""

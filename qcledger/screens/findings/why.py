@@ -48,6 +48,7 @@ class Why(Page):
         self._kept, self._comparison, self._place = kept, comparison, place
         self._width = 0
         self._again: Timer | None = None
+        self._photos = 0
 
     def body(self) -> ComposeResult:
         """Lay out one long text."""
@@ -85,6 +86,8 @@ class Why(Page):
             (self._again.resume if awaited else self._again.pause)()
         self._width = width
         self.head(about)
+        self._photos = photos
+        self.foot(None if photos else [], *([] if photos else ["leave", "on"]))
         self.say({0: "no photos", 1: "1 photo, p shows it"}.get(photos, f"{photos} photos, p shows them"))
         self.query_one("#told", Static).update(Content("\n\n").join(_drawn(part) for part in parts))
 
@@ -102,8 +105,15 @@ class Why(Page):
         parts = self.query_one("#parts")
         parts.scroll_relative(y=step * max(parts.size.height - 1, 1), animate=False)
 
+    def works(self, verb: str) -> bool:
+        """Whether there are photos to show."""
+        return verb != "photos" or self._photos > 0
+
     def action_photos(self) -> None:
         """Show the photos behind this finding."""
+        if not self._photos:
+            self.say("no photos", problem=True)
+            return
         self.app.push_screen(Photos(self.desk, self._kept, self._comparison, self._place))
 
     def action_leave(self) -> None:

@@ -107,6 +107,11 @@ class Unpacking(Page):
         """What was done to this specimen here, also before the page was left."""
         return self.desk.undo.setdefault(f"{self.KEY} {self._specimen}", [])
 
+    def works(self, verb: str) -> bool:
+        """Whether there is a criterion with this key."""
+        word, _, number = verb.partition("_")
+        return word != "pick" or self._unpacked is None or int(number) < len(self._unpacked.criteria)
+
     def body(self) -> ComposeResult:
         """Lay out the criteria, the one that is judged, and its ladder."""
         yield Marks()

@@ -46,6 +46,19 @@ async def test_the_sentence_comes_first_and_every_part_follows(place):
         ]
 
 
+async def test_without_photos_no_key_promises_any(place):
+    """Neither foot nor help name the key; pressed all the same, it says so and opens nothing."""
+    async with findings(place) as at:
+        await at.to("Corvannet", "enter")
+        await at.sees("no photos")
+        assert frame(at.app)[-1].split() == ["Esc", "back", "space", "on", "?", "all", "keys"]
+        await at.press("p")
+        assert isinstance(at.app.screen, Why)
+        await at.press("?")
+        await at.sees("Keys: Why")
+        assert "Show the photos" not in at.picture
+
+
 async def test_what_is_to_be_confirmed_is_marked_private(place):
     """The publishable sentence says "not settled"; the page says what it is for its tester."""
     async with findings(place, (80, 60)) as at:
