@@ -36,7 +36,7 @@ def pictures(folder: Path) -> list[Picture]:
                 if entry.name.lower().endswith(PICTURES) and entry.is_file() and (stat := entry.stat()).st_size
             ]
     except OSError as error:
-        raise bad("photo_folder", str(folder), f"a folder that can be read ({error.strerror})") from error
+        raise bad("photo folder", str(folder), f"a folder that can be read ({error.strerror})") from error
     return sorted(found)
 
 
@@ -50,7 +50,7 @@ def newest(folder: Path, taken: Collection[Picture] = ()) -> Picture:
     """
     found = [picture for picture in pictures(folder) if picture not in taken]
     if not found:
-        raise bad("photo_folder", f"no new picture in {folder}", "a picture saved there since the last one")
+        raise bad("photo folder", f"no new picture in {folder}", "a picture saved there since the last one")
     return found[-1]
 
 

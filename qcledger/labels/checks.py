@@ -27,6 +27,8 @@ BLOCK_WORDS: Final[Mapping[str, str]] = {
 Chemical blocks as in `rubric.colour_index.BLOCKS`; perylenes and indanthrone lie in the anthraquinone block, and
 quinacridones in the indigoid one (from memory).
 """
+NO_FORM: Final = "no form of a Colour Index name"
+"""Said of a printed name that is neither use, hue and number nor a spelling of them."""
 _CAS_FORM: Final = re.compile(r"\d{2,7}-\d\d-\d", re.ASCII)
 
 
@@ -120,7 +122,7 @@ def _index_names(printed: Iterable[str], pigments: Pigments) -> Iterator[Said]:
     for text in printed:
         name = index_name(text)
         if name is None:
-            yield Said("index_names", What.FORM, f"{text}: no form of a Colour Index name")
+            yield Said("index_names", What.FORM, f"{text}: {NO_FORM}")
             continue
         read = "" if name == text.strip() else f"{text} read as {name}"
         unknown = "" if pigments.find(name) else f"{name} is not in our reference"

@@ -31,7 +31,7 @@ def test_the_newest_picture_is_taken_and_not_taken_twice(tmp_path):
 
 def test_a_folder_that_is_not_there_is_told(tmp_path):
     """The folder is named in the line."""
-    with pytest.raises(BadInput, match="photo_folder"):
+    with pytest.raises(BadInput, match="photo folder"):
         pictures(tmp_path / "nowhere")
 
 

@@ -15,7 +15,7 @@ from qcledger.bench.offer import Offer
 from qcledger.bench.paper import HELP
 from qcledger.errors import BadInput, QcledgerError
 from qcledger.screens.shown import shown, shown_line
-from qcledger.screens.widgets.fields import NEEDED, Check, Field, nothing_to_say
+from qcledger.screens.widgets.fields import NEEDED, Check, Field, labelled, nothing_to_say
 
 FIELDS: Final[tuple[tuple[str, str, str], ...]] = (
     ("comparison", "comparison", "title of an open one, or a new one"),
@@ -115,7 +115,8 @@ class Form(ModalScreen[str | None]):
             try:
                 await job()
             except BadInput as refused:
-                self.tell("\n".join(str(problem) for problem in refused.problems))
+                named = labelled(self.fields(), refused)
+                self.tell("\n".join(str(problem) for problem in named.problems))
                 # once the words have their room, or they would push it out of sight
                 self.call_after_refresh(self._turn_to, refused.problems[0].where)
             except QcledgerError as error:

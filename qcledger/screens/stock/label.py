@@ -232,8 +232,7 @@ class Label(Page):
         try:
             read = labelling.read_label(self._values(), today, self.desk.settings)
         except BadInput as refused:
-            tell(self.query(Field), refused)
-            raise
+            raise tell(self.query(Field), refused) from refused
         self.save_state("...")
         self._saving = True
         try:
@@ -248,6 +247,12 @@ class Label(Page):
         self.app.pop_screen()
         if self._kept is not None:
             self._kept(paint.id)
+        from qcledger.labels.checks import NO_FORM
+        from qcledger.rubric.colour_index import index_name
+
+        odd = [name for name in read.label.index_names if index_name(name) is None]
+        if odd and isinstance(front := self.app.screen, Page):  # names no reference knows are kept all the same
+            front.say(f"kept, but {', '.join(odd)}: {NO_FORM}, as in PB29 or PR101", problem=True)
 
     def action_leave(self) -> None:
         """Leave; what was typed is there again when the label is next opened."""

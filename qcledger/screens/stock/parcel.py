@@ -163,8 +163,7 @@ class Parcel(Pieces):
         try:
             parcel = unpacking.read_parcel(values, id_, self.desk.now().astimezone().date(), self.desk.settings)
         except BadInput as refused:
-            tell(self.query_one(CommonFields).query(Field), refused)
-            raise
+            raise tell(self.query_one(CommonFields).query(Field), refused) from refused
         if before is not None and before != parcel:
             await self.desk.save(lambda ledger: ledger.append([parcel], reason=unpacking.CORRECTED))
             self.saved()

@@ -17,7 +17,7 @@ from qcledger.bench.typed import money_text, word
 from qcledger.errors import BadInput
 from qcledger.records import Parcel, Specimen
 from qcledger.screens.shown import shown_line
-from qcledger.screens.widgets.fields import Check, Field, FieldColumn
+from qcledger.screens.widgets.fields import Check, Field, FieldColumn, labelled
 from qcledger.settings import Settings
 from qcledger.text import shorten
 from qcledger.vocab import Format, Source, SpecimenState, Why
@@ -267,8 +267,7 @@ class PieceForm(FieldColumn):
             mark = self._settings.decimal_mark
             return unpacking.read_piece(self.values(), self.chosen.bought.paint, self.currency, mark)
         except BadInput as refused:
-            tell(self.query(Field), refused)
-            raise
+            raise tell(self.query(Field), refused) from refused
 
     def clear(self) -> dict[str, str]:
         """Empty the form for the next piece and return what stood there."""
@@ -301,14 +300,16 @@ class PieceForm(FieldColumn):
         self.field("lot").focus_input()
 
 
-def tell(fields: Iterable[Field], refused: BadInput) -> None:
-    """Show beside each field what is wrong with it, and go to the first."""
+def tell(fields: Iterable[Field], refused: BadInput) -> BadInput:
+    """Show beside each field what is wrong with it, go to the first, and return it in the words of the form."""
     places = {problem.where: problem for problem in refused.problems}
-    wrong = [field for field in fields if field.name in places]
+    every = list(fields)
+    wrong = [field for field in every if field.name in places]
     for field in wrong:
         field.speak(places[field.name or ""].allowed)
     if wrong:
         wrong[0].focus_input()
+    return labelled(every, refused)
 
 
 def values_of(specimen: Specimen, lot: str | None, parcel: Parcel, mark: str) -> dict[str, str]:

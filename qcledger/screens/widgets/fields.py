@@ -1,6 +1,7 @@
 """Form fields: a label, a place to type, and words beside it that never get in the way."""
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from typing import Final
 
 from textual import on
@@ -11,6 +12,7 @@ from textual.message import Message
 from textual.suggester import SuggestFromList
 from textual.widgets import Input, Static
 
+from qcledger.errors import BadInput
 from qcledger.screens.shown import shown_line
 from qcledger.text import one_line, steers
 
@@ -25,6 +27,12 @@ NEEDED: Final = "* must be filled in"
 def nothing_to_say(_: str) -> str:
     """Accept every text without a word."""
     return ""
+
+
+def labelled(fields: "Iterable[Field]", refused: BadInput) -> BadInput:
+    """Return what was refused with each field called by the label that stands before it."""
+    labels = {field.name: field.label for field in fields}
+    return BadInput(replace(problem, where=labels.get(problem.where, problem.where)) for problem in refused.problems)
 
 
 class FieldColumn(VerticalScroll, inherit_bindings=False):
@@ -142,6 +150,11 @@ class Field(Horizontal):
     def on_mount(self) -> None:
         """Say what there is to say about the first value."""
         self.speak()
+
+    @property
+    def label(self) -> str:
+        """The word on its left."""
+        return self._label
 
     @property
     def value(self) -> str:

@@ -67,7 +67,7 @@ async def test_what_is_said_is_about_the_field_in_front(shop):
         await at.press("enter", *"2031-02-03", "enter", *"EURO", "f3")
         await at.settle()
         assert at.field("bought_on").has_focus_within
-        assert "bought_on: found '2031-02-03'; allowed: today, 2026-03-09, or a day before (one more" in at.said
+        assert "bought on: found '2031-02-03'; allowed: today, 2026-03-09, or a day before (one more" in at.said
         beside = {
             name: str(at.field(name).query_one(".words", Static).render()) for name in ("bought_on", "currency")
         }
@@ -261,6 +261,22 @@ async def test_a_new_paint_is_transcribed_in_place(shop):
         with at.ledger() as ledger:
             label = ledger.get(LabelVersion, one.label_version)
             assert label.index_names == ("P.G. 26", "XX")
+
+
+async def test_a_name_that_has_no_form_is_kept_and_said_once_more(shop):
+    """What nobody can mean by a Colour Index name is told where the label was opened from; a real one is not."""
+    at = shop()
+    async with at.run():
+        for names, told in (("zzz, NBk6, PB15:3", "kept, but zzz: no form of a Colour Index name"), ("NR9", "")):
+            at.app.push_screen(Label(at.desk, paint="pt0"))
+            await at.settle()
+            at.field("index_names").value = names
+            await at.press("f3")
+            await at.until(lambda: at.on_page == "Stock")
+            await at.settle()
+            assert at.said.startswith(told)
+            assert ("no form" in at.said) == bool(told)
+            at.page.say("")
 
 
 @pytest.mark.parametrize("keys", [("enter", "f3"), ("tab", "f3"), ("f3",), ("down", "f3")], ids="-".join)
