@@ -130,9 +130,7 @@ def also(finding: Finding, scope: Scope) -> str:
         if part
     ]
     if health := [claim.subject[-1] for claim in told if claim.critical]:
-        first = finding.claim is not None and finding.claim.critical
-        alone = "It may concern health, so it is said of each specimen by itself:"
-        named.append(f"{'The same is said of' if first else alone} {listed(health)}.")
+        named.append(_may_concern_health(finding.claim, health))
     spoken = {specimen for claim in (finding.claim, *told) if claim for specimen in claim.explained}
     if finding.standing is not Standing.HOLDS:
         spoken |= faulty_specimens(scope.lots)  # they were counted already
@@ -145,6 +143,15 @@ def also(finding: Finding, scope: Scope) -> str:
     return " ".join(named)
 
 
+def _may_concern_health(first: Claim | None, health: Sequence[str]) -> str:
+    """Return what is said of the stickers in `health`, beside the claim that the sentence began with."""
+    if first is not None and first.extent is Extent.SPECIMEN and [first.subject[-1]] == list(health):
+        return "It may concern health."
+    same = first is not None and first.critical
+    alone = "It may concern health, so it is said of each specimen by itself:"
+    return f"{'The same is said of' if same else alone} {listed(health)}."
+
+
 def beside(finding: Finding, scope: Scope) -> str:
     """Return what other makers' paints showed that have the pigments and formats of what the sentence counts."""
     if finding.claim and finding.claim.extent in _WIDE:
@@ -154,8 +161,10 @@ def beside(finding: Finding, scope: Scope) -> str:
         formats = "these formats" if several else "this format"
         return f"We tested no other maker's paint with these pigments in {formats}."
     makers = how_many(len({lot.row.maker for lot in peers}), "other maker")
-    formats = "formats" if several else "format"
-    return f"With the same pigments in the same {formats}, {_of(tally(peers))} from {makers}."
+    theirs = [f"{one}s" for one in scope.formats if any(lot.row.format is one for lot in peers)]
+    same = "in the same formats" if several else "in the same format"
+    formats = same if len(theirs) == max(len(scope.formats), 1) else f"as {listed(theirs)}"
+    return f"With the same pigments {formats}, {_of(tally(peers))} from {makers}."
 
 
 def came_from(trail: Trail) -> str:

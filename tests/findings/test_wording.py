@@ -118,6 +118,11 @@ def test_peers_are_of_the_paints_that_the_sentence_counts():
     assert "With the same pigments in the same format, 1 of 3 from three other makers." in text
     over_formats = sentence(CASES["maker"])
     assert "in the same formats, none of 80 from five other makers." in over_formats
+    pans_only = paints("A", bad=4, formats=(HALF, TUBE)) + field()
+    (one, _) = read(pans_only, only()).only(maker="A").findings
+    assert "With the same pigments as half pans, none of 40 from five other makers." in sentence(
+        replace(one, claim=replace(CASES["maker"].claim, lots=one.field.lots[:16]))
+    )
 
 
 def test_a_single_specimen_is_told_with_its_lot():
@@ -271,6 +276,11 @@ def test_exceptions_that_hold_are_named():
 def test_critical_is_said_of_the_specimen():
     """A fault that may concern health is said of the one specimen, and not laid to the maker."""
     assert "may concern health" in sentence(CASES["critical"])
+    mould = criterion(severity=Severity.CRITICAL)
+    (one,) = read([row(grade=5), *(row() for _ in "1234")], only(mould)).findings
+    assert "a single specimen" in sentence(one)
+    assert sentence(one).count("health") == 1
+    assert "by itself" not in sentence(one)
 
 
 def test_a_mixture_is_not_called_a_pigment():
