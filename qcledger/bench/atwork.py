@@ -92,7 +92,7 @@ class AtWork:
             When the criterion does not offer it, or the specimen is done and the next one is not yet asked for.
         """
         if self.settled and not self.advance():
-            raise bad("run sheet", f"{number} after the last one", f"Enter for the next {self._group_name}, or back")
+            raise bad("run sheet", str(number), self._all_done)
         criterion = self.sheet.criteria[self.here.criterion]
         base = self.pending or Result()
         if criterion.kind is Kind.CHOICE:
@@ -110,7 +110,7 @@ class AtWork:
     def not_testable(self, reason: str = NO_REASON) -> Written:
         """Record that the criterion could not be tested here."""
         if self.settled and not self.advance():
-            raise bad("run sheet", "- after the last one", f"Enter for the next {self._group_name}, or back")
+            raise bad("run sheet", "-", self._all_done)
         return self._record(Result(not_testable=reason))
 
     def read(self, reading: float, censored: Censored) -> float | None:
@@ -232,8 +232,10 @@ class AtWork:
     # Walking
 
     @property
-    def _group_name(self) -> str:
-        return "specimen" if self.walk is Walk.BY_SPECIMEN else "test"
+    def _all_done(self) -> str:
+        """What may be done where everything of a specimen, or of a test, is graded."""
+        group = "specimen" if self.walk is Walk.BY_SPECIMEN else "test"
+        return f"Enter for the next {group}, or back: all of this one is graded"
 
     def go(self, place: Place) -> None:
         """Go to a place; a reading not yet graded is left behind."""
