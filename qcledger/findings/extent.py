@@ -174,7 +174,7 @@ def decide(case: Case, maker_id: str, format_: Format, upper_limit: float) -> Ou
     cell = case.field.shelf.cell.number.get((maker_id, format_))
     none_found = tuple(_none_found(case, maker_id, cell, upper_limit))
     low = all(check.met for check in none_found)
-    later = list(narrow.seen_later(case.field, maker_id, format_))
+    later = list(_shown(case.field, narrow.seen_later(case.field, maker_id, format_)))
     if low and not later and not (cell is not None and case.may_settle[cell]):
         return Outcome(Standing.NONE_FOUND, None, (), none_found)
     reached, pointed, open_ = _explain(case, cell)

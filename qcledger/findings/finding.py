@@ -342,6 +342,11 @@ class Finding:
         return self.pending or any(claim.stress is None and not claim.critical for claim in firm)
 
     @property
+    def tells_of_a_fault(self) -> bool:
+        """Whether a fault was seen, at the look that counts or, where it may concern health, at a later one."""
+        return bool(self.counts.faulty) or self.standing is Standing.HOLDS
+
+    @property
     def unconfirmed(self) -> bool:
         """Whether something of it is still to be confirmed, and so for the tester only."""
         every = (claim for claim in (self.claim, *self.exceptions) if claim)

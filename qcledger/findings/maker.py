@@ -18,7 +18,7 @@ from qcledger.findings.columns import Column, Ints
 from qcledger.findings.field import Field, Sums
 from qcledger.findings.finding import Chance, Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens
-from qcledger.findings.spread import over_paints, over_parcels, stands_out, worst_paint
+from qcledger.findings.spread import over_paints, over_parcels, worst_paints
 from qcledger.findings.strength import Family, Strength, Suspect, tail_p
 from qcledger.vocab import Extent, Format, Nature, Why
 
@@ -106,9 +106,9 @@ def _claim(field: Field, planned: Field, case: _Accusation, chance: Chance) -> C
     suspect, lots = case.suspect, case.lots
     enough = (*_size(lots), _peers(planned, lots), _sessions(planned, suspect), _parcels(lots))
     every = field.of(*_column(field, suspect))
-    worst = worst_paint(lots)
+    worst = worst_paints(lots)
     spread = (over_paints(planned, suspect, worst), over_parcels(planned, lots))
-    confirmed = _confirmed(planned, suspect, every, worst if stands_out(lots, worst) else None)
+    confirmed = _confirmed(planned, suspect, every, worst[0] if len(worst) == 1 else None)
     asked = (*case.pattern, *enough, *spread, *chance.checks, confirmed)
     standing = checks.standing_of(asked)
     assert standing is not None  # every check of the pattern is met
@@ -198,8 +198,8 @@ def _parcels(lots: Sequence[Lot]) -> Check:
 def _confirmed(planned: Field, suspect: Suspect, lots: Sequence[Lot], worst: str | None) -> Check:
     """Return whether specimens bought to confirm bear it out on their own.
 
-    They are of other lots from other sellers, and not of a paint that is worse than the others: more of that would
-    only say again that this paint is bad.
+    They are of other lots from other sellers, and not of the paint with the most faults: more of that would only say
+    again that this paint is bad.
     """
     peers = planned.peer_numbers(suspect.numbers)
     units = [unit for lot in lots for unit in lot.units]
@@ -222,8 +222,8 @@ def _confirmed(planned: Field, suspect: Suspect, lots: Sequence[Lot], worst: str
     by_chance = tail_p(((by_lot[1][lot], tested) for lot, tested in by_lot[0].items()), usual, checks.ALIKE)
     met = faulty >= checks.MIN_TO_CONFIRM and by_chance <= checks.EXACT_LEVEL
     needed = (
-        f"{checks.MIN_TO_CONFIRM} or more faulty, of another lot from another seller, not of a paint worse than "
-        "its others, beyond the peers' rate"
+        f"{checks.MIN_TO_CONFIRM} or more faulty, of another lot from another seller, not of its worst "
+        "paint, beyond the peers' rate"
     )
     lacking = max(checks.MIN_TO_CONFIRM - len(fresh), 0)
     found = f"{faulty} of {len(fresh)}" if fresh else "none"

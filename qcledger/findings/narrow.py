@@ -9,7 +9,7 @@ from qcledger.findings import checks
 from qcledger.findings.among import among
 from qcledger.findings.checks import at_least, beyond_all, beyond_chance, percent, together
 from qcledger.findings.columns import Column, Ints
-from qcledger.findings.evidence import Unit
+from qcledger.findings.evidence import CellKey, Unit
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens, lot_of, units_of
@@ -116,10 +116,10 @@ def seen_later(field: Field, maker: str, format_: Format) -> Iterator[Claim]:
     """Yield each specimen of a cell whose critical fault only a further look showed: mould grows after the first."""
     if field.criterion.severity is not Severity.CRITICAL:
         return
-    for unit in units_of(field.of_cell(maker, format_)):
-        further = field.evidence.again(field.criterion.key, unit.row.specimen) if not unit.faulty else ()
-        if later := next((one.unit for one in further if one.unit.faulty), None):
-            yield from _at_once(later)
+    told = faulty_specimens(field.of_cell(maker, format_))
+    for unit in field.evidence.faulty_again(CellKey(field.criterion.key, maker, format_)):
+        if unit.row.specimen not in told:
+            yield from _at_once(unit)
 
 
 def _at_once(unit: Unit) -> Iterator[Claim]:
@@ -153,7 +153,7 @@ def _bought(row: TestedRow) -> tuple[str, str]:
 def _paint_checks(field: Field, numbers: Ints, lots: Sequence[Lot]) -> Iterator[Check]:
     yield from _in_most_lots(lots)
     shelf, siblings, peers = field.shelf, _siblings(field, numbers), field.peer_numbers(numbers)
-    yield from _sound(What.OTHER_PAINTS, field, siblings, shelf.paint, 2, stray=1)
+    yield from _sound(What.OTHER_PAINTS, field, siblings, shelf.paint, 2, stray=True)
     yield from _sound(What.PEERS_SOUND, field, peers, shelf.maker, checks.MIN_PEER_MAKERS)
     beside = np.concatenate([siblings, peers])
     own, beside = numbers[shelf.coded[numbers]], beside[shelf.coded[beside]]
@@ -221,10 +221,12 @@ def _siblings(field: Field, numbers: Ints) -> Ints:
     return np.flatnonzero(alike & (field.tested > 0))
 
 
-def _sound(name: What, field: Field, numbers: Ints, column: Column, needed: int, stray: int = 0) -> Iterator[Check]:
+def _sound(
+    name: What, field: Field, numbers: Ints, column: Column, needed: int, *, stray: bool = False
+) -> Iterator[Check]:
     """Yield whether enough different things stand beside, and whether they are no worse than usual.
 
-    So many faulty as may be `stray` are no worse however few stand beside: a bad paint is bad in spite of them.
+    With `stray` one faulty beside three sound ones is no worse, however few they are.
     """
     yield at_least(name, len(np.unique(column.of_lot[numbers])), needed)
     tested, faulty = int(field.tested[numbers].sum()), int(field.faulty[numbers].sum())
@@ -232,8 +234,9 @@ def _sound(name: What, field: Field, numbers: Ints, column: Column, needed: int,
         rate = faulty / tested
         maker = field.shelf.rows[numbers[0]].maker
         limit = min(field.rate_without(maker) or 0.0, checks.FIELD_CAP) + checks.DELTA
-        met = rate <= limit or faulty <= stray
-        limits = f"{percent(limit)} or less{', or one specimen' if stray else ''}"
+        alone = stray and faulty == 1 and tested > checks.MIN_SOUND_IN_LOT
+        met = rate <= limit or alone
+        limits = f"{percent(limit)} or less{', or one beside three sound ones' if stray else ''}"
         yield Check(name, met, f"{percent(rate)} faulty, {out_of(faulty, tested)}", limits, Need.PATTERN)
 
 

@@ -6,8 +6,9 @@ chance makes them: asking it of all would cost a sixth of what is found where a 
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -25,19 +26,17 @@ _NEEDED = (
 )
 
 
-def worst_paint(lots: Sequence[Lot]) -> str:
-    """Return the paint with the most faulty specimens, of equal ones that with the higher rate, or met first."""
-    return _worst((lot.row.paint, lot) for lot in lots)
+def worst_paints(lots: Sequence[Lot]) -> tuple[str, ...]:
+    """Return the paints with the most faulty specimens: one, or several that have as many."""
+    faulty: Counter[str] = Counter()
+    for lot in lots:
+        faulty[lot.row.paint] += lot.faulty
+    most = max(faulty.values())
+    return tuple(paint for paint, count in faulty.items() if count == most)
 
 
-def stands_out(lots: Sequence[Lot], paint: str) -> bool:
-    """Return whether a paint of a suspect is worse than its others together."""
-    own, rest = (sums(lot for lot in lots if (lot.row.paint == paint) == mine) for mine in (True, False))
-    return own[0] * rest[1] > rest[0] * own[1] or not rest[1]
-
-
-def over_paints(planned: Field, suspect: Suspect, worst: str) -> Check:
-    """Return whether a suspect's paints without the worst are worse than their peers.
+def over_paints(planned: Field, suspect: Suspect, worst: Sequence[str]) -> Check:
+    """Return whether a suspect's paints without the worst are worse than their peers, whichever of equal ones it is.
 
     Parameters
     ----------
@@ -46,50 +45,66 @@ def over_paints(planned: Field, suspect: Suspect, worst: str) -> Check:
     suspect
         With the numbers of its lots in it.
     worst
-        The paint left out.
+        The paints left out, one at a time.
     """
-    paint = planned.shelf.paint
-    rest = suspect.numbers[paint.of_lot[suspect.numbers] != paint.number[worst]]
-    peers = planned.peer_numbers(rest) if len(rest) else rest
-    counts = [int(some[lots].sum()) for lots in (rest, peers) for some in (planned.faulty, planned.tested)]
-    bad = len(np.unique(paint.of_lot[rest[planned.faulty[rest] > 0]]))
-    found, met = _by_itself(counts, bad, lambda: suspect_p(planned, replace(suspect, numbers=rest)))
-    lacking = 0 if met else max(checks.MIN_FAULTY - bad, 1)
-    return Check(What.WITHOUT_WORST, met, found, _NEEDED, missing=lacking)
+    least = min((_without_paint(planned, suspect, paint) for paint in worst), key=_clearness)
+    lacking = 0 if least.met else max(checks.MIN_FAULTY - least.bad, 1)
+    return Check(What.WITHOUT_WORST, least.met, least.told, _NEEDED, missing=lacking)
 
 
 def over_parcels(planned: Field, lots: Sequence[Lot]) -> Check:
-    """Return whether a suspect's parcels are alike or, without the worst one, still worse than their peers.
+    """Return whether a suspect's parcels are alike or, without any that is worse than the others, worse than peers.
 
-    A lot that came in two parcels is two lots here.
+    A lot that came in two parcels is two lots here. A parcel of one specimen could not tell, so it is not asked.
     """
     pieces: dict[tuple[Hashable, str], list[Unit]] = defaultdict(list)
     for lot in lots:
         for unit in lot.units:
             pieces[lot.key, unit.row.parcel].append(unit)
-    parts = [(parcel, lot_of(units)) for (_, parcel), units in pieces.items()]
-    worst, number = _worst(parts), len({parcel for parcel, _ in parts})
-    inside, rest = ([lot for parcel, lot in parts if (parcel == worst) == mine] for mine in (True, False))
-    unlike = min(exchange_p(inside, rest, lambda lot: lot.row.format) * number, 1.0) if rest else 1.0
+    parcels: dict[str, list[Lot]] = defaultdict(list)
+    for (_, parcel), units in pieces.items():
+        parcels[parcel].append(lot_of(units))
+    asked = [parcel for parcel, own in parcels.items() if sums(own)[1] >= checks.MIN_FAULTY and len(parcels) > 1]
+    others = {one: [lot for parcel, own in parcels.items() if parcel != one for lot in own] for one in asked}
+    unlike = {one: exchange_p(parcels[one], others[one], lambda lot: lot.row.format) * len(asked) for one in asked}
     needed = f"parcels as alike as chance makes them, p above {checks.EXACT_LEVEL:g}, or without the worst {_NEEDED}"
-    if unlike > checks.EXACT_LEVEL:
-        return Check(What.WITHOUT_PARCEL, True, f"its parcels are alike, {checks.chance(unlike)}", needed)
+    apart = [parcel for parcel, p in unlike.items() if p <= checks.EXACT_LEVEL]
+    if not apart:
+        p = min([*unlike.values(), 1.0])
+        return Check(What.WITHOUT_PARCEL, True, f"its parcels are alike, {checks.chance(p)}", needed)
+    least = min((_without_parcel(planned, others[parcel]) for parcel in apart), key=_clearness)
+    return Check(What.WITHOUT_PARCEL, least.met, least.told, needed, missing=0 if least.met else 1)
+
+
+class _Left(NamedTuple):
+    """What is left without a paint or parcel: in words, its paints with a fault, whether it is worse by itself, p."""
+
+    told: str
+    bad: int
+    met: bool
+    p: float
+
+
+def _clearness(left: _Left) -> tuple[bool, float]:
+    return left.met, -left.p
+
+
+def _without_paint(planned: Field, suspect: Suspect, worst: str) -> _Left:
+    paint = planned.shelf.paint
+    rest = suspect.numbers[paint.of_lot[suspect.numbers] != paint.number[worst]]
+    peers = planned.peer_numbers(rest) if len(rest) else rest
+    counts = [int(some[lots].sum()) for lots in (rest, peers) for some in (planned.faulty, planned.tested)]
+    bad = len(np.unique(paint.of_lot[rest[planned.faulty[rest] > 0]]))
+    return _by_itself(counts, bad, lambda: suspect_p(planned, replace(suspect, numbers=rest)))
+
+
+def _without_parcel(planned: Field, rest: Sequence[Lot]) -> _Left:
     peers, bad = planned.peers(rest), len({lot.row.paint for lot in rest if lot.faulty})
-    found, met = _by_itself((*sums(rest), *sums(peers)), bad, lambda: exchange_p(rest, peers, lambda lot: lot.kind))
-    return Check(What.WITHOUT_PARCEL, met, found, needed, missing=0 if met else 1)
+    return _by_itself((*sums(rest), *sums(peers)), bad, lambda: exchange_p(rest, peers, lambda lot: lot.kind))
 
 
-def _worst(parts: Iterable[tuple[str, Lot]]) -> str:
-    faulty: Counter[str] = Counter()
-    tested: Counter[str] = Counter()
-    for name, lot in parts:
-        faulty[name] += lot.faulty
-        tested[name] += lot.tested
-    return max(faulty, key=lambda name: (faulty[name], faulty[name] / tested[name]))
-
-
-def _by_itself(counts: Sequence[int], bad: int, p_value: Callable[[], float]) -> tuple[str, bool]:
-    """Return what is left without the worst, in words, and whether it is worse than its peers by itself.
+def _by_itself(counts: Sequence[int], bad: int, p_value: Callable[[], float]) -> _Left:
+    """Return what is left without the worst, and whether it is worse than its peers by itself.
 
     Parameters
     ----------
@@ -104,4 +119,4 @@ def _by_itself(counts: Sequence[int], bad: int, p_value: Callable[[], float]) ->
     far = some / max(tested, 1) - others / max(all_, 1) > checks.DELTA
     p = p_value() if far and all_ else 1.0
     told = f"{out_of(some, tested)}, faults in {how_many(bad, 'paint')}, beside {out_of(others, all_)}"
-    return f"{told}; {checks.chance(p)}", bad >= checks.MIN_FAULTY and far and p <= STRICT
+    return _Left(f"{told}; {checks.chance(p)}", bad, bad >= checks.MIN_FAULTY and far and p <= STRICT, p)

@@ -28,7 +28,7 @@ from qcledger.findings.pooled import MODEL
 from qcledger.findings.strength import Strength, by_exchanging_lots
 from qcledger.records import TestedRow
 from qcledger.rubric import Criterion
-from qcledger.vocab import Blinding, Extent
+from qcledger.vocab import Blinding, Extent, Why
 
 Left = tuple[str, str, Callable[[TestedRow], bool]]
 """What kind of thing is left out, what it is, and whether a row belongs to it."""
@@ -39,12 +39,13 @@ Moved = Callable[[Sequence[TestedRow]], Iterator[tuple[str, str, Sequence[Tested
 SHIFTS = (-1.0, -0.5, 0.5, 1.0)
 """Grades that the fault line is moved by."""
 
-KEPT_AS = "3"
+KEPT_AS = "4"
 """Part of the hash of every outcome; raised when the same evidence would give another one."""
 
 WIDE = (Extent.PIGMENT, Extent.FORMAT)
 _BESIDE = (Extent.LOT, Extent.SPECIMEN)
-_STRENGTH = (What.BEYOND_CHANCE, What.ABOVE_FIELD, What.FAIR_FIELD)
+_ACCUSES = (Extent.MAKER, Extent.MAKER_FORMAT)
+_STRENGTH = (What.WITHOUT_WORST, What.WITHOUT_PARCEL, What.BEYOND_CHANCE, What.ABOVE_FIELD, What.FAIR_FIELD)
 
 
 class Name(NamedTuple):
@@ -220,6 +221,8 @@ def _left_out(claim: Claim, rows: Sequence[TestedRow]) -> Iterator[Left]:
     make = {(key[1], key[2]) for key in own}
     near = [row for row in rows if (row.paint, row.format) in make] if claim.extent in _BESIDE else []
     scope = near or [unit.row for lot in claim.lots for unit in lot.units]
+    if claim.extent in _ACCUSES:  # what else was bought has no part in it
+        scope = [row for row in scope if row.why is Why.PLANNED]
     for key, row in {lot_key(row): row for row in scope}.items():
         if claim.extent not in _BESIDE or key not in own:
             yield "lot", f"{row.lot_code or 'without a code'} of {row.paint_name}", _is_lot(key)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from qcledger.findings.finding import Apart, Claim, Finding, What
-from qcledger.findings.lots import Counts, Lot, faulty_specimens, tally
+from qcledger.findings.lots import Counts, faulty_specimens, tally
 from qcledger.findings.scope import Scope, scope_of
 from qcledger.findings.trail import Recurrence, Trail, trail_of
 from qcledger.findings.wording_of_checks import beyond_the_others, fairly, weakness
@@ -70,7 +70,8 @@ def counted(finding: Finding, scope: Scope) -> str:
     who = f"{finding.maker_name} {scope.paints[0]}" if len(scope.paints) == 1 else finding.maker_name
     about = f"{who}, {formats}, {fault(finding)}"
     if not scope.counts.tested:
-        return f"{about}: not tested."
+        later = finding.claim is not None and finding.claim.critical
+        return f"{about}: {_at_a_later_look(_claim(finding))}." if later else f"{about}: not tested."
     return f"{about}: {_told(finding, scope)}."
 
 
@@ -78,11 +79,8 @@ def again(finding: Finding, scope: Scope) -> str:
     """Return what further grades of the one faulty specimen showed; empty where there are more, or no such grades."""
     claim = finding.claim
     mine = claim.explained if claim and claim.extent is Extent.SPECIMEN else faulty_specimens(scope.lots)
-    if (
-        len(mine) != 1
-        or not mine <= faulty_specimens(scope.lots)
-        or not (graded := finding.field.evidence.again(finding.criterion.key, *mine))
-    ):
+    graded = finding.field.evidence.again(finding.criterion.key, *mine) if len(mine) == 1 else ()
+    if len(graded) <= (not mine <= faulty_specimens(scope.lots)):  # one later look may be what the sentence tells of
         return ""
     how = listed([str(reason) for reason in dict.fromkeys(one.reason for one in graded)], "or")
     sound = sum(not one.unit.faulty for one in graded)
@@ -129,7 +127,8 @@ def also(finding: Finding, scope: Scope) -> str:
         for part in (f"Beyond that: {subject(claim)}, {_of(tally(claim.lots))}.", weakness(claim))
         if part
     ]
-    if health := [claim.subject[-1] for claim in told if claim.critical]:
+    first = faulty_specimens(finding.lots)
+    if health := [_called(claim, first) for claim in told if claim.critical]:
         named.append(_may_concern_health(finding.claim, health))
     spoken = {specimen for claim in (finding.claim, *told) if claim for specimen in claim.explained}
     if finding.standing is not Standing.HOLDS:
@@ -311,21 +310,27 @@ def _of_lot(finding: Finding, scope: Scope) -> str:
 def _of_specimen(finding: Finding, scope: Scope) -> str:
     claim = _claim(finding)
     sticker, units = claim.subject[-1], claim.lots[0].row
+    if not claim.explained <= faulty_specimens(scope.lots):
+        return f"{_plain(finding, scope)} at the first look; {_at_a_later_look(claim)}"
     lot = next(lot for lot in scope.lots if any(unit.row.sticker == sticker for unit in lot.units))
     code = f" {units.lot_code}" if units.lot_code else ""
-    if later := _seen_later(claim, lot):
-        return f"{_plain(finding, scope)} at the first look; {sticker} showed it at a later one, on {later}"
     sound = how_many(lot.tested - lot.faulty, "sound one")
     alone = f"is the only one of its lot{code} that was looked at for this"
     beside_it = f"beside {sound} of its lot{code}" if lot.tested > 1 else alone
     return f"{_plain(finding, scope)}; {sticker} {beside_it if lot.coded else 'of no printed lot'}"
 
 
-def _seen_later(claim: Claim, lot: Lot) -> str:
-    """Return the day of a further look that showed what the first did not; empty where the first showed it."""
-    if claim.explained <= faulty_specimens([lot]):
-        return ""
-    return day(claim.lots[0].units[0].row.trial_at.date())
+def _at_a_later_look(claim: Claim) -> str:
+    """Return of one specimen when a further look showed what the first, which counts, did not."""
+    return f"{claim.subject[-1]} showed it at a later look, on {day(claim.lots[0].units[0].row.trial_at.date())}"
+
+
+def _called(claim: Claim, at_first: frozenset[str]) -> str:
+    """Return the sticker of a critical claim, with the day where only a later look showed it."""
+    sticker = claim.subject[-1]
+    if claim.explained <= at_first:
+        return sticker
+    return f"{sticker} (at a later look, on {day(claim.lots[0].units[0].row.trial_at.date())})"
 
 
 def _claim(finding: Finding) -> Claim:

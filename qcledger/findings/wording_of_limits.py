@@ -50,7 +50,9 @@ def _other_lots_allow(claim: Claim, scope: Scope) -> str:
 
 def _lot_allows(claim: Claim, scope: Scope) -> str:
     sticker = claim.subject[-1]
-    lot = next(lot for lot in scope.lots if any(unit.row.sticker == sticker for unit in lot.units))
+    lot = next((lot for lot in scope.lots if any(unit.row.sticker == sticker for unit in lot.units)), None)
+    if lot is None:  # it could not be tested at its first look
+        return _allows(scope.lots)
     interval = within(lot)
     span = f"{percent(interval.low)} to {percent(interval.high)}"
     counts = out_of(lot.faulty, lot.tested)

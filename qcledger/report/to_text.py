@@ -122,7 +122,7 @@ def _tables(findings: Sequence[Finding], full: bool, ink: Ink) -> Iterator[list[
         counts = own[0].all_makers
         if not counts.tested and (apart := _not_counted(own)):
             yield [*paragraph(f"{own[0].criterion.title}: nothing that counts yet."), *apart]
-        elif not full and not any(finding.counts.faulty for finding in own):
+        elif not full and not any(finding.tells_of_a_fault for finding in own):
             sound.append(f"{own[0].criterion.title} (none of {counts.tested})")
         else:
             yield [*_table(own, full), *(_strips(own, ink) if full else ())]
@@ -135,8 +135,8 @@ def _table(findings: Sequence[Finding], full: bool) -> list[str]:
     told = first.all_makers
     rate = f", {percent(told.rate)}" if told.rate is not None else ""
     title = f"{first.criterion.title} ({first.criterion.severity}); all makers"
-    shown = [finding for finding in findings if full or finding.counts.faulty]
-    rest = [finding for finding in findings if not (full or finding.counts.faulty)]
+    shown = [finding for finding in findings if full or finding.tells_of_a_fault]
+    rest = [finding for finding in findings if not (full or finding.tells_of_a_fault)]
     return [
         *paragraph(f"{title}: {told.faulty} of {told.tested} specimens{rate}; {how_many(told.lots, 'lot')}"),
         *columns([_HEAD, *map(_line, shown)], _WIDTHS),

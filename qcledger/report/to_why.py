@@ -20,9 +20,9 @@ def why_text(findings: Sequence[Finding], ink: Ink = SHADED) -> str:
 
     Findings without a fault are told in one paragraph each, after the others.
     """
-    faulty = [finding for finding in findings if finding.counts.faulty]
+    faulty = [finding for finding in findings if finding.tells_of_a_fault]
     parts = ["\n".join(_why(finding, ink)) for finding in faulty]
-    if sound := [finding for finding in findings if not finding.counts.faulty]:
+    if sound := [finding for finding in findings if not finding.tells_of_a_fault]:
         parts.append("\n".join(("Without a fault", *(line for finding in sound for line in _sound(finding)))))
     return "\n\n".join((f"fault grade: {GRADE_NOTE}", *parts)) + "\n"
 

@@ -46,7 +46,7 @@ def test_every_extent_has_its_needs():
         f"{checks.PAINT_LEVEL:g} for a paint",
         f"{checks.EXACT_LEVEL:g} for a lot or a parcel",
         f"be faults in {checks.MIN_FAULTY} paints or more, more than ten points above the peers, and p {STRICT:g}",
-        f"(exchanging lots between them, times their number, p above {checks.EXACT_LEVEL:g})",
+        f"times the number of parcels of {checks.MIN_FAULTY} or more specimens, p {checks.EXACT_LEVEL:g} or less)",
         f"bought to confirm, {checks.MIN_TO_CONFIRM} or more faulty",
         f"{checks.MIN_NONE_SPECIMENS} or more specimens of {checks.MIN_NONE_LOTS} or more lots",
         f"plus {2 * checks.DELTA * 100:.0f} points",

@@ -181,6 +181,50 @@ def test_one_bad_delivery_carries_no_maker():
     assert check.found.startswith("its parcels are alike, p ")
 
 
+def test_of_equally_bad_paints_none_is_first():
+    """Whichever of two equally bad paints was graded first, the standing is the same."""
+    ours = [
+        replace(one, grade=0) if one.lot_code == "L2" and one.paint_name in {"Paint PB29", "Paint PG7"} else one
+        for one in paints("A", bad=4)
+    ]
+    rows = ours + confirming("A") + field()
+    earlier = [
+        replace(one, trial_at=one.trial_at - timedelta(minutes=5)) if one.paint_name == "Paint PY42" else one
+        for one in rows
+    ]
+    assert finding(rows).standing is finding(earlier).standing is Standing.HOLDS
+
+
+def test_a_small_parcel_that_is_wholly_bad_is_not_alike():
+    """Three of three in one parcel beside 4 of 40 in another differ, though the other holds more faults."""
+    big = [
+        row(
+            paint=f"Paint {MANY[n % 12]}", pigments=(MANY[n % 12],), lot=f"L{n // 12}", parcel="big",
+            session=SESSIONS[n % 3], grade=5 if n < 4 else 0,
+        )
+        for n in range(40)
+    ]  # fmt: skip
+    small = [
+        row(paint=f"Paint {name}", pigments=(name,), lot="S", parcel="small", session=SESSIONS[n % 3], grade=5)
+        for n, name in enumerate(MANY[6:9])
+    ]
+    found = finding(big + small + field("BCDEFGH", pigments=MANY))
+    assert What.WITHOUT_PARCEL in unmet(found)
+    check = next(one for one in found.checks if one.name is What.WITHOUT_PARCEL)
+    assert check.found.startswith("4 of 40, faults in four paints")
+
+
+@pytest.mark.parametrize("more", [0, 1, 2])
+def test_sound_pieces_of_the_worst_paint_do_not_let_it_confirm(more):
+    """However many sound pieces are added to the paint with the most faults, more of it confirms nothing."""
+    ours = paints("A", bad=4, lots=("L1", "L2", "L3"))
+    ours = [
+        replace(one, grade=0) if one.lot_code == "L3" and one.paint_name != "Paint PR101" else one for one in ours
+    ]
+    ours += [row(paint="Paint PR101", lot=f"L{n}", parcel=f"P{n % 3}") for n in range(11, 11 + more)]
+    assert What.CONFIRMED in unmet(finding(ours + confirming("A") + field()))
+
+
 def two_planned(*more):
     """Return two planned paints of maker A, wholly bad, with `more` and what confirms it."""
     return paints("A", bad=5, pigments=PIGMENTS[:2], lots=("L1", "L2", "L3")) + list(more) + confirming("A") + field()

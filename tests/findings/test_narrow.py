@@ -218,9 +218,41 @@ def test_a_critical_fault_seen_at_a_later_look_is_said_at_once():
     found = finding(rows, mould)
     assert (found.standing, found.extent) == (Standing.HOLDS, Extent.SPECIMEN)
     assert found.counts.faulty == 0
-    assert f"{first.sticker} showed it at a later one, on 5 March 2026" in sentence(found)
+    assert f"{first.sticker} showed it at a later look, on 5 March 2026" in sentence(found)
     assert finding([replace(one, void=one is again) for one in rows], mould).claim is None
     assert finding(rows).claim is None
+
+
+def looked_at_again(first, days=3, **more):
+    """Return a further look at the same specimen, some days later."""
+    later = first.trial_at + timedelta(days=days)
+    told = {"observation": f"again {first.observation}", "trial": f"again {first.trial}", "grade": 5}
+    return replace(first, **told | {"at": later, "trial_at": later} | more)
+
+
+def test_a_later_look_is_told_beside_a_first_one():
+    """Of two specimens whose fault may concern health the one that was sound at first is told with its day."""
+    mould = criterion(severity=Severity.CRITICAL)
+    first, second = row(grade=5, lot="L2"), row()
+    found = finding([first, second, looked_at_again(second), *(row() for _ in "123")], mould)
+    assert f"{second.sticker} (at a later look, on 5 March 2026)" in sentence(found)
+
+
+def test_what_could_not_be_tested_at_first_is_told_by_a_later_look():
+    """A specimen that could not be tested at its first look is told of once a later one shows mould."""
+    mould = criterion(severity=Severity.CRITICAL)
+    first = row(grade=None, not_testable=True)
+    found = finding([first, looked_at_again(first, not_testable=False)], mould)
+    assert (found.standing, found.extent) == (Standing.HOLDS, Extent.SPECIMEN)
+    assert f"{first.sticker} showed it at a later look, on 5 March 2026." in sentence(found)
+
+
+def test_what_only_compares_paints_is_settled_by_no_later_look():
+    """A critical fault by comparison needs the worst grade, at whichever look."""
+    compared = replace(criterion(severity=Severity.CRITICAL), conditions=("number of other makers on the sheet",))
+    first = row()
+    for grade, standing in ((4, Standing.NOT_SETTLED), (5, Standing.HOLDS)):
+        assert finding([first, looked_at_again(first, grade=grade)], compared).standing is standing
 
 
 def test_at_unpacking_side_by_side_is_the_same_day():
@@ -242,6 +274,7 @@ def test_one_stray_fault_does_not_refute_a_bad_paint():
         ]
 
     assert reach(with_others(5, 0, 0, 0)) == (Standing.HOLDS, Extent.PAINT)
+    assert reach(with_others(5, 0))[1] is not Extent.PAINT
     assert reach(with_others(5, 5, 0, 0))[1] is not Extent.PAINT
 
 

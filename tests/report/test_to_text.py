@@ -1,6 +1,7 @@
 """Findings as text: 80 columns, what reaches some extent first."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -192,6 +193,16 @@ def test_why_of_sound_cells_is_short():
     told = " ".join(text.split())
     assert "Maker A, tube, froth: none of 8 specimens" in told
     assert "What would settle it, either way: six more lots of its tubes." in told
+
+
+def test_a_critical_fault_of_a_later_look_is_no_sound_cell():
+    """Neither the table nor --why counts a cell as without a fault where a later look showed one that may harm."""
+    first = row()
+    again = replace(first, observation="again", trial="again", grade=5, trial_at=first.trial_at + timedelta(days=3))
+    found = read([first, again, *field()], only(criterion(severity=Severity.CRITICAL)))
+    assert "No fault seen" not in findings_text(found)
+    assert "/// holds: specimen" in findings_text(found)
+    assert "Without a fault" not in why_text(found.only(maker="A").findings)
 
 
 @pytest.mark.parametrize("name", HOSTILE)
