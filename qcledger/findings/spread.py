@@ -18,11 +18,12 @@ from qcledger.findings.evidence import Unit
 from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, What
 from qcledger.findings.lots import Lot, lot_of, sums
-from qcledger.findings.strength import STRICT, Suspect, exchange_p, suspect_p
+from qcledger.findings.strength import Suspect, exchange_p, suspect_p
 from qcledger.findings.words import how_many, out_of
 
 _NEEDED = (
-    f"faults in {checks.MIN_FAULTY} or more paints, {percent(checks.DELTA)} above their peers, p {STRICT:g} or less"
+    f"faults in {checks.MIN_FAULTY} or more paints, {percent(checks.DELTA)} above their peers, "
+    f"p {checks.SPREAD_LEVEL:g} or less"
 )
 
 
@@ -119,4 +120,4 @@ def _by_itself(counts: Sequence[int], bad: int, p_value: Callable[[], float]) ->
     far = some / max(tested, 1) - others / max(all_, 1) > checks.DELTA
     p = p_value() if far and all_ else 1.0
     told = f"{out_of(some, tested)}, faults in {how_many(bad, 'paint')}, beside {out_of(others, all_)}"
-    return _Left(f"{told}; {checks.chance(p)}", bad, bad >= checks.MIN_FAULTY and far and p <= STRICT, p)
+    return _Left(f"{told}; {checks.chance(p)}", bad, bad >= checks.MIN_FAULTY and far and p <= checks.SPREAD_LEVEL, p)

@@ -6,7 +6,6 @@ import pytest
 
 from qcledger.findings import checks
 from qcledger.findings.pooled import FLOOR, LINE, SURE
-from qcledger.findings.strength import STRICT
 from qcledger.settings import shipped
 from qcledger.vocab import MARKS, Extent, Standing
 
@@ -45,7 +44,8 @@ def test_every_extent_has_its_needs():
         f"by exact tests at {checks.WIDE_LEVEL:g}",
         f"{checks.PAINT_LEVEL:g} for a paint",
         f"{checks.EXACT_LEVEL:g} for a lot or a parcel",
-        f"be faults in {checks.MIN_FAULTY} paints or more, more than ten points above the peers, and p {STRICT:g}",
+        f"be faults in {checks.MIN_FAULTY} paints or more, more than ten points above the peers",
+        f"and p {checks.SPREAD_LEVEL:g} or less by exchanging lots with these",
         f"times the number of parcels of {checks.MIN_FAULTY} or more specimens, p {checks.EXACT_LEVEL:g} or less)",
         f"bought to confirm, {checks.MIN_TO_CONFIRM} or more faulty",
         f"{checks.MIN_NONE_SPECIMENS} or more specimens of {checks.MIN_NONE_LOTS} or more lots",
