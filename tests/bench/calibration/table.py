@@ -100,8 +100,8 @@ def _hits(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
     extent = sum(any(one[1] == row["guilty"][1] for one in row["accused"]) for row in rows)
     beside = f"{_oracle(recipe, size, rows, rate, hits)}; right maker at whichever extent: {extent}"
     yield "right unit named", bar, _of(hits, len(rows)), beside
-    if fair:
-        line = sorted(map(_p_value, fair))[round(MATCHED * len(fair)) - 1]
+    line = sorted(map(_p_value, fair))[round(MATCHED * len(fair)) - 1] if fair else 1.0
+    if line < 1:  # else fewer fair fields than that have anybody to be checked
         hits = sum(_p_value(row) <= line and row["strongest"][0] == row["guilty"] for row in rows)
         beside = _oracle(recipe, size, rows, MATCHED, hits)
         told = f"by the fair-field check alone, at p <= {line:.4f} as in 1 % of fair fields"
