@@ -6,6 +6,7 @@ from functools import lru_cache
 
 from qcledger.findings.evidence import Sitting, Unit, sitting_of
 from qcledger.findings.finding import Check, Need, What
+from qcledger.findings.words import plural
 from qcledger.vocab import Standing
 
 DELTA = 0.10
@@ -37,7 +38,8 @@ MIN_PAINTS, MIN_LOTS, MIN_FAULTY, MIN_SESSIONS, MIN_PARCELS = 3, 3, 2, 2, 2
 """Minimum evidence against a maker or its format; `MIN_FAULTY` is for paints, lots and parcels with a fault."""
 
 MIN_SOUND_LOTS, MIN_SOUND_IN_LOT = 2, 3
-"""Sound lots of the paint beside a bad lot; sound specimens of the lot beside a bad specimen."""
+"""Sound lots of the paint beside a bad lot; sound specimens of the lot beside a bad specimen, and of the maker's
+other paints beside a stray fault."""
 
 MIN_TO_CONFIRM = 2
 """Faulty specimens among those bought to confirm."""
@@ -132,9 +134,8 @@ def together(inside: Iterable[Unit], beside: Iterable[Unit]) -> Iterator[Check]:
 def sittings(some: Collection[Sitting]) -> str:
     """Return how many sessions and days of unpacking there are: ``2 sessions``, ``1 day of unpacking``."""
     days = sum(isinstance(one, date) for one in some)
-    sessions = len(some) - days
-    told = [f"{sessions} session{'' if sessions == 1 else 's'}"] if sessions or not days else []
-    return ", ".join([*told, *([f"{days} day{'' if days == 1 else 's'} of unpacking"] if days else [])])
+    told = ((len(some) - days, "session", ""), (days, "day", " of unpacking"))
+    return ", ".join(f"{count} {plural(count, what)}{rest}" for count, what, rest in told if count) or "0 sessions"
 
 
 def sound_below(usual_rate: float) -> float:

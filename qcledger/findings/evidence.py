@@ -4,7 +4,8 @@ Hidden repeats and retests measure the tester; they never add specimens. Gifts a
 whatever else was left out is counted with the reason, so that nothing disappears without a trace.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -164,12 +165,14 @@ class Evidence:
         """Return the further grades of a specimen that was judged, hidden repeats and retests, in order of time."""
         return self._again.get((criterion, specimen), ())
 
-    def faulty_again(self, cell: CellKey) -> Iterator[Unit]:
-        """Yield of each specimen of a cell the first further look that showed a fault, if one did."""
-        for (criterion, _), looks in self._again.items():
-            bad = next((one.unit for one in looks if one.unit.faulty), None)
-            if criterion == cell.criterion and bad is not None and cell_key(bad.row) == cell:
-                yield bad
+    @cached_property
+    def faulty_again(self) -> Mapping[CellKey, Sequence[Unit]]:
+        """For each cell, of each specimen that a further look showed faulty, the first such look."""
+        found: dict[CellKey, list[Unit]] = defaultdict(list)
+        for looks in self._again.values():
+            if bad := next((one.unit for one in looks if one.unit.faulty), None):
+                found[cell_key(bad.row)].append(bad)
+        return dict(found)
 
     @cached_property
     def _again(self) -> dict[tuple[str, str], tuple[Aside, ...]]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from qcledger.findings import checks
 from qcledger.findings.checks import at_least, percent
-from qcledger.findings.columns import Column, Ints
+from qcledger.findings.columns import Ints
 from qcledger.findings.field import Field, Sums
 from qcledger.findings.finding import Chance, Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens
@@ -86,7 +86,7 @@ def _accusations(field: Field, names: Sequence[str | tuple[str, Format]], counts
         maker, format_ = (name, None) if isinstance(name, str) else name
         faulty_lots = at_least(What.FAULTY_LOTS, int(counts.faulty_lots[number]), checks.MIN_FAULTY, Need.PATTERN)
         first = (faulty_lots, _excess(counts, number))
-        numbers = field.numbers(field.shelf.cell if format_ else field.shelf.maker, name)
+        numbers = _numbers(field, maker, format_)
         lots = field.some(numbers)
         if rest := checks.if_pattern(_pattern(field, lots, format_)):
             yield _Accusation(Suspect(maker, format_, numbers), lots, (*first, *rest), large[number])
@@ -105,7 +105,7 @@ def _excess(counts: Sums, number: int) -> Check:
 def _claim(field: Field, planned: Field, case: _Accusation, chance: Chance) -> Claim:
     suspect, lots = case.suspect, case.lots
     enough = (*_size(lots), _peers(planned, lots), _sessions(planned, suspect), _parcels(lots))
-    every = field.of(*_column(field, suspect))
+    every = field.some(_numbers(field, suspect.maker, suspect.format))
     worst = worst_paints(lots)
     spread = (over_paints(planned, suspect, worst), over_parcels(planned, lots))
     confirmed = _confirmed(planned, suspect, every, worst[0] if len(worst) == 1 else None)
@@ -118,11 +118,10 @@ def _claim(field: Field, planned: Field, case: _Accusation, chance: Chance) -> C
     return Claim(extent, subject, every, faulty_specimens(every), asked, standing, chance)
 
 
-def _column(field: Field, suspect: Suspect) -> tuple[Column, Hashable]:
-    """Return the column of the shelf that tells a suspect's lots, and its name there."""
-    if suspect.format is None:
-        return field.shelf.maker, suspect.maker
-    return field.shelf.cell, (suspect.maker, suspect.format)
+def _numbers(field: Field, maker: str, format_: Format | None) -> Ints:
+    """Return the numbers of the lots of a maker, or of its paints in one format."""
+    shelf = field.shelf
+    return field.numbers(shelf.maker, maker) if format_ is None else field.numbers(shelf.cell, (maker, format_))
 
 
 def _pattern(field: Field, lots: Sequence[Lot], format_: Format | None) -> Iterator[Check]:

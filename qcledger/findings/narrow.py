@@ -14,7 +14,7 @@ from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens, lot_of, units_of
 from qcledger.findings.strength import exact_p, exchange_p
-from qcledger.findings.words import out_of
+from qcledger.findings.words import how_many, out_of
 from qcledger.records import TestedRow
 from qcledger.vocab import Extent, Format, Severity
 
@@ -117,7 +117,7 @@ def seen_later(field: Field, maker: str, format_: Format) -> Iterator[Claim]:
     if field.criterion.severity is not Severity.CRITICAL:
         return
     told = faulty_specimens(field.of_cell(maker, format_))
-    for unit in field.evidence.faulty_again(CellKey(field.criterion.key, maker, format_)):
+    for unit in field.evidence.faulty_again.get(CellKey(field.criterion.key, maker, format_), ()):
         if unit.row.specimen not in told:
             yield from _at_once(unit)
 
@@ -236,7 +236,8 @@ def _sound(
         limit = min(field.rate_without(maker) or 0.0, checks.FIELD_CAP) + checks.DELTA
         alone = stray and faulty == 1 and tested > checks.MIN_SOUND_IN_LOT
         met = rate <= limit or alone
-        limits = f"{percent(limit)} or less{', or one beside three sound ones' if stray else ''}"
+        few = f", or one beside {how_many(checks.MIN_SOUND_IN_LOT, 'sound one')}" if stray else ""
+        limits = f"{percent(limit)} or less{few}"
         yield Check(name, met, f"{percent(rate)} faulty, {out_of(faulty, tested)}", limits, Need.PATTERN)
 
 

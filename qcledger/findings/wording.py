@@ -322,15 +322,17 @@ def _of_specimen(finding: Finding, scope: Scope) -> str:
 
 def _at_a_later_look(claim: Claim) -> str:
     """Return of one specimen when a further look showed what the first, which counts, did not."""
-    return f"{claim.subject[-1]} showed it at a later look, on {day(claim.lots[0].units[0].row.trial_at.date())}"
+    return f"{claim.subject[-1]} showed it {_later(claim)}"
+
+
+def _later(claim: Claim) -> str:
+    return f"at a later look, on {day(claim.lots[0].units[0].row.trial_at.date())}"
 
 
 def _called(claim: Claim, at_first: frozenset[str]) -> str:
     """Return the sticker of a critical claim, with the day where only a later look showed it."""
     sticker = claim.subject[-1]
-    if claim.explained <= at_first:
-        return sticker
-    return f"{sticker} (at a later look, on {day(claim.lots[0].units[0].row.trial_at.date())})"
+    return sticker if claim.explained <= at_first else f"{sticker} ({_later(claim)})"
 
 
 def _claim(finding: Finding) -> Claim:
