@@ -77,7 +77,3 @@ class Album(Page):
         if self.photos:
             self._shown = (self._shown + by) % len(self.photos)
             self.show_photo()
-
-    def action_leave(self) -> None:
-        """Go back."""
-        self.leave()

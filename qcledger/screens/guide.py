@@ -150,7 +150,3 @@ class Guide(Page):
             return
         scroll = self.query_one("#chapter", VerticalScroll)
         scroll.scroll_relative(y=screens * max(scroll.size.height - 1, 1), animate=False)
-
-    def action_leave(self) -> None:
-        """Go back to the page."""
-        self.app.pop_screen()

@@ -392,7 +392,3 @@ class Photos(Page):
         shows = await self.desk.save(job)
         self.save_state(f"saved {shown_time(self.desk.now())}")
         self.say(f"{photo.file_name} moved to {shows.sticker if shows else ''}")
-
-    def action_leave(self) -> None:
-        """Go back."""
-        self.app.pop_screen()

@@ -84,7 +84,7 @@ class Page(Screen[None]):
         page.came_from, self.came_from = self.came_from, None
         self.app.push_screen(page)
 
-    def leave(self) -> None:
+    def action_leave(self) -> None:
         """Go back to the page below, or to the one that asked for this one."""
         self.app.pop_screen()
         if self.came_from is not None:

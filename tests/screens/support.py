@@ -4,6 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from textual.app import App, ComposeResult
+from textual.screen import Screen
 from textual.widgets import Static
 
 from qcledger.screens.desk import Desk
@@ -54,6 +55,16 @@ def marked_fields(app: App[Any]) -> list[str]:
 def picture(app: App[Any]) -> str:
     """Return what the screen shows as one text."""
     return "\n".join(frame(app))
+
+
+def is_drawn(app: App[Any]) -> bool:
+    """Whether the screen in front has its widgets and was laid out."""
+    return app.screen.is_mounted and app.screen._compositor.size == app.size
+
+
+def in_front(app: App[Any], kind: type[Screen[Any]]) -> bool:
+    """Whether a screen of this kind is in front and drawn: one that was only just pushed has no fields yet."""
+    return isinstance(app.screen, kind) and is_drawn(app)
 
 
 class Sample(Page):

@@ -15,7 +15,7 @@ from qcledger.screens.desk import Desk
 from qcledger.screens.messages import Go
 from qcledger.screens.widgets.rows import Rows
 from qcledger.settings import Settings
-from tests.screens.support import picture
+from tests.screens.support import is_drawn, picture
 from tests.small import START, Small, graded, small_ledger
 
 
@@ -39,7 +39,11 @@ class Walk:
     async def on(self, name: str, *words: str) -> None:
         """Wait until a page of this name is in front and shows these words."""
         await self.until(
-            lambda: type(self.app.screen).__name__ == name and all(word in picture(self.app) for word in words)
+            lambda: (
+                type(self.app.screen).__name__ == name
+                and is_drawn(self.app)
+                and all(word in picture(self.app) for word in words)
+            )
         )
 
     async def until(self, true: Callable[[], bool]) -> None:
@@ -58,7 +62,7 @@ async def walk(small: Small) -> AsyncIterator[Walk]:
     app = Pages(desk)
     async with app.run_test(size=(80, 24)) as pilot:
         at = Walk(app, pilot)
-        await at.on("LooseEnds", "to do")
+        await at.on("LooseEnds", "1 to do")  # the column is called "what to do"
         yield at
     desk.close()
 

@@ -75,10 +75,6 @@ class Reading(Page):
         parts = self.query_one("#parts")
         parts.scroll_relative(y=step * max(parts.size.height - 1, 1), animate=False)
 
-    def action_leave(self) -> None:
-        """Go back."""
-        self.leave()
-
 
 class Closing(Reading):
     """The checks of one session, and what is decided about it.

@@ -17,6 +17,7 @@ from qcledger.screens.findings.choose import Choose
 from qcledger.screens.findings.photos import Photos
 from qcledger.screens.findings.why import Why
 from qcledger.screens.page import Page
+from qcledger.screens.widgets.lines import SaidLine
 from qcledger.screens.widgets.rows import Rows
 from qcledger.screens.widgets.strip import Fit, Panel, ScaleLine, StripLine, Strips
 from qcledger.vocab import MARKS, Standing
@@ -299,8 +300,8 @@ class Findings(Page):
             self._go(replace(self._view, comparison=key or None))
 
     def action_back(self) -> None:
-        """Stop what is being worked on, or show what was there before."""
-        if self._working:
+        """Stop what is said to be worked on, or show what was there before."""
+        if self._working and (self.query_one(SaidLine).said == WORKING or not self._before):
             self.workers.cancel_group(self, "fill")
             self.say("stopped; r works on the findings again")
         elif self._beside is not None and self._beside.running:

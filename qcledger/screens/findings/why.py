@@ -116,10 +116,6 @@ class Why(Page):
             return
         self.app.push_screen(Photos(self.desk, self._kept, self._comparison, self._place))
 
-    def action_leave(self) -> None:
-        """Go back to the findings."""
-        self.app.pop_screen()
-
 
 def _drawn(part: "Part") -> Content:
     """Return a part; its lines are laid out already and keep their blanks."""

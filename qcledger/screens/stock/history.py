@@ -189,7 +189,3 @@ class History(Pieces):
         count = len(self._history.pictures) if self._history else 0
         self._pair = (self._pair + 1) % max(count, 1)
         self._show_shots()
-
-    def action_leave(self) -> None:
-        """Go back."""
-        self.leave()

@@ -25,47 +25,19 @@ from qcledger.screens.dialogs import NoteBox
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_line, shown_result, shown_time, shown_undone
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
+from qcledger.screens.widgets.marks import Marks
 from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.screens.widgets.wrapped import Wrapped, share
-from qcledger.text import one_line
 from qcledger.vocab import GRADE_NOTE, SpecimenState
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
+    from qcledger.rubric import Criterion
 
 AIR: Final = 2
 """Empty lines around the ladder."""
 Step = tuple[Observation, Observation | None]
 """What was observed, and what stood before it."""
-
-
-class Marks(Static):
-    """What stands for each criterion, as many side by side as fit; the one at work in square brackets."""
-
-    def __init__(self) -> None:
-        super().__init__("", markup=False)
-        self._texts: list[str] = []
-        self._at = 0
-
-    def show(self, texts: list[str], at: int) -> None:
-        """Show other marks."""
-        self._texts, self._at = [one_line(text) for text in texts], at
-        self._draw()
-
-    def on_resize(self) -> None:
-        """Fit the marks into the new width."""
-        self._draw()
-
-    def _draw(self) -> None:
-        lines: list[list[Content]] = [[]]
-        left = width = max(self.size.width, 1)
-        for n, text in enumerate(self._texts):
-            if lines[-1] and len(text) + 2 > left:
-                lines.append([])
-                left = width
-            left -= len(text) + 5
-            lines[-1].append(shown_line(f"[{text}]", "bold $ink") if n == self._at else shown_line(text))
-        self.update(Content("\n").join(Content("   ").join(line) for line in lines))
 
 
 class Unpacking(Page):
@@ -98,6 +70,8 @@ class Unpacking(Page):
         self._at = 0
         self._unpacked: faults.Unpacked | None = None
         self._reading: Result | None = None
+        self._coming: dict[str, Result] = {}
+        """What is being saved, by criterion."""
         self._camera = Camera(desk)
         self._is_sealed = False
         self._hand: faults.Hand | None = None
@@ -229,6 +203,7 @@ class Unpacking(Page):
             return
         self.say("")
         self.save_state("...")
+        self._coming[key] = result
         self.work(partial(self._save, key, result))
 
     async def _save(self, key: str, result: Result) -> None:
@@ -242,7 +217,11 @@ class Unpacking(Page):
             ledger.append(written.records)
             return written.observation, current.seen.get(key)
 
-        seen, before = await self._saved(job)
+        try:
+            seen, before = await self._saved(job)
+        finally:
+            if self._coming.get(key) is result:
+                del self._coming[key]
         self._reading = None
         self._done.append((seen, before))
         self._take(seen)
@@ -271,14 +250,19 @@ class Unpacking(Page):
             self._unpacked = self._unpacked.with_seen(seen)
             self.show()
 
+    async def _shown_saves(self) -> None:
+        """Wait until the page shows what is still being saved."""
+        await self.desk.read(lambda _: None, after_saves=True)
+
     def action_undo(self) -> None:
         """Take back the last thing done here."""
-        if self._done:
-            self.work(self._take_back)
-        else:
-            self.say("nothing done here yet; the right digit grades anew", problem=True)
+        self.work(self._take_back)
 
     async def _take_back(self) -> None:
+        await self._shown_saves()
+        if not self._done:
+            self.say("nothing done here yet; the right digit grades anew", problem=True)
+            return
         last = self._done.pop()
         try:
             said = await (self._camera.take_back(last) if isinstance(last, Photo) else self._take_grade_back(*last))
@@ -311,12 +295,16 @@ class Unpacking(Page):
     # Notes, readings, photos
 
     def action_note(self) -> None:
-        """Write a note to what stands here."""
-        if self._unpacked is None or self._unpacked.result(self._here).is_open:
+        """Write a note to what stands here, or to the grade that is being saved."""
+        found, drafts = self._unpacked, self.desk.drafts
+        if found is None:
+            return
+        key = self._here
+        stands = self._coming.get(key, found.result(key))
+        if stands.is_open:
             self.say("a digit first, then the note to it", problem=True)
             return
-        found, key, drafts = self._unpacked, self._here, self.desk.drafts
-        stands, name = found.result(key), f"unpacking {found.specimen.id} {key}"
+        name = f"unpacking {found.specimen.id} {key}"
 
         async def keep(note: str) -> None:
             if note != stands.note:
@@ -339,18 +327,12 @@ class Unpacking(Page):
             self.say(f"{criterion.title} takes no reading", problem=True)
             return
 
-        async def read(text: str) -> Result:
-            value, censored = reading(text, "reading")
-            taken = Result(reading=value, censored=censored)
-            replace(taken, grade=min(criterion.anchors, default=None)).check(criterion)  # a grade is still to come
-            return taken
-
         def take(taken: Result | None) -> None:
             if taken is not None and key == self._here:
                 self._reading = taken
                 self.show()
 
-        self.app.push_screen(TypeLine(criterion.reading.unit, read), take)
+        self.app.push_screen(TypeLine(criterion.reading.unit, partial(_taken, criterion)), take)
 
     def action_photo(self) -> None:
         """File the newest picture with what is judged."""
@@ -358,7 +340,9 @@ class Unpacking(Page):
             self.work(self._file_newest)
 
     async def _file_newest(self) -> None:
-        found, key = self._unpacked, self._here
+        key = self._here
+        await self._shown_saves()
+        found = self._unpacked
         assert found is not None
         title, graded = found.criteria[key].title, not found.result(key).is_open
         if not graded:
@@ -389,6 +373,10 @@ class Unpacking(Page):
         if self._keys:
             self.action_pick(min(max(self._at + by, 0), len(self._keys) - 1))
 
-    def action_leave(self) -> None:
-        """Go back."""
-        self.app.pop_screen()
+
+async def _taken(criterion: "Criterion", text: str) -> Result:
+    """Return the reading that was typed; a grade is still to come."""
+    value, censored = reading(text, "reading")
+    taken = Result(reading=value, censored=censored)
+    replace(taken, grade=min(criterion.anchors, default=None)).check(criterion)
+    return taken

@@ -14,7 +14,7 @@ from qcledger.screens.bench.page import Bench as BenchPage
 from qcledger.screens.desk import Desk
 from qcledger.screens.widgets.lines import SaidLine
 from qcledger.settings import Settings
-from tests.screens.support import picture
+from tests.screens.support import in_front, picture
 from tests.small import Small
 
 TABLE = {
@@ -44,7 +44,7 @@ class Bench:
     async def run(self, size: tuple[int, int] = (80, 24)) -> "AsyncIterator[Bench]":
         """Run the page until its sheet is open."""
         async with self.app.run_test(size=size) as self.pilot:
-            await self.until(lambda: isinstance(self.app.screen, BenchPage))
+            await self.until(lambda: in_front(self.app, BenchPage))
             await self.until(lambda: self.page.atwork is not None)
             yield self
             await self.saved()

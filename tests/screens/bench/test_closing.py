@@ -15,7 +15,7 @@ from qcledger.screens.dialogs import Ask, NoteBox
 from qcledger.screens.loose_ends import LooseEnds
 from qcledger.settings import Settings
 from qcledger.vocab import DecisionKind
-from tests.screens.support import picture
+from tests.screens.support import in_front, picture
 from tests.studio.make import DEMO
 
 
@@ -25,7 +25,7 @@ def _rows(bench, kind):
 
 
 async def _on(bench, page):
-    await bench.until(lambda: isinstance(bench.app.screen, page))
+    await bench.until(lambda: in_front(bench.app, page))
     await bench.until(lambda: bench.app.screen._width > 0)
 
 
@@ -39,11 +39,11 @@ async def test_a_sheet_with_gaps_is_closed_with_them_noted(bench):
         assert "OV 0" not in page.picture
         assert "Trellmere" not in page.picture
         await page.press("c")
-        await page.until(lambda: isinstance(page.app.screen, Ask))
+        await page.until(lambda: in_front(page.app, Ask))
         await page.press("escape")
         assert _rows(page, Session)[0].closed_at is None
         await page.press("c")
-        await page.until(lambda: isinstance(page.app.screen, Ask))
+        await page.until(lambda: in_front(page.app, Ask))
         await page.press("enter")
         await page.until(lambda: "closed 2026-03-09" in page.picture)
         assert _rows(page, Session)[0].closed_at is not None
@@ -59,21 +59,21 @@ async def test_voiding_needs_a_reason_and_is_an_entry(bench):
         await page.press("c")
         await _on(page, Closing)
         await page.press("v")
-        await page.until(lambda: isinstance(page.app.screen, NoteBox))
+        await page.until(lambda: in_front(page.app, NoteBox))
         await page.press("escape")
         await page.until(lambda: "a decision needs a reason" in page.picture)
         assert _rows(page, Decision) == []
         await page.press("v")
-        await page.until(lambda: isinstance(page.app.screen, NoteBox))
+        await page.until(lambda: in_front(page.app, NoteBox))
         await page.press(*"warm", "escape")
-        await page.until(lambda: isinstance(page.app.screen, Ask))
+        await page.until(lambda: in_front(page.app, Ask))
         assert _rows(page, Decision) == []
         await page.press("enter")
         await page.until(lambda: "Void by OV" in page.picture)
         await page.press("r")
-        await page.until(lambda: isinstance(page.app.screen, NoteBox))
+        await page.until(lambda: in_front(page.app, NoteBox))
         await page.press(*"no", "escape")
-        await page.until(lambda: isinstance(page.app.screen, Ask))
+        await page.until(lambda: in_front(page.app, Ask))
         await page.press("enter")
         await page.until(lambda: "Reinstated by OV" in page.picture)
         kinds = [one.kind for one in sorted(_rows(page, Decision), key=lambda one: one.id)]
@@ -132,9 +132,9 @@ async def test_loose_ends_lead_to_the_drifted_session_and_voiding_it_ends_that(t
         await until(lambda: isinstance(app.screen, Closing) and "We propose to void" in picture(app))
         assert "Control, Granulation: moved +1.5 in S07" in picture(app)
         await pilot.press("v")
-        await until(lambda: isinstance(app.screen, NoteBox))
+        await until(lambda: in_front(app, NoteBox))
         await pilot.press("escape")
-        await until(lambda: isinstance(app.screen, Ask))
+        await until(lambda: in_front(app, Ask))
         await pilot.press("enter")
         await until(lambda: "Void by Me" in picture(app))
         app.action_go("loose_ends")

@@ -9,7 +9,7 @@ from qcledger.screens.bench.planning import PlanForm
 from qcledger.screens.dialogs import Ask
 from qcledger.screens.widgets.fields import Field
 from qcledger.vocab import Format
-from tests.screens.support import marked_fields, picture
+from tests.screens.support import in_front, marked_fields, picture
 
 
 def field(at, name):
@@ -29,7 +29,7 @@ async def test_a_sheet_is_begun_from_the_keys(bench):
     """The key b asks, what was used last stands there already, and after the last field the new sheet is at work."""
     async with bench().run((100, 40)) as at:
         await at.press("b")
-        await at.until(lambda: isinstance(at.app.screen, BeginForm))
+        await at.until(lambda: in_front(at.app, BeginForm))
         assert field(at, "session").value == "S02"
         assert field(at, "paper").value == "cotton 300 g, cold pressed"
         field(at, "specimens").value = "OV 0002-0003"
@@ -48,7 +48,7 @@ async def test_typing_replaces_the_paper_of_the_last_sheet(bench):
     """A field that came filled is marked when the cursor enters it, so a new word never joins the old one."""
     async with bench().run() as at:
         await at.press("b")
-        await at.until(lambda: isinstance(at.app.screen, BeginForm))
+        await at.until(lambda: in_front(at.app, BeginForm))
         paper = field(at, "paper")
         paper.focus_input()
         await at.pilot.pause()
@@ -64,7 +64,7 @@ async def test_a_wrong_form_is_told_and_nothing_is_lost(bench):
     """An unknown specimen, rubric or humidity is named below the form; what was typed stays, nothing is stored."""
     async with bench().run((100, 40)) as at:
         await at.press("b")
-        await at.until(lambda: isinstance(at.app.screen, BeginForm))
+        await at.until(lambda: in_front(at.app, BeginForm))
         await fill(at, comparison="New one", rubric="oil", specimens="OV 0002")
         await at.until(lambda: "rubric: found 'oil'" in picture(at.app))
         await fill(at, rubric="gouache", humidity="101")
@@ -83,7 +83,7 @@ async def test_an_open_comparison_goes_on(bench):
     """Its title, in whatever case, leads to it and to the rubric frozen at its start."""
     async with bench().run((100, 40)) as at:
         await at.press("b")
-        await at.until(lambda: isinstance(at.app.screen, BeginForm))
+        await at.until(lambda: in_front(at.app, BeginForm))
         assert field(at, "comparison").value == "viridian, all makers"
         await fill(at, comparison="Viridian, ALL makers", specimens="OV 0001", rubric="")
         await at.until(lambda: at.page.atwork is not None and at.page.atwork.sheet.session.code == "S02")
@@ -97,7 +97,7 @@ async def test_a_tube_that_has_not_dried_needs_a_reason(bench):
         ledger.append([replace(ledger.get(Specimen, "sp01"), format=Format.TUBE, lot=None)])
     async with made.run((100, 40)) as at:
         await at.press("b")
-        await at.until(lambda: isinstance(at.app.screen, BeginForm))
+        await at.until(lambda: in_front(at.app, BeginForm))
         await fill(at, specimens="OV 0001, OV 0002")
         await at.until(lambda: "although: found OV 0002 not poured" in picture(at.app))
         await at.until(lambda: field(at, "although").has_focus_within)
@@ -116,7 +116,7 @@ async def test_everything_wrong_with_a_form_is_told_at_once(bench):
     """A plan for a new comparison with no rubric, a wrong sticker and no paper gives one answer, a line for each."""
     async with bench().run() as at:
         await at.press("l")
-        await at.until(lambda: isinstance(at.app.screen, PlanForm))
+        await at.until(lambda: in_front(at.app, PlanForm))
         for name, value in {"comparison": "A new one", "specimens": "OV 0099", "paper": "", "rubric": ""}.items():
             field(at, name).value = value
         await at.press("f3")
@@ -155,7 +155,7 @@ async def test_what_a_sheet_needs_is_marked(bench):
     """A sign without colour stands at exactly the fields without which no sheet begins; said once, in words."""
     async with bench().run((80, 24)) as at:
         await at.press("b")
-        await at.until(lambda: isinstance(at.app.screen, BeginForm))
+        await at.until(lambda: in_front(at.app, BeginForm))
         assert marked_fields(at.app) == ["comparison", "specimens", "session", "paper"]
         field(at, "specimens").value = "OV 0001"
         await refuses_each_marked_field(at, "enter")
@@ -166,11 +166,11 @@ async def test_what_a_plan_needs_is_marked(bench):
     """The same on the form that lays out a blind sheet: a new comparison takes a rubric and specimens besides."""
     async with bench().run((80, 24)) as at:
         await at.press("l")
-        await at.until(lambda: isinstance(at.app.screen, PlanForm))
+        await at.until(lambda: in_front(at.app, PlanForm))
         assert marked_fields(at.app) == ["comparison", "blinding", "paper"]
         field(at, "comparison").value, field(at, "specimens").value = "Ochres, all makers", "OV 0001-0003"
         await refuses_each_marked_field(at, "f3", kept=("rubric", "specimens"))
-        await at.until(lambda: isinstance(at.app.screen, Ask))
+        await at.until(lambda: in_front(at.app, Ask))
         await at.press("escape", "escape")
 
 

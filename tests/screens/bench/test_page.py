@@ -115,8 +115,7 @@ async def test_a_refused_save_shows_the_sheet_as_it_is_on_disk(bench, monkeypatc
         monkeypatch.setattr(Ledger, "append", refuse)
         await at.press("3")
         await at.until(lambda: at.said.saved == "not saved")
-        await at.until(lambda: at.place == (0, "turns"))
-        assert "was moved" in at.said.said
+        await at.until(lambda: at.place == (0, "turns") and "was moved" in at.said.said)
         assert at.on_disk() == []
         assert "[Turns .]" in at.picture
 
@@ -392,8 +391,7 @@ async def test_digits_open_pages_only_where_no_sheet_is_at_work(bench):
     async with bench().run() as at:
         await at.press("3")
         await at.press("escape")
-        await at.until(lambda: at.page.atwork is None)
-        assert "S04" in at.picture
+        await at.until(lambda: at.page.atwork is None and "S04" in at.picture)
         assert "1 of 30" in at.picture
         await at.pilot.press("2")
         await at.pilot.pause()

@@ -31,7 +31,7 @@ from qcledger.screens.widgets.strip import Strips
 from qcledger.settings import Settings
 from qcledger.vocab import Blinding, Format, Occasion
 from tests.copies import copied
-from tests.screens.support import picture
+from tests.screens.support import in_front, picture
 from tests.small import START, ten, ticking
 
 MAKERS = ("Aldervane", "Corvannet", "Drumlaw", "Halcyre", "Quernlow")
@@ -115,7 +115,7 @@ class At:
 
     async def opened(self) -> None:
         """Wait until the page has its findings."""
-        await self.until(lambda: isinstance(self.app.screen, Findings))
+        await self.until(lambda: in_front(self.app, Findings))
         assert isinstance(self.app.screen, Findings)
         self.page = self.app.screen
         await self.until(lambda: self.page._shown is not None and not self.page._working)
@@ -149,11 +149,11 @@ class At:
         await self.press(*keys)
 
     async def press(self, *keys: str) -> None:
-        """Press keys, and wait until what they ask for is there."""
+        """Press keys, and wait after each until what it asks for is there: Esc would stop what is being worked on."""
         for key in keys:
             await self.pilot.press(key)
             await self.pilot.pause(0.02)
-        await self.until(lambda: not self.page._working)
+            await self.until(lambda: not self.page._working)
 
 
 @asynccontextmanager

@@ -1,12 +1,15 @@
 """Stories of the page Findings: criteria by key, makers down, formats across."""
 
 from dataclasses import replace
+from threading import Event
 
 import pytest
 from PIL import Image
 
 from qcledger.ledger import Ledger
 from qcledger.records import Observation, Specimen, Trial
+from qcledger.report import kept
+from qcledger.screens.findings import page
 from qcledger.screens.findings.choose import Choose
 from qcledger.screens.findings.photos import Photos
 from qcledger.screens.findings.why import Why
@@ -16,7 +19,7 @@ from qcledger.screens.widgets.strip import Panel
 from qcledger.vocab import MARKS, Format, Standing
 from tests.hostile import HOSTILE
 from tests.screens.findings.support import MAKERS, Shelf, findings, shelf_ledger
-from tests.screens.support import frame
+from tests.screens.support import frame, in_front
 
 
 @pytest.fixture
@@ -196,25 +199,28 @@ async def test_findings_follow_the_ledger(place):
         await at.sees("1/8")
 
 
-async def test_work_is_said_and_can_be_stopped(place, monkeypatch):
-    """While findings are computed the page says so; Esc stops it, r begins again."""
-    from threading import Event
-
-    from qcledger.report import kept
-
+def held(patch):
+    """Hold the next reading of the ledger until it is no longer wanted; return what is set once it has begun."""
     begun = Event()
 
-    def slow(wanted, rows):
-        begun.set()
-        wanted.wait(20)
-        kept.go_on(wanted)
+    def hold(wanted, rows):
+        if not begun.is_set():
+            begun.set()
+            wanted.wait(20)
+            kept.go_on(wanted)
         return iter(rows)
 
+    patch.setattr(kept, "_while", hold)
+    return begun
+
+
+async def test_work_is_said_and_can_be_stopped(place, monkeypatch):
+    """While findings are computed the page says so; Esc stops it, r begins again."""
     async with findings(place) as at:
         await at.to("Evenness", "enter")
         shown = at.page._shown
         with monkeypatch.context() as patch:
-            patch.setattr(kept, "_while", slow)
+            begun = held(patch)
             at.page._kept._read.clear()
             await at.pilot.press("r")
             await at.until(begun.is_set)
@@ -227,6 +233,24 @@ async def test_work_is_said_and_can_be_stopped(place, monkeypatch):
         await at.press("r")
         await at.until(lambda: at.page._shown is not shown)
         await at.sees("strip: pooled rate")
+
+
+async def test_esc_goes_back_while_nothing_is_said_to_be_worked_on(place, monkeypatch):
+    """A page that only looks again whether the ledger has changed is left by Esc, not stopped."""
+    async with findings(place) as at:
+        await at.to("Evenness", "enter")
+        await at.to("Corvannet", "m")
+        await at.sees("Findings   Corvannet")
+        await at.until(lambda: not at.page._is_beside)
+        with monkeypatch.context() as patch:
+            patch.setattr(page, "PATIENCE_S", 60.0)
+            begun = held(patch)
+            at.page._kept._read.clear()
+            await at.pilot.press("r")
+            await at.until(begun.is_set)
+            await at.pilot.press("escape")
+        await at.sees("Findings   Evenness")
+        assert "stopped" not in at.picture
 
 
 async def test_keys_about_a_maker_say_why_a_heading_has_none(place):
@@ -280,7 +304,7 @@ async def test_photos_of_a_cell(place, tmp_path):
         ledger.append([ledger.add_photo(path, specimen="sp1.0.0.0", caption="grey veil")])
     async with findings(place) as at:
         await at.to("Corvannet", "p")
-        await at.until(lambda: isinstance(at.app.screen, Photos))
+        await at.until(lambda: in_front(at.app, Photos))
         await at.sees("photo 1 of 1", "grey veil", "▀")
         await at.pilot.press("+")
         await at.sees("x2")
@@ -296,7 +320,7 @@ async def test_no_size_breaks_the_pages(place, size):
         await at.to("Evenness", "enter", "left", "right", "down", "c", "escape", "k", "escape", "m", "escape")
         assert all(len(line) <= size[0] for line in frame(at.app))
         await at.to("Drumlaw", "enter")
-        await at.until(lambda: isinstance(at.app.screen, Why))
+        await at.until(lambda: in_front(at.app, Why))
         await at.press("space", "pageup", "down", "up")
         assert all(len(line) <= size[0] for line in frame(at.app))
         await at.pilot.resize_terminal(80, 24)
@@ -323,7 +347,7 @@ async def test_hostile_names_are_text(home, tmp_path, group):
         await at.to("Evenness", "enter")
         for _ in makers:
             await at.press("enter")
-            await at.until(lambda: isinstance(at.app.screen, Why))
+            await at.until(lambda: in_front(at.app, Why))
             await at.sees("Standing", "Lots, each by itself")
             _nothing_steers(at.picture)
             await at.press("escape", "m")
@@ -346,7 +370,7 @@ async def test_choosing_keeps_what_stands_marked(place):
         await at.press("c", "end", "enter")
         await at.sees(f"Findings   {last}")
         await at.pilot.press("c")
-        await at.until(lambda: isinstance(at.app.screen, Choose))
+        await at.until(lambda: in_front(at.app, Choose))
         await at.pilot.press("enter")
         await at.sees(f"Findings   {last}")
 

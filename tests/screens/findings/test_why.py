@@ -8,7 +8,7 @@ from qcledger.report.parts import OPEN
 from qcledger.report.to_why import why_text
 from qcledger.screens.findings.why import Why
 from tests.screens.findings.support import findings, shelf_ledger
-from tests.screens.support import frame
+from tests.screens.support import frame, in_front
 
 
 @pytest.fixture
@@ -20,7 +20,7 @@ async def test_the_sentence_comes_first_and_every_part_follows(place):
     """Enter on a cell opens its why; all parts of the command's text are there, in the same words and order."""
     async with findings(place, (80, 200)) as at:
         await at.to("Corvannet", "enter")
-        await at.until(lambda: isinstance(at.app.screen, Why))
+        await at.until(lambda: in_front(at.app, Why))
         await at.sees("Why   Corvannet, half pan, Evenness", "What would settle it", "no photos")
         shown = [line.strip() for line in frame(at.app)]
         assert shown[2] == OPEN

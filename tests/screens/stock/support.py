@@ -17,7 +17,7 @@ from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.lines import SaidLine
 from qcledger.screens.widgets.rows import Rows
 from qcledger.settings import Settings
-from tests.screens.support import picture
+from tests.screens.support import is_drawn, picture
 
 TABLE = {
     "stock": ("Stock", "qcledger.screens.stock:Stock"),
@@ -25,6 +25,8 @@ TABLE = {
     "bench": ("Other", "tests.screens.support:Other"),
 }
 NOW = datetime(2026, 3, 9, 14, 2, 31, tzinfo=UTC)
+QUIET = 4
+"""Rounds in a row without work after which nothing more is to come: a dialog that closes asks for its save later."""
 
 
 class Shop:
@@ -71,8 +73,8 @@ class Shop:
 
     @property
     def on_page(self) -> str:
-        """The name of the page in front."""
-        return type(self.app.screen).__name__
+        """The name of the page in front, once it is drawn."""
+        return type(self.app.screen).__name__ if is_drawn(self.app) else ""
 
     async def press(self, *keys: str) -> None:
         """Press keys, and count them."""
@@ -86,9 +88,12 @@ class Shop:
 
     async def settle(self) -> None:
         """Wait until what was asked for is shown."""
-        for _ in range(4):
+        quiet = 0
+        while quiet < QUIET:
+            working = any(not worker.is_finished for worker in self.app.workers)
             await self.app.workers.wait_for_complete()
             await self.pilot.pause(0.02)
+            quiet = 0 if working else quiet + 1
 
     async def until(self, true: Callable[[], bool]) -> None:
         """Wait until something is so."""

@@ -1,5 +1,6 @@
 """What was found at unpacking, a specimen's history, its states, and stickers typed anywhere."""
 
+import time
 from dataclasses import replace
 from datetime import timedelta
 from types import SimpleNamespace
@@ -136,6 +137,36 @@ async def test_a_note_taken_back_is_said_to_be_one(shop):
         await at.press("z")
         await at.until(lambda: "note to Cracked or crumbling taken back" in at.said)
         assert (standing(at)["cracked"].note, standing(at)["cracked"].grade) == ("", 3)
+
+
+async def test_a_fast_hand_outruns_no_save(shop, monkeypatch):
+    """On a slow disk the keys after a digit still mean its grade: note, photo and taking back wait for it."""
+    at = shop()
+    append = Ledger.append
+
+    def slowly(ledger, records, **kwargs):
+        time.sleep(0.3)
+        append(ledger, records, **kwargs)
+
+    async with at.run():
+        at.shoot()
+        await unpack(at)
+        monkeypatch.setattr(Ledger, "append", slowly)
+        await at.press("3", "n")
+        await at.until(lambda: at.on_page == "NoteBox")
+        await at.press(*"soft", "escape")
+        await at.until(lambda: at.on_page == "Unpacking")
+        await at.settle()
+        assert (standing(at)["cracked"].note, standing(at)["cracked"].grade) == ("soft", 3)
+        await at.press("b", "3", "f", "c")
+        await at.until(lambda: "shot.png filed with" in at.said)
+        with at.ledger() as ledger:
+            assert [photo.observation for photo in ledger.rows(Photo)] == [standing(at)["wrapper_adhesion"].id]
+        await at.press("3", "z")
+        await at.settle()
+        assert [
+            one.not_testable for key, one in standing(at).items() if key not in ("cracked", "wrapper_adhesion")
+        ] == [TAKEN_BACK]
 
 
 async def test_what_was_done_is_taken_back_after_the_page_was_left(shop):
