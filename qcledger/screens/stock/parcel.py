@@ -339,9 +339,12 @@ class Parcel(Pieces):
     @property
     def marked(self) -> str | None:
         """The marked piece; while typing, the piece that is changed, else the one entered last."""
-        rows = self.query_one(Rows)
-        row = rows.at(0) if self._typing else rows.row
-        return self._piece if self._typing and self._piece else row.id if row else None
+        return self._piece if self._typing and self._piece else super().marked
+
+    @property
+    def number(self) -> int:
+        """The marked row; while typing the first, which is of the piece entered last."""
+        return 0 if self._typing else super().number
 
     @on(Rows.Picked)
     def _picked(self, message: Rows.Picked) -> None:

@@ -178,10 +178,12 @@ class Rows(ScrollView, can_focus=True):
         self._pages: OrderedDict[int, Sequence[Row]] = OrderedDict()
         self._asked: set[int] = set()
         self._generation = 0
+        self._waiting: tuple[int, Callable[[Row], object]] | None = None
 
     def show(self, count: int, *, marked: int = 0) -> None:
         """Show `count` rows that `load` now knows, forgetting those shown before."""
         self._generation += 1
+        self._waiting = None
         self.count = count
         self._pages.clear()
         self._asked.clear()
@@ -208,6 +210,13 @@ class Rows(ScrollView, can_focus=True):
         rows = self._pages[page]
         return rows[place] if place < len(rows) else None
 
+    def with_row(self, number: int, then: Callable[[Row], object]) -> None:
+        """Call `then` with this row, at once or when it is loaded; of several calls that wait, the last is made."""
+        if (row := self.at(number)) is not None:
+            then(row)
+        elif number < self.count:
+            self._waiting = number, then
+
     def _ask(self, page: int) -> None:
         if page in self._asked:
             return
@@ -230,6 +239,9 @@ class Rows(ScrollView, can_focus=True):
         self.refresh()
         if self.marked // PAGE_ROWS == page:
             self._tell_marked()
+        if self._waiting is not None and (row := self.at(self._waiting[0])) is not None:
+            (_, then), self._waiting = self._waiting, None
+            then(row)
 
     def _tell_marked(self) -> None:
         self.post_message(self.Marked(self, self.row))
@@ -291,8 +303,7 @@ class Rows(ScrollView, can_focus=True):
 
     def action_pick(self) -> None:
         """Open the marked row."""
-        if (row := self.row) is not None:
-            self.post_message(self.Picked(self, row))
+        self.with_row(self.marked, lambda row: self.post_message(self.Picked(self, row)))
 
     def on_click(self, event: events.Click) -> None:
         """Mark the row under the mouse; open it when it was marked already."""

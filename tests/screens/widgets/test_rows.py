@@ -1,5 +1,7 @@
 """A list of any length."""
 
+import asyncio
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -19,6 +21,9 @@ class Listing(App[None]):
         self.count = count
         self.asked: list[int] = []
         self.told: list[str | None] = []
+        self.picked: list[str] = []
+        self.held = asyncio.Event()
+        self.held.set()
 
     def compose(self) -> ComposeResult:
         """Lay out the list."""
@@ -27,6 +32,7 @@ class Listing(App[None]):
     async def load(self, first: int, most: int) -> list[Row]:
         """Return rows and remember from where they were asked for."""
         self.asked.append(first)
+        await self.held.wait()
         return [Row(str(n), (f"row {n}", str(n))) for n in range(first, min(first + most, self.count))]
 
     def on_mount(self) -> None:
@@ -37,6 +43,10 @@ class Listing(App[None]):
     def on_rows_marked(self, message: Rows.Marked) -> None:
         """Remember which row was said to be marked."""
         self.told.append(message.row and message.row.id)
+
+    def on_rows_picked(self, message: Rows.Picked) -> None:
+        """Remember which rows were opened."""
+        self.picked.append(message.row.id)
 
 
 def shown(app: App) -> list[str]:
@@ -81,6 +91,30 @@ async def test_the_marked_row_stays_on_the_screen():
         await pilot.press(*["up"] * 7)
         await pilot.pause()
         assert shown(app)[1].startswith("row 0 ")
+
+
+async def test_enter_waits_for_rows_that_are_being_loaded():
+    """It opens the row it was pressed on, once; what was asked of rows that gave way to others is forgotten."""
+    app = Listing(50)
+    async with app.run_test(size=(40, 6)) as pilot:
+        rows = app.query_one(Rows)
+        await pilot.pause()
+        app.held.clear()
+        rows.show(50, marked=3)
+        await pilot.press("enter", "enter", "down")
+        assert app.picked == []
+        app.held.set()
+        await pilot.pause()
+        await pilot.pause()
+        assert app.picked == ["3"]
+        app.held.clear()
+        rows.show(50)
+        await pilot.press("enter")
+        rows.show(20)
+        app.held.set()
+        await pilot.pause()
+        await pilot.pause()
+        assert app.picked == ["3"]
 
 
 @pytest.mark.parametrize("count", [0, 1])
