@@ -154,6 +154,10 @@ class Desk:
             raise
         return kept.result()
 
+    async def settled(self) -> None:
+        """Wait until every save that was asked for before has ended, and the page that asked was told."""
+        await self.read(lambda _: None, after_saves=True)
+
     def _note_failure(self, kept: "Future[Answer]") -> None:
         if (error := kept.exception()) is not None:
             self.unsaved.append(error)

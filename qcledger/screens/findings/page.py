@@ -14,7 +14,7 @@ from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.findings.asking import Place, Shown, View, look, this_terminal, work_beside
 from qcledger.screens.findings.choose import Choose
-from qcledger.screens.findings.photos import Photos
+from qcledger.screens.findings.photos import open_photos
 from qcledger.screens.findings.why import Why
 from qcledger.screens.page import Page
 from qcledger.screens.widgets.lines import SaidLine
@@ -249,7 +249,7 @@ class Findings(Page):
         if place is None or self._is_heading(place):
             return
         if self._is_finding():
-            self.app.push_screen(Photos(self.desk, self._kept, self._view.comparison, place))
+            self.work(partial(open_photos, self, self._kept, self._view.comparison, place))
 
     def action_format(self, step: int) -> None:
         """Speak of the next format, or of the one before."""

@@ -1,7 +1,7 @@
 """The photos that a finding rests on."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, Final
 
 from textual.app import ComposeResult
 
@@ -9,43 +9,46 @@ from qcledger.records import Photo
 from qcledger.screens.album import Album
 from qcledger.screens.desk import Desk
 from qcledger.screens.findings.asking import Place, finding_at
+from qcledger.screens.page import Page
 from qcledger.screens.widgets.photo import PhotoView
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.report.kept import Kept
 
+NONE: Final = "no photos behind this cell; f at Bench and at Unpacking files them"
+
 
 class Photos(Album):
-    """Photos of the specimens and observations of one cell, those of faulty specimens first.
-
-    Parameters
-    ----------
-    desk, kept, comparison
-        Where to ask, and in which comparison.
-    place
-        The cell.
-    """
+    """Photos of the specimens and observations of one cell with their files, those of faulty specimens first."""
 
     TITLE = "Findings"
     ABOUT: ClassVar[str] = "photos"
 
-    def __init__(self, desk: Desk, kept: "Kept | None", comparison: str | None, place: Place) -> None:
+    def __init__(self, desk: Desk, photos: list[tuple[Photo, Path]]) -> None:
         super().__init__(desk)
-        self._kept, self._comparison, self._place = kept, comparison, place
+        self.photos = photos
 
     def body(self) -> ComposeResult:
         """Lay out the photo."""
         yield PhotoView()
 
     async def fill(self) -> None:
-        """Ask for the photos and show the first."""
-
-        def ask(ledger: "Ledger") -> list[tuple[Photo, Path]]:
-            from qcledger.report.kept import photos_of
-
-            finding = finding_at(self._kept, self._comparison, self._place, ledger)
-            return [(photo, ledger.photo_path(photo)) for photo in photos_of(ledger, finding)] if finding else []
-
-        self.photos = await self.desk.read(ask)
+        """Show the first, or the one that was shown."""
         self.show_photo()
+
+
+async def open_photos(page: Page, kept: "Kept | None", comparison: str | None, place: Place) -> None:
+    """Open the photos of a cell on top of `page`; where there are none, `page` says so."""
+
+    def ask(ledger: "Ledger") -> list[tuple[Photo, Path]]:
+        from qcledger.report.kept import photos_of
+
+        finding = finding_at(kept, comparison, place, ledger)
+        return [(photo, ledger.photo_path(photo)) for photo in photos_of(ledger, finding)] if finding else []
+
+    photos = await page.desk.read(ask)
+    if photos:
+        page.app.push_screen(Photos(page.desk, photos))
+    else:
+        page.say(NONE, problem=True)

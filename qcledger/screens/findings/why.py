@@ -1,5 +1,6 @@
 """Why: the sentence that may be published about one cell, and everything that led to it."""
 
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from textual.app import ComposeResult
@@ -12,7 +13,7 @@ from qcledger.errors import bad
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.findings.asking import Place, finding_at, this_terminal
-from qcledger.screens.findings.photos import Photos
+from qcledger.screens.findings.photos import open_photos
 from qcledger.screens.page import Page
 from qcledger.screens.widgets.lines import HeadLine
 
@@ -114,7 +115,7 @@ class Why(Page):
         if not self._photos:
             self.say("no photos", problem=True)
             return
-        self.app.push_screen(Photos(self.desk, self._kept, self._comparison, self._place))
+        self.work(partial(open_photos, self, self._kept, self._comparison, self._place))
 
 
 def _drawn(part: "Part") -> Content:

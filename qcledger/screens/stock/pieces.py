@@ -136,12 +136,13 @@ class Pieces(Page):
 
     def action_undo(self) -> None:
         """Take back the last thing done on this page."""
-        if self._undo:
-            self.work(self._take_back)
-        else:
-            self.say("nothing done on this page yet", problem=True)
+        self.work(self._take_back)
 
     async def _take_back(self) -> None:
+        await self.desk.settled()
+        if not self._undo:
+            self.say("nothing done on this page yet", problem=True)
+            return
         last = self._undo.pop()
         try:
             said = await last(self)

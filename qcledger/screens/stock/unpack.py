@@ -250,16 +250,12 @@ class Unpacking(Page):
             self._unpacked = self._unpacked.with_seen(seen)
             self.show()
 
-    async def _shown_saves(self) -> None:
-        """Wait until the page shows what is still being saved."""
-        await self.desk.read(lambda _: None, after_saves=True)
-
     def action_undo(self) -> None:
         """Take back the last thing done here."""
         self.work(self._take_back)
 
     async def _take_back(self) -> None:
-        await self._shown_saves()
+        await self.desk.settled()
         if not self._done:
             self.say("nothing done here yet; the right digit grades anew", problem=True)
             return
@@ -341,7 +337,7 @@ class Unpacking(Page):
 
     async def _file_newest(self) -> None:
         key = self._here
-        await self._shown_saves()
+        await self.desk.settled()
         found = self._unpacked
         assert found is not None
         title, graded = found.criteria[key].title, not found.result(key).is_open

@@ -311,6 +311,18 @@ async def test_photos_of_a_cell(place, tmp_path):
         assert at.app.screen.query_one(PhotoView).zoom == 2
         await at.pilot.press("escape")
         await at.until(lambda: at.app.screen is at.page)
+        await at.press("enter")
+        await at.sees("Why   Corvannet", "1 photo")
+        await at.pilot.press("p")
+        await at.sees("photo 1 of 1", "grey veil")
+
+
+async def test_where_there_are_no_photos_the_page_says_so(place):
+    """No empty page opens; the words name the keys that file one."""
+    async with findings(place) as at:
+        await at.to("Corvannet", "p")
+        await at.sees("no photos behind this cell")
+        assert at.app.screen is at.page
 
 
 @pytest.mark.parametrize("size", [(120, 40), (80, 24), (60, 20), (20, 5), (10, 3), (3, 2), (1, 1)], ids=str)

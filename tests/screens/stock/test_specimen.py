@@ -139,19 +139,38 @@ async def test_a_note_taken_back_is_said_to_be_one(shop):
         assert (standing(at)["cracked"].note, standing(at)["cracked"].grade) == ("", 3)
 
 
-async def test_a_fast_hand_outruns_no_save(shop, monkeypatch):
-    """On a slow disk the keys after a digit still mean its grade: note, photo and taking back wait for it."""
-    at = shop()
+def slow_saves(monkeypatch):
     append = Ledger.append
 
     def slowly(ledger, records, **kwargs):
         time.sleep(0.3)
         append(ledger, records, **kwargs)
 
+    monkeypatch.setattr(Ledger, "append", slowly)
+
+
+async def test_a_state_still_being_saved_is_taken_back(shop, monkeypatch):
+    """Used up and at once back again, on a slow disk."""
+    at = shop()
+    async with at.run():
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "History")
+        await at.settle()
+        slow_saves(monkeypatch)
+        await at.press("u", "z")
+        await at.until(lambda: "is unopened again" in at.said)
+        with at.ledger() as ledger:
+            assert ledger.rows(Specimen, state=SpecimenState.USED_UP) == []
+            assert len(ledger.history("specimen", "sp02")) == 3
+
+
+async def test_a_fast_hand_outruns_no_save(shop, monkeypatch):
+    """On a slow disk the keys after a digit still mean its grade: note, photo and taking back wait for it."""
+    at = shop()
     async with at.run():
         at.shoot()
         await unpack(at)
-        monkeypatch.setattr(Ledger, "append", slowly)
+        slow_saves(monkeypatch)
         await at.press("3", "n")
         await at.until(lambda: at.on_page == "NoteBox")
         await at.press(*"soft", "escape")

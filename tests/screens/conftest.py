@@ -1,0 +1,32 @@
+"""A slow ledger for every test of the pages, where one is asked for."""
+
+import os
+import random
+import time
+from typing import Any
+
+import pytest
+
+from qcledger.screens import desk
+
+DELAY = "QCLEDGER_TEST_DELAY"
+"""Seconds that each question and save takes at most, drawn anew each time: finds tests that look too early, and keys
+that mean something else while the ledger is busy."""
+
+
+@pytest.fixture(autouse=True)
+def _slow_ledger(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Hold what is asked of the ledger, where the environment says so."""
+    longest = float(os.environ.get(DELAY, "0"))
+    if longest <= 0:
+        return
+    ask = desk._Thread.ask
+
+    def held(thread: desk._Thread, job: Any) -> Any:
+        def late(ledger: Any) -> Any:
+            time.sleep(random.uniform(0, longest))
+            return job(ledger)
+
+        return ask(thread, late)
+
+    monkeypatch.setattr(desk._Thread, "ask", held)
