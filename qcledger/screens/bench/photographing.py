@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 from qcledger.bench.atwork import AtWork, Done
 from qcledger.bench.filing import file_picture
 from qcledger.bench.newest import Picture
+from qcledger.bench.runsheet import Place
 from qcledger.errors import QcledgerError, bad
 from qcledger.records import Photo
 from qcledger.screens.bench.grading import Grading
@@ -28,10 +29,10 @@ class Photographing(Grading):
         """File the newest picture with what is at work."""
         work = self.atwork
         if work is not None and work.place is not None and self.meant("photo"):
-            self.work(partial(self._file_newest, work))
+            self.work(partial(self._file_newest, work, work.here))
 
-    async def _file_newest(self, work: AtWork) -> None:
-        place, sheet = work.here, work.sheet
+    async def _file_newest(self, work: AtWork, place: Place) -> None:
+        sheet = work.sheet
         seen, specimen = sheet.seen.get(place), sheet.lines[place.line].specimen
         title = sheet.criteria[place.criterion].title
         where = f"{title}, {sheet.label(place.line)}"

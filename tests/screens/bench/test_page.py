@@ -11,6 +11,7 @@ from qcledger.bench.unfiled import filed
 from qcledger.errors import LedgerUnavailable, NotConfirmed
 from qcledger.ledger import Ledger
 from qcledger.records import Photo, Session, Stage, Trial
+from qcledger.screens.bench import grading
 from qcledger.screens.dialogs import Ask, KeysHelp, NoteBox, Words
 from qcledger.screens.shown import shown_moment
 from qcledger.settings import settings_file
@@ -56,8 +57,9 @@ async def test_the_page_looks_as_it_should(bench):
         assert shown[-1].endswith("? all keys")
 
 
-async def test_a_grade_moves_on_after_a_moment(bench):
+async def test_a_grade_moves_on_after_a_moment(bench, monkeypatch):
     """Without another key the next criterion comes by itself."""
+    monkeypatch.setattr(grading, "MOMENT_S", 2.0)
     async with bench().run() as at:
         await at.press("3")
         assert at.place == (0, "turns")
