@@ -181,7 +181,7 @@ async def test_a_filled_sheet_is_typed_one_line_a_specimen(bench):
         assert isinstance(at.app.screen, PaperForm)
         await at.pilot.press(*"=23", "space", *"110+.32-00", "enter")
         await at.until(lambda: "saved " in picture(at.app))
-        assert field(at, "1").has_focus_within
+        await at.until(lambda: field(at, "1").has_focus_within)
         found = {seen.criterion: seen for seen in at.on_disk()}
         assert len(found) == 9
         assert (found["turns"].grade, found["turns"].reading) == (3.0, 23.0)
