@@ -4,6 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from textual.app import App, ComposeResult
+from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.widgets import Static
 
@@ -14,6 +15,11 @@ from qcledger.screens.widgets.fields import NEEDED, Field
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
 from qcledger.screens.widgets.rows import Column, Row, Rows
 from qcledger.settings import Settings
+
+QUIET = 4
+"""Looks without work after which nothing more is to come: a dialog that closes asks for its save later."""
+LOOKS = 1000
+"""Looks after which a test gives up."""
 
 
 class GivenDoor:
@@ -65,6 +71,17 @@ def is_drawn(app: App[Any]) -> bool:
 def in_front(app: App[Any], kind: type[Screen[Any]]) -> bool:
     """Whether a screen of this kind is in front and drawn: one that was only just pushed has no fields yet."""
     return isinstance(app.screen, kind) and is_drawn(app)
+
+
+async def settle(pilot: Pilot[Any], quiet: int = QUIET) -> None:
+    """Wait until nothing has been at work beside the pages for so many looks in a row."""
+    still = 0
+    for _ in range(LOOKS):
+        await pilot.pause(0.02)
+        still = still + 1 if all(worker.is_finished for worker in pilot.app.workers) else 0
+        if still == quiet:
+            return
+    raise AssertionError(picture(pilot.app))
 
 
 class Sample(Page):

@@ -10,25 +10,19 @@ from qcledger.screens.app import PAGES, Pages
 from qcledger.screens.guide import OF_PAGE, Guide, chapters
 from qcledger.screens.widgets.tables import Laid
 from qcledger.settings import shipped
-from tests.screens.support import SAMPLES, Sample, desk_of, frame, picture
+from tests.screens.support import SAMPLES, Sample, desk_of, frame, picture, settle
 
 
 def pages() -> Pages:
     return Pages(desk_of(), SAMPLES)
 
 
-async def settle(app, pilot) -> None:
-    for _ in range(3):
-        await app.workers.wait_for_complete()
-        await pilot.pause(0.02)
-
-
 async def opened(app, pilot, page: str) -> None:
     """Open the guide as the page with that key does."""
-    await settle(app, pilot)
+    await settle(pilot)
     await pilot.pause(0.1)
     app.push_screen(Guide(app.desk, page))
-    await settle(app, pilot)
+    await settle(pilot)
 
 
 def test_every_page_has_a_chapter_and_every_file_is_one():
@@ -46,13 +40,13 @@ async def test_the_key_opens_the_guide_and_escape_goes_back(monkeypatch):
     app = pages()
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause(0.1)
-        await settle(app, pilot)
+        await settle(pilot)
         await pilot.press("f9")
-        await settle(app, pilot)
+        await settle(pilot)
         assert frame(app)[0].startswith(" Guide   Stock: from the parcel to the shelf")
         assert "A parcel, in one form" in picture(app)
         await pilot.press("f9")
-        await settle(app, pilot)
+        await settle(pilot)
         assert len(app.screen_stack) == 2
         await pilot.press("escape")
         assert isinstance(app.screen, Sample)
@@ -65,27 +59,27 @@ async def test_chapters_are_a_key_away():
         await opened(app, pilot, "stock")
         before = picture(app)
         await pilot.press("space")
-        await settle(app, pilot)
+        await settle(pilot)
         assert picture(app) != before
         await pilot.press("right")
-        await settle(app, pilot)
+        await settle(pilot)
         assert frame(app)[0].startswith(" Guide   Bench and Record")
         await pilot.press("left", "c", "end")
-        await settle(app, pilot)
+        await settle(pilot)
         assert "Cautions" in picture(app)
         await pilot.press("enter")
-        await settle(app, pilot)
+        await settle(pilot)
         last = list(chapters().values())[-1]
         assert frame(app)[0].startswith(f" Guide   {last}"[:60])
         app.screen.query_one(Markdown).post_message(
             Markdown.LinkClicked(app.screen.query_one(Markdown), "loose_ends.md")
         )
-        await settle(app, pilot)
+        await settle(pilot)
         assert frame(app)[0].startswith(" Guide   Loose ends")
         app.screen.query_one(Markdown).post_message(
             Markdown.LinkClicked(app.screen.query_one(Markdown), "https://example.org")
         )
-        await settle(app, pilot)
+        await settle(pilot)
         assert frame(app)[0].startswith(" Guide   Loose ends")
 
 
@@ -111,8 +105,7 @@ async def test_the_widest_chapters_can_be_read_at_any_size(size):
         for name in ("bench", "strips"):
             title = chapters()[name]
             app.screen._open(name)
-            await app.workers.wait_for_complete()
-            await pilot.pause()
+            await settle(pilot)
             assert f" Guide   {title}"[: size[0] - 1].split(":")[0][:14] in frame(app)[0]
             await pilot.press("end")
             await pilot.pause()
@@ -143,7 +136,7 @@ async def test_pages_asked_for_while_a_chapter_opens_are_not_lost():
             await pilot.press("end")
             app.screen.action_chapter(1 if key == "right" else -1)
             app.screen.action_turn(1)
-            await settle(app, pilot)
+            await settle(pilot)
             await pilot.pause(0.1)
             scroll = app.screen.query_one("#chapter")
             assert scroll.scroll_y == scroll.size.height - 1

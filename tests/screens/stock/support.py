@@ -17,7 +17,7 @@ from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.lines import SaidLine
 from qcledger.screens.widgets.rows import Rows
 from qcledger.settings import Settings
-from tests.screens.support import is_drawn, picture
+from tests.screens.support import is_drawn, picture, settle
 
 TABLE = {
     "stock": ("Stock", "qcledger.screens.stock:Stock"),
@@ -25,8 +25,6 @@ TABLE = {
     "bench": ("Other", "tests.screens.support:Other"),
 }
 NOW = datetime(2026, 3, 9, 14, 2, 31, tzinfo=UTC)
-QUIET = 4
-"""Rounds in a row without work after which nothing more is to come: a dialog that closes asks for its save later."""
 
 
 class Shop:
@@ -88,12 +86,7 @@ class Shop:
 
     async def settle(self) -> None:
         """Wait until what was asked for is shown."""
-        quiet = 0
-        while quiet < QUIET:
-            working = any(not worker.is_finished for worker in self.app.workers)
-            await self.app.workers.wait_for_complete()
-            await self.pilot.pause(0.02)
-            quiet = 0 if working else quiet + 1
+        await settle(self.pilot)
 
     async def until(self, true: Callable[[], bool]) -> None:
         """Wait until something is so."""

@@ -13,6 +13,7 @@ from qcledger.text import clean, one_line
 from qcledger.vocab import DecisionKind, Format
 from tests.hostile import HOSTILE, MARKUP
 from tests.screens.stock.support import NOW
+from tests.screens.support import settle
 
 KEPT = [text for text in HOSTILE if one_line(text) and len(clean(text)) <= 200]
 
@@ -56,8 +57,7 @@ async def test_stored_texts_on_every_page(shop):
         await at.settle()
         for n, text in enumerate(KEPT):
             history.arrive(f"s{n:02}")
-            await at.app.workers.wait_for_complete()
-            await at.pilot.pause()
+            await settle(at.pilot, quiet=1)
             assert plain(at.picture)
             if n < len(MARKUP):
                 assert one_line(text) in at.picture
