@@ -261,6 +261,6 @@ async def test_the_form_fits_small_windows_and_shows_text_as_text(place, size):
         form["comparison"].value, form["specimens"].value = "[red]x[/red]", "OV 0005"
         await at.pilot.press("f3")
         await at.until(lambda: isinstance(at.page, Ask))
-        assert size != (80, 24) or "Session S02, [red]x[/red]; tester" in at.picture
+        await at.until(lambda: size != (80, 24) or "Session S02, [red]x[/red]; tester" in at.picture)
         await at.pilot.press("escape", "escape")
         await at.until(lambda: isinstance(at.page, Bench))

@@ -35,7 +35,7 @@ async def test_a_sheet_with_gaps_is_closed_with_them_noted(bench):
     async with page.run():
         await page.press("c")
         await _on(page, Closing)
-        assert "not noted: water, brush, lamp" in page.picture
+        await page.until(lambda: "not noted: water, brush, lamp" in page.picture)
         assert "OV 0" not in page.picture
         assert "Trellmere" not in page.picture
         await page.press("c")
@@ -86,7 +86,7 @@ async def test_the_tester_is_a_key_away(bench):
     async with page.run():
         await page.press("m")
         await _on(page, Measured)
-        assert "No session at the bench counts yet" in page.picture
+        await page.until(lambda: "No session at the bench counts yet" in page.picture)
         await page.press("c")
         await page.until(lambda: "No control stood on three sheets yet." in page.picture)
         await page.press("escape")
@@ -100,7 +100,7 @@ async def test_the_checks_stand_at_small_sizes(bench):
         async with page.run(size):
             await page.press("c")
             await _on(page, Closing)
-            assert "Checks" in page.picture
+            await page.until(lambda: "Checks" in page.picture)
         page.small.place.unlink()
 
 
@@ -130,7 +130,7 @@ async def test_loose_ends_lead_to_the_drifted_session_and_voiding_it_ends_that(t
         assert one.words.startswith("session S07: control and repeats moved on ")
         app.screen.to_bench(one)
         await until(lambda: isinstance(app.screen, Closing) and "We propose to void" in picture(app))
-        assert "Control, Granulation: moved +1.5 in S07" in picture(app)
+        await until(lambda: "Control, Granulation: moved +1.5 in S07" in picture(app))
         await pilot.press("v")
         await until(lambda: in_front(app, NoteBox))
         await pilot.press("escape")

@@ -34,7 +34,7 @@ async def test_a_sheet_is_begun_from_the_keys(bench):
         assert field(at, "paper").value == "cotton 300 g, cold pressed"
         field(at, "specimens").value = "OV 0002-0003"
         await at.pilot.pause()
-        assert "2: Kiln Red half pan, Fjell half pan" in picture(at.app)
+        await at.until(lambda: "2: Kiln Red half pan, Fjell half pan" in picture(at.app))
         await fill(at, comparison="Ochres, all makers", rubric="gouache", humidity="50")
         await at.until(lambda: at.page.atwork is not None and at.page.atwork.sheet.session.code == "S02")
         assert "OV 0002" in at.picture

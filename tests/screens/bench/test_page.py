@@ -371,7 +371,7 @@ async def test_instructions_and_cautions_use_the_lines_there_are(bench):
             at.page.atwork.sheet = replace(sheet, criteria=longer, cautions=cautions)
             at.page.show()
             await at.pilot.pause()
-            assert "gone at last." in at.picture
+            await at.until(lambda: "gone at last." in at.picture)
             assert ("(! reads on)" in at.picture) == (size[1] == 24)
             if size[1] == 40:
                 assert "Caution 11" in at.picture
@@ -443,7 +443,7 @@ async def test_no_size_stops_the_work(bench, size):
         await at.press("3")
         await at.saved()
         await at.pilot.pause()
-        assert len(at.on_disk()) == 1
+        await at.until(lambda: len(at.on_disk()) == 1)
         if size[0] >= 20:
             assert "Turns 3" in at.picture or "! 3 Turns" in at.picture
             assert "saved " in at.picture

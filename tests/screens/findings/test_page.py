@@ -434,7 +434,7 @@ async def test_the_name_of_the_marked_line_is_whole_and_a_trait_says_what_its_gr
         at.strips.mark(0)
         at.page._head()
         await at.pilot.pause()
-        assert name in frame(at.app)[0]
+        await at.until(lambda: name in frame(at.app)[0])
         panel = Panel("", "12", "", "median 1.5, range 1.5 to 2.5", "")
         drawn = "".join(segment.text for segment in at.strips._panel(panel, None))
         assert drawn.rstrip() == "median 1.5, range 1.5 to 2.5; 12 tested"

@@ -181,7 +181,7 @@ async def test_the_mark_stays_on_the_observation_that_was_looked_at(small):
         await at.pilot.press("escape")
         await at.until(lambda: in_front(at.app, Record))
         await at.pilot.pause(0.1)
-        assert at.app.screen.query_one(Rows).marked == 2
+        await at.until(lambda: at.app.screen.query_one(Rows).marked == 2)
         await at.pilot.press("o")
         await at.sees("standing")
         assert at.app.screen.query_one(Rows).marked == 0
