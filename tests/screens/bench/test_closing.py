@@ -100,7 +100,7 @@ async def test_the_checks_stand_at_small_sizes(bench):
         async with page.run(size):
             await page.press("c")
             await _on(page, Closing)
-            await page.until(lambda: "Checks" in page.picture)
+            await page.until(lambda page=page: "Checks" in page.picture)
         page.small.place.unlink()
 
 

@@ -347,8 +347,9 @@ async def test_a_stage_that_is_not_due_says_when_it_is(bench):
         await at.until(lambda: f"early: the stage dry is due at {due}" in at.said.said)
 
 
-async def test_a_refusal_stands_until_the_next_key(bench):
+async def test_a_refusal_stands_until_the_next_key(bench, monkeypatch):
     """A digit that is refused after the last criterion is not hidden by what comes after the moment."""
+    monkeypatch.setattr(grading, "MOMENT_S", 0.5)
     async with bench().run() as at:
         await at.press(*["pagedown"] * (len(at.page.atwork.sheet.criteria) - 1), "3", "4")
         await at.until(lambda: at.said.has_class("-problem"))
