@@ -97,7 +97,8 @@ def level_words(finding: Finding) -> str:
 def checked_words(chance: Chance) -> tuple[str, ...]:
     """Return what an accusation was put to, in words."""
     fair = chance.fair
-    asked = f"A fair field with these purchases would show something as strong in {as_strong(fair)}." if fair else ""
+    drawn = "A fair field with the same planned purchases would show something as strong"
+    asked = f"{drawn} in {as_strong(fair)}." if fair else ""
     exact = f"By exchanging lots with its peers, which anyone can redo: {chance_of(chance.exact)}."
     return tuple(part for part in (asked, exact) if part)
 
