@@ -79,7 +79,11 @@ class Camera:
 
     async def take_back(self, photo: Photo) -> str:
         """Take back the filing of a photo, unless it was changed since, and say so."""
-        if not await self._desk.save(lambda ledger: filing.take_back(ledger, photo)):
+        return self.taken_back(photo, stood=await self._desk.save(lambda ledger: filing.take_back(ledger, photo)))
+
+    def taken_back(self, photo: Photo, *, stood: bool) -> str:
+        """Say that the filing of a photo was taken back, if it `stood` as it was filed; its picture is new again."""
+        if not stood:
             return f"{photo.file_name} was filed anew since, and stays as it is"
         self._taken.pop(photo.id, None)
         return f"photo of {photo.caption} taken back: {photo.file_name} belongs to nothing now; the file stays"

@@ -101,6 +101,7 @@ class Desk:
         self._door = reader
         self._reader = _Thread(reader, "reader")
         self._writer = _Thread(writer, "writer")
+        self._saving = 0
         self._open = asyncio.Event()
         self.is_ready = False
         """Whether a first question was answered; until then the ledger is being opened."""
@@ -147,16 +148,20 @@ class Desk:
         """
         await self._open.wait()
         kept = self._writer.ask(job)
+        self._saving += 1
         try:
             await _done(kept)
         except asyncio.CancelledError:
             kept.add_done_callback(self._note_failure)
             raise
+        finally:
+            self._saving -= 1
         return kept.result()
 
     async def settled(self) -> None:
         """Wait until every save that was asked for before has ended, and the page that asked was told."""
-        await self.read(lambda _: None, after_saves=True)
+        if self._saving:
+            await self.read(lambda _: None, after_saves=True)
 
     def _note_failure(self, kept: "Future[Answer]") -> None:
         if (error := kept.exception()) is not None:

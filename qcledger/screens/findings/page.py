@@ -249,7 +249,7 @@ class Findings(Page):
         if place is None or self._is_heading(place):
             return
         if self._is_finding():
-            self.work(partial(open_photos, self, self._kept, self._view.comparison, place))
+            self.work(partial(open_photos, self, self._kept, self._view.comparison, place), instead_of="photos")
 
     def action_format(self, step: int) -> None:
         """Speak of the next format, or of the one before."""
@@ -301,15 +301,20 @@ class Findings(Page):
 
     def action_back(self) -> None:
         """Stop what is said to be worked on, or show what was there before."""
-        if self._working and (self.query_one(SaidLine).said == WORKING or not self._before):
-            self.workers.cancel_group(self, "fill")
-            self.say("stopped; r works on the findings again")
+        if self._working and self.query_one(SaidLine).said == WORKING:
+            self._stop_filling()
         elif self._beside is not None and self._beside.running:
             self._beside.stop(again=True)
             self._halted = True
             self._say_what_is_shown()
         elif self._before:
             self._go(self._before.pop(), back=False)
+        elif self._working:
+            self._stop_filling()
+
+    def _stop_filling(self) -> None:
+        self.workers.cancel_group(self, "fill")
+        self.say("stopped; r works on the findings again")
 
     def action_again(self) -> None:
         """Look again whether the ledger has changed, and go on with what is missing."""

@@ -48,6 +48,8 @@ async def open_photos(page: Page, kept: "Kept | None", comparison: str | None, p
         return [(photo, ledger.photo_path(photo)) for photo in photos_of(ledger, finding)] if finding else []
 
     photos = await page.desk.read(ask)
+    if page.app.screen is not page:  # another page was opened meanwhile
+        return
     if photos:
         page.app.push_screen(Photos(page.desk, photos))
     else:

@@ -115,7 +115,7 @@ class Why(Page):
         if not self._photos:
             self.say("no photos", problem=True)
             return
-        self.work(partial(open_photos, self, self._kept, self._comparison, self._place))
+        self.work(partial(open_photos, self, self._kept, self._comparison, self._place), instead_of="photos")
 
 
 def _drawn(part: "Part") -> Content:

@@ -1,6 +1,6 @@
 """A specimen's whole history: what it is, then and now side by side, every observation."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
@@ -107,10 +107,9 @@ class History(Pieces):
         self._rows: Sequence[Row] = ()
         self._pair = 0
 
-    @property
-    def marked(self) -> str | None:
-        """The specimen of this page."""
-        return self._specimen
+    def with_marked(self, then: Callable[[str], object]) -> None:
+        """Do something with the specimen of this page."""
+        then(self._specimen)
 
     @property
     def undone_as(self) -> str:

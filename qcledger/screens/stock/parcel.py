@@ -1,6 +1,6 @@
 """A parcel in one form: what is common once, then a line a piece."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, Final
 
@@ -336,15 +336,13 @@ class Parcel(Pieces):
         """Leave letters and Enter to the fields while something is typed."""
         return action not in ONLY_IN_LIST or not self._typing
 
-    @property
-    def marked(self) -> str | None:
-        """The marked piece; while typing, the piece that is changed, else the one entered last."""
-        return self._piece if self._typing and self._piece else super().marked
-
-    @property
-    def number(self) -> int:
-        """The marked row; while typing the first, which is of the piece entered last."""
-        return 0 if self._typing else super().number
+    def with_marked(self, then: Callable[[str], object]) -> None:
+        """Do something with the marked piece; while typing, with the one being changed, else the one entered last."""
+        rows = self.query_one(Rows)
+        if self._typing and self._piece:
+            then(self._piece)
+        else:
+            rows.with_row(0 if self._typing else rows.marked, lambda row: then(row.id))
 
     @on(Rows.Picked)
     def _picked(self, message: Rows.Picked) -> None:

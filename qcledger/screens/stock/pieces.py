@@ -44,23 +44,10 @@ class Pieces(Page):
     def _undo(self) -> list[Undo]:
         return self.desk.undo.setdefault(self.undone_as, [])
 
-    @property
-    def number(self) -> int:
-        """The row in the list that the keys are about."""
-        return self.query_one(Rows).marked
-
-    @property
-    def marked(self) -> str | None:
-        """The id of the specimen the keys are about; None while it is not loaded, or where there is none."""
-        row = self.query_one(Rows).at(self.number)
-        return row.id if row else None
-
-    def _with_marked(self, then: Callable[[str], object]) -> None:
+    def with_marked(self, then: Callable[[str], object]) -> None:
         """Do something with the marked specimen; where the list is just being filled, once it is there."""
-        if self.marked is not None:
-            then(self.marked)
-        else:
-            self.query_one(Rows).with_row(self.number, lambda row: then(row.id))
+        rows = self.query_one(Rows)
+        rows.with_row(rows.marked, lambda row: then(row.id))
 
     def saved(self) -> None:
         """Say when the last save was made."""
@@ -82,7 +69,7 @@ class Pieces(Page):
         """Open the whole history of the marked specimen."""
         from qcledger.screens.stock.history import History
 
-        self._with_marked(lambda specimen: self.app.push_screen(History(self.desk, specimen)))
+        self.with_marked(lambda specimen: self.app.push_screen(History(self.desk, specimen)))
 
     def arrive(self, subject: str) -> None:
         """Open the history of the specimen with this id."""
@@ -94,11 +81,11 @@ class Pieces(Page):
         """Grade what was found when the marked specimen was unpacked."""
         from qcledger.screens.stock.unpack import Unpacking
 
-        self._with_marked(lambda specimen: self.app.push_screen(Unpacking(self.desk, specimen)))
+        self.with_marked(lambda specimen: self.app.push_screen(Unpacking(self.desk, specimen)))
 
     def action_label(self) -> None:
         """Open the label of the marked specimen's paint."""
-        self._with_marked(lambda specimen: self.work(partial(self._open_label, specimen)))
+        self.with_marked(lambda specimen: self.work(partial(self._open_label, specimen)))
 
     async def _open_label(self, specimen: str) -> None:
         from qcledger.screens.stock.label import Label
@@ -109,7 +96,7 @@ class Pieces(Page):
 
     def action_change(self) -> None:
         """Open the marked specimen's line to be changed."""
-        self._with_marked(lambda specimen: self.work(partial(self._change, specimen)))
+        self.with_marked(lambda specimen: self.work(partial(self._change, specimen)))
 
     async def _change(self, specimen: str) -> None:
         from qcledger.screens.stock.parcel import Parcel
@@ -118,7 +105,7 @@ class Pieces(Page):
 
     def action_state(self, state: str) -> None:
         """Give the marked specimen another state."""
-        self._with_marked(lambda specimen: self.work(partial(self._set_state, specimen, SpecimenState(state))))
+        self.with_marked(lambda specimen: self.work(partial(self._set_state, specimen, SpecimenState(state))))
 
     async def _set_state(self, specimen: str, state: SpecimenState) -> None:
         today = self.desk.now().astimezone().date()

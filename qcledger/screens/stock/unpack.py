@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, Final
+from typing import TYPE_CHECKING, ClassVar, Final, TypeVar
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -24,6 +24,7 @@ from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_line, shown_result, shown_time, shown_undone
+from qcledger.screens.stock.steps import Steps
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
 from qcledger.screens.widgets.marks import Marks
 from qcledger.screens.widgets.typeline import TypeLine
@@ -36,8 +37,7 @@ if TYPE_CHECKING:
 
 AIR: Final = 2
 """Empty lines around the ladder."""
-Step = tuple[Observation, Observation | None]
-"""What was observed, and what stood before it."""
+Done = TypeVar("Done")
 
 
 class Unpacking(Page):
@@ -73,13 +73,10 @@ class Unpacking(Page):
         self._coming: dict[str, Result] = {}
         """What is being saved, by criterion."""
         self._camera = Camera(desk)
+        self._steps = Steps(specimen, desk.undo.setdefault(f"{self.KEY} {specimen}", []))
+        """What was done to this specimen here, also before the page was left."""
         self._is_sealed = False
         self._hand: faults.Hand | None = None
-
-    @property
-    def _done(self) -> list[Step | Photo]:
-        """What was done to this specimen here, also before the page was left."""
-        return self.desk.undo.setdefault(f"{self.KEY} {self._specimen}", [])
 
     def works(self, verb: str) -> bool:
         """Whether there is a criterion with this key."""
@@ -191,7 +188,7 @@ class Unpacking(Page):
         if found is None:
             return
         key = self._here
-        stands = found.result(key)
+        stands = self._coming.get(key, found.result(key))
         if result == Result(grade=stands.grade, reading=stands.reading, censored=stands.censored):
             self.say("that grade stands already")
             return
@@ -207,23 +204,16 @@ class Unpacking(Page):
         self.work(partial(self._save, key, result))
 
     async def _save(self, key: str, result: Result) -> None:
-        """Save a result; the ledger is asked first what stands by then."""
+        """Save a result."""
         hand = self._hand
         assert hand is not None
-
-        def job(ledger: "Ledger") -> Step:
-            current = faults.load(ledger, self._specimen)
-            written = faults.write(ledger, current, key, result, hand)
-            ledger.append(written.records)
-            return written.observation, current.seen.get(key)
-
         try:
-            seen, before = await self._saved(job)
+            seen, before = await self._saved(lambda ledger: self._steps.grade(ledger, key, result, hand))
         finally:
             if self._coming.get(key) is result:
                 del self._coming[key]
-        self._reading = None
-        self._done.append((seen, before))
+        if self._reading is not None and (key, result.reading) == (self._here, self._reading.reading):
+            self._reading = None
         self._take(seen)
         self._tell_replaced(result, result_of(before))
 
@@ -236,13 +226,14 @@ class Unpacking(Page):
             self._is_sealed = False
             self.say(f"{self._unpacked.specimen.sticker} stands as unopened; o in Stock says that it was opened")
 
-    async def _saved(self, job: "Callable[[Ledger], Step]") -> Step:
+    async def _saved(self, job: "Callable[[Ledger], Done]") -> "Done":
         try:
             done = await self.desk.save(job)
         except QcledgerError:
             self.save_state("not saved")
             raise
-        self.save_state(f"saved {shown_time(self.desk.now())}")
+        if done is not None:
+            self.save_state(f"saved {shown_time(self.desk.now())}")
         return done
 
     def _take(self, seen: Observation) -> None:
@@ -252,41 +243,25 @@ class Unpacking(Page):
 
     def action_undo(self) -> None:
         """Take back the last thing done here."""
-        self.work(self._take_back)
+        self.work(partial(self._take_back, self._at, self._steps.failed))
 
-    async def _take_back(self) -> None:
-        await self.desk.settled()
-        if not self._done:
-            self.say("nothing done here yet; the right digit grades anew", problem=True)
+    async def _take_back(self, at: int, failed: int) -> None:
+        hand, found = self._hand, self._unpacked
+        if hand is None or found is None:
             return
-        last = self._done.pop()
-        try:
-            said = await (self._camera.take_back(last) if isinstance(last, Photo) else self._take_grade_back(*last))
-        except QcledgerError:
-            self._done.append(last)
-            raise
-        self.save_state(f"saved {shown_time(self.desk.now())}")
-        self.say(said)
-
-    async def _take_grade_back(self, last: Observation, before: Observation | None) -> str:
-        hand = self._hand
-        assert hand is not None
-
-        def job(ledger: "Ledger") -> Step:
-            written = faults.write_back(ledger, last, before, hand)
-            ledger.append(written.records)
-            return written.observation, None
-
-        seen, _ = await self._saved(job)
-        self._at = self._keys.index(seen.criterion)
-        self._done[:] = [
-            done if isinstance(done, Photo) else (seen if done[0] == before else done[0], done[1])
-            for done in self._done
-        ]
-        self._take(seen)
-        assert self._unpacked is not None
-        title = self._unpacked.criteria[seen.criterion].title
-        return shown_undone(title, result_of(last), result_of(seen), self.desk.settings)
+        taken = await self._saved(lambda ledger: self._steps.take_back(ledger, hand, failed))
+        if taken is None:
+            if self._steps.failed == failed:  # else the save that was meant has said itself that it failed
+                self.say("nothing done here yet; the right digit grades anew", problem=True)
+        elif isinstance(taken[1], bool):
+            self.say(self._camera.taken_back(taken[0], stood=taken[1]))
+        else:
+            (last, _), seen = taken
+            if self._at == at:  # whoever has gone on meanwhile stays there
+                self.action_pick(self._keys.index(seen.criterion))
+            self._take(seen)
+            title = found.criteria[seen.criterion].title
+            self.say(shown_undone(title, result_of(last), result_of(seen), self.desk.settings))
 
     # Notes, readings, photos
 
@@ -303,8 +278,15 @@ class Unpacking(Page):
         name = f"unpacking {found.specimen.id} {key}"
 
         async def keep(note: str) -> None:
-            if note != stands.note:
-                await self._save(key, replace(stands, note=note))
+            await self.desk.settled()
+            now = self._unpacked.result(key) if self._unpacked else stands
+            if now.is_open:  # taken back or refused since: the draft waits for a grade
+                self.say(
+                    f"{found.criteria[key].title} has no grade now; n brings the note again once it has", problem=True
+                )
+                return
+            if note != now.note:
+                await self._save(key, replace(now, note=note))
             drafts.drop(name)
 
         def kept(note: str | None) -> None:
@@ -333,10 +315,9 @@ class Unpacking(Page):
     def action_photo(self) -> None:
         """File the newest picture with what is judged."""
         if self._unpacked is not None:
-            self.work(self._file_newest)
+            self.work(partial(self._file_newest, self._here))
 
-    async def _file_newest(self) -> None:
-        key = self._here
+    async def _file_newest(self, key: str) -> None:
         await self.desk.settled()
         found = self._unpacked
         assert found is not None
@@ -349,10 +330,11 @@ class Unpacking(Page):
         def file(ledger: "Ledger", picture: Picture) -> Photo:
             seen = faults.load(ledger, self._specimen).seen.get(key) if graded else None
             observation = seen.id if seen else None
-            return file_picture(ledger, picture, specimen=self._specimen, observation=observation, caption=title)
+            photo = file_picture(ledger, picture, specimen=self._specimen, observation=observation, caption=title)
+            self._steps.filed(photo)
+            return photo
 
         photo = await self._camera.file(file)
-        self._done.append(photo)
         self.save_state(f"saved {shown_time(self.desk.now())}")
         self.say(f"{photo.file_name} filed with {title}{'' if graded else ', without a grade'}; z takes it back")
 

@@ -212,6 +212,7 @@ class Rows(ScrollView, can_focus=True):
 
     def with_row(self, number: int, then: Callable[[Row], object]) -> None:
         """Call `then` with this row, at once or when it is loaded; of several calls that wait, the last is made."""
+        self._waiting = None
         if (row := self.at(number)) is not None:
             then(row)
         elif number < self.count:
@@ -241,7 +242,8 @@ class Rows(ScrollView, can_focus=True):
             self._tell_marked()
         if self._waiting is not None and (row := self.at(self._waiting[0])) is not None:
             (_, then), self._waiting = self._waiting, None
-            then(row)
+            if self.app.screen is self.screen:  # else another page was opened meanwhile
+                then(row)
 
     def _tell_marked(self) -> None:
         self.post_message(self.Marked(self, self.row))

@@ -6,9 +6,11 @@ from datetime import timedelta
 from types import SimpleNamespace
 
 import pytest
+from textual import events
 
 from qcledger.bench import faults
 from qcledger.bench.result import Result
+from qcledger.errors import LedgerUnavailable
 from qcledger.ledger import Ledger
 from qcledger.records import MakerAnswer, Observation, Photo, Session, Specimen
 from qcledger.report import kept
@@ -147,6 +149,60 @@ def slow_saves(monkeypatch):
         append(ledger, records, **kwargs)
 
     monkeypatch.setattr(Ledger, "append", slowly)
+
+
+def burst(at, *keys):
+    """Give keys without a pause between them."""
+    for key in keys:
+        at.app.post_message(events.Key(key, key if len(key) == 1 else None))
+
+
+def grades(at):
+    """Return what was recorded of the first criterion, oldest first; None for what was taken back."""
+    with at.ledger() as ledger:
+        rows = sorted(ledger.rows(Observation, criterion="cracked"), key=lambda seen: seen.id)
+        return [None if seen.not_testable == TAKEN_BACK else seen.grade for seen in rows]
+
+
+@pytest.mark.parametrize("settled", [True, False])
+async def test_taking_back_keeps_its_place_among_the_keys(shop, monkeypatch, settled):
+    """What is pressed behind z is done behind it, and leaving the page at once loses neither."""
+    at = shop()
+    async with at.run():
+        await unpack(at)
+        slow_saves(monkeypatch)
+        burst(at, "3")
+        if settled:
+            await at.settle()
+        burst(at, "z", "5", "z", "z", "1", "escape")
+        await at.until(lambda: at.on_page == "Stock")
+        await at.settle()
+        await at.until(lambda: grades(at)[-1:] == [1])
+        assert grades(at) == [3, None, 5, None, 1]
+
+
+async def test_taking_back_is_not_about_an_older_step_where_the_last_one_failed(shop, monkeypatch):
+    """A grade that is not saved says so; the one before it stays."""
+    at = shop()
+    async with at.run():
+        await unpack(at)
+        await at.press("3")
+        await at.until(lambda: "saved" in at.said)
+        await at.settle()
+        with monkeypatch.context() as patch:
+
+            def refuse(ledger, records, **kwargs):
+                time.sleep(0.2)
+                raise LedgerUnavailable("The ledger was moved; reopen it.")
+
+            patch.setattr(Ledger, "append", refuse)
+            burst(at, "5", "z")
+            await at.until(lambda: "was moved" in at.said)
+            await at.settle()
+        assert "not saved" in at.said
+        assert grades(at) == [3]
+        await at.press("z")
+        await at.until(lambda: grades(at) == [3, None])
 
 
 async def test_a_state_still_being_saved_is_taken_back(shop, monkeypatch):

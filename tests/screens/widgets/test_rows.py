@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from textual.app import App, ComposeResult
+from textual.screen import Screen
 
 from qcledger.screens.themes import DAYLIGHT
 from qcledger.screens.widgets.rows import PAGE_ROWS, PAGES_KEPT, Column, Row, Rows, cell, fit
@@ -115,6 +116,28 @@ async def test_enter_waits_for_rows_that_are_being_loaded():
         await pilot.pause()
         await pilot.pause()
         assert app.picked == ["3"]
+
+
+async def test_a_key_that_waits_is_forgotten_for_a_later_one_and_for_another_page():
+    """One Enter opens one row, and nothing opens over a page that came to the front meanwhile."""
+    app = Listing(500)
+    async with app.run_test(size=(40, 6)) as pilot:
+        rows = app.query_one(Rows)
+        await pilot.pause()
+        app.held.clear()
+        await pilot.press("end", "enter", "home", "enter")
+        app.held.set()
+        await pilot.pause()
+        await pilot.pause()
+        assert app.picked == ["0"]
+        app.held.clear()
+        rows.show(500)
+        await pilot.press("enter")
+        await app.push_screen(Screen())
+        app.held.set()
+        await pilot.pause()
+        await pilot.pause()
+        assert app.picked == ["0"]
 
 
 @pytest.mark.parametrize("count", [0, 1])

@@ -1,0 +1,72 @@
+"""What was done to a piece at unpacking, kept in the order of the saves and taken back in that order."""
+
+from typing import TYPE_CHECKING
+
+from qcledger.bench import faults, filing
+from qcledger.bench.result import Result
+from qcledger.records import Observation, Photo
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+Step = tuple[Observation, Observation | None]
+"""What was observed, and what stood before it."""
+Taken = tuple[Photo, bool] | tuple[Step, Observation]
+"""What was taken back: a photo, and whether it still stood as it was filed; or a step, and what stands now."""
+
+
+class Steps:
+    """The steps at one specimen. Only jobs of the writing thread change them: hands are faster than a slow disk.
+
+    Parameters
+    ----------
+    specimen
+        The specimen's id.
+    done
+        What can be taken back, the last step last; it outlives the page.
+    """
+
+    def __init__(self, specimen: str, done: list[Step | Photo]) -> None:
+        self._specimen = specimen
+        self._done = done
+        self.failed = 0
+        """How many saves have failed: what was asked after one and before it was known is not about an older step."""
+
+    def grade(self, ledger: "Ledger", key: str, result: Result, hand: faults.Hand) -> Step:
+        """Save a result; the ledger is asked first what stands by then."""
+        try:
+            current = faults.load(ledger, self._specimen)
+            written = faults.write(ledger, current, key, result, hand)
+            ledger.append(written.records)
+        except BaseException:
+            self.failed += 1
+            raise
+        step = written.observation, current.seen.get(key)
+        self._done.append(step)
+        return step
+
+    def filed(self, photo: Photo) -> None:
+        """Note a photo that was filed."""
+        self._done.append(photo)
+
+    def take_back(self, ledger: "Ledger", hand: faults.Hand, failed: int) -> Taken | None:
+        """Take the last step back, unless a save has failed since `failed` of them had.
+
+        None is returned where there was nothing to take back.
+        """
+        if not self._done or self.failed != failed:
+            return None
+        last = self._done[-1]
+        if isinstance(last, Photo):
+            stood = filing.take_back(ledger, last)
+            self._done.pop()
+            return last, stood
+        seen, before = last
+        written = faults.write_back(ledger, seen, before, hand)
+        ledger.append(written.records)
+        self._done.pop()
+        self._done[:] = [
+            one if isinstance(one, Photo) else (written.observation if one[0] == before else one[0], one[1])
+            for one in self._done
+        ]
+        return last, written.observation
