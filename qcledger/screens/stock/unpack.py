@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 AIR: Final = 2
 """Empty lines around the ladder."""
-Done = TypeVar("Done")
+Saved = TypeVar("Saved")
 
 
 class Unpacking(Page):
@@ -226,7 +226,7 @@ class Unpacking(Page):
             self._is_sealed = False
             self.say(f"{self._unpacked.specimen.sticker} stands as unopened; o in Stock says that it was opened")
 
-    async def _saved(self, job: "Callable[[Ledger], Done]") -> "Done":
+    async def _saved(self, job: "Callable[[Ledger], Saved]") -> "Saved":
         try:
             done = await self.desk.save(job)
         except QcledgerError:
@@ -310,7 +310,7 @@ class Unpacking(Page):
                 self._reading = taken
                 self.show()
 
-        self.app.push_screen(TypeLine(criterion.reading.unit, partial(_taken, criterion)), take)
+        self.app.push_screen(TypeLine(criterion.reading.unit, partial(_typed_reading, criterion)), take)
 
     def action_photo(self) -> None:
         """File the newest picture with what is judged."""
@@ -352,7 +352,7 @@ class Unpacking(Page):
             self.action_pick(min(max(self._at + by, 0), len(self._keys) - 1))
 
 
-async def _taken(criterion: "Criterion", text: str) -> Result:
+async def _typed_reading(criterion: "Criterion", text: str) -> Result:
     """Return the reading that was typed; a grade is still to come."""
     value, censored = reading(text, "reading")
     taken = Result(reading=value, censored=censored)

@@ -10,6 +10,7 @@ from textual.screen import Screen
 
 from qcledger.screens.themes import DAYLIGHT
 from qcledger.screens.widgets.rows import PAGE_ROWS, PAGES_KEPT, Column, Row, Rows, cell, fit
+from tests.screens.support import settle
 
 
 class Listing(App[None]):
@@ -99,22 +100,20 @@ async def test_enter_waits_for_rows_that_are_being_loaded():
     app = Listing(50)
     async with app.run_test(size=(40, 6)) as pilot:
         rows = app.query_one(Rows)
-        await pilot.pause()
+        await settle(pilot)
         app.held.clear()
         rows.show(50, marked=3)
         await pilot.press("enter", "enter", "down")
         assert app.picked == []
         app.held.set()
-        await pilot.pause()
-        await pilot.pause()
+        await settle(pilot)
         assert app.picked == ["3"]
         app.held.clear()
         rows.show(50)
         await pilot.press("enter")
         rows.show(20)
         app.held.set()
-        await pilot.pause()
-        await pilot.pause()
+        await settle(pilot)
         assert app.picked == ["3"]
 
 
@@ -123,20 +122,18 @@ async def test_a_key_that_waits_is_forgotten_for_a_later_one_and_for_another_pag
     app = Listing(500)
     async with app.run_test(size=(40, 6)) as pilot:
         rows = app.query_one(Rows)
-        await pilot.pause()
+        await settle(pilot)
         app.held.clear()
         await pilot.press("end", "enter", "home", "enter")
         app.held.set()
-        await pilot.pause()
-        await pilot.pause()
+        await settle(pilot)
         assert app.picked == ["0"]
         app.held.clear()
         rows.show(500)
         await pilot.press("enter")
         await app.push_screen(Screen())
         app.held.set()
-        await pilot.pause()
-        await pilot.pause()
+        await settle(pilot)
         assert app.picked == ["0"]
 
 
