@@ -8,7 +8,7 @@ from typing import Final
 
 from qcledger.errors import bad
 from qcledger.records import Comparison, Record, RunRow, Session, Sheet, Specimen, Stage
-from qcledger.vocab import Blinding, StageName
+from qcledger.vocab import Blinding
 
 MOST_LINES: Final = 24
 """Specimens on one sheet; eyes tire after so many (our proposal), and a printed sheet has 3 x 8 cells."""
@@ -35,7 +35,7 @@ class Plan:
     code: str
     tester: str
     paper: str
-    stages: Sequence[StageName]
+    stages: Sequence[str]
     specimens: Sequence[Specimen]
     paper_lot: str | None = None
     conditions: Conditions = field(default_factory=Conditions)
@@ -137,7 +137,7 @@ def sheet_of(plan: Plan, id: str, session: Session) -> Sheet:  # noqa: A002 - th
 
 
 def stages_of(
-    plan: Plan, session: Session, new_id: Callable[[], str], due: Mapping[StageName, datetime] | None = None
+    plan: Plan, session: Session, new_id: Callable[[], str], due: Mapping[str, datetime] | None = None
 ) -> list[Stage]:
     """Return the stages of a session under the plan's conditions, `due` at these times."""
     under = plan.conditions

@@ -11,7 +11,7 @@ from qcledger.bench.runsheet import progress
 from qcledger.errors import bad
 from qcledger.records import Decision, Record, Session, Sheet, Stage
 from qcledger.text import one_line
-from qcledger.vocab import DecisionKind, StageName
+from qcledger.vocab import DecisionKind, stages_in_order
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -104,8 +104,8 @@ def _air(stages: Iterable[Stage]) -> Iterator[str]:
 
 
 def _stages(ledger: "Ledger", session: Session) -> list[Stage]:
-    order = list(StageName)
-    return sorted(ledger.rows(Stage, session=session.id), key=lambda row: order.index(row.name))
+    rows = {row.name: row for row in ledger.rows(Stage, session=session.id)}
+    return [rows[name] for name in stages_in_order(rows)]
 
 
 def close(session: Session, gaps: str, *, by: str, at: datetime, new_id: Callable[[], str]) -> list[Record]:

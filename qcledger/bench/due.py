@@ -95,7 +95,7 @@ def due_at(head: SheetHead, stages: Iterable[Stage]) -> datetime | None:
     if planned is not None and begun is not None:  # a sheet begun late is due later at each of its stages
         first = min(stage.due_at for stage in rows.values() if stage.due_at is not None)
         return planned + max(begun - first, timedelta(0))
-    if planned is not None or head.stage is not StageName.AFTER_24H or begun is None:
+    if planned is not None or head.stage != StageName.AFTER_24H or begun is None:
         return planned
     return begun + DAY
 

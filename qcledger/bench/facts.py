@@ -12,7 +12,7 @@ from qcledger.bench.planning import balance_of, rests
 from qcledger.bench.runsheet import RunSheet, judged_at
 from qcledger.bench.wishes import Proposal
 from qcledger.records import Session, Sheet, Stage
-from qcledger.vocab import Format, Role
+from qcledger.vocab import Role
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -102,5 +102,5 @@ def of_session(ledger: "Ledger", session: Session) -> tuple[Facts, tuple[RunShee
     return facts, found
 
 
-def _not_blind(session: Session, criteria: "Iterable[Criterion]", formats: set[Format]) -> tuple[str, ...]:
+def _not_blind(session: Session, criteria: "Iterable[Criterion]", formats: set[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(told_not_blind(criteria, formats))) if session.is_blind else ()

@@ -149,7 +149,7 @@ def comparison_for(title: str, kept: "Sequence[Rubric]", offered: Offer, *, new_
     return Comparison(id=new_id, title=title, question="", started_on=on, rubrics=tuple(each.hash for each in kept))
 
 
-def stages_of(rubrics: "Sequence[Rubric]", only: Collection[str] = ()) -> list[StageName]:
+def stages_of(rubrics: "Sequence[Rubric]", only: Collection[str] = ()) -> list[str]:
     """Return the stages at which anything of these rubrics is judged, `only` of these keys if there are any."""
     criteria = [
         criterion for rubric in rubrics for key, criterion in rubric.criteria.items() if not only or key in only

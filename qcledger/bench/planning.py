@@ -23,7 +23,7 @@ ONE_IN: Final = 10
 REST_EVERY: Final = 8
 """Places after which the eyes rest (common practice, no source)."""
 REST_MINUTES: Final = 5
-DUE: Final[Mapping[StageName, timedelta]] = {
+DUE: Final[Mapping[str, timedelta]] = {
     StageName.WET: timedelta(0),
     StageName.DRY: timedelta(hours=4),
     StageName.AFTER_24H: timedelta(hours=24),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from qcledger.bench.result import Result, result_of
 from qcledger.records import Observation, RunRow, Session, Specimen, Stage
-from qcledger.vocab import Occasion, StageName
+from qcledger.vocab import Occasion, stages_in_order
 
 if TYPE_CHECKING:
     from qcledger.rubric import Criterion
@@ -59,7 +59,7 @@ class RunSheet:
     session: Session
     comparison: str
     stages: tuple[Stage, ...]
-    stage: StageName
+    stage: str
     lines: tuple[Line, ...]
     criteria: "Mapping[str, Criterion]"
     rubrics: Mapping[str, str]
@@ -102,7 +102,7 @@ class RunSheet:
     def with_stage(self, stage: Stage) -> "RunSheet":
         """Return the sheet with a stage's record, in place of an older one of that stage."""
         rows = {**{old.name: old for old in self.stages}, stage.name: stage}
-        return replace(self, stages=tuple(rows[name] for name in StageName if name in rows))
+        return replace(self, stages=tuple(rows[name] for name in stages_in_order(rows)))
 
     def places_of(self, line: int) -> tuple[Place, ...]:
         """Return every place of a line."""
@@ -157,6 +157,6 @@ def progress(sheet: RunSheet) -> tuple[int, int]:
     return sum(not sheet.is_open(place) for place in places), len(places)
 
 
-def judged_at(criterion: "Criterion", stage: StageName) -> bool:
+def judged_at(criterion: "Criterion", stage: str) -> bool:
     """Say whether a criterion is judged at the bench in this stage."""
     return criterion.seen_at is Occasion.BENCH and criterion.stage in (stage, None)

@@ -26,7 +26,7 @@ class SheetHead:
 
     session: Session
     comparison: str
-    stage: StageName
+    stage: str
     done: int
     of: int
 
@@ -45,7 +45,7 @@ def _head(sheet: RunSheet) -> SheetHead:
     return SheetHead(sheet.session, sheet.comparison, sheet.stage, done, of)
 
 
-def load(ledger: "Ledger", session_id: str, stage: StageName | None = None) -> RunSheet:
+def load(ledger: "Ledger", session_id: str, stage: str | None = None) -> RunSheet:
     """Return a session's run sheet at a stage; without one, at the first stage that is not finished.
 
     Raises
@@ -67,14 +67,14 @@ def is_done(sheet: RunSheet) -> bool:
     return (row is not None and row.ended_at is not None) or done == of
 
 
-def _stage_names(stages: Iterable[Stage], rubrics: "Sequence[Rubric]") -> list[StageName]:
+def _stage_names(stages: Iterable[Stage], rubrics: "Sequence[Rubric]") -> list[str]:
     """Return the stages a session has: those planned, and those its criteria call for."""
     planned = {stage.name for stage in stages}
     called = {criterion.stage for rubric in rubrics for criterion in rubric.criteria.values()}
     return [name for name in STAGES if name in (planned or called)] or [STAGES[0]]
 
 
-def _criteria(rubrics: "Sequence[Rubric]", stage: StageName, only: Collection[str] = ()) -> "Mapping[str, Criterion]":
+def _criteria(rubrics: "Sequence[Rubric]", stage: str, only: Collection[str] = ()) -> "Mapping[str, Criterion]":
     """Return what is judged at a stage, `only` of these keys; of two rubrics with the same key the first counts."""
     found: dict[str, Criterion] = {}
     for rubric in rubrics:
@@ -106,13 +106,13 @@ class _Parts:
             if (specimen := self._ledger.get(Specimen, row.specimen)) is not None:
                 yield Line(row=row, specimen=specimen, trial=trials.get(row.id))
 
-    def sheet(self, stage: StageName | None) -> RunSheet:
+    def sheet(self, stage: str | None) -> RunSheet:
         """Return the sheet at a stage, or at the first that is not finished, without its cautions."""
         names = [stage] if stage is not None else _stage_names(self._stages, self._rubrics)
         sheets = [self._at(name) for name in names]
         return next((sheet for sheet in sheets if not is_done(sheet)), sheets[-1])
 
-    def _at(self, stage: StageName) -> RunSheet:
+    def _at(self, stage: str) -> RunSheet:
         criteria = _criteria(self._rubrics, stage, self._session.criteria)
         return RunSheet(
             session=self._session,

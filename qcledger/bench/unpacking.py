@@ -71,7 +71,7 @@ class Piece:
     """One line of the form, read: a specimen without its sticker, and the batch code on it."""
 
     paint: str
-    format: Format
+    format: str
     lot_code: str | None = None
     price_minor: int | None = None
     nominal_ml: Decimal | None = None

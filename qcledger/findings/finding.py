@@ -15,7 +15,7 @@ from qcledger.findings.trail import Grades, Recurrence, Trail, grades_of, trail_
 from qcledger.records import Piece
 from qcledger.rubric import Criterion
 from qcledger.stats.proportion import Interval
-from qcledger.vocab import Extent, Format, Standing
+from qcledger.vocab import Extent, Standing
 
 _OPEN = (Standing.NOT_SETTLED, Standing.CHECKING)
 
@@ -257,7 +257,7 @@ class Finding:
 
     maker: str
     maker_name: str
-    format: Format
+    format: str
     field: Field
     rest: Field
     wilson: Interval
@@ -396,7 +396,7 @@ class TraitSummary:
     criterion: Criterion
     maker: str
     maker_name: str
-    format: Format
+    format: str
     tested: int
     grades: Grades | None
     choices: Mapping[str, int]

@@ -17,7 +17,7 @@ from qcledger.findings.strength import Strength, by_exchanging_lots
 from qcledger.findings.trail import Recurrence, recurrence
 from qcledger.records import Piece, ReaderNote, TestedRow
 from qcledger.rubric import Criterion
-from qcledger.vocab import Format, Standing
+from qcledger.vocab import Standing
 
 _REACHED = (Standing.TO_CONFIRM, Standing.HOLDS)
 
@@ -49,7 +49,7 @@ class Findings:
         *,
         criterion: str | None = None,
         maker: str | None = None,
-        format: Format | None = None,  # noqa: A002 - the field's own name
+        format: str | None = None,  # noqa: A002 - the field's own name
     ) -> "Findings":
         """Return what concerns a criterion's key, a maker's id and a format; None stands for any."""
 

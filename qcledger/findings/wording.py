@@ -160,7 +160,7 @@ def beside(finding: Finding, scope: Scope) -> str:
         formats = "these formats" if several else "this format"
         return f"We tested no other maker's paint with these pigments in {formats}."
     makers = how_many(len({lot.row.maker for lot in peers}), "other maker")
-    theirs = [f"{one}s" for one in scope.formats if any(lot.row.format is one for lot in peers)]
+    theirs = [f"{one}s" for one in scope.formats if any(lot.row.format == one for lot in peers)]
     same = "in the same formats" if several else "in the same format"
     formats = same if len(theirs) == max(len(scope.formats), 1) else f"as {listed(theirs)}"
     return f"With the same pigments {formats}, {_of(tally(peers))} from {makers}."
@@ -282,7 +282,7 @@ def _over_lots(counts: Counts) -> str:
 
 def _of_pigment(finding: Finding, scope: Scope) -> str:
     claim = _claim(finding)
-    mine = tally(lot for lot in claim.lots if lot.row.maker == finding.maker and lot.row.format is finding.format)
+    mine = tally(lot for lot in claim.lots if lot.row.maker == finding.maker and lot.row.format == finding.format)
     name = " with ".join(claim.subject)
     here = f"{_plain(finding, scope)}; with {name}, {out_of(mine.faulty, mine.tested)}"
     return f"{here} here and {_everywhere(claim)}"

@@ -15,7 +15,7 @@ from qcledger.ledger.sqlite import SqliteFile
 from qcledger.ledger.tables import META, METADATA
 from qcledger.ledger.told import told
 
-VERSION = 2
+VERSION = 3
 """The version of the tables this program makes; raise it with a step in `migrate` when they change."""
 
 

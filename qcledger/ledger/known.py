@@ -10,7 +10,7 @@ from sqlalchemy import Connection, Select, select
 from qcledger.ledger.possible import used_up
 from qcledger.ledger.readmodels import Key, batches, lookup
 from qcledger.ledger.stickers import Stickers
-from qcledger.ledger.tables import TABLE
+from qcledger.ledger.tables import DAYBOOK, TABLE
 from qcledger.records import (
     TABLES,
     Decision,
@@ -103,6 +103,12 @@ class Known:
             self._results[record.trial][record.criterion] = record.id
             if record.supersedes is not None:
                 self._newer[record.supersedes] = record.id
+
+    def made_by(self, kind: str, subject: str) -> str | None:
+        """Return the daybook a row of the database belongs to; None for one that is about to be written."""
+        table = TABLE[kind]
+        found = self.connection.execute(select(table.c[DAYBOOK]).where(table.c.id == subject)).scalar()
+        return cast(str | None, found)
 
     def newer(self, observation: str) -> str | None:
         """Return the id of an observation that supersedes this one, or None."""

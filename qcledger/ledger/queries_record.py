@@ -12,7 +12,7 @@ from qcledger.ledger.queries import is_blind, void_sessions
 from qcledger.ledger.readmodels import lookup, rows_equal
 from qcledger.ledger.tables import TABLE
 from qcledger.records import Observation, Photo
-from qcledger.vocab import TAKEN_BACK, Format, Occasion
+from qcledger.vocab import TAKEN_BACK, Occasion
 
 
 class Only(StrEnum):
@@ -61,7 +61,7 @@ class RecordLine:
     sticker: str
     maker: str
     paint: str
-    format: Format | None
+    format: str | None
     lot: str
     session: str
     void: bool

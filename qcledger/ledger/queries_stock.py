@@ -24,7 +24,7 @@ class Shelved:
     sticker: str
     maker: str
     paint: str
-    format: Format
+    format: str
     lot: str | None
     state: SpecimenState
     price_minor: int | None
@@ -42,7 +42,7 @@ class Bought:
     maker: str
     name: str
     number: str | None
-    format: Format | None
+    format: str | None
     price_minor: int | None
     nominal_ml: Decimal | None
     currency: str | None
@@ -125,7 +125,7 @@ def bought_before(connection: Connection) -> list[Bought]:
         *parcel.c["currency", "seller"],
     ).select_from(joined)
     in_time = wanted.order_by(parcel.c.bought_on.nulls_first(), specimen.c.id)
-    last: dict[tuple[str, Format | None], Bought] = {}
+    last: dict[tuple[str, str | None], Bought] = {}
     for row in connection.execute(in_time).mappings():
         last.pop((row["paint"], row["format"]), None)
         last[row["paint"], row["format"]] = Bought(**row)

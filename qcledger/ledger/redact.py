@@ -8,7 +8,7 @@ from qcledger.errors import bad
 from qcledger.ledger import photos
 from qcledger.ledger.connect import Database
 from qcledger.ledger.known import Known
-from qcledger.ledger.readmodels import after, batches, entry_from, lookup, refresh
+from qcledger.ledger.readmodels import after, batches, entry_from, lookup, refresh, testers
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.ledger.told import told
@@ -36,7 +36,7 @@ def take_out(known: Known, daybook: str, redaction: Redaction, sources: Sources)
     append(known, daybook, [redaction], "", sources)
     if entry is not None:
         connection.execute(update(ENTRY).where(ENTRY.c.hash == entry.hash).values(salt=None, body=None))
-        refresh(connection, entry.kind, entry.subject)
+        refresh(connection, entry.kind, entry.subject, testers(connection))
 
 
 def remove_photos(database: Database) -> None:

@@ -1,6 +1,6 @@
 """What a row must satisfy beside its own fields: the rows it names, its rubric, and what may be written again."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any, cast
@@ -26,15 +26,24 @@ from qcledger.records import (
     RubricText,
     RunRow,
     Specimen,
+    Stage,
     Trial,
     columns,
 )
-from qcledger.vocab import CURRENCY_DIGITS
+from qcledger.vocab import CURRENCY_DIGITS, Format, StageName
 
 ONCE = frozenset({Daybook.TABLE, Observation.TABLE, Redaction.TABLE})
 """Tables whose rows are never written again; an observation is superseded by another instead."""
 
 PHOTO_KINDS = ("jpg", "png", "webp", "heic")
+
+_WORDS: Mapping[object, Collection[str]] = {
+    **dict.fromkeys(("currency", "base", "quote"), CURRENCY_DIGITS),
+    "format": [one.value for one in Format],
+    (Stage, "name"): [one.value for one in StageName],
+    (Observation, "stage"): [one.value for one in StageName],
+}
+"""Words a field may hold, by its name, or by its table and name."""
 
 
 def check(record: Record, known: Known) -> None:
@@ -49,8 +58,9 @@ def check(record: Record, known: Known) -> None:
         subject = getattr(record, column.name)
         if column.refers_to and subject is not None and known.get(column.refers_to, subject) is None:
             raise _refuse(record, column.name, subject, f"the id of a {column.refers_to} in this ledger", known)
-        if column.name in {"currency", "base", "quote"} and subject not in CURRENCY_DIGITS:
-            raise _refuse(record, column.name, subject, ", ".join(CURRENCY_DIGITS))
+        words = _WORDS.get((type(record), column.name), _WORDS.get(column.name))
+        if words is not None and subject is not None and subject not in words:
+            raise _refuse(record, column.name, subject, "one of " + ", ".join(words))
     rule = _RULES.get(type(record))
     if rule is not None:
         rule(record, known)

@@ -13,7 +13,7 @@ from qcledger.ledger.chain import broken_links, sha256
 from qcledger.ledger.codec import decode, with_fields
 from qcledger.ledger.connect import Database, Home
 from qcledger.ledger.photos import photo_name
-from qcledger.ledger.readmodels import entry_from, last_states
+from qcledger.ledger.readmodels import entry_from, standing_rows, testers
 from qcledger.ledger.redact import bodies_still_there, bodies_without_reason, redacted_photos
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.records import TABLES, Entry, Photo, Record
@@ -81,10 +81,12 @@ def _redactions(connection: Connection, place: Home) -> Iterator[Problem]:
 
 def _rows(connection: Connection, place: Home) -> Iterator[Problem]:
     """Yield each row that is not what the entries say; a table that cannot be compared is one problem."""
+    whose = testers(connection)
     for kind, record in TABLES.items():
+        told = (row.record for row in standing_rows(connection, kind, whose))
         rows = (with_fields(record, row) for row in _streamed(connection, select(TABLE[kind]).order_by("id")))
         try:
-            yield from _differences(last_states(connection, kind), rows)
+            yield from _differences(told, rows)
         except QcledgerError as error:
             yield Problem(f"table {kind}", error.line(), "rows as the entries tell them")
 

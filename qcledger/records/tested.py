@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from qcledger.vocab import Blinding, Censored, Doubt, Format, Occasion, Role, Source, Why
+from qcledger.vocab import Blinding, Censored, Doubt, Occasion, Role, Source, Why
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,7 +16,7 @@ class Piece:
     specimen: str
     sticker: str
     maker: str
-    format: Format
+    format: str
     parcel: str
     lot: str | None
     to_hand: bool
@@ -58,7 +58,7 @@ class TestedRow:
     comparison: str | None
     specimen: str
     sticker: str
-    format: Format
+    format: str
     source: Source
     why: Why
     paint: str

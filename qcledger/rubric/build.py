@@ -119,7 +119,7 @@ _CRITERION = {
 }
 
 
-def _criterion(name: str, found: Pairs, where: str, formats: tuple[Format, ...]) -> Criterion:
+def _criterion(name: str, found: Pairs, where: str, formats: tuple[str, ...]) -> Criterion:
     """Build one criterion, then check what its keys must say together."""
     key_name(name, found.lines[name], where)
     values = take(found.items[name], where, _CRITERION)
@@ -132,7 +132,7 @@ def _criterion(name: str, found: Pairs, where: str, formats: tuple[Format, ...])
     return built
 
 
-def _contradictions(built: Criterion, formats: tuple[Format, ...]) -> list[tuple[bool, str, str]]:
+def _contradictions(built: Criterion, formats: tuple[str, ...]) -> list[tuple[bool, str, str]]:
     """Return the rules between keys: whether each is broken, what was found, what is allowed."""
     choice, reading, line = built.kind is Kind.CHOICE, built.reading, built.fault_line
     steps, grades = len(built.anchors) - 1, tuple(built.anchors)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from math import inf, isfinite, nextafter
 
 from qcledger.errors import BadInput, bad
-from qcledger.vocab import Censored, Format, Kind, Nature, Occasion, Severity, StageName
+from qcledger.vocab import Censored, Kind, Nature, Occasion, Severity
 
 SOURCE_TAGS = (
     "standard seen in abstract",
@@ -109,8 +109,8 @@ class Criterion:
     kind: Kind
     nature: Nature
     seen_at: Occasion
-    stage: StageName | None
-    formats: tuple[Format, ...]
+    stage: str | None
+    formats: tuple[str, ...]
     anchors: Mapping[float, str]
     half_steps: bool
     choices: Mapping[str, str]
@@ -221,7 +221,7 @@ class Rubric:
     key: str
     title: str
     about: str
-    formats: tuple[Format, ...]
+    formats: tuple[str, ...]
     cautions: tuple[Remark, ...]
     criteria: Mapping[str, Criterion]
     text: str

@@ -90,7 +90,7 @@ class Bench(Photographing, Planning):
         self.head(f"{len(found)} at work" if found else "no sheet at work")
         self.foot([("Enter", "open")] if found else [], "begin", "plan", "tester")
 
-    async def _open(self, session: str, stage: StageName | None = None, walk: Walk = Walk.BY_SPECIMEN) -> None:
+    async def _open(self, session: str, stage: str | None = None, walk: Walk = Walk.BY_SPECIMEN) -> None:
         def load(ledger: "Ledger") -> tuple[RunSheet, str]:
             return sheets.load(ledger, session, stage), ledger.daybook.tester
 
@@ -129,7 +129,8 @@ class Bench(Photographing, Planning):
         """Go to the stage after this one, and from the last to the first."""
         if self.atwork is not None:
             self.stay()
-            names, sheet = list(StageName), self.atwork.sheet
+            names: list[str] = list(StageName)
+            sheet = self.atwork.sheet
             onward = names[(names.index(sheet.stage) + 1) % len(names)]
             self.work(partial(self._open, sheet.session.id, onward, self.atwork.walk), instead_of="fill")
 
