@@ -101,7 +101,10 @@ def due_at(head: SheetHead, stages: Iterable[Stage]) -> datetime | None:
 
 
 def _answers(ledger: "Ledger", today: date) -> Iterator[Due]:
-    makers = {maker.id: maker.name for maker in ledger.rows(Maker)}
+    from qcledger.ledger.identity import who_is_who
+
+    known = who_is_who(ledger)
+    makers = {maker.id: known.name(Maker.TABLE, maker.id, maker.name) for maker in ledger.rows(Maker)}
     open_ = sorted(ledger.rows(MakerAnswer, answered_on=None), key=lambda row: (row.asked_on, row.id))
     for row in open_:
         days = (today - row.asked_on).days

@@ -13,7 +13,7 @@ import click
 from qcledger.cli.options import ledger_option, open_ledger
 from qcledger.cli.progress import shown
 from qcledger.errors import bad
-from qcledger.text import one_line
+from qcledger.text import one_line, same_name
 from qcledger.vocab import Format
 
 if TYPE_CHECKING:
@@ -56,6 +56,8 @@ def findings(
         names = Names.of(ledger)
         key = _match("--criterion", criterion, names.criteria)
         maker_id = _match("--why" if why else "--maker", why or maker, names.makers)
+        if maker_id is not None and (told_now := names.now(why or maker or "", maker_id)):
+            click.echo(told_now, err=True)
         only = _match("--format", format_, {str(one): one for one in Format})
         wanted = () if no_wait else None if key is None else (key,)
         told = of_ledger(ledger, comparison, wanted).only(criterion=key, maker=maker_id, format=only)
@@ -100,21 +102,30 @@ def of_ledger(ledger: "Ledger", comparison: str | None = None, wanted: Collectio
 
 @dataclass(frozen=True, slots=True)
 class Names:
-    """What may be asked for, by the names a tester types."""
+    """What may be asked for, by the names a tester types; of makers every spelling, and what each is called now."""
 
     criteria: Mapping[str, str]
     makers: Mapping[str, str]
+    called: Mapping[str, str]
 
     @classmethod
     def of(cls, ledger: "Ledger") -> "Names":
         """Return the names known to a ledger."""
+        from qcledger.ledger.identity import who_is_who
         from qcledger.records import Maker, RubricText
 
         criteria: dict[str, str] = {}
         for kept in ledger.rows(RubricText):
             for key, one in ledger.rubric(kept.id).criteria.items():
                 criteria |= {one.title: key, key: key}
-        return cls(criteria, {row.name: row.id for row in ledger.rows(Maker)})
+        makers = who_is_who(ledger).all(Maker.TABLE)
+        spelled = {name: one.id for one in makers for name in reversed(one.names)}
+        return cls(criteria, spelled, {one.id: one.name for one in makers})
+
+    def now(self, asked: str, maker: str) -> str:
+        """Return a line that says what a maker is called now, where it was asked for by another name."""
+        name = self.called[maker]
+        return "" if same_name(asked) == same_name(name) else f"{one_line(asked)} is called {name} now."
 
 
 def _match(option: str, asked: str | None, known: Mapping[str, T]) -> T | None:

@@ -6,7 +6,7 @@ import click
 
 from qcledger.cli.options import ledger_option, open_ledger
 from qcledger.cli.progress import shown
-from qcledger.cli.said import say_doubts
+from qcledger.cli.said import say, say_doubts
 
 
 @click.command()
@@ -18,10 +18,15 @@ def merge(folder: Path, where: str | None) -> None:
     FOLDER is an exchange folder that `qcledger export` wrote. What is here already is passed over; a daybook that
     tells another story than the one here is refused, and so is a folder with a file that was changed.
     """
+    from qcledger.bench import naming
     from qcledger.exchange import merge_folder
+    from qcledger.ledger.nearby import questions
 
     with open_ledger(where, write=True) as ledger:
         new = merge_folder(ledger, folder, progress=shown)
         doubts = ledger.doubts() if new else []
+        asked = [naming.question(near) for near in questions(ledger)] if new else []
     click.echo(f"{new} new entries" if new else "0 new entries; this ledger has what the folder holds")
     say_doubts(doubts)
+    for question in asked:
+        say(question)

@@ -1,39 +1,38 @@
 """Rows to be added to a ledger: found again by what people call them, minted ids for new ones, nothing twice."""
 
-import difflib
-import json
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import fields, replace
 from functools import cached_property
 from typing import TypeVar, cast
-from uuid import UUID, uuid5
 
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.ledger import Ledger
 from qcledger.ledger.codec import CALLED, decode, named, tidy
 from qcledger.ledger.daybooks import remembered
+from qcledger.ledger.identity import NAMED, Identity, who_is_who
 from qcledger.ledger.progress import Progress, untold
 from qcledger.records import (
     TABLES,
     Daybook,
     Lot,
+    Maker,
     Paint,
+    Range,
     Record,
     Redaction,
     Session,
 )
-from qcledger.text import one_line
+from qcledger.records.minted import minted
+from qcledger.text import same_name
 
 R = TypeVar("R", bound=Record)
 Key = tuple[str, str]
 """Table and id of a row."""
 
-# Drawn once at random; with it the same row of a file gets the same id on every machine.
-_NAMESPACE = UUID("1f0a6f1e-6d0b-4c41-9c58-3f7a5d2f9b60")
-
 WITHIN: Mapping[type[Record], tuple[str, ...]] = {
+    Range: ("maker",),
     Paint: ("maker", "number"),
     Lot: ("paint", "format"),
     Session: ("comparison",),
@@ -41,25 +40,18 @@ WITHIN: Mapping[type[Record], tuple[str, ...]] = {
 """The fields within which such a name is one row's own."""
 
 
-def minted(table: str, *content: str) -> str:
-    """Return the id of a new row, always the same for the same content (UUID version 5, RFC 9562)."""
-    return str(uuid5(_NAMESPACE, json.dumps([table, *content], ensure_ascii=False)))
+MAY_DIFFER: Mapping[type[Record], tuple[str, ...]] = {Paint: ("range",)}
+"""Fields that make two of one name where both say them."""
 
 
-def same_name(text: str) -> str:
-    """Return the form in which two spellings of one name are equal: case and blanks do not count."""
-    return one_line(text).casefold()
-
-
-def near(name: str, names: Iterable[str]) -> list[str]:
-    """Return at most three of `names` that look like `name`."""
-    by_form = {same_name(other): other for other in names}
-    return [by_form[form] for form in difflib.get_close_matches(same_name(name), by_form, n=3, cutoff=0.6)]
+_REFERRING: Mapping[str, type[Record]] = {"maker": Maker, "range": Range, "paint": Paint}
+"""Fields that name a row which may be the same as another."""
 
 
 def id_by_name(row: Record) -> str:
     """Return the id of a new row that people know by its name."""
-    within = (getattr(row, part) or "" for part in WITHIN.get(type(row), ()))
+    within = [getattr(row, part) or "" for part in WITHIN.get(type(row), ())]
+    within += [said for part in MAY_DIFFER.get(type(row), ()) if (said := getattr(row, part))]
     return minted(row.TABLE, *within, same_name(getattr(row, CALLED[type(row)])))
 
 
@@ -114,16 +106,47 @@ class Draft:
         self._rows |= {(kind.TABLE, subject): found.get(subject) for subject in wanted}
 
     def called(self, kind: type[R], name: str, **within: object) -> list[R]:
-        """Return the rows that people call `name`, new or standing.
+        """Return the rows that people call `name` in any spelling, new or standing; of those that are one, one.
 
-        `within` narrows, as in ``maker=ID``; where either side is None, the rows may be the same.
+        `within` narrows, as in ``maker=ID``; where either side is None, the rows may be the same. Of several rows
+        that are one it is the row that says just this, or else the one they count as.
         """
         rows = cast(list[R], self._index(kind).get(same_name(name), []))
-        return [row for row in rows if all(_may_be(getattr(row, part), value) for part, value in within.items())]
+        fitting = [row for row in rows if all(self._fits(row, part, value) for part, value in within.items())]
+        one_each: dict[str, R] = {}
+        for row in sorted(fitting, key=lambda row: self._away(row, name, within)):
+            one_each.setdefault(self.one(kind, row.id), row)
+        return [row for row in fitting if row in one_each.values()]
+
+    def spellings(self, row: Record) -> tuple[str, ...]:
+        """Return every name of a row that has one, what it is called now first."""
+        own = getattr(row, CALLED[type(row)])
+        return self._identity.names(row.TABLE, row.id, own) if row.TABLE in NAMED else (own,)
+
+    def one(self, kind: type[Record], subject: str) -> str:
+        """Return the id that a row counts as."""
+        return self._identity.one(kind.TABLE, subject) if kind.TABLE in NAMED else subject
+
+    def is_one(self, field: str, one: object, other: object) -> bool:
+        """Say whether two values of a field are the same, ids of rows that are one among them."""
+        if one == other or field not in _REFERRING or one is None or other is None:
+            return one == other
+        return self.one(_REFERRING[field], str(one)) == self.one(_REFERRING[field], str(other))
+
+    def _fits(self, row: Record, field: str, value: object) -> bool:
+        standing = getattr(row, field)
+        return standing is None or value is None or self.is_one(field, standing, value)
+
+    def _away(self, row: Record, name: str, within: Mapping[str, object]) -> tuple[int, bool, bool, str]:
+        """Return what makes one of several rows that are one fit better than another, the smallest best."""
+        others = sum(getattr(row, field) != value for field, value in within.items())
+        own = same_name(getattr(row, CALLED[type(row)])) == same_name(name)
+        return others, not own, self.one(type(row), row.id) != row.id, row.id
 
     def named_as(self, row: R) -> list[R]:
         """Return the rows that `row` may be by its name."""
-        within = {part: getattr(row, part) for part in WITHIN.get(type(row), ())}
+        parts = (*WITHIN.get(type(row), ()), *MAY_DIFFER.get(type(row), ()))
+        within = {part: getattr(row, part) for part in parts}
         return self.called(type(row), getattr(row, CALLED[type(row)]), **within)
 
     def names(self, kind: type[Record]) -> list[str]:
@@ -182,18 +205,34 @@ class Draft:
         return self._named[kind]
 
     def _enter(self, row: Record) -> None:
-        self._named[type(row)][same_name(getattr(row, CALLED[type(row)]))].append(row)
+        kind = type(row)
+        for form in dict.fromkeys(map(same_name, self.spellings(row))):
+            self._named[kind][form].append(row)
 
     def _refuse_changed(self, row: Record, standing: Record, where: str) -> None:
         """Refuse a row whose filled fields are neither as they stand nor as they were first written."""
-        changed = [name for name in _said(row) if not _agree(row, standing, name)]
+        changed = [name for name in _said(row) if not self._agree(row, standing, name)]
         if not changed:
             return
         first = self._first(standing)
         for name in changed:
-            if not _agree(row, first, name):
-                allowed = f"'{getattr(standing, name)}', as it stands already; a row that stands is not changed here"
+            if not self._agree(row, first, name):
+                now = getattr(standing, name)
+                allowed = f"'{now}', as it stands already; a row that stands is not changed here"
+                if type(row).TABLE in NAMED and CALLED.get(type(row)) == name:
+                    allowed += (
+                        f'; qcledger rename {row.TABLE} "{now}" "{getattr(row, name)}" says it is called so now'
+                    )
                 raise bad(f"{where}, {name}", str(getattr(row, name)), allowed)
+
+    def _agree(self, row: Record, standing: Record, name: str) -> bool:
+        """Say whether two rows say the same in a field; in their name any spelling of it is the same."""
+        said, there = getattr(row, name), getattr(standing, name)
+        if self.is_one(name, said, there):
+            return True
+        if CALLED.get(type(row)) != name:
+            return False
+        return same_name(said) in map(same_name, self.spellings(standing))
 
     def _first(self, standing: Record) -> Record:
         """Return a row as it was first written, before it was amended."""
@@ -201,6 +240,10 @@ class Draft:
         entries = [] if is_new else self.ledger.history(standing.TABLE, standing.id)
         body = next((entry.body for entry in entries if entry.body is not None), None)
         return standing if body is None else decode(standing.TABLE, body, named(standing))[0]
+
+    @cached_property
+    def _identity(self) -> Identity:
+        return who_is_who(self.ledger)
 
     @cached_property
     def daybook(self) -> Daybook:
@@ -215,16 +258,6 @@ class Draft:
         if not self.ledger.rows(Redaction):
             return frozenset()
         return frozenset((entry.kind, entry.subject) for entry in self.ledger.entries() if entry.body is None)
-
-
-def _may_be(standing: object, value: object) -> bool:
-    return standing == value or standing is None or value is None
-
-
-def _agree(row: Record, standing: Record, name: str) -> bool:
-    """Say whether two rows say the same in a field; in their name, case does not count."""
-    said, there = getattr(row, name), getattr(standing, name)
-    return said == there or (CALLED.get(type(row)) == name and same_name(said) == same_name(there))
 
 
 def _said(row: Record) -> list[str]:

@@ -10,14 +10,16 @@ from typing import Any
 from qcledger.errors import BadInput, at, bad
 from qcledger.exchange import codec
 from qcledger.exchange.codec import own_text
-from qcledger.exchange.draft import Draft, id_by_name, minted, near, same_name
+from qcledger.exchange.draft import Draft, id_by_name
 from qcledger.exchange.grading import shipped_rubrics
 from qcledger.exchange.pictures import Pictures
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import CALLED
 from qcledger.ledger.progress import Progress
 from qcledger.records import TABLES, Comparison, Decision, Photo, Record, RubricText, columns
+from qcledger.records.minted import minted
 from qcledger.rubric import load
+from qcledger.text import near, same_name
 
 _LISTS: Mapping[tuple[type[Record], str], str] = {
     (Comparison, "paints"): "paint",

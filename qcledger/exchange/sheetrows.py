@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 from qcledger.errors import bad
 from qcledger.exchange.columnmap import FIELDS, ColumnMap
-from qcledger.exchange.draft import Draft, id_by_name, minted, near, same_name
+from qcledger.exchange.draft import Draft, id_by_name
 from qcledger.exchange.grading import Judged
 from qcledger.exchange.rowreader import Filled
 from qcledger.ledger import stickers
@@ -22,6 +22,8 @@ from qcledger.records import (
     Specimen,
     Trial,
 )
+from qcledger.records.minted import minted
+from qcledger.text import near, same_name
 from qcledger.vocab import Occasion
 
 R = TypeVar("R", bound=Record)
@@ -87,12 +89,13 @@ class SheetRows:
         """Return the specimen a sticker stands for, unless the row says something else of it."""
         self._draft.put(replace(standing, **_direct(row, Specimen)), row.where)
         paint = self._row(Paint, standing.paint)
-        there = {"paint": paint.name, "maker": self._row(Maker, paint.maker).name}
+        there: dict[str, Record] = {"paint": paint, "maker": self._row(Maker, paint.maker)}
         if standing.lot:
-            there["lot"] = self._row(Lot, standing.lot).code
-        for field, name in there.items():
-            if field in row.fields and same_name(row.fields[field]) != same_name(name):
-                raise bad(row.at(field), row.fields[field], f"'{name}', as specimen {standing.sticker} has")
+            there["lot"] = self._row(Lot, standing.lot)
+        for field, one in there.items():
+            names = self._draft.spellings(one)
+            if field in row.fields and same_name(row.fields[field]) not in map(same_name, names):
+                raise bad(row.at(field), row.fields[field], f"'{names[0]}', as specimen {standing.sticker} has")
         return standing
 
     def _row(self, kind: type[R], subject: str) -> R:
@@ -110,6 +113,8 @@ class SheetRows:
         standing = self._draft.get(Specimen, subject)
         if not sticker and standing is None:
             self.numbered.add(subject)
+        if standing is not None and self._draft.is_one("paint", standing.paint, paint.id):
+            paint = self._row(Paint, standing.paint)  # what its paint counts as by now is nothing new about it
         specimen = Specimen(
             id=subject,
             paint=paint.id,
@@ -132,7 +137,7 @@ class SheetRows:
             names = near(name, known) or sorted(known)[:5] or ["none yet"]
             allowed = f"makers of this ledger ({', '.join(names)}), or new_makers: true in the map"
             raise bad(row.at("maker"), name, allowed)
-        self._guess_new(name, near(name, self._draft.names(Maker)))
+        self._guess_new("maker", name, near(name, self._draft.names(Maker)), "")
         return self._put(_by_name(Maker(id="", name=name)), row)
 
     def _paint(self, row: Filled, maker: Maker) -> Paint:
@@ -144,12 +149,16 @@ class SheetRows:
             raise bad(row.at("paint"), name, f"a name that one paint of {maker.name} has, or its number beside it")
         alike = near(name, self._draft.names(Paint))
         own = [other for other in alike if self._draft.called(Paint, other, maker=maker.id)]
-        self._guess_new(f"{maker.name} {name}", own)
+        self._guess_new("paint", name, own, f"{maker.name} ")
         return self._put(_by_name(Paint(id="", maker=maker.id, name=name, number=number)), row)
 
-    def _guess_new(self, name: str, alike: Sequence[str]) -> None:
+    def _guess_new(self, table: str, name: str, alike: Sequence[str], maker: str) -> None:
         if alike:
-            self.guesses.append(f"{name} is new, and not the same as {' or '.join(alike)}")
+            command = f'qcledger same-as {table} "{maker}{name}" "{maker}{alike[0]}"'
+            told = (
+                f"{maker}{name} is new, and not the same as {' or '.join(alike)}; if it is, once it is in: {command}"
+            )
+            self.guesses.append(told)
 
     def _lot(self, row: Filled, paint: Paint) -> str | None:
         code, form = row.fields.get("lot"), row.fields["format"]

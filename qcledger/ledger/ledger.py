@@ -16,6 +16,7 @@ from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
 from qcledger.ledger.doubts import in_words
+from qcledger.ledger.identity import identity
 from qcledger.ledger.known import Known
 from qcledger.ledger.migrate import upgrade
 from qcledger.ledger.pieces import bought_pieces
@@ -204,11 +205,12 @@ class Ledger:
             return bought_pieces(connection)
 
     def doubts(self) -> list[str]:
-        """Return in lines what was taken in and stands, and does not count, and which stickers are on two pieces."""
+        """Return in lines what stands and does not count, stickers on two pieces, and what testers differ on."""
         with self.reading() as connection:
             twice = alike(row.sticker for row in rows_equal(connection, Specimen, {}))
             lines = [f"two specimens are called {sticker}; give one another sticker" for sticker in twice]
-            return [*in_words(queries.tested_rows(connection, None)), *lines]
+            disputed = identity(connection).disputed()
+            return [*in_words(queries.tested_rows(connection, None)), *lines, *disputed]
 
     def entries(self, daybook: str | None = None) -> Iterator[Entry]:
         """Yield entries in the order of (time, daybook, number), of one daybook or all; no read is held open."""
