@@ -31,6 +31,7 @@ class Kind(StrEnum):
     PHOTOS = "photos not filed"
     CONFIRM = "findings to confirm"
     LOOK = "parcels to look at whole"
+    NAMES = "names that may be one"
     ANSWER = "answers awaited"
     RETEST = "retests due"
     SEALED = "sealed units due"
@@ -64,6 +65,7 @@ def due(ledger: "Ledger", now: datetime) -> list[Due]:
     today = now.astimezone().date()
     return [
         *_sheets(ledger),
+        *_names(ledger),
         *_answers(ledger, today),
         *_retests(ledger),
         *_sealed(ledger, today),
@@ -98,6 +100,18 @@ def due_at(head: SheetHead, stages: Iterable[Stage]) -> datetime | None:
     if planned is not None or head.stage != StageName.AFTER_24H or begun is None:
         return planned
     return begun + DAY
+
+
+def _names(ledger: "Ledger") -> Iterator[Due]:
+    """Yield near spellings of two testers that nobody has decided about, and decisions that contradict each other."""
+    from qcledger.bench import naming
+    from qcledger.ledger.identity import who_is_who
+    from qcledger.ledger.nearby import questions
+
+    for near in questions(ledger):
+        yield Due(Kind.NAMES, naming.asked(near), f"{near.one.table} {near.one.id}")
+    for table, subject, line in who_is_who(ledger).disputes():
+        yield Due(Kind.NAMES, line, f"{table} {subject}")
 
 
 def _answers(ledger: "Ledger", today: date) -> Iterator[Due]:

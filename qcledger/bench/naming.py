@@ -107,7 +107,7 @@ def find(known: "Identity", table: str, text: str, where: str) -> Found:
     found = list({one.id: one for one, spelling in spellings if spelling == wanted}.values())
     if len(found) == 1:
         return Found(found[0], found[0].id)
-    titles = [title(known, one) for one in found or every]
+    titles = sorted(title(known, one) for one in found or every)
     if len(set(titles)) < len(found):  # kept apart though spelled alike: only their ids tell them apart
         raise bad(where, one_line(text), f"one of the ids {', '.join(one.id for one in found)}")
     if found:
@@ -290,6 +290,51 @@ def about(found: Iterable["Decided"], table: str, ids: Iterable[str], others: It
     ]
 
 
+def names_on(ledger: "Ledger", specimen: str) -> dict[str, str]:
+    """Return the id of each thing that a specimen has a name of, by table: its maker, paint, range and seller."""
+    from qcledger.ledger.identity import seller_id
+    from qcledger.records import Parcel
+
+    one = ledger.get(Specimen, specimen)
+    paint = ledger.get(Paint, one.paint) if one else None
+    parcel = ledger.get(Parcel, one.parcel) if one else None
+    if paint is None or parcel is None:
+        raise bad("specimen", specimen, "a specimen of this ledger")
+    found = {Maker.TABLE: paint.maker, Paint.TABLE: paint.id, Range.TABLE: paint.range}
+    return {table: id_ for table, id_ in {**found, Seller.TABLE: seller_id(parcel.seller)}.items() if id_}
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """Another one of the same kind, and whether its spelling is near or was decided on: near, apart, or nothing."""
+
+    one: "Known"
+    near: bool
+    apart: bool
+
+
+def candidates(ledger: "Ledger", table: str, subject: str) -> tuple["Known", list[Candidate]]:
+    """Return what a row counts as, and every other of its kind and maker, those with near spellings first.
+
+    Raises
+    ------
+    BadInput
+        When it is not there any more.
+    """
+    from qcledger.ledger.identity import who_is_who
+    from qcledger.ledger.nearby import may_be_one, nearest
+
+    known = who_is_who(ledger)
+    every, head = known.all(table), known.one(table, subject)
+    mine = next((one for one in every if one.id == head), None)
+    if mine is None:
+        raise bad(table, subject, f"a {table} of this ledger")
+    others = nearest(mine.name, (one for one in every if one.id != head and one.maker == mine.maker))
+    apart = known.apart(table)
+    found = [Candidate(one, may_be_one(mine, one), frozenset((mine.id, one.id)) in apart) for one in others]
+    return mine, sorted(found, key=lambda each: (each.apart, not each.near))
+
+
 def renamings(ledger: "Ledger", one: "Known") -> list["Decided"]:
     """Return the decisions about what something is called."""
     found = decisions(ledger)
@@ -304,9 +349,14 @@ def decision_line(known: "Identity", row: SameAs) -> str:
     return f"{said}: {row.by}, {row.on}, {row.reason}"
 
 
+def asked(near_: "Near") -> str:
+    """Return the question about two near names."""
+    maker = f"{near_.maker} " if near_.maker else ""
+    return f"Are {near_.one.table}s {maker}{near_.one.name} and {maker}{near_.other.name} the same?"
+
+
 def question(near_: "Near") -> str:
     """Return the question about two near names in one line, with the command that answers it."""
-    one, other = near_.one, near_.other
-    table, maker = one.table, f"{near_.maker} " if near_.maker else ""
-    command = f'qcledger same-as {table} "{maker}{one.name}" "{maker}{other.name}"'
-    return f"Are {table}s {maker}{one.name} and {maker}{other.name} the same? {command}, or with --not"
+    maker = f"{near_.maker} " if near_.maker else ""
+    command = f'qcledger same-as {near_.one.table} "{maker}{near_.one.name}" "{maker}{near_.other.name}"'
+    return f"{asked(near_)} {command}, or with --not"

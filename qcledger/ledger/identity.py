@@ -194,7 +194,12 @@ class Identity:
 
     def disputed(self) -> list[str]:
         """Return a line for each decision that another, newer one speaks against: the newer one counts."""
-        return [self._told(one.row) for one in self._against]
+        return [line for _, _, line in self.disputes()]
+
+    def disputes(self) -> list[tuple[str, str, str]]:
+        """Return (table, id, line) for each decision that another, newer one speaks against."""
+        rows = (one.row for one in self._against)
+        return [(row.subject_table, self.one(row.subject_table, row.subject), self._told(row)) for row in rows]
 
     def _told(self, row: SameAs) -> str:
         return (
