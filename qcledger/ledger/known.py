@@ -7,6 +7,7 @@ from typing import Any, cast
 
 from sqlalchemy import Connection, Select, select
 
+from qcledger.ledger.own import supersedes
 from qcledger.ledger.possible import used_up
 from qcledger.ledger.readmodels import Key, batches, lookup
 from qcledger.ledger.stickers import Stickers
@@ -38,7 +39,7 @@ _SEEN = TABLE[Observation.TABLE]
 _NEWER = _SEEN.alias("newer")
 _CURRENT: Select[Any] = (
     select(_SEEN.c.id, _SEEN.c.trial, _SEEN.c.criterion)
-    .outerjoin(_NEWER, _NEWER.c.supersedes == _SEEN.c.id)
+    .outerjoin(_NEWER, supersedes(_NEWER, _SEEN))
     .where(_NEWER.c.id.is_(None))
     .order_by(_SEEN.c.id)
 )
@@ -114,8 +115,7 @@ class Known:
         """Return the id of an observation that supersedes this one, or None."""
         if observation in self._newer:
             return self._newer[observation]
-        table = TABLE[Observation.TABLE]
-        found = select(table.c.id).where(table.c.supersedes == observation)
+        found = select(_NEWER.c.id).join(_SEEN, supersedes(_NEWER, _SEEN)).where(_SEEN.c.id == observation)
         return cast(str | None, self.connection.execute(found).scalar())
 
     def result(self, trial: str, criterion: str) -> str | None:

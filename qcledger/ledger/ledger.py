@@ -3,7 +3,7 @@
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager, suppress
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar, cast
@@ -15,12 +15,13 @@ from qcledger.ledger import backups, daybooks, merge, photos, queries, redact
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
+from qcledger.ledger.disputes import Dispute, Side, answers, disputes
 from qcledger.ledger.doubts import in_words
 from qcledger.ledger.known import Known
 from qcledger.ledger.migrate import upgrade
 from qcledger.ledger.pieces import bought_pieces
 from qcledger.ledger.progress import Progress, untold
-from qcledger.ledger.readmodels import BATCH, IN_ORDER, after, entry_from, lookup, rebuild, rows_equal
+from qcledger.ledger.readmodels import BATCH, IN_ORDER, after, entry_from, lookup, rebuild, rows_equal, testers
 from qcledger.ledger.rubrics import parsed
 from qcledger.ledger.rules import check_own, refused
 from qcledger.ledger.sources import REAL, Sources
@@ -28,7 +29,7 @@ from qcledger.ledger.stickers import alike
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
 from qcledger.ledger.verify import problems
-from qcledger.ledger.writing import append, heads
+from qcledger.ledger.writing import append, heads, settle
 from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, Specimen, TestedRow
 from qcledger.rubric import Rubric
 from qcledger.text import clean
@@ -259,6 +260,7 @@ class Ledger:
         *,
         reason: str = "",
         numbered: Collection[str] = (),
+        proposing: bool = False,
         progress: Progress = untold,
     ) -> tuple[Entry, ...]:
         """Write records to this machine's daybook, all or nothing, and return the new entries.
@@ -275,6 +277,9 @@ class Ledger:
         numbered
             Ids of new specimens whose stickers the program chose, not the tester: should another specimen have got
             the sticker meanwhile, such a one gets the next that is free.
+        proposing
+            Whether a row of another tester may be written again: that is a proposal, and stands once its owner takes
+            it over.
         progress
             Told what is at work; stopped there, as by a key, nothing is stored.
 
@@ -288,7 +293,7 @@ class Ledger:
         for record in records:
             check_own(record)
         tidied = [tidy(record) for record in progress("Reading entries", records)]
-        return self._append(tidied, reason, numbered=numbered, progress=progress)
+        return self._append(tidied, reason, numbered=numbered, proposing=proposing, progress=progress)
 
     def _append(self, records: Sequence[Record], reason: str, **how: Any) -> tuple[Entry, ...]:
         with self._beginning() as (connection, daybook):
@@ -332,6 +337,31 @@ class Ledger:
         return self.photos / photos.photo_name(photo.sha256, photo.kind)
 
     # Several daybooks
+
+    def disputes(self) -> list[Dispute]:
+        """Return every row of which two daybooks say different things, with both sides; see `disputes`."""
+        with self.reading() as connection:
+            return disputes(connection)
+
+    def settle(self, dispute: Dispute, side: Side, *, on: date) -> tuple[Entry, ...]:
+        """Let one side of a dispute stand, and answer the others; only the row's own tester may.
+
+        Parameters
+        ----------
+        dispute, side
+            What `disputes` returned, and one of its sides.
+        on
+            The tester's day.
+        """
+        words = "as it stands" if side is dispute.sides[0] else f"taken over from {side.tester}"
+        with self._beginning() as (connection, daybook):
+            known = Known(connection)
+            if side.entry and side.record is not None:
+                hashes = tuple(sorted(one.entry for one in dispute.sides))
+                return settle(known, daybook, side.record, hashes, words, self._sources)
+            by = next(book.tester for book in testers(connection).books.values() if book.id == daybook)
+            rows = answers(dispute, side, by=by, on=on, new_id=self._sources.new_id)
+            return append(known, daybook, rows, words, self._sources)
 
     def adopt(self, entries: Iterable[Entry], pictures: Mapping[str, Path]) -> int:
         """Take in other daybooks' entries as they are, all or nothing, and return how many were new.

@@ -12,12 +12,14 @@ from qcledger.ledger import photos
 from qcledger.ledger.chain import broken_links
 from qcledger.ledger.codec import decode, tidy
 from qcledger.ledger.connect import Database
+from qcledger.ledger.firsts import refuse_second_firsts
 from qcledger.ledger.known import Known
-from qcledger.ledger.readmodels import dangling, rebuild, write_entries
-from qcledger.ledger.redact import bodies_without_reason, empty_bodies, redacted_photos, remove_photos
+from qcledger.ledger.readmodels import dangling, rebuild, testers, write_entries
+from qcledger.ledger.redact import bodies_without_reason, empty_bodies, fill_bodies, redacted_photos, remove_photos
 from qcledger.ledger.rules import ONCE, check
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
+from qcledger.ledger.whose import check_own_codes
 from qcledger.records import Daybook, Entry, Photo, Record, Redaction
 from qcledger.text import clean, one_line
 
@@ -36,8 +38,10 @@ def adopt(
         new = list(_unknown(connection, books))  # once more: another terminal may have merged meanwhile
         if new:
             begin(connection)
+        refuse_second_firsts(connection, new, books)
         write_entries(connection, new)
-        empty_bodies(connection, [row for row in records.values() if isinstance(row, Redaction)])
+        fill_bodies(connection, books)
+        empty_bodies(connection)
         rebuild(connection)
         _check(connection, [records[entry.hash] for entry in new if entry.hash in records])
     remove_photos(database)
@@ -97,10 +101,12 @@ def _check(connection: Connection, new: Sequence[Record]) -> None:
         raise ChainBroken(f"{place(entry)}: its body was taken out, and no redaction says why; nothing was merged.")
     known = Known(connection)
     known.fetch(new)
+    whose = testers(connection)
     for kind, subject in dict.fromkeys((row.TABLE, row.id) for row in new):
-        row = known.get(kind, subject)
-        if row is not None:
+        row, made_by = known.get(kind, subject), known.made_by(kind, subject)
+        if row is not None and made_by is not None:
             check(row, known)
+            check_own_codes(row, known, made_by, whose)
     for kind in ONCE:
         _check_once(connection, kind)
 

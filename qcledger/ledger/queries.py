@@ -9,8 +9,9 @@ from sqlalchemy import ColumnElement, Connection, RowMapping, Select, and_, or_,
 
 from qcledger.errors import bad
 from qcledger.ledger.doubts import Circumstances, with_seconds
+from qcledger.ledger.own import same_tester, supersedes
 from qcledger.ledger.readmodels import IN_ORDER, rows_equal
-from qcledger.ledger.tables import ENTRY, TABLE
+from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.ledger.undried import undried
 from qcledger.records import Comparison, LabelVersion, Session, TestedRow
 from qcledger.rubric.colour_index import compared_as
@@ -66,7 +67,7 @@ def _current(context: _Context, comparison: str | None) -> Select[Any]:
     newer, run_row, sheet = observation.alias("newer"), TABLE["run_row"], TABLE["sheet"]
     joined = (
         observation.join(trial, trial.c.id == observation.c.trial)
-        .outerjoin(newer, newer.c.supersedes == observation.c.id)
+        .outerjoin(newer, supersedes(newer, observation))
         .outerjoin(run_row, run_row.c.id == trial.c.run_row)
         .outerjoin(sheet, sheet.c.id == run_row.c.sheet)
     )
@@ -75,6 +76,7 @@ def _current(context: _Context, comparison: str | None) -> Select[Any]:
         *observation.c["not_testable", "at", "tester"],
         trial.c.at.label("trial_at"),
         *trial.c["occasion", "mixed_with", "session", "specimen"],
+        same_tester(observation.c[DAYBOOK], trial.c[DAYBOOK]).label("own_trial"),
         run_row.c.role,
         sheet.c.paper,
     )
@@ -145,12 +147,13 @@ def void_sessions(connection: Connection) -> frozenset[str]:
 
 
 def void_rows(connection: Connection, table: str) -> frozenset[str]:
-    """Return the rows of a table whose last decision voided them, last in the order of the entries."""
-    decision = TABLE["decision"]
+    """Return the rows of an owned table whose own tester's last decision voided them, in the order of the entries."""
+    decision, subject = TABLE["decision"], TABLE[table]
     wanted = (
         select(*decision.c["subject", "kind"])
+        .join(subject, subject.c.id == decision.c.subject)
         .join(ENTRY, and_(ENTRY.c.kind == "decision", ENTRY.c.subject == decision.c.id))
-        .where(decision.c.subject_table == table)
+        .where(decision.c.subject_table == table, same_tester(decision.c[DAYBOOK], subject.c[DAYBOOK]))
         .where(decision.c.kind.in_([DecisionKind.VOID, DecisionKind.REINSTATE]))
         .order_by(*IN_ORDER)
     )
@@ -192,6 +195,7 @@ def _tested(row: RowMapping, context: _Context) -> TestedRow:
         void=row["session"] in context.void,
         on_reference=session is None or _on_reference(session, row["paper"], context),
         comparison=session.comparison if session else None,
+        own_trial=bool(row["own_trial"]),
         doubt=context.circumstances.doubt(row),
         undried=(row["session"], row["specimen"]) in context.undried,
         **context.specimens[row["specimen"]],

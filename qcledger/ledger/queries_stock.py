@@ -9,6 +9,7 @@ from typing import Any, cast
 from sqlalchemy import Connection, FromClause, RowMapping, Select, and_, func, or_, select
 
 from qcledger.ledger.codec import with_fields
+from qcledger.ledger.own import supersedes
 from qcledger.ledger.queries import void_rows
 from qcledger.ledger.readmodels import IN_ORDER, lookup
 from qcledger.ledger.tables import ENTRY, TABLE
@@ -175,7 +176,7 @@ def seen_on(connection: Connection, specimen: str) -> list[Seen]:
     newer = observation.alias("newer")
     joined = (
         observation.join(trial, trial.c.id == observation.c.trial)
-        .outerjoin(newer, newer.c.supersedes == observation.c.id)
+        .outerjoin(newer, supersedes(newer, observation))
         .outerjoin(session, session.c.id == trial.c.session)
     )
     wanted = (
@@ -209,7 +210,7 @@ def unpacked(connection: Connection, specimen: str) -> tuple[str | None, list[Ob
     of_it = and_(trial.c.specimen == specimen, trial.c.occasion == Occasion.UNPACKING)
     found = connection.execute(select(trial.c.id).where(of_it).order_by(trial.c.at, trial.c.id).limit(1)).scalar()
     joined = observation.join(trial, trial.c.id == observation.c.trial).outerjoin(
-        newer, newer.c.supersedes == observation.c.id
+        newer, supersedes(newer, observation)
     )
     stands = select(observation).select_from(joined).where(of_it, newer.c.id.is_(None)).order_by(observation.c.id)
     return found, [with_fields(Observation, row) for row in connection.execute(stands).mappings()]

@@ -97,6 +97,22 @@ def append(
     return entries
 
 
+def settle(
+    known: Known, daybook: str, record: Record, replaces: tuple[str, ...], reason: str, sources: Sources
+) -> tuple[Entry, ...]:
+    """Write an entry that replaces several about one row at once, also where it says what stands already."""
+    now, whose = sources.now().astimezone(UTC), testers(known.connection)
+    key = (record.TABLE, record.id)
+    entries = about(known.connection, *key)
+    check_own_row(record, entries, daybook, whose)
+    last = head(known.connection, daybook)
+    at = _time(last, {key: entries}, now)
+    made = _chained(daybook, last, at, [record], reason, sources, {key: replaces})
+    write_entries(known.connection, made)
+    refresh(known.connection, *key, whose)
+    return made
+
+
 def _with_free_sticker(record: Record, standing: Record | None, known: Known) -> Record:
     """Return a specimen with the sticker it stands with, or else the next one free if another has its own."""
     if not isinstance(record, Specimen):
