@@ -127,7 +127,7 @@ def _of_results(known: Known, whose: Testers) -> Iterator[Dispute]:
     seen = TABLE[Observation.TABLE]
     newer = seen.alias("newer")
     foreign = and_(newer.c.supersedes == seen.c.id, not_(same_tester(newer.c[DAYBOOK], seen.c[DAYBOOK])))
-    pairs = select(seen.c.id, seen.c[DAYBOOK], newer.c.id, newer.c[DAYBOOK]).join_from(seen, newer, foreign)
+    pairs = select(seen.c.id, seen.c[DAYBOOK], newer.c.id, newer.c[DAYBOOK]).select_from(seen.join(newer, foreign))
     for older, mine, other, theirs in known.connection.execute(pairs.order_by(newer.c.id)).all():
         if known.newer(older) is None and not _answered(known, Observation.TABLE, other, mine, whose):
             rows = [(known.get(Observation.TABLE, one), daybook) for one, daybook in ((older, mine), (other, theirs))]
@@ -148,7 +148,7 @@ def _of_decisions(known: Known, whose: Testers) -> Iterator[Dispute]:
             not_(same_tester(decision.c[DAYBOOK], about.c[DAYBOOK])),
         )
         pairs = select(about.c.id, about.c[DAYBOOK], decision.c.id, decision.c[DAYBOOK])
-        pairs = pairs.join_from(about, decision, foreign).order_by(decision.c.id)
+        pairs = pairs.select_from(about.join(decision, foreign)).order_by(decision.c.id)
         for subject, mine, other, theirs in known.connection.execute(pairs).all():
             row, decided = known.get(kind, subject), known.get(Decision.TABLE, other)
             if row is not None and decided is not None and not _answered(known, Decision.TABLE, other, mine, whose):

@@ -39,7 +39,7 @@ _SEEN = TABLE[Observation.TABLE]
 _NEWER = _SEEN.alias("newer")
 _CURRENT: Select[Any] = (
     select(_SEEN.c.id, _SEEN.c.trial, _SEEN.c.criterion)
-    .outerjoin(_NEWER, supersedes(_NEWER, _SEEN))
+    .select_from(_SEEN.outerjoin(_NEWER, supersedes(_NEWER, _SEEN)))
     .where(_NEWER.c.id.is_(None))
     .order_by(_SEEN.c.id)
 )
@@ -115,7 +115,8 @@ class Known:
         """Return the id of an observation that supersedes this one, or None."""
         if observation in self._newer:
             return self._newer[observation]
-        found = select(_NEWER.c.id).join(_SEEN, supersedes(_NEWER, _SEEN)).where(_SEEN.c.id == observation)
+        joined = _SEEN.join(_NEWER, supersedes(_NEWER, _SEEN))
+        found = select(_NEWER.c.id).select_from(joined).where(_SEEN.c.id == observation)
         return cast(str | None, self.connection.execute(found).scalar())
 
     def result(self, trial: str, criterion: str) -> str | None:

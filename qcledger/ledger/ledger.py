@@ -11,7 +11,7 @@ from typing import Any, Self, TypeVar, cast
 from sqlalchemy import Connection, Engine, select
 
 from qcledger.errors import BadInput, LedgerUnavailable, Problem, bad
-from qcledger.ledger import backups, daybooks, merge, photos, queries, redact
+from qcledger.ledger import backups, daybooks, merge, photos, queries, redact, standing
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
@@ -21,7 +21,18 @@ from qcledger.ledger.known import Known
 from qcledger.ledger.migrate import upgrade
 from qcledger.ledger.pieces import bought_pieces
 from qcledger.ledger.progress import Progress, untold
-from qcledger.ledger.readmodels import BATCH, IN_ORDER, after, entry_from, lookup, rebuild, rows_equal, testers
+from qcledger.ledger.readmodels import (
+    BATCH,
+    IN_ORDER,
+    about,
+    after,
+    decoded,
+    entry_from,
+    lookup,
+    rebuild,
+    rows_equal,
+    testers,
+)
 from qcledger.ledger.rubrics import parsed
 from qcledger.ledger.rules import check_own, refused
 from qcledger.ledger.sources import REAL, Sources
@@ -342,6 +353,12 @@ class Ledger:
         """Return every row of which two daybooks say different things, with both sides; see `disputes`."""
         with self.reading() as connection:
             return disputes(connection)
+
+    def sides(self, table: str, id: str) -> list[standing.Side]:  # noqa: A002 - the field's own name
+        """Return for each field of a shared row in which testers differ what each says; the first one's stands."""
+        with self.reading() as connection:
+            entries = about(connection, clean(table), clean(id))
+            return standing.sides(entries, testers(connection), decoded) if entries else []
 
     def settle(self, dispute: Dispute, side: Side, *, on: date) -> tuple[Entry, ...]:
         """Let one side of a dispute stand, and answer the others; only the row's own tester may.

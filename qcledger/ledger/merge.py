@@ -15,7 +15,14 @@ from qcledger.ledger.connect import Database
 from qcledger.ledger.firsts import refuse_second_firsts
 from qcledger.ledger.known import Known
 from qcledger.ledger.readmodels import dangling, rebuild, testers, write_entries
-from qcledger.ledger.redact import bodies_without_reason, empty_bodies, fill_bodies, redacted_photos, remove_photos
+from qcledger.ledger.redact import (
+    bodies_without_reason,
+    emptied_here,
+    empty_bodies,
+    fill_bodies,
+    redacted_photos,
+    remove_photos,
+)
 from qcledger.ledger.rules import ONCE, check
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
@@ -31,8 +38,9 @@ def adopt(
     books = _verified(entries)
     with database.reading() as connection:
         unknown = list(_unknown(connection, books))
-        records = {entry.hash: _record(entry) for entry in unknown if entry.body is not None}
-    if not unknown:
+        coming = [*unknown, *emptied_here(connection, books)]
+        records = {entry.hash: _record(entry) for entry in coming if entry.body is not None}
+    if not coming:
         return 0
     with _filed(database, records.values(), pictures), database.writing() as connection:
         new = list(_unknown(connection, books))  # once more: another terminal may have merged meanwhile
@@ -40,7 +48,7 @@ def adopt(
             begin(connection)
         refuse_second_firsts(connection, new, books)
         write_entries(connection, new)
-        fill_bodies(connection, books)
+        fill_bodies(connection, emptied_here(connection, books))
         empty_bodies(connection)
         rebuild(connection)
         _check(connection, [records[entry.hash] for entry in new if entry.hash in records])

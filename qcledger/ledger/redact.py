@@ -1,7 +1,7 @@
 """Taking out what should not have been kept: the body of an entry, or a photo's bytes; the chain still verifies."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from sqlalchemy import Connection, func, select, update
 
@@ -125,10 +125,16 @@ def _redactions(connection: Connection) -> Iterator[tuple[str, Redaction]]:
             yield entry.daybook, row
 
 
-def fill_bodies(connection: Connection, books: Mapping[str, Sequence[Entry]]) -> None:
-    """Put back bodies that are missing here and come in whole; what their own tester redacted is emptied after."""
+def emptied_here(connection: Connection, books: Mapping[str, Sequence[Entry]]) -> list[Entry]:
+    """Return the entries that come in whole, and whose bodies are missing here though their own tester kept them."""
     bare = set(connection.execute(select(ENTRY.c.hash).where(ENTRY.c.body.is_(None))).scalars())
-    for entry in (one for book in books.values() for one in book if one.hash in bare and one.body is not None):
+    bare -= redacted_entries(connection) if bare else set()
+    return [one for book in books.values() for one in book if one.hash in bare and one.body is not None]
+
+
+def fill_bodies(connection: Connection, entries: Iterable[Entry]) -> None:
+    """Put back bodies that are missing here and came in whole; what their own tester redacted is emptied after."""
+    for entry in entries:
         whole = update(ENTRY).where(ENTRY.c.hash == entry.hash).values(salt=entry.salt, body=entry.body)
         connection.execute(whole)
 

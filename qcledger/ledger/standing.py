@@ -121,7 +121,7 @@ def _owned(entries: Sequence[Written], testers: Testers, decode: Decode) -> Row 
         daybook,
         last,
         tuple(entry for entry in heads[:-1] if decode(entry) != record),
-        tuple(_open_proposals([entry for entry in entries if entry not in own], gone, record, decode)),
+        tuple(_open_proposals(entries, own, gone, record, decode)),
     )
 
 
@@ -142,12 +142,17 @@ def _replaced(own: Sequence[Written], entries: Sequence[Written]) -> frozenset[s
 
 
 def _open_proposals(
-    others: Sequence[Written], gone: frozenset[str], record: Record, decode: Decode
+    entries: Sequence[Written], own: Sequence[Written], gone: frozenset[str], record: Record, decode: Decode
 ) -> Iterable[Written]:
-    """Yield the last word of each other daybook, unless the owner answered it or it says what stands."""
-    last = {entry.daybook: entry for entry in others if entry.body is not None}
+    """Yield the last word of each other daybook that its owner has not answered and that says something else.
+
+    Two daybooks that brought in the same row from one source made it both; the second said nothing new by that.
+    """
+    last = {entry.daybook: entry for entry in entries if entry.body is not None and entry not in own}
+    made = {decode(entry) for entry in own if not entry.replaces and entry.body is not None} if last else set()
     for entry in last.values():
-        if entry.hash not in gone and decode(entry) != record:
+        said = decode(entry)
+        if entry.hash not in gone and said != record and (entry.replaces or said not in made):
             yield entry
 
 

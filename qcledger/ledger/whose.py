@@ -26,9 +26,8 @@ def check_own_row(record: Record, entries: Sequence[Written], daybook: str, whos
         raise bad(f"{record.TABLE} {record.id}", f"one of {whose.name(made_by)}'s", _ALLOWED)
 
 
-def check_own_session(record: Record, known: Known, daybook: str, whose: Testers) -> None:
-    """Refuse codes and sheets for a session that another tester began, and to supersede what another one observed."""
-    check_own_codes(record, known, daybook, whose)
+def check_own_result(record: Record, known: Known, daybook: str, whose: Testers) -> None:
+    """Refuse to supersede what another tester observed."""
     if isinstance(record, Observation) and record.supersedes is not None:
         _check_made(record, Observation.TABLE, record.supersedes, known, daybook, whose)
 

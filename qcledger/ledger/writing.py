@@ -16,7 +16,7 @@ from qcledger.ledger.rules import admit, check_resting
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.standing import Written
 from qcledger.ledger.tables import ENTRY
-from qcledger.ledger.whose import check_own_row, check_own_session, replaced
+from qcledger.ledger.whose import check_own_codes, check_own_result, check_own_row, replaced
 from qcledger.records import Entry, Record, Specimen
 
 _TICK = timedelta(microseconds=1)
@@ -78,7 +78,9 @@ def append(
             amended[key] = about(known.connection, *key)
             if not proposing:
                 check_own_row(record, amended[key], daybook, whose)
-        check_own_session(record, known, daybook, whose)
+        check_own_codes(record, known, daybook, whose)
+        if not proposing:
+            check_own_result(record, known, daybook, whose)
         admit(record, known, now)
         if changes_evidence(record, standing):
             moved.append(record)
