@@ -129,8 +129,12 @@ def write_rows(connection: Connection, rows: Mapping[Key, Record], daybook: str,
 
 def _kept(record: Record, daybook: str) -> dict[str, Any]:
     """Return what a table keeps of a row."""
-    kept = {**values(type(record), record), DAYBOOK: daybook}
-    return {**kept, WHOSE: whose_of(record)} if isinstance(record, Daybook) else kept
+    return {**values(type(record), record), **beside(record, daybook)}
+
+
+def beside(record: Record, daybook: str) -> dict[str, str]:
+    """Return what stands beside a record's fields: the daybook it belongs to, and of a daybook whose it is."""
+    return {DAYBOOK: daybook, WHOSE: whose_of(record)} if isinstance(record, Daybook) else {DAYBOOK: daybook}
 
 
 def _insert(connection: Connection, table: Table, rows: Iterable[dict[str, Any]]) -> None:

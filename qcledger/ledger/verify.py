@@ -3,7 +3,7 @@
 import heapq
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import groupby
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Select, select
 
@@ -13,10 +13,10 @@ from qcledger.ledger.chain import broken_links, sha256
 from qcledger.ledger.codec import decode, with_fields
 from qcledger.ledger.connect import Database, Home
 from qcledger.ledger.photos import photo_name
-from qcledger.ledger.readmodels import entry_from, standing_rows, testers
+from qcledger.ledger.readmodels import beside, entry_from, standing_rows, testers
 from qcledger.ledger.redact import bodies_still_there, bodies_without_reason, redacted_photos
 from qcledger.ledger.tables import ENTRY, TABLE
-from qcledger.records import TABLES, Entry, Photo, Record
+from qcledger.records import TABLES, Entry, Photo, Record, columns
 from qcledger.text import one_line, shorten
 
 Heads = Mapping[str, tuple[int, str]]
@@ -81,27 +81,46 @@ def _redactions(connection: Connection, place: Home) -> Iterator[Problem]:
 
 def _rows(connection: Connection, place: Home) -> Iterator[Problem]:
     """Yield each row that is not what the entries say; a table that cannot be compared is one problem."""
-    whose = testers(connection)
+    try:
+        whose = testers(connection)
+    except QcledgerError as error:
+        yield Problem("table daybook", error.line(), "daybooks as their entries tell them")
+        return
     for kind, record in TABLES.items():
-        told = (row.record for row in standing_rows(connection, kind, whose))
-        rows = (with_fields(record, row) for row in _streamed(connection, select(TABLE[kind]).order_by("id")))
+        told = (_Kept(one.record, beside(one.record, one.daybook)) for one in standing_rows(connection, kind, whose))
+        rows = (_kept(record, row) for row in _streamed(connection, select(TABLE[kind]).order_by("id")))
         try:
             yield from _differences(told, rows)
         except QcledgerError as error:
             yield Problem(f"table {kind}", error.line(), "rows as the entries tell them")
 
 
-def _differences(told: Iterator[Record], kept: Iterator[Record]) -> Iterator[Problem]:
+class _Kept(NamedTuple):
+    """A row of a table: its record, and what stands beside the record's fields."""
+
+    record: Record
+    beside: dict[str, str]
+
+
+def _kept(record: type[Record], row: Any) -> _Kept:
+    names = {column.name for column in columns(record)}
+    return _Kept(with_fields(record, row), {name: value for name, value in row.items() if name not in names})
+
+
+def _differences(told: Iterator[_Kept], kept: Iterator[_Kept]) -> Iterator[Problem]:
     """Walk two sequences of rows, both in the order of their ids, side by side."""
-    merged = heapq.merge(((row, True) for row in told), ((row, False) for row in kept), key=lambda pair: pair[0].id)
-    for _, pairs in groupby(merged, key=lambda pair: pair[0].id):
+    both = (((row, True) for row in told), ((row, False) for row in kept))
+    merged = heapq.merge(*both, key=lambda pair: pair[0].record.id)
+    for _, pairs in groupby(merged, key=lambda pair: pair[0].record.id):
         rows = {is_told: row for row, is_told in pairs}
         if True not in rows:
-            yield Problem(_by_id(rows[False]), "a row without entries", "rows that entries tell of")
+            yield Problem(_by_id(rows[False].record), "a row without entries", "rows that entries tell of")
         elif False not in rows:
-            yield Problem(_by_id(rows[True]), "no such row", "a row as its entries tell")
+            yield Problem(_by_id(rows[True].record), "no such row", "a row as its entries tell")
         elif rows[True] != rows[False]:
-            yield Problem(_by_id(rows[True]), "other values than its entries tell", "a row as its entries tell")
+            yield Problem(
+                _by_id(rows[True].record), "other values than its entries tell", "a row as its entries tell"
+            )
 
 
 def _by_id(row: Record) -> str:

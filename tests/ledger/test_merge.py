@@ -190,7 +190,7 @@ def test_an_observation_cannot_be_overwritten_by_a_merge(ledger, theirs):
     """A foreign entry under the id of one's own observation would change a finding unseen: refused."""
     ledger.append([graded("their-grade", 1.0)])
     before = everything(ledger), ledger.closing_hashes()
-    with pytest.raises(BadInput, match="two rows under this id"):
+    with pytest.raises(BadInput, match="made by two daybooks: grade"):
         ledger.adopt(theirs.entries(), {})
     assert (everything(ledger), ledger.closing_hashes()) == before
 

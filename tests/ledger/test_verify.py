@@ -8,6 +8,7 @@ import pytest
 
 from qcledger.errors import LedgerUnavailable, QcledgerError
 from qcledger.ledger import Ledger
+from qcledger.ledger.tables import DAYBOOK
 from qcledger.records import TABLES, Photo, columns
 from tests.ledger.given import everything, graded, others
 from tests.ledger.test_photos import picture
@@ -37,17 +38,19 @@ def test_a_sound_ledger_has_no_problems(ledger):
 
 
 @pytest.mark.parametrize(
-    "field", ["daybook", "seq", "prev", "kind", "subject", "at", "salt", "body", "body_hash", "hash"]
+    "field", ["daybook", "seq", "prev", "kind", "subject", "at", "salt", "body", "body_hash", "hash", "replaces"]
 )
 def test_every_field_of_an_entry_is_covered(file, field):
     """Changing any field of any entry is noticed."""
-    other = {"seq": 99, "at": "2026-03-09T12:00:00.500000Z"}.get(field, "changed")
+    other = {"seq": 99, "at": "2026-03-09T12:00:00.500000Z", "replaces": '["changed"]'}.get(field, "changed")
     with sqlite3.connect(file) as raw:
         last = raw.execute("SELECT max(seq) FROM entry").fetchone()[0]
     raw.close()
     for seq in (1, last // 2, last):
         content = file.read_bytes()
-        edit(file, f"UPDATE entry SET {field} = ? WHERE seq = ?", other, seq)
+        edit(
+            file, f"UPDATE entry SET {field} = ? WHERE seq = ?", '["changed"]' if field == "replaces" else other, seq
+        )
         assert found(file), (field, seq)
         file.write_bytes(content)
 
@@ -70,20 +73,20 @@ def full(file, tmp_path):
 def test_every_cell_of_every_table_is_covered(full, table):
     """Changing any field of a row of any table is noticed, by its entries."""
     with sqlite3.connect(full) as raw:
-        kinds = {row[1]: row[2] for row in raw.execute(f"PRAGMA table_info({table})")}
-        (row,) = raw.execute(f"SELECT id FROM {table} LIMIT 1").fetchone()
+        kinds = {row[1]: row[2] for row in raw.execute(f'PRAGMA table_info("{table}")')}
+        (row,) = raw.execute(f'SELECT id FROM "{table}" LIMIT 1').fetchone()
     raw.close()
     content = full.read_bytes()
     assert found(full) == []
-    for column in columns(TABLES[table]):
-        edit(full, f'UPDATE {table} SET "{column.name}" = ? WHERE id = ?', OTHER[kinds[column.name]], row)
-        assert found(full), column.name
+    for column in (*(column.name for column in columns(TABLES[table])), DAYBOOK):
+        edit(full, f'UPDATE "{table}" SET "{column}" = ? WHERE id = ?', OTHER[kinds[column]], row)
+        assert found(full), column
         full.write_bytes(content)
 
 
 def test_rows_put_in_or_taken_out_are_seen(file):
     """A row no entry tells of, and a row that is missing, are named."""
-    edit(file, "INSERT INTO maker (id, name, note) VALUES ('extra', 'x', '')")
+    edit(file, "INSERT INTO maker (id, name, note, daybook) VALUES ('extra', 'x', '', 'x')")
     assert [(problem.where, problem.found) for problem in found(file)] == [("maker extra", "a row without entries")]
     edit(file, "DELETE FROM maker WHERE id = 'extra'")
     edit(file, "DELETE FROM observation")
