@@ -6,8 +6,10 @@ import time
 
 import pytest
 
-from qcledger.errors import NotConfirmed
-from tests.screens.support import desk_of
+from qcledger.errors import LedgerUnavailable, NotConfirmed
+from qcledger.screens.desk import Desk
+from qcledger.settings import Settings
+from tests.screens.support import GivenDoor, desk_of
 
 
 async def test_nothing_is_opened_before_the_first_paint():
@@ -140,3 +142,21 @@ async def test_closing_drops_questions_but_no_saves():
     with pytest.raises(asyncio.CancelledError):
         await second
     assert kept == [1]
+
+
+async def test_what_is_read_behind_the_saves_is_read_from_the_ledger_for_reading(tmp_path):
+    """Where nothing can be written one still looks around; only a save is refused, in the ledger's words."""
+    opened = []
+
+    def refuse():
+        opened.append("writing")
+        raise LedgerUnavailable("cannot be written here")
+
+    desk = Desk(GivenDoor(lambda: "for reading"), GivenDoor(refuse), Settings())
+    desk.open()
+    assert await desk.read(lambda ledger: ledger, after_saves=True) == "for reading"
+    assert opened == []
+    with pytest.raises(LedgerUnavailable):
+        await desk.save(lambda ledger: ledger)
+    assert await desk.read(lambda ledger: ledger, after_saves=True) == "for reading"
+    desk.close()
