@@ -24,7 +24,8 @@ from qcledger.text import one_line, shorten
 Shapes = Mapping[str, object]
 """What there is, by its name for messages, and what is said of it; two are alike where they are equal."""
 
-_BLANKS = re.compile("[ \t\r\n]+")
+_BLANKS = re.compile("[ \t\n]+")
+_QUOTED = re.compile(r'"(\w+)"')
 _PUNCTUATION = re.compile(r" ?([(),]) ?")
 _LETTER = {PrimaryKeyConstraint: "p", ForeignKeyConstraint: "f", UniqueConstraint: "u", CheckConstraint: "c"}
 
@@ -81,13 +82,13 @@ def _clauses(sql: str) -> tuple[str, ...]:
     A column that was added later, or a table that was renamed, is spelled a little differently and says the same.
     """
     parts, depth, begins = [], 0, 0
-    plain = _PUNCTUATION.sub(r"\1", _BLANKS.sub(" ", sql).replace('"', ""))
+    plain = _PUNCTUATION.sub(r"\1", _BLANKS.sub(" ", _QUOTED.sub(r"\1", sql)))
     for place, letter in enumerate(plain):
         depth += (letter == "(") - (letter == ")")
         if depth <= 1 and letter in "(,)" and not (letter == ")" and depth == 1):
-            parts.append(plain[begins:place].strip())
+            parts.append(plain[begins : place + (letter == "(")].strip(" "))
             begins = place + 1
-    parts.append(plain[begins:].strip())
+    parts.append(plain[begins:].strip(" "))
     return tuple(sorted(parts) if plain.startswith("CREATE TABLE") else parts)
 
 

@@ -1,12 +1,16 @@
 """The desk: one thread reads, one thread writes, and no save is dropped."""
 
 import asyncio
+import shutil
 import threading
 import time
+from pathlib import Path
 
 import pytest
 
+from qcledger.door import Door
 from qcledger.errors import LedgerUnavailable, NotConfirmed
+from qcledger.records import Maker
 from qcledger.screens.desk import Desk
 from qcledger.settings import Settings
 from tests.screens.support import GivenDoor, desk_of
@@ -160,3 +164,19 @@ async def test_what_is_read_behind_the_saves_is_read_from_the_ledger_for_reading
         await desk.save(lambda ledger: ledger)
     assert await desk.read(lambda ledger: ledger, after_saves=True) == "for reading"
     desk.close()
+
+
+def test_looking_around_in_a_copy_begins_no_daybook(small, tmp_path, home):
+    """Doors opened again and again leave ledger and settings as they were; the first save begins the daybook."""
+    copy = Path(shutil.copyfile(small.place, tmp_path / "copy.sqlite"))
+    before, kept = copy.read_bytes(), sorted(home.rglob("*"))
+    for _ in range(3):
+        door = Door(copy, write=True)
+        assert door.ledger.daybook.letters == "OV"
+        door.close()
+    assert copy.read_bytes() == before
+    assert sorted(home.rglob("*")) == kept
+    door = Door(copy, write=True)
+    door.ledger.append([Maker(id="new", name="Halcyre")])
+    assert len(door.ledger.closing_hashes()) == 2
+    door.close()
