@@ -32,7 +32,7 @@ from qcledger.settings import config_folder
 
 _FOLDER = "daybooks"
 _OLD_FILE = "daybooks.json"
-"""One file for every ledger, as versions before 0.2 wrote it; read where nothing newer is there, never written."""
+"""One file for every ledger, as earlier versions wrote it; read where nothing newer is there, never written."""
 
 
 @dataclass(frozen=True, slots=True)

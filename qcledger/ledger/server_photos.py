@@ -1,6 +1,6 @@
 """Where this machine files the photos of a ledger on a server.
 
-The folder has the name of the ledger's own id, because one database is reached by many addresses. Versions before 0.2
+The folder has the name of the ledger's own id, because one database is reached by many addresses. Earlier versions
 named it by the address; such a folder is taken over by the first address that finds it.
 """
 

@@ -74,7 +74,7 @@ def test_merge_refuses_another_story(cli, tmp_path):
     assert refused.err.endswith("qcledger import FOLDER brings its rows in as yours.\n")
     assert cli("import", tmp_path / "out", "--ledger", place).code == 0  # and that is a way out
     with Ledger.open(place) as both:
-        assert {row.id for row in both.rows(Paint)} == {"paint"}
+        assert [row.name for row in both.rows(Paint)] == ["Viridian"]
         assert len(both.rows(Parcel)) == 1
         assert both.verify() == []
 

@@ -14,6 +14,7 @@ from qcledger.records import Maker
 from qcledger.screens.desk import Desk
 from qcledger.settings import Settings
 from tests.screens.support import GivenDoor, desk_of
+from tests.small import small_ledger
 
 
 async def test_nothing_is_opened_before_the_first_paint():
@@ -166,9 +167,9 @@ async def test_what_is_read_behind_the_saves_is_read_from_the_ledger_for_reading
     desk.close()
 
 
-def test_looking_around_in_a_copy_begins_no_daybook(small, tmp_path, home):
+def test_looking_around_in_a_copy_begins_no_daybook(tmp_path, home):
     """Doors opened again and again leave ledger and settings as they were; the first save begins the daybook."""
-    copy = Path(shutil.copyfile(small.place, tmp_path / "copy.sqlite"))
+    copy = Path(shutil.copyfile(small_ledger(tmp_path).place, tmp_path / "copy.sqlite"))
     before, kept = copy.read_bytes(), sorted(home.rglob("*"))
     for _ in range(3):
         door = Door(copy, write=True)
