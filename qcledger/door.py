@@ -38,6 +38,8 @@ class Found:
 class Door:
     """A ledger that is opened, with everything that takes, by the thread that first asks for it.
 
+    Opened for writing, a ledger without a daybook of this machine's begins one with what is first saved, not before.
+
     Parameters
     ----------
     place
@@ -50,6 +52,7 @@ class Door:
         self._place = place
         self._write = write
         self._ledger: Ledger | None = None
+        self._lock = Lock()
 
     @property
     def place(self) -> Place:
@@ -65,14 +68,16 @@ class Door:
         LedgerUnavailable
             When it cannot be opened; the next call tries again.
         """
-        if self._ledger is None:
-            from qcledger.ledger import Ledger  # here, because it costs more than all of the pages
+        with self._lock:
+            if self._ledger is None:
+                from qcledger.ledger import Ledger  # here, because it costs more than all of the pages
 
-            self._ledger = Ledger.open(self.place, write=self._write)
-        return self._ledger
+                self._ledger = Ledger.open(self.place, write=self._write, begin=False)
+            return self._ledger
 
     def close(self) -> None:
         """Close the ledger if it was opened."""
-        if self._ledger is not None:
-            self._ledger.close()
-            self._ledger = None
+        with self._lock:
+            if self._ledger is not None:
+                self._ledger.close()
+                self._ledger = None

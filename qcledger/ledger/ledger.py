@@ -1,7 +1,7 @@
 """The ledger: the one way to read and write everything a tester has recorded."""
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, contextmanager, suppress
+from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -10,7 +10,7 @@ from typing import Any, Self, TypeVar, cast
 
 from sqlalchemy import Connection, Engine, select
 
-from qcledger.errors import BadInput, LedgerUnavailable, Problem, bad
+from qcledger.errors import BadInput, Problem, bad
 from qcledger.ledger import backups, daybooks, merge, photos, queries, redact, standing
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
@@ -37,6 +37,7 @@ from qcledger.ledger.rubrics import parsed
 from qcledger.ledger.rules import check_own, refused
 from qcledger.ledger.sources import REAL, Sources
 from qcledger.ledger.stickers import alike
+from qcledger.ledger.still import Still, still
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
 from qcledger.ledger.verify import problems
@@ -58,8 +59,7 @@ class Ledger:
         self._place = place
         self._sources = sources
         self._database = Database(place, write=write)
-        self._daybook: str | None = None
-        self._begin = daybooks.Begin(None, None, sources)
+        self._own = daybooks.Own(self._database, daybooks.Begin(None, None, sources))
 
     @classmethod
     def create(
@@ -92,16 +92,16 @@ class Ledger:
         book = tidy(Daybook(id=daybook or sources.new_id(), letters=letters, tester=tester))
         place = home(where)
 
-        def fill(engine: Engine) -> None:
-            with engine.begin() as connection:
-                build(place, connection)
-                append(Known(connection), book.id, [book], "", sources)
+        with ExitStack() as remembering:
 
-        place.make(fill)
-        ledger = cls(place, write=True, sources=sources)
-        ledger._daybook = book.id
-        ledger._remember()
-        return ledger
+            def fill(engine: Engine) -> None:
+                with engine.begin() as connection:
+                    build(place, connection)
+                    append(Known(connection), book.id, [book], "", sources)
+                    remembering.enter_context(daybooks.beginning(place.key, book.id))
+
+            place.make(fill)
+        return cls.open(where, write=True, sources=sources)
 
     @classmethod
     def open(
@@ -132,9 +132,10 @@ class Ledger:
             with ledger.reading() as connection:
                 place.check_tables(connection)
             if write:
-                ledger._begin = daybooks.Begin(letters, tester, sources)
-                ledger._daybook = daybooks.continued(ledger._database, place.key)
-                if begin and ledger._daybook is None:
+                ledger._own = daybooks.Own(ledger._database, daybooks.Begin(letters, tester, sources))
+                with ledger.reading() as connection:
+                    found = ledger._own.find(connection)
+                if begin and not found:
                     with ledger._beginning():
                         pass
         except BaseException:
@@ -143,9 +144,7 @@ class Ledger:
         return ledger
 
     def close(self) -> None:
-        """Close the ledger; the last entry is remembered, so that a restored copy is recognised."""
-        with suppress(LedgerUnavailable):  # what was remembered when it was opened still holds
-            self._remember()
+        """Close the ledger."""
         self._database.close()
 
     def __enter__(self) -> Self:
@@ -170,11 +169,9 @@ class Ledger:
 
     @property
     def daybook(self) -> Daybook:
-        """The daybook that is written to."""
-        if self._daybook is None:
-            with self._beginning():
-                pass
-        return cast(Daybook, self.get(Daybook, self._daybook or ""))
+        """The daybook that is written to; one that has not begun stands in the ledger with its first entry."""
+        with self.reading() as connection:
+            return self._own.book(connection)
 
     # Reading
 
@@ -220,7 +217,7 @@ class Ledger:
         with self.reading() as connection:
             twice = alike(row.sticker for row in rows_equal(connection, Specimen, {}))
             lines = [f"two specimens are called {sticker}; give one another sticker" for sticker in twice]
-            return [*in_words(queries.tested_rows(connection, None)), *lines]
+            return [*in_words(queries.doubtful_rows(connection)), *lines]
 
     def entries(self, daybook: str | None = None) -> Iterator[Entry]:
         """Yield entries in the order of (time, daybook, number), of one daybook or all; no read is held open."""
@@ -240,6 +237,10 @@ class Ledger:
         """Return the number and hash of each daybook's last entry, by daybook."""
         with self.reading() as connection:
             return {daybook: (last.seq, last.hash) for daybook, last in heads(connection).items()}
+
+    def still(self, folder: Path) -> AbstractContextManager[Still]:
+        """Give the ledger as it stands now, for work that takes its time; a copy may lie in `folder` until then."""
+        return still(self._database, folder)
 
     # Rubrics
 
@@ -314,14 +315,7 @@ class Ledger:
     def _beginning(self) -> Iterator[tuple[Connection, str]]:
         """Give a connection for writing, and the daybook to write to; one begins with it where there is none."""
         with self._database.writing() as connection:
-            daybook = self._daybook or daybooks.continue_or_begin(connection, self._place.key, self._begin)
-            yield connection, daybook
-        if self._daybook is None:
-            self._go_on_with(daybook)
-
-    def _go_on_with(self, daybook: str) -> None:
-        self._daybook = daybook
-        self._remember()
+            yield connection, self._own.within(connection)
 
     def add_photo(
         self, source: Path, *, specimen: str | None = None, observation: str | None = None, caption: str = ""
@@ -345,7 +339,7 @@ class Ledger:
 
     def photo_path(self, photo: Photo) -> Path:
         """Return where the bytes of a photo are; no file is there once they were redacted."""
-        return self.photos / photos.photo_name(photo.sha256, photo.kind)
+        return self._place.photo(photos.photo_name(photo.sha256, photo.kind))
 
     # Several daybooks
 
@@ -397,16 +391,8 @@ class Ledger:
         BadInput
             When an entry does not fit the rows that stand.
         """
-        begun: list[str] = []
-
-        def begin(connection: Connection) -> None:
-            if self._daybook is None:  # before others' entries, so that it has this tester's letters and not theirs
-                begun.append(daybooks.continue_or_begin(connection, self._place.key, self._begin))
-
-        new = merge.adopt(self._database, entries, pictures, begin)
-        if begun:
-            self._go_on_with(begun[0])
-        return new
+        # The daybook begins before others' entries come, so that it has this tester's letters and not theirs.
+        return merge.adopt(self._database, entries, pictures, self._own.within)
 
     def redact(self, *, reason: str, entry: str | None = None, photo: str | None = None) -> Redaction:
         """Take out the body of an entry, or the bytes of a photo, and say why; the chain still verifies.
@@ -468,8 +454,3 @@ class Ledger:
         """Write every table anew from the entries."""
         with self._database.writing() as connection:
             rebuild(connection)
-
-    def _remember(self) -> None:
-        if self._daybook is not None:
-            with self.reading() as connection:
-                daybooks.remember_head(connection, self._place.key, self._daybook)

@@ -1,16 +1,16 @@
 """What was tested, with everything a finding needs to know about it."""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, RowMapping, Select, and_, or_, select
+from sqlalchemy import ColumnElement, Connection, RowMapping, Select, and_, func, or_, select
 
 from qcledger.errors import bad
 from qcledger.ledger.doubts import Circumstances, with_seconds
 from qcledger.ledger.own import same_tester, supersedes
-from qcledger.ledger.readmodels import IN_ORDER, rows_equal
+from qcledger.ledger.readmodels import BATCH, IN_ORDER, rows_equal
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.ledger.undried import undried
 from qcledger.records import Comparison, LabelVersion, Session, TestedRow
@@ -30,6 +30,22 @@ def tested_rows(  # the linter takes the name for a test's
     unpacking, in older notes) on its paints. What was observed in a session that is still blind is left out unless
     `blind` asks for it: even a count by maker would tell, grade by grade, what a code stands for.
     """
+    return with_seconds(list(_each(connection, comparison, blind=blind)))
+
+
+def doubtful_rows(connection: Connection) -> list[TestedRow]:
+    """Return those of all tested rows that stand and do not count, holding no others meanwhile."""
+    seen = TABLE["observation"]
+    newer = seen.alias("newer")
+    places = (seen.c.trial, seen.c.criterion)
+    current = select(*places).outerjoin(newer, newer.c.supersedes == seen.c.id).where(newer.c.id.is_(None))
+    twice = {tuple(place) for place in connection.execute(current.group_by(*places).having(func.count() > 1))}
+    rows = _each(connection, None, blind=False)
+    found = [row for row in rows if row.doubt is not None or (row.trial, row.criterion) in twice]
+    return [row for row in with_seconds(found) if row.doubt is not None]
+
+
+def _each(connection: Connection, comparison: str | None, *, blind: bool) -> Iterator[TestedRow]:
     context = _Context(
         comparisons={row.id: row for row in rows_equal(connection, Comparison, {})},
         sessions={row.id: row for row in rows_equal(connection, Session, {})},
@@ -44,8 +60,8 @@ def tested_rows(  # the linter takes the name for a test's
     wanted = _current(context, comparison)
     if not blind:
         wanted = wanted.where(~is_blind(TABLE["trial"].c.session))
-    found = connection.execute(wanted).mappings()
-    return with_seconds([_tested(row, context) for row in found])
+    for row in connection.execute(wanted, execution_options={"yield_per": BATCH}).mappings():
+        yield _tested(row, context)
 
 
 @dataclass(frozen=True, slots=True)

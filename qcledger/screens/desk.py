@@ -43,9 +43,11 @@ class _Thread:
         self._queue = ThreadPoolExecutor(1, thread_name_prefix=name)
         self._asked: set[Future[Any]] = set()
 
-    def ask(self, job: "Callable[[Ledger], Answer]") -> "Future[Answer]":
+    def ask(self, job: "Callable[[Ledger], Answer]", through: Door | None = None) -> "Future[Answer]":
+        """Queue `job` on this thread's ledger, or on that behind another door."""
+        door = through or self._door
         try:
-            asked = self._queue.submit(lambda: job(self._door.ledger))
+            asked = self._queue.submit(lambda: job(door.ledger))
         except RuntimeError:  # the desk is closed: one is leaving, and a key came too late
             raise asyncio.CancelledError from None
         self._asked.add(asked)
@@ -123,10 +125,11 @@ class Desk:
     async def read(self, job: "Callable[[Ledger], Answer]", *, after_saves: bool = False) -> Answer:
         """Return what `job` makes of the ledger, in the reading thread.
 
-        With `after_saves` it is asked in the writing thread, behind every save that was asked for before.
+        With `after_saves` it is asked in the writing thread, behind every save that was asked for before, of the
+        ledger opened for reading all the same: one may look around where nothing can be written.
         """
         await self._open.wait()
-        asked = (self._writer if after_saves else self._reader).ask(job)
+        asked = (self._writer if after_saves else self._reader).ask(job, self._door)
         try:
             await _done(asked)
         except asyncio.CancelledError:

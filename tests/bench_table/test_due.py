@@ -1,5 +1,6 @@
 """What is due."""
 
+import json
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -131,11 +132,18 @@ def test_an_empty_ledger_asks_for_no_backup(tmp_path, home):
         assert [one.kind for one in due.due(ledger, NOW)] == [Kind.BACKUP]
 
 
-def test_a_broken_note_of_backups_counts_as_none(ledger, home):
-    """A file that somebody spoilt costs a reminder, not the page."""
+def test_a_broken_note_of_backups_counts_as_none(ledger, home, tmp_path):
+    """A file that somebody spoilt costs a reminder, not the page; one of an earlier version is still read."""
     for text in ("[]", "{", '{"x": 1}'):
         (home / "backups.json").write_text(text, encoding="utf-8")
         assert ledger.backed_up_at is None
+    (home / "backups.json").write_text(json.dumps({ledger.where: NOW.isoformat()}), encoding="utf-8")
+    assert ledger.backed_up_at == NOW
+    ledger.backup(tmp_path / "copy")
+    assert ledger.backed_up_at != NOW
+    (kept,) = (home / "backups").iterdir()
+    kept.write_text("{", encoding="utf-8")
+    assert ledger.backed_up_at == NOW
 
 
 def test_unfiled_photos_are_those_the_ledger_does_not_hold(ledger, tmp_path):
