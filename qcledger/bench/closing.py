@@ -32,23 +32,6 @@ AIR: Final = (("temperature_c", 21.0, 25.0, "C"), ("humidity_pct", 45.0, 55.0, "
 """Ranges of the air: 23 +-2 C and 50 +-5 % (ISO 3270, from memory)."""
 
 
-def session_of(ledger: "Ledger", code: str) -> Session:
-    """Return the session with a code, or an id; of two with one code the later.
-
-    Raises
-    ------
-    BadInput
-        When there is none.
-    """
-    every = sorted(ledger.rows(Session), key=lambda one: (one.started_at, one.id))
-    wanted = one_line(code).casefold()
-    found = [one for one in every if wanted in (one.code.casefold(), one.id)]
-    if not found:
-        known = ", ".join(sorted({one.code for one in every})) or "nothing: the ledger holds none yet"
-        raise bad("session", one_line(code), known)
-    return found[-1]
-
-
 def not_noted(ledger: "Ledger", session: Session) -> list[str]:
     """Return the conditions that were not written down, as ``humidity at the stage dry``."""
     stages = _stages(ledger, session)
@@ -161,10 +144,10 @@ def decided(ledger: "Ledger", session: str) -> Decision | None:
     """Return the last decision to keep, void or reinstate a session, in the order of the entries."""
     kinds = (DecisionKind.KEEP, DecisionKind.VOID, DecisionKind.REINSTATE)
     mine = [one for one in ledger.rows(Decision, subject=session) if one.kind in kinds]
-    return max(mine, key=lambda one: _place(ledger, one), default=None)
+    return max(mine, key=lambda one: written(ledger, one), default=None)
 
 
-def _place(ledger: "Ledger", one: Decision) -> tuple[datetime, str, int]:
-    """Return where a decision was first written."""
+def written(ledger: "Ledger", one: Decision) -> tuple[datetime, str, int]:
+    """Return where a decision was first written: ids tell no time, a day holds many decisions."""
     first = ledger.history(Decision.TABLE, one.id)[0]
     return first.at, first.daybook, first.seq

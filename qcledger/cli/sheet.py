@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 
 PLAN: Final = (
-    ("comparison", "TITLE", "With --plan: an open comparison by its title, or a new one."),
+    ("comparison", "TITLE", "With --plan: an open one by its title, or a new one. Else: which session CODE means."),
     ("rubric", "KEYS", "With --plan: the rubrics of a new comparison, as in watercolour, label."),
     ("specimens", "STICKERS", "With --plan: as in OV 0147-0152; without, those of the comparison not tested yet."),
     ("criteria", "KEYS", "With --plan: only these criteria; without, everything the rubrics hold."),
@@ -74,7 +74,8 @@ def sheet(code: str, where: str | None, is_plan: bool, page: Path | None, **give
     """Plan a run sheet with blind codes, show it, or print it.
 
     Without CODE the sheets at work are listed. With CODE that session's sheet is shown; while it is blind, by codes
-    only. --plan lays out a new one: codes, a balanced order, control and hidden repeats.
+    only. Where several sessions have the code, --comparison says which. --plan lays out a new one: codes, a balanced
+    order, control and hidden repeats.
     """
     if given["poured"]:
         _pour(where, given["poured"], given["day"])
@@ -165,9 +166,11 @@ def _pour(where: str | None, text: str, day: str) -> None:
 
 def _one(where: str | None, code: str, page: Path | None, given: dict[str, Any]) -> None:
     """Do what is asked with a session's sheet; without anything asked, show it."""
+    from qcledger.bench.named import session_of
+
     writes = given["open_early"] is not None or given["key"] or given["strips"]
     with open_ledger(where, write=bool(writes)) as ledger:
-        session = _session(ledger, code)
+        session = session_of(ledger, code, given["comparison"])
         if given["open_early"] is not None:
             _open_early(ledger, session, given["open_early"])
         elif given["rebuild"]:
@@ -178,16 +181,6 @@ def _one(where: str | None, code: str, page: Path | None, given: dict[str, Any])
             _strips(ledger, session, given["strips"], given["paper"])
         else:
             _show(ledger, session, page, given["paper"])
-
-
-def _session(ledger: "Ledger", code: str) -> "Session":
-    from qcledger.records import Session
-
-    known = {row.code: row for row in ledger.rows(Session)}
-    found = known.get(code) or {name.casefold(): row for name, row in known.items()}.get(code.casefold())
-    if found is None:
-        raise bad("session", code, ", ".join(sorted(known)[-8:]) or "nothing: the ledger has no session yet")
-    return found
 
 
 def _show(ledger: "Ledger", session: "Session", page: Path | None, paper: str) -> None:

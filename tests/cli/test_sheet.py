@@ -1,10 +1,13 @@
 """``qcledger sheet``: plan, look, print, prepare, open early, pour."""
 
+from dataclasses import replace
+
 import pytest
 
 from qcledger.ledger import Ledger
-from qcledger.records import Preparation, RunRow, Session
+from qcledger.records import Comparison, Preparation, RunRow, Session
 from tests.bench_table.given import PANS, new_ledger, search_shortly
+from tests.small import START
 
 PLAN = (
     "--plan", "--comparison", "four paints", "--rubric", "watercolour", "--on-paper", "cotton 300 g",
@@ -120,6 +123,28 @@ def test_opened_early_it_counts_as_open(ask, ledger):
         assert (session.blinding, session.is_blind) == ("open", False)
         assert "opened early: a pan fell" in opened.history("session", session.id)[-1].body
     assert ask("S01", "--open-early", "again").code == 2
+
+
+def test_a_code_of_two_sessions_is_asked_back(ask, ledger, tmp_path):
+    """Neither is shown, opened or printed until it is said which; --comparison says it."""
+    ask(*PLAN)
+    with Ledger.open(tmp_path / "planned.sqlite", write=True) as opened:
+        other = Comparison(id="other", title="half pans 2026", question="", started_on=START.date())
+        opened.append([other, replace(opened.rows(Session)[0], id="tl", comparison="other", tester="TL")])
+    key = tmp_path / "strips.html"
+    for asked in ((), ("--open-early", "a pan fell"), ("--strips", key), ("--rebuild",)):
+        refused = ask("S01", *asked)
+        assert (refused.code, refused.out) == (2, "")
+        (line,) = refused.error_lines
+        assert "half pans 2026 (" in line
+        assert "four paints (" in line
+    assert not key.exists()
+    with ledger() as opened:
+        assert all(one.is_blind for one in opened.rows(Session))
+    assert ask("S01", "--comparison", "half pans 2026", "--open-early", "a pan fell").code == 0
+    with ledger() as opened:
+        assert [one.is_blind for one in opened.rows(Session, comparison="other")] == [False]
+        assert sum(one.is_blind for one in opened.rows(Session)) == 1
 
 
 def test_tubes_poured_are_recorded_for_their_day(ask, ledger):

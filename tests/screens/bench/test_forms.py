@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from qcledger.bench.named import session_of
 from qcledger.records import Comparison, RunRow, Session, Specimen
 from qcledger.report.closing import check_session
 from qcledger.screens.bench.forms import BeginForm, PaperForm
@@ -108,7 +109,7 @@ async def test_a_tube_that_has_not_dried_needs_a_reason(bench):
             (session,) = ledger.rows(Session, code="S02")
             assert session.note == told
             assert told in ledger.history("session", session.id)[0].body
-            check = check_session(ledger, "S02")
+            check = check_session(ledger, session_of(ledger, "S02"))
         assert "one tube beside pans without drying first: OV 0002" in [line.words for line in check.lines]
 
 
