@@ -103,7 +103,6 @@ def offer(ledger: "Ledger") -> Offer:
     last = max(sessions, key=lambda session: (session.started_at, session.id), default=None)
     of_last = {"session": last.id} if last else {}
     specimens = {row.id: row for row in ledger.rows(Specimen)}
-    controls = ledger.rows(RunRow, role=Role.CONTROL)  # ids rise with time
     return Offer(
         comparisons={row.title.lower(): row for row in ledger.rows(Comparison, closed_on=None)},
         specimens={row.sticker: row for row in specimens.values()},
@@ -111,10 +110,24 @@ def offer(ledger: "Ledger") -> Offer:
         rubrics={path.stem: path for path in sorted(shipped("rubrics").glob("*.yaml")) if path.stem != "pigments"},
         code=_next_code({session.code for session in sessions}),
         tester=ledger.daybook.tester,
-        sheet=next(iter(ledger.rows(Sheet, **of_last)), None) if last else None,
-        stage=next(iter(ledger.rows(Stage, **of_last)), None) if last else None,
-        control=specimens[controls[-1].specimen].sticker if controls else "",
+        sheet=max(ledger.rows(Sheet, **of_last), key=lambda sheet: sheet.number, default=None) if last else None,
+        stage=max(ledger.rows(Stage, **of_last), key=_begun, default=None) if last else None,
+        control=_control(ledger, sessions, specimens),
     )
+
+
+def _begun(stage: Stage) -> tuple[bool, float, int]:
+    """Return what the stage begun last has most of; before any was begun, the first to come."""
+    started = stage.started_at.timestamp() if stage.started_at else 0.0
+    return stage.started_at is not None, started, -tuple(StageName).index(stage.name)
+
+
+def _control(ledger: "Ledger", sessions: Sequence[Session], specimens: Mapping[str, Specimen]) -> str:
+    """Return the sticker of the control on the last sheet that had one; empty where none had."""
+    begun = {session.id: (session.started_at, session.id) for session in sessions}
+    rows = ledger.rows(RunRow, role=Role.CONTROL)
+    last = max(rows, key=lambda row: (*begun[row.session], -row.position, row.id), default=None)
+    return specimens[last.specimen].sticker if last else ""
 
 
 def _next_code(taken: set[str]) -> str:
