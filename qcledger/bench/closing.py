@@ -7,9 +7,10 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import sheets
+from qcledger.bench.onpaper import kept_apart
 from qcledger.bench.runsheet import progress
 from qcledger.errors import bad
-from qcledger.records import Decision, Record, Session, Sheet, Stage
+from qcledger.records import Comparison, Decision, Record, Session, Sheet, Stage
 from qcledger.text import one_line
 from qcledger.vocab import DecisionKind, StageName
 
@@ -44,6 +45,14 @@ def not_noted(ledger: "Ledger", session: Session) -> list[str]:
         elif gone:
             missing.append(f"{name} at the stage {' and '.join(gone)}")
     return missing
+
+
+def on_other_paper(ledger: "Ledger", session: Session) -> str:
+    """Return that a session is kept apart from findings because of its paper; empty where it is not."""
+    comparison = ledger.get(Comparison, session.comparison)
+    reference = comparison.reference_paper if comparison else None
+    other = [row.paper for row in ledger.rows(Sheet, session=session.id) if row.paper != reference]
+    return kept_apart(reference, ", ".join(dict.fromkeys(other))) if reference and other else ""
 
 
 def open_places(ledger: "Ledger", session: Session) -> list[str]:

@@ -140,6 +140,8 @@ def _conditions(ledger: "Ledger", session: Session) -> Iterator[Line]:
         yield Line(CONDITIONS, Proposal.LOOK, f"not noted: {', '.join(missing)}")
     else:
         yield Line(CONDITIONS, Proposal.KEEP, "paper, water, brush, lamp, temperature and humidity are noted")
+    if on_other := closing.on_other_paper(ledger, session):
+        yield Line("paper", Proposal.KEEP, on_other)
     for words in closing.unusual(ledger, session):
         yield Line("unusual", Proposal.LOOK, words)
 

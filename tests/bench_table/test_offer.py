@@ -35,7 +35,7 @@ def test_the_control_of_the_last_sheet_is_offered(ledger):
     begun(ledger, "zz", 1, "sp01", "rough")
     begun(ledger, "aa", 2, "sp02", "cold-pressed")
     assert offer(ledger).control == "OV 0003"
-    assert offer(ledger).proposed()["paper"] == "cold-pressed"
+    assert offer(ledger).paper("a new comparison") == "cold-pressed"
 
 
 def test_the_conditions_of_the_stage_begun_last_are_offered(ledger):
