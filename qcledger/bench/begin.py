@@ -29,7 +29,10 @@ class Conditions:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """A sheet to begin: `comparison` is an old or a new one, `stages` those its rubrics call for."""
+    """A sheet to begin: `comparison` is an old or a new one, `stages` those its rubrics call for.
+
+    `said` is what is to be known of its paper before it is made; see `onpaper`.
+    """
 
     comparison: Comparison
     code: str
@@ -39,6 +42,12 @@ class Plan:
     specimens: Sequence[Specimen]
     paper_lot: str | None = None
     conditions: Conditions = field(default_factory=Conditions)
+    said: str = ""
+
+    @property
+    def is_apart(self) -> bool:
+        """Whether its paper is not that of its comparison, so that it does not count towards findings."""
+        return self.comparison.reference_paper not in (None, self.paper)
 
 
 def stickers(text: str, where: str = "specimens") -> tuple[str, ...]:

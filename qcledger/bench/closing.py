@@ -7,9 +7,10 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import sheets
+from qcledger.bench.onpaper import kept_apart
 from qcledger.bench.runsheet import progress
 from qcledger.errors import bad
-from qcledger.records import Decision, Record, Session, Sheet, Stage
+from qcledger.records import Comparison, Decision, Record, Session, Sheet, Stage
 from qcledger.text import one_line
 from qcledger.vocab import DecisionKind, stages_in_order
 
@@ -32,23 +33,6 @@ AIR: Final = (("temperature_c", 21.0, 25.0, "C"), ("humidity_pct", 45.0, 55.0, "
 """Ranges of the air: 23 +-2 C and 50 +-5 % (ISO 3270, from memory)."""
 
 
-def session_of(ledger: "Ledger", code: str) -> Session:
-    """Return the session with a code, or an id; of two with one code the later.
-
-    Raises
-    ------
-    BadInput
-        When there is none.
-    """
-    every = sorted(ledger.rows(Session), key=lambda one: (one.started_at, one.id))
-    wanted = one_line(code).casefold()
-    found = [one for one in every if wanted in (one.code.casefold(), one.id)]
-    if not found:
-        known = ", ".join(sorted({one.code for one in every})) or "nothing: the ledger holds none yet"
-        raise bad("session", one_line(code), known)
-    return found[-1]
-
-
 def not_noted(ledger: "Ledger", session: Session) -> list[str]:
     """Return the conditions that were not written down, as ``humidity at the stage dry``."""
     stages = _stages(ledger, session)
@@ -61,6 +45,14 @@ def not_noted(ledger: "Ledger", session: Session) -> list[str]:
         elif gone:
             missing.append(f"{name} at the stage {' and '.join(gone)}")
     return missing
+
+
+def on_other_paper(ledger: "Ledger", session: Session) -> str:
+    """Return that a session is kept apart from findings because of its paper; empty where it is not."""
+    comparison = ledger.get(Comparison, session.comparison)
+    reference = comparison.reference_paper if comparison else None
+    other = [row.paper for row in ledger.rows(Sheet, session=session.id) if row.paper != reference]
+    return kept_apart(reference, ", ".join(dict.fromkeys(other))) if reference and other else ""
 
 
 def open_places(ledger: "Ledger", session: Session) -> list[str]:
@@ -161,10 +153,10 @@ def decided(ledger: "Ledger", session: str) -> Decision | None:
     """Return the last decision to keep, void or reinstate a session, in the order of the entries."""
     kinds = (DecisionKind.KEEP, DecisionKind.VOID, DecisionKind.REINSTATE)
     mine = [one for one in ledger.rows(Decision, subject=session) if one.kind in kinds]
-    return max(mine, key=lambda one: _place(ledger, one), default=None)
+    return max(mine, key=lambda one: written(ledger, one), default=None)
 
 
-def _place(ledger: "Ledger", one: Decision) -> tuple[datetime, str, int]:
-    """Return where a decision was first written."""
+def written(ledger: "Ledger", one: Decision) -> tuple[datetime, str, int]:
+    """Return where a decision was first written: ids tell no time, a day holds many decisions."""
     first = ledger.history(Decision.TABLE, one.id)[0]
     return first.at, first.daybook, first.seq

@@ -6,6 +6,7 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING, Final
 
+from qcledger.bench.closing import written
 from qcledger.bench.sheets import SheetHead, open_sheets
 from qcledger.records import Decision, Maker, MakerAnswer, Parcel, Session, Specimen, Stage, Trial
 from qcledger.vocab import DecisionKind, Occasion, SpecimenState, StageName
@@ -116,16 +117,16 @@ def _retests(ledger: "Ledger") -> Iterator[Due]:
     """Yield the retests decided on after which neither was tested nor decided anything."""
     decisions = ledger.rows(Decision)
     for one in sorted(decisions, key=lambda row: (row.on, row.id)):
-        if one.kind is DecisionKind.RETEST and not _later(one, decisions) and not _retested(ledger, one):
+        if one.kind is DecisionKind.RETEST and not _later(ledger, one, decisions) and not _retested(ledger, one):
             name, subject = _subject(ledger, one)
             yield Due(Kind.RETEST, f"{name}: {one.reason}", subject)
 
 
-def _later(one: Decision, decisions: Iterable[Decision]) -> bool:
-    subject = (one.subject_table, one.subject)
-    return any(
-        (row.on, row.id) > (one.on, one.id) for row in decisions if (row.subject_table, row.subject) == subject
-    )
+def _later(ledger: "Ledger", one: Decision, decisions: Iterable[Decision]) -> bool:
+    """Say whether something was decided about its subject after it: on a later day, or that day in a later entry."""
+    subject, mine = (one.subject_table, one.subject), (one.on, written(ledger, one))
+    others = (row for row in decisions if (row.subject_table, row.subject) == subject and row.id != one.id)
+    return any((row.on, written(ledger, row)) > mine for row in others)
 
 
 def _retested(ledger: "Ledger", one: Decision) -> bool:

@@ -1,12 +1,13 @@
 """What a ledger offers for a new run sheet, and the plan that a filled form makes of it."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qcledger.bench.begin import Conditions, Plan, find, stickers
+from qcledger.bench.onpaper import OnPaper, lots, on_paper, papers
 from qcledger.bench.runsheet import judged_at
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.records import Comparison, Paint, RunRow, Session, Sheet, Specimen, Stage
@@ -34,6 +35,8 @@ class Offer:
         A code no session has yet; the tester of this daybook.
     sheet, stage, control
         The last sheet and stage begun, whose paper and conditions are proposed again, and the sticker of its control.
+    papers, lots
+        The paper of each comparison that has one, by its id; the lot last used of each paper.
     """
 
     comparisons: Mapping[str, Comparison]
@@ -45,17 +48,44 @@ class Offer:
     sheet: Sheet | None
     stage: Stage | None
     control: str = ""
+    papers: Mapping[str, str] = field(default_factory=dict)
+    lots: Mapping[str, str] = field(default_factory=dict)
+
+    def comparison(self, title: str) -> Comparison | None:
+        """Return the open comparison with a title, letter case aside."""
+        return self.comparisons.get(title.strip().lower())
+
+    def paper(self, title: str) -> str:
+        """Return the paper to begin with: the comparison's own, else that of the last sheet; empty without any."""
+        known = self.comparison(title)
+        last = self.sheet.paper if self.sheet else ""
+        return self.papers.get(known.id, last) if known else last
+
+    def said_of_paper(self, title: str, paper: str) -> str:
+        """Return, in words, what a paper means for an open comparison; empty where there is nothing to mind."""
+        found = self._on_paper(title, paper)
+        return found.words if found else ""
+
+    def is_apart(self, title: str, paper: str) -> bool:
+        """Say whether a sheet on a paper would not count towards findings."""
+        found = self._on_paper(title, paper)
+        return found is not None and found.is_apart
+
+    def _on_paper(self, title: str, paper: str) -> OnPaper | None:
+        known = self.comparison(title)
+        return on_paper(known, paper, self.papers) if known and paper.strip() else None
 
     def proposed(self) -> dict[str, str]:
         """Return what the form shows at first, by field."""
-        stage, sheet = self.stage, self.sheet
+        stage = self.stage
         newest = max(self.comparisons.values(), key=lambda row: (row.started_on, row.id), default=None)
+        paper = self.paper(newest.title if newest else "")
         known = {
             "comparison": newest.title if newest else None,
             "session": self.code,
             "rubric": "watercolour" if "watercolour" in self.rubrics else "",
-            "paper": sheet.paper if sheet else None,
-            "paper_lot": sheet.paper_lot if sheet else None,
+            "paper": paper,
+            "paper_lot": self.lots.get(paper),
             "water": stage.water if stage else None,
             "brush": stage.brush if stage else None,
             "lamp": stage.lamp if stage else None,
@@ -103,7 +133,6 @@ def offer(ledger: "Ledger") -> Offer:
     last = max(sessions, key=lambda session: (session.started_at, session.id), default=None)
     of_last = {"session": last.id} if last else {}
     specimens = {row.id: row for row in ledger.rows(Specimen)}
-    controls = ledger.rows(RunRow, role=Role.CONTROL)  # ids rise with time
     return Offer(
         comparisons={row.title.lower(): row for row in ledger.rows(Comparison, closed_on=None)},
         specimens={row.sticker: row for row in specimens.values()},
@@ -111,10 +140,26 @@ def offer(ledger: "Ledger") -> Offer:
         rubrics={path.stem: path for path in sorted(shipped("rubrics").glob("*.yaml")) if path.stem != "pigments"},
         code=_next_code({session.code for session in sessions}),
         tester=ledger.daybook.tester,
-        sheet=next(iter(ledger.rows(Sheet, **of_last)), None) if last else None,
-        stage=next(iter(ledger.rows(Stage, **of_last)), None) if last else None,
-        control=specimens[controls[-1].specimen].sticker if controls else "",
+        sheet=max(ledger.rows(Sheet, **of_last), key=lambda sheet: sheet.number, default=None) if last else None,
+        stage=max(ledger.rows(Stage, **of_last), key=_begun, default=None) if last else None,
+        control=_control(ledger, sessions, specimens),
+        papers=papers(ledger),
+        lots=lots(ledger),
     )
+
+
+def _begun(stage: Stage) -> tuple[bool, float, int]:
+    """Return what the stage begun last has most of; before any was begun, the first to come."""
+    started = stage.started_at.timestamp() if stage.started_at else 0.0
+    return stage.started_at is not None, started, -tuple(StageName).index(stage.name)
+
+
+def _control(ledger: "Ledger", sessions: Sequence[Session], specimens: Mapping[str, Specimen]) -> str:
+    """Return the sticker of the control on the last sheet that had one; empty where none had."""
+    begun = {session.id: (session.started_at, session.id) for session in sessions}
+    rows = ledger.rows(RunRow, role=Role.CONTROL)
+    last = max(rows, key=lambda row: (*begun[row.session], -row.position, row.id), default=None)
+    return specimens[last.specimen].sticker if last else ""
 
 
 def _next_code(taken: set[str]) -> str:
@@ -143,7 +188,7 @@ def comparison_for(title: str, kept: "Sequence[Rubric]", offered: Offer, *, new_
     """Return the open comparison with this title, or a new one judged by the rubrics in `kept`."""
     if not title:
         raise bad("comparison", "", "the title of an open comparison, or a new one")
-    old = offered.comparisons.get(title.lower())
+    old = offered.comparison(title)
     if old is not None:
         return old
     return Comparison(id=new_id, title=title, question="", started_on=on, rubrics=tuple(each.hash for each in kept))
@@ -189,11 +234,13 @@ def plan(
     """
     if specimens is None:
         specimens = find(stickers(typed.get("specimens", "")), offered.specimens)
+    paper = on_paper(comparison, _needed(typed, "paper"), offered.papers)
     return Plan(
-        comparison=comparison,
+        comparison=paper.comparison,
         code=_needed(typed, "session"),
         tester=offered.tester,
-        paper=_needed(typed, "paper"),
+        paper=paper.paper,
+        said=paper.words,
         paper_lot=typed.get("paper_lot") or None,
         stages=stages_of(rubrics, criteria),
         specimens=specimens,

@@ -59,7 +59,7 @@ def rubrics_of(values: Mapping[str, str], offered: Offer, ledger: "Ledger") -> "
     """Return the rubrics a plan is judged by: those frozen in an open comparison, or those typed for a new one."""
     from qcledger.rubric import load  # here, because reading YAML is no matter of the first paint
 
-    old = offered.comparisons.get(values.get("comparison", "").strip().lower())
+    old = offered.comparison(values.get("comparison", ""))
     if old is not None:
         return [ledger.rubric(kept) for kept in old.rubrics]
     return [load(offered.rubrics[key]) for key in offers.rubric_keys(values.get("rubric", ""), offered.rubrics)]
@@ -101,7 +101,7 @@ def read_wish(
     if len(control) > 1:
         raise bad("control", values["control"], "one specimen")
     specimens = _specimens(values.get("specimens", ""), offered, comparison, control, ledger, asking.seed)
-    if title.lower() not in offered.comparisons:
+    if offered.comparison(title) is None:
         comparison = replace(comparison, paints=tuple(sorted({one.paint for one in specimens})))
     mark = asking.settings.decimal_mark
     every = (*specimens, *control)

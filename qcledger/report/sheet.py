@@ -3,10 +3,12 @@
 from collections.abc import Iterator, Mapping
 from datetime import datetime
 
-from qcledger.bench.facts import Facts
+from qcledger.bench.facts import Facts, of_proposal
+from qcledger.bench.onpaper import kept_apart
 from qcledger.bench.orders import Balance
 from qcledger.bench.planning import REST_MINUTES
 from qcledger.bench.runsheet import RunSheet
+from qcledger.bench.wishes import Proposal
 from qcledger.findings.words import how_many, listed
 from qcledger.report.layout import columns, paragraph
 from qcledger.vocab import Blinding, Role
@@ -15,6 +17,13 @@ from qcledger.vocab import Blinding, Role
 def about(facts: Facts) -> list[str]:
     """Return the facts of a sheet, a line each; none says what a code stands for."""
     return [line for line in _told(facts) if line]
+
+
+def proposed(proposal: Proposal) -> list[str]:
+    """Return what is told of a proposal before it is kept: each sheet, then its paper; none of it names a code."""
+    said = proposal.wish.plan.said
+    told = [line for one in of_proposal(proposal) for line in (*about(one), *onward(one))]
+    return [*told, said] if said and not proposal.wish.plan.is_apart else told
 
 
 def onward(facts: Facts) -> list[str]:
@@ -29,6 +38,8 @@ def onward(facts: Facts) -> list[str]:
 def _told(facts: Facts) -> Iterator[str]:
     session = facts.session
     yield f"Session {session.code}, {facts.comparison}; tester {session.tester}; {blinding(facts)}"
+    if facts.reference not in (None, facts.paper):
+        yield kept_apart(facts.reference or "", facts.paper)
     yield _places(facts.roles)
     yield even(facts.balance) if facts.balance else ""
     if facts.rests:

@@ -91,6 +91,19 @@ def test_a_retest_is_due_until_the_bench_saw_it(ledger):
     assert found(ledger, Kind.RETEST) == []
 
 
+def test_the_later_of_one_day_is_the_later_entry(ledger):
+    """Merged and imported ids tell no time: of two decisions of one day the one written later counts."""
+    retest = Decision(
+        id="b", kind=DecisionKind.RETEST, subject_table="specimen", subject="sp00", by="OV",
+        on=date(2026, 3, 9), reason="soft",
+    )  # fmt: skip
+    ledger.append([replace(retest, id="c", kind=DecisionKind.KEEP, reason="sound")])
+    ledger.append([retest])
+    assert len(found(ledger, Kind.RETEST)) == 1
+    ledger.append([replace(retest, id="a", kind=DecisionKind.KEEP, reason="sound after all")])
+    assert found(ledger, Kind.RETEST) == []
+
+
 def test_a_retest_in_a_blind_session_stays_until_that_is_closed(ledger):
     """A line that went away with a grade would tell which code was just judged."""
     retest = Decision(

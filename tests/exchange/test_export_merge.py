@@ -5,7 +5,7 @@ import json
 import os
 import shutil
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -14,8 +14,10 @@ from hypothesis import strategies as st
 
 from qcledger.errors import BadInput, ChainBroken, LedgerUnavailable, QcledgerError
 from qcledger.exchange import export, merge_folder, to_folder
+from qcledger.exchange.draft import Draft
 from qcledger.exchange.manifest import Kept, Manifest
 from qcledger.ledger import Ledger
+from qcledger.ledger.daybooks import remember
 from qcledger.ledger.still import Still
 from qcledger.records import TABLES, Maker, Paint, Parcel, Photo, RubricText, Session, Specimen
 from qcledger.vocab import Blinding
@@ -444,3 +446,25 @@ def test_a_disk_that_gives_back_other_bytes_is_noticed(ledger, tmp_path, monkeyp
     with pytest.raises(ChainBroken, match=r"gives back something else.*maker\.csv"):
         to_folder(ledger, tmp_path / "out")
     assert not (tmp_path / "out").exists()
+
+
+def test_the_newest_daybook_is_the_one_begun_last(tmp_path):
+    """Where this machine has none of its own, rows are for the daybook begun last by its entry, whatever its id."""
+    day = timedelta(days=1)
+    (tmp_path / "later").mkdir()
+    with (
+        Ledger.create(
+            tmp_path / "a.sqlite", letters="OV", tester="Oda Vane", daybook="zz", sources=steady(LATER)
+        ) as a,
+        Ledger.create(
+            tmp_path / "later" / "b.sqlite",
+            letters="TL",
+            tester="Tam Lark",
+            daybook="aa",
+            sources=steady(LATER + day),
+        ) as b,
+    ):
+        to_folder(a, tmp_path / "before")
+        merge_folder(b, tmp_path / "before")
+        remember(b.where, None)
+        assert Draft(b).daybook.id == "aa"
