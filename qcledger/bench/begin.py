@@ -3,9 +3,10 @@
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Final
 
+from qcledger.bench.stages import USUAL_DUE
 from qcledger.errors import bad
 from qcledger.records import Comparison, Record, RunRow, Session, Sheet, Specimen, Stage
 from qcledger.vocab import Blinding
@@ -29,7 +30,10 @@ class Conditions:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """A sheet to begin: `comparison` is an old or a new one, `stages` those its rubrics call for."""
+    """A sheet to begin: `comparison` is an old or a new one, `stages` those its rubrics call for.
+
+    `due` is how long after the start of a planned sheet each stage is due, as far as its rubrics say.
+    """
 
     comparison: Comparison
     code: str
@@ -39,6 +43,7 @@ class Plan:
     specimens: Sequence[Specimen]
     paper_lot: str | None = None
     conditions: Conditions = field(default_factory=Conditions)
+    due: Mapping[str, timedelta] = field(default_factory=lambda: USUAL_DUE)
 
 
 def stickers(text: str, where: str = "specimens") -> tuple[str, ...]:

@@ -229,7 +229,7 @@ def test_rows_that_move_together_may_move(ledger):
     ledger.append(
         [replace(lot, format=Format.FULL_PAN), replace(specimen, format=Format.FULL_PAN)], reason="measured"
     )
-    assert ledger.get(Specimen, "specimen").format is Format.FULL_PAN
+    assert ledger.get(Specimen, "specimen").format == Format.FULL_PAN
 
 
 @pytest.fixture
