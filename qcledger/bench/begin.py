@@ -3,9 +3,10 @@
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Final
 
+from qcledger.bench.stages import USUAL_DUE
 from qcledger.errors import bad
 from qcledger.records import Comparison, Record, RunRow, Session, Sheet, Specimen, Stage
 from qcledger.vocab import Blinding
@@ -31,6 +32,7 @@ class Conditions:
 class Plan:
     """A sheet to begin: `comparison` is an old or a new one, `stages` those its rubrics call for.
 
+    `due` is how long after the start of a planned sheet each stage is due, as far as its rubrics say.
     `said` is what is to be known of its paper before it is made; see `onpaper`.
     """
 
@@ -42,6 +44,7 @@ class Plan:
     specimens: Sequence[Specimen]
     paper_lot: str | None = None
     conditions: Conditions = field(default_factory=Conditions)
+    due: Mapping[str, timedelta] = field(default_factory=lambda: USUAL_DUE)
     said: str = ""
 
     @property

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Final
 from qcledger.bench import sheets
 from qcledger.bench.onpaper import kept_apart
 from qcledger.bench.runsheet import progress
+from qcledger.bench.stages import of_session
 from qcledger.errors import bad
 from qcledger.records import Comparison, Decision, Record, Session, Sheet, Stage
 from qcledger.text import one_line
-from qcledger.vocab import DecisionKind, stages_in_order
+from qcledger.vocab import DecisionKind
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -35,7 +36,7 @@ AIR: Final = (("temperature_c", 21.0, 25.0, "C"), ("humidity_pct", 45.0, 55.0, "
 
 def not_noted(ledger: "Ledger", session: Session) -> list[str]:
     """Return the conditions that were not written down, as ``humidity at the stage dry``."""
-    stages = _stages(ledger, session)
+    stages = of_session(ledger, session)
     papers = ledger.rows(Sheet, session=session.id)
     missing = [] if any(one.paper for one in papers) else ["paper"]
     for field, name in CONDITIONS.items():
@@ -58,7 +59,7 @@ def on_other_paper(ledger: "Ledger", session: Session) -> str:
 def open_places(ledger: "Ledger", session: Session) -> list[str]:
     """Return the stages at which places have neither a result nor a reason, as ``wet: 3 of 24``."""
     found = []
-    for stage in _stages(ledger, session):
+    for stage in of_session(ledger, session):
         done, of = progress(sheets.load(ledger, session.id, stage.name))
         if done < of:
             found.append(f"{stage.name}: {of - done} of {of}")
@@ -67,7 +68,7 @@ def open_places(ledger: "Ledger", session: Session) -> list[str]:
 
 def unusual(ledger: "Ledger", session: Session) -> list[str]:
     """Return the conditions unlike those of the comparison's other sessions, or outside the usual air."""
-    stages = _stages(ledger, session)
+    stages = of_session(ledger, session)
     others = [
         stage
         for other in ledger.rows(Session, comparison=session.comparison)
@@ -93,11 +94,6 @@ def _air(stages: Iterable[Stage]) -> Iterator[str]:
         if beyond:
             told = f"{max(beyond, key=lambda value: abs(value - (low + high) / 2)):g} {unit}"
             yield f"{CONDITIONS[field]}: {told}; usually {low:g} to {high:g}"
-
-
-def _stages(ledger: "Ledger", session: Session) -> list[Stage]:
-    rows = {row.name: row for row in ledger.rows(Stage, session=session.id)}
-    return [rows[name] for name in stages_in_order(rows)]
 
 
 def close(session: Session, gaps: str, *, by: str, at: datetime, new_id: Callable[[], str]) -> list[Record]:

@@ -6,13 +6,14 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from qcledger.bench import stages
 from qcledger.bench.begin import Conditions, Plan, find, stickers
 from qcledger.bench.onpaper import OnPaper, lots, on_paper, papers
 from qcledger.bench.runsheet import judged_at
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.records import Comparison, Paint, RunRow, Session, Sheet, Specimen, Stage
-from qcledger.settings import shipped
-from qcledger.vocab import Role, StageName
+from qcledger.settings import rubric_files
+from qcledger.vocab import Role
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -30,7 +31,7 @@ class Offer:
     specimens, paints
         By sticker; names of paints by id.
     rubrics
-        Files of the rubrics that come with the program, by key.
+        Files of the rubrics at hand, by name.
     code, tester
         A code no session has yet; the tester of this daybook.
     sheet, stage, control
@@ -137,21 +138,21 @@ def offer(ledger: "Ledger") -> Offer:
         comparisons={row.title.lower(): row for row in ledger.rows(Comparison, closed_on=None)},
         specimens={row.sticker: row for row in specimens.values()},
         paints={row.id: row.name for row in ledger.rows(Paint)},
-        rubrics={path.stem: path for path in sorted(shipped("rubrics").glob("*.yaml")) if path.stem != "pigments"},
+        rubrics=rubric_files(),
         code=_next_code({session.code for session in sessions}),
         tester=ledger.daybook.tester,
         sheet=max(ledger.rows(Sheet, **of_last), key=lambda sheet: sheet.number, default=None) if last else None,
-        stage=max(ledger.rows(Stage, **of_last), key=_begun, default=None) if last else None,
+        stage=_begun_last(stages.of_session(ledger, last)) if last else None,
         control=_control(ledger, sessions, specimens),
         papers=papers(ledger),
         lots=lots(ledger),
     )
 
 
-def _begun(stage: Stage) -> tuple[bool, float, int]:
-    """Return what the stage begun last has most of; before any was begun, the first to come."""
-    started = stage.started_at.timestamp() if stage.started_at else 0.0
-    return stage.started_at is not None, started, -tuple(StageName).index(stage.name)
+def _begun_last(found: Sequence[Stage]) -> Stage | None:
+    """Return the stage begun last; before any was begun, the first to come."""
+    begun = [(stage.started_at, place) for place, stage in enumerate(found) if stage.started_at is not None]
+    return found[max(begun)[1]] if begun else next(iter(found), None)
 
 
 def _control(ledger: "Ledger", sessions: Sequence[Session], specimens: Mapping[str, Specimen]) -> str:
@@ -175,7 +176,7 @@ def rubric_keys(text: str, known: Mapping[str, Path]) -> tuple[str, ...]:
     Raises
     ------
     BadInput
-        When there is none, or one that does not come with the program.
+        When there is none, or one that is not at hand.
     """
     keys = tuple(key.strip() for key in text.split(",") if key.strip())
     wrong = next((key for key in keys if key not in known), None)
@@ -199,7 +200,8 @@ def stages_of(rubrics: "Sequence[Rubric]", only: Collection[str] = ()) -> list[s
     criteria = [
         criterion for rubric in rubrics for key, criterion in rubric.criteria.items() if not only or key in only
     ]
-    return [name for name in StageName if any(c.stage and judged_at(c, name) for c in criteria)] or [StageName.WET]
+    order = stages.in_order(rubrics)
+    return [name for name in order if any(c.stage and judged_at(c, name) for c in criteria)] or [order[0]]
 
 
 def plan(
@@ -243,6 +245,7 @@ def plan(
         said=paper.words,
         paper_lot=typed.get("paper_lot") or None,
         stages=stages_of(rubrics, criteria),
+        due=stages.due(rubrics),
         specimens=specimens,
         conditions=Conditions(
             water=typed.get("water") or None,

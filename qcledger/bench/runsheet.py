@@ -6,8 +6,9 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
 from qcledger.bench.result import Result, result_of
+from qcledger.bench.stages import arranged
 from qcledger.records import Observation, RunRow, Session, Specimen, Stage
-from qcledger.vocab import Occasion, stages_in_order
+from qcledger.vocab import Occasion
 
 if TYPE_CHECKING:
     from qcledger.rubric import Criterion
@@ -54,6 +55,8 @@ class RunSheet:
         What stands, by place; observations that were superseded are not here.
     cautions
         Whatever anything on the whole sheet calls for, so that blindness holds.
+    order
+        The names of the stages of its rubrics in their order, and of any other that it has.
     """
 
     session: Session
@@ -65,6 +68,7 @@ class RunSheet:
     rubrics: Mapping[str, str]
     seen: Mapping[Place, Observation]
     cautions: tuple[str, ...] = ()
+    order: tuple[str, ...] = ()
 
     @property
     def stage_row(self) -> Stage | None:
@@ -102,7 +106,7 @@ class RunSheet:
     def with_stage(self, stage: Stage) -> "RunSheet":
         """Return the sheet with a stage's record, in place of an older one of that stage."""
         rows = {**{old.name: old for old in self.stages}, stage.name: stage}
-        return replace(self, stages=tuple(rows[name] for name in stages_in_order(rows)))
+        return replace(self, stages=tuple(rows[name] for name in arranged(rows, self.order)))
 
     def places_of(self, line: int) -> tuple[Place, ...]:
         """Return every place of a line."""

@@ -14,12 +14,11 @@ from qcledger.bench.chance import Chance
 from qcledger.bench.known import latest_labels
 from qcledger.bench.offer import Offer
 from qcledger.bench.planning import SEEDS, LaidOut, Wish, group_of, lay_out, most_specimens
-from qcledger.bench.runsheet import judged_at
 from qcledger.errors import bad
 from qcledger.records import Comparison, LabelVersion, Paint, Parcel, RunRow, Session, Specimen, Trial
 from qcledger.settings import Settings, shipped
 from qcledger.text import one_line
-from qcledger.vocab import Blinding, SpecimenState, StageName
+from qcledger.vocab import Blinding, Occasion, SpecimenState
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -149,7 +148,7 @@ def _criteria(text: str, where: str, *, rubrics: "Sequence[Rubric]") -> tuple[st
         key: criterion
         for rubric in rubrics
         for key, criterion in rubric.criteria.items()
-        if any(judged_at(criterion, stage) for stage in StageName)
+        if criterion.seen_at is Occasion.BENCH
     }
     by_name = {name.casefold(): key for key, criterion in judged.items() for name in (criterion.title, key)}
     names = typed.names(text, where)

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, Select, select
 
 from qcledger.ledger.own import supersedes
 from qcledger.ledger.possible import used_up
-from qcledger.ledger.readmodels import Key, batches, lookup
+from qcledger.ledger.readmodels import Key, batches, lookup, rows_equal
 from qcledger.ledger.stickers import Stickers
 from qcledger.ledger.tables import DAYBOOK, TABLE
 from qcledger.records import (
@@ -20,6 +20,7 @@ from qcledger.records import (
     Observation,
     Parcel,
     Record,
+    RubricText,
     Specimen,
     Trial,
     columns,
@@ -60,9 +61,13 @@ class Known:
         self._newer: dict[str, str] = {}
         self._results: dict[str, dict[str, str]] = {}
         self._stickers: Stickers | None = None
+        self._kept: list[RubricText] | None = None
+        self._coming: list[RubricText] = []
 
     def fetch(self, records: Iterable[Record]) -> None:
         """Look up, in few statements, the rows that stand for these records and the rows they rest on."""
+        records = list(records)
+        self._coming += (row for row in records if isinstance(row, RubricText))
         wanted = {key for record in records for key in _named_rows(record)}
         while wanted:
             found = self._look_up(wanted)
@@ -123,6 +128,12 @@ class Known:
         """Return the id of the observation that stands for a criterion in a trial, or None."""
         self._fetch_results([trial])
         return self._results[trial].get(criterion)
+
+    def rubrics(self) -> list[RubricText]:
+        """Return the rubrics that are kept, and those that come with the records at work, before or after others."""
+        if self._kept is None:
+            self._kept = rows_equal(self.connection, RubricText, {})
+        return [*self._kept, *self._coming]
 
     @property
     def stickers(self) -> Stickers:

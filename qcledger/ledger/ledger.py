@@ -41,6 +41,7 @@ from qcledger.ledger.still import Still, still
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
 from qcledger.ledger.verify import problems
+from qcledger.ledger.words import lent
 from qcledger.ledger.writing import append, heads, settle
 from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, Specimen, TestedRow
 from qcledger.rubric import Rubric
@@ -309,7 +310,8 @@ class Ledger:
 
     def _append(self, records: Sequence[Record], reason: str, **how: Any) -> tuple[Entry, ...]:
         with self._beginning() as (connection, daybook):
-            return append(Known(connection), daybook, records, clean(reason), self._sources, **how)
+            known = Known(connection)
+            return append(known, daybook, [*lent(records, known), *records], clean(reason), self._sources, **how)
 
     @contextmanager
     def _beginning(self) -> Iterator[tuple[Connection, str]]:

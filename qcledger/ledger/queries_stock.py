@@ -14,7 +14,7 @@ from qcledger.ledger.queries import void_rows
 from qcledger.ledger.readmodels import IN_ORDER, lookup
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.records import Observation, Photo, Specimen, Trial
-from qcledger.vocab import Blinding, Format, Occasion, SpecimenState
+from qcledger.vocab import Blinding, Occasion, SpecimenState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,14 +98,11 @@ def _shelf(words: Iterable[str], parcel: str | None) -> Select[Any]:
         *specimen.c["state", "price_minor"],
         *bought.c["currency", "seller", "bought_on"],
     ).select_from(_joined())
-    texts = (specimen.c.sticker, maker.c.name, paint.c.name, lot.c.code, bought.c.seller)
-    named: list[tuple[Any, list[Any]]] = [
-        (specimen.c.format, list(Format)),
-        (specimen.c.state, list(SpecimenState)),
-    ]
+    texts = (specimen.c.sticker, maker.c.name, paint.c.name, specimen.c.format, lot.c.code, bought.c.seller)
     for word in words:
         like = [text.icontains(word, autoescape=True) for text in texts]
-        like += [column.in_(hits) for column, all_ in named if (hits := [one for one in all_ if word in one])]
+        if states := [state for state in SpecimenState if word in state]:
+            like.append(specimen.c.state.in_(states))
         wanted = wanted.where(or_(*like))
     return wanted if parcel is None else wanted.where(specimen.c.parcel == parcel)
 

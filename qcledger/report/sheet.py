@@ -10,7 +10,7 @@ from qcledger.bench.planning import REST_MINUTES
 from qcledger.bench.runsheet import RunSheet
 from qcledger.bench.wishes import Proposal
 from qcledger.findings.words import how_many, listed
-from qcledger.report.layout import columns, paragraph
+from qcledger.report.layout import columns, paragraph, width_of
 from qcledger.vocab import Blinding, Role
 
 
@@ -86,7 +86,8 @@ def sheet_text(facts: Facts, stages: tuple[RunSheet, ...]) -> str:
     lines = [line for fact in about(facts) for line in paragraph(fact, rest="    ")]
     head = ("place", "code" if facts.session.is_blind else "sticker", *(str(sheet.stage) for sheet in stages))
     rows = [(str(n + 1), stages[0].label(n), *(_done(sheet, n) for sheet in stages)) for n in _numbers(stages)]
-    return "\n".join([*lines, "", *columns([head, *rows], (-5, 9, *(10 for _ in stages)))]) + "\n"
+    widths = (-5, 9, *(max(10, width_of(sheet.stage)) for sheet in stages))
+    return "\n".join([*lines, "", *columns([head, *rows], widths)]) + "\n"
 
 
 def _numbers(stages: tuple[RunSheet, ...]) -> range:

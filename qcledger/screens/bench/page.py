@@ -29,7 +29,7 @@ from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox, Words
 from qcledger.screens.shown import shown_moment, shown_time
 from qcledger.screens.widgets.typeline import TypeLine
-from qcledger.vocab import Censored, StageName
+from qcledger.vocab import Censored
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -133,8 +133,8 @@ class Bench(Photographing, Planning):
         """Go to the stage after this one, and from the last to the first."""
         if self.atwork is not None:
             self.stay()
-            names: list[str] = list(StageName)
             sheet = self.atwork.sheet
+            names = sheet.order
             onward = names[(names.index(sheet.stage) + 1) % len(names)]
             self.work(partial(self._open, sheet.session.id, onward, self.atwork.walk), instead_of="fill")
 

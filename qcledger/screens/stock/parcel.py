@@ -117,15 +117,16 @@ class Parcel(Pieces):
             await self._open_change(wanted)
         parcel = self._parcel.id if self._parcel else None
 
-        def ask(ledger: "Ledger") -> tuple[tuple[Known, ...], str, Count, list[str]]:
+        def ask(ledger: "Ledger") -> tuple[tuple[Known, ...], tuple[str, ...], str, Count, list[str]]:
             sellers = [] if parcel else sorted({row.seller for row in ledger.rows(ParcelRow)})
             counted = count_of(ledger, (), parcel) if parcel else Count(0, 0)
-            return known.known_paints(ledger), unpacking.next_sticker(ledger), counted, sellers
+            formats = unpacking.formats_of(ledger)
+            return known.known_paints(ledger), formats, unpacking.next_sticker(ledger), counted, sellers
 
-        self._known, sticker, count, sellers = await self.desk.read(ask, after_saves=True)
+        self._known, formats, sticker, count, sellers = await self.desk.read(ask, after_saves=True)
         if sellers:
             self.query_one(CommonFields).field("seller").suggest(sellers)
-        self.query_one(PieceForm).know(self._known)
+        self.query_one(PieceForm).know(self._known, formats)
         if not self._taken_up:
             self._taken_up = True
             if await self._take_up():
