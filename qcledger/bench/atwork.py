@@ -206,6 +206,7 @@ class AtWork:
             self.sheet, place, result, pencil=self._pencil(), new_id=self._new_id, reason=reason
         )
         self._done.append(Done(place, written.observation.id, before))
+        self._failed.pop(written.observation.id, None)
         self.sheet, self.settled, self.pending, self.note = written.on(self.sheet), True, None, ""
         return written
 
@@ -233,6 +234,7 @@ class AtWork:
         self.sheet = sheet
         standing = {seen.id for seen in sheet.seen.values()}
         self._done = [done for done in self._done if done.photo is not None or done.made in standing]
+        self._failed = {made: before for made, before in self._failed.items() if made not in standing}
 
     def put_back(self, failed: Sequence[Written], *, confirmed: bool = True) -> None:
         """Show the sheet as it stood before what was to be saved together and was not, at the first place of it.

@@ -309,9 +309,11 @@ class Desk:
         error = next((save.error for save in self.unsaved if save.error is not None), None)
         reason = error.line() if isinstance(error, QcledgerError) else "it was busy until the end."
         told = f"{_saves(count)} did not reach the ledger: {reason}"
-        told += f" {_saves(self.kept)} kept; the next start asks about it." if self.kept else ""
-        return f"{told} {_saves(lost)} lost." if lost else told
+        if self.kept:
+            which = "it" if self.kept == 1 else "them"
+            told += f" {_saves(self.kept, ' is', ' are')} kept; the next start asks about {which}."
+        return f"{told} {_saves(lost, ' is', ' are')} lost." if lost else told
 
 
-def _saves(count: int) -> str:
-    return "1 save" if count == 1 else f"{count} saves"
+def _saves(count: int, one: str = "", more: str = "") -> str:
+    return f"1 save{one}" if count == 1 else f"{count} saves{more}"

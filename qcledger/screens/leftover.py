@@ -17,7 +17,7 @@ from qcledger.screens.shown import shown, shown_line
 from qcledger.screens.unsaved import make_again, words
 
 HEADING: Final = "Not in the ledger when the pages ended last:"
-KEYS: Final = "Enter saves them now   x throws them away   Esc asks again at the next start"
+KEYS: Final = "Enter saves them   x throws them away   Esc asks again next time"
 
 
 class Unsaved(ModalScreen[str]):
@@ -28,6 +28,10 @@ class Unsaved(ModalScreen[str]):
         Binding("x", "dismiss('drop')", "throw away", show=False),
         Binding("escape", "dismiss('later')", "later", show=False),
     ]
+
+    DEFAULT_CSS = """
+    Unsaved .lines { height: auto; max-height: 12; }
+    """
 
     def __init__(self, lines: Sequence[str]) -> None:
         super().__init__()

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from pathlib import Path
 from threading import RLock
-from typing import IO, Any
+from typing import Any
 
 from qcledger.door import Identity
 
@@ -34,7 +34,7 @@ class Window:
     def __init__(self, folder: Path) -> None:
         self._root = folder
         self._lock = RLock()
-        self._held: IO[bytes] | None = None
+        self._held: int | None = None
         self._path: Path | None = None
         self._identity: Identity | None = None
         self.drafts: dict[str, list[str]] = {}
@@ -85,7 +85,7 @@ class Window:
                 if not self._path.exists():
                     with suppress(OSError):
                         _lock_of(self._path).unlink(missing_ok=True)
-                self._held.close()
+                os.close(self._held)
                 self._held = None
 
     def _write(self, path: Path, *, surely: bool) -> None:
@@ -140,14 +140,14 @@ class _held:  # noqa: N801 - used as a context manager only
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
-        self._locks: list[IO[bytes]] = []
+        self._locks: list[int] = []
 
     def __enter__(self) -> list[tuple[Path, dict[str, Any]]]:
         return list(self._gone())
 
     def __exit__(self, *_: object) -> None:
         for lock in self._locks:
-            lock.close()
+            os.close(lock)
 
     def _gone(self) -> Iterator[tuple[Path, dict[str, Any]]]:
         with suppress(OSError):
@@ -174,19 +174,19 @@ def _lock_of(path: Path) -> Path:
     return path.with_suffix(".lock")
 
 
-def _hold(path: Path) -> IO[bytes] | None:
-    """Return the file locked for as long as it is open, or None when another process holds it."""
-    stream = path.open("ab")
+def _hold(path: Path) -> int | None:
+    """Return the file's handle, locked for as long as it is open, or None when another window holds it."""
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT, 0o600)
     try:
         if sys.platform == "win32":
             import msvcrt
 
-            msvcrt.locking(stream.fileno(), msvcrt.LK_NBLCK, 1)
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
         else:
             import fcntl
 
-            fcntl.flock(stream, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError:
-        stream.close()
+        os.close(handle)
         return None
-    return stream
+    return handle

@@ -27,6 +27,15 @@ class Opened:
         self.window.close()
 
 
+def found(folder, name, ledger=HERE):
+    """Return the draft that another start is given, which ends at once."""
+    window = Opened(folder, ledger)
+    try:
+        return window.drafts.get(name)
+    finally:
+        window.gone()
+
+
 def files(folder):
     """Return what stands in all files of windows."""
     return [path.read_text(encoding="utf-8") for path in sorted(folder.glob("*/*.json"))]
@@ -41,7 +50,7 @@ def test_a_draft_is_there_for_the_next_start(tmp_path):
     assert again.drafts.get("note 1") == "so\nand so"
     again.drafts.drop("note 1")
     again.gone()
-    assert Opened(tmp_path / "new").drafts.get("note 1") == ""
+    assert found(tmp_path / "new", "note 1") == ""
     assert files(tmp_path / "new") == []
 
 
@@ -51,8 +60,8 @@ def test_a_draft_of_another_ledger_is_not_offered(tmp_path):
     first = Opened(tmp_path, demo)
     first.drafts.keep("parcel", "common seller Corner shop")
     first.gone()
-    assert Opened(tmp_path).drafts.get("parcel") == ""
-    assert Opened(tmp_path, demo).drafts.get("parcel") == "common seller Corner shop"
+    assert found(tmp_path, "parcel") == ""
+    assert found(tmp_path, "parcel", demo) == "common seller Corner shop"
 
 
 def test_a_new_ledger_at_the_place_of_an_older_one_has_no_drafts(tmp_path):
@@ -60,9 +69,9 @@ def test_a_new_ledger_at_the_place_of_an_older_one_has_no_drafts(tmp_path):
     first = Opened(tmp_path)
     first.drafts.keep("parcel", "typed")
     first.gone()
-    assert Opened(tmp_path, Identity(HERE.place, frozenset({"new"}))).drafts.get("parcel") == ""
+    assert found(tmp_path, "parcel", Identity(HERE.place, frozenset({"new"}))) == ""
     grown = Identity(HERE.place, HERE.daybooks | {"his"})
-    assert Opened(tmp_path, grown).drafts.get("parcel") == "typed"
+    assert found(tmp_path, "parcel", grown) == "typed"
 
 
 def test_two_windows_never_overwrite_each_other(tmp_path):
@@ -76,22 +85,23 @@ def test_two_windows_never_overwrite_each_other(tmp_path):
     one.gone()
     other.gone()
     third = Opened(tmp_path)
-    found = [third.drafts.get("note 1")]
+    in_turn = [third.drafts.get("note 1")]
     third.drafts.drop("note 1")
-    found.append(third.drafts.get("note 1"))
+    in_turn.append(third.drafts.get("note 1"))
     third.drafts.drop("note 1")
-    assert sorted(found) == ["from the first", "from the second"]
+    assert sorted(in_turn) == ["from the first", "from the second"]
     assert third.drafts.get("note 1") == ""
     assert third.drafts.get("note 2") == "only here"
+    third.gone()
 
 
 def test_an_open_window_keeps_its_drafts_to_itself(tmp_path):
     """A second window takes over nothing of one that is still there, and everything once it is gone."""
     first = Opened(tmp_path)
     first.drafts.keep("note 1", "being typed")
-    assert Opened(tmp_path).drafts.get("note 1") == ""
+    assert found(tmp_path, "note 1") == ""
     first.gone()
-    assert Opened(tmp_path).drafts.get("note 1") == "being typed"
+    assert found(tmp_path, "note 1") == "being typed"
 
 
 def test_a_killed_window_leaves_its_drafts(tmp_path):
@@ -111,10 +121,10 @@ def test_a_killed_window_leaves_its_drafts(tmp_path):
         try:
             assert other.stdout is not None
             other.stdout.readline()
-            assert Opened(tmp_path).drafts.get("note 1") == ""
+            assert found(tmp_path, "note 1") == ""
         finally:
             other.kill()
-    assert Opened(tmp_path).drafts.get("note 1") == "half a sen"
+    assert found(tmp_path, "note 1") == "half a sen"
 
 
 def test_what_was_typed_before_the_ledger_was_open_is_kept(tmp_path):
@@ -128,10 +138,11 @@ def test_what_was_typed_before_the_ledger_was_open_is_kept(tmp_path):
     assert drafts.get("note 1") == "newer"
     window.claim(HERE)
     window.close()
-    again = Opened(tmp_path).drafts
-    assert again.get("note 1") == "newer"
-    again.drop("note 1")
-    assert again.get("note 1") == "older"
+    again = Opened(tmp_path)
+    assert again.drafts.get("note 1") == "newer"
+    again.drafts.drop("note 1")
+    assert again.drafts.get("note 1") == "older"
+    again.gone()
 
 
 @pytest.mark.parametrize("content", [b"", b"{", b"[]", b'{"drafts": 1}', b"\xff", b"null", b'{"place": "x"}'])
@@ -146,7 +157,7 @@ def test_a_broken_file_is_no_draft(content, tmp_path):
     assert second.drafts.get("a") == ""
     second.drafts.keep("a", "text")
     second.gone()
-    assert Opened(tmp_path).drafts.get("a") == "text"
+    assert found(tmp_path, "a") == "text"
 
 
 def test_a_folder_that_cannot_be_written_stops_nobody(tmp_path):
@@ -164,4 +175,4 @@ def test_any_text_comes_back_as_it_was(tmp_path_factory, text):
     first = Opened(path)
     first.drafts.keep("a", text)
     first.gone()
-    assert Opened(path).drafts.get("a") == text
+    assert found(path, "a") == text
