@@ -11,7 +11,7 @@ from threading import Lock, RLock, Thread
 from typing import TYPE_CHECKING, Any, Final, TypeVar, cast
 
 from qcledger.door import Door, Place
-from qcledger.errors import QcledgerError
+from qcledger.errors import LedgerUnavailable, NotConfirmed, QcledgerError
 from qcledger.screens.drafts import Drafts
 from qcledger.screens.unsaved import Save
 from qcledger.screens.windows import Window
@@ -154,6 +154,7 @@ class Desk:
         self._writer = _Thread(writer, "writer", self._claim)
         self._writing = writer
         self._saves: list[Save] = []
+        self._just_told: list[Save] = []  # failures told a moment ago: who leaves now may not have seen that
         self._lock = RLock()
         self._closing = Lock()
         self._leaving = False
@@ -212,6 +213,8 @@ class Desk:
 
     async def _save(self, save: Save) -> Any:
         await self._open.wait()
+        while self._just_told:
+            self._forget(self._just_told.pop())
         save.asked = asked = self._writer.ask(save.make)
         with self._lock:
             self._saves.append(save)
@@ -224,7 +227,10 @@ class Desk:
         if asked.cancelled():  # one is leaving: it is kept for the next start
             raise asyncio.CancelledError
         if not self._leaving:  # else the page is as good as gone, and the answer is told at the end
-            self._forget(save)
+            if save.records and isinstance(asked.exception(), LedgerUnavailable | NotConfirmed):
+                self._just_told.append(save)
+            else:
+                self._forget(save)
         return asked.result()
 
     def _ended(self, save: Save) -> None:

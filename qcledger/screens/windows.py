@@ -37,6 +37,7 @@ class Window:
         self._held: int | None = None
         self._path: Path | None = None
         self._identity: Identity | None = None
+        self._is_gone = False
         self.drafts: dict[str, list[str]] = {}
         """Texts that were typed and not saved, by name; of several the last one counts, then the one before."""
         self.saves: list[dict[str, Any]] = []
@@ -79,8 +80,9 @@ class Window:
             return True
 
     def close(self) -> None:
-        """Be gone: the next window may take over what is left."""
+        """Be gone: the next window may take over what is left, and what a page still writes as it goes."""
         with self._lock:
+            self._is_gone = True
             if self._held is not None and self._path is not None:
                 if not self._path.exists():
                     with suppress(OSError):
@@ -91,7 +93,7 @@ class Window:
     def _write(self, path: Path, *, surely: bool) -> None:
         assert self._identity is not None
         path.parent.mkdir(parents=True, exist_ok=True)
-        if self._held is None:
+        if self._held is None and not self._is_gone:
             self._held = _hold(_lock_of(path))
         kept = {
             "place": self._identity.place,

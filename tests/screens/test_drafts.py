@@ -176,3 +176,11 @@ def test_any_text_comes_back_as_it_was(tmp_path_factory, text):
     first.drafts.keep("a", text)
     first.gone()
     assert found(path, "a") == text
+
+
+def test_what_is_kept_while_the_window_goes_is_there_for_the_next(tmp_path):
+    """A page that is taken down after its desk was closed still keeps its draft, and holds nobody up."""
+    first = Opened(tmp_path)
+    first.gone()
+    first.drafts.keep("note 1", "the last word")
+    assert found(tmp_path, "note 1") == "the last word"

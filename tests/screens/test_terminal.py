@@ -190,8 +190,9 @@ def test_a_closed_terminal_ends_the_program_while_the_ledger_is_locked(small, tm
     with raw(small.place, tmp_path) as term:
         at_bench(term)
         with locked(small.place):
+            before = len(term.drawn)
             term.type(b"3")
-            term.sees("...")
+            term.sees("...", after=before)
             term.hang_up()
             assert term.ends() == 128 + signal.SIGHUP
     assert grades(small) == []
@@ -210,8 +211,9 @@ def test_a_second_signal_changes_nothing(small, tmp_path):
     with raw(small.place, tmp_path) as term:
         at_bench(term)
         with locked(small.place):
+            before = len(term.drawn)
             term.type(b"3")
-            term.sees("...")
+            term.sees("...", after=before)
             os.kill(term.process.pid, signal.SIGHUP)
             time.sleep(0.2)
             os.kill(term.process.pid, signal.SIGTERM)

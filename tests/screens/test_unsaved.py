@@ -138,8 +138,28 @@ async def test_what_cannot_be_kept_is_told_as_lost(small, home):
     assert "kept" not in desk.farewell()
 
 
+async def test_a_failure_told_as_one_leaves_is_told_again(small, home, monkeypatch):
+    """The page said it a moment before: who leaves then may not have seen it; who saved something since has."""
+    real = Ledger.append
+
+    def locked(*_args, **_kwargs):
+        raise LedgerUnavailable("In use by another terminal; not saved; try again.")
+
+    for more, count in ((False, 1), (True, 0)):
+        desk = desk_on(small)
+        monkeypatch.setattr(Ledger, "append", locked)
+        with pytest.raises(LedgerUnavailable):
+            await desk.append(MAKERS[0])
+        monkeypatch.setattr(Ledger, "append", real)
+        if more:
+            await desk.append(MAKERS[1])
+        await asyncio.to_thread(desk.close)
+        assert len(desk.unsaved) == count
+    assert left(home) == ["maker Quernlow"]
+
+
 async def test_what_a_page_was_told_is_not_told_again(small, home):
-    """A save refused on its page counts no more at leaving."""
+    """A save that the ledger refused for good counts no more at leaving."""
     desk = desk_on(small)
     with pytest.raises(BadInput):
         await desk.append([Maker(id="m1", name="")])
