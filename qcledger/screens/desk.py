@@ -96,10 +96,12 @@ class _Thread:
             closed, self._closed = self._closed, True
         if drop:
             self.drop()
+        if self._thread.ident is None:  # nothing was ever asked for
+            self._door.close()
+            return
         if not closed:
             self._queue.put(None)
-        if self._thread.is_alive():
-            self._thread.join(within)
+        self._thread.join(within)
 
     def drop(self) -> None:
         """Drop what was asked for and not begun."""
