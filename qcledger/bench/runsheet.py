@@ -99,9 +99,18 @@ class RunSheet:
 
     def with_seen(self, place: Place, observation: Observation) -> "RunSheet":
         """Return the sheet with one more observation, which supersedes what stood there."""
+        placed = self.with_trial(place.line, observation.trial)
+        return replace(placed, seen={**self.seen, place: observation})
+
+    def without(self, place: Place) -> "RunSheet":
+        """Return the sheet with nothing at a place."""
+        return replace(self, seen={there: seen for there, seen in self.seen.items() if there != place})
+
+    def with_trial(self, line: int, trial: str | None) -> "RunSheet":
+        """Return the sheet with the trial of a line, by its id, or with none begun there."""
         lines = list(self.lines)
-        lines[place.line] = replace(lines[place.line], trial=observation.trial)
-        return replace(self, lines=tuple(lines), seen={**self.seen, place: observation})
+        lines[line] = replace(lines[line], trial=trial)
+        return replace(self, lines=tuple(lines))
 
     def with_stage(self, stage: Stage) -> "RunSheet":
         """Return the sheet with a stage's record, in place of an older one of that stage."""

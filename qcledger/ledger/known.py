@@ -44,6 +44,8 @@ _CURRENT: Select[Any] = (
     .where(_NEWER.c.id.is_(None))
     .order_by(_SEEN.c.id)
 )
+_TRIAL = TABLE[Trial.TABLE]
+_AT_PLACE: Select[Any] = select(_TRIAL.c.id, _TRIAL.c.run_row)
 
 
 class Known:
@@ -60,6 +62,7 @@ class Known:
         self._rows: dict[Key, Record | None] = {}
         self._newer: dict[str, str] = {}
         self._results: dict[str, dict[str, str]] = {}
+        self._places: dict[str, set[str]] = {}
         self._stickers: Stickers | None = None
         self._kept: list[RubricText] | None = None
         self._coming: list[RubricText] = []
@@ -73,6 +76,7 @@ class Known:
             found = self._look_up(wanted)
             wanted = {key for row in found for key in _rests_on(row)} - self._rows.keys()
         self._fetch_results({row.trial for row in records if isinstance(row, Observation)})
+        self._fetch_places({row.run_row for row in records if isinstance(row, Trial) and row.run_row})
 
     def _look_up(self, wanted: Iterable[Key]) -> list[Record]:
         by_kind: dict[str, set[str]] = defaultdict(set)
@@ -92,6 +96,13 @@ class Known:
             for row in self.connection.execute(_CURRENT.where(_SEEN.c.trial.in_(batch))):
                 self._results[row.trial].setdefault(row.criterion, row.id)
 
+    def _fetch_places(self, run_rows: Iterable[str]) -> None:
+        """Look up which trials were made at places of run sheets."""
+        for batch in batches(sorted(set(run_rows) - self._places.keys())):
+            self._places |= {run_row: set() for run_row in batch}
+            for row in self.connection.execute(_AT_PLACE.where(_TRIAL.c.run_row.in_(batch))):
+                self._places[row.run_row].add(row.id)
+
     def get(self, kind: str, subject: str) -> Record | None:
         """Return a row, or None when there is none."""
         if (kind, subject) not in self._rows:
@@ -109,6 +120,9 @@ class Known:
             self._results[record.trial][record.criterion] = record.id
             if record.supersedes is not None:
                 self._newer[record.supersedes] = record.id
+        if isinstance(record, Trial) and record.run_row is not None:
+            self._fetch_places([record.run_row])
+            self._places[record.run_row].add(record.id)
 
     def made_by(self, kind: str, subject: str) -> str | None:
         """Return the daybook a row of the database belongs to; None for one that is about to be written."""
@@ -134,6 +148,18 @@ class Known:
         if self._kept is None:
             self._kept = rows_equal(self.connection, RubricText, {})
         return [*self._kept, *self._coming]
+
+    def results(self, trial: str) -> list[Observation]:
+        """Return the observations that stand in a trial, by criterion."""
+        self._fetch_results([trial])
+        found = sorted(self._results[trial].items())
+        return [cast(Observation, self.get(Observation.TABLE, one)) for _, one in found]
+
+    def trials_at(self, run_row: str) -> list[Trial]:
+        """Return the trials made at a place of a run sheet, as they stand or are about to be written."""
+        self._fetch_places([run_row])
+        rows = (self.get(Trial.TABLE, one) for one in sorted(self._places[run_row]))
+        return [row for row in rows if isinstance(row, Trial) and row.run_row == run_row]
 
     @property
     def stickers(self) -> Stickers:

@@ -95,7 +95,7 @@ async def test_a_failed_save_nobody_waits_for_is_remembered():
     await asyncio.gather(task, return_exceptions=True)
     let_go.set()
     await asyncio.to_thread(desk.close)
-    assert [str(error) for error in desk.unsaved] == ["disk full; not confirmed"]
+    assert [str(save.error) for save in desk.unsaved] == ["disk full; not confirmed"]
 
 
 async def test_an_error_of_the_ledger_comes_to_the_one_who_asked():
