@@ -164,7 +164,7 @@ def folder_day(tmp_path):
 
 def folder_currency(tmp_path):
     rows = STUDIO["parcel"].replace("EUR", "XYZ")
-    return in_folder(tmp_path, parcel=rows), "parcel.csv line 2, currency: found 'XYZ'; allowed: AUD"
+    return in_folder(tmp_path, parcel=rows), "parcel.csv line 2, currency: found 'XYZ'; allowed: one of AUD"
 
 
 def folder_header(tmp_path):
