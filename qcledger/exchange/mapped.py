@@ -66,28 +66,21 @@ def plan_mapped(
     mark = column_map.decimal_mark or settings.decimal_mark
     grader = Grader(known, mark)
     reader = RowReader(sheet.name, column_map, grader, mark, settings.currency)
-    draft = Draft(ledger)
-    named = called or column_map.called
+    draft, named = Draft(ledger), called or column_map.called
     brought = Brought(draft, _import(ledger, path, sheet, named))
     rows = SheetRows(draft, column_map, known, brought)
     filled: list[Filled] = []
     for row in progress("Reading rows", sheet.rows):
         with draft.row_at(at(sheet.name, row.number)):
             filled.append(reader.read(row))
-    looked_back = look_back(draft, brought, filled, file=sheet.name, is_named=named is not None)
+    guesses = [*sheet.guesses, *look_back(draft, brought, filled, file=sheet.name, is_named=named is not None)]
     rows.fetch(filled)
     new = 0
     for said in progress("Checking rows", filled):
         with draft.row_at(said.where):
             new += rows.add(said)
     draft.settle((at(sheet.name, row.number) for row in sheet.rows), progress, changed=_ANOTHER_SHEET)
-    guesses = [
-        *sheet.guesses,
-        *looked_back,
-        *_left_out(sheet, column_map),
-        *rows.guesses,
-        *grader.conversions(),
-    ]
+    guesses += [*_left_out(sheet, column_map), *rows.guesses, *grader.conversions()]
     if reader.currency_guessed:
         guesses.append(f"prices without a currency are in {settings.currency}, the currency of your settings")
     return Plan(
