@@ -1,4 +1,4 @@
-"""Two testers record, import, restore, rename, unite, amend and merge in any order: one story, whoever merges whom."""
+"""Two testers record, import, restore, rename, unite, amend and merge in any order: one story either way."""
 
 import csv
 import shutil
