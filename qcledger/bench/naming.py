@@ -259,8 +259,9 @@ class Naming:
         BadInput
             When there are none of this tester's, naming whose there are.
         """
-        rows = list(found)
-        mine = (self.ledger.daybook.letters.casefold(), self.ledger.daybook.tester.casefold())
+        from qcledger.ledger.standing import whose
+
+        rows, mine = list(found), whose(self.ledger.daybook)
         own = [one.row for one in reversed(rows) if one.tester == mine]
         if own:
             return own

@@ -30,7 +30,9 @@ MANY = 8
 @ledger_option
 @click.option("--criterion", metavar="KEY", help="Only this criterion, by its key or title.")
 @click.option("--maker", metavar="NAME", help="Only this maker.")
-@click.option("--format", "format_", metavar="FORMAT", help=f"Only this format: {', '.join(Format)}.")
+@click.option(
+    "--format", "format_", metavar="FORMAT", help=f"Only this format: {', '.join(Format)}, or a rubric's own."
+)
 @click.option("--comparison", metavar="TITLE", help="Only this comparison; without it, everything tested so far.")
 @click.option("--as", "face", type=click.Choice(["text", "csv", "json"]), default="text", help="How to print.")
 @click.option("--no-wait", is_flag=True, help="Do not wait for what the pooled model has not answered yet.")
@@ -58,7 +60,7 @@ def findings(
         maker_id = _match("--why" if why else "--maker", why or maker, names.makers)
         if maker_id is not None and (told_now := names.now(why or maker or "", maker_id)):
             click.echo(told_now, err=True)
-        only = _match("--format", format_, {str(one): one for one in Format})
+        only = _match("--format", format_, names.formats)
         wanted = () if no_wait else None if key is None else (key,)
         told = of_ledger(ledger, comparison, wanted).only(criterion=key, maker=maker_id, format=only)
     click.echo(_face(told, face, why=bool(why), full=any((criterion, maker, format_))), nl=False)
@@ -107,11 +109,13 @@ class Names:
     criteria: Mapping[str, str]
     makers: Mapping[str, str]
     called: Mapping[str, str]
+    formats: Mapping[str, str]
 
     @classmethod
     def of(cls, ledger: "Ledger") -> "Names":
         """Return the names known to a ledger."""
         from qcledger.ledger.identity import who_is_who
+        from qcledger.ledger.words import formats
         from qcledger.records import Maker, RubricText
 
         criteria: dict[str, str] = {}
@@ -120,7 +124,9 @@ class Names:
                 criteria |= {one.title: key, key: key}
         makers = who_is_who(ledger).all(Maker.TABLE)
         spelled = {name: one.id for one in makers for name in reversed(one.names)}
-        return cls(criteria, spelled, {one.id: one.name for one in makers})
+        with ledger.reading() as connection:
+            known = formats(connection)
+        return cls(criteria, spelled, {one.id: one.name for one in makers}, {one: one for one in known})
 
     def now(self, asked: str, maker: str) -> str:
         """Return a line that says what a maker is called now, where it was asked for by another name."""

@@ -1,28 +1,32 @@
 """Rows to be added to a ledger: found again by what people call them, minted ids for new ones, nothing twice."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import fields, replace
 from functools import cached_property
 from typing import TypeVar, cast
 
 from qcledger.errors import BadInput, Problem, bad
+from qcledger.exchange.place import ChangedRow, Place, called, shown
 from qcledger.ledger import Ledger
 from qcledger.ledger.codec import CALLED, decode, named, tidy
-from qcledger.ledger.daybooks import remembered
-from qcledger.ledger.identity import NAMED, Identity, who_is_who
+from qcledger.ledger.identity import NAMED, Identity, seller_id, who_is_who
 from qcledger.ledger.progress import Progress, untold
 from qcledger.records import (
+    SHARED,
     TABLES,
     Daybook,
+    Import,
     Lot,
-    Maker,
     Paint,
     Range,
     Record,
     Redaction,
+    RubricText,
+    Seller,
     Session,
+    columns,
 )
 from qcledger.records.minted import minted
 from qcledger.text import same_name
@@ -39,20 +43,31 @@ WITHIN: Mapping[type[Record], tuple[str, ...]] = {
 }
 """The fields within which such a name is one row's own."""
 
-
 MAY_DIFFER: Mapping[type[Record], tuple[str, ...]] = {Paint: ("range",)}
 """Fields that make two of one name where both say them."""
 
+_OWN_NAMES = frozenset({Session})
+"""Tables whose names are each tester's own: a session S01 of another tester is another session."""
 
-_REFERRING: Mapping[str, type[Record]] = {"maker": Maker, "range": Range, "paint": Paint}
-"""Fields that name a row which may be the same as another."""
+_FEW = 3
+"""How many rows that have changed are named one by one."""
+
+
+def name_key(row: Record) -> tuple[str, ...]:
+    """Return what the id of a row that people know by its name is made from."""
+    within = [getattr(row, part) or "" for part in WITHIN.get(type(row), ())]
+    within += [said for part in MAY_DIFFER.get(type(row), ()) if (said := getattr(row, part))]
+    return (row.TABLE, *within, same_name(getattr(row, CALLED[type(row)])))
 
 
 def id_by_name(row: Record) -> str:
-    """Return the id of a new row that people know by its name."""
-    within = [getattr(row, part) or "" for part in WITHIN.get(type(row), ())]
-    within += [said for part in MAY_DIFFER.get(type(row), ()) if (said := getattr(row, part))]
-    return minted(row.TABLE, *within, same_name(getattr(row, CALLED[type(row)])))
+    """Return the id of a new row that all testers know by its name."""
+    return minted(*name_key(row))
+
+
+def _parts(kind: type[Record]) -> tuple[str, ...]:
+    """Return the fields that, beside its name, tell a row from another."""
+    return (*WITHIN.get(kind, ()), *MAY_DIFFER.get(kind, ()))
 
 
 def one_problem(problems: Sequence[Problem]) -> Problem:
@@ -73,8 +88,10 @@ class Draft:
     def __init__(self, ledger: Ledger) -> None:
         self.ledger = ledger
         self._rows: dict[Key, Record | None] = {}
-        self._places: dict[Key, str] = {}
+        self._places: dict[Key, Place] = {}
         self._problems: dict[str, Problem] = {}
+        self._changed: list[str] = []
+        self._own: dict[type[Record], frozenset[str]] = {}
         self._whole: set[type[Record]] = set()
         self._named: dict[type[Record], dict[str, list[Record]]] = {}
 
@@ -112,66 +129,127 @@ class Draft:
         that are one it is the row that says just this, or else the one they count as.
         """
         rows = cast(list[R], self._index(kind).get(same_name(name), []))
-        fitting = [row for row in rows if all(self._fits(row, part, value) for part, value in within.items())]
-        one_each: dict[str, R] = {}
+        rows = [row for row in rows if kind not in _OWN_NAMES or self.is_own(row)]
+        fitting = [row for row in rows if all(self._may_be(row, part, value) for part, value in within.items())]
+        one_each: dict[object, R] = {}
         for row in sorted(fitting, key=lambda row: self._away(row, name, within)):
-            one_each.setdefault(self.one(kind, row.id), row)
+            one_each.setdefault(self._thing(row.TABLE, row.id), row)
         return [row for row in fitting if row in one_each.values()]
+
+    def _may_be(self, row: Record, part: str, value: object) -> bool:
+        there = getattr(row, part)
+        return there is None or value is None or self._is_one(type(row), part, there, value)
+
+    def _is_one(self, kind: type[Record], part: str, one: object, other: object) -> bool:
+        """Say whether two values of a field are the same, ids of rows that are one among them."""
+        if one == other or one is None or other is None:
+            return one == other
+        refers_to = next(column.refers_to for column in columns(kind) if column.name == part)
+        return refers_to is not None and self._thing(refers_to, str(one)) == self._thing(refers_to, str(other))
+
+    def _away(self, row: Record, name: str, within: Mapping[str, object]) -> tuple[int, bool, bool, str]:
+        """Return what makes one of several rows that are one fit better than another, the smallest best."""
+        others = sum(getattr(row, field) != value for field, value in within.items())
+        own = same_name(getattr(row, CALLED[type(row)])) == same_name(name)
+        return others, not own, self._head(row.TABLE, row.id) != row.id, row.id
+
+    def one_of(self, rows: Sequence[R]) -> R | None:
+        """Return the row that `called` found where it found one thing, under however many ids; None if several."""
+        things = {self._thing(row.TABLE, row.id) for row in rows}
+        return rows[0] if len(things) == 1 else None
 
     def spellings(self, row: Record) -> tuple[str, ...]:
         """Return every name of a row that has one, what it is called now first."""
         own = getattr(row, CALLED[type(row)])
         return self._identity.names(row.TABLE, row.id, own) if row.TABLE in NAMED else (own,)
 
-    def one(self, kind: type[Record], subject: str) -> str:
+    def sellers(self, name: str) -> tuple[str, ...]:
+        """Return every name of the seller of a parcel, what it is called now first."""
+        return self._identity.names(Seller.TABLE, seller_id(name), name)
+
+    def _head(self, table: str, subject: str) -> str:
         """Return the id that a row counts as."""
-        return self._identity.one(kind.TABLE, subject) if kind.TABLE in NAMED else subject
+        return self._identity.one(table, subject) if table in NAMED else subject
 
-    def is_one(self, field: str, one: object, other: object) -> bool:
-        """Say whether two values of a field are the same, ids of rows that are one among them."""
-        if one == other or field not in _REFERRING or one is None or other is None:
-            return one == other
-        return self.one(_REFERRING[field], str(one)) == self.one(_REFERRING[field], str(other))
+    def _thing(self, table: str, subject: str) -> tuple[object, ...]:
+        """Return what tells the thing a row is about from all others: of a shared one its names, else its id.
 
-    def _fits(self, row: Record, field: str, value: object) -> bool:
-        standing = getattr(row, field)
-        return standing is None or value is None or self.is_one(field, standing, value)
+        Of what stands it is known which rows are one; a new row is one with those it may be by its name.
+        """
+        kind = TABLES[table]
+        row = self.get(kind, subject) if kind in SHARED - {RubricText} else None
+        if row is None:
+            return (table, subject)
+        heads = self._heads(row) if table in NAMED else ()
+        if len(heads) == 1:
+            return (table, *heads)
+        refers_to = {column.name: column.refers_to for column in columns(kind)}
+        telling = []
+        for part in _parts(kind):
+            value, other = getattr(row, part), refers_to[part]
+            telling.append(self._thing(other, value) if other and value else same_name(value or ""))
+        return (table, *telling, same_name(getattr(row, CALLED[kind])))
 
-    def _away(self, row: Record, name: str, within: Mapping[str, object]) -> tuple[int, bool, bool, str]:
-        """Return what makes one of several rows that are one fit better than another, the smallest best."""
-        others = sum(getattr(row, field) != value for field, value in within.items())
-        own = same_name(getattr(row, CALLED[type(row)])) == same_name(name)
-        return others, not own, self.one(type(row), row.id) != row.id, row.id
+    def _heads(self, row: Record) -> Collection[str]:
+        """Return the ids that a row counts as: of one that stands its one, of a new one those of its name."""
+        if (row.TABLE, row.id) not in self._places:
+            return (self._head(row.TABLE, row.id),)
+        kind = type(row)
+        alike = self._index(kind).get(same_name(getattr(row, CALLED[kind])), [])
+        standing = (other for other in alike if (other.TABLE, other.id) not in self._places)
+        within = {part: getattr(row, part) for part in _parts(kind)}
+        return {
+            self._head(other.TABLE, other.id)
+            for other in standing
+            if all(self._may_be(other, part, value) for part, value in within.items())
+        }
 
     def named_as(self, row: R) -> list[R]:
         """Return the rows that `row` may be by its name."""
-        parts = (*WITHIN.get(type(row), ()), *MAY_DIFFER.get(type(row), ()))
-        within = {part: getattr(row, part) for part in parts}
+        within = {part: getattr(row, part) for part in _parts(type(row))}
         return self.called(type(row), getattr(row, CALLED[type(row)]), **within)
 
     def names(self, kind: type[Record]) -> list[str]:
         """Return what the rows of a table are called."""
         return [getattr(rows[0], CALLED[kind]) for rows in self._index(kind).values()]
 
-    def put(self, record: Record, where: str) -> bool:
-        """Plan a row that stands at `where`; returns whether it is new.
+    def is_own(self, row: Record) -> bool:
+        """Say whether a row is this tester's: a new one, or one that a daybook of his wrote first."""
+        if (row.TABLE, row.id) in self._places:
+            return True
+        if type(row) not in self._own:
+            self._own[type(row)] = self.ledger.own(type(row))
+        return row.id in self._own[type(row)]
+
+    def own(self, kind: type[R]) -> list[R]:
+        """Return this tester's rows of a table."""
+        return [row for row in self.all(kind) if self.is_own(row)]
+
+    def is_redacted(self, kind: type[Record], subject: str) -> bool:
+        """Say whether a row was taken out for a reason, so that it must not come back."""
+        return (kind.TABLE, subject) in self._redacted
+
+    def put(self, record: Record, place: Place) -> bool:
+        """Plan a row that stands at `place`; returns whether it is new.
 
         A field left at its default says nothing about a row that stands.
 
         Raises
         ------
         BadInput
-            When a field is not allowed, or the row was brought in before and has changed since.
+            When a field is not allowed.
+        ChangedRow
+            When the row was brought in before and has changed since.
         """
-        row = _tidied(record, where)
+        row = _tidied(record, place)
         key = (row.TABLE, row.id)
         standing = self.get(type(row), row.id)
         if standing is not None:
-            self._refuse_changed(row, standing, where)
+            self._refuse_changed(row, standing, place)
             return False
         if key in self._redacted:
             return False
-        self._rows[key], self._places[key] = row, where
+        self._rows[key], self._places[key] = row, place
         if type(row) in self._named:
             self._enter(row)
         return True
@@ -183,14 +261,41 @@ class Draft:
             yield
         except BadInput as error:
             self._problems.setdefault(where, one_problem(error.problems))
+            if isinstance(error, ChangedRow):
+                self._changed.append(where)
 
-    def settle(self, places: Iterable[str], progress: Progress = untold) -> None:
-        """Have the ledger check the new rows, too, and raise BadInput with the problem of each row of `places`."""
+    def settle(self, places: Iterable[str], progress: Progress = untold, *, changed: str = "") -> None:
+        """Have the ledger check the new rows, too, and raise BadInput with the problem of each row of `places`.
+
+        Parameters
+        ----------
+        places
+            Where the rows stand, in their order.
+        progress
+            Told which row is at work.
+        changed
+            What a tester may do about rows that say something else than those that stand: said once, and of many
+            such rows only a few are named and the others counted. If empty, each is named.
+        """
         for row, error in self.ledger.refused(self.records(), progress=progress):
             place = self._places[row.TABLE, row.id]
-            self._problems.setdefault(place, one_problem(_moved(error, row, place).problems))
+            self._problems.setdefault(place.where, one_problem(_moved(error, row, place).problems))
+        if changed and self._changed:
+            self._sum_up(changed)
         if self._problems:
             raise BadInput(self._problems[place] for place in places if place in self._problems)
+
+    def _sum_up(self, way_out: str) -> None:
+        """Say the way out with the first changed row, and name only a few of them."""
+        first, shown_last = self._changed[0], self._changed[:_FEW][-1]
+        more = self._changed[_FEW:]
+        for where in more:
+            del self._problems[where]
+        self._problems[first] = replace(self._problems[first], allowed=f"{self._problems[first].allowed}; {way_out}")
+        if more:
+            last = self._problems[shown_last]
+            rows = "1 more row says" if len(more) == 1 else f"{len(more)} more rows say"
+            self._problems[shown_last] = replace(last, allowed=f"{last.allowed} ({rows} something else, too)")
 
     def records(self) -> tuple[Record, ...]:
         """Return the new rows, tables in their order and rows of a table in the order they were put."""
@@ -209,7 +314,7 @@ class Draft:
         for form in dict.fromkeys(map(same_name, self.spellings(row))):
             self._named[kind][form].append(row)
 
-    def _refuse_changed(self, row: Record, standing: Record, where: str) -> None:
+    def _refuse_changed(self, row: Record, standing: Record, place: Place) -> None:
         """Refuse a row whose filled fields are neither as they stand nor as they were first written."""
         changed = [name for name in _said(row) if not self._agree(row, standing, name)]
         if not changed:
@@ -217,25 +322,32 @@ class Draft:
         first = self._first(standing)
         for name in changed:
             if not self._agree(row, first, name):
-                now = getattr(standing, name)
-                allowed = f"'{now}', as it stands already; a row that stands is not changed here"
-                if type(row).TABLE in NAMED and CALLED.get(type(row)) == name:
-                    allowed += (
-                        f'; qcledger rename {row.TABLE} "{now}" "{getattr(row, name)}" says it is called so now'
-                    )
-                raise bad(f"{where}, {name}", str(getattr(row, name)), allowed)
+                found = place.found(name) or shown(row, name, self.get)
+                raise self.changed(place, name, found, shown(standing, name, self.get), standing)
+
+    def changed(self, place: Place, name: str, found: str, stands: str, standing: Record) -> ChangedRow:
+        """Return the refusal of a row that says something else of `standing` than what `stands`."""
+        of = f" for {called(standing, self.get)}" if place.columns else "; a row that stands is not changed here"
+        allowed = f"'{stands}', as it stands already{of}"
+        if standing.TABLE in NAMED and CALLED[type(standing)] == name:
+            allowed += f'; qcledger rename {standing.TABLE} "{stands}" "{found}" says it is called so now'
+        return ChangedRow(bad(place.at(name), found, allowed).problems)
+
+    def versions(self, standing: R) -> Iterator[R]:
+        """Yield a row as it stands, then as it was first written, before it was amended."""
+        yield standing
+        yield cast(R, self._first(standing))
 
     def _agree(self, row: Record, standing: Record, name: str) -> bool:
         """Say whether two rows say the same in a field; in their name any spelling of it is the same."""
         said, there = getattr(row, name), getattr(standing, name)
-        if self.is_one(name, said, there):
+        if self._is_one(type(row), name, said, there):
             return True
         if CALLED.get(type(row)) != name:
             return False
-        return same_name(said) in map(same_name, self.spellings(standing))
+        return same_name(said) in map(same_name, (there, *self.spellings(standing)))
 
     def _first(self, standing: Record) -> Record:
-        """Return a row as it was first written, before it was amended."""
         is_new = (standing.TABLE, standing.id) in self._places
         entries = [] if is_new else self.ledger.history(standing.TABLE, standing.id)
         body = next((entry.body for entry in entries if entry.body is not None), None)
@@ -247,10 +359,14 @@ class Draft:
 
     @cached_property
     def daybook(self) -> Daybook:
-        """The daybook the rows are for: this machine's, or the newest where it has none in this ledger yet."""
-        known = remembered(self.ledger.where)
-        own = self.ledger.get(Daybook, known.daybook) if known else None
-        return own or max(self.ledger.rows(Daybook), key=lambda book: book.id)
+        """The daybook the rows are for."""
+        return self.ledger.daybook
+
+    @cached_property
+    def imports(self) -> tuple[Import, ...]:
+        """What this tester brought in before, in the order of the ids."""
+        own = self.ledger.own(Import)
+        return tuple(row for row in self.ledger.rows(Import) if row.id in own)
 
     @cached_property
     def _redacted(self) -> frozenset[Key]:
@@ -265,15 +381,20 @@ def _said(row: Record) -> list[str]:
     return [field.name for field in fields(row) if getattr(row, field.name) not in (None, field.default)]  # type: ignore[arg-type]
 
 
-def _tidied(row: R, where: str) -> R:
+def _tidied(row: R, place: Place) -> R:
     try:
         return tidy(row)
     except BadInput as error:
-        raise _moved(error, row, where) from None
+        raise _moved(error, row, place) from None
 
 
-def _moved(error: BadInput, row: Record, where: str) -> BadInput:
-    """Return the refusal of a row as the refusal of the place it stands at."""
+def _moved(error: BadInput, row: Record, place: Place) -> BadInput:
+    """Return the refusal of a row as the refusal of the place it stands at, its field as the column there."""
     name = named(row)
-    places = (one.where.replace(name, f"{where},", 1).rstrip(",") for one in error.problems)
-    return BadInput(replace(one, where=place) for one, place in zip(error.problems, places, strict=True))
+    return BadInput(replace(one, where=_moved_to(one.where, name, place)) for one in error.problems)
+
+
+def _moved_to(where: str, name: str, place: Place) -> str:
+    if where == name:
+        return place.where
+    return place.at(where.removeprefix(f"{name} ")) if where.startswith(f"{name} ") else where

@@ -25,7 +25,6 @@ ALIKE_PAINTS = 0.9
 """The same for paints of one maker: there colours that differ by a word are usually two."""
 
 _DIGITS = re.compile(r"\d+")
-Tester = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,9 +70,7 @@ def questions(ledger: "Ledger") -> list[Near]:
         return near_pairs(connection, across=True)
 
 
-def _near(
-    known: Identity, table: str, whose: Mapping[tuple[str, str], set[Tester]], *, across: bool
-) -> Iterator[Near]:
+def _near(known: Identity, table: str, whose: Mapping[tuple[str, str], set[str]], *, across: bool) -> Iterator[Near]:
     within: dict[str | None, list[Known]] = defaultdict(list)
     for one in known.all(table):
         within[one.maker].append(one)
@@ -118,7 +115,7 @@ def nearest(name: str, others: Iterable[Known]) -> list[Known]:
     return sorted(others, key=away)
 
 
-def _testers(connection: Connection, known: Identity) -> dict[tuple[str, str], set[Tester]]:
+def _testers(connection: Connection, known: Identity) -> dict[tuple[str, str], set[str]]:
     """Return by table and the id a row counts as who has written of it."""
     whose, found = testers(connection), defaultdict(set)
     wanted = select(ENTRY.c.kind, ENTRY.c.subject, ENTRY.c.daybook).where(ENTRY.c.kind.in_(NAMED)).distinct()

@@ -10,11 +10,12 @@ from sqlalchemy import Connection, FromClause, RowMapping, Select, and_, func, o
 
 from qcledger.ledger.codec import with_fields
 from qcledger.ledger.identity import Identity, identity
+from qcledger.ledger.own import supersedes
 from qcledger.ledger.queries import void_rows
 from qcledger.ledger.readmodels import IN_ORDER, lookup
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.records import Maker, Observation, Paint, Photo, Specimen, Trial
-from qcledger.vocab import Blinding, Format, Occasion, SpecimenState
+from qcledger.vocab import Blinding, Occasion, SpecimenState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,14 +117,10 @@ def _shelf(words: Iterable[str], parcel: str | None, known: Identity) -> Select[
         *specimen.c["state", "price_minor"],
         *bought.c["currency", "seller", "bought_on"],
     ).select_from(_joined())
-    texts = (specimen.c.sticker, maker.c.name, paint.c.name, lot.c.code, bought.c.seller)
-    named: list[tuple[Any, list[Any]]] = [
-        (specimen.c.format, list(Format)),
-        (specimen.c.state, list(SpecimenState)),
-    ]
+    texts = (specimen.c.sticker, maker.c.name, paint.c.name, specimen.c.format, lot.c.code, bought.c.seller)
     for word in words:
         like = [text.icontains(word, autoescape=True) for text in texts]
-        hits = [(column, [one for one in all_ if word in one]) for column, all_ in named]
+        hits: list[tuple[Any, list[Any]]] = [(specimen.c.state, [one for one in SpecimenState if word in one])]
         hits += [(table.c.id, known.found_by(table.name, word)) for table in (maker, paint)]
         hits += [(bought.c.seller, known.sellers_found_by(word))]
         like += [column.in_(found) for column, found in hits if found]
@@ -215,7 +212,7 @@ def seen_on(connection: Connection, specimen: str) -> list[Seen]:
     newer = observation.alias("newer")
     joined = (
         observation.join(trial, trial.c.id == observation.c.trial)
-        .outerjoin(newer, newer.c.supersedes == observation.c.id)
+        .outerjoin(newer, supersedes(newer, observation))
         .outerjoin(session, session.c.id == trial.c.session)
     )
     wanted = (
@@ -249,7 +246,7 @@ def unpacked(connection: Connection, specimen: str) -> tuple[str | None, list[Ob
     of_it = and_(trial.c.specimen == specimen, trial.c.occasion == Occasion.UNPACKING)
     found = connection.execute(select(trial.c.id).where(of_it).order_by(trial.c.at, trial.c.id).limit(1)).scalar()
     joined = observation.join(trial, trial.c.id == observation.c.trial).outerjoin(
-        newer, newer.c.supersedes == observation.c.id
+        newer, supersedes(newer, observation)
     )
     stands = select(observation).select_from(joined).where(of_it, newer.c.id.is_(None)).order_by(observation.c.id)
     return found, [with_fields(Observation, row) for row in connection.execute(stands).mappings()]

@@ -42,10 +42,10 @@ class Spelled:
 
 @dataclass(frozen=True, slots=True)
 class Decided:
-    """A decision that was not undone, and whose it is."""
+    """A decision that was not undone, and whose it is (`standing.whose`)."""
 
     row: SameAs
-    tester: tuple[str, str]
+    tester: str
 
     @property
     def pair(self) -> Pair:
@@ -236,7 +236,7 @@ def _agree(one: Decided, other: Decided, spelled: Mapping[str, str]) -> bool:
 
 def _renamed_twice(called: Sequence[Decided], groups: Mapping[str, Group]) -> Iterator[Decided]:
     """Yield what a tester says something is called now, where another tester's later word counts."""
-    last: dict[tuple[str, tuple[str, str]], Decided] = {(one.row.subject, one.tester): one for one in called}
+    last: dict[tuple[str, str], Decided] = {(one.row.subject, one.tester): one for one in called}
     for one in last.values():
         said = {other.row.name for other in last.values() if other.row.subject == one.row.subject}
         group = groups.get(one.row.subject)

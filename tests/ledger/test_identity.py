@@ -12,7 +12,7 @@ from qcledger.ledger.uniting import Decided
 from qcledger.records import Lot, Maker, Paint, SameAs
 from qcledger.vocab import Format, Sameness
 
-AN, BE = ("an", "ada nunn"), ("be", "ben eyre")
+AN, BE = "an ada nunn", "be ben eyre"
 DAY = date(2026, 3, 9)
 
 
@@ -25,7 +25,7 @@ def decided(kind, subject, other=None, *, name=None, tester=AN, table="maker", n
         subject=subject,
         other=other,
         name=name,
-        by=tester[1],
+        by=tester.removeprefix("an ").removeprefix("be "),
         on=DAY,
         reason="seen on the box",
     )
