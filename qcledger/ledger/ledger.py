@@ -15,7 +15,7 @@ from qcledger.ledger import backups, daybooks, imports, merge, photos, queries, 
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
-from qcledger.ledger.disputes import Dispute, Side, answers, disputes
+from qcledger.ledger.disputes import Dispute, Side, answers, dated_ahead, disputes
 from qcledger.ledger.doubts import in_words
 from qcledger.ledger.known import Known
 from qcledger.ledger.migrate import upgrade
@@ -223,11 +223,16 @@ class Ledger:
             return bought_pieces(connection)
 
     def doubts(self) -> list[str]:
-        """Return in lines what was taken in and stands, and does not count, and which stickers are on two pieces."""
+        """Return in lines what stands and does not count, stickers on two pieces, disputes and clocks ahead."""
         with self.reading() as connection:
             twice = alike(row.sticker for row in rows_equal(connection, Specimen, {}))
             lines = [f"two specimens are called {sticker}; give one another sticker" for sticker in twice]
-            return [*in_words(queries.doubtful_rows(connection)), *lines]
+            lines += [f"disputed: {one.line()}" for one in disputes(connection)]
+            return [
+                *in_words(queries.doubtful_rows(connection)),
+                *lines,
+                *dated_ahead(connection, self._sources.now()),
+            ]
 
     def entries(self, daybook: str | None = None) -> Iterator[Entry]:
         """Yield entries in the order of (time, daybook, number), of one daybook or all; no read is held open."""
