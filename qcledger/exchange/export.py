@@ -8,10 +8,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from qcledger.errors import ChainBroken, LedgerUnavailable, bad
+from qcledger.errors import BadInput, ChainBroken, LedgerUnavailable, bad
 from qcledger.exchange import codec, csvfile, manifest
 from qcledger.exchange.manifest import Kept, Manifest
-from qcledger.ledger import Ledger
+from qcledger.files import read_plain
+from qcledger.ledger import Ledger, photos
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.disk import sync_folder, write_durably
 from qcledger.ledger.progress import Progress, untold
@@ -157,19 +158,26 @@ def _copy_photos(ledger: Ledger, content: _Content, folder: Path, progress: Prog
     """Copy each photo that was not redacted, once."""
     (folder / manifest.PHOTOS).mkdir()
     gone = {row.photo for row in content.tables[Redaction] if isinstance(row, Redaction)}
-    photos = {row.sha256: row for row in content.tables[Photo] if isinstance(row, Photo) and row.sha256 not in gone}
+    kept = {row.sha256: row for row in content.tables[Photo] if isinstance(row, Photo) and row.sha256 not in gone}
     names = {}
-    for photo in progress("Copying photos", list(photos.values())):
-        name = f"{manifest.PHOTOS}/{photo.sha256}.{photo.kind}"
+    for photo in progress("Copying photos", list(kept.values())):
+        name = f"{manifest.PHOTOS}/{photos.photo_name(photo.sha256, photo.kind)}"
         _copy(ledger.photo_path(photo), folder / name, photo)
         names[name] = Kept(photo.sha256)
     return names
 
 
 def _copy(source: Path, target: Path, photo: Photo) -> None:
-    if not source.is_file():
-        raise ChainBroken(f"Photo {photo.sha256[:12]} is missing; nothing was exported; run `qcledger verify`.")
-    content = source.read_bytes()
+    name = f"Photo {photo.sha256[:12]}"
+    if not source.exists() and not source.is_symlink():
+        raise ChainBroken(f"{name} is missing; nothing was exported; run `qcledger verify`.")
+    try:
+        content = read_plain(source, photos.FILED, most=photos.MOST_BYTES, follow=False)
+    except BadInput as error:
+        found = error.problems[0].found.strip("'")
+        raise ChainBroken(
+            f"{name} is {found}, not a plain file; nothing was exported; run `qcledger verify`."
+        ) from None
     if sha256(content) != photo.sha256:
-        raise ChainBroken(f"Photo {photo.sha256[:12]} was changed; nothing was exported; run `qcledger verify`.")
+        raise ChainBroken(f"{name} was changed; nothing was exported; run `qcledger verify`.")
     write_durably(target, content)

@@ -99,6 +99,8 @@ def _copy_photos(source: Path, target: Path) -> None:
     with told(str(target)):
         target.mkdir(parents=True, exist_ok=True)
         for path in sorted(source.iterdir()):
+            if path.is_symlink():
+                raise ChainBroken(f"{path.name} is a link; photos are plain files; nothing was copied.")
             if path.is_file() and not path.name.startswith("."):
                 shutil.copyfile(path, target / path.name)
                 sync_file(target / path.name)

@@ -11,6 +11,7 @@ from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import named
 from qcledger.ledger.evidence import check_evidence, resting
 from qcledger.ledger.known import Known
+from qcledger.ledger.photos import KINDS
 from qcledger.ledger.progress import Progress
 from qcledger.ledger.rubrics import parsed
 from qcledger.records import (
@@ -33,8 +34,6 @@ from qcledger.vocab import CURRENCY_DIGITS
 
 ONCE = frozenset({Daybook.TABLE, Observation.TABLE, Redaction.TABLE})
 """Tables whose rows are never written again; an observation is superseded by another instead."""
-
-PHOTO_KINDS = ("jpg", "png", "webp", "heic")
 
 
 def check(record: Record, known: Known) -> None:
@@ -159,10 +158,8 @@ def _amendment(record: Observation, known: Known) -> None:
 
 
 def _photo(record: Photo, known: Known) -> None:
-    if not set(record.sha256) <= set("0123456789abcdef"):
-        raise _refuse(record, "sha256", record.sha256, "64 hexadecimal digits in lower case")
-    if record.kind not in PHOTO_KINDS:
-        raise _refuse(record, "kind", record.kind, ", ".join(PHOTO_KINDS))
+    if record.kind not in KINDS:
+        raise _refuse(record, "kind", record.kind, ", ".join(KINDS))
 
 
 def _decision(record: Decision, known: Known) -> None:

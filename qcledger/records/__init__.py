@@ -7,7 +7,7 @@ the currency's smallest coin; volumes are millilitres and masses grams.
 """
 
 from qcledger.records.chain import Entry
-from qcledger.records.fields import Column, Record, Ref, columns
+from qcledger.records.fields import Column, Record, Ref, columns, is_digest
 from qcledger.records.rows import (
     TABLES,
     Comparison,
@@ -66,4 +66,5 @@ __all__ = [
     "TestedRow",
     "Trial",
     "columns",
+    "is_digest",
 ]

@@ -8,7 +8,7 @@ from typing import Annotated, ClassVar
 
 from annotated_types import Ge, Interval, Len
 
-from qcledger.records.fields import Amount, Currency, Grade, Id, Money, Name, Note, Record, Ref, Texts
+from qcledger.records.fields import Amount, Currency, Digest, Grade, Id, Money, Name, Note, Record, Ref, Texts
 from qcledger.vocab import (
     Blinding,
     Censored,
@@ -282,7 +282,7 @@ class Photo(Record):
 
     TABLE: ClassVar[str] = "photo"
     id: Id
-    sha256: Annotated[str, Len(64, 64)]
+    sha256: Digest
     kind: Annotated[str, Len(3, 4)]
     width: Annotated[int, Interval(ge=1, le=100_000)]
     height: Annotated[int, Interval(ge=1, le=100_000)]
@@ -356,8 +356,8 @@ class Redaction(Record):
     TABLE: ClassVar[str] = "redaction"
     id: Id
     reason: Annotated[str, Len(1, 20_000)]
-    entry: Annotated[str, Len(64, 64)] | None = None
-    photo: Annotated[str, Len(64, 64)] | None = None
+    entry: Digest | None = None
+    photo: Digest | None = None
 
 
 TABLES: Mapping[str, type[Record]] = MappingProxyType(
