@@ -10,6 +10,8 @@ ChainBroken           exit code 1: entries or photos do not match their hashes
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from qcledger.text import harmless
+
 MESSAGE_LIMIT = 200
 """Longest message printed on one line, in characters."""
 
@@ -21,7 +23,7 @@ class QcledgerError(Exception):
 
     def line(self) -> str:
         """Return the message as one line of at most ``MESSAGE_LIMIT`` characters."""
-        text = " ".join(str(self).split())
+        text = " ".join(harmless(str(self)).split())
         return text if len(text) <= MESSAGE_LIMIT else text[: MESSAGE_LIMIT - 3] + "..."
 
 
@@ -76,7 +78,7 @@ class ChainBroken(QcledgerError):
 def bad(where: str, found: object, allowed: str) -> BadInput:
     """Return a `BadInput` with one problem, showing `found` as a short quoted text."""
     shown = found if isinstance(found, str) else repr(found)
-    shown = " ".join(shown.split())
+    shown = " ".join(harmless(shown).split())
     return BadInput(Problem(where, f"'{shown[:60]}'" if shown else "nothing", allowed))
 
 

@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.said import tell
 
 
 @click.command()
@@ -17,4 +18,4 @@ def backup(folder: Path, where: str | None) -> None:
     """
     with open_ledger(where) as ledger:
         copied = ledger.backup(folder.absolute())
-    click.echo(f"Backup made and verified: {copied}")
+    tell(f"Backup made and verified: {copied}")

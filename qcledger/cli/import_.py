@@ -8,7 +8,7 @@ import click
 
 from qcledger.cli.options import ledger_option, open_ledger
 from qcledger.cli.progress import shown
-from qcledger.cli.said import say
+from qcledger.cli.said import say, tell
 from qcledger.errors import bad
 from qcledger.settings import load_settings
 from qcledger.text import one_line, shorten
@@ -51,8 +51,8 @@ def import_(source: Path, where: str | None, map_file: Path | None, guess: bool,
 def _print_guess(source: Path) -> None:
     from qcledger.exchange import propose
 
-    click.echo(propose(source, load_settings()), nl=False)
-    click.echo(f"# Save this, check it, then: qcledger import {one_line(source.name)} --map FILE --dry-run")
+    tell(propose(source, load_settings()), nl=False)
+    tell(f"# Save this, check it, then: qcledger import {one_line(source.name)} --map FILE --dry-run")
 
 
 def _plan(ledger: "Ledger", source: Path, map_file: Path | None) -> "Plan":
@@ -75,10 +75,10 @@ def _print_plan(plan: "Plan", *, dry_run: bool) -> None:
     for guess in plan.guesses:
         say(f"Taken for granted: {guess}")
     for table, count in plan.counts().items():
-        click.echo(f"{table:<14}{count:>8} new")
+        tell(f"{table:<14}{count:>8} new")
     for line in _samples(plan) if dry_run else ():
         say(line)
-    click.echo(f"{plan.new_rows} new rows, {plan.rows_here} already here" + ("; dry run, nothing changed" * dry_run))
+    tell(f"{plan.new_rows} new rows, {plan.rows_here} already here" + ("; dry run, nothing changed" * dry_run))
 
 
 def _samples(plan: "Plan") -> Iterator[str]:

@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from qcledger.cli.options import ledger_option
+from qcledger.cli.said import tell
 from qcledger.settings import default_ledger
 
 
@@ -23,4 +24,4 @@ def restore(folder: Path, where: str | None) -> None:
     if isinstance(place, Path):
         place.parent.mkdir(parents=True, exist_ok=True)
     make_again(folder, place)
-    click.echo(f"Restored: {place}")
+    tell(f"Restored: {place}")

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 import click
 
 from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.said import tell
 from qcledger.errors import bad
 from qcledger.settings import load_settings
-from qcledger.text import one_line
+from qcledger.text import harmless, one_line
 from qcledger.vocab import Blinding
 
 if TYPE_CHECKING:
@@ -98,9 +99,9 @@ def _list(where: str | None) -> None:
     for head in heads:
         blind = f"blind, {head.session.blinding}" if head.session.is_blind else "open"
         name = one_line(f"{head.session.code} {head.comparison}")
-        click.echo(f"{name}: {head.stage}, {head.done} of {head.of}; {blind}; tester {one_line(head.session.tester)}")
+        tell(f"{name}: {head.stage}, {head.done} of {head.of}; {blind}; tester {one_line(head.session.tester)}")
     if not heads:
-        click.echo("No sheet is at work. qcledger sheet --plan lays one out.")
+        tell("No sheet is at work. qcledger sheet --plan lays one out.")
 
 
 # Planning
@@ -124,7 +125,7 @@ def _plan(where: str | None, code: str, given: dict[str, Any]) -> None:
         for one in facts.of_proposal(proposal):
             _tell(one)
     if given["dry_run"]:
-        click.echo("dry run, nothing kept")
+        tell("dry run, nothing kept")
 
 
 def _as_last_time(ledger: "Ledger") -> dict[str, str]:
@@ -141,7 +142,7 @@ def _tell(facts: "Facts") -> None:
     from qcledger.report.sheet import about, onward
 
     for line in (*about(facts), *onward(facts)):
-        click.echo("\n".join(paragraph(line, rest="    ")))
+        tell("\n".join(paragraph(line, rest="    ")))
 
 
 def _pour(where: str | None, text: str, day: str) -> None:
@@ -157,7 +158,7 @@ def _pour(where: str | None, text: str, day: str) -> None:
         known = {row.sticker: row for row in ledger.rows(Specimen)}
         found = find(stickers(text, "--poured"), known, "--poured")
         ledger.append(pour(found, on, today=today, new_id=new_id))
-    click.echo(f"poured into pans on {on}: {', '.join(one.sticker for one in found)}")
+    tell(f"poured into pans on {on}: {', '.join(one.sticker for one in found)}")
 
 
 # One sheet
@@ -197,7 +198,7 @@ def _show(ledger: "Ledger", session: "Session", page: Path | None, paper: str) -
 
     facts, stages = of_session(ledger, session)
     if page is None:
-        click.echo(sheet_text(facts, stages), nl=False)
+        tell(sheet_text(facts, stages), nl=False)
     else:
         _write(page, run_sheet(facts, stages, Paper(paper)))
 
@@ -206,7 +207,7 @@ def _open_early(ledger: "Ledger", session: "Session", reason: str) -> None:
     from qcledger.bench.blind import open_early
 
     ledger.append([open_early(session, reason, _now())], reason=f"opened early: {one_line(reason)}")
-    click.echo(f"session {one_line(session.code)} is open from now on; findings print it as not blind")
+    tell(f"session {one_line(session.code)} is open from now on; findings print it as not blind")
 
 
 def _rebuild(ledger: "Ledger", session: "Session") -> None:
@@ -215,7 +216,7 @@ def _rebuild(ledger: "Ledger", session: "Session") -> None:
 
     if not rebuild(session).agrees(ledger.rows(RunRow, session=session.id)):
         raise bad(f"session {session.code}", "another sheet than its seed makes", "the sheet as it was laid out")
-    click.echo(f"session {one_line(session.code)}: its seed makes the same sheet, place by place")
+    tell(f"session {one_line(session.code)}: its seed makes the same sheet, place by place")
 
 
 def _key(ledger: "Ledger", session: "Session", path: Path, person: str, paper: str) -> None:
@@ -256,7 +257,7 @@ def _refuse_taken(path: Path) -> None:
 def _write(path: Path, text: str) -> None:
     _refuse_taken(path)
     try:
-        path.write_text(text, encoding="utf-8")
+        path.write_text(harmless(text), encoding="utf-8")
     except OSError as error:
         raise bad(str(path), error.strerror or "nothing", "a file that can be written") from error
-    click.echo(f"{path}: print it from a browser")
+    tell(f"{path}: print it from a browser")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.said import tell
 from qcledger.errors import bad
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ def tester(where: str | None, face: str, charts: bool, code: str | None, close: 
         return
     with open_ledger(where) as ledger:
         told = _check(ledger, code) if code else _charts(ledger) if charts else _measured(ledger, face)
-    click.echo(told, nl=False)
+    tell(told, nl=False, data=face != "text")
 
 
 def _decide(where: str | None, code: str | None, close: bool, decisions: dict[str, str]) -> None:
@@ -49,7 +50,7 @@ def _decide(where: str | None, code: str | None, close: bool, decisions: dict[st
         check = check_session(ledger, code)
         kept = _records(ledger, check, close, decisions)
         ledger.append(kept, reason="the session is closed" if close else "")
-        click.echo(_check(ledger, check.session.id), nl=False)
+        tell(_check(ledger, check.session.id), nl=False)
 
 
 AS_PROPOSED = "as proposed"

@@ -3,7 +3,7 @@
 import click
 
 from qcledger.cli.options import ledger_option, open_ledger
-from qcledger.cli.said import say_closing, say_doubts
+from qcledger.cli.said import say_closing, say_doubts, tell
 from qcledger.errors import BadInput
 
 
@@ -21,7 +21,7 @@ def verify(where: str | None) -> None:
         doubts = [] if problems else ledger.doubts()
     if problems:
         raise NotAsWritten(problems)
-    click.echo("Every entry, row and photo is as it was written.")
+    tell("Every entry, row and photo is as it was written.")
     say_doubts(doubts)
 
 

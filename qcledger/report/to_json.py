@@ -5,6 +5,7 @@ from datetime import date
 
 from qcledger.findings import Finding, Findings
 from qcledger.report.rows import Value, check_row, claim_row, finding_row, lot_row, trait_row
+from qcledger.text import harmless_in
 
 FORM = 1
 """Raised when a name changes or goes; new names may come without it."""
@@ -18,7 +19,7 @@ def findings_json(findings: Findings) -> str:
         "traits": [dict(trait_row(trait)) for trait in findings.traits],
         "blind_sessions_left_out": list(findings.blind),
     }
-    return json.dumps(told, ensure_ascii=False, indent=2, default=_day) + "\n"
+    return json.dumps(harmless_in(told), ensure_ascii=False, indent=2, default=_day) + "\n"
 
 
 def _finding(finding: Finding) -> dict[str, object]:

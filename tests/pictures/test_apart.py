@@ -34,7 +34,7 @@ def jpeg():
 
 
 def test_a_picture_that_crashes_its_decoder_is_one_line(tmp_path):
-    """One damaged byte of a HEIC: the file is refused by name, a filed one is said to be damaged, nothing else ends."""
+    """One damaged byte of a HEIC: the file is refused by name, a filed one is said to be damaged."""
     path = tmp_path / "phone.heic"
     path.write_bytes(damaged())
     with pytest.raises(BadInput, match=r"phone\.heic: found 'a picture that its decoder fails on'"):
