@@ -38,7 +38,7 @@ def open_plain(path: Path, allowed: str, *, most: int | None = None, follow: boo
     try:
         handle = os.open(path, os.O_RDONLY | _AT_ONCE | (0 if follow else getattr(os, "O_NOFOLLOW", 0)))
     except OSError as error:
-        raise bad(path.name, _reason(error), allowed) from None
+        raise bad(str(path), _reason(error), allowed) from None
     try:
         _refuse(os.fstat(handle), path.name, allowed, most)
         return os.fdopen(handle, "rb")

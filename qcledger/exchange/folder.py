@@ -104,7 +104,7 @@ def _without_redacted(folder: Path, tables: dict[type[Record], list[Source]]) ->
 
 
 def _sources(path: Path, kind: type[Record]) -> list[Source]:
-    text = csvfile.decode(csvfile.read_bytes(path), path.name)
+    text = csvfile.read_lines(path, csvfile.MAX_TABLE)
     rows = csvfile.named_rows(text, path.name, [column.name for column in columns(kind)])
     return _older_first(kind, [Source(kind, path.name, number, cells) for number, cells in rows])
 

@@ -13,6 +13,7 @@ from qcledger.ledger import daybooks
 from qcledger.ledger.connect import Database, Home, build, home
 from qcledger.ledger.disk import sync_file, sync_folder
 from qcledger.ledger.migrate import upgrade
+from qcledger.ledger.photos import MOST_BYTES
 from qcledger.ledger.readmodels import entry_from, rebuild, write_entries
 from qcledger.ledger.sqlite import SqliteFile
 from qcledger.ledger.tables import ENTRY
@@ -101,6 +102,8 @@ def _copy_photos(source: Path, target: Path) -> None:
         for path in sorted(source.iterdir()):
             if path.is_symlink():
                 raise ChainBroken(f"{path.name} is a link; photos are plain files; nothing was copied.")
+            if path.is_file() and path.stat().st_size > MOST_BYTES:
+                raise ChainBroken(f"{path.name} is larger than a photo may be; nothing was copied.")
             if path.is_file() and not path.name.startswith("."):
                 shutil.copyfile(path, target / path.name)
                 sync_file(target / path.name)
