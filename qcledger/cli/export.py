@@ -4,13 +4,13 @@ from pathlib import Path
 
 import click
 
-from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
 from qcledger.cli.progress import shown
 from qcledger.cli.said import say_closing, tell
 
 
 @click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=PathInUtf8())
 @ledger_option
 @click.option("--force", is_flag=True, help="Replace an exchange folder that stands there.")
 def export(folder: Path, where: str | None, force: bool) -> None:

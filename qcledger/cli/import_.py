@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
 from qcledger.cli.progress import shown
 from qcledger.cli.said import say, tell
 from qcledger.errors import bad
@@ -23,9 +23,9 @@ SAMPLE = 200
 
 
 @click.command("import")
-@click.argument("source", type=click.Path(path_type=Path))
+@click.argument("source", type=PathInUtf8())
 @ledger_option
-@click.option("--map", "map_file", type=click.Path(path_type=Path), help="What the columns of a spreadsheet hold.")
+@click.option("--map", "map_file", type=PathInUtf8(), help="What the columns of a spreadsheet hold.")
 @click.option("--guess", is_flag=True, help="Print a map for a spreadsheet, to be checked and saved.")
 @click.option("--dry-run", is_flag=True, help="Say what would be added; change nothing.")
 def import_(source: Path, where: str | None, map_file: Path | None, guess: bool, dry_run: bool) -> None:

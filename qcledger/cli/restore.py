@@ -4,13 +4,13 @@ from pathlib import Path
 
 import click
 
-from qcledger.cli.options import ledger_option
+from qcledger.cli.options import PathInUtf8, ledger_option
 from qcledger.cli.said import tell
 from qcledger.settings import default_ledger
 
 
 @click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=PathInUtf8())
 @ledger_option
 def restore(folder: Path, where: str | None) -> None:
     """Make a ledger again from a backup.

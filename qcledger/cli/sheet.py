@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
-from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
 from qcledger.cli.said import tell
 from qcledger.errors import bad
 from qcledger.settings import load_settings
@@ -60,13 +60,11 @@ def plan_options(command: F) -> F:
     "--weak-first", is_flag=True, help="With --plan: weak colours before strong ones, by the pigments' reference."
 )
 @click.option("--dry-run", is_flag=True, help="With --plan: say what would be laid out; keep nothing.")
-@click.option(
-    "--print", "page", type=click.Path(path_type=Path), help="Write the run sheet as an HTML file to print."
-)
+@click.option("--print", "page", type=PathInUtf8(), help="Write the run sheet as an HTML file to print.")
 @click.option("--paper", type=click.Choice(["A4", "letter"]), default="A4", help="What is printed on.")
-@click.option("--key", type=click.Path(path_type=Path), help="Write the key for the person named by --for; recorded.")
+@click.option("--key", type=PathInUtf8(), help="Write the key for the person named by --for; recorded.")
 @click.option("--for", "person", metavar="NAME", default="", help="With --key: who prepares the sheet.")
-@click.option("--strips", type=click.Path(path_type=Path), help="Write strips to fold for a tester alone; recorded.")
+@click.option("--strips", type=PathInUtf8(), help="Write strips to fold for a tester alone; recorded.")
 @click.option("--open-early", metavar="REASON", default=None, help="Open the codes before the session is closed.")
 @click.option("--rebuild", is_flag=True, help="Make the sheet anew from its seed and say whether it agrees.")
 @click.option("--poured", metavar="STICKERS", default="", help="Record that tubes were poured into pans.")

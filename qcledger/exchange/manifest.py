@@ -13,7 +13,7 @@ from qcledger.exchange.csvfile import MAX_TABLE, read_bytes
 from qcledger.files import digest_of, in_words
 from qcledger.ledger.photos import MOST_BYTES
 from qcledger.ledger.progress import Progress, untold
-from qcledger.records import TABLES
+from qcledger.records import TABLES, is_digest
 
 NAME = "manifest.json"
 FORMAT = "qcledger exchange folder"
@@ -22,7 +22,7 @@ ENTRIES = "entries.csv"
 PHOTOS = "photos"
 
 _PHOTO = re.compile(rf"{PHOTOS}/[0-9a-f]{{64}}\.[a-z0-9]{{3,4}}")
-_HASH = re.compile(r"[0-9a-f]{64}")
+_MOST_ROWS = 10**9
 _AS_WRITTEN = "the files the folder was written with"
 
 
@@ -82,7 +82,7 @@ def read(folder: Path) -> Manifest:
         if content["version"] != VERSION:
             raise bad(NAME, f"version {content['version']}", f"version {VERSION}; a newer qcledger may read it")
         return _checked(content)
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError, ArithmeticError, RecursionError) as error:
         raise bad(NAME, _wrong_with(error), f"the manifest of a {FORMAT}") from error
 
 
@@ -102,7 +102,9 @@ def _checked(content: Mapping[str, Any]) -> Manifest:
     for name, kept in files.items():
         if not (is_table(name) or name == ENTRIES or _PHOTO.fullmatch(name)):
             raise ValueError(f"a file named {name}")
-        if not _HASH.fullmatch(kept.sha256):
+        if not (kept.rows is None or (isinstance(kept.rows, int) and 0 <= kept.rows <= _MOST_ROWS)):
+            raise ValueError(f"{kept.rows} rows of {name}")
+        if not is_digest(kept.sha256):
             raise ValueError(f"hash {kept.sha256} of {name}")
     return Manifest(files, closing, str(content["program"]))
 

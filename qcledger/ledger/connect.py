@@ -9,11 +9,11 @@ from typing import Protocol
 from sqlalchemy import Connection, Engine, create_mock_engine, insert
 from sqlalchemy.engine.mock import MockConnection
 
-from qcledger.errors import LedgerUnavailable
+from qcledger.errors import LedgerUnavailable, NotConfirmed
 from qcledger.ledger.postgres import VERSION_KEY, Server
 from qcledger.ledger.sqlite import SqliteFile
 from qcledger.ledger.tables import META, METADATA
-from qcledger.ledger.told import told
+from qcledger.ledger.told import BROKE_OFF, broke_off, told
 
 VERSION = 2
 """The version of the tables this program makes; raise it with a step in `migrate` when they change."""
@@ -86,8 +86,15 @@ class Database:
         """Give a connection whose changes are kept together or not at all; one writer at a time."""
         if self._write is None:
             raise LedgerUnavailable(f"{self.place.name} is open for reading only; nothing was saved.")
-        with told(self.place.name), self._write.begin() as connection:
-            yield connection
+        committing = False
+        try:
+            with told(self.place.name), self._write.begin() as connection:
+                yield connection
+                committing = True
+        except LedgerUnavailable as error:
+            if committing and broke_off(error.__cause__):
+                raise NotConfirmed(BROKE_OFF) from error.__cause__
+            raise
 
     def close(self) -> None:
         """Close every connection."""

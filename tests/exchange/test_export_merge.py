@@ -228,6 +228,22 @@ def outside(folder):
     return "manifest.json: found 'a file named ../mine.sqlite'"
 
 
+def infinite(folder):
+    path = folder / "manifest.json"
+    path.write_text(path.read_text(encoding="utf-8").replace('"seq": ', '"seq": 1e999, "was": '), encoding="utf-8")
+    return "manifest.json: found 'a text that this program did not write'"
+
+
+def rows_in_words(folder):
+    rewritten(folder, lambda told: told["files"]["lot.csv"].update(rows="many"))
+    return "manifest.json: found 'many rows of lot.csv'"
+
+
+def rows_past_counting(folder):
+    rewritten(folder, lambda told: told["files"]["entries.csv"].update(rows=10**30))
+    return "rows of entries.csv'"
+
+
 def no_json(folder):
     (folder / "manifest.json").write_text("[" * 100_000)
     return "manifest.json: found"
@@ -245,6 +261,9 @@ def no_json(folder):
         newer,
         other_format,
         outside,
+        infinite,
+        rows_in_words,
+        rows_past_counting,
         no_json,
     ],
 )
