@@ -12,11 +12,11 @@ from pathlib import Path
 from qcledger.errors import BadInput, at, bad
 from qcledger.files import in_words, open_plain, read_plain
 
-MAX_BYTES = 64 * 1024 * 1024
+MAX_BYTES = 64_000_000
 """Largest spreadsheet, map or manifest that is read."""
-MAX_TABLE = 4 * 1024 * 1024 * 1024
+MAX_TABLE = 4_000_000_000
 """Largest table of an exchange folder, such as an export of millions of entries writes."""
-LONGEST_LINE = 4 * 1024 * 1024
+LONGEST_LINE = 4_000_000
 """Most bytes of one line; a cell may hold the body of an entry, and that a whole rubric."""
 MOST_EMPTY = 100_000
 """Most lines without a filled cell."""

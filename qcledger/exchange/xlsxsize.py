@@ -16,7 +16,7 @@ MAX_ROWS: Final = 200_000
 MOST_ACROSS: Final = 16_384
 """Most cells in a row, filled or not; as many as spreadsheet programs have columns."""
 MOST_CELLS: Final = 1_000_000
-MAX_UNPACKED = 128 * 1024 * 1024
+MAX_UNPACKED = 128_000_000
 """Most bytes an XLSX file may unpack to."""
 LONGEST_TEXT: Final = 1_000_000
 """Most characters between two tags, and most bytes of a tag; spreadsheet programs stop at 32,767."""
