@@ -139,7 +139,7 @@ def _content(path: Path, name: str, kept: Kept) -> Iterator[Problem]:
     try:
         found = digest_of(path, f"a file of its own, of at most {in_words(most)}", most=most, follow=False)
     except BadInput as error:
-        yield replace(error.problems[0], where=name)
+        yield replace(error.problems[0], where=name, found=error.problems[0].found.strip("'"))
         return
     if found != kept.sha256:
         yield Problem(name, "a file changed since it was written", f"the file with SHA-256 {kept.sha256[:12]}...")

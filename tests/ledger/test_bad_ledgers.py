@@ -453,8 +453,11 @@ def test_a_save_after_the_server_dropped_the_connection_works(server):
 
     with Ledger.create(server, letters="OV", tester="Oda") as ledger:
         ledger.append(basics())
-        with psycopg.connect(server, autocommit=True) as raw:
-            raw.execute("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE pid <> pg_backend_pid()")
+        for way in (ledger._database.reading, ledger._database.writing):
+            with way() as connection:
+                process = connection.exec_driver_sql("SELECT pg_backend_pid()").scalar()
+            with psycopg.connect(server, autocommit=True) as raw:
+                raw.execute("SELECT pg_terminate_backend(%s)", (process,))
         assert len(ledger.append([graded("a")])) == 1
 
 
@@ -515,8 +518,9 @@ def test_a_connection_that_breaks_before_the_commit_is_unavailable(server):
         ledger.append(basics())
 
         def broken(connection):
+            process = connection.exec_driver_sql("SELECT pg_backend_pid()").scalar()
             with psycopg.connect(server, autocommit=True) as raw:
-                raw.execute("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE pid <> pg_backend_pid()")
+                raw.execute("SELECT pg_terminate_backend(%s)", (process,))
             connection.exec_driver_sql("SELECT 1")
 
         with pytest.raises(LedgerUnavailable), ledger._database.writing() as connection:
