@@ -40,18 +40,18 @@ def open_plain(path: Path, allowed: str, *, most: int | None = None, follow: boo
     except OSError as error:
         raise bad(str(path), _reason(error), allowed) from None
     try:
-        _refuse(os.fstat(handle), path.name, allowed, most)
+        _refuse(os.fstat(handle), path, allowed, most)
         return os.fdopen(handle, "rb")
     except BaseException:
         os.close(handle)
         raise
 
 
-def _refuse(found: os.stat_result, name: str, allowed: str, most: int | None) -> None:
+def _refuse(found: os.stat_result, path: Path, allowed: str, most: int | None) -> None:
     if not stat.S_ISREG(found.st_mode):
-        raise bad(name, _kind(found.st_mode), allowed)
+        raise bad(str(path), _kind(found.st_mode), allowed)
     if most is not None and found.st_size > most:
-        raise bad(name, f"more than {in_words(most)}", allowed)
+        raise bad(path.name, f"more than {in_words(most)}", allowed)
 
 
 def read_plain(path: Path, allowed: str, *, most: int, follow: bool = True) -> bytes:
