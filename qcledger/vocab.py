@@ -1,5 +1,6 @@
 """Closed lists of the trade, each in one spelling for code, files, pages and text."""
 
+from collections.abc import Iterable, Mapping
 from datetime import date
 from enum import StrEnum
 from typing import Final
@@ -12,6 +13,11 @@ the nought of a spreadsheet, whose days count from the last day of 1899.
 """
 
 
+def _in_order(words: Iterable[str], known: Iterable[str]) -> tuple[str, ...]:
+    order = {str(word): place for place, word in enumerate(known)}
+    return tuple(sorted({str(word) for word in words}, key=lambda word: (order.get(word, len(order)), word)))
+
+
 class Format(StrEnum):
     """What the paint comes in."""
 
@@ -21,6 +27,11 @@ class Format(StrEnum):
     STICK = "stick"
     BOTTLE = "bottle"
     PENCIL = "pencil"
+
+
+def formats_in_order(formats: Iterable[str]) -> tuple[str, ...]:
+    """Return formats once each: those named here in their order, then a rubric's own by name."""
+    return _in_order(formats, Format)
 
 
 MOIST = frozenset({Format.TUBE, Format.BOTTLE})
@@ -75,6 +86,15 @@ class StageName(StrEnum):
     WET = "wet"
     DRY = "dry"
     AFTER_24H = "after 24 h"
+
+
+STAGE_HOURS: Final[Mapping[str, float]] = {StageName.WET: 0.0, StageName.DRY: 4.0, StageName.AFTER_24H: 24.0}
+"""How many hours after the start of a sheet each of these stages is due (dry: our proposal)."""
+
+
+def stages_in_order(stages: Iterable[str]) -> tuple[str, ...]:
+    """Return stages once each: those named here in their order, then a rubric's own by name."""
+    return _in_order(stages, StageName)
 
 
 class Role(StrEnum):
@@ -170,6 +190,25 @@ class DecisionKind(StrEnum):
     PUBLISH = "publish"
     RETEST = "retest"
     CORRECT = "correct"
+
+
+class Sameness(StrEnum):
+    """What a tester decided about who two things are."""
+
+    SAME = "same as"
+    DIFFERENT = "not the same"
+    CALLED = "now called"
+
+
+class AnswerKind(StrEnum):
+    """What a maker's answer comes to."""
+
+    AGREES = "agrees"
+    DISPUTES = "disputes"
+    WITHDRAWN = "lot withdrawn"
+    CHANGED = "changed from"
+    OTHER = "other"
+    NONE = "no answer"
 
 
 class Doubt(StrEnum):

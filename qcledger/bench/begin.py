@@ -3,12 +3,13 @@
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Final
 
+from qcledger.bench.stages import USUAL_DUE
 from qcledger.errors import bad
 from qcledger.records import Comparison, Record, RunRow, Session, Sheet, Specimen, Stage
-from qcledger.vocab import Blinding, StageName
+from qcledger.vocab import Blinding
 
 MOST_LINES: Final = 24
 """Specimens on one sheet; eyes tire after so many (our proposal), and a printed sheet has 3 x 8 cells."""
@@ -29,16 +30,27 @@ class Conditions:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """A sheet to begin: `comparison` is an old or a new one, `stages` those its rubrics call for."""
+    """A sheet to begin: `comparison` is an old or a new one, `stages` those its rubrics call for.
+
+    `due` is how long after the start of a planned sheet each stage is due, as far as its rubrics say.
+    `said` is what is to be known of its paper before it is made; see `onpaper`.
+    """
 
     comparison: Comparison
     code: str
     tester: str
     paper: str
-    stages: Sequence[StageName]
+    stages: Sequence[str]
     specimens: Sequence[Specimen]
     paper_lot: str | None = None
     conditions: Conditions = field(default_factory=Conditions)
+    due: Mapping[str, timedelta] = field(default_factory=lambda: USUAL_DUE)
+    said: str = ""
+
+    @property
+    def is_apart(self) -> bool:
+        """Whether its paper is not that of its comparison, so that it does not count towards findings."""
+        return self.comparison.reference_paper not in (None, self.paper)
 
 
 def stickers(text: str, where: str = "specimens") -> tuple[str, ...]:
@@ -137,7 +149,7 @@ def sheet_of(plan: Plan, id: str, session: Session) -> Sheet:  # noqa: A002 - th
 
 
 def stages_of(
-    plan: Plan, session: Session, new_id: Callable[[], str], due: Mapping[StageName, datetime] | None = None
+    plan: Plan, session: Session, new_id: Callable[[], str], due: Mapping[str, datetime] | None = None
 ) -> list[Stage]:
     """Return the stages of a session under the plan's conditions, `due` at these times."""
     under = plan.conditions

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 from qcledger.errors import bad
 from qcledger.records import Session
 from qcledger.text import one_line
-from qcledger.vocab import Blinding, Format
+from qcledger.vocab import Blinding
 
 if TYPE_CHECKING:
     from qcledger.rubric import Criterion
 
 
-def told_not_blind(criteria: "Iterable[Criterion]", formats: Iterable[Format]) -> Iterator[str]:
+def told_not_blind(criteria: "Iterable[Criterion]", formats: Iterable[str]) -> Iterator[str]:
     """Yield a line for each reason why something on a sheet cannot be judged blind, naming what."""
     from qcledger.rubric.handled import not_blind  # here, because rubrics load what no first paint needs
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from qcledger.errors import bad
 from qcledger.records import Observation
-from qcledger.vocab import TAKEN_BACK, Censored, StageName
+from qcledger.vocab import TAKEN_BACK, Censored
 
 if TYPE_CHECKING:
     from qcledger.rubric import Criterion
@@ -78,7 +78,7 @@ class Pencil:
 
 
 def observe(
-    result: Result, *, trial: str, criterion: "Criterion", rubric: str, stage: StageName | None, pencil: Pencil
+    result: Result, *, trial: str, criterion: "Criterion", rubric: str, stage: str | None, pencil: Pencil
 ) -> Observation:
     """Return a first observation of a criterion in a trial.
 

@@ -113,8 +113,8 @@ def main() -> NoReturn:
     try:
         code = program.main(standalone_mode=False, prog_name="qcledger")
     except BadInput as error:
-        for problem in error.problems or (Problem("input", "nothing", "something to read"),):
-            tell(QcledgerError(problem).line(), err=True)
+        for line in error.lines() or [str(Problem("input", "nothing", "something to read"))]:
+            tell(line, err=True)
         sys.exit(error.exit_code)
     except QcledgerError as error:
         tell(error.line(), err=True)

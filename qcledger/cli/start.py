@@ -2,11 +2,10 @@
 
 import re
 import shlex
-from pathlib import Path
 
 import click
 
-from qcledger.cli.options import ledger_option
+from qcledger.cli.options import ledger_option, room_for
 from qcledger.cli.said import tell
 from qcledger.errors import bad
 from qcledger.settings import default_ledger
@@ -35,9 +34,7 @@ def start(where: str | None, letters: str, tester: str) -> None:
     if not name:
         raise bad("--tester", tester, "a name")
     place = where or default_ledger()
-    if isinstance(place, Path):
-        place.parent.mkdir(parents=True, exist_ok=True)
-    with Ledger.create(place, letters=capitals, tester=name) as ledger:
+    with room_for(place), Ledger.create(place, letters=capitals, tester=name) as ledger:
         kept = ledger.where  # a URL without its password
     tell(f"Your ledger is {kept}")
     pages = f"qcledger --ledger {shlex.quote(kept)}" if where else "qcledger"

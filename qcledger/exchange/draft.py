@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import fields, replace
+from datetime import datetime
 from functools import cached_property
 from typing import TypeVar, cast
 from uuid import UUID, uuid5
@@ -207,7 +208,11 @@ class Draft:
         """The daybook the rows are for: this machine's, or the newest where it has none in this ledger yet."""
         known = remembered(self.ledger.where)
         own = self.ledger.get(Daybook, known.daybook) if known else None
-        return own or max(self.ledger.rows(Daybook), key=lambda book: book.id)
+        return own or max(self.ledger.rows(Daybook), key=self._begun)
+
+    def _begun(self, book: Daybook) -> tuple[datetime, str]:
+        """Return when a daybook was begun: at its first entry, and not in the order of ids."""
+        return self.ledger.history(Daybook.TABLE, book.id)[0].at, book.id
 
     @cached_property
     def _redacted(self) -> frozenset[Key]:

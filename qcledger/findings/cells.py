@@ -22,7 +22,7 @@ from qcledger.vocab import Format, Severity
 LEVEL = 0.95
 """Confidence of every interval shown; a limit on one side only is one-sided at the same level."""
 
-_FORMATS = {format_: place for place, format_ in enumerate(Format)}
+_FORMATS: dict[str, int] = {format_: place for place, format_ in enumerate(Format)}
 _SEVERITIES = {severity: place for place, severity in enumerate(Severity)}
 
 
@@ -87,7 +87,8 @@ def cells_of(evidence: Evidence, fields: Mapping[str, Field]) -> list[Cell]:
             places[one.key.criterion],
             one.row.maker_name.casefold(),
             one.key.maker,
-            _FORMATS[one.key.format],
+            _FORMATS.get(one.key.format, len(_FORMATS)),
+            one.key.format,
         ),
     )
 

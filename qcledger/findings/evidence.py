@@ -21,7 +21,7 @@ from qcledger.findings.collector import resting
 from qcledger.findings.columns import Ints, K, codes, in_order, is_first, places_of
 from qcledger.records import TestedRow
 from qcledger.rubric import Criterion
-from qcledger.vocab import Doubt, Format, Occasion, Role, Source
+from qcledger.vocab import Doubt, Occasion, Role, Source
 
 CriterionOf: TypeAlias = Callable[[str, str], Criterion]
 """Returns the criterion with a key in the rubric with a hash."""
@@ -91,7 +91,7 @@ class CellKey(NamedTuple):
 
     criterion: str
     maker: str
-    format: Format
+    format: str
 
 
 class Aside(NamedTuple):

@@ -22,7 +22,7 @@ from qcledger.findings.field import Field
 from qcledger.findings.finding import Check, Claim, What
 from qcledger.findings.lots import Lot, faulty_specimens
 from qcledger.findings.strength import Strength
-from qcledger.vocab import Extent, Format, Standing
+from qcledger.vocab import Extent, Standing
 
 
 @dataclass(frozen=True)
@@ -159,7 +159,7 @@ RULES: tuple[Rule, ...] = (
 """What may explain a fault, in the order in which it is asked."""
 
 
-def decide(case: Case, maker_id: str, format_: Format, upper_limit: float) -> Outcome:
+def decide(case: Case, maker_id: str, format_: str, upper_limit: float) -> Outcome:
     """Return how far the faults of one cell reach, and how firmly that may be said.
 
     Parameters

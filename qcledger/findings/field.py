@@ -12,7 +12,6 @@ from qcledger.findings.evidence import Evidence, Sitting
 from qcledger.findings.lots import Counts, Kind, Lot, lot_key
 from qcledger.findings.shelf import Group, Shelf
 from qcledger.rubric import Criterion
-from qcledger.vocab import Format
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,11 +124,11 @@ class Field:
         """Return the lots that have `name` in a column of the shelf."""
         return tuple(map(self.lot, self.numbers(column, name).tolist()))
 
-    def of_cell(self, maker: str, format_: Format) -> tuple[Lot, ...]:
+    def of_cell(self, maker: str, format_: str) -> tuple[Lot, ...]:
         """Return a maker's lots in a format."""
         return self.of(self.shelf.cell, (maker, format_))
 
-    def lot_counts(self, maker: str, format_: Format) -> tuple[tuple[int, int], ...]:
+    def lot_counts(self, maker: str, format_: str) -> tuple[tuple[int, int], ...]:
         """Return faulty and tested specimens of each of a maker's lots in a format, in order of first trial."""
         number = self.shelf.cell.number.get((maker, format_))
         if number is None:

@@ -9,13 +9,14 @@ from typing import NamedTuple
 from qcledger.findings.evidence import SetAside
 from qcledger.findings.field import Field
 from qcledger.findings.lots import Counts, Lot, tally
+from qcledger.findings.papers import LeftApart
 from qcledger.findings.pooled import Fair, Pooled, Reach
 from qcledger.findings.stock import Stock
 from qcledger.findings.trail import Grades, Recurrence, Trail, grades_of, trail_of
 from qcledger.records import Piece
 from qcledger.rubric import Criterion
 from qcledger.stats.proportion import Interval
-from qcledger.vocab import Extent, Format, Standing
+from qcledger.vocab import Extent, Standing
 
 _OPEN = (Standing.NOT_SETTLED, Standing.CHECKING)
 
@@ -253,11 +254,13 @@ class Finding:
         What was set apart, readers' notes, and earlier comparisons.
     stock
         What was bought, looked at or not; None where that is not known.
+    left_apart
+        What was graded on other paper than its comparison's.
     """
 
     maker: str
     maker_name: str
-    format: Format
+    format: str
     field: Field
     rest: Field
     wilson: Interval
@@ -275,6 +278,7 @@ class Finding:
     reader_notes: int = 0
     recurrence: Recurrence | None = None
     stock: Stock | None = None
+    left_apart: tuple[LeftApart, ...] = ()
 
     @cached_property
     def unseen(self) -> tuple[Piece, ...]:
@@ -396,7 +400,7 @@ class TraitSummary:
     criterion: Criterion
     maker: str
     maker_name: str
-    format: Format
+    format: str
     tested: int
     grades: Grades | None
     choices: Mapping[str, int]

@@ -7,10 +7,9 @@ from typing import NamedTuple, TypeVar
 
 from qcledger.findings.evidence import Unit
 from qcledger.records import TestedRow
-from qcledger.vocab import Format
 
 K = TypeVar("K", bound=Hashable)
-Kind = tuple[tuple[str, ...], Format]
+Kind = tuple[tuple[str, ...], str]
 """What makes paints of two makers comparable: the same declared pigments in the same format."""
 
 
@@ -36,7 +35,7 @@ class Lot(NamedTuple):
     tested: int
     faulty: int
     kind: Kind
-    key: tuple[str, str, Format]
+    key: tuple[str, str, str]
 
     @property
     def coded(self) -> bool:
@@ -75,7 +74,7 @@ def units_of(lots: Iterable[Lot]) -> Iterator[Unit]:
     return (unit for lot in lots for unit in lot.units)
 
 
-def lot_key(row: TestedRow) -> tuple[str, str, Format]:
+def lot_key(row: TestedRow) -> tuple[str, str, str]:
     """Return what tells the lot of a specimen from every other."""
     return (row.lot or row.parcel, row.paint, row.format)
 

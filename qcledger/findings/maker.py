@@ -20,7 +20,7 @@ from qcledger.findings.finding import Chance, Check, Claim, Need, What
 from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens
 from qcledger.findings.spread import over_paints, over_parcels, worst_paints
 from qcledger.findings.strength import Family, Strength, Suspect, tail_p
-from qcledger.vocab import Extent, Format, Nature, Why
+from qcledger.vocab import Extent, Nature, Why
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ def _large(counts: Sums) -> NDArray[np.bool_]:
     return large
 
 
-def _accusations(field: Field, names: Sequence[str | tuple[str, Format]], counts: Sums) -> Iterator[_Accusation]:
+def _accusations(field: Field, names: Sequence[str | tuple[str, str]], counts: Sums) -> Iterator[_Accusation]:
     """Yield the makers, or the makers' formats, whose pattern is there; most fall at the first two checks."""
     large = _large(counts).tolist()
     no_excess = counts.rate - counts.beside <= checks.DELTA  # not known where nobody stands beside
@@ -118,13 +118,13 @@ def _claim(field: Field, planned: Field, case: _Accusation, chance: Chance) -> C
     return Claim(extent, subject, every, faulty_specimens(every), asked, standing, chance)
 
 
-def _numbers(field: Field, maker: str, format_: Format | None) -> Ints:
+def _numbers(field: Field, maker: str, format_: str | None) -> Ints:
     """Return the numbers of the lots of a maker, or of its paints in one format."""
     shelf = field.shelf
     return field.numbers(shelf.maker, maker) if format_ is None else field.numbers(shelf.cell, (maker, format_))
 
 
-def _pattern(field: Field, lots: Sequence[Lot], format_: Format | None) -> Iterator[Check]:
+def _pattern(field: Field, lots: Sequence[Lot], format_: str | None) -> Iterator[Check]:
     """Yield what makes it this maker's: faults over its paints and purchases and, for the maker, its formats."""
     faulty = [lot for lot in lots if lot.faulty]
     yield at_least(What.FAULTY_PAINTS, _different(faulty, "paint"), checks.MIN_FAULTY, Need.PATTERN)

@@ -16,7 +16,7 @@ from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens, lot_of
 from qcledger.findings.strength import exact_p, exchange_p
 from qcledger.findings.words import how_many, out_of
 from qcledger.records import TestedRow
-from qcledger.vocab import Extent, Format, Severity
+from qcledger.vocab import Extent, Severity
 
 
 def may_settle(field: Field, rest: Field) -> NDArray[np.bool_]:
@@ -112,7 +112,7 @@ def critical(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
             yield from _at_once(unit)
 
 
-def seen_later(field: Field, maker: str, format_: Format) -> Iterator[Claim]:
+def seen_later(field: Field, maker: str, format_: str) -> Iterator[Claim]:
     """Yield each specimen of a cell whose critical fault only a further look showed: mould grows after the first."""
     if field.criterion.severity is not Severity.CRITICAL:
         return

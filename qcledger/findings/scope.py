@@ -9,7 +9,7 @@ from qcledger.findings.lots import Counts, Lot, tally
 from qcledger.findings.trail import Trail, trail_of
 from qcledger.stats.clustered import lot_aware
 from qcledger.stats.proportion import Interval, clopper_pearson, upper_limit
-from qcledger.vocab import Extent, Format
+from qcledger.vocab import Extent, formats_in_order
 
 _OF_THE_PAINT = (Extent.LOT, Extent.PARCEL, Extent.SPECIMEN)
 
@@ -47,7 +47,7 @@ class Scope:
     """
 
     paints: tuple[str, ...]
-    formats: tuple[Format, ...]
+    formats: tuple[str, ...]
     lots: tuple[Lot, ...]
     counts: Counts
     trail: Trail
@@ -85,7 +85,7 @@ def within(lot: Lot) -> Interval:
 def _scope(lots: Sequence[Lot]) -> Scope:
     return Scope(
         paints=tuple(sorted({lot.row.paint_name for lot in lots})),
-        formats=tuple(format_ for format_ in Format if any(lot.row.format is format_ for lot in lots)),
+        formats=formats_in_order(lot.row.format for lot in lots),
         lots=tuple(lots),
         counts=tally(lots),
         trail=trail_of(unit for lot in lots for unit in lot.units),

@@ -7,7 +7,7 @@ from functools import cached_property
 
 from qcledger.findings.evidence import Evidence
 from qcledger.records import Piece, TestedRow
-from qcledger.vocab import TAKEN_BACK, Format
+from qcledger.vocab import TAKEN_BACK
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,14 +25,14 @@ class Stock:
     pieces: tuple[Piece, ...]
     evidence: Evidence
 
-    def unseen(self, criterion: str, maker: str, format_: Format) -> tuple[Piece, ...]:
+    def unseen(self, criterion: str, maker: str, format_: str) -> tuple[Piece, ...]:
         """Return the pieces of a maker's format that nobody has looked at on a criterion."""
         seen = self._seen.get(criterion, set())
         return tuple(one for one in self._of_cell.get((maker, format_), ()) if one.specimen not in seen)
 
     @cached_property
-    def _of_cell(self) -> Mapping[tuple[str, Format], list[Piece]]:
-        found: dict[tuple[str, Format], list[Piece]] = defaultdict(list)
+    def _of_cell(self) -> Mapping[tuple[str, str], list[Piece]]:
+        found: dict[tuple[str, str], list[Piece]] = defaultdict(list)
         for one in self.pieces:
             found[one.maker, one.format].append(one)
         return found

@@ -30,7 +30,6 @@ from qcledger.findings.finding import Chance
 from qcledger.findings.lots import Lot
 from qcledger.stats.multiple import holm
 from qcledger.stats.stratified import columns_above_peers, lots_above_peers
-from qcledger.vocab import Format
 
 STRICT = 0.02
 """Level for accusing a maker or a maker's format, after Holm's correction."""
@@ -41,7 +40,7 @@ class Suspect:
     """A maker, or its paints in one format, with the numbers of its lots on the shelf."""
 
     maker: str
-    format: Format | None
+    format: str | None
     numbers: Ints
 
 

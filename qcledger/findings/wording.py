@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from qcledger.findings.finding import Apart, Claim, Finding, What
 from qcledger.findings.lots import Counts, faulty_specimens, tally
+from qcledger.findings.papers import LeftApart
 from qcledger.findings.scope import Scope, scope_of
 from qcledger.findings.trail import Recurrence, Trail, trail_of
 from qcledger.findings.wording_of_checks import beyond_the_others, fairly, weakness
@@ -160,7 +161,7 @@ def beside(finding: Finding, scope: Scope) -> str:
         formats = "these formats" if several else "this format"
         return f"We tested no other maker's paint with these pigments in {formats}."
     makers = how_many(len({lot.row.maker for lot in peers}), "other maker")
-    theirs = [f"{one}s" for one in scope.formats if any(lot.row.format is one for lot in peers)]
+    theirs = [f"{one}s" for one in scope.formats if any(lot.row.format == one for lot in peers)]
     same = "in the same formats" if several else "in the same format"
     formats = same if len(theirs) == max(len(scope.formats), 1) else f"as {listed(theirs)}"
     return f"With the same pigments {formats}, {_of(tally(peers))} from {makers}."
@@ -282,7 +283,7 @@ def _over_lots(counts: Counts) -> str:
 
 def _of_pigment(finding: Finding, scope: Scope) -> str:
     claim = _claim(finding)
-    mine = tally(lot for lot in claim.lots if lot.row.maker == finding.maker and lot.row.format is finding.format)
+    mine = tally(lot for lot in claim.lots if lot.row.maker == finding.maker and lot.row.format == finding.format)
     name = " with ".join(claim.subject)
     here = f"{_plain(finding, scope)}; with {name}, {out_of(mine.faulty, mine.tested)}"
     return f"{here} here and {_everywhere(claim)}"
@@ -384,6 +385,17 @@ def seen_openly(finding: Finding, trail: Trail) -> str:
         return ""
     why = not_blind(finding.criterion, [finding.format])
     return f"This test cannot be blind: {why}." if why else ""
+
+
+def on_other_paper(found: Sequence[LeftApart]) -> str:
+    """Return how much was left apart because of its paper, and why; empty for nothing."""
+    told = (
+        f"{how_many(one.results, 'result')} of {listed(one.sessions)} on {one.papers.other}: "
+        f"findings stay on {one.papers.reference}"
+        for one in found
+    )
+    joined = "; ".join(told)
+    return f"Left apart, on other paper: {joined}." if joined else ""
 
 
 def left_out(sessions: Sequence[str]) -> str:

@@ -7,7 +7,7 @@ from qcledger.findings.picked import Picked, picked
 from qcledger.findings.scope import Scope
 from qcledger.findings.settle import Buy, Purchase, purchases
 from qcledger.findings.words import day, how_many, listed, lower_first, plural
-from qcledger.vocab import Extent, Format
+from qcledger.vocab import Extent, formats_in_order
 
 _NAMED = 6
 """Most stickers named in a sentence."""
@@ -51,7 +51,7 @@ def _worst(finding: Finding, count: int) -> str:
 
 def _shared(claim: Claim) -> str:
     """Return what a shared pigment or format is about, as it is to be bought: ``half pans and tubes with PR101``."""
-    formats = listed([f"{one}s" for one in Format if any(lot.row.format is one for lot in claim.lots)])
+    formats = listed([f"{one}s" for one in formats_in_order(lot.row.format for lot in claim.lots)])
     return f"{formats} with {' and '.join(claim.subject)}" if claim.extent is Extent.PIGMENT else formats
 
 

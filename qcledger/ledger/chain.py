@@ -1,9 +1,10 @@
 """The hash chain of a daybook: canonical JSON, the hashes, and what a whole chain must satisfy.
 
 An entry's hash is SHA-256 over the canonical JSON list ``["qcledger entry 1", daybook, seq, prev, kind, at,
-body_hash]`` in UTF-8, and its ``body_hash`` is SHA-256 over the salt's bytes followed by the body in UTF-8. So a
-body can be taken out and the chain still verifies, and the salt keeps a short body from being guessed from its
-hash. The first entry of a daybook follows the empty hash.
+body_hash]`` in UTF-8. One that replaces entries, because its row was written before, is headed ``"qcledger entry 2"``
+and has the list of their hashes at the end. Its ``body_hash`` is SHA-256 over the salt's bytes followed by the body
+in UTF-8. So a body can be taken out and the chain still verifies, and the salt keeps a short body from being guessed
+from its hash. The first entry of a daybook follows the empty hash.
 """
 
 import hashlib
@@ -22,6 +23,7 @@ NO_HASH = ""
 
 _SALT = re.compile(rf"[0-9a-f]{{{2 * SALT_BYTES}}}")
 _SCHEME = "qcledger entry 1"
+_REPLACING = "qcledger entry 2"
 
 
 def canonical(value: Any) -> str:
@@ -57,12 +59,28 @@ def body_hash(salt: str, body: str) -> str:
     return sha256(bytes.fromhex(salt), body.encode())
 
 
-def entry_hash(daybook: str, seq: int, prev: str, kind: str, at: datetime, body: str) -> str:
-    """Return the hash of an entry; `body` is the hash of its body."""
-    return sha256(canonical([_SCHEME, daybook, seq, prev, kind, utc_text(at), body]).encode())
+def entry_hash(
+    daybook: str, seq: int, prev: str, kind: str, at: datetime, body: str, replaces: tuple[str, ...] = ()
+) -> str:
+    """Return the hash of an entry; `body` is the hash of its body, `replaces` those of the entries it replaces."""
+    said: list[Any] = [_SCHEME, daybook, seq, prev, kind, utc_text(at), body]
+    if replaces:
+        said = [_REPLACING, *said[1:], list(replaces)]
+    return sha256(canonical(said).encode())
 
 
-def seal(*, daybook: str, seq: int, prev: str, kind: str, subject: str, at: datetime, salt: str, body: str) -> Entry:
+def seal(
+    *,
+    daybook: str,
+    seq: int,
+    prev: str,
+    kind: str,
+    subject: str,
+    at: datetime,
+    salt: str,
+    body: str,
+    replaces: tuple[str, ...] = (),
+) -> Entry:
     """Return the entry with its two hashes."""
     inner = body_hash(salt, body)
     return Entry(
@@ -75,7 +93,8 @@ def seal(*, daybook: str, seq: int, prev: str, kind: str, subject: str, at: date
         salt=salt,
         body=body,
         body_hash=inner,
-        hash=entry_hash(daybook, seq, prev, kind, at, inner),
+        hash=entry_hash(daybook, seq, prev, kind, at, inner, replaces),
+        replaces=replaces,
     )
 
 
@@ -107,8 +126,9 @@ def _broken_hashes(entry: Entry, where: str) -> Iterator[Problem]:
 
 
 def _fits_hash(entry: Entry) -> bool:
+    of = (entry.daybook, entry.seq, entry.prev, entry.kind, entry.at, entry.body_hash, entry.replaces)
     try:
-        return entry_hash(entry.daybook, entry.seq, entry.prev, entry.kind, entry.at, entry.body_hash) == entry.hash
+        return entry_hash(*of) == entry.hash
     except ValueError:  # a text that is not Unicode
         return False
 

@@ -17,7 +17,7 @@ from qcledger.ledger.connect import Home
 from qcledger.ledger.postgres import VERSION_KEY
 from qcledger.ledger.readmodels import rebuild
 from qcledger.ledger.sqlite import SqliteFile
-from qcledger.ledger.tables import META, METADATA, TABLE
+from qcledger.ledger.tables import ENTRY, META, METADATA, TABLE
 from qcledger.ledger.told import told
 
 Step = Callable[[Connection], None]
@@ -27,10 +27,24 @@ def _only_read_models(_: Connection) -> None:
     """Change nothing in the entries: what is new is a field of a read model, which is built anew."""
 
 
-STEPS: Mapping[int, Step] = {1: _only_read_models}
+def _entries_that_replace(connection: Connection) -> None:
+    """Give the entries a column for what each replaces; those there are name nothing, and stay as they are."""
+    for index in ENTRY.indexes:
+        index.drop(connection)
+    connection.exec_driver_sql("ALTER TABLE entry RENAME TO entry_before")
+    ENTRY.create(connection)
+    kept = ", ".join(column.name for column in ENTRY.columns if column.name != ENTRY.c.replaces.name)
+    moved = f"INSERT INTO entry ({kept}, replaces) SELECT {kept}, '[]' FROM entry_before"  # noqa: S608 - our own names
+    connection.exec_driver_sql(moved)
+    connection.exec_driver_sql("DROP TABLE entry_before")
+
+
+STEPS: Mapping[int, Step] = {1: _only_read_models, 2: _entries_that_replace}
 """For each older version the step to the next; a step may do nothing.
 
 Version 2: a session keeps what it judges, and the seed and plan of its run sheet.
+Version 3: an entry names what it replaces, and a row has the daybook it belongs to; ranges, sellers, same as,
+imports, time zones, conditions, questions, publications and cards are tables; formats and stages are plain texts.
 """
 
 

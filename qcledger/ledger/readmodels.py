@@ -1,10 +1,11 @@
 """The tables of records as read models of the entries: looked up, written, and rebuilt.
 
-The order of entries over several daybooks is (time, daybook, number); of each row the last entry in that order
-whose body was not redacted says how the row stands.
+The order of entries over several daybooks is (time, daybook, number); which of the entries about one row says how it
+stands, `standing` knows.
 """
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import fields
 from functools import cache
 from itertools import islice
 from typing import Any, TypeVar
@@ -17,7 +18,6 @@ from sqlalchemy import (
     Table,
     bindparam,
     delete,
-    func,
     insert,
     select,
     tuple_,
@@ -27,8 +27,10 @@ from sqlalchemy import (
 from qcledger.errors import Problem
 from qcledger.ledger.codec import decode, with_fields
 from qcledger.ledger.progress import Progress, untold
-from qcledger.ledger.tables import ENTRY, TABLE
-from qcledger.records import TABLES, Entry, Record, columns
+from qcledger.ledger.standing import Row, Testers, Written, by_row, stands
+from qcledger.ledger.standing import whose as whose_of
+from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE, WHOSE
+from qcledger.records import TABLES, Daybook, Entry, Record, columns
 
 R = TypeVar("R", bound=Record)
 T = TypeVar("T")
@@ -39,6 +41,8 @@ BATCH = 500
 """Rows or ids to one statement; both databases take many times as many."""
 
 IN_ORDER = (ENTRY.c.at, ENTRY.c.daybook, ENTRY.c.seq)
+
+_WRITTEN = select(*(ENTRY.c[field.name] for field in fields(Written)))
 
 
 def after(entry: Entry) -> ColumnElement[bool]:
@@ -57,6 +61,35 @@ def batches(items: Iterable[T]) -> Iterator[list[T]]:
 def entry_from(row: RowMapping) -> Entry:
     """Return the entry in a row of its table."""
     return Entry(**row)
+
+
+def decoded(entry: Written) -> Record:
+    """Return the record an entry holds; it must have its body."""
+    return decode(entry.kind, entry.body or "", f"daybook {entry.daybook} entry {entry.seq}")[0]
+
+
+def testers(connection: Connection) -> Testers:
+    """Return whose the daybooks are, as their own first entries say."""
+    books = map(decoded, entries_of(connection, Daybook.TABLE))
+    return Testers.of(book for book in books if isinstance(book, Daybook))
+
+
+def about(connection: Connection, kind: str, subject: str) -> list[Written]:
+    """Return the entries about one row, in their order."""
+    wanted = _WRITTEN.where(ENTRY.c.kind == kind, ENTRY.c.subject == subject).order_by(*IN_ORDER)
+    return [Written(*row) for row in connection.execute(wanted)]
+
+
+def entries_of(connection: Connection, kind: str) -> list[Written]:
+    """Return the entries of one table that have their bodies, in their order."""
+    wanted = _WRITTEN.where(ENTRY.c.kind == kind, ENTRY.c.body.is_not(None)).order_by(*IN_ORDER)
+    return [Written(*row) for row in connection.execute(wanted)]
+
+
+def row_of(connection: Connection, kind: str, subject: str, whose: Testers) -> Row | None:
+    """Return how one row stands by its entries, or None where there is none with a body."""
+    entries = about(connection, kind, subject)
+    return stands(entries, whose, decoded) if entries else None
 
 
 def write_entries(connection: Connection, entries: Iterable[Entry], progress: Progress = untold) -> None:
@@ -88,14 +121,20 @@ def rows_equal(connection: Connection, record: type[R], equal: Mapping[str, Any]
     return [with_fields(record, row) for row in found]
 
 
-def write_rows(
-    connection: Connection, rows: Mapping[Key, Record], existing: Collection[Key], progress: Progress = untold
-) -> None:
-    """Make each row of `rows` stand as given; `existing` are those that stand already in some other way."""
+def write_rows(connection: Connection, rows: Mapping[Key, Record], daybook: str, progress: Progress = untold) -> None:
+    """Write rows that did not stand yet, as `daybook`'s."""
     for kind, table in progress("Writing tables", list(TABLE.items())):
-        given = {key: values(TABLES[kind], row) for key, row in rows.items() if key[0] == kind}
-        _insert(connection, table, [row for key, row in given.items() if key not in existing])
-        _update(connection, table, [row for key, row in given.items() if key in existing])
+        _insert(connection, table, (_kept(row, daybook) for key, row in rows.items() if key[0] == kind))
+
+
+def _kept(record: Record, daybook: str) -> dict[str, Any]:
+    """Return what a table keeps of a row."""
+    return {**values(type(record), record), **beside(record, daybook)}
+
+
+def beside(record: Record, daybook: str) -> dict[str, str]:
+    """Return what stands beside a record's fields: the daybook it belongs to, and of a daybook whose it is."""
+    return {DAYBOOK: daybook, WHOSE: whose_of(record)} if isinstance(record, Daybook) else {DAYBOOK: daybook}
 
 
 def _insert(connection: Connection, table: Table, rows: Iterable[dict[str, Any]]) -> None:
@@ -103,35 +142,36 @@ def _insert(connection: Connection, table: Table, rows: Iterable[dict[str, Any]]
         connection.execute(insert(table), batch)
 
 
-def _update(connection: Connection, table: Table, rows: Sequence[dict[str, Any]]) -> None:
-    if rows:
-        changed = update(table).where(table.c.id == bindparam("row_id"))
-        changed = changed.values({name: bindparam(name) for name in rows[0] if name != "id"})
-        connection.execute(changed, [{**row, "row_id": row["id"]} for row in rows])
-
-
 def rebuild(connection: Connection) -> None:
     """Take out every row and write them anew from the entries."""
     for table in reversed(list(TABLE.values())):
         connection.execute(delete(table))
+    whose = testers(connection)
     for kind, table in TABLE.items():
-        _insert(connection, table, (values(TABLES[kind], row) for row in last_states(connection, kind)))
+        _insert(connection, table, (_kept(row.record, row.daybook) for row in standing_rows(connection, kind, whose)))
 
 
-def refresh(connection: Connection, kind: str, subject: str) -> None:
+def refresh(connection: Connection, kind: str, subject: str, whose: Testers) -> None:
     """Let one row stand as its entries tell; without a body left, there is no row."""
-    table = TABLE[kind]
-    left = connection.execute(_last_bodies(kind, ENTRY.c.subject == subject)).one_or_none()
-    connection.execute(delete(table).where(table.c.id == subject))
-    if left is not None:
-        row = decode(kind, left.body, f"daybook {left.daybook} entry {left.seq}")[0]
-        connection.execute(insert(table), values(TABLES[kind], row))
+    table, row = TABLE[kind], row_of(connection, kind, subject, whose)
+    if row is None:
+        connection.execute(delete(table).where(table.c.id == subject))
+        return
+    kept = _kept(row.record, row.daybook)
+    changed = update(table).where(table.c.id == bindparam("row_id"))
+    changed = changed.values({name: bindparam(name) for name in kept if name != "id"})
+    if not connection.execute(changed, [{**kept, "row_id": subject}]).rowcount:
+        connection.execute(insert(table), kept)
 
 
-def last_states(connection: Connection, kind: str) -> Iterator[Record]:
+def standing_rows(connection: Connection, kind: str, whose: Testers) -> Iterator[Row]:
     """Yield the rows of a table as the entries tell them, in the order of their ids."""
-    for row in connection.execute(_all_last_bodies(kind), execution_options={"yield_per": BATCH}):
-        yield decode(kind, row.body, f"daybook {row.daybook} entry {row.seq}")[0]
+    wanted = _WRITTEN.where(ENTRY.c.kind == kind).order_by(ENTRY.c.subject, *IN_ORDER)
+    found = connection.execute(wanted, execution_options={"yield_per": BATCH})
+    for entries in by_row(Written(*row) for row in found):
+        row = stands(entries, whose, decoded)
+        if row is not None:
+            yield row
 
 
 def dangling(connection: Connection) -> Iterator[Problem]:
@@ -153,18 +193,3 @@ def _naming_nothing(table: Table, field: str, other: Table) -> Select[Any]:
     named = other.alias("named")
     missing = ~select(named.c.id).where(named.c.id == table.c[field]).exists()
     return select(table.c.id, table.c[field]).where(table.c[field].is_not(None), missing).limit(10)
-
-
-@cache
-def _all_last_bodies(kind: str) -> Select[Any]:
-    return _last_bodies(kind)
-
-
-def _last_bodies(kind: str, *also: ColumnElement[bool]) -> Select[Any]:
-    place = func.row_number().over(partition_by=ENTRY.c.subject, order_by=[column.desc() for column in IN_ORDER])
-    ranked = (
-        select(ENTRY.c.daybook, ENTRY.c.seq, ENTRY.c.subject, ENTRY.c.body, place.label("place"))
-        .where(ENTRY.c.kind == kind, ENTRY.c.body.is_not(None), *also)
-        .subquery()
-    )
-    return select(ranked).where(ranked.c.place == 1).order_by(ranked.c.subject)

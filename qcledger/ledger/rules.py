@@ -1,6 +1,6 @@
 """What a row must satisfy beside its own fields: the rows it names, its rubric, and what may be written again."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any, cast
@@ -14,6 +14,7 @@ from qcledger.ledger.known import Known
 from qcledger.ledger.photos import KINDS
 from qcledger.ledger.progress import Progress
 from qcledger.ledger.rubrics import parsed
+from qcledger.ledger.words import check_words
 from qcledger.records import (
     TABLES,
     Daybook,
@@ -30,10 +31,13 @@ from qcledger.records import (
     Trial,
     columns,
 )
-from qcledger.vocab import CURRENCY_DIGITS
+from qcledger.vocab import CURRENCY_DIGITS, StageName
 
 ONCE = frozenset({Daybook.TABLE, Observation.TABLE, Redaction.TABLE})
 """Tables whose rows are never written again; an observation is superseded by another instead."""
+
+_WORDS: Mapping[str, Collection[str]] = dict.fromkeys(("currency", "base", "quote"), CURRENCY_DIGITS)
+"""Words a field may hold, by its name."""
 
 
 def check(record: Record, known: Known) -> None:
@@ -48,8 +52,10 @@ def check(record: Record, known: Known) -> None:
         subject = getattr(record, column.name)
         if column.refers_to and subject is not None and known.get(column.refers_to, subject) is None:
             raise _refuse(record, column.name, subject, f"the id of a {column.refers_to} in this ledger", known)
-        if column.name in {"currency", "base", "quote"} and subject not in CURRENCY_DIGITS:
-            raise _refuse(record, column.name, subject, ", ".join(CURRENCY_DIGITS))
+        words = _WORDS.get(column.name)
+        if words is not None and subject is not None and subject not in words:
+            raise _refuse(record, column.name, subject, "one of " + ", ".join(words))
+    check_words(record, known)
     rule = _RULES.get(type(record))
     if rule is not None:
         rule(record, known)
@@ -136,6 +142,9 @@ def _observation(record: Observation, known: Known) -> None:
     criterion = rubric.criteria.get(record.criterion)
     if criterion is None:
         raise _refuse(record, "criterion", record.criterion, "the criteria of rubric " + rubric.key)
+    stages = dict.fromkeys((*rubric.stage_names, *StageName))
+    if record.stage is not None and record.stage not in stages:
+        raise _refuse(record, "stage", record.stage, f"one of {', '.join(stages)}, as rubric {rubric.key} has them")
     criterion.check(
         grade=record.grade,
         choice=record.choice,

@@ -1,6 +1,6 @@
 """Appending records to a daybook: checked, numbered, chained, and shown in the read models, in one transaction."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
@@ -11,13 +11,17 @@ from qcledger.ledger.codec import encode
 from qcledger.ledger.evidence import changes_evidence
 from qcledger.ledger.known import Known
 from qcledger.ledger.progress import Progress, untold
-from qcledger.ledger.readmodels import Key, write_entries, write_rows
+from qcledger.ledger.readmodels import Key, about, refresh, testers, write_entries, write_rows
 from qcledger.ledger.rules import admit, check_resting
 from qcledger.ledger.sources import Sources
+from qcledger.ledger.standing import Written
 from qcledger.ledger.tables import ENTRY
+from qcledger.ledger.whose import check_own_codes, check_own_result, check_own_row, replaced
 from qcledger.records import Entry, Record, Specimen
 
 _TICK = timedelta(microseconds=1)
+_CLOCKS_DIFFER = timedelta(days=1)
+"""How far a tester's other machine may be ahead before its times no longer count for new entries."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,37 +55,64 @@ def append(
     *,
     numbered: Collection[str] = (),
     progress: Progress = untold,
+    proposing: bool = False,
 ) -> tuple[Entry, ...]:
     """Write tidy records, in their order, to the end of a daybook; returns the new entries.
 
     A record that already stands exactly so is passed over, so that a save whose outcome is unknown can be repeated.
     `numbered` are ids of new specimens whose stickers the program chose: each gets the next one that is free.
+    A row that another tester's daybook made is refused, unless `proposing`: then it is kept as a proposal.
     """
     known.fetch(records)
     now = sources.now().astimezone(UTC)
+    whose = testers(known.connection)
     written: dict[Key, Record] = {}
-    amended: set[Key] = set()
+    amended: dict[Key, list[Written]] = {}
     new, moved = [], []
     for given in progress("Checking entries", records):
         key, standing = (given.TABLE, given.id), known.get(given.TABLE, given.id)
         record = _with_free_sticker(given, standing, known) if given.id in numbered else given
         if standing == record:
             continue
+        if standing is not None and key not in written:
+            amended[key] = about(known.connection, *key)
+            if not proposing:
+                check_own_row(record, amended[key], daybook, whose)
+        check_own_codes(record, known, daybook, whose)
+        if not proposing:
+            check_own_result(record, known, daybook, whose)
         admit(record, known, now)
         if changes_evidence(record, standing):
             moved.append(record)
-        if standing is not None and key not in written:
-            amended.add(key)
         new.append(record)
         written[key] = record
         known.put(record)
     check_resting(moved, known, now)
     last = head(known.connection, daybook)
-    at = _time(known.connection, last, amended, now)
-    entries = _chained(daybook, last, at, new, reason, sources)
+    at = _time(last, amended, now)
+    replacing = {key: replaced(entries, daybook, whose) for key, entries in amended.items()}
+    entries = _chained(daybook, last, at, new, reason, sources, replacing)
     write_entries(known.connection, entries, progress)
-    write_rows(known.connection, written, amended, progress)
+    write_rows(known.connection, {key: row for key, row in written.items() if key not in amended}, daybook, progress)
+    for key in amended:
+        refresh(known.connection, *key, whose)
     return entries
+
+
+def settle(
+    known: Known, daybook: str, record: Record, replaces: tuple[str, ...], reason: str, sources: Sources
+) -> tuple[Entry, ...]:
+    """Write an entry that replaces several about one row at once, also where it says what stands already."""
+    now, whose = sources.now().astimezone(UTC), testers(known.connection)
+    key = (record.TABLE, record.id)
+    entries = about(known.connection, *key)
+    check_own_row(record, entries, daybook, whose)
+    last = head(known.connection, daybook)
+    at = _time(last, {key: entries}, now)
+    made = _chained(daybook, last, at, [record], reason, sources, {key: replaces})
+    write_entries(known.connection, made)
+    refresh(known.connection, *key, whose)
+    return made
 
 
 def _with_free_sticker(record: Record, standing: Record | None, known: Known) -> Record:
@@ -96,11 +127,19 @@ def _with_free_sticker(record: Record, standing: Record | None, known: Known) ->
 
 
 def _chained(
-    daybook: str, last: Head, at: datetime, records: Sequence[Record], reason: str, sources: Sources
+    daybook: str,
+    last: Head,
+    at: datetime,
+    records: Sequence[Record],
+    reason: str,
+    sources: Sources,
+    replacing: dict[Key, tuple[str, ...]],
 ) -> tuple[Entry, ...]:
+    """Return the sealed entries; each names what it replaces, also an entry of this very save."""
     entries: list[Entry] = []
     seq, prev = last.seq, last.hash
     for record in records:
+        key = (record.TABLE, record.id)
         entry = seal(
             daybook=daybook,
             seq=seq + 1,
@@ -110,21 +149,20 @@ def _chained(
             at=at,
             salt=sources.salt(),
             body=encode(record, reason),
+            replaces=replacing.get(key, ()),
         )
+        replacing[key] = (entry.hash,)
         entries.append(entry)
         seq, prev = entry.seq, entry.hash
     return tuple(entries)
 
 
-def _time(connection: Connection, last: Head, amended: set[Key], now: datetime) -> datetime:
+def _time(last: Head, amended: Mapping[Key, Sequence[Written]], now: datetime) -> datetime:
     """Return the time of new entries: now, but not before the daybook's last, and after whatever they amend.
 
-    Another tester's clock may be ahead; an amendment stamped before what it amends would be lost in a rebuild.
+    An entry that names what it replaces stands whatever its time; the later time only keeps a history in order. So a
+    daybook dated in the future never moves this one's times.
     """
     at = now if last.at is None else max(now, last.at)
-    for kind, subject in amended:
-        of_row = select(func.max(ENTRY.c.at)).where(ENTRY.c.kind == kind, ENTRY.c.subject == subject)
-        before = connection.execute(of_row).scalar()
-        if before is not None:
-            at = max(at, before + _TICK)
-    return at
+    before = [entry.at for entries in amended.values() for entry in entries if entry.at <= now + _CLOCKS_DIFFER]
+    return max([at, *(one + _TICK for one in before)])

@@ -9,7 +9,8 @@ class Entry:
     """One line of a daybook's hash chain; `body` and `salt` are None once redacted.
 
     `body` is canonical JSON ``{"record": {...}, "reason": "..."}``; `body_hash` is SHA-256(salt, body) and `hash`
-    covers daybook, number, previous hash, kind, time and `body_hash`.
+    covers daybook, number, previous hash, kind, time, `body_hash` and, where there are any, the hashes of the entries
+    that this one `replaces`.
     """
 
     daybook: str
@@ -22,3 +23,4 @@ class Entry:
     body: str | None
     body_hash: str
     hash: str
+    replaces: tuple[str, ...] = ()

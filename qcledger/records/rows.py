@@ -8,19 +8,35 @@ from typing import Annotated, ClassVar
 
 from annotated_types import Ge, Interval, Len
 
-from qcledger.records.fields import Amount, Currency, Digest, Grade, Id, Money, Name, Note, Record, Ref, Texts
+from qcledger.records.fields import (
+    Amount,
+    Country,
+    Currency,
+    Digest,
+    FormatName,
+    Grade,
+    Id,
+    Money,
+    Name,
+    Note,
+    Record,
+    Ref,
+    Sentences,
+    StageText,
+    Texts,
+)
 from qcledger.vocab import (
+    AnswerKind,
     Blinding,
     Censored,
     DecisionKind,
-    Format,
     Occasion,
     PreparationKind,
     Role,
+    Sameness,
     Severity,
     Source,
     SpecimenState,
-    StageName,
     Why,
 )
 
@@ -36,6 +52,34 @@ class Daybook(Record):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Zone(Record):
+    """The time zone a tester lives in, by its IANA name; it holds for what the same daybook writes from here on.
+
+    What a daybook wrote before its first zone is read in that zone, too.
+    """
+
+    TABLE: ClassVar[str] = "zone"
+    id: Id
+    name: Name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Import(Record):
+    """One bringing in of a sheet or folder: what it was called, the SHA-256 of its bytes, how many rows it had.
+
+    Ids of what it brought in that is a daybook's own are made from its id, so that two sheets numbered from 1 never
+    meet.
+    """
+
+    TABLE: ClassVar[str] = "import"
+    id: Id
+    name: Name
+    sha256: Digest | None = None
+    rows: Annotated[int, Interval(ge=0, le=10**9)] | None = None
+    note: Note = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Maker(Record):
     """The name on the label."""
 
@@ -46,8 +90,19 @@ class Maker(Record):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Range(Record):
+    """A maker's line, as its students' or its artists'; paints of two ranges are never one."""
+
+    TABLE: ClassVar[str] = "range"
+    id: Id
+    maker: Annotated[Id, Ref("maker")]
+    name: Name
+    note: Note = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Paint(Record):
-    """One named colour of a maker."""
+    """One named colour of a maker; `price_group` is what the trade calls its series."""
 
     TABLE: ClassVar[str] = "paint"
     id: Id
@@ -55,11 +110,49 @@ class Paint(Record):
     name: Name
     number: Name | None = None
     note: Note = ""
+    range: Annotated[Id, Ref("range")] | None = None
+    price_group: Name | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seller(Record):
+    """What is known of a seller, by the name that parcels give; `country` is its ISO 3166-1 code."""
+
+    TABLE: ClassVar[str] = "seller"
+    id: Id
+    name: Name
+    country: Country | None = None
+    note: Note = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SameAs(Record):
+    """A decision about who two makers, ranges, paints or sellers are, or what one is called now.
+
+    With `Sameness.SAME` and `Sameness.DIFFERENT` it is about `subject` and `other`; with `Sameness.CALLED` about
+    `subject` and its `name`. One that was `undone` decides nothing any more.
+    """
+
+    TABLE: ClassVar[str] = "same_as"
+    id: Id
+    kind: Sameness
+    subject_table: Name
+    subject: Id
+    other: Id | None = None
+    name: Name | None = None
+    by: Name
+    on: date
+    reason: Annotated[str, Len(1, 20_000)]
+    undone: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LabelVersion(Record):
-    """What a paint's label declares, as printed, seen from a date."""
+    """What a paint's label declares, as printed, seen from a date.
+
+    `format` is the one it was printed on, None where it holds for each; `source` says where it was read, as on the
+    tube, its wrapper or a chart; `facts` are what else a rubric asks a label for, each as ``what: as printed``.
+    """
 
     TABLE: ClassVar[str] = "label_version"
     id: Id
@@ -72,6 +165,9 @@ class LabelVersion(Record):
     claims: Texts = ()
     warnings: Note = ""
     printed: Note = ""
+    format: FormatName | None = None
+    source: Name | None = None
+    facts: Texts = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +177,7 @@ class Lot(Record):
     TABLE: ClassVar[str] = "lot"
     id: Id
     paint: Annotated[Id, Ref("paint")]
-    format: Format
+    format: FormatName
     code: Name
     note: Note = ""
 
@@ -99,17 +195,23 @@ class Parcel(Record):
     shipping_minor: Money | None = None
     tax_included: bool | None = None
     note: Note = ""
+    discount_minor: Money | None = None
+    tax_pct: Annotated[float, Interval(ge=0, le=100)] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Specimen(Record):
-    """One physical pan, tube or stick; `sticker` is the tester's letters and a count, as in ``OV 0147``."""
+    """One physical pan, tube or stick; `sticker` is the tester's letters and a count, as in ``OV 0147``.
+
+    `pack` names the set it was sold in, whose price was one; `filled` is the date of filling as printed; `advised`
+    says that it was bought because this program advised it.
+    """
 
     TABLE: ClassVar[str] = "specimen"
     id: Id
     sticker: Name
     paint: Annotated[Id, Ref("paint")]
-    format: Format
+    format: FormatName
     parcel: Annotated[Id, Ref("parcel")]
     lot: Annotated[Id, Ref("lot")] | None = None
     label_version: Annotated[Id, Ref("label_version")] | None = None
@@ -121,6 +223,9 @@ class Specimen(Record):
     weight_g: Amount | None = None
     price_minor: Money | None = None
     note: Note = ""
+    pack: Name | None = None
+    filled: Name | None = None
+    advised: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,7 +303,7 @@ class Stage(Record):
     TABLE: ClassVar[str] = "stage"
     id: Id
     session: Annotated[Id, Ref("session")]
-    name: StageName
+    name: StageText
     due_at: datetime | None = None
     started_at: datetime | None = None
     ended_at: datetime | None = None
@@ -209,6 +314,19 @@ class Stage(Record):
     lux: Annotated[float, Ge(0)] | None = None
     temperature_c: Annotated[float, Interval(ge=-40, le=60)] | None = None
     humidity_pct: Annotated[float, Interval(ge=0, le=100)] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Condition(Record):
+    """One condition of a stage that a rubric asks for, as ``water: rain water``; who noted it, and when."""
+
+    TABLE: ClassVar[str] = "condition"
+    id: Id
+    stage: Annotated[Id, Ref("stage")]
+    name: Name
+    value: Name
+    at: datetime
+    by: Name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -270,7 +388,7 @@ class Observation(Record):
     censored: Censored = Censored.EXACT
     not_testable: Name | None = None
     severity: Severity | None = None
-    stage: StageName | None = None
+    stage: StageText | None = None
     note: Note = ""
     supersedes: Annotated[Id, Ref("observation")] | None = None
     reason: Note = ""
@@ -291,11 +409,12 @@ class Photo(Record):
     observation: Annotated[Id, Ref("observation")] | None = None
     file_name: Name | None = None
     caption: Note = ""
+    label_version: Annotated[Id, Ref("label_version")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Decision(Record):
-    """What a tester decided about a row of `subject_table`, and why."""
+    """What a tester decided about a row of `subject_table`, and why; `how` says what is to be done in a retest."""
 
     TABLE: ClassVar[str] = "decision"
     id: Id
@@ -305,6 +424,7 @@ class Decision(Record):
     by: Name
     on: date
     reason: Annotated[str, Len(1, 20_000)]
+    how: Note = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -317,15 +437,34 @@ class ReaderNote(Record):
     told_on: date
     fault: Name
     paint: Annotated[Id, Ref("paint")] | None = None
-    format: Format | None = None
+    format: FormatName | None = None
     lot_code: Name | None = None
     seller: Name | None = None
     note: Note = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Question(Record):
+    """What a maker was asked: which findings, by key, in which sentences; an answer is awaited by a day."""
+
+    TABLE: ClassVar[str] = "question"
+    id: Id
+    maker: Annotated[Id, Ref("maker")]
+    asked_on: date
+    by: Name
+    answer_by: date | None = None
+    findings: Texts = ()
+    sentences: Sentences = ()
+    note: Note = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MakerAnswer(Record):
-    """What a maker was asked and answered, printed uncut."""
+    """What a maker was asked and answered.
+
+    `answer` is what may be printed, uncut; `private` stays with the tester. `lot` and `changed_on` say from where on
+    the maker changed something. `answered_on` is the day the answer was received.
+    """
 
     TABLE: ClassVar[str] = "maker_answer"
     id: Id
@@ -334,6 +473,57 @@ class MakerAnswer(Record):
     asked: Note
     answered_on: date | None = None
     answer: Note = ""
+    question: Annotated[Id, Ref("question")] | None = None
+    kind: AnswerKind | None = None
+    private: Note = ""
+    lot: Name | None = None
+    changed_on: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Publication(Record):
+    """An edition that went public: its number, day and place, what it disclosed, and the closing hashes it covers."""
+
+    TABLE: ClassVar[str] = "publication"
+    id: Id
+    number: Annotated[int, Interval(ge=1, le=9999)]
+    title: Name
+    on: date
+    by: Name
+    address: Name | None = None
+    disclosed: Note = ""
+    reason: Note = ""
+    closing: Texts = ()
+    sha256: Digest | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Statement(Record):
+    """One thing an edition said: about which finding, how firmly, in which words; `change` since the one before."""
+
+    TABLE: ClassVar[str] = "statement"
+    id: Id
+    publication: Annotated[Id, Ref("publication")]
+    finding: Name
+    standing: Name
+    extent: Name
+    sentence: Note
+    maker: Annotated[Id, Ref("maker")] | None = None
+    change: Name | None = None
+    reason: Note = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card(Record):
+    """A supporter's card of swatches: a number, no name, and the specimens it holds, in their places' order."""
+
+    TABLE: ClassVar[str] = "card"
+    id: Id
+    code: Name
+    planned_on: date
+    made_on: date | None = None
+    specimens: Texts = ()
+    note: Note = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -365,8 +555,13 @@ TABLES: Mapping[str, type[Record]] = MappingProxyType(
         record.TABLE: record
         for record in (
             Daybook,
+            Zone,
+            Import,
             Maker,
+            Range,
             Paint,
+            Seller,
+            SameAs,
             LabelVersion,
             Lot,
             Parcel,
@@ -376,6 +571,7 @@ TABLES: Mapping[str, type[Record]] = MappingProxyType(
             Comparison,
             Session,
             Stage,
+            Condition,
             Sheet,
             RunRow,
             Trial,
@@ -383,10 +579,20 @@ TABLES: Mapping[str, type[Record]] = MappingProxyType(
             Photo,
             Decision,
             ReaderNote,
+            Question,
             MakerAnswer,
+            Publication,
+            Statement,
+            Card,
             ExchangeRate,
             Redaction,
         )
     }
 )
 """Every table by name, each after the tables it refers to."""
+
+SHARED: frozenset[type[Record]] = frozenset({Maker, Range, Paint, Seller, Lot, RubricText, Comparison})
+"""Things that are the same for every tester: what several daybooks say of one unites, and nothing is refused.
+
+Everything else belongs to the daybook that made it.
+"""

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from qcledger.vocab import Blinding, Censored, Doubt, Format, Occasion, Role, Source, Why
+from qcledger.vocab import Blinding, Censored, Doubt, Occasion, Role, Source, Why
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,7 +16,7 @@ class Piece:
     specimen: str
     sticker: str
     maker: str
-    format: Format
+    format: str
     parcel: str
     lot: str | None
     to_hand: bool
@@ -30,6 +30,7 @@ class TestedRow:
     voided it; `on_reference` that its sheet's paper is the comparison's reference paper, or that none is set;
     `pigments` are Colour Index names in normal form, whatever blanks the label prints;
     `undried` says that its tube met pans on the sheet before it had dried;
+    `own_trial` that the tester who made the trial also made the observation;
     `why_not` why it could not be tested; `doubt` why it cannot have been so, and does not count.
     """
 
@@ -58,7 +59,7 @@ class TestedRow:
     comparison: str | None
     specimen: str
     sticker: str
-    format: Format
+    format: str
     source: Source
     why: Why
     paint: str
@@ -74,3 +75,4 @@ class TestedRow:
     why_not: str | None = None
     doubt: Doubt | None = None
     undried: bool = False
+    own_trial: bool = True

@@ -12,7 +12,7 @@ from qcledger.findings.checks import percent
 from qcledger.findings.wording import NOTHING, left_out
 from qcledger.findings.words import out_of, plural
 from qcledger.report.strips import Curve, Ink, Pairs, axis, strips, with_mark
-from qcledger.vocab import MARKS, Extent, Format, Standing
+from qcledger.vocab import MARKS, Extent, Standing, formats_in_order
 
 T = TypeVar("T")
 
@@ -84,7 +84,7 @@ class Board:
 
     title: str
     about: tuple[str, ...]
-    formats: tuple[Format, ...]
+    formats: tuple[str, ...]
     busiest: int
     lines: tuple[Line, ...]
     axis: str
@@ -123,7 +123,7 @@ def board_of(findings: Findings, asked: Asked, width: int, ink: Ink) -> Board:
     """
     mine = findings.only(criterion=asked.criterion, maker=asked.maker)
     told: list[Finding | TraitSummary] = [*mine.findings, *(mine.traits if asked != Asked() else ())]
-    formats = tuple(format_ for format_ in Format if any(one.format is format_ for one in told))
+    formats = formats_in_order(one.format for one in told)
     drafts = [*_drafts(told, asked, formats)]
     traits_alone = bool(told) and not mine.findings
     strips_are = ink.label_of(draft.pairs for _, cells in drafts for draft in cells) if drafts else NOTHING
@@ -162,7 +162,7 @@ def extent_words(finding: Finding) -> str:
 
 
 def _drafts(
-    told: Sequence[Finding | TraitSummary], asked: Asked, formats: Sequence[Format]
+    told: Sequence[Finding | TraitSummary], asked: Asked, formats: Sequence[str]
 ) -> Iterator[tuple[Line, list[_Draft]]]:
     for key, own in _grouped(told, lambda one: one.criterion.key):
         if asked == Asked() and isinstance(own[0], Finding):
@@ -174,11 +174,11 @@ def _drafts(
             yield Line(key, maker, name, ()), _across(cells, formats)
 
 
-def _heading(key: str, own: Sequence[Finding], formats: Sequence[Format]) -> Line:
+def _heading(key: str, own: Sequence[Finding], formats: Sequence[str]) -> Line:
     """Return a criterion over all makers, and in which formats it was seen."""
     counts = own[0].all_makers
     rate = f", {percent(counts.rate)}" if counts.rate else ""
-    seen = (_seen([one for one in own if one.format is format_]) for format_ in formats)
+    seen = (_seen([one for one in own if one.format == format_]) for format_ in formats)
     where = ", ".join(told for told in seen if told)
     told = f"{own[0].criterion.title}: {out_of(counts.faulty, counts.tested)}{rate}"
     return Line(key, None, f"{told}: {where}" if where else told, ())
@@ -194,7 +194,7 @@ def _sums(one: Finding) -> tuple[int, int]:
     return sum(faulty for faulty, _ in one.lot_counts), sum(tested for _, tested in one.lot_counts)
 
 
-def _across(cells: Iterable[Finding | TraitSummary], formats: Sequence[Format]) -> list[_Draft]:
+def _across(cells: Iterable[Finding | TraitSummary], formats: Sequence[str]) -> list[_Draft]:
     there = {one.format: one for one in cells}
     return [_cell(there[format_]) if format_ in there else _Draft(Cell(words="not tested")) for format_ in formats]
 
@@ -245,12 +245,15 @@ def _about(mine: Findings, asked: Asked) -> tuple[str, ...]:
         specimens = _count(sum(one.tested for one in mine.traits), "specimen")
         return () if asked.maker else (_count(len(makers), "maker"), specimens)
     number, lots = _specimens_and_lots(found, asked)
+    apart = mine.left_apart if asked == Asked() else [one for finding in found for one in finding.left_apart]
+    results = sum(one.results for one in apart)
     rate = _rate(found)
     return (
         f"all makers {percent(rate)} at the mark" if asked.criterion and rate is not None else "",
         "" if asked.maker else _count(len(makers), "maker"),
         _count(number, "specimen"),
         _count(lots, "lot"),
+        f"{_count(results, 'result')} left apart: other paper" if results else "",
     )
 
 
@@ -276,9 +279,9 @@ def _rate(found: Sequence[Finding]) -> float | None:
     return found[0].all_makers.rate if found else None
 
 
-def _busiest(found: Sequence[Finding], formats: Sequence[Format]) -> int:
+def _busiest(found: Sequence[Finding], formats: Sequence[str]) -> int:
     """Return the place of the format with the most faulty specimens, to be shown first where one fits."""
-    faulty = [sum(_sums(one)[0] for one in found if one.format is format_) for format_ in formats]
+    faulty = [sum(_sums(one)[0] for one in found if one.format == format_) for format_ in formats]
     return faulty.index(max(faulty)) if faulty else 0
 
 

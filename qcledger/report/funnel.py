@@ -56,7 +56,7 @@ def _points(finding: Finding) -> dict[str, tuple[int, int]]:
     tested: Counter[str] = Counter()
     faulty: Counter[str] = Counter()
     for lot in finding.field.lots:
-        if lot.row.format is finding.format:
+        if lot.row.format == finding.format:
             tested[lot.row.maker] += lot.tested
             faulty[lot.row.maker] += lot.faulty
     return {maker: (number, faulty[maker]) for maker, number in tested.items()}

@@ -4,10 +4,10 @@ import re
 from collections.abc import Iterable
 
 from qcledger.rubric.model import Criterion
-from qcledger.vocab import Format, Occasion
+from qcledger.vocab import Occasion
 
 
-def not_blind(criterion: Criterion, formats: Iterable[Format]) -> str:
+def not_blind(criterion: Criterion, formats: Iterable[str]) -> str:
     """Return in words why a criterion cannot be judged blind on these formats; empty where it can.
 
     It follows from the rubric: from where a criterion is seen, from whether it works on the piece itself, and from

@@ -6,8 +6,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from qcledger.vocab import Format
-
 if TYPE_CHECKING:
     from threading import Event
 
@@ -38,7 +36,7 @@ class Place:
 
     criterion: str
     maker: str | None
-    format: Format
+    format: str
 
 
 @dataclass(frozen=True, slots=True)
