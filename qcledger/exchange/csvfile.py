@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from qcledger.errors import BadInput, at, bad
-from qcledger.files import in_words, open_plain, read_plain
+from qcledger.files import digest_of, in_words, open_plain, read_plain
 
 MAX_BYTES = 64_000_000
 """Largest spreadsheet, map or manifest that is read."""
@@ -41,6 +41,11 @@ class Line:
 def read_bytes(path: Path) -> bytes:
     """Return the bytes of a file; raises BadInput when it is missing, unreadable or larger than `MAX_BYTES`."""
     return read_plain(path, f"{CAN_BE_READ}, of at most {in_words(MAX_BYTES)}", most=MAX_BYTES)
+
+
+def fingerprint(path: Path, most: int = MAX_BYTES) -> str:
+    """Return the SHA-256 of a file's bytes; raises BadInput when it is missing, unreadable or larger than `most`."""
+    return digest_of(path, f"{CAN_BE_READ}, of at most {in_words(most)}", most=most)
 
 
 def read_lines(path: Path, most: int = MAX_BYTES) -> Iterator[str]:

@@ -29,8 +29,10 @@ from qcledger.records import (
     Maker,
     Observation,
     Paint,
+    Range,
     Record,
     RubricText,
+    Seller,
     Session,
     Specimen,
     columns,
@@ -48,7 +50,9 @@ _AS_WRITTEN = {(RubricText.TABLE, "text")}
 
 CALLED: Mapping[type[Record], str] = {
     Maker: "name",
+    Range: "name",
     Paint: "name",
+    Seller: "name",
     Lot: "code",
     Specimen: "sticker",
     Comparison: "title",

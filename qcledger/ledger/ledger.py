@@ -11,7 +11,7 @@ from typing import Any, Self, TypeVar, cast
 from sqlalchemy import Connection, Engine, select
 
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.ledger import backups, daybooks, merge, photos, queries, redact, standing
+from qcledger.ledger import backups, daybooks, imports, merge, photos, queries, redact, standing
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
@@ -174,6 +174,15 @@ class Ledger:
         with self.reading() as connection:
             return self._own.book(connection)
 
+    def own(self, kind: type[Record]) -> frozenset[str]:
+        """Return the ids of the rows of a table that are this tester's, whichever daybook of his wrote them."""
+        with self.reading() as connection:
+            return imports.own(connection, kind.TABLE, self._own.book(connection))
+
+    def new_id(self) -> str:
+        """Return an id that no row has."""
+        return self._sources.new_id()
+
     # Reading
 
     def reading(self) -> AbstractContextManager[Connection]:
@@ -274,6 +283,7 @@ class Ledger:
         reason: str = "",
         numbered: Collection[str] = (),
         proposing: bool = False,
+        planned_after: Collection[str] | None = None,
         progress: Progress = untold,
     ) -> tuple[Entry, ...]:
         """Write records to this machine's daybook, all or nothing, and return the new entries.
@@ -293,6 +303,9 @@ class Ledger:
         proposing
             Whether a row of another tester may be written again: that is a proposal, and stands once its owner takes
             it over.
+        planned_after
+            Of an import the ids of this tester's imports that its rows were compared with: should another have come
+            in meanwhile, nothing is stored, because rows may stand by now under other ids.
         progress
             Told what is at work; stopped there, as by a key, nothing is stored.
 
@@ -306,11 +319,17 @@ class Ledger:
         for record in records:
             check_own(record)
         tidied = [tidy(record) for record in progress("Reading entries", records)]
-        return self._append(tidied, reason, numbered=numbered, proposing=proposing, progress=progress)
+        how: dict[str, Any] = {"numbered": numbered, "proposing": proposing, "progress": progress}
+        return self._append(tidied, reason, planned_after, **how)
 
-    def _append(self, records: Sequence[Record], reason: str, **how: Any) -> tuple[Entry, ...]:
+    def _append(
+        self, records: Sequence[Record], reason: str, planned_after: Collection[str] | None = None, **how: Any
+    ) -> tuple[Entry, ...]:
         with self._beginning() as (connection, daybook):
             known = Known(connection)
+            if planned_after is not None:
+                book = cast(Daybook, known.get(Daybook.TABLE, daybook))
+                imports.refuse_others(connection, records, book, planned_after)
             return append(known, daybook, [*lent(records, known), *records], clean(reason), self._sources, **how)
 
     @contextmanager

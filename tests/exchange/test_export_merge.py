@@ -92,7 +92,8 @@ def test_export_then_merge_is_exact_for_any_texts(data, tmp_path_factory):
         Ledger.create(out / "mine.sqlite", letters="OV", tester="Oda Vane", sources=steady(LATER)) as mine,
         Ledger.create(out / "other" / "other.sqlite", letters="TL", tester="Tam Lark", daybook="other") as theirs,
     ):
-        paints = [replace(data.draw(rows_of(Paint)), id=f"p{row.id}"[:64], maker=row.id) for row in makers]
+        drawn = [(row, data.draw(rows_of(Paint))) for row in makers]
+        paints = [replace(paint, id=f"p{row.id}"[:64], maker=row.id, range=None) for row, paint in drawn]
         mine.append([*makers, *(replace(row, currency="EUR", received_on=None) for row in parcels), *paints])
         if paints and parcels:
             specimen = data.draw(rows_of(Specimen))

@@ -79,7 +79,9 @@ def test_a_name_written_past_the_door_removes_nothing(mine, tmp_path):
     """A redaction that was put into the tables with SQL names a file elsewhere: it stays, and `verify` says so."""
     kept = picture(tmp_path / f"{OUTSIDE}.png").rename(tmp_path / f"{OUTSIDE}.jpg")
     with closing(sqlite3.connect(mine.where)) as database:
-        database.execute("INSERT INTO redaction (id, daybook, reason, photo) VALUES ('x', 'x', 'x', ?)", (path_of_64(2),))
+        database.execute(
+            "INSERT INTO redaction (id, daybook, reason, photo) VALUES ('x', 'x', 'x', ?)", (path_of_64(2),)
+        )
         database.execute("UPDATE photo SET sha256 = ? WHERE caption = '=front'", (path_of_64(2),))
         database.commit()
     shown = next(photo for photo in mine.rows(Photo) if photo.caption == "=front")
