@@ -41,7 +41,10 @@ def problems(database: Database, against: Heads) -> list[Problem]:
     try:
         with database.reading() as connection:
             for check in (database_itself, chains, redactions, _rows, _photos):
-                found += check(connection, place)
+                try:
+                    found += check(connection, place)
+                except BadInput as error:  # a body that says nothing to whoever asks what was redacted
+                    found.append(Problem(place.name, error.line(), "entries that can be read"))
             found += _against(connection, seen, "the last entry this machine saw")
             found += _against(connection, against, "a report's closing hash")
     except LedgerUnavailable as error:
