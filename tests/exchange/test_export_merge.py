@@ -103,6 +103,8 @@ def test_export_then_merge_is_exact_for_any_texts(data, tmp_path_factory):
                 "lot": None,
                 "label_version": None,
                 "sticker": "OV 0001",
+                "format": "tube",
+                "pack": None,
             }
             mine.append([replace(specimen, **links)])
         to_folder(mine, out / "before")
