@@ -1,6 +1,7 @@
 """The rules of the house that a machine can hold."""
 
 import ast
+import re
 import subprocess
 import sys
 import tomllib
@@ -96,3 +97,10 @@ def test_files_and_functions_stay_small(source):
     ]
     assert long == []
     assert len(code) <= 300, f"{len(code)} lines of code"
+
+
+def test_commands_print_through_one_function():
+    """No command prints but through `said.tell`, which leaves out what steers a terminal."""
+    prints = re.compile(r"\b(click\.(echo|secho)|print|sys\.std(out|err)\.write)\(")
+    commands = sorted((ROOT / "qcledger" / "cli").glob("*.py"))
+    assert [path.name for path in commands if prints.search(path.read_text(encoding="utf-8"))] == ["said.py"]

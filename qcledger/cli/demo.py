@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from qcledger.cli.said import tell
 from qcledger.errors import LedgerUnavailable
 from qcledger.settings import data_folder, shipped
 
@@ -26,7 +27,7 @@ def demo(ctx: click.Context, fresh: bool) -> None:
     from qcledger.cli.findings import print_findings
 
     place = demo_copy(fresh=fresh)
-    click.echo(f"Your copy of the demo: {place}", err=True)
+    tell(f"Your copy of the demo: {place}", err=True)
     print_findings(place)
 
 

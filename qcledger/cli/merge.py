@@ -4,13 +4,13 @@ from pathlib import Path
 
 import click
 
-from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
 from qcledger.cli.progress import shown
-from qcledger.cli.said import say_doubts
+from qcledger.cli.said import say_doubts, tell
 
 
 @click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=PathInUtf8())
 @ledger_option
 def merge(folder: Path, where: str | None) -> None:
     """Take in other testers' daybooks, unchanged.
@@ -23,5 +23,5 @@ def merge(folder: Path, where: str | None) -> None:
     with open_ledger(where, write=True) as ledger:
         new = merge_folder(ledger, folder, progress=shown)
         doubts = ledger.doubts() if new else []
-    click.echo(f"{new} new entries" if new else "0 new entries; this ledger has what the folder holds")
+    tell(f"{new} new entries" if new else "0 new entries; this ledger has what the folder holds")
     say_doubts(doubts)

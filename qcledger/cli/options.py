@@ -20,7 +20,26 @@ def _named(_: click.Context, __: click.Parameter, where: str | None) -> str | No
     """Refuse an empty name, as an unset variable of a script gives it, before it is taken for one's own ledger."""
     if where is not None and not where.strip():
         raise bad("--ledger", where, "a ledger file, or a PostgreSQL URL")
-    return where
+    return where if where is None else in_utf8("--ledger", where)
+
+
+def in_utf8(where: str, path: str) -> str:
+    """Return a path whose name can be shown and kept in files; raises BadInput for one that is not UTF-8."""
+    if any("\ud800" <= char <= "\udfff" for char in path):  # how Python holds the bytes that are no text
+        raise bad(where, path.encode("utf-8", "replace").decode(), "a path in UTF-8; rename the file or folder")
+    return path
+
+
+class PathInUtf8(click.Path):
+    """A path on the command line; one that is not UTF-8 is refused at once, before anything is worked out for it."""
+
+    def __init__(self) -> None:
+        super().__init__(path_type=Path)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the path."""
+        name = (param.human_readable_name if param is not None else None) or "path"
+        return super().convert(in_utf8(name, str(value)), param, ctx)
 
 
 def ledger_option(command: F) -> F:

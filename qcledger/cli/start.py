@@ -6,6 +6,7 @@ import shlex
 import click
 
 from qcledger.cli.options import ledger_option, room_for
+from qcledger.cli.said import tell
 from qcledger.errors import bad
 from qcledger.settings import default_ledger
 from qcledger.text import one_line
@@ -35,7 +36,7 @@ def start(where: str | None, letters: str, tester: str) -> None:
     place = where or default_ledger()
     with room_for(place), Ledger.create(place, letters=capitals, tester=name) as ledger:
         kept = ledger.where  # a URL without its password
-    click.echo(f"Your ledger is {kept}")
+    tell(f"Your ledger is {kept}")
     pages = f"qcledger --ledger {shlex.quote(kept)}" if where else "qcledger"
-    click.echo(f"Next: {pages} opens its pages; there 2, then n begins your first parcel.")
-    click.echo("On every page F9 opens the guide, ? lists the keys and ctrl-q leaves.")
+    tell(f"Next: {pages} opens its pages; there 2, then n begins your first parcel.")
+    tell("On every page F9 opens the guide, ? lists the keys and ctrl-q leaves.")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.said import tell
 from qcledger.errors import bad
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ def tester(
             told = _check(ledger, _session(ledger, code, title))
         else:
             told = _charts(ledger) if charts else _measured(ledger, face)
-    click.echo(told, nl=False)
+    tell(told, nl=False, data=face != "text")
 
 
 def _session(ledger: "Ledger", code: str, title: str) -> "Session":
@@ -62,7 +63,7 @@ def _decide(where: str | None, code: str | None, title: str, close: bool, decisi
         check = check_session(ledger, _session(ledger, code, title))
         kept = _records(ledger, check, close, decisions)
         ledger.append(kept, reason="the session is closed" if close else "")
-        click.echo(_check(ledger, ledger.get(Session, check.session.id) or check.session), nl=False)
+        tell(_check(ledger, ledger.get(Session, check.session.id) or check.session), nl=False)
 
 
 AS_PROPOSED = "as proposed"

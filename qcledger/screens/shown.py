@@ -1,6 +1,6 @@
 """How values are shown: texts without any power over the terminal, dates and numbers as the tester set them."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Final
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 from textual.content import Content
 
 from qcledger.settings import Settings
-from qcledger.text import clean, one_line
+from qcledger.text import clean, harmless, one_line
 from qcledger.vocab import Censored
 
 if TYPE_CHECKING:
@@ -29,6 +29,11 @@ def shown(text: str, style: str = "") -> Content:
 def shown_line(text: str, style: str = "") -> Content:
     """Return text of any origin as plain text on one line."""
     return shown(one_line(text), style)
+
+
+def shown_lines(lines: Iterable[str]) -> Content:
+    """Return lines that are laid out already as plain text: no markup, no control characters, blanks kept."""
+    return Content("\n".join(map(harmless, lines)))
 
 
 def shown_date(day: date, settings: Settings) -> str:

@@ -19,7 +19,7 @@ from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, NoteBox
 from qcledger.screens.page import Page
-from qcledger.screens.shown import shown_time
+from qcledger.screens.shown import shown_lines, shown_time
 from qcledger.screens.widgets.lines import HeadLine
 from qcledger.vocab import DecisionKind
 
@@ -60,7 +60,7 @@ class Reading(Page):
     def tell(self, told: Told, width: int) -> None:
         """Show headings and their lines, which are laid out already and keep their blanks."""
         self._width = width
-        parts = (Content.assemble((title, "bold $ink"), "\n", "\n".join(lines)) for title, lines in told)
+        parts = (Content.assemble((title, "bold $ink"), "\n", shown_lines(lines)) for title, lines in told)
         self.query_one("#told", Static).update(Content("\n\n").join(parts))
 
     def room(self) -> int:
