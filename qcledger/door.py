@@ -66,9 +66,10 @@ class Door:
             When it cannot be opened; the next call tries again.
         """
         if self._ledger is None:
+            from qcledger.clock import machine_zone
             from qcledger.ledger import Ledger  # here, because it costs more than all of the pages
 
-            self._ledger = Ledger.open(self.place, write=self._write)
+            self._ledger = Ledger.open(self.place, write=self._write, zone=machine_zone())
         return self._ledger
 
     def close(self) -> None:

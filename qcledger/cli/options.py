@@ -33,19 +33,34 @@ def ledger_option(command: F) -> F:
     )(command)
 
 
-def open_ledger(where: str | None, *, write: bool = False) -> "Ledger":
+def open_ledger(where: str | None, *, write: bool = False, ask_zone: bool = True) -> "Ledger":
     """Open the ledger named on the command line, or the default one.
 
-    Opened for writing, nothing is written yet: a copied ledger begins a new daybook with its first new entries.
+    Opened for writing, nothing is written yet: a copied ledger begins a new daybook with its first new entries. Then
+    it is also said, unless not `ask_zone`, when the tester's time zone is not known.
 
     Raises
     ------
     LedgerUnavailable
         When it is missing or cannot be used, as one line that says why.
     """
+    from qcledger.clock import machine_zone
     from qcledger.ledger import Ledger
 
     own = default_ledger()
     if where is None and not own.exists():
         raise LedgerUnavailable(f"There is no ledger at {own} yet; qcledger start begins one.")
-    return Ledger.open(where or own, write=write, begin=False)
+    ledger = Ledger.open(where or own, write=write, begin=False, zone=machine_zone())
+    if write and ask_zone:
+        _ask_zone(ledger)
+    return ledger
+
+
+def _ask_zone(ledger: "Ledger") -> None:
+    """Say once, in one line, when it is not known in which time zone the tester works, and how to say it."""
+    from datetime import UTC, datetime
+
+    from qcledger.bench.whereabouts import said_once
+
+    if asked := said_once(ledger, datetime.now(UTC)):
+        click.echo(f"Mind: {asked}: qcledger zone NAME, as in qcledger zone Europe/Berlin", err=True)

@@ -14,9 +14,9 @@ from qcledger.exchange.plan import Plan
 from qcledger.exchange.steering import Steering
 from qcledger.ledger import Ledger
 from qcledger.ledger.progress import Progress, untold
-from qcledger.records import TABLES, Daybook, Photo, Record, Redaction, RubricText, columns
+from qcledger.records import TABLES, Daybook, Photo, Record, Redaction, RubricText, Zone, columns
 
-_OWN = (Daybook, Redaction)
+_OWN = (Daybook, Zone, Redaction)
 """Tables that only a ledger writes: `merge` takes them in with their chain, an import leaves them out."""
 
 

@@ -3,8 +3,10 @@
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from datetime import UTC, date, datetime
 from typing import Any, TypeVar
 
+from qcledger.clock import noon
 from qcledger.errors import bad
 from qcledger.exchange.columnmap import FIELDS, ColumnMap
 from qcledger.exchange.draft import Draft, id_by_name, minted, near, same_name
@@ -55,6 +57,7 @@ class SheetRows:
         self._parcels: dict[tuple[Any, ...], Parcel] = {
             (parcel.bought_on, same_name(parcel.seller), parcel.currency): parcel for parcel in draft.all(Parcel)
         }
+        self._zones = (draft.ledger.zone or UTC, UTC, *draft.ledger.every_zone)
         self.guesses: list[str] = []
         self.numbered: set[str] = set()
 
@@ -186,18 +189,28 @@ class SheetRows:
         if "tested_on" not in row.fields:
             allowed = "a tested_on in each row with results, or among the constants of the map"
             raise bad(row.at("tested_on"), "", allowed)
-        at = row.fields["tested_on"]
+        subject = minted("trial", *row.key)
         trial = Trial(
-            id=minted("trial", *row.key),
+            id=subject,
             specimen=specimen.id,
             occasion=Occasion.OLDER_NOTES,
-            at=at,
+            at=self._noon(row.fields["tested_on"], self._draft.get(Trial, subject)),
             note=row.fields.get("test_note", ""),
         )
         is_new = self._draft.put(trial, row.where)
         for criterion, result in row.results.items():
             is_new |= self._observation(row, trial, criterion, result)
         return is_new
+
+    def _noon(self, day: date, standing: Trial | None) -> datetime:
+        """Return the time of a test of which only the day is known.
+
+        One that was brought in before keeps its time if it is noon of that day in a zone the ledger was written in,
+        so that a sheet may be brought in again after a move.
+        """
+        if standing is not None and any(standing.at == noon(day, zone) for zone in self._zones):
+            return standing.at
+        return noon(day, self._zones[0])
 
     def _observation(self, row: Filled, trial: Trial, criterion: str, result: Mapping[str, Any]) -> bool:
         rubric = self._known[criterion].rubric

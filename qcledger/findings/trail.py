@@ -65,7 +65,7 @@ def trail_of(units: Iterable[Unit]) -> Trail:
     """Return the purchases, sessions and dates of `units`."""
     rows = [unit.row for unit in units]
     bought = {row.bought_on for row in rows}
-    tested = {row.trial_at for row in rows}
+    tested = {row.day for row in rows}
     blinding = Counter(row.blinding for row in rows if row.blinding is not None)
     return Trail(
         sessions=tuple(sorted({row.session_code for row in rows if row.session_code is not None})),
@@ -75,7 +75,7 @@ def trail_of(units: Iterable[Unit]) -> Trail:
         sellers=tuple(sorted({row.seller for row in rows})),
         parcels=len({row.parcel for row in rows}),
         bought=(min(bought), max(bought)) if bought else None,
-        tested=(min(tested).date(), max(tested).date()) if tested else None,
+        tested=(min(tested), max(tested)) if tested else None,
         why=Counter(row.why for row in rows),
         undried=tuple(sorted(row.sticker for row in rows if row.undried)),
     )
@@ -109,7 +109,7 @@ def recurrence(evidence: Evidence) -> Mapping[CellKey, Recurrence]:
         elif None in comparisons:
             places = judged[comparison[judged] != comparisons.index(None)]
         for one, seen, looked, first in _times(cell[places], where[places], evidence.faulty[places] == 1):
-            since = evidence.rows[places[first]].trial_at.date()
+            since = evidence.rows[places[first]].day
             found[CellKey(key, *cells[one])] = Recurrence(seen, looked, since, over)
     return found
 

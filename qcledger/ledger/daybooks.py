@@ -22,7 +22,7 @@ from qcledger.ledger.readmodels import IN_ORDER
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.ledger.writing import append, head
-from qcledger.records import Daybook
+from qcledger.records import Daybook, Record, Zone
 from qcledger.settings import config_folder
 
 _FILE = "daybooks.json"
@@ -60,11 +60,20 @@ def remember(key: str, what: Remembered | None) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Begin:
-    """What a new daybook begins with; None for letters or tester: those of the daybook that wrote last."""
+    """What a new daybook begins with; None for letters or tester: those of the daybook that wrote last.
+
+    `zone` is the IANA name of the time zone it is begun in; None records none.
+    """
 
     letters: str | None
     tester: str | None
     sources: Sources
+    zone: str | None = None
+
+
+def with_zone(book: Daybook, zone: str | None, sources: Sources) -> list[Record]:
+    """Return what a daybook begins with: itself, and the time zone it is written in where that is given."""
+    return [book, *([tidy(Zone(id=sources.new_id(), name=zone))] if zone else [])]
 
 
 def continued(database: Database, key: str) -> str | None:
@@ -99,7 +108,7 @@ def _begun(connection: Connection, begin: Begin) -> str:
         last = _last_writer(connection)
         letters, tester = letters or last.letters, tester or last.tester
     book = tidy(Daybook(id=begin.sources.new_id(), letters=letters, tester=tester))
-    append(Known(connection), book.id, [book], "", begin.sources)
+    append(Known(connection), book.id, with_zone(book, begin.zone, begin.sources), "", begin.sources)
     return book.id
 
 

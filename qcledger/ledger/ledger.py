@@ -3,15 +3,17 @@
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager, suppress
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, tzinfo
+from itertools import chain
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar, cast
 
 from sqlalchemy import Connection, Engine, select
 
+from qcledger.clock import day_of, kept_zone
 from qcledger.errors import BadInput, LedgerUnavailable, Problem, bad
-from qcledger.ledger import backups, daybooks, merge, photos, queries, redact
+from qcledger.ledger import backups, daybooks, merge, photos, queries, redact, zones
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
@@ -29,7 +31,7 @@ from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
 from qcledger.ledger.verify import problems
 from qcledger.ledger.writing import append, heads
-from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, Specimen, TestedRow
+from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, Specimen, TestedRow, Zone
 from qcledger.rubric import Rubric
 from qcledger.text import clean
 
@@ -58,6 +60,7 @@ class Ledger:
         tester: str,
         sources: Sources = REAL,
         daybook: str | None = None,
+        zone: str | None = None,
     ) -> "Ledger":
         """Make a new ledger with one daybook and open it for writing.
 
@@ -71,19 +74,24 @@ class Ledger:
             Where times, ids and salts come from.
         daybook
             The daybook's id; a new one if None.
+        zone
+            The IANA name of the time zone the tester works in, as `clock.machine_zone` tells it; None records none.
 
         Raises
         ------
+        BadInput
+            When there is no such time zone.
         LedgerUnavailable
             When the place is taken or cannot be written.
         """
         book = tidy(Daybook(id=daybook or sources.new_id(), letters=letters, tester=tester))
+        begun = daybooks.with_zone(book, zone, sources)
         place = home(where)
 
         def fill(engine: Engine) -> None:
             with engine.begin() as connection:
                 build(place, connection)
-                append(Known(connection), book.id, [book], "", sources)
+                append(Known(connection), book.id, begun, "", sources)
 
         place.make(fill)
         ledger = cls(place, write=True, sources=sources)
@@ -100,13 +108,15 @@ class Ledger:
         begin: bool = True,
         letters: str | None = None,
         tester: str | None = None,
+        zone: str | None = None,
         sources: Sources = REAL,
     ) -> "Ledger":
         """Open a ledger that exists.
 
         Opened for writing, this machine's daybook is continued. When it has none here, or the ledger is a copy or was
-        restored from a backup, a new one begins, with `letters` and `tester`, or those of the last daybook if None.
-        It begins at once, or, unless `begin`, together with the first entries that are written.
+        restored from a backup, a new one begins, with `letters` and `tester`, or those of the last daybook if None,
+        and in the time zone `zone`, an IANA name, if that is given. It begins at once, or, unless `begin`, together
+        with the first entries that are written.
 
         Raises
         ------
@@ -116,11 +126,11 @@ class Ledger:
         place = home(where)
         upgrade(place)
         ledger = cls(place, write=write, sources=sources)
+        ledger._begin = daybooks.Begin(letters, tester, sources, zone)
         try:
             with ledger.reading() as connection:
                 place.check_tables(connection)
             if write:
-                ledger._begin = daybooks.Begin(letters, tester, sources)
                 ledger._daybook = daybooks.continued(ledger._database, place.key)
                 if begin and ledger._daybook is None:
                     with ledger._beginning():
@@ -163,6 +173,58 @@ class Ledger:
             with self._beginning():
                 pass
         return cast(Daybook, self.get(Daybook, self._daybook or ""))
+
+    # When and where
+
+    @property
+    def zones(self) -> Sequence[zones.Held]:
+        """The time zones of the daybook that is, or would be, written to, in their order."""
+        daybook = self._own()
+        with self.reading() as connection:
+            return zones.zones(connection).get(daybook or "", ())
+
+    @property
+    def zone(self) -> tzinfo | None:
+        """The time zone this tester works in; None if none was recorded, and this machine's has to do."""
+        held, begins_in = self.zones, self._begin.zone
+        if not held and begins_in is not None and self._own() is None:
+            return kept_zone(begins_in)
+        return held[-1].zone if held else None
+
+    @property
+    def every_zone(self) -> frozenset[tzinfo]:
+        """The time zones that anything in this ledger was written in."""
+        with self.reading() as connection:
+            held = chain.from_iterable(zones.zones(connection).values())
+            return frozenset(one.zone for one in held if one.zone is not None)
+
+    def _own(self) -> str | None:
+        """Return the daybook that is written to, or would be if the ledger were open for writing; None: a new one."""
+        return self._daybook or daybooks.continued(self._database, self._place.key)
+
+    def day(self, at: datetime | None = None) -> date:
+        """Return the day of an instant, or of now, as this tester writes it."""
+        return day_of(at or self._sources.now(), self.zone)
+
+    def day_of(self, row: Record, at: datetime) -> date:
+        """Return the day of an instant that a row tells, as the daybook lived it that the row belongs to."""
+        with self.reading() as connection:
+            return zones.day_of_row(connection, row, at)
+
+    def set_zone(self, name: str, *, reason: str = "", corrects: bool = False) -> None:
+        """Record the time zone this tester works in from now on; the first holds for all before it, too.
+
+        With `corrects` the last one recorded was wrong, and this one holds in its place.
+
+        Raises
+        ------
+        BadInput
+            When there is no such time zone.
+        """
+        _, held = self.daybook, self.zones
+        if not held or held[-1].row.name != name:
+            id_ = held[-1].row.id if held and corrects else self._sources.new_id()
+            self._append([tidy(Zone(id=id_, name=name))], reason)
 
     # Reading
 
@@ -251,7 +313,7 @@ class Ledger:
         """
         tidied, now = [tidy(record) for record in records], self._sources.now().astimezone(UTC)
         with self.reading() as connection:
-            return list(refused(tidied, Known(connection), now, progress))
+            return list(refused(tidied, Known(connection, self._daybook), now, progress))
 
     def append(
         self,
@@ -292,7 +354,7 @@ class Ledger:
 
     def _append(self, records: Sequence[Record], reason: str, **how: Any) -> tuple[Entry, ...]:
         with self._beginning() as (connection, daybook):
-            return append(Known(connection), daybook, records, clean(reason), self._sources, **how)
+            return append(Known(connection, daybook), daybook, records, clean(reason), self._sources, **how)
 
     @contextmanager
     def _beginning(self) -> Iterator[tuple[Connection, str]]:
@@ -317,7 +379,7 @@ class Ledger:
         BadInput
             When the file is no picture that may be filed.
         """
-        picture = photos.read_picture(source)
+        picture = photos.read_picture(source, self.zone)
         for row in self.rows(Photo, sha256=picture.sha256, specimen=specimen, observation=observation):
             return row
         photo = tidy(photos.record(picture, self._sources.new_id(), source.name))

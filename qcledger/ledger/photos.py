@@ -6,12 +6,13 @@ before it is filed. The file is on the disk, under its final name, before the le
 
 import warnings
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime, tzinfo
 from io import BytesIO
 from pathlib import Path
 
 from PIL import ExifTags, Image, UnidentifiedImageError
 
+from qcledger.clock import instant
 from qcledger.errors import BadInput, bad
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import ONE_LINE
@@ -43,7 +44,7 @@ class Picture:
     width, height
         Pixels as it is looked at, its EXIF orientation applied.
     taken_at
-        When it was taken, in UTC, if its EXIF says so; a camera that names no zone is taken to be in this machine's.
+        When it was taken, in UTC, if its EXIF says so; a camera that names no zone is in that of its reader.
     """
 
     content: bytes
@@ -54,14 +55,17 @@ class Picture:
     taken_at: datetime | None
 
 
-def read_picture(path: Path) -> Picture:
-    """Return the picture in a file; raises BadInput when it is none that may be filed."""
+def read_picture(path: Path, zone: tzinfo | None = None) -> Picture:
+    """Return the picture in a file; raises BadInput when it is none that may be filed.
+
+    A camera that names no time zone is taken to be in `zone`; None is this machine's.
+    """
     content = _bytes(path)
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         warnings.filterwarnings("ignore", "Corrupt EXIF data")  # no reason to refuse a good picture
         try:
-            return _decoded(content, path)
+            return _decoded(content, path, zone)
         except BadInput:
             raise
         except Exception as error:  # decoders raise nearly everything on hostile bytes
@@ -123,7 +127,7 @@ def _bytes(path: Path) -> bytes:
     return content
 
 
-def _decoded(content: bytes, path: Path) -> Picture:
+def _decoded(content: bytes, path: Path, zone: tzinfo | None) -> Picture:
     formats = ["JPEG", "PNG", "WEBP"]
     if content[4:8] == b"ftyp":
         import pi_heif  # here, because few pictures need it
@@ -138,7 +142,8 @@ def _decoded(content: bytes, path: Path) -> Picture:
         width, height = image.size
         if exif.get(ExifTags.Base.Orientation) in _SIDEWAYS:
             width, height = height, width
-        return Picture(content, sha256(content), _KINDS[image.format or ""], width, height, _taken_at(exif))
+        taken_at = _taken_at(exif, zone)
+        return Picture(content, sha256(content), _KINDS[image.format or ""], width, height, taken_at)
 
 
 def _exif(image: Image.Image) -> Image.Exif:
@@ -151,13 +156,13 @@ def _exif(image: Image.Image) -> Image.Exif:
     return exif
 
 
-def _taken_at(exif: Image.Exif) -> datetime | None:
+def _taken_at(exif: Image.Exif, zone: tzinfo | None) -> datetime | None:
     details = exif.get_ifd(ExifTags.IFD.Exif)
     text = str(details.get(ExifTags.Base.DateTimeOriginal, "")).strip("\x00 ")
-    zone = str(details.get(ExifTags.Base.OffsetTimeOriginal, "")).strip("\x00 ")
-    for stamp, pattern in ((text + zone, "%Y:%m:%d %H:%M:%S%z"), (text, "%Y:%m:%d %H:%M:%S")):
+    offset = str(details.get(ExifTags.Base.OffsetTimeOriginal, "")).strip("\x00 ")
+    for stamp, pattern in ((text + offset, "%Y:%m:%d %H:%M:%S%z"), (text, "%Y:%m:%d %H:%M:%S")):
         try:
-            return datetime.strptime(stamp, pattern).astimezone(UTC)
+            return instant(datetime.strptime(stamp, pattern), zone)  # noqa: DTZ007 - as the camera shows it
         except (ValueError, OverflowError, OSError):
             continue
     return None

@@ -30,7 +30,9 @@ class TestedRow:
     voided it; `on_reference` that its sheet's paper is the comparison's reference paper, or that none is set;
     `pigments` are Colour Index names in normal form, whatever blanks the label prints;
     `undried` says that its tube met pans on the sheet before it had dried;
-    `why_not` why it could not be tested; `doubt` why it cannot have been so, and does not count.
+    `why_not` why it could not be tested; `doubt` why it cannot have been so, and does not count;
+    `day` the day of its trial where the tester was; `sitting` its session or, at unpacking, a run of work without a
+    pause of six hours, by an id.
     """
 
     __test__ = False
@@ -46,6 +48,8 @@ class TestedRow:
     not_testable: bool
     at: datetime
     trial_at: datetime
+    day: date
+    sitting: str
     tester: str
     occasion: Occasion
     role: Role

@@ -6,6 +6,7 @@ is blind they name no sticker and no code, and say of repeats only how many.
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from itertools import chain
 from typing import TYPE_CHECKING
 
@@ -52,12 +53,15 @@ class SessionCheck:
         The checks in words.
     decision
         What was decided last, if anything was.
+    closed_on
+        The day it was closed, where its tester was; None while it is at work.
     """
 
     session: Session
     drift: Drift
     lines: tuple[Line, ...]
     decision: Decision | None
+    closed_on: date | None = None
 
     @property
     def proposal(self) -> Proposal:
@@ -97,7 +101,8 @@ def check_session(ledger: "Ledger", code: str) -> SessionCheck:
     drift = drift_of(rows_for(ledger, session), session.id, session.code)
     told = (_conditions(ledger, session), _dried(ledger, session), _places(ledger, session))
     lines = (*chain.from_iterable(told), *_drift(ledger, session, drift))
-    return SessionCheck(session, drift, lines, closing.decided(ledger, session.id))
+    closed_on = ledger.day_of(session, session.closed_at) if session.closed_at is not None else None
+    return SessionCheck(session, drift, lines, closing.decided(ledger, session.id), closed_on)
 
 
 def rows_for(ledger: "Ledger", session: Session) -> list[TestedRow]:
@@ -281,11 +286,9 @@ def _drawn(line: Line, width: int) -> Iterable[str]:
     )
 
 
-def state(session: Session) -> str:
+def state(check: SessionCheck) -> str:
     """Return how far a session has come."""
-    if session.closed_at is None:
-        return "at work"
-    return f"closed {session.closed_at.date()}"
+    return "at work" if check.closed_on is None else f"closed {check.closed_on}"
 
 
 def summary(rows: Sequence[TestedRow], titles: Mapping[str, str], width: int = WIDTH) -> list[str]:

@@ -5,9 +5,10 @@ import time
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, tzinfo
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from qcledger.clock import day_of
 from qcledger.door import Door, Place
 from qcledger.screens.drafts import Drafts
 from qcledger.settings import Settings, data_folder
@@ -98,10 +99,13 @@ class Desk:
         self.undo: dict[str, list[Any]] = {}
         """What was done last, by page and what it is about: a page that comes back can still take it back."""
         self.unsaved: list[BaseException] = []
+        self.zone: tzinfo | None = None
+        """The time zone the tester works in; None is this machine's, and until the ledger was first asked."""
         self._door = reader
         self._reader = _Thread(reader, "reader")
         self._writer = _Thread(writer, "writer")
         self._saving = 0
+        self._knows_zone = False
         self._open = asyncio.Event()
         self.is_ready = False
         """Whether a first question was answered; until then the ledger is being opened."""
@@ -109,6 +113,25 @@ class Desk:
     def place(self) -> Place:
         """Return where the ledger is, for a process that opens it once more; ask in the reading thread."""
         return self._door.place
+
+    @property
+    def today(self) -> date:
+        """The day it is where the tester works; ask once something was read."""
+        return day_of(self.now(), self.zone)
+
+    def learn_zone(self, ledger: "Ledger") -> None:
+        """Let days be those of the time zone that a ledger has for its tester."""
+        self.zone, self._knows_zone = ledger.zone, True
+
+    def _first_learning(self, job: "Callable[[Ledger], Answer]") -> "Callable[[Ledger], Answer]":
+        """Return a job that first asks for the tester's time zone, where that was not asked yet."""
+
+        def learned(ledger: "Ledger") -> Answer:
+            if not self._knows_zone:
+                self.learn_zone(ledger)
+            return job(ledger)
+
+        return learned
 
     def new_id(self) -> str:
         """Return an id for a new row; loads the ledger, so ask for none before something was read."""
@@ -126,7 +149,7 @@ class Desk:
         With `after_saves` it is asked in the writing thread, behind every save that was asked for before.
         """
         await self._open.wait()
-        asked = (self._writer if after_saves else self._reader).ask(job)
+        asked = (self._writer if after_saves else self._reader).ask(self._first_learning(job))
         try:
             await _done(asked)
         except asyncio.CancelledError:
@@ -147,7 +170,7 @@ class Desk:
             When the disk reported an error; the same job may be given again.
         """
         await self._open.wait()
-        kept = self._writer.ask(job)
+        kept = self._writer.ask(self._first_learning(job))
         self._saving += 1
         try:
             await _done(kept)

@@ -67,9 +67,7 @@ def test_answers_are_awaited_until_they_came(ledger):
     """The oldest question first, with its age in days."""
     ledger.append([MakerAnswer(id="an", maker="mk", asked_on=date(2026, 4, 1), asked="?")])
     (one,) = found(ledger, Kind.ANSWER)
-    assert (
-        one.words == f"Trellmere: asked {(NOW.astimezone().date() - date(2026, 4, 1)).days} days ago, no answer yet"
-    )
+    assert one.words == f"Trellmere: asked {(NOW.date() - date(2026, 4, 1)).days} days ago, no answer yet"
     ledger.append(
         [MakerAnswer(id="an", maker="mk", asked_on=date(2026, 4, 1), asked="?", answered_on=date(2026, 4, 2))]
     )
