@@ -26,15 +26,19 @@ def question(ledger: "Ledger", now: datetime) -> str:
     return f"this machine is in {here}, your daybook in {held[-1].row.name}; say where you work"
 
 
-def said_once(ledger: "Ledger", now: datetime) -> str:
-    """Return the question of `question` for a command to say; empty where one said it before on this machine."""
-    from qcledger.ledger.zones import SAID, remember, remembered
+def unsaid(ledger: "Ledger", now: datetime) -> str:
+    """Return the question of `question` for a command to say; empty where one said it while the machine was there."""
+    from qcledger.ledger.zones import SAID, remembered
 
-    asked, here = question(ledger, now), machine_zone()
-    if not asked or remembered(ledger.where, SAID) == (here or ""):
-        return ""
-    remember(ledger.where, SAID, here)
-    return asked
+    is_said = remembered(ledger.where, SAID) == (machine_zone() or "")
+    return "" if is_said else question(ledger, now)
+
+
+def said(where: str) -> None:
+    """Remember that a command has said the question about the ledger `where`, so that it is said once."""
+    from qcledger.ledger.zones import SAID, remember
+
+    remember(where, SAID, machine_zone())
 
 
 def proposed(ledger: "Ledger") -> str:

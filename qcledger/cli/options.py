@@ -1,6 +1,7 @@
 """What several commands share: the ledger they work on."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -36,8 +37,8 @@ def ledger_option(command: F) -> F:
 def open_ledger(where: str | None, *, write: bool = False, ask_zone: bool = True) -> "Ledger":
     """Open the ledger named on the command line, or the default one.
 
-    Opened for writing, nothing is written yet: a copied ledger begins a new daybook with its first new entries. Then
-    it is also said, unless not `ask_zone`, when the tester's time zone is not known.
+    Opened for writing, nothing is written yet: a copied ledger begins a new daybook with its first new entries. Once
+    the command has done well it is also said, unless not `ask_zone`, when the tester's time zone is not known.
 
     Raises
     ------
@@ -57,10 +58,19 @@ def open_ledger(where: str | None, *, write: bool = False, ask_zone: bool = True
 
 
 def _ask_zone(ledger: "Ledger") -> None:
-    """Say once, in one line, when it is not known in which time zone the tester works, and how to say it."""
+    """Have it said once when it is not known in which time zone the tester works, after the command has done well."""
     from datetime import UTC, datetime
 
-    from qcledger.bench.whereabouts import said_once
+    from qcledger.bench.whereabouts import unsaid
 
-    if asked := said_once(ledger, datetime.now(UTC)):
-        click.echo(f"Mind: {asked}: qcledger zone NAME, as in qcledger zone Europe/Berlin", err=True)
+    if asked := unsaid(ledger, datetime.now(UTC)):
+        click.get_current_context().with_resource(_said_at_the_end(asked, ledger.where))
+
+
+@contextmanager
+def _said_at_the_end(asked: str, where: str) -> Iterator[None]:
+    from qcledger.bench.whereabouts import said
+
+    yield
+    click.echo(f"Mind: {asked}: qcledger zone NAME, as in qcledger zone Europe/Berlin", err=True)
+    said(where)

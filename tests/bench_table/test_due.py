@@ -123,7 +123,7 @@ def test_the_age_of_the_last_backup(ledger, tmp_path):
 
 def test_an_empty_ledger_asks_for_no_backup(tmp_path, home):
     """Before the first entry there is nothing to lose; from the first one on there is."""
-    with Ledger.create(tmp_path / "new.sqlite", letters="AB", tester="Ada") as ledger:
+    with Ledger.create(tmp_path / "new.sqlite", letters="AB", tester="Ada", zone="Etc/UTC") as ledger:
         assert due.due(ledger, NOW) == []
         ledger.append([Maker(id="mk", name="Trellmere")])
         assert [one.kind for one in due.due(ledger, NOW)] == [Kind.BACKUP]

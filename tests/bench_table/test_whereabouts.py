@@ -66,11 +66,12 @@ def test_a_machine_that_moved_is_asked_about_once(ledger, monkeypatch, stays):
 def test_a_command_says_it_once(ledger, monkeypatch):
     """Not at every command, until the machine moves again; Loose ends goes on asking."""
     monkeypatch.setenv("TZ", "Asia/Kolkata")
-    assert whereabouts.said_once(ledger, START) == asked(ledger)[0]
-    assert whereabouts.said_once(ledger, START) == ""
+    assert whereabouts.unsaid(ledger, START) == asked(ledger)[0]
+    whereabouts.said(ledger.where)
+    assert whereabouts.unsaid(ledger, START) == ""
     assert asked(ledger)
     monkeypatch.setenv("TZ", "Pacific/Auckland")
-    assert "Pacific/Auckland" in whereabouts.said_once(ledger, START)
+    assert "Pacific/Auckland" in whereabouts.unsaid(ledger, START)
 
 
 def test_a_name_that_is_none_changes_nothing(ledger):
@@ -80,8 +81,9 @@ def test_a_name_that_is_none_changes_nothing(ledger):
     assert [row.name for row in ledger.rows(Zone)] == ["Europe/Berlin"]
 
 
-def test_a_ledger_just_begun_has_nothing_to_lose(ledger):
+def test_a_ledger_just_begun_has_nothing_to_lose(ledger, monkeypatch):
     """Its daybook and time zone alone need no backup."""
+    monkeypatch.setenv("TZ", "Europe/Berlin")
     assert len(ledger.rows(Daybook)) == len(ledger.rows(Zone)) == 1
     assert [one.kind for one in due(ledger, START)] == []
 

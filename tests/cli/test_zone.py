@@ -15,13 +15,15 @@ def names():
 
 
 @pytest.mark.parametrize(("options", "name"), [((), "Etc/UTC"), (("--zone", "Asia/Kolkata"), "Asia/Kolkata")])
-def test_a_ledger_begins_in_the_zone_of_the_machine_or_the_one_given(cli, options, name):
+def test_a_ledger_begins_in_the_zone_of_the_machine_or_the_one_given(cli, tmp_path, options, name):
     """It is said, and nothing is asked afterwards."""
     begun = cli(*START, *options)
     assert (begun.code, begun.err) == (0, "")
     assert f"Days are told by {name}" in begun.out
     assert names() == [name]
-    assert cli("sheet", "--poured", "AB 1").err.startswith("poured: found")
+    (tmp_path / "maker.csv").write_text("id,name\n,Quernlow\n", encoding="utf-8")
+    brought = cli("import", tmp_path)
+    assert (brought.code, brought.err) == (0, "")
 
 
 @pytest.mark.parametrize("command", [(*START, "--zone", "Berlin"), ("zone", "Berlin")])
@@ -62,11 +64,17 @@ def test_zones_are_recorded_listed_and_corrected(cli):
 
 
 def test_a_command_that_writes_says_once_what_is_not_known(cli, tmp_path):
-    """In one line on stderr, with how to say it; commands that only read say nothing."""
-    place = tmp_path / "old.sqlite"
+    """In one line on stderr, with how to say it, after it has done well; commands that only read say nothing."""
+    place, folder = tmp_path / "old.sqlite", tmp_path / "makers"
+    folder.mkdir()
+
+    def bring_in(maker):
+        (folder / "maker.csv").write_text(f"id,name\n,{maker}\n", encoding="utf-8")
+        return cli("import", folder, "--ledger", place)
+
     Ledger.create(place, letters="OV", tester="OV").close()
     assert cli("findings", "--ledger", place).err == ""
-    first = cli("sheet", "--poured", "OV 1", "--ledger", place).error_lines
+    assert len(cli("sheet", "--poured", "OV 1", "--ledger", place).error_lines) == 1
     asked = "Mind: your time zone is not recorded; say where you work"
-    assert first[0] == f"{asked}: qcledger zone NAME, as in qcledger zone Europe/Berlin"
-    assert len(cli("sheet", "--poured", "OV 1", "--ledger", place).error_lines) == len(first) - 1
+    assert bring_in("Quernlow").error_lines == [f"{asked}: qcledger zone NAME, as in qcledger zone Europe/Berlin"]
+    assert bring_in("Drumlaw").error_lines == []
