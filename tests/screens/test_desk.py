@@ -7,18 +7,19 @@ import time
 import pytest
 
 from qcledger.errors import NotConfirmed
-from tests.screens.support import desk_of
+from tests.screens.support import Nothing, desk_of
 
 
 async def test_nothing_is_opened_before_the_first_paint():
     """A question asked early waits until the desk is opened; so no heavy import runs before the first paint."""
     made = []
-    desk = desk_of(lambda: made.append(1) or "ledger")
+    behind = Nothing()
+    desk = desk_of(lambda: made.append(1) or behind)
     asked = asyncio.create_task(desk.read(lambda ledger: ledger))
     await asyncio.sleep(0.05)
     assert made == []
     desk.open()
-    assert await asked == "ledger"
+    assert await asked is behind
     desk.close()
 
 
