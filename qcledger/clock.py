@@ -71,13 +71,18 @@ def machine_zone() -> str | None:
     """
     told = os.environ.get("TZ")
     if told is not None:
-        return _known(_below_tree(told.removeprefix(":"))) if told else "Etc/UTC"
-    return _known(_below_tree(_linked())) or _known(_written())
+        return _known(_named_by(told.removeprefix(":"))) if told else "Etc/UTC"
+    return _known(_below_tree(_linked(_LINK))) or _known(_written())
 
 
-def _linked() -> str:
+def _named_by(told: str) -> str:
+    """Return the name of a zone that is told by its name, or by the path of its file, as some systems set it."""
+    return _below_tree(_linked(Path(told)) if told.startswith("/") else told)
+
+
+def _linked(path: Path) -> str:
     try:
-        return os.path.realpath(_LINK, strict=True)
+        return os.path.realpath(path, strict=True)
     except OSError:
         return ""
 
@@ -96,7 +101,7 @@ def _below_tree(path: str) -> str:
 
 
 def _known(name: str) -> str | None:
-    return name if name and kept_zone(name) is not None else None
+    return name if name and name not in _NO_PLACES and kept_zone(name) is not None else None
 
 
 def same_clock(one: tzinfo, other: tzinfo, now: datetime) -> bool:
