@@ -1,6 +1,7 @@
 """The lazy door to the heavy floors: nothing behind it is imported before somebody goes through."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING
@@ -11,6 +12,22 @@ if TYPE_CHECKING:
 
 Place = str | Path
 """A ledger file, or a database URL."""
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """Which ledger it is, for what is kept beside it.
+
+    Parameters
+    ----------
+    place
+        Its file, links followed, or its URL without a password.
+    daybooks
+        The ids of the daybooks in it; another ledger that later lies at the same place lacks some of them.
+    """
+
+    place: str
+    daybooks: frozenset[str]
 
 
 class Found:
@@ -38,6 +55,8 @@ class Found:
 class Door:
     """A ledger that is opened, with everything that takes, by the thread that first asks for it.
 
+    Opened for writing, a ledger without a daybook of this machine's begins one with what is first saved, not before.
+
     Parameters
     ----------
     place
@@ -50,6 +69,7 @@ class Door:
         self._place = place
         self._write = write
         self._ledger: Ledger | None = None
+        self._lock = Lock()
 
     @property
     def place(self) -> Place:
@@ -65,15 +85,25 @@ class Door:
         LedgerUnavailable
             When it cannot be opened; the next call tries again.
         """
-        if self._ledger is None:
-            from qcledger.clock import machine_zone
-            from qcledger.ledger import Ledger  # here, because it costs more than all of the pages
+        with self._lock:
+            if self._ledger is None:
+                from qcledger.clock import machine_zone
+                from qcledger.ledger import Ledger  # here, because it costs more than all of the pages
 
-            self._ledger = Ledger.open(self.place, write=self._write, zone=machine_zone())
-        return self._ledger
+                self._ledger = Ledger.open(self.place, write=self._write, begin=False, zone=machine_zone())
+            return self._ledger
+
+    def identity(self) -> Identity:
+        """Return which ledger this is; opens it."""
+        from qcledger.records import Daybook
+
+        where = self.ledger.where
+        place = where if "://" in where else str(Path(where).resolve())
+        return Identity(place, frozenset(row.id for row in self.ledger.rows(Daybook)))
 
     def close(self) -> None:
         """Close the ledger if it was opened."""
-        if self._ledger is not None:
-            self._ledger.close()
-            self._ledger = None
+        with self._lock:
+            if self._ledger is not None:
+                self._ledger.close()
+                self._ledger = None

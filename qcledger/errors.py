@@ -13,16 +13,23 @@ from dataclasses import dataclass
 MESSAGE_LIMIT = 200
 """Longest message printed on one line, in characters."""
 
+LIST_LIMIT = 2000
+"""Longest line that lists what a tester has to choose from, in characters."""
+
 
 class QcledgerError(Exception):
     """Base of all errors that are told to the user as one line."""
 
     exit_code = 2
+    limit = MESSAGE_LIMIT
 
     def line(self) -> str:
-        """Return the message as one line of at most ``MESSAGE_LIMIT`` characters."""
-        text = " ".join(str(self).split())
-        return text if len(text) <= MESSAGE_LIMIT else text[: MESSAGE_LIMIT - 3] + "..."
+        """Return the message as one line of at most ``limit`` characters."""
+        return self._cut(str(self))
+
+    def _cut(self, message: str) -> str:
+        text = " ".join(message.split())
+        return text if len(text) <= self.limit else text[: self.limit - 3] + "..."
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +64,16 @@ class BadInput(QcledgerError):
         more = len(self.problems) - 1
         others = "one more thing is wrong" if more == 1 else f"{more} more things are wrong"
         super().__init__(first if more < 1 else f"{first} ({others})")
+
+    def lines(self) -> list[str]:
+        """Return every reason as a line of at most ``limit`` characters."""
+        return [self._cut(str(problem)) for problem in self.problems]
+
+
+class Several(BadInput):
+    """A name that several things have; its line lists each of them, so it may be longer than others."""
+
+    limit = LIST_LIMIT
 
 
 class LedgerUnavailable(QcledgerError):

@@ -66,6 +66,20 @@ def shipped(kind: str) -> Path:
     return inside if inside.is_dir() else package.parent / kind
 
 
+def own_rubrics() -> Path:
+    """Return the folder of a tester's own rubrics; it may not exist."""
+    return data_folder() / "rubrics"
+
+
+def rubric_files() -> dict[str, Path]:
+    """Return the rubric files at hand by name, in its order: those that came with the program and a tester's own.
+
+    A file of the tester's takes the place of one with the same name.
+    """
+    found = {path.stem: path for folder in (shipped("rubrics"), own_rubrics()) for path in folder.glob("*.yaml")}
+    return {name: found[name] for name in sorted(found) if name != "pigments"}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """What a tester has set."""

@@ -1,6 +1,6 @@
 """Closed lists of the trade, each in one spelling for code, files, pages and text."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date
 from enum import StrEnum
 from typing import Final
@@ -86,6 +86,10 @@ class StageName(StrEnum):
     WET = "wet"
     DRY = "dry"
     AFTER_24H = "after 24 h"
+
+
+STAGE_HOURS: Final[Mapping[str, float]] = {StageName.WET: 0.0, StageName.DRY: 4.0, StageName.AFTER_24H: 24.0}
+"""How many hours after the start of a sheet each of these stages is due (dry: our proposal)."""
 
 
 def stages_in_order(stages: Iterable[str]) -> tuple[str, ...]:

@@ -1,6 +1,6 @@
 """A tester at work on a sheet: where they are, what the next key means, and what can be taken back."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -65,6 +65,7 @@ class AtWork:
         self._new_id = new_id
         self._done: list[Done] = []
         self._unconfirmed: Written | None = None
+        self._failed: dict[str, Observation | None] = {}
 
     @property
     def here(self) -> Place:
@@ -205,6 +206,7 @@ class AtWork:
             self.sheet, place, result, pencil=self._pencil(), new_id=self._new_id, reason=reason
         )
         self._done.append(Done(place, written.observation.id, before))
+        self._failed.pop(written.observation.id, None)
         self.sheet, self.settled, self.pending, self.note = written.on(self.sheet), True, None, ""
         return written
 
@@ -223,11 +225,33 @@ class AtWork:
 
         When the failure was that the disk did not confirm, the same key tries the same save again.
         """
+        self.renew(sheet)
+        self._unconfirmed = None if confirmed else failed
+        self.go(failed.place)
+
+    def renew(self, sheet: RunSheet) -> None:
+        """Show the sheet as it is on disk, at the place at work; only what stands there can be taken back."""
         self.sheet = sheet
         standing = {seen.id for seen in sheet.seen.values()}
         self._done = [done for done in self._done if done.photo is not None or done.made in standing]
-        self._unconfirmed = None if confirmed else failed
-        self.go(failed.place)
+        self._failed = {made: before for made, before in self._failed.items() if made not in standing}
+
+    def put_back(self, failed: Sequence[Written], *, confirmed: bool = True) -> None:
+        """Show the sheet as it stood before what was to be saved together and was not, at the first place of it.
+
+        This asks no ledger, which may not be there to be asked. As with `restore`, the same key tries a save again
+        that was not confirmed.
+        """
+        for written in failed:
+            self._failed[written.observation.id] = written.stood.seen.get(written.place)
+        for written in reversed(failed):
+            before = self._failed[written.observation.id]
+            while before is not None and before.id in self._failed:  # that was not saved either
+                before = self._failed[before.id]
+            self.sheet = written.off(self.sheet, before)
+        self._done = [done for done in self._done if done.made not in self._failed]
+        self._unconfirmed = None if confirmed else failed[0]
+        self.go(failed[0].place)
 
     # Walking
 

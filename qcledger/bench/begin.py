@@ -3,9 +3,10 @@
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Final
 
+from qcledger.bench.stages import USUAL_DUE
 from qcledger.errors import bad
 from qcledger.records import Comparison, Record, RunRow, Session, Sheet, Specimen, Stage
 from qcledger.vocab import Blinding
@@ -29,7 +30,11 @@ class Conditions:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """A sheet to begin: `comparison` is an old or a new one, `stages` those its rubrics call for."""
+    """A sheet to begin: `comparison` is an old or a new one, `stages` those its rubrics call for.
+
+    `due` is how long after the start of a planned sheet each stage is due, as far as its rubrics say.
+    `said` is what is to be known of its paper before it is made; see `onpaper`.
+    """
 
     comparison: Comparison
     code: str
@@ -39,6 +44,13 @@ class Plan:
     specimens: Sequence[Specimen]
     paper_lot: str | None = None
     conditions: Conditions = field(default_factory=Conditions)
+    due: Mapping[str, timedelta] = field(default_factory=lambda: USUAL_DUE)
+    said: str = ""
+
+    @property
+    def is_apart(self) -> bool:
+        """Whether its paper is not that of its comparison, so that it does not count towards findings."""
+        return self.comparison.reference_paper not in (None, self.paper)
 
 
 def stickers(text: str, where: str = "specimens") -> tuple[str, ...]:

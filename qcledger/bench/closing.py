@@ -7,12 +7,14 @@ from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import sheets
+from qcledger.bench.onpaper import kept_apart
 from qcledger.bench.runsheet import progress
+from qcledger.bench.stages import of_session
 from qcledger.clock import day_of
 from qcledger.errors import bad
-from qcledger.records import Decision, Record, Session, Sheet, Stage
+from qcledger.records import Comparison, Decision, Record, Session, Sheet, Stage
 from qcledger.text import one_line
-from qcledger.vocab import DecisionKind, stages_in_order
+from qcledger.vocab import DecisionKind
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -33,26 +35,9 @@ AIR: Final = (("temperature_c", 21.0, 25.0, "C"), ("humidity_pct", 45.0, 55.0, "
 """Ranges of the air: 23 +-2 C and 50 +-5 % (ISO 3270, from memory)."""
 
 
-def session_of(ledger: "Ledger", code: str) -> Session:
-    """Return the session with a code, or an id; of two with one code the later.
-
-    Raises
-    ------
-    BadInput
-        When there is none.
-    """
-    every = sorted(ledger.rows(Session), key=lambda one: (one.started_at, one.id))
-    wanted = one_line(code).casefold()
-    found = [one for one in every if wanted in (one.code.casefold(), one.id)]
-    if not found:
-        known = ", ".join(sorted({one.code for one in every})) or "nothing: the ledger holds none yet"
-        raise bad("session", one_line(code), known)
-    return found[-1]
-
-
 def not_noted(ledger: "Ledger", session: Session) -> list[str]:
     """Return the conditions that were not written down, as ``humidity at the stage dry``."""
-    stages = _stages(ledger, session)
+    stages = of_session(ledger, session)
     papers = ledger.rows(Sheet, session=session.id)
     missing = [] if any(one.paper for one in papers) else ["paper"]
     for field, name in CONDITIONS.items():
@@ -64,10 +49,18 @@ def not_noted(ledger: "Ledger", session: Session) -> list[str]:
     return missing
 
 
+def on_other_paper(ledger: "Ledger", session: Session) -> str:
+    """Return that a session is kept apart from findings because of its paper; empty where it is not."""
+    comparison = ledger.get(Comparison, session.comparison)
+    reference = comparison.reference_paper if comparison else None
+    other = [row.paper for row in ledger.rows(Sheet, session=session.id) if row.paper != reference]
+    return kept_apart(reference, ", ".join(dict.fromkeys(other))) if reference and other else ""
+
+
 def open_places(ledger: "Ledger", session: Session) -> list[str]:
     """Return the stages at which places have neither a result nor a reason, as ``wet: 3 of 24``."""
     found = []
-    for stage in _stages(ledger, session):
+    for stage in of_session(ledger, session):
         done, of = progress(sheets.load(ledger, session.id, stage.name))
         if done < of:
             found.append(f"{stage.name}: {of - done} of {of}")
@@ -76,7 +69,7 @@ def open_places(ledger: "Ledger", session: Session) -> list[str]:
 
 def unusual(ledger: "Ledger", session: Session) -> list[str]:
     """Return the conditions unlike those of the comparison's other sessions, or outside the usual air."""
-    stages = _stages(ledger, session)
+    stages = of_session(ledger, session)
     others = [
         stage
         for other in ledger.rows(Session, comparison=session.comparison)
@@ -102,11 +95,6 @@ def _air(stages: Iterable[Stage]) -> Iterator[str]:
         if beyond:
             told = f"{max(beyond, key=lambda value: abs(value - (low + high) / 2)):g} {unit}"
             yield f"{CONDITIONS[field]}: {told}; usually {low:g} to {high:g}"
-
-
-def _stages(ledger: "Ledger", session: Session) -> list[Stage]:
-    rows = {row.name: row for row in ledger.rows(Stage, session=session.id)}
-    return [rows[name] for name in stages_in_order(rows)]
 
 
 def close(
@@ -177,10 +165,10 @@ def decided(ledger: "Ledger", session: str) -> Decision | None:
     """Return the last decision to keep, void or reinstate a session, in the order of the entries."""
     kinds = (DecisionKind.KEEP, DecisionKind.VOID, DecisionKind.REINSTATE)
     mine = [one for one in ledger.rows(Decision, subject=session) if one.kind in kinds]
-    return max(mine, key=lambda one: _place(ledger, one), default=None)
+    return max(mine, key=lambda one: written(ledger, one), default=None)
 
 
-def _place(ledger: "Ledger", one: Decision) -> tuple[datetime, str, int]:
-    """Return where a decision was first written."""
+def written(ledger: "Ledger", one: Decision) -> tuple[datetime, str, int]:
+    """Return where a decision was first written: ids tell no time, a day holds many decisions."""
     first = ledger.history(Decision.TABLE, one.id)[0]
     return first.at, first.daybook, first.seq

@@ -7,9 +7,11 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import whereabouts
+from qcledger.bench.closing import written
 from qcledger.bench.sheets import SheetHead, open_sheets
+from qcledger.bench.stages import USUAL_DUE
 from qcledger.records import Daybook, Decision, Maker, MakerAnswer, Parcel, Session, Specimen, Stage, Trial, Zone
-from qcledger.vocab import DecisionKind, Occasion, SpecimenState, StageName
+from qcledger.vocab import DecisionKind, Occasion, SpecimenState
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -79,7 +81,7 @@ def _sheets(ledger: "Ledger") -> Iterator[Due]:
     for head in open_sheets(ledger):
         what = f"session {head.session.code}, {head.comparison}"
         stages = ledger.rows(Stage, session=head.session.id)
-        ended = any(stage.name is head.stage and stage.ended_at is not None for stage in stages)
+        ended = any(stage.name == head.stage and stage.ended_at is not None for stage in stages)
         if ended or head.done == head.of:
             yield Due(Kind.CLOSE, f"{what}: its last stage is done; close it", head.session.id)
         else:
@@ -90,7 +92,7 @@ def _sheets(ledger: "Ledger") -> Iterator[Due]:
 def due_at(head: SheetHead, stages: Iterable[Stage]) -> datetime | None:
     """Return the hour a sheet's stage is due at: the one planned, later by as much as the sheet was begun late.
 
-    Without a plan, the stage after 24 h is due a day after the first grade; None for now.
+    Without a plan, a stage due a day or more after the start is due so long after the first grade; None for now.
     """
     rows = {stage.name: stage for stage in stages}
     planned = rows[head.stage].due_at if head.stage in rows else None
@@ -98,9 +100,10 @@ def due_at(head: SheetHead, stages: Iterable[Stage]) -> datetime | None:
     if planned is not None and begun is not None:  # a sheet begun late is due later at each of its stages
         first = min(stage.due_at for stage in rows.values() if stage.due_at is not None)
         return planned + max(begun - first, timedelta(0))
-    if planned is not None or head.stage != StageName.AFTER_24H or begun is None:
+    after = head.after or USUAL_DUE.get(head.stage)
+    if planned is not None or begun is None or after is None or after < DAY:
         return planned
-    return begun + DAY
+    return begun + after
 
 
 def _answers(ledger: "Ledger", today: date) -> Iterator[Due]:
@@ -119,16 +122,16 @@ def _retests(ledger: "Ledger") -> Iterator[Due]:
     """Yield the retests decided on after which neither was tested nor decided anything."""
     decisions = ledger.rows(Decision)
     for one in sorted(decisions, key=lambda row: (row.on, row.id)):
-        if one.kind is DecisionKind.RETEST and not _later(one, decisions) and not _retested(ledger, one):
+        if one.kind is DecisionKind.RETEST and not _later(ledger, one, decisions) and not _retested(ledger, one):
             name, subject = _subject(ledger, one)
             yield Due(Kind.RETEST, f"{name}: {one.reason}", subject)
 
 
-def _later(one: Decision, decisions: Iterable[Decision]) -> bool:
-    subject = (one.subject_table, one.subject)
-    return any(
-        (row.on, row.id) > (one.on, one.id) for row in decisions if (row.subject_table, row.subject) == subject
-    )
+def _later(ledger: "Ledger", one: Decision, decisions: Iterable[Decision]) -> bool:
+    """Say whether something was decided about its subject after it: on a later day, or that day in a later entry."""
+    subject, mine = (one.subject_table, one.subject), (one.on, written(ledger, one))
+    others = (row for row in decisions if (row.subject_table, row.subject) == subject and row.id != one.id)
+    return any((row.on, written(ledger, row)) > mine for row in others)
 
 
 def _retested(ledger: "Ledger", one: Decision) -> bool:

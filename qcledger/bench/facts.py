@@ -12,7 +12,7 @@ from qcledger.bench.orders import Balance
 from qcledger.bench.planning import balance_of, rests
 from qcledger.bench.runsheet import RunSheet, judged_at
 from qcledger.bench.wishes import Proposal
-from qcledger.records import Session, Sheet, Stage
+from qcledger.records import Comparison, Session, Sheet, Stage
 from qcledger.vocab import Role
 
 if TYPE_CHECKING:
@@ -28,8 +28,9 @@ class Facts:
 
     Parameters
     ----------
-    session, comparison, paper
-        The session, the title of its comparison, and the paper of its sheet.
+    session, comparison, paper, reference
+        The session, the title of its comparison, the paper of its sheet, and the paper that findings stay on; None
+        where every paper counts.
     roles
         How many places there are for specimens, controls and hidden repeats.
     stages
@@ -45,6 +46,7 @@ class Facts:
     session: Session
     comparison: str
     paper: str
+    reference: str | None
     roles: Mapping[Role, int]
     stages: tuple[Stage, ...]
     not_blind: tuple[str, ...]
@@ -79,6 +81,7 @@ def of_proposal(proposal: Proposal) -> tuple[Facts, ...]:
             session=session,
             comparison=wish.plan.comparison.title,
             paper=wish.plan.paper,
+            reference=wish.plan.comparison.reference_paper,
             roles=Counter(spot.role for spot in order),
             stages=tuple(stage for stage in stages if stage.session == session.id),
             not_blind=_not_blind(session, criteria, {one.format for one in every}),
@@ -95,10 +98,12 @@ def of_session(ledger: "Ledger", session: Session) -> tuple[Facts, tuple[RunShee
     names = [stage.name for stage in first.stages] or [first.stage]
     found = tuple(sheets.load(ledger, session.id, name) for name in names)
     criteria = [criterion for sheet in found for criterion in sheet.criteria.values()]
+    comparison = ledger.get(Comparison, session.comparison)
     facts = Facts(
         session=session,
         comparison=first.comparison,
         paper=", ".join(dict.fromkeys(sheet.paper for sheet in ledger.rows(Sheet, session=session.id))),
+        reference=comparison.reference_paper if comparison else None,
         roles=Counter(line.row.role for line in first.lines),
         stages=first.stages,
         not_blind=_not_blind(session, criteria, {line.specimen.format for line in first.lines}),

@@ -1,17 +1,19 @@
 """What a ledger offers for a new run sheet, and the plan that a filled form makes of it."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from qcledger.bench import stages
 from qcledger.bench.begin import Conditions, Plan, find, stickers
+from qcledger.bench.onpaper import OnPaper, lots, on_paper, papers
 from qcledger.bench.runsheet import judged_at
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.records import Comparison, Paint, RunRow, Session, Sheet, Specimen, Stage
-from qcledger.settings import shipped
-from qcledger.vocab import Role, StageName
+from qcledger.settings import rubric_files
+from qcledger.vocab import Role
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -29,11 +31,13 @@ class Offer:
     specimens, paints
         By sticker; names of paints by id.
     rubrics
-        Files of the rubrics that come with the program, by key.
+        Files of the rubrics at hand, by name.
     code, tester
         A code no session has yet; the tester of this daybook.
     sheet, stage, control
         The last sheet and stage begun, whose paper and conditions are proposed again, and the sticker of its control.
+    papers, lots
+        The paper of each comparison that has one, by its id; the lot last used of each paper.
     """
 
     comparisons: Mapping[str, Comparison]
@@ -45,17 +49,44 @@ class Offer:
     sheet: Sheet | None
     stage: Stage | None
     control: str = ""
+    papers: Mapping[str, str] = field(default_factory=dict)
+    lots: Mapping[str, str] = field(default_factory=dict)
+
+    def comparison(self, title: str) -> Comparison | None:
+        """Return the open comparison with a title, letter case aside."""
+        return self.comparisons.get(title.strip().lower())
+
+    def paper(self, title: str) -> str:
+        """Return the paper to begin with: the comparison's own, else that of the last sheet; empty without any."""
+        known = self.comparison(title)
+        last = self.sheet.paper if self.sheet else ""
+        return self.papers.get(known.id, last) if known else last
+
+    def said_of_paper(self, title: str, paper: str) -> str:
+        """Return, in words, what a paper means for an open comparison; empty where there is nothing to mind."""
+        found = self._on_paper(title, paper)
+        return found.words if found else ""
+
+    def is_apart(self, title: str, paper: str) -> bool:
+        """Say whether a sheet on a paper would not count towards findings."""
+        found = self._on_paper(title, paper)
+        return found is not None and found.is_apart
+
+    def _on_paper(self, title: str, paper: str) -> OnPaper | None:
+        known = self.comparison(title)
+        return on_paper(known, paper, self.papers) if known and paper.strip() else None
 
     def proposed(self) -> dict[str, str]:
         """Return what the form shows at first, by field."""
-        stage, sheet = self.stage, self.sheet
+        stage = self.stage
         newest = max(self.comparisons.values(), key=lambda row: (row.started_on, row.id), default=None)
+        paper = self.paper(newest.title if newest else "")
         known = {
             "comparison": newest.title if newest else None,
             "session": self.code,
             "rubric": "watercolour" if "watercolour" in self.rubrics else "",
-            "paper": sheet.paper if sheet else None,
-            "paper_lot": sheet.paper_lot if sheet else None,
+            "paper": paper,
+            "paper_lot": self.lots.get(paper),
             "water": stage.water if stage else None,
             "brush": stage.brush if stage else None,
             "lamp": stage.lamp if stage else None,
@@ -103,18 +134,33 @@ def offer(ledger: "Ledger") -> Offer:
     last = max(sessions, key=lambda session: (session.started_at, session.id), default=None)
     of_last = {"session": last.id} if last else {}
     specimens = {row.id: row for row in ledger.rows(Specimen)}
-    controls = ledger.rows(RunRow, role=Role.CONTROL)  # ids rise with time
     return Offer(
         comparisons={row.title.lower(): row for row in ledger.rows(Comparison, closed_on=None)},
         specimens={row.sticker: row for row in specimens.values()},
         paints={row.id: row.name for row in ledger.rows(Paint)},
-        rubrics={path.stem: path for path in sorted(shipped("rubrics").glob("*.yaml")) if path.stem != "pigments"},
+        rubrics=rubric_files(),
         code=_next_code({session.code for session in sessions}),
         tester=ledger.daybook.tester,
-        sheet=next(iter(ledger.rows(Sheet, **of_last)), None) if last else None,
-        stage=next(iter(ledger.rows(Stage, **of_last)), None) if last else None,
-        control=specimens[controls[-1].specimen].sticker if controls else "",
+        sheet=max(ledger.rows(Sheet, **of_last), key=lambda sheet: sheet.number, default=None) if last else None,
+        stage=_begun_last(stages.of_session(ledger, last)) if last else None,
+        control=_control(ledger, sessions, specimens),
+        papers=papers(ledger),
+        lots=lots(ledger),
     )
+
+
+def _begun_last(found: Sequence[Stage]) -> Stage | None:
+    """Return the stage begun last; before any was begun, the first to come."""
+    begun = [(stage.started_at, place) for place, stage in enumerate(found) if stage.started_at is not None]
+    return found[max(begun)[1]] if begun else next(iter(found), None)
+
+
+def _control(ledger: "Ledger", sessions: Sequence[Session], specimens: Mapping[str, Specimen]) -> str:
+    """Return the sticker of the control on the last sheet that had one; empty where none had."""
+    begun = {session.id: (session.started_at, session.id) for session in sessions}
+    rows = ledger.rows(RunRow, role=Role.CONTROL)
+    last = max(rows, key=lambda row: (*begun[row.session], -row.position, row.id), default=None)
+    return specimens[last.specimen].sticker if last else ""
 
 
 def _next_code(taken: set[str]) -> str:
@@ -130,7 +176,7 @@ def rubric_keys(text: str, known: Mapping[str, Path]) -> tuple[str, ...]:
     Raises
     ------
     BadInput
-        When there is none, or one that does not come with the program.
+        When there is none, or one that is not at hand.
     """
     keys = tuple(key.strip() for key in text.split(",") if key.strip())
     wrong = next((key for key in keys if key not in known), None)
@@ -143,7 +189,7 @@ def comparison_for(title: str, kept: "Sequence[Rubric]", offered: Offer, *, new_
     """Return the open comparison with this title, or a new one judged by the rubrics in `kept`."""
     if not title:
         raise bad("comparison", "", "the title of an open comparison, or a new one")
-    old = offered.comparisons.get(title.lower())
+    old = offered.comparison(title)
     if old is not None:
         return old
     return Comparison(id=new_id, title=title, question="", started_on=on, rubrics=tuple(each.hash for each in kept))
@@ -154,7 +200,8 @@ def stages_of(rubrics: "Sequence[Rubric]", only: Collection[str] = ()) -> list[s
     criteria = [
         criterion for rubric in rubrics for key, criterion in rubric.criteria.items() if not only or key in only
     ]
-    return [name for name in StageName if any(c.stage and judged_at(c, name) for c in criteria)] or [StageName.WET]
+    order = stages.in_order(rubrics)
+    return [name for name in order if any(c.stage and judged_at(c, name) for c in criteria)] or [order[0]]
 
 
 def plan(
@@ -189,13 +236,16 @@ def plan(
     """
     if specimens is None:
         specimens = find(stickers(typed.get("specimens", "")), offered.specimens)
+    paper = on_paper(comparison, _needed(typed, "paper"), offered.papers)
     return Plan(
-        comparison=comparison,
+        comparison=paper.comparison,
         code=_needed(typed, "session"),
         tester=offered.tester,
-        paper=_needed(typed, "paper"),
+        paper=paper.paper,
+        said=paper.words,
         paper_lot=typed.get("paper_lot") or None,
         stages=stages_of(rubrics, criteria),
+        due=stages.due(rubrics),
         specimens=specimens,
         conditions=Conditions(
             water=typed.get("water") or None,

@@ -3,7 +3,7 @@
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta, tzinfo
+from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import codes
@@ -14,7 +14,7 @@ from qcledger.bench.poured import why_not_dried
 from qcledger.clock import day_of
 from qcledger.errors import bad
 from qcledger.records import Preparation, Record, RunRow, Session, Specimen
-from qcledger.vocab import Blinding, StageName, Strength
+from qcledger.vocab import Blinding, Strength
 
 if TYPE_CHECKING:
     from qcledger.rubric.pigments import Pigments
@@ -24,12 +24,6 @@ ONE_IN: Final = 10
 REST_EVERY: Final = 8
 """Places after which the eyes rest (common practice, no source)."""
 REST_MINUTES: Final = 5
-DUE: Final[Mapping[str, timedelta]] = {
-    StageName.WET: timedelta(0),
-    StageName.DRY: timedelta(hours=4),
-    StageName.AFTER_24H: timedelta(hours=24),
-}
-"""How long after its start each stage of a sheet is due (dry: our proposal)."""
 SEEDS: Final = 10**12
 MOST_CODES: Final = 300
 """Codes of one plan, over its sheets; so many that none can be taken for another are always there."""
@@ -202,7 +196,7 @@ def _rows(
     wish: Wish, session: Session, order: Order, names: Sequence[str], new_id: Callable[[], str]
 ) -> list[Record]:
     sheet = sheet_of(wish.plan, new_id(), session)
-    due = {name: wish.start + after for name, after in DUE.items()}
+    due = {name: wish.start + after for name, after in wish.plan.due.items()}
     rows = []
     for position, (spot, name) in enumerate(zip(order, names, strict=True), 1):
         prepared = wish.prepared.get(spot.item.specimen)

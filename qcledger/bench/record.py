@@ -15,17 +15,32 @@ REGRADED: Final = "regraded at the bench"
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """What one press of a key writes: the observation at `place`, after what it needs to stand on."""
+    """What one press of a key writes: the observation at `place`, after what it needs to stand on.
+
+    `stood` is the sheet before it.
+    """
 
     records: tuple[Record, ...]
     place: Place
     observation: Observation
+    stood: RunSheet
 
     def on(self, sheet: RunSheet) -> RunSheet:
         """Return the sheet as it is once this is on disk."""
         for record in self.records:
             sheet = sheet.with_stage(record) if isinstance(record, Stage) else sheet
         return sheet.with_seen(self.place, self.observation)
+
+    def off(self, sheet: RunSheet, before: Observation | None) -> RunSheet:
+        """Return the sheet without this, `before` at its place again; what else was done since stays."""
+        if sheet.seen.get(self.place) == self.observation:
+            sheet = sheet.with_seen(self.place, before) if before is not None else sheet.without(self.place)
+        for record in self.records:
+            if isinstance(record, Trial):
+                sheet = sheet.with_trial(self.place.line, None)
+            elif isinstance(record, Stage):
+                sheet = replace(sheet, stages=self.stood.stages)
+        return sheet
 
 
 def write(
@@ -48,7 +63,7 @@ def write(
     standing = sheet.seen.get(place)
     if standing is not None:
         seen = amend(standing, result, criterion=criterion, reason=reason, pencil=pencil)
-        return Written((seen,), place, seen)
+        return Written((seen,), place, seen, sheet)
     trial = _trial(sheet, place, pencil, new_id)
     seen = observe(
         result,
@@ -60,14 +75,14 @@ def write(
     )
     stage = _started(sheet, pencil, new_id)
     first = (trial,) if sheet.lines[place.line].trial is None else ()
-    return Written((*((stage,) if stage else ()), *first, seen), place, seen)
+    return Written((*((stage,) if stage else ()), *first, seen), place, seen, sheet)
 
 
 def write_back(sheet: RunSheet, place: Place, before: Observation | None, *, pencil: Pencil) -> Written:
     """Return what to write to take back what stands at a place, restoring what stood `before` it."""
     newest = sheet.seen[place]
     seen = take_back(newest, before, criterion=sheet.criteria[place.criterion], pencil=pencil)
-    return Written((seen,), place, seen)
+    return Written((seen,), place, seen, sheet)
 
 
 def _trial(sheet: RunSheet, place: Place, pencil: Pencil, new_id: Callable[[], str]) -> Trial:

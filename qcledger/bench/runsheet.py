@@ -6,8 +6,9 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
 from qcledger.bench.result import Result, result_of
+from qcledger.bench.stages import arranged
 from qcledger.records import Observation, RunRow, Session, Specimen, Stage
-from qcledger.vocab import Occasion, stages_in_order
+from qcledger.vocab import Occasion
 
 if TYPE_CHECKING:
     from qcledger.rubric import Criterion
@@ -54,6 +55,8 @@ class RunSheet:
         What stands, by place; observations that were superseded are not here.
     cautions
         Whatever anything on the whole sheet calls for, so that blindness holds.
+    order
+        The names of the stages of its rubrics in their order, and of any other that it has.
     """
 
     session: Session
@@ -65,6 +68,7 @@ class RunSheet:
     rubrics: Mapping[str, str]
     seen: Mapping[Place, Observation]
     cautions: tuple[str, ...] = ()
+    order: tuple[str, ...] = ()
 
     @property
     def stage_row(self) -> Stage | None:
@@ -95,14 +99,23 @@ class RunSheet:
 
     def with_seen(self, place: Place, observation: Observation) -> "RunSheet":
         """Return the sheet with one more observation, which supersedes what stood there."""
+        placed = self.with_trial(place.line, observation.trial)
+        return replace(placed, seen={**self.seen, place: observation})
+
+    def without(self, place: Place) -> "RunSheet":
+        """Return the sheet with nothing at a place."""
+        return replace(self, seen={there: seen for there, seen in self.seen.items() if there != place})
+
+    def with_trial(self, line: int, trial: str | None) -> "RunSheet":
+        """Return the sheet with the trial of a line, by its id, or with none begun there."""
         lines = list(self.lines)
-        lines[place.line] = replace(lines[place.line], trial=observation.trial)
-        return replace(self, lines=tuple(lines), seen={**self.seen, place: observation})
+        lines[line] = replace(lines[line], trial=trial)
+        return replace(self, lines=tuple(lines))
 
     def with_stage(self, stage: Stage) -> "RunSheet":
         """Return the sheet with a stage's record, in place of an older one of that stage."""
         rows = {**{old.name: old for old in self.stages}, stage.name: stage}
-        return replace(self, stages=tuple(rows[name] for name in stages_in_order(rows)))
+        return replace(self, stages=tuple(rows[name] for name in arranged(rows, self.order)))
 
     def places_of(self, line: int) -> tuple[Place, ...]:
         """Return every place of a line."""

@@ -2,33 +2,34 @@
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from qcledger.bench import cautions
+from qcledger.bench import cautions, stages
 from qcledger.bench.runsheet import Line, Place, RunSheet, judged_at, progress
 from qcledger.errors import bad
 from qcledger.records import Comparison, LabelVersion, Observation, RunRow, Session, Specimen, Stage, Trial
 from qcledger.settings import shipped
-from qcledger.vocab import StageName
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.rubric import Criterion, Rubric
     from qcledger.rubric.pigments import Pigment, Pigments
 
-STAGES: Sequence[StageName] = tuple(StageName)
-"""Stages in the order in which a sheet goes through them."""
-
 
 @dataclass(frozen=True, slots=True)
 class SheetHead:
-    """One sheet at work, as a list shows it: what it is, the stage to do, and how far it has come."""
+    """One sheet at work, as a list shows it: what it is, the stage to do, and how far it has come.
+
+    `after` says how long after the sheet's start its stage is due by its rubrics; None where they do not say.
+    """
 
     session: Session
     comparison: str
     stage: str
     done: int
     of: int
+    after: timedelta | None = None
 
 
 def open_sheets(ledger: "Ledger") -> list[SheetHead]:
@@ -37,12 +38,13 @@ def open_sheets(ledger: "Ledger") -> list[SheetHead]:
 
     with ledger.reading() as connection:
         sessions = open_sessions(connection)
-    return [_head(_Parts(ledger, session).sheet(None)) for session in sessions]
+    return [_head(_Parts(ledger, session)) for session in sessions]
 
 
-def _head(sheet: RunSheet) -> SheetHead:
+def _head(parts: "_Parts") -> SheetHead:
+    sheet = parts.sheet(None)
     done, of = progress(sheet)
-    return SheetHead(sheet.session, sheet.comparison, sheet.stage, done, of)
+    return SheetHead(sheet.session, sheet.comparison, sheet.stage, done, of, parts.due.get(sheet.stage))
 
 
 def load(ledger: "Ledger", session_id: str, stage: str | None = None) -> RunSheet:
@@ -67,11 +69,10 @@ def is_done(sheet: RunSheet) -> bool:
     return (row is not None and row.ended_at is not None) or done == of
 
 
-def _stage_names(stages: Iterable[Stage], rubrics: "Sequence[Rubric]") -> list[str]:
-    """Return the stages a session has: those planned, and those its criteria call for."""
-    planned = {stage.name for stage in stages}
-    called = {criterion.stage for rubric in rubrics for criterion in rubric.criteria.values()}
-    return [name for name in STAGES if name in (planned or called)] or [STAGES[0]]
+def _stage_names(planned: Iterable[Stage], rubrics: "Sequence[Rubric]", order: Sequence[str]) -> Sequence[str]:
+    """Return the stages a session has in their order: those planned, or else those its criteria call for."""
+    called = {criterion.stage for rubric in rubrics for criterion in rubric.criteria.values() if criterion.stage}
+    return stages.arranged({stage.name for stage in planned} or called, order) or order[:1]
 
 
 def _criteria(rubrics: "Sequence[Rubric]", stage: str, only: Collection[str] = ()) -> "Mapping[str, Criterion]":
@@ -94,7 +95,11 @@ class _Parts:
         self._session = session
         self._comparison = ledger.get(Comparison, session.comparison)
         self._rubrics = [ledger.rubric(kept) for kept in (self._comparison.rubrics if self._comparison else ())]
-        self._stages = sorted(ledger.rows(Stage, session=session.id), key=lambda row: STAGES.index(row.name))
+        rows = {row.name: row for row in ledger.rows(Stage, session=session.id)}
+        order = stages.in_order(self._rubrics)
+        self._order = stages.arranged({*rows, *order}, order)
+        self._stages = [rows[name] for name in stages.arranged(rows, order)]
+        self.due = stages.due(self._rubrics)
         self._lines = tuple(self._read_lines())
         with ledger.reading() as connection:
             self._standing: list[Observation] = standing(connection, session.id)
@@ -108,7 +113,7 @@ class _Parts:
 
     def sheet(self, stage: str | None) -> RunSheet:
         """Return the sheet at a stage, or at the first that is not finished, without its cautions."""
-        names = [stage] if stage is not None else _stage_names(self._stages, self._rubrics)
+        names = [stage] if stage is not None else _stage_names(self._stages, self._rubrics, self._order)
         sheets = [self._at(name) for name in names]
         return next((sheet for sheet in sheets if not is_done(sheet)), sheets[-1])
 
@@ -123,6 +128,7 @@ class _Parts:
             criteria=criteria,
             rubrics={key: rubric.hash for rubric in reversed(self._rubrics) for key in rubric.criteria},
             seen=self._seen(criteria),
+            order=self._order,
         )
 
     def _seen(self, criteria: "Mapping[str, Criterion]") -> dict[Place, Observation]:

@@ -4,10 +4,9 @@ Each function raises BadInput with the field's name as the place, so that a form
 """
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from decimal import Decimal, InvalidOperation
-from enum import StrEnum
 from typing import Final, TypeVar
 
 from qcledger.errors import BadInput, bad
@@ -16,7 +15,7 @@ from qcledger.vocab import CURRENCY_DIGITS, EARLIEST, Censored
 
 T = TypeVar("T")
 D = TypeVar("D")
-Word = TypeVar("Word", bound=StrEnum)
+Word = TypeVar("Word", bound=str)
 
 _ORDERS: Final[Mapping[str, tuple[re.Pattern[str], str]]] = {
     "iso": (re.compile(r"(?P<y>\d{4})-(?P<m>\d{1,2})-(?P<d>\d{1,2})", re.ASCII), "2026-03-09"),
@@ -116,9 +115,9 @@ def money_text(minor: int, code: str, mark: str = ".") -> str:
     return f"{Decimal(minor).scaleb(-digits):.{digits}f}".replace(".", mark)
 
 
-def word(text: str, where: str, words: type[Word]) -> Word:
-    """Return the word of a closed list that a text begins, letter case aside; the whole word beats a beginning."""
-    wanted = one_line(text).casefold()
+def word(text: str, where: str, words: Iterable[Word]) -> Word:
+    """Return the word of a list that a text begins, letter case aside; the whole word beats a beginning."""
+    words, wanted = tuple(words), one_line(text).casefold()
     found = [one for one in words if one.casefold() == wanted] or [
         one for one in words if wanted and one.casefold().startswith(wanted)
     ]

@@ -1,6 +1,6 @@
 """From the form of a parcel to records: the parcel once, then a specimen a line."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -82,7 +82,17 @@ class Piece:
     note: str = ""
 
 
-def read_piece(values: Mapping[str, str], paint: str, currency: str, mark: str) -> Piece:
+def formats_of(ledger: "Ledger") -> tuple[str, ...]:
+    """Return the formats a piece may have: the trade's, then those that rubrics kept or at hand declare."""
+    from qcledger.ledger.words import formats
+
+    with ledger.reading() as connection:
+        return formats(connection)
+
+
+def read_piece(
+    values: Mapping[str, str], paint: str, currency: str, mark: str, formats: Iterable[str] = tuple(Format)
+) -> Piece:
     """Return the piece that a line describes.
 
     Parameters
@@ -94,6 +104,8 @@ def read_piece(values: Mapping[str, str], paint: str, currency: str, mark: str) 
         The paint's id.
     currency, mark
         The parcel's currency, the tester's decimal mark.
+    formats
+        Those a piece may have, as `formats_of` returns them.
 
     Raises
     ------
@@ -103,7 +115,7 @@ def read_piece(values: Mapping[str, str], paint: str, currency: str, mark: str) 
     form = typed.Reader(values)
     piece = Piece(
         paint=paint,
-        format=form.must("format", partial(typed.word, words=Format), default=Format.TUBE),
+        format=form.must("format", partial(typed.word, words=formats), default=Format.TUBE),
         lot_code=form.read("lot", typed.name, default=None),
         price_minor=form.read("price", partial(typed.money, code=currency, mark=mark), default=None),
         nominal_ml=form.read("ml", partial(typed.amount, mark=mark), default=None),

@@ -14,13 +14,12 @@ from qcledger.bench.chance import Chance
 from qcledger.bench.known import latest_labels
 from qcledger.bench.offer import Offer
 from qcledger.bench.planning import SEEDS, LaidOut, Wish, group_of, lay_out, most_specimens
-from qcledger.bench.runsheet import judged_at
 from qcledger.clock import day_of, instant
 from qcledger.errors import bad
 from qcledger.records import Comparison, LabelVersion, Paint, Parcel, RunRow, Session, Specimen, Trial
 from qcledger.settings import Settings, shipped
 from qcledger.text import one_line
-from qcledger.vocab import Blinding, SpecimenState, StageName
+from qcledger.vocab import Blinding, Occasion, SpecimenState
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -60,7 +59,7 @@ def rubrics_of(values: Mapping[str, str], offered: Offer, ledger: "Ledger") -> "
     """Return the rubrics a plan is judged by: those frozen in an open comparison, or those typed for a new one."""
     from qcledger.rubric import load  # here, because reading YAML is no matter of the first paint
 
-    old = offered.comparisons.get(values.get("comparison", "").strip().lower())
+    old = offered.comparison(values.get("comparison", ""))
     if old is not None:
         return [ledger.rubric(kept) for kept in old.rubrics]
     return [load(offered.rubrics[key]) for key in offers.rubric_keys(values.get("rubric", ""), offered.rubrics)]
@@ -102,7 +101,7 @@ def read_wish(
     if len(control) > 1:
         raise bad("control", values["control"], "one specimen")
     specimens = _specimens(values.get("specimens", ""), offered, comparison, control, ledger, asking.seed)
-    if title.lower() not in offered.comparisons:
+    if offered.comparison(title) is None:
         comparison = replace(comparison, paints=tuple(sorted({one.paint for one in specimens})))
     mark = asking.settings.decimal_mark
     every = (*specimens, *control)
@@ -151,7 +150,7 @@ def _criteria(text: str, where: str, *, rubrics: "Sequence[Rubric]") -> tuple[st
         key: criterion
         for rubric in rubrics
         for key, criterion in rubric.criteria.items()
-        if any(judged_at(criterion, stage) for stage in StageName)
+        if criterion.seen_at is Occasion.BENCH
     }
     by_name = {name.casefold(): key for key, criterion in judged.items() for name in (criterion.title, key)}
     names = typed.names(text, where)

@@ -112,8 +112,8 @@ def main() -> NoReturn:
     try:
         code = program.main(standalone_mode=False, prog_name="qcledger")
     except BadInput as error:
-        for problem in error.problems or (Problem("input", "nothing", "something to read"),):
-            click.echo(QcledgerError(problem).line(), err=True)
+        for line in error.lines() or [str(Problem("input", "nothing", "something to read"))]:
+            click.echo(line, err=True)
         sys.exit(error.exit_code)
     except QcledgerError as error:
         click.echo(error.line(), err=True)

@@ -30,7 +30,9 @@ MANY = 8
 @ledger_option
 @click.option("--criterion", metavar="KEY", help="Only this criterion, by its key or title.")
 @click.option("--maker", metavar="NAME", help="Only this maker.")
-@click.option("--format", "format_", metavar="FORMAT", help=f"Only this format: {', '.join(Format)}.")
+@click.option(
+    "--format", "format_", metavar="FORMAT", help=f"Only this format: {', '.join(Format)}, or a rubric's own."
+)
 @click.option("--comparison", metavar="TITLE", help="Only this comparison; without it, everything tested so far.")
 @click.option("--as", "face", type=click.Choice(["text", "csv", "json"]), default="text", help="How to print.")
 @click.option("--no-wait", is_flag=True, help="Do not wait for what the pooled model has not answered yet.")
@@ -56,7 +58,7 @@ def findings(
         names = Names.of(ledger)
         key = _match("--criterion", criterion, names.criteria)
         maker_id = _match("--why" if why else "--maker", why or maker, names.makers)
-        only = _match("--format", format_, {str(one): one for one in Format})
+        only = _match("--format", format_, names.formats)
         wanted = () if no_wait else None if key is None else (key,)
         told = of_ledger(ledger, comparison, wanted).only(criterion=key, maker=maker_id, format=only)
     click.echo(_face(told, face, why=bool(why), full=any((criterion, maker, format_))), nl=False)
@@ -104,17 +106,21 @@ class Names:
 
     criteria: Mapping[str, str]
     makers: Mapping[str, str]
+    formats: Mapping[str, str]
 
     @classmethod
     def of(cls, ledger: "Ledger") -> "Names":
         """Return the names known to a ledger."""
+        from qcledger.ledger.words import formats
         from qcledger.records import Maker, RubricText
 
         criteria: dict[str, str] = {}
         for kept in ledger.rows(RubricText):
             for key, one in ledger.rubric(kept.id).criteria.items():
                 criteria |= {one.title: key, key: key}
-        return cls(criteria, {row.name: row.id for row in ledger.rows(Maker)})
+        with ledger.reading() as connection:
+            known = formats(connection)
+        return cls(criteria, {row.name: row.id for row in ledger.rows(Maker)}, {one: one for one in known})
 
 
 def _match(option: str, asked: str | None, known: Mapping[str, T]) -> T | None:

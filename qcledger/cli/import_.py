@@ -20,28 +20,37 @@ if TYPE_CHECKING:
 
 SAMPLE = 200
 """Characters of a sample row that are printed."""
+LONGEST_NAME = 200
+"""Most characters of what a sheet is called."""
 
 
 @click.command("import")
 @click.argument("source", type=click.Path(path_type=Path))
 @ledger_option
 @click.option("--map", "map_file", type=click.Path(path_type=Path), help="What the columns of a spreadsheet hold.")
+@click.option(
+    "--called", metavar="NAME", help="What the sheet is called. Default: as in the map, or its file's name."
+)
 @click.option("--guess", is_flag=True, help="Print a map for a spreadsheet, to be checked and saved.")
 @click.option("--dry-run", is_flag=True, help="Say what would be added; change nothing.")
-def import_(source: Path, where: str | None, map_file: Path | None, guess: bool, dry_run: bool) -> None:
+def import_(
+    source: Path, where: str | None, map_file: Path | None, called: str | None, guess: bool, dry_run: bool
+) -> None:
     """Bring in rows from files as new entries of your daybook.
 
     SOURCE is a folder of tables such as `qcledger export` writes, or a spreadsheet (.csv, .tsv, .xlsx) in columns of
     your own, read through a map. Without a map one is guessed and printed. Every row is checked first; a bad one is
-    named with its line, and nothing is stored. Rows that are here already are passed over.
+    named with its line, and nothing is stored. Rows that are here already are passed over; another sheet that numbers
+    its rows alike gets another name with --called.
     """
+    name = _name(called)
     if source.is_dir() and (map_file or guess):
         raise bad(str(source), "a folder", "a spreadsheet with --map or --guess, or a folder without them")
     if guess or not (map_file or source.is_dir()):
         _print_guess(source)
         return
     with open_ledger(where) as ledger:
-        plan = _plan(ledger, source, map_file)
+        plan = _plan(ledger, source, map_file, name)
     if not dry_run and plan.records:
         with open_ledger(where, write=True) as ledger:
             _carry_out(ledger, plan)
@@ -55,14 +64,22 @@ def _print_guess(source: Path) -> None:
     click.echo(f"# Save this, check it, then: qcledger import {one_line(source.name)} --map FILE --dry-run")
 
 
-def _plan(ledger: "Ledger", source: Path, map_file: Path | None) -> "Plan":
+def _name(called: str | None) -> str | None:
+    """Return what the sheet is called on one line, or None; refuses a name that is none."""
+    name = None if called is None else one_line(called)
+    if name is not None and not 0 < len(name) <= LONGEST_NAME:
+        raise bad("--called", called, f"a name of 1 to {LONGEST_NAME} characters")
+    return name
+
+
+def _plan(ledger: "Ledger", source: Path, map_file: Path | None, called: str | None) -> "Plan":
     from qcledger.exchange import load_map, plan_folder, plan_mapped
 
     if map_file is None:
-        return plan_folder(ledger, source, progress=shown)
-    settings = load_settings()
-    column_map = load_map(map_file)
-    return plan_mapped(ledger, source, column_map, settings=settings, beside=map_file.parent, progress=shown)
+        return plan_folder(ledger, source, called=called, progress=shown)
+    settings, column_map = load_settings(), load_map(map_file)
+    beside = map_file.parent
+    return plan_mapped(ledger, source, column_map, settings=settings, beside=beside, called=called, progress=shown)
 
 
 def _carry_out(ledger: "Ledger", plan: "Plan") -> None:

@@ -1,7 +1,8 @@
 """What several commands share: the ledger they work on."""
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -32,6 +33,36 @@ def ledger_option(command: F) -> F:
         callback=_named,
         help="The ledger file, or a PostgreSQL URL. Default: your own ledger.",
     )(command)
+
+
+@contextmanager
+def room_for(place: str | Path) -> Iterator[None]:
+    """Make the folder that one's own ledger goes into; should making the ledger fail, it is gone again.
+
+    Raises
+    ------
+    LedgerUnavailable
+        When it cannot be made.
+    """
+    made: list[Path] = []
+    try:
+        folder = place.parent if isinstance(place, Path) else None
+        try:
+            for missing in reversed(
+                [each for each in (folder, *folder.parents) if not each.exists()] if folder else []
+            ):
+                missing.mkdir()
+                made.append(missing)
+        except OSError as error:
+            raise LedgerUnavailable(
+                f"Cannot make {folder}: {(error.strerror or 'no reason given').lower()}"
+            ) from error
+        yield
+    except BaseException:
+        for each in reversed(made):
+            with suppress(OSError):  # something else is in it by now
+                each.rmdir()
+        raise
 
 
 def open_ledger(where: str | None, *, write: bool = False, ask_zone: bool = True) -> "Ledger":

@@ -12,7 +12,7 @@ from qcledger.errors import bad
 from qcledger.rubric import Criterion, Rubric, build, load, pigments, strict_yaml
 from qcledger.rubric.ladder import heading, ladder, pigment_lines, wrap
 from qcledger.rubric.pigments import Pigment, Pigments
-from qcledger.settings import shipped
+from qcledger.settings import rubric_files, shipped
 from qcledger.text import one_line
 
 Parts = Mapping[str, Criterion | Pigment]
@@ -21,9 +21,15 @@ HASH_DIGITS = 12
 """How many digits of a version are enough to tell it by."""
 
 
+def _files() -> dict[str, Path]:
+    """Return the files at hand by name: the rubrics, and the reference of pigments."""
+    found = {**rubric_files(), "pigments": shipped("rubrics") / "pigments.yaml"}
+    return {name: found[name] for name in sorted(found)}
+
+
 def _find(name: str) -> Path:
-    """Return the file that `name` means: a path, or a shipped rubric by its bare name."""
-    known = {path.stem: path for path in sorted(shipped("rubrics").glob("*.yaml"))}
+    """Return the file that `name` means: a path, or a file at hand by its bare name."""
+    known = _files()
     if name in known:
         return known[name]
     if not Path(name).is_file():
@@ -55,9 +61,9 @@ def _plain(value: Any) -> Any:
 
 
 def _list(as_json: bool) -> None:
-    """Print one line a shipped file."""
+    """Print one line a file at hand."""
     rows = []
-    for path in sorted(shipped("rubrics").glob("*.yaml")):
+    for path in _files().values():
         loaded = _load(path)
         word, parts = _parts(loaded)
         rows.append({"name": path.stem, "title": loaded.title, "holds": f"{len(parts)} {word}", "hash": loaded.hash})
@@ -89,7 +95,8 @@ def _print(loaded: Rubric | Pigments, path: Path, chosen: Parts) -> None:
 def rubric(name: str | None, key: str | None, as_json: bool) -> None:
     """Check a rubric and print its ladders of anchors.
 
-    Without a name, list the rubrics that came with the program. A NAME is one of those; a FILE is your own.
+    Without a name, list the rubrics that came with the program and those in your own folder of rubrics. A NAME is
+    one of those; a FILE is any other.
     """
     if name is None:
         if key is not None:

@@ -14,7 +14,9 @@ from qcledger.text import one_line
 from qcledger.vocab import Blinding
 
 if TYPE_CHECKING:
+    from qcledger.bench.begin import Plan
     from qcledger.bench.facts import Facts
+    from qcledger.bench.offer import Offer
     from qcledger.bench.runsheet import RunSheet
     from qcledger.ledger import Ledger
     from qcledger.records import Session
@@ -22,7 +24,7 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 
 PLAN: Final = (
-    ("comparison", "TITLE", "With --plan: an open comparison by its title, or a new one."),
+    ("comparison", "TITLE", "With --plan: an open one by its title, or a new one. Else: which session CODE means."),
     ("rubric", "KEYS", "With --plan: the rubrics of a new comparison, as in watercolour, label."),
     ("specimens", "STICKERS", "With --plan: as in OV 0147-0152; without, those of the comparison not tested yet."),
     ("criteria", "KEYS", "With --plan: only these criteria; without, everything the rubrics hold."),
@@ -31,7 +33,7 @@ PLAN: Final = (
     ("blinding", "HOW", f"With --plan: {', '.join(Blinding)}. Without: {Blinding.SHUFFLED}."),
     ("testers", "NAMES", "With --plan: a sheet of the same specimens for each of these names."),
     ("start", "HOUR", "With --plan: when the first stage begins, as in 2026-03-09 09:00; without, now."),
-    ("on-paper", "TEXT", "With --plan: the paper of the sheet; without, as last time."),
+    ("on-paper", "TEXT", "With --plan: the paper of the sheet; without, the comparison's, or as last time."),
     ("paper-lot", "TEXT", "With --plan: its lot."),
     ("water", "TEXT", "With --plan: the water; brush and lamp likewise."),
     ("brush", "TEXT", ""),
@@ -58,6 +60,7 @@ def plan_options(command: F) -> F:
 @click.option(
     "--weak-first", is_flag=True, help="With --plan: weak colours before strong ones, by the pigments' reference."
 )
+@click.option("--other-paper", is_flag=True, help="With --plan: another paper than the comparison's, kept apart.")
 @click.option("--dry-run", is_flag=True, help="With --plan: say what would be laid out; keep nothing.")
 @click.option(
     "--print", "page", type=click.Path(path_type=Path), help="Write the run sheet as an HTML file to print."
@@ -74,7 +77,8 @@ def sheet(code: str, where: str | None, is_plan: bool, page: Path | None, **give
     """Plan a run sheet with blind codes, show it, or print it.
 
     Without CODE the sheets at work are listed. With CODE that session's sheet is shown; while it is blind, by codes
-    only. --plan lays out a new one: codes, a balanced order, control and hidden repeats.
+    only. Where several sessions have the code, --comparison says which. --plan lays out a new one: codes, a balanced
+    order, control and hidden repeats.
     """
     if given["poured"]:
         _pour(where, given["poured"], given["day"])
@@ -107,40 +111,47 @@ def _list(where: str | None) -> None:
 
 
 def _plan(where: str | None, code: str, given: dict[str, Any]) -> None:
-    from qcledger.bench import facts, wishes
+    from qcledger.bench import wishes
+    from qcledger.bench.offer import offer
     from qcledger.ledger import new_id
+    from qcledger.report.sheet import proposed
 
     names = [name.replace("-", "_") for name, *_ in PLAN]
     with open_ledger(where, write=True) as ledger:
-        values = _as_last_time(ledger) | {name: given[name] for name in names if given[name]}
+        offered = offer(ledger)
+        values = _as_last_time(offered) | {name: given[name] for name in names if given[name]}
         values |= {"session": code, "weak_first": "yes" if given["weak_first"] else ""}
-        values["paper"] = given["on_paper"] or values.get("paper", "")
+        values["paper"] = given["on_paper"] or offered.paper(values.get("comparison", ""))
+        values["paper_lot"] = given["paper_lot"] or offered.lots.get(values["paper"], "")
         if not values["paper"]:
             raise bad("--on-paper", "", "the paper of the sheet: type, weight, surface")
         asking = wishes.Asking(load_settings(), _now(), new_id(), wishes.new_seed())
         proposal = wishes.propose(values, ledger, asking)
         if not given["dry_run"]:
+            _refuse_other_paper(proposal.wish.plan, wanted=given["other_paper"])
             wishes.keep(proposal, ledger)
-        for one in facts.of_proposal(proposal):
-            _tell(one)
+        _tell(proposed(proposal))
     if given["dry_run"]:
         click.echo("dry run, nothing kept")
 
 
-def _as_last_time(ledger: "Ledger") -> dict[str, str]:
-    """Return what a form would show at first: paper, water, brush and lamp as last time; not what is on the sheet."""
-    from qcledger.bench.offer import offer
-
-    kept = {"comparison", "rubric", "paper", "paper_lot", "water", "brush", "lamp"}
-    values = {name: text for name, text in offer(ledger).proposed().items() if name in kept}
+def _as_last_time(offered: "Offer") -> dict[str, str]:
+    """Return what a form would show at first: water, brush and lamp as last time; not what is on the sheet."""
+    kept = {"comparison", "rubric", "water", "brush", "lamp"}
+    values = {name: text for name, text in offered.proposed().items() if name in kept}
     return {"blinding": str(Blinding.SHUFFLED), **values}
 
 
-def _tell(facts: "Facts") -> None:
-    from qcledger.report.layout import paragraph
-    from qcledger.report.sheet import about, onward
+def _refuse_other_paper(plan: "Plan", *, wanted: bool) -> None:
+    """Refuse a sheet that would not count, unless that is wanted; several sheets of one plan share a paper."""
+    if plan.is_apart and not wanted:
+        raise bad("--on-paper", plan.paper, f"{plan.comparison.reference_paper}, or --other-paper: {plan.said}")
 
-    for line in (*about(facts), *onward(facts)):
+
+def _tell(lines: "list[str]") -> None:
+    from qcledger.report.layout import paragraph
+
+    for line in lines:
         click.echo("\n".join(paragraph(line, rest="    ")))
 
 
@@ -167,9 +178,11 @@ def _pour(where: str | None, text: str, day: str) -> None:
 
 def _one(where: str | None, code: str, page: Path | None, given: dict[str, Any]) -> None:
     """Do what is asked with a session's sheet; without anything asked, show it."""
+    from qcledger.bench.named import session_of
+
     writes = given["open_early"] is not None or given["key"] or given["strips"]
     with open_ledger(where, write=bool(writes)) as ledger:
-        session = _session(ledger, code)
+        session = session_of(ledger, code, given["comparison"])
         if given["open_early"] is not None:
             _open_early(ledger, session, given["open_early"])
         elif given["rebuild"]:
@@ -180,16 +193,6 @@ def _one(where: str | None, code: str, page: Path | None, given: dict[str, Any])
             _strips(ledger, session, given["strips"], given["paper"])
         else:
             _show(ledger, session, page, given["paper"])
-
-
-def _session(ledger: "Ledger", code: str) -> "Session":
-    from qcledger.records import Session
-
-    known = {row.code: row for row in ledger.rows(Session)}
-    found = known.get(code) or {name.casefold(): row for name, row in known.items()}.get(code.casefold())
-    if found is None:
-        raise bad("session", code, ", ".join(sorted(known)[-8:]) or "nothing: the ledger has no session yet")
-    return found
 
 
 def _show(ledger: "Ledger", session: "Session", page: Path | None, paper: str) -> None:

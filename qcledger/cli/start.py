@@ -2,11 +2,10 @@
 
 import re
 import shlex
-from pathlib import Path
 
 import click
 
-from qcledger.cli.options import ledger_option
+from qcledger.cli.options import ledger_option, room_for
 from qcledger.errors import bad
 from qcledger.settings import default_ledger
 from qcledger.text import one_line
@@ -39,9 +38,7 @@ def start(where: str | None, letters: str, tester: str, zone: str | None) -> Non
         raise bad("--tester", tester, "a name")
     kept_in = _zone(zone)
     place = where or default_ledger()
-    if isinstance(place, Path):
-        place.parent.mkdir(parents=True, exist_ok=True)
-    with Ledger.create(place, letters=capitals, tester=name, zone=kept_in) as ledger:
+    with room_for(place), Ledger.create(place, letters=capitals, tester=name, zone=kept_in) as ledger:
         kept = ledger.where  # a URL without its password
     if zone:
         remember(kept, ANSWERED, machine_zone())

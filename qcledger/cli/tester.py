@@ -12,7 +12,7 @@ from qcledger.errors import bad
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
-    from qcledger.records import Record
+    from qcledger.records import Record, Session
     from qcledger.report.closing import SessionCheck
 
 
@@ -21,11 +21,14 @@ if TYPE_CHECKING:
 @click.option("--as", "face", type=click.Choice(["text", "csv", "json"]), default="text", help="How to print.")
 @click.option("--charts", is_flag=True, help="Draw the control over the sessions instead.")
 @click.option("--check", "code", metavar="CODE", help="Check one session: conditions, places, control, repeats.")
+@click.option("--comparison", "title", metavar="TITLE", default="", help="With --check: which session CODE means.")
 @click.option("--close", is_flag=True, help="With --check: close it; what is open is noted in the decision.")
 @click.option("--void", metavar="REASON", help="With --check: void it. 'as proposed' takes the reasons of the check.")
 @click.option("--keep", metavar="REASON", help="With --check: keep it as it is, whatever the check proposes.")
 @click.option("--reinstate", metavar="REASON", help="With --check: count a void session again.")
-def tester(where: str | None, face: str, charts: bool, code: str | None, close: bool, **given: str | None) -> None:
+def tester(
+    where: str | None, face: str, charts: bool, code: str | None, title: str, close: bool, **given: str | None
+) -> None:
     """Measure the tester: repeats, drift, control, and sessions to check.
 
     How far hidden repeats agree, which grades are told apart, how the control stood in each session, and which
@@ -33,23 +36,33 @@ def tester(where: str | None, face: str, charts: bool, code: str | None, close: 
     """
     decisions = {name: reason for name, reason in given.items() if reason is not None}
     if close or decisions:
-        _decide(where, code, close, decisions)
+        _decide(where, code, title, close, decisions)
         return
     with open_ledger(where) as ledger:
-        told = _check(ledger, code) if code else _charts(ledger) if charts else _measured(ledger, face)
+        if code:
+            told = _check(ledger, _session(ledger, code, title))
+        else:
+            told = _charts(ledger) if charts else _measured(ledger, face)
     click.echo(told, nl=False)
 
 
-def _decide(where: str | None, code: str | None, close: bool, decisions: dict[str, str]) -> None:
+def _session(ledger: "Ledger", code: str, title: str) -> "Session":
+    from qcledger.bench.named import session_of
+
+    return session_of(ledger, code, title)
+
+
+def _decide(where: str | None, code: str | None, title: str, close: bool, decisions: dict[str, str]) -> None:
+    from qcledger.records import Session
     from qcledger.report.closing import check_session
 
     if code is None or len(decisions) + close > 1:
         raise bad("options", "a decision", "one of --close, --void, --keep, --reinstate, with --check CODE")
     with open_ledger(where, write=True) as ledger:
-        check = check_session(ledger, code)
+        check = check_session(ledger, _session(ledger, code, title))
         kept = _records(ledger, check, close, decisions)
         ledger.append(kept, reason="the session is closed" if close else "")
-        click.echo(_check(ledger, check.session.id), nl=False)
+        click.echo(_check(ledger, ledger.get(Session, check.session.id) or check.session), nl=False)
 
 
 AS_PROPOSED = "as proposed"
@@ -72,10 +85,10 @@ def _records(ledger: "Ledger", check: "SessionCheck", close: bool, decisions: di
     return [closing.decide(check.session, DecisionKind(name), words, **who)]
 
 
-def _check(ledger: "Ledger", code: str) -> str:
+def _check(ledger: "Ledger", session: "Session") -> str:
     from qcledger.report.closing import check_lines, check_session, state
 
-    check = check_session(ledger, code)
+    check = check_session(ledger, session)
     lines = [f"Session {check.session.code}, {state(check)}", *check_lines(check)]
     return "\n".join(lines) + "\n"
 

@@ -120,6 +120,8 @@ class ColumnMap:
         What stands before the decimals in this file; as the tester's settings say if None.
     sheet, header_line, delimiter
         Where the table stands in its file; guessed if None.
+    called
+        What the tester calls the sheet, so that it is the same one next time; its file's name if None.
     """
 
     name: str
@@ -134,6 +136,7 @@ class ColumnMap:
     sheet: str | None = None
     header_line: int | None = None
     delimiter: str | None = None
+    called: str | None = None
 
 
 def load(path: Path) -> ColumnMap:
@@ -265,4 +268,5 @@ _KEYS: Mapping[str, Key] = {
     "sheet": Key(text(200), default=None),
     "header_line": Key(_line_number, default=None),
     "delimiter": Key(_word(DELIMITERS), default=None),
+    "called": Key(text(200), default=None),
 }

@@ -11,18 +11,23 @@ from typing import TypeVar, cast
 from uuid import UUID, uuid5
 
 from qcledger.errors import BadInput, Problem, bad
+from qcledger.exchange.place import ChangedRow, Place, called, shown
 from qcledger.ledger import Ledger
 from qcledger.ledger.codec import CALLED, decode, named, tidy
-from qcledger.ledger.daybooks import remembered
 from qcledger.ledger.progress import Progress, untold
 from qcledger.records import (
+    SHARED,
     TABLES,
     Daybook,
+    Import,
     Lot,
     Paint,
+    Range,
     Record,
     Redaction,
+    RubricText,
     Session,
+    columns,
 )
 from qcledger.text import one_line
 
@@ -34,11 +39,21 @@ Key = tuple[str, str]
 _NAMESPACE = UUID("1f0a6f1e-6d0b-4c41-9c58-3f7a5d2f9b60")
 
 WITHIN: Mapping[type[Record], tuple[str, ...]] = {
+    Range: ("maker",),
     Paint: ("maker", "number"),
     Lot: ("paint", "format"),
     Session: ("comparison",),
 }
 """The fields within which such a name is one row's own."""
+
+_TELLING: Mapping[type[Record], tuple[str, ...]] = {**WITHIN, Paint: ("maker", "number", "range")}
+"""The fields that, beside its name, tell a shared thing from another."""
+
+_OWN_NAMES = frozenset({Session})
+"""Tables whose names are each tester's own: a session S01 of another tester is another session."""
+
+_FEW = 3
+"""How many rows that have changed are named one by one."""
 
 
 def minted(table: str, *content: str) -> str:
@@ -57,10 +72,15 @@ def near(name: str, names: Iterable[str]) -> list[str]:
     return [by_form[form] for form in difflib.get_close_matches(same_name(name), by_form, n=3, cutoff=0.6)]
 
 
-def id_by_name(row: Record) -> str:
-    """Return the id of a new row that people know by its name."""
+def name_key(row: Record) -> tuple[str, ...]:
+    """Return what the id of a row that people know by its name is made from."""
     within = (getattr(row, part) or "" for part in WITHIN.get(type(row), ()))
-    return minted(row.TABLE, *within, same_name(getattr(row, CALLED[type(row)])))
+    return (row.TABLE, *within, same_name(getattr(row, CALLED[type(row)])))
+
+
+def id_by_name(row: Record) -> str:
+    """Return the id of a new row that all testers know by its name."""
+    return minted(*name_key(row))
 
 
 def one_problem(problems: Sequence[Problem]) -> Problem:
@@ -81,8 +101,10 @@ class Draft:
     def __init__(self, ledger: Ledger) -> None:
         self.ledger = ledger
         self._rows: dict[Key, Record | None] = {}
-        self._places: dict[Key, str] = {}
+        self._places: dict[Key, Place] = {}
         self._problems: dict[str, Problem] = {}
+        self._changed: list[str] = []
+        self._own: dict[type[Record], frozenset[str]] = {}
         self._whole: set[type[Record]] = set()
         self._named: dict[type[Record], dict[str, list[Record]]] = {}
 
@@ -119,7 +141,36 @@ class Draft:
         `within` narrows, as in ``maker=ID``; where either side is None, the rows may be the same.
         """
         rows = cast(list[R], self._index(kind).get(same_name(name), []))
-        return [row for row in rows if all(_may_be(getattr(row, part), value) for part, value in within.items())]
+        rows = [row for row in rows if kind not in _OWN_NAMES or self.is_own(row)]
+        return [row for row in rows if all(self._may_be(row, part, value) for part, value in within.items())]
+
+    def _may_be(self, row: Record, part: str, value: object) -> bool:
+        there = getattr(row, part)
+        if there is None or value is None or there == value:
+            return True
+        refers_to = next(column.refers_to for column in columns(type(row)) if column.name == part)
+        return refers_to is not None and self._thing(refers_to, there) == self._thing(refers_to, cast(str, value))
+
+    def one_of(self, rows: Sequence[R]) -> R | None:
+        """Return the row that counts where all of these are one thing under several ids; None if they are several.
+
+        A maker that two daybooks wrote down, each under an id of its own, is one maker.
+        """
+        things = {self._thing(row.TABLE, row.id) for row in rows}
+        return min(rows, key=lambda row: row.id) if len(things) == 1 else None
+
+    def _thing(self, table: str, subject: str) -> tuple[object, ...]:
+        """Return what tells the thing a row is about from all others: of a shared one its names, else its id."""
+        kind = TABLES[table]
+        row = self.get(kind, subject) if kind in SHARED - {RubricText} else None
+        if row is None:
+            return (table, subject)
+        refers_to = {column.name: column.refers_to for column in columns(kind)}
+        telling = []
+        for part in _TELLING.get(kind, ()):
+            value, other = getattr(row, part), refers_to[part]
+            telling.append(self._thing(other, value) if other and value else same_name(value or ""))
+        return (table, *telling, same_name(getattr(row, CALLED[kind])))
 
     def named_as(self, row: R) -> list[R]:
         """Return the rows that `row` may be by its name."""
@@ -130,25 +181,43 @@ class Draft:
         """Return what the rows of a table are called."""
         return [getattr(rows[0], CALLED[kind]) for rows in self._index(kind).values()]
 
-    def put(self, record: Record, where: str) -> bool:
-        """Plan a row that stands at `where`; returns whether it is new.
+    def is_own(self, row: Record) -> bool:
+        """Say whether a row is this tester's: a new one, or one that a daybook of his wrote first."""
+        if (row.TABLE, row.id) in self._places:
+            return True
+        if type(row) not in self._own:
+            self._own[type(row)] = self.ledger.own(type(row))
+        return row.id in self._own[type(row)]
+
+    def own(self, kind: type[R]) -> list[R]:
+        """Return this tester's rows of a table."""
+        return [row for row in self.all(kind) if self.is_own(row)]
+
+    def is_redacted(self, kind: type[Record], subject: str) -> bool:
+        """Say whether a row was taken out for a reason, so that it must not come back."""
+        return (kind.TABLE, subject) in self._redacted
+
+    def put(self, record: Record, place: Place) -> bool:
+        """Plan a row that stands at `place`; returns whether it is new.
 
         A field left at its default says nothing about a row that stands.
 
         Raises
         ------
         BadInput
-            When a field is not allowed, or the row was brought in before and has changed since.
+            When a field is not allowed.
+        ChangedRow
+            When the row was brought in before and has changed since.
         """
-        row = _tidied(record, where)
+        row = _tidied(record, place)
         key = (row.TABLE, row.id)
         standing = self.get(type(row), row.id)
         if standing is not None:
-            self._refuse_changed(row, standing, where)
+            self._refuse_changed(row, standing, place)
             return False
         if key in self._redacted:
             return False
-        self._rows[key], self._places[key] = row, where
+        self._rows[key], self._places[key] = row, place
         if type(row) in self._named:
             self._enter(row)
         return True
@@ -160,14 +229,41 @@ class Draft:
             yield
         except BadInput as error:
             self._problems.setdefault(where, one_problem(error.problems))
+            if isinstance(error, ChangedRow):
+                self._changed.append(where)
 
-    def settle(self, places: Iterable[str], progress: Progress = untold) -> None:
-        """Have the ledger check the new rows, too, and raise BadInput with the problem of each row of `places`."""
+    def settle(self, places: Iterable[str], progress: Progress = untold, *, changed: str = "") -> None:
+        """Have the ledger check the new rows, too, and raise BadInput with the problem of each row of `places`.
+
+        Parameters
+        ----------
+        places
+            Where the rows stand, in their order.
+        progress
+            Told which row is at work.
+        changed
+            What a tester may do about rows that say something else than those that stand: said once, and of many
+            such rows only a few are named and the others counted. If empty, each is named.
+        """
         for row, error in self.ledger.refused(self.records(), progress=progress):
             place = self._places[row.TABLE, row.id]
-            self._problems.setdefault(place, one_problem(_moved(error, row, place).problems))
+            self._problems.setdefault(place.where, one_problem(_moved(error, row, place).problems))
+        if changed and self._changed:
+            self._sum_up(changed)
         if self._problems:
             raise BadInput(self._problems[place] for place in places if place in self._problems)
+
+    def _sum_up(self, way_out: str) -> None:
+        """Say the way out with the first changed row, and name only a few of them."""
+        first, shown_last = self._changed[0], self._changed[:_FEW][-1]
+        more = self._changed[_FEW:]
+        for where in more:
+            del self._problems[where]
+        self._problems[first] = replace(self._problems[first], allowed=f"{self._problems[first].allowed}; {way_out}")
+        if more:
+            last = self._problems[shown_last]
+            rows = "1 more row says" if len(more) == 1 else f"{len(more)} more rows say"
+            self._problems[shown_last] = replace(last, allowed=f"{last.allowed} ({rows} something else, too)")
 
     def records(self) -> tuple[Record, ...]:
         """Return the new rows, tables in their order and rows of a table in the order they were put."""
@@ -184,19 +280,37 @@ class Draft:
     def _enter(self, row: Record) -> None:
         self._named[type(row)][same_name(getattr(row, CALLED[type(row)]))].append(row)
 
-    def _refuse_changed(self, row: Record, standing: Record, where: str) -> None:
+    def _refuse_changed(self, row: Record, standing: Record, place: Place) -> None:
         """Refuse a row whose filled fields are neither as they stand nor as they were first written."""
         changed = [name for name in _said(row) if not _agree(row, standing, name)]
         if not changed:
             return
         first = self._first(standing)
         for name in changed:
-            if not _agree(row, first, name):
-                allowed = f"'{getattr(standing, name)}', as it stands already; a row that stands is not changed here"
-                raise bad(f"{where}, {name}", str(getattr(row, name)), allowed)
+            if not _agree(row, first, name) and not self._is_one_thing(row, standing, name):
+                found = place.found(name) or shown(row, name, self.get)
+                raise self.changed(place, name, found, shown(standing, name, self.get), standing)
+
+    def _is_one_thing(self, row: Record, standing: Record, name: str) -> bool:
+        """Say whether two rows name one thing in a field, under two ids of it."""
+        refers_to = next(column.refers_to for column in columns(type(row)) if column.name == name)
+        said, there = getattr(row, name), getattr(standing, name)
+        if refers_to is None or said is None or there is None:
+            return False
+        return self._thing(refers_to, said) == self._thing(refers_to, there)
+
+    def changed(self, place: Place, name: str, found: str, stands: str, standing: Record) -> ChangedRow:
+        """Return the refusal of a row that says something else of `standing` than what `stands`."""
+        of = f" for {called(standing, self.get)}" if place.columns else "; a row that stands is not changed here"
+        allowed = f"'{stands}', as it stands already{of}"
+        return ChangedRow(bad(place.at(name), found, allowed).problems)
+
+    def versions(self, standing: R) -> Iterator[R]:
+        """Yield a row as it stands, then as it was first written, before it was amended."""
+        yield standing
+        yield cast(R, self._first(standing))
 
     def _first(self, standing: Record) -> Record:
-        """Return a row as it was first written, before it was amended."""
         is_new = (standing.TABLE, standing.id) in self._places
         entries = [] if is_new else self.ledger.history(standing.TABLE, standing.id)
         body = next((entry.body for entry in entries if entry.body is not None), None)
@@ -204,10 +318,14 @@ class Draft:
 
     @cached_property
     def daybook(self) -> Daybook:
-        """The daybook the rows are for: this machine's, or the newest where it has none in this ledger yet."""
-        known = remembered(self.ledger.where)
-        own = self.ledger.get(Daybook, known.daybook) if known else None
-        return own or max(self.ledger.rows(Daybook), key=lambda book: book.id)
+        """The daybook the rows are for."""
+        return self.ledger.daybook
+
+    @cached_property
+    def imports(self) -> tuple[Import, ...]:
+        """What this tester brought in before, in the order of the ids."""
+        own = self.ledger.own(Import)
+        return tuple(row for row in self.ledger.rows(Import) if row.id in own)
 
     @cached_property
     def _redacted(self) -> frozenset[Key]:
@@ -215,10 +333,6 @@ class Draft:
         if not self.ledger.rows(Redaction):
             return frozenset()
         return frozenset((entry.kind, entry.subject) for entry in self.ledger.entries() if entry.body is None)
-
-
-def _may_be(standing: object, value: object) -> bool:
-    return standing == value or standing is None or value is None
 
 
 def _agree(row: Record, standing: Record, name: str) -> bool:
@@ -232,15 +346,20 @@ def _said(row: Record) -> list[str]:
     return [field.name for field in fields(row) if getattr(row, field.name) not in (None, field.default)]  # type: ignore[arg-type]
 
 
-def _tidied(row: R, where: str) -> R:
+def _tidied(row: R, place: Place) -> R:
     try:
         return tidy(row)
     except BadInput as error:
-        raise _moved(error, row, where) from None
+        raise _moved(error, row, place) from None
 
 
-def _moved(error: BadInput, row: Record, where: str) -> BadInput:
-    """Return the refusal of a row as the refusal of the place it stands at."""
+def _moved(error: BadInput, row: Record, place: Place) -> BadInput:
+    """Return the refusal of a row as the refusal of the place it stands at, its field as the column there."""
     name = named(row)
-    places = (one.where.replace(name, f"{where},", 1).rstrip(",") for one in error.problems)
-    return BadInput(replace(one, where=place) for one, place in zip(error.problems, places, strict=True))
+    return BadInput(replace(one, where=_moved_to(one.where, name, place)) for one in error.problems)
+
+
+def _moved_to(where: str, name: str, place: Place) -> str:
+    if where == name:
+        return place.where
+    return place.at(where.removeprefix(f"{name} ")) if where.startswith(f"{name} ") else where

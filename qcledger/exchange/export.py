@@ -1,12 +1,14 @@
 """Writes a whole ledger as an exchange folder."""
 
+import hashlib
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 from qcledger.errors import ChainBroken, LedgerUnavailable, bad
 from qcledger.exchange import codec, csvfile, manifest
@@ -16,17 +18,6 @@ from qcledger.ledger.chain import sha256
 from qcledger.ledger.disk import sync_folder, write_durably
 from qcledger.ledger.progress import Progress, untold
 from qcledger.records import TABLES, Entry, Photo, Record, Redaction, Session, columns
-
-_TRIES = 5
-
-
-@dataclass(frozen=True, slots=True)
-class _Content:
-    """All of a ledger but the photos, as it was at one moment."""
-
-    closing: Mapping[str, tuple[int, str]]
-    entries: Sequence[Entry]
-    tables: Mapping[type[Record], Sequence[Record]]
 
 
 def to_folder(ledger: Ledger, folder: Path, *, force: bool = False, progress: Progress = untold) -> Manifest:
@@ -54,13 +45,14 @@ def to_folder(ledger: Ledger, folder: Path, *, force: bool = False, progress: Pr
         When something stands in the way, or a session is still blind: the files would tell what its codes stand for,
         and without it they would not be the daybooks that a merge takes in word for word.
     ChainBroken
-        When a photo is missing or is not the one that was filed.
+        When a photo is missing or is not the one that was filed, or anything else in the ledger is not as it was
+        written: each entry, row and photo is checked as it is written, and each file is read again in the end.
     LedgerUnavailable
-        When the folder cannot be written, or somebody else keeps writing to the ledger.
+        When the folder cannot be written.
     """
     folder = folder.absolute()
     _refuse_occupied(folder, force)
-    _refuse_blind(ledger)
+    _refuse_blind(ledger.rows(Session, closed_at=None))
     try:
         with _draft_beside(folder) as draft:
             written = _write(ledger, draft, progress)
@@ -85,8 +77,8 @@ def _refuse_occupied(folder: Path, force: bool) -> None:
         raise bad(f"{folder}", others[0], "an exchange folder with nothing else in it")
 
 
-def _refuse_blind(ledger: Ledger) -> None:
-    for session in ledger.rows(Session, closed_at=None):
+def _refuse_blind(sessions: Iterable[Session]) -> None:
+    for session in sessions:
         if session.is_blind:
             raise bad(
                 "export", f"session {session.code}, still blind", "sessions closed, or opened early with a reason"
@@ -125,41 +117,64 @@ def _put_in_place(draft: Path, folder: Path) -> None:
 
 
 def _write(ledger: Ledger, folder: Path, progress: Progress) -> Manifest:
-    content = _content(ledger)
-    files = {manifest.ENTRIES: _write_rows(folder / manifest.ENTRIES, Entry, content.entries)}
-    for kind, rows in progress("Writing tables", list(content.tables.items())):
-        files[f"{kind.TABLE}.csv"] = _write_rows(folder / f"{kind.TABLE}.csv", kind, rows)
-    files |= _copy_photos(ledger, content, folder, progress)
-    written = Manifest(files, content.closing)
+    photos: dict[str, Photo] = {}
+    gone: set[str | None] = set()
+
+    def note(row: Record) -> None:
+        if isinstance(row, Photo):
+            photos[row.sha256] = row
+        elif isinstance(row, Redaction):
+            gone.add(row.photo)
+        elif isinstance(row, Session):
+            _refuse_blind([row])  # once more: it may have begun since the export did
+
+    with ledger.still(folder) as moment:
+        files = {manifest.ENTRIES: _write_rows(folder / manifest.ENTRIES, Entry, moment.entries)}
+        for kind in progress("Writing tables", list(TABLES.values())):
+            files[f"{kind.TABLE}.csv"] = _write_rows(
+                folder / f"{kind.TABLE}.csv", kind, partial(moment.rows, kind), note
+            )
+        closing = moment.closing
+    files |= _copy_photos(ledger, [photo for digest, photo in photos.items() if digest not in gone], folder, progress)
+    written = Manifest(files, closing)
     write_durably(folder / manifest.NAME, written.text().encode())
+    _read_again(folder, written, progress)
     return written
 
 
-def _content(ledger: Ledger) -> _Content:
-    """Read the ledger until nobody wrote to it meanwhile."""
-    for _ in range(_TRIES):
-        before = dict(ledger.closing_hashes())
-        entries = sorted(ledger.entries(), key=lambda entry: (entry.daybook, entry.seq))
-        tables = {kind: sorted(ledger.rows(kind), key=lambda row: row.id) for kind in TABLES.values()}
-        if dict(ledger.closing_hashes()) == before:
-            return _Content(before, entries, tables)
-    raise LedgerUnavailable("The ledger is being written to; nothing was exported; try again.")
+def _write_rows(
+    path: Path,
+    kind: type[Record] | type[Entry],
+    give: Callable[[Callable[[Any], object]], None],
+    note: Callable[[Any], object] = lambda _: None,
+) -> Kept:
+    """Write a table row by row as `give` gives them, so that none of them need be kept; each is told to `note`."""
+    digest, count = hashlib.sha256(), 0
+    with path.open("xb") as stream:
+
+        def write(cells: Iterable[str]) -> None:
+            content = csvfile.line(cells).encode()
+            digest.update(content)
+            stream.write(content)
+
+        def take(row: Record | Entry) -> None:
+            nonlocal count
+            note(row)
+            write(codec.cells(row))
+            count += 1
+
+        write(column.name for column in columns(kind))
+        give(take)
+        stream.flush()
+        os.fsync(stream.fileno())
+    return Kept(digest.hexdigest(), count)
 
 
-def _write_rows(path: Path, kind: type[Record] | type[Entry], rows: Sequence[Record | Entry]) -> Kept:
-    header = [column.name for column in columns(kind)]
-    content = "".join(csvfile.line(cells) for cells in [header, *map(codec.cells, rows)]).encode()
-    write_durably(path, content)
-    return Kept(sha256(content), len(rows))
-
-
-def _copy_photos(ledger: Ledger, content: _Content, folder: Path, progress: Progress) -> dict[str, Kept]:
-    """Copy each photo that was not redacted, once."""
+def _copy_photos(ledger: Ledger, photos: Sequence[Photo], folder: Path, progress: Progress) -> dict[str, Kept]:
+    """Copy each photo once."""
     (folder / manifest.PHOTOS).mkdir()
-    gone = {row.photo for row in content.tables[Redaction] if isinstance(row, Redaction)}
-    photos = {row.sha256: row for row in content.tables[Photo] if isinstance(row, Photo) and row.sha256 not in gone}
     names = {}
-    for photo in progress("Copying photos", list(photos.values())):
+    for photo in progress("Copying photos", photos):
         name = f"{manifest.PHOTOS}/{photo.sha256}.{photo.kind}"
         _copy(ledger.photo_path(photo), folder / name, photo)
         names[name] = Kept(photo.sha256)
@@ -173,3 +188,9 @@ def _copy(source: Path, target: Path, photo: Photo) -> None:
     if sha256(content) != photo.sha256:
         raise ChainBroken(f"Photo {photo.sha256[:12]} was changed; nothing was exported; run `qcledger verify`.")
     write_durably(target, content)
+
+
+def _read_again(folder: Path, written: Manifest, progress: Progress) -> None:
+    """Refuse a folder whose files do not read as they were written."""
+    for problem in manifest.changed(folder, written, progress):
+        raise ChainBroken(f"The disk gives back something else than was written; nothing was exported: {problem}")

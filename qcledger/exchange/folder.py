@@ -1,11 +1,13 @@
 """Brings in an exchange folder, or a few tables of one made by hand, as new entries."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.exchange import csvfile, manifest
+from qcledger.exchange.brought import NAMELESS, Brought
 from qcledger.exchange.codec import own_text
 from qcledger.exchange.draft import Draft
 from qcledger.exchange.folderrows import FolderRows, Source
@@ -13,20 +15,23 @@ from qcledger.exchange.pictures import Pictures
 from qcledger.exchange.plan import Plan
 from qcledger.exchange.steering import Steering
 from qcledger.ledger import Ledger
+from qcledger.ledger.chain import sha256
+from qcledger.ledger.codec import ONE_LINE
 from qcledger.ledger.progress import Progress, untold
-from qcledger.records import TABLES, Daybook, Photo, Record, Redaction, RubricText, Zone, columns
+from qcledger.records import TABLES, Daybook, Import, Photo, Record, Redaction, RubricText, Zone, columns
+from qcledger.text import one_line
 
 _OWN = (Daybook, Zone, Redaction)
 """Tables that only a ledger writes: `merge` takes them in with their chain, an import leaves them out."""
 
 
-def plan_folder(ledger: Ledger, folder: Path, *, progress: Progress = untold) -> Plan:
+def plan_folder(ledger: Ledger, folder: Path, *, called: str | None = None, progress: Progress = untold) -> Plan:
     """Return what importing a folder of tables would add; nothing is written.
 
     Any of an exchange folder's tables may be there, each with any of its columns. A row's id may be left empty, or be
-    a short label of one's own that other rows of the folder refer to; such rows get ids that are made from what they
-    say, so that importing the folder again changes nothing. Makers, paints, lots, specimens, comparisons and sessions
-    may also be referred to by name.
+    a short label of one's own that other rows of the folder refer to; such a row is looked for among those that this
+    tester brought in before and that say the same, so that importing the folder again changes nothing. Makers,
+    paints, lots, specimens, comparisons and sessions may also be referred to by name.
 
     Parameters
     ----------
@@ -34,6 +39,8 @@ def plan_folder(ledger: Ledger, folder: Path, *, progress: Progress = untold) ->
         The ledger the rows are for.
     folder
         The folder with the CSV files, and ``photos/`` if there is a ``photo.csv``.
+    called
+        What the tester calls what is brought in; the folder's name if None.
     progress
         Told which row is at work.
 
@@ -44,8 +51,11 @@ def plan_folder(ledger: Ledger, folder: Path, *, progress: Progress = untold) ->
     """
     problems: list[Problem] = []
     draft, pictures = Draft(ledger), Pictures(folder)
-    rows = FolderRows(draft, pictures)
     files, left_out = _files(folder)
+    brought = Brought(draft, _import(ledger, folder, called or folder.resolve().name, files.values()))
+    # What a folder's row says is all that tells it from others: said by an import of any name, it is the same row.
+    brought.before = [*((one.id,) for one in draft.imports), NAMELESS]
+    rows = FolderRows(draft, pictures, brought)
     tables: dict[type[Record], list[Source]] = {}
     steering = Steering()
     for kind, name in files.items():
@@ -60,10 +70,17 @@ def plan_folder(ledger: Ledger, folder: Path, *, progress: Progress = untold) ->
     for kind in (kind for kind in TABLES.values() if kind in tables):
         new += rows.add(kind, tables[kind], progress)
     _settle(draft, problems, tables.values(), progress)
-    here = sum(map(len, tables.values())) - new
+    read = sum(map(len, tables.values()))
     records = draft.records()
     added_photos = {row.sha256: pictures.found[row.sha256] for row in records if isinstance(row, Photo)}
-    return Plan(records, added_photos, new, here, tuple(left_out))
+    source, after = replace(brought.record, rows=read), frozenset(one.id for one in draft.imports)
+    return Plan(records, added_photos, new, read - new, tuple(left_out), source, planned_after=after)
+
+
+def _import(ledger: Ledger, folder: Path, name: str, files: Iterable[str]) -> Import:
+    """Return the record of bringing in a folder; its hash is that of its tables' names and hashes."""
+    hashes = (f"{file} {sha256(csvfile.read_bytes(folder / file))}\n".encode() for file in sorted(files))
+    return Import(id=ledger.new_id(), name=(one_line(name) or "folder")[:ONE_LINE], sha256=sha256(*hashes))
 
 
 def _settle(draft: Draft, problems: list[Problem], tables: Iterable[list[Source]], progress: Progress) -> None:

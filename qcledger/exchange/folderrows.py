@@ -9,14 +9,16 @@ from typing import Any
 
 from qcledger.errors import BadInput, at, bad
 from qcledger.exchange import codec
+from qcledger.exchange.brought import Brought
 from qcledger.exchange.codec import own_text
-from qcledger.exchange.draft import Draft, id_by_name, minted, near, same_name
+from qcledger.exchange.draft import Draft, id_by_name, name_key, near, same_name
 from qcledger.exchange.grading import shipped_rubrics
 from qcledger.exchange.pictures import Pictures
+from qcledger.exchange.place import Place
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import CALLED
 from qcledger.ledger.progress import Progress
-from qcledger.records import TABLES, Comparison, Decision, Photo, Record, RubricText, columns
+from qcledger.records import SHARED, TABLES, Comparison, Decision, Photo, Record, RubricText, columns
 from qcledger.rubric import load
 
 _LISTS: Mapping[tuple[type[Record], str], str] = {
@@ -62,11 +64,14 @@ class FolderRows:
         Where the planned rows are collected.
     pictures
         The folder's pictures.
+    brought
+        Gives the ids of rows that have none.
     """
 
-    def __init__(self, draft: Draft, pictures: Pictures) -> None:
+    def __init__(self, draft: Draft, pictures: Pictures, brought: Brought) -> None:
         self._draft = draft
         self._pictures = pictures
+        self._brought = brought
         self._ids: dict[tuple[str, str], str | None] = {}
         self._given_up: set[str] = set()
         self._refused_ids: set[str] = set()
@@ -87,7 +92,10 @@ class FolderRows:
 
     def _fetch(self, kind: type[Record], sources: Sequence[Source]) -> None:
         """Look up, in few steps, the rows that these are and those that they refer to."""
-        self._draft.fetch(kind, {source.label for source in sources if source.label})
+        if all(_UUID.fullmatch(source.label) for source in sources):
+            self._draft.fetch(kind, {source.label for source in sources})
+        else:
+            self._draft.all(kind)  # a row without an id may be one that any of the imports before brought in
         for column in columns(kind):
             if column.refers_to:
                 texts = {own_text(source.cells.get(column.name, "")) for source in sources}
@@ -113,7 +121,7 @@ class FolderRows:
             self._refuse(source, row.id)
             return False
         with self._draft.row_at(source.where):
-            return self._draft.put(row, source.where)
+            return self._draft.put(row, Place(source.where))
         self._refuse(source, row.id)
         return False
 
@@ -159,11 +167,12 @@ class FolderRows:
         if self._draft.get(kind, text) is not None:
             return text
         called = self._draft.called(kind, text) if kind in CALLED else []
-        if len(called) == 1:
-            return called[0].id
+        one = self._draft.one_of(called)
+        if one is not None:
+            return one.id
         if kind is RubricText and text in shipped_rubrics():
             kept = self._draft.ledger.keep_rubric(load(shipped_rubrics()[text]))
-            self._draft.put(kept, where)
+            self._draft.put(kept, Place(where))
             return kept.id
         raise self._unknown(kind, text, len(called), where)
 
@@ -183,11 +192,13 @@ class FolderRows:
             return label
         if kind in CALLED:
             named = self._draft.named_as(row)
-            return named[0].id if named else id_by_name(row)
+            if named:
+                return min(one.id for one in named)
+            return id_by_name(row) if kind in SHARED else self._brought.subject(kind, name_key(row))
         says = [f"{name}={cell}" for name, cell in _saying(row)]
         self._alike[kind.TABLE, *says] += 1
         times = self._alike[kind.TABLE, *says]
-        return minted(kind.TABLE, *says, *([str(times)] if times > 1 else []))
+        return self._brought.subject(kind, (kind.TABLE, *says, *([str(times)] if times > 1 else [])))
 
 
 def _saying(row: Record) -> Iterator[tuple[str, str]]:

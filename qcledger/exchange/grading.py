@@ -12,7 +12,7 @@ from qcledger.exchange.columnmap import ColumnMap, Scale, Target
 from qcledger.exchange.draft import near
 from qcledger.exchange.spreadsheet import Cell
 from qcledger.rubric import Criterion, Rubric, load
-from qcledger.settings import shipped
+from qcledger.settings import rubric_files
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +50,8 @@ def _rubric_file(name: str, beside: Path) -> Path:
 
 
 def shipped_rubrics() -> dict[str, Path]:
-    """Return the rubric files that came with the program, by key."""
-    files = sorted(shipped("rubrics").glob("*.yaml"))
-    return {file.stem: file for file in files if file.stem != "pigments"}
+    """Return the rubric files that came with the program and the tester's own, by key."""
+    return rubric_files()
 
 
 def check_map(columns: ColumnMap, known: Mapping[str, Judged]) -> None:

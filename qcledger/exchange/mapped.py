@@ -4,16 +4,25 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from qcledger.errors import at, bad
+from qcledger.exchange.brought import Brought
 from qcledger.exchange.columnmap import ColumnMap
+from qcledger.exchange.csvfile import read_bytes
 from qcledger.exchange.draft import Draft
 from qcledger.exchange.grading import Grader, check_map, criteria
 from qcledger.exchange.plan import Plan
 from qcledger.exchange.rowreader import Filled, RowReader
+from qcledger.exchange.samesheet import look_back
 from qcledger.exchange.sheetrows import NEEDED, SheetRows
 from qcledger.exchange.spreadsheet import Spreadsheet, read
 from qcledger.ledger import Ledger
+from qcledger.ledger.chain import sha256
+from qcledger.ledger.codec import ONE_LINE
 from qcledger.ledger.progress import Progress, untold
+from qcledger.records import Import
 from qcledger.settings import Settings
+
+_ANOTHER_SHEET = "a sheet of its own is told apart by --called NAME"
+"""The way out for a sheet that is not the one whose name it bears."""
 
 
 def plan_mapped(
@@ -23,6 +32,7 @@ def plan_mapped(
     *,
     settings: Settings,
     beside: Path | None = None,
+    called: str | None = None,
     progress: Progress = untold,
 ) -> Plan:
     """Return what importing a spreadsheet through a map would add; nothing is written.
@@ -39,6 +49,8 @@ def plan_mapped(
         The mark before decimals, and the currency of prices that name none.
     beside
         The folder that rubric files named in the map start from; that of `path` if None.
+    called
+        What the tester calls the sheet; what the map says, or the file's name, if None.
     progress
         Told which row is at work.
 
@@ -54,22 +66,39 @@ def plan_mapped(
     mark = column_map.decimal_mark or settings.decimal_mark
     grader = Grader(known, mark)
     reader = RowReader(sheet.name, column_map, grader, mark, settings.currency)
-    draft = Draft(ledger)
-    rows = SheetRows(draft, column_map, known)
+    draft, named = Draft(ledger), called or column_map.called
+    brought = Brought(draft, _import(ledger, path, sheet, named))
+    rows = SheetRows(draft, column_map, known, brought)
     filled: list[Filled] = []
     for row in progress("Reading rows", sheet.rows):
         with draft.row_at(at(sheet.name, row.number)):
             filled.append(reader.read(row))
+    guesses = [*sheet.guesses, *look_back(draft, brought, filled, file=sheet.name, is_named=named is not None)]
     rows.fetch(filled)
     new = 0
     for said in progress("Checking rows", filled):
         with draft.row_at(said.where):
             new += rows.add(said)
-    draft.settle((at(sheet.name, row.number) for row in sheet.rows), progress)
-    guesses = [*sheet.guesses, *_left_out(sheet, column_map), *rows.guesses, *grader.conversions()]
+    draft.settle((at(sheet.name, row.number) for row in sheet.rows), progress, changed=_ANOTHER_SHEET)
+    guesses += [*_left_out(sheet, column_map), *rows.guesses, *grader.conversions()]
     if reader.currency_guessed:
         guesses.append(f"prices without a currency are in {settings.currency}, the currency of your settings")
-    return Plan(draft.records(), {}, new, len(sheet.rows) - new, tuple(guesses), frozenset(rows.numbered))
+    return Plan(
+        draft.records(),
+        {},
+        new,
+        len(sheet.rows) - new,
+        tuple(guesses),
+        brought.record,
+        frozenset(rows.numbered),
+        frozenset(one.id for one in draft.imports),
+    )
+
+
+def _import(ledger: Ledger, path: Path, sheet: Spreadsheet, called: str | None) -> Import:
+    """Return the record of bringing in a sheet, under what it is called or the name of its file."""
+    name = called or sheet.name + (f", sheet {sheet.sheet}" if sheet.sheet else "")
+    return Import(id=ledger.new_id(), name=name[:ONE_LINE], sha256=sha256(read_bytes(path)), rows=len(sheet.rows))
 
 
 def _refuse_missing(sheet: Spreadsheet, column_map: ColumnMap) -> None:

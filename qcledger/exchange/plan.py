@@ -10,7 +10,7 @@ from qcledger.errors import NotConfirmed, bad
 from qcledger.ledger import Ledger, photos
 from qcledger.ledger.progress import Progress, untold
 from qcledger.ledger.told import told
-from qcledger.records import Record
+from qcledger.records import Import, Record
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,8 +27,12 @@ class Plan:
         How many rows of the source bring something new, and how many stand in the ledger already.
     guesses
         What was taken for granted on the way, a line each.
+    source
+        What is brought in, as an entry of its own before the rows.
     numbered
         Ids of the new specimens whose stickers the program chose.
+    planned_after
+        Ids of the tester's imports that the rows were compared with.
     """
 
     records: tuple[Record, ...]
@@ -36,7 +40,9 @@ class Plan:
     new_rows: int
     rows_here: int
     guesses: tuple[str, ...]
+    source: Import
     numbered: frozenset[str] = frozenset()
+    planned_after: frozenset[str] = frozenset()
 
     def counts(self) -> dict[str, int]:
         """Return how many rows each table would get, in the order of the tables."""
@@ -46,7 +52,8 @@ class Plan:
 def carry_out(ledger: Ledger, plan: Plan, *, progress: Progress = untold) -> int:
     """Write what was planned to this machine's daybook, and return how many entries that made.
 
-    Should anything go wrong on the way, or the tester stop it, nothing is stored.
+    The first of them is the import itself; a plan without new rows makes none. Should anything go wrong on the way,
+    or the tester stop it, nothing is stored.
 
     Raises
     ------
@@ -55,8 +62,11 @@ def carry_out(ledger: Ledger, plan: Plan, *, progress: Progress = untold) -> int
     NotConfirmed
         When the disk reported an error; the same import may be run again.
     """
+    if not plan.records:
+        return 0
     with _filed(ledger, plan, progress):
-        return len(ledger.append(plan.records, numbered=plan.numbered, progress=progress))
+        records, after = (plan.source, *plan.records), plan.planned_after
+        return len(ledger.append(records, numbered=plan.numbered, planned_after=after, progress=progress))
 
 
 @contextmanager
@@ -84,7 +94,7 @@ def _filed(ledger: Ledger, plan: Plan, progress: Progress) -> Iterator[None]:
 
 def _stands(ledger: Ledger, plan: Plan) -> bool:
     """Say whether the rows of a plan, which come in all or not at all, have come in."""
-    return any(ledger.get(type(record), record.id) is not None for record in plan.records[:1])
+    return ledger.get(Import, plan.source.id) is not None
 
 
 def _same_picture(source: Path, digest: str) -> photos.Picture:

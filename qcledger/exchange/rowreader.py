@@ -37,6 +37,8 @@ class Filled:
         Fields of an observation by criterion.
     headers
         The column each field is in, for messages.
+    cells
+        What stands in the row, by column, for messages.
     """
 
     where: str
@@ -44,10 +46,15 @@ class Filled:
     fields: Mapping[str, Any]
     results: Mapping[str, Mapping[str, Any]]
     headers: Mapping[str, str]
+    cells: Mapping[str, Cell]
 
     def at(self, field: str) -> str:
         """Return the place of a field for a message."""
         return f"{self.where}, {self.headers[field]}" if field in self.headers else self.where
+
+    def cell(self, field: str) -> str:
+        """Return what stands in the cell of a field, or the map's constant for it, for a message."""
+        return str(self.cells.get(self.headers.get(field, ""), self.fields[field]))
 
 
 class RowReader:
@@ -98,7 +105,7 @@ class RowReader:
         problems += self._add_price(row, fields, where)
         if problems:
             raise BadInput(problems)
-        return Filled(where, self._key(row, where), fields, results, self._headers)
+        return Filled(where, self._key(row, where), fields, results, self._headers, row.cells)
 
     def _cell(self, row: Row, header: str) -> Cell | None:
         cell = row.cells.get(header)

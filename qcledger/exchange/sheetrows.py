@@ -1,17 +1,20 @@
 """From what the rows of a spreadsheet say to rows of the ledger: one row, one specimen, tested or only bought."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from typing import Any, TypeVar
 
 from qcledger.clock import noon
-from qcledger.errors import bad
+from qcledger.errors import BadInput, bad
+from qcledger.exchange.brought import Brought
 from qcledger.exchange.columnmap import FIELDS, ColumnMap
-from qcledger.exchange.draft import Draft, id_by_name, minted, near, same_name
+from qcledger.exchange.draft import Draft, id_by_name, near, same_name
 from qcledger.exchange.grading import Judged
+from qcledger.exchange.place import ChangedRow, Place, money
 from qcledger.exchange.rowreader import Filled
+from qcledger.exchange.samesheet import piece_name, trial_name
 from qcledger.ledger import stickers
 from qcledger.records import (
     LabelVersion,
@@ -32,6 +35,19 @@ NEEDED = ("maker", "paint", "format", "bought_on", "seller")
 """What a specimen that the ledger does not know yet has to have, from a column or a constant."""
 
 
+_PATHS: Mapping[str, tuple[tuple[type[Record], str], ...]] = {
+    "maker": ((Paint, "paint"), (Maker, "maker")),
+    "paint": ((Paint, "paint"),),
+    "number": ((Paint, "paint"),),
+    "lot": ((Lot, "lot"),),
+    "pigments": ((LabelVersion, "label_version"),),
+    "bought_on": ((Parcel, "parcel"),),
+    "seller": ((Parcel, "parcel"),),
+    "currency": ((Parcel, "parcel"),),
+}
+"""By way of which rows a specimen has what a row says of it in other tables."""
+
+
 class SheetRows:
     """Plans the rows of a spreadsheet.
 
@@ -43,19 +59,26 @@ class SheetRows:
         What the columns hold.
     known
         The criteria that results may be of.
+    brought
+        Gives the ids of what the rows bring in.
     """
 
-    def __init__(self, draft: Draft, column_map: ColumnMap, known: Mapping[str, Judged]) -> None:
+    def __init__(self, draft: Draft, column_map: ColumnMap, known: Mapping[str, Judged], brought: Brought) -> None:
         self._draft = draft
         self._map = column_map
         self._known = known
+        self._brought = brought
+        self._criterion_columns = {
+            target.criterion: column for column, target in column_map.columns.items() if target.criterion
+        }
+        self._columns: dict[tuple[type[Record], str], Mapping[str, str]] = {}
         self._tester = draft.daybook.tester
         self._stickers = Stickers(draft)
         self._labels: dict[str, list[LabelVersion]] = defaultdict(list)
-        for label in draft.all(LabelVersion):
+        for label in draft.own(LabelVersion):
             self._labels[label.paint].append(label)
         self._parcels: dict[tuple[Any, ...], Parcel] = {
-            (parcel.bought_on, same_name(parcel.seller), parcel.currency): parcel for parcel in draft.all(Parcel)
+            (parcel.bought_on, same_name(parcel.seller), parcel.currency): parcel for parcel in draft.own(Parcel)
         }
         self._zones = (draft.ledger.zone or UTC, UTC, *draft.ledger.every_zone)
         self.guesses: list[str] = []
@@ -63,10 +86,8 @@ class SheetRows:
 
     def fetch(self, rows: Sequence[Filled]) -> None:
         """Look up, in few steps, what earlier imports made of these rows."""
-        self._draft.fetch(Trial, [minted("trial", *row.key) for row in rows])
-        self._draft.fetch(
-            Observation, [minted("observation", *row.key, name) for row in rows for name in row.results]
-        )
+        self._brought.fetch(Trial, [trial_name(row) for row in rows])
+        self._brought.fetch(Observation, [_observation_name(row, name) for row in rows for name in row.results])
 
     def add(self, row: Filled) -> bool:
         """Plan what a row says; returns whether any of it is new.
@@ -84,34 +105,90 @@ class SheetRows:
         found = self._draft.called(Specimen, sticker) if sticker else []
         if len(found) > 1:
             raise bad(row.at("sticker"), sticker, "a sticker that one specimen has")
-        return (self._agreed(row, found[0]), False) if found else self._new_specimen(row)
+        if found:
+            return self._of_sticker(row, found[0]), False
+        standing = self._brought.standing(Specimen, piece_name(row))
+        return (self._agreed(row, standing), False) if standing else self._new_specimen(row)
 
-    def _agreed(self, row: Filled, standing: Specimen) -> Specimen:
+    def _of_sticker(self, row: Filled, standing: Specimen) -> Specimen:
         """Return the specimen a sticker stands for, unless the row says something else of it."""
-        self._draft.put(replace(standing, **_direct(row, Specimen)), row.where)
-        paint = self._row(Paint, standing.paint)
-        there = {"paint": paint.name, "maker": self._row(Maker, paint.maker).name}
-        if standing.lot:
-            there["lot"] = self._row(Lot, standing.lot).code
-        for field, name in there.items():
-            if field in row.fields and same_name(row.fields[field]) != same_name(name):
-                raise bad(row.at(field), row.fields[field], f"'{name}', as specimen {standing.sticker} has")
+        for name in ("paint", "maker", "lot"):
+            if name in row.fields and (name != "lot" or standing.lot):
+                there = list(self._there(standing, name))
+                if not any(_same(row.fields[name], one) for one in there):
+                    allowed = f"'{there[0]}', as specimen {standing.sticker} has"
+                    raise bad(row.at(name), row.fields[name], allowed)
+        try:
+            self._draft.put(replace(standing, **_direct(row, Specimen)), self._place(row, Specimen))
+        except ChangedRow as error:  # the sticker says which piece it is, whatever the sheet is called
+            raise BadInput(error.problems) from None
         return standing
 
-    def _row(self, kind: type[R], subject: str) -> R:
-        row = self._draft.get(kind, subject)
-        assert row is not None, "the ledger keeps what its rows refer to"
-        return row
+    def _agreed(self, row: Filled, standing: Specimen) -> Specimen:
+        """Return the specimen a row was brought in as before, unless it says something else now."""
+        place = self._place(row, Specimen)
+        for name in _PATHS:
+            said, stands = row.fields.get(name), next(self._there(standing, name))
+            unsaid = not said or (name == "currency" and "price" not in row.fields)
+            if unsaid or (name == "number" and stands is None):
+                continue
+            if not any(_same(said, one) for one in self._there(standing, name)):
+                raise self._draft.changed(place, name, row.cell(name), _text(stands), standing)
+        if "price" in row.fields and standing.price_minor is not None:
+            self._check_price(row, standing, place)
+        self._draft.put(replace(standing, **_direct(row, Specimen)), place)
+        return standing
+
+    def _check_price(self, row: Filled, standing: Specimen, place: Place) -> None:
+        """Refuse another price in the words of the sheet, where 9.80 is not 980 of the smallest coin."""
+        prices = [one.price_minor for one in self._draft.versions(standing)]
+        if row.fields["price"] not in prices:
+            currency = next(self._there(standing, "currency"))
+            there = money(standing.price_minor, currency)
+            raise self._draft.changed(place, "price", row.cell("price"), there, standing)
+
+    def _there(self, standing: Specimen, name: str) -> Iterator[Any]:
+        """Yield what a specimen has in another table, as it stands first, then as it was before it was amended."""
+        rows: Iterator[Record] = self._draft.versions(standing)
+        for kind, link in _PATHS[name]:
+            rows = self._linked(rows, kind, link)
+        found = False
+        for one in rows:
+            found = True
+            yield getattr(one, FIELDS[name][1])
+        if not found:
+            yield None
+
+    def _linked(self, rows: Iterator[Record], kind: type[Record], link: str) -> Iterator[Record]:
+        for row in rows:
+            subject = getattr(row, link)
+            other = self._draft.get(kind, subject) if subject else None
+            if other is not None:
+                yield from self._draft.versions(other)
+
+    def _place(self, row: Filled, kind: type[Record], criterion: str = "") -> Place:
+        """Return where the fields of a row's record of one table stand, by the names they have in the sheet."""
+        key = (kind, criterion)
+        if key not in self._columns:
+            self._columns[key] = self._columns_of(row.headers, kind, criterion)
+        return Place(row.where, self._columns[key], row.cells)
+
+    def _columns_of(self, headers: Mapping[str, str], kind: type[Record], criterion: str) -> Mapping[str, str]:
+        own = {FIELDS[name][1]: header for name, header in headers.items() if FIELDS[name][0] is kind}
+        if criterion:
+            own |= dict.fromkeys(("grade", "choice", "reading"), self._criterion_columns[criterion])
+            own |= {"at": headers.get("tested_on", "at")}
+        if kind is Trial and "sticker" in headers:
+            own["specimen"] = headers["sticker"]
+        return {**headers, **own}
 
     def _new_specimen(self, row: Filled) -> tuple[Specimen, bool]:
         missing = next((field for field in NEEDED if field not in row.fields), None)
         if missing:
             raise bad(row.at(missing), "", f"a {missing} in each row, or among the constants of the map")
         paint = self._paint(row, self._maker(row))
-        sticker = row.fields.get("sticker")
-        subject = minted("specimen", same_name(sticker)) if sticker else minted("specimen of a row", *row.key)
-        standing = self._draft.get(Specimen, subject)
-        if not sticker and standing is None:
+        subject = self._brought.subject(Specimen, piece_name(row))
+        if "sticker" not in row.fields:
             self.numbered.add(subject)
         specimen = Specimen(
             id=subject,
@@ -119,17 +196,17 @@ class SheetRows:
             parcel=self._parcel(row).id,
             lot=self._lot(row, paint),
             label_version=self._label(row, paint),
-            **{"sticker": standing.sticker if standing else self._stickers.next(), **_direct(row, Specimen)},
+            **{"sticker": "", **_direct(row, Specimen)},
         )
-        return specimen, self._draft.put(specimen, row.where)
+        if not specimen.sticker:
+            specimen = replace(specimen, sticker=self._stickers.next())
+        return specimen, self._draft.put(specimen, self._place(row, Specimen))
 
     def _maker(self, row: Filled) -> Maker:
         name = row.fields["maker"]
-        found = self._draft.called(Maker, name)
-        if len(found) == 1:
-            return found[0]
+        found = self._draft.one_of(self._draft.called(Maker, name))
         if found:
-            raise bad(row.at("maker"), name, f"a name that one maker has, not {len(found)}")
+            return found
         if not self._map.new_makers:
             known = self._draft.names(Maker)
             names = near(name, known) or sorted(known)[:5] or ["none yet"]
@@ -141,8 +218,9 @@ class SheetRows:
     def _paint(self, row: Filled, maker: Maker) -> Paint:
         name, number = row.fields["paint"], row.fields.get("number")
         found = self._draft.called(Paint, name, maker=maker.id, number=number)
-        if len(found) == 1:
-            return found[0]
+        one = self._draft.one_of(found)
+        if one:
+            return one
         if found:
             raise bad(row.at("paint"), name, f"a name that one paint of {maker.name} has, or its number beside it")
         alike = near(name, self._draft.names(Paint))
@@ -159,8 +237,9 @@ class SheetRows:
         if code is None:
             return None
         found = self._draft.called(Lot, code, paint=paint.id, format=form)
-        if found:
-            return found[0].id
+        own = [lot.id for lot in found if lot.paint == paint.id]
+        if own:
+            return min(own)
         return self._put(_by_name(Lot(id="", paint=paint.id, format=form, code=code)), row).id
 
     def _label(self, row: Filled, paint: Paint) -> str | None:
@@ -170,7 +249,7 @@ class SheetRows:
         found = [label for label in self._labels[paint.id] if label.index_names == pigments]
         if found:
             return found[0].id
-        subject = minted("label_version", paint.id, *pigments)
+        subject = self._brought.subject(LabelVersion, ("label_version", paint.id, *pigments))
         label = LabelVersion(id=subject, paint=paint.id, seen_on=row.fields["bought_on"], index_names=pigments)
         self._labels[paint.id].append(self._put(label, row))
         return label.id
@@ -179,7 +258,7 @@ class SheetRows:
         day, seller, currency = (row.fields[name] for name in ("bought_on", "seller", "currency"))
         key = (day, same_name(seller), currency)
         if key not in self._parcels:
-            subject = minted("parcel", day.isoformat(), same_name(seller), currency)
+            subject = self._brought.subject(Parcel, ("parcel", day.isoformat(), same_name(seller), currency))
             new = Parcel(id=subject, bought_on=day, seller=seller, currency=currency)
             self._parcels[key] = self._put(new, row)
         return self._parcels[key]
@@ -189,49 +268,49 @@ class SheetRows:
         if "tested_on" not in row.fields:
             allowed = "a tested_on in each row with results, or among the constants of the map"
             raise bad(row.at("tested_on"), "", allowed)
-        subject = minted("trial", *row.key)
         trial = Trial(
-            id=subject,
+            id=self._brought.subject(Trial, trial_name(row)),
             specimen=specimen.id,
             occasion=Occasion.OLDER_NOTES,
-            at=self._noon(row.fields["tested_on"], self._draft.get(Trial, subject)),
+            at=self._noon(row, self._brought.standing(Trial, trial_name(row))),
             note=row.fields.get("test_note", ""),
         )
-        is_new = self._draft.put(trial, row.where)
+        is_new = self._draft.put(trial, self._place(row, Trial))
         for criterion, result in row.results.items():
             is_new |= self._observation(row, trial, criterion, result)
         return is_new
 
-    def _noon(self, day: date, standing: Trial | None) -> datetime:
-        """Return the time of a test of which only the day is known.
+    def _noon(self, row: Filled, standing: Trial | Observation | None) -> datetime:
+        """Return the time of a test, or of what was seen in it, of which only the day is known.
 
         One that was brought in before keeps its time if it is noon of that day in a zone the ledger was written in,
         so that a sheet may be brought in again after a move.
         """
+        day: date = row.fields["tested_on"]
         if standing is not None and any(standing.at == noon(day, zone) for zone in self._zones):
             return standing.at
         return noon(day, self._zones[0])
 
     def _observation(self, row: Filled, trial: Trial, criterion: str, result: Mapping[str, Any]) -> bool:
         rubric = self._known[criterion].rubric
-        subject = minted("observation", *row.key, criterion)
-        standing = self._draft.get(Observation, subject)
+        name, place = _observation_name(row, criterion), self._place(row, Observation, criterion)
+        standing = self._brought.standing(Observation, name)
         if standing is None:
-            self._draft.put(self._draft.ledger.keep_rubric(rubric), row.where)
+            self._draft.put(self._draft.ledger.keep_rubric(rubric), place)
         observation = Observation(
-            id=subject,
+            id=self._brought.subject(Observation, name),
             trial=trial.id,
             criterion=criterion,
             # A row brought in before keeps the rubric it was graded with, even if that has a newer version now.
             rubric=standing.rubric if standing else rubric.hash,
             tester=row.fields.get("tester", self._tester),
-            at=trial.at,
+            at=self._noon(row, standing),
             **result,
         )
-        return self._draft.put(observation, row.where)
+        return self._draft.put(observation, place)
 
     def _put(self, record: R, row: Filled) -> R:
-        self._draft.put(record, row.where)
+        self._draft.put(record, self._place(row, type(record)))
         return record
 
 
@@ -259,3 +338,16 @@ def _by_name(row: R) -> R:
 def _direct(row: Filled, kind: type[Record]) -> dict[str, Any]:
     """Return the fields of a row that stand in the table itself, under the table's names."""
     return {FIELDS[name][1]: value for name, value in row.fields.items() if FIELDS[name][0] is kind}
+
+
+def _observation_name(row: Filled, criterion: str) -> tuple[str, ...]:
+    return ("observation", *row.key, criterion)
+
+
+def _same(said: Any, there: Any) -> bool:
+    both_text = isinstance(said, str) and isinstance(there, str)
+    return same_name(said) == same_name(there) if both_text else bool(said == there)
+
+
+def _text(value: Any) -> str:
+    return ", ".join(value) if isinstance(value, tuple) else "" if value is None else str(value)

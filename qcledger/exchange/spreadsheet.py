@@ -4,7 +4,7 @@ import re
 import zipfile
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 from io import BytesIO
@@ -55,12 +55,15 @@ class Spreadsheet:
         The rows that are not empty.
     guesses
         What had to be guessed to read it, a line each.
+    sheet
+        Which of the file's sheets it is, where there are several.
     """
 
     name: str
     header: tuple[str, ...]
     rows: tuple[Row, ...]
     guesses: tuple[str, ...]
+    sheet: str | None = None
 
 
 def read(
@@ -84,14 +87,14 @@ def read(
     BadInput
         When the file cannot be read as such, or its columns cannot be told apart.
     """
-    kind = path.suffix.lower()
+    kind, one_of_several = path.suffix.lower(), None
     if kind in (".csv", ".tsv", ".txt"):
         found, guesses = _csv_lines(path, delimiter)
     elif kind == ".xlsx":
-        found, guesses = _xlsx_lines(path, sheet)
+        found, guesses, one_of_several = _xlsx_lines(path, sheet)
     else:
         raise bad(path.name, f"a file ending in {kind or 'nothing'}", ".csv, .tsv, .txt, .xlsx")
-    return _table(path.name, found, guesses, header_line)
+    return replace(_table(path.name, found, guesses, header_line), sheet=one_of_several)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +118,7 @@ def _likely_delimiter(text: str) -> str:
     return max(DELIMITERS, key=lambda name: counts[DELIMITERS[name]])
 
 
-def _xlsx_lines(path: Path, sheet: str | None) -> tuple[list[_Line], list[str]]:
+def _xlsx_lines(path: Path, sheet: str | None) -> tuple[list[_Line], list[str], str | None]:
     import openpyxl
 
     content = read_bytes(path)
@@ -132,14 +135,18 @@ def _xlsx_lines(path: Path, sheet: str | None) -> tuple[list[_Line], list[str]]:
         raise bad(path.name, "a file that is damaged, or no spreadsheet inside", "an XLSX file") from error
 
 
-def _sheet_lines(name: str, sheet: str | None, values: Any, formulas: Any) -> tuple[list[_Line], list[str]]:
+def _sheet_lines(
+    name: str, sheet: str | None, values: Any, formulas: Any
+) -> tuple[list[_Line], list[str], str | None]:
+    """Return a sheet's lines, what was guessed, and the sheet's name where the file has several."""
     names = [one.title for one in values.worksheets]
     wanted = sheet or next(iter(names), "")
     if wanted not in names:
         raise bad(name, f"no sheet {wanted}", "a sheet of cells: " + ", ".join(names))
     found = list(_xlsx_rows(name, values[wanted], formulas[wanted]))
-    several = sheet is None and len(names) > 1
-    return found, [f"{name}: sheet {wanted}, the first of {len(names)}"] if several else []
+    several = len(names) > 1
+    guesses = [f"{name}: sheet {wanted}, the first of {len(names)}"] if several and sheet is None else []
+    return found, guesses, wanted if several else None
 
 
 def _refuse_archive(name: str, content: bytes) -> None:

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from qcledger.findings.evidence import SetAside
 from qcledger.findings.field import Field
 from qcledger.findings.lots import Counts, Lot, tally
+from qcledger.findings.papers import LeftApart
 from qcledger.findings.pooled import Fair, Pooled, Reach
 from qcledger.findings.stock import Stock
 from qcledger.findings.trail import Grades, Recurrence, Trail, grades_of, trail_of
@@ -253,6 +254,8 @@ class Finding:
         What was set apart, readers' notes, and earlier comparisons.
     stock
         What was bought, looked at or not; None where that is not known.
+    left_apart
+        What was graded on other paper than its comparison's.
     """
 
     maker: str
@@ -275,6 +278,7 @@ class Finding:
     reader_notes: int = 0
     recurrence: Recurrence | None = None
     stock: Stock | None = None
+    left_apart: tuple[LeftApart, ...] = ()
 
     @cached_property
     def unseen(self) -> tuple[Piece, ...]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from qcledger.findings.cells import Cell, Numbers, all_numbers, cells_of, summary
 from qcledger.findings.collector import resting
@@ -10,6 +11,7 @@ from qcledger.findings.extent import Case, decide
 from qcledger.findings.field import Field, empty_field, fields
 from qcledger.findings.finding import Finding, TraitSummary
 from qcledger.findings.maker import may_accuse
+from qcledger.findings.papers import LeftApart, Papers, left_apart
 from qcledger.findings.pool import Pool
 from qcledger.findings.pooled import line_for
 from qcledger.findings.stock import Stock
@@ -37,12 +39,15 @@ class Findings:
         Every criterion met, by key.
     blind
         Codes of the sessions that are left out because they are still blind.
+    left_apart
+        What was graded on other paper than its comparison's, of whatever criterion.
     """
 
     findings: tuple[Finding, ...]
     traits: tuple[TraitSummary, ...]
     criteria: Mapping[str, Criterion]
     blind: tuple[str, ...] = ()
+    left_apart: tuple[LeftApart, ...] = ()
 
     def only(
         self,
@@ -103,6 +108,7 @@ def find(
     strength: Strength = by_exchanging_lots,
     pool: Pool | None = None,
     stock: Stock | None = None,
+    papers: Mapping[str, Papers] = MappingProxyType({}),
     among: Collection[str] | None = None,
 ) -> Findings:
     """Return a finding for each criterion, maker and format on which faults were judged.
@@ -121,6 +127,8 @@ def find(
         Answers of the pooled model and stress checks, as far as they are known; what is not is noted there.
     stock
         What was bought, looked at or not; None where that is not known.
+    papers
+        By a session's id the papers of a sheet that is kept apart.
     among
         Only these criteria, by key; None for every one.
     """
@@ -139,10 +147,14 @@ def find(
     )
     if pool is not None:
         found = (_with_model(one, cases[one.criterion.key], pool) for one in found)
+    if papers:
+        found = (
+            replace(one, left_apart=left_apart(cell.aside, papers)) for one, cell in zip(found, faults, strict=True)
+        )
     if stock is not None:
         found = (replace(one, stock=stock) for one in found)
     told = (_summary(cell, cases[cell.key.criterion].field) for cell in traits)
-    return Findings(tuple(found), tuple(told), evidence.criteria)
+    return Findings(tuple(found), tuple(told), evidence.criteria, left_apart=left_apart(evidence.aside, papers))
 
 
 def _summary(cell: Cell, field: Field) -> TraitSummary:

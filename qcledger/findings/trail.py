@@ -20,7 +20,8 @@ from qcledger.vocab import Blinding, Occasion, Why
 class Trail:
     """Where specimens came from and how they were tested; dates are the first and the last.
 
-    `undried` are the stickers of tubes that met pans before they had dried.
+    `sessions` holds the code of each; two sessions may have one code. `undried` are the stickers of tubes that met
+    pans before they had dried.
     """
 
     sessions: tuple[str, ...]
@@ -64,11 +65,12 @@ class Recurrence:
 def trail_of(units: Iterable[Unit]) -> Trail:
     """Return the purchases, sessions and dates of `units`."""
     rows = [unit.row for unit in units]
+    sessions = {row.session: row.session_code or "" for row in rows if row.session is not None}
     bought = {row.bought_on for row in rows}
     tested = {row.day for row in rows}
     blinding = Counter(row.blinding for row in rows if row.blinding is not None)
     return Trail(
-        sessions=tuple(sorted({row.session_code for row in rows if row.session_code is not None})),
+        sessions=tuple(sorted(sessions.values())),
         blinding=tuple(kind for kind, _ in blinding.most_common()),
         unpacked=sum(row.session is None for row in rows),
         testers=tuple(sorted({row.tester for row in rows})),

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from qcledger.findings.finding import Apart, Claim, Finding, What
 from qcledger.findings.lots import Counts, faulty_specimens, tally
+from qcledger.findings.papers import LeftApart
 from qcledger.findings.scope import Scope, scope_of
 from qcledger.findings.trail import Recurrence, Trail, trail_of
 from qcledger.findings.wording_of_checks import beyond_the_others, fairly, weakness
@@ -384,6 +385,17 @@ def seen_openly(finding: Finding, trail: Trail) -> str:
         return ""
     why = not_blind(finding.criterion, [finding.format])
     return f"This test cannot be blind: {why}." if why else ""
+
+
+def on_other_paper(found: Sequence[LeftApart]) -> str:
+    """Return how much was left apart because of its paper, and why; empty for nothing."""
+    told = (
+        f"{how_many(one.results, 'result')} of {listed(one.sessions)} on {one.papers.other}: "
+        f"findings stay on {one.papers.reference}"
+        for one in found
+    )
+    joined = "; ".join(told)
+    return f"Left apart, on other paper: {joined}." if joined else ""
 
 
 def left_out(sessions: Sequence[str]) -> str:

@@ -3,8 +3,8 @@
 Only this package speaks SQL.
 """
 
-from qcledger.ledger.backup import restore
+from qcledger.ledger.backup import clean, restore
 from qcledger.ledger.ledger import Ledger
 from qcledger.ledger.sources import Sources, new_id
 
-__all__ = ["Ledger", "Sources", "new_id", "restore"]
+__all__ = ["Ledger", "Sources", "clean", "new_id", "restore"]

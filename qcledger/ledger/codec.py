@@ -28,8 +28,10 @@ from qcledger.records import (
     Maker,
     Observation,
     Paint,
+    Range,
     Record,
     RubricText,
+    Seller,
     Session,
     Specimen,
     columns,
@@ -47,7 +49,9 @@ _AS_WRITTEN = {(RubricText.TABLE, "text")}
 
 CALLED: Mapping[type[Record], str] = {
     Maker: "name",
+    Range: "name",
     Paint: "name",
+    Seller: "name",
     Lot: "code",
     Specimen: "sticker",
     Comparison: "title",

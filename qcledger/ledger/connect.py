@@ -1,18 +1,17 @@
 """Where a ledger is, and the two ways into it: short reads that cannot write, and queued writes."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from functools import cache
 from pathlib import Path
 from typing import Protocol
 
-from sqlalchemy import Connection, Engine, create_mock_engine, insert
-from sqlalchemy.engine.mock import MockConnection
+from sqlalchemy import Connection, Engine, insert
 
 from qcledger.errors import LedgerUnavailable
 from qcledger.ledger.postgres import VERSION_KEY, Server
+from qcledger.ledger.schema import statements
 from qcledger.ledger.sqlite import SqliteFile
-from qcledger.ledger.tables import META, METADATA
+from qcledger.ledger.tables import META
 from qcledger.ledger.told import told
 
 VERSION = 3
@@ -24,7 +23,17 @@ class Home(Protocol):
 
     name: str
     key: str
-    photos: Path
+    notes: Mapping[str, str]
+    """What stands in `meta` beside the version: patterns of the values, by key."""
+
+    @property
+    def photos(self) -> Path:
+        """The folder the photos are filed in."""
+        ...
+
+    def photo(self, name: str) -> Path:
+        """Return where a filed photo is; where it would be filed when it is nowhere."""
+        ...
 
     def version(self) -> int:
         """Return the version of the tables; raises when there is no ledger of ours."""
@@ -50,10 +59,18 @@ class Home(Protocol):
         """Yield what the database itself finds wrong."""
         ...
 
+    def reshaped(self, connection: Connection) -> Iterator[str]:
+        """Yield in what the tables differ from those this program makes."""
+        ...
+
 
 def home(where: str | Path) -> Home:
     """Return the place that a path or a database URL names."""
     return Server(where) if isinstance(where, str) and "://" in where else SqliteFile(Path(where))
+
+
+def _nothing(*_: object) -> None:
+    """Do nothing."""
 
 
 class Database:
@@ -69,6 +86,10 @@ class Database:
 
     def __init__(self, place: Home, *, write: bool) -> None:
         self.place = place
+        self.before_commit: Callable[[Connection], None] = _nothing
+        """Called with each writing transaction when all of it is written; what it raises undoes the transaction."""
+        self.after_commit: Callable[[], None] = _nothing
+        """Called when it is on the disk."""
         self._read = place.engine(write=False)
         self._write = place.engine(write=True) if write else None
         if self._write is not None:
@@ -88,6 +109,8 @@ class Database:
             raise LedgerUnavailable(f"{self.place.name} is open for reading only; nothing was saved.")
         with told(self.place.name), self._write.begin() as connection:
             yield connection
+            self.before_commit(connection)
+        self.after_commit()
 
     def close(self) -> None:
         """Close every connection."""
@@ -96,20 +119,9 @@ class Database:
                 engine.dispose()
 
 
-@cache
-def _statements(driver: str) -> tuple[str, ...]:
-    """Return what makes every table on one kind of database; to put it together takes longer than to run it."""
-    found: list[str] = []
-    teller: MockConnection = create_mock_engine(
-        f"{driver}://", lambda sql, *_, **__: found.append(str(sql.compile(dialect=teller.dialect)))
-    )
-    METADATA.create_all(teller, checkfirst=False)
-    return tuple(found)
-
-
 def build(place: Home, connection: Connection) -> None:
     """Make the tables of an empty ledger."""
-    for statement in _statements(connection.engine.url.drivername):
+    for statement in statements(connection.engine.url.drivername):
         connection.exec_driver_sql(statement)
     connection.execute(insert(META), {"key": VERSION_KEY, "value": str(VERSION)})
     place.stamp(connection, VERSION)

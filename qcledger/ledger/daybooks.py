@@ -1,36 +1,45 @@
 """Which daybook this machine continues in which ledger.
 
 That is remembered in the tester's own settings folder and not in the ledger: so a copy of a ledger begins a new
-daybook, and two copies never write different entries under one number. The last entry seen is remembered too; a
-ledger that no longer holds it was restored from a backup, and a new daybook begins as well.
+daybook, and two copies never write different entries under one number. There is a small file for each ledger and
+machine: two programs never write over what the other one remembers, and settings that were copied to another machine
+together with the ledger, or that two machines share, are not taken for its own. The last entry of each save
+is remembered too; a ledger that no longer holds it was put back from an older copy, and a new daybook begins as well.
 """
 
 import json
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from datetime import tzinfo
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from sqlalchemy import Connection, select
 
-from qcledger.errors import LedgerUnavailable, bad
+from qcledger.errors import LedgerUnavailable, QcledgerError, bad
+from qcledger.ledger import machine
+from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import tidy, with_fields
 from qcledger.ledger.connect import Database
 from qcledger.ledger.disk import write_durably
 from qcledger.ledger.known import Known
-from qcledger.ledger.readmodels import IN_ORDER
+from qcledger.ledger.readmodels import IN_ORDER, lookup
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.ledger.writing import append, head
+from qcledger.ledger.zones import Held, written_in, zones
 from qcledger.records import Daybook, Record, Zone
 from qcledger.settings import config_folder
 
-_FILE = "daybooks.json"
+_FOLDER = "daybooks"
+_OLD_FILE = "daybooks.json"
+"""One file for every ledger, as earlier versions wrote it; read where nothing newer is there, never written."""
 
 
 @dataclass(frozen=True, slots=True)
 class Remembered:
-    """The daybook this machine continues in one ledger, and the last of its entries it saw."""
+    """The daybook this machine continues in one ledger, and the last of its entries it saw; 0 and empty: none yet."""
 
     daybook: str
     seq: int
@@ -38,24 +47,40 @@ class Remembered:
 
 
 def remembered(key: str) -> Remembered | None:
-    """Return what is remembered of the ledger at a place, or None."""
-    found = _all().get(key)
-    return Remembered(**found) if found else None
+    """Return what this machine remembers of the ledger at a place, or None."""
+    path = _path(key)
+    found = _read(path)
+    if found is not None:
+        return _parsed(found, path)
+    if any(path.parent.glob(f"{_name(key)}-*.json")):  # another machine's: these settings were copied, or are shared
+        return None
+    old = config_folder() / _OLD_FILE
+    return _from_old(_read(old), old, key)
 
 
 def remember(key: str, what: Remembered | None) -> None:
-    """Remember the daybook continued in the ledger at a place; None forgets it."""
-    places = dict(_all())
-    before = places.pop(key, None)
-    if what is not None:
-        places[key] = asdict(what)
-    if places.get(key) != before:
-        path = _path()
+    """Remember the daybook continued in the ledger at a place, so that it is on the disk; None forgets it."""
+    path, content = _path(key), _text(key, what)
+    if _read(path) != content:
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
-            write_durably(path, json.dumps(places, indent=1, sort_keys=True, ensure_ascii=False).encode())
+            write_durably(path, content)
         except OSError as error:
-            raise LedgerUnavailable(f"Cannot write {path}: {error.strerror}.") from error
+            raise _unwritable(path, error) from error
+
+
+@contextmanager
+def beginning(key: str, daybook: str) -> Iterator[None]:
+    """Remember a daybook that begins; should what follows fail, what was remembered before stands again."""
+    path = _path(key)
+    before = _read(path)
+    remember(key, Remembered(daybook, 0, ""))
+    try:
+        yield
+    except BaseException:
+        with suppress(OSError):
+            path.unlink() if before is None else write_durably(path, before)
+        raise
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,40 +101,101 @@ def with_zone(book: Daybook, zone: str | None, sources: Sources) -> list[Record]
     return [book, *([tidy(Zone(id=sources.new_id(), name=zone))] if zone else [])]
 
 
-def continued(database: Database, key: str) -> str | None:
-    """Return the id of the daybook this machine continues in the ledger at a place; None if there is none to."""
-    with database.reading() as connection:
-        return _continued(connection, key)
+class Own:
+    """The daybook of this machine in an open ledger: continued, or begun with the first entries that are written.
+
+    Parameters
+    ----------
+    database
+        The open ledger; each of its writing transactions is told to this class before and after it is committed.
+    begin
+        What a new daybook begins with.
+    """
+
+    def __init__(self, database: Database, begin: Begin) -> None:
+        self._key, self._begin = database.place.key, begin
+        self._known: Remembered | None = None
+        self._next: Remembered | None = None
+        self._begun: tuple[Connection, str] | None = None
+        self._new: Daybook | None = None
+        database.before_commit, database.after_commit = self._before_commit, self._after_commit
+
+    def find(self, connection: Connection) -> bool:
+        """Look for the daybook to continue, and say whether there is one."""
+        self._known = _continued(connection, self._key)
+        return self._known is not None
+
+    def continued(self, connection: Connection) -> str | None:
+        """Return the id of the daybook that is written to; None while it has not begun."""
+        known = self._known or _continued(connection, self._key)
+        return known.daybook if known is not None else None
+
+    def book(self, connection: Connection) -> Daybook:
+        """Return the daybook that is written to; one that has not begun stands in the ledger with its first entry."""
+        daybook = self.continued(connection)
+        if daybook is None:
+            return self._to_begin(connection)
+        return cast(Daybook, lookup(connection, Daybook.TABLE, [daybook])[daybook])
+
+    def zones(self, connection: Connection) -> tuple[Held, ...]:
+        """Return the time zones of the daybook that is written to, in the order of its entries."""
+        daybook = self.continued(connection)
+        return zones(connection).get(daybook, ()) if daybook is not None else ()
+
+    def zone(self, connection: Connection) -> tzinfo | None:
+        """Return the time zone of what is written now; a daybook that has not begun begins in the one it is given."""
+        return written_in(connection, self.continued(connection), self._begin.zone)
+
+    def known(self, connection: Connection) -> Known:
+        """Return the rows as they stand, for what would be written now."""
+        return Known(connection, self.continued(connection), self._begin.zone)
+
+    def within(self, connection: Connection) -> str:
+        """Return the id of the daybook to write to, begun within this transaction if there is none."""
+        if self._known is None and not self.find(connection):  # another terminal may have begun it meanwhile
+            book = self._to_begin(connection)
+            begun = with_zone(book, self._begin.zone, self._begin.sources)
+            append(Known(connection, book.id), book.id, begun, "", self._begin.sources)
+            self._begun = (connection, book.id)
+            return book.id
+        return cast(Remembered, self._known).daybook
+
+    def _to_begin(self, connection: Connection) -> Daybook:
+        if self._new is None:
+            letters, tester = self._begin.letters, self._begin.tester
+            if letters is None or tester is None:
+                last = _last_writer(connection)
+                letters, tester = letters or last.letters, tester or last.tester
+            self._new = tidy(Daybook(id=self._begin.sources.new_id(), letters=letters, tester=tester))
+        return self._new
+
+    def _before_commit(self, connection: Connection) -> None:
+        """Refuse what could not be remembered: numbers of a daybook nobody remembers could be given twice."""
+        daybook = self._known.daybook if self._known else None
+        if self._begun is not None and self._begun[0] is connection:
+            daybook = self._begun[1]
+            remember(self._key, Remembered(daybook, 0, ""))
+        elif self._known is not None:
+            _need_own(self._key, self._known)
+        self._begun, self._next = None, None
+        if daybook is not None:
+            last = head(connection, daybook)
+            self._next = Remembered(daybook, last.seq, last.hash)
+
+    def _after_commit(self) -> None:
+        if self._next is not None:
+            self._known = self._next
+            _note(self._key, self._known)
 
 
-def continue_or_begin(connection: Connection, key: str, begin: Begin) -> str:
-    """Return the id of this machine's daybook, begun within this transaction if there is none to continue."""
-    return _continued(connection, key) or _begun(connection, begin)
-
-
-def remember_head(connection: Connection, key: str, daybook: str) -> None:
-    """Remember how far a daybook has come."""
-    last = head(connection, daybook)
-    remember(key, Remembered(daybook, last.seq, last.hash))
-
-
-def _continued(connection: Connection, key: str) -> str | None:
-    """Return the daybook remembered, if the ledger still holds the last of its entries this machine saw."""
+def _continued(connection: Connection, key: str) -> Remembered | None:
+    """Return what is remembered, if the ledger still holds the last of the daybook's entries this machine saw."""
     known = remembered(key)
     if known is None:
         return None
-    entry = select(ENTRY.c.hash).where(ENTRY.c.daybook == known.daybook, ENTRY.c.seq == known.seq)
-    return known.daybook if connection.execute(entry).scalar() == known.hash else None
-
-
-def _begun(connection: Connection, begin: Begin) -> str:
-    letters, tester = begin.letters, begin.tester
-    if letters is None or tester is None:
-        last = _last_writer(connection)
-        letters, tester = letters or last.letters, tester or last.tester
-    book = tidy(Daybook(id=begin.sources.new_id(), letters=letters, tester=tester))
-    append(Known(connection), book.id, with_zone(book, begin.zone, begin.sources), "", begin.sources)
-    return book.id
+    entry = select(ENTRY.c.hash).where(ENTRY.c.daybook == known.daybook, ENTRY.c.seq == max(known.seq, 1))
+    found = connection.execute(entry).scalar()
+    return known if found is not None and known.hash in (found, "") else None
 
 
 def _last_writer(connection: Connection) -> Daybook:
@@ -121,22 +207,85 @@ def _last_writer(connection: Connection) -> Daybook:
     return with_fields(Daybook, row)
 
 
-def _path() -> Path:
-    return config_folder() / _FILE
+def _name(key: str) -> str:
+    return sha256(key.encode("utf-8", "surrogateescape"))[:16]
 
 
-def _all() -> Mapping[str, Mapping[str, Any]]:
-    path = _path()
+def _path(key: str) -> Path:
+    return config_folder() / _FOLDER / f"{_name(key)}-{machine.mark()}.json"
+
+
+def _text(key: str, what: Remembered | None) -> bytes:
+    place = json.dumps(key, ensure_ascii=True)
+    if what is None:
+        return f'{{"place": {place}}}\n'.encode()
+    return _front(what) + f' "daybook": {json.dumps(what.daybook)}, "place": {place}}}\n'.encode()
+
+
+def _front(what: Remembered) -> bytes:
+    """Return the beginning of the file, always as long, so that it can be written over within one disk sector."""
+    return f'{{"seq": {what.seq:>12}, "hash": {json.dumps(what.hash):<66},'.encode()
+
+
+def _note(key: str, what: Remembered) -> None:
+    """Note how far the daybook has come, if that is further than is noted.
+
+    A save is done by now, so nothing here is waited for or refused: killed, the program leaves what it noted; after a
+    power cut an older number may stand there, which is only less to know a ledger by.
+    """
+    with suppress(OSError, QcledgerError), _path(key).open("r+b", buffering=0) as stream:
+        known = _parsed(stream.read(), _path(key))
+        if known is not None and known.daybook == what.daybook and known.seq < what.seq:
+            stream.seek(0)
+            stream.write(_front(what))
+
+
+def _need_own(key: str, known: Remembered) -> None:
+    """Make sure that this machine has a file of its own for the ledger, and that it can be written."""
+    path = _path(key)
     try:
-        places: dict[str, dict[str, Any]] = json.loads(path.read_bytes())
-        for place in places.values():
-            Remembered(**place)
+        path.open("r+b").close()
     except FileNotFoundError:
-        return {}
+        remember(key, known)
+    except OSError as error:
+        raise _unwritable(path, error) from error
+
+
+def _unwritable(path: Path, error: OSError) -> LedgerUnavailable:
+    return LedgerUnavailable(f"Cannot write {path}: {error.strerror}; nothing was saved.")
+
+
+def _read(path: Path) -> bytes | None:
+    """Return the bytes of a file, None where there is none; read again while another program writes to it."""
+    try:
+        found = path.read_bytes()
+        while (again := path.read_bytes()) != found:
+            found = again
+    except (FileNotFoundError, NotADirectoryError):
+        return None
     except OSError as error:
         raise LedgerUnavailable(f"Cannot read {path}: {error.strerror}.") from error
+    return found
+
+
+def _parsed(content: bytes, path: Path) -> Remembered | None:
+    try:
+        found: dict[str, Any] = json.loads(content)
+        found.pop("place")
+        return Remembered(**found) if found else None
+    except (ValueError, TypeError, AttributeError, KeyError):
+        raise _spoilt(path) from None
+
+
+def _from_old(content: bytes | None, path: Path, key: str) -> Remembered | None:
+    if content is None:
+        return None
+    try:
+        places = {place: Remembered(**known) for place, known in json.loads(content).items()}
     except (ValueError, TypeError, AttributeError):
-        raise bad(
-            str(path), "another text", "the file as this program wrote it; take it away to begin new daybooks"
-        ) from None
-    return places
+        raise _spoilt(path) from None
+    return places.get(key)
+
+
+def _spoilt(path: Path) -> QcledgerError:
+    return bad(str(path), "another text", "the file as this program wrote it; take it away to begin a new daybook")

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, RowMapping, and_, or_, select
 from qcledger.ledger import possible
 from qcledger.ledger.readmodels import rows_equal
 from qcledger.ledger.rubrics import parsed
-from qcledger.ledger.tables import ENTRY, TABLE
+from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.records import Observation, Parcel, RubricText, Specimen, TestedRow, Trial
 from qcledger.vocab import Doubt, Occasion
 
@@ -70,7 +70,8 @@ def _came(connection: Connection) -> dict[str, date]:
 
 def _late(connection: Connection) -> Iterator[str]:
     seen, trial = TABLE[Observation.TABLE], TABLE[Trial.TABLE]
-    joined = seen.join(ENTRY, and_(ENTRY.c.kind == seen.name, ENTRY.c.subject == seen.c.id))
+    by_its_own = and_(ENTRY.c.kind == seen.name, ENTRY.c.subject == seen.c.id, ENTRY.c.daybook == seen.c[DAYBOOK])
+    joined = seen.join(ENTRY, by_its_own)
     joined = joined.join(trial, trial.c.id == seen.c.trial)
     wanted = select(seen.c.id, seen.c.at, trial.c.at.label("trial_at"), ENTRY.c.at.label("written_at"))
     wanted = wanted.select_from(joined).where(or_(seen.c.at > ENTRY.c.at, trial.c.at > ENTRY.c.at))
@@ -83,7 +84,8 @@ def with_seconds(rows: Sequence[TestedRow]) -> list[TestedRow]:
     """Mark all but the first of several results of one trial and criterion, taken back ones last.
 
     Two testers may have corrected the same observation, each in a copy of one ledger; neither knew of the other.
-    The one observed first counts (by id where even that is the same), as with a specimen that was tested twice.
+    What the trial's own tester observed counts before what another says of it; of one tester's the one observed first
+    (by id where even that is the same), as with a specimen that was tested twice.
     """
     places = [(row.trial, row.criterion) for row in rows]
     if len(set(places)) == len(places):
@@ -95,9 +97,9 @@ def with_seconds(rows: Sequence[TestedRow]) -> list[TestedRow]:
     return [row if row.observation in leading else replace(row, doubt=Doubt.SECOND) for row in rows]
 
 
-def _standing(row: TestedRow) -> tuple[bool, bool, datetime, str]:
+def _standing(row: TestedRow) -> tuple[bool, bool, bool, datetime, str]:
     taken_back = possible.is_taken_back(row.why_not)
-    return row.doubt is not None, taken_back, row.at, row.observation
+    return row.doubt is not None, taken_back, not row.own_trial, row.at, row.observation
 
 
 def in_words(rows: Iterable[TestedRow], most: int = 3) -> Iterator[str]:

@@ -110,6 +110,7 @@ def _specimen(record: Specimen, known: Known) -> Iterator[Problem]:
 
 
 def _trial(record: Trial, known: Known) -> Iterator[Problem]:
+    yield from _second_at_place(record, known)
     yield from _early(record, record, record.at, known)
     for subject in filter(None, (record.specimen, record.mixed_with)):
         specimen = cast(Specimen, known.get(Specimen.TABLE, subject))
@@ -118,6 +119,29 @@ def _trial(record: Trial, known: Known) -> Iterator[Problem]:
             whose = specimen_of(record, specimen, known.get)
             allowed = f"a time before {_shown(since)}, when {whose} was used up"
             yield _problem(record, "at", _shown(record.at), allowed, known)
+
+
+def _second_at_place(record: Trial, known: Known) -> Iterator[Problem]:
+    """Yield that a place of a run sheet has its trial already, as when two terminals grade it at once."""
+    standing = cast(Trial | None, known.get(Trial.TABLE, record.id))
+    if record.run_row is None or (standing is not None and standing.run_row == record.run_row):
+        return
+    for other in known.trials_at(record.run_row):
+        if other.id != record.id:
+            allowed = "one trial at a place; look again, and amend what stands there"
+            yield _problem(record, "run_row", _stands(other, known), allowed, known)
+
+
+def _stands(trial: Trial, known: Known) -> str:
+    """Return what stands in a trial in a few words, as in ``tested at 2026-03-09T14:02Z: edge 1``."""
+    results = [f"{row.criterion} {_result(row)}" for row in known.results(trial.id)]
+    return f"tested at {_shown(trial.at)}: {', '.join(results) or 'no result'}"
+
+
+def _result(row: Observation) -> str:
+    if row.grade is not None:
+        return f"{row.grade:g}"
+    return row.choice or (f"{row.reading:g}" if row.reading is not None else "not testable")
 
 
 def _early(record: Trial | Observation, trial: Trial, at: datetime, known: Known) -> Iterator[Problem]:

@@ -8,11 +8,12 @@ from typing import Any, cast
 
 from sqlalchemy import Connection, Select, select
 
+from qcledger.ledger.own import supersedes
 from qcledger.ledger.possible import used_up
-from qcledger.ledger.readmodels import Key, batches, lookup
+from qcledger.ledger.readmodels import Key, batches, lookup, rows_equal
 from qcledger.ledger.stickers import Stickers
 from qcledger.ledger.tables import DAYBOOK, TABLE
-from qcledger.ledger.zones import Zones, zones
+from qcledger.ledger.zones import Zones, written_in
 from qcledger.records import (
     TABLES,
     Decision,
@@ -21,6 +22,7 @@ from qcledger.records import (
     Observation,
     Parcel,
     Record,
+    RubricText,
     Specimen,
     Trial,
     columns,
@@ -40,10 +42,12 @@ _SEEN = TABLE[Observation.TABLE]
 _NEWER = _SEEN.alias("newer")
 _CURRENT: Select[Any] = (
     select(_SEEN.c.id, _SEEN.c.trial, _SEEN.c.criterion)
-    .outerjoin(_NEWER, _NEWER.c.supersedes == _SEEN.c.id)
+    .select_from(_SEEN.outerjoin(_NEWER, supersedes(_NEWER, _SEEN)))
     .where(_NEWER.c.id.is_(None))
     .order_by(_SEEN.c.id)
 )
+_TRIAL = TABLE[Trial.TABLE]
+_AT_PLACE: Select[Any] = select(_TRIAL.c.id, _TRIAL.c.run_row)
 
 
 class Known:
@@ -54,25 +58,33 @@ class Known:
     connection
         The transaction's connection.
     daybook
-        The daybook that what is new will be written to, where that is known.
+        The daybook that what is new will be written to; None for one that has not begun, or where nothing is new.
+    begins_in
+        The IANA name of the time zone that a daybook which has not begun begins in; None for none.
     """
 
-    def __init__(self, connection: Connection, daybook: str | None = None) -> None:
+    def __init__(self, connection: Connection, daybook: str | None = None, begins_in: str | None = None) -> None:
         self.connection = connection
-        self._daybook = daybook
+        self._daybook, self._begins_in = daybook, begins_in
         self._new: set[Key] = set()
         self._rows: dict[Key, Record | None] = {}
         self._newer: dict[str, str] = {}
         self._results: dict[str, dict[str, str]] = {}
+        self._places: dict[str, set[str]] = {}
         self._stickers: Stickers | None = None
+        self._kept: list[RubricText] | None = None
+        self._coming: list[RubricText] = []
 
     def fetch(self, records: Iterable[Record]) -> None:
         """Look up, in few statements, the rows that stand for these records and the rows they rest on."""
+        records = list(records)
+        self._coming += (row for row in records if isinstance(row, RubricText))
         wanted = {key for record in records for key in _named_rows(record)}
         while wanted:
             found = self._look_up(wanted)
             wanted = {key for row in found for key in _rests_on(row)} - self._rows.keys()
         self._fetch_results({row.trial for row in records if isinstance(row, Observation)})
+        self._fetch_places({row.run_row for row in records if isinstance(row, Trial) and row.run_row})
 
     def _look_up(self, wanted: Iterable[Key]) -> list[Record]:
         by_kind: dict[str, set[str]] = defaultdict(set)
@@ -91,6 +103,13 @@ class Known:
             self._results |= {trial: {} for trial in batch}
             for row in self.connection.execute(_CURRENT.where(_SEEN.c.trial.in_(batch))):
                 self._results[row.trial].setdefault(row.criterion, row.id)
+
+    def _fetch_places(self, run_rows: Iterable[str]) -> None:
+        """Look up which trials were made at places of run sheets."""
+        for batch in batches(sorted(set(run_rows) - self._places.keys())):
+            self._places |= {run_row: set() for run_row in batch}
+            for row in self.connection.execute(_AT_PLACE.where(_TRIAL.c.run_row.in_(batch))):
+                self._places[row.run_row].add(row.id)
 
     def get(self, kind: str, subject: str) -> Record | None:
         """Return a row, or None when there is none."""
@@ -111,6 +130,9 @@ class Known:
             self._results[record.trial][record.criterion] = record.id
             if record.supersedes is not None:
                 self._newer[record.supersedes] = record.id
+        if isinstance(record, Trial) and record.run_row is not None:
+            self._fetch_places([record.run_row])
+            self._places[record.run_row].add(record.id)
 
     def made_by(self, kind: str, subject: str) -> str | None:
         """Return the daybook a row of the database belongs to; None for one that is about to be written."""
@@ -128,21 +150,38 @@ class Known:
 
     @cached_property
     def _own_zone(self) -> tzinfo | None:
-        held = zones(self.connection).get(self._daybook or "")
-        return held[-1].zone if held else None
+        return written_in(self.connection, self._daybook, self._begins_in)
 
     def newer(self, observation: str) -> str | None:
         """Return the id of an observation that supersedes this one, or None."""
         if observation in self._newer:
             return self._newer[observation]
-        table = TABLE[Observation.TABLE]
-        found = select(table.c.id).where(table.c.supersedes == observation)
+        joined = _SEEN.join(_NEWER, supersedes(_NEWER, _SEEN))
+        found = select(_NEWER.c.id).select_from(joined).where(_SEEN.c.id == observation)
         return cast(str | None, self.connection.execute(found).scalar())
 
     def result(self, trial: str, criterion: str) -> str | None:
         """Return the id of the observation that stands for a criterion in a trial, or None."""
         self._fetch_results([trial])
         return self._results[trial].get(criterion)
+
+    def rubrics(self) -> list[RubricText]:
+        """Return the rubrics that are kept, and those that come with the records at work, before or after others."""
+        if self._kept is None:
+            self._kept = rows_equal(self.connection, RubricText, {})
+        return [*self._kept, *self._coming]
+
+    def results(self, trial: str) -> list[Observation]:
+        """Return the observations that stand in a trial, by criterion."""
+        self._fetch_results([trial])
+        found = sorted(self._results[trial].items())
+        return [cast(Observation, self.get(Observation.TABLE, one)) for _, one in found]
+
+    def trials_at(self, run_row: str) -> list[Trial]:
+        """Return the trials made at a place of a run sheet, as they stand or are about to be written."""
+        self._fetch_places([run_row])
+        rows = (self.get(Trial.TABLE, one) for one in sorted(self._places[run_row]))
+        return [row for row in rows if isinstance(row, Trial) and row.run_row == run_row]
 
     @property
     def stickers(self) -> Stickers:

@@ -1,36 +1,49 @@
 """The ledger: the one way to read and write everything a tester has recorded."""
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, contextmanager, suppress
+from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import replace
 from datetime import UTC, date, datetime, tzinfo
-from itertools import chain
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar, cast
 
 from sqlalchemy import Connection, Engine, select
 
-from qcledger.clock import day_of, kept_zone
-from qcledger.errors import BadInput, LedgerUnavailable, Problem, bad
-from qcledger.ledger import backups, daybooks, merge, photos, queries, redact, zones
+from qcledger.clock import day_of
+from qcledger.errors import BadInput, Problem, bad
+from qcledger.ledger import backups, daybooks, imports, merge, photos, queries, redact, standing, zones
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
+from qcledger.ledger.disputes import Dispute, Side, answers, disputes
 from qcledger.ledger.doubts import in_words
 from qcledger.ledger.known import Known
 from qcledger.ledger.migrate import upgrade
 from qcledger.ledger.pieces import bought_pieces
 from qcledger.ledger.progress import Progress, untold
-from qcledger.ledger.readmodels import BATCH, IN_ORDER, after, entry_from, lookup, rebuild, rows_equal
+from qcledger.ledger.readmodels import (
+    BATCH,
+    IN_ORDER,
+    about,
+    after,
+    decoded,
+    entry_from,
+    lookup,
+    rebuild,
+    rows_equal,
+    testers,
+)
 from qcledger.ledger.rubrics import parsed
 from qcledger.ledger.rules import check_own, refused
 from qcledger.ledger.sources import REAL, Sources
 from qcledger.ledger.stickers import alike
+from qcledger.ledger.still import Still, still
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
 from qcledger.ledger.verify import problems
-from qcledger.ledger.writing import append, heads
+from qcledger.ledger.words import lent
+from qcledger.ledger.writing import append, heads, settle
 from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, Specimen, TestedRow, Zone
 from qcledger.rubric import Rubric
 from qcledger.text import clean
@@ -48,8 +61,7 @@ class Ledger:
         self._place = place
         self._sources = sources
         self._database = Database(place, write=write)
-        self._daybook: str | None = None
-        self._begin = daybooks.Begin(None, None, sources)
+        self._own = daybooks.Own(self._database, daybooks.Begin(None, None, sources))
 
     @classmethod
     def create(
@@ -88,16 +100,16 @@ class Ledger:
         begun = daybooks.with_zone(book, zone, sources)
         place = home(where)
 
-        def fill(engine: Engine) -> None:
-            with engine.begin() as connection:
-                build(place, connection)
-                append(Known(connection), book.id, begun, "", sources)
+        with ExitStack() as remembering:
 
-        place.make(fill)
-        ledger = cls(place, write=True, sources=sources)
-        ledger._daybook = book.id
-        ledger._remember()
-        return ledger
+            def fill(engine: Engine) -> None:
+                with engine.begin() as connection:
+                    build(place, connection)
+                    append(Known(connection, book.id), book.id, begun, "", sources)
+                    remembering.enter_context(daybooks.beginning(place.key, book.id))
+
+            place.make(fill)
+        return cls.open(where, write=True, sources=sources)
 
     @classmethod
     def open(
@@ -126,13 +138,14 @@ class Ledger:
         place = home(where)
         upgrade(place)
         ledger = cls(place, write=write, sources=sources)
-        ledger._begin = daybooks.Begin(letters, tester, sources, zone)
+        ledger._own = daybooks.Own(ledger._database, daybooks.Begin(letters, tester, sources, zone))
         try:
             with ledger.reading() as connection:
                 place.check_tables(connection)
             if write:
-                ledger._daybook = daybooks.continued(ledger._database, place.key)
-                if begin and ledger._daybook is None:
+                with ledger.reading() as connection:
+                    found = ledger._own.find(connection)
+                if begin and not found:
                     with ledger._beginning():
                         pass
         except BaseException:
@@ -141,9 +154,7 @@ class Ledger:
         return ledger
 
     def close(self) -> None:
-        """Close the ledger; the last entry is remembered, so that a restored copy is recognised."""
-        with suppress(LedgerUnavailable):  # what was remembered when it was opened still holds
-            self._remember()
+        """Close the ledger."""
         self._database.close()
 
     def __enter__(self) -> Self:
@@ -168,39 +179,38 @@ class Ledger:
 
     @property
     def daybook(self) -> Daybook:
-        """The daybook that is written to."""
-        if self._daybook is None:
-            with self._beginning():
-                pass
-        return cast(Daybook, self.get(Daybook, self._daybook or ""))
+        """The daybook that is written to; one that has not begun stands in the ledger with its first entry."""
+        with self.reading() as connection:
+            return self._own.book(connection)
+
+    def own(self, kind: type[Record]) -> frozenset[str]:
+        """Return the ids of the rows of a table that are this tester's, whichever daybook of his wrote them."""
+        with self.reading() as connection:
+            return imports.own(connection, kind.TABLE, self._own.book(connection))
+
+    def new_id(self) -> str:
+        """Return an id that no row has."""
+        return self._sources.new_id()
 
     # When and where
 
     @property
     def zones(self) -> Sequence[zones.Held]:
         """The time zones of the daybook that is, or would be, written to, in their order."""
-        daybook = self._own()
         with self.reading() as connection:
-            return zones.zones(connection).get(daybook or "", ())
+            return self._own.zones(connection)
 
     @property
     def zone(self) -> tzinfo | None:
         """The time zone this tester works in; None if none was recorded, and this machine's has to do."""
-        held, begins_in = self.zones, self._begin.zone
-        if not held and begins_in is not None and self._own() is None:
-            return kept_zone(begins_in)
-        return held[-1].zone if held else None
+        with self.reading() as connection:
+            return self._own.zone(connection)
 
     @property
     def every_zone(self) -> frozenset[tzinfo]:
-        """The time zones that anything in this ledger was written in."""
+        """The time zones that anything in this ledger was written in, also those that were corrected since."""
         with self.reading() as connection:
-            held = chain.from_iterable(zones.zones(connection).values())
-            return frozenset(one.zone for one in held if one.zone is not None)
-
-    def _own(self) -> str | None:
-        """Return the daybook that is written to, or would be if the ledger were open for writing; None: a new one."""
-        return self._daybook or daybooks.continued(self._database, self._place.key)
+            return zones.ever(connection)
 
     def day(self, at: datetime | None = None) -> date:
         """Return the day of an instant, or of now, as this tester writes it."""
@@ -270,7 +280,7 @@ class Ledger:
         with self.reading() as connection:
             twice = alike(row.sticker for row in rows_equal(connection, Specimen, {}))
             lines = [f"two specimens are called {sticker}; give one another sticker" for sticker in twice]
-            return [*in_words(queries.tested_rows(connection, None)), *lines]
+            return [*in_words(queries.doubtful_rows(connection)), *lines]
 
     def entries(self, daybook: str | None = None) -> Iterator[Entry]:
         """Yield entries in the order of (time, daybook, number), of one daybook or all; no read is held open."""
@@ -290,6 +300,10 @@ class Ledger:
         """Return the number and hash of each daybook's last entry, by daybook."""
         with self.reading() as connection:
             return {daybook: (last.seq, last.hash) for daybook, last in heads(connection).items()}
+
+    def still(self, folder: Path) -> AbstractContextManager[Still]:
+        """Give the ledger as it stands now, for work that takes its time; a copy may lie in `folder` until then."""
+        return still(self._database, folder)
 
     # Rubrics
 
@@ -313,7 +327,7 @@ class Ledger:
         """
         tidied, now = [tidy(record) for record in records], self._sources.now().astimezone(UTC)
         with self.reading() as connection:
-            return list(refused(tidied, Known(connection, self._daybook), now, progress))
+            return list(refused(tidied, self._own.known(connection), now, progress))
 
     def append(
         self,
@@ -321,6 +335,8 @@ class Ledger:
         *,
         reason: str = "",
         numbered: Collection[str] = (),
+        proposing: bool = False,
+        planned_after: Collection[str] | None = None,
         progress: Progress = untold,
     ) -> tuple[Entry, ...]:
         """Write records to this machine's daybook, all or nothing, and return the new entries.
@@ -337,6 +353,12 @@ class Ledger:
         numbered
             Ids of new specimens whose stickers the program chose, not the tester: should another specimen have got
             the sticker meanwhile, such a one gets the next that is free.
+        proposing
+            Whether a row of another tester may be written again: that is a proposal, and stands once its owner takes
+            it over.
+        planned_after
+            Of an import the ids of this tester's imports that its rows were compared with: should another have come
+            in meanwhile, nothing is stored, because rows may stand by now under other ids.
         progress
             Told what is at work; stopped there, as by a key, nothing is stored.
 
@@ -350,24 +372,24 @@ class Ledger:
         for record in records:
             check_own(record)
         tidied = [tidy(record) for record in progress("Reading entries", records)]
-        return self._append(tidied, reason, numbered=numbered, progress=progress)
+        how: dict[str, Any] = {"numbered": numbered, "proposing": proposing, "progress": progress}
+        return self._append(tidied, reason, planned_after, **how)
 
-    def _append(self, records: Sequence[Record], reason: str, **how: Any) -> tuple[Entry, ...]:
+    def _append(
+        self, records: Sequence[Record], reason: str, planned_after: Collection[str] | None = None, **how: Any
+    ) -> tuple[Entry, ...]:
         with self._beginning() as (connection, daybook):
-            return append(Known(connection, daybook), daybook, records, clean(reason), self._sources, **how)
+            known = Known(connection, daybook)
+            if planned_after is not None:
+                book = cast(Daybook, known.get(Daybook.TABLE, daybook))
+                imports.refuse_others(connection, records, book, planned_after)
+            return append(known, daybook, [*lent(records, known), *records], clean(reason), self._sources, **how)
 
     @contextmanager
     def _beginning(self) -> Iterator[tuple[Connection, str]]:
         """Give a connection for writing, and the daybook to write to; one begins with it where there is none."""
         with self._database.writing() as connection:
-            daybook = self._daybook or daybooks.continue_or_begin(connection, self._place.key, self._begin)
-            yield connection, daybook
-        if self._daybook is None:
-            self._go_on_with(daybook)
-
-    def _go_on_with(self, daybook: str) -> None:
-        self._daybook = daybook
-        self._remember()
+            yield connection, self._own.within(connection)
 
     def add_photo(
         self, source: Path, *, specimen: str | None = None, observation: str | None = None, caption: str = ""
@@ -391,9 +413,40 @@ class Ledger:
 
     def photo_path(self, photo: Photo) -> Path:
         """Return where the bytes of a photo are; no file is there once they were redacted."""
-        return self.photos / photos.photo_name(photo.sha256, photo.kind)
+        return self._place.photo(photos.photo_name(photo.sha256, photo.kind))
 
     # Several daybooks
+
+    def disputes(self) -> list[Dispute]:
+        """Return every row of which two daybooks say different things, with both sides; see `disputes`."""
+        with self.reading() as connection:
+            return disputes(connection)
+
+    def sides(self, table: str, id: str) -> list[standing.Side]:  # noqa: A002 - the field's own name
+        """Return for each field of a shared row in which testers differ what each says; the first one's stands."""
+        with self.reading() as connection:
+            entries = about(connection, clean(table), clean(id))
+            return standing.sides(entries, testers(connection), decoded) if entries else []
+
+    def settle(self, dispute: Dispute, side: Side, *, on: date) -> tuple[Entry, ...]:
+        """Let one side of a dispute stand, and answer the others; only the row's own tester may.
+
+        Parameters
+        ----------
+        dispute, side
+            What `disputes` returned, and one of its sides.
+        on
+            The tester's day.
+        """
+        words = "as it stands" if side is dispute.sides[0] else f"taken over from {side.tester}"
+        with self._beginning() as (connection, daybook):
+            known = Known(connection, daybook)
+            if side.entry and side.record is not None:
+                hashes = tuple(sorted(one.entry for one in dispute.sides))
+                return settle(known, daybook, side.record, hashes, words, self._sources)
+            by = next(book.tester for book in testers(connection).books.values() if book.id == daybook)
+            rows = answers(dispute, side, by=by, on=on, new_id=self._sources.new_id)
+            return append(known, daybook, rows, words, self._sources)
 
     def adopt(self, entries: Iterable[Entry], pictures: Mapping[str, Path]) -> int:
         """Take in other daybooks' entries as they are, all or nothing, and return how many were new.
@@ -412,16 +465,8 @@ class Ledger:
         BadInput
             When an entry does not fit the rows that stand.
         """
-        begun: list[str] = []
-
-        def begin(connection: Connection) -> None:
-            if self._daybook is None:  # before others' entries, so that it has this tester's letters and not theirs
-                begun.append(daybooks.continue_or_begin(connection, self._place.key, self._begin))
-
-        new = merge.adopt(self._database, entries, pictures, begin)
-        if begun:
-            self._go_on_with(begun[0])
-        return new
+        # The daybook begins before others' entries come, so that it has this tester's letters and not theirs.
+        return merge.adopt(self._database, entries, pictures, self._own.within)
 
     def redact(self, *, reason: str, entry: str | None = None, photo: str | None = None) -> Redaction:
         """Take out the body of an entry, or the bytes of a photo, and say why; the chain still verifies.
@@ -446,7 +491,7 @@ class Ledger:
         with self._beginning() as (connection, daybook):
             done = redact.standing(connection, entry=entry, photo=photo)
             if done is None:
-                redact.take_out(Known(connection), daybook, wanted, self._sources)
+                redact.take_out(Known(connection, daybook), daybook, wanted, self._sources)
         redact.remove_photos(self._database)
         return done or wanted
 
@@ -483,8 +528,3 @@ class Ledger:
         """Write every table anew from the entries."""
         with self._database.writing() as connection:
             rebuild(connection)
-
-    def _remember(self) -> None:
-        if self._daybook is not None:
-            with self.reading() as connection:
-                daybooks.remember_head(connection, self._place.key, self._daybook)

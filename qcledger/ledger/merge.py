@@ -1,5 +1,7 @@
 """Taking in other daybooks as they are: verified, united by number and hash, refused whole when anything differs."""
 
+import secrets
+import shutil
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -12,34 +14,51 @@ from qcledger.ledger import photos
 from qcledger.ledger.chain import broken_links
 from qcledger.ledger.codec import decode, tidy
 from qcledger.ledger.connect import Database
+from qcledger.ledger.disk import sync_folder
+from qcledger.ledger.firsts import refuse_second_firsts
 from qcledger.ledger.known import Known
-from qcledger.ledger.readmodels import dangling, rebuild, write_entries
-from qcledger.ledger.redact import bodies_without_reason, empty_bodies, redacted_photos, remove_photos
+from qcledger.ledger.readmodels import dangling, rebuild, testers, write_entries
+from qcledger.ledger.redact import (
+    bodies_without_reason,
+    emptied_here,
+    empty_bodies,
+    fill_bodies,
+    redacted_photos,
+    remove_photos,
+)
 from qcledger.ledger.rules import ONCE, check
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
+from qcledger.ledger.whose import check_own_codes
 from qcledger.records import Daybook, Entry, Photo, Record, Redaction
 from qcledger.text import clean, one_line
 
+_DRAFT = ".merging."
+"""What the folder is called, in the photo folder, that a merge writes photos to."""
+
 
 def adopt(
-    database: Database, entries: Iterable[Entry], pictures: Mapping[str, Path], begin: Callable[[Connection], None]
+    database: Database, entries: Iterable[Entry], pictures: Mapping[str, Path], begin: Callable[[Connection], object]
 ) -> int:
     """Take in whole daybooks; see `Ledger.adopt`. `begin` is called before the first entry is written, if any is."""
     books = _verified(entries)
     with database.reading() as connection:
         unknown = list(_unknown(connection, books))
-        records = {entry.hash: _record(entry) for entry in unknown if entry.body is not None}
-    if not unknown:
+        coming = [*unknown, *emptied_here(connection, books)]
+        records = {entry.hash: _record(entry) for entry in coming if entry.body is not None}
+    if not coming:
         return 0
-    with _filed(database, records.values(), pictures), database.writing() as connection:
+    with _drafted(database, records.values(), pictures) as file, database.writing() as connection:
         new = list(_unknown(connection, books))  # once more: another terminal may have merged meanwhile
         if new:
             begin(connection)
+        refuse_second_firsts(connection, new, books)
         write_entries(connection, new)
-        empty_bodies(connection, [row for row in records.values() if isinstance(row, Redaction)])
+        fill_bodies(connection, emptied_here(connection, books))
+        empty_bodies(connection)
         rebuild(connection)
         _check(connection, [records[entry.hash] for entry in new if entry.hash in records])
+        file()
     remove_photos(database)
     return len(new)
 
@@ -82,7 +101,8 @@ def _unknown(connection: Connection, books: Mapping[str, Sequence[Entry]]) -> It
                 yield entry
             elif here[entry.seq] != entry.hash:
                 hashes = f"{here[entry.seq][:12]} here, {entry.hash[:12]} there"
-                raise ChainBroken(f"{place(entry)}: the two ledgers disagree ({hashes}); nothing was merged.")
+                way_out = "Nothing was merged; qcledger import FOLDER brings its rows in as yours."
+                raise ChainBroken(f"{place(entry)}: the two ledgers disagree ({hashes}). {way_out}")
 
 
 def _numbers(daybook: str) -> Select[int, str]:
@@ -97,10 +117,12 @@ def _check(connection: Connection, new: Sequence[Record]) -> None:
         raise ChainBroken(f"{place(entry)}: its body was taken out, and no redaction says why; nothing was merged.")
     known = Known(connection)
     known.fetch(new)
+    whose = testers(connection)
     for kind, subject in dict.fromkeys((row.TABLE, row.id) for row in new):
-        row = known.get(kind, subject)
-        if row is not None:
+        row, made_by = known.get(kind, subject), known.made_by(kind, subject)
+        if row is not None and made_by is not None:
             check(row, known)
+            check_own_codes(row, known, made_by, whose)
     for kind in ONCE:
         _check_once(connection, kind)
 
@@ -117,25 +139,42 @@ def _check_once(connection: Connection, kind: str) -> None:
 
 
 @contextmanager
-def _filed(database: Database, records: Iterable[Record], pictures: Mapping[str, Path]) -> Iterator[None]:
-    """File the photos that are not here yet; should the merge fail, take them out again."""
-    records = list(records)
+def _drafted(
+    database: Database, records: Iterable[Record], pictures: Mapping[str, Path]
+) -> Iterator[Callable[[], None]]:
+    """Write the photos that are not here yet to a folder beside the others, and give what moves them among those.
+
+    That is the last act before the entries are committed: a merge that is cut short leaves one folder, which the next
+    merge takes away, and no photo that no row speaks of. Should the merge fail, they are taken out again.
+    """
+    records, folder = list(records), database.place.photos
     with database.reading() as connection:
         gone = redacted_photos(connection)
     gone |= {row.photo for row in records if isinstance(row, Redaction) and row.photo}
-    filed: list[Path] = []
+    draft, filed = folder / f"{_DRAFT}{secrets.token_hex(4)}", list[Path]()
+
+    def file() -> None:
+        for path in sorted(draft.glob("*")):
+            filed.append(folder / path.name)
+            path.replace(filed[-1])
+        if filed:
+            sync_folder(folder)
+
     try:
         with told(database.place.name):
+            for left in folder.glob(f"{_DRAFT}*"):
+                shutil.rmtree(left)
             for photo in {row.sha256: row for row in records if isinstance(row, Photo)}.values():
-                path = database.place.photos / photos.photo_name(photo.sha256, photo.kind)
-                if photo.sha256 not in gone and not path.exists():
-                    filed.append(path)
-                    _file(photo, path, pictures)
-        yield
+                name = photos.photo_name(photo.sha256, photo.kind)
+                if photo.sha256 not in gone and not (folder / name).exists():
+                    _file(photo, draft / name, pictures)
+        yield file
     except BaseException:
         for path in filed:
             path.unlink(missing_ok=True)
         raise
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
 
 
 def _file(photo: Photo, path: Path, pictures: Mapping[str, Path]) -> None:

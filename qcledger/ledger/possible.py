@@ -8,11 +8,12 @@ rules also tell which of the results that stand do not count; `queries.tested_ro
 from collections.abc import Iterator, Mapping
 from datetime import UTC, date, datetime, tzinfo
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, and_, select
 
 from qcledger.clock import AHEAD, EASTERNMOST, day_of
+from qcledger.ledger.own import same_tester
 from qcledger.ledger.readmodels import IN_ORDER
-from qcledger.ledger.tables import ENTRY, TABLE
+from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.records import Comparison, Parcel, Photo, Record, Specimen, Stage, columns
 from qcledger.vocab import EARLIEST, TAKEN_BACK, Occasion, SpecimenState
 
@@ -87,6 +88,8 @@ def used_up(connection: Connection, specimen: str | None = None) -> Mapping[str,
     if specimen is not None:
         wanted = wanted.where(table.c.id == specimen)
     told = select(ENTRY.c.subject, ENTRY.c.at, ENTRY.c.body.contains(_SAYS_USED_UP, autoescape=True).label("gone"))
+    by_its_own = and_(table.c.id == ENTRY.c.subject, same_tester(table.c[DAYBOOK], ENTRY.c.daybook))
+    told = told.select_from(ENTRY.join(table, by_its_own))
     told = told.where(ENTRY.c.kind == Specimen.TABLE, ENTRY.c.body.is_not(None), ENTRY.c.subject.in_(wanted))
     since: dict[str, datetime] = {}
     for subject, at, gone in connection.execute(told.order_by(*IN_ORDER)):

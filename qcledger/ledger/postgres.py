@@ -4,23 +4,26 @@ Writers take one advisory lock at the beginning of their transaction, which queu
 SQLite. Readers see one unchanging state (REPEATABLE READ) and cannot write.
 """
 
-from collections.abc import Callable, Iterator
+import secrets
+from collections.abc import Callable, Iterator, Mapping
 from itertools import count
+from pathlib import Path
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, select
+from sqlalchemy import URL, Connection, Engine, create_engine, event, insert, inspect, select
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError
 
 from qcledger.errors import LedgerUnavailable, bad
-from qcledger.ledger.chain import sha256
+from qcledger.ledger import schema, server_photos
 from qcledger.ledger.tables import ENTRY, META, METADATA
 from qcledger.ledger.told import told
-from qcledger.settings import data_folder
 from qcledger.text import one_line, shorten
 
 _LOCK = 0x51434C47
 _SECONDS_TO_WAIT = 30
 VERSION_KEY = "version"
+ID_KEY = "ledger"
+"""Where in `meta` a ledger on a server keeps the id by which this machine knows its photos."""
 
 
 class Server:
@@ -36,7 +39,33 @@ class Server:
         self.url = _url(address)
         self.name = shorten(one_line(self.url.host or "on this machine"), 60)
         self.key = _without_secrets(self.url).render_as_string()
-        self.photos = data_folder() / "photos" / sha256(self.key.encode())[:16]
+        self.notes: Mapping[str, str] = {ID_KEY: "[0-9a-f]{32}"}
+        self._photos: Path | None = None
+
+    @property
+    def photos(self) -> Path:
+        """The folder the photos are filed in on this machine, named by the ledger's own id, however it is reached."""
+        if self._photos is None:
+            self._photos = server_photos.folder(self.key, self._id())
+        return self._photos
+
+    def photo(self, name: str) -> Path:
+        """Return where a filed photo is, also one that was filed under another address of this ledger."""
+        path = self.photos / name
+        return path if path.exists() else server_photos.elsewhere(self.photos, name) or path
+
+    def photos_of(self, connection: Connection) -> Path:
+        """Return the folder for the photos of a ledger that is being made in this transaction."""
+        return server_photos.folder(self.key, _id_in(connection))
+
+    def _id(self) -> str | None:
+        """Return the ledger's own id; None for one whose tables an older version made."""
+        engine = self.engine(write=False)
+        try:
+            with told(self.name), engine.begin() as connection:
+                return _id_in(connection)
+        finally:
+            engine.dispose()
 
     def version(self) -> int:
         """Return the version of the ledger's tables; raises when there is none."""
@@ -76,7 +105,9 @@ class Server:
         return engine
 
     def stamp(self, connection: Connection, version: int) -> None:
-        """Nothing beyond the row in `meta` says what the database is."""
+        """Give the ledger an id of its own, if it has none yet."""
+        if _id_in(connection) is None:
+            connection.execute(insert(META), {"key": ID_KEY, "value": secrets.token_hex(16)})
 
     def make(self, build: Callable[[Engine], None]) -> None:
         """Make a new ledger with `build`; refuses a schema that holds one."""
@@ -99,6 +130,14 @@ class Server:
     def broken(self, connection: Connection) -> Iterator[str]:
         """Yield nothing: the server checks its own pages and references."""
         yield from ()
+
+    def reshaped(self, connection: Connection) -> Iterator[str]:
+        """Yield in what columns, indexes and numbers of constraints differ from those this program makes."""
+        yield from schema.different(schema.on_server(connection), schema.of_a_new_schema())
+
+
+def _id_in(connection: Connection) -> str | None:
+    return connection.execute(select(META.c.value).where(META.c.key == ID_KEY)).scalar()
 
 
 def _without_secrets(url: URL) -> URL:

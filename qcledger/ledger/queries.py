@@ -1,7 +1,7 @@
 """What was tested, with everything a finding needs to know about it."""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Any
@@ -11,7 +11,8 @@ from sqlalchemy import ColumnElement, Connection, RowMapping, Select, and_, func
 from qcledger.clock import day_of, sittings
 from qcledger.errors import bad
 from qcledger.ledger.doubts import Circumstances, with_seconds
-from qcledger.ledger.readmodels import IN_ORDER, rows_equal
+from qcledger.ledger.own import same_tester, supersedes
+from qcledger.ledger.readmodels import BATCH, IN_ORDER, rows_equal
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.ledger.undried import undried
 from qcledger.ledger.zones import Zones
@@ -32,6 +33,22 @@ def tested_rows(  # the linter takes the name for a test's
     unpacking, in older notes) on its paints. What was observed in a session that is still blind is left out unless
     `blind` asks for it: even a count by maker would tell, grade by grade, what a code stands for.
     """
+    return with_seconds(list(_each(connection, comparison, blind=blind)))
+
+
+def doubtful_rows(connection: Connection) -> list[TestedRow]:
+    """Return those of all tested rows that stand and do not count, holding no others meanwhile."""
+    seen = TABLE["observation"]
+    newer = seen.alias("newer")
+    places = (seen.c.trial, seen.c.criterion)
+    current = select(*places).outerjoin(newer, newer.c.supersedes == seen.c.id).where(newer.c.id.is_(None))
+    twice = {tuple(place) for place in connection.execute(current.group_by(*places).having(func.count() > 1))}
+    rows = _each(connection, None, blind=False)
+    found = [row for row in rows if row.doubt is not None or (row.trial, row.criterion) in twice]
+    return [row for row in with_seconds(found) if row.doubt is not None]
+
+
+def _each(connection: Connection, comparison: str | None, *, blind: bool) -> Iterator[TestedRow]:
     context = _Context(
         comparisons={row.id: row for row in rows_equal(connection, Comparison, {})},
         sessions={row.id: row for row in rows_equal(connection, Session, {})},
@@ -48,8 +65,8 @@ def tested_rows(  # the linter takes the name for a test's
     wanted = _current(context, comparison)
     if not blind:
         wanted = wanted.where(~is_blind(TABLE["trial"].c.session))
-    found = connection.execute(wanted).mappings()
-    return with_seconds([_tested(row, context) for row in found])
+    for row in connection.execute(wanted, execution_options={"yield_per": BATCH}).mappings():
+        yield _tested(row, context)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +94,7 @@ def _current(context: _Context, comparison: str | None) -> Select[Any]:
     newer, run_row, sheet = observation.alias("newer"), TABLE["run_row"], TABLE["sheet"]
     joined = (
         observation.join(trial, trial.c.id == observation.c.trial)
-        .outerjoin(newer, newer.c.supersedes == observation.c.id)
+        .outerjoin(newer, supersedes(newer, observation))
         .outerjoin(run_row, run_row.c.id == trial.c.run_row)
         .outerjoin(sheet, sheet.c.id == run_row.c.sheet)
     )
@@ -86,6 +103,7 @@ def _current(context: _Context, comparison: str | None) -> Select[Any]:
         *observation.c["not_testable", "at", "tester", DAYBOOK],
         trial.c.at.label("trial_at"),
         *trial.c["occasion", "mixed_with", "session", "specimen"],
+        same_tester(observation.c[DAYBOOK], trial.c[DAYBOOK]).label("own_trial"),
         run_row.c.role,
         sheet.c.paper,
     )
@@ -156,12 +174,13 @@ def void_sessions(connection: Connection) -> frozenset[str]:
 
 
 def void_rows(connection: Connection, table: str) -> frozenset[str]:
-    """Return the rows of a table whose last decision voided them, last in the order of the entries."""
-    decision = TABLE["decision"]
+    """Return the rows of an owned table whose own tester's last decision voided them, in the order of the entries."""
+    decision, subject = TABLE["decision"], TABLE[table]
     wanted = (
         select(*decision.c["subject", "kind"])
+        .join(subject, subject.c.id == decision.c.subject)
         .join(ENTRY, and_(ENTRY.c.kind == "decision", ENTRY.c.subject == decision.c.id))
-        .where(decision.c.subject_table == table)
+        .where(decision.c.subject_table == table, same_tester(decision.c[DAYBOOK], subject.c[DAYBOOK]))
         .where(decision.c.kind.in_([DecisionKind.VOID, DecisionKind.REINSTATE]))
         .order_by(*IN_ORDER)
     )
@@ -227,6 +246,7 @@ def _tested(row: RowMapping, context: _Context) -> TestedRow:
         void=row["session"] in context.void,
         on_reference=session is None or _on_reference(session, row["paper"], context),
         comparison=session.comparison if session else None,
+        own_trial=bool(row["own_trial"]),
         doubt=context.circumstances.doubt(row, zone),
         day=day_of(row["trial_at"], zone),
         sitting=row["session"] or context.sittings[row["trial"]],

@@ -9,6 +9,7 @@ from typing import Any, cast
 from sqlalchemy import ColumnElement, Connection, FromClause, RowMapping, Select, Table, and_, func, or_, select
 
 from qcledger.ledger.codec import with_fields
+from qcledger.ledger.own import supersedes
 from qcledger.ledger.queries import is_blind, void_sessions
 from qcledger.ledger.readmodels import lookup, rows_equal
 from qcledger.ledger.tables import DAYBOOK, TABLE
@@ -196,7 +197,7 @@ def _specimens(wanted: Wanted) -> Select[Any]:
 def _which(only: Only) -> list[ColumnElement[bool]]:
     observation, photo = TABLE["observation"], TABLE["photo"]
     newer = observation.alias("later")
-    superseded = select(newer.c.id).where(newer.c.supersedes == observation.c.id).exists()
+    superseded = select(newer.c.id).where(supersedes(newer, observation)).exists()
     tests: dict[Only, list[ColumnElement[bool]]] = {
         Only.STANDING: [~superseded, func.coalesce(observation.c.not_testable, "") != TAKEN_BACK],
         Only.AMENDED: [or_(superseded, observation.c.supersedes.is_not(None))],
@@ -219,7 +220,7 @@ def _details(ids: Collection[str]) -> Select[Any]:
         .outerjoin(lot, lot.c.id == specimen.c.lot)
         .outerjoin(session, session.c.id == trial.c.session)
         .outerjoin(run_row, run_row.c.id == trial.c.run_row)
-        .outerjoin(newer, newer.c.supersedes == observation.c.id)
+        .outerjoin(newer, supersedes(newer, observation))
     )
     photos = select(func.count()).where(photo.c.observation == observation.c.id).scalar_subquery()
     return (

@@ -3,6 +3,7 @@
 from sqlalchemy import Connection, Select, select
 
 from qcledger.ledger.codec import with_fields
+from qcledger.ledger.own import supersedes
 from qcledger.ledger.queries import void_sessions
 from qcledger.ledger.readmodels import rows_equal
 from qcledger.ledger.tables import TABLE
@@ -32,6 +33,6 @@ def _current() -> Select[tuple[object, ...]]:
     observation, trial = TABLE["observation"], TABLE["trial"]
     newer = observation.alias("newer")
     joined = observation.join(trial, trial.c.id == observation.c.trial).outerjoin(
-        newer, newer.c.supersedes == observation.c.id
+        newer, supersedes(newer, observation)
     )
     return select(observation).select_from(joined).where(newer.c.id.is_(None)).order_by(observation.c.id)

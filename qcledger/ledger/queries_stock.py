@@ -10,12 +10,13 @@ from sqlalchemy import Connection, FromClause, RowMapping, Select, and_, func, o
 
 from qcledger.clock import day_of
 from qcledger.ledger.codec import with_fields
+from qcledger.ledger.own import supersedes
 from qcledger.ledger.queries import void_rows
 from qcledger.ledger.readmodels import IN_ORDER, lookup
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.ledger.zones import Zones
 from qcledger.records import Observation, Photo, Specimen, Trial
-from qcledger.vocab import Blinding, Format, Occasion, SpecimenState
+from qcledger.vocab import Blinding, Occasion, SpecimenState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,14 +100,11 @@ def _shelf(words: Iterable[str], parcel: str | None) -> Select[Any]:
         *specimen.c["state", "price_minor"],
         *bought.c["currency", "seller", "bought_on"],
     ).select_from(_joined())
-    texts = (specimen.c.sticker, maker.c.name, paint.c.name, lot.c.code, bought.c.seller)
-    named: list[tuple[Any, list[Any]]] = [
-        (specimen.c.format, list(Format)),
-        (specimen.c.state, list(SpecimenState)),
-    ]
+    texts = (specimen.c.sticker, maker.c.name, paint.c.name, specimen.c.format, lot.c.code, bought.c.seller)
     for word in words:
         like = [text.icontains(word, autoescape=True) for text in texts]
-        like += [column.in_(hits) for column, all_ in named if (hits := [one for one in all_ if word in one])]
+        if states := [state for state in SpecimenState if word in state]:
+            like.append(specimen.c.state.in_(states))
         wanted = wanted.where(or_(*like))
     return wanted if parcel is None else wanted.where(specimen.c.parcel == parcel)
 
@@ -179,7 +177,7 @@ def seen_on(connection: Connection, specimen: str) -> list[Seen]:
     newer = observation.alias("newer")
     joined = (
         observation.join(trial, trial.c.id == observation.c.trial)
-        .outerjoin(newer, newer.c.supersedes == observation.c.id)
+        .outerjoin(newer, supersedes(newer, observation))
         .outerjoin(session, session.c.id == trial.c.session)
     )
     wanted = (
@@ -215,7 +213,7 @@ def unpacked(connection: Connection, specimen: str) -> tuple[str | None, list[Ob
     of_it = and_(trial.c.specimen == specimen, trial.c.occasion == Occasion.UNPACKING)
     found = connection.execute(select(trial.c.id).where(of_it).order_by(trial.c.at, trial.c.id).limit(1)).scalar()
     joined = observation.join(trial, trial.c.id == observation.c.trial).outerjoin(
-        newer, newer.c.supersedes == observation.c.id
+        newer, supersedes(newer, observation)
     )
     stands = select(observation).select_from(joined).where(of_it, newer.c.id.is_(None)).order_by(observation.c.id)
     return found, [with_fields(Observation, row) for row in connection.execute(stands).mappings()]

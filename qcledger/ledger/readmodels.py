@@ -28,7 +28,8 @@ from qcledger.errors import Problem
 from qcledger.ledger.codec import decode, with_fields
 from qcledger.ledger.progress import Progress, untold
 from qcledger.ledger.standing import Row, Testers, Written, by_row, stands
-from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
+from qcledger.ledger.standing import whose as whose_of
+from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE, WHOSE
 from qcledger.records import TABLES, Daybook, Entry, Record, columns
 
 R = TypeVar("R", bound=Record)
@@ -69,14 +70,19 @@ def decoded(entry: Written) -> Record:
 
 def testers(connection: Connection) -> Testers:
     """Return whose the daybooks are, as their own first entries say."""
-    found = connection.execute(_WRITTEN.where(ENTRY.c.kind == Daybook.TABLE, ENTRY.c.body.is_not(None)))
-    books = (decoded(Written(*row)) for row in found)
+    books = map(decoded, entries_of(connection, Daybook.TABLE))
     return Testers.of(book for book in books if isinstance(book, Daybook))
 
 
 def about(connection: Connection, kind: str, subject: str) -> list[Written]:
     """Return the entries about one row, in their order."""
     wanted = _WRITTEN.where(ENTRY.c.kind == kind, ENTRY.c.subject == subject).order_by(*IN_ORDER)
+    return [Written(*row) for row in connection.execute(wanted)]
+
+
+def entries_of(connection: Connection, kind: str) -> list[Written]:
+    """Return the entries of one table that have their bodies, in their order."""
+    wanted = _WRITTEN.where(ENTRY.c.kind == kind, ENTRY.c.body.is_not(None)).order_by(*IN_ORDER)
     return [Written(*row) for row in connection.execute(wanted)]
 
 
@@ -123,7 +129,12 @@ def write_rows(connection: Connection, rows: Mapping[Key, Record], daybook: str,
 
 def _kept(record: Record, daybook: str) -> dict[str, Any]:
     """Return what a table keeps of a row."""
-    return {**values(type(record), record), DAYBOOK: daybook}
+    return {**values(type(record), record), **beside(record, daybook)}
+
+
+def beside(record: Record, daybook: str) -> dict[str, str]:
+    """Return what stands beside a record's fields: the daybook it belongs to, and of a daybook whose it is."""
+    return {DAYBOOK: daybook, WHOSE: whose_of(record)} if isinstance(record, Daybook) else {DAYBOOK: daybook}
 
 
 def _insert(connection: Connection, table: Table, rows: Iterable[dict[str, Any]]) -> None:

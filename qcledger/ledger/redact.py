@@ -1,6 +1,7 @@
 """Taking out what should not have been kept: the body of an entry, or a photo's bytes; the chain still verifies."""
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from sqlalchemy import Connection, func, select, update
 
@@ -8,9 +9,19 @@ from qcledger.errors import bad
 from qcledger.ledger import photos
 from qcledger.ledger.connect import Database
 from qcledger.ledger.known import Known
-from qcledger.ledger.readmodels import after, batches, entry_from, lookup, refresh, testers
+from qcledger.ledger.readmodels import (
+    after,
+    batches,
+    decoded,
+    entries_of,
+    entry_from,
+    lookup,
+    refresh,
+    testers,
+)
 from qcledger.ledger.sources import Sources
-from qcledger.ledger.tables import ENTRY, TABLE
+from qcledger.ledger.standing import Testers
+from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.ledger.told import told
 from qcledger.ledger.writing import append
 from qcledger.records import TABLES, Daybook, Decision, Entry, Photo, Redaction, columns
@@ -29,14 +40,21 @@ def standing(connection: Connection, *, entry: str | None, photo: str | None) ->
 
 def take_out(known: Known, daybook: str, redaction: Redaction, sources: Sources) -> None:
     """Append a redaction and take out what it names, if nothing needs it; raises BadInput saying what does."""
-    connection = known.connection
+    connection, whose = known.connection, testers(known.connection)
     entry = _entry(connection, redaction.entry) if redaction.entry else None
+    if entry is not None and not whose.same(entry.daybook, daybook):
+        raise bad(place_of(entry), f"an entry of {whose.name(entry.daybook)}", "an entry of your own daybooks")
     if redaction.photo:
-        _check_photo(connection, redaction.photo)
+        _check_photo(connection, redaction.photo, daybook, whose)
     append(known, daybook, [redaction], "", sources)
     if entry is not None:
         connection.execute(update(ENTRY).where(ENTRY.c.hash == entry.hash).values(salt=None, body=None))
         refresh(connection, entry.kind, entry.subject, testers(connection))
+
+
+def place_of(entry: Entry) -> str:
+    """Return the name of an entry for messages."""
+    return f"daybook {entry.daybook} entry {entry.seq}"
 
 
 def remove_photos(database: Database) -> None:
@@ -54,7 +72,7 @@ def _entry(connection: Connection, digest: str) -> Entry:
     if row is None:
         raise bad("entry", digest, "the hash of an entry in this ledger")
     entry = entry_from(row)
-    where = f"daybook {entry.daybook} entry {entry.seq}"
+    where = place_of(entry)
     if entry.kind in _STAYS:
         raise bad(where, f"a {entry.kind}", "an entry that does not hold the ledger together")
     if not _replaced(connection, entry) and (user := _first_user(connection, entry.kind, entry.subject)):
@@ -62,19 +80,63 @@ def _entry(connection: Connection, digest: str) -> Entry:
     return entry
 
 
-def _check_photo(connection: Connection, digest: str) -> None:
-    """Refuse a photo that no record speaks of."""
+def _check_photo(connection: Connection, digest: str, daybook: str, whose: Testers) -> None:
+    """Refuse a photo that no record speaks of, or that another tester filed."""
     photo = TABLE[Photo.TABLE]
-    if connection.execute(select(photo.c.id).where(photo.c.sha256 == digest).limit(1)).scalar() is None:
+    filed = list(connection.execute(select(photo.c[DAYBOOK]).where(photo.c.sha256 == digest)).scalars())
+    if not filed:
         raise bad("photo", digest, "the SHA-256 of a photo in this ledger")
+    others = [whose.name(one) for one in filed if not whose.same(one, daybook)]
+    if others:
+        raise bad(f"photo {digest[:12]}", f"a photo of {others[0]}", "a photo that your own daybooks filed")
 
 
-def empty_bodies(connection: Connection, redactions: Iterable[Redaction]) -> None:
-    """Take the bodies and salts of redacted entries out of the database, earlier redactions' among them."""
-    earlier = connection.execute(select(_REDACTION.c.entry).where(_REDACTION.c.entry.is_not(None))).scalars()
-    hashes = {row.entry for row in redactions if row.entry} | set(earlier)
-    for batch in batches(sorted(hashes)):
+def empty_bodies(connection: Connection) -> None:
+    """Take the bodies and salts of the entries that their own testers redacted out of the database."""
+    for batch in batches(sorted(redacted_entries(connection))):
         connection.execute(update(ENTRY).where(ENTRY.c.hash.in_(batch)).values(salt=None, body=None))
+
+
+def redacted_entries(connection: Connection) -> set[str]:
+    """Return the hashes of the entries that were redacted by a daybook of the tester who wrote them.
+
+    Read from the entries: a redaction that is being merged is in no table yet. What another tester's daybook redacts
+    of mine stays; it may be taken out of his own copy, and comes back where the two are merged.
+    """
+    whose = testers(connection)
+    by_entry: dict[str, set[str]] = defaultdict(set)
+    for daybook, row in _redactions(connection):
+        if row.entry is not None:
+            by_entry[row.entry].add(whose.of_daybook(daybook))
+    found = set()
+    for batch in batches(sorted(by_entry)):
+        of_batch = select(ENTRY.c.hash, ENTRY.c.daybook).where(ENTRY.c.hash.in_(batch))
+        for digest, daybook in connection.execute(of_batch):
+            if whose.of_daybook(daybook) in by_entry[digest]:
+                found.add(digest)
+    return found
+
+
+def _redactions(connection: Connection) -> Iterator[tuple[str, Redaction]]:
+    """Yield each redaction as its entry tells it, with the daybook that wrote it."""
+    for entry in entries_of(connection, Redaction.TABLE):
+        row = decoded(entry)
+        if isinstance(row, Redaction):
+            yield entry.daybook, row
+
+
+def emptied_here(connection: Connection, books: Mapping[str, Sequence[Entry]]) -> list[Entry]:
+    """Return the entries that come in whole, and whose bodies are missing here though their own tester kept them."""
+    bare = set(connection.execute(select(ENTRY.c.hash).where(ENTRY.c.body.is_(None))).scalars())
+    bare -= redacted_entries(connection) if bare else set()
+    return [one for book in books.values() for one in book if one.hash in bare and one.body is not None]
+
+
+def fill_bodies(connection: Connection, entries: Iterable[Entry]) -> None:
+    """Put back bodies that are missing here and came in whole; what their own tester redacted is emptied after."""
+    for entry in entries:
+        whole = update(ENTRY).where(ENTRY.c.hash == entry.hash).values(salt=entry.salt, body=entry.body)
+        connection.execute(whole)
 
 
 def bodies_without_reason(connection: Connection) -> list[Entry]:
@@ -86,13 +148,24 @@ def bodies_without_reason(connection: Connection) -> list[Entry]:
 
 def bodies_still_there(connection: Connection) -> list[Entry]:
     """Return the redacted entries whose bodies were not taken out."""
-    kept = select(ENTRY).join(_REDACTION, _REDACTION.c.entry == ENTRY.c.hash).where(ENTRY.c.body.is_not(None))
-    return [entry_from(row) for row in connection.execute(kept).mappings()]
+    gone = redacted_entries(connection)
+    kept = [connection.execute(select(ENTRY).where(ENTRY.c.hash.in_(batch))).mappings() for batch in batches(gone)]
+    return [entry_from(row) for rows in kept for row in rows if row["body"] is not None]
 
 
 def redacted_photos(connection: Connection) -> set[str]:
-    """Return the SHA-256 of each photo whose bytes were taken out."""
-    return set(connection.execute(select(_REDACTION.c.photo).where(_REDACTION.c.photo.is_not(None))).scalars())
+    """Return the SHA-256 of each photo that every tester who filed it has redacted."""
+    whose = testers(connection)
+    by_photo: dict[str, set[str]] = defaultdict(set)
+    for daybook, row in _redactions(connection):
+        if row.photo is not None:
+            by_photo[row.photo].add(whose.of_daybook(daybook))
+    filed: dict[str, set[str]] = defaultdict(set)
+    for entry in entries_of(connection, Photo.TABLE) if by_photo else ():
+        photo = decoded(entry)
+        if isinstance(photo, Photo) and photo.sha256 in by_photo:
+            filed[photo.sha256].add(whose.of_daybook(entry.daybook))
+    return {digest for digest, redacted in by_photo.items() if filed[digest] <= redacted}
 
 
 def _replaced(connection: Connection, entry: Entry) -> bool:

@@ -13,6 +13,7 @@ from qcledger.ledger.evidence import check_evidence, resting
 from qcledger.ledger.known import Known
 from qcledger.ledger.progress import Progress
 from qcledger.ledger.rubrics import parsed
+from qcledger.ledger.words import check_words
 from qcledger.records import (
     TABLES,
     Daybook,
@@ -26,24 +27,18 @@ from qcledger.records import (
     RubricText,
     RunRow,
     Specimen,
-    Stage,
     Trial,
     columns,
 )
-from qcledger.vocab import CURRENCY_DIGITS, Format, StageName
+from qcledger.vocab import CURRENCY_DIGITS, StageName
 
 ONCE = frozenset({Daybook.TABLE, Observation.TABLE, Redaction.TABLE})
 """Tables whose rows are never written again; an observation is superseded by another instead."""
 
 PHOTO_KINDS = ("jpg", "png", "webp", "heic")
 
-_WORDS: Mapping[object, Collection[str]] = {
-    **dict.fromkeys(("currency", "base", "quote"), CURRENCY_DIGITS),
-    "format": [one.value for one in Format],
-    (Stage, "name"): [one.value for one in StageName],
-    (Observation, "stage"): [one.value for one in StageName],
-}
-"""Words a field may hold, by its name, or by its table and name."""
+_WORDS: Mapping[str, Collection[str]] = dict.fromkeys(("currency", "base", "quote"), CURRENCY_DIGITS)
+"""Words a field may hold, by its name."""
 
 
 def check(record: Record, known: Known) -> None:
@@ -58,9 +53,10 @@ def check(record: Record, known: Known) -> None:
         subject = getattr(record, column.name)
         if column.refers_to and subject is not None and known.get(column.refers_to, subject) is None:
             raise _refuse(record, column.name, subject, f"the id of a {column.refers_to} in this ledger", known)
-        words = _WORDS.get((type(record), column.name), _WORDS.get(column.name))
+        words = _WORDS.get(column.name)
         if words is not None and subject is not None and subject not in words:
             raise _refuse(record, column.name, subject, "one of " + ", ".join(words))
+    check_words(record, known)
     rule = _RULES.get(type(record))
     if rule is not None:
         rule(record, known)
@@ -147,6 +143,9 @@ def _observation(record: Observation, known: Known) -> None:
     criterion = rubric.criteria.get(record.criterion)
     if criterion is None:
         raise _refuse(record, "criterion", record.criterion, "the criteria of rubric " + rubric.key)
+    stages = dict.fromkeys((*rubric.stage_names, *StageName))
+    if record.stage is not None and record.stage not in stages:
+        raise _refuse(record, "stage", record.stage, f"one of {', '.join(stages)}, as rubric {rubric.key} has them")
     criterion.check(
         grade=record.grade,
         choice=record.choice,

@@ -8,7 +8,7 @@ begin with BEGIN IMMEDIATE, so that what they read is still true when they write
 import os
 import secrets
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine, QueuePool, create_engine, event
 
 from qcledger.errors import LedgerUnavailable, QcledgerError
+from qcledger.ledger import schema
 from qcledger.ledger import told as say
 from qcledger.ledger.disk import sync_file, sync_folder
 from qcledger.ledger.tables import METADATA
@@ -56,6 +57,11 @@ class SqliteFile:
         self.name = shorten(one_line(str(path)), 120)
         self.key = str(self.path)
         self.photos = self.path.parent / "photos"
+        self.notes: Mapping[str, str] = {}
+
+    def photo(self, name: str) -> Path:
+        """Return where a filed photo is, or would be filed."""
+        return self.photos / name
 
     def version(self) -> int:
         """Return the version of the ledger's tables, from its header alone; raises when it is none of ours."""
@@ -74,6 +80,8 @@ class SqliteFile:
             example = inside[0] if inside else "ledger.sqlite"
             raise LedgerUnavailable(f"{self.name} is a folder; a ledger is a file, such as {example} in it.")
         if not self.path.is_file():
+            if self.left_by_restore.exists():
+                raise LedgerUnavailable(say.CUT_SHORT.format(self.name))
             raise LedgerUnavailable(f"There is no ledger at {self.name}.")
         with told(self.name), self.path.open("rb") as stream:
             return stream.read(_HEADER_BYTES)
@@ -129,21 +137,37 @@ class SqliteFile:
 
         other._fill(fill)
 
-    def _fill(self, fill: Callable[[Path], None]) -> None:
-        """Let `fill` write a file that gets its name when it is whole; unlike renaming, a link replaces no file."""
+    @property
+    def left_by_restore(self) -> Path:
+        """The hidden folder a restore works in; it is there afterwards only if the restore was cut short."""
+        return self.path.with_name(f".{self.path.name}.restoring")
+
+    def refuse_taken(self, *, left: bool = False) -> None:
+        """Refuse a place where a file is or, unless `left` says so, one that a restore has begun to fill."""
         if self.path.exists() or self.path.is_symlink():
             raise self._taken()
+        if self.left_by_restore.exists() and not left:
+            raise LedgerUnavailable(say.CUT_SHORT.format(self.name))
+
+    def _fill(self, fill: Callable[[Path], None]) -> None:
+        """Let `fill` write a file that gets its name when it is whole."""
+        self.refuse_taken()
         draft = self.path.with_name(f".{self.path.name}.{secrets.token_hex(4)}")
         try:
             with told(self.name):
                 draft.touch(exist_ok=False)
                 fill(draft)
-                os.link(draft, self.path)
-                sync_folder(self.path.parent)
-        except FileExistsError:
-            raise self._taken() from None
+                self.take(draft)
         finally:
             draft.unlink(missing_ok=True)
+
+    def take(self, whole: Path) -> None:
+        """Give a whole file on the same disk this place's name; unlike renaming, a link replaces no file."""
+        try:
+            os.link(whole, self.path)
+        except FileExistsError:
+            raise self._taken() from None
+        sync_folder(self.path.parent)
 
     def _taken(self) -> QcledgerError:
         return LedgerUnavailable(f"There is already a file at {self.name}.")
@@ -158,6 +182,10 @@ class SqliteFile:
                 yield str(line)
         for row in connection.exec_driver_sql("PRAGMA foreign_key_check"):
             yield f"a row of {row[0]} that refers to a row of {row[2]} that is not there"
+
+    def reshaped(self, connection: Connection) -> Iterator[str]:
+        """Yield in what the tables and indexes differ from those this program makes, to the letter."""
+        yield from schema.different(schema.in_file(connection), schema.of_a_new_file())
 
 
 def _address(path: Path) -> str:

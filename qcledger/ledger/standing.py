@@ -36,6 +36,11 @@ class Written:
     body: str | None
 
 
+def whose(book: Daybook) -> str:
+    """Return a tester's letters and name in the form in which those of one tester are equal."""
+    return f"{book.letters.casefold()} {book.tester.casefold()}"
+
+
 @dataclass(frozen=True, slots=True)
 class Testers:
     """Which daybooks are one tester's: those with the same letters and name, whatever their case."""
@@ -47,10 +52,10 @@ class Testers:
         """Return the testers of all daybooks of a ledger."""
         return cls({book.id: book for book in daybooks})
 
-    def of_daybook(self, daybook: str) -> tuple[str, str]:
-        """Return who writes a daybook; an unknown one is a tester of its own."""
+    def of_daybook(self, daybook: str) -> str:
+        """Return who writes a daybook, in the form of `whose`; an unknown one is a tester of its own."""
         book = self.books.get(daybook)
-        return (book.letters.casefold(), book.tester.casefold()) if book else ("", daybook)
+        return whose(book) if book else daybook
 
     def name(self, daybook: str) -> str:
         """Return a tester's letters and name, for messages."""
@@ -116,7 +121,7 @@ def _owned(entries: Sequence[Written], testers: Testers, decode: Decode) -> Row 
         daybook,
         last,
         tuple(entry for entry in heads[:-1] if decode(entry) != record),
-        tuple(_open_proposals([entry for entry in entries if entry not in own], gone, record, decode)),
+        tuple(_open_proposals(entries, own, gone, record, decode)),
     )
 
 
@@ -137,12 +142,17 @@ def _replaced(own: Sequence[Written], entries: Sequence[Written]) -> frozenset[s
 
 
 def _open_proposals(
-    others: Sequence[Written], gone: frozenset[str], record: Record, decode: Decode
+    entries: Sequence[Written], own: Sequence[Written], gone: frozenset[str], record: Record, decode: Decode
 ) -> Iterable[Written]:
-    """Yield the last word of each other daybook, unless the owner answered it or it says what stands."""
-    last = {entry.daybook: entry for entry in others if entry.body is not None}
+    """Yield the last word of each other daybook that its owner has not answered and that says something else.
+
+    Two daybooks that brought in the same row from one source made it both; the second said nothing new by that.
+    """
+    last = {entry.daybook: entry for entry in entries if entry.body is not None and entry not in own}
+    made = {decode(entry) for entry in own if not entry.replaces and entry.body is not None} if last else set()
     for entry in last.values():
-        if entry.hash not in gone and decode(entry) != record:
+        said = decode(entry)
+        if entry.hash not in gone and said != record and (entry.replaces or said not in made):
             yield entry
 
 
@@ -159,7 +169,7 @@ def _united(entries: Sequence[Written], testers: Testers, decode: Decode) -> Row
 def words_by_tester(entries: Sequence[Written], testers: Testers) -> list[Written]:
     """Return each tester's last entry about a shared row that has its body, whoever spoke of it first first."""
     ranked = sorted(entries, key=lambda entry: bool(entry.replaces))  # stable: first entries before answers to them
-    last: dict[tuple[str, str], Written] = {}
+    last: dict[str, Written] = {}
     for entry in ranked:
         if entry.body is not None:
             last.setdefault(testers.of_daybook(entry.daybook), entry)

@@ -33,7 +33,7 @@ from sqlmodel import Field, SQLModel
 
 from qcledger.ledger.limits import limits
 from qcledger.ledger.stored import MOMENT, REALS, TEXT, WHOLE, kept
-from qcledger.records import TABLES, Observation, Record, columns
+from qcledger.records import TABLES, Daybook, Observation, Record, columns
 from qcledger.records import Column as Shape
 
 
@@ -77,6 +77,8 @@ def _checks(shape: Shape, column: Column[Any]) -> list[ColumnElement[bool]]:
 
 DAYBOOK = "daybook"
 """Beside a record's fields each row has the daybook it belongs to, see `standing`."""
+WHOSE = "whose"
+"""Beside its fields each daybook has its tester's letters and name in one form: equal for daybooks of one tester."""
 
 METADATA = MetaData()
 """Every table of a ledger."""
@@ -98,6 +100,8 @@ def _model(record: type[Record]) -> type[SQLModel]:
     made = {shape.name: _column(shape) for shape in shapes}
     checks = [CheckConstraint(check) for shape in shapes for check in _checks(shape, made[shape.name])]
     made[DAYBOOK] = Column(DAYBOOK, TEXT, nullable=False)
+    if record is Daybook:
+        made[WHOSE] = Column(WHOSE, TEXT, nullable=False)
 
     def fill(namespace: dict[str, Any]) -> None:
         namespace["__module__"] = __name__

@@ -14,6 +14,7 @@ DAMAGED = "{} is damaged; restore a backup, then run verify."
 LOCKED = "In use by another terminal; not saved; try again."
 FULL = "Disk full; not confirmed."
 READ_ONLY = "{} cannot be written here; reading works."
+CUT_SHORT = "A restore to {} was begun and is not done. Cut short? `qcledger restore` with --finish or --clean."
 MOVED = "The ledger was moved; reopen it."
 
 # By the beginning of SQLite's name for what happened, the longer first.

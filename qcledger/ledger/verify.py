@@ -1,26 +1,36 @@
 """Looking for anything that is not as it was written: every hash, every row, every photo."""
 
 import heapq
-from collections.abc import Iterable, Iterator, Mapping
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import groupby
-from typing import Any
+from typing import Any, NamedTuple, cast
 
-from sqlalchemy import Connection, Select, select
+from sqlalchemy import Connection, RowMapping, Select, select, type_coerce
 
 from qcledger.errors import BadInput, LedgerUnavailable, Problem, QcledgerError
-from qcledger.ledger import daybooks
-from qcledger.ledger.chain import broken_links, sha256
+from qcledger.ledger import connect, daybooks
+from qcledger.ledger.chain import broken_links, sha256, utc_text
 from qcledger.ledger.codec import decode, with_fields
 from qcledger.ledger.connect import Database, Home
 from qcledger.ledger.photos import photo_name
-from qcledger.ledger.readmodels import entry_from, standing_rows, testers
+from qcledger.ledger.postgres import VERSION_KEY
+from qcledger.ledger.readmodels import beside, entry_from, standing_rows, testers
 from qcledger.ledger.redact import bodies_still_there, bodies_without_reason, redacted_photos
-from qcledger.ledger.tables import ENTRY, TABLE
-from qcledger.records import TABLES, Entry, Photo, Record
+from qcledger.ledger.stored import TEXT
+from qcledger.ledger.tables import ENTRY, META, TABLE
+from qcledger.records import TABLES, Entry, Photo, Record, columns
 from qcledger.text import one_line, shorten
 
 Heads = Mapping[str, tuple[int, str]]
 """Number and hash of a daybook's last entry, by daybook."""
+
+
+_TIME = type_coerce(ENTRY.c.at, TEXT).label("time_as_it_stands")
+
+
+def _nothing(_: object) -> None:
+    """Take a row and do nothing with it."""
 
 
 def problems(database: Database, against: Heads) -> list[Problem]:
@@ -28,10 +38,10 @@ def problems(database: Database, against: Heads) -> list[Problem]:
     place = database.place
     found: list[Problem] = []
     known = daybooks.remembered(place.key)  # before the ledger is read: what is remembered later may be newer
-    seen = {known.daybook: (known.seq, known.hash)} if known else {}
+    seen = {known.daybook: (known.seq, known.hash)} if known and known.seq else {}
     try:
         with database.reading() as connection:
-            for check in (_database, _chains, _redactions, _rows, _photos):
+            for check in (database_itself, chains, redactions, _rows, _photos):
                 found += check(connection, place)
             found += _against(connection, seen, "the last entry this machine saw")
             found += _against(connection, against, "a report's closing hash")
@@ -40,24 +50,41 @@ def problems(database: Database, against: Heads) -> list[Problem]:
     return found
 
 
-def _database(connection: Connection, place: Home) -> Iterator[Problem]:
+def database_itself(connection: Connection, place: Home) -> Iterator[Problem]:
+    """Yield what is wrong with the database whatever it holds: its pages, its tables, what it says about itself."""
     for line in place.broken(connection):
         yield Problem(place.name, line, "a sound database")
+    for line in place.reshaped(connection):
+        yield Problem(place.name, line, "the tables this program makes")
+    told = {row.key: row.value for row in connection.execute(select(META.c.key, META.c.value))}
+    allowed = {VERSION_KEY: str(connect.VERSION), **place.notes}
+    for key in sorted({VERSION_KEY, *told}):
+        if key not in allowed or not re.fullmatch(allowed[key], told.get(key, "")):
+            found = shorten(one_line(told.get(key, "")), 40) or "nothing"
+            yield Problem(f"meta {shorten(one_line(key), 40)}", found, allowed.get(key, "no such row"))
 
 
-def _chains(connection: Connection, place: Home) -> Iterator[Problem]:
-    rows = _streamed(connection, select(ENTRY).order_by(ENTRY.c.daybook, ENTRY.c.seq))
-    for _, book in groupby((entry_from(row) for row in rows), key=lambda entry: entry.daybook):
+def chains(connection: Connection, place: Home, take: Callable[[Entry], object] = _nothing) -> Iterator[Problem]:
+    """Yield what is wrong with the entries, giving each to `take` in the order of daybook and number."""
+    rows = _streamed(connection, select(ENTRY, _TIME).order_by(ENTRY.c.daybook, ENTRY.c.seq))
+    for _, book in groupby(rows, key=lambda row: row["daybook"]):
         wrong: list[Problem] = []
-        yield from broken_links(_noting(book, wrong))
+        yield from broken_links(_noting(book, wrong, take))
         yield from wrong
 
 
-def _noting(book: Iterable[Entry], wrong: list[Problem]) -> Iterator[Entry]:
-    """Yield the entries, noting in `wrong` those whose body cannot be read or is of another row than they say."""
-    for entry in book:
+def _noting(book: Iterable[RowMapping], wrong: list[Problem], take: Callable[[Entry], object]) -> Iterator[Entry]:
+    """Yield the entries, noting in `wrong` those whose body cannot be read, or that say something in another way."""
+    for row in book:
+        values = dict(row)
+        time = values.pop(_TIME.name)
+        entry = entry_from(cast(RowMapping, values))
+        if time != utc_text(entry.at):  # the hash covers the moment, and one moment has many spellings
+            where = f"daybook {entry.daybook} entry {entry.seq}"
+            wrong.append(Problem(where, f"time {shorten(one_line(str(time)), 40)}", utc_text(entry.at)))
         if entry.body is not None:
             wrong += _body(entry, entry.body)
+        take(entry)
         yield entry
 
 
@@ -72,7 +99,8 @@ def _body(entry: Entry, body: str) -> Iterator[Problem]:
         yield Problem(where, entry.subject, f"the id in its body, {record.id}")
 
 
-def _redactions(connection: Connection, place: Home) -> Iterator[Problem]:
+def redactions(connection: Connection, place: Home) -> Iterator[Problem]:
+    """Yield each body that is gone without a reason, or still there in spite of one."""
     for entry in bodies_without_reason(connection):
         yield Problem(f"daybook {entry.daybook} entry {entry.seq}", "no body", "a body, or a redaction that says why")
     for entry in bodies_still_there(connection):
@@ -80,28 +108,51 @@ def _redactions(connection: Connection, place: Home) -> Iterator[Problem]:
 
 
 def _rows(connection: Connection, place: Home) -> Iterator[Problem]:
-    """Yield each row that is not what the entries say; a table that cannot be compared is one problem."""
-    whose = testers(connection)
-    for kind, record in TABLES.items():
-        told = (row.record for row in standing_rows(connection, kind, whose))
-        rows = (with_fields(record, row) for row in _streamed(connection, select(TABLE[kind]).order_by("id")))
-        try:
-            yield from _differences(told, rows)
-        except QcledgerError as error:
-            yield Problem(f"table {kind}", error.line(), "rows as the entries tell them")
+    for kind in TABLES:
+        yield from (one for one in rows_of(connection, kind) if isinstance(one, Problem))
 
 
-def _differences(told: Iterator[Record], kept: Iterator[Record]) -> Iterator[Problem]:
+class _Kept(NamedTuple):
+    """A row of a table: its record, and what stands beside the record's fields."""
+
+    record: Record
+    beside: dict[str, str]
+
+
+def _kept(record: type[Record], row: Any) -> _Kept:
+    names = {column.name for column in columns(record)}
+    return _Kept(with_fields(record, row), {name: value for name, value in row.items() if name not in names})
+
+
+def rows_of(connection: Connection, kind: str) -> Iterator[Record | Problem]:
+    """Yield each row of a table by id, or that it is not what the entries say.
+
+    A table that cannot be compared is one problem.
+    """
+    record = TABLES[kind]
+    rows = (_kept(record, row) for row in _streamed(connection, select(TABLE[kind]).order_by("id")))
+    try:
+        standing = standing_rows(connection, kind, testers(connection))
+        yield from _compared((_Kept(one.record, beside(one.record, one.daybook)) for one in standing), rows)
+    except QcledgerError as error:
+        yield Problem(f"table {kind}", error.line(), "rows as the entries tell them")
+
+
+def _compared(told: Iterator[_Kept], kept: Iterator[_Kept]) -> Iterator[Record | Problem]:
     """Walk two sequences of rows, both in the order of their ids, side by side."""
-    merged = heapq.merge(((row, True) for row in told), ((row, False) for row in kept), key=lambda pair: pair[0].id)
-    for _, pairs in groupby(merged, key=lambda pair: pair[0].id):
+    both = (((row, True) for row in told), ((row, False) for row in kept))
+    merged = heapq.merge(*both, key=lambda pair: pair[0].record.id)
+    for _, pairs in groupby(merged, key=lambda pair: pair[0].record.id):
         rows = {is_told: row for row, is_told in pairs}
         if True not in rows:
-            yield Problem(_by_id(rows[False]), "a row without entries", "rows that entries tell of")
+            yield Problem(_by_id(rows[False].record), "a row without entries", "rows that entries tell of")
         elif False not in rows:
-            yield Problem(_by_id(rows[True]), "no such row", "a row as its entries tell")
+            yield Problem(_by_id(rows[True].record), "no such row", "a row as its entries tell")
         elif rows[True] != rows[False]:
-            yield Problem(_by_id(rows[True]), "other values than its entries tell", "a row as its entries tell")
+            other = "other values than its entries tell"
+            yield Problem(_by_id(rows[True].record), other, "a row as its entries tell")
+        else:
+            yield rows[False].record
 
 
 def _by_id(row: Record) -> str:
@@ -112,13 +163,15 @@ def _by_id(row: Record) -> str:
 def _photos(connection: Connection, place: Home) -> Iterator[Problem]:
     photo, gone = TABLE[Photo.TABLE], redacted_photos(connection)
     for digest, kind in connection.execute(select(photo.c.sha256, photo.c.kind).distinct().order_by(photo.c.sha256)):
-        path = place.photos / photo_name(digest, kind)
+        path = place.photo(photo_name(digest, kind))
         where = f"photo {digest[:12]}"
         if digest in gone:
-            if path.exists():
+            if path.parent == place.photos and path.exists():
                 yield Problem(where, "a file", "no file, because it was redacted")
         elif not path.is_file():
             yield Problem(where, "no file", f"a file in {place.photos.name}")
+        elif path.is_symlink():
+            yield Problem(where, "a link", "a file of its own")
         elif sha256(path.read_bytes()) != digest:
             yield Problem(where, "other bytes than were filed", "the picture as it was filed")
 

@@ -26,18 +26,22 @@ def check_own_row(record: Record, entries: Sequence[Written], daybook: str, whos
         raise bad(f"{record.TABLE} {record.id}", f"one of {whose.name(made_by)}'s", _ALLOWED)
 
 
-def check_own_session(record: Record, known: Known, daybook: str, whose: Testers) -> None:
-    """Refuse codes and sheets for a session that another tester began, and to supersede what another one observed."""
+def check_own_result(record: Record, known: Known, daybook: str, whose: Testers) -> None:
+    """Refuse to supersede what another tester observed."""
+    if isinstance(record, Observation) and record.supersedes is not None:
+        _check_made(record, Observation.TABLE, record.supersedes, known, daybook, whose)
+
+
+def check_own_codes(record: Record, known: Known, daybook: str, whose: Testers) -> None:
+    """Refuse codes and sheets that another daybook wrote for a session, also where they are merged."""
     if isinstance(record, _OF_SESSION):
-        of: tuple[str, str] = (Session.TABLE, record.session)
-    elif isinstance(record, Observation) and record.supersedes is not None:
-        of = (Observation.TABLE, record.supersedes)
-    else:
-        return
-    made_by = known.made_by(*of)
+        _check_made(record, Session.TABLE, record.session, known, daybook, whose)
+
+
+def _check_made(record: Record, kind: str, subject: str, known: Known, daybook: str, whose: Testers) -> None:
+    made_by = known.made_by(kind, subject)
     if made_by is not None and not whose.same(made_by, daybook):
-        found = f"{of[0]} of {whose.name(made_by)}"
-        raise bad(called(record, known.get), found, _ALLOWED)
+        raise bad(called(record, known.get), f"{kind} of {whose.name(made_by)}", _ALLOWED)
 
 
 _ALLOWED = "rows of your own daybooks; what you say of another tester's is a proposal"

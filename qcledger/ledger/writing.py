@@ -16,7 +16,7 @@ from qcledger.ledger.rules import admit, check_resting
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.standing import Written
 from qcledger.ledger.tables import ENTRY
-from qcledger.ledger.whose import check_own_row, check_own_session, replaced
+from qcledger.ledger.whose import check_own_codes, check_own_result, check_own_row, replaced
 from qcledger.records import Entry, Record, Specimen
 
 _TICK = timedelta(microseconds=1)
@@ -78,7 +78,9 @@ def append(
             amended[key] = about(known.connection, *key)
             if not proposing:
                 check_own_row(record, amended[key], daybook, whose)
-        check_own_session(record, known, daybook, whose)
+        check_own_codes(record, known, daybook, whose)
+        if not proposing:
+            check_own_result(record, known, daybook, whose)
         admit(record, known, now)
         if changes_evidence(record, standing):
             moved.append(record)
@@ -95,6 +97,22 @@ def append(
     for key in amended:
         refresh(known.connection, *key, whose)
     return entries
+
+
+def settle(
+    known: Known, daybook: str, record: Record, replaces: tuple[str, ...], reason: str, sources: Sources
+) -> tuple[Entry, ...]:
+    """Write an entry that replaces several about one row at once, also where it says what stands already."""
+    now, whose = sources.now().astimezone(UTC), testers(known.connection)
+    key = (record.TABLE, record.id)
+    entries = about(known.connection, *key)
+    check_own_row(record, entries, daybook, whose)
+    last = head(known.connection, daybook)
+    at = _time(last, {key: entries}, now)
+    made = _chained(daybook, last, at, [record], reason, sources, {key: replaces})
+    write_entries(known.connection, made)
+    refresh(known.connection, *key, whose)
+    return made
 
 
 def _with_free_sticker(record: Record, standing: Record | None, known: Known) -> Record:

@@ -10,11 +10,13 @@ from collections.abc import Collection
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, tzinfo
+from typing import cast
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, and_, func, select
 
 from qcledger.clock import day_of, kept_zone
+from qcledger.ledger.codec import decode
 from qcledger.ledger.disk import write_durably
 from qcledger.ledger.readmodels import batches
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
@@ -45,6 +47,31 @@ def zones(connection: Connection) -> dict[str, tuple[Held, ...]]:
     for row in connection.execute(wanted):
         found.setdefault(row.book, []).append(Held(row.since, Zone(id=row.id, name=row.name), kept_zone(row.name)))
     return {book: tuple(sorted(held, key=lambda one: one.since)) for book, held in found.items()}
+
+
+def written_in(connection: Connection, daybook: str | None, begins_in: str | None) -> tzinfo | None:
+    """Return the zone of what a daybook writes now; None where it has none.
+
+    Parameters
+    ----------
+    connection
+        The ledger.
+    daybook
+        None for one that has not begun.
+    begins_in
+        The IANA name of the zone that such a one begins in.
+    """
+    if daybook is None:
+        return kept_zone(begins_in) if begins_in is not None else None
+    held = zones(connection).get(daybook)
+    return held[-1].zone if held else None
+
+
+def ever(connection: Connection) -> frozenset[tzinfo]:
+    """Return every time zone that a daybook was ever said to be written in, also those that were corrected since."""
+    said = select(ENTRY.c.body).where(ENTRY.c.kind == Zone.TABLE, ENTRY.c.body.is_not(None)).distinct()
+    names = {cast(Zone, decode(Zone.TABLE, body, Zone.TABLE)[0]).name for body in connection.execute(said).scalars()}
+    return frozenset(zone for name in names if (zone := kept_zone(name)) is not None)
 
 
 class Zones:

@@ -30,6 +30,7 @@ class TestedRow:
     voided it; `on_reference` that its sheet's paper is the comparison's reference paper, or that none is set;
     `pigments` are Colour Index names in normal form, whatever blanks the label prints;
     `undried` says that its tube met pans on the sheet before it had dried;
+    `own_trial` that the tester who made the trial also made the observation;
     `why_not` why it could not be tested; `doubt` why it cannot have been so, and does not count;
     `day` the day of its trial where the tester was; `sitting` its session or, at unpacking, a run of work without a
     pause of six hours, by an id.
@@ -78,3 +79,4 @@ class TestedRow:
     why_not: str | None = None
     doubt: Doubt | None = None
     undried: bool = False
+    own_trial: bool = True

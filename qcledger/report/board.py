@@ -245,12 +245,15 @@ def _about(mine: Findings, asked: Asked) -> tuple[str, ...]:
         specimens = _count(sum(one.tested for one in mine.traits), "specimen")
         return () if asked.maker else (_count(len(makers), "maker"), specimens)
     number, lots = _specimens_and_lots(found, asked)
+    apart = mine.left_apart if asked == Asked() else [one for finding in found for one in finding.left_apart]
+    results = sum(one.results for one in apart)
     rate = _rate(found)
     return (
         f"all makers {percent(rate)} at the mark" if asked.criterion and rate is not None else "",
         "" if asked.maker else _count(len(makers), "maker"),
         _count(number, "specimen"),
         _count(lots, "lot"),
+        f"{_count(results, 'result')} left apart: other paper" if results else "",
     )
 
 

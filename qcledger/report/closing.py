@@ -4,6 +4,7 @@ The same lines are shown when a closed session is looked at again. They propose;
 is blind they name no sticker and no code, and say of repeats only how many.
 """
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -89,15 +90,8 @@ class SessionCheck:
         )
 
 
-def check_session(ledger: "Ledger", code: str) -> SessionCheck:
-    """Return the checks of the session with a code, or an id.
-
-    Raises
-    ------
-    BadInput
-        When there is none.
-    """
-    session = closing.session_of(ledger, code)
+def check_session(ledger: "Ledger", session: Session) -> SessionCheck:
+    """Return the checks of a session."""
     drift = drift_of(rows_for(ledger, session), session.id, session.code)
     told = (_conditions(ledger, session), _dried(ledger, session), _places(ledger, session))
     lines = (*chain.from_iterable(told), *_drift(ledger, session, drift))
@@ -151,6 +145,8 @@ def _conditions(ledger: "Ledger", session: Session) -> Iterator[Line]:
         yield Line(CONDITIONS, Proposal.LOOK, f"not noted: {', '.join(missing)}")
     else:
         yield Line(CONDITIONS, Proposal.KEEP, "paper, water, brush, lamp, temperature and humidity are noted")
+    if on_other := closing.on_other_paper(ledger, session):
+        yield Line("paper", Proposal.KEEP, on_other)
     for words in closing.unusual(ledger, session):
         yield Line("unusual", Proposal.LOOK, words)
 
@@ -293,15 +289,31 @@ def state(check: SessionCheck) -> str:
 
 def summary(rows: Sequence[TestedRow], titles: Mapping[str, str], width: int = WIDTH) -> list[str]:
     """Return what control and repeats propose for each session, a line each where it fits, void ones last."""
-    void = sorted({row.session_code or "" for row in rows if row.void})
-    told = [line for drift in drifts(rows) for line in _summed(drift, titles, width)]
-    return told + [line for code in void for line in paragraph(f"{code}: void", SIGNS[Proposal.KEEP], width=width)]
+    names = _names(rows)
+    void = sorted(names[session] for session in {row.session for row in rows if row.void} if session)
+    told = [line for drift in drifts(rows) for line in _summed(drift, names[drift.session], titles, width)]
+    return told + [line for name in void for line in paragraph(f"{name}: void", SIGNS[Proposal.KEEP], width=width)]
 
 
-def _summed(drift: Drift, titles: Mapping[str, str], width: int) -> list[str]:
+def _names(rows: Iterable[TestedRow]) -> dict[str, str]:
+    """Return the code of each session; with the day and tester of its first trial where others have that code."""
+    first: dict[str, TestedRow] = {}
+    for row in sorted(rows, key=lambda row: (row.trial_at, row.trial)):
+        if row.session:
+            first.setdefault(row.session, row)
+    codes = Counter(row.session_code for row in first.values())
+    return {
+        session: f"{row.session_code} ({row.day}, {row.tester})"
+        if codes[row.session_code] > 1
+        else row.session_code or ""
+        for session, row in first.items()
+    }
+
+
+def _summed(drift: Drift, name: str, titles: Mapping[str, str], width: int) -> list[str]:
     names = ", ".join(f"{titles.get(one.criterion, one.criterion)} {one.by:+g}" for one in drift.moved)
     far = f"{len(drift.far)} {plural(len(drift.far), 'repeat')} far apart" if drift.far else ""
     bare = "" if drift.check and drift.check.mean.pieces else "nothing to hold against other sessions"
     words = "; ".join(part for part in (names and f"control moved: {names}", far, bare) if part)
-    told = f"{drift.code}: {drift.proposal}{'; ' if words else ''}{words}"
+    told = f"{name}: {drift.proposal}{'; ' if words else ''}{words}"
     return paragraph(told, SIGNS[drift.proposal], " " * 4, width)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from qcledger.findings import Finding, Findings, find, gather
 from qcledger.findings.evidence import CriterionOf
 from qcledger.findings.finding import Stress
+from qcledger.findings.papers import Papers
 from qcledger.findings.pool import Asked, Pool
 from qcledger.findings.pooled import Pooled
 from qcledger.findings.repeats import grade_error, moved
@@ -17,7 +18,7 @@ from qcledger.findings.strength import Strength, by_exchanging_lots
 from qcledger.findings.stress import Name, Worries, Worry, digest, stress
 from qcledger.findings.trail import recurrence
 from qcledger.ledger.progress import Progress, untold
-from qcledger.records import Comparison, Photo, ReaderNote, Session, TestedRow
+from qcledger.records import Comparison, Photo, ReaderNote, Session, Sheet, TestedRow
 from qcledger.report.store import Store
 from qcledger.rubric import Criterion
 from qcledger.vocab import Extent
@@ -93,6 +94,7 @@ class Reading:
             whole = gather(_while(self._stop, everything), self._criterion_of)
         self._stock = Stock(tuple(ledger.pieces()), whole)
         self._error = grade_error(everything)
+        self._papers = other_papers(ledger)
         self._recurring, self._notes = recurrence(whole), ledger.rows(ReaderNote)
         self.asked: dict[str, Asked] = {}
         self.worries: dict[Name, Worry] = {}
@@ -191,6 +193,7 @@ class Reading:
             reader_notes=self._notes,
             pool=pool,
             stock=self._stock,
+            papers=self._papers,
             among=among,
         )
         self.asked |= pool.missing
@@ -217,6 +220,20 @@ def blind_sessions(ledger: "Ledger", comparison: str | None = None) -> tuple[str
     """Return the codes of the sessions that findings leave out because they are still blind."""
     open_ = ledger.rows(Session, closed_at=None)
     return tuple(sorted(one.code for one in open_ if one.is_blind and comparison in (None, one.comparison)))
+
+
+def other_papers(ledger: "Ledger") -> dict[str, Papers]:
+    """Return the papers of each session that is on other paper than its comparison's findings, by its id."""
+    wanted = {row.id: row.reference_paper for row in ledger.rows(Comparison) if row.reference_paper}
+    sheets: dict[str, list[str]] = {}
+    for sheet in sorted(ledger.rows(Sheet), key=lambda row: row.number):
+        sheets.setdefault(sheet.session, []).append(sheet.paper)
+    return {
+        one.id: Papers(reference, ", ".join(dict.fromkeys(other)))
+        for one in ledger.rows(Session)
+        if (reference := wanted.get(one.comparison))
+        and (other := [paper for paper in sheets.get(one.id, ()) if paper != reference])
+    }
 
 
 def comparisons(ledger: "Ledger") -> list[tuple[str, str]]:

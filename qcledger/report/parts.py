@@ -10,7 +10,7 @@ from qcledger.findings.evidence import Unit
 from qcledger.findings.lots import tally
 from qcledger.findings.picked import picked
 from qcledger.findings.pooled import Estimate
-from qcledger.findings.wording import in_short, over_formats, recurring, sentence, set_apart, subject
+from qcledger.findings.wording import in_short, on_other_paper, over_formats, recurring, sentence, set_apart, subject
 from qcledger.findings.wording_of_checks import checked_words, level_words, pooled_words, stands_in
 from qcledger.findings.wording_of_checks import in_short as stress_in_short
 from qcledger.findings.wording_of_settling import LOOK, picked_in, would_settle
@@ -93,10 +93,15 @@ def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
         ("Funnel", _funnel(finding, width)),
         ("Checks", _checks(finding, width)),
         ("Observations", _observations(finding, width)),
-        ("Set apart", _wrapped(set_apart(finding.apart, finding.missing, finding.reader_notes), width)),
+        ("Set apart", _set_apart(finding, width)),
         ("What would settle it, either way", _wrapped(would_settle(finding), width)),
     )
     return [Part(title, lines) for title, given in told if (lines := tuple(given))]
+
+
+def _set_apart(finding: Finding, width: int) -> Iterator[str]:
+    yield from _wrapped(set_apart(finding.apart, finding.missing, finding.reader_notes), width)
+    yield from _wrapped(on_other_paper(finding.left_apart), width)
 
 
 def _wrapped(text: str, width: int) -> list[str]:

@@ -221,5 +221,6 @@ def _apart(finding: Finding) -> Row:
         "older_notes": older.number if older else 0,
         "older_notes_faulty": older.faulty if older else 0,
         "in_void_sessions": apart[SetAside.VOID].number if SetAside.VOID in apart else 0,
+        "on_other_paper": apart[SetAside.OTHER_PAPER].number if SetAside.OTHER_PAPER in apart else 0,
         "reader_notes": finding.reader_notes,
     }

@@ -3,19 +3,28 @@
 from collections.abc import Iterator, Mapping
 from datetime import datetime, tzinfo
 
-from qcledger.bench.facts import Facts
+from qcledger.bench.facts import Facts, of_proposal
+from qcledger.bench.onpaper import kept_apart
 from qcledger.bench.orders import Balance
 from qcledger.bench.planning import REST_MINUTES
 from qcledger.bench.runsheet import RunSheet
+from qcledger.bench.wishes import Proposal
 from qcledger.clock import local
 from qcledger.findings.words import how_many, listed
-from qcledger.report.layout import columns, paragraph
+from qcledger.report.layout import columns, paragraph, width_of
 from qcledger.vocab import Blinding, Role
 
 
 def about(facts: Facts) -> list[str]:
     """Return the facts of a sheet, a line each; none says what a code stands for."""
     return [line for line in _told(facts) if line]
+
+
+def proposed(proposal: Proposal) -> list[str]:
+    """Return what is told of a proposal before it is kept: each sheet, then its paper; none of it names a code."""
+    said = proposal.wish.plan.said
+    told = [line for one in of_proposal(proposal) for line in (*about(one), *onward(one))]
+    return [*told, said] if said and not proposal.wish.plan.is_apart else told
 
 
 def onward(facts: Facts) -> list[str]:
@@ -30,6 +39,8 @@ def onward(facts: Facts) -> list[str]:
 def _told(facts: Facts) -> Iterator[str]:
     session = facts.session
     yield f"Session {session.code}, {facts.comparison}; tester {session.tester}; {blinding(facts)}"
+    if facts.reference not in (None, facts.paper):
+        yield kept_apart(facts.reference or "", facts.paper)
     yield _places(facts.roles)
     yield even(facts.balance) if facts.balance else ""
     if facts.rests:
@@ -78,7 +89,8 @@ def sheet_text(facts: Facts, stages: tuple[RunSheet, ...]) -> str:
     lines = [line for fact in about(facts) for line in paragraph(fact, rest="    ")]
     head = ("place", "code" if facts.session.is_blind else "sticker", *(str(sheet.stage) for sheet in stages))
     rows = [(str(n + 1), stages[0].label(n), *(_done(sheet, n) for sheet in stages)) for n in _numbers(stages)]
-    return "\n".join([*lines, "", *columns([head, *rows], (-5, 9, *(10 for _ in stages)))]) + "\n"
+    widths = (-5, 9, *(max(10, width_of(sheet.stage)) for sheet in stages))
+    return "\n".join([*lines, "", *columns([head, *rows], widths)]) + "\n"
 
 
 def _numbers(stages: tuple[RunSheet, ...]) -> range:

@@ -4,6 +4,7 @@ import json
 from datetime import date
 
 from qcledger.findings import Finding, Findings
+from qcledger.findings.papers import LeftApart
 from qcledger.report.rows import Value, check_row, claim_row, finding_row, lot_row, trait_row
 
 FORM = 1
@@ -17,6 +18,7 @@ def findings_json(findings: Findings) -> str:
         "findings": [_finding(finding) for finding in findings.findings],
         "traits": [dict(trait_row(trait)) for trait in findings.traits],
         "blind_sessions_left_out": list(findings.blind),
+        "left_apart_on_other_paper": [_left_apart(one) for one in findings.left_apart],
     }
     return json.dumps(told, ensure_ascii=False, indent=2, default=_day) + "\n"
 
@@ -28,6 +30,11 @@ def _finding(finding: Finding) -> dict[str, object]:
         "exceptions": [dict(claim_row(claim)) for claim in finding.exceptions],
         "lots_tested": [dict(lot_row(lot)) for lot in finding.lots],
     }
+
+
+def _left_apart(one: LeftApart) -> dict[str, object]:
+    papers = one.papers
+    return {"paper": papers.other, "reference": papers.reference, "sessions": one.sessions, "results": one.results}
 
 
 def _day(value: Value) -> str:

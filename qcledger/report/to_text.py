@@ -6,7 +6,7 @@ from itertools import groupby
 from qcledger.findings import Claim, Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
 from qcledger.findings.evidence import SetAside
-from qcledger.findings.wording import NOTHING, headline, in_counts, left_out, recurring, set_apart
+from qcledger.findings.wording import NOTHING, headline, in_counts, left_out, on_other_paper, recurring, set_apart
 from qcledger.findings.wording_of_checks import as_strong, in_short
 from qcledger.findings.words import how_many, lower_first
 from qcledger.report.board import SHARED, drawn_from, extent_words
@@ -43,6 +43,8 @@ def findings_text(findings: Findings, *, full: bool = False, ink: Ink = SHADED) 
     parts = [_header(findings)]
     if findings.blind:
         parts[0] += paragraph(left_out(findings.blind))
+    if findings.left_apart:
+        parts[0] += paragraph(on_other_paper(findings.left_apart))
     if reached := list(_reached(findings.findings)):
         parts.append(["How far faults reach", *reached])
     parts += _tables(findings.findings, full, ink)

@@ -1,6 +1,17 @@
 """Rubrics: what is judged, on which anchored scale, and from where it is a fault."""
 
-from qcledger.rubric.build import load, parse
-from qcledger.rubric.model import Criterion, Reading, Remark, Rubric
+from qcledger.rubric.build import Declared, declared, load, parse
+from qcledger.rubric.model import Criterion, LabelPart, Reading, Remark, Rubric, RubricStage
 
-__all__ = ["Criterion", "Reading", "Remark", "Rubric", "load", "parse"]
+__all__ = [
+    "Criterion",
+    "Declared",
+    "LabelPart",
+    "Reading",
+    "Remark",
+    "Rubric",
+    "RubricStage",
+    "declared",
+    "load",
+    "parse",
+]

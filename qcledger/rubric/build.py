@@ -1,17 +1,43 @@
 """From the text of a rubric file to a `Rubric`; whatever is wrong is refused with its line."""
 
+import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 from qcledger.errors import at, bad
-from qcledger.rubric.form import Key, each, flag, key, key_name, number, one_of, pairs, refuse, take, text
-from qcledger.rubric.model import SOURCE_TAGS, Criterion, Reading, Remark, Rubric
+from qcledger.rubric.declared import formats, label, stages
+from qcledger.rubric.form import (
+    Key,
+    among,
+    each,
+    flag,
+    key,
+    key_name,
+    number,
+    one_of,
+    pairs,
+    refuse,
+    take,
+    text,
+)
+from qcledger.rubric.model import (
+    SOURCE_TAGS,
+    USUAL_LABEL,
+    USUAL_STAGES,
+    Criterion,
+    LabelPart,
+    Reading,
+    Remark,
+    Rubric,
+    RubricStage,
+)
 from qcledger.rubric.strict_yaml import MAX_BYTES, Node, Pairs, Scalar, read
 from qcledger.text import one_line
-from qcledger.vocab import Format, Kind, Nature, Occasion, Severity, StageName
+from qcledger.vocab import Kind, Nature, Occasion, Severity
 
 _LINE = text(200)
 _CHOICE = text(24)
@@ -104,8 +130,8 @@ _CRITERION = {
     "kind": Key(one_of(Kind)),
     "nature": Key(one_of(Nature)),
     "seen_at": Key(_seen_at),
-    "stage": Key(one_of(StageName), default=None),
-    "formats": Key(each(one_of(Format)), default=()),
+    "stage": Key(text(40), default=None),  # of these two the file itself says which words there are
+    "formats": Key(each(text(40)), default=()),
     "reading": Key(_reading, default=None),
     "anchors": Key(_anchors, default=MappingProxyType({})),
     "on_the_piece": Key(flag, default=None),
@@ -119,20 +145,23 @@ _CRITERION = {
 }
 
 
-def _criterion(name: str, found: Pairs, where: str, formats: tuple[str, ...]) -> Criterion:
-    """Build one criterion, then check what its keys must say together."""
+def _criterion(name: str, found: Pairs, where: str, head: Mapping[str, Any]) -> Criterion:
+    """Build one criterion with the words its file declares, then check what its keys must say together."""
     key_name(name, found.lines[name], where)
-    values = take(found.items[name], where, _CRITERION)
+    words = {
+        "stage": Key(among(stage.name for stage in head["stages"]), default=None),
+        "formats": Key(each(among(head["formats"])), default=head["formats"]),
+    }
+    values = take(found.items[name], where, {**_CRITERION, **words})
     values |= values.pop("fault_line")
-    values["formats"] = values["formats"] or formats
     built = Criterion(key=name, **values)
-    for wrong, what, allowed in _contradictions(built, formats):
+    for wrong, what, allowed in _contradictions(built):
         if wrong:
             raise bad(at(where, found.lines[name]), f"{name}: {what}", allowed)
     return built
 
 
-def _contradictions(built: Criterion, formats: tuple[str, ...]) -> list[tuple[bool, str, str]]:
+def _contradictions(built: Criterion) -> list[tuple[bool, str, str]]:
     """Return the rules between keys: whether each is broken, what was found, what is allowed."""
     choice, reading, line = built.kind is Kind.CHOICE, built.reading, built.fault_line
     steps, grades = len(built.anchors) - 1, tuple(built.anchors)
@@ -164,7 +193,6 @@ def _contradictions(built: Criterion, formats: tuple[str, ...]) -> list[tuple[bo
             "an offered grade over 0",
         ),
         ((built.seen_at is Occasion.BENCH) != (built.stage is not None), "stage", "a stage on the bench, none else"),
-        (not set(built.formats) <= set(formats), "formats", ", ".join(formats)),
     ]
 
 
@@ -172,7 +200,9 @@ _RUBRIC = {
     "rubric": Key(key),
     "title": Key(text(80)),
     "about": Key(_PROSE),
-    "formats": Key(each(one_of(Format))),
+    "formats": Key(formats),
+    "stages": Key(stages, default=USUAL_STAGES),
+    "label": Key(label, default=USUAL_LABEL),
     "cautions": REMARKS,
     "criteria": Key(pairs),
 }
@@ -193,7 +223,7 @@ def parse(content: str, where: str) -> Rubric:
     found: Pairs = values.pop("criteria")
     if not found.items:
         raise bad(at(where, found.line), "no criteria", "at least one criterion")
-    criteria = {name: _criterion(name, found, where, values["formats"]) for name in found.items}
+    criteria = {name: _criterion(name, found, where, values) for name in found.items}
     return Rubric(
         key=values.pop("rubric"),
         criteria=MappingProxyType(criteria),
@@ -201,6 +231,34 @@ def parse(content: str, where: str) -> Rubric:
         hash=sha256(content.encode()).hexdigest(),
         **values,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Declared:
+    """The words that a rubric file declares, as `Rubric` has them."""
+
+    formats: tuple[str, ...]
+    stages: tuple[RubricStage, ...]
+    label: tuple[LabelPart, ...]
+
+
+_DECLARED = {"formats": Key(formats), **{name: _RUBRIC[name] for name in ("stages", "label")}}
+_CRITERIA_LAST = re.compile(r"\A(?P<head>(?s:.*?)^)criteria:(?!(?s:.*)^[^\s#])", re.MULTILINE)
+
+
+def declared(content: str, where: str) -> Declared:
+    """Return what a rubric's text declares; its criteria, most of the text, are not read where they come last.
+
+    Raises
+    ------
+    BadInput
+        As `parse` does, but not for what is wrong with the criteria.
+    """
+    content = content.replace("\r\n", "\n")
+    head = _CRITERIA_LAST.match(content)
+    found = pairs(read(head["head"] if head else content, where), where)
+    kept = {name: node for name, node in found.items.items() if name in _DECLARED}
+    return Declared(**take(Pairs(found.line, kept, found.lines), where, _DECLARED))
 
 
 def read_text(path: Path) -> str:

@@ -4,7 +4,7 @@ A reader takes a node and the file's name and returns the value, or refuses it w
 """
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, TypeVar
@@ -112,6 +112,18 @@ def one_of(values: type[E]) -> Reader[E]:
         if not isinstance(node, Scalar) or node.text not in list(values):
             raise refuse(node, where, words)
         return values(node.text)
+
+    return read
+
+
+def among(words: Iterable[str]) -> Reader[str]:
+    """Return a reader of one of these words."""
+    known = {str(word): word for word in words}
+
+    def read(node: Node, where: str) -> str:
+        if not isinstance(node, Scalar) or node.text not in known:
+            raise refuse(node, where, ", ".join(known))
+        return known[node.text]
 
     return read
 

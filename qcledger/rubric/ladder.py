@@ -3,7 +3,7 @@
 import textwrap
 from collections.abc import Iterable, Iterator
 
-from qcledger.rubric.model import Criterion, Remark, Rubric
+from qcledger.rubric.model import USUAL_LABEL, USUAL_STAGES, Criterion, Remark, Rubric, RubricStage
 from qcledger.rubric.pigments import Pigment
 from qcledger.vocab import GRADE_NOTE, Kind
 
@@ -88,7 +88,20 @@ def heading(rubric: Rubric, width: int = WIDTH) -> list[str]:
         *wrap(rubric.about, width),
         *wrap(f"For: {', '.join(rubric.formats)}.", width),
     ]
+    if rubric.stages != USUAL_STAGES:
+        lines += wrap(f"Stages: {', '.join(map(_due, rubric.stages))}.", width)
+    if rubric.label != USUAL_LABEL:
+        lines += wrap(f"A label says: {', '.join(part.title for part in rubric.label)}.", width)
     return [*lines, *_remarks("Caution", rubric.cautions, width)]
+
+
+def _due(stage: RubricStage) -> str:
+    """Return a stage with the time after which it is due, in the largest unit that needs no fraction."""
+    if not stage.hours:
+        return stage.name
+    minutes = round(stage.hours * 60)
+    size, unit = next(pair for pair in ((24 * 60, "d"), (60, "h"), (1, "min")) if minutes % pair[0] == 0)
+    return f"{stage.name} (due after {minutes // size} {unit})"
 
 
 def pigment_lines(pigment: Pigment, width: int = WIDTH) -> list[str]:

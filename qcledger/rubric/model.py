@@ -2,10 +2,11 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 from math import inf, isfinite, nextafter
 
 from qcledger.errors import BadInput, bad
-from qcledger.vocab import Censored, Kind, Nature, Occasion, Severity
+from qcledger.vocab import STAGE_HOURS, Censored, Kind, Nature, Occasion, Severity
 
 SOURCE_TAGS = (
     "standard seen in abstract",
@@ -214,9 +215,49 @@ class Criterion:
             raise bad(place, found, f"{wanted}, or why it could not be tested")
 
 
+@dataclass(frozen=True, slots=True)
+class RubricStage:
+    """A stage of a sheet; `hours` after the sheet began it is due, from 0 up, None where the file does not say."""
+
+    name: str
+    hours: float | None = None
+
+    @property
+    def after(self) -> timedelta | None:
+        """How long after the sheet began it is due."""
+        return None if self.hours is None else timedelta(hours=self.hours)
+
+
+@dataclass(frozen=True, slots=True)
+class LabelPart:
+    """Something a label may say: a short name for code and files, a name for people, and what to type, in words."""
+
+    key: str
+    title: str
+    words: str = ""
+
+
+USUAL_STAGES = tuple(RubricStage(name, hours) for name, hours in STAGE_HOURS.items())
+"""The stages of a file that lists none."""
+
+USUAL_LABEL = (
+    LabelPart("index_names", "index names", "as printed, parted by commas: PG18, PW6"),
+    LabelPart("constitution_numbers", "numbers", "77289, 77891"),
+    LabelPart("chemical_names", "chemistry", "as printed, parted by commas"),
+    LabelPart("cas_numbers", "CAS", "1308-38-9"),
+    LabelPart("claims", "claims", "as printed: single pigment, lightfast I"),
+    LabelPart("warnings", "warnings", "hazard words and pictograms, as printed"),
+)
+"""What a label carries where a file does not say; each has a field of its own in the record of a label."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rubric:
-    """A scale file; its version is the SHA-256 (hex) of its text, in `hash`."""
+    """A scale file; its version is the SHA-256 (hex) of its text, in `hash`.
+
+    `formats` are those it applies to, `stages` those a sheet goes through, in their order, `label` what a label of
+    such things carries.
+    """
 
     key: str
     title: str
@@ -226,6 +267,13 @@ class Rubric:
     criteria: Mapping[str, Criterion]
     text: str
     hash: str
+    stages: tuple[RubricStage, ...] = USUAL_STAGES
+    label: tuple[LabelPart, ...] = USUAL_LABEL
+
+    @property
+    def stage_names(self) -> tuple[str, ...]:
+        """The names of its stages, in their order."""
+        return tuple(stage.name for stage in self.stages)
 
 
 def _listed(grades: Sequence[float]) -> str:

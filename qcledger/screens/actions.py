@@ -90,7 +90,7 @@ _BENCH: Final[tuple[Line, ...]] = (
     ("reading", "r,/", "reading", "reading", None, "Type a reading, as in 23 or >60."),
     ("timer", "t", "timer", "timer", 9, "Start a timer for this specimen and test, or stop it."),
     ("walk", "w", "walk", "walk", None, "Walk by specimen, or by test."),
-    ("stage", "s", "stage", "stage", None, "Go to the next stage: wet, dry, after 24 h."),
+    ("stage", "s", "stage", "stage", None, "Go to the next stage, as the rubric has them."),
     ("paper", "p", "paper", "from paper", None, "Type a filled sheet, one line a specimen."),
     ("cautions", "!", "cautions", "cautions", None, "Read every caution of this sheet."),
     ("sheets", "o,escape", "sheets", "sheets", None, "Show the sheets at work."),

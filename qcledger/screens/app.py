@@ -3,22 +3,28 @@
 import asyncio
 import os
 import signal
+import sys
 import threading
+import time
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
+from functools import partial
 from importlib import import_module
-from typing import ClassVar, Final, cast
+from typing import Any, ClassVar, Final, cast
 
 from textual import events
 from textual.app import App, ComposeResult, SystemCommand
 from textual.binding import BindingType
 from textual.containers import Vertical
+from textual.driver import Driver
 from textual.screen import Screen
 from textual.timer import Timer
 from textual.worker import Worker
 
+from qcledger.errors import QcledgerError
 from qcledger.screens import keys
 from qcledger.screens.actions import ACTIONS, EVERY_PAGE, Action
-from qcledger.screens.desk import Desk
+from qcledger.screens.desk import LEAVE_S, Desk
 from qcledger.screens.messages import Go
 from qcledger.screens.page import OPENING, Page
 from qcledger.screens.themes import THEMES
@@ -39,6 +45,8 @@ REST_S: Final = 0.3
 
 FAREWELL_S: Final = 5.0
 """Seconds after the last save in which a terminal must take the farewell; one that is gone may never take it."""
+
+LEFT_OUT: Final = "something typed or pasted was no UTF-8 and was left out; the rest stands"
 
 SETTLE_S: Final = 0.05
 """Seconds between the first paint and what comes then, so that the paint reaches the terminal."""
@@ -109,6 +117,16 @@ class Pages(App[int]):
         if first is not None and self.is_running:  # else one has left already
             self.desk.open()
             self.switch_mode(first)
+            _: Worker[None] = self.run_worker(self._ask_about_unsaved(), group="unsaved")
+
+    async def _ask_about_unsaved(self) -> None:
+        """Ask about saves that did not reach the ledger before, once the ledger is open."""
+        with suppress(QcledgerError):  # the page in front tells that it cannot be opened
+            await self.desk.read(lambda _: None)
+            if self.desk.window.saves:
+                from qcledger.screens.leftover import ask_about  # here, because there is seldom something to ask
+
+                await ask_about(self)
 
     def on_resize(self) -> None:
         """Draw everything once more when the window has come to rest; some lose a part of it while they change."""
@@ -128,7 +146,7 @@ class Pages(App[int]):
         for name in ("SIGTERM", "SIGHUP"):
             number = getattr(signal, name, None)
             if number is not None and self._driver is not None and not self.is_headless:
-                loop.add_signal_handler(number, self._leave_with, 128 + number)
+                loop.add_signal_handler(number, self._leave_with, 128 + number, name == "SIGHUP")
         self._continue_orderly(loop)
 
     def _continue_orderly(self, loop: asyncio.AbstractEventLoop) -> None:
@@ -141,22 +159,61 @@ class Pages(App[int]):
         if number is not None and callable(go_on) and not self.is_headless:
             loop.add_signal_handler(number, lambda: None if self._ending else go_on(number, None))
 
-    def _leave_with(self, code: int) -> None:
+    def on_terminal_gone(self) -> None:
+        """Leave as on a hang-up, of which not every program is told."""
+        self._leave_with(128 + getattr(signal, "SIGHUP", 1), hush=True)
+
+    def on_bytes_left_out(self) -> None:
+        """Say that something typed or pasted was no text; what else was typed stands."""
+        if isinstance(self.screen, Page):
+            self.screen.say(LEFT_OUT, problem=True)
+        else:
+            self.notify(LEFT_OUT, markup=False)
+
+    def _leave_with(self, code: int, hush: bool = False) -> None:
+        """Leave because of a signal; a second one changes nothing.
+
+        What has to be waited for is waited for beside the pages, which may hang with their terminal.
+        """
+        if self._ending:
+            return
         self._ending = True
+        if hush and isinstance(self._driver, self._terminal()):
+            self._driver.hush()
+        loop = asyncio.get_running_loop()
+        threading.Thread(target=self._depart, args=(loop, code), name="leaving", daemon=True).start()
 
-        async def leave() -> None:
-            await self._leave(code)
-            last_resort = threading.Timer(FAREWELL_S, os._exit, [code])
-            last_resort.daemon = True
-            last_resort.start()
+    def _depart(self, loop: asyncio.AbstractEventLoop, code: int) -> None:
+        """Finish the saves or keep them, end the pages; where those cannot end any more, end the program."""
+        self.desk.close()
+        with suppress(RuntimeError):  # the pages are gone already
+            loop.call_soon_threadsafe(partial(self.exit, code, return_code=code))
+        time.sleep(FAREWELL_S)
+        if isinstance(self._driver, self._terminal()):
+            self._driver.restore()
+        os._exit(code)
 
-        _: Worker[None] = self.run_worker(leave, group="leave")
+    @staticmethod
+    def _terminal() -> type[Any]:
+        """Return the class of terminals that can hang up; none of them is one on Windows."""
+        if sys.platform == "win32":
+            return type(None)
+        from qcledger.screens.terminal import Terminal  # here, because Windows lacks what it is made of
+
+        return Terminal
+
+    def get_driver_class(self) -> type[Driver]:
+        """Return what reads and draws: where terminals may hang up and send anything, one that takes it."""
+        found = super().get_driver_class()
+        return self._terminal() if found.__name__ == "LinuxDriver" else found
 
     async def _leave(self, code: int = 0) -> None:
         """Finish the saves, then end."""
         if self._leaving:
             return
         self._leaving = True
+        if self.desk.is_saving:
+            self._say(f"finishing the saves; at most {LEAVE_S:g} s, then they are kept for the next start")
         await asyncio.to_thread(self.desk.close)
         self.exit(code, return_code=code)
 

@@ -2,21 +2,34 @@
 
 import asyncio
 import time
-from collections.abc import Callable
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future
 from contextlib import suppress
 from datetime import UTC, date, datetime, tzinfo
-from typing import TYPE_CHECKING, Any, TypeVar
+from queue import SimpleQueue
+from threading import Lock, RLock, Thread
+from typing import TYPE_CHECKING, Any, Final, TypeVar, cast
 
 from qcledger.clock import day_of
 from qcledger.door import Door, Place
+from qcledger.errors import LedgerUnavailable, NotConfirmed, QcledgerError
 from qcledger.screens.drafts import Drafts
+from qcledger.screens.unsaved import Save
+from qcledger.screens.windows import Window
 from qcledger.settings import Settings, data_folder
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
+    from qcledger.records import Record
 
 Answer = TypeVar("Answer")
+
+LEAVE_S: Final = 20.0
+"""Seconds that leaving waits for saves at most; what is not on disk then is kept for the next start."""
+SLOW_S: Final = 1.0
+"""Seconds after which a save that is still at work is kept beside the ledger, for whoever kills the program."""
+LOOK_S: Final = 2.0
+"""Seconds in which what was never begun must say what it would have written; a locked ledger may not let it."""
 
 
 def _utc_now() -> datetime:
@@ -37,29 +50,65 @@ async def _done(asked: "Future[Answer]") -> None:
 
 
 class _Thread:
-    """One worker thread with a queue and a ledger of its own."""
+    """One worker thread with a queue and a ledger of its own; it ends with the program, whatever it waits for."""
 
-    def __init__(self, door: Door, name: str) -> None:
+    def __init__(self, door: Door, name: str, opened: Callable[[Door], None]) -> None:
         self._door = door
-        self._queue = ThreadPoolExecutor(1, thread_name_prefix=name)
+        self._opened = opened
+        self._queue: SimpleQueue[tuple[Future[Any], Callable[[Ledger], Any], Door] | None] = SimpleQueue()
+        self._thread = Thread(target=self._run, name=name, daemon=True)
         self._asked: set[Future[Any]] = set()
+        self._lock = Lock()
+        self._closed = False
 
-    def ask(self, job: "Callable[[Ledger], Answer]") -> "Future[Answer]":
-        try:
-            asked = self._queue.submit(lambda: job(self._door.ledger))
-        except RuntimeError:  # the desk is closed: one is leaving, and a key came too late
-            raise asyncio.CancelledError from None
-        self._asked.add(asked)
-        asked.add_done_callback(self._asked.discard)
+    def ask(self, job: "Callable[[Ledger], Answer]", through: Door | None = None) -> "Future[Answer]":
+        """Queue `job` on this thread's ledger, or on that behind another door."""
+        asked: Future[Answer] = Future()
+        with self._lock:
+            if self._closed:  # one is leaving, and a key came too late
+                raise asyncio.CancelledError
+            if not self._thread.is_alive():
+                self._thread.start()
+            self._asked.add(asked)
+            asked.add_done_callback(self._asked.discard)
+            self._queue.put((asked, job, through or self._door))
         return asked
 
-    def close(self, *, drop: bool) -> None:
-        """Finish what was asked for, or with `drop` only what was begun, and close the ledger in its own thread."""
-        for asked in list(self._asked) if drop else ():
+    def _run(self) -> None:
+        while (one := self._queue.get()) is not None:
+            asked, job, door = one
+            if not asked.set_running_or_notify_cancel():
+                continue
+            try:
+                ledger = door.ledger
+                self._opened(door)
+                answer = job(ledger)
+            except BaseException as error:
+                asked.set_exception(error)
+            else:
+                asked.set_result(answer)
+        self._door.close()
+
+    def close(self, *, drop: bool, within: float) -> None:
+        """Finish what was asked for, or with `drop` only what was begun, but wait no longer than `within` seconds.
+
+        The ledger is closed in its own thread, by itself when that comes back later.
+        """
+        with self._lock:
+            closed, self._closed = self._closed, True
+        if drop:
+            self.drop()
+        if self._thread.ident is None:  # nothing was ever asked for
+            self._door.close()
+            return
+        if not closed:
+            self._queue.put(None)
+        self._thread.join(within)
+
+    def drop(self) -> None:
+        """Drop what was asked for and not begun."""
+        for asked in list(self._asked):
             asked.cancel()
-        with suppress(RuntimeError):  # closed before
-            self._queue.submit(self._door.close)
-        self._queue.shutdown(wait=True)
 
 
 class Desk:
@@ -79,7 +128,7 @@ class Desk:
     Notes
     -----
     Saves are kept in the order of the keys by the writer's one thread. A save whose page is gone is still made, and
-    `close` waits for it; `unsaved` then holds what failed after nobody was left to be told.
+    `close` waits for it a bounded time; `unsaved` then holds what is not in the ledger and nobody was told of.
     """
 
     def __init__(
@@ -94,18 +143,28 @@ class Desk:
         self.settings = settings
         self.now = now
         self.clock = clock
-        self.drafts = Drafts(data_folder() / "drafts.json")
+        self.window = Window(data_folder() / "windows")
+        """What this window holds that is not in the ledger, in a file that the next start finds."""
+        self.drafts = Drafts(self.window)
         """Texts that were typed and not yet saved."""
         self.undo: dict[str, list[Any]] = {}
         """What was done last, by page and what it is about: a page that comes back can still take it back."""
-        self.unsaved: list[BaseException] = []
+        self.unsaved: list[Save] = []
+        """Saves that failed, or never came to be made, and that nobody was left to be told of."""
+        self.kept = 0
+        """How many of those are kept for the next start; known once the desk is closed."""
         self.zone: tzinfo | None = None
         """The time zone the tester works in; None is this machine's, and until the ledger was first asked."""
-        self._door = reader
-        self._reader = _Thread(reader, "reader")
-        self._writer = _Thread(writer, "writer")
-        self._saving = 0
         self._knows_zone = False
+        self._door = reader
+        self._reader = _Thread(reader, "reader", self._opened)
+        self._writer = _Thread(writer, "writer", self._opened)
+        self._writing = writer
+        self._saves: list[Save] = []
+        self._just_told: list[Save] = []  # failures told a moment ago: who leaves now may not have seen that
+        self._lock = RLock()
+        self._closing = Lock()
+        self._leaving = False
         self._open = asyncio.Event()
         self.is_ready = False
         """Whether a first question was answered; until then the ledger is being opened."""
@@ -123,16 +182,6 @@ class Desk:
         """Let days be those of the time zone that a ledger has for its tester."""
         self.zone, self._knows_zone = ledger.zone, True
 
-    def _first_learning(self, job: "Callable[[Ledger], Answer]") -> "Callable[[Ledger], Answer]":
-        """Return a job that first asks for the tester's time zone, where that was not asked yet."""
-
-        def learned(ledger: "Ledger") -> Answer:
-            if not self._knows_zone:
-                self.learn_zone(ledger)
-            return job(ledger)
-
-        return learned
-
     def new_id(self) -> str:
         """Return an id for a new row; loads the ledger, so ask for none before something was read."""
         from qcledger.ledger import new_id
@@ -146,10 +195,11 @@ class Desk:
     async def read(self, job: "Callable[[Ledger], Answer]", *, after_saves: bool = False) -> Answer:
         """Return what `job` makes of the ledger, in the reading thread.
 
-        With `after_saves` it is asked in the writing thread, behind every save that was asked for before.
+        With `after_saves` it is asked in the writing thread, behind every save that was asked for before, of the
+        ledger opened for reading all the same: one may look around where nothing can be written.
         """
         await self._open.wait()
-        asked = (self._writer if after_saves else self._reader).ask(self._first_learning(job))
+        asked = (self._writer if after_saves else self._reader).ask(job, self._door)
         try:
             await _done(asked)
         except asyncio.CancelledError:
@@ -169,28 +219,127 @@ class Desk:
         NotConfirmed
             When the disk reported an error; the same job may be given again.
         """
+        return cast(Answer, await self._save(Save(job, self._at())))
+
+    async def append(self, records: "Sequence[Record]") -> None:
+        """Save records that need nothing looked up; as `save`, and kept at once when the program must end."""
+        await self._save(Save(lambda ledger: ledger.append(records), self._at(), records))
+
+    def _at(self) -> str:
+        return self.now().isoformat(timespec="seconds")
+
+    async def _save(self, save: Save) -> Any:
         await self._open.wait()
-        kept = self._writer.ask(self._first_learning(job))
-        self._saving += 1
+        while self._just_told:
+            self._forget(self._just_told.pop())
+        save.asked = asked = self._writer.ask(save.make)
+        with self._lock:
+            self._saves.append(save)
+        asked.add_done_callback(lambda _: self._ended(save))
+        slow = asyncio.get_running_loop().call_later(SLOW_S, self._keep)
         try:
-            await _done(kept)
-        except asyncio.CancelledError:
-            kept.add_done_callback(self._note_failure)
-            raise
+            await _done(asked)
         finally:
-            self._saving -= 1
-        return kept.result()
+            slow.cancel()
+        if asked.cancelled():  # one is leaving: it is kept for the next start
+            raise asyncio.CancelledError
+        if not self._leaving:  # else the page is as good as gone, and the answer is told at the end
+            if save.records and isinstance(asked.exception(), LedgerUnavailable | NotConfirmed):
+                self._just_told.append(save)
+            else:
+                self._forget(save)
+        return asked.result()
+
+    def _ended(self, save: Save) -> None:
+        """Let go of a save that was made; one that failed is kept until somebody was told."""
+        asked = save.asked
+        if asked is not None and not asked.cancelled():
+            save.error = asked.exception()
+            if save.error is None:
+                self._forget(save)
+
+    def _forget(self, save: Save) -> None:
+        with self._lock:
+            if save in self._saves:
+                self._saves.remove(save)
+            if self.window.pending and not self._leaving:
+                self._keep()
+
+    def _keep(self, *, surely: bool = False) -> int:
+        """Keep what is not in the ledger yet in this window's file; return how many saves that is."""
+        with self._lock:
+            self.window.pending = [kept for save in self._saves if (kept := save.kept())]
+            return len(self.window.pending) if self.window.write(surely=surely) else 0
+
+    def forget(self, saves: "Sequence[dict[str, Any]]") -> None:
+        """Let go of saves that were kept before: they were made, or are not wanted."""
+        self.window.saves = [save for save in self.window.saves if save not in saves]
+        self.window.write(surely=True)
+
+    @property
+    def is_saving(self) -> bool:
+        """Whether a save that was asked for has not ended."""
+        return any(save.asked is None or not save.asked.done() for save in list(self._saves))
 
     async def settled(self) -> None:
         """Wait until every save that was asked for before has ended, and the page that asked was told."""
-        if self._saving:
+        if self._saves:
             await self.read(lambda _: None, after_saves=True)
 
-    def _note_failure(self, kept: "Future[Answer]") -> None:
-        if (error := kept.exception()) is not None:
-            self.unsaved.append(error)
+    def _opened(self, door: Door) -> None:
+        """Ask a ledger, before its first job, which one it is and where its tester works."""
+        if not self.window.is_claimed:
+            self.window.claim(door.identity())
+        if not self._knows_zone:
+            self.learn_zone(door.ledger)
 
-    def close(self) -> None:
-        """Wait until every save that was asked for is done, then close both ledgers."""
-        self._writer.close(drop=False)
-        self._reader.close(drop=True)
+    def close(self, within: float = LEAVE_S) -> None:
+        """Wait for the saves that were asked for, but no longer than `within` seconds; then close both ledgers.
+
+        What is not in the ledger then is kept for the next start and stands in `unsaved`. Whoever closes once more,
+        or in another thread, waits for that.
+        """
+        with self._closing:
+            if self._leaving:
+                return
+            self._leaving = True
+            self._keep(surely=True)  # at once: whoever kills the program while it waits takes nothing away
+            self._writer.close(drop=False, within=within)
+            self._writer.drop()
+            self._look_up()
+            self.unsaved = list(self._saves)
+            self.kept = self._keep(surely=bool(self.unsaved))
+            self._reader.close(drop=True, within=LOOK_S)
+            self.window.close()
+
+    def _look_up(self) -> None:
+        """Find out what the saves that were never made would have written."""
+
+        def look() -> None:
+            for save in [save for save in self._saves if not save.is_known]:
+                try:
+                    save.note(self._writing.ledger)
+                except Exception as error:  # whatever stands in its way, the others are asked
+                    save.error = save.error or error
+
+        if any(not save.is_known for save in self._saves):
+            looking = Thread(target=look, name="left over", daemon=True)
+            looking.start()
+            looking.join(LOOK_S)
+
+    def farewell(self) -> str:
+        """Return what is to be told when the pages are left: what is not in the ledger; empty when everything is."""
+        count, lost = len(self.unsaved), len(self.unsaved) - self.kept
+        if not count:
+            return ""
+        error = next((save.error for save in self.unsaved if save.error is not None), None)
+        reason = error.line() if isinstance(error, QcledgerError) else "it was busy until the end."
+        told = f"{_saves(count)} did not reach the ledger: {reason}"
+        if self.kept:
+            which = "it" if self.kept == 1 else "them"
+            told += f" {_saves(self.kept, ' is', ' are')} kept; the next start asks about {which}."
+        return f"{told} {_saves(lost, ' is', ' are')} lost." if lost else told
+
+
+def _saves(count: int, one: str = "", more: str = "") -> str:
+    return f"1 save{one}" if count == 1 else f"{count} saves{more}"

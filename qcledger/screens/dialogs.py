@@ -8,6 +8,7 @@ from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.message import Message
+from textual.message_pump import MessagePump
 from textual.screen import ModalScreen
 from textual.timer import Timer
 from textual.widgets import Static
@@ -16,7 +17,39 @@ from qcledger.screens.shown import shown, shown_line
 from qcledger.text import clean
 
 DRAFT_S: Final = 0.5
-"""Seconds the hand rests before a draft is kept."""
+"""Seconds after which what was typed is kept as a draft."""
+
+
+class Typing:
+    """Keeps a draft soon after something was typed, however long the hand goes on without a rest.
+
+    Parameters
+    ----------
+    owner
+        Whose timer it is.
+    keep
+        Keeps what is typed.
+    """
+
+    def __init__(self, owner: MessagePump, keep: Callable[[], None]) -> None:
+        self._owner = owner
+        self._keep = keep
+        self._timer: Timer | None = None
+
+    def typed(self) -> None:
+        """Keep a draft in a moment, with what is typed until then."""
+        if self._timer is None:
+            self._timer = self._owner.set_timer(DRAFT_S, self._now)
+
+    def stop(self) -> None:
+        """Keep nothing after all."""
+        if self._timer is not None:
+            self._timer.stop()
+            self._timer = None
+
+    def _now(self) -> None:
+        self._timer = None
+        self._keep()
 
 
 class KeysHelp(ModalScreen[None]):
@@ -91,7 +124,7 @@ class NoteBox(ModalScreen[str]):
         self._heading = title
         self._text = self._first = clean(text)
         self._draft = draft
-        self._waiting: Timer | None = None
+        self._drafting = Typing(self, self._keep_draft)
 
     def compose(self) -> ComposeResult:
         """Show the heading, the note, and how to leave."""
@@ -103,12 +136,10 @@ class NoteBox(ModalScreen[str]):
             yield Static("Esc keeps the note; an empty one takes it away.", markup=False, classes="faint")
 
     def on_text_area_changed(self, event: Message) -> None:
-        """Keep a draft once the hand rests."""
+        """Keep a draft in a moment."""
         event.stop()
         self._text = clean(str(getattr(event, "text_area").text))  # noqa: B009 - its type is loaded with the area
-        if self._waiting is not None:
-            self._waiting.stop()
-        self._waiting = self.set_timer(DRAFT_S, self._keep_draft)
+        self._drafting.typed()
 
     def _keep_draft(self) -> None:
         if self._text != self._first:
@@ -120,8 +151,7 @@ class NoteBox(ModalScreen[str]):
 
     def action_keep(self) -> None:
         """Give back what was written; who asked for it drops the draft once it is saved."""
-        if self._waiting is not None:
-            self._waiting.stop()
+        self._drafting.stop()
         self._keep_draft()
         self._first = self._text
         self.dismiss(self._text)

@@ -1,53 +1,38 @@
 """Texts that were typed and not yet saved, kept where a closed window or a stopped program cannot lose them."""
 
-import json
-from contextlib import suppress
-from pathlib import Path
+from qcledger.screens.windows import Window
 
 
 class Drafts:
-    """Texts by name, in one small file that is written whole or not at all.
+    """Texts by name, of one window of one ledger.
 
     Parameters
     ----------
-    path
-        The file; it and its folder are made when a first draft is kept.
+    window
+        Where they are kept.
 
     Notes
     -----
-    A draft is a help, no record: a file that cannot be read or written is passed over in silence.
+    A draft is a help, no record: a file that cannot be read or written is passed over in silence. Where two windows
+    that are gone left a text of one name, the later one is given first, and the other once that is dropped.
     """
 
-    def __init__(self, path: Path) -> None:
-        self._path = path
-        self._texts: dict[str, str] | None = None
-
-    def _known(self) -> dict[str, str]:
-        if self._texts is None:
-            self._texts = {}
-            with suppress(OSError, ValueError):
-                found = json.loads(self._path.read_text(encoding="utf-8"))
-                if isinstance(found, dict):
-                    self._texts = {str(name): text for name, text in found.items() if isinstance(text, str)}
-        return self._texts
+    def __init__(self, window: Window) -> None:
+        self._window = window
 
     def get(self, name: str) -> str:
         """Return the draft of this name; empty when there is none."""
-        return self._known().get(name, "")
+        texts = self._window.drafts.get(name)
+        return texts[-1] if texts else ""
 
     def keep(self, name: str, text: str) -> None:
         """Keep a draft; an empty one is dropped."""
-        known = self._known()
-        if known.get(name, "") == text:
+        if self.get(name) == text:
             return
-        known[name] = text
-        if not text:
-            del known[name]
-        part = self._path.with_suffix(".part")
-        with suppress(OSError):
-            self._path.parent.mkdir(parents=True, exist_ok=True)
-            part.write_text(json.dumps(known, ensure_ascii=True), encoding="utf-8")
-            part.replace(self._path)
+        before = self._window.drafts.pop(name, [])[:-1]
+        if kept := [*before, *([text] if text else [])]:
+            self._window.drafts[name] = kept
+        self._window.write()
 
     def drop(self, name: str) -> None:
         """Forget a draft, because it was saved."""

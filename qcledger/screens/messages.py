@@ -35,3 +35,11 @@ class Tell(Message):
         super().__init__()
         self.line = line
         self.problem = problem
+
+
+class BytesLeftOut(Message):
+    """Something came from the terminal that is no text."""
+
+
+class TerminalGone(Message):
+    """The terminal has hung up; nobody types or sees anything any more."""

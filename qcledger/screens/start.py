@@ -1,15 +1,19 @@
 """Start the pages: refuse where there is no terminal, and leave every terminal as it was found."""
 
 import sys
-from typing import TYPE_CHECKING
+from contextlib import suppress
+from typing import TYPE_CHECKING, Final
 
-from qcledger.errors import LedgerUnavailable
+from qcledger.errors import LedgerUnavailable, QcledgerError
 from qcledger.settings import load_settings, settings_file
 
 if TYPE_CHECKING:
     from qcledger.door import Found, Place
 
 NEEDS_TERMINAL = "The pages need a terminal; what they show is also printed by commands, see qcledger --help."
+
+SIGNALLED: Final = 128
+"""Exit codes from here on say which signal ended the pages."""
 
 
 def has_terminal() -> bool:
@@ -37,7 +41,7 @@ def run_pages(place: "Place | Found") -> int:
     Raises
     ------
     LedgerUnavailable
-        When there is no terminal.
+        When there is no terminal; or, once the pages were left, when not everything reached the ledger.
     BadInput
         When the settings cannot be used.
     Exception
@@ -59,7 +63,13 @@ def run_pages(place: "Place | Found") -> int:
     app = Pages(desk)
     app.run()
     desk.close()
-    for error in (app.failure, *desk.unsaved):
-        if error is not None:
+    for error in (app.failure, *(save.error for save in desk.unsaved)):
+        if error is not None and not isinstance(error, QcledgerError):
             raise error
-    return app.return_code or 0
+    told, code = desk.farewell(), app.return_code or 0
+    if told and code < SIGNALLED:
+        raise LedgerUnavailable(told)
+    if told:
+        with suppress(OSError):  # the terminal may be gone
+            print(told, file=sys.stderr, flush=True)
+    return code

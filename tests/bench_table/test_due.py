@@ -1,5 +1,6 @@
 """What is due."""
 
+import json
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -88,6 +89,19 @@ def test_a_retest_is_due_until_the_bench_saw_it(ledger):
     assert found(ledger, Kind.RETEST) == []
 
 
+def test_the_later_of_one_day_is_the_later_entry(ledger):
+    """Merged and imported ids tell no time: of two decisions of one day the one written later counts."""
+    retest = Decision(
+        id="b", kind=DecisionKind.RETEST, subject_table="specimen", subject="sp00", by="OV",
+        on=date(2026, 3, 9), reason="soft",
+    )  # fmt: skip
+    ledger.append([replace(retest, id="c", kind=DecisionKind.KEEP, reason="sound")])
+    ledger.append([retest])
+    assert len(found(ledger, Kind.RETEST)) == 1
+    ledger.append([replace(retest, id="a", kind=DecisionKind.KEEP, reason="sound after all")])
+    assert found(ledger, Kind.RETEST) == []
+
+
 def test_a_retest_in_a_blind_session_stays_until_that_is_closed(ledger):
     """A line that went away with a grade would tell which code was just judged."""
     retest = Decision(
@@ -129,11 +143,18 @@ def test_an_empty_ledger_asks_for_no_backup(tmp_path, home):
         assert [one.kind for one in due.due(ledger, NOW)] == [Kind.BACKUP]
 
 
-def test_a_broken_note_of_backups_counts_as_none(ledger, home):
-    """A file that somebody spoilt costs a reminder, not the page."""
+def test_a_broken_note_of_backups_counts_as_none(ledger, home, tmp_path):
+    """A file that somebody spoilt costs a reminder, not the page; one of an earlier version is still read."""
     for text in ("[]", "{", '{"x": 1}'):
         (home / "backups.json").write_text(text, encoding="utf-8")
         assert ledger.backed_up_at is None
+    (home / "backups.json").write_text(json.dumps({ledger.where: NOW.isoformat()}), encoding="utf-8")
+    assert ledger.backed_up_at == NOW
+    ledger.backup(tmp_path / "copy")
+    assert ledger.backed_up_at != NOW
+    (kept,) = (home / "backups").iterdir()
+    kept.write_text("{", encoding="utf-8")
+    assert ledger.backed_up_at == NOW
 
 
 def test_unfiled_photos_are_those_the_ledger_does_not_hold(ledger, tmp_path):

@@ -255,7 +255,7 @@ def test_a_sheet_begun_late_is_due_late(ledger):
     (head,) = sheets.open_sheets(ledger)
     stages = ledger.rows(Stage, session=session.id)
     late = [
-        replace(stage, started_at=START + timedelta(hours=3)) if stage.name is StageName.WET else stage
+        replace(stage, started_at=START + timedelta(hours=3)) if stage.name == StageName.WET else stage
         for stage in stages
     ]
     day_after = replace(head, stage=StageName.AFTER_24H)

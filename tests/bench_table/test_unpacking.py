@@ -141,7 +141,7 @@ def test_known_paints_come_back_by_a_few_letters(ledger, new_id):
     paints = known.known_paints(ledger)
     assert [one.bought.format for one in known.complete("tre vi", paints)] == [Format.TUBE, Format.HALF_PAN]
     assert [one.bought.name for one in known.complete("pb36", paints)] == ["Fjell"]
-    assert known.complete("vi half", paints)[0].bought.format is Format.HALF_PAN
+    assert known.complete("vi half", paints)[0].bought.format == Format.HALF_PAN
     assert known.complete("tre tre", paints) == []
     assert known.complete("vi", paints)[0].bought.price_minor == 800
     assert known.complete("zz", paints) == []

@@ -6,7 +6,7 @@ import pytest
 from PIL import Image
 
 from qcledger.ledger import Ledger
-from qcledger.records import Maker, Specimen
+from qcledger.records import Import, Maker, Specimen
 from tests.exchange.test_folder import STUDIO, write
 from tests.exchange.test_mapped import GOOD, MAKERS, MAP, changed, rows_of_five_hundred, sheet
 
@@ -164,7 +164,7 @@ def folder_day(tmp_path):
 
 def folder_currency(tmp_path):
     rows = STUDIO["parcel"].replace("EUR", "XYZ")
-    return in_folder(tmp_path, parcel=rows), "parcel.csv line 2, currency: found 'XYZ'; allowed: AUD"
+    return in_folder(tmp_path, parcel=rows), "parcel.csv line 2, currency: found 'XYZ'; allowed: one of AUD"
 
 
 def folder_header(tmp_path):
@@ -318,3 +318,16 @@ def test_older_notes_are_shown_where_nothing_counts_yet(cli, tmp_path):
     assert "nothing that counts yet" in told
     assert "1 in older notes, 1 faulty" in told
     assert "No fault seen" not in told
+
+
+def test_a_sheet_is_called_what_the_command_says(run, place, tmp_path):
+    """Another sheet under the same file name is refused with the way out, and comes in with it."""
+    assert run(sheet(tmp_path, GOOD)).code == 0
+    path = sheet(tmp_path, changed(Bought="3.2.2025"))
+    (line,) = lines_of(run(path))
+    assert line.endswith("a sheet of its own is told apart by --called NAME")
+    assert run(path, "--called", "stock 2025").out.splitlines()[-1] == "1 new rows, 0 already here"
+    (line,) = lines_of(run(path, "--called", " "))
+    assert line == "--called: found nothing; allowed: a name of 1 to 200 characters"
+    with Ledger.open(place) as ledger:
+        assert [row.name for row in ledger.rows(Import)] == ["old.csv", "stock 2025"]

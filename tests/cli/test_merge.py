@@ -9,8 +9,8 @@ from dataclasses import replace
 
 from qcledger.exchange import codec, csvfile, to_folder
 from qcledger.ledger import Ledger
-from qcledger.records import Entry, Maker, Paint, columns
-from tests.exchange.made import full
+from qcledger.records import Entry, Maker, Paint, Parcel, columns
+from tests.exchange.made import files_of, full
 from tests.ledger.given import PACKED, basics, steady, unpacked
 from tests.ledger.test_merge import resealed
 
@@ -71,6 +71,12 @@ def test_merge_refuses_another_story(cli, tmp_path):
     refused = cli("merge", tmp_path / "out", "--ledger", place)
     assert (refused.code, refused.out, len(refused.error_lines)) == (1, "", 1)
     assert "disagree" in refused.err
+    assert refused.err.endswith("qcledger import FOLDER brings its rows in as yours.\n")
+    assert cli("import", tmp_path / "out", "--ledger", place).code == 0  # and that is a way out
+    with Ledger.open(place) as both:
+        assert [row.name for row in both.rows(Paint)] == ["Viridian"]
+        assert len(both.rows(Parcel)) == 1
+        assert both.verify() == []
 
 
 def test_merge_wants_an_exported_folder(cli, tmp_path):
@@ -132,12 +138,12 @@ def test_a_refused_merge_leaves_a_copy_as_it_was(cli, home, tmp_path):
         theirs.append([Maker(id="maker", name="theirs")])
         to_folder(theirs, tmp_path / "unfit")
     spoil(tmp_path / "unfit")
-    before, remembered = copy.read_bytes(), (home / "daybooks.json").read_bytes()
+    before, remembered = copy.read_bytes(), files_of(home)
     (tmp_path / "out" / "maker.csv").write_text("x\n")
     for folder in (tmp_path / "out", tmp_path / "unfit", tmp_path, tmp_path / "absent"):
         assert cli("merge", folder, "--ledger", copy).code > 0
         assert copy.read_bytes() == before
-        assert (home / "daybooks.json").read_bytes() == remembered
+        assert files_of(home) == remembered
 
 
 def test_a_merge_into_a_copy_begins_a_daybook_only_with_news(cli, tmp_path):

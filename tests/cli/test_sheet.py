@@ -1,10 +1,15 @@
 """``qcledger sheet``: plan, look, print, prepare, open early, pour."""
 
+import shutil
+from dataclasses import replace
+
 import pytest
 
 from qcledger.ledger import Ledger
-from qcledger.records import Preparation, RunRow, Session
+from qcledger.records import Comparison, Preparation, RunRow, Session, Sheet
 from tests.bench_table.given import PANS, new_ledger, search_shortly
+from tests.small import START
+from tests.studio.sessions import PAPER, PAPER_LOT
 
 PLAN = (
     "--plan", "--comparison", "four paints", "--rubric", "watercolour", "--on-paper", "cotton 300 g",
@@ -120,6 +125,75 @@ def test_opened_early_it_counts_as_open(ask, ledger):
         assert (session.blinding, session.is_blind) == ("open", False)
         assert "opened early: a pan fell" in opened.history("session", session.id)[-1].body
     assert ask("S01", "--open-early", "again").code == 2
+
+
+def test_another_paper_is_a_warned_choice(ask, ledger):
+    """Nothing is made until it is wanted; what becomes of it is said before, and whenever the sheet is shown."""
+    said = "findings stay on cotton 300 g; sheets on wood pulp 190 g are kept apart"
+    other = (*PLAN[:3], "--on-paper", "wood pulp 190 g", "--specimens", "OV 0023, OV 0025")
+    first = ask(*PLAN)
+    assert "this sets the comparison's paper: findings stay on cotton 300 g;" in first.out
+    refused = ask(*other)
+    assert (refused.code, refused.out) == (2, "")
+    (line,) = refused.error_lines
+    assert line == f"--on-paper: found 'wood pulp 190 g'; allowed: cotton 300 g, or --other-paper: {said}"
+    assert said in " ".join(ask(*other, "--dry-run").out.split())
+    with ledger() as opened:
+        assert [one.code for one in opened.rows(Session)] == ["S01"]
+    made = ask(*other, "--other-paper")
+    assert (made.code, made.err) == (0, "")
+    assert said in " ".join(made.out.split())
+    assert said in " ".join(ask("S02").out.split())
+    with ledger() as opened:
+        assert {one.reference_paper for one in opened.rows(Comparison)} == {"cotton 300 g"}
+
+
+def test_a_plan_takes_the_paper_that_counts(ask, ledger):
+    """Without a word about it: that of the comparison, not that of the last sheet, which was kept apart."""
+    ask(*PLAN)
+    other = ("--plan", "--comparison", "four paints", "--on-paper", "wood pulp 190 g", "--other-paper")
+    assert ask(*other, "--specimens", "OV 0023").code == 0
+    told = ask("--plan", "--comparison", "Four Paints", "--specimens", "OV 0025")
+    assert (told.code, told.err) == (0, "")
+    assert "kept apart" not in told.out
+    with ledger() as opened:
+        (last,) = opened.rows(Session, code="S03")
+        assert [sheet.paper for sheet in opened.rows(Sheet, session=last.id)] == ["cotton 300 g"]
+
+
+def test_in_the_demo_a_plan_takes_the_paper_that_counts(tmp_path, cli, demo_file, monkeypatch):
+    """Its last sheet is on another paper; what is planned next is on that of the comparison, with its lot."""
+    search_shortly(monkeypatch)
+    place = tmp_path / "demo.ledger"
+    shutil.copy(demo_file, place)
+    told = cli("sheet", "--plan", "--although", "to see what is offered", "--ledger", place)
+    assert (told.code, told.err) == (0, "")
+    assert "kept apart" not in told.out
+    with Ledger.open(place) as opened:
+        last = max(opened.rows(Session), key=lambda one: one.started_at)
+        assert [(one.paper, one.paper_lot) for one in opened.rows(Sheet, session=last.id)] == [(PAPER, PAPER_LOT)]
+
+
+def test_a_code_of_two_sessions_is_asked_back(ask, ledger, tmp_path):
+    """Neither is shown, opened or printed until it is said which; --comparison says it."""
+    ask(*PLAN)
+    with Ledger.open(tmp_path / "planned.sqlite", write=True) as opened:
+        other = Comparison(id="other", title="half pans 2026", question="", started_on=START.date())
+        opened.append([other, replace(opened.rows(Session)[0], id="tl", comparison="other", tester="TL")])
+    key = tmp_path / "strips.html"
+    for asked in ((), ("--open-early", "a pan fell"), ("--strips", key), ("--rebuild",)):
+        refused = ask("S01", *asked)
+        assert (refused.code, refused.out) == (2, "")
+        (line,) = refused.error_lines
+        assert "half pans 2026 (" in line
+        assert "four paints (" in line
+    assert not key.exists()
+    with ledger() as opened:
+        assert all(one.is_blind for one in opened.rows(Session))
+    assert ask("S01", "--comparison", "half pans 2026", "--open-early", "a pan fell").code == 0
+    with ledger() as opened:
+        assert [one.is_blind for one in opened.rows(Session, comparison="other")] == [False]
+        assert sum(one.is_blind for one in opened.rows(Session)) == 1
 
 
 def test_tubes_poured_are_recorded_for_their_day(ask, ledger):

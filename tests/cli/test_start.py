@@ -117,3 +117,68 @@ def test_an_empty_ledger_name_is_not_ones_own_ledger(cli, tmp_path):
     refused = cli("merge", tmp_path, "--ledger", "")
     assert (refused.code, len(refused.error_lines)) == (2, 1)
     assert "--ledger" in refused.err
+
+
+def unwritable(home):
+    """Put a file where the settings' folder of what is remembered should be, so that nobody, not even root, can."""
+    shutil.rmtree(home / "daybooks", ignore_errors=True)
+    (home / "daybooks").write_text("in the way")
+
+
+def test_start_without_settings_that_can_be_written_leaves_nothing(cli, home, tmp_path):
+    """A ledger whose daybook cannot be remembered is not made: neither its file, nor a folder for it."""
+    unwritable(home)
+    before = sorted([*home.rglob("*"), *tmp_path.rglob("*")])
+    for where in ((), ("--ledger", tmp_path / "l.sqlite")):
+        refused = cli("start", "--letters", "AB", "--tester", "Ada", *where)
+        assert (refused.code, len(refused.error_lines)) == (2, 1)
+        assert f"Cannot write {home / 'daybooks'}" in refused.err
+        assert sorted([*home.rglob("*"), *tmp_path.rglob("*")]) == before
+
+
+def test_start_without_a_data_folder_is_one_line(cli, home, monkeypatch):
+    """A data folder that cannot be made is named in one line."""
+    (home / "file").write_text("x")
+    monkeypatch.setenv("QCLEDGER_HOME", str(home / "file"))
+    refused = cli("start", "--letters", "AB", "--tester", "Ada")
+    assert (refused.code, len(refused.error_lines)) == (2, 1)
+    assert f"Cannot make {home / 'file' / 'ledger'}" in refused.err
+
+
+def test_an_import_that_cannot_be_remembered_stores_nothing(cli, home, tmp_path):
+    """Rows are stored with what is remembered of their daybook, or not at all; findings and verify still run."""
+    place = tmp_path / "l.sqlite"
+    cli("start", "--letters", "AB", "--tester", "Ada", "--ledger", place)
+    (tmp_path / "in").mkdir()
+    (tmp_path / "in" / "maker.csv").write_text("name\nQuernlow\n")
+    unwritable(home)
+    before = place.read_bytes()
+    refused = cli("import", tmp_path / "in", "--ledger", place)
+    assert (refused.code, refused.out, len(refused.error_lines)) == (2, "", 1)
+    assert "nothing was saved" in refused.err
+    assert place.read_bytes() == before
+    for command in ("verify", "findings", "tester"):
+        assert cli(command, "--ledger", place).code == 0
+    assert place.read_bytes() == before
+    assert [path.name for path in home.iterdir()] == ["daybooks"]
+
+
+def test_a_restore_that_was_cut_short_is_finished_or_cleaned_by_command(cli, tmp_path):
+    """The next command says what happened and how to go on; --finish restores, --clean leaves the place free."""
+    cli("start", "--letters", "AB", "--tester", "Ada Binder")
+    cli("backup", tmp_path / "safe")
+    place = default_ledger()
+    place.unlink()
+    left = place.with_name(f".{place.name}.restoring")
+    left.mkdir()
+    refused = cli("restore", tmp_path / "safe")
+    assert (refused.code, len(refused.error_lines)) == (2, 1)
+    assert "`qcledger restore` with --finish or --clean" in refused.err
+    assert cli("restore", "--clean", "--finish").code == 2
+    assert cli("restore").code == 2
+    assert cli("restore", "--clean").out == "What a restore had left was taken away.\n"
+    assert cli("restore", "--clean").out == "No restore to this place was cut short.\n"
+    left.mkdir()
+    assert cli("restore", tmp_path / "safe", "--finish").out == f"Restored: {place}\n"
+    assert not left.exists()
+    assert cli("verify").code == 0

@@ -4,13 +4,14 @@ import csv
 import io
 import json
 import shutil
+from dataclasses import replace
 
 import pytest
 
 from qcledger.ledger import Ledger
-from qcledger.records import Decision, Session
+from qcledger.records import Comparison, Decision, Session
 from qcledger.vocab import DecisionKind
-from tests.small import small_ledger
+from tests.small import START, small_ledger
 
 
 @pytest.fixture(scope="module")
@@ -114,6 +115,28 @@ def test_refusals_are_one_line(tmp_path, cli, options, told):
     assert told in outcome.err
     with small.open() as ledger:
         assert ledger.rows(Decision) == []
+
+
+def test_a_code_of_two_sessions_is_asked_back(tmp_path, cli):
+    """Nothing is checked or decided until it is said which; --comparison says it, in the words of `sheet`."""
+    small = small_ledger(tmp_path)
+    with small.open(write=True) as ledger:
+        other = Comparison(id="other", title="half pans 2026", question="", started_on=START.date())
+        ledger.append([other, replace(ledger.get(Session, "se"), id="tl", comparison="other", tester="TL")])
+    refused = cli("tester", "--check", "S04", "--void", "warm", "--ledger", small.place)
+    assert (refused.code, refused.out) == (2, "")
+    (line,) = refused.error_lines
+    assert line.startswith("session: found 'S04', 2 sessions; allowed: one, by --comparison TITLE")
+    assert line == cli("sheet", "S04", "--ledger", small.place).err.strip()
+    assert line == cli("tester", "--check", "S04", "--ledger", small.place).err.strip()
+    with small.open() as ledger:
+        assert ledger.rows(Decision) == []
+    named = ("--check", "S04", "--comparison", "half pans 2026")
+    assert cli("tester", *named, "--void", "warm", "--ledger", small.place).code == 0
+    with small.open() as ledger:
+        (one,) = ledger.rows(Decision)
+        assert (one.subject, one.kind) == ("tl", DecisionKind.VOID)
+    assert "Void by OV" in cli("tester", *named, "--ledger", small.place).out
 
 
 def test_an_empty_ledger_is_told_so(tmp_path, cli):

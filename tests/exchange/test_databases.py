@@ -4,9 +4,13 @@ from pathlib import Path
 
 from qcledger.exchange import carry_out, merge_folder, plan_folder, to_folder
 from qcledger.ledger import Ledger
+from qcledger.records import Specimen
 from tests.exchange.made import files_of, full
 from tests.exchange.test_folder import STUDIO, write
+from tests.exchange.test_mapped import GOOD, MAP, bring_in, sheet
 from tests.ledger.conftest import places  # noqa: F401 - a fixture
+
+GOOD_TWO = ["2", *GOOD[1:]]
 
 
 def test_a_ledger_moves_between_databases(places, tmp_path):  # noqa: F811
@@ -34,3 +38,22 @@ def test_tables_come_in_once_on_either_database(places, tmp_path):  # noqa: F811
         assert plan_folder(ledger, folder).records == ()
         assert plan.new_rows == 16
         assert ledger.verify() == []
+
+
+def test_sheets_of_two_testers_stay_apart_on_either_database(places, tmp_path):  # noqa: F811
+    """Two sheets numbered from 1, brought in by two testers and merged, are two stocks; each finds its own again."""
+    (tmp_path / "hers").mkdir()
+    (tmp_path / "his").mkdir()
+    hers, his = sheet(tmp_path / "hers", GOOD), sheet(tmp_path / "his", ["1", "Halcyre", *GOOD[2:]], GOOD_TWO)
+    text = f"{MAP}new_makers: true\n"
+    with (
+        Ledger.create(places.new("mine"), letters="AN", tester="Anna North") as mine,
+        Ledger.create(tmp_path / "his.sqlite", letters="BE", tester="Bert East") as theirs,
+    ):
+        bring_in(mine, hers, text)
+        bring_in(theirs, his, text)
+        to_folder(theirs, tmp_path / "out")
+        merge_folder(mine, tmp_path / "out")
+        assert sorted(row.sticker for row in mine.rows(Specimen)) == ["AN 0001", "BE 0001", "BE 0002"]
+        assert bring_in(mine, hers, text).records == ()
+        assert mine.verify() == []

@@ -5,21 +5,26 @@ import json
 import os
 import shutil
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from qcledger.errors import BadInput, ChainBroken, LedgerUnavailable
+from qcledger.errors import BadInput, ChainBroken, LedgerUnavailable, QcledgerError
 from qcledger.exchange import export, merge_folder, to_folder
+from qcledger.exchange.draft import Draft
 from qcledger.exchange.manifest import Kept, Manifest
 from qcledger.ledger import Ledger
-from qcledger.records import TABLES, Daybook, Maker, Paint, Parcel, Photo, RubricText, Specimen
+from qcledger.ledger.daybooks import remember
+from qcledger.ledger.still import Still
+from qcledger.records import TABLES, Maker, Paint, Parcel, Photo, RubricText, Session, Specimen
+from qcledger.vocab import Blinding
 from tests.exchange.made import files_of, full
 from tests.exchange.strategies import rows_of
 from tests.ledger.given import everything, steady
+from tests.ledger.test_verify import edit
 
 
 @pytest.fixture
@@ -320,7 +325,7 @@ def test_an_export_that_fails_leaves_nothing(ledger, tmp_path, monkeypatch):
         monkeypatch.setattr(export, "write_durably", refuse)
         with pytest.raises((LedgerUnavailable, KeyboardInterrupt)):
             to_folder(ledger, tmp_path / "out")
-        assert len(written) == len(TABLES) + 2
+        assert len(written) == 1
         assert sorted(tmp_path.iterdir()) == before
 
 
@@ -339,21 +344,127 @@ def test_a_missing_or_changed_photo_is_not_exported(ledger, tmp_path):
 
 
 def test_an_export_is_of_one_moment(ledger, tmp_path, monkeypatch):
-    """While others write, the ledger is read again until entries and tables agree, or that is given up and said."""
-    rows = Ledger.rows
+    """While others write, the ledger is exported as it stood when the export began, and nobody waits for that."""
     numbers = iter(range(1000))
-    writes = {"left": 3}
+    rows = Still.rows
 
-    def writing(self, kind, **equal):
-        if kind is Daybook and writes["left"]:
-            writes["left"] -= 1
-            ledger.append([Maker(id=f"late{next(numbers)}", name="Halcyre")])
-        return rows(self, kind, **equal)
+    def writing(self, kind, take):
+        ledger.append([Maker(id=f"late{next(numbers)}", name="Halcyre")])
+        rows(self, kind, take)
 
-    monkeypatch.setattr(Ledger, "rows", writing)
+    monkeypatch.setattr(Still, "rows", writing)
+    before, count = ledger.closing_hashes(), sum(1 for _ in ledger.entries())
     written = to_folder(ledger, tmp_path / "out")
-    assert written.closing == ledger.closing_hashes()
-    assert written.files["entries.csv"].rows == sum(1 for _ in ledger.entries())
-    writes["left"] = 1000
-    with pytest.raises(LedgerUnavailable, match="being written to"):
-        to_folder(ledger, tmp_path / "again")
+    assert next(numbers) == len(TABLES)
+    assert written.closing == before
+    assert written.files["entries.csv"].rows == count
+    assert "Halcyre" not in (tmp_path / "out" / "maker.csv").read_text("utf-8")
+    assert not [path.name for path in (tmp_path / "out").iterdir() if path.name.startswith(".")]
+
+
+def test_a_session_that_becomes_blind_during_an_export_stops_it(ledger, tmp_path, monkeypatch):
+    """What is blind is looked for in what is written, too, not only before."""
+    monkeypatch.setattr(export, "_refuse_blind", _second_time(export._refuse_blind))
+    (session,) = (row for row in ledger.rows(Session) if row.closed_at)
+    blind = replace(session, id="late", code="S99", blinding=Blinding.OTHER_PERSON, closed_at=None)
+    ledger.append([blind])
+    with pytest.raises(BadInput, match="session S99, still blind"):
+        to_folder(ledger, tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+
+
+def _second_time(refuse):
+    calls = iter(["the first"])
+
+    def check(sessions):
+        if next(calls, None) is None:
+            refuse(sessions)
+
+    return check
+
+
+@pytest.mark.parametrize(
+    ("statement", "told"),
+    [
+        ("UPDATE maker SET name = 'Vardelune'", "maker .*other values"),
+        ("DELETE FROM observation", "row of observation that is not there"),
+        ("UPDATE entry SET body = replace(body, 'Quernlow', 'Quernlot')", "a body that does not fit its hash"),
+        ("DELETE FROM entry WHERE seq = 3", "entry 4 after entry 2"),
+        ("UPDATE entry SET at = replace(at, 'Z', '+00:00')", "found time"),
+        ("ALTER TABLE maker ADD COLUMN stars TEXT", "table maker other than"),
+    ],
+)
+def test_a_damaged_ledger_is_not_exported(tmp_path, statement, told):
+    """Whatever in a database is not as it was written is named, and nothing is exported."""
+    with full(tmp_path / "mine.sqlite"):
+        pass
+    edit(tmp_path / "mine.sqlite", statement)
+    before = sorted(tmp_path.iterdir())
+    with Ledger.open(tmp_path / "mine.sqlite") as ledger, pytest.raises(ChainBroken, match=told):
+        to_folder(ledger, tmp_path / "out")
+    assert sorted(tmp_path.iterdir()) == before
+
+
+def test_damaged_pages_are_not_exported(tmp_path):
+    """With one page of the file zeroed, or two swapped, an export is refused or says what the sound ledger said."""
+    place = tmp_path / "mine.sqlite"
+    with full(place) as ledger:
+        to_folder(ledger, tmp_path / "sound")
+    sound, content = files_of(tmp_path / "sound"), place.read_bytes()
+    size = int.from_bytes(content[16:18])
+    pages = [content[at : at + size] for at in range(0, len(content), size)]
+    refused = 0
+    for number in range(1, len(pages), 4):
+        for other in (bytes(size), pages[(number + 5) % len(pages)]):
+            spoilt = list(pages)
+            spoilt[number] = other
+            if any(other):
+                spoilt[(number + 5) % len(pages)] = pages[number]
+            place.write_bytes(b"".join(spoilt))
+            try:
+                with Ledger.open(place) as ledger:
+                    to_folder(ledger, tmp_path / "out")
+            except QcledgerError:
+                refused += 1
+                assert not (tmp_path / "out").exists()
+            else:
+                assert files_of(tmp_path / "out") == sound
+                shutil.rmtree(tmp_path / "out")
+    assert refused > len(pages) // 4
+
+
+def test_a_disk_that_gives_back_other_bytes_is_noticed(ledger, tmp_path, monkeypatch):
+    """Every file is read again before the export is said to be done."""
+    again = export._read_again
+
+    def spoil(folder, written, progress):
+        path = folder / "maker.csv"
+        path.write_bytes(path.read_bytes().replace(b"Quern", b"Quarn"))
+        again(folder, written, progress)
+
+    monkeypatch.setattr(export, "_read_again", spoil)
+    with pytest.raises(ChainBroken, match=r"gives back something else.*maker\.csv"):
+        to_folder(ledger, tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+
+
+def test_the_newest_daybook_is_the_one_begun_last(tmp_path):
+    """Where this machine has none of its own, rows are for the daybook begun last by its entry, whatever its id."""
+    day = timedelta(days=1)
+    (tmp_path / "later").mkdir()
+    with (
+        Ledger.create(
+            tmp_path / "a.sqlite", letters="OV", tester="Oda Vane", daybook="zz", sources=steady(LATER)
+        ) as a,
+        Ledger.create(
+            tmp_path / "later" / "b.sqlite",
+            letters="TL",
+            tester="Tam Lark",
+            daybook="aa",
+            sources=steady(LATER + day),
+        ) as b,
+    ):
+        to_folder(a, tmp_path / "before")
+        merge_folder(b, tmp_path / "before")
+        remember(b.where, None)
+        assert Draft(b).daybook.id == "aa"

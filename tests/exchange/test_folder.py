@@ -11,6 +11,7 @@ from qcledger.errors import BadInput, NotConfirmed
 from qcledger.exchange import carry_out, plan_folder, to_folder
 from qcledger.ledger import Ledger
 from qcledger.records import (
+    SHARED,
     Comparison,
     Decision,
     Lot,
@@ -116,13 +117,20 @@ def test_a_second_import_changes_nothing(ledger, tmp_path):
     assert ledger.closing_hashes() == before
 
 
-def test_two_ledgers_give_the_same_ids(ledger, tmp_path):
-    """Ids are made from what rows say, so that the same folder brought in by two testers merges into one."""
+def test_two_ledgers_give_shared_things_the_same_ids(ledger, tmp_path):
+    """What all testers share gets its id from its name, whoever brings it in; what is a daybook's own never does."""
     folder = write(tmp_path / "in", STUDIO)
     bring_in(ledger, folder)
-    with Ledger.create(tmp_path / "theirs.sqlite", letters="OV", tester="Oda Vane") as theirs:
+    with Ledger.create(tmp_path / "theirs.sqlite", letters="TL", tester="Tam Lark") as theirs:
         bring_in(theirs, folder)
-        assert {**everything(theirs), "daybook": 0} == {**everything(ledger), "daybook": 0}
+        here, there = everything(ledger), everything(theirs)
+    shared = {kind.TABLE for kind in SHARED}
+    assert {table for table, rows in here.items() if rows} > shared & {"maker", "paint", "lot", "comparison"}
+    for table, rows in here.items():
+        if table in shared:
+            assert there[table] == rows
+        else:
+            assert {row.id for row in rows}.isdisjoint(row.id for row in there[table])
 
 
 def test_equal_rows_are_as_many_rows(ledger, tmp_path):
@@ -183,11 +191,11 @@ def test_an_exported_folder_comes_in_as_own_entries(ledger, tmp_path):
     here = everything(ledger)
     assert {entry.daybook for entry in ledger.entries()} == {ledger.daybook.id}
     assert ledger.rows(Redaction) == []
-    assert {table: len(rows) for table, rows in here.items() if table not in ("daybook", "redaction")} == {
-        table: len(rows) - (table == "photo")
-        for table, rows in there.items()
-        if table not in ("daybook", "redaction")
+    of_a_ledger = ("daybook", "redaction", "import")
+    assert {table: len(rows) for table, rows in here.items() if table not in of_a_ledger} == {
+        table: len(rows) - (table == "photo") for table, rows in there.items() if table not in of_a_ledger
     }
+    assert [row.name for row in here["import"]] == ["out"]
     assert ledger.verify() == []
 
 
@@ -217,7 +225,7 @@ def test_every_bad_row_is_named_and_no_other(ledger, tmp_path):
         "paint.csv line 4, maker: found 'm9'; allowed: an id or label in maker.csv, an id in the ledger",
         "parcel.csv line 2, bought_on: found '2026-02-31'; allowed: a day of the calendar, as 2026-03-09 (and 1 more "
         "in this row)",
-        "parcel.csv line 3, currency: found 'XYZ'; allowed: " + ", ".join(CURRENCY_DIGITS),
+        "parcel.csv line 3, currency: found 'XYZ'; allowed: one of " + ", ".join(CURRENCY_DIGITS),
     ]
     tables |= {
         "paint": STUDIO["paint"],
@@ -255,7 +263,7 @@ def test_files_that_cannot_be_read_are_named(ledger, tmp_path):
     assert short == "trial.csv line 2: found '2 cells'; allowed: 4 cells"
     (folder / "colours.csv").write_text("id\n")
     (line,) = refused(ledger, folder)
-    assert line.startswith("colours.csv: found 'colours.csv'; allowed: daybook.csv, maker.csv")
+    assert line.startswith("colours.csv: found 'colours.csv'; allowed: daybook.csv, zone.csv, import.csv, maker.csv")
 
 
 def test_labels_are_unique_and_lead_back_to_rows(ledger, tmp_path):
@@ -267,11 +275,11 @@ def test_labels_are_unique_and_lead_back_to_rows(ledger, tmp_path):
     }
     (line,) = refused(ledger, write(tmp_path / "circle", circle))
     assert "found 'a row that supersedes itself in the end'" in line
-    ledger.append([Maker(id="a", name="Drumlaw"), Maker(id="b", name="drumlaw")])
-    (line,) = refused(ledger, write(tmp_path / "two", {"paint": "maker,name\nDrumlaw,Rose\n"}))
-    assert (
-        line
-        == "paint.csv line 2, maker: found 'Drumlaw'; allowed: an id or label, because 2 rows of maker are called so"
+    ledger.append([Maker(id="a", name="Drumlaw"), Maker(id="b", name="Halcyre")])
+    ledger.append([Paint(id="p", maker="a", name="Rose"), Paint(id="q", maker="b", name="Rose")])
+    (line,) = refused(ledger, write(tmp_path / "two", {"label_version": "paint,seen_on\nRose,2026-02-01\n"}))
+    assert line.startswith(
+        "label_version.csv line 2, paint: found 'Rose'; allowed: an id or label, because 2 rows of"
     )
 
 

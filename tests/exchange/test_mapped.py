@@ -2,8 +2,10 @@
 
 import csv
 import random
+import shutil
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from pathlib import Path
 
 import openpyxl
 import pytest
@@ -244,7 +246,10 @@ def test_several_tests_of_one_sticker_are_one_specimen(ledger, tmp_path):
     assert bring_in(ledger, sheet(tmp_path, *rows), text).records == ()
     rows = [["OV 0302", *GOOD[1:]], ["OV 0302", *GOOD[1:3], "t", *GOOD[4:]]]
     (line,) = refused(ledger, sheet(tmp_path, *rows), text)
-    assert line.startswith("old.csv line 3, format: found 'tube'; allowed: 'half pan', as it stands already")
+    assert line == (
+        "old.csv line 3, Pan/tube: found 't'; allowed: 'half pan', as it stands already for Drumlaw Quay Rose "
+        "(OV 0302)"
+    )
 
 
 def test_a_larger_map_adds_only_what_is_new(ledger, tmp_path):
@@ -286,7 +291,10 @@ def test_a_changed_row_is_refused(ledger, tmp_path):
     """With a row key, a row whose grade was changed in the spreadsheet is named; nothing is amended silently."""
     bring_in(ledger, sheet(tmp_path, GOOD))
     (line,) = refused(ledger, sheet(tmp_path, [*GOOD[:8], "never", *GOOD[9:]]))
-    assert line.startswith("old.csv line 2, grade: found '5.0'; allowed: '2.0', as it stands already")
+    assert line == (
+        "old.csv line 2, rewets?: found 'never'; allowed: '2', as it stands already for Drumlaw Quay Rose (OV 0001); "
+        "a sheet of its own is told apart by --called NAME"
+    )
 
 
 def test_equal_rows_without_a_key_are_as_many_rows(ledger, tmp_path):
@@ -318,7 +326,7 @@ def changed(**cells):
             "Brand: found 'Zzz'; allowed: makers of this ledger (Drumlaw, Halcyre, Maslenne, Trellmere)",
         ),
         (changed(Brand=""), "Brand: found nothing; allowed: a maker in each row"),
-        (changed(Pan_tube="pan"), "Pan/tube: found 'pan'; allowed: tube, half pan, full pan"),
+        (changed(Pan_tube="pan"), "Pan/tube: found 'pan'; allowed: one of tube, half pan, full pan"),
         (changed(Bought="31.2.2024"), "Bought: found '31.2.2024'; allowed: a day of the calendar as day month year"),
         (changed(Bought="3/2024"), "Bought: found '3/2024'; allowed: a day of the calendar as day month year"),
         (changed(Price="9,80"), "Price: found '9,80'; allowed: digits, with '.' before the decimals"),
@@ -327,7 +335,7 @@ def changed(**cells):
         (changed(rewets="often"), "rewets?: found 'often'; allowed: words of the map: fine, meh, never"),
         (changed(Froth="11"), "Froth 1-10: found '11'; allowed: 1 to 10, as the map's scale says"),
         (changed(Froth="3,5"), "Froth 1-10: found '3,5'; allowed: digits, with '.' before the decimals"),
-        (changed(Colour="x" * 201), "name: found 'xxx"),
+        (changed(Colour="x" * 201), "Colour: found 'xxx"),
         (changed(No=""), "found 'No='; allowed: each row_key once and filled"),
     ],
 )
@@ -465,7 +473,7 @@ def test_what_steers_a_terminal_is_said_with_its_line(ledger, tmp_path):
     """One character is one line of the plan, with the row it stood in; nothing is said of clean files."""
     plan = bring_in(ledger, sheet(tmp_path, GOOD, ["2", *GOOD[1:10], "\x9bhard"]))
     assert "a character that steers a terminal was left out, U+009B in old.csv line 3" in plan.guesses
-    plan = bring_in(ledger, sheet(tmp_path, GOOD, name="clean.csv"))
+    plan = bring_in(ledger, sheet(tmp_path, ["3", *GOOD[1:]], name="clean.csv"))
     assert not any("steer" in guess for guess in plan.guesses)
 
 
@@ -487,3 +495,24 @@ def test_a_day_stays_that_day_where_the_tester_works(ledger, tmp_path, name):
     assert ledger.closing_hashes() == before
     with pytest.raises(BadInput, match="as it stands already"):
         bring_in(ledger, new, MAP.replace("2026-03-08", "2024-03-13"))
+
+
+def test_a_day_stays_that_day_after_a_zone_was_corrected(ledger, tmp_path):
+    """What was brought in while a wrong zone was recorded is found again once another one holds in its place."""
+    ledger.set_zone("Europe/Berlin")
+    old = sheet(tmp_path, GOOD)
+    bring_in(ledger, old)
+    ledger.set_zone("Asia/Kolkata", corrects=True)
+    before = ledger.closing_hashes()
+    bring_in(ledger, old)
+    assert ledger.closing_hashes() == before
+    assert {row.day for row in ledger.tested_rows()} == {date(2026, 3, 8)}
+
+
+def test_a_copy_plans_as_it_will_write(ledger, tmp_path):
+    """A day that a piece was bought and tested on is one day also where the daybook begins with the import itself."""
+    ledger.close()
+    place = Path(shutil.copyfile(ledger.where, tmp_path / "copy.sqlite"))
+    with Ledger.open(place, write=True, begin=False, zone="Pacific/Auckland") as copy:
+        bring_in(copy, sheet(tmp_path, GOOD), MAP.replace("2026-03-08", "2024-03-12"))
+        assert {(row.day, row.doubt) for row in copy.tested_rows()} == {(date(2024, 3, 12), None)}

@@ -27,6 +27,12 @@ def test_seen_in_two_of_three_comparisons():
     assert (found.seen, found.looked, found.since) == (2, 3, date(2026, 3, 2))
 
 
+def test_two_sessions_of_one_code_are_two():
+    """Codes may come back in another comparison or with another tester: each session is counted."""
+    rows = [row(session="S1"), row(session="S2"), replace(row(session="S3"), session_code="S1")]
+    assert trail_of(gather(rows, only()).units).sessions == ("S1", "S1", "S2")
+
+
 def test_a_specimen_counts_in_its_first_comparison():
     """A specimen tested again in another comparison does not make the fault recur."""
     first = row(comparison="c1", grade=4)

@@ -11,9 +11,12 @@ from qcledger import rubric
 from qcledger.ledger import Ledger, Sources
 from qcledger.records import (
     TABLES,
+    Card,
     Comparison,
+    Condition,
     Decision,
     ExchangeRate,
+    Import,
     LabelVersion,
     Lot,
     Maker,
@@ -22,18 +25,25 @@ from qcledger.records import (
     Paint,
     Parcel,
     Preparation,
+    Publication,
+    Question,
+    Range,
     ReaderNote,
     Record,
     RubricText,
     RunRow,
+    SameAs,
+    Seller,
     Session,
     Sheet,
     Specimen,
     Stage,
+    Statement,
     Trial,
+    Zone,
 )
 from qcledger.settings import shipped
-from qcledger.vocab import Blinding, DecisionKind, Format, Occasion, PreparationKind, StageName
+from qcledger.vocab import Blinding, DecisionKind, Format, Occasion, PreparationKind, Sameness, StageName
 
 NOON = datetime(2026, 3, 9, 12, tzinfo=UTC)
 RUBRIC = rubric.load(shipped("rubrics") / "watercolour.yaml")
@@ -91,8 +101,34 @@ def basics() -> list[Record]:
 def others() -> list[Record]:
     """Return a row of each table that `basics` has none of and that is not written by the ledger itself."""
     return [
+        Zone(id="zone", name="Europe/Berlin"),
+        Import(id="import", name="stock 2026", sha256="0" * 64, rows=12),
+        Range(id="range", maker="maker", name="artists'"),
+        Seller(id="seller", name="Seller one", country="DE"),
+        SameAs(
+            id="same",
+            kind=Sameness.CALLED,
+            subject_table="maker",
+            subject="maker",
+            name="Quernlow",
+            by="Oda Vane",
+            on=date(2026, 3, 9),
+            reason="as on the label",
+        ),
+        Question(id="question", maker="maker", asked_on=date(2026, 3, 9), by="Oda Vane", sentences=("Is it known?",)),
+        Publication(id="edition", number=1, title="Viridians", on=date(2026, 3, 9), by="Oda Vane"),
+        Statement(
+            id="statement",
+            publication="edition",
+            finding="rewetting quernlow",
+            standing="settled",
+            extent="maker",
+            sentence="3 of 3.",
+        ),
+        Card(id="card", code="K 1", planned_on=date(2026, 3, 9), specimens=("specimen",)),
         Preparation(id="preparation", specimen="specimen", kind=PreparationKind.FRESH, on=date(2026, 3, 9)),
         Stage(id="stage", session="session", name=StageName.WET, started_at=NOON, lux=900.0, humidity_pct=45.5),
+        Condition(id="condition", stage="stage", name="water", value="rain", at=NOON, by="Oda Vane"),
         Decision(
             id="decision",
             kind=DecisionKind.HOLD_BACK,

@@ -1,12 +1,17 @@
 """Identity: who continues which daybook, and when a new one begins."""
 
+import errno
 import json
+import multiprocessing
+import os
+import re
 import shutil
+from pathlib import Path
 
 import pytest
 
-from qcledger.errors import BadInput, LedgerUnavailable
-from qcledger.ledger import Ledger, restore
+from qcledger.errors import BadInput, LedgerUnavailable, NotConfirmed
+from qcledger.ledger import Ledger, machine, restore
 from qcledger.ledger.daybooks import Remembered, remember, remembered
 from qcledger.records import Daybook, Maker
 from qcledger.settings import config_folder
@@ -29,11 +34,12 @@ def test_opening_again_continues_the_daybook(places):
 def test_reading_begins_nothing(file, home):
     """A ledger opened for reading only is not written to, nor is anything remembered of it."""
     before = file.read_bytes()
-    (home / "daybooks.json").unlink()
+    shutil.rmtree(home / "daybooks")
     with Ledger.open(file) as ledger:
         assert ledger.tested_rows()
+        assert (ledger.daybook.letters, ledger.daybook.tester) == ("OV", "Oda Vane")
     assert file.read_bytes() == before
-    assert not (home / "daybooks.json").exists()
+    assert list(home.iterdir()) == []
 
 
 def test_a_copied_ledger_begins_a_new_daybook(file, tmp_path):
@@ -114,10 +120,11 @@ def test_what_is_remembered_holds_no_password(places):
     """The settings folder names the ledger's place, but never a password."""
     where = places.new("mine")
     with Ledger.create(where, letters="OV", tester="Oda") as ledger:
-        assert ledger.where in json.loads((config_folder() / "daybooks.json").read_text("utf-8"))
+        (kept,) = (config_folder() / "daybooks").iterdir()
+        assert json.loads(kept.read_bytes())["place"] == ledger.where
     if places.url:
         password = places.url.split(":")[2].split("@")[0]
-        assert password not in (config_folder() / "daybooks.json").read_text("utf-8")
+        assert password not in kept.read_text("utf-8")
         assert password not in ledger.where
 
 
@@ -133,13 +140,164 @@ def test_several_ledgers_are_remembered_apart(tmp_path):
     ]
 
 
-@pytest.mark.parametrize("content", ["", "[]", "{", '{"a": 5}', '{"a": {"stars": 5}}', '{"a": null}'])
+@pytest.mark.parametrize("content", ["", "[]", "{", '{"place": "a", "stars": 5}', '{"a": null}', "5"])
 def test_a_spoilt_memory_is_told_and_not_overwritten(file, home, content):
     """A memory file this program did not write is left as it is, and named in one line."""
+    (kept,) = (home / "daybooks").iterdir()
+    kept.write_text(content)
+    with pytest.raises(BadInput, match="daybooks/"):
+        Ledger.open(file, write=True)
+    assert kept.read_text() == content
+
+
+@pytest.mark.parametrize("content", ["", "[]", "{", '{"a": 5}', '{"a": {"stars": 5}}', '{"a": null}'])
+def test_a_spoilt_memory_of_an_older_version_is_told(file, home, content):
+    """The same holds of the one file that older versions wrote."""
+    shutil.rmtree(home / "daybooks")
     (home / "daybooks.json").write_text(content)
     with pytest.raises(BadInput, match=r"daybooks\.json"):
         Ledger.open(file, write=True)
     assert (home / "daybooks.json").read_text() == content
+
+
+def as_older_version(home, file):
+    """Let the settings remember of a ledger what an older version did, as it did."""
+    known = remembered(str(file))
+    shutil.rmtree(home / "daybooks")
+    old = {str(file): {"daybook": known.daybook, "seq": known.seq, "hash": known.hash}}
+    (home / "daybooks.json").write_text(json.dumps(old))
+    return known
+
+
+def test_a_daybook_of_an_older_version_goes_on(file, home):
+    """What older versions remembered is still read, is left as it stands, and is this machine's own from then on."""
+    known = as_older_version(home, file)
+    before = (home / "daybooks.json").read_bytes()
+    for count in range(2):
+        with Ledger.open(file, write=True) as ledger:
+            assert ledger.daybook.id == known.daybook
+            ledger.append([Maker(id=f"m{count}", name="x")])
+    assert remembered(str(file)).seq == known.seq + 2
+    assert (home / "daybooks.json").read_bytes() == before
+
+
+def test_a_machine_takes_what_an_older_version_remembered_once(file, home, monkeypatch):
+    """Settings that one machine has gone on from are not gone on from by another they are copied to."""
+    known = as_older_version(home, file)
+    with Ledger.open(file, write=True) as ledger:
+        ledger.append([Maker(id="m", name="x")])
+    monkeypatch.setattr(machine, "mark", lambda: "another")
+    with Ledger.open(file, write=True) as ledger:
+        assert ledger.daybook.id != known.daybook
+
+
+def test_settings_and_ledger_copied_to_another_machine_fork_nothing(file, home, tmp_path, monkeypatch):
+    """Both machines write on, each in a daybook of its own, from the same folders; and all of it can be merged."""
+    with Ledger.open(file, write=True) as ledger:
+        mine = ledger.daybook.id
+    shutil.copytree(home, tmp_path / "their home")
+    kept = file.read_bytes()
+    with Ledger.open(file, write=True) as ledger:
+        ledger.append([Maker(id="a", name="a")])
+        entries = list(ledger.entries())
+    file.write_bytes(kept)  # the other machine's: the same place there
+    monkeypatch.setenv("QCLEDGER_HOME", str(tmp_path / "their home"))
+    monkeypatch.setattr(machine, "mark", lambda: "another")
+    for _ in range(2):  # and it goes on in it
+        with Ledger.open(file, write=True) as ledger:
+            theirs = ledger.daybook.id
+            ledger.append([Maker(id=f"b{len(ledger.rows(Maker))}", name="b")])
+    assert theirs != mine
+    with Ledger.open(file, write=True) as ledger:
+        assert ledger.daybook.id == theirs
+        assert ledger.adopt(entries, {}) == 1
+        assert len(ledger.rows(Maker)) == 4
+        assert ledger.verify() == []
+
+
+def test_settings_that_two_machines_share_keep_a_daybook_for_each(file, monkeypatch):
+    """With one home on a server, each machine goes on in its own daybook, however they take turns."""
+    written = []
+    for turn in range(6):
+        monkeypatch.setattr(machine, "mark", lambda turn=turn: f"machine-{turn % 2}")
+        with Ledger.open(file, write=True) as ledger:
+            ledger.append([Maker(id=f"m{turn}", name="x")])
+            written.append(ledger.daybook.id)
+    assert len(set(written)) == 2
+    assert written[::2] == [written[0]] * 3
+
+
+def test_an_older_file_put_back_after_a_kill_begins_a_new_daybook(file, tmp_path):
+    """What was saved last is known at once, not only when the ledger is closed: its number is not given twice."""
+    old = shutil.copyfile(file, tmp_path / "old")
+    ledger = Ledger.open(file, write=True)
+    mine = ledger.daybook.id
+    ledger.append([graded("lost", criterion="opacity")])
+    ledger._database.close()  # as a kill does
+    shutil.copyfile(old, file)
+    with Ledger.open(file, write=True) as again:
+        assert again.daybook.id != mine
+
+
+def test_a_save_is_remembered_without_making_the_file_anew(file, home):
+    """What is remembered at each save is written over in place: the file stays as long, and the same file."""
+    (kept,) = (home / "daybooks").iterdir()
+    before = kept.stat()
+    with Ledger.open(file, write=True) as ledger:
+        for count in range(12):
+            ledger.append([Maker(id=f"m{count}", name="x")])
+            ((_, (seq, last)),) = ledger.closing_hashes().items()
+            assert remembered(str(file)) == Remembered(ledger.daybook.id, seq, last)
+    assert (kept.stat().st_ino, kept.stat().st_size) == (before.st_ino, before.st_size)
+
+
+def _remember_many(home: str, name: str) -> None:
+    os.environ["QCLEDGER_HOME"] = home
+    for number in range(100):
+        remember(f"{name}-{number}", Remembered(f"book-{name}-{number}", 1, "hash"))
+
+
+def test_two_programs_lose_nothing_of_what_is_remembered(home):
+    """Two programs that remember a hundred ledgers each at the same time remember two hundred."""
+    context = multiprocessing.get_context("forkserver")
+    programs = [context.Process(target=_remember_many, args=(str(home), name)) for name in "ab"]
+    for program in programs:
+        program.start()
+    for program in programs:
+        program.join()
+    known = [remembered(f"{name}-{number}") for name in "ab" for number in range(100)]
+    assert [one and one.daybook for one in known] == [f"book-{n}-{m}" for n in "ab" for m in range(100)]
+
+
+def test_a_commit_that_fails_begins_no_daybook(file, tmp_path, monkeypatch):
+    """When the disk refuses a copy's first save, the next one begins its daybook, and nothing is amiss."""
+    copy = Path(shutil.copyfile(file, tmp_path / "copy.sqlite"))
+    with Ledger.open(copy, write=True, begin=False) as ledger:
+        with monkeypatch.context() as broken:
+            broken.setattr("sqlalchemy.engine.default.DefaultDialect.do_commit", _refuse)
+            with pytest.raises(NotConfirmed):
+                ledger.append([Maker(id="a", name="a")])
+        assert ledger.verify() == []
+        ledger.append([Maker(id="a", name="a")])
+        assert ledger.verify() == []
+        assert len(ledger.rows(Daybook)) == 2
+
+
+def _refuse(*_):
+    raise OSError(errno.EIO, "I/O error")
+
+
+def test_the_mark_is_this_machines_and_does_not_tell_its_id(monkeypatch, tmp_path):
+    """It is the same each time, another one on another machine, and there also where a system has no id."""
+    found = []
+    for content in ("a" * 32, "a" * 32 + "\n", "b" * 32, "uninitialized\n"):
+        (tmp_path / "machine-id").write_text(content)
+        monkeypatch.setattr(machine, "_PLACES", (tmp_path / "machine-id",))
+        found.append(machine.mark.__wrapped__())
+    assert found[0] == found[1]
+    assert len(set(found)) == 3
+    assert all(re.fullmatch("[0-9a-f]{16}", mark) for mark in found)
+    assert machine.mark() == machine.mark()
 
 
 def test_a_memory_that_cannot_be_written_stops_a_new_daybook(file, home):
@@ -147,8 +305,14 @@ def test_a_memory_that_cannot_be_written_stops_a_new_daybook(file, home):
     shutil.rmtree(home)
     home.write_text("a file where the folder should be")
     before = file.read_bytes()
-    with pytest.raises(LedgerUnavailable, match=r"Cannot (read|write) .*daybooks\.json"):
+    with pytest.raises(LedgerUnavailable, match=r"Cannot write .*daybooks.*; nothing was saved"):
         Ledger.open(file, write=True)
+    assert file.read_bytes() == before
+    with Ledger.open(file, write=True, begin=False) as ledger:
+        assert ledger.daybook.tester == "Oda Vane"
+        with pytest.raises(LedgerUnavailable, match="nothing was saved"):
+            ledger.append([Maker(id="a", name="a")])
+        assert ledger.verify() == []
     assert file.read_bytes() == before
 
 

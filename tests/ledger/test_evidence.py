@@ -229,7 +229,7 @@ def test_rows_that_move_together_may_move(ledger):
     ledger.append(
         [replace(lot, format=Format.FULL_PAN), replace(specimen, format=Format.FULL_PAN)], reason="measured"
     )
-    assert ledger.get(Specimen, "specimen").format is Format.FULL_PAN
+    assert ledger.get(Specimen, "specimen").format == Format.FULL_PAN
 
 
 @pytest.fixture
@@ -298,12 +298,12 @@ def test_it_is_merged_word_for_word_and_still_does_not_count(ledger, older):
     assert ledger.verify() == []
 
 
-def test_two_testers_may_correct_the_same_observation_and_one_counts(places):
-    """Neither knew of the other: both are taken in; the first counts, and either can be taken back."""
+def test_a_tester_may_correct_one_observation_on_two_machines_and_one_counts(places):
+    """Neither daybook knew of the other: both are taken in; the first counts, and either can be taken back."""
     ledgers = []
     for number, name in enumerate(("one", "two")):
         sources = steady(NOON + number * DAY, name)
-        made = Ledger.create(places.new(name), letters="OV", tester=name, sources=sources, daybook=name)
+        made = Ledger.create(places.new(name), letters="OV", tester="Oda Vane", sources=sources, daybook=name)
         ledgers.append(made)
     one, two = ledgers
     one.append([*basics(), graded("first")])

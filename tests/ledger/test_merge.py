@@ -6,10 +6,11 @@ from datetime import timedelta
 import pytest
 
 from qcledger.errors import BadInput, ChainBroken
-from qcledger.ledger import Ledger
+from qcledger.ledger import Ledger, merge
 from qcledger.ledger.chain import seal
 from qcledger.records import Maker, Observation
 from tests.ledger.given import NOON, basics, everything, graded, steady, tried
+from tests.ledger.test_photos import picture
 
 
 @pytest.fixture
@@ -190,7 +191,7 @@ def test_an_observation_cannot_be_overwritten_by_a_merge(ledger, theirs):
     """A foreign entry under the id of one's own observation would change a finding unseen: refused."""
     ledger.append([graded("their-grade", 1.0)])
     before = everything(ledger), ledger.closing_hashes()
-    with pytest.raises(BadInput, match="two rows under this id"):
+    with pytest.raises(BadInput, match="made by two daybooks: grade"):
         ledger.adopt(theirs.entries(), {})
     assert (everything(ledger), ledger.closing_hashes()) == before
 
@@ -216,3 +217,23 @@ def test_an_amendment_follows_what_it_amends_whoever_has_the_faster_clock(ledger
     assert ledger.get(Maker, "maker").name == "mine, later"
     ledger.rebuild()
     assert ledger.get(Maker, "maker").name == "mine, later"
+
+
+def test_a_merge_that_was_cut_short_is_finished_by_the_next(places, tmp_path, monkeypatch):
+    """Killed before it commits, a merge leaves no photo that no row names; the next one takes what it left away."""
+    (tmp_path / "p.jpg").write_bytes(picture())
+    with Ledger.create(tmp_path / "theirs.sqlite", letters="BO", tester="Ben", sources=steady(prefix="b")) as theirs:
+        theirs.append(basics())
+        photo = theirs.add_photo(tmp_path / "p.jpg", specimen="specimen")
+        entries, pictures = list(theirs.entries()), {photo.sha256: tmp_path / "p.jpg"}
+    with Ledger.create(places.new("empty"), letters="OV", tester="Oda Vane") as ledger:
+        with monkeypatch.context() as cut:
+            cut.setattr(merge, "_check", lambda *_: (_ for _ in ()).throw(KeyboardInterrupt))
+            cut.setattr(merge.shutil, "rmtree", lambda *_, **__: None)  # killed: nobody is left to do it
+            with pytest.raises(KeyboardInterrupt):
+                ledger.adopt(entries, pictures)
+        assert [path.name[:9] for path in ledger.photos.iterdir()] == [".merging."]
+        assert ledger.verify() == []
+        assert ledger.adopt(entries, pictures) == len(entries)
+        assert [path.name for path in ledger.photos.iterdir()] == [f"{photo.sha256}.jpg"]
+        assert ledger.verify() == []

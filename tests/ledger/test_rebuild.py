@@ -7,6 +7,7 @@ from datetime import timedelta
 from functools import cache
 from pathlib import Path
 
+import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import Bundle, RuleBasedStateMachine, consumes, initialize, rule
@@ -32,7 +33,7 @@ def test_rebuilding_takes_out_what_no_entry_tells(ledger):
     before = everything(ledger)
     with ledger._database.writing() as connection:
         connection.exec_driver_sql("UPDATE maker SET name = 'changed'")
-        connection.exec_driver_sql("INSERT INTO maker (id, name, note) VALUES ('extra', 'x', '')")
+        connection.exec_driver_sql("INSERT INTO maker (id, name, note, daybook) VALUES ('extra', 'x', '', 'x')")
     assert everything(ledger) != before
     ledger.rebuild()
     assert everything(ledger) == before
@@ -81,6 +82,7 @@ class TwoLedgers(RuleBasedStateMachine):
         super().__init__()
         self.folder = Path(tempfile.mkdtemp(prefix="qcledger-"))
         self.count = 0
+        self.made_by, self.trials = {}, {}
 
     @initialize()
     def begin(self):
@@ -103,37 +105,52 @@ class TwoLedgers(RuleBasedStateMachine):
     def add(self, who, name):
         """Write a new row and one that names it."""
         row = self.fresh()
+        self.made_by[row] = who
         self.ledgers[who].append([Maker(id=row, name=name), Paint(id=f"p-{row}", maker=row, name=name)])
         return row
 
     @rule(row=rows, who=st.sampled_from("ab"), name=NAMES)
     def amend(self, row, who, name):
-        """Write a row again; what was written last stands, whoever's clock is ahead."""
-        if self.ledgers[who].get(Maker, row) is not None:
+        """Write a shared row again: the last word of whoever made it stands, whoever's clock is ahead."""
+        stood = self.ledgers[who].get(Maker, row)
+        if stood is not None:
             self.ledgers[who].append([Maker(id=row, name=name)], reason="better")
-            assert self.ledgers[who].get(Maker, row).name == " ".join(name.split())
+            said = " ".join(name.split()) if self.made_by[row] == who else stood.name
+            assert self.ledgers[who].get(Maker, row).name == said
 
     @rule(target=marks, who=st.sampled_from("ab"), grade=st.integers(0, 5))
     def grade(self, who, grade):
         """Record an observation."""
         row = self.fresh()
-        self.ledgers[who].append(tried(row, float(grade)))
+        self.made_by[row] = who
+        trial, seen = tried(row, float(grade))
+        self.trials[row] = trial.id
+        self.ledgers[who].append([trial, seen])
         return row
 
     @rule(target=marks, mark=consumes(marks), who=st.sampled_from("ab"))
     def correct(self, mark, who):
-        """Supersede an observation, the other tester's among them."""
+        """Supersede an observation; one of the other tester's is refused, or proposed."""
         row = self.fresh()
+        self.made_by[row] = who
         try:
-            self.ledgers[who].append([graded(row, supersedes=mark, reason="slip")])
+            trial = self.trials[mark]
+            self.ledgers[who].append([graded(row, trial=trial, supersedes=mark, reason="slip")])
+            self.trials[row] = trial
         except BadInput:
-            return mark  # made by the other tester, and not merged yet
+            assert self.made_by[mark] != who  # and perhaps not merged yet
+            return mark
+        assert self.made_by[mark] == who
         return row
 
     @rule(mark=consumes(marks), who=st.sampled_from("ab"))
     def redact(self, mark, who):
         """Take out an observation that nothing names."""
         for entry in self.ledgers[who].history("observation", mark):
+            if self.made_by[mark] != who:
+                with pytest.raises(BadInput, match="an entry of"):
+                    self.ledgers[who].redact(entry=entry.hash, reason="not mine to take out")
+                continue
             self.ledgers[who].redact(entry=entry.hash, reason="a name stood in the note")
             assert self.ledgers[who].history("observation", mark)[0].body is None
 

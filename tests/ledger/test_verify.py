@@ -8,6 +8,7 @@ import pytest
 
 from qcledger.errors import LedgerUnavailable, QcledgerError
 from qcledger.ledger import Ledger
+from qcledger.ledger.tables import DAYBOOK
 from qcledger.records import TABLES, Photo, columns
 from tests.ledger.given import everything, graded, others
 from tests.ledger.test_photos import picture
@@ -37,17 +38,19 @@ def test_a_sound_ledger_has_no_problems(ledger):
 
 
 @pytest.mark.parametrize(
-    "field", ["daybook", "seq", "prev", "kind", "subject", "at", "salt", "body", "body_hash", "hash"]
+    "field", ["daybook", "seq", "prev", "kind", "subject", "at", "salt", "body", "body_hash", "hash", "replaces"]
 )
 def test_every_field_of_an_entry_is_covered(file, field):
     """Changing any field of any entry is noticed."""
-    other = {"seq": 99, "at": "2026-03-09T12:00:00.500000Z"}.get(field, "changed")
+    other = {"seq": 99, "at": "2026-03-09T12:00:00.500000Z", "replaces": '["changed"]'}.get(field, "changed")
     with sqlite3.connect(file) as raw:
         last = raw.execute("SELECT max(seq) FROM entry").fetchone()[0]
     raw.close()
     for seq in (1, last // 2, last):
         content = file.read_bytes()
-        edit(file, f"UPDATE entry SET {field} = ? WHERE seq = ?", other, seq)
+        edit(
+            file, f"UPDATE entry SET {field} = ? WHERE seq = ?", '["changed"]' if field == "replaces" else other, seq
+        )
         assert found(file), (field, seq)
         file.write_bytes(content)
 
@@ -70,20 +73,20 @@ def full(file, tmp_path):
 def test_every_cell_of_every_table_is_covered(full, table):
     """Changing any field of a row of any table is noticed, by its entries."""
     with sqlite3.connect(full) as raw:
-        kinds = {row[1]: row[2] for row in raw.execute(f"PRAGMA table_info({table})")}
-        (row,) = raw.execute(f"SELECT id FROM {table} LIMIT 1").fetchone()
+        kinds = {row[1]: row[2] for row in raw.execute(f'PRAGMA table_info("{table}")')}
+        (row,) = raw.execute(f'SELECT id FROM "{table}" LIMIT 1').fetchone()
     raw.close()
     content = full.read_bytes()
     assert found(full) == []
-    for column in columns(TABLES[table]):
-        edit(full, f'UPDATE {table} SET "{column.name}" = ? WHERE id = ?', OTHER[kinds[column.name]], row)
-        assert found(full), column.name
+    for column in (*(column.name for column in columns(TABLES[table])), DAYBOOK):
+        edit(full, f'UPDATE "{table}" SET "{column}" = ? WHERE id = ?', OTHER[kinds[column]], row)
+        assert found(full), column
         full.write_bytes(content)
 
 
 def test_rows_put_in_or_taken_out_are_seen(file):
     """A row no entry tells of, and a row that is missing, are named."""
-    edit(file, "INSERT INTO maker (id, name, note) VALUES ('extra', 'x', '')")
+    edit(file, "INSERT INTO maker (id, name, note, daybook) VALUES ('extra', 'x', '', 'x')")
     assert [(problem.where, problem.found) for problem in found(file)] == [("maker extra", "a row without entries")]
     edit(file, "DELETE FROM maker WHERE id = 'extra'")
     edit(file, "DELETE FROM observation")
@@ -185,6 +188,113 @@ def test_flipped_bits_are_seen_wherever_they_change_what_is_shown(file):
                 continue
         noticed += 1
     assert 20 < noticed < 100
+
+
+@pytest.mark.parametrize(
+    ("statement", "told"),
+    [
+        ("ALTER TABLE maker ADD COLUMN stars TEXT", "table maker other than"),
+        ("CREATE INDEX ix_mine ON maker (name)", None),
+        ("ANALYZE", "table sqlite_stat1, which this program does not make"),
+        ("UPDATE sqlite_schema SET sql = replace(sql, 'seq >= 1', 'seq >= 0') WHERE name = 'entry'", "table entry"),
+        ("UPDATE sqlite_schema SET sql = replace(sql, 'kind, subject', 'subject, kind')", "index ix_entry_row"),
+        ("UPDATE sqlite_schema SET sql = replace(sql, ' NOT NULL', '') WHERE name = 'lot'", "table lot other than"),
+        ("UPDATE sqlite_schema SET sql = replace(sql, 'DEFERRED', 'DEFERRED ') WHERE name = 'lot'", ""),
+    ],
+)
+def test_other_tables_than_this_program_makes_are_seen(file, statement, told):
+    """A column more, a constraint less, an index over other columns: verify names it; blanks alone say nothing."""
+    with sqlite3.connect(file) as raw:
+        raw.execute("PRAGMA writable_schema = ON")
+        raw.execute(statement)
+    raw.close()
+    if told is None:
+        with pytest.raises(LedgerUnavailable, match="holds tables this program did not make"):
+            found(file)
+        return
+    lines = [str(problem) for problem in found(file)]
+    assert any(told in line for line in lines) if told else lines == []
+
+
+def test_single_bits_of_the_tables_text_are_seen(file):
+    """Of 80 single bits flipped in the text of tables and indexes each is noticed, at opening or by verify."""
+    content = file.read_bytes()
+    with sqlite3.connect(file) as raw:
+        texts = [sql.encode() for (sql,) in raw.execute("SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL")]
+    raw.close()
+    chance = random.Random(20261130)
+    unseen = []
+    for sql in chance.choices(texts, [len(sql) for sql in texts], k=80):
+        at, bit = chance.randrange(len(sql)), chance.randrange(8)
+        spoilt = bytearray(content)
+        spoilt[content.index(sql) + at] ^= 1 << bit
+        file.write_bytes(spoilt)
+        with suppress(LedgerUnavailable):
+            if found(file) == []:
+                unseen.append((sql[: at + 1][-30:], bit))
+    assert unseen == []
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE meta SET value = '1'",
+        "UPDATE meta SET value = 'abc'",
+        "DELETE FROM meta",
+        "INSERT INTO meta VALUES ('stars', '5')",
+        "UPDATE meta SET key = 'versio'",
+    ],
+)
+def test_other_rows_of_meta_are_seen(file, statement):
+    """What the database says about itself is the version of its tables, in one row."""
+    edit(file, statement)
+    assert [problem.where.split()[0] for problem in found(file)][:1] == ["meta"]
+
+
+@pytest.mark.parametrize(
+    "spelled", ["2026-03-09T12:00:00Z", "2026-03-09 12:00:00.000000+00:00", "20260309T120000.000000Z"]
+)
+def test_a_time_in_another_spelling_is_seen(file, spelled):
+    """The hash covers the moment; that the text is another one than was written is said all the same."""
+    with sqlite3.connect(file) as raw:
+        (at,) = raw.execute("SELECT at FROM entry WHERE seq = 1").fetchone()
+    raw.close()
+    assert at.startswith("2026-03-09T12:00:00")
+    edit(file, "UPDATE entry SET at = ? WHERE seq = 1", spelled.replace("00.000000", at[17:26]))
+    moved = [problem for problem in found(file) if problem.found.startswith("time ")]
+    assert [(problem.found, problem.allowed) for problem in moved] == [
+        (f"time {spelled.replace('00.000000', at[17:26])}", at)
+    ]
+
+
+def test_a_server_table_that_grew_is_seen(server):
+    """On a server a column more, an index or a constraint less, and a foreign row of `meta` are named."""
+    import psycopg
+
+    with Ledger.create(server, letters="OV", tester="Oda Vane") as ledger:
+        assert ledger.verify() == []
+        schema = server.rsplit("%3D", 1)[1]
+        with psycopg.connect(server) as raw:
+            raw.execute("ALTER TABLE maker ADD COLUMN stars text")
+            raw.execute("DROP INDEX ix_entry_row")
+            raw.execute("ALTER TABLE entry DROP CONSTRAINT entry_seq_check")
+            raw.execute("INSERT INTO meta VALUES ('stars', '5')")
+        assert [problem.found.split(",")[0] for problem in ledger.verify()] == [
+            "column maker.stars",
+            "no constraints c of entry",
+            "no index ix_entry_row",
+            "5",
+        ], schema
+
+
+def test_a_photo_that_is_a_link_is_seen(ledger, tmp_path):
+    """A link in place of a photo is no filed photo, whatever it leads to."""
+    path = tmp_path / "p.jpg"
+    path.write_bytes(picture())
+    filed = ledger.photo_path(ledger.add_photo(path))
+    filed.unlink()
+    filed.symlink_to(path)
+    assert [problem.found for problem in ledger.verify()] == ["a link"]
 
 
 def test_every_problem_is_one_line(file):

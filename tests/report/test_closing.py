@@ -8,6 +8,7 @@ from threading import Event
 import pytest
 
 from qcledger.bench import closing
+from qcledger.bench.named import session_of
 from qcledger.errors import BadInput
 from qcledger.findings.drift import Proposal, drifts
 from qcledger.ledger import Ledger, new_id
@@ -51,7 +52,7 @@ def test_the_drifted_session_and_no_other_is_proposed_for_voiding(demo):
 
 def test_the_reason_names_what_was_planted(demo):
     """The criteria that drifted by 1 to 1.5 grades, and only those; control and hidden repeats both say so."""
-    check = check_session(demo, "s07")
+    check = check_session(demo, session_of(demo, "s07"))
     assert {one.key for one in check.drift.beyond} == set(DRIFT)
     for one in check.drift.beyond:
         assert 1 <= one.shift <= 1.5
@@ -65,7 +66,7 @@ def test_the_reason_names_what_was_planted(demo):
 @pytest.mark.parametrize("code", [code for code in SITTINGS if code != DRIFTED])
 def test_calm_sessions_have_a_steady_control(demo, code):
     """No other session is said to have moved; S05 is looked into for its humidity, S08 for one repeat far apart."""
-    check = check_session(demo, code)
+    check = check_session(demo, session_of(demo, code))
     assert check.proposal is not Proposal.VOID
     assert not check.drift.beyond
     told = {line.about for line in check.lines if line.proposal is Proposal.LOOK}
@@ -74,7 +75,7 @@ def test_calm_sessions_have_a_steady_control(demo, code):
 
 def test_lines_fit_their_width(demo):
     """Nothing is wider than asked for, from 20 columns on."""
-    check = check_session(demo, "S07")
+    check = check_session(demo, session_of(demo, "S07"))
     for width in (20, 38, 60, 80):
         assert max(map(len, check_lines(check, width))) <= width
     assert max(map(len, summary(demo.tested_rows(), titles_of(demo)))) <= 80
@@ -90,7 +91,7 @@ def test_voiding_the_drifted_session_changes_what_was_planted(demo, tmp_path, mo
     """Voided, S07 counts nowhere: the traits it raised fall or go, and what holds elsewhere still holds."""
     monkeypatch.setenv("QCLEDGER_HOME", str(tmp_path))
     before = kept.of_ledger(demo)
-    check = check_session(demo, DRIFTED)
+    check = check_session(demo, session_of(demo, DRIFTED))
     records = closing.void(check.session, check.reason, by="Me", at=START, new_id=new_id)
     demo.append(records)
     after, drifted = kept.of_ledger(demo), _rows(demo)
@@ -101,7 +102,7 @@ def test_voiding_the_drifted_session_changes_what_was_planted(demo, tmp_path, mo
     assert len(lower) > 4 * len(higher)
     assert _holding(before) <= _holding(after)
     assert undecided(demo) == []
-    again = check_session(demo, DRIFTED)
+    again = check_session(demo, session_of(demo, DRIFTED))
     assert again.is_void
     assert again.proposal is Proposal.VOID
     assert check_lines(again)[-1].strip()
@@ -131,12 +132,12 @@ def test_an_open_session_tells_its_gaps(tmp_path):
     """What is open and what was not noted is said, and goes into the decision when it is closed all the same."""
     small = small_ledger(tmp_path, lines=3, blind=True)
     with small.open(write=True) as ledger:
-        check = check_session(ledger, "S04")
+        check = check_session(ledger, session_of(ledger, "S04"))
         assert "not noted: water, brush, lamp, temperature, humidity" in check.gaps
         assert "without a result or a reason: wet:" in check.gaps
         assert check.proposal is Proposal.LOOK
         ledger.append(closing.close(check.session, check.gaps, by="OV", at=START, new_id=new_id))
-        closed = check_session(ledger, "S04")
+        closed = check_session(ledger, session_of(ledger, "S04"))
         assert closed.session.closed_at == START
         assert closed.decision is not None
         assert closed.decision.kind is DecisionKind.KEEP
@@ -149,16 +150,28 @@ def test_a_blind_session_is_checked_without_naming_anything(tmp_path):
     """While a session is blind no line holds a sticker, a maker or a paint."""
     small = small_ledger(tmp_path, lines=4, blind=True)
     with small.open() as ledger:
-        told = "\n".join(check_lines(check_session(ledger, "S04")))
+        told = "\n".join(check_lines(check_session(ledger, session_of(ledger, "S04"))))
     assert not [name for name in ("OV 0", "Trellmere", "Viridian", "Kiln Red", "471") if name in told]
 
 
 def test_shifts_of_repeats_are_not_told_while_blind(demo):
     """The same drift is told of a blind session with the number of repeats alone."""
-    drift, titles = check_session(demo, DRIFTED).drift, titles_of(demo)
+    drift, titles = check_session(demo, session_of(demo, DRIFTED)).drift, titles_of(demo)
     told = [" ".join(line.words for line in control_lines(drift, titles, blind)) for blind in (False, True)]
     assert "hidden repeats +1.5, +1.5;" in told[0]
     assert "hidden repeats 2;" in told[1]
+
+
+def test_two_sessions_of_one_code_are_two_lines(demo):
+    """Each is told with the day and tester of its first trial; those whose code is their own are told by it."""
+    rows = [
+        replace(row, session_code="S05", void=True) if row.session_code == "S07" else row
+        for row in demo.tested_rows()
+    ]
+    heads = [line[2:].partition(":")[0] for line in summary(rows, titles_of(demo)) if line[2] != " "]
+    assert heads[4] == "S05 (2026-06-30, OV)"
+    assert heads[-1] == "S05 (2026-08-18, TL)"
+    assert heads[:4] == ["S01", "S02", "S03", "S04"]
 
 
 def test_conditions_unlike_the_others_are_said(tmp_path):
@@ -194,16 +207,16 @@ def test_a_decision_needs_a_reason(tmp_path):
 def test_an_unknown_session_is_refused_with_those_there_are(tmp_path):
     """One line names the sessions of the ledger."""
     with small_ledger(tmp_path).open() as ledger, pytest.raises(BadInput, match="S04"):
-        check_session(ledger, "S99")
+        session_of(ledger, "S99")
 
 
 @pytest.mark.parametrize("blind", [True, False])
 def test_tubes_that_met_pans_undried_are_told_before_closing(tmp_path, blind):
     """They are to be looked into, by sticker; while the sheet is blind only how many there are."""
     with small_ledger(tmp_path, blind=blind).open(write=True) as ledger:
-        assert "dried" not in {line.about for line in check_session(ledger, "S04").lines}
+        assert "dried" not in {line.about for line in check_session(ledger, session_of(ledger, "S04")).lines}
         ledger.append([replace(ledger.get(Specimen, "sp01"), format=Format.TUBE, lot=None)])
-        (line,) = (line for line in check_session(ledger, "S04").lines if line.about == "dried")
+        (line,) = (line for line in check_session(ledger, session_of(ledger, "S04")).lines if line.about == "dried")
     assert line.proposal is Proposal.LOOK
     named = "" if blind else ": OV 0002"
     assert line.words == f"one tube beside pans without drying first{named}"

@@ -32,8 +32,8 @@ NAMES = [
     "sellers", "parcels", "sessions", "blinding", "bought_first", "bought_last",
     "tested_first", "tested_last", "comparisons_seen", "comparisons_looked", "comparisons_since",
     "parcels_seen", "parcels_looked", "parcels_since", "gifts",
-    "gifts_faulty", "older_notes", "older_notes_faulty", "in_void_sessions", "reader_notes", "sentence",
-    "would_settle",
+    "gifts_faulty", "older_notes", "older_notes_faulty", "in_void_sessions", "on_other_paper", "reader_notes",
+    "sentence", "would_settle",
 ]  # fmt: skip
 
 
@@ -102,4 +102,5 @@ def test_nothing_is_an_empty_table():
         "findings": [],
         "traits": [],
         "blind_sessions_left_out": [],
+        "left_apart_on_other_paper": [],
     }

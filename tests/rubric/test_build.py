@@ -1,6 +1,7 @@
 """Rubric files: what is read from them, and how wrong ones are refused."""
 
 import dataclasses
+from datetime import timedelta
 from hashlib import sha256
 
 import pytest
@@ -9,6 +10,7 @@ from hypothesis import strategies as st
 
 from qcledger import rubric
 from qcledger.errors import MESSAGE_LIMIT, BadInput
+from qcledger.records import LabelVersion, columns
 from qcledger.vocab import Format, Kind, Nature, Occasion, Severity, StageName
 
 GOOD = """\
@@ -140,7 +142,11 @@ WRONG = {
         "ring tone",
         ["'ring tone'", "small letters"],
     ),
-    "unknown format": (_changed("[stick]", "[brick]"), "brick", ["'brick'", "tube, half pan"]),
+    "a usual format misspelt": (_changed("[stick]", "[Sticks]"), "Sticks", ["'Sticks'", "allowed: stick"]),
+    "capitals in a format": (_changed("[stick]", "[Brick]"), "Brick", ["'Brick'", "small letters"]),
+    "two formats in one": (_changed("[stick]", '["brick, tile"]'), "brick", ["'brick, tile'", "without comma"]),
+    "long format": (_changed("[stick]", f"[{'b' * 41}]"), "bbb", ["1 to 40"]),
+    "number as a format": (_changed("[stick]", "[7]"), "[7]", ["'7'", "quote it"]),
     "doubled format": (_changed("[stick]", "[stick, stick]"), "stick, stick", ["'stick'", "once"]),
     "no formats": (_changed("[stick]", "[]"), "[]", ["a list", "1 to"]),
     "yes for a piece": (
@@ -152,6 +158,57 @@ WRONG = {
     "unknown kind": (_changed("kind: grade", "kind: stars"), "stars", ["'stars'", "grade, choice, count, reading"]),
     "older notes as a place": (_changed("seen_at: bench", "seen_at: older notes"), "older", ["bench, unpacking"]),
     "unknown stage": (_changed("stage: dry", "stage: moist"), "moist", ["'moist'", "wet, dry, after 24 h"]),
+    "stage of another file": (
+        _changed("title: Clay\n", "title: Clay\nstages: [{name: fired, after: 2 d}]\n"),
+        "stage: dry",
+        ["'dry'", "allowed: fired"],
+    ),
+    "no stages": (_changed("title: Clay\n", "title: Clay\nstages: []\n"), "stages", ["a list", "1 to 20"]),
+    "a usual stage misspelt": (
+        _changed("title: Clay\n", "title: Clay\nstages: [after 24h]\n"),
+        "after 24h",
+        ["allowed: after 24 h"],
+    ),
+    "stage twice": (
+        _changed("title: Clay\n", "title: Clay\nstages: [dry, {name: dry, after: 9 h}]\n"),
+        "stages",
+        ["once"],
+    ),
+    "stages that run backwards": (
+        _changed("title: Clay\n", "title: Clay\nstages:\n- {name: fired, after: 2 d}\n- dry\n"),
+        "- dry",
+        ["dry after 4 h", "48 h or later"],
+    ),
+    "unknown key of a stage": (
+        _changed("title: Clay\n", "title: Clay\nstages: [{name: dry, due: 4 h}]\n"),
+        "due: 4 h",
+        ["key due", "name, after"],
+    ),
+    "a stage without its time": (
+        _changed("title: Clay\n", "title: Clay\nstages: [{name: dry}]\n"),
+        "name: dry",
+        ["no key after"],
+    ),
+    "no time": (
+        _changed("title: Clay\n", "title: Clay\nstages: [{name: dry, after: soon}]\n"),
+        "soon",
+        ["'soon'", "20 min, 4 h or 7 d"],
+    ),
+    "unknown key of a label": (
+        _changed("title: Clay\n", "title: Clay\nlabel: [{key: cone, title: Cone, unit: C}]\n"),
+        "cone",
+        ["key unit", "key, title, words"],
+    ),
+    "label key twice": (
+        _changed("title: Clay\n", "title: Clay\nlabel:\n- {key: cone, title: Cone}\n- {key: cone, title: Kiln}\n"),
+        "- {key: cone, title: Kiln}",
+        ["'cone'", "each key once"],
+    ),
+    "label key with a blank": (
+        _changed("title: Clay\n", "title: Clay\nlabel: [{key: firing cone, title: Cone}]\n"),
+        "firing cone",
+        ["small letters"],
+    ),
     "bench without stage": (_changed("    stage: dry\n", ""), "crazing:", ["crazing: stage", "stage on the bench"]),
     "stage at unpacking": (
         _changed("kind: reading", "kind: reading\n    stage: wet"),
@@ -234,8 +291,8 @@ WRONG = {
     ),
     "format of another rubric": (
         _changed("stage: dry", "stage: dry\n    formats: [tube]"),
-        "crazing:",
-        ["formats", "stick"],
+        "formats: [tube]",
+        ["'tube'", "allowed: stick"],
     ),
     "no criteria": (GOOD.partition("criteria:")[0] + "criteria: {}\n", "criteria:", ["at least one criterion"]),
     "unknown severity": (
@@ -318,3 +375,64 @@ def test_a_missing_file_is_refused(tmp_path):
         with pytest.raises(BadInput) as caught:
             rubric.load(path)
         assert str(path)[:20] in caught.value.line()
+
+
+OWN = _changed(
+    "formats: [stick]\n",
+    """formats: [stick, wet block]
+stages:
+  - wet
+  - {name: leather hard, after: 90 min}
+  - dry
+  - {name: after a week, after: 7 d}
+label:
+  - {key: cone, title: firing cone, words: "as printed: 04, 6"}
+  - {key: grog, title: grog}
+""",
+).replace("stage: dry", "stage: after a week\n    formats: [wet block]")
+
+
+def test_a_file_declares_formats_stages_and_what_a_label_carries():
+    """Its own words stand beside the usual ones; a usual stage keeps its usual time where none is given."""
+    clay = rubric.parse(OWN, "clay.yaml")
+    assert clay.formats == ("stick", "wet block")
+    assert [(stage.name, stage.hours) for stage in clay.stages] == [
+        ("wet", 0),
+        ("leather hard", 1.5),
+        ("dry", 4),
+        ("after a week", 168),
+    ]
+    assert clay.stage_names == tuple(stage.name for stage in clay.stages)
+    assert clay.stages[-1].after == timedelta(days=7)
+    assert [(part.key, part.title, part.words) for part in clay.label] == [
+        ("cone", "firing cone", "as printed: 04, 6"),
+        ("grog", "grog", ""),
+    ]
+    assert (clay.criteria["crazing"].stage, clay.criteria["crazing"].formats) == ("after a week", ("wet block",))
+    assert clay.criteria["ring"].formats == clay.formats
+
+
+def test_a_stage_of_its_own_may_have_no_time():
+    """A plain name that is no usual one is a stage without an hour at which it is due."""
+    clay = rubric.parse(_changed("title: Clay\n", "title: Clay\nstages: [dry, fired]\n"), "clay.yaml")
+    assert [(stage.name, stage.after) for stage in clay.stages] == [("dry", timedelta(hours=4)), ("fired", None)]
+
+
+def test_a_file_that_declares_nothing_has_the_usual_words():
+    """Left out, stages and label are those that every file had before there were such lists."""
+    clay = rubric.parse(GOOD, "clay.yaml")
+    assert clay.stage_names == tuple(StageName)
+    assert [stage.hours for stage in clay.stages] == [0, 4, 24]
+    assert {part.key for part in clay.label} <= {column.name for column in columns(LabelVersion)}
+
+
+@pytest.mark.parametrize("text", [GOOD, OWN])
+def test_declared_words_are_read_without_the_criteria(text):
+    """What is declared is the same as in the whole rubric, wherever in the file the lists stand."""
+    whole = rubric.parse(text, "clay.yaml")
+    head, criteria = text.split("criteria:\n")
+    turned = "criteria:\n" + criteria + head
+    broken = text.replace("kind: grade", "kind: stars")
+    for content in (text, text.replace("\n", "\r\n"), turned, broken):
+        found = rubric.declared(content, "clay.yaml")
+        assert (found.formats, found.stages, found.label) == (whole.formats, whole.stages, whole.label)

@@ -22,11 +22,11 @@ def _slow_ledger(monkeypatch: pytest.MonkeyPatch) -> None:
         return
     ask = desk._Thread.ask
 
-    def held(thread: desk._Thread, job: Any) -> Any:
+    def held(thread: desk._Thread, job: Any, *through: Any) -> Any:
         def late(ledger: Any) -> Any:
             time.sleep(random.uniform(0, longest))
             return job(ledger)
 
-        return ask(thread, late)
+        return ask(thread, late, *through)
 
     monkeypatch.setattr(desk._Thread, "ask", held)

@@ -1,13 +1,20 @@
 """The desk: one thread reads, one thread writes, and no save is dropped."""
 
 import asyncio
+import shutil
 import threading
 import time
+from pathlib import Path
 
 import pytest
 
-from qcledger.errors import NotConfirmed
-from tests.screens.support import Nothing, desk_of
+from qcledger.door import Door
+from qcledger.errors import LedgerUnavailable, NotConfirmed
+from qcledger.records import Maker
+from qcledger.screens.desk import Desk
+from qcledger.settings import Settings
+from tests.screens.support import GivenDoor, Nothing, desk_of
+from tests.small import small_ledger
 
 
 async def test_nothing_is_opened_before_the_first_paint():
@@ -89,7 +96,7 @@ async def test_a_failed_save_nobody_waits_for_is_remembered():
     await asyncio.gather(task, return_exceptions=True)
     let_go.set()
     await asyncio.to_thread(desk.close)
-    assert [str(error) for error in desk.unsaved] == ["disk full; not confirmed"]
+    assert [str(save.error) for save in desk.unsaved] == ["disk full; not confirmed"]
 
 
 async def test_an_error_of_the_ledger_comes_to_the_one_who_asked():
@@ -141,3 +148,38 @@ async def test_closing_drops_questions_but_no_saves():
     with pytest.raises(asyncio.CancelledError):
         await second
     assert kept == [1]
+
+
+async def test_what_is_read_behind_the_saves_is_read_from_the_ledger_for_reading(tmp_path):
+    """Where nothing can be written one still looks around; only a save is refused, in the ledger's words."""
+    opened = []
+
+    def refuse():
+        opened.append("writing")
+        raise LedgerUnavailable("cannot be written here")
+
+    for_reading = Nothing()
+    desk = Desk(GivenDoor(lambda: for_reading), GivenDoor(refuse), Settings())
+    desk.open()
+    assert await desk.read(lambda ledger: ledger, after_saves=True) is for_reading
+    assert opened == []
+    with pytest.raises(LedgerUnavailable):
+        await desk.save(lambda ledger: ledger)
+    assert await desk.read(lambda ledger: ledger, after_saves=True) is for_reading
+    desk.close()
+
+
+def test_looking_around_in_a_copy_begins_no_daybook(tmp_path, home):
+    """Doors opened again and again leave ledger and settings as they were; the first save begins the daybook."""
+    copy = Path(shutil.copyfile(small_ledger(tmp_path).place, tmp_path / "copy.sqlite"))
+    before, kept = copy.read_bytes(), sorted(home.rglob("*"))
+    for _ in range(3):
+        door = Door(copy, write=True)
+        assert door.ledger.daybook.letters == "OV"
+        door.close()
+    assert copy.read_bytes() == before
+    assert sorted(home.rglob("*")) == kept
+    door = Door(copy, write=True)
+    door.ledger.append([Maker(id="new", name="Halcyre")])
+    assert len(door.ledger.closing_hashes()) == 2
+    door.close()

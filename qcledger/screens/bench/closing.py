@@ -13,6 +13,8 @@ from textual.content import Content
 from textual.widgets import Static
 
 from qcledger.bench import closing
+from qcledger.errors import bad
+from qcledger.records import Session
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, NoteBox
@@ -101,7 +103,10 @@ class Closing(Reading):
         def ask(ledger: "Ledger") -> "tuple[SessionCheck, str, Told]":
             from qcledger.report.closing import check_session, state
 
-            check = check_session(ledger, self._session)
+            session = ledger.get(Session, self._session)
+            if session is None:
+                raise bad("session", self._session, "a session that the ledger still holds")
+            check = check_session(ledger, session)
             return check, state(check), _told(ledger, check, width)
 
         check, state, told = await self.desk.read(ask, after_saves=True)

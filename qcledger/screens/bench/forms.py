@@ -14,6 +14,7 @@ from textual.worker import Worker
 from qcledger.bench.offer import Offer
 from qcledger.bench.paper import HELP
 from qcledger.errors import BadInput, QcledgerError
+from qcledger.screens.dialogs import Ask
 from qcledger.screens.shown import shown, shown_line
 from qcledger.screens.widgets.fields import NEEDED, Check, Field, labelled, nothing_to_say
 
@@ -125,7 +126,38 @@ class Form(ModalScreen[str | None]):
         _: Worker[None] = self.run_worker(told, group="form", exclusive=True)
 
 
-class BeginForm(Form):
+class SheetForm(Form):
+    """Fields of a new run sheet; while the paper is as it was offered, it follows the comparison.
+
+    Parameters
+    ----------
+    offered
+        What the ledger offers.
+    """
+
+    def __init__(self, offered: Offer) -> None:
+        super().__init__()
+        self._offered = offered
+        self._paper = offered.proposed().get("paper", "")
+
+    @on(Field.Changed)
+    def _changed(self, message: Field.Changed) -> None:
+        """Offer the paper of the comparison that is being typed, and say anew what the paper means for it."""
+        message.stop()
+        if message.field.name != "comparison":
+            return
+        paper = next(field for field in self.fields() if field.name == "paper")
+        own = self._offered.paper(message.value)
+        if paper.value == self._paper != own:
+            paper.value = self._paper = own
+        paper.speak()
+
+    def said_of_paper(self, paper: str) -> str:
+        """Return what a paper means for the comparison that stands in its field."""
+        return self._offered.said_of_paper(self.typed().get("comparison", ""), paper)
+
+
+class BeginForm(SheetForm):
     """A new run sheet; gives back the id of its session.
 
     Parameters
@@ -137,14 +169,15 @@ class BeginForm(Form):
     """
 
     def __init__(self, offered: Offer, begin: Callable[[Mapping[str, str]], Awaitable[str]]) -> None:
-        super().__init__()
-        self._offered = offered
+        super().__init__(offered)
         self._begin = begin
 
     def compose(self) -> ComposeResult:
         """Lay out the fields with what was used last."""
         first = self._offered.proposed()
-        checks: dict[str, Check] = {"comparison": self._comparison, "specimens": said(self._offered.named)}
+        checks: dict[str, Check] = {
+            "comparison": self._comparison, "specimens": said(self._offered.named), "paper": self.said_of_paper,
+        }  # fmt: skip
         with VerticalScroll(classes="dialog"):
             title = f"Begin a run sheet, open and in the order given; {NEEDED}"
             yield Static(title, markup=False, classes="title")
@@ -157,12 +190,24 @@ class BeginForm(Form):
         if not title.strip():
             titles = [row.title for row in self._offered.comparisons.values()]
             return f"open: {', '.join(titles)}" if titles else ""
-        return "goes on" if title.strip().lower() in self._offered.comparisons else "a new one"
+        return "goes on" if self._offered.comparison(title) else "a new one"
 
     async def _give(self) -> None:
         if wrong := self._offered.refused(self.typed(), MUST):
             raise BadInput(wrong)
-        self.dismiss(await self._begin(self.typed()))
+        typed = self.typed()
+        if await self._is_meant(typed["comparison"], typed["paper"]):
+            self.dismiss(await self._begin(typed))
+
+    async def _is_meant(self, title: str, paper: str) -> bool:
+        """Ask whether a paper is meant that keeps the sheet apart; every other one is."""
+        if not self._offered.is_apart(title, paper):
+            return True
+        question = f"Begin this sheet on {paper}?\n\n{self._offered.said_of_paper(title, paper)}"
+        if await self.app.push_screen_wait(Ask(question)):
+            return True
+        self._turn_to("paper")
+        return False
 
 
 class PaperForm(Form):

@@ -1,8 +1,9 @@
 """What a pressed key does at a sheet: grade, save, move on, take back."""
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from functools import partial
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from textual.timer import Timer as Countdown
 
@@ -11,15 +12,13 @@ from qcledger.bench.atwork import AtWork
 from qcledger.bench.planning import REST_MINUTES, rests
 from qcledger.bench.record import Written
 from qcledger.bench.runsheet import RunSheet, Walk, progress
-from qcledger.errors import BadInput, NotConfirmed, QcledgerError
+from qcledger.errors import BadInput, LedgerUnavailable, NotConfirmed, QcledgerError
 from qcledger.screens.bench.view import SheetView
 from qcledger.screens.desk import Desk
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_time, shown_undone
 
-if TYPE_CHECKING:
-    from qcledger.ledger import Ledger
-
+AS_BEFORE: Final = "The sheet shows what stood before that key."
 MOMENT_S: Final = 0.8
 """How long a graded criterion stays on the screen before the next one comes."""
 
@@ -33,6 +32,8 @@ class Grading(Page):
         self._press: held.Press | None = None
         self._saving = 0
         self._countdown: Countdown | None = None
+        self._is_unread = False
+        """Whether a save failed and the sheet could not be read again since."""
 
     # What is shown
 
@@ -96,24 +97,48 @@ class Grading(Page):
         self._saving += 1
         self.save_state("...")
         try:
-            await self.desk.save(lambda ledger: ledger.append(records))
+            await self.desk.append(records)
         except QcledgerError as error:
             self.save_state("not saved")
-            await self._put_right(work, written[0], confirmed=not isinstance(error, NotConfirmed))
+            unconfirmed = isinstance(error, NotConfirmed)
+            if not await self._put_right(work, written, confirmed=not unconfirmed):
+                told = f"{error.line()} {AS_BEFORE}"
+                raise (NotConfirmed(told) if unconfirmed else LedgerUnavailable(told)) from error
             raise
         finally:
             self._saving -= 1
         if self._saving == 0:
             self.save_state(f"saved {shown_time(self.desk.now())}")
+            if self._is_unread:
+                await self._read_again(work)
 
-    async def _put_right(self, work: AtWork, written: Written, *, confirmed: bool) -> None:
+    async def _put_right(self, work: AtWork, written: Sequence[Written], *, confirmed: bool) -> bool:
+        """Take off the sheet what was not saved, then show what is on disk; say whether that could be read."""
         self.stay()
-
-        def reload(ledger: "Ledger") -> RunSheet:
-            return sheets.load(ledger, work.sheet.session.id, work.sheet.stage)
-
-        work.restore(await self.desk.read(reload, after_saves=True), written, confirmed=confirmed)
+        work.put_back(written, confirmed=confirmed)
         self.show()
+        try:
+            sheet = await self._on_disk(work)
+        except QcledgerError:
+            self._is_unread = True
+            return False
+        work.restore(sheet, written[0], confirmed=confirmed)
+        self._is_unread = self._saving > 1  # what was pressed meanwhile is not on it yet
+        self.show()
+        return True
+
+    async def _read_again(self, work: AtWork) -> None:
+        """Show what is on disk once it can be read again."""
+        with suppress(QcledgerError):
+            sheet = await self._on_disk(work)
+            if self._saving == 0:
+                work.renew(sheet)
+                self._is_unread = False
+                self.show()
+
+    async def _on_disk(self, work: AtWork) -> RunSheet:
+        session, stage = work.sheet.session.id, work.sheet.stage
+        return await self.desk.read(lambda ledger: sheets.load(ledger, session, stage), after_saves=True)
 
     # Walking
 

@@ -29,7 +29,7 @@ from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox, Words
 from qcledger.screens.shown import shown_moment, shown_time
 from qcledger.screens.widgets.typeline import TypeLine
-from qcledger.vocab import Censored, StageName
+from qcledger.vocab import Censored
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -50,6 +50,7 @@ class Bench(Photographing, Planning):
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
         self._wanted: str | None = None
+        self._of_paper = ""
 
     def body(self) -> ComposeResult:
         """Lay out the list of sheets and the sheet at work, one of which is shown."""
@@ -106,6 +107,9 @@ class Bench(Photographing, Planning):
         self.foot()
         self.show()
         self._warn_of_early()
+        if self._of_paper:
+            self.say(self._of_paper)
+            self._of_paper = ""
 
     def _warn_of_early(self) -> None:
         """Say when the stage at work is due, if that is still to come."""
@@ -129,8 +133,8 @@ class Bench(Photographing, Planning):
         """Go to the stage after this one, and from the last to the first."""
         if self.atwork is not None:
             self.stay()
-            names: list[str] = list(StageName)
             sheet = self.atwork.sheet
+            names = sheet.order
             onward = names[(names.index(sheet.stage) + 1) % len(names)]
             self.work(partial(self._open, sheet.session.id, onward, self.atwork.walk), instead_of="fill")
 
@@ -156,9 +160,10 @@ class Bench(Photographing, Planning):
         offered = await self.desk.read(offer, after_saves=True)
 
         async def save(typed: Mapping[str, str]) -> str:
-            session = await self.desk.save(beginner(self.desk, offered, typed))
+            begun = await self.desk.save(beginner(self.desk, offered, typed))
             self.save_state(f"saved {shown_time(self.desk.now())}")
-            return session
+            self._of_paper = begun.said
+            return begun.session
 
         def begun(session: str | None) -> None:
             if session is not None:

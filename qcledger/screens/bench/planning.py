@@ -9,14 +9,14 @@ from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.widgets import Static
 
-from qcledger.bench import facts, typed, wishes
+from qcledger.bench import typed, wishes
 from qcledger.bench.begin import find, stickers
 from qcledger.bench.blind import open_early
 from qcledger.bench.offer import Offer, offer
 from qcledger.bench.poured import pour
 from qcledger.bench.wishes import Asking, Proposal
 from qcledger.errors import BadInput
-from qcledger.screens.bench.forms import Form, said
+from qcledger.screens.bench.forms import Form, SheetForm, said
 from qcledger.screens.bench.grading import Grading
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, NoteBox
@@ -58,7 +58,7 @@ Propose = Callable[[Mapping[str, str]], Awaitable[Proposal]]
 Keep = Callable[[Proposal], Awaitable[str]]
 
 
-class PlanForm(Form):
+class PlanForm(SheetForm):
     """What a run sheet shall hold; gives back the id of its session once the sheet it proposes is kept.
 
     Parameters
@@ -78,8 +78,7 @@ class PlanForm(Form):
     def __init__(
         self, offered: Offer, propose: Propose, told: Callable[[Proposal], Sequence[str]], keep: Keep
     ) -> None:
-        super().__init__()
-        self._offered = offered
+        super().__init__(offered)
         self._propose = propose
         self._told = told
         self._keep = keep
@@ -87,7 +86,8 @@ class PlanForm(Form):
     def compose(self) -> ComposeResult:
         """Lay out the fields with what was used last."""
         first = {"blinding": str(Blinding.SHUFFLED), **self._offered.proposed()}
-        checks: dict[str, Check] = {"specimens": said(self._offered.named), "control": said(self._offered.named)}
+        named = said(self._offered.named)
+        checks: dict[str, Check] = {"specimens": named, "control": named, "paper": self.said_of_paper}
         with VerticalScroll(classes="dialog"):
             title = f"A blind run sheet: F3 proposes it, Esc leaves; {NEEDED}"
             with Vertical(classes="top"):  # above the fields and docked: they are more than a small window holds
@@ -226,6 +226,6 @@ async def _proposed(desk: Desk, values: Mapping[str, str]) -> Proposal:
 
 
 def _told(proposal: Proposal) -> list[str]:
-    from qcledger.report.sheet import about, onward  # here: words of findings are no matter of the first paint
+    from qcledger.report.sheet import proposed  # here: words of findings are no matter of the first paint
 
-    return [line for one in facts.of_proposal(proposal) for line in (*about(one), *onward(one))]
+    return proposed(proposal)

@@ -14,7 +14,7 @@ from qcledger.screens.widgets.rows import Column, Row, Rows
 COLUMNS = (
     Column("session", 9),
     Column("comparison", 16, grows=True),
-    Column("stage", 10, need=1),
+    Column("stage", 12, need=1),
     Column("done", 9, need=2, right=True),
     Column("tester", 8, need=3),
 )

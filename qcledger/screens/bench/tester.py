@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import BindingType
 
-from qcledger.bench.closing import session_of
+from qcledger.bench.named import session_of
 from qcledger.screens import keys
 from qcledger.screens.bench.closing import Closing, Reading, Told, ink_here
 from qcledger.screens.desk import Desk

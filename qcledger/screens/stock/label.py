@@ -8,7 +8,6 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.events import DescendantBlur
-from textual.timer import Timer
 
 from qcledger.bench import labelling
 from qcledger.bench.known import latest_labels
@@ -16,7 +15,7 @@ from qcledger.errors import BadInput, QcledgerError
 from qcledger.records import LabelVersion, Maker, Paint
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
-from qcledger.screens.dialogs import DRAFT_S
+from qcledger.screens.dialogs import Typing
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 from qcledger.screens.stock.leftover import TAKEN_UP
@@ -90,7 +89,7 @@ class Label(Page):
         self._kept = kept
         self._pigments: Pigments | None = None
         self._saving = False
-        self._resting: Timer | None = None
+        self._drafting = Typing(self, self._keep_draft)
 
     def body(self) -> ComposeResult:
         """Lay out the fields and a line for what is missing."""
@@ -173,8 +172,7 @@ class Label(Page):
         message.stop()
         self.speak()
         if self._pigments is not None:
-            self._stop_resting()
-            self._resting = self.set_timer(DRAFT_S, self._keep_draft)
+            self._drafting.typed()
 
     def speak(self) -> None:
         """Say beside each field what there is to say about it, and below what is missing."""
@@ -256,14 +254,10 @@ class Label(Page):
 
     def action_leave(self) -> None:
         """Leave; what was typed is there again when the label is next opened."""
-        self._stop_resting()
+        self._drafting.stop()
         self._keep_draft()
         self.app.pop_screen()
 
-    def _stop_resting(self) -> None:
-        if self._resting is not None:
-            self._resting.stop()
-
     def _forget(self) -> None:
-        self._stop_resting()
+        self._drafting.stop()
         self.desk.drafts.drop(self._draft_name)

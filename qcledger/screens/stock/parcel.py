@@ -15,7 +15,7 @@ from qcledger.records import Lot, Maker, Specimen
 from qcledger.records import Parcel as ParcelRow
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
-from qcledger.screens.dialogs import DRAFT_S
+from qcledger.screens.dialogs import Typing
 from qcledger.screens.shown import shown_date
 from qcledger.screens.stock import leftover
 from qcledger.screens.stock.common import CommonFields
@@ -28,8 +28,6 @@ from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.rows import Row, Rows
 
 if TYPE_CHECKING:
-    from textual.timer import Timer
-
     from qcledger.ledger import Ledger
 
 ONLY_IN_LIST: Final = frozenset({"new", "open", "change", "label", "state"})
@@ -84,7 +82,7 @@ class Parcel(Pieces):
         self._taken_up = change is not None
         self._line_taken_up = False
         """Whether a half-typed line came back and was not in front yet."""
-        self._resting: Timer | None = None
+        self._drafting = Typing(self, self._keep_draft)
 
     def body(self) -> ComposeResult:
         """Lay out the common fields, the pieces so far, and the line to type."""
@@ -117,15 +115,16 @@ class Parcel(Pieces):
             await self._open_change(wanted)
         parcel = self._parcel.id if self._parcel else None
 
-        def ask(ledger: "Ledger") -> tuple[tuple[Known, ...], str, Count, list[str]]:
+        def ask(ledger: "Ledger") -> tuple[tuple[Known, ...], tuple[str, ...], str, Count, list[str]]:
             sellers = [] if parcel else sorted({row.seller for row in ledger.rows(ParcelRow)})
             counted = count_of(ledger, (), parcel) if parcel else Count(0, 0)
-            return known.known_paints(ledger), unpacking.next_sticker(ledger), counted, sellers
+            formats = unpacking.formats_of(ledger)
+            return known.known_paints(ledger), formats, unpacking.next_sticker(ledger), counted, sellers
 
-        self._known, sticker, count, sellers = await self.desk.read(ask, after_saves=True)
+        self._known, formats, sticker, count, sellers = await self.desk.read(ask, after_saves=True)
         if sellers:
             self.query_one(CommonFields).field("seller").suggest(sellers)
-        self.query_one(PieceForm).know(self._known)
+        self.query_one(PieceForm).know(self._known, formats)
         if not self._taken_up:
             self._taken_up = True
             if await self._take_up():
@@ -188,10 +187,8 @@ class Parcel(Pieces):
     @on(CommonFields.Touched)
     @on(PieceForm.Touched)
     def _typed(self) -> None:
-        """Keep a draft once the hand rests."""
-        if self._resting is not None:
-            self._resting.stop()
-        self._resting = self.set_timer(DRAFT_S, self._keep_draft)
+        """Keep a draft in a moment."""
+        self._drafting.typed()
 
     def _keep_draft(self) -> None:
         """Keep what is typed and not saved; a line that is being changed stands in the ledger."""

@@ -1,7 +1,8 @@
 """One line of a parcel: the paint by a few letters, then lot and price; what the last piece had stands as a hint."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from enum import StrEnum
+from functools import partial
 from typing import Final
 
 from textual import on
@@ -26,7 +27,7 @@ SHOWN: Final = 4
 """Paints offered at once."""
 PAINT: Final = "a few letters of maker and paint; empty: the same again"
 NO_CODE: Final = "batch code; or empty"
-CHOICES: Final[Mapping[str, type[StrEnum]]] = {"format": Format, "why": Why, "source": Source, "state": SpecimenState}
+CHOICES: Final[Mapping[str, type[StrEnum]]] = {"why": Why, "source": Source, "state": SpecimenState}
 MORE: Final = (
     ("format", "format", "h half pan, f full pan, t tube, s stick"),
     ("ml", "ml nominal", "as printed"),
@@ -38,12 +39,12 @@ MORE: Final = (
 )
 
 
-def _says_word(words: type[StrEnum]) -> Check:
-    """Return a check that says which word of a closed list a beginning stands for."""
+def _says_word(words: Callable[[], Iterable[str]]) -> Check:
+    """Return a check that says which word of a list a beginning stands for."""
 
     def said(text: str) -> str:
         try:
-            return str(word(text, "", words)) if text.strip() else ""
+            return str(word(text, "", words())) if text.strip() else ""
         except BadInput as refused:
             return refused.problems[0].allowed
 
@@ -87,6 +88,7 @@ class PieceForm(FieldColumn):
         super().__init__()
         self._settings = settings
         self._known: Sequence[Known] = ()
+        self._formats: Sequence[str] = tuple(Format)
         self._offered: list[Known] = []
         self._at = 0
         self._last: tuple[Known, str] | None = None
@@ -103,8 +105,9 @@ class PieceForm(FieldColumn):
             yield Field("lot", "lot", hint=NO_CODE)
             yield Field("price", "price")
         with Grid(id="more"):
+            checks = {name: _says_word(partial(self._words, name)) for name in ("format", *CHOICES)}
             for name, label, hint in MORE:
-                check = _says_word(CHOICES[name]) if name in CHOICES else None
+                check = checks.get(name)
                 yield Field(name, label, check, hint=hint) if check else Field(name, label, hint=hint)
 
     def on_mount(self) -> None:
@@ -115,9 +118,20 @@ class PieceForm(FieldColumn):
         """Return a field by name."""
         return next(field for field in self.query(Field) if field.name == name)
 
-    def know(self, known: Sequence[Known]) -> None:
-        """Take the paints that may be offered."""
-        self._known = known
+    def know(self, known: Sequence[Known], formats: Sequence[str] = tuple(Format)) -> None:
+        """Take the paints that may be offered, and the formats a piece may have."""
+        self._known, self._formats = known, formats
+        if self.chosen is None:
+            self._hint("format", self._format_hint)
+
+    def _words(self, name: str) -> Iterable[str]:
+        """Return what may stand in a field that takes a word of a list."""
+        return self._formats if name == "format" else tuple(CHOICES[name])
+
+    @property
+    def _format_hint(self) -> str:
+        """How formats are typed: the usual ones by a letter, a rubric's own by their beginnings."""
+        return ", ".join((MORE[0][2], *(one for one in self._formats if one not in tuple(Format))))
 
     # Paint
 
@@ -186,7 +200,7 @@ class PieceForm(FieldColumn):
         same = one is not None and one.bought.currency == self.currency
         price = self._last_price(one) if one is not None and same else ""
         self._hint("price", f"{price} as last time" if price else self.currency)
-        self._hint("format", str(one.bought.format) if one and one.bought.format else MORE[0][2])
+        self._hint("format", str(one.bought.format) if one and one.bought.format else self._format_hint)
         self._hint("ml", self._last_ml(one) or MORE[1][2])
 
     def _last_ml(self, one: Known | None) -> str:
@@ -265,7 +279,8 @@ class PieceForm(FieldColumn):
         assert self.chosen is not None
         try:
             mark = self._settings.decimal_mark
-            return unpacking.read_piece(self.values(), self.chosen.bought.paint, self.currency, mark)
+            paint = self.chosen.bought.paint
+            return unpacking.read_piece(self.values(), paint, self.currency, mark, self._formats)
         except BadInput as refused:
             raise tell(self.query(Field), refused) from refused
 

@@ -1,21 +1,24 @@
 """The pages Session and Tester: what is checked is shown, decided, kept, and legible at any size."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from qcledger.bench.due import Kind
 from qcledger.door import Door
 from qcledger.exchange import merge_folder
 from qcledger.ledger import Ledger
-from qcledger.records import Decision, Session
+from qcledger.records import Comparison, Decision, Session
 from qcledger.screens.app import Pages
 from qcledger.screens.bench.closing import Closing
 from qcledger.screens.bench.tester import Measured
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, NoteBox
 from qcledger.screens.loose_ends import LooseEnds
+from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.settings import Settings
 from qcledger.vocab import DecisionKind
 from tests.screens.support import in_front, picture
+from tests.small import START
 from tests.studio.make import DEMO
 
 
@@ -91,6 +94,27 @@ async def test_the_tester_is_a_key_away(bench):
         await page.until(lambda: "No control stood on three sheets yet." in page.picture)
         await page.press("escape")
         await page.until(lambda: page.app.screen is page.page)
+
+
+async def test_a_code_of_two_sessions_is_asked_back(bench):
+    """On the page Tester a code that two sessions have opens neither: both are listed, and a word more names one."""
+    page = bench()
+    with page.small.open(write=True) as ledger:
+        other = Comparison(id="other", title="half pans 2026", question="", started_on=START.date())
+        voided = replace(ledger.get(Session, "se"), id="tl", comparison="other", tester="TL", closed_at=START)
+        ledger.append([other, voided])
+    async with page.run():
+        await page.press("m")
+        await _on(page, Measured)
+        await page.press("enter")
+        await page.until(lambda: in_front(page.app, TypeLine))
+        await page.press(*"s04", "enter")
+        await page.until(lambda: all(one in page.picture for one in ("2 sessions", "half pans 2026", "OV)", "TL)")))
+        assert in_front(page.app, TypeLine)
+        await page.press(*",tl", "enter")
+        await _on(page, Closing)
+        await page.until(lambda: "tester TL" in page.picture)
+        await page.press("escape", "escape")
 
 
 async def test_the_checks_stand_at_small_sizes(bench):

@@ -2,7 +2,8 @@
 
 from dataclasses import replace
 
-from qcledger.records import Comparison, RunRow, Session, Specimen
+from qcledger.bench.named import session_of
+from qcledger.records import Comparison, RunRow, Session, Sheet, Specimen
 from qcledger.report.closing import check_session
 from qcledger.screens.bench.forms import BeginForm, PaperForm
 from qcledger.screens.bench.planning import PlanForm
@@ -90,6 +91,69 @@ async def test_an_open_comparison_goes_on(bench):
         assert at.page.atwork.sheet.session.comparison == "cp"
 
 
+async def test_the_first_sheet_sets_the_paper_and_says_so(bench):
+    """A new comparison begun from the keys stays on the paper of its first sheet, and the page says so."""
+    async with bench().run((100, 40)) as at:
+        await at.press("b")
+        await at.until(lambda: in_front(at.app, BeginForm))
+        await fill(
+            at, comparison="Ochres, all makers", rubric="gouache", specimens="OV 0002-0003", paper="rough 300 g"
+        )
+        await at.until(lambda: at.page.atwork is not None and at.page.atwork.sheet.session.code == "S02")
+        await at.until(lambda: "this sets the comparison's paper: findings stay on rough 300 g" in at.picture)
+        with at.small.open() as ledger:
+            (comparison,) = ledger.rows(Comparison, title="Ochres, all makers")
+        assert comparison.reference_paper == "rough 300 g"
+
+
+async def test_another_paper_is_asked_about_before_the_sheet_is_made(bench):
+    """Esc leads back to the field with nothing stored; Enter begins the sheet, which is kept apart from findings."""
+    said = "findings stay on cotton 300 g, cold pressed; sheets on rough are kept apart"
+    async with bench().run((100, 40)) as at:
+        await at.press("b")
+        await at.until(lambda: in_front(at.app, BeginForm))
+        await fill(at, specimens="OV 0001", paper="rough")
+        await at.until(lambda: in_front(at.app, Ask))
+        await at.until(lambda: "Begin this sheet on rough?" in picture(at.app) and said in picture(at.app))
+        await at.press("escape")
+        await at.until(lambda: in_front(at.app, BeginForm) and field(at, "paper").has_focus_within)
+        with at.small.open() as ledger:
+            assert len(ledger.rows(Session)) == 1
+        await fill(at)
+        await at.until(lambda: in_front(at.app, Ask))
+        await at.press("enter")
+        await at.until(lambda: at.page.atwork is not None and at.page.atwork.sheet.session.code == "S02")
+        await at.until(lambda: said in at.picture)
+        with at.small.open() as ledger:
+            (session,) = ledger.rows(Session, code="S02")
+            assert [row.paper for row in ledger.rows(Sheet, session=session.id)] == ["rough"]
+            assert ledger.get(Comparison, "cp").reference_paper == "cotton 300 g, cold pressed"
+
+
+async def test_a_plan_on_another_paper_says_so_before_it_is_kept(bench):
+    """The proposal tells that the sheet is kept apart; the paper follows the comparison until it is typed over."""
+    at = bench()
+    with at.small.open(write=True) as ledger:
+        old = ledger.get(Comparison, "cp")
+        ledger.append([replace(old, id="reds", title="reds", reference_paper="rag 190 g")])
+    async with at.run((100, 40)):
+        await at.press("l")
+        await at.until(lambda: in_front(at.app, PlanForm))
+        for title, paper in (("reds", "rag 190 g"), ("viridian, all makers", "cotton 300 g, cold pressed")):
+            field(at, "comparison").value = title
+            await at.until(lambda paper=paper: field(at, "paper").value == paper)
+        field(at, "paper").value = "rough"
+        await at.until(lambda: "findings stay on cotton 300 g" in picture(at.app))
+        field(at, "comparison").value = "reds"
+        await at.until(lambda: "findings stay on rag 190 g" in picture(at.app))
+        assert field(at, "paper").value == "rough"
+        field(at, "specimens").value = "OV 0001, OV 0002"
+        await at.press("f3")
+        await at.until(lambda: in_front(at.app, Ask))
+        await at.until(lambda: "findings stay on rag 190 g; sheets on rough are kept apart" in picture(at.app))
+        await at.press("escape", "escape")
+
+
 async def test_a_tube_that_has_not_dried_needs_a_reason(bench):
     """Beside half pans it is refused by sticker, the cursor comes to its field, and the reason given is noted."""
     made = bench()
@@ -108,7 +172,7 @@ async def test_a_tube_that_has_not_dried_needs_a_reason(bench):
             (session,) = ledger.rows(Session, code="S02")
             assert session.note == told
             assert told in ledger.history("session", session.id)[0].body
-            check = check_session(ledger, "S02")
+            check = check_session(ledger, session_of(ledger, "S02"))
         assert "one tube beside pans without drying first: OV 0002" in [line.words for line in check.lines]
 
 

@@ -338,7 +338,7 @@ async def test_a_stage_that_is_not_due_says_when_it_is(bench):
     """S before the hour is answered with the hour; once it is past, with nothing."""
     async with bench().run() as at:
         with at.small.open() as ledger:
-            dry = next(stage for stage in ledger.rows(Stage) if stage.name is StageName.DRY)
+            dry = next(stage for stage in ledger.rows(Stage) if stage.name == StageName.DRY)
         later = replace(dry, due_at=at.desk.now() + timedelta(hours=2))
         await at.desk.save(lambda ledger: ledger.append([later], reason="later"))
         await at.press("s")

@@ -257,7 +257,7 @@ async def test_a_new_paint_is_transcribed_in_place(shop):
         await at.press("t", "enter")
         await at.saved()
         (one,) = bought(at)
-        assert one.format is Format.TUBE
+        assert one.format == Format.TUBE
         with at.ledger() as ledger:
             label = ledger.get(LabelVersion, one.label_version)
             assert label.index_names == ("P.G. 26", "XX")

@@ -1,0 +1,116 @@
+"""Which session a tester means: a code names one, or it is asked back which of several."""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from qcledger.errors import Problem, Several, bad
+from qcledger.records import Comparison, Session
+from qcledger.text import one_line, shorten
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+NARROWED: Final = "--comparison TITLE, or a comma and title, day or tester behind the code"
+"""How one of several sessions with one code is named, on a command and on a page."""
+
+_KNOWN: Final = 8
+"""Most codes that a refusal names."""
+_WIDE: Final = 60
+"""Characters of a title or name in a refusal."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Named:
+    """A session with what tells it from others of its code: comparison's title, day begun, tester, and its id."""
+
+    session: Session
+    title: str
+    ledger: "Ledger"
+
+    @property
+    def day(self) -> str:
+        return self.ledger.day_of(self.session, self.session.started_at).isoformat()
+
+    @property
+    def marks(self) -> tuple[str, str, str]:
+        """Title, day and tester as they are listed: cut where they are long."""
+        return shorten(self.title, _WIDE), self.day, shorten(self.session.tester, _WIDE)
+
+    def is_called(self, text: str) -> bool:
+        """Whether a text is its title, day, tester or id, letter case aside."""
+        whole = self.title, self.session.tester, self.session.id
+        return text.casefold() in (one.casefold() for one in (*self.marks, *whole))
+
+    def is_of(self, comparison: str) -> bool:
+        """Whether a text is the title or the id of its comparison, letter case aside."""
+        names = self.title, self.marks[0], self.session.comparison
+        return comparison.casefold() in (one.casefold() for one in names)
+
+    def told(self, *, with_id: bool) -> str:
+        title, day, tester = self.marks
+        return f"{title} ({', '.join([day, tester, *([self.session.id] if with_id else [])])})"
+
+
+def session_of(ledger: "Ledger", code: str, comparison: str = "") -> Session:
+    """Return the one session that a code names.
+
+    Parameters
+    ----------
+    ledger
+        An open one.
+    code
+        As its tester wrote it, letter case aside, where no other session is written just so; or an id. Behind a comma
+        may stand the title of its comparison, the day it began, its tester or its id, as in ``S05, four paints``.
+    comparison
+        The title or id of its comparison; empty for any.
+
+    Raises
+    ------
+    BadInput
+        When there is none, or there are several: then each is listed with what tells it from the others.
+    """
+    wanted, title = one_line(code), one_line(comparison)
+    titles = {row.id: row.title for row in ledger.rows(Comparison)}
+    every = [_Named(one, titles.get(one.comparison, ""), ledger) for one in _in_time(ledger.rows(Session))]
+    known = [one.session.code for one in every]
+    found = _written(wanted, every) or [one for one in every if one.session.id == wanted] or _behind(wanted, every)
+    if not found:
+        told = ", ".join(sorted(set(known))[-_KNOWN:])
+        raise bad("session", wanted, told or "nothing: the ledger has no session yet")
+    inside = [one for one in found if not title or one.is_of(title)]
+    if not inside:
+        raise bad("--comparison", title, ", ".join(dict.fromkeys(one.title for one in found)))
+    if len(inside) > 1:
+        raise _several(wanted, inside)
+    return inside[0].session
+
+
+def _in_time(sessions: Iterable[Session]) -> list[Session]:
+    return sorted(sessions, key=lambda one: (one.started_at, one.id))
+
+
+def _written(code: str, every: Sequence[_Named]) -> list[_Named]:
+    """Return the sessions with this code, those written just so before those in other letters."""
+    just_so = [one for one in every if one.session.code == code]
+    return just_so or [one for one in every if one.session.code.casefold() == code.casefold()]
+
+
+def _behind(text: str, every: Sequence[_Named]) -> list[_Named]:
+    """Return the sessions that a code, a comma and what tells them apart name."""
+    codes = {one.session.code for one in every}
+    for code in sorted(codes, key=len, reverse=True):  # a code may hold a comma itself
+        head, rest = text[: len(code) + 1], one_line(text[len(code) + 1 :])
+        if head.casefold() == f"{code},".casefold() and rest:
+            found = [one for one in _written(text[: len(code)], every) if one.is_called(rest)]
+            if found:
+                return found
+    return []
+
+
+def _several(code: str, found: Sequence[_Named]) -> Several:
+    same = Counter(one.marks for one in found)
+    told = "; ".join(one.told(with_id=same[one.marks] > 1) for one in found)
+    allowed = f"one, by {NARROWED}: {told}"
+    return Several(Problem("session", f"'{shorten(code, _WIDE)}', {len(found)} sessions", allowed))

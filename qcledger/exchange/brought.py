@@ -1,0 +1,72 @@
+"""The ids of what one import brings in: those its rows had when they came in before, or new ones of this import.
+
+A row that is a tester's own gets its id from the id of the import that brought it and from what tells the row from
+the others of its sheet. So two sheets numbered from 1 never meet, whoever brought them in.
+"""
+
+import re
+from collections.abc import Iterable, Sequence
+from typing import TypeVar
+
+from qcledger.exchange.draft import Draft, minted, same_name
+from qcledger.records import Import, Record
+
+R = TypeVar("R", bound=Record)
+Name = tuple[str, ...]
+"""What a row is and what tells it from others of its sheet."""
+
+NAMELESS: Name = ()
+"""Stands for whatever version 0.1.0 brought in: its ids were made from the rows alone, without an import."""
+
+_ENDING = re.compile(r"\.(csv|tsv|txt|xlsx)$")
+
+
+def same_sheet(name: str) -> str:
+    """Return the form in which two names of one sheet are equal: case, blanks and the file's ending do not count."""
+    return _ENDING.sub("", same_name(name))
+
+
+class Brought:
+    """Finds rows that an import brought in before, and makes ids for those it did not.
+
+    Parameters
+    ----------
+    draft
+        Where rows are looked up.
+    record
+        The import that is made now.
+    """
+
+    def __init__(self, draft: Draft, record: Import) -> None:
+        self._draft = draft
+        self.record = record
+        self.before: list[Name] = []
+        """The imports whose rows may be those of this one: the id of each, or `NAMELESS`."""
+
+    def fetch(self, kind: type[Record], names: Iterable[Name], imports: Sequence[Name] | None = None) -> None:
+        """Look up, in few steps, the rows that `find` and `subject` will be asked for."""
+        names = list(names)
+        for one in self.before if imports is None else imports:
+            self._draft.fetch(kind, [_id(name, one) for name in names])
+
+    def find(self, kind: type[R], name: Name, one: Name) -> R | None:
+        """Return the row of this name that one import brought in, or None; never another tester's."""
+        row = self._draft.get(kind, _id(name, one))
+        return None if row is None or (one == NAMELESS and not self._draft.is_own(row)) else row
+
+    def standing(self, kind: type[R], name: Name) -> R | None:
+        """Return the row of this name, brought in before or planned now, or None."""
+        return self._draft.get(kind, self.subject(kind, name))
+
+    def subject(self, kind: type[Record], name: Name) -> str:
+        """Return the id of a row: the one it came in with before, or one made from this import."""
+        for one in self.before:
+            subject = _id(name, one)
+            if self._draft.is_redacted(kind, subject) or self.find(kind, name, one) is not None:
+                return subject
+        return _id(name, (self.record.id,))
+
+
+def _id(name: Name, one: Name) -> str:
+    table, *key = name
+    return minted(table, *one, *key)

@@ -1,0 +1,36 @@
+"""Whose rows are whose, and what a tester brought in, over all the daybooks he writes in."""
+
+from collections.abc import Collection, Sequence
+
+from sqlalchemy import Connection, select
+
+from qcledger.errors import bad
+from qcledger.ledger.readmodels import rows_equal
+from qcledger.ledger.standing import whose
+from qcledger.ledger.tables import DAYBOOK, TABLE, WHOSE
+from qcledger.records import Daybook, Import, Record
+
+
+def own(connection: Connection, kind: str, writer: Daybook) -> frozenset[str]:
+    """Return the ids of the rows of a table that belong to the tester of a daybook, which may have yet to begin."""
+    table, books = TABLE[kind], TABLE[Daybook.TABLE]
+    mine = select(books.c.id).where(books.c[WHOSE] == whose(writer))
+    return frozenset(connection.execute(select(table.c.id).where(table.c[DAYBOOK].in_(mine))).scalars())
+
+
+def refuse_others(
+    connection: Connection, records: Sequence[Record], writer: Daybook, planned_after: Collection[str]
+) -> None:
+    """Refuse an import that was planned before another one of this tester's came in: its rows may stand by now.
+
+    Raises
+    ------
+    BadInput
+        Naming the import that was planned, and the one that came in.
+    """
+    planned = {record.id: record for record in records if isinstance(record, Import)}
+    others = own(connection, Import.TABLE, writer) - planned.keys() - set(planned_after)
+    for row in rows_equal(connection, Import, {}):
+        if row.id in others:
+            name = next((one.name for one in planned.values()), "import")
+            raise bad(name, f"another import, {row.name}, which came in meanwhile", "the same command once more")

@@ -1,0 +1,25 @@
+"""Who may say what stands: in SQL, that two rows are one tester's, and that one observation supersedes another.
+
+Another tester's row that supersedes mine, voids my session or says that my specimen is used up is kept and shown; it
+changes nothing until I take it over. See `standing` for rows written again under one id.
+"""
+
+from typing import Any
+
+from sqlalchemy import ColumnElement, FromClause, and_, or_, select
+
+from qcledger.ledger.tables import DAYBOOK, TABLE, WHOSE
+from qcledger.records import Daybook
+
+
+def same_tester(one: ColumnElement[Any], other: ColumnElement[Any]) -> ColumnElement[bool]:
+    """Say whether two columns name daybooks of one tester."""
+    table = TABLE[Daybook.TABLE]
+    first, second = table.alias(), table.alias()
+    of_one = select(first.c.id).where(first.c.id == one, second.c.id == other, first.c[WHOSE] == second.c[WHOSE])
+    return or_(one == other, of_one.exists())
+
+
+def supersedes(newer: FromClause, older: FromClause) -> ColumnElement[bool]:
+    """Say whether an observation counts in place of another: it says so, and is the same tester's."""
+    return and_(newer.c.supersedes == older.c.id, same_tester(newer.c[DAYBOOK], older.c[DAYBOOK]))

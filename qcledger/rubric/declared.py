@@ -1,0 +1,95 @@
+"""What a rubric file declares at its top: its formats, its stages with their times, and what a label carries."""
+
+import re
+from collections.abc import Iterable
+
+from qcledger.errors import at, bad
+from qcledger.rubric.form import Key, Reader, each, key, refuse, take, text
+from qcledger.rubric.model import LabelPart, RubricStage
+from qcledger.rubric.strict_yaml import Items, Node, Scalar
+from qcledger.vocab import STAGE_HOURS, Format, StageName
+
+LONGEST = 40
+"""Letters of a format's or stage's name, as the tables hold them."""
+_HOURS = {"min": 1 / 60, "h": 1.0, "d": 24.0}
+_TIME = re.compile(r"(?P<number>\d{1,5})\s?(?P<unit>min|h|d)", re.ASCII)
+_NAME = re.compile(r"[^\W_][^,;:]*")
+_TIMES = "a time after the sheet began, such as 20 min, 4 h or 7 d"
+
+
+def _bare(word: str) -> str:
+    """Return a name as those compare it who would take two for one: letters and digits alone, and the singular."""
+    return "".join(char for char in word.casefold() if char.isalnum()).removesuffix("s")
+
+
+def _name(known: Iterable[str]) -> Reader[str]:
+    """Return a reader of a name in small letters; another spelling of a known one is taken for a slip."""
+    usual = {_bare(word): word for word in known}
+
+    def read(node: Node, where: str) -> str:
+        found = text(LONGEST)(node, where)
+        meant = usual.get(_bare(found), found)
+        if meant != found:
+            raise refuse(node, where, meant)
+        if found != found.lower() or not _NAME.fullmatch(found):
+            raise refuse(node, where, "a name in small letters without comma, semicolon and colon")
+        return meant
+
+    return read
+
+
+def formats(node: Node, where: str) -> tuple[str, ...]:
+    """Read the formats a file applies to: those every ledger knows, and names of its own."""
+    return each(_name(Format))(node, where)
+
+
+def _hours(node: Node, where: str) -> float:
+    found = _TIME.fullmatch(text(20)(node, where))
+    if found is None:
+        raise refuse(node, where, _TIMES)
+    return int(found["number"]) * _HOURS[found["unit"]]
+
+
+_STAGE = {"name": Key(_name(StageName)), "after": Key(_hours)}
+
+
+def _stage(node: Node, where: str) -> RubricStage:
+    """Read a stage: its name alone, or with the time after which it is due."""
+    if isinstance(node, Scalar):
+        name = _name(StageName)(node, where)
+        return RubricStage(name, STAGE_HOURS.get(name))
+    values = take(node, where, _STAGE)
+    return RubricStage(values["name"], values["after"])
+
+
+def stages(node: Node, where: str) -> tuple[RubricStage, ...]:
+    """Read the stages of a sheet in their order: each name once, none due before the one in front of it."""
+    found = each(_stage, most=20)(node, where)
+    assert isinstance(node, Items)
+    latest = 0.0
+    for place, stage in enumerate(found):
+        if stage.name in {before.name for before in found[:place]}:
+            raise bad(at(where, node.items[place].line), stage.name, "each stage once")
+        if stage.hours is not None and stage.hours < latest:
+            due = f"{stage.name} after {stage.hours:g} h"
+            raise bad(at(where, node.items[place].line), due, f"{latest:g} h or later, as the stage before it")
+        latest = max(latest, stage.hours or 0.0)
+    return found
+
+
+_PART = {"key": Key(key), "title": Key(text(60)), "words": Key(text(200), default="")}
+
+
+def _part(node: Node, where: str) -> LabelPart:
+    values = take(node, where, _PART)
+    return LabelPart(values["key"], values["title"], values["words"])
+
+
+def label(node: Node, where: str) -> tuple[LabelPart, ...]:
+    """Read what a label carries: each key once."""
+    found = each(_part, most=40)(node, where)
+    assert isinstance(node, Items)
+    for place, part in enumerate(found):
+        if part.key in {before.key for before in found[:place]}:
+            raise bad(at(where, node.items[place].line), part.key, "each key once")
+    return found
