@@ -23,6 +23,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "import": ("qcledger.cli.import_:import_", "Bring in rows from files as new entries of your daybook."),
     "export": ("qcledger.cli.export:export", "Write the whole ledger as a folder of CSV files and photos."),
     "merge": ("qcledger.cli.merge:merge", "Take in other testers' daybooks, unchanged."),
+    "zone": ("qcledger.cli.zone:zone", "Say in which time zone you work; days are told by it."),
     "verify": ("qcledger.cli.verify:verify", "Check every hash, every row and every photo of the ledger."),
     "backup": (
         "qcledger.cli.backup:backup",

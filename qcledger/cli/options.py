@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from qcledger.cli.said import tell
 from qcledger.errors import LedgerUnavailable, bad
 from qcledger.settings import default_ledger
 
@@ -84,19 +85,43 @@ def room_for(place: str | Path) -> Iterator[None]:
         raise
 
 
-def open_ledger(where: str | None, *, write: bool = False) -> "Ledger":
+def open_ledger(where: str | None, *, write: bool = False, ask_zone: bool = True) -> "Ledger":
     """Open the ledger named on the command line, or the default one.
 
-    Opened for writing, nothing is written yet: a copied ledger begins a new daybook with its first new entries.
+    Opened for writing, nothing is written yet: a copied ledger begins a new daybook with its first new entries. Once
+    the command has done well it is also said, unless not `ask_zone`, when the tester's time zone is not known.
 
     Raises
     ------
     LedgerUnavailable
         When it is missing or cannot be used, as one line that says why.
     """
+    from qcledger.clock import machine_zone
     from qcledger.ledger import Ledger
 
     own = default_ledger()
     if where is None and not own.exists():
         raise LedgerUnavailable(f"There is no ledger at {own} yet; qcledger start begins one.")
-    return Ledger.open(where or own, write=write, begin=False)
+    ledger = Ledger.open(where or own, write=write, begin=False, zone=machine_zone())
+    if write and ask_zone:
+        _ask_zone(ledger)
+    return ledger
+
+
+def _ask_zone(ledger: "Ledger") -> None:
+    """Have it said once when it is not known in which time zone the tester works, after the command has done well."""
+    from datetime import UTC, datetime
+
+    from qcledger.bench.whereabouts import unsaid
+
+    if asked := unsaid(ledger, datetime.now(UTC)):
+        click.get_current_context().with_resource(_said_at_the_end(asked, ledger.where))
+
+
+@contextmanager
+def _said_at_the_end(asked: str, where: str) -> Iterator[None]:
+    from qcledger.bench.whereabouts import said
+
+    yield
+    tell(f"Mind: {asked}: qcledger zone NAME, as in qcledger zone Europe/Berlin", err=True)
+    said(where)

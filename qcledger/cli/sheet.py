@@ -161,9 +161,11 @@ def _pour(where: str | None, text: str, day: str) -> None:
     from qcledger.ledger import new_id
     from qcledger.records import Specimen
 
-    today = _now().astimezone().date()
-    on = typed.day(day, "--day", load_settings().dates) if day else today
+    order = load_settings().dates
+    typed_day = typed.day(day, "--day", order) if day else None
     with open_ledger(where, write=True) as ledger:
+        today = ledger.day(_now())
+        on = typed_day or today
         known = {row.sticker: row for row in ledger.rows(Specimen)}
         found = find(stickers(text, "--poured"), known, "--poured")
         ledger.append(pour(found, on, today=today, new_id=new_id))

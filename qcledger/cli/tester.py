@@ -3,7 +3,7 @@
 import os
 import sys
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -75,21 +75,22 @@ def _records(ledger: "Ledger", check: "SessionCheck", close: bool, decisions: di
     from qcledger.ledger import new_id
     from qcledger.vocab import DecisionKind
 
-    by, at = ledger.daybook.tester, datetime.now(UTC)
+    who: dict[str, Any] = {"by": ledger.daybook.tester, "at": datetime.now(UTC), "new_id": new_id}
+    who["zone"] = ledger.zone
     if close:
-        return closing.close(check.session, check.gaps, by=by, at=at, new_id=new_id)
+        return closing.close(check.session, check.gaps, **who)
     ((name, reason),) = decisions.items()
     words = check.reason if reason.casefold() == AS_PROPOSED else reason
     if name == "void":
-        return closing.void(check.session, words, by=by, at=at, new_id=new_id)
-    return [closing.decide(check.session, DecisionKind(name), words, by=by, at=at, new_id=new_id)]
+        return closing.void(check.session, words, **who)
+    return [closing.decide(check.session, DecisionKind(name), words, **who)]
 
 
 def _check(ledger: "Ledger", session: "Session") -> str:
     from qcledger.report.closing import check_lines, check_session, state
 
     check = check_session(ledger, session)
-    lines = [f"Session {check.session.code}, {state(check.session)}", *check_lines(check)]
+    lines = [f"Session {check.session.code}, {state(check)}", *check_lines(check)]
     return "\n".join(lines) + "\n"
 
 

@@ -18,10 +18,10 @@ from qcledger.ledger import Ledger
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import ONE_LINE
 from qcledger.ledger.progress import Progress, untold
-from qcledger.records import TABLES, Daybook, Import, Photo, Record, Redaction, RubricText, columns
+from qcledger.records import TABLES, Daybook, Import, Photo, Record, Redaction, RubricText, Zone, columns
 from qcledger.text import one_line
 
-_OWN = (Daybook, Redaction)
+_OWN = (Daybook, Zone, Redaction)
 """Tables that only a ledger writes: `merge` takes them in with their chain, an import leaves them out."""
 
 

@@ -11,6 +11,7 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
+from qcledger.clock import day_told
 from qcledger.errors import BadInput, Problem, at, bad
 from qcledger.exchange.csvfile import MOST_EMPTY, Line, lines, read_bytes, read_lines
 from qcledger.exchange.steering import Steering
@@ -180,7 +181,7 @@ def _xlsx_cell(cell: Any) -> Cell:
     if value is None:
         return ""
     if isinstance(value, datetime):
-        return value.date()
+        return day_told(value)
     if isinstance(value, int | float) and not isinstance(value, bool):
         if isinstance(value, int) and _PADDED.fullmatch(cell.number_format):
             return str(value).zfill(len(cell.number_format))

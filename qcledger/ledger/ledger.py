@@ -3,15 +3,16 @@
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, tzinfo
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar, cast
 
 from sqlalchemy import Connection, Engine, select
 
+from qcledger.clock import day_of
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.ledger import backups, daybooks, imports, merge, photos, queries, redact, standing
+from qcledger.ledger import backups, daybooks, imports, merge, photos, queries, redact, standing, zones
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
@@ -43,7 +44,7 @@ from qcledger.ledger.told import told
 from qcledger.ledger.verify import problems
 from qcledger.ledger.words import lent
 from qcledger.ledger.writing import append, heads, settle
-from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, Specimen, TestedRow
+from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, Specimen, TestedRow, Zone
 from qcledger.rubric import Rubric
 from qcledger.text import clean
 
@@ -71,6 +72,7 @@ class Ledger:
         tester: str,
         sources: Sources = REAL,
         daybook: str | None = None,
+        zone: str | None = None,
     ) -> "Ledger":
         """Make a new ledger with one daybook and open it for writing.
 
@@ -84,13 +86,18 @@ class Ledger:
             Where times, ids and salts come from.
         daybook
             The daybook's id; a new one if None.
+        zone
+            The IANA name of the time zone the tester works in, as `clock.machine_zone` tells it; None records none.
 
         Raises
         ------
+        BadInput
+            When there is no such time zone.
         LedgerUnavailable
             When the place is taken or cannot be written.
         """
         book = tidy(Daybook(id=daybook or sources.new_id(), letters=letters, tester=tester))
+        begun = daybooks.with_zone(book, zone, sources)
         place = home(where)
 
         with ExitStack() as remembering:
@@ -98,7 +105,7 @@ class Ledger:
             def fill(engine: Engine) -> None:
                 with engine.begin() as connection:
                     build(place, connection)
-                    append(Known(connection), book.id, [book], "", sources)
+                    append(Known(connection, book.id), book.id, begun, "", sources)
                     remembering.enter_context(daybooks.beginning(place.key, book.id))
 
             place.make(fill)
@@ -113,13 +120,15 @@ class Ledger:
         begin: bool = True,
         letters: str | None = None,
         tester: str | None = None,
+        zone: str | None = None,
         sources: Sources = REAL,
     ) -> "Ledger":
         """Open a ledger that exists.
 
         Opened for writing, this machine's daybook is continued. When it has none here, or the ledger is a copy or was
-        restored from a backup, a new one begins, with `letters` and `tester`, or those of the last daybook if None.
-        It begins at once, or, unless `begin`, together with the first entries that are written.
+        restored from a backup, a new one begins, with `letters` and `tester`, or those of the last daybook if None,
+        and in the time zone `zone`, an IANA name, if that is given. It begins at once, or, unless `begin`, together
+        with the first entries that are written.
 
         Raises
         ------
@@ -129,11 +138,11 @@ class Ledger:
         place = home(where)
         upgrade(place)
         ledger = cls(place, write=write, sources=sources)
+        ledger._own = daybooks.Own(ledger._database, daybooks.Begin(letters, tester, sources, zone))
         try:
             with ledger.reading() as connection:
                 place.check_tables(connection)
             if write:
-                ledger._own = daybooks.Own(ledger._database, daybooks.Begin(letters, tester, sources))
                 with ledger.reading() as connection:
                     found = ledger._own.find(connection)
                 if begin and not found:
@@ -182,6 +191,50 @@ class Ledger:
     def new_id(self) -> str:
         """Return an id that no row has."""
         return self._sources.new_id()
+
+    # When and where
+
+    @property
+    def zones(self) -> Sequence[zones.Held]:
+        """The time zones of the daybook that is, or would be, written to, in their order."""
+        with self.reading() as connection:
+            return self._own.zones(connection)
+
+    @property
+    def zone(self) -> tzinfo | None:
+        """The time zone this tester works in; None if none was recorded, and this machine's has to do."""
+        with self.reading() as connection:
+            return self._own.zone(connection)
+
+    @property
+    def every_zone(self) -> frozenset[tzinfo]:
+        """The time zones that anything in this ledger was written in, also those that were corrected since."""
+        with self.reading() as connection:
+            return zones.ever(connection)
+
+    def day(self, at: datetime | None = None) -> date:
+        """Return the day of an instant, or of now, as this tester writes it."""
+        return day_of(at or self._sources.now(), self.zone)
+
+    def day_of(self, row: Record, at: datetime) -> date:
+        """Return the day of an instant that a row tells, as the daybook lived it that the row belongs to."""
+        with self.reading() as connection:
+            return zones.day_of_row(connection, row, at)
+
+    def set_zone(self, name: str, *, reason: str = "", corrects: bool = False) -> None:
+        """Record the time zone this tester works in from now on; the first holds for all before it, too.
+
+        With `corrects` the last one recorded was wrong, and this one holds in its place.
+
+        Raises
+        ------
+        BadInput
+            When there is no such time zone.
+        """
+        _, held = self.daybook, self.zones
+        if not held or held[-1].row.name != name:
+            id_ = held[-1].row.id if held and corrects else self._sources.new_id()
+            self._append([tidy(Zone(id=id_, name=name))], reason)
 
     # Reading
 
@@ -279,7 +332,7 @@ class Ledger:
         """
         tidied, now = [tidy(record) for record in records], self._sources.now().astimezone(UTC)
         with self.reading() as connection:
-            return list(refused(tidied, Known(connection), now, progress))
+            return list(refused(tidied, self._own.known(connection), now, progress))
 
     def append(
         self,
@@ -331,7 +384,7 @@ class Ledger:
         self, records: Sequence[Record], reason: str, planned_after: Collection[str] | None = None, **how: Any
     ) -> tuple[Entry, ...]:
         with self._beginning() as (connection, daybook):
-            known = Known(connection)
+            known = Known(connection, daybook)
             if planned_after is not None:
                 book = cast(Daybook, known.get(Daybook.TABLE, daybook))
                 imports.refuse_others(connection, records, book, planned_after)
@@ -353,7 +406,7 @@ class Ledger:
         BadInput
             When the file is no picture that may be filed.
         """
-        picture = photos.read_picture(source)
+        picture = photos.read_picture(source, self.zone)
         for row in self.rows(Photo, sha256=picture.sha256, specimen=specimen, observation=observation):
             return row
         photo = tidy(photos.record(picture, self._sources.new_id(), source.name))
@@ -392,7 +445,7 @@ class Ledger:
         """
         words = "as it stands" if side is dispute.sides[0] else f"taken over from {side.tester}"
         with self._beginning() as (connection, daybook):
-            known = Known(connection)
+            known = Known(connection, daybook)
             if side.entry and side.record is not None:
                 hashes = tuple(sorted(one.entry for one in dispute.sides))
                 return settle(known, daybook, side.record, hashes, words, self._sources)
@@ -443,7 +496,7 @@ class Ledger:
         with self._beginning() as (connection, daybook):
             done = redact.standing(connection, entry=entry, photo=photo)
             if done is None:
-                redact.take_out(Known(connection), daybook, wanted, self._sources)
+                redact.take_out(Known(connection, daybook), daybook, wanted, self._sources)
         redact.remove_photos(self._database)
         return done or wanted
 

@@ -6,11 +6,12 @@ leads elsewhere, and no link is followed.
 """
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import Final
 
 from qcledger import pictures
+from qcledger.clock import instant
 from qcledger.errors import BadInput, bad
 from qcledger.files import digest_of, read_plain
 from qcledger.ledger.chain import sha256
@@ -40,7 +41,7 @@ class Picture:
     width, height
         Pixels as it is looked at, its EXIF orientation applied.
     taken_at
-        When it was taken, in UTC, if its EXIF says so; a camera that names no zone is taken to be in this machine's.
+        When it was taken, in UTC, if its EXIF says so; a camera that names no zone is in that of its reader.
     """
 
     content: bytes
@@ -51,14 +52,17 @@ class Picture:
     taken_at: datetime | None
 
 
-def read_picture(path: Path) -> Picture:
-    """Return the picture in a file; raises BadInput when it is none that may be filed."""
+def read_picture(path: Path, zone: tzinfo | None = None) -> Picture:
+    """Return the picture in a file; raises BadInput when it is none that may be filed.
+
+    A camera that names no time zone is taken to be in `zone`; None is this machine's.
+    """
     content = read_plain(path, ALLOWED, most=MOST_BYTES)
     try:
         seen = pictures.look(content)
     except pictures.Refused as error:
         raise bad(path.name, str(error), ALLOWED) from error
-    return Picture(content, sha256(content), seen.kind, seen.width, seen.height, _taken_at(seen))
+    return Picture(content, sha256(content), seen.kind, seen.width, seen.height, _taken_at(seen, zone))
 
 
 def record(picture: Picture, id: str, file_name: str) -> Photo:  # noqa: A002 - the field's own name
@@ -123,10 +127,10 @@ def remove(folder: Path, digest: str) -> None:
         sync_folder(folder)
 
 
-def _taken_at(seen: pictures.Looked) -> datetime | None:
+def _taken_at(seen: pictures.Looked, zone: tzinfo | None) -> datetime | None:
     for stamp, pattern in ((seen.time + seen.zone, "%Y:%m:%d %H:%M:%S%z"), (seen.time, "%Y:%m:%d %H:%M:%S")):
         try:
-            return datetime.strptime(stamp, pattern).astimezone(UTC)
+            return instant(datetime.strptime(stamp, pattern), zone)  # noqa: DTZ007 - as the camera shows it
         except (ValueError, OverflowError, OSError):
             continue
     return None

@@ -20,7 +20,7 @@ def folders(tmp_path):
     (tmp_path / "theirs").mkdir()
     with full(tmp_path / "theirs" / "ledger.sqlite") as theirs:
         to_folder(theirs, tmp_path / "out")
-    with Ledger.create(tmp_path / "mine.sqlite", letters="TL", tester="Tam Lark", daybook="mine"):
+    with Ledger.create(tmp_path / "mine.sqlite", letters="TL", tester="Tam Lark", daybook="mine", zone="Etc/UTC"):
         pass
     return "merge", tmp_path / "out", "--ledger", tmp_path / "mine.sqlite"
 

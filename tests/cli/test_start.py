@@ -26,6 +26,7 @@ def test_start_says_what_comes_next(cli, tmp_path):
     """Which command opens the pages, on the ledger just made, and which keys begin a parcel and open the guide."""
     own = cli("start", "--letters", "AB", "--tester", "Ada Binder").out.splitlines()
     assert own[1:] == [
+        "Days are told by Etc/UTC",
         "Next: qcledger opens its pages; there 2, then n begins your first parcel.",
         "On every page F9 opens the guide, ? lists the keys and ctrl-q leaves.",
     ]

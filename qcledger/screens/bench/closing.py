@@ -107,7 +107,7 @@ class Closing(Reading):
             if session is None:
                 raise bad("session", self._session, "a session that the ledger still holds")
             check = check_session(ledger, session)
-            return check, state(check.session), _told(ledger, check, width)
+            return check, state(check), _told(ledger, check, width)
 
         check, state, told = await self.desk.read(ask, after_saves=True)
         self._check = check
@@ -191,7 +191,8 @@ class Closing(Reading):
         at = self.desk.now()
 
         def job(ledger: "Ledger") -> None:
-            ledger.append(records(by=ledger.daybook.tester, at=at, new_id=self.desk.new_id), reason=reason)
+            who = {"by": ledger.daybook.tester, "zone": ledger.zone}
+            ledger.append(records(**who, at=at, new_id=self.desk.new_id), reason=reason)
 
         await self.desk.save(job)
         self.save_state(f"saved {shown_time(self.desk.now())}")
