@@ -34,6 +34,7 @@ class Kind(StrEnum):
     PHOTOS = "photos not filed"
     CONFIRM = "findings to confirm"
     LOOK = "parcels to look at whole"
+    DISPUTE = "rows that daybooks dispute"
     ANSWER = "answers awaited"
     RETEST = "retests due"
     SEALED = "sealed units due"
@@ -68,6 +69,7 @@ def due(ledger: "Ledger", now: datetime) -> list[Due]:
     today = ledger.day(now)
     return [
         *_sheets(ledger),
+        *_disputes(ledger),
         *_answers(ledger, today),
         *_retests(ledger),
         *_sealed(ledger, today),
@@ -104,6 +106,12 @@ def due_at(head: SheetHead, stages: Iterable[Stage]) -> datetime | None:
     if planned is not None or begun is None or after is None or after < DAY:
         return planned
     return begun + after
+
+
+def _disputes(ledger: "Ledger") -> Iterator[Due]:
+    """Yield what two daybooks say otherwise of a row of this tester's own."""
+    for one in ledger.disputes(mine=True):
+        yield Due(Kind.DISPUTE, f"which stands? {one.line()}", f"{one.kind} {one.subject}")
 
 
 def _answers(ledger: "Ledger", today: date) -> Iterator[Due]:

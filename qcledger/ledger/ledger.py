@@ -422,10 +422,12 @@ class Ledger:
 
     # Several daybooks
 
-    def disputes(self) -> list[Dispute]:
-        """Return every row of which two daybooks say different things, with both sides; see `disputes`."""
+    def disputes(self, *, mine: bool = False) -> list[Dispute]:
+        """Return each row of which two daybooks say different things, with all sides; `mine`: this tester's alone."""
         with self.reading() as connection:
-            return disputes(connection)
+            found = disputes(connection)
+            whose = testers(connection) if mine and found else None
+        return [one for one in found if whose is None or whose.same(one.made_by, self.daybook.id)]
 
     def sides(self, table: str, id: str) -> list[standing.Side]:  # noqa: A002 - the field's own name
         """Return for each field of a shared row in which testers differ what each says; the first one's stands."""

@@ -21,7 +21,7 @@ from qcledger.bench.unpacking import find_sticker
 from qcledger.clock import day_of
 from qcledger.errors import BadInput, bad
 from qcledger.records import MakerAnswer, Photo, Specimen
-from qcledger.screens import keys, where
+from qcledger.screens import disputed, keys, where
 from qcledger.screens.actions import DUE_KEYS
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox, Words
@@ -236,6 +236,11 @@ class LooseEnds(Page):
         """Say how a backup is made."""
         self.app.push_screen(Words("Backup", BACKUP))
 
+    def settle(self, one: Due) -> None:
+        """Ask which side of a dispute stands."""
+        kind, subject = one.subject.split(" ", 1)
+        self.work(partial(disputed.ask, self, kind, subject))
+
     def ask_zone(self, one: Due) -> None:
         """Ask where the tester works."""
         self.work(partial(where.ask, self))
@@ -296,6 +301,7 @@ _DO: Final = {
     Kind.PHOTOS: LooseEnds.to_photos,
     Kind.CONFIRM: LooseEnds.to_findings,
     Kind.LOOK: LooseEnds.to_specimen,
+    Kind.DISPUTE: LooseEnds.settle,
     Kind.ANSWER: LooseEnds.take_answer,
     Kind.RETEST: LooseEnds.to_specimen,
     Kind.SEALED: LooseEnds.to_specimen,
