@@ -186,7 +186,7 @@ def test_what_was_taken_in_and_does_not_count_is_said(cli, tmp_path, monkeypatch
         "Mind: two specimens are called OV 1; give one another sticker",
     ]
     merged = cli("merge", tmp_path / "out", "--ledger", tmp_path / "mine.sqlite")
-    assert (merged.code, merged.out.splitlines()[1:]) == (0, minded)
+    assert (merged.code, merged.out.splitlines()[2:]) == (0, minded)
     verified = cli("verify", "--ledger", tmp_path / "mine.sqlite")
     assert (verified.code, verified.out.splitlines()[-2:]) == (0, minded)
     assert max(map(len, verified.out.splitlines())) <= 80
