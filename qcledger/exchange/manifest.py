@@ -17,7 +17,9 @@ from qcledger.records import TABLES, is_digest
 
 NAME = "manifest.json"
 FORMAT = "qcledger exchange folder"
-VERSION = 1
+VERSION = 2
+"""What is written; 2: entries name what they replace, and there are more tables."""
+READABLE = (1, VERSION)
 ENTRIES = "entries.csv"
 PHOTOS = "photos"
 
@@ -79,7 +81,7 @@ def read(folder: Path) -> Manifest:
         content = json.loads(read_bytes(path))
         if content["format"] != FORMAT:
             raise bad(NAME, str(content["format"]), FORMAT)
-        if content["version"] != VERSION:
+        if content["version"] not in READABLE:
             raise bad(NAME, f"version {content['version']}", f"version {VERSION}; a newer qcledger may read it")
         return _checked(content)
     except (ValueError, KeyError, TypeError, AttributeError, ArithmeticError, RecursionError) as error:
