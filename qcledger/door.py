@@ -87,9 +87,10 @@ class Door:
         """
         with self._lock:
             if self._ledger is None:
+                from qcledger.clock import machine_zone
                 from qcledger.ledger import Ledger  # here, because it costs more than all of the pages
 
-                self._ledger = Ledger.open(self.place, write=self._write, begin=False)
+                self._ledger = Ledger.open(self.place, write=self._write, begin=False, zone=machine_zone())
             return self._ledger
 
     def identity(self) -> Identity:

@@ -10,6 +10,8 @@ ChainBroken           exit code 1: entries or photos do not match their hashes
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from qcledger.text import harmless
+
 MESSAGE_LIMIT = 200
 """Longest message printed on one line, in characters."""
 
@@ -28,7 +30,7 @@ class QcledgerError(Exception):
         return self._cut(str(self))
 
     def _cut(self, message: str) -> str:
-        text = " ".join(message.split())
+        text = " ".join(harmless(message).split())
         return text if len(text) <= self.limit else text[: self.limit - 3] + "..."
 
 
@@ -93,7 +95,7 @@ class ChainBroken(QcledgerError):
 def bad(where: str, found: object, allowed: str) -> BadInput:
     """Return a `BadInput` with one problem, showing `found` as a short quoted text."""
     shown = found if isinstance(found, str) else repr(found)
-    shown = " ".join(shown.split())
+    shown = " ".join(harmless(shown).split())
     return BadInput(Problem(where, f"'{shown[:60]}'" if shown else "nothing", allowed))
 
 

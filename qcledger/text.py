@@ -1,9 +1,10 @@
-"""The one cleaning function for every text that comes in, short forms for showing it, and when two names are one."""
+"""The cleaning function for every text that comes in, that for all that goes out, short forms, and equal names."""
 
 import difflib
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
 # Everything that can steer a terminal, hide text or reorder it: C0 and C1 controls, DEL, line and paragraph
 # separators, bidirectional controls, zero-width and tag characters, lone surrogates, interlinear marks, BOM.
@@ -23,6 +24,25 @@ def clean(text: str) -> str:
     plain = _STEERING.sub("", _NEWLINES.sub("\n", text))
     lines = (_SPACES.sub(" ", line).strip() for line in unicodedata.normalize("NFC", plain).split("\n"))
     return "\n".join(lines).strip()
+
+
+def harmless(text: str) -> str:
+    """Return `text` without characters that steer a terminal; its blanks and lines stay as they were laid out.
+
+    What comes in is cleaned; a ledger may hold what came in another way. So all that goes out passes here.
+    """
+    return _STEERING.sub("", _NEWLINES.sub("\n", text))
+
+
+def harmless_in(value: Any) -> Any:
+    """Return a value as JSON holds it with every text, the names of its fields too, made `harmless`."""
+    if isinstance(value, str):
+        return harmless(value)
+    if isinstance(value, Mapping):
+        return {harmless_in(name): harmless_in(one) for name, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [harmless_in(one) for one in value]
+    return value
 
 
 def one_line(text: str) -> str:

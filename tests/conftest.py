@@ -3,6 +3,7 @@
 import os
 import shutil
 import sys
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -44,7 +45,13 @@ def need_tool(name: str) -> str:
 
 @pytest.fixture(autouse=True)
 def home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Give each test its own settings and data folder, so that the tester's own are never touched."""
+    """Give each test its own settings and data folder, so that the tester's own are never touched.
+
+    Each begins on a machine in one zone, wherever it really is.
+    """
+    monkeypatch.setenv("TZ", "Etc/UTC")
+    if hasattr(time, "tzset"):
+        time.tzset()
     folder = tmp_path_factory.mktemp("home")
     monkeypatch.setenv(HOME_VARIABLE, str(folder))
     return folder

@@ -115,7 +115,7 @@ def small_ledger(folder: Path, *, lines: int = 3, blind: bool = False, text: str
     rubric = parse(text, "test rubric") if text else ten()
 
     def make(place: Path) -> None:
-        with Ledger.create(place, letters="OV", tester="OV", sources=ticking()) as ledger:
+        with Ledger.create(place, letters="OV", tester="OV", sources=ticking(), zone="Etc/UTC") as ledger:
             ledger.append([ledger.keep_rubric(rubric), *stock(lines), *sheet(rubric, lines, blind=blind)])
 
     place = copied(folder / "small.sqlite", ("small", lines, blind, rubric.hash), make)

@@ -1,6 +1,7 @@
 """The rules of the house that a machine can hold."""
 
 import ast
+import re
 import subprocess
 import sys
 import tomllib
@@ -96,3 +97,49 @@ def test_files_and_functions_stay_small(source):
     ]
     assert long == []
     assert len(code) <= 300, f"{len(code)} lines of code"
+
+
+def test_commands_print_through_one_function():
+    """No command prints but through `said.tell`, which leaves out what steers a terminal."""
+    prints = re.compile(r"\b(click\.(echo|secho)|print|sys\.std(out|err)\.write)\(")
+    commands = sorted((ROOT / "qcledger" / "cli").glob("*.py"))
+    assert [path.name for path in commands if prints.search(path.read_text(encoding="utf-8"))] == ["said.py"]
+
+
+def test_days_are_taken_from_instants_in_one_place():
+    """No file but clock.py makes a day or a local time of an instant: a zone left out is the machine's, or UTC."""
+    bare = [
+        f"{path.relative_to(ROOT)}:{node.lineno} {name}"
+        for path in SOURCES
+        if path.name != "clock.py"
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if (name := _without_zone(node))
+    ]
+    assert bare == []
+
+
+def _without_zone(node):
+    """Return what a call is that takes a day, or this machine's time, without saying in which zone."""
+    if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Attribute):
+        return ""
+    name, told = node.func.attr, [*node.args, *(one.value for one in node.keywords)]
+    bare = {"date", "astimezone", "today", "timetuple", "toordinal"} if not told else set()
+    return name if name in bare | {"utcnow", "utcfromtimestamp", "fromordinal"} else ""
+
+
+@pytest.mark.parametrize(
+    ("line", "found"),
+    [
+        ("at.date()", "date"),
+        ("row.trial_at.date().isoformat()", "date"),
+        ("at.astimezone()", "astimezone"),
+        ("date.today()", "today"),
+        ("at.astimezone(UTC)", ""),
+        ("clock.day_of(at, zone)", ""),
+        ("date(2026, 3, 9)", ""),
+        ("row.day", ""),
+    ],
+)
+def test_what_takes_a_day_without_a_zone_is_seen(line, found):
+    """The rule above sees each way a day was taken wrongly, and lets the right ones be."""
+    assert next(filter(None, map(_without_zone, ast.walk(ast.parse(line)))), "") == found

@@ -3,13 +3,14 @@
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import sheets
 from qcledger.bench.onpaper import kept_apart
 from qcledger.bench.runsheet import progress
 from qcledger.bench.stages import of_session
+from qcledger.clock import day_of
 from qcledger.errors import bad
 from qcledger.records import Comparison, Decision, Record, Session, Sheet, Stage
 from qcledger.text import one_line
@@ -96,8 +97,12 @@ def _air(stages: Iterable[Stage]) -> Iterator[str]:
             yield f"{CONDITIONS[field]}: {told}; usually {low:g} to {high:g}"
 
 
-def close(session: Session, gaps: str, *, by: str, at: datetime, new_id: Callable[[], str]) -> list[Record]:
+def close(
+    session: Session, gaps: str, *, by: str, at: datetime, new_id: Callable[[], str], zone: tzinfo | None = None
+) -> list[Record]:
     """Return the records that close a session, and open its codes; with gaps, the decision to keep it all the same.
+
+    `zone` is the one `by` works in, as for each decision here.
 
     Raises
     ------
@@ -107,10 +112,14 @@ def close(session: Session, gaps: str, *, by: str, at: datetime, new_id: Callabl
     if session.closed_at is not None:
         raise bad(f"session {session.code}", "closed already", "a session at work")
     closed = replace(session, closed_at=at)
-    return [closed, *([decide(session, DecisionKind.KEEP, gaps, by=by, at=at, new_id=new_id)] if gaps else [])]
+    if not gaps:
+        return [closed]
+    return [closed, decide(session, DecisionKind.KEEP, gaps, by=by, at=at, new_id=new_id, zone=zone)]
 
 
-def void(session: Session, reason: str, *, by: str, at: datetime, new_id: Callable[[], str]) -> list[Record]:
+def void(
+    session: Session, reason: str, *, by: str, at: datetime, new_id: Callable[[], str], zone: tzinfo | None = None
+) -> list[Record]:
     """Return the records that void a session, which also closes one at work.
 
     Raises
@@ -118,14 +127,21 @@ def void(session: Session, reason: str, *, by: str, at: datetime, new_id: Callab
     BadInput
         When no reason is given.
     """
-    decision = decide(session, DecisionKind.VOID, reason, by=by, at=at, new_id=new_id)
+    decision = decide(session, DecisionKind.VOID, reason, by=by, at=at, new_id=new_id, zone=zone)
     return [decision, *([replace(session, closed_at=at)] if session.closed_at is None else [])]
 
 
 def decide(
-    session: Session, kind: DecisionKind, reason: str, *, by: str, at: datetime, new_id: Callable[[], str]
+    session: Session,
+    kind: DecisionKind,
+    reason: str,
+    *,
+    by: str,
+    at: datetime,
+    new_id: Callable[[], str],
+    zone: tzinfo | None = None,
 ) -> Decision:
-    """Return what a tester decided about a session.
+    """Return what a tester decided about a session, on the day it was in the `zone` the tester works in.
 
     Raises
     ------
@@ -140,7 +156,7 @@ def decide(
         subject_table=Session.TABLE,
         subject=session.id,
         by=by,
-        on=at.astimezone(UTC).date(),
+        on=day_of(at, zone),
         reason=one_line(reason),
     )
 

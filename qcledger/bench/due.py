@@ -6,10 +6,11 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING, Final
 
+from qcledger.bench import whereabouts
 from qcledger.bench.closing import written
 from qcledger.bench.sheets import SheetHead, open_sheets
 from qcledger.bench.stages import USUAL_DUE
-from qcledger.records import Decision, Maker, MakerAnswer, Parcel, Session, Specimen, Stage, Trial
+from qcledger.records import Daybook, Decision, Maker, MakerAnswer, Parcel, Session, Specimen, Stage, Trial, Zone
 from qcledger.vocab import DecisionKind, Occasion, SpecimenState
 
 if TYPE_CHECKING:
@@ -34,9 +35,11 @@ class Kind(StrEnum):
     CONFIRM = "findings to confirm"
     LOOK = "parcels to look at whole"
     NAMES = "names that may be one"
+    DISPUTE = "rows that daybooks dispute"
     ANSWER = "answers awaited"
     RETEST = "retests due"
     SEALED = "sealed units due"
+    ZONE = "time zones to say"
     BACKUP = "backups"
 
 
@@ -64,13 +67,15 @@ class Due:
 
 def due(ledger: "Ledger", now: datetime) -> list[Due]:
     """Return what is due by the ledger alone, the most pressing first."""
-    today = now.astimezone().date()
+    today = ledger.day(now)
     return [
         *_sheets(ledger),
         *_names(ledger),
+        *_disputes(ledger),
         *_answers(ledger, today),
         *_retests(ledger),
         *_sealed(ledger, today),
+        *_zone(ledger, now),
         *_backup(ledger, now),
     ]
 
@@ -117,6 +122,12 @@ def _names(ledger: "Ledger") -> Iterator[Due]:
         yield Due(Kind.NAMES, line, f"{table} {subject}")
 
 
+def _disputes(ledger: "Ledger") -> Iterator[Due]:
+    """Yield what two daybooks say otherwise of a row of this tester's own."""
+    for one in ledger.disputes(mine=True):
+        yield Due(Kind.DISPUTE, f"which stands? {one.line()}", f"{one.kind} {one.subject}")
+
+
 def _answers(ledger: "Ledger", today: date) -> Iterator[Due]:
     from qcledger.ledger.identity import who_is_who
 
@@ -157,10 +168,10 @@ def _retested(ledger: "Ledger", one: Decision) -> bool:
         trials = ledger.rows(Trial, specimen=one.subject, occasion=Occasion.BENCH)
         sessions = ledger.by_id(Session, {trial.session for trial in trials if trial.session})
         blind = {session.id for session in sessions.values() if session.is_blind}
-        return any(trial.at.astimezone().date() > one.on for trial in trials if trial.session not in blind)
+        return any(ledger.day_of(trial, trial.at) > one.on for trial in trials if trial.session not in blind)
     session = ledger.get(Session, one.subject) if one.subject_table == Session.TABLE else None
     others = ledger.rows(Session, comparison=session.comparison) if session else []
-    return any(other.started_at.astimezone().date() > one.on for other in others)
+    return any(ledger.day_of(other, other.started_at) > one.on for other in others)
 
 
 def _subject(ledger: "Ledger", one: Decision) -> tuple[str, str]:
@@ -182,10 +193,16 @@ def _sealed(ledger: "Ledger", today: date) -> Iterator[Due]:
             yield Due(Kind.SEALED, f"{one.sticker}: sealed since {bought}; open it and retest, or keep it", one.id)
 
 
+def _zone(ledger: "Ledger", now: datetime) -> Iterator[Due]:
+    """Yield the question in which time zone the tester works, where it is open."""
+    if asked := whereabouts.question(ledger, now):
+        yield Due(Kind.ZONE, asked)
+
+
 def _backup(ledger: "Ledger", now: datetime) -> Iterator[Due]:
-    """Yield what is to be said about the last backup; while a daybook has begun and no more, nothing can be lost."""
-    last = ledger.backed_up_at
-    if all(number <= 1 for number, _ in ledger.closing_hashes().values()):
+    """Yield what is to be said about the last backup; while daybooks have only begun, nothing can be lost."""
+    last, begun = ledger.backed_up_at, len(ledger.rows(Daybook)) + len(ledger.rows(Zone))
+    if sum(number for number, _ in ledger.closing_hashes().values()) <= begun:
         return
     if last is None:
         yield Due(Kind.BACKUP, "no backup of this ledger was made from this machine")

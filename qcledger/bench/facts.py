@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import tzinfo
 from typing import TYPE_CHECKING
 
 from qcledger.bench import sheets
@@ -38,6 +39,8 @@ class Facts:
         A line for each reason why something cannot be judged blind.
     balance
         How even its order is; None when it was not planned.
+    zone
+        The time zone its hours are told in; None is this machine's.
     """
 
     session: Session
@@ -48,6 +51,7 @@ class Facts:
     stages: tuple[Stage, ...]
     not_blind: tuple[str, ...]
     balance: Balance | None
+    zone: tzinfo | None = None
 
     @property
     def places(self) -> int:
@@ -82,6 +86,7 @@ def of_proposal(proposal: Proposal) -> tuple[Facts, ...]:
             stages=tuple(stage for stage in stages if stage.session == session.id),
             not_blind=_not_blind(session, criteria, {one.format for one in every}),
             balance=laid.balance,
+            zone=wish.zone,
         )
         for session, order in zip(laid.sessions, laid.orders, strict=True)
     )
@@ -103,6 +108,7 @@ def of_session(ledger: "Ledger", session: Session) -> tuple[Facts, tuple[RunShee
         stages=first.stages,
         not_blind=_not_blind(session, criteria, {line.specimen.format for line in first.lines}),
         balance=balance_of(session),
+        zone=ledger.zone,
     )
     return facts, found
 

@@ -1,11 +1,11 @@
 """Filing the newest picture beside what was just judged, and taking that back."""
 
-import hashlib
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench.newest import Picture
 from qcledger.errors import bad
+from qcledger.files import digest_of
 from qcledger.records import Photo
 from qcledger.vocab import TAKEN_BACK
 
@@ -39,7 +39,9 @@ def file_picture(
     BadInput
         When the same picture was filed before, or is none that may be filed.
     """
-    sha256 = hashlib.sha256(picture.path.read_bytes()).hexdigest()
+    from qcledger.ledger.photos import ALLOWED, MOST_BYTES
+
+    sha256 = digest_of(picture.path, ALLOWED, most=MOST_BYTES)
     known = ledger.rows(Photo, sha256=sha256)
     if any(belongs(photo) for photo in known):
         raise bad("newest picture", f"{picture.path.name}, filed already", "a new one in the photo folder")

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -34,6 +34,7 @@ class Event:
     observation: Observation
     title: str
     result: Result
+    day: date
     occasion: str
     counts: bool
     is_fault: bool
@@ -168,6 +169,7 @@ def _events(ledger: "Ledger", seen: "Iterable[Seen]") -> Iterable[Event]:
             observation=found,
             title=criterion.title,
             result=result,
+            day=one.day,
             occasion=one.session or str(one.trial.occasion),
             counts=not one.superseded and not one.void and found.not_testable != TAKEN_BACK,
             is_fault=found.grade is not None and criterion.is_fault(found.grade),

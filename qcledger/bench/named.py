@@ -27,10 +27,11 @@ class _Named:
 
     session: Session
     title: str
+    ledger: "Ledger"
 
     @property
     def day(self) -> str:
-        return self.session.started_at.astimezone().date().isoformat()
+        return self.ledger.day_of(self.session, self.session.started_at).isoformat()
 
     @property
     def marks(self) -> tuple[str, str, str]:
@@ -72,7 +73,7 @@ def session_of(ledger: "Ledger", code: str, comparison: str = "") -> Session:
     """
     wanted, title = one_line(code), one_line(comparison)
     titles = {row.id: row.title for row in ledger.rows(Comparison)}
-    every = [_Named(one, titles.get(one.comparison, "")) for one in _in_time(ledger.rows(Session))]
+    every = [_Named(one, titles.get(one.comparison, ""), ledger) for one in _in_time(ledger.rows(Session))]
     known = [one.session.code for one in every]
     found = _written(wanted, every) or [one for one in every if one.session.id == wanted] or _behind(wanted, every)
     if not found:

@@ -3,7 +3,7 @@
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import codes
@@ -11,6 +11,7 @@ from qcledger.bench.begin import MOST_LINES, Plan, session_of, sheet_of, stages_
 from qcledger.bench.chance import Chance
 from qcledger.bench.orders import TURNS, Asked, Balance, Item, Order, arrange, balance, room_for_repeats
 from qcledger.bench.poured import why_not_dried
+from qcledger.clock import day_of
 from qcledger.errors import bad
 from qcledger.records import Preparation, Record, RunRow, Session, Specimen
 from qcledger.vocab import Blinding, Strength
@@ -61,6 +62,8 @@ class Wish:
         Why tubes that have not dried are tested all the same.
     start
         When the first stage begins.
+    zone
+        The time zone the tester works in; None is this machine's.
     """
 
     plan: Plan
@@ -75,6 +78,7 @@ class Wish:
     drying_days: int
     although: str = ""
     start: datetime
+    zone: tzinfo | None = None
 
     @property
     def asked(self) -> Asked:
@@ -170,7 +174,7 @@ def _places(asked: Asked) -> int:
 def _dried(wish: Wish) -> str:
     """Return the reason why tubes that have not dried are tested; empty where there are none."""
     on_sheet = [*wish.plan.specimens, *([wish.control] if wish.control else [])]
-    day = wish.start.astimezone().date()
+    day = day_of(wish.start, wish.zone)
     return why_not_dried(on_sheet, wish.prepared, day, wish.drying_days, wish.although)
 
 

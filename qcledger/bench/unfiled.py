@@ -1,12 +1,13 @@
 """Pictures in the folder a camera or phone saves into that the ledger does not hold yet."""
 
-import hashlib
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qcledger.bench.filing import belongs
 from qcledger.bench.newest import Picture, pictures
+from qcledger.errors import BadInput
+from qcledger.files import digest_of
 from qcledger.records import Photo
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ class Folder:
     def _hash(self, picture: Picture) -> str:
         if picture not in self._hashes:
             try:
-                self._hashes[picture] = hashlib.sha256(picture.path.read_bytes()).hexdigest()
-            except OSError:
+                self._hashes[picture] = digest_of(picture.path, "a picture", most=picture.size)
+            except BadInput:
                 return ""
         return self._hashes[picture]

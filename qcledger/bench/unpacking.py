@@ -235,7 +235,7 @@ def _decision(specimen: Specimen, kind: DecisionKind, ledger: "Ledger", new_id: 
         subject_table=Specimen.TABLE,
         subject=specimen.id,
         by=ledger.daybook.tester,
-        on=date.today(),  # noqa: DTZ011 - the tester's own day
+        on=ledger.day(),
         reason=TAKEN_BACK if kind is DecisionKind.VOID else CORRECTED,
     )
 

@@ -3,7 +3,7 @@
 import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, tzinfo
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
@@ -14,6 +14,7 @@ from qcledger.bench.chance import Chance
 from qcledger.bench.known import latest_labels
 from qcledger.bench.offer import Offer
 from qcledger.bench.planning import SEEDS, LaidOut, Wish, group_of, lay_out, most_specimens
+from qcledger.clock import day_of, instant
 from qcledger.errors import bad
 from qcledger.records import Comparison, LabelVersion, Maker, Paint, Parcel, RunRow, Session, Specimen, Trial
 from qcledger.settings import Settings, shipped
@@ -84,16 +85,16 @@ def read_wish(
     BadInput
         Naming the field that is wrong.
     """
-    form = typed.Reader(values)
+    form, zone = typed.Reader(values), ledger.zone
     title = values.get("comparison", "").strip()
-    comparison = offers.comparison_for(title, rubrics, offered, new_id=asking.new_id, on=asking.now.date())
+    comparison = offers.comparison_for(title, rubrics, offered, new_id=asking.new_id, on=ledger.day(asking.now))
     control = form.read(
         "control", lambda text, where: find(stickers(text, where), offered.specimens, where), default=()
     )
     blinding = form.must("blinding", partial(typed.word, words=Blinding), default=Blinding.SHUFFLED)
     weak_first = form.read("weak_first", _yes, default=False)
     repeats = form.read("repeats", _count, default=None)
-    start = form.read("start", _moment, default=asking.now)
+    start = form.read("start", partial(_moment, zone=zone), default=asking.now)
     testers = form.read("testers", typed.names, default=(offered.tester,))
     keys = form.read("criteria", partial(_criteria, rubrics=rubrics), default=())
     form.done()
@@ -104,7 +105,7 @@ def read_wish(
         comparison = replace(comparison, paints=tuple(sorted({one.paint for one in specimens})))
     mark = asking.settings.decimal_mark
     every = (*specimens, *control)
-    _refuse_gone(every, ledger, start.date())
+    _refuse_gone(every, ledger, day_of(start, zone))
     return Wish(
         plan=offers.plan(values, offered, comparison, rubrics, mark, specimens=specimens, criteria=keys),
         blinding=blinding,
@@ -118,6 +119,7 @@ def read_wish(
         drying_days=asking.settings.drying_days,
         although=values.get("although", ""),
         start=start,
+        zone=zone,
     )
 
 
@@ -134,10 +136,10 @@ def _count(text: str, where: str) -> int:
     return int(text)
 
 
-def _moment(text: str, where: str) -> datetime:
+def _moment(text: str, where: str, *, zone: tzinfo | None) -> datetime:
     """Return a day and hour of the tester's own clock."""
     try:
-        return datetime.fromisoformat(text.strip()).astimezone()
+        return instant(datetime.fromisoformat(text.strip()), zone)
     except ValueError:
         raise bad(where, text, "a day and hour such as 2026-03-09 09:00, or nothing for now") from None
 

@@ -28,6 +28,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "Say that two makers, ranges, paints or sellers are one, or are not.",
     ),
     "rename": ("qcledger.cli.rename:rename", "Say what a maker, range, paint or seller is called now."),
+    "zone": ("qcledger.cli.zone:zone", "Say in which time zone you work; days are told by it."),
     "verify": ("qcledger.cli.verify:verify", "Check every hash, every row and every photo of the ledger."),
     "backup": (
         "qcledger.cli.backup:backup",
@@ -95,6 +96,7 @@ def _tell_unexpected(error: Exception) -> NoReturn:
     """Write the details of an unexpected error to the log and one line to stderr; exit with 70 (EX_SOFTWARE)."""
     import traceback
 
+    from qcledger.cli.said import tell
     from qcledger.settings import error_log
 
     log = error_log()
@@ -105,28 +107,29 @@ def _tell_unexpected(error: Exception) -> NoReturn:
         told = f"details are in {log}"
     except OSError as reason:
         told = f"details could not be kept in {log}: {reason.strerror}"
-    click.echo(f"qcledger met an error it does not know ({type(error).__name__}); {told}", err=True)
+    tell(f"qcledger met an error it does not know ({type(error).__name__}); {told}", err=True)
     sys.exit(70)
 
 
 def main() -> NoReturn:
     """Run the command line; every error is told in plain lines on stderr."""
+    from qcledger.cli.said import tell
     from qcledger.errors import BadInput, Problem, QcledgerError
 
     try:
         code = program.main(standalone_mode=False, prog_name="qcledger")
     except BadInput as error:
         for line in error.lines() or [str(Problem("input", "nothing", "something to read"))]:
-            click.echo(line, err=True)
+            tell(line, err=True)
         sys.exit(error.exit_code)
     except QcledgerError as error:
-        click.echo(error.line(), err=True)
+        tell(error.line(), err=True)
         sys.exit(error.exit_code)
     except click.ClickException as error:
-        click.echo(f"{error.format_message()} (--help lists what is allowed)", err=True)
+        tell(f"{error.format_message()} (--help lists what is allowed)", err=True)
         sys.exit(2)
     except (click.Abort, KeyboardInterrupt):
-        click.echo("Stopped; nothing was stored.", err=True)
+        tell("Stopped; nothing was stored.", err=True)
         sys.exit(130)
     except BrokenPipeError:  # the reader of our output went away, as `| head` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)

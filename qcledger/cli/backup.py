@@ -4,11 +4,12 @@ from pathlib import Path
 
 import click
 
-from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
+from qcledger.cli.said import tell
 
 
 @click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=PathInUtf8())
 @ledger_option
 def backup(folder: Path, where: str | None) -> None:
     """Copy the ledger and its photos into a folder; verify the copy.
@@ -17,4 +18,4 @@ def backup(folder: Path, where: str | None) -> None:
     """
     with open_ledger(where) as ledger:
         copied = ledger.backup(folder.absolute())
-    click.echo(f"Backup made and verified: {copied}")
+    tell(f"Backup made and verified: {copied}")

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from qcledger.cli.said import tell
 from qcledger.errors import LedgerUnavailable
 from qcledger.settings import data_folder, shipped
 
@@ -26,7 +27,7 @@ def demo(ctx: click.Context, fresh: bool) -> None:
     from qcledger.cli.findings import print_findings
 
     place = demo_copy(fresh=fresh)
-    click.echo(f"Your copy of the demo: {place}", err=True)
+    tell(f"Your copy of the demo: {place}", err=True)
     print_findings(place)
 
 
@@ -64,12 +65,13 @@ def _copy(source: Path, folder: Path) -> None:
     """Make the copy beside its place and move it there whole, so that a copy cut short is never opened."""
     import shutil
 
+    from qcledger.clock import machine_zone
     from qcledger.exchange import merge_folder
     from qcledger.ledger import Ledger
 
     draft = folder.with_name(f"{folder.name}.part")
     shutil.rmtree(draft, ignore_errors=True)
     draft.mkdir(parents=True)
-    with Ledger.create(draft / "ledger.sqlite", letters="ME", tester="Visitor") as ledger:
+    with Ledger.create(draft / "ledger.sqlite", letters="ME", tester="Visitor", zone=machine_zone()) as ledger:
         merge_folder(ledger, source)
     draft.rename(folder)

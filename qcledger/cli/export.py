@@ -4,13 +4,13 @@ from pathlib import Path
 
 import click
 
-from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
 from qcledger.cli.progress import shown
-from qcledger.cli.said import say_closing
+from qcledger.cli.said import say_closing, tell
 
 
 @click.command()
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=PathInUtf8())
 @ledger_option
 @click.option("--force", is_flag=True, help="Replace an exchange folder that stands there.")
 def export(folder: Path, where: str | None, force: bool) -> None:
@@ -25,7 +25,7 @@ def export(folder: Path, where: str | None, force: bool) -> None:
         written = to_folder(ledger, folder, force=force, progress=shown)
     rows = sum(kept.rows or 0 for name, kept in written.files.items() if name != "entries.csv")
     photos = sum(kept.rows is None for kept in written.files.values())
-    click.echo(f"{written.files['entries.csv'].rows} entries, {rows} rows, {photos} photos in")
-    click.echo(f"  {folder}")
+    tell(f"{written.files['entries.csv'].rows} entries, {rows} rows, {photos} photos in")
+    tell(f"  {folder}")
     for daybook, (number, last) in sorted(written.closing.items()):
         say_closing(daybook, number, last)

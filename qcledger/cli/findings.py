@@ -12,6 +12,7 @@ import click
 
 from qcledger.cli.options import ledger_option, open_ledger
 from qcledger.cli.progress import shown
+from qcledger.cli.said import tell
 from qcledger.errors import bad
 from qcledger.text import one_line, same_name
 from qcledger.vocab import Format
@@ -59,11 +60,11 @@ def findings(
         key = _match("--criterion", criterion, names.criteria)
         maker_id = _match("--why" if why else "--maker", why or maker, names.makers)
         if maker_id is not None and (told_now := names.now(why or maker or "", maker_id)):
-            click.echo(told_now, err=True)
+            tell(told_now, err=True)
         only = _match("--format", format_, names.formats)
         wanted = () if no_wait else None if key is None else (key,)
         told = of_ledger(ledger, comparison, wanted).only(criterion=key, maker=maker_id, format=only)
-    click.echo(_face(told, face, why=bool(why), full=any((criterion, maker, format_))), nl=False)
+    tell(_face(told, face, why=bool(why), full=any((criterion, maker, format_))), nl=False, data=face != "text")
 
 
 def print_findings(place: str | Path) -> None:
@@ -71,8 +72,8 @@ def print_findings(place: str | Path) -> None:
     from qcledger.report import findings_text
 
     with open_ledger(str(place)) as ledger:
-        click.echo("What the pooled model says is worked out once; that may take half a minute.", err=True)
-        click.echo(findings_text(of_ledger(ledger)), nl=False)
+        tell("What the pooled model says is worked out once; that may take half a minute.", err=True)
+        tell(findings_text(of_ledger(ledger)), nl=False)
 
 
 def of_ledger(ledger: "Ledger", comparison: str | None = None, wanted: Collection[str] | None = None) -> "Findings":
@@ -144,7 +145,7 @@ def _match(option: str, asked: str | None, known: Mapping[str, T]) -> T | None:
     """
     if asked is None:
         return None
-    plain = {name.casefold(): name for name in known}
+    plain = {one_line(name).casefold(): name for name in known}
     if (name := plain.get(one_line(asked).casefold())) is not None:
         return known[name]
     wanted = one_line(asked).casefold()

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
 from qcledger.cli.progress import shown
-from qcledger.cli.said import say
+from qcledger.cli.said import say, tell
 from qcledger.errors import bad
 from qcledger.settings import load_settings
 from qcledger.text import one_line, shorten
@@ -25,9 +25,9 @@ LONGEST_NAME = 200
 
 
 @click.command("import")
-@click.argument("source", type=click.Path(path_type=Path))
+@click.argument("source", type=PathInUtf8())
 @ledger_option
-@click.option("--map", "map_file", type=click.Path(path_type=Path), help="What the columns of a spreadsheet hold.")
+@click.option("--map", "map_file", type=PathInUtf8(), help="What the columns of a spreadsheet hold.")
 @click.option(
     "--called", metavar="NAME", help="What the sheet is called. Default: as in the map, or its file's name."
 )
@@ -60,8 +60,8 @@ def import_(
 def _print_guess(source: Path) -> None:
     from qcledger.exchange import propose
 
-    click.echo(propose(source, load_settings()), nl=False)
-    click.echo(f"# Save this, check it, then: qcledger import {one_line(source.name)} --map FILE --dry-run")
+    tell(propose(source, load_settings()), nl=False)
+    tell(f"# Save this, check it, then: qcledger import {one_line(source.name)} --map FILE --dry-run")
 
 
 def _name(called: str | None) -> str | None:
@@ -92,10 +92,10 @@ def _print_plan(plan: "Plan", *, dry_run: bool) -> None:
     for guess in plan.guesses:
         say(f"Taken for granted: {guess}")
     for table, count in plan.counts().items():
-        click.echo(f"{table:<14}{count:>8} new")
+        tell(f"{table:<14}{count:>8} new")
     for line in _samples(plan) if dry_run else ():
         say(line)
-    click.echo(f"{plan.new_rows} new rows, {plan.rows_here} already here" + ("; dry run, nothing changed" * dry_run))
+    tell(f"{plan.new_rows} new rows, {plan.rows_here} already here" + ("; dry run, nothing changed" * dry_run))
 
 
 def _samples(plan: "Plan") -> Iterator[str]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from qcledger.cli.said import tell
 from qcledger.errors import LedgerUnavailable, bad
 from qcledger.settings import default_ledger
 
@@ -20,7 +21,26 @@ def _named(_: click.Context, __: click.Parameter, where: str | None) -> str | No
     """Refuse an empty name, as an unset variable of a script gives it, before it is taken for one's own ledger."""
     if where is not None and not where.strip():
         raise bad("--ledger", where, "a ledger file, or a PostgreSQL URL")
-    return where
+    return where if where is None else in_utf8("--ledger", where)
+
+
+def in_utf8(where: str, path: str) -> str:
+    """Return a path whose name can be shown and kept in files; raises BadInput for one that is not UTF-8."""
+    if any("\ud800" <= char <= "\udfff" for char in path):  # how Python holds the bytes that are no text
+        raise bad(where, path.encode("utf-8", "replace").decode(), "a path in UTF-8; rename the file or folder")
+    return path
+
+
+class PathInUtf8(click.Path):
+    """A path on the command line; one that is not UTF-8 is refused at once, before anything is worked out for it."""
+
+    def __init__(self) -> None:
+        super().__init__(path_type=Path)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the path."""
+        name = (param.human_readable_name if param is not None else None) or "path"
+        return super().convert(in_utf8(name, str(value)), param, ctx)
 
 
 def ledger_option(command: F) -> F:
@@ -65,19 +85,43 @@ def room_for(place: str | Path) -> Iterator[None]:
         raise
 
 
-def open_ledger(where: str | None, *, write: bool = False) -> "Ledger":
+def open_ledger(where: str | None, *, write: bool = False, ask_zone: bool = True) -> "Ledger":
     """Open the ledger named on the command line, or the default one.
 
-    Opened for writing, nothing is written yet: a copied ledger begins a new daybook with its first new entries.
+    Opened for writing, nothing is written yet: a copied ledger begins a new daybook with its first new entries. Once
+    the command has done well it is also said, unless not `ask_zone`, when the tester's time zone is not known.
 
     Raises
     ------
     LedgerUnavailable
         When it is missing or cannot be used, as one line that says why.
     """
+    from qcledger.clock import machine_zone
     from qcledger.ledger import Ledger
 
     own = default_ledger()
     if where is None and not own.exists():
         raise LedgerUnavailable(f"There is no ledger at {own} yet; qcledger start begins one.")
-    return Ledger.open(where or own, write=write, begin=False)
+    ledger = Ledger.open(where or own, write=write, begin=False, zone=machine_zone())
+    if write and ask_zone:
+        _ask_zone(ledger)
+    return ledger
+
+
+def _ask_zone(ledger: "Ledger") -> None:
+    """Have it said once when it is not known in which time zone the tester works, after the command has done well."""
+    from datetime import UTC, datetime
+
+    from qcledger.bench.whereabouts import unsaid
+
+    if asked := unsaid(ledger, datetime.now(UTC)):
+        click.get_current_context().with_resource(_said_at_the_end(asked, ledger.where))
+
+
+@contextmanager
+def _said_at_the_end(asked: str, where: str) -> Iterator[None]:
+    from qcledger.bench.whereabouts import said
+
+    yield
+    tell(f"Mind: {asked}: qcledger zone NAME, as in qcledger zone Europe/Berlin", err=True)
+    said(where)

@@ -1,7 +1,5 @@
 """``qcledger rename``: what something is called now."""
 
-from datetime import date
-
 import click
 
 from qcledger.cli.options import ledger_option, open_ledger
@@ -32,7 +30,7 @@ def rename(kind: str, one: str, name: str | None, where: str | None, undo: bool,
     with open_ledger(where, write=True) as ledger:
         known = who_is_who(ledger)
         found = naming.find(known, check_kind(kind), one, "ONE")
-        decides = naming.Naming(ledger, date.today(), new_id)  # noqa: DTZ011 - the tester's own day
+        decides = naming.Naming(ledger, ledger.day(), new_id)
         if name is None:
             take_back(decides, decides.own(naming.renamings(ledger, found.one))[0], reason)
             return

@@ -4,13 +4,14 @@ from pathlib import Path
 
 import click
 
-from qcledger.cli.options import ledger_option, room_for
+from qcledger.cli.options import PathInUtf8, ledger_option, room_for
+from qcledger.cli.said import tell
 from qcledger.errors import bad
 from qcledger.settings import default_ledger
 
 
 @click.command()
-@click.argument("folder", type=click.Path(path_type=Path), required=False)
+@click.argument("folder", type=PathInUtf8(), required=False)
 @ledger_option
 @click.option("--finish", is_flag=True, help="Do again a restore to this place that was cut short.")
 @click.option("--clean", is_flag=True, help="Take away what a restore that was cut short left; restore nothing.")
@@ -32,11 +33,11 @@ def restore(folder: Path | None, where: str | None, finish: bool, clean: bool) -
 
     with room_for(place):
         restored = make_again(folder, place, finish=finish)  # a URL without its password
-    click.echo(f"Restored: {restored}")
+    tell(f"Restored: {restored}")
 
 
 def _clean(place: str | Path) -> None:
     from qcledger.ledger import clean as take_away
 
     done = take_away(place)
-    click.echo("What a restore had left was taken away." if done else "No restore to this place was cut short.")
+    tell("What a restore had left was taken away." if done else "No restore to this place was cut short.")

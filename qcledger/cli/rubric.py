@@ -8,12 +8,13 @@ from typing import Any
 
 import click
 
+from qcledger.cli.said import tell
 from qcledger.errors import bad
 from qcledger.rubric import Criterion, Rubric, build, load, pigments, strict_yaml
 from qcledger.rubric.ladder import heading, ladder, pigment_lines, wrap
 from qcledger.rubric.pigments import Pigment, Pigments
 from qcledger.settings import rubric_files, shipped
-from qcledger.text import one_line
+from qcledger.text import harmless_in, one_line
 
 Parts = Mapping[str, Criterion | Pigment]
 
@@ -68,10 +69,10 @@ def _list(as_json: bool) -> None:
         word, parts = _parts(loaded)
         rows.append({"name": path.stem, "title": loaded.title, "holds": f"{len(parts)} {word}", "hash": loaded.hash})
     if as_json:
-        click.echo(json.dumps(rows, ensure_ascii=False, indent=1))
+        tell(json.dumps(harmless_in(rows), ensure_ascii=False, indent=1), data=True)
         return
     for row in rows:
-        click.echo(f"{row['name']:<12} {row['title']:<36} {row['holds']:<13} {row['hash'][:HASH_DIGITS]}")
+        tell(f"{row['name']:<12} {row['title']:<36} {row['holds']:<13} {row['hash'][:HASH_DIGITS]}")
 
 
 def _print(loaded: Rubric | Pigments, path: Path, chosen: Parts) -> None:
@@ -85,7 +86,7 @@ def _print(loaded: Rubric | Pigments, path: Path, chosen: Parts) -> None:
         lines += [line for caution in loaded.cautions for line in wrap(f"Caution: {caution}", rest="  ")]
     for part in chosen.values():
         lines += ["", *(ladder(part) if isinstance(part, Criterion) else pigment_lines(part))]
-    click.echo("\n".join(lines))
+    tell("\n".join(lines))
 
 
 @click.command()
@@ -111,6 +112,6 @@ def rubric(name: str | None, key: str | None, as_json: bool) -> None:
     chosen = {each: part for each, part in parts.items() if key in (None, each)}
     if as_json:
         head = {field: value for field, value in _plain(loaded).items() if field not in ("text", "by_name")}
-        click.echo(json.dumps({**head, word: _plain(chosen)}, ensure_ascii=False, indent=1))
+        tell(json.dumps(harmless_in({**head, word: _plain(chosen)}), ensure_ascii=False, indent=1), data=True)
         return
     _print(loaded, path, chosen)

@@ -1,14 +1,37 @@
-"""Lines that several commands print, none wider than a terminal of 80 columns."""
+"""Everything that a command prints goes through `tell`; lines are no wider than a terminal of 80 columns."""
 
+import sys
 import textwrap
 from collections.abc import Iterable
 
 import click
 
-from qcledger.text import one_line
+from qcledger.text import harmless, one_line
 
 WIDTH = 80
 """Columns of the narrowest terminal that is usual."""
+
+
+def tell(text: str, *, nl: bool = True, err: bool = False, data: bool = False) -> None:
+    """Print a text without characters that steer a terminal; what the terminal cannot show becomes ``?``.
+
+    Parameters
+    ----------
+    text
+        What to print.
+    nl
+        Whether to end the line.
+    err
+        Whether it goes to stderr.
+    data
+        Whether another program may read it: in a file or pipe it stands in UTF-8, whatever the terminal can show.
+    """
+    stream, plain = sys.stderr if err else sys.stdout, harmless(text)
+    if data and not stream.isatty():
+        click.echo(plain.encode(), nl=nl, err=err)
+        return
+    encoding = stream.encoding or "utf-8"
+    click.echo(plain.encode(encoding, "replace").decode(encoding), nl=nl, err=err)
 
 
 def wrapped(text: str, indent: str = "  ") -> str:
@@ -18,7 +41,7 @@ def wrapped(text: str, indent: str = "  ") -> str:
 
 def say(text: str) -> None:
     """Print a text on as many lines as it needs."""
-    click.echo(wrapped(text))
+    tell(wrapped(text))
 
 
 def say_doubts(doubts: Iterable[str]) -> None:
@@ -29,5 +52,5 @@ def say_doubts(doubts: Iterable[str]) -> None:
 
 def say_closing(daybook: str, number: int, closing: str) -> None:
     """Print how far a daybook reaches; its closing hash has a line of its own."""
-    click.echo(f"daybook {daybook}  {number} entries")
-    click.echo(f"  closing hash {closing}")
+    tell(f"daybook {daybook}  {number} entries")
+    tell(f"  closing hash {closing}")

@@ -1,12 +1,11 @@
 """``qcledger same-as``: two spellings of one, or two of their own."""
 
-from datetime import date
 from typing import TYPE_CHECKING
 
 import click
 
 from qcledger.cli.options import ledger_option, open_ledger
-from qcledger.cli.said import say
+from qcledger.cli.said import say, tell
 from qcledger.errors import bad
 from qcledger.text import one_line
 
@@ -74,7 +73,7 @@ def _decide(
 
     known = who_is_who(ledger)
     first, second = (naming.find(known, kind, text, name) for text, name in ((one, "ONE"), (other, "OTHER")))
-    decides = naming.Naming(ledger, date.today(), new_id)  # noqa: DTZ011 - the tester's own day
+    decides = naming.Naming(ledger, ledger.day(), new_id)
     if undo:
         sides = (naming.rows_called(known, found, text) for found, text in ((first, one), (second, other)))
         found = naming.about(naming.decisions(ledger), kind, *sides)
@@ -87,7 +86,7 @@ def _decide(
     what = "two of their own" if apart else f"one, shown as {naming.title(known, second.one)}"
     say(f"{kind} {names}: {'would be ' * dry_run}{what}. This touches {touched}.")
     if dry_run:
-        click.echo("dry run, nothing changed")
+        tell("dry run, nothing changed")
 
 
 def take_back(decides: "Naming", row: "SameAs", reason: str, *, dry_run: bool = False) -> None:
@@ -115,4 +114,4 @@ def _list(ledger: "Ledger") -> None:
     for line in known.disputed():
         say(f"Mind: {line}")
     if not near and not decided:
-        click.echo("nothing may be one, and nothing was decided")
+        tell("nothing may be one, and nothing was decided")

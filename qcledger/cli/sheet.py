@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
-from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
+from qcledger.cli.said import tell
 from qcledger.errors import bad
 from qcledger.settings import load_settings
-from qcledger.text import one_line
+from qcledger.text import harmless, one_line
 from qcledger.vocab import Blinding
 
 if TYPE_CHECKING:
@@ -62,13 +63,11 @@ def plan_options(command: F) -> F:
 )
 @click.option("--other-paper", is_flag=True, help="With --plan: another paper than the comparison's, kept apart.")
 @click.option("--dry-run", is_flag=True, help="With --plan: say what would be laid out; keep nothing.")
-@click.option(
-    "--print", "page", type=click.Path(path_type=Path), help="Write the run sheet as an HTML file to print."
-)
+@click.option("--print", "page", type=PathInUtf8(), help="Write the run sheet as an HTML file to print.")
 @click.option("--paper", type=click.Choice(["A4", "letter"]), default="A4", help="What is printed on.")
-@click.option("--key", type=click.Path(path_type=Path), help="Write the key for the person named by --for; recorded.")
+@click.option("--key", type=PathInUtf8(), help="Write the key for the person named by --for; recorded.")
 @click.option("--for", "person", metavar="NAME", default="", help="With --key: who prepares the sheet.")
-@click.option("--strips", type=click.Path(path_type=Path), help="Write strips to fold for a tester alone; recorded.")
+@click.option("--strips", type=PathInUtf8(), help="Write strips to fold for a tester alone; recorded.")
 @click.option("--open-early", metavar="REASON", default=None, help="Open the codes before the session is closed.")
 @click.option("--rebuild", is_flag=True, help="Make the sheet anew from its seed and say whether it agrees.")
 @click.option("--poured", metavar="STICKERS", default="", help="Record that tubes were poured into pans.")
@@ -102,9 +101,9 @@ def _list(where: str | None) -> None:
     for head in heads:
         blind = f"blind, {head.session.blinding}" if head.session.is_blind else "open"
         name = one_line(f"{head.session.code} {head.comparison}")
-        click.echo(f"{name}: {head.stage}, {head.done} of {head.of}; {blind}; tester {one_line(head.session.tester)}")
+        tell(f"{name}: {head.stage}, {head.done} of {head.of}; {blind}; tester {one_line(head.session.tester)}")
     if not heads:
-        click.echo("No sheet is at work. qcledger sheet --plan lays one out.")
+        tell("No sheet is at work. qcledger sheet --plan lays one out.")
 
 
 # Planning
@@ -132,7 +131,7 @@ def _plan(where: str | None, code: str, given: dict[str, Any]) -> None:
             wishes.keep(proposal, ledger)
         _tell(proposed(proposal))
     if given["dry_run"]:
-        click.echo("dry run, nothing kept")
+        tell("dry run, nothing kept")
 
 
 def _as_last_time(offered: "Offer") -> dict[str, str]:
@@ -152,7 +151,7 @@ def _tell(lines: "list[str]") -> None:
     from qcledger.report.layout import paragraph
 
     for line in lines:
-        click.echo("\n".join(paragraph(line, rest="    ")))
+        tell("\n".join(paragraph(line, rest="    ")))
 
 
 def _pour(where: str | None, text: str, day: str) -> None:
@@ -162,13 +161,15 @@ def _pour(where: str | None, text: str, day: str) -> None:
     from qcledger.ledger import new_id
     from qcledger.records import Specimen
 
-    today = _now().astimezone().date()
-    on = typed.day(day, "--day", load_settings().dates) if day else today
+    order = load_settings().dates
+    typed_day = typed.day(day, "--day", order) if day else None
     with open_ledger(where, write=True) as ledger:
+        today = ledger.day(_now())
+        on = typed_day or today
         known = {row.sticker: row for row in ledger.rows(Specimen)}
         found = find(stickers(text, "--poured"), known, "--poured")
         ledger.append(pour(found, on, today=today, new_id=new_id))
-    click.echo(f"poured into pans on {on}: {', '.join(one.sticker for one in found)}")
+    tell(f"poured into pans on {on}: {', '.join(one.sticker for one in found)}")
 
 
 # One sheet
@@ -200,7 +201,7 @@ def _show(ledger: "Ledger", session: "Session", page: Path | None, paper: str) -
 
     facts, stages = of_session(ledger, session)
     if page is None:
-        click.echo(sheet_text(facts, stages), nl=False)
+        tell(sheet_text(facts, stages), nl=False)
     else:
         _write(page, run_sheet(facts, stages, Paper(paper)))
 
@@ -209,7 +210,7 @@ def _open_early(ledger: "Ledger", session: "Session", reason: str) -> None:
     from qcledger.bench.blind import open_early
 
     ledger.append([open_early(session, reason, _now())], reason=f"opened early: {one_line(reason)}")
-    click.echo(f"session {one_line(session.code)} is open from now on; findings print it as not blind")
+    tell(f"session {one_line(session.code)} is open from now on; findings print it as not blind")
 
 
 def _rebuild(ledger: "Ledger", session: "Session") -> None:
@@ -218,7 +219,7 @@ def _rebuild(ledger: "Ledger", session: "Session") -> None:
 
     if not rebuild(session).agrees(ledger.rows(RunRow, session=session.id)):
         raise bad(f"session {session.code}", "another sheet than its seed makes", "the sheet as it was laid out")
-    click.echo(f"session {one_line(session.code)}: its seed makes the same sheet, place by place")
+    tell(f"session {one_line(session.code)}: its seed makes the same sheet, place by place")
 
 
 def _key(ledger: "Ledger", session: "Session", path: Path, person: str, paper: str) -> None:
@@ -259,7 +260,7 @@ def _refuse_taken(path: Path) -> None:
 def _write(path: Path, text: str) -> None:
     _refuse_taken(path)
     try:
-        path.write_text(text, encoding="utf-8")
+        path.write_text(harmless(text), encoding="utf-8")
     except OSError as error:
         raise bad(str(path), error.strerror or "nothing", "a file that can be written") from error
-    click.echo(f"{path}: print it from a browser")
+    tell(f"{path}: print it from a browser")

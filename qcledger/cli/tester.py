@@ -3,11 +3,12 @@
 import os
 import sys
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.said import tell
 from qcledger.errors import bad
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ def tester(
             told = _check(ledger, _session(ledger, code, title))
         else:
             told = _charts(ledger) if charts else _measured(ledger, face)
-    click.echo(told, nl=False)
+    tell(told, nl=False, data=face != "text")
 
 
 def _session(ledger: "Ledger", code: str, title: str) -> "Session":
@@ -62,7 +63,7 @@ def _decide(where: str | None, code: str | None, title: str, close: bool, decisi
         check = check_session(ledger, _session(ledger, code, title))
         kept = _records(ledger, check, close, decisions)
         ledger.append(kept, reason="the session is closed" if close else "")
-        click.echo(_check(ledger, ledger.get(Session, check.session.id) or check.session), nl=False)
+        tell(_check(ledger, ledger.get(Session, check.session.id) or check.session), nl=False)
 
 
 AS_PROPOSED = "as proposed"
@@ -74,21 +75,22 @@ def _records(ledger: "Ledger", check: "SessionCheck", close: bool, decisions: di
     from qcledger.ledger import new_id
     from qcledger.vocab import DecisionKind
 
-    by, at = ledger.daybook.tester, datetime.now(UTC)
+    who: dict[str, Any] = {"by": ledger.daybook.tester, "at": datetime.now(UTC), "new_id": new_id}
+    who["zone"] = ledger.zone
     if close:
-        return closing.close(check.session, check.gaps, by=by, at=at, new_id=new_id)
+        return closing.close(check.session, check.gaps, **who)
     ((name, reason),) = decisions.items()
     words = check.reason if reason.casefold() == AS_PROPOSED else reason
     if name == "void":
-        return closing.void(check.session, words, by=by, at=at, new_id=new_id)
-    return [closing.decide(check.session, DecisionKind(name), words, by=by, at=at, new_id=new_id)]
+        return closing.void(check.session, words, **who)
+    return [closing.decide(check.session, DecisionKind(name), words, **who)]
 
 
 def _check(ledger: "Ledger", session: "Session") -> str:
     from qcledger.report.closing import check_lines, check_session, state
 
     check = check_session(ledger, session)
-    lines = [f"Session {check.session.code}, {state(check.session)}", *check_lines(check)]
+    lines = [f"Session {check.session.code}, {state(check)}", *check_lines(check)]
     return "\n".join(lines) + "\n"
 
 

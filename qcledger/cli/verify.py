@@ -1,28 +1,55 @@
 """``qcledger verify``: whether everything is as it was written."""
 
+import re
+
 import click
 
 from qcledger.cli.options import ledger_option, open_ledger
-from qcledger.cli.said import say_closing, say_doubts
-from qcledger.errors import BadInput
+from qcledger.cli.said import say_closing, say_doubts, tell
+from qcledger.errors import BadInput, bad
+
+FORM = "DAYBOOK:NUMBER:HASH"
+"""How a published closing hash is given."""
+_CLOSING = re.compile(r"(.{1,64}):([1-9][0-9]{0,11}):([0-9a-fA-F]{64})")
 
 
 @click.command()
 @ledger_option
-def verify(where: str | None) -> None:
+@click.option(
+    "--closing",
+    "published",
+    metavar=FORM,
+    multiple=True,
+    help="A closing hash that was published: it must still be in the daybook. May be given more than once.",
+)
+def verify(where: str | None, published: tuple[str, ...]) -> None:
     """Check every hash, every row and every photo of the ledger.
 
     Prints the closing hash of each daybook. What is not as it was written is named, and the exit code is 1.
+    With --closing, so is a daybook that no longer tells what it told when its closing hash was published.
     """
+    against = dict(map(_published, published))
+    if len(against) < len(published):
+        raise bad("--closing", "a daybook twice", "each daybook once")
     with open_ledger(where) as ledger:
-        problems = ledger.verify()
+        problems = ledger.verify(against)
         for daybook, (number, closing) in sorted(ledger.closing_hashes().items()):
             say_closing(daybook, number, closing)
         doubts = [] if problems else ledger.doubts()
     if problems:
         raise NotAsWritten(problems)
-    click.echo("Every entry, row and photo is as it was written.")
+    tell("Every entry, row and photo is as it was written.")
+    for daybook, (number, _) in against.items():
+        tell(f"Entry {number} of daybook {daybook} is as published.")
     say_doubts(doubts)
+
+
+def _published(told: str) -> tuple[str, tuple[int, str]]:
+    """Return a daybook, and the number and hash of its last entry when they were published."""
+    parts = _CLOSING.fullmatch(told.strip())
+    if parts is not None:
+        return parts[1], (int(parts[2]), parts[3].lower())
+    raise bad("--closing", told, f"{FORM}, as export and verify print them, the hash with all its 64 digits")
 
 
 class NotAsWritten(BadInput):

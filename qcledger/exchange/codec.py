@@ -28,7 +28,7 @@ from typing import Any
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.ledger.limits import allowed, limits
 from qcledger.records import Column, Entry, Record, RubricText, columns
-from qcledger.text import clean
+from qcledger.text import clean, harmless
 
 # What makes a spreadsheet run a cell instead of showing it, after any number of guards.
 _LIVE = re.compile("'*[=+\\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
@@ -64,8 +64,12 @@ def _write_float(value: float) -> str:
     return repr(value).removesuffix(".0")
 
 
+def _write_text(text: str) -> str:
+    return guard(harmless(text))
+
+
 def _write_texts(texts: tuple[str, ...]) -> str:
-    return guard(" | ".join(_ESCAPES.sub(r"\\\g<0>", text) for text in texts))
+    return guard(" | ".join(_ESCAPES.sub(r"\\\g<0>", harmless(text)) for text in texts))
 
 
 def _read_texts(cell: str) -> tuple[str, ...]:
@@ -109,7 +113,7 @@ class Form:
 
 
 _FORMS: Mapping[type, Form] = {
-    str: Form(guard, own_text),
+    str: Form(_write_text, own_text),
     tuple: Form(_write_texts, _read_texts, "texts with ' | ' between them"),
     int: Form(str, _matching(_WHOLE, int)),
     float: Form(_write_float, _matching(_FLOAT, float)),

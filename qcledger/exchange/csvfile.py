@@ -1,21 +1,33 @@
-"""CSV files as RFC 4180 says, in UTF-8: read with the line each row stands on, written the same everywhere."""
+"""CSV files as RFC 4180 says, in UTF-8: read with the line each row stands on, written the same everywhere.
+
+A CSV file is read line by line: it may be somebody else's, and made to fill it.
+"""
 
 import csv
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from io import StringIO
 from pathlib import Path
 
 from qcledger.errors import BadInput, at, bad
+from qcledger.files import digest_of, in_words, open_plain, read_plain
 
-MAX_BYTES = 256 * 1024 * 1024
-"""Largest file that is read."""
+MAX_BYTES = 64_000_000
+"""Largest spreadsheet, map or manifest that is read."""
+MAX_TABLE = 4_000_000_000
+"""Largest table of an exchange folder, such as an export of millions of entries writes."""
+LONGEST_LINE = 4_000_000
+"""Most bytes of one line; a cell may hold the body of an entry, and that a whole rubric."""
+MOST_EMPTY = 100_000
+"""Most lines without a filled cell."""
 
-# A cell may hold the body of an entry, and that a whole rubric. The limit is the csv module's, for the whole process.
-csv.field_size_limit(16 * 1024 * 1024)
+# The limit is the csv module's, for the whole process.
+csv.field_size_limit(LONGEST_LINE)
 
+CAN_BE_READ = "a file that can be read"
 _UTF8_MARK = b"\xef\xbb\xbf"
 _QUOTED = frozenset(',"\r\n')
+_ENDED_BY_RETURN = re.compile(r"[^\r]*(?:\r\n?|$)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,65 +39,84 @@ class Line:
 
 
 def read_bytes(path: Path) -> bytes:
-    """Return the bytes of a file.
+    """Return the bytes of a file; raises BadInput when it is missing, unreadable or larger than `MAX_BYTES`."""
+    return read_plain(path, f"{CAN_BE_READ}, of at most {in_words(MAX_BYTES)}", most=MAX_BYTES)
+
+
+def fingerprint(path: Path, most: int = MAX_BYTES) -> str:
+    """Return the SHA-256 of a file's bytes; raises BadInput when it is missing, unreadable or larger than `most`."""
+    return digest_of(path, f"{CAN_BE_READ}, of at most {in_words(most)}", most=most)
+
+
+def read_lines(path: Path, most: int = MAX_BYTES) -> Iterator[str]:
+    """Yield the lines of a UTF-8 file with their ends.
 
     Raises
     ------
     BadInput
-        When it is missing, unreadable or larger than `MAX_BYTES`.
+        When the file is missing, unreadable or larger than `most` bytes, naming the line that is longer than
+        `LONGEST_LINE` or is not UTF-8.
     """
+    with open_plain(path, f"{CAN_BE_READ}, of at most {in_words(most)}", most=most) as stream:
+        yield from text_lines(iter(lambda: stream.readline(LONGEST_LINE + 1), b""), path.name)
+
+
+def text_lines(raw_lines: Iterable[bytes], where: str) -> Iterator[str]:
+    """Yield lines of bytes as text; those that end in a lone carriage return, as old files do, one by one."""
+    for number, raw in enumerate(raw_lines, 1):
+        if len(raw) > LONGEST_LINE:
+            raise bad(at(where, number), "a longer line", f"lines of at most {in_words(LONGEST_LINE)}")
+        text = _decoded(raw.removeprefix(_UTF8_MARK) if number == 1 else raw, where, number)
+        if "\r" in text.removesuffix("\n").removesuffix("\r"):
+            yield from filter(None, _ENDED_BY_RETURN.findall(text))
+        elif text:
+            yield text
+
+
+def _decoded(raw: bytes, where: str, number: int) -> str:
     try:
-        size = path.stat().st_size
-        if size > MAX_BYTES:
-            raise bad(path.name, f"{size} bytes", f"at most {MAX_BYTES} bytes")
-        return path.read_bytes()
-    except OSError as error:
-        raise bad(str(path), (error.strerror or "nothing").lower(), "a file that can be read") from error
+        return raw.decode("utf-8")
+    except UnicodeDecodeError as error:
+        allowed = "UTF-8 text (save the file again as CSV UTF-8)"
+        raise bad(at(where, number), f"byte 0x{raw[error.start]:02X}", allowed) from None
 
 
 def decode(data: bytes, where: str) -> str:
-    """Return UTF-8 `data` as text, with or without a mark at its start.
+    """Return UTF-8 `data` as text, without the mark at its start; raises BadInput naming a line that is none."""
+    parts = data.removeprefix(_UTF8_MARK).split(b"\n")
+    return "\n".join(_decoded(part, where, number) for number, part in enumerate(parts, 1))
+
+
+def lines(text: Iterable[str], where: str, delimiter: str = ",") -> Iterator[Line]:
+    """Yield the rows of the lines of a CSV file, without empty ones.
 
     Raises
     ------
     BadInput
-        Naming the line of the first byte that is not UTF-8.
+        Naming the line where quotes or line ends are not as RFC 4180 says, or too many lines are empty.
     """
-    data = data.removeprefix(_UTF8_MARK)
-    try:
-        return data.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        allowed = "UTF-8 text (save the file again as CSV UTF-8)"
-        raise bad(at(where, line), f"byte 0x{data[error.start]:02X}", allowed) from None
-
-
-def lines(text: str, where: str, delimiter: str = ",") -> Iterator[Line]:
-    """Yield the rows of CSV `text`, without empty lines.
-
-    Raises
-    ------
-    BadInput
-        Naming the line where quotes or line ends are not as RFC 4180 says.
-    """
-    reader = csv.reader(StringIO(text, newline=""), strict=True, delimiter=delimiter)
-    begins = 1
+    reader = csv.reader(text, strict=True, delimiter=delimiter)
+    begins, empty = 1, 0
     try:
         for cells in reader:
             if any(cells):
                 yield Line(begins, tuple(cells))
+            else:
+                empty += 1
+                if empty > MOST_EMPTY:
+                    raise bad(at(where, begins), "another empty line", f"at most {MOST_EMPTY} empty lines")
             begins = reader.line_num + 1
     except csv.Error as error:
         raise bad(at(where, begins), str(error), "CSV, with quotes in pairs around texts") from None
 
 
-def named_rows(text: str, where: str, known: Sequence[str]) -> list[tuple[int, dict[str, str]]]:
-    """Return the rows of CSV `text` as cells by column name, each with its line.
+def named_rows(text: Iterable[str], where: str, known: Sequence[str]) -> Iterator[tuple[int, dict[str, str]]]:
+    """Yield the rows of the lines of a CSV file as cells by column name, each with its line.
 
     Parameters
     ----------
     text
-        The whole file.
+        The file's lines.
     where
         The file's name, for messages.
     known
@@ -94,25 +125,29 @@ def named_rows(text: str, where: str, known: Sequence[str]) -> list[tuple[int, d
     Raises
     ------
     BadInput
-        For a header that is missing or names another column, and for each row that is longer or shorter than it.
+        For a header that is missing or names another column, at once; after the last row for each that is longer or
+        shorter than it.
     """
-    rows = list(lines(text, where))
-    header = _header(rows, where, known)
-    uneven = [row for row in rows[1:] if len(row.cells) != len(header)]
+    rows = lines(text, where)
+    header = _header(next(rows, None), where, known)
+    uneven: list[BadInput] = []
+    for row in rows:
+        if len(row.cells) != len(header):
+            uneven.append(bad(at(where, row.number), f"{len(row.cells)} cells", f"{len(header)} cells"))
+        elif not uneven:
+            yield row.number, dict(zip(header, row.cells, strict=True))
     if uneven:
-        problems = (bad(at(where, row.number), f"{len(row.cells)} cells", f"{len(header)} cells") for row in uneven)
-        raise BadInput(problem for error in problems for problem in error.problems)
-    return [(row.number, dict(zip(header, row.cells, strict=True))) for row in rows[1:]]
+        raise BadInput(problem for error in uneven for problem in error.problems)
 
 
-def _header(rows: Sequence[Line], where: str, known: Sequence[str]) -> tuple[str, ...]:
+def _header(first: Line | None, where: str, known: Sequence[str]) -> tuple[str, ...]:
     allowed = "a header with columns named " + ", ".join(known)
-    if not rows:
+    if first is None:
         raise bad(at(where, 1), "", allowed)
-    header = rows[0].cells
+    header = first.cells
     for place, name in enumerate(header):
         if name not in known or name in header[:place]:
-            raise bad(at(where, rows[0].number), f"column {name}", allowed)
+            raise bad(at(where, first.number), f"column {name}", allowed)
     return header
 
 

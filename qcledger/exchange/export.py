@@ -10,10 +10,11 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from qcledger.errors import ChainBroken, LedgerUnavailable, bad
+from qcledger.errors import BadInput, ChainBroken, LedgerUnavailable, bad
 from qcledger.exchange import codec, csvfile, manifest
 from qcledger.exchange.manifest import Kept, Manifest
-from qcledger.ledger import Ledger
+from qcledger.files import read_plain
+from qcledger.ledger import Ledger, photos
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.disk import sync_folder, write_durably
 from qcledger.ledger.progress import Progress, untold
@@ -117,12 +118,12 @@ def _put_in_place(draft: Path, folder: Path) -> None:
 
 
 def _write(ledger: Ledger, folder: Path, progress: Progress) -> Manifest:
-    photos: dict[str, Photo] = {}
+    kept: dict[str, Photo] = {}
     gone: set[str | None] = set()
 
     def note(row: Record) -> None:
         if isinstance(row, Photo):
-            photos[row.sha256] = row
+            kept[row.sha256] = row
         elif isinstance(row, Redaction):
             gone.add(row.photo)
         elif isinstance(row, Session):
@@ -135,7 +136,7 @@ def _write(ledger: Ledger, folder: Path, progress: Progress) -> Manifest:
                 folder / f"{kind.TABLE}.csv", kind, partial(moment.rows, kind), note
             )
         closing = moment.closing
-    files |= _copy_photos(ledger, [photo for digest, photo in photos.items() if digest not in gone], folder, progress)
+    files |= _copy_photos(ledger, [photo for digest, photo in kept.items() if digest not in gone], folder, progress)
     written = Manifest(files, closing)
     write_durably(folder / manifest.NAME, written.text().encode())
     _read_again(folder, written, progress)
@@ -170,23 +171,30 @@ def _write_rows(
     return Kept(digest.hexdigest(), count)
 
 
-def _copy_photos(ledger: Ledger, photos: Sequence[Photo], folder: Path, progress: Progress) -> dict[str, Kept]:
+def _copy_photos(ledger: Ledger, kept: Sequence[Photo], folder: Path, progress: Progress) -> dict[str, Kept]:
     """Copy each photo once."""
     (folder / manifest.PHOTOS).mkdir()
     names = {}
-    for photo in progress("Copying photos", photos):
-        name = f"{manifest.PHOTOS}/{photo.sha256}.{photo.kind}"
+    for photo in progress("Copying photos", kept):
+        name = f"{manifest.PHOTOS}/{photos.photo_name(photo.sha256, photo.kind)}"
         _copy(ledger.photo_path(photo), folder / name, photo)
         names[name] = Kept(photo.sha256)
     return names
 
 
 def _copy(source: Path, target: Path, photo: Photo) -> None:
-    if not source.is_file():
-        raise ChainBroken(f"Photo {photo.sha256[:12]} is missing; nothing was exported; run `qcledger verify`.")
-    content = source.read_bytes()
+    name = f"Photo {photo.sha256[:12]}"
+    if not source.exists() and not source.is_symlink():
+        raise ChainBroken(f"{name} is missing; nothing was exported; run `qcledger verify`.")
+    try:
+        content = read_plain(source, photos.FILED, most=photos.MOST_BYTES, follow=False)
+    except BadInput as error:
+        found = error.problems[0].found.strip("'")
+        raise ChainBroken(
+            f"{name} is {found}, not a plain file; nothing was exported; run `qcledger verify`."
+        ) from None
     if sha256(content) != photo.sha256:
-        raise ChainBroken(f"Photo {photo.sha256[:12]} was changed; nothing was exported; run `qcledger verify`.")
+        raise ChainBroken(f"{name} was changed; nothing was exported; run `qcledger verify`.")
     write_durably(target, content)
 
 

@@ -18,10 +18,10 @@ from qcledger.ledger import Ledger
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import ONE_LINE
 from qcledger.ledger.progress import Progress, untold
-from qcledger.records import TABLES, Daybook, Import, Photo, Record, Redaction, RubricText, columns
+from qcledger.records import TABLES, Daybook, Import, Photo, Record, Redaction, RubricText, Zone, columns
 from qcledger.text import one_line
 
-_OWN = (Daybook, Redaction)
+_OWN = (Daybook, Zone, Redaction)
 """Tables that only a ledger writes: `merge` takes them in with their chain, an import leaves them out."""
 
 
@@ -79,7 +79,7 @@ def plan_folder(ledger: Ledger, folder: Path, *, called: str | None = None, prog
 
 def _import(ledger: Ledger, folder: Path, name: str, files: Iterable[str]) -> Import:
     """Return the record of bringing in a folder; its hash is that of its tables' names and hashes."""
-    hashes = (f"{file} {sha256(csvfile.read_bytes(folder / file))}\n".encode() for file in sorted(files))
+    hashes = (f"{file} {csvfile.fingerprint(folder / file, csvfile.MAX_TABLE)}\n".encode() for file in sorted(files))
     return Import(id=ledger.new_id(), name=(one_line(name) or "folder")[:ONE_LINE], sha256=sha256(*hashes))
 
 
@@ -121,7 +121,7 @@ def _without_redacted(folder: Path, tables: dict[type[Record], list[Source]]) ->
 
 
 def _sources(path: Path, kind: type[Record]) -> list[Source]:
-    text = csvfile.decode(csvfile.read_bytes(path), path.name)
+    text = csvfile.read_lines(path, csvfile.MAX_TABLE)
     rows = csvfile.named_rows(text, path.name, [column.name for column in columns(kind)])
     return _older_first(kind, [Source(kind, path.name, number, cells) for number, cells in rows])
 

@@ -1,28 +1,31 @@
 """The manifest of an exchange folder: what each file holds and its SHA-256, and how far each daybook reaches."""
 
-import hashlib
 import json
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from qcledger import __version__
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.exchange.csvfile import read_bytes
+from qcledger.exchange.csvfile import MAX_TABLE, read_bytes
+from qcledger.files import digest_of, in_words
+from qcledger.ledger.photos import MOST_BYTES
 from qcledger.ledger.progress import Progress, untold
-from qcledger.records import TABLES
+from qcledger.records import TABLES, is_digest
 
 NAME = "manifest.json"
 FORMAT = "qcledger exchange folder"
-VERSION = 1
+VERSION = 2
+"""What is written; 2: entries name what they replace, and there are more tables."""
+READABLE = (1, VERSION)
 ENTRIES = "entries.csv"
 PHOTOS = "photos"
 
 _PHOTO = re.compile(rf"{PHOTOS}/[0-9a-f]{{64}}\.[a-z0-9]{{3,4}}")
-_HASH = re.compile(r"[0-9a-f]{64}")
-_CHUNK = 1024 * 1024
+_MOST_ROWS = 10**9
+_AS_WRITTEN = "the files the folder was written with"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,15 +66,6 @@ def _pairs(kept: Kept) -> tuple[tuple[str, Any], ...]:
     return (("sha256", kept.sha256), ("rows", kept.rows))
 
 
-def sha256_of(path: Path) -> str:
-    """Return the SHA-256 of a file's bytes in hexadecimal."""
-    digest = hashlib.sha256()
-    with path.open("rb") as stream:
-        while chunk := stream.read(_CHUNK):
-            digest.update(chunk)
-    return digest.hexdigest()
-
-
 def read(folder: Path) -> Manifest:
     """Return the manifest of an exchange folder.
 
@@ -87,10 +81,10 @@ def read(folder: Path) -> Manifest:
         content = json.loads(read_bytes(path))
         if content["format"] != FORMAT:
             raise bad(NAME, str(content["format"]), FORMAT)
-        if content["version"] != VERSION:
+        if content["version"] not in READABLE:
             raise bad(NAME, f"version {content['version']}", f"version {VERSION}; a newer qcledger may read it")
         return _checked(content)
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError, ArithmeticError, RecursionError) as error:
         raise bad(NAME, _wrong_with(error), f"the manifest of a {FORMAT}") from error
 
 
@@ -110,7 +104,9 @@ def _checked(content: Mapping[str, Any]) -> Manifest:
     for name, kept in files.items():
         if not (is_table(name) or name == ENTRIES or _PHOTO.fullmatch(name)):
             raise ValueError(f"a file named {name}")
-        if not _HASH.fullmatch(kept.sha256):
+        if not (kept.rows is None or (isinstance(kept.rows, int) and 0 <= kept.rows <= _MOST_ROWS)):
+            raise ValueError(f"{kept.rows} rows of {name}")
+        if not is_digest(kept.sha256):
             raise ValueError(f"hash {kept.sha256} of {name}")
     return Manifest(files, closing, str(content["program"]))
 
@@ -131,14 +127,24 @@ def changed(folder: Path, manifest: Manifest, progress: Progress = untold) -> It
     """Yield one problem for each file that is missing, not in the manifest, or not as it was written."""
     there = present(folder)
     for name in sorted(there - set(manifest.files)):
-        yield Problem(name, "a file that is not in the manifest", "the files the folder was written with")
+        yield Problem(name, "a file that is not in the manifest", _AS_WRITTEN)
     for name, kept in progress("Checking files", list(manifest.files.items())):
         if name not in there:
-            yield Problem(name, "no file", "the files the folder was written with")
-        elif (folder / name).is_symlink():
-            yield Problem(name, "a link", "a file of its own")
-        elif sha256_of(folder / name) != kept.sha256:
-            yield Problem(name, "a file changed since it was written", f"the file with SHA-256 {kept.sha256[:12]}...")
+            yield Problem(name, "no file", _AS_WRITTEN)
+        else:
+            yield from _content(folder / name, name, kept)
+
+
+def _content(path: Path, name: str, kept: Kept) -> Iterator[Problem]:
+    """Yield what is wrong with one file; a larger one than may be is not read."""
+    most = MOST_BYTES if name.startswith(f"{PHOTOS}/") else MAX_TABLE
+    try:
+        found = digest_of(path, f"a file of its own, of at most {in_words(most)}", most=most, follow=False)
+    except BadInput as error:
+        yield replace(error.problems[0], where=name, found=error.problems[0].found.strip("'"))
+        return
+    if found != kept.sha256:
+        yield Problem(name, "a file changed since it was written", f"the file with SHA-256 {kept.sha256[:12]}...")
 
 
 def refuse_changed(folder: Path, manifest: Manifest, progress: Progress = untold) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 from qcledger.errors import at, bad
 from qcledger.exchange.brought import Brought
 from qcledger.exchange.columnmap import ColumnMap
-from qcledger.exchange.csvfile import read_bytes
+from qcledger.exchange.csvfile import fingerprint
 from qcledger.exchange.draft import Draft
 from qcledger.exchange.grading import Grader, check_map, criteria
 from qcledger.exchange.plan import Plan
@@ -15,7 +15,6 @@ from qcledger.exchange.samesheet import look_back
 from qcledger.exchange.sheetrows import NEEDED, SheetRows
 from qcledger.exchange.spreadsheet import Spreadsheet, read
 from qcledger.ledger import Ledger
-from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import ONE_LINE
 from qcledger.ledger.progress import Progress, untold
 from qcledger.records import Import
@@ -98,7 +97,7 @@ def plan_mapped(
 def _import(ledger: Ledger, path: Path, sheet: Spreadsheet, called: str | None) -> Import:
     """Return the record of bringing in a sheet, under what it is called or the name of its file."""
     name = called or sheet.name + (f", sheet {sheet.sheet}" if sheet.sheet else "")
-    return Import(id=ledger.new_id(), name=name[:ONE_LINE], sha256=sha256(read_bytes(path)), rows=len(sheet.rows))
+    return Import(id=ledger.new_id(), name=name[:ONE_LINE], sha256=fingerprint(path), rows=len(sheet.rows))
 
 
 def _refuse_missing(sheet: Spreadsheet, column_map: ColumnMap) -> None:

@@ -1,5 +1,6 @@
 """Takes the daybooks of an exchange folder into a ledger, entry by entry as they were written."""
 
+from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
@@ -40,7 +41,7 @@ def merge_folder(ledger: Ledger, folder: Path, *, progress: Progress = untold) -
     manifest.refuse_changed(folder, kept, progress)
     if manifest.ENTRIES not in kept.files:
         raise bad(manifest.NAME, f"no {manifest.ENTRIES}", "a folder written by `qcledger export`")
-    entries = list(_entries(folder, progress))
+    entries = list(_entries(folder, kept.files[manifest.ENTRIES].rows or 0, progress))
     _refuse_cut(entries, kept.closing)
     return ledger.adopt(entries, _photos(folder, kept.files))
 
@@ -55,15 +56,18 @@ def _refuse_cut(entries: Sequence[Entry], closing: Mapping[str, tuple[int, str]]
             raise bad(manifest.ENTRIES, found, told)
 
 
-def _entries(folder: Path, progress: Progress) -> Iterator[Entry]:
+def _entries(folder: Path, told: int, progress: Progress) -> Iterator[Entry]:
+    """Yield the folder's entries; `told` is how many its manifest tells of, for the progress alone."""
     name = manifest.ENTRIES
-    text = csvfile.decode(csvfile.read_bytes(folder / name), name)
-    rows = csvfile.named_rows(text, name, [column.name for column in columns(Entry)])
-    for number, cells in progress("Reading entries", rows):
+    text = csvfile.read_lines(folder / name, csvfile.MAX_TABLE)
+    ticks = iter(progress("Reading entries", range(told)))
+    for number, cells in csvfile.named_rows(text, name, [column.name for column in columns(Entry)]):
+        next(ticks, None)
         try:
             yield Entry(**codec.values(Entry, cells, at(name, number)))
         except BadInput as error:
             raise BadInput(error.problems[0]) from None
+    deque(ticks, maxlen=0)
 
 
 def _photos(folder: Path, files: Mapping[str, manifest.Kept]) -> dict[str, Path]:

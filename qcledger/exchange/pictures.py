@@ -54,7 +54,7 @@ class Pictures:
         """Return the file of a row: under its hash, as an export names it, or under `file_name`."""
         digest, kind = cells.get("sha256", ""), cells.get("kind", "")
         name = codec.own_text(cells.get("file_name", ""))
-        for candidate in (photos.photo_name(digest, kind), name):
+        for candidate in (photos.photo_name(digest, kind) if photos.is_name(digest, kind) else "", name):
             path = self._folder / candidate
             if candidate and Path(candidate).name == candidate and path.is_file() and not path.is_symlink():
                 return path

@@ -4,7 +4,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time
+from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
 from typing import Any
@@ -16,9 +16,6 @@ from qcledger.exchange.grading import Grader
 from qcledger.exchange.spreadsheet import Cell, Row
 from qcledger.records import columns
 from qcledger.text import one_line
-
-NOON = time(12, tzinfo=UTC)
-"""The time given to a test of which only the day is known; it is the same day in nearly every time zone."""
 
 _BETWEEN_PIGMENTS = re.compile(r"\s*[,;/+&|]\s*")
 
@@ -34,7 +31,8 @@ class Filled:
     key
         What tells the row from all others, the same whenever the file is read.
     fields
-        Values by the keys of `columnmap.FIELDS`; prices are counted in the smallest coin of ``currency``.
+        Values by the keys of `columnmap.FIELDS`; prices are counted in the smallest coin of ``currency``, and of a
+        test only the day is known.
     results
         Fields of an observation by criterion.
     headers
@@ -176,7 +174,7 @@ def value(field: str, cell: Cell, target: Target, mark: str, where: str) -> Any:
     if issubclass(kind, StrEnum):
         return _option(kind, text, target, where)
     readers: Mapping[type, Callable[[], Any]] = {
-        datetime: lambda: datetime.combine(cells.day(cell, target.dates, where), NOON),
+        datetime: lambda: cells.day(cell, target.dates, where),  # of a test in a spreadsheet only the day is known
         date: lambda: cells.day(cell, target.dates, where),
         Decimal: lambda: cells.amount(cell, mark, where),
         tuple: lambda: tuple(part for part in _BETWEEN_PIGMENTS.split(text) if part),

@@ -3,9 +3,10 @@
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import UTC, date, datetime
 from typing import Any, TypeVar
 
+from qcledger.clock import noon
 from qcledger.errors import BadInput, bad
 from qcledger.exchange.brought import Brought
 from qcledger.exchange.columnmap import FIELDS, ColumnMap
@@ -48,9 +49,6 @@ _PATHS: Mapping[str, tuple[tuple[type[Record], str], ...]] = {
 }
 """By way of which rows a specimen has what a row says of it in other tables."""
 
-_ONE_DAY = timedelta(hours=14)
-"""How far two times of one day may lie apart in the zones a tester may have lived in: only the day was noted."""
-
 
 class SheetRows:
     """Plans the rows of a spreadsheet.
@@ -84,6 +82,7 @@ class SheetRows:
         self._parcels: dict[tuple[Any, ...], Parcel] = {
             (parcel.bought_on, self._seller(parcel.seller), parcel.currency): parcel for parcel in draft.own(Parcel)
         }
+        self._zones = (draft.ledger.zone or UTC, UTC, *draft.ledger.every_zone)
         self.guesses: list[str] = []
         self.numbered: set[str] = set()
 
@@ -290,18 +289,28 @@ class SheetRows:
         if "tested_on" not in row.fields:
             allowed = "a tested_on in each row with results, or among the constants of the map"
             raise bad(row.at("tested_on"), "", allowed)
-        standing = self._brought.standing(Trial, trial_name(row))
         trial = Trial(
             id=self._brought.subject(Trial, trial_name(row)),
             specimen=specimen.id,
             occasion=Occasion.OLDER_NOTES,
-            at=_at(row.fields["tested_on"], standing),
+            at=self._noon(row, self._brought.standing(Trial, trial_name(row))),
             note=row.fields.get("test_note", ""),
         )
         is_new = self._draft.put(trial, self._place(row, Trial))
         for criterion, result in row.results.items():
             is_new |= self._observation(row, trial, criterion, result)
         return is_new
+
+    def _noon(self, row: Filled, standing: Trial | Observation | None) -> datetime:
+        """Return the time of a test, or of what was seen in it, of which only the day is known.
+
+        One that was brought in before keeps its time if it is noon of that day in a zone the ledger was written in,
+        so that a sheet may be brought in again after a move.
+        """
+        day: date = row.fields["tested_on"]
+        if standing is not None and any(standing.at == noon(day, zone) for zone in self._zones):
+            return standing.at
+        return noon(day, self._zones[0])
 
     def _observation(self, row: Filled, trial: Trial, criterion: str, result: Mapping[str, Any]) -> bool:
         rubric = self._known[criterion].rubric
@@ -316,7 +325,7 @@ class SheetRows:
             # A row brought in before keeps the rubric it was graded with, even if that has a newer version now.
             rubric=standing.rubric if standing else rubric.hash,
             tester=row.fields.get("tester", self._tester),
-            at=_at(trial.at, standing),
+            at=self._noon(row, standing),
             **result,
         )
         return self._draft.put(observation, place)
@@ -354,11 +363,6 @@ def _direct(row: Filled, kind: type[Record]) -> dict[str, Any]:
 
 def _observation_name(row: Filled, criterion: str) -> tuple[str, ...]:
     return ("observation", *row.key, criterion)
-
-
-def _at(moment: datetime, standing: Trial | Observation | None) -> datetime:
-    """Return when something was tested: the time that stands for the same day, which was made up when it came in."""
-    return standing.at if standing and abs(standing.at - moment) <= _ONE_DAY else moment
 
 
 def _same(said: Any, there: Any) -> bool:

@@ -1,19 +1,21 @@
 """Somebody else's spreadsheet, CSV or XLSX, as named columns of cells that keep what the file says of them."""
 
 import re
-import zipfile
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 from io import BytesIO
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
+from qcledger.clock import day_told
 from qcledger.errors import BadInput, Problem, at, bad
-from qcledger.exchange.csvfile import Line, decode, lines, read_bytes
+from qcledger.exchange.csvfile import MOST_EMPTY, Line, lines, read_bytes, read_lines
 from qcledger.exchange.steering import Steering
+from qcledger.exchange.xlsxsize import MAX_ROWS, MOST_ACROSS, MOST_CELLS, refuse_oversized
 from qcledger.text import clean, one_line
 
 Cell = str | Decimal | date
@@ -21,12 +23,9 @@ Cell = str | Decimal | date
 
 DELIMITERS: Mapping[str, str] = {"comma": ",", "semicolon": ";", "tab": "\t"}
 
-MAX_ROWS = 200_000
 MAX_COLUMNS = 500
 LONGEST_NAME = 200
 """Most characters of a column's name."""
-MAX_UNPACKED = 512 * 1024 * 1024
-"""Most bytes an XLSX file, which is a ZIP archive, may unpack to."""
 
 _WHOLE_UP_TO = 10**15
 _PADDED = re.compile(r"0+")
@@ -103,16 +102,29 @@ class _Line:
 
 
 def _csv_lines(path: Path, delimiter: str | None) -> tuple[list[_Line], list[str]]:
-    text = decode(read_bytes(path), path.name)
-    name = delimiter or _likely_delimiter(text)
-    found: Iterable[Line] = lines(text, path.name, DELIMITERS[name])
+    name = delimiter or _likely_delimiter(read_lines(path))
+    found = _counted(path.name, lines(read_lines(path), path.name, DELIMITERS[name]))
     guesses = [] if delimiter else [f"{path.name}: cells are divided by {name}"]
     return [_Line(line.number, line.cells) for line in found], guesses
 
 
-def _likely_delimiter(text: str) -> str:
+def _counted(name: str, found: Iterable[Line]) -> Iterator[Line]:
+    """Yield rows; refuse more of them, or more cells, than a spreadsheet may hold."""
+    cells = 0
+    for rows, line in enumerate(found, 1):
+        cells += len(line.cells)
+        if rows > MAX_ROWS:
+            raise bad(at(name, line.number), "another row", f"at most {MAX_ROWS} rows")
+        if len(line.cells) > MOST_ACROSS:
+            raise bad(at(name, line.number), f"{len(line.cells)} cells", f"at most {MOST_ACROSS}")
+        if cells > MOST_CELLS:
+            raise bad(at(name, line.number), "another cell", f"at most {MOST_CELLS} cells")
+        yield line
+
+
+def _likely_delimiter(text: Iterable[str]) -> str:
     """Return the name of the delimiter that stands most often in the first filled line, outside quotes."""
-    first = next((line for line in text.splitlines() if line.strip()), "")
+    first = next((line for line in islice(text, MOST_EMPTY) if line.strip()), "")
     counts = Counter(re.sub(r'"[^"]*"', "", first))
     return max(DELIMITERS, key=lambda name: counts[DELIMITERS[name]])
 
@@ -121,7 +133,7 @@ def _xlsx_lines(path: Path, sheet: str | None) -> tuple[list[_Line], list[str], 
     import openpyxl
 
     content = read_bytes(path)
-    _refuse_archive(path.name, content)
+    refuse_oversized(path.name, content)
     try:
         # Twice, because a file holds a formula and, if a spreadsheet program saved it, the formula's value.
         values, formulas = (
@@ -148,17 +160,6 @@ def _sheet_lines(
     return found, guesses, wanted if several else None
 
 
-def _refuse_archive(name: str, content: bytes) -> None:
-    """Refuse a file that is no ZIP archive, or one that unpacks to more than a spreadsheet needs."""
-    try:
-        with zipfile.ZipFile(BytesIO(content)) as archive:
-            unpacked = sum(part.file_size for part in archive.infolist())
-    except (zipfile.BadZipFile, ValueError):
-        raise bad(name, "a file that is not XLSX", "an XLSX file") from None
-    if unpacked > MAX_UNPACKED:
-        raise bad(name, f"{unpacked} bytes when unpacked", f"at most {MAX_UNPACKED}")
-
-
 def _xlsx_rows(name: str, values: Any, formulas: Any) -> Iterator[_Line]:
     for part in (values, formulas):
         part.reset_dimensions()  # what the file claims of its size may be wrong
@@ -180,7 +181,7 @@ def _xlsx_cell(cell: Any) -> Cell:
     if value is None:
         return ""
     if isinstance(value, datetime):
-        return value.date()
+        return day_told(value)
     if isinstance(value, int | float) and not isinstance(value, bool):
         if isinstance(value, int) and _PADDED.fullmatch(cell.number_format):
             return str(value).zfill(len(cell.number_format))

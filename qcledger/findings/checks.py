@@ -1,7 +1,6 @@
 """What has to be so before an extent may be said: the limits, and how checks add up to a standing."""
 
 from collections.abc import Collection, Iterable, Iterator
-from datetime import date
 from functools import lru_cache
 
 from qcledger.findings.evidence import Sitting, Unit, sitting_of
@@ -127,14 +126,14 @@ def together(inside: Iterable[Unit], beside: Iterable[Unit]) -> Iterator[Check]:
     shared = {sitting_of(unit.row) for unit in inside if unit.faulty} & {
         sitting_of(unit.row) for unit in theirs if not unit.faulty
     }
-    needed = "1 session or day of unpacking, or more, that holds both it and sound ones beside"
+    needed = "1 session or sitting of unpacking, or more, that holds both it and sound ones beside"
     yield Check(What.TOGETHER, bool(shared), sittings(shared), needed)
 
 
 def sittings(some: Collection[Sitting]) -> str:
-    """Return how many sessions and days of unpacking there are: ``2 sessions``, ``1 day of unpacking``."""
-    days = sum(isinstance(one, date) for one in some)
-    told = ((len(some) - days, "session", ""), (days, "day", " of unpacking"))
+    """Return how many sessions and sittings of unpacking there are: ``2 sessions``, ``1 sitting of unpacking``."""
+    at_bench = sum(one.at_bench for one in some)
+    told = ((at_bench, "session", ""), (len(some) - at_bench, "sitting", " of unpacking"))
     return ", ".join(f"{count} {plural(count, what)}{rest}" for count, what, rest in told if count) or "0 sessions"
 
 

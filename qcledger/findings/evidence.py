@@ -7,7 +7,6 @@ whatever else was left out is counted with the reason, so that nothing disappear
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from enum import StrEnum
 from functools import cached_property
 from math import isnan
@@ -77,13 +76,16 @@ class Unit(NamedTuple):
     faulty: bool | None
 
 
-Sitting = str | date
-"""A session by its id or, at unpacking, the day: what was graded side by side."""
+class Sitting(NamedTuple):
+    """What was graded side by side: a session by its id or, at unpacking, a run of work without a long pause."""
+
+    name: str
+    at_bench: bool
 
 
 def sitting_of(row: TestedRow) -> Sitting:
-    """Return the session that a row was graded in or, at unpacking, its day."""
-    return row.session or row.trial_at.date()
+    """Return the session that a row was graded in or, at unpacking, its sitting."""
+    return Sitting(row.session or row.sitting, row.session is not None)
 
 
 class CellKey(NamedTuple):

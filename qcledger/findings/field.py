@@ -224,7 +224,7 @@ class Field:
         return np.flatnonzero(alike[kind.of_lot] & (maker != maker[ours[0]]) & (self.tested > 0))
 
     def sittings(self, numbers: Ints, *, faulty: bool) -> set[Sitting]:
-        """Return the sessions, or days of unpacking, in which some of these lots were faulty, or were sound."""
+        """Return the sessions, or sittings of unpacking, in which some of these lots were faulty, or were sound."""
         session, names = self.evidence.sitting
         wanted = np.zeros(len(self.shelf), np.bool_)
         wanted[numbers] = True

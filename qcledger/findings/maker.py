@@ -7,7 +7,6 @@ bad can bear an accusation out, never make one.
 from collections import Counter
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
@@ -166,18 +165,18 @@ def _peers(field: Field, lots: Sequence[Lot]) -> Check:
 
 
 def _sessions(planned: Field, suspect: Suspect) -> Check:
-    """Return whether the suspect was faulty beside sound peers in two sessions, or was so on two days of unpacking.
+    """Return whether the suspect was faulty beside sound peers in two sessions, or so in two sittings of unpacking.
 
     In a session in which its peers are faulty too it may be the session. What is judged at unpacking hardly depends
-    on the pigment, and parcels rarely hold everybody's: any sound piece of another maker on one of the days will do.
+    on the pigment, and parcels rarely hold everybody's: any sound piece of another maker in one of them will do.
     """
     bad = planned.sittings(suspect.numbers, faulty=True)
     shared = bad & planned.sittings(planned.peer_numbers(suspect.numbers), faulty=False)
-    days = {one for one in bad if isinstance(one, date)}
-    beside = days & planned.sittings(_others(planned, suspect), faulty=False)
-    times = (shared - days) | (days if beside else set())
-    found = f"{checks.sittings(times)}{f', beside sound ones of other makers on {len(beside)}' if beside else ''}"
-    needed = f"{checks.MIN_SESSIONS} or more valid sessions, or days of unpacking, with faults beside sound peers"
+    unpacked = {one for one in bad if not one.at_bench}
+    beside = unpacked & planned.sittings(_others(planned, suspect), faulty=False)
+    times = (shared - unpacked) | (unpacked if beside else set())
+    found = f"{checks.sittings(times)}{f', beside sound ones of other makers in {len(beside)}' if beside else ''}"
+    needed = f"{checks.MIN_SESSIONS} or more valid sessions, or sittings of unpacking, with faults beside sound peers"
     lacking = max(checks.MIN_SESSIONS - len(times), 0)
     return Check(What.SESSIONS, not lacking, found, needed, missing=lacking)
 

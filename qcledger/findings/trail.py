@@ -67,7 +67,7 @@ def trail_of(units: Iterable[Unit]) -> Trail:
     rows = [unit.row for unit in units]
     sessions = {row.session: row.session_code or "" for row in rows if row.session is not None}
     bought = {row.bought_on for row in rows}
-    tested = {row.trial_at for row in rows}
+    tested = {row.day for row in rows}
     blinding = Counter(row.blinding for row in rows if row.blinding is not None)
     return Trail(
         sessions=tuple(sorted(sessions.values())),
@@ -77,7 +77,7 @@ def trail_of(units: Iterable[Unit]) -> Trail:
         sellers=tuple(sorted({row.seller for row in rows})),
         parcels=len({row.parcel for row in rows}),
         bought=(min(bought), max(bought)) if bought else None,
-        tested=(min(tested).date(), max(tested).date()) if tested else None,
+        tested=(min(tested), max(tested)) if tested else None,
         why=Counter(row.why for row in rows),
         undried=tuple(sorted(row.sticker for row in rows if row.undried)),
     )
@@ -111,7 +111,7 @@ def recurrence(evidence: Evidence) -> Mapping[CellKey, Recurrence]:
         elif None in comparisons:
             places = judged[comparison[judged] != comparisons.index(None)]
         for one, seen, looked, first in _times(cell[places], where[places], evidence.faulty[places] == 1):
-            since = evidence.rows[places[first]].trial_at.date()
+            since = evidence.rows[places[first]].day
             found[CellKey(key, *cells[one])] = Recurrence(seen, looked, since, over)
     return found
 

@@ -327,7 +327,7 @@ def _at_a_later_look(claim: Claim) -> str:
 
 
 def _later(claim: Claim) -> str:
-    return f"at a later look, on {day(claim.lots[0].units[0].row.trial_at.date())}"
+    return f"at a later look, on {day(claim.lots[0].units[0].row.day)}"
 
 
 def _called(claim: Claim, at_first: frozenset[str]) -> str:

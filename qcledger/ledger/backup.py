@@ -19,7 +19,7 @@ from qcledger.ledger import daybooks
 from qcledger.ledger.connect import Database, Home, build, home
 from qcledger.ledger.disk import sync_file, sync_folder, write_durably
 from qcledger.ledger.migrate import upgrade
-from qcledger.ledger.photos import photo_name
+from qcledger.ledger.photos import MOST_BYTES, is_name, photo_name
 from qcledger.ledger.postgres import Server
 from qcledger.ledger.readmodels import entry_from, rebuild, write_entries
 from qcledger.ledger.redact import redacted_photos
@@ -196,7 +196,7 @@ def _copy_entries(
 
 
 def _copy_photos(source: Home, copy: SqliteFile, to: Path) -> None:
-    """Copy the photos that a copied ledger names; one that is missing is found when the copy is verified."""
+    """Copy the photos that a copied ledger names; a missing one, or no name of one, is found when it is verified."""
     database = Database(copy, write=False)
     try:
         with database.reading() as connection:
@@ -204,16 +204,25 @@ def _copy_photos(source: Home, copy: SqliteFile, to: Path) -> None:
             rows = connection.execute(select(photo.c.sha256, photo.c.kind).distinct()).all()
     finally:
         database.close()
-    paths = [source.photo(photo_name(digest, kind)) for digest, kind in sorted(rows) if digest not in gone]
-    paths = [path for path in paths if path.is_file() and not path.is_symlink()]
+    named = ((digest, kind) for digest, kind in sorted(rows) if digest not in gone and is_name(digest, kind))
+    paths = [path for digest, kind in named if _is_plain(path := source.photo(photo_name(digest, kind)))]
     if not paths:
         return
     with told(str(to)):
         to.mkdir(parents=True, exist_ok=True)
         for path in paths:
-            shutil.copyfile(path, to / path.name)
+            shutil.copyfile(path, to / path.name, follow_symlinks=False)
             sync_file(to / path.name)
         sync_folder(to)
+
+
+def _is_plain(path: Path) -> bool:
+    """Say whether a photo is a plain file; refuse a link, which may lead anywhere, and one larger than a photo is."""
+    if path.is_symlink():
+        raise ChainBroken(f"{path.name} is a link; photos are plain files; nothing was copied.")
+    if path.is_file() and path.stat().st_size > MOST_BYTES:
+        raise ChainBroken(f"{path.name} is larger than a photo may be; nothing was copied.")
+    return path.is_file()
 
 
 def _check(place: Home) -> None:

@@ -20,6 +20,7 @@ from pydantic import TypeAdapter, ValidationError
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.ledger.chain import canonical, utc_text
 from qcledger.ledger.limits import allowed, limits
+from qcledger.ledger.told import Unreadable
 from qcledger.records import (
     TABLES,
     Column,
@@ -185,4 +186,6 @@ _SPELL: tuple[tuple[Any, Callable[[Any, Column, Record], Any]], ...] = (
 
 def with_fields(record: type[R], values: Mapping[Any, Any]) -> R:
     """Return a record from the values of a read model's row, which were checked when they were written."""
+    if values["id"] is None:
+        raise Unreadable(f"a row of {record.TABLE} without an id")
     return record(**{field.name: values[field.name] for field in fields(record)})  # type: ignore[arg-type]

@@ -7,12 +7,12 @@ from typing import Protocol
 
 from sqlalchemy import Connection, Engine, insert
 
-from qcledger.errors import LedgerUnavailable
+from qcledger.errors import LedgerUnavailable, NotConfirmed
 from qcledger.ledger.postgres import VERSION_KEY, Server
 from qcledger.ledger.schema import statements
 from qcledger.ledger.sqlite import SqliteFile
 from qcledger.ledger.tables import META
-from qcledger.ledger.told import told
+from qcledger.ledger.told import BROKE_OFF, broke_off, told
 
 VERSION = 3
 """The version of the tables this program makes; raise it with a step in `migrate` when they change."""
@@ -107,9 +107,16 @@ class Database:
         """Give a connection whose changes are kept together or not at all; one writer at a time."""
         if self._write is None:
             raise LedgerUnavailable(f"{self.place.name} is open for reading only; nothing was saved.")
-        with told(self.place.name), self._write.begin() as connection:
-            yield connection
-            self.before_commit(connection)
+        committing = False
+        try:
+            with told(self.place.name), self._write.begin() as connection:
+                yield connection
+                self.before_commit(connection)
+                committing = True
+        except LedgerUnavailable as error:
+            if committing and broke_off(error.__cause__):
+                raise NotConfirmed(BROKE_OFF) from error.__cause__
+            raise
         self.after_commit()
 
     def close(self) -> None:

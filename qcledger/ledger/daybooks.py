@@ -11,6 +11,7 @@ import json
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from datetime import tzinfo
 from pathlib import Path
 from typing import Any, cast
 
@@ -27,7 +28,8 @@ from qcledger.ledger.readmodels import IN_ORDER, lookup
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.ledger.writing import append, head
-from qcledger.records import Daybook
+from qcledger.ledger.zones import Held, written_in, zones
+from qcledger.records import Daybook, Record, Zone
 from qcledger.settings import config_folder
 
 _FOLDER = "daybooks"
@@ -83,11 +85,20 @@ def beginning(key: str, daybook: str) -> Iterator[None]:
 
 @dataclass(frozen=True, slots=True)
 class Begin:
-    """What a new daybook begins with; None for letters or tester: those of the daybook that wrote last."""
+    """What a new daybook begins with; None for letters or tester: those of the daybook that wrote last.
+
+    `zone` is the IANA name of the time zone it is begun in; None records none.
+    """
 
     letters: str | None
     tester: str | None
     sources: Sources
+    zone: str | None = None
+
+
+def with_zone(book: Daybook, zone: str | None, sources: Sources) -> list[Record]:
+    """Return what a daybook begins with: itself, and the time zone it is written in where that is given."""
+    return [book, *([tidy(Zone(id=sources.new_id(), name=zone))] if zone else [])]
 
 
 class Own:
@@ -114,18 +125,37 @@ class Own:
         self._known = _continued(connection, self._key)
         return self._known is not None
 
+    def continued(self, connection: Connection) -> str | None:
+        """Return the id of the daybook that is written to; None while it has not begun."""
+        known = self._known or _continued(connection, self._key)
+        return known.daybook if known is not None else None
+
     def book(self, connection: Connection) -> Daybook:
         """Return the daybook that is written to; one that has not begun stands in the ledger with its first entry."""
-        known = self._known or _continued(connection, self._key)
-        if known is None:
+        daybook = self.continued(connection)
+        if daybook is None:
             return self._to_begin(connection)
-        return cast(Daybook, lookup(connection, Daybook.TABLE, [known.daybook])[known.daybook])
+        return cast(Daybook, lookup(connection, Daybook.TABLE, [daybook])[daybook])
+
+    def zones(self, connection: Connection) -> tuple[Held, ...]:
+        """Return the time zones of the daybook that is written to, in the order of its entries."""
+        daybook = self.continued(connection)
+        return zones(connection).get(daybook, ()) if daybook is not None else ()
+
+    def zone(self, connection: Connection) -> tzinfo | None:
+        """Return the time zone of what is written now; a daybook that has not begun begins in the one it is given."""
+        return written_in(connection, self.continued(connection), self._begin.zone)
+
+    def known(self, connection: Connection) -> Known:
+        """Return the rows as they stand, for what would be written now."""
+        return Known(connection, self.continued(connection), self._begin.zone)
 
     def within(self, connection: Connection) -> str:
         """Return the id of the daybook to write to, begun within this transaction if there is none."""
         if self._known is None and not self.find(connection):  # another terminal may have begun it meanwhile
             book = self._to_begin(connection)
-            append(Known(connection), book.id, [book], "", self._begin.sources)
+            begun = with_zone(book, self._begin.zone, self._begin.sources)
+            append(Known(connection, book.id), book.id, begun, "", self._begin.sources)
             self._begun = (connection, book.id)
             return book.id
         return cast(Remembered, self._known).daybook

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
-from datetime import date
+from datetime import date, datetime
 from typing import Any, cast
 
 from sqlalchemy import Connection, and_, func, not_, select
@@ -13,6 +13,7 @@ from qcledger.ledger.own import same_tester
 from qcledger.ledger.readmodels import decoded, row_of, testers
 from qcledger.ledger.standing import Testers, Written
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
+from qcledger.ledger.writing import CLOCKS_DIFFER
 from qcledger.records import SHARED, TABLES, Decision, Observation, Record, Session, Specimen
 from qcledger.text import one_line, shorten
 from qcledger.vocab import DecisionKind
@@ -164,6 +165,21 @@ def _answered(known: Known, kind: str, subject: str, made_by: str, whose: Tester
     decision = TABLE[Decision.TABLE]
     about = select(decision.c[DAYBOOK]).where(decision.c.subject_table == kind, decision.c.subject == subject)
     return any(whose.same(one, made_by) for one in known.connection.execute(about).scalars())
+
+
+def dated_ahead(connection: Connection, now: datetime) -> list[str]:
+    """Return a line for each daybook with entries more than a day after `now`: a clock was wrong, here or there.
+
+    They are kept as they are and move no other daybook's times.
+    """
+    whose, latest = testers(connection), func.max(ENTRY.c.at)
+    found = connection.execute(select(ENTRY.c.daybook, latest).group_by(ENTRY.c.daybook).order_by(ENTRY.c.daybook))
+    return [
+        f"daybook {daybook} ({whose.name(daybook)}) is dated up to {at:%Y-%m-%d}, later than now; "
+        "it moves no clock here"
+        for daybook, at in found.all()
+        if at is not None and at > now + CLOCKS_DIFFER
+    ]
 
 
 def answers(dispute: Dispute, side: Side, *, by: str, on: date, new_id: Callable[[], str]) -> list[Record]:

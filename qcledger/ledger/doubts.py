@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, tzinfo
 
 from sqlalchemy import Connection, RowMapping, and_, or_, select
 
@@ -44,18 +44,22 @@ class Circumstances:
         }
         return cls(_came(connection), possible.used_up(connection), frozenset(_late(connection)), seen_at)
 
-    def doubt(self, row: RowMapping) -> Doubt | None:
-        """Return why an observation, with the time, occasion and specimens of its trial, cannot have been so."""
+    def doubt(self, row: RowMapping, zone: tzinfo | None) -> Doubt | None:
+        """Return why an observation, with the time, occasion and specimens of its trial, cannot have been so.
+
+        `zone` is the one it was written in; None where its daybook has none.
+        """
         occasion, tested = row["occasion"], [one for one in (row["specimen"], row["mixed_with"]) if one]
         if possible.elsewhere(self.seen_at[row["rubric"], row["criterion"]], occasion):
             return Doubt.ELSEWHERE
         first = min(row["at"], row["trial_at"])
-        if any(possible.too_early(first, occasion, self.came[one]) for one in tested):
+        if any(possible.too_early(first, occasion, self.came[one], zone) for one in tested):
             return Doubt.EARLY
         if row["id"] in self.late:
             return Doubt.LATE
         gone = (self.used_up[one] for one in tested if one in self.used_up)
-        return Doubt.USED_UP if any(possible.too_late(row["trial_at"], occasion, since) for since in gone) else None
+        late = any(possible.too_late(row["trial_at"], occasion, since, zone) for since in gone)
+        return Doubt.USED_UP if late else None
 
 
 def _came(connection: Connection) -> dict[str, date]:

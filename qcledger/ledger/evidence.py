@@ -4,9 +4,10 @@
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from datetime import date, datetime
+from datetime import date, datetime, tzinfo
 from typing import Any, cast
 
+from qcledger.clock import zone_named
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.ledger import possible, stickers
 from qcledger.ledger.called import called, specimen_of
@@ -23,8 +24,9 @@ from qcledger.records import (
     RubricText,
     Specimen,
     Trial,
+    Zone,
 )
-from qcledger.vocab import EARLIEST, SpecimenState
+from qcledger.vocab import EARLIEST, Occasion, SpecimenState
 
 _TELLING: Mapping[type[Record], tuple[str, ...]] = {
     Parcel: ("bought_on", "received_on"),
@@ -113,7 +115,7 @@ def _trial(record: Trial, known: Known) -> Iterator[Problem]:
     for subject in filter(None, (record.specimen, record.mixed_with)):
         specimen = cast(Specimen, known.get(Specimen.TABLE, subject))
         since = known.used_up_since(subject) if specimen.state is SpecimenState.USED_UP else None
-        if since is not None and possible.too_late(record.at, record.occasion, since):
+        if since is not None and possible.too_late(record.at, record.occasion, since, _zone(record, known)):
             whose = specimen_of(record, specimen, known.get)
             allowed = f"a time before {_shown(since)}, when {whose} was used up"
             yield _problem(record, "at", _shown(record.at), allowed, known)
@@ -146,9 +148,21 @@ def _early(record: Trial | Observation, trial: Trial, at: datetime, known: Known
     for subject in filter(None, (trial.specimen, trial.mixed_with)):
         specimen = cast(Specimen, known.get(Specimen.TABLE, subject))
         day = possible.came(cast(Parcel, known.get(Parcel.TABLE, specimen.parcel)))
-        if possible.too_early(at, trial.occasion, day):
+        if possible.too_early(at, trial.occasion, day, _zone(trial, known)):
             allowed = f"{day}, when {specimen_of(trial, specimen, known.get)} came, or later"
             yield _problem(record, "at", _shown(at), allowed, known)
+
+
+def _zone(trial: Trial, known: Known) -> tzinfo | None:
+    """Return the zone a trial was written in, where that matters: for older notes, of which only days count."""
+    return known.zone_of(trial) if trial.occasion is Occasion.OLDER_NOTES else None
+
+
+def _zone_name(record: Zone, known: Known) -> Iterator[Problem]:
+    try:
+        zone_named(record.name)
+    except BadInput as error:
+        yield from error.problems
 
 
 def _observation(record: Observation, known: Known) -> Iterator[Problem]:
@@ -173,6 +187,7 @@ def _second(record: Observation, known: Known) -> Iterator[Problem]:
 
 _RULES: Mapping[type[Record], Callable[[Any, Known], Iterator[Problem]]] = {
     Daybook: _daybook,
+    Zone: _zone_name,
     Parcel: _parcel,
     Specimen: _specimen,
     Trial: _trial,

@@ -2,7 +2,8 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from datetime import datetime
+from datetime import datetime, tzinfo
+from functools import cached_property
 from typing import Any, cast
 
 from sqlalchemy import Connection, Select, select
@@ -12,6 +13,7 @@ from qcledger.ledger.possible import used_up
 from qcledger.ledger.readmodels import Key, batches, lookup, rows_equal
 from qcledger.ledger.stickers import Stickers
 from qcledger.ledger.tables import DAYBOOK, TABLE
+from qcledger.ledger.zones import Zones, written_in
 from qcledger.records import (
     TABLES,
     Decision,
@@ -55,10 +57,16 @@ class Known:
     ----------
     connection
         The transaction's connection.
+    daybook
+        The daybook that what is new will be written to; None for one that has not begun, or where nothing is new.
+    begins_in
+        The IANA name of the time zone that a daybook which has not begun begins in; None for none.
     """
 
-    def __init__(self, connection: Connection) -> None:
+    def __init__(self, connection: Connection, daybook: str | None = None, begins_in: str | None = None) -> None:
         self.connection = connection
+        self._daybook, self._begins_in = daybook, begins_in
+        self._new: set[Key] = set()
         self._rows: dict[Key, Record | None] = {}
         self._newer: dict[str, str] = {}
         self._results: dict[str, dict[str, str]] = {}
@@ -112,6 +120,8 @@ class Known:
     def put(self, record: Record) -> None:
         """Let later records of the transaction see this one."""
         before = self._rows.get((record.TABLE, record.id))
+        if before is None:
+            self._new.add((record.TABLE, record.id))
         self._rows[record.TABLE, record.id] = record
         if isinstance(record, Specimen) and self._stickers is not None:
             self._stickers.put(record, before if isinstance(before, Specimen) else None)
@@ -129,6 +139,18 @@ class Known:
         table = TABLE[kind]
         found = self.connection.execute(select(table.c[DAYBOOK]).where(table.c.id == subject)).scalar()
         return cast(str | None, found)
+
+    def zone_of(self, trial: Trial) -> tzinfo | None:
+        """Return the zone that a trial was, or is about to be, written in; None where its daybook has none."""
+        key = (Trial.TABLE, trial.id)
+        if key in self._new or self.get(*key) is None:
+            return self._own_zone
+        book = self.made_by(*key) or ""
+        return Zones(self.connection, Trial.TABLE, [trial.id]).of(book, trial.id, trial.occasion)
+
+    @cached_property
+    def _own_zone(self) -> tzinfo | None:
+        return written_in(self.connection, self._daybook, self._begins_in)
 
     def newer(self, observation: str) -> str | None:
         """Return the id of an observation that supersedes this one, or None."""

@@ -3,19 +3,20 @@
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, tzinfo
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar, cast
 
 from sqlalchemy import Connection, Engine, select
 
+from qcledger.clock import day_of
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.ledger import backups, daybooks, imports, merge, photos, queries, redact, standing
+from qcledger.ledger import backups, daybooks, imports, merge, photos, queries, redact, standing, zones
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
-from qcledger.ledger.disputes import Dispute, Side, answers, disputes
+from qcledger.ledger.disputes import Dispute, Side, answers, dated_ahead, disputes
 from qcledger.ledger.doubts import in_words
 from qcledger.ledger.identity import identity
 from qcledger.ledger.known import Known
@@ -44,7 +45,7 @@ from qcledger.ledger.told import told
 from qcledger.ledger.verify import problems
 from qcledger.ledger.words import lent
 from qcledger.ledger.writing import append, heads, settle
-from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, Specimen, TestedRow
+from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, Specimen, TestedRow, Zone
 from qcledger.rubric import Rubric
 from qcledger.text import clean
 
@@ -72,6 +73,7 @@ class Ledger:
         tester: str,
         sources: Sources = REAL,
         daybook: str | None = None,
+        zone: str | None = None,
     ) -> "Ledger":
         """Make a new ledger with one daybook and open it for writing.
 
@@ -85,13 +87,18 @@ class Ledger:
             Where times, ids and salts come from.
         daybook
             The daybook's id; a new one if None.
+        zone
+            The IANA name of the time zone the tester works in, as `clock.machine_zone` tells it; None records none.
 
         Raises
         ------
+        BadInput
+            When there is no such time zone.
         LedgerUnavailable
             When the place is taken or cannot be written.
         """
         book = tidy(Daybook(id=daybook or sources.new_id(), letters=letters, tester=tester))
+        begun = daybooks.with_zone(book, zone, sources)
         place = home(where)
 
         with ExitStack() as remembering:
@@ -99,7 +106,7 @@ class Ledger:
             def fill(engine: Engine) -> None:
                 with engine.begin() as connection:
                     build(place, connection)
-                    append(Known(connection), book.id, [book], "", sources)
+                    append(Known(connection, book.id), book.id, begun, "", sources)
                     remembering.enter_context(daybooks.beginning(place.key, book.id))
 
             place.make(fill)
@@ -114,13 +121,15 @@ class Ledger:
         begin: bool = True,
         letters: str | None = None,
         tester: str | None = None,
+        zone: str | None = None,
         sources: Sources = REAL,
     ) -> "Ledger":
         """Open a ledger that exists.
 
         Opened for writing, this machine's daybook is continued. When it has none here, or the ledger is a copy or was
-        restored from a backup, a new one begins, with `letters` and `tester`, or those of the last daybook if None.
-        It begins at once, or, unless `begin`, together with the first entries that are written.
+        restored from a backup, a new one begins, with `letters` and `tester`, or those of the last daybook if None,
+        and in the time zone `zone`, an IANA name, if that is given. It begins at once, or, unless `begin`, together
+        with the first entries that are written.
 
         Raises
         ------
@@ -130,11 +139,11 @@ class Ledger:
         place = home(where)
         upgrade(place)
         ledger = cls(place, write=write, sources=sources)
+        ledger._own = daybooks.Own(ledger._database, daybooks.Begin(letters, tester, sources, zone))
         try:
             with ledger.reading() as connection:
                 place.check_tables(connection)
             if write:
-                ledger._own = daybooks.Own(ledger._database, daybooks.Begin(letters, tester, sources))
                 with ledger.reading() as connection:
                     found = ledger._own.find(connection)
                 if begin and not found:
@@ -184,6 +193,50 @@ class Ledger:
         """Return an id that no row has."""
         return self._sources.new_id()
 
+    # When and where
+
+    @property
+    def zones(self) -> Sequence[zones.Held]:
+        """The time zones of the daybook that is, or would be, written to, in their order."""
+        with self.reading() as connection:
+            return self._own.zones(connection)
+
+    @property
+    def zone(self) -> tzinfo | None:
+        """The time zone this tester works in; None if none was recorded, and this machine's has to do."""
+        with self.reading() as connection:
+            return self._own.zone(connection)
+
+    @property
+    def every_zone(self) -> frozenset[tzinfo]:
+        """The time zones that anything in this ledger was written in, also those that were corrected since."""
+        with self.reading() as connection:
+            return zones.ever(connection)
+
+    def day(self, at: datetime | None = None) -> date:
+        """Return the day of an instant, or of now, as this tester writes it."""
+        return day_of(at or self._sources.now(), self.zone)
+
+    def day_of(self, row: Record, at: datetime) -> date:
+        """Return the day of an instant that a row tells, as the daybook lived it that the row belongs to."""
+        with self.reading() as connection:
+            return zones.day_of_row(connection, row, at)
+
+    def set_zone(self, name: str, *, reason: str = "", corrects: bool = False) -> None:
+        """Record the time zone this tester works in from now on; the first holds for all before it, too.
+
+        With `corrects` the last one recorded was wrong, and this one holds in its place.
+
+        Raises
+        ------
+        BadInput
+            When there is no such time zone.
+        """
+        _, held = self.daybook, self.zones
+        if not held or held[-1].row.name != name:
+            id_ = held[-1].row.id if held and corrects else self._sources.new_id()
+            self._append([tidy(Zone(id=id_, name=name))], reason)
+
     # Reading
 
     def reading(self) -> AbstractContextManager[Connection]:
@@ -224,12 +277,17 @@ class Ledger:
             return bought_pieces(connection)
 
     def doubts(self) -> list[str]:
-        """Return in lines what stands and does not count, stickers on two pieces, and what testers differ on."""
+        """Return in lines what stands and does not count, stickers on two pieces, disputes and clocks ahead."""
         with self.reading() as connection:
             twice = alike(row.sticker for row in rows_equal(connection, Specimen, {}))
             lines = [f"two specimens are called {sticker}; give one another sticker" for sticker in twice]
-            disputed = identity(connection).disputed()
-            return [*in_words(queries.doubtful_rows(connection)), *lines, *disputed]
+            lines += [f"disputed: {one.line()}" for one in disputes(connection)]
+            return [
+                *in_words(queries.doubtful_rows(connection)),
+                *lines,
+                *identity(connection).disputed(),
+                *dated_ahead(connection, self._sources.now()),
+            ]
 
     def entries(self, daybook: str | None = None) -> Iterator[Entry]:
         """Yield entries in the order of (time, daybook, number), of one daybook or all; no read is held open."""
@@ -276,7 +334,7 @@ class Ledger:
         """
         tidied, now = [tidy(record) for record in records], self._sources.now().astimezone(UTC)
         with self.reading() as connection:
-            return list(refused(tidied, Known(connection), now, progress))
+            return list(refused(tidied, self._own.known(connection), now, progress))
 
     def append(
         self,
@@ -328,7 +386,7 @@ class Ledger:
         self, records: Sequence[Record], reason: str, planned_after: Collection[str] | None = None, **how: Any
     ) -> tuple[Entry, ...]:
         with self._beginning() as (connection, daybook):
-            known = Known(connection)
+            known = Known(connection, daybook)
             if planned_after is not None:
                 book = cast(Daybook, known.get(Daybook.TABLE, daybook))
                 imports.refuse_others(connection, records, book, planned_after)
@@ -350,7 +408,7 @@ class Ledger:
         BadInput
             When the file is no picture that may be filed.
         """
-        picture = photos.read_picture(source)
+        picture = photos.read_picture(source, self.zone)
         for row in self.rows(Photo, sha256=picture.sha256, specimen=specimen, observation=observation):
             return row
         photo = tidy(photos.record(picture, self._sources.new_id(), source.name))
@@ -366,10 +424,12 @@ class Ledger:
 
     # Several daybooks
 
-    def disputes(self) -> list[Dispute]:
-        """Return every row of which two daybooks say different things, with both sides; see `disputes`."""
+    def disputes(self, *, mine: bool = False) -> list[Dispute]:
+        """Return each row of which two daybooks say different things, with all sides; `mine`: this tester's alone."""
         with self.reading() as connection:
-            return disputes(connection)
+            found = disputes(connection)
+            whose = testers(connection) if mine and found else None
+        return [one for one in found if whose is None or whose.same(one.made_by, self.daybook.id)]
 
     def sides(self, table: str, id: str) -> list[standing.Side]:  # noqa: A002 - the field's own name
         """Return for each field of a shared row in which testers differ what each says; the first one's stands."""
@@ -389,7 +449,7 @@ class Ledger:
         """
         words = "as it stands" if side is dispute.sides[0] else f"taken over from {side.tester}"
         with self._beginning() as (connection, daybook):
-            known = Known(connection)
+            known = Known(connection, daybook)
             if side.entry and side.record is not None:
                 hashes = tuple(sorted(one.entry for one in dispute.sides))
                 return settle(known, daybook, side.record, hashes, words, self._sources)
@@ -440,7 +500,7 @@ class Ledger:
         with self._beginning() as (connection, daybook):
             done = redact.standing(connection, entry=entry, photo=photo)
             if done is None:
-                redact.take_out(Known(connection), daybook, wanted, self._sources)
+                redact.take_out(Known(connection, daybook), daybook, wanted, self._sources)
         redact.remove_photos(self._database)
         return done or wanted
 

@@ -7,9 +7,9 @@ from enum import StrEnum
 from functools import cache
 from typing import Any
 
-from annotated_types import Ge, Gt, Interval, Le, Len, Lt, MaxLen, MinLen, MultipleOf
+from annotated_types import Ge, Gt, Interval, Le, Len, Lt, MaxLen, MinLen, MultipleOf, Predicate
 
-from qcledger.records import Column
+from qcledger.records import Column, is_digest
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +23,7 @@ class Limits:
     at_most: Any = None
     below: Any = None
     step: Any = None
+    spelling: str = ""
 
 
 _SINGLE: dict[type[Any], tuple[str, str]] = {
@@ -36,11 +37,18 @@ _SINGLE: dict[type[Any], tuple[str, str]] = {
 }
 
 
+_SPELT: dict[Any, str] = {is_digest: "64 hexadecimal digits in lower case"}
+"""How a text is spelt, by what says so of one."""
+
+
 @cache
 def limits(column: Column) -> Limits:
     """Return the limits of a column; a later one in the annotation narrows an earlier one."""
     found: dict[str, Any] = {}
     for limit in column.limits:
+        if isinstance(limit, Predicate):
+            found["spelling"] = _SPELT[limit.func]
+            continue
         for single in limit if isinstance(limit, Interval | Len) else (limit,):
             name, attribute = _SINGLE[type(single)]
             found[name] = getattr(single, attribute)
@@ -61,8 +69,13 @@ _WHAT: dict[type[Any], str] = {
 
 def allowed(column: Column) -> str:
     """Return in words what a column may hold, as the last part of an error message."""
-    words = _choice(column) if issubclass(column.type, StrEnum) else _WHAT[column.type] + _range(limits(column))
+    spelt = limits(column).spelling
+    words = spelt or (_choice(column) if issubclass(column.type, StrEnum) else _in_words(column))
     return f"{words}, or nothing" if column.optional else words
+
+
+def _in_words(column: Column) -> str:
+    return _WHAT[column.type] + _range(limits(column))
 
 
 def _choice(column: Column) -> str:

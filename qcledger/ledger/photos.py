@@ -1,31 +1,29 @@
 """Pictures filed by the SHA-256 of their bytes, which are kept as they came.
 
-A picture is opened only by the decoders of four formats, every warning counts as an error, and all of it is decoded
-before it is filed. The file is on the disk, under its final name, before the ledger speaks of it.
+A picture is decoded whole before it is filed, in a process of its own. The file is on the disk, under its final name,
+before the ledger speaks of it. A photo is a plain file in the photo folder, named by 64 hexadecimal digits: no name
+leads elsewhere, and no link is followed.
 """
 
-import warnings
 from dataclasses import dataclass
-from datetime import UTC, datetime
-from io import BytesIO
+from datetime import datetime, tzinfo
 from pathlib import Path
+from typing import Final
 
-from PIL import ExifTags, Image, UnidentifiedImageError
-
+from qcledger import pictures
+from qcledger.clock import instant
 from qcledger.errors import BadInput, bad
+from qcledger.files import digest_of, read_plain
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import ONE_LINE
 from qcledger.ledger.disk import sync_folder, write_durably
-from qcledger.records import Photo
-from qcledger.text import one_line
+from qcledger.records import Photo, is_digest
+from qcledger.text import one_line, shorten
 
 MOST_BYTES = 40_000_000
-MOST_PIXELS = 60_000_000
 ALLOWED = "a JPEG, PNG, WEBP or HEIC picture of at most 40 MB and 60 megapixels"
-
-_KINDS = {"JPEG": "jpg", "PNG": "png", "WEBP": "webp", "HEIF": "heic"}
-_SIDEWAYS = {5, 6, 7, 8}
-"""Orientations (EXIF 2.32, tag 274) that turn the picture by a quarter."""
+FILED = "the picture as it was filed"
+KINDS: Final = ("jpg", "png", "webp", "heic")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +37,11 @@ class Picture:
     sha256
         Their SHA-256 in hexadecimal.
     kind
-        ``jpg``, ``png``, ``webp`` or ``heic``.
+        One of `KINDS`.
     width, height
         Pixels as it is looked at, its EXIF orientation applied.
     taken_at
-        When it was taken, in UTC, if its EXIF says so; a camera that names no zone is taken to be in this machine's.
+        When it was taken, in UTC, if its EXIF says so; a camera that names no zone is in that of its reader.
     """
 
     content: bytes
@@ -54,27 +52,17 @@ class Picture:
     taken_at: datetime | None
 
 
-def read_picture(path: Path) -> Picture:
-    """Return the picture in a file; raises BadInput when it is none that may be filed."""
-    content = _bytes(path)
-    with warnings.catch_warnings():
-        warnings.simplefilter("error")
-        warnings.filterwarnings("ignore", "Corrupt EXIF data")  # no reason to refuse a good picture
-        try:
-            return _decoded(content, path)
-        except BadInput:
-            raise
-        except Exception as error:  # decoders raise nearly everything on hostile bytes
-            raise bad(path.name, _wrong_with(error), ALLOWED) from error
+def read_picture(path: Path, zone: tzinfo | None = None) -> Picture:
+    """Return the picture in a file; raises BadInput when it is none that may be filed.
 
-
-def _wrong_with(error: Exception) -> str:
-    """Say in plain words why a file could not be decoded."""
-    if isinstance(error, UnidentifiedImageError):
-        return "no picture of these kinds"
-    if isinstance(error, Image.DecompressionBombError | Image.DecompressionBombWarning):
-        return "more pixels than that"
-    return "a picture that is damaged or cut off"
+    A camera that names no time zone is taken to be in `zone`; None is this machine's.
+    """
+    content = read_plain(path, ALLOWED, most=MOST_BYTES)
+    try:
+        seen = pictures.look(content)
+    except pictures.Refused as error:
+        raise bad(path.name, str(error), ALLOWED) from error
+    return Picture(content, sha256(content), seen.kind, seen.width, seen.height, _taken_at(seen, zone))
 
 
 def record(picture: Picture, id: str, file_name: str) -> Photo:  # noqa: A002 - the field's own name
@@ -90,74 +78,59 @@ def record(picture: Picture, id: str, file_name: str) -> Photo:  # noqa: A002 - 
     )
 
 
+def is_name(digest: str, kind: str) -> bool:
+    """Say whether a picture is filed under such a hash and kind; nothing else is a name in the photo folder."""
+    return is_digest(digest) and kind in KINDS
+
+
 def photo_name(digest: str, kind: str) -> str:
-    """Return the file name of a filed picture."""
+    """Return the file name of a filed picture; raises BadInput for one that could lead out of the photo folder."""
+    if not is_name(digest, kind):
+        raise bad("photo", f"{digest}.{kind}", f"64 hexadecimal digits in lower case, and {', '.join(KINDS)}")
     return f"{digest}.{kind}"
+
+
+def short(digest: str) -> str:
+    """Return the beginning of a photo's hash for messages, whatever stands there."""
+    return shorten(one_line(digest), 12) if not is_digest(digest) else digest[:12]
+
+
+def wrong_with(path: Path, digest: str) -> str | None:
+    """Say in words what is wrong with the file of a filed picture; None when it is as it was filed."""
+    if path.is_symlink():
+        return "a link"
+    if not path.is_file():
+        return "no file"
+    try:
+        found = digest_of(path, FILED, most=MOST_BYTES, follow=False)
+    except BadInput as error:
+        return error.problems[0].found.strip("'")
+    return None if found == digest else "other bytes than were filed"
 
 
 def file_picture(picture: Picture, folder: Path) -> None:
     """Put a picture into the photo folder, so that it is there after a crash; one that is there already stays."""
     folder.mkdir(parents=True, exist_ok=True)
     path = folder / photo_name(picture.sha256, picture.kind)
-    if not (path.is_file() and sha256(path.read_bytes()) == picture.sha256):
+    if wrong_with(path, picture.sha256) is not None:
         write_durably(path, picture.content)
 
 
 def remove(folder: Path, digest: str) -> None:
-    """Remove the bytes of a redacted picture, whatever its kind."""
-    found = [path for kind in _KINDS.values() if (path := folder / photo_name(digest, kind)).exists()]
+    """Remove the bytes of a redacted picture, whatever its kind; what is no hash names nothing here."""
+    if not is_digest(digest):
+        return
+    found = [path for kind in KINDS if (path := folder / photo_name(digest, kind)).exists() or path.is_symlink()]
     for path in found:
         path.unlink()
     if found:
         sync_folder(folder)
 
 
-def _bytes(path: Path) -> bytes:
-    try:
-        with path.open("rb") as stream:
-            content = stream.read(MOST_BYTES + 1)
-    except OSError as error:
-        raise bad(path.name, error.strerror or str(error), ALLOWED) from None
-    if len(content) > MOST_BYTES:
-        raise bad(path.name, "more than 40 MB", ALLOWED)
-    return content
-
-
-def _decoded(content: bytes, path: Path) -> Picture:
-    formats = ["JPEG", "PNG", "WEBP"]
-    if content[4:8] == b"ftyp":
-        import pi_heif  # here, because few pictures need it
-
-        pi_heif.register_heif_opener()
-        formats = ["HEIF"]
-    with Image.open(BytesIO(content), formats=formats) as image:
-        if image.width * image.height > MOST_PIXELS:
-            raise bad(path.name, f"{image.width} x {image.height} pixels", ALLOWED)
-        image.load()
-        exif = _exif(image)
-        width, height = image.size
-        if exif.get(ExifTags.Base.Orientation) in _SIDEWAYS:
-            width, height = height, width
-        return Picture(content, sha256(content), _KINDS[image.format or ""], width, height, _taken_at(exif))
-
-
-def _exif(image: Image.Image) -> Image.Exif:
-    """Return the EXIF of a decoded picture; empty where it is broken."""
-    try:
-        exif = image.getexif()
-        exif.get_ifd(ExifTags.IFD.Exif)
-    except Exception:  # as above: nearly everything is raised
-        return Image.Exif()
-    return exif
-
-
-def _taken_at(exif: Image.Exif) -> datetime | None:
-    details = exif.get_ifd(ExifTags.IFD.Exif)
-    text = str(details.get(ExifTags.Base.DateTimeOriginal, "")).strip("\x00 ")
-    zone = str(details.get(ExifTags.Base.OffsetTimeOriginal, "")).strip("\x00 ")
-    for stamp, pattern in ((text + zone, "%Y:%m:%d %H:%M:%S%z"), (text, "%Y:%m:%d %H:%M:%S")):
+def _taken_at(seen: pictures.Looked, zone: tzinfo | None) -> datetime | None:
+    for stamp, pattern in ((seen.time + seen.zone, "%Y:%m:%d %H:%M:%S%z"), (seen.time, "%Y:%m:%d %H:%M:%S")):
         try:
-            return datetime.strptime(stamp, pattern).astimezone(UTC)
+            return instant(datetime.strptime(stamp, pattern), zone)  # noqa: DTZ007 - as the camera shows it
         except (ValueError, OverflowError, OSError):
             continue
     return None

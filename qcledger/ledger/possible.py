@@ -6,21 +6,16 @@ rules also tell which of the results that stand do not count; `queries.tested_ro
 """
 
 from collections.abc import Iterator, Mapping
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, tzinfo
 
 from sqlalchemy import Connection, and_, select
 
+from qcledger.clock import AHEAD, EASTERNMOST, day_of
 from qcledger.ledger.own import same_tester
 from qcledger.ledger.readmodels import IN_ORDER
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.records import Comparison, Parcel, Photo, Record, Specimen, Stage, columns
 from qcledger.vocab import EARLIEST, TAKEN_BACK, Occasion, SpecimenState
-
-AHEAD = timedelta(hours=14)
-"""How far the calendar of the easternmost time zone is ahead of UTC; a day written anywhere has begun there.
-
-It also covers clocks that differ a little, and tests of which only the day is known, whose time is set to noon.
-"""
 
 _MAY_BE_AHEAD = frozenset({(Stage, "due_at"), (Photo, "taken_at"), (Comparison, "started_on")})
 """Days that are planned, or told by a camera's clock."""
@@ -40,14 +35,16 @@ def dated_back(record: Record) -> Iterator[tuple[str, date]]:
     for column in columns(type(record)):
         if column.type in (date, datetime) and (type(record), column.name) != (Photo, "taken_at"):
             told = getattr(record, column.name)
-            if told is not None and (told.date() if isinstance(told, datetime) else told) < EARLIEST:
+            if told is not None and (day_of(told, UTC) if isinstance(told, datetime) else told) < EARLIEST:
                 yield column.name, told
 
 
 def ahead(told: date, now: datetime) -> bool:
-    """Say whether a day or time had not come by `now` (aware), anywhere."""
-    latest = now + AHEAD
-    return told > latest if isinstance(told, datetime) else told > latest.date()
+    """Say whether a day or time had not come by `now` (aware), anywhere: a day begins first in the easternmost zone.
+
+    It also covers clocks that differ a little, and tests of which only the day is known, whose time is set to noon.
+    """
+    return told > now + AHEAD if isinstance(told, datetime) else told > day_of(now, EASTERNMOST)
 
 
 def came(parcel: Parcel) -> date:
@@ -55,14 +52,19 @@ def came(parcel: Parcel) -> date:
     return parcel.received_on or parcel.bought_on
 
 
-def too_early(at: datetime, occasion: Occasion, day: date) -> bool:
-    """Say whether a test was before the day its specimen came, wherever that was; of older notes only days count."""
-    return (at if occasion is Occasion.OLDER_NOTES else at + AHEAD).date() < day
+def too_early(at: datetime, occasion: Occasion, day: date, zone: tzinfo | None) -> bool:
+    """Say whether a test was before the day its specimen came, wherever that was.
+
+    Of older notes only days count, as the daybook they are in lived them, in `zone` (None: UTC).
+    """
+    return day_of(at, (zone or UTC) if occasion is Occasion.OLDER_NOTES else EASTERNMOST) < day
 
 
-def too_late(at: datetime, occasion: Occasion, used_up: datetime) -> bool:
-    """Say whether a test was after its specimen was used up; of older notes only days count."""
-    return at.date() > used_up.date() if occasion is Occasion.OLDER_NOTES else at > used_up
+def too_late(at: datetime, occasion: Occasion, used_up: datetime, zone: tzinfo | None) -> bool:
+    """Say whether a test was after its specimen was used up; of older notes only days count, as in `too_early`."""
+    if occasion is Occasion.OLDER_NOTES:
+        return day_of(at, zone or UTC) > day_of(used_up, zone or UTC)
+    return at > used_up
 
 
 def elsewhere(seen_at: Occasion, occasion: Occasion) -> bool:

@@ -4,6 +4,7 @@ Writers take one advisory lock at the beginning of their transaction, which queu
 SQLite. Readers see one unchanging state (REPEATABLE READ) and cannot write.
 """
 
+import re
 import secrets
 from collections.abc import Callable, Iterator, Mapping
 from itertools import count
@@ -13,7 +14,7 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, insert, in
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError
 
-from qcledger.errors import LedgerUnavailable, bad
+from qcledger.errors import BadInput, LedgerUnavailable, bad
 from qcledger.ledger import schema, server_photos
 from qcledger.ledger.tables import ENTRY, META, METADATA
 from qcledger.ledger.told import told
@@ -24,6 +25,8 @@ _SECONDS_TO_WAIT = 30
 VERSION_KEY = "version"
 ID_KEY = "ledger"
 """Where in `meta` a ledger on a server keeps the id by which this machine knows its photos."""
+_LAST_PORT = 65535
+_PORTS = f"a port from 1 to {_LAST_PORT}, as 5432 in postgresql://user@host:5432/database"
 
 
 class Server:
@@ -75,9 +78,18 @@ class Server:
                 if not inspect(connection).has_table(META.name):
                     raise LedgerUnavailable(f"There is no ledger at {self.key}.")
                 found = connection.execute(select(META.c.value).where(META.c.key == VERSION_KEY)).scalar()
-                return int(found or 0)
+                return self._number(found or "0")
         finally:
             engine.dispose()
+
+    def _number(self, version: str) -> int:
+        try:
+            return int(version)
+        except ValueError:
+            shown = shorten(one_line(version), 20)
+            raise LedgerUnavailable(
+                f"The ledger at {self.key} says it has version '{shown}'; restore a backup."
+            ) from None
 
     def check_tables(self, connection: Connection) -> None:
         """Refuse a database where a table of the ledger is missing; other tables there are not ours to judge."""
@@ -145,11 +157,23 @@ def _without_secrets(url: URL) -> URL:
     return URL.create("postgresql", url.username, None, url.host, url.port, url.database, open_query)
 
 
+def _unreadable(address: str) -> BadInput:
+    """Return what is wrong with a URL; only what stands where a port does is shown, never a part of a password."""
+    server = re.split(r"[/?#]", address.partition("://")[2])[0]
+    if "@" in server or "@" not in address:
+        port = re.fullmatch(r"(?:\[[^\]]*\]|[^:\[\]]*):(.+)", server.rpartition("@")[2])
+        if port is not None:
+            return bad("ledger", f"port {port[1]}", _PORTS)
+    return bad("ledger", "a URL that cannot be read", "postgresql://user@host/database")
+
+
 def _url(address: str) -> URL:
     try:
         url = make_url(address)
     except (ArgumentError, ValueError):  # the second for a port that is no number
-        raise bad("ledger", "a URL that cannot be read", "postgresql://user@host/database") from None
+        raise _unreadable(address) from None
+    if url.port is not None and not 1 <= url.port <= _LAST_PORT:
+        raise bad("ledger", f"port {url.port}", _PORTS)
     if url.get_backend_name() not in {"postgresql", "postgres"}:
         raise bad("ledger", url.drivername, "a path, or a URL such as postgresql://user@host/database")
     return url.set(drivername="postgresql+psycopg")

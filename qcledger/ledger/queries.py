@@ -3,10 +3,12 @@
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from datetime import tzinfo
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, RowMapping, Select, and_, func, or_, select
 
+from qcledger.clock import day_of, sittings
 from qcledger.errors import bad
 from qcledger.ledger.doubts import Circumstances, with_seconds
 from qcledger.ledger.identity import Identity, identity, united_lots
@@ -14,7 +16,8 @@ from qcledger.ledger.own import same_tester, supersedes
 from qcledger.ledger.readmodels import BATCH, IN_ORDER, rows_equal
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.ledger.undried import undried
-from qcledger.records import Comparison, LabelVersion, Maker, Paint, Session, TestedRow
+from qcledger.ledger.zones import Zones
+from qcledger.records import Comparison, LabelVersion, Maker, Observation, Paint, Session, TestedRow
 from qcledger.rubric.colour_index import compared_as
 from qcledger.vocab import Blinding, DecisionKind, Role
 
@@ -56,6 +59,8 @@ def _each(connection: Connection, comparison: str | None, *, blind: bool) -> Ite
         specimens=_specimens(connection, known),
         circumstances=Circumstances.of(connection),
         undried=frozenset(undried(connection)),
+        zones=Zones(connection, Observation.TABLE),
+        sittings=_sittings(connection),
     )
     if comparison is not None and comparison not in context.comparisons:
         raise bad("comparison", comparison, "the id of a comparison in this ledger")
@@ -77,6 +82,12 @@ class _Context:
     specimens: Mapping[str, Mapping[str, Any]]
     circumstances: Circumstances
     undried: frozenset[tuple[str, str]]
+    zones: Zones
+    sittings: Mapping[str, str]
+
+    def zone(self, row: RowMapping) -> tzinfo | None:
+        """Return the zone an observation was written in; None where its daybook has none."""
+        return self.zones.of(row[DAYBOOK], row["id"], row["occasion"])
 
 
 def _current(context: _Context, comparison: str | None) -> Select[Any]:
@@ -91,7 +102,7 @@ def _current(context: _Context, comparison: str | None) -> Select[Any]:
     )
     wanted: Select[Any] = select(
         *observation.c["id", "trial", "criterion", "rubric", "grade", "choice", "reading", "censored"],
-        *observation.c["not_testable", "at", "tester"],
+        *observation.c["not_testable", "at", "tester", DAYBOOK],
         trial.c.at.label("trial_at"),
         *trial.c["occasion", "mixed_with", "session", "specimen"],
         same_tester(observation.c[DAYBOOK], trial.c[DAYBOOK]).label("own_trial"),
@@ -200,8 +211,32 @@ def _papers(connection: Connection) -> dict[str, frozenset[str]]:
     return {session: frozenset(found) for session, found in papers.items()}
 
 
+def _sittings(connection: Connection) -> dict[str, str]:
+    """Return for each trial outside a session its sitting: the first trial of a tester's run of work.
+
+    Whichever part of a ledger is asked for, all of a tester's work counts for where a run ends.
+    """
+    trial, observation = TABLE["trial"], TABLE["observation"]
+    wanted = (
+        select(trial.c.id, trial.c.at, func.min(observation.c.tester).label("tester"))
+        .select_from(trial.join(observation, observation.c.trial == trial.c.id))
+        .where(trial.c.session.is_(None))
+        .group_by(trial.c.id, trial.c.at)
+        .order_by(trial.c.at, trial.c.id)
+    )
+    by_tester: dict[str, list[Any]] = defaultdict(list)
+    for row in connection.execute(wanted):
+        by_tester[row.tester].append(row)
+    found: dict[str, str] = {}
+    for rows in by_tester.values():
+        first: dict[int, str] = {}
+        for row, number in zip(rows, sittings([row.at for row in rows]), strict=True):
+            found[row.id] = first.setdefault(number, row.id)
+    return found
+
+
 def _tested(row: RowMapping, context: _Context) -> TestedRow:
-    session = context.sessions.get(row["session"])
+    session, zone = context.sessions.get(row["session"]), context.zone(row)
     return TestedRow(
         observation=row["id"],
         trial=row["trial"],
@@ -226,7 +261,9 @@ def _tested(row: RowMapping, context: _Context) -> TestedRow:
         on_reference=session is None or _on_reference(session, row["paper"], context),
         comparison=session.comparison if session else None,
         own_trial=bool(row["own_trial"]),
-        doubt=context.circumstances.doubt(row),
+        doubt=context.circumstances.doubt(row, zone),
+        day=day_of(row["trial_at"], zone),
+        sitting=row["session"] or context.sittings[row["trial"]],
         undried=(row["session"], row["specimen"]) in context.undried,
         **context.specimens[row["specimen"]],
     )

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from datetime import tzinfo
 from enum import StrEnum
 from typing import Any, cast
 
@@ -12,7 +13,8 @@ from qcledger.ledger.identity import Identity, identity
 from qcledger.ledger.own import supersedes
 from qcledger.ledger.queries import is_blind, void_sessions
 from qcledger.ledger.readmodels import lookup, rows_equal
-from qcledger.ledger.tables import TABLE
+from qcledger.ledger.tables import DAYBOOK, TABLE
+from qcledger.ledger.zones import Zones
 from qcledger.records import Maker, Observation, Paint, Photo
 from qcledger.vocab import TAKEN_BACK, Occasion
 
@@ -55,7 +57,8 @@ class Wanted:
 class RecordLine:
     """One observation with names in place of ids, as things are called now.
 
-    What would tell a blind specimen apart is empty until its session is closed; `sticker` is then its code.
+    What would tell a blind specimen apart is empty until its session is closed; `sticker` is then its code. `zone` is
+    the time zone it was written in; None where its daybook has none.
     """
 
     observation: Observation
@@ -70,6 +73,7 @@ class RecordLine:
     blind: bool
     superseded_by: str | None
     photos: int
+    zone: tzinfo | None = None
 
 
 def count(connection: Connection, wanted: Wanted) -> int:
@@ -95,7 +99,8 @@ def page(connection: Connection, wanted: Wanted, first: int, most: int) -> list[
 def lines(connection: Connection, ids: Sequence[str]) -> list[RecordLine]:
     """Return the observations with these ids, in this order."""
     void, known = void_sessions(connection), identity(connection)
-    found = {row["id"]: _line(row, void, known) for row in connection.execute(_details(ids)).mappings()}
+    zones = Zones(connection, Observation.TABLE, ids)
+    found = {row["id"]: _line(row, void, known, zones) for row in connection.execute(_details(ids)).mappings()}
     return [found[each] for each in ids if each in found]
 
 
@@ -249,7 +254,7 @@ def _details(ids: Collection[str]) -> Select[Any]:
     )
 
 
-def _line(row: RowMapping, void: frozenset[str], known: Identity) -> RecordLine:
+def _line(row: RowMapping, void: frozenset[str], known: Identity, zones: Zones) -> RecordLine:
     blind = bool(row["is_blind"])
     return RecordLine(
         observation=with_fields(Observation, row),
@@ -264,4 +269,5 @@ def _line(row: RowMapping, void: frozenset[str], known: Identity) -> RecordLine:
         blind=blind,
         superseded_by=row["newer_id"],
         photos=row["photo_count"],
+        zone=zones.of(row[DAYBOOK], row["id"], row["on_occasion"]),
     )

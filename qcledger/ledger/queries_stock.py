@@ -8,12 +8,14 @@ from typing import Any, cast
 
 from sqlalchemy import Connection, FromClause, RowMapping, Select, and_, func, or_, select
 
+from qcledger.clock import day_of
 from qcledger.ledger.codec import with_fields
 from qcledger.ledger.identity import Identity, identity
 from qcledger.ledger.own import supersedes
 from qcledger.ledger.queries import void_rows
 from qcledger.ledger.readmodels import IN_ORDER, lookup
-from qcledger.ledger.tables import ENTRY, TABLE
+from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
+from qcledger.ledger.zones import Zones
 from qcledger.records import Maker, Observation, Paint, Photo, Specimen, Trial
 from qcledger.vocab import Blinding, Occasion, SpecimenState
 
@@ -195,7 +197,8 @@ def ending_with(connection: Connection, count: int) -> list[tuple[str, str]]:
 class Seen:
     """One observation of a specimen with its trial, the code of its session, and whether it still counts.
 
-    `blind` says that its session is still open and hides which specimen it is about.
+    `blind` says that its session is still open and hides which specimen it is about; `day` is that of the observation
+    where its tester was.
     """
 
     observation: Observation
@@ -204,6 +207,7 @@ class Seen:
     superseded: bool
     void: bool
     blind: bool
+    day: date
 
 
 def seen_on(connection: Connection, specimen: str) -> list[Seen]:
@@ -230,13 +234,15 @@ def seen_on(connection: Connection, specimen: str) -> list[Seen]:
     rows = list(connection.execute(wanted).mappings())
     trials = cast("dict[str, Trial]", lookup(connection, Trial.TABLE, {row["trial"] for row in rows}))
     void = void_rows(connection, "session")
-    return [_seen(row, trials[row["trial"]], void) for row in rows]
+    zones = Zones(connection, Observation.TABLE, [row["id"] for row in rows])
+    return [_seen(row, trials[row["trial"]], void, zones) for row in rows]
 
 
-def _seen(row: RowMapping, trial: Trial, void: frozenset[str]) -> Seen:
+def _seen(row: RowMapping, trial: Trial, void: frozenset[str], zones: Zones) -> Seen:
     seen = with_fields(Observation, row)
     blind = row["session_blinding"] not in (None, Blinding.OPEN) and row["session_closed_at"] is None
-    return Seen(seen, trial, row["session_code"], row["newer_id"] is not None, trial.session in void, blind)
+    day = day_of(seen.at, zones.of(row[DAYBOOK], seen.id, trial.occasion))
+    return Seen(seen, trial, row["session_code"], row["newer_id"] is not None, trial.session in void, blind, day)
 
 
 def unpacked(connection: Connection, specimen: str) -> tuple[str | None, list[Observation]]:

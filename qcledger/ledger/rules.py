@@ -11,6 +11,7 @@ from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import named
 from qcledger.ledger.evidence import check_evidence, resting
 from qcledger.ledger.known import Known
+from qcledger.ledger.photos import KINDS
 from qcledger.ledger.progress import Progress
 from qcledger.ledger.rubrics import parsed
 from qcledger.ledger.words import check_words
@@ -35,8 +36,6 @@ from qcledger.vocab import CURRENCY_DIGITS, Sameness, StageName
 
 ONCE = frozenset({Daybook.TABLE, Observation.TABLE, Redaction.TABLE})
 """Tables whose rows are never written again; an observation is superseded by another instead."""
-
-PHOTO_KINDS = ("jpg", "png", "webp", "heic")
 
 _WORDS: Mapping[str, Collection[str]] = dict.fromkeys(("currency", "base", "quote"), CURRENCY_DIGITS)
 """Words a field may hold, by its name."""
@@ -169,10 +168,8 @@ def _amendment(record: Observation, known: Known) -> None:
 
 
 def _photo(record: Photo, known: Known) -> None:
-    if not set(record.sha256) <= set("0123456789abcdef"):
-        raise _refuse(record, "sha256", record.sha256, "64 hexadecimal digits in lower case")
-    if record.kind not in PHOTO_KINDS:
-        raise _refuse(record, "kind", record.kind, ", ".join(PHOTO_KINDS))
+    if record.kind not in KINDS:
+        raise _refuse(record, "kind", record.kind, ", ".join(KINDS))
 
 
 def _decision(record: Decision, known: Known) -> None:

@@ -49,14 +49,15 @@ class SqliteFile:
     Parameters
     ----------
     path
-        The file; it need not exist.
+        The file; it need not exist. Where it is a link, photos are beside the file it leads to.
     """
 
     def __init__(self, path: Path) -> None:
         self.path = Path(os.path.abspath(path))  # noqa: PTH100 - a link stays the name the user gave
         self.name = shorten(one_line(str(path)), 120)
         self.key = str(self.path)
-        self.photos = self.path.parent / "photos"
+        self._file = Path(os.path.realpath(self.path))  # unlike Path.resolve, no error where links go round
+        self.photos = self._file.parent / "photos"
         self.notes: Mapping[str, str] = {}
 
     def photo(self, name: str) -> Path:
@@ -89,7 +90,7 @@ class SqliteFile:
     def _ends_within_a_page(self, header: bytes) -> bool:
         """Say whether the file was cut off, which SQLite itself does not notice; a crash may leave it so too."""
         page = int.from_bytes(header[16:18])
-        left_by_crash = self.path.with_name(f"{self.path.name}-journal").exists()
+        left_by_crash = self._file.with_name(f"{self._file.name}-journal").exists()
         return not left_by_crash and self.path.stat().st_size % (65536 if page == 1 else max(page, 1)) != 0
 
     def _foreign(self) -> QcledgerError:

@@ -14,6 +14,7 @@ DAMAGED = "{} is damaged; restore a backup, then run verify."
 LOCKED = "In use by another terminal; not saved; try again."
 FULL = "Disk full; not confirmed."
 READ_ONLY = "{} cannot be written here; reading works."
+BROKE_OFF = "The connection to the server broke off while saving; not confirmed."
 CUT_SHORT = "A restore to {} was begun and is not done. Cut short? `qcledger restore` with --finish or --clean."
 MOVED = "The ledger was moved; reopen it."
 
@@ -39,6 +40,9 @@ _SERVER: tuple[tuple[str, type[QcledgerError], str], ...] = (
     ("25006", LedgerUnavailable, READ_ONLY),
 )
 
+_LOST = ("08", "57P")
+"""Connection exceptions, and a server that is shut down."""
+
 
 class Unreadable(ValueError):
     """A stored value that this program did not write."""
@@ -61,6 +65,14 @@ def told(name: str) -> Iterator[None]:
         raise LedgerUnavailable(f"{name}: {_reason(error)}") from error
     except OSError as error:
         raise from_disk(error, name) from error
+
+
+def broke_off(error: BaseException | None) -> bool:
+    """Say whether a database error is a lost connection: after a commit was sent, it may be there or not."""
+    if not isinstance(error, DBAPIError) or isinstance(error.orig, sqlite3.Error):
+        return False
+    state = getattr(error.orig, "sqlstate", None)
+    return state is None or state.startswith(_LOST)
 
 
 def from_disk(error: OSError, name: str) -> QcledgerError:

@@ -1,11 +1,14 @@
 """Which tubes met paint that is bought dry, on one sheet, before they were poured and had dried."""
 
 import re
-from datetime import date, datetime
+from datetime import UTC, date
 
 from sqlalchemy import Connection, select
 
-from qcledger.ledger.tables import TABLE
+from qcledger.clock import day_of
+from qcledger.ledger.tables import DAYBOOK, TABLE
+from qcledger.ledger.zones import Zones
+from qcledger.records import Session
 from qcledger.vocab import DRY, MOIST, NOT_DRIED, PreparationKind
 
 
@@ -19,7 +22,7 @@ def undried(connection: Connection, session: str | None = None) -> dict[tuple[st
     on_sheet = row.join(specimen, specimen.c.id == row.c.specimen)
     with_dry = select(row.c.session).select_from(on_sheet).where(specimen.c.format.in_(DRY))
     wanted = (
-        select(row.c.session, row.c.specimen, specimen.c.sticker, *sitting.c["started_at", "note"])
+        select(row.c.session, row.c.specimen, specimen.c.sticker, *sitting.c["started_at", "note", DAYBOOK])
         .select_from(on_sheet.join(sitting, sitting.c.id == row.c.session))
         .where(specimen.c.format.in_(MOIST), row.c.session.in_(with_dry))
         .distinct()
@@ -27,11 +30,16 @@ def undried(connection: Connection, session: str | None = None) -> dict[tuple[st
     if session is not None:
         wanted = wanted.where(row.c.session == session)
     found = connection.execute(wanted).all()
-    prepared = _prepared(connection) if found else {}
+    if not found:
+        return {}
+    prepared, zones = _prepared(connection), Zones(connection, Session.TABLE, {one.session for one in found})
     return {
         (one.session, one.specimen): one.sticker
         for one in found
-        if not _is_poured(prepared.get(one.specimen, []), one.started_at) or _is_noted(one.sticker, one.note)
+        if not _is_poured(
+            prepared.get(one.specimen, []), day_of(one.started_at, zones.of(one.daybook, one.session) or UTC)
+        )
+        or _is_noted(one.sticker, one.note)
     }
 
 
@@ -44,9 +52,9 @@ def _prepared(connection: Connection) -> dict[str, list[tuple[date, str, Prepara
     return {specimen: sorted(rows) for specimen, rows in found.items()}
 
 
-def _is_poured(prepared: list[tuple[date, str, PreparationKind]], started_at: datetime) -> bool:
+def _is_poured(prepared: list[tuple[date, str, PreparationKind]], began_on: date) -> bool:
     """Say whether the last preparation up to the day a session began was a pouring."""
-    kinds = [kind for on, _, kind in prepared if on <= started_at.date()]
+    kinds = [kind for on, _, kind in prepared if on <= began_on]
     return bool(kinds) and kinds[-1] == PreparationKind.POURED
 
 

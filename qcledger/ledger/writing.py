@@ -20,7 +20,7 @@ from qcledger.ledger.whose import check_own_codes, check_own_result, check_own_r
 from qcledger.records import Entry, Record, Specimen
 
 _TICK = timedelta(microseconds=1)
-_CLOCKS_DIFFER = timedelta(days=1)
+CLOCKS_DIFFER = timedelta(days=1)
 """How far a tester's other machine may be ahead before its times no longer count for new entries."""
 
 
@@ -164,5 +164,5 @@ def _time(last: Head, amended: Mapping[Key, Sequence[Written]], now: datetime) -
     daybook dated in the future never moves this one's times.
     """
     at = now if last.at is None else max(now, last.at)
-    before = [entry.at for entries in amended.values() for entry in entries if entry.at <= now + _CLOCKS_DIFFER]
+    before = [entry.at for entries in amended.values() for entry in entries if entry.at <= now + CLOCKS_DIFFER]
     return max([at, *(one + _TICK for one in before)])

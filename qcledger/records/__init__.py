@@ -7,44 +7,47 @@ the currency's smallest coin; volumes are millilitres and masses grams.
 """
 
 from qcledger.records.chain import Entry
-from qcledger.records.fields import Column, Record, Ref, columns
-from qcledger.records.rows import (
-    SHARED,
-    TABLES,
+from qcledger.records.fields import Column, Record, Ref, columns, is_digest
+from qcledger.records.public import (
     Card,
-    Comparison,
-    Condition,
-    Daybook,
-    Decision,
     ExchangeRate,
+    MakerAnswer,
+    Publication,
+    Question,
+    ReaderNote,
+    Redaction,
+    Statement,
+)
+from qcledger.records.rows import SHARED, TABLES
+from qcledger.records.stock import (
+    Daybook,
     Import,
     LabelVersion,
     Lot,
     Maker,
-    MakerAnswer,
-    Observation,
     Paint,
     Parcel,
-    Photo,
     Preparation,
-    Publication,
-    Question,
     Range,
-    ReaderNote,
-    Redaction,
-    RubricText,
-    RunRow,
     SameAs,
     Seller,
-    Session,
-    Sheet,
     Specimen,
-    Stage,
-    Statement,
-    Trial,
     Zone,
 )
 from qcledger.records.tested import Piece, TestedRow
+from qcledger.records.work import (
+    Comparison,
+    Condition,
+    Decision,
+    Observation,
+    Photo,
+    RubricText,
+    RunRow,
+    Session,
+    Sheet,
+    Stage,
+    Trial,
+)
 
 __all__ = [
     "SHARED",
@@ -88,4 +91,5 @@ __all__ = [
     "Trial",
     "Zone",
     "columns",
+    "is_digest",
 ]

@@ -1,12 +1,13 @@
 """What a field of a record may hold, said once beside its type and read by every layer."""
 
+import re
 from dataclasses import dataclass, fields
 from decimal import Decimal
 from functools import cache
 from types import UnionType
 from typing import Annotated, Any, ClassVar, get_args, get_origin, get_type_hints
 
-from annotated_types import Gt, Interval, Len, MultipleOf
+from annotated_types import Gt, Interval, Len, MultipleOf, Predicate
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +17,16 @@ class Ref:
     table: str
 
 
+_DIGEST = re.compile(r"[0-9a-f]{64}", re.ASCII)
+
+
+def is_digest(text: str) -> bool:
+    """Say whether a text is a SHA-256 as this program spells one: 64 lower-case hexadecimal digits."""
+    return _DIGEST.fullmatch(text) is not None
+
+
 Id = Annotated[str, Len(1, 64)]
+Digest = Annotated[str, Len(64, 64), Predicate(is_digest)]
 Name = Annotated[str, Len(1, 200)]
 Note = Annotated[str, Len(0, 20_000)]
 Texts = tuple[Annotated[str, Len(1, 200)], ...]

@@ -31,7 +31,9 @@ class TestedRow:
     `pigments` are Colour Index names in normal form, whatever blanks the label prints;
     `undried` says that its tube met pans on the sheet before it had dried;
     `own_trial` that the tester who made the trial also made the observation;
-    `why_not` why it could not be tested; `doubt` why it cannot have been so, and does not count.
+    `why_not` why it could not be tested; `doubt` why it cannot have been so, and does not count;
+    `day` the day of its trial where the tester was; `sitting` its session or, at unpacking, a run of work without a
+    pause of six hours, by an id.
     """
 
     __test__ = False
@@ -47,6 +49,8 @@ class TestedRow:
     not_testable: bool
     at: datetime
     trial_at: datetime
+    day: date
+    sitting: str
     tester: str
     occasion: Occasion
     role: Role

@@ -7,6 +7,7 @@ is blind they name no sticker and no code, and say of repeats only how many.
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from itertools import chain
 from typing import TYPE_CHECKING
 
@@ -53,12 +54,15 @@ class SessionCheck:
         The checks in words.
     decision
         What was decided last, if anything was.
+    closed_on
+        The day it was closed, where its tester was; None while it is at work.
     """
 
     session: Session
     drift: Drift
     lines: tuple[Line, ...]
     decision: Decision | None
+    closed_on: date | None = None
 
     @property
     def proposal(self) -> Proposal:
@@ -91,7 +95,8 @@ def check_session(ledger: "Ledger", session: Session) -> SessionCheck:
     drift = drift_of(rows_for(ledger, session), session.id, session.code)
     told = (_conditions(ledger, session), _dried(ledger, session), _places(ledger, session))
     lines = (*chain.from_iterable(told), *_drift(ledger, session, drift))
-    return SessionCheck(session, drift, lines, closing.decided(ledger, session.id))
+    closed_on = ledger.day_of(session, session.closed_at) if session.closed_at is not None else None
+    return SessionCheck(session, drift, lines, closing.decided(ledger, session.id), closed_on)
 
 
 def rows_for(ledger: "Ledger", session: Session) -> list[TestedRow]:
@@ -277,11 +282,9 @@ def _drawn(line: Line, width: int) -> Iterable[str]:
     )
 
 
-def state(session: Session) -> str:
+def state(check: SessionCheck) -> str:
     """Return how far a session has come."""
-    if session.closed_at is None:
-        return "at work"
-    return f"closed {session.closed_at.date()}"
+    return "at work" if check.closed_on is None else f"closed {check.closed_on}"
 
 
 def summary(rows: Sequence[TestedRow], titles: Mapping[str, str], width: int = WIDTH) -> list[str]:
@@ -300,7 +303,7 @@ def _names(rows: Iterable[TestedRow]) -> dict[str, str]:
             first.setdefault(row.session, row)
     codes = Counter(row.session_code for row in first.values())
     return {
-        session: f"{row.session_code} ({row.trial_at.astimezone().date()}, {row.tester})"
+        session: f"{row.session_code} ({row.day}, {row.tester})"
         if codes[row.session_code] > 1
         else row.session_code or ""
         for session, row in first.items()

@@ -329,5 +329,5 @@ def _observation(unit: Unit) -> tuple[str, ...]:
     grade = "" if unit.grade is None else f"{unit.grade:g}"
     return (
         row.sticker, grade, "faulty" if unit.faulty else "", row.paint_name, row.lot_code or "no code",
-        row.session_code or "unpacking", row.trial_at.date().isoformat(),
+        row.session_code or "unpacking", row.day.isoformat(),
     )  # fmt: skip

@@ -1,7 +1,7 @@
 """A run sheet in words: what it asks, how blind and how even it is, and when its stages are due."""
 
 from collections.abc import Iterator, Mapping
-from datetime import datetime
+from datetime import datetime, tzinfo
 
 from qcledger.bench.facts import Facts, of_proposal
 from qcledger.bench.onpaper import kept_apart
@@ -9,6 +9,7 @@ from qcledger.bench.orders import Balance
 from qcledger.bench.planning import REST_MINUTES
 from qcledger.bench.runsheet import RunSheet
 from qcledger.bench.wishes import Proposal
+from qcledger.clock import local
 from qcledger.findings.words import how_many, listed
 from qcledger.report.layout import columns, paragraph, width_of
 from qcledger.vocab import Blinding, Role
@@ -44,7 +45,9 @@ def _told(facts: Facts) -> Iterator[str]:
     yield even(facts.balance) if facts.balance else ""
     if facts.rests:
         yield f"rest your eyes {REST_MINUTES} minutes after {_after(facts.rests)}"
-    yield from (f"{stage.name} due {_hour(stage.due_at)}" for stage in facts.stages if stage.due_at is not None)
+    yield from (
+        f"{stage.name} due {_hour(stage.due_at, facts.zone)}" for stage in facts.stages if stage.due_at is not None
+    )
     yield from facts.not_blind
     yield from session.note.splitlines()
 
@@ -77,8 +80,8 @@ def _after(places: tuple[int, ...]) -> str:
     return f"place{'s' if len(places) > 1 else ''} {listed([str(place) for place in places])}"
 
 
-def _hour(at: datetime) -> str:
-    return f"{at.astimezone():%Y-%m-%d %H:%M}"
+def _hour(at: datetime, zone: tzinfo | None) -> str:
+    return f"{local(at, zone):%Y-%m-%d %H:%M}"
 
 
 def sheet_text(facts: Facts, stages: tuple[RunSheet, ...]) -> str:

@@ -16,6 +16,7 @@ from qcledger.stats.alpha import ALPHA_FROM
 from qcledger.stats.apart import Neighbours, Told
 from qcledger.stats.proportion import Interval
 from qcledger.stats.trend import Trend
+from qcledger.text import harmless_in
 from qcledger.vocab import Kind
 
 FORM = 2
@@ -101,7 +102,7 @@ def json_of(testers: Sequence[MeasuredTester], pairs: Sequence[SideBySide], crit
         ],
         "side_by_side": [_beside_row(one, part) for one in pairs for part in (one.together, *one.by_criterion)],
     }  # fmt: skip
-    return json.dumps(told, ensure_ascii=False, indent=2) + "\n"
+    return json.dumps(harmless_in(told), ensure_ascii=False, indent=2) + "\n"
 
 
 def _beside_row(one: SideBySide, part: Shared) -> Row:

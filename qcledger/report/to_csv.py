@@ -7,6 +7,7 @@ from qcledger.exchange.codec import guard
 from qcledger.exchange.csvfile import line
 from qcledger.findings import Findings
 from qcledger.report.rows import Row, Value, finding_row, trait_row
+from qcledger.text import harmless
 
 
 def findings_csv(findings: Findings) -> str:
@@ -31,4 +32,4 @@ def _cell(value: Value) -> str:
         return ""
     if isinstance(value, date):
         return value.isoformat()
-    return guard(value) if isinstance(value, str) else repr(value)
+    return guard(harmless(value)) if isinstance(value, str) else repr(value)

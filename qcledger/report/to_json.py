@@ -6,6 +6,7 @@ from datetime import date
 from qcledger.findings import Finding, Findings
 from qcledger.findings.papers import LeftApart
 from qcledger.report.rows import Value, check_row, claim_row, finding_row, lot_row, trait_row
+from qcledger.text import harmless_in
 
 FORM = 1
 """Raised when a name changes or goes; new names may come without it."""
@@ -20,7 +21,7 @@ def findings_json(findings: Findings) -> str:
         "blind_sessions_left_out": list(findings.blind),
         "left_apart_on_other_paper": [_left_apart(one) for one in findings.left_apart],
     }
-    return json.dumps(told, ensure_ascii=False, indent=2, default=_day) + "\n"
+    return json.dumps(harmless_in(told), ensure_ascii=False, indent=2, default=_day) + "\n"
 
 
 def _finding(finding: Finding) -> dict[str, object]:

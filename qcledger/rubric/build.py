@@ -9,6 +9,7 @@ from types import MappingProxyType
 from typing import Any
 
 from qcledger.errors import at, bad
+from qcledger.files import open_plain
 from qcledger.rubric.declared import formats, label, stages
 from qcledger.rubric.form import (
     Key,
@@ -269,11 +270,8 @@ def read_text(path: Path) -> str:
     BadInput
         If there is no such file, it is too large, or it is not UTF-8.
     """
-    try:
-        with path.open("rb") as file:
-            raw = file.read(MAX_BYTES + 4)
-    except OSError as error:
-        raise bad(one_line(str(path)), error.strerror or "nothing readable", "a file that can be read") from None
+    with open_plain(path, "a file that can be read") as file:
+        raw = file.read(MAX_BYTES + 4)
     if len(raw) > MAX_BYTES:
         raise bad(one_line(path.name), f"more than {MAX_BYTES} bytes", f"at most {MAX_BYTES} bytes of UTF-8")
     try:

@@ -5,11 +5,12 @@ import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from contextlib import suppress
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, tzinfo
 from queue import SimpleQueue
 from threading import Lock, RLock, Thread
 from typing import TYPE_CHECKING, Any, Final, TypeVar, cast
 
+from qcledger.clock import day_of
 from qcledger.door import Door, Place
 from qcledger.errors import LedgerUnavailable, NotConfirmed, QcledgerError
 from qcledger.screens.drafts import Drafts
@@ -152,9 +153,12 @@ class Desk:
         """Saves that failed, or never came to be made, and that nobody was left to be told of."""
         self.kept = 0
         """How many of those are kept for the next start; known once the desk is closed."""
+        self.zone: tzinfo | None = None
+        """The time zone the tester works in; None is this machine's, and until the ledger was first asked."""
+        self._knows_zone = False
         self._door = reader
-        self._reader = _Thread(reader, "reader", self._claim)
-        self._writer = _Thread(writer, "writer", self._claim)
+        self._reader = _Thread(reader, "reader", self._opened)
+        self._writer = _Thread(writer, "writer", self._opened)
         self._writing = writer
         self._saves: list[Save] = []
         self._just_told: list[Save] = []  # failures told a moment ago: who leaves now may not have seen that
@@ -168,6 +172,15 @@ class Desk:
     def place(self) -> Place:
         """Return where the ledger is, for a process that opens it once more; ask in the reading thread."""
         return self._door.place
+
+    @property
+    def today(self) -> date:
+        """The day it is where the tester works; ask once something was read."""
+        return day_of(self.now(), self.zone)
+
+    def learn_zone(self, ledger: "Ledger") -> None:
+        """Let days be those of the time zone that a ledger has for its tester."""
+        self.zone, self._knows_zone = ledger.zone, True
 
     def new_id(self) -> str:
         """Return an id for a new row; loads the ledger, so ask for none before something was read."""
@@ -273,9 +286,12 @@ class Desk:
         if self._saves:
             await self.read(lambda _: None, after_saves=True)
 
-    def _claim(self, door: Door) -> None:
+    def _opened(self, door: Door) -> None:
+        """Ask a ledger, before its first job, which one it is and where its tester works."""
         if not self.window.is_claimed:
             self.window.claim(door.identity())
+        if not self._knows_zone:
+            self.learn_zone(door.ledger)
 
     def close(self, within: float = LEAVE_S) -> None:
         """Wait for the saves that were asked for, but no longer than `within` seconds; then close both ledgers.

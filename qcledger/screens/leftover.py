@@ -1,6 +1,7 @@
 """Saves that did not reach the ledger before: the tester is asked about them at the next start."""
 
 from collections.abc import Sequence
+from datetime import datetime
 from functools import partial
 from typing import Any, Final
 
@@ -13,7 +14,7 @@ from textual.widgets import Static
 from qcledger.errors import BadInput, QcledgerError
 from qcledger.screens.desk import Desk
 from qcledger.screens.page import Page
-from qcledger.screens.shown import shown, shown_line
+from qcledger.screens.shown import shown, shown_line, shown_moment
 from qcledger.screens.unsaved import make_again, words
 
 HEADING: Final = "Not in the ledger when the pages ended last:"
@@ -51,7 +52,7 @@ async def ask_about(app: App[Any]) -> None:
     """Show what did not reach the ledger, and do with it what the tester says."""
     desk: Desk = app.desk  # type: ignore[attr-defined]
     kept = list(desk.window.saves)
-    lines = await desk.read(lambda _: [f"{save['at'][:16].replace('T', ' ')}  {words(save)}" for save in kept])
+    lines = await desk.read(lambda _: [f"{_asked_at(desk, save)}  {words(save)}" for save in kept])
 
     def answered(answer: str | None) -> None:
         if answer == "save" and isinstance(page := app.screen, Page):
@@ -60,6 +61,10 @@ async def ask_about(app: App[Any]) -> None:
             desk.forget(kept)
 
     app.push_screen(Unsaved(lines), answered)
+
+
+def _asked_at(desk: Desk, save: dict[str, Any]) -> str:
+    return shown_moment(datetime.fromisoformat(save["at"]), desk.settings, desk.zone)
 
 
 async def _save(desk: Desk, page: Page, kept: Sequence[dict[str, Any]]) -> None:

@@ -18,9 +18,10 @@ from qcledger.bench.due import Due, Kind
 from qcledger.bench.filing import file_picture
 from qcledger.bench.newest import Picture, is_still
 from qcledger.bench.unpacking import find_sticker
+from qcledger.clock import day_of
 from qcledger.errors import BadInput, bad
 from qcledger.records import MakerAnswer, Photo, Specimen
-from qcledger.screens import keys
+from qcledger.screens import disputed, keys, where
 from qcledger.screens.actions import DUE_KEYS
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox, Words
@@ -239,6 +240,15 @@ class LooseEnds(Page):
         """Say how a backup is made."""
         self.app.push_screen(Words("Backup", BACKUP))
 
+    def settle(self, one: Due) -> None:
+        """Ask which side of a dispute stands."""
+        kind, subject = one.subject.split(" ", 1)
+        self.work(partial(disputed.ask, self, kind, subject))
+
+    def ask_zone(self, one: Due) -> None:
+        """Ask where the tester works."""
+        self.work(partial(where.ask, self))
+
     def take_answer(self, one: Due) -> None:
         """Type a maker's answer, uncut."""
         drafts, name = self.desk.drafts, f"answer {one.subject}"
@@ -251,7 +261,7 @@ class LooseEnds(Page):
         self.app.push_screen(NoteBox(title, drafts.get(name), partial(drafts.keep, name)), kept)
 
     async def _save_answer(self, answer: str, text: str) -> None:
-        today = self.desk.now().astimezone().date()
+        today = self.desk.today
 
         def job(ledger: "Ledger") -> None:
             row = ledger.get(MakerAnswer, answer)
@@ -296,9 +306,11 @@ _DO: Final = {
     Kind.CONFIRM: LooseEnds.to_findings,
     Kind.LOOK: LooseEnds.to_specimen,
     Kind.NAMES: LooseEnds.to_names,
+    Kind.DISPUTE: LooseEnds.settle,
     Kind.ANSWER: LooseEnds.take_answer,
     Kind.RETEST: LooseEnds.to_specimen,
     Kind.SEALED: LooseEnds.to_specimen,
+    Kind.ZONE: LooseEnds.ask_zone,
     Kind.BACKUP: LooseEnds.tell_backup,
 }
 
@@ -340,7 +352,7 @@ class Photos(Page):
 
     def _saved_at(self, picture: Picture) -> str:
         at = datetime.fromtimestamp(picture.written_ns // 1_000_000_000, UTC)
-        return f"{shown_date(at.astimezone().date(), self.desk.settings)} {shown_time(at)}"
+        return f"{shown_date(day_of(at), self.desk.settings)} {shown_time(at)}"
 
     @on(Rows.Picked)
     def _picked(self, message: Rows.Picked) -> None:

@@ -1,14 +1,15 @@
 """How values are shown: texts without any power over the terminal, dates and numbers as the tester set them."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, tzinfo
 from typing import TYPE_CHECKING, Final
 
 from textual.content import Content
 
+from qcledger.clock import day_of, local
 from qcledger.settings import Settings
-from qcledger.text import clean, one_line
+from qcledger.text import clean, harmless, one_line
 from qcledger.vocab import Censored
 
 if TYPE_CHECKING:
@@ -31,6 +32,11 @@ def shown_line(text: str, style: str = "") -> Content:
     return shown(one_line(text), style)
 
 
+def shown_lines(lines: Iterable[str]) -> Content:
+    """Return lines that are laid out already as plain text: no markup, no control characters, blanks kept."""
+    return Content("\n".join(map(harmless, lines)))
+
+
 def shown_date(day: date, settings: Settings) -> str:
     """Return a date in the order the tester set."""
     return _DATES[settings.dates](day)
@@ -38,13 +44,12 @@ def shown_date(day: date, settings: Settings) -> str:
 
 def shown_time(at: datetime) -> str:
     """Return the time of day in this machine's time zone, to the second."""
-    return f"{at.astimezone():%H:%M:%S}"
+    return f"{local(at):%H:%M:%S}"
 
 
-def shown_moment(at: datetime, settings: Settings) -> str:
-    """Return date and time to the minute, in this machine's time zone."""
-    local = at.astimezone()
-    return f"{shown_date(local.date(), settings)} {local:%H:%M}"
+def shown_moment(at: datetime, settings: Settings, zone: tzinfo | None = None) -> str:
+    """Return date and time to the minute, in a time zone; in this machine's for None."""
+    return f"{shown_date(day_of(at, zone), settings)} {local(at, zone):%H:%M}"
 
 
 def shown_number(value: float, settings: Settings) -> str:

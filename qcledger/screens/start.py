@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from qcledger.errors import LedgerUnavailable, QcledgerError
 from qcledger.settings import load_settings, settings_file
+from qcledger.text import harmless
 
 if TYPE_CHECKING:
     from qcledger.door import Found, Place
@@ -71,5 +72,5 @@ def run_pages(place: "Place | Found") -> int:
         raise LedgerUnavailable(told)
     if told:
         with suppress(OSError):  # the terminal may be gone
-            print(told, file=sys.stderr, flush=True)
+            print(harmless(told), file=sys.stderr, flush=True)
     return code

@@ -52,7 +52,8 @@ def search_shortly(patch: pytest.MonkeyPatch) -> None:
 
 def new_ledger(folder: Path) -> Ledger:
     """Return a ledger with the stock, open for writing."""
-    ledger = Ledger.create(folder / "planned.sqlite", letters="OV", tester="Oda Vane", sources=ticking())
+    place = folder / "planned.sqlite"
+    ledger = Ledger.create(place, letters="OV", tester="Oda Vane", sources=ticking(), zone="Etc/UTC")
     ledger.append(shelf())
     return ledger
 

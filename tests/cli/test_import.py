@@ -14,7 +14,7 @@ from tests.exchange.test_mapped import GOOD, MAKERS, MAP, changed, rows_of_five_
 @pytest.fixture
 def place(tmp_path):
     """Give a ledger that knows four makers."""
-    with Ledger.create(tmp_path / "mine.sqlite", letters="OV", tester="Oda Vane") as made:
+    with Ledger.create(tmp_path / "mine.sqlite", letters="OV", tester="Oda Vane", zone="Etc/UTC") as made:
         made.append([Maker(id=f"m-{name}", name=name) for name in MAKERS])
     return tmp_path / "mine.sqlite"
 

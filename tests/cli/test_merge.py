@@ -20,7 +20,7 @@ def folders(tmp_path):
     (tmp_path / "theirs").mkdir()
     with full(tmp_path / "theirs" / "ledger.sqlite") as theirs:
         to_folder(theirs, tmp_path / "out")
-    with Ledger.create(tmp_path / "mine.sqlite", letters="TL", tester="Tam Lark", daybook="mine"):
+    with Ledger.create(tmp_path / "mine.sqlite", letters="TL", tester="Tam Lark", daybook="mine", zone="Etc/UTC"):
         pass
     return "merge", tmp_path / "out", "--ledger", tmp_path / "mine.sqlite"
 
@@ -32,9 +32,19 @@ def test_merge_counts_new_entries(cli, tmp_path):
     entries = (tmp_path / "out" / "entries.csv").read_text(encoding="utf-8")
     with Ledger.open(tmp_path / "mine.sqlite") as ledger:
         count = sum(entry.daybook != "mine" for entry in ledger.entries())
-    assert (first.code, first.out, first.err) == (0, f"{count} new entries\n", "")
+    new = "New here: daybook id-000001 of OV, Oda Vane"
+    assert (first.code, first.out, first.err) == (0, f"{count} new entries\n{new}\n", "")
     assert entries.count("\n") >= count
     assert cli(*run).out == "0 new entries; this ledger has what the folder holds\n"
+
+
+def test_merge_says_that_a_daybook_counts_as_ones_own(cli, tmp_path):
+    """Letters and name are all that says whose a daybook is, so one that bears the tester's own is pointed out."""
+    run = folders(tmp_path)
+    place = tmp_path / "again.sqlite"
+    Ledger.create(place, letters="ov", tester="oda vane", zone="Etc/UTC").close()
+    told = " ".join(cli(*run[:3], place).out.split())
+    assert "of OV, Oda Vane; it bears your letters and name, and counts as yours" in told
 
 
 def test_merge_names_every_changed_file(cli, tmp_path):
@@ -176,7 +186,7 @@ def test_what_was_taken_in_and_does_not_count_is_said(cli, tmp_path, monkeypatch
         "Mind: two specimens are called OV 1; give one another sticker",
     ]
     merged = cli("merge", tmp_path / "out", "--ledger", tmp_path / "mine.sqlite")
-    assert (merged.code, merged.out.splitlines()[1:]) == (0, minded)
+    assert (merged.code, merged.out.splitlines()[2:]) == (0, minded)
     verified = cli("verify", "--ledger", tmp_path / "mine.sqlite")
     assert (verified.code, verified.out.splitlines()[-2:]) == (0, minded)
     assert max(map(len, verified.out.splitlines())) <= 80

@@ -1,6 +1,8 @@
 """A new tester begins a ledger with one command, keeps it safe, and is told plainly what does not work."""
 
+import os
 import shutil
+import sys
 
 import pytest
 
@@ -24,6 +26,7 @@ def test_start_says_what_comes_next(cli, tmp_path):
     """Which command opens the pages, on the ledger just made, and which keys begin a parcel and open the guide."""
     own = cli("start", "--letters", "AB", "--tester", "Ada Binder").out.splitlines()
     assert own[1:] == [
+        "Days are told by Etc/UTC",
         "Next: qcledger opens its pages; there 2, then n begins your first parcel.",
         "On every page F9 opens the guide, ? lists the keys and ctrl-q leaves.",
     ]
@@ -116,6 +119,74 @@ def test_an_empty_ledger_name_is_not_ones_own_ledger(cli, tmp_path):
     refused = cli("merge", tmp_path, "--ledger", "")
     assert (refused.code, len(refused.error_lines)) == (2, 1)
     assert "--ledger" in refused.err
+
+
+def test_a_published_closing_hash_is_checked(cli):
+    """`verify --closing` finds the entry that was published, and names a daybook that tells another story."""
+    cli("start", "--letters", "AB", "--tester", "Ada Binder")
+    with Ledger.open(default_ledger(), write=True) as ledger:
+        ledger.append([Maker(id="m", name="Nimwell")])
+        ((daybook, (number, digest)),) = ledger.closing_hashes().items()
+        ledger.append([Maker(id="n", name="Halcyre")])
+    sound = cli("verify", "--closing", f"{daybook}:{number}:{digest.upper()}")
+    assert sound.code == 0
+    assert f"Entry {number} of daybook {daybook} is as published." in sound.out
+    for wrong in (f"{daybook}:{number + 1}:{digest}", f"{daybook}:{number}:{'0' * 64}", f"other:1:{digest}"):
+        refused = cli("verify", "--closing", wrong)
+        assert (refused.code, len(refused.error_lines)) == (1, 1)
+        assert "a report's closing hash" in refused.err
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        "",
+        "x",
+        "a:1:abc",
+        f"a:0:{'0' * 64}",
+        f"a:{'9' * 30}:{'0' * 64}",
+        f"a:-1:{'0' * 64}",
+        f"a:1:{'g' * 64}",
+        f":1:{'0' * 64}",
+    ],
+)
+def test_what_is_no_closing_hash_is_refused(cli, given):
+    """Its three parts are told in one line."""
+    cli("start", "--letters", "AB", "--tester", "Ada Binder")
+    refused = cli("verify", "--closing", given)
+    assert (refused.code, len(refused.error_lines)) == (2, 1)
+    assert "DAYBOOK:NUMBER:HASH" in refused.err
+
+
+def test_one_daybook_has_one_closing_hash(cli):
+    """Two hashes of one daybook at a time are refused, not one of them forgotten."""
+    cli("start", "--letters", "AB", "--tester", "Ada Binder")
+    one = f"a:1:{'0' * 64}"
+    assert "each daybook once" in cli("verify", "--closing", one, "--closing", one).err
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="other systems take no such names")
+@pytest.mark.parametrize(
+    "args",
+    [
+        ("export", b"out\xff"),
+        ("backup", b"out\xff"),
+        ("restore", b"out\xff"),
+        ("merge", b"out\xff"),
+        ("import", b"old\xff.csv"),
+        ("import", b"old.csv", b"--map", b"m\xff"),
+        ("findings", b"--ledger", b"\xff"),
+        ("sheet", b"S01", b"--print", b"\xff"),
+    ],
+    ids=lambda args: args[0],
+)
+def test_a_path_that_is_no_text_is_refused_at_once(cli, tmp_path, monkeypatch, args):
+    """Before a ledger is opened, one line names the option; nothing is written."""
+    monkeypatch.chdir(tmp_path)
+    refused = cli(args[0], *map(os.fsdecode, args[1:]))
+    assert (refused.code, len(refused.error_lines)) == (2, 1)
+    assert "a path in UTF-8" in refused.err
+    assert list(tmp_path.iterdir()) == []
 
 
 def unwritable(home):

@@ -92,7 +92,8 @@ def test_export_then_merge_is_exact_for_any_texts(data, tmp_path_factory):
         Ledger.create(out / "mine.sqlite", letters="OV", tester="Oda Vane", sources=steady(LATER)) as mine,
         Ledger.create(out / "other" / "other.sqlite", letters="TL", tester="Tam Lark", daybook="other") as theirs,
     ):
-        paints = [replace(data.draw(rows_of(Paint)), id=f"p{row.id}"[:64], maker=row.id) for row in makers]
+        drawn = [(row, data.draw(rows_of(Paint))) for row in makers]
+        paints = [replace(paint, id=f"p{row.id}"[:64], maker=row.id, range=None) for row, paint in drawn]
         mine.append([*makers, *(replace(row, currency="EUR", received_on=None) for row in parcels), *paints])
         if paints and parcels:
             specimen = data.draw(rows_of(Specimen))
@@ -102,6 +103,8 @@ def test_export_then_merge_is_exact_for_any_texts(data, tmp_path_factory):
                 "lot": None,
                 "label_version": None,
                 "sticker": "OV 0001",
+                "format": "tube",
+                "pack": None,
             }
             mine.append([replace(specimen, **links)])
         to_folder(mine, out / "before")
@@ -233,6 +236,22 @@ def outside(folder):
     return "manifest.json: found 'a file named ../mine.sqlite'"
 
 
+def infinite(folder):
+    path = folder / "manifest.json"
+    path.write_text(path.read_text(encoding="utf-8").replace('"seq": ', '"seq": 1e999, "was": '), encoding="utf-8")
+    return "manifest.json: found 'a text that this program did not write'"
+
+
+def rows_in_words(folder):
+    rewritten(folder, lambda told: told["files"]["lot.csv"].update(rows="many"))
+    return "manifest.json: found 'many rows of lot.csv'"
+
+
+def rows_past_counting(folder):
+    rewritten(folder, lambda told: told["files"]["entries.csv"].update(rows=10**30))
+    return "rows of entries.csv'"
+
+
 def no_json(folder):
     (folder / "manifest.json").write_text("[" * 100_000)
     return "manifest.json: found"
@@ -250,6 +269,9 @@ def no_json(folder):
         newer,
         other_format,
         outside,
+        infinite,
+        rows_in_words,
+        rows_past_counting,
         no_json,
     ],
 )

@@ -2,8 +2,10 @@
 
 import csv
 import random
+import shutil
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from pathlib import Path
 
 import openpyxl
 import pytest
@@ -474,3 +476,44 @@ def test_what_steers_a_terminal_is_said_with_its_line(ledger, tmp_path):
     assert "a character that steers a terminal was left out, U+009B in old.csv line 3" in plan.guesses
     plan = bring_in(ledger, sheet(tmp_path, ["3", *GOOD[1:]], name="clean.csv"))
     assert not any("steer" in guess for guess in plan.guesses)
+
+
+@pytest.mark.parametrize("name", ["Pacific/Auckland", "America/Los_Angeles", "Asia/Kolkata", "Europe/Berlin"])
+def test_a_day_stays_that_day_where_the_tester_works(ledger, tmp_path, name):
+    """Of a test only the day is known; it is that day to its daybook, though bought on it, and after a move."""
+    old, new, newer = (sheet(tmp_path, [str(n), *GOOD[1:]], name=f"{n}.csv") for n in (1, 2, 3))
+    bring_in(ledger, old, MAP.replace("2026-03-08", "2024-03-12"))
+    ledger.set_zone(name)
+    bring_in(ledger, new, MAP.replace("2026-03-08", "2024-03-12"))
+    ledger.set_zone("Asia/Tokyo" if name != "Asia/Tokyo" else "Etc/UTC")
+    bring_in(ledger, newer, MAP.replace("2026-03-08", "2024-03-12"))
+    rows = ledger.tested_rows()
+    assert {(row.day, row.bought_on, row.doubt) for row in rows} == {(date(2024, 3, 12), date(2024, 3, 12), None)}
+    assert len({row.trial_at for row in rows}) == 3
+    before = ledger.closing_hashes()
+    for path in (old, new, newer):
+        bring_in(ledger, path, MAP.replace("2026-03-08", "2024-03-12"))
+    assert ledger.closing_hashes() == before
+    with pytest.raises(BadInput, match="as it stands already"):
+        bring_in(ledger, new, MAP.replace("2026-03-08", "2024-03-13"))
+
+
+def test_a_day_stays_that_day_after_a_zone_was_corrected(ledger, tmp_path):
+    """What was brought in while a wrong zone was recorded is found again once another one holds in its place."""
+    ledger.set_zone("Europe/Berlin")
+    old = sheet(tmp_path, GOOD)
+    bring_in(ledger, old)
+    ledger.set_zone("Asia/Kolkata", corrects=True)
+    before = ledger.closing_hashes()
+    bring_in(ledger, old)
+    assert ledger.closing_hashes() == before
+    assert {row.day for row in ledger.tested_rows()} == {date(2026, 3, 8)}
+
+
+def test_a_copy_plans_as_it_will_write(ledger, tmp_path):
+    """A day that a piece was bought and tested on is one day also where the daybook begins with the import itself."""
+    ledger.close()
+    place = Path(shutil.copyfile(ledger.where, tmp_path / "copy.sqlite"))
+    with Ledger.open(place, write=True, begin=False, zone="Pacific/Auckland") as copy:
+        bring_in(copy, sheet(tmp_path, GOOD), MAP.replace("2026-03-08", "2024-03-12"))
+        assert {(row.day, row.doubt) for row in copy.tested_rows()} == {(date(2024, 3, 12), None)}

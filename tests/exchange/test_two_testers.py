@@ -72,6 +72,12 @@ class TwoTesters(RuleBasedStateMachine):
         """Return where a tester's ledger is."""
         return self.folder / who / "ledger.sqlite"
 
+    def free_sticker(self, who):
+        """Return the sticker after the last one of a tester's here, as the pages propose it."""
+        letters = LETTERS[who]
+        counts = [int(row.sticker[3:]) for row in self.ledgers[who].rows(Specimen) if row.sticker.startswith(letters)]
+        return f"{letters} {max(counts, default=0) + 1:04d}"
+
     def fresh(self, who):
         """Return an id that was not used before."""
         self.count += 1
@@ -91,7 +97,7 @@ class TwoTesters(RuleBasedStateMachine):
             Parcel(id=f"pc-{row}", bought_on=NOON.date(), seller="Seller one", currency="EUR"),
             Specimen(
                 id=row,
-                sticker=f"{LETTERS[who]} {self.count + 5000:04d}",
+                sticker=self.free_sticker(who),
                 paint=f"pt-{row}",
                 format="half pan",
                 parcel=f"pc-{row}",

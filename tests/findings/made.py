@@ -97,6 +97,8 @@ def row(
         not_testable=False,
         at=at,
         trial_at=at,
+        day=at.date(),
+        sitting=session or "one afternoon",
         tester="Ann",
         occasion=Occasion.BENCH if session else Occasion.UNPACKING,
         role=Role.SPECIMEN,

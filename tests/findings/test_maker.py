@@ -282,11 +282,11 @@ def test_what_may_be_a_trait_needs_four_peers():
 
 def on(day, rows):
     """Return rows as they were seen when unpacked on a day."""
-    return [replace(one, trial_at=one.trial_at + timedelta(days=day)) for one in rows]
+    return [replace(one, trial_at=one.trial_at + timedelta(days=day), sitting=f"day {day}") for one in rows]
 
 
-def test_at_unpacking_a_day_is_a_session():
-    """Faults on two days are needed, and sound pieces of other makers on one; sound days of its own are none."""
+def test_at_unpacking_a_sitting_is_a_session():
+    """Faults in two sittings are needed, and sound pieces of other makers in one; sound ones of its own are none."""
     bad, rest = paints("A", bad=4, session=None), field(session=None)
     first, second = bad[::2], bad[1::2]
     assert What.SESSIONS in unmet(finding(bad + rest))
@@ -294,7 +294,7 @@ def test_at_unpacking_a_day_is_a_session():
     assert What.SESSIONS in unmet(finding(first + on(1, second) + on(30, rest)))
     found = finding(first + on(1, second) + on(1, rest))
     check = next(one for one in found.checks if one.name is What.SESSIONS)
-    assert (check.met, check.found) == (True, "2 days of unpacking, beside sound ones of other makers on 1")
+    assert (check.met, check.found) == (True, "2 sittings of unpacking, beside sound ones of other makers in 1")
 
 
 def test_nobody_else_tested():

@@ -213,7 +213,7 @@ def test_a_critical_fault_seen_at_a_later_look_is_said_at_once():
     mould = criterion(severity=Severity.CRITICAL)
     first = row()
     later = first.trial_at + timedelta(days=3)
-    again = replace(first, observation="again", trial="again", grade=5, at=later, trial_at=later)
+    again = replace(first, observation="again", trial="again", grade=5, at=later, trial_at=later, day=later.date())
     rows = [first, again, *(row() for _ in range(3))]
     found = finding(rows, mould)
     assert (found.standing, found.extent) == (Standing.HOLDS, Extent.SPECIMEN)
@@ -227,7 +227,7 @@ def looked_at_again(first, days=3, **more):
     """Return a further look at the same specimen, some days later."""
     later = first.trial_at + timedelta(days=days)
     told = {"observation": f"again {first.observation}", "trial": f"again {first.trial}", "grade": 5}
-    return replace(first, **told | {"at": later, "trial_at": later} | more)
+    return replace(first, **told | {"at": later, "trial_at": later, "day": later.date()} | more)
 
 
 def test_a_later_look_is_told_beside_a_first_one():
@@ -255,11 +255,11 @@ def test_what_only_compares_paints_is_settled_by_no_later_look():
         assert finding([first, looked_at_again(first, grade=grade)], compared).standing is standing
 
 
-def test_at_unpacking_side_by_side_is_the_same_day():
-    """A lot unpacked half a year before the sound ones it is compared with is not settled."""
+def test_at_unpacking_side_by_side_is_the_same_sitting():
+    """A lot unpacked in another sitting than the sound ones it is compared with is not settled."""
     bad, sound = red("L1", 5, 5, 5, session=None), red("L2", 0, 0, 0, session=None) + red("L3", 0, 0, 0, session=None)
     assert finding(bad + sound).extent is Extent.LOT
-    later = [replace(one, trial_at=one.trial_at + timedelta(days=200)) for one in sound]
+    later = [replace(one, sitting="half a year later") for one in sound]
     assert [check.name for check in finding(bad + later).claim.unmet] == [What.TOGETHER]
 
 

@@ -60,7 +60,7 @@ def test_a_copy_that_does_not_verify_is_no_backup(ledger, photo, tmp_path):
 def test_a_full_disk_leaves_no_half_backup(ledger, photo, tmp_path, monkeypatch):
     """A backup that could not be finished is not there."""
 
-    def full(*_):
+    def full(*_, **__):
         raise OSError(errno.ENOSPC, "No space left on device")
 
     monkeypatch.setattr(shutil, "copyfile", full)
@@ -189,7 +189,7 @@ def test_a_restore_that_fails_leaves_nothing(kept, places, tmp_path, monkeypatch
     """On a full disk nothing is left of a restore, on either kind of database, and the next one works."""
     where = places.new("again")
 
-    def full(*_):
+    def full(*_, **__):
         raise OSError(errno.ENOSPC, "No space left on device")
 
     before = sorted([*tmp_path.rglob("*"), *home.rglob("*")])
@@ -197,7 +197,7 @@ def test_a_restore_that_fails_leaves_nothing(kept, places, tmp_path, monkeypatch
     for at in range(4):
         calls = iter(range(100))
         with monkeypatch.context() as broken:
-            broken.setattr(shutil, "copyfile", lambda *given: copy(*given) if next(calls) < at else full())  # noqa: B023
+            broken.setattr(shutil, "copyfile", lambda *a, **k: copy(*a, **k) if next(calls) < at else full())  # noqa: B023
             if at < (2 if places.url is None else 4):
                 with pytest.raises(NotConfirmed, match="Disk full"):
                     restore(kept, where)

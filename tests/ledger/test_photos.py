@@ -189,7 +189,7 @@ def test_files_past_the_limits_are_refused(ledger, tmp_path):
     with path.open("wb") as stream:
         stream.write(picture())
         stream.truncate(filing.MOST_BYTES + 1)
-    for wrong, found in ((path, "more than 40 MB"), (tmp_path, "Is a directory"), (tmp_path / "no", "No such file")):
+    for wrong, found in ((path, "more than 40 MB"), (tmp_path, "a folder"), (tmp_path / "no", "no such file")):
         with pytest.raises(BadInput, match=found):
             ledger.add_photo(wrong)
 

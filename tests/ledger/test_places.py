@@ -71,7 +71,9 @@ def test_in_a_blind_session_the_refusal_names_no_specimen(ledger):
 
 def test_what_was_merged_stays_and_may_be_amended(ledger, tmp_path):
     """Each of two copies graded the place: a merge takes both, and rows that they rest on can be written again."""
-    with Ledger.create(tmp_path / "m.sqlite", letters="BE", tester="Bo", sources=steady(), daybook="other") as other:
+    with Ledger.create(
+        tmp_path / "m.sqlite", letters="OV", tester="Oda Vane", sources=steady(), daybook="other"
+    ) as other:
         rows = [row for row in basics() if row.id != "trial"]
         other.append([*rows, SECOND])
         ledger.adopt(other.entries(), {})

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from qcledger.errors import LedgerUnavailable
-from qcledger.ledger.preview import part_of, preview
+from qcledger.ledger.preview import preview
+from qcledger.pictures.decode import part_of
 
 
 def saved(tmp_path, image, name="a.png", **kwargs):

@@ -53,6 +53,8 @@ def test_a_row_says_everything_about_an_observation(ledger):
             not_testable=False,
             at=NOON + timedelta(hours=1),
             trial_at=NOON,
+            day=NOON.date(),
+            sitting="session",
             tester="Ben",
             occasion=Occasion.BENCH,
             role=Role.SPECIMEN,

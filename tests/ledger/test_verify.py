@@ -187,7 +187,7 @@ def test_flipped_bits_are_seen_wherever_they_change_what_is_shown(file):
                 assert (everything(ledger), ledger.tested_rows(), list(ledger.entries())) == shown, place
                 continue
         noticed += 1
-    assert 20 < noticed < 100
+    assert 10 < noticed < 100  # most of a small file is room left in its pages
 
 
 @pytest.mark.parametrize(

@@ -316,3 +316,20 @@ def test_a_second_daybook_of_mine_amends_what_the_first_wrote(file):
         with ledger.reading() as connection:
             assert head(connection, ledger.daybook.id).seq == 2
         assert ledger.disputes() == []
+
+
+def test_what_is_disputed_or_dated_ahead_is_named(file, cli):
+    """`verify` finds all as it was written, and names the dispute with both sides and the daybook of another day."""
+    book = Book(at=datetime.fromisoformat("2099-01-01T00:00:00Z"))
+    with Ledger.open(file, write=True, sources=steady(NOON + DAY, "later")) as ledger:
+        stood = last_entry(ledger, "specimen", "specimen")
+        book.add(replace(ledger.get(Specimen, "specimen"), note="cracked"), replaces=(stood,))
+        takes(ledger, book)
+        assert ledger.verify() == []
+        assert ledger.doubts() == [
+            "disputed: specimen OV 0001: note nothing (OV, Oda Vane); or note cracked (ST, Stranger)",
+            "daybook stranger (ST, Stranger) is dated up to 2099-01-01, later than now; it moves no clock here",
+        ]
+    told = cli("verify", "--ledger", file)
+    assert told.code == 0
+    assert "note cracked (ST, Stranger)" in " ".join(told.out.split())

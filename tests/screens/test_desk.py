@@ -13,19 +13,20 @@ from qcledger.errors import LedgerUnavailable, NotConfirmed
 from qcledger.records import Maker
 from qcledger.screens.desk import Desk
 from qcledger.settings import Settings
-from tests.screens.support import GivenDoor, desk_of
+from tests.screens.support import GivenDoor, Nothing, desk_of
 from tests.small import small_ledger
 
 
 async def test_nothing_is_opened_before_the_first_paint():
     """A question asked early waits until the desk is opened; so no heavy import runs before the first paint."""
     made = []
-    desk = desk_of(lambda: made.append(1) or "ledger")
+    behind = Nothing()
+    desk = desk_of(lambda: made.append(1) or behind)
     asked = asyncio.create_task(desk.read(lambda ledger: ledger))
     await asyncio.sleep(0.05)
     assert made == []
     desk.open()
-    assert await asked == "ledger"
+    assert await asked is behind
     desk.close()
 
 
@@ -157,13 +158,14 @@ async def test_what_is_read_behind_the_saves_is_read_from_the_ledger_for_reading
         opened.append("writing")
         raise LedgerUnavailable("cannot be written here")
 
-    desk = Desk(GivenDoor(lambda: "for reading"), GivenDoor(refuse), Settings())
+    for_reading = Nothing()
+    desk = Desk(GivenDoor(lambda: for_reading), GivenDoor(refuse), Settings())
     desk.open()
-    assert await desk.read(lambda ledger: ledger, after_saves=True) == "for reading"
+    assert await desk.read(lambda ledger: ledger, after_saves=True) is for_reading
     assert opened == []
     with pytest.raises(LedgerUnavailable):
         await desk.save(lambda ledger: ledger)
-    assert await desk.read(lambda ledger: ledger, after_saves=True) == "for reading"
+    assert await desk.read(lambda ledger: ledger, after_saves=True) is for_reading
     desk.close()
 
 

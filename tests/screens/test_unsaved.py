@@ -229,6 +229,16 @@ async def test_the_next_start_asks_and_saves(small, home):
     assert left(home) == []
 
 
+async def test_it_says_when_that_was_where_the_tester_is(small, home):
+    """A save of an evening in UTC was made the next day where the tester works, and is listed so."""
+    with small.open(write=True) as ledger:
+        ledger.set_zone("Pacific/Auckland")
+    await left_by(small, home, MAKERS[0])
+    async with asked_about(small) as at:
+        await at.until(lambda: "2026-03-10 03:02 maker Quernlow" in picture(at.app))
+        await at.press("escape")
+
+
 async def test_esc_asks_again_and_x_throws_away(small, home):
     """Nothing goes without a key that says so."""
     await left_by(small, home, MAKERS[0])

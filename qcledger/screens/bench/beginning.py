@@ -35,9 +35,9 @@ def beginner(desk: Desk, offered: offers.Offer, typed: Mapping[str, str]) -> "Ca
             [ledger.rubric(kept) for kept in old.rubrics] if old else [load(offered.rubrics[key]) for key in keys]
         )
         now = desk.now()
-        comparison = offers.comparison_for(title, rubrics, offered, new_id=desk.new_id(), on=now.date())
+        comparison = offers.comparison_for(title, rubrics, offered, new_id=desk.new_id(), on=ledger.day(now))
         plan = offers.plan(typed, offered, comparison, rubrics, desk.settings.decimal_mark)
-        on, days = now.astimezone().date(), desk.settings.drying_days
+        on, days = ledger.day(now), desk.settings.drying_days
         prepared = poured.latest(ledger, plan.specimens)
         wet = poured.why_not_dried(plan.specimens, prepared, on, days, typed.get("although", ""))
         records = begin(plan, at=now, new_id=desk.new_id, note=wet)

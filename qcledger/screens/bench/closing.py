@@ -19,7 +19,7 @@ from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, NoteBox
 from qcledger.screens.page import Page
-from qcledger.screens.shown import shown_time
+from qcledger.screens.shown import shown_lines, shown_time
 from qcledger.screens.widgets.lines import HeadLine
 from qcledger.vocab import DecisionKind
 
@@ -60,7 +60,7 @@ class Reading(Page):
     def tell(self, told: Told, width: int) -> None:
         """Show headings and their lines, which are laid out already and keep their blanks."""
         self._width = width
-        parts = (Content.assemble((title, "bold $ink"), "\n", "\n".join(lines)) for title, lines in told)
+        parts = (Content.assemble((title, "bold $ink"), "\n", shown_lines(lines)) for title, lines in told)
         self.query_one("#told", Static).update(Content("\n\n").join(parts))
 
     def room(self) -> int:
@@ -107,7 +107,7 @@ class Closing(Reading):
             if session is None:
                 raise bad("session", self._session, "a session that the ledger still holds")
             check = check_session(ledger, session)
-            return check, state(check.session), _told(ledger, check, width)
+            return check, state(check), _told(ledger, check, width)
 
         check, state, told = await self.desk.read(ask, after_saves=True)
         self._check = check
@@ -191,7 +191,8 @@ class Closing(Reading):
         at = self.desk.now()
 
         def job(ledger: "Ledger") -> None:
-            ledger.append(records(by=ledger.daybook.tester, at=at, new_id=self.desk.new_id), reason=reason)
+            who = {"by": ledger.daybook.tester, "zone": ledger.zone}
+            ledger.append(records(**who, at=at, new_id=self.desk.new_id), reason=reason)
 
         await self.desk.save(job)
         self.save_state(f"saved {shown_time(self.desk.now())}")

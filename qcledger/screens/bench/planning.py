@@ -198,7 +198,7 @@ class Planning(Grading):
 
     async def _pour(self) -> None:
         offered, settings = await self.desk.read(offer, after_saves=True), self.desk.settings
-        today = self.desk.now().astimezone().date()
+        today = self.desk.today
 
         async def save(which: str, day: str) -> str:
             on_ = typed.day(day, "poured on", settings.dates)

@@ -15,6 +15,7 @@ from qcledger.screens.desk import Desk
 from qcledger.screens.findings.asking import Place, finding_at, this_terminal
 from qcledger.screens.findings.photos import open_photos
 from qcledger.screens.page import Page
+from qcledger.screens.shown import shown_lines
 from qcledger.screens.widgets.lines import HeadLine
 
 if TYPE_CHECKING:
@@ -120,4 +121,4 @@ class Why(Page):
 
 def _drawn(part: "Part") -> Content:
     """Return a part; its lines are laid out already and keep their blanks."""
-    return Content.assemble((part.title, "bold $ink"), "\n", "\n".join(part.lines))
+    return Content.assemble((part.title, "bold $ink"), "\n", shown_lines(part.lines))

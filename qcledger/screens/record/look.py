@@ -60,7 +60,12 @@ class Look(Album):
             result = words.said(seen, scales(ledger).get((seen.rubric, seen.criterion)), settings)
             note = f" Note: {seen.note}" if seen.note else ""
             places = [(photo, ledger.photo_path(photo)) for photo in photos]
-            return words.made_on(lines[0], settings), result + note, words.history(chain, settings), places
+            return (
+                words.made_on(lines[0], settings),
+                result + note,
+                words.history(chain, settings, lines[0].zone),
+                places,
+            )
 
         made_on, result, history, self.photos = await self.desk.read(ask)
         for name, text in (("#made_on", made_on), ("#result", result), ("#history", history)):

@@ -140,7 +140,9 @@ class Record(Page):
         found = await self.desk.read(ask)
         marked = self.query_one(Rows).row
         if marked is not None and marked.id == observation:
-            self.query_one("#history", Wrapped).show(words.history(found, self.desk.settings))
+            line = self._lines.get(observation)
+            zone = line.zone if line is not None else None
+            self.query_one("#history", Wrapped).show(words.history(found, self.desk.settings, zone))
 
     @on(Rows.Picked)
     def _picked(self, message: Rows.Picked) -> None:

@@ -1,9 +1,11 @@
 """An observation in words: as a line of the list, and in full."""
 
 from collections.abc import Sequence
+from datetime import tzinfo
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench.result import result_of
+from qcledger.clock import day_of
 from qcledger.records import Observation
 from qcledger.screens.shown import shown_date, shown_moment, shown_number, shown_reading, shown_result
 from qcledger.screens.widgets.rows import Column, Row
@@ -28,7 +30,7 @@ def row(line: "RecordLine", criterion: "Criterion | None", settings: Settings) -
     """Return an observation as a row of the list; what does not stand is faint."""
     seen = line.observation
     cells = (
-        shown_date(seen.at.astimezone().date(), settings),
+        shown_date(day_of(seen.at, line.zone), settings),
         line.sticker,
         "hidden while blind" if line.blind else (line.maker, f"{line.paint}, {line.format}"),
         criterion.title if criterion else seen.criterion,
@@ -61,7 +63,7 @@ def made_on(line: "RecordLine", settings: Settings) -> str:
     what += [f"lot {line.lot}"] if line.lot else []
     what += [f"session {line.session}"] if line.session else [line.occasion]
     what += [seen.stage] if seen.stage else []
-    return ", ".join([*what, f"tester {seen.tester}", shown_moment(seen.at, settings)])
+    return ", ".join([*what, f"tester {seen.tester}", shown_moment(seen.at, settings, line.zone)])
 
 
 def said(seen: Observation, criterion: "Criterion | None", settings: Settings) -> str:
@@ -84,12 +86,12 @@ def said(seen: Observation, criterion: "Criterion | None", settings: Settings) -
     return "".join(parts)
 
 
-def history(chain: Sequence[Observation], settings: Settings) -> str:
-    """Return the amendments of a place from the first to the last; empty when there are none."""
+def history(chain: Sequence[Observation], settings: Settings, zone: tzinfo | None = None) -> str:
+    """Return the amendments of a place from the first to the last, by the clock of a zone; empty without any."""
     if len(chain) < 2:
         return ""
     steps = [
-        f"{shown_result(result_of(seen), settings)} at {shown_moment(seen.at, settings)}"
+        f"{shown_result(result_of(seen), settings)} at {shown_moment(seen.at, settings, zone)}"
         + (f" ({seen.reason})" if seen.reason else "")
         for seen in chain
     ]

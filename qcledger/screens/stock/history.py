@@ -13,6 +13,7 @@ from textual.worker import Worker
 
 from qcledger.bench import history
 from qcledger.bench.history import Pictured
+from qcledger.clock import day_of
 from qcledger.errors import QcledgerError
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
@@ -54,7 +55,7 @@ class Shot(Vertical):
         """Show another photo."""
         self._pictured = pictured
         photo = pictured.photo
-        on_day = f" {shown_date(photo.taken_at.astimezone().date(), settings)}" if photo.taken_at else ""
+        on_day = f" {shown_date(day_of(photo.taken_at, self._desk.zone), settings)}" if photo.taken_at else ""
         self.query_one(Static).update(shown_line(f"{self._word}{on_day}  {photo.caption or photo.file_name or ''}"))
         self.query_one(PhotoView).reset()
 

@@ -181,7 +181,7 @@ class Label(Page):
         from qcledger.labels import about, missing
 
         values = self._values()
-        draft = labelling.draft(values, self.desk.now().date())
+        draft = labelling.draft(values, self.desk.today)
         said = about(draft, values["name"], self._pigments)
         for field in self.query(Field):
             field.speak("; ".join(one.words for one in said if one.field == field.name))
@@ -226,7 +226,7 @@ class Label(Page):
             self.work(self._keep, instead_of="keep")
 
     async def _keep(self) -> None:
-        today = self.desk.now().astimezone().date()
+        today = self.desk.today
         try:
             read = labelling.read_label(self._values(), today, self.desk.settings)
         except BadInput as refused:

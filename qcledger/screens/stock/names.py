@@ -125,7 +125,7 @@ class Names(Pieces):
         return next(each.one for each in self._others if each.one.id == id_)
 
     async def _decide(self, kind: Sameness, one: "Known", other: "Known") -> None:
-        today = self.desk.now().astimezone().date()
+        today = self.desk.today
 
         def job(ledger: "Ledger") -> SameAs:
             decides = naming.Naming(ledger, today, self.desk.new_id)
@@ -151,7 +151,7 @@ class Names(Pieces):
         self.app.push_screen(TypeLine(f"{one.table} {one.name} is called now", read, one.name), take)
 
     async def _rename(self, one: "Known", name: str) -> None:
-        today = self.desk.now().astimezone().date()
+        today = self.desk.today
 
         def job(ledger: "Ledger") -> SameAs:
             return naming.Naming(ledger, today, self.desk.new_id).rename(one, name)
@@ -173,7 +173,7 @@ class Names(Pieces):
 
 
 async def _take_back(page: Pieces, *, decision: SameAs, said: str) -> str:
-    today = page.desk.now().astimezone().date()
+    today = page.desk.today
     await page.desk.save(lambda ledger: naming.Naming(ledger, today, page.desk.new_id).take_back(decision))
     return f"taken back: {said}"
 

@@ -92,7 +92,7 @@ class Parcel(Pieces):
 
     def on_mount(self) -> None:
         """Begin with what is common."""
-        self.query_one(CommonFields).propose(self.desk.now().astimezone().date())
+        self.query_one(CommonFields).propose(self.desk.today)
         self._show_common(front=True)
         self.query_one(CommonFields).field("seller").focus_input()
 
@@ -160,7 +160,7 @@ class Parcel(Pieces):
         before = self._parcel
         id_ = before.id if before else await self.desk.read(lambda _: self.desk.new_id())
         try:
-            parcel = unpacking.read_parcel(values, id_, self.desk.now().astimezone().date(), self.desk.settings)
+            parcel = unpacking.read_parcel(values, id_, self.desk.today, self.desk.settings)
         except BadInput as refused:
             raise tell(self.query_one(CommonFields).query(Field), refused) from refused
         if before is not None and before != parcel:

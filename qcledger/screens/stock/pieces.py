@@ -108,7 +108,7 @@ class Pieces(Page):
         self.with_marked(lambda specimen: self.work(partial(self._set_state, specimen, SpecimenState(state))))
 
     async def _set_state(self, specimen: str, state: SpecimenState) -> None:
-        today = self.desk.now().astimezone().date()
+        today = self.desk.today
 
         def job(ledger: "Ledger") -> tuple[Specimen, Specimen]:
             return unpacking.set_state(ledger, specimen, state, today, f"now {state}")

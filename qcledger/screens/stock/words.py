@@ -78,7 +78,7 @@ def event_row(event: "Event", settings: Settings) -> Row:
     seen = event.observation
     beside = "amended later, or void" if not event.counts else seen.reason or seen.note
     cells = (
-        shown_date(seen.at.astimezone().date(), settings),
+        shown_date(event.day, settings),
         event.occasion,
         event.title,
         result_text(event.result, settings) + (" fault" if event.is_fault else ""),
@@ -91,7 +91,7 @@ def then_now_rows(history: "History", settings: Settings) -> list[Row]:
     """Return a row a criterion: the first result that counts and the latest; nothing in "now" without a second."""
     rows = []
     for pair in history.then_and_now:
-        on = [shown_date(one.observation.at.astimezone().date(), settings) for one in (pair.then, pair.now)]
+        on = [shown_date(one.day, settings) for one in (pair.then, pair.now)]
         said = [result_text(one.result, settings) for one in (pair.then, pair.now)]
         only = pair.then is pair.now
         cells = (pair.title, said[0], on[0], "" if only else said[1], "" if only else on[1])

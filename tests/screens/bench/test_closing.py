@@ -1,5 +1,8 @@
 """The pages Session and Tester: what is checked is shown, decided, kept, and legible at any size."""
 
+import shutil
+import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -16,6 +19,7 @@ from qcledger.screens.dialogs import Ask, NoteBox
 from qcledger.screens.loose_ends import LooseEnds
 from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.settings import Settings
+from qcledger.text import steers
 from qcledger.vocab import DecisionKind
 from tests.screens.support import in_front, picture
 from tests.small import START
@@ -166,3 +170,30 @@ async def test_loose_ends_lead_to_the_drifted_session_and_voiding_it_ends_that(t
     desk.close()
     with Ledger.open(place) as ledger:
         assert {row.session_code for row in ledger.tested_rows() if row.void} == {"S07"}
+
+
+async def test_a_testers_name_written_past_the_door_steers_nothing(demo_file, tmp_path):
+    """Names that were put into the tables with SQL are shown on the page as text, without control characters."""
+    place = tmp_path / "ledger.sqlite"
+    shutil.copyfile(demo_file, place)
+    with closing(sqlite3.connect(place)) as database:
+        for table in ("observation", "session"):
+            database.execute(f"UPDATE {table} SET tester = tester || ?", ("\x1b]52;c;x\x07\x9b31m\u202ex",))
+        database.commit()
+    desk = Desk(Door(place), Door(place, write=True), Settings())
+    app = Pages(desk)
+    page = Measured(desk)
+
+    def told():
+        return str(page.query_one("#told").render())
+
+    async with app.run_test(size=(100, 60)) as pilot:
+        app.push_screen(page)
+        for _ in range(600):
+            await pilot.pause(0.02)
+            if in_front(app, Measured) and "Repeats" in told():
+                break
+        assert "]52;c;x31mx" in told()
+        assert steers(told()) is None
+        assert steers(picture(app)) is None
+    desk.close()

@@ -4,6 +4,7 @@ import time
 from dataclasses import replace
 from datetime import timedelta
 from types import SimpleNamespace
+from zoneinfo import ZoneInfo
 
 import pytest
 from textual import events
@@ -12,7 +13,7 @@ from qcledger.bench import faults
 from qcledger.bench.result import Result
 from qcledger.errors import LedgerUnavailable
 from qcledger.ledger import Ledger
-from qcledger.records import MakerAnswer, Observation, Photo, Session, Specimen
+from qcledger.records import MakerAnswer, Observation, Photo, Session, Specimen, Zone
 from qcledger.report import kept
 from qcledger.screens.stock.history import Shot
 from qcledger.vocab import TAKEN_BACK, Format, Occasion, SpecimenState, Standing
@@ -456,6 +457,53 @@ async def test_no_loose_ends_are_said(shop, tmp_path):
         ledger.backup(tmp_path / "copy")
     async with at.run():
         assert "no loose ends" in at.picture
+
+
+@pytest.mark.parametrize(("choice", "note"), [("a", ""), ("b", "cracked")])
+async def test_a_dispute_is_settled_from_its_line(shop, tmp_path, choice, note):
+    """What another tester says of my specimen is a line; its key shows both sides, and a letter lets one stand."""
+    at = shop("loose_ends")
+    with Ledger.open(at.place, write=True) as ledger:
+        entries, mine = list(ledger.entries()), ledger.get(Specimen, "sp01")
+        with Ledger.create(tmp_path / "guest.sqlite", letters="TL", tester="Tilo") as guest:
+            guest.adopt(entries, {})
+            guest.append([replace(mine, note="cracked")], proposing=True)
+            ledger.adopt(guest.entries(), {})
+    async with at.run((140, 24)):
+        line = "which stands? specimen OV 0002: note nothing (OV, OV); or note cracked (TL, Tilo)"
+        assert line in at.picture
+        key = next(text.split()[0] for text in at.picture.splitlines() if line in text)
+        await at.press(key)
+        await at.until(lambda: "b note cracked (TL, Tilo)" in at.picture)
+        assert "a note nothing (OV, OV, stands now)" in at.picture
+        await at.press("c")  # there is no third side
+        assert "which stands?" in at.picture
+        await at.press(choice)
+        await at.until(lambda: "which stands?" not in at.picture)
+        with at.ledger() as ledger:
+            assert ledger.get(Specimen, "sp01").note == note
+            assert ledger.disputes() == []
+
+
+async def test_where_the_tester_works_is_asked_once(shop, monkeypatch):
+    """A machine that moved is a line; its key asks, a wrong name is refused where it stands, the answer is kept."""
+    at = shop("loose_ends")
+    monkeypatch.setenv("TZ", "Asia/Kolkata")
+    async with at.run():
+        assert "this machine is in Asia/Kolkata, your" in at.picture
+        assert at.desk.zone == ZoneInfo("Etc/UTC")
+        key = next(row.id for row in map(at.rows.at, range(at.rows.count)) if "Asia/Kolkata" in row.cells[1])
+        await at.press(key)
+        await at.until(lambda: "Your time zone" in at.picture)
+        await at.press(*"x", "enter")
+        await at.until(lambda: "an IANA name, as in" in at.picture)
+        await at.press("backspace", "enter")
+        await at.until(lambda: "days are told by Asia/Kolkata" in at.said)
+        await at.settle()
+        assert "this machine is in" not in at.picture
+        with at.ledger() as ledger:
+            assert sorted(row.name for row in ledger.rows(Zone)) == ["Asia/Kolkata", "Etc/UTC"]
+        assert at.desk.zone == ZoneInfo("Asia/Kolkata")
 
 
 @pytest.mark.parametrize("size", [(80, 24), (60, 20), (20, 5), (10, 3), (1, 1)], ids=str)
