@@ -1,8 +1,9 @@
-"""The one cleaning function for every text that comes in, the one for all that goes out, and short forms."""
+"""The one cleaning function for texts that come in, the one for all that goes out, short forms, and equal names."""
 
+import difflib
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 # Everything that can steer a terminal, hide text or reorder it: C0 and C1 controls, DEL, line and paragraph
@@ -47,6 +48,18 @@ def harmless_in(value: Any) -> Any:
 def one_line(text: str) -> str:
     """Return cleaned `text` with its lines joined by single spaces."""
     return " ".join(line for line in clean(text).split("\n") if line)
+
+
+def same_name(text: str) -> str:
+    """Return the form in which two spellings of one name are equal: case and blanks do not count."""
+    is_clean = text.isascii() and text.isprintable() and "  " not in text  # as nearly all are, and asked by thousands
+    return (text.strip() if is_clean else one_line(text)).casefold()
+
+
+def near(name: str, names: Iterable[str]) -> list[str]:
+    """Return at most three of `names` that look like `name`."""
+    by_form = {same_name(other): other for other in names}
+    return [by_form[form] for form in difflib.get_close_matches(same_name(name), by_form, n=3, cutoff=0.6)]
 
 
 def shorten(text: str, width: int) -> str:

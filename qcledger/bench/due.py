@@ -35,6 +35,7 @@ class Kind(StrEnum):
     CONFIRM = "findings to confirm"
     LOOK = "parcels to look at whole"
     DISPUTE = "rows that daybooks dispute"
+    NAMES = "names that may be one"
     ANSWER = "answers awaited"
     RETEST = "retests due"
     SEALED = "sealed units due"
@@ -70,6 +71,7 @@ def due(ledger: "Ledger", now: datetime) -> list[Due]:
     return [
         *_sheets(ledger),
         *_disputes(ledger),
+        *_names(ledger),
         *_answers(ledger, today),
         *_retests(ledger),
         *_sealed(ledger, today),
@@ -114,8 +116,23 @@ def _disputes(ledger: "Ledger") -> Iterator[Due]:
         yield Due(Kind.DISPUTE, f"which stands? {one.line()}", f"{one.kind} {one.subject}")
 
 
+def _names(ledger: "Ledger") -> Iterator[Due]:
+    """Yield near spellings of two testers that nobody has decided about, and decisions that contradict each other."""
+    from qcledger.bench import naming
+    from qcledger.ledger.identity import who_is_who
+    from qcledger.ledger.nearby import questions
+
+    for near in questions(ledger):
+        yield Due(Kind.NAMES, naming.asked(near), f"{near.one.table} {near.one.id}")
+    for table, subject, line in who_is_who(ledger).disputes():
+        yield Due(Kind.NAMES, line, f"{table} {subject}")
+
+
 def _answers(ledger: "Ledger", today: date) -> Iterator[Due]:
-    makers = {maker.id: maker.name for maker in ledger.rows(Maker)}
+    from qcledger.ledger.identity import who_is_who
+
+    known = who_is_who(ledger)
+    makers = {maker.id: known.name(Maker.TABLE, maker.id, maker.name) for maker in ledger.rows(Maker)}
     open_ = sorted(ledger.rows(MakerAnswer, answered_on=None), key=lambda row: (row.asked_on, row.id))
     for row in open_:
         days = (today - row.asked_on).days

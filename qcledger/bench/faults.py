@@ -94,12 +94,18 @@ def load(ledger: "Ledger", specimen: str, propose: Propose = nothing) -> Unpacke
 
 
 def title_of(ledger: "Ledger", specimen: Specimen) -> str:
-    """Return maker, paint and format of a specimen."""
+    """Return maker, paint and format of a specimen, as they are called now."""
+    from qcledger.ledger.identity import who_is_who
     from qcledger.records import Maker
 
-    paint = ledger.get(Paint, specimen.paint)
+    known, paint = who_is_who(ledger), ledger.get(Paint, specimen.paint)
     maker = ledger.get(Maker, paint.maker) if paint else None
-    return " ".join(part for part in (maker and maker.name, paint and paint.name, specimen.format) if part)
+    names = (
+        maker and known.name(Maker.TABLE, maker.id, maker.name),
+        paint and known.name(Paint.TABLE, paint.id, paint.name),
+        specimen.format,
+    )
+    return " ".join(part for part in names if part)
 
 
 def _judged(specimen: Specimen) -> "tuple[dict[str, Criterion], dict[str, Rubric]]":

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from qcledger.records import LabelVersion, Maker
+from qcledger.records import LabelVersion, Maker, Paint, Parcel
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -26,12 +26,12 @@ class Known:
 
     @property
     def words(self) -> tuple[str, ...]:
-        """The words it is found by, in the order they are likely typed in."""
-        return tuple(" ".join((self.title, *self.pigments)).casefold().split())
+        """The words it is found by, in the order they are likely typed in; other spellings come last."""
+        return tuple(" ".join((self.title, *self.pigments, *self.bought.also)).casefold().split())
 
 
 def known_paints(ledger: "Ledger") -> tuple[Known, ...]:
-    """Return every paint once a format, the one bought last first."""
+    """Return every paint once a format, the one bought last first; paints that count as one are one."""
     from qcledger.ledger.queries_stock import bought_before
 
     with ledger.reading() as connection:
@@ -41,9 +41,14 @@ def known_paints(ledger: "Ledger") -> tuple[Known, ...]:
 
 
 def latest_labels(ledger: "Ledger") -> dict[str, LabelVersion]:
-    """Return each paint's latest label, by paint."""
-    in_time = sorted(ledger.rows(LabelVersion), key=lambda label: (label.seen_on, label.id))
-    return {label.paint: label for label in in_time}
+    """Return each paint's latest label, by paint; paints that count as one have one."""
+    from qcledger.ledger.identity import who_is_who
+
+    known, in_time = (
+        who_is_who(ledger),
+        sorted(ledger.rows(LabelVersion), key=lambda label: (label.seen_on, label.id)),
+    )
+    return {paint: label for label in in_time for paint in known.members(Paint.TABLE, label.paint)}
 
 
 def complete(typed: str, paints: Iterable[Known]) -> list[Known]:
@@ -70,10 +75,41 @@ def _place(wanted: Sequence[str], words: Sequence[str]) -> int | None:
     return last
 
 
-def split_maker(typed: str, makers: Iterable[Maker]) -> tuple[str, str]:
+def of_paint(ledger: "Ledger", paint: str) -> tuple[Known, ...]:
+    """Return a paint once a format, the one bought last first; any id that counts as one with it will do."""
+    from qcledger.ledger.identity import who_is_who
+
+    head = who_is_who(ledger).one(Paint.TABLE, paint)
+    return tuple(one for one in known_paints(ledger) if one.bought.paint == head)
+
+
+def as_one(ledger: "Ledger", paint: str, other: str) -> bool:
+    """Say whether two paints count as one."""
+    from qcledger.ledger.identity import who_is_who
+
+    return other in who_is_who(ledger).members(Paint.TABLE, paint)
+
+
+def sellers_names(ledger: "Ledger") -> list[str]:
+    """Return what each seller is called now."""
+    from qcledger.ledger.identity import who_is_who
+
+    known = who_is_who(ledger)
+    return sorted({known.seller(row.seller) for row in ledger.rows(Parcel)})
+
+
+def makers_names(ledger: "Ledger") -> list[str]:
+    """Return every spelling of every maker."""
+    from qcledger.ledger.identity import who_is_who
+
+    known = who_is_who(ledger)
+    return sorted({name for one in ledger.rows(Maker) for name in known.names(Maker.TABLE, one.id, one.name)})
+
+
+def split_maker(typed: str, makers: Iterable[str]) -> tuple[str, str]:
     """Return (maker, paint name) out of one typed text; the longest known maker it begins with, else none."""
     text = " ".join(typed.split())
     folded = text.casefold()
-    names = [one.name for one in makers if f"{folded} ".startswith(f"{one.name} ".casefold())]
+    names = [name for name in makers if f"{folded} ".startswith(f"{name} ".casefold())]
     best = max(names, key=len, default="")
     return best, text[len(best) :].strip()

@@ -6,13 +6,19 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING
 
-from qcledger.bench import typed
+from qcledger.bench import naming, typed
 from qcledger.bench.known import latest_labels
+from qcledger.errors import bad
 from qcledger.records import LabelVersion, Maker, Paint, Record
 from qcledger.settings import Settings
+from qcledger.text import same_name
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
+    from qcledger.ledger.identity import Identity
+
+RETYPED = "retyped on a label"
+"""The reason of a new name that was typed into the form of a label."""
 
 LISTS = ("index_names", "constitution_numbers", "chemical_names", "cas_numbers", "claims")
 """The fields of a label that hold several entries, parted by commas."""
@@ -20,12 +26,16 @@ LISTS = ("index_names", "constitution_numbers", "chemical_names", "cas_numbers",
 
 @dataclass(frozen=True, slots=True)
 class Transcribed:
-    """A form that was read: the names on the label, and what it declares; ids of paint and label are not final."""
+    """A form that was read: the names on the label, what it declares, and the day it was typed on.
+
+    The ids of paint and label are not final.
+    """
 
     maker: str
     name: str
     number: str | None
     label: LabelVersion
+    on: date
 
 
 def read_label(values: Mapping[str, str], today: date, settings: Settings) -> Transcribed:
@@ -62,6 +72,7 @@ def read_label(values: Mapping[str, str], today: date, settings: Settings) -> Tr
             warnings=form.text("warnings"),
             printed=form.text("printed"),
         ),
+        on=today,
     )
     form.done()
     return read
@@ -84,12 +95,17 @@ def draft(values: Mapping[str, str], today: date) -> LabelVersion:
 
 
 def save_label(
-    ledger: "Ledger", read: Transcribed, new_id: Callable[[], str], paint: str | None = None
+    ledger: "Ledger",
+    read: Transcribed,
+    new_id: Callable[[], str],
+    paint: str | None = None,
+    *,
+    renamed: bool = False,
 ) -> tuple[Paint, LabelVersion]:
     """Write a transcribed label with its paint and maker, and return paint and label.
 
-    A maker or paint known by these names, letter case aside, is not written twice; a label that declares what the
-    latest one does is that one.
+    A maker or paint known by these names, in any spelling of theirs, is not written twice; a label that declares what
+    the latest one does is that one.
 
     Parameters
     ----------
@@ -101,30 +117,95 @@ def save_label(
         Makes ids.
     paint
         The id of the paint whose label it is; None finds it by its names.
+    renamed
+        Whether another maker's name says what this maker, with all its paints, is called from now on; else it makes
+        the paint that maker's.
     """
-    maker = _maker(ledger, read, new_id)
-    one = _paint(ledger, read, maker, new_id, paint)
+    from qcledger.ledger.identity import who_is_who
+
+    known = who_is_who(ledger)
+    if paint is not None and renamed:
+        maker, decided = _renamed(ledger, known, read, new_id, paint)
+    else:
+        maker, decided = _maker(ledger, known, read, new_id, paint), []
+    one = _paint(ledger, known, read, maker, new_id, paint)
     before = latest_labels(ledger).get(one.id)
     label = replace(read.label, id=new_id(), paint=one.id)
     if before is not None and _same(before, label):
         label = before
-    records: list[Record] = [maker, one, label]
+    records: list[Record] = [maker, *decided, one, label]
     ledger.append(records, reason="corrected with its label" if paint else "")
     return one, label
 
 
-def _maker(ledger: "Ledger", read: Transcribed, new_id: Callable[[], str]) -> Maker:
-    named = [one for one in ledger.rows(Maker) if one.name.casefold() == read.maker.casefold()]
-    return named[0] if named else Maker(id=new_id(), name=read.maker)
+def other_maker(ledger: "Ledger", typed_name: str, paint: str) -> tuple[str, int] | None:
+    """Return what a paint's maker is called and how many paints it has, where a typed name is not its own."""
+    from qcledger.ledger.identity import who_is_who
+
+    known, one = who_is_who(ledger), ledger.get(Paint, paint)
+    maker = ledger.get(Maker, one.maker) if one else None
+    if maker is None or same_name(typed_name) in map(same_name, known.names(Maker.TABLE, maker.id, maker.name)):
+        return None
+    of_it = (row for each in known.members(Maker.TABLE, maker.id) for row in ledger.rows(Paint, maker=each))
+    paints = {known.one(Paint.TABLE, row.id) for row in of_it}
+    return known.name(Maker.TABLE, maker.id, maker.name), len(paints)
 
 
-def _paint(ledger: "Ledger", read: Transcribed, maker: Maker, new_id: Callable[[], str], paint: str | None) -> Paint:
-    known = ledger.get(Paint, paint) if paint else None
-    if known is not None:
-        return Paint(id=known.id, maker=maker.id, name=read.name, number=read.number, note=known.note)
-    for one in ledger.rows(Paint, maker=maker.id):
-        if one.name.casefold() == read.name.casefold() and one.number == read.number:
-            return one
+def _renamed(
+    ledger: "Ledger", known: "Identity", read: Transcribed, new_id: Callable[[], str], paint: str
+) -> tuple[Maker, list[Record]]:
+    """Return a paint's maker, and the decision that it is called as typed, or is the same as one called so."""
+    standing = ledger.get(Paint, paint)
+    maker = ledger.get(Maker, standing.maker) if standing else None
+    if maker is None:
+        raise bad("paint", paint, "a paint of this ledger")
+    head = known.one(Maker.TABLE, maker.id)
+    others = [one for one in ledger.rows(Maker) if _is_called(known, one, read.maker)]
+    said = naming.Said(by=ledger.daybook.tester, on=read.on, reason=RETYPED)
+    if others:
+        other = known.one(Maker.TABLE, others[0].id)
+        return maker, [naming.same(Maker.TABLE, head, other, said, new_id())]
+    return maker, [naming.called(Maker.TABLE, head, read.maker, said, new_id())]
+
+
+def _is_called(known: "Identity", one: Maker | Paint, name: str) -> bool:
+    """Say whether a name is one of a row's spellings."""
+    return same_name(name) in map(same_name, known.names(one.TABLE, one.id, one.name))
+
+
+def _maker(
+    ledger: "Ledger", known: "Identity", read: Transcribed, new_id: Callable[[], str], paint: str | None
+) -> Maker:
+    """Return the maker with the name read: the paint's own where that is called so, else the one it counts as."""
+    standing = ledger.get(Paint, paint) if paint else None
+    named = [one for one in ledger.rows(Maker) if _is_called(known, one, read.maker)]
+    own = [one for one in named if standing is not None and one.id == standing.maker]
+    heads = [one for one in named if known.one(Maker.TABLE, one.id) == one.id]
+    found = [*own, *heads, *named]
+    return found[0] if found else Maker(id=new_id(), name=read.maker)
+
+
+def _paint(
+    ledger: "Ledger",
+    known: "Identity",
+    read: Transcribed,
+    maker: Maker,
+    new_id: Callable[[], str],
+    paint: str | None,
+) -> Paint:
+    standing = ledger.get(Paint, paint) if paint else None
+    if standing is not None:
+        now = known.name(Paint.TABLE, standing.id, standing.name)
+        name = standing.name if read.name == now else read.name  # what it is called now is shown, and was left so
+        return replace(standing, maker=maker.id, name=name, number=read.number)
+    makers = known.members(Maker.TABLE, maker.id)
+    named = [one for each in makers for one in ledger.rows(Paint, maker=each) if _is_called(known, one, read.name)]
+    numbers: dict[str, set[str | None]] = {}
+    for one in named:
+        numbers.setdefault(known.one(Paint.TABLE, one.id), set()).add(one.number)
+    for head, said in numbers.items():
+        if read.number in said or (read.number is None and len(numbers) == 1):
+            return next(one for one in named if one.id == head)
     return Paint(id=new_id(), maker=maker.id, name=read.name, number=read.number)
 
 

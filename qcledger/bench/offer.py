@@ -130,14 +130,16 @@ class Offer:
 
 def offer(ledger: "Ledger") -> Offer:
     """Return what a ledger, opened for writing, offers for a new sheet."""
-    sessions = ledger.rows(Session)
+    from qcledger.ledger.identity import who_is_who
+
+    known, sessions = who_is_who(ledger), ledger.rows(Session)
     last = max(sessions, key=lambda session: (session.started_at, session.id), default=None)
     of_last = {"session": last.id} if last else {}
     specimens = {row.id: row for row in ledger.rows(Specimen)}
     return Offer(
         comparisons={row.title.lower(): row for row in ledger.rows(Comparison, closed_on=None)},
         specimens={row.sticker: row for row in specimens.values()},
-        paints={row.id: row.name for row in ledger.rows(Paint)},
+        paints={row.id: known.name(Paint.TABLE, row.id, row.name) for row in ledger.rows(Paint)},
         rubrics=rubric_files(),
         code=_next_code({session.code for session in sessions}),
         tester=ledger.daybook.tester,

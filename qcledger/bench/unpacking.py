@@ -8,10 +8,11 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import typed
+from qcledger.bench.known import as_one
 from qcledger.errors import bad
 from qcledger.records import Decision, LabelVersion, Lot, Parcel, Specimen
 from qcledger.settings import Settings
-from qcledger.text import one_line
+from qcledger.text import one_line, same_name
 from qcledger.vocab import TAKEN_BACK, DecisionKind, Format, Source, SpecimenState, Why
 
 if TYPE_CHECKING:
@@ -158,6 +159,8 @@ def save_piece(
         When the disk reported an error; the same call may be repeated.
     """
     standing = ledger.get(Specimen, id)
+    if standing is not None and as_one(ledger, standing.paint, piece.paint):
+        piece = replace(piece, paint=standing.paint)  # what a paint counts as says nothing new about a piece of it
     lot = _lot(ledger, piece, new_id)
     label = _label(ledger, piece.paint)
     specimen = Specimen(
@@ -187,7 +190,8 @@ def _lot(ledger: "Ledger", piece: Piece, new_id: Callable[[], str]) -> Lot | Non
     """Return the lot with a piece's batch code, the known one or a new one; None without a code."""
     if piece.lot_code is None:
         return None
-    known = ledger.rows(Lot, paint=piece.paint, format=piece.format, code=piece.lot_code)
+    of_paint = ledger.rows(Lot, paint=piece.paint, format=piece.format)
+    known = [lot for lot in of_paint if same_name(lot.code) == same_name(piece.lot_code)]
     return known[0] if known else Lot(id=new_id(), paint=piece.paint, format=piece.format, code=piece.lot_code)
 
 

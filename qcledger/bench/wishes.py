@@ -16,7 +16,7 @@ from qcledger.bench.offer import Offer
 from qcledger.bench.planning import SEEDS, LaidOut, Wish, group_of, lay_out, most_specimens
 from qcledger.clock import day_of, instant
 from qcledger.errors import bad
-from qcledger.records import Comparison, LabelVersion, Paint, Parcel, RunRow, Session, Specimen, Trial
+from qcledger.records import Comparison, LabelVersion, Maker, Paint, Parcel, RunRow, Session, Specimen, Trial
 from qcledger.settings import Settings, shipped
 from qcledger.text import one_line
 from qcledger.vocab import Blinding, Occasion, SpecimenState
@@ -207,12 +207,15 @@ def untested(ledger: "Ledger", comparison: Comparison) -> list[Specimen]:
     Its paints are those it names and those its sheets hold already. What is sealed as a reserve, used up or taken out
     is passed over, and so is a specimen whose only session was voided: it is on a sheet, and is retested by name.
     """
+    from qcledger.ledger.identity import who_is_who
     from qcledger.ledger.queries import void_rows
 
     sessions = {row.id for row in ledger.rows(Session, comparison=comparison.id)}
     on_sheets = {row.specimen for session in sessions for row in ledger.rows(RunRow, session=session)}
     seen = {row.specimen for session in sessions for row in ledger.rows(Trial, session=session)}
-    paints = {*comparison.paints, *(one.paint for one in ledger.by_id(Specimen, on_sheets).values())}
+    named = {*comparison.paints, *(one.paint for one in ledger.by_id(Specimen, on_sheets).values())}
+    known = who_is_who(ledger)
+    paints = {one for paint in named for one in known.members(Paint.TABLE, paint)}
     with ledger.reading() as connection:
         out = void_rows(connection, Specimen.TABLE)
     kept = {SpecimenState.RESERVE, SpecimenState.USED_UP}
@@ -222,8 +225,10 @@ def untested(ledger: "Ledger", comparison: Comparison) -> list[Specimen]:
 
 
 def _kinds(specimens: Sequence[Specimen], ledger: "Ledger") -> dict[str, tuple[str, ...]]:
-    paints = ledger.by_id(Paint, {one.paint for one in specimens})
-    return {one.id: (paints[one.paint].maker, str(one.format)) for one in specimens}
+    from qcledger.ledger.identity import who_is_who
+
+    known, paints = who_is_who(ledger), ledger.by_id(Paint, {one.paint for one in specimens})
+    return {one.id: (known.one(Maker.TABLE, paints[one.paint].maker), str(one.format)) for one in specimens}
 
 
 def _groups(specimens: Sequence[Specimen], ledger: "Ledger") -> dict[str, int]:

@@ -14,7 +14,7 @@ from qcledger.cli.options import ledger_option, open_ledger
 from qcledger.cli.progress import shown
 from qcledger.cli.said import tell
 from qcledger.errors import bad
-from qcledger.text import one_line
+from qcledger.text import one_line, same_name
 from qcledger.vocab import Format
 
 if TYPE_CHECKING:
@@ -59,6 +59,8 @@ def findings(
         names = Names.of(ledger)
         key = _match("--criterion", criterion, names.criteria)
         maker_id = _match("--why" if why else "--maker", why or maker, names.makers)
+        if maker_id is not None and (told_now := names.now(why or maker or "", maker_id)):
+            tell(told_now, err=True)
         only = _match("--format", format_, names.formats)
         wanted = () if no_wait else None if key is None else (key,)
         told = of_ledger(ledger, comparison, wanted).only(criterion=key, maker=maker_id, format=only)
@@ -103,15 +105,17 @@ def of_ledger(ledger: "Ledger", comparison: str | None = None, wanted: Collectio
 
 @dataclass(frozen=True, slots=True)
 class Names:
-    """What may be asked for, by the names a tester types."""
+    """What may be asked for, by the names a tester types; of makers every spelling, and what each is called now."""
 
     criteria: Mapping[str, str]
     makers: Mapping[str, str]
+    called: Mapping[str, str]
     formats: Mapping[str, str]
 
     @classmethod
     def of(cls, ledger: "Ledger") -> "Names":
         """Return the names known to a ledger."""
+        from qcledger.ledger.identity import who_is_who
         from qcledger.ledger.words import formats
         from qcledger.records import Maker, RubricText
 
@@ -119,9 +123,16 @@ class Names:
         for kept in ledger.rows(RubricText):
             for key, one in ledger.rubric(kept.id).criteria.items():
                 criteria |= {one.title: key, key: key}
+        makers = who_is_who(ledger).all(Maker.TABLE)
+        spelled = {name: one.id for one in makers for name in reversed(one.names)}
         with ledger.reading() as connection:
             known = formats(connection)
-        return cls(criteria, {row.name: row.id for row in ledger.rows(Maker)}, {one: one for one in known})
+        return cls(criteria, spelled, {one.id: one.name for one in makers}, {one: one for one in known})
+
+    def now(self, asked: str, maker: str) -> str:
+        """Return a line that says what a maker is called now, where it was asked for by another name."""
+        name = self.called[maker]
+        return "" if same_name(asked) == same_name(name) else f"{one_line(asked)} is called {name} now."
 
 
 def _match(option: str, asked: str | None, known: Mapping[str, T]) -> T | None:

@@ -23,15 +23,18 @@ def merge(folder: Path, where: str | None) -> None:
     FOLDER is an exchange folder that `qcledger export` wrote. What is here already is passed over; a daybook that
     tells another story than the one here is refused, and so is a folder with a file that was changed.
     """
+    from qcledger.bench import naming
     from qcledger.exchange import merge_folder
+    from qcledger.ledger.nearby import questions
 
     with open_ledger(where, write=True) as ledger:
         before = set(ledger.closing_hashes())
         new = merge_folder(ledger, folder, progress=shown)
         doubts = ledger.doubts() if new else []
         books = _new_books(ledger, before)
+        asked = [naming.question(near) for near in questions(ledger)] if new else []
     tell(f"{new} new entries" if new else "0 new entries; this ledger has what the folder holds")
-    for line in books:
+    for line in (*books, *asked):
         say(line)
     say_doubts(doubts)
 

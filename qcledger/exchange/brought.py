@@ -8,8 +8,10 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import TypeVar
 
-from qcledger.exchange.draft import Draft, minted, same_name
+from qcledger.exchange.draft import Draft
 from qcledger.records import Import, Record
+from qcledger.records.minted import minted
+from qcledger.text import same_name
 
 R = TypeVar("R", bound=Record)
 Name = tuple[str, ...]

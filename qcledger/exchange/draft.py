@@ -1,19 +1,17 @@
 """Rows to be added to a ledger: found again by what people call them, minted ids for new ones, nothing twice."""
 
-import difflib
-import json
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import fields, replace
 from functools import cached_property
 from typing import TypeVar, cast
-from uuid import UUID, uuid5
 
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.exchange.place import ChangedRow, Place, called, shown
 from qcledger.ledger import Ledger
 from qcledger.ledger.codec import CALLED, decode, named, tidy
+from qcledger.ledger.identity import NAMED, Identity, seller_id, who_is_who
 from qcledger.ledger.progress import Progress, untold
 from qcledger.records import (
     SHARED,
@@ -26,17 +24,16 @@ from qcledger.records import (
     Record,
     Redaction,
     RubricText,
+    Seller,
     Session,
     columns,
 )
-from qcledger.text import one_line
+from qcledger.records.minted import minted
+from qcledger.text import same_name
 
 R = TypeVar("R", bound=Record)
 Key = tuple[str, str]
 """Table and id of a row."""
-
-# Drawn once at random; with it the same row of a file gets the same id on every machine.
-_NAMESPACE = UUID("1f0a6f1e-6d0b-4c41-9c58-3f7a5d2f9b60")
 
 WITHIN: Mapping[type[Record], tuple[str, ...]] = {
     Range: ("maker",),
@@ -46,8 +43,8 @@ WITHIN: Mapping[type[Record], tuple[str, ...]] = {
 }
 """The fields within which such a name is one row's own."""
 
-_TELLING: Mapping[type[Record], tuple[str, ...]] = {**WITHIN, Paint: ("maker", "number", "range")}
-"""The fields that, beside its name, tell a shared thing from another."""
+MAY_DIFFER: Mapping[type[Record], tuple[str, ...]] = {Paint: ("range",)}
+"""Fields that make two of one name where both say them."""
 
 _OWN_NAMES = frozenset({Session})
 """Tables whose names are each tester's own: a session S01 of another tester is another session."""
@@ -56,31 +53,21 @@ _FEW = 3
 """How many rows that have changed are named one by one."""
 
 
-def minted(table: str, *content: str) -> str:
-    """Return the id of a new row, always the same for the same content (UUID version 5, RFC 9562)."""
-    return str(uuid5(_NAMESPACE, json.dumps([table, *content], ensure_ascii=False)))
-
-
-def same_name(text: str) -> str:
-    """Return the form in which two spellings of one name are equal: case and blanks do not count."""
-    return one_line(text).casefold()
-
-
-def near(name: str, names: Iterable[str]) -> list[str]:
-    """Return at most three of `names` that look like `name`."""
-    by_form = {same_name(other): other for other in names}
-    return [by_form[form] for form in difflib.get_close_matches(same_name(name), by_form, n=3, cutoff=0.6)]
-
-
 def name_key(row: Record) -> tuple[str, ...]:
     """Return what the id of a row that people know by its name is made from."""
-    within = (getattr(row, part) or "" for part in WITHIN.get(type(row), ()))
+    within = [getattr(row, part) or "" for part in WITHIN.get(type(row), ())]
+    within += [said for part in MAY_DIFFER.get(type(row), ()) if (said := getattr(row, part))]
     return (row.TABLE, *within, same_name(getattr(row, CALLED[type(row)])))
 
 
 def id_by_name(row: Record) -> str:
     """Return the id of a new row that all testers know by its name."""
     return minted(*name_key(row))
+
+
+def _parts(kind: type[Record]) -> tuple[str, ...]:
+    """Return the fields that, beside its name, tell a row from another."""
+    return (*WITHIN.get(kind, ()), *MAY_DIFFER.get(kind, ()))
 
 
 def one_problem(problems: Sequence[Problem]) -> Problem:
@@ -136,45 +123,90 @@ class Draft:
         self._rows |= {(kind.TABLE, subject): found.get(subject) for subject in wanted}
 
     def called(self, kind: type[R], name: str, **within: object) -> list[R]:
-        """Return the rows that people call `name`, new or standing.
+        """Return the rows that people call `name` in any spelling, new or standing; of those that are one, one.
 
-        `within` narrows, as in ``maker=ID``; where either side is None, the rows may be the same.
+        `within` narrows, as in ``maker=ID``; where either side is None, the rows may be the same. Of several rows
+        that are one it is the row that says just this, or else the one they count as.
         """
         rows = cast(list[R], self._index(kind).get(same_name(name), []))
         rows = [row for row in rows if kind not in _OWN_NAMES or self.is_own(row)]
-        return [row for row in rows if all(self._may_be(row, part, value) for part, value in within.items())]
+        fitting = [row for row in rows if all(self._may_be(row, part, value) for part, value in within.items())]
+        one_each: dict[object, R] = {}
+        for row in sorted(fitting, key=lambda row: self._away(row, name, within)):
+            one_each.setdefault(self._thing(row.TABLE, row.id), row)
+        return [row for row in fitting if row in one_each.values()]
 
     def _may_be(self, row: Record, part: str, value: object) -> bool:
         there = getattr(row, part)
-        if there is None or value is None or there == value:
-            return True
-        refers_to = next(column.refers_to for column in columns(type(row)) if column.name == part)
-        return refers_to is not None and self._thing(refers_to, there) == self._thing(refers_to, cast(str, value))
+        return there is None or value is None or self._is_one(type(row), part, there, value)
+
+    def _is_one(self, kind: type[Record], part: str, one: object, other: object) -> bool:
+        """Say whether two values of a field are the same, ids of rows that are one among them."""
+        if one == other or one is None or other is None:
+            return one == other
+        refers_to = next(column.refers_to for column in columns(kind) if column.name == part)
+        return refers_to is not None and self._thing(refers_to, str(one)) == self._thing(refers_to, str(other))
+
+    def _away(self, row: Record, name: str, within: Mapping[str, object]) -> tuple[int, bool, bool, str]:
+        """Return what makes one of several rows that are one fit better than another, the smallest best."""
+        others = sum(getattr(row, field) != value for field, value in within.items())
+        own = same_name(getattr(row, CALLED[type(row)])) == same_name(name)
+        return others, not own, self._head(row.TABLE, row.id) != row.id, row.id
 
     def one_of(self, rows: Sequence[R]) -> R | None:
-        """Return the row that counts where all of these are one thing under several ids; None if they are several.
-
-        A maker that two daybooks wrote down, each under an id of its own, is one maker.
-        """
+        """Return the row that `called` found where it found one thing, under however many ids; None if several."""
         things = {self._thing(row.TABLE, row.id) for row in rows}
-        return min(rows, key=lambda row: row.id) if len(things) == 1 else None
+        return rows[0] if len(things) == 1 else None
+
+    def spellings(self, row: Record) -> tuple[str, ...]:
+        """Return every name of a row that has one, what it is called now first."""
+        own = getattr(row, CALLED[type(row)])
+        return self._identity.names(row.TABLE, row.id, own) if row.TABLE in NAMED else (own,)
+
+    def sellers(self, name: str) -> tuple[str, ...]:
+        """Return every name of the seller of a parcel, what it is called now first."""
+        return self._identity.names(Seller.TABLE, seller_id(name), name)
+
+    def _head(self, table: str, subject: str) -> str:
+        """Return the id that a row counts as."""
+        return self._identity.one(table, subject) if table in NAMED else subject
 
     def _thing(self, table: str, subject: str) -> tuple[object, ...]:
-        """Return what tells the thing a row is about from all others: of a shared one its names, else its id."""
+        """Return what tells the thing a row is about from all others: of a shared one its names, else its id.
+
+        Of what stands it is known which rows are one; a new row is one with those it may be by its name.
+        """
         kind = TABLES[table]
         row = self.get(kind, subject) if kind in SHARED - {RubricText} else None
         if row is None:
             return (table, subject)
+        heads = self._heads(row) if table in NAMED else ()
+        if len(heads) == 1:
+            return (table, *heads)
         refers_to = {column.name: column.refers_to for column in columns(kind)}
         telling = []
-        for part in _TELLING.get(kind, ()):
+        for part in _parts(kind):
             value, other = getattr(row, part), refers_to[part]
             telling.append(self._thing(other, value) if other and value else same_name(value or ""))
         return (table, *telling, same_name(getattr(row, CALLED[kind])))
 
+    def _heads(self, row: Record) -> Collection[str]:
+        """Return the ids that a row counts as: of one that stands its one, of a new one those of its name."""
+        if (row.TABLE, row.id) not in self._places:
+            return (self._head(row.TABLE, row.id),)
+        kind = type(row)
+        alike = self._index(kind).get(same_name(getattr(row, CALLED[kind])), [])
+        standing = (other for other in alike if (other.TABLE, other.id) not in self._places)
+        within = {part: getattr(row, part) for part in _parts(kind)}
+        return {
+            self._head(other.TABLE, other.id)
+            for other in standing
+            if all(self._may_be(other, part, value) for part, value in within.items())
+        }
+
     def named_as(self, row: R) -> list[R]:
         """Return the rows that `row` may be by its name."""
-        within = {part: getattr(row, part) for part in WITHIN.get(type(row), ())}
+        within = {part: getattr(row, part) for part in _parts(type(row))}
         return self.called(type(row), getattr(row, CALLED[type(row)]), **within)
 
     def names(self, kind: type[Record]) -> list[str]:
@@ -278,31 +310,27 @@ class Draft:
         return self._named[kind]
 
     def _enter(self, row: Record) -> None:
-        self._named[type(row)][same_name(getattr(row, CALLED[type(row)]))].append(row)
+        kind = type(row)
+        for form in dict.fromkeys(map(same_name, self.spellings(row))):
+            self._named[kind][form].append(row)
 
     def _refuse_changed(self, row: Record, standing: Record, place: Place) -> None:
         """Refuse a row whose filled fields are neither as they stand nor as they were first written."""
-        changed = [name for name in _said(row) if not _agree(row, standing, name)]
+        changed = [name for name in _said(row) if not self._agree(row, standing, name)]
         if not changed:
             return
         first = self._first(standing)
         for name in changed:
-            if not _agree(row, first, name) and not self._is_one_thing(row, standing, name):
+            if not self._agree(row, first, name):
                 found = place.found(name) or shown(row, name, self.get)
                 raise self.changed(place, name, found, shown(standing, name, self.get), standing)
-
-    def _is_one_thing(self, row: Record, standing: Record, name: str) -> bool:
-        """Say whether two rows name one thing in a field, under two ids of it."""
-        refers_to = next(column.refers_to for column in columns(type(row)) if column.name == name)
-        said, there = getattr(row, name), getattr(standing, name)
-        if refers_to is None or said is None or there is None:
-            return False
-        return self._thing(refers_to, said) == self._thing(refers_to, there)
 
     def changed(self, place: Place, name: str, found: str, stands: str, standing: Record) -> ChangedRow:
         """Return the refusal of a row that says something else of `standing` than what `stands`."""
         of = f" for {called(standing, self.get)}" if place.columns else "; a row that stands is not changed here"
         allowed = f"'{stands}', as it stands already{of}"
+        if standing.TABLE in NAMED and CALLED[type(standing)] == name:
+            allowed += f'; qcledger rename {standing.TABLE} "{stands}" "{found}" says it is called so now'
         return ChangedRow(bad(place.at(name), found, allowed).problems)
 
     def versions(self, standing: R) -> Iterator[R]:
@@ -310,11 +338,24 @@ class Draft:
         yield standing
         yield cast(R, self._first(standing))
 
+    def _agree(self, row: Record, standing: Record, name: str) -> bool:
+        """Say whether two rows say the same in a field; in their name any spelling of it is the same."""
+        said, there = getattr(row, name), getattr(standing, name)
+        if self._is_one(type(row), name, said, there):
+            return True
+        if CALLED.get(type(row)) != name:
+            return False
+        return same_name(said) in map(same_name, (there, *self.spellings(standing)))
+
     def _first(self, standing: Record) -> Record:
         is_new = (standing.TABLE, standing.id) in self._places
         entries = [] if is_new else self.ledger.history(standing.TABLE, standing.id)
         body = next((entry.body for entry in entries if entry.body is not None), None)
         return standing if body is None else decode(standing.TABLE, body, named(standing))[0]
+
+    @cached_property
+    def _identity(self) -> Identity:
+        return who_is_who(self.ledger)
 
     @cached_property
     def daybook(self) -> Daybook:
@@ -333,12 +374,6 @@ class Draft:
         if not self.ledger.rows(Redaction):
             return frozenset()
         return frozenset((entry.kind, entry.subject) for entry in self.ledger.entries() if entry.body is None)
-
-
-def _agree(row: Record, standing: Record, name: str) -> bool:
-    """Say whether two rows say the same in a field; in their name, case does not count."""
-    said, there = getattr(row, name), getattr(standing, name)
-    return said == there or (CALLED.get(type(row)) == name and same_name(said) == same_name(there))
 
 
 def _said(row: Record) -> list[str]:

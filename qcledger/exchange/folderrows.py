@@ -11,7 +11,7 @@ from qcledger.errors import BadInput, at, bad
 from qcledger.exchange import codec
 from qcledger.exchange.brought import Brought
 from qcledger.exchange.codec import own_text
-from qcledger.exchange.draft import Draft, id_by_name, name_key, near, same_name
+from qcledger.exchange.draft import Draft, id_by_name, name_key
 from qcledger.exchange.grading import shipped_rubrics
 from qcledger.exchange.pictures import Pictures
 from qcledger.exchange.place import Place
@@ -20,6 +20,7 @@ from qcledger.ledger.codec import CALLED
 from qcledger.ledger.progress import Progress
 from qcledger.records import SHARED, TABLES, Comparison, Decision, Photo, Record, RubricText, columns
 from qcledger.rubric import load
+from qcledger.text import near, same_name
 
 _LISTS: Mapping[tuple[type[Record], str], str] = {
     (Comparison, "paints"): "paint",

@@ -9,10 +9,10 @@ from typing import Any
 from qcledger.errors import at, bad
 from qcledger.exchange.cells import number, reading
 from qcledger.exchange.columnmap import ColumnMap, Scale, Target
-from qcledger.exchange.draft import near
 from qcledger.exchange.spreadsheet import Cell
 from qcledger.rubric import Criterion, Rubric, load
 from qcledger.settings import rubric_files
+from qcledger.text import near
 
 
 @dataclass(frozen=True, slots=True)

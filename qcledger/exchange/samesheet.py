@@ -1,12 +1,13 @@
 """Which earlier imports a sheet is one with: those of its name, and what version 0.1.0 brought in from it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from qcledger.errors import bad
 from qcledger.exchange.brought import NAMELESS, Brought, Name, same_sheet
-from qcledger.exchange.draft import Draft, same_name
+from qcledger.exchange.draft import Draft
 from qcledger.exchange.rowreader import Filled
-from qcledger.records import Maker, Paint, Parcel, Specimen, Trial
+from qcledger.records import Maker, Paint, Parcel, Record, Specimen, Trial
+from qcledger.text import same_name
 
 
 def piece_name(row: Filled) -> Name:
@@ -104,11 +105,14 @@ class _Looking:
         maker = self._draft.get(Maker, paint.maker) if paint else None
         if paint is None or parcel is None or maker is None:
             return False
-        there: Mapping[str, object] = {
-            "maker": same_name(maker.name),
-            "paint": same_name(paint.name),
-            "format": piece.format,
-            "bought_on": parcel.bought_on,
+        there: Mapping[str, Collection[object]] = {
+            "maker": self._spellings(maker),
+            "paint": self._spellings(paint),
+            "format": (same_name(piece.format),),
+            "bought_on": (parcel.bought_on,),
         }
         said = {name: same_name(value) if isinstance(value, str) else value for name, value in row.fields.items()}
-        return all(said.get(name) == value for name, value in there.items())
+        return all(said.get(name) in values for name, values in there.items())
+
+    def _spellings(self, row: Record) -> set[str]:
+        return set(map(same_name, self._draft.spellings(row)))

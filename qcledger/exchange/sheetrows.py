@@ -10,12 +10,13 @@ from qcledger.clock import noon
 from qcledger.errors import BadInput, bad
 from qcledger.exchange.brought import Brought
 from qcledger.exchange.columnmap import FIELDS, ColumnMap
-from qcledger.exchange.draft import Draft, id_by_name, near, same_name
+from qcledger.exchange.draft import Draft, id_by_name
 from qcledger.exchange.grading import Judged
 from qcledger.exchange.place import ChangedRow, Place, money
 from qcledger.exchange.rowreader import Filled
 from qcledger.exchange.samesheet import piece_name, trial_name
 from qcledger.ledger import stickers
+from qcledger.ledger.codec import CALLED
 from qcledger.records import (
     LabelVersion,
     Lot,
@@ -27,6 +28,7 @@ from qcledger.records import (
     Specimen,
     Trial,
 )
+from qcledger.text import near, same_name
 from qcledger.vocab import Occasion
 
 R = TypeVar("R", bound=Record)
@@ -78,7 +80,7 @@ class SheetRows:
         for label in draft.own(LabelVersion):
             self._labels[label.paint].append(label)
         self._parcels: dict[tuple[Any, ...], Parcel] = {
-            (parcel.bought_on, same_name(parcel.seller), parcel.currency): parcel for parcel in draft.own(Parcel)
+            (parcel.bought_on, self._seller(parcel.seller), parcel.currency): parcel for parcel in draft.own(Parcel)
         }
         self._zones = (draft.ledger.zone or UTC, UTC, *draft.ledger.every_zone)
         self.guesses: list[str] = []
@@ -148,16 +150,27 @@ class SheetRows:
             raise self._draft.changed(place, "price", row.cell("price"), there, standing)
 
     def _there(self, standing: Specimen, name: str) -> Iterator[Any]:
-        """Yield what a specimen has in another table, as it stands first, then as it was before it was amended."""
+        """Yield what a specimen has in another table, as it stands first, then as it was before it was amended.
+
+        Of what has a name these are all its spellings, what it is called now first.
+        """
         rows: Iterator[Record] = self._draft.versions(standing)
         for kind, link in _PATHS[name]:
             rows = self._linked(rows, kind, link)
         found = False
         for one in rows:
             found = True
-            yield getattr(one, FIELDS[name][1])
+            yield from self._said(one, FIELDS[name][1])
         if not found:
             yield None
+
+    def _said(self, one: Record, field: str) -> Iterator[Any]:
+        own = getattr(one, field)
+        if isinstance(one, Parcel) and field == "seller":
+            yield from self._draft.sellers(own)
+        elif CALLED.get(type(one)) == field:
+            yield from self._draft.spellings(one)
+        yield own
 
     def _linked(self, rows: Iterator[Record], kind: type[Record], link: str) -> Iterator[Record]:
         for row in rows:
@@ -212,7 +225,7 @@ class SheetRows:
             names = near(name, known) or sorted(known)[:5] or ["none yet"]
             allowed = f"makers of this ledger ({', '.join(names)}), or new_makers: true in the map"
             raise bad(row.at("maker"), name, allowed)
-        self._guess_new(name, near(name, self._draft.names(Maker)))
+        self._guess_new("maker", name, near(name, self._draft.names(Maker)), "")
         return self._put(_by_name(Maker(id="", name=name)), row)
 
     def _paint(self, row: Filled, maker: Maker) -> Paint:
@@ -225,12 +238,16 @@ class SheetRows:
             raise bad(row.at("paint"), name, f"a name that one paint of {maker.name} has, or its number beside it")
         alike = near(name, self._draft.names(Paint))
         own = [other for other in alike if self._draft.called(Paint, other, maker=maker.id)]
-        self._guess_new(f"{maker.name} {name}", own)
+        self._guess_new("paint", name, own, f"{maker.name} ")
         return self._put(_by_name(Paint(id="", maker=maker.id, name=name, number=number)), row)
 
-    def _guess_new(self, name: str, alike: Sequence[str]) -> None:
+    def _guess_new(self, table: str, name: str, alike: Sequence[str], maker: str) -> None:
         if alike:
-            self.guesses.append(f"{name} is new, and not the same as {' or '.join(alike)}")
+            command = f'qcledger same-as {table} "{maker}{name}" "{maker}{alike[0]}"'
+            told = (
+                f"{maker}{name} is new, and not the same as {' or '.join(alike)}; if it is, once it is in: {command}"
+            )
+            self.guesses.append(told)
 
     def _lot(self, row: Filled, paint: Paint) -> str | None:
         code, form = row.fields.get("lot"), row.fields["format"]
@@ -256,12 +273,16 @@ class SheetRows:
 
     def _parcel(self, row: Filled) -> Parcel:
         day, seller, currency = (row.fields[name] for name in ("bought_on", "seller", "currency"))
-        key = (day, same_name(seller), currency)
+        key = (day, self._seller(seller), currency)
         if key not in self._parcels:
             subject = self._brought.subject(Parcel, ("parcel", day.isoformat(), same_name(seller), currency))
             new = Parcel(id=subject, bought_on=day, seller=seller, currency=currency)
             self._parcels[key] = self._put(new, row)
         return self._parcels[key]
+
+    def _seller(self, name: str) -> str:
+        """Return the form in which the names of a seller are equal, all its spellings among them."""
+        return same_name(self._draft.sellers(name)[0])
 
     def _tests(self, row: Filled, specimen: Specimen) -> bool:
         """Plan a row's trial and observations; returns whether any is new."""

@@ -18,6 +18,7 @@ from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
 from qcledger.ledger.disputes import Dispute, Side, answers, dated_ahead, disputes
 from qcledger.ledger.doubts import in_words
+from qcledger.ledger.identity import identity
 from qcledger.ledger.known import Known
 from qcledger.ledger.migrate import upgrade
 from qcledger.ledger.pieces import bought_pieces
@@ -284,6 +285,7 @@ class Ledger:
             return [
                 *in_words(queries.doubtful_rows(connection)),
                 *lines,
+                *identity(connection).disputed(),
                 *dated_ahead(connection, self._sources.now()),
             ]
 

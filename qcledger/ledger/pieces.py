@@ -2,9 +2,10 @@
 
 from sqlalchemy import Connection, select
 
+from qcledger.ledger.identity import identity, united_lots
 from qcledger.ledger.queries import is_blind, void_rows
 from qcledger.ledger.tables import TABLE
-from qcledger.records import Piece, Specimen
+from qcledger.records import Maker, Piece, Specimen
 from qcledger.vocab import Source, SpecimenState
 
 _TO_HAND = (SpecimenState.UNOPENED, SpecimenState.OPENED)
@@ -13,6 +14,8 @@ _TO_HAND = (SpecimenState.UNOPENED, SpecimenState.OPENED)
 def bought_pieces(connection: Connection) -> list[Piece]:
     """Return the specimens that were bought and not taken out again, gifts aside, by sticker."""
     specimen, paint, row = TABLE["specimen"], TABLE["paint"], TABLE["run_row"]
+    known = identity(connection)
+    lots = united_lots(connection, known)
     out = void_rows(connection, Specimen.TABLE)
     coded = set(connection.execute(select(row.c.specimen).where(is_blind(row.c.session))).scalars())
     wanted = (
@@ -25,10 +28,10 @@ def bought_pieces(connection: Connection) -> list[Piece]:
         Piece(
             specimen=one.id,
             sticker=one.sticker,
-            maker=one.maker,
+            maker=known.one(Maker.TABLE, one.maker),
             format=one.format,
             parcel=one.parcel,
-            lot=one.lot,
+            lot=lots.get(one.lot, (one.lot, ""))[0],
             to_hand=one.state in _TO_HAND and one.id not in coded,
         )
         for one in connection.execute(wanted)

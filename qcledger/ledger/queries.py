@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import tzinfo
 from typing import Any
 
@@ -11,12 +11,13 @@ from sqlalchemy import ColumnElement, Connection, RowMapping, Select, and_, func
 from qcledger.clock import day_of, sittings
 from qcledger.errors import bad
 from qcledger.ledger.doubts import Circumstances, with_seconds
+from qcledger.ledger.identity import Identity, identity, united_lots
 from qcledger.ledger.own import same_tester, supersedes
 from qcledger.ledger.readmodels import BATCH, IN_ORDER, rows_equal
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.ledger.undried import undried
 from qcledger.ledger.zones import Zones
-from qcledger.records import Comparison, LabelVersion, Observation, Session, TestedRow
+from qcledger.records import Comparison, LabelVersion, Maker, Observation, Paint, Session, TestedRow
 from qcledger.rubric.colour_index import compared_as
 from qcledger.vocab import Blinding, DecisionKind, Role
 
@@ -49,12 +50,13 @@ def doubtful_rows(connection: Connection) -> list[TestedRow]:
 
 
 def _each(connection: Connection, comparison: str | None, *, blind: bool) -> Iterator[TestedRow]:
+    known = identity(connection)
     context = _Context(
-        comparisons={row.id: row for row in rows_equal(connection, Comparison, {})},
+        comparisons={row.id: _with_united(row, known) for row in rows_equal(connection, Comparison, {})},
         sessions={row.id: row for row in rows_equal(connection, Session, {})},
         void=void_sessions(connection),
         papers=_papers(connection),
-        specimens=_specimens(connection),
+        specimens=_specimens(connection, known),
         circumstances=Circumstances.of(connection),
         undried=frozenset(undried(connection)),
         zones=Zones(connection, Observation.TABLE),
@@ -118,8 +120,14 @@ def _current(context: _Context, comparison: str | None) -> Select[Any]:
     )
 
 
-def _specimens(connection: Connection) -> dict[str, dict[str, Any]]:
-    """Return what a `TestedRow` says about each specimen, by the specimen's id."""
+def _with_united(comparison: Comparison, known: Identity) -> Comparison:
+    """Return a comparison with every paint that counts as one with its own."""
+    paints = (one for paint in comparison.paints for one in known.members(Paint.TABLE, paint))
+    return replace(comparison, paints=tuple(dict.fromkeys(paints)))
+
+
+def _specimens(connection: Connection, known: Identity) -> dict[str, dict[str, Any]]:
+    """Return what a `TestedRow` says about each specimen, by its id; whatever is one has one id and name."""
     specimen, paint, maker = TABLE["specimen"], TABLE["paint"], TABLE["maker"]
     parcel, lot = TABLE["parcel"], TABLE["lot"]
     joined = (
@@ -137,10 +145,16 @@ def _specimens(connection: Connection) -> dict[str, dict[str, Any]]:
         lot.c.code.label("lot_code"),
         *parcel.c["bought_on", "seller"],
     ).select_from(joined)
-    labels = _Labels(rows_equal(connection, LabelVersion, {}))
-    found = {}
+    labels = _Labels(rows_equal(connection, LabelVersion, {}), known)
+    lots, found = united_lots(connection, known), {}
     for row in connection.execute(wanted).mappings():
         values = dict(row)
+        values["paint_name"] = known.name(Paint.TABLE, row["paint"], row["paint_name"])
+        values["paint"] = known.one(Paint.TABLE, row["paint"])
+        values["maker_name"] = known.name(Maker.TABLE, row["maker"], row["maker_name"])
+        values["maker"] = known.one(Maker.TABLE, row["maker"])
+        values["lot"], values["lot_code"] = lots.get(row["lot"], (row["lot"], row["lot_code"]))
+        values["seller"] = known.seller(row["seller"])
         values["pigments"] = labels.pigments(values["paint"], values.pop("label_version"))
         found[row["specimen"]] = values
     return found
@@ -149,13 +163,13 @@ def _specimens(connection: Connection) -> dict[str, dict[str, Any]]:
 class _Labels:
     """The pigments that labels declare, by the names they are compared by; stored they stay as printed.
 
-    A specimen without a label version has its paint's latest.
+    A specimen without a label version has its paint's latest, whichever of its spellings that stands under.
     """
 
-    def __init__(self, labels: list[LabelVersion]) -> None:
+    def __init__(self, labels: list[LabelVersion], known: Identity) -> None:
         in_time = sorted(labels, key=lambda label: (label.seen_on, label.id))
         self._by_id = {label.id: compared_as(label.index_names) for label in labels}
-        self._latest = {label.paint: self._by_id[label.id] for label in in_time}
+        self._latest = {known.one(Paint.TABLE, label.paint): self._by_id[label.id] for label in in_time}
 
     def pigments(self, paint: str, label: str | None) -> tuple[str, ...]:
         return self._by_id[label] if label is not None else self._latest.get(paint, ())

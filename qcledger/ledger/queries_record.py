@@ -9,12 +9,13 @@ from typing import Any, cast
 from sqlalchemy import ColumnElement, Connection, FromClause, RowMapping, Select, Table, and_, func, or_, select
 
 from qcledger.ledger.codec import with_fields
+from qcledger.ledger.identity import Identity, identity
 from qcledger.ledger.own import supersedes
 from qcledger.ledger.queries import is_blind, void_sessions
 from qcledger.ledger.readmodels import lookup, rows_equal
 from qcledger.ledger.tables import DAYBOOK, TABLE
 from qcledger.ledger.zones import Zones
-from qcledger.records import Observation, Photo
+from qcledger.records import Maker, Observation, Paint, Photo
 from qcledger.vocab import TAKEN_BACK, Occasion
 
 
@@ -36,7 +37,7 @@ class Wanted:
     Parameters
     ----------
     maker, paint, lot, session, specimen
-        Part of the name, code or sticker, in any case; empty for all.
+        Part of the name, in any spelling it has, of the code or the sticker, in any case; empty for all.
     criteria
         Keys of criteria; None for all.
     only
@@ -54,7 +55,7 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordLine:
-    """One observation with names in place of ids.
+    """One observation with names in place of ids, as things are called now.
 
     What would tell a blind specimen apart is empty until its session is closed; `sticker` is then its code. `zone` is
     the time zone it was written in; None where its daybook has none.
@@ -77,7 +78,7 @@ class RecordLine:
 
 def count(connection: Connection, wanted: Wanted) -> int:
     """Return how many observations a filter lets through."""
-    found = select(func.count()).select_from(_source(wanted)).where(*_where(wanted))
+    found = select(func.count()).select_from(_source(wanted)).where(*_where(wanted, identity(connection)))
     return int(connection.execute(found).scalar_one())
 
 
@@ -87,7 +88,7 @@ def page(connection: Connection, wanted: Wanted, first: int, most: int) -> list[
     ids = (
         select(observation.c.id)
         .select_from(_source(wanted))
-        .where(*_where(wanted))
+        .where(*_where(wanted, identity(connection)))
         .order_by(observation.c.at.desc(), observation.c.id.desc())
         .offset(first)
         .limit(most)
@@ -97,8 +98,9 @@ def page(connection: Connection, wanted: Wanted, first: int, most: int) -> list[
 
 def lines(connection: Connection, ids: Sequence[str]) -> list[RecordLine]:
     """Return the observations with these ids, in this order."""
-    void, zones = void_sessions(connection), Zones(connection, Observation.TABLE, ids)
-    found = {row["id"]: _line(row, void, zones) for row in connection.execute(_details(ids)).mappings()}
+    void, known = void_sessions(connection), identity(connection)
+    zones = Zones(connection, Observation.TABLE, ids)
+    found = {row["id"]: _line(row, void, known, zones) for row in connection.execute(_details(ids)).mappings()}
     return [found[each] for each in ids if each in found]
 
 
@@ -145,21 +147,22 @@ def _blind() -> ColumnElement[bool]:
 def _source(wanted: Wanted) -> FromClause:
     """Return what has to be joined for a filter; nothing but the observations for none."""
     observation, trial = TABLE["observation"], TABLE["trial"]
-    return observation.join(trial, trial.c.id == observation.c.trial) if _of_trials(wanted) else observation
+    by_trial = bool(_of_specimens(wanted) or wanted.session or wanted.only is Only.OLDER_NOTES)
+    return observation.join(trial, trial.c.id == observation.c.trial) if by_trial else observation
 
 
-def _where(wanted: Wanted) -> list[ColumnElement[bool]]:
+def _where(wanted: Wanted, known: Identity) -> list[ColumnElement[bool]]:
     observation = TABLE["observation"]
-    found = _of_trials(wanted) + _which(wanted.only)
+    found = _of_trials(wanted, known) + _which(wanted.only)
     return found if wanted.criteria is None else [*found, observation.c.criterion.in_(wanted.criteria)]
 
 
-def _of_trials(wanted: Wanted) -> list[ColumnElement[bool]]:
+def _of_trials(wanted: Wanted, known: Identity) -> list[ColumnElement[bool]]:
     """Return the conditions on the trial; a filter by name finds nothing of a session that is still blind."""
     trial, session = TABLE["trial"], TABLE["session"]
     found: list[ColumnElement[bool]] = []
     if _of_specimens(wanted):
-        found += [trial.c.specimen.in_(_specimens(wanted)), ~_blind()]
+        found += [trial.c.specimen.in_(_specimens(wanted, known)), ~_blind()]
     if wanted.session:
         sessions = select(session.c.id).where(session.c.code.icontains(wanted.session, autoescape=True))
         found.append(trial.c.session.in_(sessions))
@@ -179,7 +182,7 @@ def _of_specimens(wanted: Wanted) -> dict[Table, dict[str, str]]:
     return {table: texts for table, texts in asked.items() if any(texts.values())}
 
 
-def _specimens(wanted: Wanted) -> Select[Any]:
+def _specimens(wanted: Wanted, known: Identity) -> Select[Any]:
     specimen, paint, maker, lot = TABLE["specimen"], TABLE["paint"], TABLE["maker"], TABLE["lot"]
     joined = (
         specimen.join(paint, paint.c.id == specimen.c.paint)
@@ -187,11 +190,16 @@ def _specimens(wanted: Wanted) -> Select[Any]:
         .outerjoin(lot, lot.c.id == specimen.c.lot)
     )
     named = [
-        table.c[column].icontains(text, autoescape=True)
+        or_(table.c[column].icontains(text, autoescape=True), table.c.id.in_(_spelled(table, text, known)))
         for table, texts in _of_specimens(wanted).items()
         for column, text in texts.items()
     ]
     return select(specimen.c.id).select_from(joined).where(*named)
+
+
+def _spelled(table: Table, text: str, known: Identity) -> list[str]:
+    """Return the ids of the makers or paints that have a text in another spelling of their name."""
+    return known.found_by(table.name, text) if text and table.name in (Maker.TABLE, Paint.TABLE) else []
 
 
 def _which(only: Only) -> list[ColumnElement[bool]]:
@@ -229,7 +237,9 @@ def _details(ids: Collection[str]) -> Select[Any]:
             trial.c["occasion"].label("on_occasion"),
             specimen.c["sticker"],
             specimen.c.format,
+            maker.c.id.label("maker_id"),
             maker.c.name.label("maker_name"),
+            paint.c.id.label("paint_id"),
             paint.c.name.label("paint_name"),
             lot.c.code.label("lot_code"),
             session.c.id.label("session_id"),
@@ -244,14 +254,14 @@ def _details(ids: Collection[str]) -> Select[Any]:
     )
 
 
-def _line(row: RowMapping, void: frozenset[str], zones: Zones) -> RecordLine:
+def _line(row: RowMapping, void: frozenset[str], known: Identity, zones: Zones) -> RecordLine:
     blind = bool(row["is_blind"])
     return RecordLine(
         observation=with_fields(Observation, row),
         occasion=row["on_occasion"],
         sticker=(row["blind_code"] or "") if blind else row["sticker"],
-        maker="" if blind else row["maker_name"],
-        paint="" if blind else row["paint_name"],
+        maker="" if blind else known.name(Maker.TABLE, row["maker_id"], row["maker_name"]),
+        paint="" if blind else known.name(Paint.TABLE, row["paint_id"], row["paint_name"]),
         format=None if blind else row["format"],
         lot="" if blind else row["lot_code"] or "",
         session=row["session_code"] or "",

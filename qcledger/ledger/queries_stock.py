@@ -1,6 +1,6 @@
 """What is in stock: the shelf of specimens, what was bought last, and everything about one specimen."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -10,18 +10,19 @@ from sqlalchemy import Connection, FromClause, RowMapping, Select, and_, func, o
 
 from qcledger.clock import day_of
 from qcledger.ledger.codec import with_fields
+from qcledger.ledger.identity import Identity, identity
 from qcledger.ledger.own import supersedes
 from qcledger.ledger.queries import void_rows
 from qcledger.ledger.readmodels import IN_ORDER, lookup
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.ledger.zones import Zones
-from qcledger.records import Observation, Photo, Specimen, Trial
+from qcledger.records import Maker, Observation, Paint, Photo, Specimen, Trial
 from qcledger.vocab import Blinding, Occasion, SpecimenState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shelved:
-    """One specimen as a list shows it; names in place of ids."""
+    """One specimen as a list shows it; names in place of ids, as things are called now."""
 
     id: str
     sticker: str
@@ -39,7 +40,10 @@ class Shelved:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bought:
-    """One paint, and how a piece of it was last bought in one format; no format when none was."""
+    """One paint, and how a piece of it was last bought in one format; no format when none was.
+
+    `also` are other spellings of its maker and itself.
+    """
 
     paint: str
     maker: str
@@ -50,6 +54,7 @@ class Bought:
     nominal_ml: Decimal | None
     currency: str | None
     seller: str | None
+    also: tuple[str, ...] = ()
 
 
 def shelf(connection: Connection, words: Iterable[str], parcel: str | None, first: int, most: int) -> list[Shelved]:
@@ -60,21 +65,33 @@ def shelf(connection: Connection, words: Iterable[str], parcel: str | None, firs
     connection
         A reading one.
     words
-        Each must stand in sticker, maker, paint, format, lot, state or seller; none: every specimen.
+        Each must stand in sticker, maker, paint, format, lot, state or seller, in any spelling of theirs; none: every
+        specimen.
     parcel
         Only this parcel's.
     first, most
         Which of them: at most `most`, from the one with this number on.
     """
-    wanted = _shelf(words, parcel).order_by(TABLE["parcel"].c.bought_on.desc(), TABLE["specimen"].c.sticker.desc())
+    known = identity(connection)
+    wanted = _shelf(words, parcel, known).order_by(
+        TABLE["parcel"].c.bought_on.desc(), TABLE["specimen"].c.sticker.desc()
+    )
     out = void_rows(connection, Specimen.TABLE)
     rows = connection.execute(wanted.offset(first).limit(most)).mappings()
-    return [Shelved(**row, taken_out=row["id"] in out) for row in rows]
+    return [_shelved(row, known, taken_out=row["id"] in out) for row in rows]
+
+
+def _shelved(row: RowMapping, known: Identity, *, taken_out: bool) -> Shelved:
+    values = dict(row)
+    values["maker"] = known.name(Maker.TABLE, values.pop("maker_id"), row["maker"])
+    values["paint"] = known.name(Paint.TABLE, values.pop("paint_id"), row["paint"])
+    return Shelved(**{**values, "seller": known.seller(row["seller"])}, taken_out=taken_out)
 
 
 def shelf_count(connection: Connection, words: Iterable[str], parcel: str | None) -> int:
     """Return how many specimens `shelf` would give."""
-    return int(connection.execute(select(func.count()).select_from(_shelf(words, parcel).subquery())).scalar_one())
+    wanted = _shelf(words, parcel, identity(connection))
+    return int(connection.execute(select(func.count()).select_from(wanted.subquery())).scalar_one())
 
 
 def _joined() -> FromClause:
@@ -88,12 +105,14 @@ def _joined() -> FromClause:
     )
 
 
-def _shelf(words: Iterable[str], parcel: str | None) -> Select[Any]:
+def _shelf(words: Iterable[str], parcel: str | None, known: Identity) -> Select[Any]:
     specimen, paint, maker = TABLE["specimen"], TABLE["paint"], TABLE["maker"]
     bought, lot = TABLE["parcel"], TABLE["lot"]
     wanted: Select[Any] = select(
         *specimen.c["id", "sticker"],
+        maker.c.id.label("maker_id"),
         maker.c.name.label("maker"),
+        paint.c.id.label("paint_id"),
         paint.c.name.label("paint"),
         specimen.c.format,
         lot.c.code.label("lot"),
@@ -103,14 +122,19 @@ def _shelf(words: Iterable[str], parcel: str | None) -> Select[Any]:
     texts = (specimen.c.sticker, maker.c.name, paint.c.name, specimen.c.format, lot.c.code, bought.c.seller)
     for word in words:
         like = [text.icontains(word, autoescape=True) for text in texts]
-        if states := [state for state in SpecimenState if word in state]:
-            like.append(specimen.c.state.in_(states))
+        hits: list[tuple[Any, list[Any]]] = [(specimen.c.state, [one for one in SpecimenState if word in one])]
+        hits += [(table.c.id, known.found_by(table.name, word)) for table in (maker, paint)]
+        hits += [(bought.c.seller, known.sellers_found_by(word))]
+        like += [column.in_(found) for column, found in hits if found]
         wanted = wanted.where(or_(*like))
     return wanted if parcel is None else wanted.where(specimen.c.parcel == parcel)
 
 
 def bought_before(connection: Connection) -> list[Bought]:
-    """Return each paint once for each format it was bought in, those never bought once, the latest last."""
+    """Return each paint once for each format it was bought in, those never bought once, the latest last.
+
+    Paints that count as one are one here, whatever each is called.
+    """
     specimen, paint, maker, parcel = TABLE["specimen"], TABLE["paint"], TABLE["maker"], TABLE["parcel"]
     joined = (
         paint.join(maker, maker.c.id == paint.c.maker)
@@ -119,17 +143,32 @@ def bought_before(connection: Connection) -> list[Bought]:
     )
     wanted: Select[Any] = select(
         paint.c.id.label("paint"),
+        maker.c.id.label("maker_id"),
         maker.c.name.label("maker"),
         *paint.c["name", "number"],
         *specimen.c["format", "price_minor", "nominal_ml"],
         *parcel.c["currency", "seller"],
     ).select_from(joined)
     in_time = wanted.order_by(parcel.c.bought_on.nulls_first(), specimen.c.id)
+    rows, known = list(connection.execute(in_time).mappings()), identity(connection)
+    numbers = {row["paint"]: row["number"] for row in rows}
     last: dict[tuple[str, str | None], Bought] = {}
-    for row in connection.execute(in_time).mappings():
-        last.pop((row["paint"], row["format"]), None)
-        last[row["paint"], row["format"]] = Bought(**row)
-    return list(last.values())
+    for row in rows:
+        one = _bought(row, known, numbers)
+        last.pop((one.paint, one.format), None)
+        last[one.paint, one.format] = one
+    sold = {paint for paint, format_ in last if format_ is not None}
+    return [one for one in last.values() if one.format is not None or one.paint not in sold]
+
+
+def _bought(row: RowMapping, known: Identity, numbers: Mapping[str, str | None]) -> Bought:
+    values = dict(row)
+    maker, members = values.pop("maker_id"), known.members(Paint.TABLE, row["paint"])
+    makers, names = known.names(Maker.TABLE, maker, row["maker"]), known.names(Paint.TABLE, row["paint"], row["name"])
+    named = {"paint": members[0], "maker": makers[0], "name": names[0], "also": (*makers[1:], *names[1:])}
+    number = next((found for one in members if (found := numbers.get(one)) is not None), None)
+    seller = row["seller"] and known.seller(row["seller"])
+    return Bought(**{**values, **named, "number": number, "seller": seller})
 
 
 def last_count(connection: Connection, letters: str) -> int:

@@ -27,11 +27,12 @@ from qcledger.records import (
     Redaction,
     RubricText,
     RunRow,
+    SameAs,
     Specimen,
     Trial,
     columns,
 )
-from qcledger.vocab import CURRENCY_DIGITS, StageName
+from qcledger.vocab import CURRENCY_DIGITS, Sameness, StageName
 
 ONCE = frozenset({Daybook.TABLE, Observation.TABLE, Redaction.TABLE})
 """Tables whose rows are never written again; an observation is superseded by another instead."""
@@ -178,6 +179,24 @@ def _decision(record: Decision, known: Known) -> None:
         raise _refuse(record, "subject", record.subject, f"the id of a {record.subject_table} in this ledger")
 
 
+_IDENTIFIED = ("maker", "range", "paint", "seller")
+"""What a decision about who is who may be about; a seller may be one that only parcels name."""
+
+
+def _same_as(record: SameAs, known: Known) -> None:
+    if record.subject_table not in _IDENTIFIED:
+        raise _refuse(record, "subject_table", record.subject_table, "one of " + ", ".join(_IDENTIFIED))
+    renames = record.kind is Sameness.CALLED
+    if renames and (not record.name or record.other is not None):
+        raise _refuse(record, "name", record.name or "", "what it is called now, and no other")
+    if not renames and (record.other in (None, record.subject) or record.name is not None):
+        raise _refuse(record, "other", record.other or "", "the id of another one, and no name")
+    for field in ("subject", "other") if record.subject_table != "seller" else ():
+        subject = getattr(record, field)
+        if subject is not None and known.get(record.subject_table, subject) is None:
+            raise _refuse(record, field, subject, f"the id of a {record.subject_table} in this ledger")
+
+
 def _specimen(record: Specimen, known: Known) -> None:
     lot = cast(Lot | None, record.lot and known.get(Lot.TABLE, record.lot))
     if lot is not None and (lot.paint, lot.format) != (record.paint, record.format):
@@ -198,6 +217,7 @@ _RULES: Mapping[type[Record], Callable[[Any, Known], None]] = {
     Observation: _observation,
     Photo: _photo,
     Decision: _decision,
+    SameAs: _same_as,
     Specimen: _specimen,
     Trial: _trial,
 }

@@ -18,7 +18,7 @@ from qcledger.findings.strength import Strength, by_exchanging_lots
 from qcledger.findings.stress import Name, Worries, Worry, digest, stress
 from qcledger.findings.trail import recurrence
 from qcledger.ledger.progress import Progress, untold
-from qcledger.records import Comparison, Photo, ReaderNote, Session, Sheet, TestedRow
+from qcledger.records import Comparison, Maker, Photo, ReaderNote, Session, Sheet, TestedRow
 from qcledger.report.store import Store
 from qcledger.rubric import Criterion
 from qcledger.vocab import Extent
@@ -95,7 +95,7 @@ class Reading:
         self._stock = Stock(tuple(ledger.pieces()), whole)
         self._error = grade_error(everything)
         self._papers = other_papers(ledger)
-        self._recurring, self._notes = recurrence(whole), ledger.rows(ReaderNote)
+        self._recurring, self._notes = recurrence(whole), _notes(ledger)
         self.asked: dict[str, Asked] = {}
         self.worries: dict[Name, Worry] = {}
         self._stress: dict[Name, Stress] = {}
@@ -214,6 +214,14 @@ def _criteria(ledger: "Ledger") -> CriterionOf:
         return ledger.rubric(rubric).criteria[key]
 
     return criterion_of
+
+
+def _notes(ledger: "Ledger") -> list[ReaderNote]:
+    """Return what readers said, each of the one that its maker counts as."""
+    from qcledger.ledger.identity import who_is_who
+
+    known = who_is_who(ledger)
+    return [replace(note, maker=known.one(Maker.TABLE, note.maker)) for note in ledger.rows(ReaderNote)]
 
 
 def blind_sessions(ledger: "Ledger", comparison: str | None = None) -> tuple[str, ...]:

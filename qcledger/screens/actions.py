@@ -153,6 +153,8 @@ _STOCK: Final[tuple[Line, ...]] = (
     ("reserve", "s", "state('sealed reserve')", "sealed", 8, "Keep it sealed as a reserve."),
     ("opened", "o", "state('opened')", "opened", None, "It was opened today."),
     ("undo", "z", "undo", "undo", 9, "Take back the last thing done on this page."),
+    ("names", "m", "names", "same as...", 10, "Its maker, paint or seller is the same as another one, or is not."),
+    ("called", "c", "called", "now called...", 11, "Its maker is called something else now; t there: its paint."),
     ("all", "escape", "all", "every specimen", None, "Show every specimen again."),
 )
 _PARCEL: Final[tuple[Line, ...]] = (
@@ -177,6 +179,21 @@ _LABEL: Final[tuple[Line, ...]] = (
     ("leave", "escape", "leave", "leave", 2, "Leave; what is typed stands there again next time."),
     ("down", "down", "step(1)", "next field", None, "The next field, as Enter does."),
     ("up", "up", "step(-1)", "field before", None, "The field before."),
+)
+_NAMES: Final[tuple[Line, ...]] = (
+    ("same", "enter", "same", "the same", 1, "It is the same as the marked one, whose name is shown from now on."),
+    ("apart", "-,d", "apart", "not the same", 2, "It is not the same as the marked one; nobody is asked again."),
+    ("called", "c", "called", "now called", 3, "Type what it is called now; the older names still find it."),
+    (
+        "other",
+        "t",
+        "other",
+        "maker, paint...",
+        4,
+        "The names of its maker, its paint, its range, its seller in turn.",
+    ),
+    ("undo", "z", "undo", "undo", 5, "Take back the last thing decided on this page."),
+    ("leave", "escape", "leave", "back", 6, "Go back."),
 )
 _UNPACKING: Final[tuple[Line, ...]] = (
     *((f"digit_{n}", str(n), f"digit({n})", str(n), None, f"Grade {n}.") for n in range(6)),
@@ -257,6 +274,7 @@ ACTIONS: Final = (
     *_of("stock", _STOCK),
     *_of("parcel", _PARCEL),
     *_of("label", _LABEL),
+    *_of("names", _NAMES),
     *_of("unpacking", _UNPACKING),
     *_of("specimen", _SPECIMEN),
     *_of("bench", _BENCH),

@@ -157,6 +157,35 @@ class NoteBox(ModalScreen[str]):
         self.dismiss(self._text)
 
 
+class Either(ModalScreen[bool | None]):
+    """A question with two answers, outside the normal path: Enter gives True, n gives False, Esc None.
+
+    Parameters
+    ----------
+    question
+        What is asked.
+    yes, no
+        What Enter and n say.
+    """
+
+    BINDINGS = [  # noqa: RUF012
+        Binding("enter,y", "dismiss(True)", "yes", show=False),
+        Binding("n", "dismiss(False)", "no", show=False),
+        Binding("escape", "dismiss(None)", "back", show=False),
+    ]
+
+    def __init__(self, question: str, yes: str, no: str) -> None:
+        super().__init__()
+        self._question = question
+        self._answers = f"Enter {yes}   n {no}   Esc back"
+
+    def compose(self) -> ComposeResult:
+        """Show the question and its answers."""
+        with VerticalScroll(classes="dialog"):
+            yield Static(shown(self._question), markup=False)
+            yield Static(shown(self._answers), markup=False, classes="faint")
+
+
 class Ask(ModalScreen[bool]):
     """A question whose answer matters, outside the normal path: Enter says yes, Esc says no."""
 

@@ -227,6 +227,10 @@ class LooseEnds(Page):
         """Open the history of the specimen; a retest of something else is planned at the bench."""
         self.post_message(Go("stock", one.subject) if one.subject else Go("bench"))
 
+    def to_names(self, one: Due) -> None:
+        """Open the names of what may be the same as another one."""
+        self.post_message(Go("stock", one.subject))
+
     def to_photos(self, one: Due) -> None:
         """Open the list of photos that are not filed."""
         if self._folder is not None:
@@ -302,6 +306,7 @@ _DO: Final = {
     Kind.CONFIRM: LooseEnds.to_findings,
     Kind.LOOK: LooseEnds.to_specimen,
     Kind.DISPUTE: LooseEnds.settle,
+    Kind.NAMES: LooseEnds.to_names,
     Kind.ANSWER: LooseEnds.take_answer,
     Kind.RETEST: LooseEnds.to_specimen,
     Kind.SEALED: LooseEnds.to_specimen,

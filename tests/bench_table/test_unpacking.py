@@ -10,7 +10,7 @@ from qcledger.bench import faults, history, known, labelling, unpacking
 from qcledger.bench.result import Result
 from qcledger.errors import BadInput
 from qcledger.ledger.queries_stock import shelf, shelf_count
-from qcledger.records import LabelVersion, Lot, Maker, Observation, Paint, Parcel, Photo, Specimen
+from qcledger.records import LabelVersion, Lot, Observation, Paint, Parcel, Photo, Specimen
 from qcledger.settings import Settings
 from qcledger.vocab import TAKEN_BACK, Format, SpecimenState
 from tests.small import START
@@ -149,7 +149,7 @@ def test_known_paints_come_back_by_a_few_letters(ledger, new_id):
 
 def test_a_typed_text_is_parted_at_a_known_maker():
     """The longest maker it begins with, whole words only, in any case."""
-    makers = [Maker(id="1", name="Trell"), Maker(id="2", name="Trell Mere")]
+    makers = ["Trell", "Trell Mere"]
     assert known.split_maker("trell mere  Deep Red", makers) == ("Trell Mere", "Deep Red")
     assert known.split_maker("Trellmere Red", makers) == ("", "Trellmere Red")
 

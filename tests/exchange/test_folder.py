@@ -2,6 +2,7 @@
 
 import csv
 import shutil
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -22,10 +23,11 @@ from qcledger.records import (
     Photo,
     Redaction,
     RubricText,
+    SameAs,
     Specimen,
     Trial,
 )
-from qcledger.vocab import CURRENCY_DIGITS, Format
+from qcledger.vocab import CURRENCY_DIGITS, Format, Sameness
 from tests.exchange.made import full, picture
 from tests.ledger.given import RUBRIC, everything, steady
 
@@ -267,7 +269,7 @@ def test_files_that_cannot_be_read_are_named(ledger, tmp_path):
 
 
 def test_labels_are_unique_and_lead_back_to_rows(ledger, tmp_path):
-    """A label given twice, a circle of amendments, and a name that two rows have are refused."""
+    """A label given twice, a circle of amendments, and a name of two rows that are kept apart are refused."""
     twice = write(tmp_path / "twice", {"maker": "id,name\nm1,Drumlaw\nm1,Halcyre\n"})
     assert refused(ledger, twice) == ["maker.csv line 3, id: found 'm1'; allowed: an id that no row above has"]
     circle = STUDIO | {
@@ -275,9 +277,17 @@ def test_labels_are_unique_and_lead_back_to_rows(ledger, tmp_path):
     }
     (line,) = refused(ledger, write(tmp_path / "circle", circle))
     assert "found 'a row that supersedes itself in the end'" in line
-    ledger.append([Maker(id="a", name="Drumlaw"), Maker(id="b", name="Halcyre")])
-    ledger.append([Paint(id="p", maker="a", name="Rose"), Paint(id="q", maker="b", name="Rose")])
-    (line,) = refused(ledger, write(tmp_path / "two", {"label_version": "paint,seen_on\nRose,2026-02-01\n"}))
+    two = {"subject_table": "maker", "subject": "a", "other": "b", "by": "Oda Vane", "on": date(2026, 3, 9)}
+    apart = SameAs(id="two", kind=Sameness.DIFFERENT, reason="two of one name", **two)
+    ledger.append([Maker(id="a", name="Drumlaw"), Maker(id="b", name="drumlaw"), apart])
+    (line,) = refused(ledger, write(tmp_path / "two", {"paint": "maker,name\nDrumlaw,Rose\n"}))
+    assert (
+        line
+        == "paint.csv line 2, maker: found 'Drumlaw'; allowed: an id or label, because 2 rows of maker are called so"
+    )
+    ledger.append([Maker(id="c", name="Halcyre")])
+    ledger.append([Paint(id="p", maker="a", name="Rose"), Paint(id="q", maker="c", name="Rose")])
+    (line,) = refused(ledger, write(tmp_path / "roses", {"label_version": "paint,seen_on\nRose,2026-02-01\n"}))
     assert line.startswith(
         "label_version.csv line 2, paint: found 'Rose'; allowed: an id or label, because 2 rows of"
     )

@@ -425,7 +425,8 @@ def test_new_makers_come_in_when_the_map_says_so(ledger, tmp_path):
     text = MAP + "new_makers: true\n"
     plan = bring_in(ledger, sheet(tmp_path, changed(Brand="Drumlow"), changed(No="2", Brand="DRUMLOW")), text)
     assert plan.counts()["maker"] == 1
-    assert "Drumlow is new, and not the same as Drumlaw" in plan.guesses
+    command = 'qcledger same-as maker "Drumlow" "Drumlaw"'
+    assert f"Drumlow is new, and not the same as Drumlaw; if it is, once it is in: {command}" in plan.guesses
 
 
 def test_everything_a_column_may_hold_has_its_place(ledger, tmp_path):

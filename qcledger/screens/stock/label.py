@@ -15,7 +15,7 @@ from qcledger.errors import BadInput, QcledgerError
 from qcledger.records import LabelVersion, Maker, Paint
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
-from qcledger.screens.dialogs import Typing
+from qcledger.screens.dialogs import Either, Typing
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 from qcledger.screens.stock.leftover import TAKEN_UP
@@ -231,10 +231,14 @@ class Label(Page):
             read = labelling.read_label(self._values(), today, self.desk.settings)
         except BadInput as refused:
             raise tell(self.query(Field), refused) from refused
+        renamed = await self._asked_about_maker(read.maker)
+        if renamed is None:
+            return
         self.save_state("...")
         self._saving = True
         try:
-            job = partial(labelling.save_label, read=read, new_id=self.desk.new_id, paint=self._paint)
+            new_id, paint_id = self.desk.new_id, self._paint
+            job = partial(labelling.save_label, read=read, new_id=new_id, paint=paint_id, renamed=renamed)
             paint, _ = await self.desk.save(job)
         except QcledgerError:
             self.save_state("not saved")
@@ -251,6 +255,19 @@ class Label(Page):
         odd = [name for name in read.label.index_names if index_name(name) is None]
         if odd and isinstance(front := self.app.screen, Page):  # names no reference knows are kept all the same
             front.say(f"kept, but {', '.join(odd)}: {NO_FORM}, as in PB29 or PR101", problem=True)
+
+    async def _asked_about_maker(self, typed: str) -> bool | None:
+        """Say whether a maker's name typed over another is what it is called now; None to go back to the label."""
+        paint = self._paint
+        if paint is None:
+            return False
+        other = await self.desk.read(lambda ledger: labelling.other_maker(ledger, typed, paint), after_saves=True)
+        if other is None:
+            return False
+        name, paints = other
+        all_of_them = "its one paint" if paints == 1 else f"all its {paints} paints"
+        question = f"{name} is the maker here. Is it called {typed} now, with {all_of_them}?"
+        return await self.app.push_screen_wait(Either(question, "yes", "no, this paint is another maker's"))
 
     def action_leave(self) -> None:
         """Leave; what was typed is there again when the label is next opened."""

@@ -11,7 +11,7 @@ from textual.binding import BindingType
 from qcledger.bench import known, unpacking
 from qcledger.bench.known import Known
 from qcledger.errors import BadInput, QcledgerError
-from qcledger.records import Lot, Maker, Specimen
+from qcledger.records import Lot, Specimen
 from qcledger.records import Parcel as ParcelRow
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
@@ -41,7 +41,7 @@ def _line_of(ledger: "Ledger", specimen: str) -> tuple[Specimen, ParcelRow, str 
     assert one is not None
     parcel = ledger.get(ParcelRow, one.parcel)
     lot = ledger.get(Lot, one.lot) if one.lot else None
-    found = [paint for paint in known.known_paints(ledger) if paint.bought.paint == one.paint]
+    found = known.of_paint(ledger, one.paint)
     same = [paint for paint in found if paint.bought.format == one.format]
     assert parcel is not None
     return one, parcel, lot.code if lot else None, (same or found)[0]
@@ -116,7 +116,7 @@ class Parcel(Pieces):
         parcel = self._parcel.id if self._parcel else None
 
         def ask(ledger: "Ledger") -> tuple[tuple[Known, ...], tuple[str, ...], str, Count, list[str]]:
-            sellers = [] if parcel else sorted({row.seller for row in ledger.rows(ParcelRow)})
+            sellers = [] if parcel else known.sellers_names(ledger)
             counted = count_of(ledger, (), parcel) if parcel else Count(0, 0)
             formats = unpacking.formats_of(ledger)
             return known.known_paints(ledger), formats, unpacking.next_sticker(ledger), counted, sellers
@@ -309,7 +309,7 @@ class Parcel(Pieces):
     async def _transcribe(self, text: str) -> None:
         from qcledger.screens.stock.label import Label
 
-        makers = await self.desk.read(lambda ledger: ledger.rows(Maker), after_saves=True)
+        makers = await self.desk.read(known.makers_names, after_saves=True)
         maker, name = known.split_maker(text, makers)
         self.app.push_screen(Label(self.desk, maker=maker, name=name, kept=self._take_paint))
 
@@ -318,10 +318,13 @@ class Parcel(Pieces):
         self.work(partial(self._take_new, paint))
 
     async def _take_new(self, paint: str) -> None:
-        self._known = await self.desk.read(known.known_paints, after_saves=True)
+        def ask(ledger: "Ledger") -> tuple[tuple[Known, ...], tuple[Known, ...]]:
+            return known.known_paints(ledger), known.of_paint(ledger, paint)
+
+        self._known, kept = await self.desk.read(ask, after_saves=True)
         form = self.query_one(PieceForm)
         form.know(self._known)
-        form.take(next(one for one in self._known if one.bought.paint == paint))
+        form.take(kept[0])
 
     # Keys
 

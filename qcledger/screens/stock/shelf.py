@@ -1,6 +1,7 @@
 """The shelf: every specimen, those bought last first, found by a few words."""
 
 from collections.abc import Sequence
+from functools import partial
 from typing import ClassVar
 
 from textual import on
@@ -82,6 +83,31 @@ class Stock(Pieces):
         """Show every specimen again."""
         self.query_one(Field).value = ""
         self.query_one(Rows).focus()
+
+    def arrive(self, subject: str) -> None:
+        """Open the names of what is spoken of as a table and an id; an id alone is a specimen's, for its history."""
+        table, _, name = subject.partition(" ")
+        if not name:
+            super().arrive(subject)
+            return
+        from qcledger.screens.stock.names import Names
+
+        self.open_asked(Names(self.desk, {table: name}))
+
+    def action_names(self) -> None:
+        """Say that the maker, paint or seller of the marked specimen is the same as another one, or is not."""
+        self.with_marked(lambda specimen: self.work(partial(self._names, specimen, renames=False)))
+
+    def action_called(self) -> None:
+        """Type what the maker of the marked specimen is called now."""
+        self.with_marked(lambda specimen: self.work(partial(self._names, specimen, renames=True)))
+
+    async def _names(self, specimen: str, *, renames: bool) -> None:
+        from qcledger.bench.naming import names_on
+        from qcledger.screens.stock.names import Names
+
+        subjects = await self.desk.read(lambda ledger: names_on(ledger, specimen), after_saves=True)
+        self.app.push_screen(Names(self.desk, subjects, renames=renames))
 
     def action_parcel(self) -> None:
         """Enter a parcel."""
