@@ -1,4 +1,4 @@
-"""The cleaning function for every text that comes in, that for all that goes out, short forms, and equal names."""
+"""The one cleaning function for texts that come in, the one for all that goes out, short forms, and equal names."""
 
 import difflib
 import re

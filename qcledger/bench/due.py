@@ -34,8 +34,8 @@ class Kind(StrEnum):
     PHOTOS = "photos not filed"
     CONFIRM = "findings to confirm"
     LOOK = "parcels to look at whole"
-    NAMES = "names that may be one"
     DISPUTE = "rows that daybooks dispute"
+    NAMES = "names that may be one"
     ANSWER = "answers awaited"
     RETEST = "retests due"
     SEALED = "sealed units due"
@@ -70,8 +70,8 @@ def due(ledger: "Ledger", now: datetime) -> list[Due]:
     today = ledger.day(now)
     return [
         *_sheets(ledger),
-        *_names(ledger),
         *_disputes(ledger),
+        *_names(ledger),
         *_answers(ledger, today),
         *_retests(ledger),
         *_sealed(ledger, today),
@@ -110,6 +110,12 @@ def due_at(head: SheetHead, stages: Iterable[Stage]) -> datetime | None:
     return begun + after
 
 
+def _disputes(ledger: "Ledger") -> Iterator[Due]:
+    """Yield what two daybooks say otherwise of a row of this tester's own."""
+    for one in ledger.disputes(mine=True):
+        yield Due(Kind.DISPUTE, f"which stands? {one.line()}", f"{one.kind} {one.subject}")
+
+
 def _names(ledger: "Ledger") -> Iterator[Due]:
     """Yield near spellings of two testers that nobody has decided about, and decisions that contradict each other."""
     from qcledger.bench import naming
@@ -120,12 +126,6 @@ def _names(ledger: "Ledger") -> Iterator[Due]:
         yield Due(Kind.NAMES, naming.asked(near), f"{near.one.table} {near.one.id}")
     for table, subject, line in who_is_who(ledger).disputes():
         yield Due(Kind.NAMES, line, f"{table} {subject}")
-
-
-def _disputes(ledger: "Ledger") -> Iterator[Due]:
-    """Yield what two daybooks say otherwise of a row of this tester's own."""
-    for one in ledger.disputes(mine=True):
-        yield Due(Kind.DISPUTE, f"which stands? {one.line()}", f"{one.kind} {one.subject}")
 
 
 def _answers(ledger: "Ledger", today: date) -> Iterator[Due]:

@@ -23,12 +23,12 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "import": ("qcledger.cli.import_:import_", "Bring in rows from files as new entries of your daybook."),
     "export": ("qcledger.cli.export:export", "Write the whole ledger as a folder of CSV files and photos."),
     "merge": ("qcledger.cli.merge:merge", "Take in other testers' daybooks, unchanged."),
+    "zone": ("qcledger.cli.zone:zone", "Say in which time zone you work; days are told by it."),
     "same-as": (
         "qcledger.cli.same_as:same_as",
         "Say that two makers, ranges, paints or sellers are one, or are not.",
     ),
     "rename": ("qcledger.cli.rename:rename", "Say what a maker, range, paint or seller is called now."),
-    "zone": ("qcledger.cli.zone:zone", "Say in which time zone you work; days are told by it."),
     "verify": ("qcledger.cli.verify:verify", "Check every hash, every row and every photo of the ledger."),
     "backup": (
         "qcledger.cli.backup:backup",

@@ -31,14 +31,12 @@ def merge(folder: Path, where: str | None) -> None:
         before = set(ledger.closing_hashes())
         new = merge_folder(ledger, folder, progress=shown)
         doubts = ledger.doubts() if new else []
-        asked = [naming.question(near) for near in questions(ledger)] if new else []
         books = _new_books(ledger, before)
+        asked = [naming.question(near) for near in questions(ledger)] if new else []
     tell(f"{new} new entries" if new else "0 new entries; this ledger has what the folder holds")
-    for line in books:
+    for line in (*books, *asked):
         say(line)
     say_doubts(doubts)
-    for question in asked:
-        say(question)
 
 
 def _new_books(ledger: "Ledger", before: Collection[str]) -> list[str]:

@@ -6,15 +6,17 @@ ledgers takes in the other. An entry without anything it replaces is a first one
 one of the same row: before version 3 an amendment named nothing.
 """
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, select
 
 from qcledger.errors import BadInput, Problem
 from qcledger.ledger.codec import CALLED
-from qcledger.ledger.readmodels import about, decoded, testers
+from qcledger.ledger.readmodels import about, batches, decoded, testers
 from qcledger.ledger.standing import Testers, Written
+from qcledger.ledger.tables import ENTRY
 from qcledger.records import SHARED, TABLES, Daybook, Entry, Record
 from qcledger.text import one_line, shorten
 
@@ -47,10 +49,11 @@ def _second_firsts(
     connection: Connection, new: Sequence[Entry], books: Mapping[str, Sequence[Entry]]
 ) -> Iterator[Problem]:
     earliest = _earliest(books)
+    firsts = [entry for entry in new if not entry.replaces and earliest[entry.kind, entry.subject] is entry]
+    owned = [entry for entry in firsts if TABLES.get(entry.kind) not in SHARED]
+    known = _here(connection, owned)
     whose: Testers | None = None
-    for entry in new:
-        if entry.replaces or TABLES.get(entry.kind) in SHARED or earliest[entry.kind, entry.subject] is not entry:
-            continue
+    for entry in (one for one in owned if (one.kind, one.subject) in known):
         here = [one for one in about(connection, entry.kind, entry.subject) if one.daybook != entry.daybook]
         first = next((one for one in here if not one.replaces), None)
         if first is None or first.body is None or entry.body is None:
@@ -59,6 +62,19 @@ def _second_firsts(
         if mine != theirs:
             whose = whose or _all_testers(connection, books)
             yield _two(mine, whose.name(first.daybook), theirs, whose.name(entry.daybook))
+
+
+def _here(connection: Connection, entries: Sequence[Entry]) -> set[Row]:
+    """Return the rows of these entries that are here already; a merge brings many, and hardly one of them is."""
+    by_kind: dict[str, set[str]] = defaultdict(set)
+    for entry in entries:
+        by_kind[entry.kind].add(entry.subject)
+    found: set[Row] = set()
+    for kind, subjects in by_kind.items():
+        for batch in batches(sorted(subjects)):
+            wanted = select(ENTRY.c.subject).where(ENTRY.c.kind == kind, ENTRY.c.subject.in_(batch)).distinct()
+            found |= {(kind, subject) for subject in connection.execute(wanted).scalars()}
+    return found
 
 
 def _earliest(books: Mapping[str, Sequence[Entry]]) -> dict[Row, Entry]:
