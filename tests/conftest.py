@@ -97,6 +97,6 @@ def demo_file(tmp_path_factory) -> Path:
     place = tmp_path_factory.mktemp("demo") / "demo.ledger"
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv(HOME_VARIABLE, str(place.parent))
-        with Ledger.create(place, letters="ME", tester="Me") as ledger:
+        with Ledger.create(place, letters="OV", tester="OV, Brinefold Studio") as ledger:
             merge_folder(ledger, DEMO)
     return place

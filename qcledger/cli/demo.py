@@ -72,6 +72,19 @@ def _copy(source: Path, folder: Path) -> None:
     draft = folder.with_name(f"{folder.name}.part")
     shutil.rmtree(draft, ignore_errors=True)
     draft.mkdir(parents=True)
-    with Ledger.create(draft / "ledger.sqlite", letters="ME", tester="Visitor", zone=machine_zone()) as ledger:
+    letters, tester = _studio(source)
+    with Ledger.create(draft / "ledger.sqlite", letters=letters, tester=tester, zone=machine_zone()) as ledger:
         merge_folder(ledger, source)
     draft.rename(folder)
+
+
+def _studio(source: Path) -> tuple[str, str]:
+    """Return the letters and name of the studio's tester: a visitor works as that one, so that all can be tried."""
+    from qcledger.exchange import csvfile, manifest
+
+    closing = manifest.read(source).closing
+    longest = max(closing, key=lambda daybook: closing[daybook])
+    lines = csvfile.read_lines(source / "daybook.csv")
+    rows = dict(row for row in csvfile.named_rows(lines, "daybook.csv", ("id", "letters", "tester")))
+    (own,) = (row for row in rows.values() if row["id"] == longest)
+    return own["letters"], own["tester"]

@@ -8,6 +8,7 @@ is remembered too; a ledger that no longer holds it was put back from an older c
 """
 
 import json
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -15,18 +16,18 @@ from datetime import tzinfo
 from pathlib import Path
 from typing import Any, cast
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from qcledger.errors import LedgerUnavailable, QcledgerError, bad
 from qcledger.ledger import machine
 from qcledger.ledger.chain import sha256
-from qcledger.ledger.codec import tidy, with_fields
+from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database
 from qcledger.ledger.disk import write_durably
 from qcledger.ledger.known import Known
-from qcledger.ledger.readmodels import IN_ORDER, lookup
+from qcledger.ledger.readmodels import lookup, testers
 from qcledger.ledger.sources import Sources
-from qcledger.ledger.tables import ENTRY, TABLE
+from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.writing import append, head
 from qcledger.ledger.zones import Held, written_in, zones
 from qcledger.records import Daybook, Record, Zone
@@ -85,7 +86,7 @@ def beginning(key: str, daybook: str) -> Iterator[None]:
 
 @dataclass(frozen=True, slots=True)
 class Begin:
-    """What a new daybook begins with; None for letters or tester: those of the daybook that wrote last.
+    """What a new daybook begins with; None for letters or tester: those of whose ledger it is.
 
     `zone` is the IANA name of the time zone it is begun in; None records none.
     """
@@ -164,7 +165,7 @@ class Own:
         if self._new is None:
             letters, tester = self._begin.letters, self._begin.tester
             if letters is None or tester is None:
-                last = _last_writer(connection)
+                last = _whose_ledger(connection, self._key)
                 letters, tester = letters or last.letters, tester or last.tester
             self._new = tidy(Daybook(id=self._begin.sources.new_id(), letters=letters, tester=tester))
         return self._new
@@ -198,13 +199,23 @@ def _continued(connection: Connection, key: str) -> Remembered | None:
     return known if found is not None and known.hash in (found, "") else None
 
 
-def _last_writer(connection: Connection) -> Daybook:
-    table = TABLE[Daybook.TABLE]
-    last = select(table).join(ENTRY, ENTRY.c.daybook == table.c.id)
-    row = connection.execute(last.order_by(*(column.desc() for column in IN_ORDER)).limit(1)).mappings().one_or_none()
-    if row is None:
+def _whose_ledger(connection: Connection, key: str) -> Daybook:
+    """Return the daybook whose tester goes on here: the one this machine knew, else one of whoever wrote most.
+
+    Not whoever wrote last: that may be a guest whose daybook was merged, and a daybook begun in a guest's name could
+    amend nothing of the tester's own.
+    """
+    whose, known = testers(connection), remembered(key)
+    if known is not None and known.daybook in whose.books:
+        return whose.books[known.daybook]
+    counts = connection.execute(select(ENTRY.c.daybook, func.count()).group_by(ENTRY.c.daybook)).all()
+    by_tester: Counter[str] = Counter()
+    for daybook, count in counts:
+        by_tester[whose.of_daybook(daybook)] += count
+    if not whose.books:
         raise bad("ledger", "no daybook", "letters and a tester's name to begin one")
-    return with_fields(Daybook, row)
+    most = max(whose.books, key=lambda daybook: (by_tester[whose.of_daybook(daybook)], daybook))
+    return whose.books[most]
 
 
 def _name(key: str) -> str:

@@ -127,7 +127,7 @@ class Ledger:
         """Open a ledger that exists.
 
         Opened for writing, this machine's daybook is continued. When it has none here, or the ledger is a copy or was
-        restored from a backup, a new one begins, with `letters` and `tester`, or those of the last daybook if None,
+        restored from a backup, a new one begins, with `letters` and `tester`, if None those of whoever wrote most,
         and in the time zone `zone`, an IANA name, if that is given. It begins at once, or, unless `begin`, together
         with the first entries that are written.
 

@@ -6,6 +6,8 @@ import multiprocessing
 import os
 import re
 import shutil
+from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -13,9 +15,9 @@ import pytest
 from qcledger.errors import BadInput, LedgerUnavailable, NotConfirmed
 from qcledger.ledger import Ledger, machine, restore
 from qcledger.ledger.daybooks import Remembered, remember, remembered
-from qcledger.records import Daybook, Maker
+from qcledger.records import Daybook, Maker, Specimen
 from qcledger.settings import config_folder
-from tests.ledger.given import graded, numbers, steady
+from tests.ledger.given import NOON, basics, graded, numbers, steady
 
 
 def test_opening_again_continues_the_daybook(places):
@@ -328,3 +330,19 @@ def test_a_ledger_made_where_one_was_has_its_own_daybook(tmp_path):
     assert made != "id-000001"
     with Ledger.open(path, write=True) as ledger:
         assert ledger.daybook.id == made
+
+
+def test_a_new_daybook_is_not_begun_in_a_guests_name(tmp_path):
+    """A copy whose last entries are a merged guest's goes on as the tester who wrote most of it."""
+    place = tmp_path / "mine.sqlite"
+    with Ledger.create(place, letters="OV", tester="Oda Vane", sources=steady()) as mine:
+        mine.append([*basics(), graded("a")])
+        with Ledger.create(
+            tmp_path / "guest.sqlite", letters="TL", tester="Tilo", sources=steady(NOON + timedelta(days=9), "tl")
+        ) as guest:
+            guest.append([Maker(id="m", name="Halcyre")])
+            mine.adopt(guest.entries(), {})
+    remember(str(place), None)
+    with Ledger.open(place, write=True) as again:
+        assert again.daybook.letters == "OV"
+        again.append([replace(again.get(Specimen, "specimen"), note="chipped")], reason="seen")

@@ -29,7 +29,7 @@ def demo(demo_file, tmp_path_factory):
     shutil.copy(demo_file, place)
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("QCLEDGER_HOME", str(place.parent))
-        with Ledger.open(place, write=True, letters="ME", tester="Me") as ledger:
+        with Ledger.open(place, write=True, letters="OV", tester="OV, Brinefold Studio") as ledger:
             yield ledger
 
 

@@ -135,7 +135,7 @@ async def test_the_checks_stand_at_small_sizes(bench):
 async def test_loose_ends_lead_to_the_drifted_session_and_voiding_it_ends_that(tmp_path, home):
     """In the demo S07 alone is named; its key opens the checks with the chart; voided, the loose end is gone."""
     place = tmp_path / "demo.ledger"
-    with Ledger.create(place, letters="ME", tester="Me") as ledger:
+    with Ledger.create(place, letters="OV", tester="OV, Brinefold Studio") as ledger:
         merge_folder(ledger, DEMO)
     desk = Desk(Door(place), Door(place, write=True), Settings(), now=lambda: datetime(2026, 11, 25, 12, tzinfo=UTC))
     app = Pages(desk)
