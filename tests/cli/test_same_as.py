@@ -14,7 +14,8 @@ from tests.ledger.given import basics, graded, steady
 @pytest.fixture
 def place(tmp_path: Path) -> Path:
     """Return a ledger with Quernlow's tested specimen, and with Quern Low, which has one paint."""
-    with Ledger.create(tmp_path / "mine.sqlite", letters="OV", tester="Oda Vane", sources=steady()) as ledger:
+    named = {"letters": "OV", "tester": "Oda Vane", "zone": "Etc/UTC"}
+    with Ledger.create(tmp_path / "mine.sqlite", sources=steady(), **named) as ledger:
         ledger.append([*basics(), graded("seen")])
         ledger.append([Maker(id="low", name="Quern Low"), Paint(id="fen", maker="low", name="Fen Green")])
     return tmp_path / "mine.sqlite"

@@ -187,8 +187,9 @@ def test_an_exported_folder_comes_in_as_own_entries(ledger, tmp_path):
         to_folder(theirs, tmp_path / "out")
         there = everything(theirs)
     plan = plan_folder(ledger, tmp_path / "out")
-    assert [guess.split(" is ")[0] for guess in plan.guesses[:3]] == ["daybook.csv", "entries.csv", "redaction.csv"]
-    assert plan.guesses[3] == "1 rows of photo.csv are left out; their pictures were redacted"
+    left_out = ["daybook.csv", "entries.csv", "redaction.csv", "zone.csv"]
+    assert [guess.split(" is ")[0] for guess in plan.guesses[:4]] == left_out
+    assert plan.guesses[4] == "1 rows of photo.csv are left out; their pictures were redacted"
     carry_out(ledger, plan)
     here = everything(ledger)
     assert {entry.daybook for entry in ledger.entries()} == {ledger.daybook.id}

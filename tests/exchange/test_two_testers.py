@@ -236,7 +236,8 @@ class TwoTesters(RuleBasedStateMachine):
 
     def _merged(self, order):
         place = self.folder / f"{order[0]}-first.sqlite"
-        with Ledger.create(place, letters="ME", tester="Me", sources=steady(NOON, "me"), daybook="me") as both:
+        early = steady(NOON - DAY, "me")  # more than a day before all that comes in, however it ticks
+        with Ledger.create(place, letters="ME", tester="Me", sources=early, daybook="me") as both:
             for who in (*order, *order):
                 both.adopt(self.ledgers[who].entries(), {})
             assert both.verify() == []
