@@ -1,9 +1,9 @@
 """Merging: no row that belongs to a daybook is made by two.
 
 A row's first entry says whose it is. Where a daybook that comes in made a first entry under an id under which another
-daybook here made one, and they say different things, they are two things: the merge is refused, whichever of the two
-ledgers takes in the other. An entry without anything it replaces is a first one unless its own ledger had an earlier
-one of the same row: before version 3 an amendment named nothing.
+tester's daybook here made one, or one tester's two daybooks made it differently, they are two things: the merge is
+refused, whichever of the two ledgers takes in the other. An entry without anything it replaces is a first one unless
+its own ledger had an earlier one of the same row: before version 3 an amendment named nothing.
 """
 
 from collections import defaultdict
@@ -14,13 +14,16 @@ from sqlalchemy import Connection, select
 
 from qcledger.errors import BadInput, Problem
 from qcledger.ledger.codec import CALLED
-from qcledger.ledger.readmodels import about, batches, decoded, testers
-from qcledger.ledger.standing import Testers, Written
+from qcledger.ledger.readmodels import about, batches, decoded, row_of, testers, written_of
+from qcledger.ledger.standing import Row as Stands
+from qcledger.ledger.standing import Testers, owner
 from qcledger.ledger.tables import ENTRY
-from qcledger.records import SHARED, TABLES, Daybook, Entry, Record
+from qcledger.records import SHARED, TABLES, Daybook, Entry, Lot, Paint, Range, Record
 from qcledger.text import one_line, shorten
 
 Row = tuple[str, str]
+SHOWN = 5
+"""Rows made by two daybooks that are named; where whole sheets met there are thousands."""
 
 
 def refuse_second_firsts(connection: Connection, new: Sequence[Entry], books: Mapping[str, Sequence[Entry]]) -> None:
@@ -40,28 +43,32 @@ def refuse_second_firsts(connection: Connection, new: Sequence[Entry], books: Ma
     BadInput
         With a problem for each such row: what it is, whose both are, and both values.
     """
-    problems = list(_second_firsts(connection, new, books))
+    found = sorted(_second_firsts(connection, new, books), key=lambda one: one[0])
+    problems = [problem for _, problem in found]
+    if len(problems) > SHOWN:
+        more = Problem(f"{len(problems) - SHOWN} more rows", "made by two daybooks", "one daybook's under one id")
+        problems = [*problems[:SHOWN], more]
     if problems:
         raise BadInput(problems)
 
 
 def _second_firsts(
     connection: Connection, new: Sequence[Entry], books: Mapping[str, Sequence[Entry]]
-) -> Iterator[Problem]:
+) -> Iterator[tuple[bool, Problem]]:
+    """Yield each such row, and before it whether both daybooks say the same: those who differ are named first."""
     earliest = _earliest(books)
     firsts = [entry for entry in new if not entry.replaces and earliest[entry.kind, entry.subject] is entry]
     owned = [entry for entry in firsts if TABLES.get(entry.kind) not in SHARED]
     known = _here(connection, owned)
-    whose: Testers | None = None
+    whose = _all_testers(connection, books) if known else Testers({})
     for entry in (one for one in owned if (one.kind, one.subject) in known):
         here = [one for one in about(connection, entry.kind, entry.subject) if one.daybook != entry.daybook]
         first = next((one for one in here if not one.replaces), None)
         if first is None or first.body is None or entry.body is None:
             continue
-        mine, theirs = decoded(first), decoded(_written(entry))
-        if mine != theirs:
-            whose = whose or _all_testers(connection, books)
-            yield _two(mine, whose.name(first.daybook), theirs, whose.name(entry.daybook))
+        mine, theirs = decoded(first), decoded(written_of(entry))
+        if mine != theirs or not whose.same(first.daybook, entry.daybook):
+            yield mine == theirs, _two(mine, whose.name(first.daybook), theirs, whose.name(entry.daybook))
 
 
 def _here(connection: Connection, entries: Sequence[Entry]) -> set[Row]:
@@ -78,9 +85,9 @@ def _here(connection: Connection, entries: Sequence[Entry]) -> set[Row]:
 
 
 def _earliest(books: Mapping[str, Sequence[Entry]]) -> dict[Row, Entry]:
-    """Return the first entry about each row among those that come in."""
+    """Return of each row, among the entries that come in, the first that replaces nothing."""
     found: dict[Row, Entry] = {}
-    for entry in sorted((one for book in books.values() for one in book), key=_order):
+    for entry in sorted((one for book in books.values() for one in book if not one.replaces), key=_order):
         found.setdefault((entry.kind, entry.subject), entry)
     return found
 
@@ -89,13 +96,9 @@ def _order(entry: Entry) -> tuple[object, ...]:
     return entry.at, entry.daybook, entry.seq
 
 
-def _written(entry: Entry) -> Written:
-    return Written(*(getattr(entry, field.name) for field in fields(Written)))
-
-
 def _all_testers(connection: Connection, books: Mapping[str, Sequence[Entry]]) -> Testers:
     """Return the testers here and those that come in."""
-    coming = (decoded(_written(book[0])) for book in books.values() if book[0].body is not None)
+    coming = (decoded(written_of(book[0])) for book in books.values() if book[0].body is not None)
     found = {book.id: book for book in coming if isinstance(book, Daybook)}
     return Testers({**found, **testers(connection).books})
 
@@ -103,7 +106,8 @@ def _all_testers(connection: Connection, books: Mapping[str, Sequence[Entry]]) -
 def _two(mine: Record, my_name: str, theirs: Record, their_name: str) -> Problem:
     """Return in words that two daybooks made one row, by the first field in which they differ."""
     called = getattr(mine, CALLED.get(type(mine), "id"))
-    field = next(one.name for one in fields(mine) if getattr(mine, one.name) != getattr(theirs, one.name))  # type: ignore[arg-type]
+    differ = [one.name for one in fields(mine) if getattr(mine, one.name) != getattr(theirs, one.name)]  # type: ignore[arg-type]
+    field = differ[0] if differ else CALLED.get(type(mine), "id")
     values = [shorten(one_line(str(getattr(one, field))), 40) for one in (mine, theirs)]
     found = f"{field} '{values[0]}' of {my_name}, and '{values[1]}' of {their_name}"
     return Problem(
@@ -111,3 +115,60 @@ def _two(mine: Record, my_name: str, theirs: Record, their_name: str) -> Problem
         f"made by two daybooks: {found}",
         "one daybook's under one id; nothing was merged",
     )
+
+
+def owners(connection: Connection, entries: Sequence[Entry]) -> dict[Row, str]:
+    """Return the daybook that each row here, of those that entries speak of, belongs to before they are written."""
+    owned = [entry for entry in entries if TABLES.get(entry.kind) not in SHARED]
+    return {row: owner(about(connection, *row)) for row in _here(connection, owned)}
+
+
+def refuse_other_owners(connection: Connection, before: Mapping[Row, str]) -> None:
+    """Refuse entries, written by now, that would make a row here another tester's: one dated before its first, say.
+
+    Raises
+    ------
+    BadInput
+        With a problem for each such row: whose it is, and whose it would be.
+    """
+    whose, problems = testers(connection), []
+    for (kind, subject), held in before.items():
+        now = owner(about(connection, kind, subject))
+        if not whose.same(held, now):
+            found = f"an entry by which it is one of {whose.name(now)}"
+            problems.append(Problem(f"{kind} {subject}", found, f"entries that leave it with {whose.name(held)}"))
+    if problems:
+        raise BadInput(problems)
+
+
+HOMES: Mapping[type[Record], tuple[str, ...]] = {Paint: ("maker",), Range: ("maker",), Lot: ("paint", "format")}
+"""The fields of shared things by which evidence hangs together."""
+
+
+def homes(connection: Connection, entries: Sequence[Entry]) -> dict[Row, Stands]:
+    """Return how the shared rows here stand, of those that entries speak of, which hang on another row."""
+    kinds, whose = {kind.TABLE for kind in HOMES}, testers(connection)
+    known = _here(connection, [entry for entry in entries if entry.kind in kinds])
+    rows = {row: row_of(connection, *row, whose) for row in known}
+    return {key: row for key, row in rows.items() if row is not None}
+
+
+def refuse_other_homes(connection: Connection, before: Mapping[Row, Stands]) -> None:
+    """Refuse entries, written by now, by which another tester hangs a shared thing on another one: a paint, say.
+
+    Raises
+    ------
+    BadInput
+        With a problem for each such row and field.
+    """
+    whose, problems = testers(connection), []
+    for (kind, subject), stood in before.items():
+        row = row_of(connection, kind, subject, whose)
+        if row is None or whose.same(stood.daybook, row.daybook):
+            continue
+        for field in HOMES[type(stood.record)]:
+            now, then = getattr(row.record, field), getattr(stood.record, field)
+            if now != then:
+                problems.append(Problem(f"{kind} {subject} {field}", f"{now} of {whose.name(row.daybook)}", then))
+    if problems:
+        raise BadInput(problems)

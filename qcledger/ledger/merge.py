@@ -3,7 +3,7 @@
 import secrets
 import shutil
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -15,7 +15,7 @@ from qcledger.ledger.chain import broken_links
 from qcledger.ledger.codec import decode, tidy
 from qcledger.ledger.connect import Database
 from qcledger.ledger.disk import sync_folder
-from qcledger.ledger.firsts import refuse_second_firsts
+from qcledger.ledger.firsts import homes, owners, refuse_other_homes, refuse_other_owners, refuse_second_firsts
 from qcledger.ledger.known import Known
 from qcledger.ledger.readmodels import dangling, rebuild, testers, write_entries
 from qcledger.ledger.redact import (
@@ -30,7 +30,7 @@ from qcledger.ledger.rules import ONCE, check
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
 from qcledger.ledger.whose import check_own_codes
-from qcledger.records import Daybook, Entry, Photo, Record, Redaction
+from qcledger.records import Daybook, Entry, Photo, Record
 from qcledger.text import clean, one_line
 
 _DRAFT = ".merging."
@@ -46,16 +46,20 @@ def adopt(
         unknown = list(_unknown(connection, books))
         coming = [*unknown, *emptied_here(connection, books)]
         records = {entry.hash: _record(entry) for entry in coming if entry.body is not None}
+        gone = redacted_photos(connection, [entry for entry in coming if entry.body is not None])
     if not coming:
         return 0
-    with _drafted(database, records.values(), pictures) as file, database.writing() as connection:
+    with _drafted(database, records.values(), pictures, gone) as file, database.writing() as connection:
         new = list(_unknown(connection, books))  # once more: another terminal may have merged meanwhile
         if new:
             begin(connection)
         refuse_second_firsts(connection, new, books)
+        held, hung = owners(connection, new), homes(connection, new)
         write_entries(connection, new)
         fill_bodies(connection, emptied_here(connection, books))
         empty_bodies(connection)
+        refuse_other_owners(connection, held)
+        refuse_other_homes(connection, hung)
         rebuild(connection)
         _check(connection, [records[entry.hash] for entry in new if entry.hash in records])
         file()
@@ -71,6 +75,11 @@ def _verified(entries: Iterable[Entry]) -> dict[str, list[Entry]]:
     for daybook, book in books.items():
         for problem in broken_links(book):
             raise ChainBroken(str(problem))
+        for entry in book[1:]:
+            if entry.kind == Daybook.TABLE:
+                raise bad(
+                    f"daybook {one_line(daybook)} entry {entry.seq}", "a daybook", "one daybook, in its first entry"
+                )
         if (book[0].kind, book[0].subject) != (Daybook.TABLE, daybook):
             raise bad(f"daybook {one_line(daybook)} entry 1", book[0].kind, "the daybook itself")
     return books
@@ -140,7 +149,7 @@ def _check_once(connection: Connection, kind: str) -> None:
 
 @contextmanager
 def _drafted(
-    database: Database, records: Iterable[Record], pictures: Mapping[str, Path]
+    database: Database, records: Iterable[Record], pictures: Mapping[str, Path], gone: Collection[str]
 ) -> Iterator[Callable[[], None]]:
     """Write the photos that are not here yet to a folder beside the others, and give what moves them among those.
 
@@ -148,9 +157,6 @@ def _drafted(
     merge takes away, and no photo that no row speaks of. Should the merge fail, they are taken out again.
     """
     records, folder = list(records), database.place.photos
-    with database.reading() as connection:
-        gone = redacted_photos(connection)
-    gone |= {row.photo for row in records if isinstance(row, Redaction) and row.photo}
     draft, filed = folder / f"{_DRAFT}{secrets.token_hex(4)}", list[Path]()
 
     def file() -> None:

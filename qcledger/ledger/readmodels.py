@@ -63,6 +63,11 @@ def entry_from(row: RowMapping) -> Entry:
     return Entry(**row)
 
 
+def written_of(entry: Entry) -> Written:
+    """Return what an entry says of its row, without its chain."""
+    return Written(*(getattr(entry, field.name) for field in fields(Written)))
+
+
 def decoded(entry: Written) -> Record:
     """Return the record an entry holds; it must have its body."""
     return decode(entry.kind, entry.body or "", f"daybook {entry.daybook} entry {entry.seq}")[0]

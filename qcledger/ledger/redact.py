@@ -18,6 +18,7 @@ from qcledger.ledger.readmodels import (
     lookup,
     refresh,
     testers,
+    written_of,
 )
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.standing import Testers
@@ -153,19 +154,23 @@ def bodies_still_there(connection: Connection) -> list[Entry]:
     return [entry_from(row) for rows in kept for row in rows if row["body"] is not None]
 
 
-def redacted_photos(connection: Connection) -> set[str]:
-    """Return the SHA-256 of each photo that every tester who filed it has redacted."""
-    whose = testers(connection)
+def redacted_photos(connection: Connection, coming: Sequence[Entry] = ()) -> set[str]:
+    """Return the SHA-256 of each photo that every tester who filed it has redacted; `coming` are entries to be."""
+    said = [written_of(entry) for entry in coming if entry.kind in (Daybook.TABLE, Redaction.TABLE, Photo.TABLE)]
+    new = [(entry.daybook, decoded(entry)) for entry in said]
+    books = {book.id: book for _, book in new if isinstance(book, Daybook)}
+    whose = Testers({**books, **testers(connection).books})
+    redactions = [*_redactions(connection), *((book, row) for book, row in new if isinstance(row, Redaction))]
     by_photo: dict[str, set[str]] = defaultdict(set)
-    for daybook, row in _redactions(connection):
+    for daybook, row in redactions:
         if row.photo is not None:
             by_photo[row.photo].add(whose.of_daybook(daybook))
+    here = ((one.daybook, decoded(one)) for one in entries_of(connection, Photo.TABLE)) if by_photo else ()
     filed: dict[str, set[str]] = defaultdict(set)
-    for entry in entries_of(connection, Photo.TABLE) if by_photo else ():
-        photo = decoded(entry)
+    for daybook, photo in (*here, *new):
         if isinstance(photo, Photo) and photo.sha256 in by_photo:
-            filed[photo.sha256].add(whose.of_daybook(entry.daybook))
-    return {digest for digest, redacted in by_photo.items() if filed[digest] <= redacted}
+            filed[photo.sha256].add(whose.of_daybook(daybook))
+    return {digest for digest, redacted in by_photo.items() if filed[digest] and filed[digest] <= redacted}
 
 
 def _replaced(connection: Connection, entry: Entry) -> bool:

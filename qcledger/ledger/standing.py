@@ -8,7 +8,8 @@ tester's daybook says of the row is a proposal, and changes nothing until its ow
 A *shared* row (`records.SHARED`) unites what each tester said of it last: the first tester's words, filled where they
 say nothing by the next one's, and lists joined. Other differences stand side by side and are told by `sides`.
 
-Entries written before version 3 name nothing; among one tester's, each replaces all before it.
+Entries written before version 3 name nothing; among one tester's, each replaces those before it that name nothing
+either. One that says what the first said is that first once more, as where a folder was brought in again.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -17,7 +18,7 @@ from datetime import datetime
 from itertools import groupby
 from typing import Any
 
-from qcledger.records import SHARED, TABLES, Daybook, Record
+from qcledger.records import SHARED, TABLES, Comparison, Daybook, Record
 
 Decode = Callable[["Written"], Record]
 
@@ -38,7 +39,7 @@ class Written:
 
 def whose(book: Daybook) -> str:
     """Return a tester's letters and name in the form in which those of one tester are equal."""
-    return f"{book.letters.casefold()} {book.tester.casefold()}"
+    return f"{book.letters.casefold()}\n{book.tester.casefold()}"  # neither holds a line feed
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +112,9 @@ def _owned(entries: Sequence[Written], testers: Testers, decode: Decode) -> Row 
     daybook = owner(entries)
     own = [entry for entry in entries if testers.same(entry.daybook, daybook)]
     gone = _replaced(own, entries)
-    heads = [entry for entry in own if entry.body is not None and entry.hash not in gone]
+    heads = _without_repeats(
+        [entry for entry in own if entry.body is not None and entry.hash not in gone], own, decode
+    )
     if not heads:
         return None
     last = heads[-1]
@@ -125,12 +128,21 @@ def _owned(entries: Sequence[Written], testers: Testers, decode: Decode) -> Row 
     )
 
 
+def _without_repeats(heads: list[Written], own: Sequence[Written], decode: Decode) -> list[Written]:
+    """Leave out, beside others, what only says once more what the row's first entry said."""
+    bare = [entry for entry in own if not entry.replaces and entry.body is not None]
+    if len(heads) < 2 or not bare:
+        return heads
+    first = decode(bare[0])
+    return [entry for entry in heads if entry.replaces or decode(entry) != first] or heads
+
+
 def _replaced(own: Sequence[Written], entries: Sequence[Written]) -> frozenset[str]:
     """Return the hashes of all that an entry of `own` which has its body replaced, also by way of redacted ones."""
     by_hash = {entry.hash: entry for entry in entries}
     before: dict[str, tuple[str, ...]] = {}
     for place, entry in enumerate(own):
-        before[entry.hash] = entry.replaces or tuple(older.hash for older in own[:place])
+        before[entry.hash] = entry.replaces or tuple(older.hash for older in own[:place] if not older.replaces)
     gone: set[str] = set()
     wanted = [older for entry in own if entry.body is not None for older in before[entry.hash]]
     while wanted:
@@ -179,10 +191,16 @@ def words_by_tester(entries: Sequence[Written], testers: Testers) -> list[Writte
     return list(last.values())
 
 
+DECIDES = frozenset({(Comparison, "reference_paper"), (Comparison, "closed_on")})
+"""Fields of a shared row whose being empty says something, so that nobody else fills them."""
+
+
 def _filled(record: Record, other: Record) -> Record:
     """Return a shared row with lists joined by another's, and filled by it where it says nothing."""
     changed: dict[str, Any] = {}
     for field in fields(record):  # type: ignore[arg-type]
+        if (type(record), field.name) in DECIDES:
+            continue
         mine, theirs = getattr(record, field.name), getattr(other, field.name)
         if isinstance(mine, tuple):
             changed[field.name] = tuple(dict.fromkeys((*mine, *theirs)))

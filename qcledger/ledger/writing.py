@@ -1,5 +1,6 @@
 """Appending records to a daybook: checked, numbered, chained, and shown in the read models, in one transaction."""
 
+from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -11,7 +12,7 @@ from qcledger.ledger.codec import encode
 from qcledger.ledger.evidence import changes_evidence
 from qcledger.ledger.known import Known
 from qcledger.ledger.progress import Progress, untold
-from qcledger.ledger.readmodels import Key, about, refresh, testers, write_entries, write_rows
+from qcledger.ledger.readmodels import Key, about, batches, refresh, testers, write_entries, write_rows
 from qcledger.ledger.rules import admit, check_resting
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.standing import Written
@@ -68,13 +69,14 @@ def append(
     whose = testers(known.connection)
     written: dict[Key, Record] = {}
     amended: dict[Key, list[Written]] = {}
+    taken_out = _spoken_of(known, [one for one in records if known.get(one.TABLE, one.id) is None])
     new, moved = [], []
     for given in progress("Checking entries", records):
         key, standing = (given.TABLE, given.id), known.get(given.TABLE, given.id)
         record = _with_free_sticker(given, standing, known) if given.id in numbered else given
         if standing == record:
             continue
-        if standing is not None and key not in written:
+        if (standing is not None or key in taken_out) and key not in written:
             amended[key] = about(known.connection, *key)
             if not proposing:
                 check_own_row(record, amended[key], daybook, whose)
@@ -97,6 +99,19 @@ def append(
     for key in amended:
         refresh(known.connection, *key, whose)
     return entries
+
+
+def _spoken_of(known: Known, records: Sequence[Record]) -> set[Key]:
+    """Return which of these rows, that do not stand, have entries all the same: their bodies were taken out."""
+    by_kind: dict[str, set[str]] = defaultdict(set)
+    for record in records:
+        by_kind[record.TABLE].add(record.id)
+    found: set[Key] = set()
+    for kind, ids in by_kind.items():
+        for batch in batches(sorted(ids)):
+            wanted = select(ENTRY.c.subject).where(ENTRY.c.kind == kind, ENTRY.c.subject.in_(batch))
+            found |= {(kind, subject) for subject in known.connection.execute(wanted).scalars()}
+    return found
 
 
 def settle(

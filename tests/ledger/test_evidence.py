@@ -237,7 +237,9 @@ def older(tmp_path, monkeypatch):
     """Give a ledger written before there were these rules, with everything in it that they refuse now."""
     with (
         monkeypatch.context() as before,
-        Ledger.create(tmp_path / "old.sqlite", letters="OV", tester="Oda", sources=steady(), daybook="old") as made,
+        Ledger.create(
+            tmp_path / "old.sqlite", letters="OV", tester="Oda Vane", sources=steady(), daybook="old"
+        ) as made,
     ):
         before.setattr("qcledger.ledger.rules.check_evidence", lambda *_: None)
         made.append([*basics(), PACKED, graded("sound")])

@@ -18,7 +18,7 @@ def theirs(places):
     """Return another tester's ledger, with rows of its own."""
     sources = steady(NOON + timedelta(days=1))
     with Ledger.create(
-        places.new("theirs"), letters="BO", tester="Ben Orr", sources=sources, daybook="theirs"
+        places.new("theirs"), letters="OV", tester="Oda Vane", sources=sources, daybook="theirs"
     ) as made:
         made.append([*basics(), graded("their-grade", 3.0)])
         yield made
