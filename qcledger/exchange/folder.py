@@ -1,9 +1,10 @@
 """Brings in an exchange folder, or a few tables of one made by hand, as new entries."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
+from typing import Any
 
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.exchange import csvfile, manifest
@@ -18,7 +19,20 @@ from qcledger.ledger import Ledger
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import ONE_LINE
 from qcledger.ledger.progress import Progress, untold
-from qcledger.records import TABLES, Daybook, Import, Photo, Record, Redaction, RubricText, Zone, columns
+from qcledger.ledger.standing import whose
+from qcledger.records import (
+    SHARED,
+    TABLES,
+    Daybook,
+    Entry,
+    Import,
+    Photo,
+    Record,
+    Redaction,
+    RubricText,
+    Zone,
+    columns,
+)
 from qcledger.text import one_line
 
 _OWN = (Daybook, Zone, Redaction)
@@ -55,7 +69,7 @@ def plan_folder(ledger: Ledger, folder: Path, *, called: str | None = None, prog
     brought = Brought(draft, _import(ledger, folder, called or folder.resolve().name, files.values()))
     # What a folder's row says is all that tells it from others: said by an import of any name, it is the same row.
     brought.before = [*((one.id,) for one in draft.imports), NAMELESS]
-    rows = FolderRows(draft, pictures, brought)
+    rows = FolderRows(draft, pictures, brought, _of_others(folder, draft.daybook))
     tables: dict[type[Record], list[Source]] = {}
     steering = Steering()
     for kind, name in files.items():
@@ -92,6 +106,29 @@ def _settle(draft: Draft, problems: list[Problem], tables: Iterable[list[Source]
         problems += error.problems
     if problems:
         raise BadInput(problems)
+
+
+def _of_others(folder: Path, own: Daybook) -> set[tuple[str, str]]:
+    """Return table and id of each row in an exported folder that belongs to another tester's daybook."""
+    if not all((folder / name).is_file() for name in (manifest.ENTRIES, f"{Daybook.TABLE}.csv")):
+        return set()
+    mine = whose(own)
+    books = {
+        row["id"]
+        for _, row in _rows_of(folder / f"{Daybook.TABLE}.csv", Daybook)
+        if whose(Daybook(id=row["id"], letters=row["letters"], tester=row["tester"])) != mine
+    }
+    shared = {kind.TABLE for kind in SHARED}
+    first: dict[bool, set[tuple[str, str]]] = {True: set(), False: set()}
+    for _, row in _rows_of(folder / manifest.ENTRIES, Entry) if books else ():
+        if not row.get("replaces") and row["kind"] not in shared:
+            first[row["daybook"] in books].add((row["kind"], row["subject"]))
+    return first[True] - first[False]
+
+
+def _rows_of(path: Path, kind: type[Any]) -> Iterator[tuple[int, dict[str, str]]]:
+    lines = csvfile.read_lines(path, csvfile.MAX_TABLE)
+    return csvfile.named_rows(lines, path.name, [column.name for column in columns(kind)])
 
 
 def _files(folder: Path) -> tuple[dict[type[Record], str], list[str]]:

@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
@@ -67,9 +67,14 @@ class FolderRows:
         The folder's pictures.
     brought
         Gives the ids of rows that have none.
+    others
+        Table and id of the rows that another tester's daybook made: brought in they are this tester's own, under new
+        ids, so that the other's daybook can still be merged.
     """
 
-    def __init__(self, draft: Draft, pictures: Pictures, brought: Brought) -> None:
+    def __init__(
+        self, draft: Draft, pictures: Pictures, brought: Brought, others: Collection[tuple[str, str]] = ()
+    ) -> None:
         self._draft = draft
         self._pictures = pictures
         self._brought = brought
@@ -78,6 +83,7 @@ class FolderRows:
         self._refused_ids: set[str] = set()
         self._refused_names: set[tuple[str, str]] = set()
         self._alike: Counter[tuple[str, ...]] = Counter()
+        self._others = others
 
     def give_up(self, kind: type[Record]) -> None:
         """Blame no row for referring to a table that could not be read."""
@@ -190,7 +196,9 @@ class FolderRows:
         if isinstance(row, RubricText):
             return sha256(row.text.encode())
         if label and (_UUID.fullmatch(label) or self._draft.get(kind, label) is not None):
-            return label
+            if (kind.TABLE, label) not in self._others or self._draft.get(kind, label) is not None:
+                return label
+            return self._brought.subject(kind, (kind.TABLE, "another tester's", label))
         if kind in CALLED:
             named = self._draft.named_as(row)
             if named:

@@ -418,3 +418,22 @@ def test_the_day_a_piece_was_bought_and_its_format_are_what_it_is(ov, tmp_path):
     ov.append([other, replace(piece, parcel="other", price_minor=1000)], reason="the receipt says so")
     assert piece.format == Format.HALF_PAN
     assert bring_in(ov, tmp_path / "old.csv", NEW_MAKERS).records == ()
+
+
+def test_what_another_tester_exported_comes_in_under_ids_of_ones_own(tmp_path):
+    """His folder brought in as rows of mine and amended, his daybook can still be merged: both stand, each its own."""
+    with begun(tmp_path / "an", "AN", "Anna North") as an, begun(tmp_path / "be", "BE", "Bert East") as be:
+        guessed(be, sheet(tmp_path, *stock(*HIS, results=True), header=TESTED, name="stock.csv"))
+        to_folder(be, tmp_path / "out")
+        plan = plan_folder(an, tmp_path / "out")
+        assert carry_out(an, plan) > 0
+        assert plan_folder(an, tmp_path / "out").records == ()
+        mine = an.rows(Specimen)
+        assert len(mine) == len(HIS)
+        assert not {one.id for one in mine} & {one.id for one in be.rows(Specimen)}
+        an.append([replace(mine[0], note="cracked")], reason="seen")
+        merge(be, an, tmp_path / "again")
+        assert len(an.rows(Specimen)) == 2 * len(HIS)
+        assert an.get(Specimen, mine[0].id).note == "cracked"
+        assert an.verify() == []
+        assert an.disputes() == []
