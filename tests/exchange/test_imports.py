@@ -421,7 +421,7 @@ def test_the_day_a_piece_was_bought_and_its_format_are_what_it_is(ov, tmp_path):
 
 
 def test_what_another_tester_exported_comes_in_under_ids_of_ones_own(tmp_path):
-    """His folder brought in as rows of mine and amended, his daybook can still be merged: both stand, each its own."""
+    """His folder brought in as rows of mine and amended, his daybook can still be merged; both stand."""
     with begun(tmp_path / "an", "AN", "Anna North") as an, begun(tmp_path / "be", "BE", "Bert East") as be:
         guessed(be, sheet(tmp_path, *stock(*HIS, results=True), header=TESTED, name="stock.csv"))
         to_folder(be, tmp_path / "out")

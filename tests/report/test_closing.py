@@ -23,14 +23,18 @@ from tests.studio.truths import DRIFT, DRIFTED
 
 
 @pytest.fixture(scope="module")
-def demo(demo_file, tmp_path_factory):
-    """Return a ledger with the committed demo in it, which takes decisions."""
-    place = tmp_path_factory.mktemp("copy") / "demo.ledger"
-    shutil.copy(demo_file, place)
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("QCLEDGER_HOME", str(place.parent))
-        with Ledger.open(place, write=True, letters="OV", tester="OV, Brinefold Studio") as ledger:
-            yield ledger
+def demo(demo_file):
+    """Return a ledger with the committed demo in it, to be read."""
+    with Ledger.open(demo_file) as ledger:
+        yield ledger
+
+
+@pytest.fixture
+def decided(demo_file, tmp_path):
+    """Return a copy of the demo that takes decisions of its own tester."""
+    shutil.copy(demo_file, tmp_path / "demo.ledger")
+    with Ledger.open(tmp_path / "demo.ledger", write=True, letters="OV", tester="OV, Brinefold Studio") as ledger:
+        yield ledger
 
 
 def test_looking_for_undecided_sessions_stops(demo):
@@ -87,28 +91,28 @@ def _spread(found):
     }
 
 
-def test_voiding_the_drifted_session_changes_what_was_planted(demo, tmp_path, monkeypatch):
+def test_voiding_the_drifted_session_changes_what_was_planted(decided, tmp_path, monkeypatch):
     """Voided, S07 counts nowhere: the traits it raised fall or go, and what holds elsewhere still holds."""
     monkeypatch.setenv("QCLEDGER_HOME", str(tmp_path))
-    before = kept.of_ledger(demo)
-    check = check_session(demo, session_of(demo, DRIFTED))
+    before = kept.of_ledger(decided)
+    check = check_session(decided, session_of(decided, DRIFTED))
     records = closing.void(check.session, check.reason, by="Me", at=START, new_id=new_id)
-    demo.append(records)
-    after, drifted = kept.of_ledger(demo), _rows(demo)
+    decided.append(records)
+    after, drifted = kept.of_ledger(decided), _rows(decided)
     assert drifted
     assert all(row.void for row in drifted)
     higher = [key for key, grades in _spread(after).items() if grades.median > _spread(before)[key].median]
     lower = [key for key, grades in _spread(before).items() if _lower(_spread(after).get(key), grades)]
     assert len(lower) > 4 * len(higher)
     assert _holding(before) <= _holding(after)
-    assert undecided(demo) == []
-    again = check_session(demo, session_of(demo, DRIFTED))
+    assert undecided(decided) == []
+    again = check_session(decided, session_of(decided, DRIFTED))
     assert again.is_void
     assert again.proposal is Proposal.VOID
     assert check_lines(again)[-1].strip()
     back = closing.decide(check.session, DecisionKind.REINSTATE, "to compare", by="Me", at=START, new_id=new_id)
-    demo.append([back])
-    assert _spread(kept.of_ledger(demo)) == _spread(before)
+    decided.append([back])
+    assert _spread(kept.of_ledger(decided)) == _spread(before)
 
 
 def _rows(ledger):

@@ -164,7 +164,7 @@ async def test_loose_ends_lead_to_the_drifted_session_and_voiding_it_ends_that(t
         await pilot.press("escape")
         await until(lambda: in_front(app, Ask))
         await pilot.press("enter")
-        await until(lambda: "Void by Me" in picture(app))
+        await until(lambda: "Void by OV" in picture(app))
         app.action_go("loose_ends")
         await until(lambda: isinstance(app.screen, LooseEnds) and not again() and "to do" in picture(app))
     desk.close()
