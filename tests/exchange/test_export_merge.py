@@ -136,7 +136,7 @@ def test_the_folder_holds_what_is_promised(ledger, folder):
     assert os.listdir(folder / "photos") == [f"{kept.sha256}.png"]  # noqa: PTH208
     assert gone.observation == "second"
     told = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))
-    assert (told["format"], told["version"]) == ("qcledger exchange folder", 1)
+    assert (told["format"], told["version"]) == ("qcledger exchange folder", 2)
     files = files_of(folder)
     del files["manifest.json"]
     assert {name: kept["sha256"] for name, kept in told["files"].items()} == {
@@ -157,7 +157,7 @@ def test_a_manifest_has_one_spelling():
         '  "files": {\n'
         f'    "entries.csv": {{\n      "rows": 3,\n      "sha256": "{"a" * 64}"\n    }},\n'
         f'    "maker.csv": {{\n      "rows": 2,\n      "sha256": "{"b" * 64}"\n    }}\n  }},\n'
-        '  "format": "qcledger exchange folder",\n  "program": "1.2.3",\n  "version": 1\n}\n'
+        '  "format": "qcledger exchange folder",\n  "program": "1.2.3",\n  "version": 2\n}\n'
     )
 
 
@@ -222,8 +222,8 @@ def rewritten(folder, change):
 
 
 def newer(folder):
-    rewritten(folder, lambda told: told.update(version=2))
-    return "manifest.json: found 'version 2'"
+    rewritten(folder, lambda told: told.update(version=3))
+    return "manifest.json: found 'version 3'"
 
 
 def other_format(folder):

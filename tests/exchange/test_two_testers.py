@@ -17,6 +17,7 @@ from qcledger.exchange import carry_out, plan_mapped
 from qcledger.exchange.columnmap import parse
 from qcledger.ledger import Ledger, daybooks
 from qcledger.records import (
+    SHARED,
     LabelVersion,
     Lot,
     Maker,
@@ -277,7 +278,8 @@ def test_two_sessions_of_one_code_stay_two(tmp_path):
             sources=steady(NOON + number * DAY, letters),
         )
         session = replace(basics()[8], id=f"se-{letters}", code="S01", blinding=blinding, closed_at=None)
-        ledger.append([*basics()[:8], session])
+        shared = [row for row in basics() if type(row) in SHARED and type(row) is not Lot]
+        ledger.append([*shared, session])
         made.append(ledger)
     made[0].adopt(made[1].entries(), {})
     made[1].adopt(made[0].entries(), {})
