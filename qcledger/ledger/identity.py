@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from weakref import WeakKeyDictionary
 
-from sqlalchemy import Connection, Engine, and_, func, select
+from sqlalchemy import Connection, Engine, func, select
 
 from qcledger.ledger.codec import with_fields
+from qcledger.ledger.own import first_entry
 from qcledger.ledger.readmodels import IN_ORDER, testers
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.ledger.uniting import Decided, Group, Spelled, unite
@@ -252,17 +253,10 @@ def _plain(connection: Connection, fields: Iterable[Any]) -> list[Any]:
 def decisions(connection: Connection, *, undone: bool = False) -> list[Decided]:
     """Return the decisions about who is who, in the order of their first entries; those undone only if asked for."""
     table, whose = TABLE[SameAs.TABLE], testers(connection)
-    wanted = (
-        select(table)
-        .join(ENTRY, and_(ENTRY.c.kind == SameAs.TABLE, ENTRY.c.subject == table.c.id))
-        .order_by(*IN_ORDER)
-    )
-    found: dict[str, Decided] = {}
-    for row in connection.execute(wanted).mappings():
-        one = Decided(with_fields(SameAs, row), whose.of_daybook(row[DAYBOOK]))
-        if undone or not one.row.undone:
-            found.setdefault(one.row.id, one)
-    return list(found.values())
+    wanted = select(table).join(ENTRY, first_entry(table)).order_by(*IN_ORDER)
+    rows = connection.execute(wanted).mappings()
+    found = (Decided(with_fields(SameAs, row), whose.of_daybook(row[DAYBOOK])) for row in rows)
+    return [one for one in found if undone or not one.row.undone]
 
 
 def united_lots(connection: Connection, known: Identity) -> dict[str, tuple[str, str]]:

@@ -10,11 +10,12 @@ from sqlalchemy import ColumnElement, Connection, RowMapping, Select, and_, func
 
 from qcledger.clock import day_of, sittings
 from qcledger.errors import bad
+from qcledger.ledger.decided import decisions
 from qcledger.ledger.doubts import Circumstances, with_seconds
 from qcledger.ledger.identity import Identity, identity, united_lots
 from qcledger.ledger.own import same_tester, supersedes
-from qcledger.ledger.readmodels import BATCH, IN_ORDER, rows_equal
-from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
+from qcledger.ledger.readmodels import BATCH, rows_equal
+from qcledger.ledger.tables import DAYBOOK, TABLE
 from qcledger.ledger.undried import undried
 from qcledger.ledger.zones import Zones
 from qcledger.records import Comparison, LabelVersion, Maker, Observation, Paint, Session, TestedRow
@@ -189,16 +190,8 @@ def void_sessions(connection: Connection) -> frozenset[str]:
 
 def void_rows(connection: Connection, table: str) -> frozenset[str]:
     """Return the rows of an owned table whose own tester's last decision voided them, in the order of the entries."""
-    decision, subject = TABLE["decision"], TABLE[table]
-    wanted = (
-        select(*decision.c["subject", "kind"])
-        .join(subject, subject.c.id == decision.c.subject)
-        .join(ENTRY, and_(ENTRY.c.kind == "decision", ENTRY.c.subject == decision.c.id))
-        .where(decision.c.subject_table == table, same_tester(decision.c[DAYBOOK], subject.c[DAYBOOK]))
-        .where(decision.c.kind.in_([DecisionKind.VOID, DecisionKind.REINSTATE]))
-        .order_by(*IN_ORDER)
-    )
-    last = {row.subject: row.kind for row in connection.execute(wanted)}
+    found = decisions(connection, table, kinds=[DecisionKind.VOID, DecisionKind.REINSTATE])
+    last = {one.subject: one.kind for one in found}
     return frozenset(subject for subject, kind in last.items() if kind is DecisionKind.VOID)
 
 
