@@ -14,7 +14,7 @@ from qcledger.ledger.decided import decisions
 from qcledger.ledger.doubts import Circumstances, with_seconds
 from qcledger.ledger.identity import Identity, identity, united_lots
 from qcledger.ledger.own import same_tester, supersedes
-from qcledger.ledger.readmodels import BATCH, rows_equal
+from qcledger.ledger.readmodels import BATCH, rows_equal, testers
 from qcledger.ledger.tables import DAYBOOK, TABLE
 from qcledger.ledger.undried import undried
 from qcledger.ledger.zones import Zones
@@ -139,14 +139,14 @@ def _specimens(connection: Connection, known: Identity) -> dict[str, dict[str, A
     )
     wanted = select(
         specimen.c.id.label("specimen"),
-        *specimen.c["sticker", "format", "source", "why", "paint", "lot", "label_version", "parcel"],
+        *specimen.c["sticker", "format", "source", "why", "paint", "lot", "label_version", "parcel", DAYBOOK],
         paint.c.name.label("paint_name"),
         paint.c.maker,
         maker.c.name.label("maker_name"),
         lot.c.code.label("lot_code"),
         *parcel.c["bought_on", "seller"],
     ).select_from(joined)
-    labels = _Labels(rows_equal(connection, LabelVersion, {}), known)
+    labels = _Labels(connection, known)
     lots, found = united_lots(connection, known), {}
     for row in connection.execute(wanted).mappings():
         values = dict(row)
@@ -156,7 +156,7 @@ def _specimens(connection: Connection, known: Identity) -> dict[str, dict[str, A
         values["maker"] = known.one(Maker.TABLE, row["maker"])
         values["lot"], values["lot_code"] = lots.get(row["lot"], (row["lot"], row["lot_code"]))
         values["seller"] = known.seller(row["seller"])
-        values["pigments"] = labels.pigments(values["paint"], values.pop("label_version"))
+        values["pigments"] = labels.pigments(values["paint"], values.pop("label_version"), values.pop(DAYBOOK))
         found[row["specimen"]] = values
     return found
 
@@ -164,16 +164,26 @@ def _specimens(connection: Connection, known: Identity) -> dict[str, dict[str, A
 class _Labels:
     """The pigments that labels declare, by the names they are compared by; stored they stay as printed.
 
-    A specimen without a label version has its paint's latest, whichever of its spellings that stands under.
+    A specimen without a label version has its paint's latest, whichever of its spellings that stands under: of those
+    its own tester saw, and only where there is none, of all.
     """
 
-    def __init__(self, labels: list[LabelVersion], known: Identity) -> None:
-        in_time = sorted(labels, key=lambda label: (label.seen_on, label.id))
-        self._by_id = {label.id: compared_as(label.index_names) for label in labels}
-        self._latest = {known.one(Paint.TABLE, label.paint): self._by_id[label.id] for label in in_time}
+    def __init__(self, connection: Connection, known: Identity) -> None:
+        label = TABLE[LabelVersion.TABLE]
+        in_time = select(*label.c["id", "paint", "index_names", DAYBOOK]).order_by(label.c.seen_on, label.c.id)
+        self._whose, self._by_id = testers(connection), dict[str, tuple[str, ...]]()
+        self._latest: dict[tuple[str, str | None], tuple[str, ...]] = {}
+        for row in connection.execute(in_time).mappings():
+            names = self._by_id[row["id"]] = compared_as(row["index_names"])
+            paint = known.one(Paint.TABLE, row["paint"])
+            for tester in (self._whose.of_daybook(row[DAYBOOK]), None):
+                self._latest[paint, tester] = names
 
-    def pigments(self, paint: str, label: str | None) -> tuple[str, ...]:
-        return self._by_id[label] if label is not None else self._latest.get(paint, ())
+    def pigments(self, paint: str, label: str | None, daybook: str) -> tuple[str, ...]:
+        if label is not None:
+            return self._by_id[label]
+        own = self._latest.get((paint, self._whose.of_daybook(daybook)))
+        return own if own is not None else self._latest.get((paint, None), ())
 
 
 def is_blind(session: ColumnElement[Any]) -> ColumnElement[bool]:
