@@ -1,4 +1,4 @@
-"""Which decisions about a row count, and in which order: an owned row's own tester decides of it, anyone of a shared one.
+"""Which decisions about a row count, and in which order: an owned row's tester decides of it, anyone of a shared one.
 
 What another tester decided of a row of mine is kept and shown, and changes nothing.
 """

@@ -1,15 +1,31 @@
 """What a merged daybook of somebody else says about my rows changes nothing that is read of mine."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
+from qcledger.bench.closing import decided
+from qcledger.bench.due import Kind, due
+from qcledger.bench.sheets import load
+from qcledger.bench.stages import of_session
 from qcledger.ledger import Ledger
 from qcledger.ledger.identity import who_is_who
-from qcledger.records import Decision, LabelVersion, Maker, Preparation, RunRow, SameAs, Specimen
-from qcledger.vocab import DecisionKind, Format, PreparationKind, Sameness
-from tests.ledger.given import NOON, basics, graded, steady
+from qcledger.records import (
+    Decision,
+    LabelVersion,
+    Maker,
+    Preparation,
+    RunRow,
+    SameAs,
+    Session,
+    Specimen,
+    Stage,
+    Trial,
+    Zone,
+)
+from qcledger.vocab import DecisionKind, Format, Occasion, PreparationKind, Sameness, StageName
+from tests.ledger.given import NOON, PACKED, basics, graded, steady, unpacked
 from tests.ledger.test_whose import DAY, Book, last_entry, takes, voided
 
 
@@ -89,3 +105,63 @@ def test_a_tube_stays_poured_whatever_another_tester_says_of_it(begun):
     book.add(Preparation(id="zz", specimen="specimen", kind=PreparationKind.FRESH, on=date(2026, 3, 2)))
     takes(ledger, book)
     assert [row.undried for row in ledger.tested_rows()] == [False]
+
+
+def test_a_stage_stands_as_the_sessions_own_tester_has_it(ledger):
+    """Another tester's row of the same stage changes neither the checks of a session nor its sheet."""
+    mine = Stage(id="stage", session="session", name=StageName.WET, started_at=NOON, humidity_pct=45.5)
+    ledger.append([mine])
+    book = Book()
+    book.add(replace(mine, id="zz", humidity_pct=99.0, ended_at=NOON))
+    takes(ledger, book)
+    assert of_session(ledger, ledger.get(Session, "session")) == [mine]
+    assert load(ledger, "session").stages == (mine,)
+
+
+def test_what_is_decided_of_my_rows_is_mine_to_decide(ledger):
+    """Neither the last word about a session nor a retest that is due moves by another tester's decision."""
+    kept = replace(voided(id="k"), kind=DecisionKind.KEEP)
+    again = replace(voided("specimen", "specimen", id="again"), kind=DecisionKind.RETEST)
+    ledger.append([kept, again])
+    book = Book()
+    book.add(voided())
+    book.add(replace(again, id="no", kind=DecisionKind.KEEP, on=date(2026, 3, 10)))
+    book.add(replace(voided(id="theirs"), kind=DecisionKind.RETEST))
+    before = [one for one in due(ledger, NOON + DAY) if one.kind is Kind.RETEST]
+    takes(ledger, book)
+    assert decided(ledger, "session") == kept
+    assert [one for one in due(ledger, NOON + DAY) if one.kind is Kind.RETEST] == before
+    assert [one.subject for one in before] == ["specimen"]
+
+
+def test_a_sitting_is_the_trials_testers(begun):
+    """Neither a name that another tester wrote into my trial nor a trial of theirs between mine moves my sittings."""
+    rows = [*basics(), PACKED]
+    for name, hours in (("a", 0), ("b", 4), ("c", 13)):
+        at = NOON + timedelta(hours=hours)
+        rows += [Trial(id=f"t{name}", specimen="specimen", occasion=Occasion.UNPACKING, at=at)]
+        rows += [unpacked(name, trial=f"t{name}", at=at)]
+    ledger = begun(rows)
+    before = {row.observation: row.sitting for row in ledger.tested_rows()}
+    assert before == {"a": "ta", "b": "ta", "c": "tc"}
+    book = Book(at=NOON + 2 * DAY)
+    book.add(unpacked("theirs", trial="tb", at=NOON + timedelta(hours=4), tester="Aa"))
+    book.add(Trial(id="bridge", specimen="specimen", occasion=Occasion.UNPACKING, at=NOON + timedelta(hours=9)))
+    book.add(unpacked("between", trial="bridge", at=NOON + timedelta(hours=9)))
+    takes(ledger, book)
+    assert before.items() <= {row.observation: row.sitting for row in ledger.tested_rows()}.items()
+
+
+def test_the_zone_of_a_row_is_that_of_its_own_entry(ledger):
+    """An entry about my row in another daybook that has a zone says nothing of where I was."""
+    ledger.append([Zone(id="z1", name="Pacific/Honolulu")])
+    ledger.append([Zone(id="z2", name="Pacific/Auckland")])
+    ledger.append([graded("mine")])
+    days = [row.day for row in ledger.tested_rows()]
+    assert days == [date(2026, 3, 10)]
+    book = Book(at=NOON + 2 * DAY)
+    book.add(Maker(id="zz", name="Zz"))
+    book.add(Zone(id="sz", name="Europe/Berlin"))
+    book.add(graded("mine"))
+    takes(ledger, book)
+    assert [row.day for row in ledger.tested_rows()] == days
