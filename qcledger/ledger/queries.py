@@ -217,19 +217,21 @@ def _papers(connection: Connection) -> dict[str, frozenset[str]]:
 def _sittings(connection: Connection) -> dict[str, str]:
     """Return for each trial outside a session its sitting: the first trial of a tester's run of work.
 
-    Whichever part of a ledger is asked for, all of a tester's work counts for where a run ends.
+    Whichever part of a ledger is asked for, all of a tester's work counts for where a run ends. Two who are named in
+    one tester's daybooks do not sit together; whom another daybook names in a trial says nothing.
     """
-    trial, observation = TABLE["trial"], TABLE["observation"]
+    trial, observation, whose = TABLE["trial"], TABLE["observation"], testers(connection)
+    own = and_(observation.c.trial == trial.c.id, same_tester(observation.c[DAYBOOK], trial.c[DAYBOOK]))
     wanted = (
-        select(trial.c.id, trial.c.at, func.min(observation.c.tester).label("tester"))
-        .select_from(trial.join(observation, observation.c.trial == trial.c.id))
+        select(*trial.c["id", "at", DAYBOOK], func.min(observation.c.tester).label("tester"))
+        .select_from(trial.outerjoin(observation, own))
         .where(trial.c.session.is_(None))
-        .group_by(trial.c.id, trial.c.at)
+        .group_by(*trial.c["id", "at", DAYBOOK])
         .order_by(trial.c.at, trial.c.id)
     )
-    by_tester: dict[str, list[Any]] = defaultdict(list)
+    by_tester: dict[tuple[str, str | None], list[Any]] = defaultdict(list)
     for row in connection.execute(wanted):
-        by_tester[row.tester].append(row)
+        by_tester[whose.of_daybook(row.daybook), row.tester].append(row)
     found: dict[str, str] = {}
     for rows in by_tester.values():
         first: dict[int, str] = {}
