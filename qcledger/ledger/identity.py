@@ -213,23 +213,26 @@ class Identity:
         return str({one[0]: one[1] for one in self._named(row.subject_table)}.get(subject, subject))
 
 
-_KNOWN: WeakKeyDictionary[Engine, tuple[int, Identity]] = WeakKeyDictionary()
-"""Who is who, by database, and how many entries that follows from: lists ask at every key, and it rarely changes."""
+_KNOWN: WeakKeyDictionary[Engine, tuple[tuple[int, ...], Identity]] = WeakKeyDictionary()
+"""Who is who, by database, and of how many entries and bodies: lists ask at every key, and it rarely changes."""
 
 _TELLING = (Daybook.TABLE, *NAMED, Parcel.TABLE, SameAs.TABLE, Redaction.TABLE)
-"""The entries from which it follows who is who; none is ever taken away, so that their count tells of a new one."""
+"""The entries from which it follows who is who; none is ever taken away, so that their count tells of a new one.
+
+Their bodies are: that takes a redaction, and brings one entry more; where they come back, the count of bodies tells.
+"""
 
 
 def identity(connection: Connection) -> Identity:
     """Return who is who by what stands in a ledger now; the connection is one that reads."""
-    entries = int(connection.execute(_COUNT).scalar_one())
+    told = tuple(connection.execute(_COUNTS).one())
     known = _KNOWN.get(connection.engine)
-    if known is None or known[0] != entries:
-        known = _KNOWN[connection.engine] = (entries, _found(connection))
+    if known is None or known[0] != told:
+        known = _KNOWN[connection.engine] = (told, _found(connection))
     return known[1]
 
 
-_COUNT = select(func.count()).where(ENTRY.c.kind.in_(_TELLING))
+_COUNTS = select(func.count(), func.count(ENTRY.c.body)).where(ENTRY.c.kind.in_(_TELLING))
 
 
 def _found(connection: Connection) -> Identity:

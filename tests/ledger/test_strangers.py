@@ -4,18 +4,24 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
+from sqlalchemy import update
 
 from qcledger.bench.closing import decided
 from qcledger.bench.due import Kind, due
 from qcledger.bench.sheets import load
 from qcledger.bench.stages import of_session
+from qcledger.errors import BadInput
 from qcledger.ledger import Ledger
 from qcledger.ledger.identity import who_is_who
+from qcledger.ledger.queries_record import chain
+from qcledger.ledger.tables import TABLE
 from qcledger.records import (
     Decision,
     LabelVersion,
     Maker,
+    Observation,
     Preparation,
+    Redaction,
     RunRow,
     SameAs,
     Session,
@@ -25,7 +31,7 @@ from qcledger.records import (
     Zone,
 )
 from qcledger.vocab import DecisionKind, Format, Occasion, PreparationKind, Sameness, StageName
-from tests.ledger.given import NOON, PACKED, basics, graded, steady, unpacked
+from tests.ledger.given import NOON, PACKED, basics, everything, graded, steady, unpacked
 from tests.ledger.test_whose import DAY, Book, last_entry, takes, voided
 
 
@@ -63,11 +69,12 @@ def begun(places):
     """Return a function that makes a ledger of rows."""
     made = []
 
-    def begin(rows, name="begun", **fields):
-        sources = steady(NOON + DAY, "ov")
-        ledger = Ledger.create(places.new(name), letters="OV", tester="Oda Vane", sources=sources, **fields)
+    def begin(rows, name="begun", letters="OV", tester="Oda Vane"):
+        sources = steady(NOON + DAY, letters.lower())
+        ledger = Ledger.create(places.new(name), letters=letters, tester=tester, sources=sources)
         made.append(ledger)
-        ledger.append(rows)
+        if rows:
+            ledger.append(rows)
         return ledger
 
     yield begin
@@ -165,3 +172,45 @@ def test_the_zone_of_a_row_is_that_of_its_own_entry(ledger):
     book.add(graded("mine"))
     takes(ledger, book)
     assert [row.day for row in ledger.tested_rows()] == days
+
+
+@pytest.mark.parametrize("circle", [{"a": "a"}, {"a": "b", "b": "a"}, {"a": "b", "b": "c", "c": "b"}])
+def test_observations_in_a_circle_are_refused(ledger, circle):
+    """One that supersedes itself, alone or by way of others, would stand nowhere; nothing is stored."""
+    ledger.append([graded("mine")])
+    book = Book()
+    for name, older in circle.items():
+        book.add(graded(name, supersedes=older, reason="no"))
+    before = everything(ledger)
+    with pytest.raises(BadInput, match="an observation that this one leads to"):
+        takes(ledger, book)
+    assert everything(ledger) == before
+
+
+@pytest.mark.parametrize("older", [{"mine": "mine"}, {"mine": "second", "second": "mine"}])
+def test_a_circle_that_stands_already_is_shown_once_round(ledger, older):
+    """A ledger of before may hold one; its history ends all the same."""
+    ledger.append([graded("mine")])
+    ledger.append([graded("second", supersedes="mine", reason="slip")])
+    table = TABLE[Observation.TABLE]
+    with ledger._database.writing() as connection:
+        for one, other in older.items():
+            connection.execute(update(table).where(table.c.id == one).values(supersedes=other))
+    with ledger.reading() as connection:
+        found = [[row.id for row in chain(connection, one)] for one in ("mine", "second")]
+    assert all(len(ids) == len(set(ids)) for ids in found)
+    assert all(one in ids for one, ids in zip(("mine", "second"), found, strict=True) if one in older)
+
+
+def test_a_name_that_comes_back_with_its_body_is_known_again(ledger, begun):
+    """Who is who is told anew when the owner's whole daybook fills what a stranger's copy had emptied."""
+    ledger.append([Maker(id="m2", name="Drumlaw")])
+    entry, whole = last_entry(ledger, "maker", "m2"), list(ledger.entries())
+    book = Book()
+    book.add(Redaction(id="r1", reason="gone", entry=entry))
+    emptied = [replace(one, salt=None, body=None) if one.hash == entry else one for one in whole]
+    third = begun([], "third", letters="TH", tester="Third")
+    third.adopt([*emptied, *book.entries], {})
+    assert "Drumlaw" not in {one.name for one in who_is_who(third).all("maker")}
+    third.adopt(whole, {})
+    assert "Drumlaw" in {one.name for one in who_is_who(third).all("maker")}
