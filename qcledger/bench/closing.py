@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 from qcledger.bench import sheets
 from qcledger.bench.onpaper import kept_apart
 from qcledger.bench.runsheet import progress
-from qcledger.bench.stages import of_session
+from qcledger.bench.stages import by_name, of_session
 from qcledger.clock import day_of
 from qcledger.errors import bad
 from qcledger.records import Comparison, Decision, Record, Session, Sheet, Stage
@@ -74,7 +74,7 @@ def unusual(ledger: "Ledger", session: Session) -> list[str]:
         stage
         for other in ledger.rows(Session, comparison=session.comparison)
         if other.id != session.id
-        for stage in ledger.rows(Stage, session=other.id)
+        for stage in by_name(ledger, other).values()
     ]
     return [*_unlike_others(stages, others), *_air(stages)]
 
@@ -162,13 +162,10 @@ def decide(
 
 
 def decided(ledger: "Ledger", session: str) -> Decision | None:
-    """Return the last decision to keep, void or reinstate a session, in the order of the entries."""
+    """Return its own tester's last decision to keep, void or reinstate a session, in the order of the entries."""
+    from qcledger.ledger.decided import decisions
+
     kinds = (DecisionKind.KEEP, DecisionKind.VOID, DecisionKind.REINSTATE)
-    mine = [one for one in ledger.rows(Decision, subject=session) if one.kind in kinds]
-    return max(mine, key=lambda one: written(ledger, one), default=None)
-
-
-def written(ledger: "Ledger", one: Decision) -> tuple[datetime, str, int]:
-    """Return where a decision was first written: ids tell no time, a day holds many decisions."""
-    first = ledger.history(Decision.TABLE, one.id)[0]
-    return first.at, first.daybook, first.seq
+    with ledger.reading() as connection:
+        found = decisions(connection, Session.TABLE, subject=session, kinds=kinds)
+    return found[-1] if found else None

@@ -7,9 +7,8 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import whereabouts
-from qcledger.bench.closing import written
 from qcledger.bench.sheets import SheetHead, open_sheets
-from qcledger.bench.stages import USUAL_DUE
+from qcledger.bench.stages import USUAL_DUE, by_name
 from qcledger.records import Daybook, Decision, Maker, MakerAnswer, Parcel, Session, Specimen, Stage, Trial, Zone
 from qcledger.vocab import DecisionKind, Occasion, SpecimenState
 
@@ -84,12 +83,13 @@ def _sheets(ledger: "Ledger") -> Iterator[Due]:
     """Yield the sheets at work: those with something to judge, and those that only wait to be closed."""
     for head in open_sheets(ledger):
         what = f"session {head.session.code}, {head.comparison}"
-        stages = ledger.rows(Stage, session=head.session.id)
-        ended = any(stage.name == head.stage and stage.ended_at is not None for stage in stages)
+        stages = by_name(ledger, head.session)
+        stage = stages.get(head.stage)
+        ended = stage is not None and stage.ended_at is not None
         if ended or head.done == head.of:
             yield Due(Kind.CLOSE, f"{what}: its last stage is done; close it", head.session.id)
         else:
-            at = due_at(head, stages)
+            at = due_at(head, stages.values())
             yield Due(Kind.STAGE, f"{what}: {head.stage}, {head.done} of {head.of} judged", head.session.id, at)
 
 
@@ -145,18 +145,22 @@ def _ago(days: int) -> str:
 
 def _retests(ledger: "Ledger") -> Iterator[Due]:
     """Yield the retests decided on after which neither was tested nor decided anything."""
-    decisions = ledger.rows(Decision)
-    for one in sorted(decisions, key=lambda row: (row.on, row.id)):
-        if one.kind is DecisionKind.RETEST and not _later(ledger, one, decisions) and not _retested(ledger, one):
+    last = _last_decisions(ledger)
+    for one in sorted(last, key=lambda row: (row.on, row.id)):
+        if one.kind is DecisionKind.RETEST and not _retested(ledger, one):
             name, subject = _subject(ledger, one)
             yield Due(Kind.RETEST, f"{name}: {one.reason}", subject)
 
 
-def _later(ledger: "Ledger", one: Decision, decisions: Iterable[Decision]) -> bool:
-    """Say whether something was decided about its subject after it: on a later day, or that day in a later entry."""
-    subject, mine = (one.subject_table, one.subject), (one.on, written(ledger, one))
-    others = (row for row in decisions if (row.subject_table, row.subject) == subject and row.id != one.id)
-    return any((row.on, written(ledger, row)) > mine for row in others)
+def _last_decisions(ledger: "Ledger") -> list[Decision]:
+    """Return what was decided last of each thing to be tested again; of one day, in the later entry."""
+    from qcledger.ledger.decided import decided_tables, decisions
+
+    with ledger.reading() as connection:
+        tables = decided_tables(connection, DecisionKind.RETEST)
+        counting = [one for table in tables for one in decisions(connection, table)]
+    in_time = sorted(counting, key=lambda row: row.on)  # of one day they stay in the order of their entries
+    return list({(row.subject_table, row.subject): row for row in in_time}.values())
 
 
 def _retested(ledger: "Ledger", one: Decision) -> bool:

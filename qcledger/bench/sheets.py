@@ -95,7 +95,7 @@ class _Parts:
         self._session = session
         self._comparison = ledger.get(Comparison, session.comparison)
         self._rubrics = [ledger.rubric(kept) for kept in (self._comparison.rubrics if self._comparison else ())]
-        rows = {row.name: row for row in ledger.rows(Stage, session=session.id)}
+        rows = stages.by_name(ledger, session)
         order = stages.in_order(self._rubrics)
         self._order = stages.arranged({*rows, *order}, order)
         self._stages = [rows[name] for name in stages.arranged(rows, order)]

@@ -45,10 +45,18 @@ def arranged(names: Iterable[str], order: Sequence[str]) -> tuple[str, ...]:
     return (*(name for name in order if name in names), *stages_in_order(names - set(order)))
 
 
+def by_name(ledger: "Ledger", session: Session) -> dict[str, Stage]:
+    """Return the stages that stand of a session, by name."""
+    from qcledger.ledger.queries_sheet import stages
+
+    with ledger.reading() as connection:
+        return stages(connection, session.id)
+
+
 def of_session(ledger: "Ledger", session: Session) -> list[Stage]:
     """Return the stages of a session in the order of its rubrics."""
     comparison = ledger.get(Comparison, session.comparison)
     kept = ledger.by_id(RubricText, comparison.rubrics) if comparison else {}
     order = in_order([ledger.rubric(one) for one in (comparison.rubrics if comparison else ()) if one in kept])
-    rows = {row.name: row for row in ledger.rows(Stage, session=session.id)}
+    rows = by_name(ledger, session)
     return [rows[name] for name in arranged(rows, order)]

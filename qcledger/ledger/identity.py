@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from weakref import WeakKeyDictionary
 
-from sqlalchemy import Connection, Engine, and_, func, select
+from sqlalchemy import Connection, Engine, func, select
 
 from qcledger.ledger.codec import with_fields
+from qcledger.ledger.own import first_entry
 from qcledger.ledger.readmodels import IN_ORDER, testers
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.ledger.uniting import Decided, Group, Spelled, unite
@@ -212,23 +213,26 @@ class Identity:
         return str({one[0]: one[1] for one in self._named(row.subject_table)}.get(subject, subject))
 
 
-_KNOWN: WeakKeyDictionary[Engine, tuple[int, Identity]] = WeakKeyDictionary()
-"""Who is who, by database, and how many entries that follows from: lists ask at every key, and it rarely changes."""
+_KNOWN: WeakKeyDictionary[Engine, tuple[tuple[int, ...], Identity]] = WeakKeyDictionary()
+"""Who is who, by database, and of how many entries and bodies: lists ask at every key, and it rarely changes."""
 
 _TELLING = (Daybook.TABLE, *NAMED, Parcel.TABLE, SameAs.TABLE, Redaction.TABLE)
-"""The entries from which it follows who is who; none is ever taken away, so that their count tells of a new one."""
+"""The entries from which it follows who is who; none is ever taken away, so that their count tells of a new one.
+
+Their bodies are: that takes a redaction, and brings one entry more; where they come back, the count of bodies tells.
+"""
 
 
 def identity(connection: Connection) -> Identity:
     """Return who is who by what stands in a ledger now; the connection is one that reads."""
-    entries = int(connection.execute(_COUNT).scalar_one())
+    told = tuple(connection.execute(_COUNTS).one())
     known = _KNOWN.get(connection.engine)
-    if known is None or known[0] != entries:
-        known = _KNOWN[connection.engine] = (entries, _found(connection))
+    if known is None or known[0] != told:
+        known = _KNOWN[connection.engine] = (told, _found(connection))
     return known[1]
 
 
-_COUNT = select(func.count()).where(ENTRY.c.kind.in_(_TELLING))
+_COUNTS = select(func.count(), func.count(ENTRY.c.body)).where(ENTRY.c.kind.in_(_TELLING))
 
 
 def _found(connection: Connection) -> Identity:
@@ -252,17 +256,10 @@ def _plain(connection: Connection, fields: Iterable[Any]) -> list[Any]:
 def decisions(connection: Connection, *, undone: bool = False) -> list[Decided]:
     """Return the decisions about who is who, in the order of their first entries; those undone only if asked for."""
     table, whose = TABLE[SameAs.TABLE], testers(connection)
-    wanted = (
-        select(table)
-        .join(ENTRY, and_(ENTRY.c.kind == SameAs.TABLE, ENTRY.c.subject == table.c.id))
-        .order_by(*IN_ORDER)
-    )
-    found: dict[str, Decided] = {}
-    for row in connection.execute(wanted).mappings():
-        one = Decided(with_fields(SameAs, row), whose.of_daybook(row[DAYBOOK]))
-        if undone or not one.row.undone:
-            found.setdefault(one.row.id, one)
-    return list(found.values())
+    wanted = select(table).join(ENTRY, first_entry(table)).order_by(*IN_ORDER)
+    rows = connection.execute(wanted).mappings()
+    found = (Decided(with_fields(SameAs, row), whose.of_daybook(row[DAYBOOK])) for row in rows)
+    return [one for one in found if undone or not one.row.undone]
 
 
 def united_lots(connection: Connection, known: Identity) -> dict[str, tuple[str, str]]:

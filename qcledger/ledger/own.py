@@ -6,9 +6,9 @@ changes nothing until I take it over. See `standing` for rows written again unde
 
 from typing import Any
 
-from sqlalchemy import ColumnElement, FromClause, and_, or_, select
+from sqlalchemy import ColumnElement, FromClause, Table, and_, func, or_, select
 
-from qcledger.ledger.tables import DAYBOOK, TABLE, WHOSE
+from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE, WHOSE
 from qcledger.records import Daybook
 
 
@@ -23,3 +23,16 @@ def same_tester(one: ColumnElement[Any], other: ColumnElement[Any]) -> ColumnEle
 def supersedes(newer: FromClause, older: FromClause) -> ColumnElement[bool]:
     """Say whether an observation counts in place of another: it says so, and is the same tester's."""
     return and_(newer.c.supersedes == older.c.id, same_tester(newer.c[DAYBOOK], older.c[DAYBOOK]))
+
+
+def first_entry(table: Table) -> ColumnElement[bool]:
+    """Say whether an entry is the one that made a row of a table: its own daybook's first about it."""
+    other = ENTRY.alias("other")
+    of_row = (other.c.kind == table.name, other.c.subject == table.c.id, other.c.daybook == table.c[DAYBOOK])
+    first = select(func.min(other.c.seq)).where(*of_row).correlate(table).scalar_subquery()
+    return and_(
+        ENTRY.c.kind == table.name,
+        ENTRY.c.subject == table.c.id,
+        ENTRY.c.daybook == table.c[DAYBOOK],
+        ENTRY.c.seq == first,
+    )

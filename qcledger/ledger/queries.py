@@ -10,11 +10,12 @@ from sqlalchemy import ColumnElement, Connection, RowMapping, Select, and_, func
 
 from qcledger.clock import day_of, sittings
 from qcledger.errors import bad
+from qcledger.ledger.decided import decisions
 from qcledger.ledger.doubts import Circumstances, with_seconds
 from qcledger.ledger.identity import Identity, identity, united_lots
 from qcledger.ledger.own import same_tester, supersedes
-from qcledger.ledger.readmodels import BATCH, IN_ORDER, rows_equal
-from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
+from qcledger.ledger.readmodels import BATCH, rows_equal, testers
+from qcledger.ledger.tables import DAYBOOK, TABLE
 from qcledger.ledger.undried import undried
 from qcledger.ledger.zones import Zones
 from qcledger.records import Comparison, LabelVersion, Maker, Observation, Paint, Session, TestedRow
@@ -138,14 +139,14 @@ def _specimens(connection: Connection, known: Identity) -> dict[str, dict[str, A
     )
     wanted = select(
         specimen.c.id.label("specimen"),
-        *specimen.c["sticker", "format", "source", "why", "paint", "lot", "label_version", "parcel"],
+        *specimen.c["sticker", "format", "source", "why", "paint", "lot", "label_version", "parcel", DAYBOOK],
         paint.c.name.label("paint_name"),
         paint.c.maker,
         maker.c.name.label("maker_name"),
         lot.c.code.label("lot_code"),
         *parcel.c["bought_on", "seller"],
     ).select_from(joined)
-    labels = _Labels(rows_equal(connection, LabelVersion, {}), known)
+    labels = _Labels(connection, known)
     lots, found = united_lots(connection, known), {}
     for row in connection.execute(wanted).mappings():
         values = dict(row)
@@ -155,7 +156,7 @@ def _specimens(connection: Connection, known: Identity) -> dict[str, dict[str, A
         values["maker"] = known.one(Maker.TABLE, row["maker"])
         values["lot"], values["lot_code"] = lots.get(row["lot"], (row["lot"], row["lot_code"]))
         values["seller"] = known.seller(row["seller"])
-        values["pigments"] = labels.pigments(values["paint"], values.pop("label_version"))
+        values["pigments"] = labels.pigments(values["paint"], values.pop("label_version"), values.pop(DAYBOOK))
         found[row["specimen"]] = values
     return found
 
@@ -163,16 +164,26 @@ def _specimens(connection: Connection, known: Identity) -> dict[str, dict[str, A
 class _Labels:
     """The pigments that labels declare, by the names they are compared by; stored they stay as printed.
 
-    A specimen without a label version has its paint's latest, whichever of its spellings that stands under.
+    A specimen without a label version has its paint's latest, whichever of its spellings that stands under: of those
+    its own tester saw, and only where there is none, of all.
     """
 
-    def __init__(self, labels: list[LabelVersion], known: Identity) -> None:
-        in_time = sorted(labels, key=lambda label: (label.seen_on, label.id))
-        self._by_id = {label.id: compared_as(label.index_names) for label in labels}
-        self._latest = {known.one(Paint.TABLE, label.paint): self._by_id[label.id] for label in in_time}
+    def __init__(self, connection: Connection, known: Identity) -> None:
+        label = TABLE[LabelVersion.TABLE]
+        in_time = select(*label.c["id", "paint", "index_names", DAYBOOK]).order_by(label.c.seen_on, label.c.id)
+        self._whose, self._by_id = testers(connection), dict[str, tuple[str, ...]]()
+        self._latest: dict[tuple[str, str | None], tuple[str, ...]] = {}
+        for row in connection.execute(in_time).mappings():
+            names = self._by_id[row["id"]] = compared_as(row["index_names"])
+            paint = known.one(Paint.TABLE, row["paint"])
+            for tester in (self._whose.of_daybook(row[DAYBOOK]), None):
+                self._latest[paint, tester] = names
 
-    def pigments(self, paint: str, label: str | None) -> tuple[str, ...]:
-        return self._by_id[label] if label is not None else self._latest.get(paint, ())
+    def pigments(self, paint: str, label: str | None, daybook: str) -> tuple[str, ...]:
+        if label is not None:
+            return self._by_id[label]
+        own = self._latest.get((paint, self._whose.of_daybook(daybook)))
+        return own if own is not None else self._latest.get((paint, None), ())
 
 
 def is_blind(session: ColumnElement[Any]) -> ColumnElement[bool]:
@@ -189,16 +200,8 @@ def void_sessions(connection: Connection) -> frozenset[str]:
 
 def void_rows(connection: Connection, table: str) -> frozenset[str]:
     """Return the rows of an owned table whose own tester's last decision voided them, in the order of the entries."""
-    decision, subject = TABLE["decision"], TABLE[table]
-    wanted = (
-        select(*decision.c["subject", "kind"])
-        .join(subject, subject.c.id == decision.c.subject)
-        .join(ENTRY, and_(ENTRY.c.kind == "decision", ENTRY.c.subject == decision.c.id))
-        .where(decision.c.subject_table == table, same_tester(decision.c[DAYBOOK], subject.c[DAYBOOK]))
-        .where(decision.c.kind.in_([DecisionKind.VOID, DecisionKind.REINSTATE]))
-        .order_by(*IN_ORDER)
-    )
-    last = {row.subject: row.kind for row in connection.execute(wanted)}
+    found = decisions(connection, table, kinds=[DecisionKind.VOID, DecisionKind.REINSTATE])
+    last = {one.subject: one.kind for one in found}
     return frozenset(subject for subject, kind in last.items() if kind is DecisionKind.VOID)
 
 
@@ -214,19 +217,21 @@ def _papers(connection: Connection) -> dict[str, frozenset[str]]:
 def _sittings(connection: Connection) -> dict[str, str]:
     """Return for each trial outside a session its sitting: the first trial of a tester's run of work.
 
-    Whichever part of a ledger is asked for, all of a tester's work counts for where a run ends.
+    Whichever part of a ledger is asked for, all of a tester's work counts for where a run ends. Two who are named in
+    one tester's daybooks do not sit together; whom another daybook names in a trial says nothing.
     """
-    trial, observation = TABLE["trial"], TABLE["observation"]
+    trial, observation, whose = TABLE["trial"], TABLE["observation"], testers(connection)
+    own = and_(observation.c.trial == trial.c.id, same_tester(observation.c[DAYBOOK], trial.c[DAYBOOK]))
     wanted = (
-        select(trial.c.id, trial.c.at, func.min(observation.c.tester).label("tester"))
-        .select_from(trial.join(observation, observation.c.trial == trial.c.id))
+        select(*trial.c["id", "at", DAYBOOK], func.min(observation.c.tester).label("tester"))
+        .select_from(trial.outerjoin(observation, own))
         .where(trial.c.session.is_(None))
-        .group_by(trial.c.id, trial.c.at)
+        .group_by(*trial.c["id", "at", DAYBOOK])
         .order_by(trial.c.at, trial.c.id)
     )
-    by_tester: dict[str, list[Any]] = defaultdict(list)
+    by_tester: dict[tuple[str, str | None], list[Any]] = defaultdict(list)
     for row in connection.execute(wanted):
-        by_tester[row.tester].append(row)
+        by_tester[whose.of_daybook(row.daybook), row.tester].append(row)
     found: dict[str, str] = {}
     for rows in by_tester.values():
         first: dict[int, str] = {}

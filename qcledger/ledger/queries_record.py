@@ -105,20 +105,24 @@ def lines(connection: Connection, ids: Sequence[str]) -> list[RecordLine]:
 
 
 def chain(connection: Connection, observation: str) -> list[Observation]:
-    """Return everything recorded at the place of an observation: the first, then each that superseded another."""
+    """Return everything recorded at the place of an observation: the first, then each that superseded another.
+
+    Each stands there once, also where observations of a ledger of before supersede one another in a circle.
+    """
     here = cast("Observation | None", lookup(connection, Observation.TABLE, [observation]).get(observation))
     if here is None:
         return []
     of_place = rows_equal(connection, Observation, {"trial": here.trial, "criterion": here.criterion})
     by_older = {each.supersedes: each for each in of_place if each.supersedes}
     by_id = {each.id: each for each in of_place}
-    first = here
-    while first.supersedes in by_id:
+    first, seen = here, {here.id}
+    while first.supersedes in by_id and first.supersedes not in seen:
         first = by_id[first.supersedes]
-    found = [first]
-    while found[-1].id in by_older:
-        found.append(by_older[found[-1].id])
-    return found
+        seen.add(first.id)
+    found = {first.id: first}
+    while (newer := by_older.get(next(reversed(found)))) is not None and newer.id not in found:
+        found[newer.id] = newer
+    return list(found.values())
 
 
 def photos_of(connection: Connection, observation: str) -> list[Photo]:

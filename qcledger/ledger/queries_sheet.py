@@ -3,17 +3,26 @@
 from sqlalchemy import Connection, Select, select
 
 from qcledger.ledger.codec import with_fields
-from qcledger.ledger.own import supersedes
+from qcledger.ledger.own import same_tester, supersedes
 from qcledger.ledger.queries import void_sessions
 from qcledger.ledger.readmodels import rows_equal
-from qcledger.ledger.tables import TABLE
-from qcledger.records import Observation, Session
+from qcledger.ledger.tables import DAYBOOK, TABLE
+from qcledger.records import Observation, Session, Stage
 
 
 def standing(connection: Connection, session: str) -> list[Observation]:
     """Return the observations of a session's trials that no other supersedes, in the order of their ids."""
     found = connection.execute(_current().where(TABLE["trial"].c.session == session)).mappings()
     return [with_fields(Observation, row) for row in found]
+
+
+def stages(connection: Connection, session: str) -> dict[str, Stage]:
+    """Return a session's stages by name; of two rows of one name that of the session's own tester stands."""
+    stage, sitting = TABLE[Stage.TABLE], TABLE[Session.TABLE]
+    own = same_tester(stage.c[DAYBOOK], sitting.c[DAYBOOK]).label("own")
+    wanted = select(stage).join(sitting, sitting.c.id == stage.c.session).where(sitting.c.id == session)
+    found = connection.execute(wanted.add_columns(own).order_by(own, stage.c.id)).mappings()
+    return {row["name"]: with_fields(Stage, row) for row in found}
 
 
 def before(connection: Connection, observation: Observation) -> Observation | None:

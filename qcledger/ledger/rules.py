@@ -163,8 +163,19 @@ def _amendment(record: Observation, known: Known) -> None:
     if (older.trial, older.criterion) != (record.trial, record.criterion):
         found = f"{older.criterion} of another trial" if older.trial != record.trial else older.criterion
         raise _refuse(record, "supersedes", found, "an observation of the same trial and criterion")
+    if record.id in _superseded(older, known):
+        raise _refuse(record, "supersedes", "an observation that this one leads to", "an observation before it")
     if not record.reason:
         raise _refuse(record, "reason", "", "a reason, because it supersedes another observation")
+
+
+def _superseded(newest: Observation, known: Known) -> set[str]:
+    """Return the id of an observation, and of all before it that it stands in place of."""
+    found, one = set[str](), cast(Observation | None, newest)
+    while one is not None and one.id not in found:
+        found.add(one.id)
+        one = cast(Observation | None, known.get(Observation.TABLE, one.supersedes)) if one.supersedes else None
+    return found
 
 
 def _photo(record: Photo, known: Known) -> None:

@@ -2,10 +2,12 @@
 
 import re
 from datetime import UTC, date
+from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Row, select
 
 from qcledger.clock import day_of
+from qcledger.ledger.readmodels import testers
 from qcledger.ledger.tables import DAYBOOK, TABLE
 from qcledger.ledger.zones import Zones
 from qcledger.records import Session
@@ -22,7 +24,12 @@ def undried(connection: Connection, session: str | None = None) -> dict[tuple[st
     on_sheet = row.join(specimen, specimen.c.id == row.c.specimen)
     with_dry = select(row.c.session).select_from(on_sheet).where(specimen.c.format.in_(DRY))
     wanted = (
-        select(row.c.session, row.c.specimen, specimen.c.sticker, *sitting.c["started_at", "note", DAYBOOK])
+        select(
+            *row.c["session", "specimen"],
+            *specimen.c["sticker", DAYBOOK],
+            *sitting.c["started_at", "note"],
+            sitting.c[DAYBOOK].label("session_book"),
+        )
         .select_from(on_sheet.join(sitting, sitting.c.id == row.c.session))
         .where(specimen.c.format.in_(MOIST), row.c.session.in_(with_dry))
         .distinct()
@@ -32,29 +39,37 @@ def undried(connection: Connection, session: str | None = None) -> dict[tuple[st
     found = connection.execute(wanted).all()
     if not found:
         return {}
-    prepared, zones = _prepared(connection), Zones(connection, Session.TABLE, {one.session for one in found})
+    prepared, zones = _Prepared(connection), Zones(connection, Session.TABLE, {one.session for one in found})
     return {
         (one.session, one.specimen): one.sticker
         for one in found
         if not _is_poured(
-            prepared.get(one.specimen, []), day_of(one.started_at, zones.of(one.daybook, one.session) or UTC)
+            prepared.of(one.specimen, one.daybook, one.session_book),
+            day_of(one.started_at, zones.of(one.session_book, one.session) or UTC),
         )
         or _is_noted(one.sticker, one.note)
     }
 
 
-def _prepared(connection: Connection) -> dict[str, list[tuple[date, str, PreparationKind]]]:
-    """Return the preparations of each specimen, the latest last."""
-    table = TABLE["preparation"]
-    found: dict[str, list[tuple[date, str, PreparationKind]]] = {}
-    for one in connection.execute(select(*table.c["specimen", "on", "id", "kind"])):
-        found.setdefault(one.specimen, []).append((one.on, one.id, one.kind))
-    return {specimen: sorted(rows) for specimen, rows in found.items()}
+class _Prepared:
+    """The preparations of each specimen, and whose word each is."""
+
+    def __init__(self, connection: Connection) -> None:
+        table = TABLE["preparation"]
+        self._whose, self._rows = testers(connection), dict[str, list[Row[Any]]]()
+        wanted = select(*table.c["specimen", "on", "kind", DAYBOOK]).order_by(table.c.on, table.c.id)
+        for one in connection.execute(wanted):
+            self._rows.setdefault(one.specimen, []).append(one)
+
+    def of(self, specimen: str, *daybooks: str) -> list[tuple[date, PreparationKind]]:
+        """Return those of a specimen that the tester of one of these daybooks noted, the latest last."""
+        rows = self._rows.get(specimen, [])
+        return [(row.on, row.kind) for row in rows if any(self._whose.same(row.daybook, book) for book in daybooks)]
 
 
-def _is_poured(prepared: list[tuple[date, str, PreparationKind]], began_on: date) -> bool:
+def _is_poured(prepared: list[tuple[date, PreparationKind]], began_on: date) -> bool:
     """Say whether the last preparation up to the day a session began was a pouring."""
-    kinds = [kind for on, _, kind in prepared if on <= began_on]
+    kinds = [kind for on, kind in prepared if on <= began_on]
     return bool(kinds) and kinds[-1] == PreparationKind.POURED
 
 

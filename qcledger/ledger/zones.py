@@ -107,7 +107,7 @@ class Zones:
             Of a test or what was observed in it: of older notes only the day is known.
         """
         held = self._held.get(daybook, ())
-        number = self._written.get(subject)
+        number = self._written.get((daybook, subject))
         if occasion is Occasion.OLDER_NOTES and (not held or (number is not None and number < held[0].since)):
             return UTC
         if not held:
@@ -118,15 +118,15 @@ class Zones:
 
 def _numbers(
     connection: Connection, table: str, daybooks: Collection[str], ids: Collection[str] | None, *, last: bool
-) -> dict[str, int]:
-    """Return the number of the entry that wrote each row of these daybooks."""
+) -> dict[tuple[str, str], int]:
+    """Return the number of the entry by which each of these daybooks wrote a row, by daybook and row."""
     number = func.max(ENTRY.c.seq) if last else func.min(ENTRY.c.seq)
-    wanted = select(ENTRY.c.subject, number).where(ENTRY.c.kind == table, ENTRY.c.daybook.in_(daybooks))
-    wanted = wanted.group_by(ENTRY.c.subject)
+    of_row = ENTRY.c["daybook", "subject"]
+    wanted = select(*of_row, number).where(ENTRY.c.kind == table, ENTRY.c.daybook.in_(daybooks)).group_by(*of_row)
     some = (
         [wanted] if ids is None else [wanted.where(ENTRY.c.subject.in_(part)) for part in batches(sorted(set(ids)))]
     )
-    return {subject: seq for one in some for subject, seq in connection.execute(one)}
+    return {(book, subject): seq for one in some for book, subject, seq in connection.execute(one)}
 
 
 def day_of_row(connection: Connection, row: Record, at: datetime) -> date:

@@ -1,0 +1,55 @@
+"""Which decisions about a row count, and in which order: an owned row's tester decides of it, anyone of a shared one.
+
+What another tester decided of a row of mine is kept and shown, and changes nothing.
+"""
+
+from collections.abc import Collection
+
+from sqlalchemy import Connection, select
+
+from qcledger.ledger.codec import with_fields
+from qcledger.ledger.own import first_entry, same_tester
+from qcledger.ledger.readmodels import IN_ORDER
+from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
+from qcledger.records import SHARED, TABLES, Decision
+from qcledger.vocab import DecisionKind
+
+
+def decisions(
+    connection: Connection, table: str, *, subject: str | None = None, kinds: Collection[DecisionKind] | None = None
+) -> list[Decision]:
+    """Return the decisions that count about the rows of a table, in the order of their first entries.
+
+    Parameters
+    ----------
+    connection
+        The ledger.
+    table
+        The table of what was decided about.
+    subject
+        The id of one row of it; None for all.
+    kinds
+        Which decisions; None for all.
+    """
+    decision, row = TABLE[Decision.TABLE], TABLE[table]
+    wanted = (
+        select(decision)
+        .join(row, row.c.id == decision.c.subject)
+        .join(ENTRY, first_entry(decision))
+        .where(decision.c.subject_table == table)
+        .order_by(*IN_ORDER)
+    )
+    if TABLES[table] not in SHARED:
+        wanted = wanted.where(same_tester(decision.c[DAYBOOK], row.c[DAYBOOK]))
+    if subject is not None:
+        wanted = wanted.where(decision.c.subject == subject)
+    if kinds is not None:
+        wanted = wanted.where(decision.c.kind.in_(kinds))
+    return [with_fields(Decision, found) for found in connection.execute(wanted).mappings()]
+
+
+def decided_tables(connection: Connection, kind: DecisionKind) -> list[str]:
+    """Return the tables whose rows decisions of a kind are about, by name."""
+    decision = TABLE[Decision.TABLE]
+    found = connection.execute(select(decision.c.subject_table).where(decision.c.kind == kind).distinct())
+    return sorted(found.scalars())
