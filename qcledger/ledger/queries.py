@@ -14,7 +14,8 @@ from qcledger.ledger.decided import decisions
 from qcledger.ledger.doubts import Circumstances, with_seconds
 from qcledger.ledger.identity import Identity, identity, united_lots
 from qcledger.ledger.own import same_tester, supersedes
-from qcledger.ledger.readmodels import BATCH, rows_equal, testers
+from qcledger.ledger.readmodels import BATCH, about, decoded, rows_equal, testers
+from qcledger.ledger.standing import words_by_tester
 from qcledger.ledger.tables import DAYBOOK, TABLE
 from qcledger.ledger.undried import undried
 from qcledger.ledger.zones import Zones
@@ -61,6 +62,7 @@ def _each(connection: Connection, comparison: str | None, *, blind: bool) -> Ite
         circumstances=Circumstances.of(connection),
         undried=frozenset(undried(connection)),
         zones=Zones(connection, Observation.TABLE),
+        reference=reference_papers(connection),
         sittings=_sittings(connection),
     )
     if comparison is not None and comparison not in context.comparisons:
@@ -84,6 +86,7 @@ class _Context:
     circumstances: Circumstances
     undried: frozenset[tuple[str, str]]
     zones: Zones
+    reference: Mapping[str, str | None]
     sittings: Mapping[str, str]
 
     def zone(self, row: RowMapping) -> tzinfo | None:
@@ -274,8 +277,27 @@ def _tested(row: RowMapping, context: _Context) -> TestedRow:
     )
 
 
+def reference_papers(connection: Connection) -> dict[str, str | None]:
+    """Return the reference paper of each session as its own tester set it, where there are several testers.
+
+    Two testers may share a comparison, each on a paper of his own: what counts is what the session's own tester says.
+    """
+    whose, session = testers(connection), TABLE[Session.TABLE]
+    if len({whose.of_daybook(daybook) for daybook in whose.books}) < 2:
+        return {}
+    said: dict[tuple[str, str], str | None] = {}
+    for row in connection.execute(select(session.c.comparison).distinct()).scalars():
+        for word in words_by_tester(about(connection, Comparison.TABLE, row), whose):
+            comparison = decoded(word)
+            if isinstance(comparison, Comparison):
+                said[row, whose.of_daybook(word.daybook)] = comparison.reference_paper
+    found = connection.execute(select(*session.c["id", "comparison", DAYBOOK])).all()
+    keys = {id_: (comparison, whose.of_daybook(daybook)) for id_, comparison, daybook in found}
+    return {id_: said[key] for id_, key in keys.items() if key in said}
+
+
 def _on_reference(session: Session, paper: str | None, context: _Context) -> bool:
     """Say whether a trial was on the reference paper; without a place on a sheet, whether its whole session was."""
-    wanted = context.comparisons[session.comparison].reference_paper
+    wanted = context.reference.get(session.id, context.comparisons[session.comparison].reference_paper)
     papers = {paper} if paper else context.papers.get(session.id, frozenset())
     return wanted is None or papers == {wanted}

@@ -232,14 +232,15 @@ def blind_sessions(ledger: "Ledger", comparison: str | None = None) -> tuple[str
 
 def other_papers(ledger: "Ledger") -> dict[str, Papers]:
     """Return the papers of each session that is on other paper than its comparison's findings, by its id."""
-    wanted = {row.id: row.reference_paper for row in ledger.rows(Comparison) if row.reference_paper}
+    wanted = {row.id: row.reference_paper for row in ledger.rows(Comparison)}
+    own = ledger.reference_papers()
     sheets: dict[str, list[str]] = {}
     for sheet in sorted(ledger.rows(Sheet), key=lambda row: row.number):
         sheets.setdefault(sheet.session, []).append(sheet.paper)
     return {
         one.id: Papers(reference, ", ".join(dict.fromkeys(other)))
         for one in ledger.rows(Session)
-        if (reference := wanted.get(one.comparison))
+        if (reference := own.get(one.id, wanted.get(one.comparison)))
         and (other := [paper for paper in sheets.get(one.id, ()) if paper != reference])
     }
 

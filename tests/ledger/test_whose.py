@@ -11,6 +11,7 @@ from qcledger.ledger.chain import seal
 from qcledger.ledger.codec import encode
 from qcledger.ledger.writing import head
 from qcledger.records import (
+    SHARED,
     Comparison,
     Daybook,
     Decision,
@@ -19,7 +20,9 @@ from qcledger.records import (
     Redaction,
     RunRow,
     Session,
+    Sheet,
     Specimen,
+    columns,
 )
 from qcledger.vocab import Blinding, DecisionKind, SpecimenState
 from tests.exchange.made import picture
@@ -332,3 +335,33 @@ def test_what_is_disputed_or_dated_ahead_is_named(file, cli):
     told = cli("verify", "--ledger", file)
     assert told.code == 0
     assert "note cracked (ST, Stranger)" in " ".join(told.out.split())
+
+
+def test_each_testers_sheets_count_on_the_paper_he_set(places):
+    """Two testers share a comparison, each on a paper of his own: whoever merges whom, both sheets count."""
+    made = []
+    for number, (letters, paper) in enumerate((("AN", "cotton"), ("BE", "wood pulp"))):
+        sources = steady(NOON + DAY * number, letters.lower())
+        ledger = Ledger.create(places.new(letters), letters=letters, tester=letters, sources=sources)
+        own = {
+            Comparison: {"reference_paper": paper},
+            Sheet: {"paper": paper},
+            Specimen: {"sticker": f"{letters} 0001"},
+        }
+        rows = [replace(row, **own.get(type(row), {})) for row in basics()]
+        rows.append(graded("seen"))
+        ids = {row.id: f"{letters}-{row.id}" for row in rows if type(row) not in SHARED}
+        ledger.append([renamed(row, ids) for row in rows])
+        made.append(ledger)
+    made[0].adopt(made[1].entries(), {})
+    made[1].adopt(made[0].entries(), {})
+    for ledger in made:
+        assert [row.on_reference for row in ledger.tested_rows()] == [True, True]
+        ledger.close()
+
+
+def renamed(row, ids):
+    """Return a row with its id, and what it names, under other ids."""
+    named = {"id", *(column.name for column in columns(type(row)) if column.refers_to)}
+    changed = {name: ids.get(getattr(row, name), getattr(row, name)) for name in named}
+    return replace(row, **changed)
