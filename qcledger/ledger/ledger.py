@@ -271,11 +271,6 @@ class Ledger:
         with self.reading() as connection:
             return queries.tested_rows(connection, comparison)
 
-    def reference_papers(self) -> dict[str, str | None]:
-        """Return the reference paper of each session that its own tester set; see `queries.reference_papers`."""
-        with self.reading() as connection:
-            return queries.reference_papers(connection)
-
     def pieces(self) -> list[Piece]:
         """Return what was bought and not taken out again, gifts aside, by sticker."""
         with self.reading() as connection:

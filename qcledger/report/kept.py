@@ -232,8 +232,11 @@ def blind_sessions(ledger: "Ledger", comparison: str | None = None) -> tuple[str
 
 def other_papers(ledger: "Ledger") -> dict[str, Papers]:
     """Return the papers of each session that is on other paper than its comparison's findings, by its id."""
+    from qcledger.ledger.queries import reference_papers
+
     wanted = {row.id: row.reference_paper for row in ledger.rows(Comparison)}
-    own = ledger.reference_papers()
+    with ledger.reading() as connection:
+        own = reference_papers(connection)
     sheets: dict[str, list[str]] = {}
     for sheet in sorted(ledger.rows(Sheet), key=lambda row: row.number):
         sheets.setdefault(sheet.session, []).append(sheet.paper)
