@@ -126,7 +126,7 @@ def _numbers(
     some = (
         [wanted] if ids is None else [wanted.where(ENTRY.c.subject.in_(part)) for part in batches(sorted(set(ids)))]
     )
-    return {(book, subject): seq for one in some for book, subject, seq in connection.execute(one)}
+    return {(row[0], row[1]): row[2] for one in some for row in connection.execute(one)}
 
 
 def day_of_row(connection: Connection, row: Record, at: datetime) -> date:
