@@ -485,6 +485,34 @@ async def test_a_dispute_is_settled_from_its_line(shop, tmp_path, choice, note):
             assert ledger.disputes() == []
 
 
+async def test_a_piece_of_another_tester_says_whose_it_is(shop, tmp_path):
+    """Neither its line nor its state can be changed: each key says whose it is, no form opens, nothing is stored."""
+    at = shop("stock")
+    with Ledger.open(at.place, write=True) as ledger:
+        with Ledger.create(tmp_path / "guest.sqlite", letters="TL", tester="Tilo") as guest:
+            guest.adopt(list(ledger.entries()), {})
+            guest.append([replace(ledger.get(Specimen, "sp01"), id="theirs", sticker="TL 0001")])
+            ledger.adopt(guest.entries(), {})
+        entries = len(list(ledger.entries()))
+    async with at.run((140, 24)):
+        at.rows.mark(next(n for n in range(at.rows.count) if at.rows.at(n).id == "theirs"))
+        said = "TL 0001 is a piece of TL, Tilo, who alone changes it"
+        for page in ("Stock", "History"):
+            for key in "eou":
+                await at.press(key)
+                await at.until(lambda: said in at.said)
+                assert at.on_page == page
+                await at.press("down")
+                await at.press("up")
+                at.page.say("")
+            if page == "Stock":
+                await at.press("enter")
+                await at.until(lambda: at.on_page == "History")
+                await at.until(lambda: "a piece of TL, Tilo; lot T1" in at.picture)
+        with at.ledger() as ledger:
+            assert len(list(ledger.entries())) == entries
+
+
 async def test_where_the_tester_works_is_asked_once(shop, monkeypatch):
     """A machine that moved is a line; its key asks, a wrong name is refused where it stands, the answer is kept."""
     at = shop("loose_ends")
