@@ -275,26 +275,29 @@ class LooseEnds(Page):
 
 
 def _sessions(ledger: "Ledger", stop: Event) -> list[Due]:
-    """Return the closed sessions that control and repeats speak against and nobody has decided on.
+    """Return this tester's closed sessions that control and repeats speak against and nobody has decided on.
 
     Raises
     ------
     Stopped
         Soon after `stop` was set.
     """
+    from qcledger.bench.named import by_whom
+    from qcledger.records import Session
     from qcledger.report.closing import titles_of, undecided
     from qcledger.report.kept import go_on
 
-    titles = titles_of(ledger)
+    titles, own = titles_of(ledger), ledger.own(Session)
     return [
         Due(
             Kind.CHECK,
-            f"session {session.code}: control and repeats moved"
+            f"session {session.code}{by_whom(ledger, session)}: control and repeats moved"
             f"{' on ' if drift.beyond else ''}{', '.join(titles.get(one.key, one.key) for one in drift.beyond)}; "
             "keep or void it",
             session.id,
         )
         for session, drift in undecided(ledger, partial(go_on, stop))
+        if session.id in own
     ]
 
 
