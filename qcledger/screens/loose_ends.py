@@ -162,7 +162,10 @@ class LooseEnds(Page):
 
     def _told(self) -> tuple[str, ...]:
         count = len(self._found) + len(self._again) + len(self._confirm)
-        return (f"{count} to do" if count else NONE, shown_moment(self.desk.now(), self.desk.settings))
+        return (
+            f"{count} to do" if count else NONE,
+            shown_moment(self.desk.now(), self.desk.settings, self.desk.zone),
+        )
 
     def show(self) -> None:
         """Show what is due."""
@@ -179,7 +182,7 @@ class LooseEnds(Page):
 
     def _hour(self, one: Due) -> str:
         """Return the hour something is due at; nothing for now."""
-        return shown_moment(one.at, self.desk.settings) if one.at is not None else ""
+        return shown_moment(one.at, self.desk.settings, self.desk.zone) if one.at is not None else ""
 
     @on(Rows.Marked)
     def _marked(self, message: Rows.Marked) -> None:

@@ -10,11 +10,13 @@ import pytest
 from textual import events
 
 from qcledger.bench import faults
+from qcledger.bench.facts import of_session
 from qcledger.bench.result import Result
 from qcledger.errors import LedgerUnavailable
 from qcledger.ledger import Ledger
-from qcledger.records import MakerAnswer, Observation, Photo, Session, Specimen, Zone
+from qcledger.records import MakerAnswer, Observation, Photo, Session, Specimen, Stage, Zone
 from qcledger.report import kept
+from qcledger.report.sheet import sheet_text
 from qcledger.screens.stock.history import Shot
 from qcledger.vocab import TAKEN_BACK, Format, Occasion, SpecimenState, Standing
 from tests.screens.stock.support import NOW, Shop
@@ -511,6 +513,26 @@ async def test_a_piece_of_another_tester_says_whose_it_is(shop, tmp_path):
                 await at.until(lambda: "a piece of TL, Tilo; lot T1" in at.picture)
         with at.ledger() as ledger:
             assert len(list(ledger.entries())) == entries
+
+
+async def test_due_hours_are_told_by_the_clock_of_the_sheet(shop, monkeypatch):
+    """Loose ends and the sheet in words say one hour, the tester's, wherever the machine is."""
+    at = shop("loose_ends")
+    monkeypatch.setenv("TZ", "Asia/Kolkata")
+    time.tzset()
+    with Ledger.open(at.place, write=True) as ledger:
+        due = NOW + timedelta(hours=1)
+        rows = [replace(row, due_at=due) for row in ledger.rows(Stage, session="se") if row.name == "wet"]
+        ledger.append(rows, reason="planned")
+        told = sheet_text(*of_session(ledger, ledger.get(Session, "se")))
+    hour = "2026-03-09 15:02"
+    assert f"wet due {hour}" in told
+    try:
+        async with at.run((140, 24)):
+            assert hour in next(line for line in at.picture.splitlines() if "session S04" in line)
+    finally:
+        monkeypatch.undo()
+        time.tzset()
 
 
 async def test_where_the_tester_works_is_asked_once(shop, monkeypatch):
