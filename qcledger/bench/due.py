@@ -7,6 +7,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import whereabouts
+from qcledger.bench.named import by_whom
 from qcledger.bench.sheets import SheetHead, open_sheets
 from qcledger.bench.stages import USUAL_DUE, by_name
 from qcledger.records import Daybook, Decision, Maker, MakerAnswer, Parcel, Session, Specimen, Stage, Trial, Zone
@@ -80,9 +81,10 @@ def due(ledger: "Ledger", now: datetime) -> list[Due]:
 
 
 def _sheets(ledger: "Ledger") -> Iterator[Due]:
-    """Yield the sheets at work: those with something to judge, and those that only wait to be closed."""
-    for head in open_sheets(ledger):
-        what = f"session {head.session.code}, {head.comparison}"
+    """Yield this tester's sheets at work: those with something to judge, and those that only wait to be closed."""
+    own = ledger.own(Session)
+    for head in (one for one in open_sheets(ledger) if one.session.id in own):
+        what = f"session {head.session.code}{by_whom(ledger, head.session)}, {head.comparison}"
         stages = by_name(ledger, head.session)
         stage = stages.get(head.stage)
         ended = stage is not None and stage.ended_at is not None

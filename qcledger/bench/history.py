@@ -75,6 +75,8 @@ class History:
         count would tell which code was judged last.
     taken_out
         Whether its entry was taken back.
+    made_by
+        Letters and name of the other tester whose piece it is; empty for one's own.
     """
 
     specimen: Specimen
@@ -87,6 +89,7 @@ class History:
     pictures: Sequence[Pictured]
     hidden: tuple[str, ...]
     taken_out: bool
+    made_by: str = ""
 
     @property
     def then_and_now(self) -> tuple[ThenNow, ...]:
@@ -150,6 +153,7 @@ def load(ledger: "Ledger", specimen: str) -> History:
         ),
         hidden=blind_sheets(ledger, specimen),
         taken_out=is_out(ledger, specimen),
+        made_by=ledger.made_by(Specimen, specimen),
     )
 
 

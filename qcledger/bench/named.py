@@ -1,7 +1,7 @@
 """Which session a tester means: a code names one, or it is asked back which of several."""
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -12,13 +12,12 @@ from qcledger.text import one_line, shorten
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
-NARROWED: Final = "--comparison TITLE, or a comma and title, day or tester behind the code"
-"""How one of several sessions with one code is named, on a command and on a page."""
-
 _KNOWN: Final = 8
 """Most codes that a refusal names."""
 _WIDE: Final = 60
 """Characters of a title or name in a refusal."""
+_MARKS: Final = ("title", "day", "tester")
+"""What may tell sessions of one code apart, as `_Named.marks` has them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +42,12 @@ class _Named:
         whole = self.title, self.session.tester, self.session.id
         return text.casefold() in (one.casefold() for one in (*self.marks, *whole))
 
+    def is_by(self, text: str) -> bool:
+        """Whether a text is the letters of its tester, or how his name begins, letter case aside."""
+        begins, letters = text.casefold(), self.ledger.made_by(Session, self.session.id).partition(",")[0]
+        own = letters or self.ledger.daybook.letters
+        return own.casefold() == begins or self.session.tester.casefold().startswith(begins)
+
     def is_of(self, comparison: str) -> bool:
         """Whether a text is the title or the id of its comparison, letter case aside."""
         names = self.title, self.marks[0], self.session.comparison
@@ -62,7 +67,8 @@ def session_of(ledger: "Ledger", code: str, comparison: str = "") -> Session:
         An open one.
     code
         As its tester wrote it, letter case aside, where no other session is written just so; or an id. Behind a comma
-        may stand the title of its comparison, the day it began, its tester or its id, as in ``S05, four paints``.
+        may stand the title of its comparison, the day it began, its tester's letters or the beginning of his name, or
+        its id, as in ``S05, four paints``.
     comparison
         The title or id of its comparison; empty for any.
 
@@ -76,6 +82,8 @@ def session_of(ledger: "Ledger", code: str, comparison: str = "") -> Session:
     every = [_Named(one, titles.get(one.comparison, ""), ledger) for one in _in_time(ledger.rows(Session))]
     known = [one.session.code for one in every]
     found = _written(wanted, every) or [one for one in every if one.session.id == wanted] or _behind(wanted, every)
+    if not found and (meant := _before_comma(wanted, every)):
+        raise _several(wanted, meant, "no session")
     if not found:
         told = ", ".join(sorted(set(known))[-_KNOWN:])
         raise bad("session", wanted, told or "nothing: the ledger has no session yet")
@@ -83,7 +91,7 @@ def session_of(ledger: "Ledger", code: str, comparison: str = "") -> Session:
     if not inside:
         raise bad("--comparison", title, ", ".join(dict.fromkeys(one.title for one in found)))
     if len(inside) > 1:
-        raise _several(wanted, inside)
+        raise _several(wanted, inside, f"{len(inside)} sessions")
     return inside[0].session
 
 
@@ -97,20 +105,44 @@ def _written(code: str, every: Sequence[_Named]) -> list[_Named]:
     return just_so or [one for one in every if one.session.code.casefold() == code.casefold()]
 
 
-def _behind(text: str, every: Sequence[_Named]) -> list[_Named]:
-    """Return the sessions that a code, a comma and what tells them apart name."""
+def _parted(text: str, every: Sequence[_Named]) -> Iterator[tuple[list[_Named], str]]:
+    """Yield the sessions of each code that a text begins with, the longest first, and what stands behind a comma."""
     codes = {one.session.code for one in every}
-    for code in sorted(codes, key=len, reverse=True):  # a code may hold a comma itself
+    for code in sorted(codes, key=lambda code: (-len(code), code)):  # a code may hold a comma itself
         head, rest = text[: len(code) + 1], one_line(text[len(code) + 1 :])
         if head.casefold() == f"{code},".casefold() and rest:
-            found = [one for one in _written(text[: len(code)], every) if one.is_called(rest)]
-            if found:
-                return found
+            yield _written(text[: len(code)], every), rest
+
+
+def _behind(text: str, every: Sequence[_Named]) -> list[_Named]:
+    """Return the sessions that a code, a comma and what tells them apart name; how a name begins counts last."""
+    for ones, rest in _parted(text, every):
+        found = [one for one in ones if one.is_called(rest)] or [one for one in ones if one.is_by(rest)]
+        if found:
+            return found
     return []
 
 
-def _several(code: str, found: Sequence[_Named]) -> Several:
-    same = Counter(one.marks for one in found)
-    told = "; ".join(one.told(with_id=same[one.marks] > 1) for one in found)
-    allowed = f"one, by {NARROWED}: {told}"
-    return Several(Problem("session", f"'{shorten(code, _WIDE)}', {len(found)} sessions", allowed))
+def _before_comma(text: str, every: Sequence[_Named]) -> list[_Named]:
+    """Return the sessions of the code before the comma, where what stands behind it tells nothing."""
+    return next((ones for ones, _ in _parted(text, every)), [])
+
+
+def _several(wanted: str, found: Sequence[_Named], named: str) -> Several:
+    """Return the refusal that lists sessions of one code, with what tells each from all others."""
+    held = [Counter(mark.casefold() for mark in marks) for marks in zip(*(one.marks for one in found), strict=True)]
+    alone = [
+        {name for name, counts, mark in zip(_MARKS, held, one.marks, strict=True) if counts[mark.casefold()] == 1}
+        for one in found
+    ]
+    told = "; ".join(one.told(with_id=not marks) for one, marks in zip(found, alone, strict=True))
+    ways = [name for name in _MARKS if any(name in marks for marks in alone)] + ["id"] * (not all(alone))
+    behind = f"a comma and {' or '.join([', '.join(ways[:-1]), ways[-1]] if ways[1:] else ways)} behind the code"
+    narrowed = f"--comparison TITLE, or {behind}" if "title" in ways and len(found) > 1 else behind
+    return Several(Problem("session", f"'{shorten(wanted, _WIDE)}', {named}", f"one, by {narrowed}: {told}"))
+
+
+def by_whom(ledger: "Ledger", session: Session) -> str:
+    """Return whose a session is, as in `` of Oda Vane``; empty where one tester has every session."""
+    testers = {one.tester.casefold() for one in ledger.rows(Session)}
+    return f" of {shorten(session.tester, _WIDE)}" if len(testers) > 1 else ""

@@ -222,13 +222,15 @@ class Naming:
         Raises
         ------
         BadInput
-            When another one of the kind is called so.
+            When it is called so already, or another one of the kind is.
         """
         from qcledger.ledger.identity import who_is_who
 
         new = one_line(name)
         if not new:
             raise bad("name", name, "what it is called now")
+        if new == one.name:
+            raise bad("name", new, f"another name; the {one.table} is called so already")
         for other in who_is_who(self.ledger).all(one.table):
             if other.id != one.id and other.maker == one.maker and same_name(new) in map(same_name, other.names):
                 raise bad("name", new, f"a name that no other {one.table} has; qcledger same-as unites two")

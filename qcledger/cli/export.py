@@ -23,9 +23,8 @@ def export(folder: Path, where: str | None, force: bool) -> None:
 
     with open_ledger(where) as ledger:
         written = to_folder(ledger, folder, force=force, progress=shown)
-    rows = sum(kept.rows or 0 for name, kept in written.files.items() if name != "entries.csv")
-    photos = sum(kept.rows is None for kept in written.files.values())
-    tell(f"{written.files['entries.csv'].rows} entries, {rows} rows, {photos} photos in")
-    tell(f"  {folder}")
-    for daybook, (number, last) in sorted(written.closing.items()):
-        say_closing(daybook, number, last)
+        rows = sum(kept.rows or 0 for name, kept in written.files.items() if name != "entries.csv")
+        photos = sum(kept.rows is None for kept in written.files.values())
+        tell(f"{written.files['entries.csv'].rows} entries, {rows} rows, {photos} photos in")
+        tell(f"  {folder}")
+        say_closing(ledger, written.closing)

@@ -1,6 +1,7 @@
 """``qcledger import``: rows of files as new entries of one's own daybook."""
 
 from collections.abc import Iterator
+from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -95,12 +96,15 @@ def _print_plan(plan: "Plan", *, dry_run: bool) -> None:
         tell(f"{table:<14}{count:>8} new")
     for line in _samples(plan) if dry_run else ():
         say(line)
-    tell(f"{plan.new_rows} new rows, {plan.rows_here} already here" + ("; dry run, nothing changed" * dry_run))
+    rows = "1 new row" if plan.new_rows == 1 else f"{plan.new_rows} new rows"
+    tell(f"{rows}, {plan.rows_here} already here" + ("; dry run, nothing changed" * dry_run))
 
 
 def _samples(plan: "Plan") -> Iterator[str]:
-    """Yield the first row of each table in words."""
-    seen: set[str] = set()
+    """Yield the first row of each table in words; a rubric is told by the row that is counted."""
+    from qcledger.records import RubricText
+
+    seen: set[str] = {RubricText.TABLE}
     for record in plan.records:
         if record.TABLE not in seen:
             seen.add(record.TABLE)
@@ -108,10 +112,15 @@ def _samples(plan: "Plan") -> Iterator[str]:
 
 
 def _in_words(record: "Record") -> str:
-    """Return what a row says, without the ids it is made of."""
+    """Return what a row says, without the ids it is made of and what it says for want of anything else."""
     from qcledger.exchange.codec import cells
     from qcledger.records import columns
 
-    said = zip(columns(type(record)), cells(record), strict=True)
-    shown = ((column.name, cell) for column, cell in said if cell and column.name != "id" and not column.refers_to)
+    usual = {field.name: field.default for field in fields(record)}  # type: ignore[arg-type]
+    said = [
+        (column, cell)
+        for column, cell in zip(columns(type(record)), cells(record), strict=True)
+        if cell and column.name != "id" and getattr(record, column.name) != usual[column.name]
+    ]
+    shown = ((column.name, cell) for column, cell in said if not column.refers_to)
     return ", ".join(f"{name} {one_line(cell)}" for name, cell in shown)

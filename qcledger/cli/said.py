@@ -2,11 +2,15 @@
 
 import sys
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING
 
 import click
 
-from qcledger.text import harmless, one_line
+from qcledger.text import harmless, one_line, shorten
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
 
 WIDTH = 80
 """Columns of the narrowest terminal that is usual."""
@@ -50,7 +54,14 @@ def say_doubts(doubts: Iterable[str]) -> None:
         say(f"Mind: {doubt}")
 
 
-def say_closing(daybook: str, number: int, closing: str) -> None:
-    """Print how far a daybook reaches; its closing hash has a line of its own."""
-    tell(f"daybook {daybook}  {number} entries")
-    tell(f"  closing hash {closing}")
+def say_closing(ledger: "Ledger", closing: Mapping[str, tuple[int, str]]) -> None:
+    """Print whose each daybook is and how far it reaches; its closing hash has a line of its own."""
+    from qcledger.records import Daybook
+
+    books = ledger.by_id(Daybook, closing.keys())
+    for daybook, (number, last) in sorted(closing.items()):
+        reach = f"daybook {daybook}  {number} {'entry' if number == 1 else 'entries'}"
+        book = books.get(daybook)
+        whose = f"{book.letters}, {one_line(book.tester)}" if book else ""
+        tell(f"{reach}  {shorten(whose, max(WIDTH - len(reach) - 2, 12))}".rstrip())
+        tell(f"  closing hash {last}")

@@ -87,10 +87,11 @@ def _records(ledger: "Ledger", check: "SessionCheck", close: bool, decisions: di
 
 
 def _check(ledger: "Ledger", session: "Session") -> str:
+    from qcledger.bench.named import by_whom
     from qcledger.report.closing import check_lines, check_session, state
 
     check = check_session(ledger, session)
-    lines = [f"Session {check.session.code}, {state(check)}", *check_lines(check)]
+    lines = [f"Session {check.session.code}{by_whom(ledger, session)}, {state(check)}", *check_lines(check)]
     return "\n".join(lines) + "\n"
 
 

@@ -25,16 +25,15 @@ _CLOSING = re.compile(r"(.{1,64}):([1-9][0-9]{0,11}):([0-9a-fA-F]{64})")
 def verify(where: str | None, published: tuple[str, ...]) -> None:
     """Check every hash, every row and every photo of the ledger.
 
-    Prints the closing hash of each daybook. What is not as it was written is named, and the exit code is 1.
-    With --closing, so is a daybook that no longer tells what it told when its closing hash was published.
+    Prints whose each daybook is, and its closing hash. What is not as it was written is named, and the exit code
+    is 1. With --closing, so is a daybook that no longer tells what it told when its closing hash was published.
     """
     against = dict(map(_published, published))
     if len(against) < len(published):
         raise bad("--closing", "a daybook twice", "each daybook once")
     with open_ledger(where) as ledger:
         problems = ledger.verify(against)
-        for daybook, (number, closing) in sorted(ledger.closing_hashes().items()):
-            say_closing(daybook, number, closing)
+        say_closing(ledger, ledger.closing_hashes())
         doubts = [] if problems else ledger.doubts()
     if problems:
         raise NotAsWritten(problems)

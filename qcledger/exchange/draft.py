@@ -1,5 +1,6 @@
 """Rows to be added to a ledger: found again by what people call them, minted ids for new ones, nothing twice."""
 
+import re
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -51,6 +52,9 @@ _OWN_NAMES = frozenset({Session})
 
 _FEW = 3
 """How many rows that have changed are named one by one."""
+
+_TIME = re.compile(r"\b(\d{4}-\d\d-\d\d)T\d\d:\d\dZ")
+"""A time to the minute, as refusals of the ledger tell it."""
 
 
 def name_key(row: Record) -> tuple[str, ...]:
@@ -391,7 +395,15 @@ def _tidied(row: R, place: Place) -> R:
 def _moved(error: BadInput, row: Record, place: Place) -> BadInput:
     """Return the refusal of a row as the refusal of the place it stands at, its field as the column there."""
     name = named(row)
-    return BadInput(replace(one, where=_moved_to(one.where, name, place)) for one in error.problems)
+    return BadInput(
+        replace(_by_days(one, name, place), where=_moved_to(one.where, name, place)) for one in error.problems
+    )
+
+
+def _by_days(problem: Problem, name: str, place: Place) -> Problem:
+    """Return a problem of a time of which only the day is known with days alone."""
+    day = place.days.get(problem.where.removeprefix(f"{name} "))
+    return replace(problem, found=f"'{day}'", allowed=_TIME.sub(r"\1", problem.allowed)) if day else problem
 
 
 def _moved_to(where: str, name: str, place: Place) -> str:

@@ -45,11 +45,14 @@ class Place:
         What the fields of the row are called there, where that is not what the ledger calls them.
     cells
         What stands in the cells of those columns.
+    days
+        The day that a field was made of which holds a time, where only the day is known.
     """
 
     where: str
     columns: Mapping[str, str] = field(default_factory=dict)
     cells: Mapping[str, object] = field(default_factory=dict)
+    days: Mapping[str, str] = field(default_factory=dict)
 
     def at(self, name: str) -> str:
         """Return the place of a field."""

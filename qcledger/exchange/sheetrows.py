@@ -184,13 +184,14 @@ class SheetRows:
         key = (kind, criterion)
         if key not in self._columns:
             self._columns[key] = self._columns_of(row.headers, kind, criterion)
-        return Place(row.where, self._columns[key], row.cells)
+        days = {"at": row.fields["tested_on"].isoformat()} if "tested_on" in row.fields else {}
+        return Place(row.where, self._columns[key], row.cells, days)
 
     def _columns_of(self, headers: Mapping[str, str], kind: type[Record], criterion: str) -> Mapping[str, str]:
-        own = {FIELDS[name][1]: header for name, header in headers.items() if FIELDS[name][0] is kind}
+        own = {field: headers.get(name, name) for name, (table, field) in FIELDS.items() if table is kind}
         if criterion:
             own |= dict.fromkeys(("grade", "choice", "reading"), self._criterion_columns[criterion])
-            own |= {"at": headers.get("tested_on", "at")}
+            own |= {"at": headers.get("tested_on", "tested_on")}
         if kind is Trial and "sticker" in headers:
             own["specimen"] = headers["sticker"]
         return {**headers, **own}

@@ -5,7 +5,7 @@ from collections.abc import Collection, Sequence
 from sqlalchemy import Connection, select
 
 from qcledger.errors import bad
-from qcledger.ledger.readmodels import rows_equal
+from qcledger.ledger.readmodels import rows_equal, testers
 from qcledger.ledger.standing import whose
 from qcledger.ledger.tables import DAYBOOK, TABLE, WHOSE
 from qcledger.records import Daybook, Import, Record
@@ -16,6 +16,14 @@ def own(connection: Connection, kind: str, writer: Daybook) -> frozenset[str]:
     table, books = TABLE[kind], TABLE[Daybook.TABLE]
     mine = select(books.c.id).where(books.c[WHOSE] == whose(writer))
     return frozenset(connection.execute(select(table.c.id).where(table.c[DAYBOOK].in_(mine))).scalars())
+
+
+def made_by(connection: Connection, kind: str, subject: str, writer: Daybook) -> str:
+    """Return letters and name of the other tester a row belongs to; empty for the writer's own, or where none is."""
+    table = TABLE[kind]
+    daybook = connection.execute(select(table.c[DAYBOOK]).where(table.c.id == subject)).scalar()
+    every = testers(connection)
+    return "" if daybook is None or every.of_daybook(daybook) == whose(writer) else every.name(daybook)
 
 
 def refuse_others(

@@ -189,6 +189,11 @@ class Ledger:
         with self.reading() as connection:
             return imports.own(connection, kind.TABLE, self._own.book(connection))
 
+    def made_by(self, kind: type[Record], id: str) -> str:  # noqa: A002 - the field's own name
+        """Return letters and name of the other tester a row belongs to, as in ``TL, Tilo``; empty for one's own."""
+        with self.reading() as connection:
+            return imports.made_by(connection, kind.TABLE, clean(id), self._own.book(connection))
+
     def new_id(self) -> str:
         """Return an id that no row has."""
         return self._sources.new_id()
@@ -316,8 +321,7 @@ class Ledger:
 
     def rubric(self, hash: str) -> Rubric:  # noqa: A002 - as above
         """Return the kept rubric with this hash; raises BadInput when none is kept."""
-        kept = self.get(RubricText, hash)
-        if kept is None:
+        if (kept := self.get(RubricText, hash)) is None:
             raise bad("rubric", hash, "the hash of a rubric kept in this ledger")
         return parsed(kept)
 
@@ -379,8 +383,7 @@ class Ledger:
         for record in records:
             check_own(record)
         tidied = [tidy(record) for record in progress("Reading entries", records)]
-        how: dict[str, Any] = {"numbered": numbered, "proposing": proposing, "progress": progress}
-        return self._append(tidied, reason, planned_after, **how)
+        return self._append(tidied, reason, planned_after, numbered=numbered, proposing=proposing, progress=progress)
 
     def _append(
         self, records: Sequence[Record], reason: str, planned_after: Collection[str] | None = None, **how: Any

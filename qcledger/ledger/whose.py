@@ -7,13 +7,14 @@ from qcledger.ledger.called import called
 from qcledger.ledger.known import Known
 from qcledger.ledger.readmodels import decoded
 from qcledger.ledger.standing import Testers, Written, owner, stands
-from qcledger.records import SHARED, TABLES, Observation, Record, RunRow, Session, Sheet
+from qcledger.records import SHARED, TABLES, Observation, Record, RunRow, Session, Sheet, Specimen
+from qcledger.text import shorten
 
 _OF_SESSION = (RunRow, Sheet)
 """What makes a session's codes and order: only the tester who began the session writes it."""
 
 
-def check_own_row(record: Record, entries: Sequence[Written], daybook: str, whose: Testers) -> None:
+def check_own_row(record: Record, entries: Sequence[Written], known: Known, daybook: str, whose: Testers) -> None:
     """Refuse to write again what another tester's daybook made.
 
     Raises
@@ -23,7 +24,8 @@ def check_own_row(record: Record, entries: Sequence[Written], daybook: str, whos
     """
     made_by = owner(entries)
     if type(record) not in SHARED and not whose.same(made_by, daybook):
-        raise bad(f"{record.TABLE} {record.id}", f"one of {whose.name(made_by)}'s", _ALLOWED)
+        stands = known.get(record.TABLE, record.id) or record
+        raise bad(called(stands, known.get), f"a row of {whose.name(made_by)}", _allowed(stands, made_by, whose))
 
 
 def check_own_result(record: Record, known: Known, daybook: str, whose: Testers) -> None:
@@ -41,10 +43,14 @@ def check_own_codes(record: Record, known: Known, daybook: str, whose: Testers) 
 def _check_made(record: Record, kind: str, subject: str, known: Known, daybook: str, whose: Testers) -> None:
     made_by = known.made_by(kind, subject)
     if made_by is not None and not whose.same(made_by, daybook):
-        raise bad(called(record, known.get), f"{kind} of {whose.name(made_by)}", _ALLOWED)
+        raise bad(called(record, known.get), f"{kind} of {whose.name(made_by)}", _allowed(record, made_by, whose))
 
 
-_ALLOWED = "rows of your own daybooks; what you say of another tester's is a proposal"
+def _allowed(record: Record, made_by: str, whose: Testers) -> str:
+    """Return what may be written instead, and the way to say it all the same."""
+    book = whose.books.get(made_by)
+    way = f"tell {shorten(book.letters, 8) if book else 'its tester'}"
+    return f"rows of your own; {way}{', or grade it on your own sheet' * isinstance(record, Specimen)}"
 
 
 def replaced(entries: Sequence[Written], daybook: str, whose: Testers) -> tuple[str, ...]:

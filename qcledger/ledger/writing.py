@@ -79,7 +79,7 @@ def append(
         if (standing is not None or key in taken_out) and key not in written:
             amended[key] = about(known.connection, *key)
             if not proposing:
-                check_own_row(record, amended[key], daybook, whose)
+                check_own_row(record, amended[key], known, daybook, whose)
         check_own_codes(record, known, daybook, whose)
         if not proposing:
             check_own_result(record, known, daybook, whose)
@@ -121,7 +121,7 @@ def settle(
     now, whose = sources.now().astimezone(UTC), testers(known.connection)
     key = (record.TABLE, record.id)
     entries = about(known.connection, *key)
-    check_own_row(record, entries, daybook, whose)
+    check_own_row(record, entries, known, daybook, whose)
     last = head(known.connection, daybook)
     at = _time(last, {key: entries}, now)
     made = _chained(daybook, last, at, [record], reason, sources, {key: replaces})

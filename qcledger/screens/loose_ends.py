@@ -162,7 +162,10 @@ class LooseEnds(Page):
 
     def _told(self) -> tuple[str, ...]:
         count = len(self._found) + len(self._again) + len(self._confirm)
-        return (f"{count} to do" if count else NONE, shown_moment(self.desk.now(), self.desk.settings))
+        return (
+            f"{count} to do" if count else NONE,
+            shown_moment(self.desk.now(), self.desk.settings, self.desk.zone),
+        )
 
     def show(self) -> None:
         """Show what is due."""
@@ -179,7 +182,7 @@ class LooseEnds(Page):
 
     def _hour(self, one: Due) -> str:
         """Return the hour something is due at; nothing for now."""
-        return shown_moment(one.at, self.desk.settings) if one.at is not None else ""
+        return shown_moment(one.at, self.desk.settings, self.desk.zone) if one.at is not None else ""
 
     @on(Rows.Marked)
     def _marked(self, message: Rows.Marked) -> None:
@@ -275,26 +278,29 @@ class LooseEnds(Page):
 
 
 def _sessions(ledger: "Ledger", stop: Event) -> list[Due]:
-    """Return the closed sessions that control and repeats speak against and nobody has decided on.
+    """Return this tester's closed sessions that control and repeats speak against and nobody has decided on.
 
     Raises
     ------
     Stopped
         Soon after `stop` was set.
     """
+    from qcledger.bench.named import by_whom
+    from qcledger.records import Session
     from qcledger.report.closing import titles_of, undecided
     from qcledger.report.kept import go_on
 
-    titles = titles_of(ledger)
+    titles, own = titles_of(ledger), ledger.own(Session)
     return [
         Due(
             Kind.CHECK,
-            f"session {session.code}: control and repeats moved"
+            f"session {session.code}{by_whom(ledger, session)}: control and repeats moved"
             f"{' on ' if drift.beyond else ''}{', '.join(titles.get(one.key, one.key) for one in drift.beyond)}; "
             "keep or void it",
             session.id,
         )
         for session, drift in undecided(ledger, partial(go_on, stop))
+        if session.id in own
     ]
 
 

@@ -40,6 +40,18 @@ def test_a_sheet_at_work_is_due_and_a_closed_one_is_not(ledger):
     assert found(ledger, Kind.STAGE) == []
 
 
+def test_a_sheet_of_another_tester_is_no_loose_end(ledger, tmp_path):
+    """Only one's own is, and it says whose it is where two testers have sessions."""
+    with Ledger.create(tmp_path / "tl.sqlite", letters="TL", tester="Tilo") as guest:
+        guest.adopt(list(ledger.entries()), {})
+        guest.append([replace(ledger.get(Session, "se"), id="theirs", tester="Tilo")])
+        ledger.adopt(list(guest.entries()), {})
+        (mine,) = found(ledger, Kind.STAGE)
+        assert (mine.subject, mine.words.partition(",")[0]) == ("se", "session S04 of OV")
+        sheets = found(guest, Kind.STAGE) + found(guest, Kind.CLOSE)
+        assert [(one.subject, one.words.partition(",")[0]) for one in sheets] == [("theirs", "session S04 of Tilo")]
+
+
 def test_the_hour_of_a_stage(ledger):
     """A planned hour counts; else the last stage is due 24 hours after the first grade, as its name says."""
     from qcledger.bench.sheets import SheetHead

@@ -5,8 +5,9 @@ from datetime import timedelta
 
 import pytest
 
-from qcledger.bench.named import session_of
+from qcledger.bench.named import by_whom, session_of
 from qcledger.errors import BadInput
+from qcledger.ledger import Ledger
 from qcledger.records import Comparison, Session
 from tests.small import START, small_ledger
 
@@ -65,6 +66,38 @@ def test_two_testers_in_one_comparison_are_told_apart(ledger):
         session_of(ledger, "S04", "viridian, all makers")
     assert session_of(ledger, "S04, tl", "viridian, all makers") == other
     assert session_of(ledger, "S04, OV").id == "se"
+
+
+def test_only_what_tells_two_testers_apart_is_offered(ledger, tmp_path):
+    """One comparison, one day: the advice is the tester, who is found by letters or how the name begins."""
+    first = ledger.get(Session, "se")
+    with Ledger.create(tmp_path / "be.sqlite", letters="BE", tester="Anno Test") as guest:
+        guest.adopt(list(ledger.entries()), {})
+        guest.append([replace(first, id="anno", tester="Anno Test")])
+        ledger.adopt(list(guest.entries()), {})
+    told = (
+        "allowed: one, by a comma and tester behind the code: viridian, all makers (2026-03-09, Anno Test); "
+        "viridian, all makers (2026-03-09, OV)"
+    )
+    for asked, count in (("S04", "2 sessions"), ("S04, Bea", "no session"), ("s04, viridian, all makers", "2")):
+        with pytest.raises(BadInput) as refused:
+            session_of(ledger, asked)
+        assert refused.value.line().startswith(f"session: found '{asked}', {count}")
+        assert refused.value.line().endswith(told)
+    assert {session_of(ledger, f"S04, {text}").id for text in ("Anno", "be", "anno t", "BE")} == {"anno"}
+    assert session_of(ledger, "S04, ov").id == "se"
+    assert (by_whom(ledger, first), by_whom(ledger, session_of(ledger, "S04, be"))) == (" of OV", " of Anno Test")
+
+
+def test_what_stands_behind_a_comma_for_nothing_is_told(ledger):
+    """A code that one session has: what is allowed is that session with its marks, not every code."""
+    with pytest.raises(BadInput) as refused:
+        session_of(ledger, "S04, Bea")
+    assert refused.value.line() == (
+        "session: found 'S04, Bea', no session; allowed: one, by a comma and title, day or tester behind the code: "
+        "viridian, all makers (2026-03-09, OV)"
+    )
+    assert by_whom(ledger, session_of(ledger, "S04")) == ""
 
 
 def test_what_nothing_tells_apart_is_named_by_its_id(ledger):

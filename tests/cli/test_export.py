@@ -7,7 +7,7 @@ from tests.exchange.made import files_of, full
 
 
 def test_export_says_what_it_wrote(cli, tmp_path):
-    """The folder, its counts and each daybook's closing hash are printed; nothing goes to stderr."""
+    """The folder, its counts, whose each daybook is and its closing hash are printed; nothing goes to stderr."""
     with full(tmp_path / "mine.sqlite") as ledger:
         entries, closing = sum(1 for _ in ledger.entries()), ledger.closing_hashes()
     outcome = cli("export", tmp_path / "out", "--ledger", tmp_path / "mine.sqlite")
@@ -16,7 +16,10 @@ def test_export_says_what_it_wrote(cli, tmp_path):
     rows = sum(kept.get("rows", 0) for name, kept in told["files"].items() if name != "entries.csv")
     first, where, *books = outcome.out.splitlines()
     assert (first, where) == (f"{entries} entries, {rows} rows, 1 photos in", f"  {tmp_path / 'out'}")
-    wanted = ((f"daybook {book}  {seq} entries", f"  closing hash {last}") for book, (seq, last) in closing.items())
+    wanted = (
+        (f"daybook {book}  {seq} entries  OV, Oda Vane", f"  closing hash {last}")
+        for book, (seq, last) in closing.items()
+    )
     assert books == [line for lines in wanted for line in lines]
     assert max(map(len, books)) <= 80
 

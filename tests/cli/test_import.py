@@ -54,7 +54,9 @@ def test_a_dry_run_shows_and_changes_nothing(run, place, tmp_path):
     assert lines[0] == "Taken for granted: old.csv: cells are divided by semicolon"
     assert "Taken for granted: Froth 1-10: 7 is taken as grade 3 (2 rows)" in lines
     assert "specimen             2 new" in lines
-    assert "first specimen: sticker OV 0001, format half pan, source retail" in outcome.out
+    assert "first specimen: sticker OV 0001, format half pan, price_minor 980, note" in outcome.out
+    assert "rubric_text          1 new" in lines
+    assert [word for word in ("first rubric_text", "advised", "censored", "retail") if word in outcome.out] == []
     assert lines[-1] == "2 new rows, 0 already here; dry run, nothing changed"
     assert place.read_bytes() == before
 
@@ -326,7 +328,7 @@ def test_a_sheet_is_called_what_the_command_says(run, place, tmp_path):
     path = sheet(tmp_path, changed(Bought="3.2.2025"))
     (line,) = lines_of(run(path))
     assert line.endswith("a sheet of its own is told apart by --called NAME")
-    assert run(path, "--called", "stock 2025").out.splitlines()[-1] == "1 new rows, 0 already here"
+    assert run(path, "--called", "stock 2025").out.splitlines()[-1] == "1 new row, 0 already here"
     (line,) = lines_of(run(path, "--called", " "))
     assert line == "--called: found nothing; allowed: a name of 1 to 200 characters"
     with Ledger.open(place) as ledger:

@@ -99,6 +99,18 @@ def test_a_new_name_is_taken_back(cli, place):
     assert "same-as unites two" in cli("rename", "maker", "Quernlow", "quern low", "--ledger", place).err
 
 
+def test_a_name_it_has_already_is_not_kept_again(cli, place):
+    """The command says so, and stores no second decision."""
+    cli("rename", "maker", "Quernlow", "Quernlow Colours", "--ledger", place)
+    again = cli("rename", "maker", "Quernlow", " Quernlow  Colours", "--ledger", place)
+    assert (again.code, again.err) == (
+        2,
+        "name: found 'Quernlow Colours'; allowed: another name; the maker is called so already\n",
+    )
+    with Ledger.open(place) as ledger:
+        assert len(ledger.rows(SameAs)) == 1
+
+
 def test_a_folder_that_renames_a_maker_is_told_the_command(cli, place, tmp_path):
     """A row that stands is not changed by a folder; the refusal names what renames it."""
     (tmp_path / "folder").mkdir()

@@ -66,7 +66,9 @@ def test_a_session_is_voided_as_proposed_only_when_told(tmp_path, demo, cli):
     """Looking decides nothing; --void "as proposed" writes the reasons of the check; then --reinstate."""
     place = tmp_path / "copy.ledger"
     shutil.copy(demo, place)
-    assert "We propose to void this session" in cli("tester", "--check", "S07", "--ledger", place).out
+    checked = cli("tester", "--check", "S07", "--ledger", place).out
+    assert "We propose to void this session" in checked
+    assert checked.startswith("Session S07 of TL, closed ")  # OV has sessions, too
     with Ledger.open(place) as ledger:
         assert [one for one in ledger.rows(Decision) if one.subject_table == "session"] == []
     told = cli("tester", "--check", "S07", "--void", "as proposed", "--ledger", place)

@@ -2,6 +2,7 @@
 
 import csv
 import random
+import re
 import shutil
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -363,6 +364,22 @@ def test_every_bad_row_is_named_in_order(ledger, tmp_path):
         "old.csv line 6",
     ]
     assert lines[1].endswith("(and 1 more in this row)")
+
+
+@pytest.mark.parametrize("column", ["tested_on", "Tested"])
+def test_a_day_to_come_is_refused_by_the_name_the_map_has_for_it(ledger, tmp_path, column):
+    """Constant or column: the refusal says tested_on or the header, and days alone; only the day was ever known."""
+    if column == "tested_on":
+        text, given = MAP.replace("2026-03-08", "2031-06-01"), sheet(tmp_path, GOOD)
+    else:
+        text = MAP.replace("constants: {tested_on: 2026-03-08}\n", "") + "  Tested: tested_on\n"
+        given = sheet(tmp_path, [*GOOD, "2031-06-01"], header=[*HEADER, column])
+    (line,) = refused(ledger, given, text)
+    assert re.fullmatch(
+        rf"old\.csv line 2, {column}: found '2031-06-01'; allowed: nothing later than now, \d{{4}}-\d\d-\d\d"
+        r"( \(and \d more in this row\))?",
+        line,
+    )
 
 
 def test_grades_of_our_own_are_checked_by_the_rubric(ledger, tmp_path):

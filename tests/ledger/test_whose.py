@@ -29,6 +29,10 @@ from tests.exchange.made import picture
 from tests.ledger.given import NOON, basics, everything, graded, steady, tried
 
 DAY = timedelta(days=1)
+_REFUSED = (
+    "specimen OV 0001: found 'a row of OV, Oda Vane'; "
+    "allowed: rows of your own; tell OV, or grade it on your own sheet$"
+)
 
 
 class Book:
@@ -176,10 +180,14 @@ def test_my_own_redaction_is_mine_alone_to_make(mine, places):
         other.adopt(mine.entries(), {})
         with pytest.raises(BadInput, match="an entry of OV, Oda Vane"):
             other.redact(entry=entry, reason="x")
-        with pytest.raises(BadInput, match="one of OV, Oda Vane's"):
+        with pytest.raises(BadInput, match=_REFUSED):
             other.append([replace(mine.get(Specimen, "specimen"), note="x")])
         with pytest.raises(BadInput, match="observation of OV, Oda Vane"):
             other.append([graded("x", 2.0, supersedes="mine", reason="slip")])
+        with pytest.raises(BadInput, match=r"session 4: found 'a row of OV, Oda Vane'; allowed: .*; tell OV$"):
+            other.append([replace(mine.get(Session, "session"), note="warm lamp")])
+        assert other.made_by(Specimen, "specimen") == "OV, Oda Vane"
+        assert mine.made_by(Specimen, "specimen") == other.made_by(Specimen, "none such") == ""
 
 
 def two_first_entries():
@@ -305,7 +313,7 @@ def test_only_its_owner_settles_a_dispute(places, mine):
         guest.adopt(mine.entries(), {})
         guest.append([replace(mine.get(Specimen, "specimen"), note="cracked")], proposing=True)
         (dispute,) = guest.disputes()
-        with pytest.raises(BadInput, match="one of OV, Oda Vane's"):
+        with pytest.raises(BadInput, match=_REFUSED):
             guest.settle(dispute, dispute.sides[1], on=NOON.date())
 
 

@@ -116,7 +116,7 @@ class Bench(Photographing, Planning):
         row = self.atwork.sheet.stage_row if self.atwork is not None else None
         due = row.due_at if row is not None and row.started_at is None else None
         if row is not None and due is not None and due > self.desk.now():
-            at = shown_moment(due, self.desk.settings)
+            at = shown_moment(due, self.desk.settings, self.desk.zone)
             self.say(f"early: the stage {row.name} is due at {at}; s goes on to the next stage", problem=True)
 
     @on(SheetList.Opened)

@@ -276,8 +276,9 @@ class Parcel(Pieces):
         return f"{specimen.sticker} taken back; Enter in price enters it again, changed or not; Esc leaves it out"
 
     async def _change(self, specimen: str) -> None:
-        await self._open_change(specimen)
-        await self.fill()
+        if await self.is_own(specimen):
+            await self._open_change(specimen)
+            await self.fill()
 
     async def _open_change(self, specimen: str) -> None:
         """Open the line of a specimen of this or another parcel."""

@@ -98,16 +98,30 @@ class Pieces(Page):
         """Open the marked specimen's line to be changed."""
         self.with_marked(lambda specimen: self.work(partial(self._change, specimen)))
 
+    async def is_own(self, specimen: str) -> bool:
+        """Say whether a specimen is this tester's, or say on the page whose it is: only that tester changes it."""
+
+        def ask(ledger: "Ledger") -> tuple[Specimen | None, str]:
+            return ledger.get(Specimen, specimen), ledger.made_by(Specimen, specimen)
+
+        one, made_by = await self.desk.read(ask, after_saves=True)
+        if one is not None and made_by:
+            self.say(f"{one.sticker} is a piece of {made_by}, who alone changes it", problem=True)
+        return not made_by
+
     async def _change(self, specimen: str) -> None:
         from qcledger.screens.stock.parcel import Parcel
 
-        self.app.push_screen(Parcel(self.desk, change=specimen))
+        if await self.is_own(specimen):
+            self.app.push_screen(Parcel(self.desk, change=specimen))
 
     def action_state(self, state: str) -> None:
         """Give the marked specimen another state."""
         self.with_marked(lambda specimen: self.work(partial(self._set_state, specimen, SpecimenState(state))))
 
     async def _set_state(self, specimen: str, state: SpecimenState) -> None:
+        if not await self.is_own(specimen):
+            return
         today = self.desk.today
 
         def job(ledger: "Ledger") -> tuple[Specimen, Specimen]:

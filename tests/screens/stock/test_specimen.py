@@ -10,11 +10,13 @@ import pytest
 from textual import events
 
 from qcledger.bench import faults
+from qcledger.bench.facts import of_session
 from qcledger.bench.result import Result
 from qcledger.errors import LedgerUnavailable
 from qcledger.ledger import Ledger
-from qcledger.records import MakerAnswer, Observation, Photo, Session, Specimen, Zone
+from qcledger.records import MakerAnswer, Observation, Photo, Session, Specimen, Stage, Zone
 from qcledger.report import kept
+from qcledger.report.sheet import sheet_text
 from qcledger.screens.stock.history import Shot
 from qcledger.vocab import TAKEN_BACK, Format, Occasion, SpecimenState, Standing
 from tests.screens.stock.support import NOW, Shop
@@ -483,6 +485,54 @@ async def test_a_dispute_is_settled_from_its_line(shop, tmp_path, choice, note):
         with at.ledger() as ledger:
             assert ledger.get(Specimen, "sp01").note == note
             assert ledger.disputes() == []
+
+
+async def test_a_piece_of_another_tester_says_whose_it_is(shop, tmp_path):
+    """Neither its line nor its state can be changed: each key says whose it is, no form opens, nothing is stored."""
+    at = shop("stock")
+    with Ledger.open(at.place, write=True) as ledger:
+        with Ledger.create(tmp_path / "guest.sqlite", letters="TL", tester="Tilo") as guest:
+            guest.adopt(list(ledger.entries()), {})
+            guest.append([replace(ledger.get(Specimen, "sp01"), id="theirs", sticker="TL 0001")])
+            ledger.adopt(guest.entries(), {})
+        entries = len(list(ledger.entries()))
+    async with at.run((140, 24)):
+        at.rows.mark(next(n for n in range(at.rows.count) if at.rows.at(n).id == "theirs"))
+        said = "TL 0001 is a piece of TL, Tilo, who alone changes it"
+        for page in ("Stock", "History"):
+            for key in "eou":
+                await at.press(key)
+                await at.until(lambda: said in at.said)
+                assert at.on_page == page
+                await at.press("down")
+                await at.press("up")
+                at.page.say("")
+            if page == "Stock":
+                await at.press("enter")
+                await at.until(lambda: at.on_page == "History")
+                await at.until(lambda: "a piece of TL, Tilo; lot T1" in at.picture)
+        with at.ledger() as ledger:
+            assert len(list(ledger.entries())) == entries
+
+
+async def test_due_hours_are_told_by_the_clock_of_the_sheet(shop, monkeypatch):
+    """Loose ends and the sheet in words say one hour, the tester's, wherever the machine is."""
+    at = shop("loose_ends")
+    monkeypatch.setenv("TZ", "Asia/Kolkata")
+    time.tzset()
+    with Ledger.open(at.place, write=True) as ledger:
+        due = NOW + timedelta(hours=1)
+        rows = [replace(row, due_at=due) for row in ledger.rows(Stage, session="se") if row.name == "wet"]
+        ledger.append(rows, reason="planned")
+        told = sheet_text(*of_session(ledger, ledger.get(Session, "se")))
+    hour = "2026-03-09 15:02"
+    assert f"wet due {hour}" in told
+    try:
+        async with at.run((140, 24)):
+            assert hour in next(line for line in at.picture.splitlines() if "session S04" in line)
+    finally:
+        monkeypatch.undo()
+        time.tzset()
 
 
 async def test_where_the_tester_works_is_asked_once(shop, monkeypatch):
