@@ -16,11 +16,12 @@ from textual.binding import BindingType
 from qcledger.bench import due, unfiled
 from qcledger.bench.due import Due, Kind
 from qcledger.bench.filing import file_picture
+from qcledger.bench.named import by_whom
 from qcledger.bench.newest import Picture, is_still
 from qcledger.bench.unpacking import find_sticker
 from qcledger.clock import day_of
 from qcledger.errors import BadInput, bad
-from qcledger.records import MakerAnswer, Photo, Specimen
+from qcledger.records import MakerAnswer, Photo, Session, Specimen
 from qcledger.screens import disputed, keys, where
 from qcledger.screens.actions import DUE_KEYS
 from qcledger.screens.desk import Desk
@@ -162,10 +163,8 @@ class LooseEnds(Page):
 
     def _told(self) -> tuple[str, ...]:
         count = len(self._found) + len(self._again) + len(self._confirm)
-        return (
-            f"{count} to do" if count else NONE,
-            shown_moment(self.desk.now(), self.desk.settings, self.desk.zone),
-        )
+        now = shown_moment(self.desk.now(), self.desk.settings, self.desk.zone)
+        return (f"{count} to do" if count else NONE, now)
 
     def show(self) -> None:
         """Show what is due."""
@@ -285,8 +284,6 @@ def _sessions(ledger: "Ledger", stop: Event) -> list[Due]:
     Stopped
         Soon after `stop` was set.
     """
-    from qcledger.bench.named import by_whom
-    from qcledger.records import Session
     from qcledger.report.closing import titles_of, undecided
     from qcledger.report.kept import go_on
 
