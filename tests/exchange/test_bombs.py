@@ -94,8 +94,12 @@ try:
     read(Path(sys.argv[1]))
 except BadInput as refused:
     print(len(refused.problems), refused)
-unit = 1 if sys.platform == "darwin" else 1024
-print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit)
+status = Path("/proc/self/status")  # getrusage counts the process that forked this one, too
+if status.exists():
+    print(int(next(line for line in status.read_text().splitlines() if line.startswith("VmHWM")).split()[1]) * 1024)
+else:
+    unit = 1 if sys.platform == "darwin" else 1024
+    print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit)
 """
 
 

@@ -130,7 +130,6 @@ def test_cells_look_as_documented():
         (Parcel, "tax_included", "true", "yes or no"),
         (Specimen, "nominal_ml", "1,5", "digits, with '.' before the decimals"),
         (Specimen, "nominal_ml", "NaN", "digits, with '.' before the decimals"),
-        (Specimen, "format", "Half pan", "one of tube, half pan, full pan, stick, bottle, pencil"),
         (Observation, "grade", "1,5", "a number from 0 to 5 in steps of 0.5, or nothing"),
         (Observation, "reading", "inf", "a number, or nothing"),
         (Observation, "at", "2026-03-09 14:05", "a time in UTC, as 2026-03-09T14:05:00Z"),

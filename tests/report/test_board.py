@@ -105,7 +105,7 @@ def test_a_trait_has_its_own_counts_and_nothing_about_strips():
 def test_the_format_with_most_faults_comes_first_where_one_fits():
     """The tester sees the faults without a key."""
     shown = board("froth")
-    assert shown.formats[shown.busiest] is HALF
+    assert shown.formats[shown.busiest] == HALF
 
 
 def test_criteria_are_listed_faults_first():
