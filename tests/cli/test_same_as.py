@@ -147,7 +147,7 @@ def test_merge_asks_about_near_spellings_once(cli, place, tmp_path):
 
 def theirs_again(folder, name):
     """Export a third tester's ledger with one maker."""
-    where = {"letters": "BO", "tester": "Ben Orr", "sources": steady(), "daybook": "third"}
+    where = {"letters": "BO", "tester": "Bo Tarnfell", "sources": steady(), "daybook": "third"}
     with Ledger.create(folder / "third.sqlite", **where) as ledger:
         ledger.append([Maker(id="zz", name=name)])
         to_folder(ledger, folder / "out")

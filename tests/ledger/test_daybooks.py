@@ -63,8 +63,8 @@ def test_a_new_daybook_takes_the_letters_it_is_given(file, tmp_path):
     """Another tester who opens a copy says who they are."""
     copy = tmp_path / "theirs.sqlite"
     shutil.copyfile(file, copy)
-    with Ledger.open(copy, write=True, letters="BO", tester="Ben Orr") as ledger:
-        assert (ledger.daybook.letters, ledger.daybook.tester) == ("BO", "Ben Orr")
+    with Ledger.open(copy, write=True, letters="BO", tester="Bo Tarnfell") as ledger:
+        assert (ledger.daybook.letters, ledger.daybook.tester) == ("BO", "Bo Tarnfell")
         assert len(ledger.rows(Daybook)) == 2
     shutil.copyfile(file, tmp_path / "third.sqlite")
     with pytest.raises(BadInput, match="letters"):
