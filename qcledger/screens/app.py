@@ -29,7 +29,7 @@ from qcledger.screens.messages import Go
 from qcledger.screens.page import OPENING, Page
 from qcledger.screens.themes import THEMES
 from qcledger.screens.widgets.lines import HeadLine, KeyLine, RuleLine, SaidLine
-from qcledger.screens.widgets.typeahead import TypeAhead
+from qcledger.screens.widgets.typeahead import TypeAhead, pass_on
 
 PAGES: Final[Mapping[str, tuple[str, str]]] = {
     "loose_ends": ("Loose ends", "qcledger.screens.loose_ends:LooseEnds"),
@@ -42,6 +42,9 @@ PAGES: Final[Mapping[str, tuple[str, str]]] = {
 
 REST_S: Final = 0.3
 """Seconds without a change of its size after which a window is at rest."""
+
+ANSWER_S: Final = 2.0
+"""Seconds in which a page must have answered the keys that were pressed before one leaves."""
 
 FAREWELL_S: Final = 5.0
 """Seconds after the last save in which a terminal must take the farewell; one that is gone may never take it."""
@@ -183,8 +186,26 @@ class Pages(App[int]):
         loop = asyncio.get_running_loop()
         threading.Thread(target=self._depart, args=(loop, code), name="leaving", daemon=True).start()
 
+    async def _answered(self) -> None:
+        """Let the keys be answered that are on their way to the page; their saves have been asked for then.
+
+        A key goes from the program to the line or the page in front, and up again to where it means something.
+        """
+        answered = asyncio.Event()
+
+        async def tell() -> None:
+            answered.set()
+
+        with suppress(TimeoutError):
+            async with asyncio.timeout(ANSWER_S):
+                await pass_on([self, *(self.focused or self.screen).ancestors_with_self], tell)
+                await answered.wait()
+        await asyncio.sleep(0)  # what a key has begun beside the page comes to its save
+
     def _depart(self, loop: asyncio.AbstractEventLoop, code: int) -> None:
         """Finish the saves or keep them, end the pages; where those cannot end any more, end the program."""
+        with suppress(Exception):  # the pages are gone already, or hang with their terminal
+            asyncio.run_coroutine_threadsafe(self._answered(), loop).result(ANSWER_S)
         self.desk.close()
         with suppress(RuntimeError):  # the pages are gone already
             loop.call_soon_threadsafe(partial(self.exit, code, return_code=code))
@@ -207,15 +228,13 @@ class Pages(App[int]):
         found = super().get_driver_class()
         return self._terminal() if found.__name__ == "LinuxDriver" else found
 
-    async def _leave(self, code: int = 0) -> None:
+    async def _leave(self) -> None:
         """Finish the saves, then end."""
-        if self._leaving:
-            return
-        self._leaving = True
+        await self._answered()
         if self.desk.is_saving:
             self._say(f"finishing the saves; at most {LEAVE_S:g} s, then they are kept for the next start")
         await asyncio.to_thread(self.desk.close)
-        self.exit(code, return_code=code)
+        self.exit(0, return_code=0)
 
     def _fatal_error(self) -> None:
         """End on an unexpected error without printing a framed traceback; who started the pages tells it."""
@@ -236,7 +255,9 @@ class Pages(App[int]):
 
     async def action_quit(self) -> None:
         """Leave once every save is on disk."""
-        await self._leave()
+        if not self._leaving:
+            self._leaving = True
+            _: Worker[None] = self.run_worker(self._leave(), group="leaving")  # beside the keys that are on their way
 
     def action_help_quit(self) -> None:
         """Say how to leave; Ctrl+C is too easily meant for copying."""

@@ -1,5 +1,6 @@
 """Keys wait for an earlier one that is still on its way through a form, so that none lands in the wrong field."""
 
+from collections.abc import Awaitable, Callable, Sequence
 from functools import partial
 from typing import Final
 
@@ -11,6 +12,12 @@ LAPS: Final = 5
 """Ways from a line up to the program that an answer may take: key, line, field, form, focus."""
 PATIENCE_S: Final = 2.0
 """Seconds after which keys go on in any case."""
+
+
+async def pass_on(way: Sequence[DOMNode], then: Callable[[], Awaitable[None]]) -> None:
+    """Do `then` once each one on the way has done, in turn, what was asked of it before."""
+    if not way or not way[0].call_later(pass_on, way[1:], then):
+        await then()
 
 
 class TypeAhead:
@@ -47,12 +54,7 @@ class TypeAhead:
             return
         self._held, self._turn = [], self._turn + 1
         self._app.set_timer(PATIENCE_S, partial(self._go_on, self._turn))
-        await self._send(self._turn, [*line.ancestors_with_self] * LAPS)
-
-    async def _send(self, turn: int, way: list[DOMNode]) -> None:
-        """Let each one on the way pass the messenger on once it has done what was asked of it before."""
-        if not way or not way[0].call_later(self._send, turn, way[1:]):
-            await self._go_on(turn)
+        await pass_on([*line.ancestors_with_self] * LAPS, partial(self._go_on, self._turn))
 
     async def _go_on(self, turn: int) -> None:
         """Let the held keys follow, in their order."""
