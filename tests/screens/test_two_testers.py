@@ -26,7 +26,7 @@ def shop_of(home, tmp_path):
 
 
 async def fill(at, maker, grade):
-    """Enter a parcel of two new paints on the pages, and grade what was found on each; nothing is written past them."""
+    """Enter a parcel of two new paints on the pages, and grade what was found on each; nothing goes past them."""
     async with at.run((100, 30)):
         await at.press("n")
         await at.until(lambda: at.on_page == "Parcel")
