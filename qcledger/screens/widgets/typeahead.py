@@ -7,9 +7,12 @@ from typing import Final
 from textual import events
 from textual.app import App
 from textual.dom import DOMNode
+from textual.screen import ModalScreen
 
 LAPS: Final = 5
 """Ways from a line up to the program that an answer may take: key, line, field, form, focus."""
+LOOK_S: Final = 0.02
+"""Seconds between looks whether a line that is being opened can be typed into."""
 PATIENCE_S: Final = 2.0
 """Seconds after which keys go on in any case."""
 
@@ -44,17 +47,29 @@ class TypeAhead:
         return self._held is not None
 
     async def after(self, key: events.Key) -> None:
-        """Hold what follows `key` until it is answered, if it is one that a line passes on."""
-        line = self._app.focused
-        if key.is_printable or line is None:
-            return
+        """Hold what follows `key` until it is answered, if it is one that a line passes on or that opens a line."""
         from textual.widgets import Input  # here, because the first paint has no line to type into
 
-        if not isinstance(line, Input):
+        line = self._app.focused
+        typing = isinstance(line, Input)
+        if typing == key.is_printable or not (typing or self._begins_line(key)):
             return
         self._held, self._turn = [], self._turn + 1
         self._app.set_timer(PATIENCE_S, partial(self._go_on, self._turn))
-        await pass_on([*line.ancestors_with_self] * LAPS, partial(self._go_on, self._turn))
+        way = (line or self._app.screen).ancestors_with_self
+        await pass_on([*way] * LAPS, partial(self._go_on if typing else self._when_typing, self._turn))
+
+    def _begins_line(self, key: events.Key) -> bool:
+        """Say whether a key begins a sticker, on a page where nothing is being typed."""
+        begins = key.character is not None and (key.character.isupper() or key.character == "#")
+        return begins and not isinstance(self._app.screen, ModalScreen)
+
+    async def _when_typing(self, turn: int) -> None:
+        """Let the held keys follow once a line is there to be typed into; where none comes, patience ends."""
+        if self._app.focused is None and len(self._app.screen_stack) > 1:
+            self._app.set_timer(LOOK_S, partial(self._when_typing, turn))
+        else:
+            await self._go_on(turn)
 
     async def _go_on(self, turn: int) -> None:
         """Let the held keys follow, in their order."""

@@ -45,3 +45,13 @@ async def test_corrections_come_in_their_turn(shop):
         at_once(at, *"vi\r", "T", "7", "backspace", "8", "down", "4", "up", "x")
         await at.until(lambda: "x" in at.field("lot").value)
         assert (at.field("lot").value, at.field("price").value) == ("T8x", "4")
+
+
+async def test_a_sticker_from_a_scanner_is_read_whole(shop):
+    """A scanner sends all letters and Enter in one burst where nothing is typed: the specimen's page opens."""
+    at = shop()
+    async with at.run():
+        at_once(at, *"OV 0002\r")
+        await at.until(lambda: at.on_page == "History")
+        await at.settle()
+        assert "OV 0002" in at.picture
