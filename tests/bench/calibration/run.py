@@ -1,23 +1,22 @@
-"""Run scenarios and keep one line per ledger; started again, it goes on where it stopped.
+"""Run scenarios and keep what was found in each ledger; started again, it goes on where it stopped.
 
 ``python -m tests.bench.calibration.run --ledgers 200 --scenario fair_small_0.15`` (all scenarios without --scenario);
 `table` prints what is kept. Ledger i of a scenario has the same seed whenever and wherever it runs.
 """
 
 import argparse
-import json
 import subprocess
 import time
 import zlib
 from collections.abc import Callable
 from datetime import UTC, datetime
 from functools import partial
-from pathlib import Path
 
 import numpy as np
 from click import progressbar
 
 from qcledger.stats.pooled.design import arrange
+from tests.bench.calibration import kept
 from tests.bench.calibration.graded import both
 from tests.bench.calibration.judge import judge
 from tests.bench.calibration.narrow import LEVEL_RHO, narrow
@@ -27,7 +26,6 @@ from tests.bench.calibration.sbc import one as sbc
 from tests.bench.calibration.scenarios import LARGE, SCENARIOS, SMALL, make
 from tests.bench.calibration.scorecard import scorecard
 
-RESULTS = Path(__file__).parent / "results"
 EDITION = "4"
 """Lines and levels were chosen on the ledgers of editions 1 and 2 and on others; what is reported was drawn later."""
 
@@ -70,34 +68,32 @@ def one_ledger(name: str, ledger: int) -> dict[str, object]:
 
 def run(name: str, ledgers: int, until: float) -> None:
     """Run `name` up to `ledgers` ledgers, or until the clock reads `until`."""
-    RESULTS.mkdir(exist_ok=True)
-    place = RESULTS / f"{name}.jsonl"
-    done = len(place.read_text(encoding="utf-8").splitlines()) if place.exists() else 0
+    found = kept.rows(name)
     commit = subprocess.run(
         ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
     ).stdout
-    with place.open("a", encoding="utf-8") as kept, progressbar(range(done, ledgers), label=name) as left:
+    with progressbar(range(len(found), ledgers), label=name) as left:
         for ledger in left:
             if time.time() > until:
                 return
-            found = one_ledger(name, ledger)
             stamp = {"ledger": ledger, "commit": commit.strip(), "on": datetime.now(UTC).strftime("%Y-%m-%d")}
-            kept.write(json.dumps(stamp | found) + "\n")
-            kept.flush()
+            found.append(stamp | one_ledger(name, ledger))
+            kept.keep(name, found)
 
 
 def oracle_line(size_and_rho: str, bump: float, share: float) -> float:
     """Return the oracle's threshold: exceeded in `share` of `ORACLES` fair ledgers, which are kept once made."""
     ledgers = ORACLES[size_and_rho.split("_")[0]]
     name = f"fair_{size_and_rho}"
-    place = RESULTS / f"oracle_{size_and_rho}_{bump:g}.json"
-    if not place.exists():
+    place = f"oracle_{size_and_rho}_{bump:g}"
+    most = kept.column(place, "most")
+    if most is None:
         most = []
         for ledger in range(ledgers):
             truth = make(SCENARIOS[name], seed_of(f"threshold_{name}", ledger))
             most.append(round(float(oracle(arrange(truth.lots), truth, bump).max()), 4))
-        place.write_text(json.dumps(most) + "\n", encoding="utf-8")
-    return float(np.quantile(json.loads(place.read_text(encoding="utf-8")), 1 - share))
+        kept.write(place, {"most": most})
+    return float(np.quantile(most, 1 - share))
 
 
 def main() -> None:

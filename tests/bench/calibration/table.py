@@ -1,14 +1,13 @@
 """The calibration table from the results kept: `python -m tests.bench.calibration.table` prints it in Markdown."""
 
-import json
 from collections.abc import Callable, Iterator, Sequence
 from operator import itemgetter
-from pathlib import Path
 from typing import Any
 
 from qcledger.stats.proportion import clopper_pearson
+from tests.bench.calibration import kept
 from tests.bench.calibration.judge import DELTA
-from tests.bench.calibration.run import RESULTS, oracle_line
+from tests.bench.calibration.run import oracle_line
 from tests.bench.calibration.sbc import coverage
 from tests.bench.calibration.scenarios import BAD_LOT, BAD_PAINT, HALF, SCENARIOS, Recipe
 
@@ -30,17 +29,12 @@ def main() -> None:
 def table() -> Iterator[str]:
     """Yield one line per figure: scenario, what is counted, bar, measured, oracle or remark, naive, ledgers, when."""
     yield "| scenario | counted | bar | measured | beside it | naive | run |\n|---|---|---|---|---|---|---|"
-    for place in sorted(RESULTS.glob("*.jsonl")):
-        rows = kept(place)
-        for what, bar, measured, beside in lines(place.stem, rows):
+    for name in kept.names():
+        rows = kept.rows(name)
+        for what, bar, measured, beside in lines(name, rows):
             naive = f"{sum(row['naive'] > 0 for row in rows) / len(rows):.0%}" if "naive" in rows[0] else ""
             when = f"{rows[-1]['on']}, {'/'.join(dict.fromkeys(row['commit'] for row in rows))}"
-            yield f"| {place.stem} | {what} | {bar} | {measured} | {beside} | {naive} | {when} |"
-
-
-def kept(place: Path) -> Rows:
-    """Return the ledgers kept of a scenario; none where it was not run."""
-    return [json.loads(line) for line in place.read_text(encoding="utf-8").splitlines()] if place.exists() else []
+            yield f"| {name} | {what} | {bar} | {measured} | {beside} | {naive} | {when} |"
 
 
 def lines(name: str, rows: Rows) -> Iterator[Line]:
@@ -93,7 +87,7 @@ def _wide(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
 def _hits(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
     """Guilty units named, beside the oracle at the same rate of false accusations, and how often called sound."""
     size = name.split("_", 2)[2]
-    fair = kept(RESULTS / f"fair_{size}.jsonl")
+    fair = kept.rows(f"fair_{size}")
     bar = "85 % of the oracle" if recipe.bump == HALF else ""
     hits = sum(row["guilty"] in row["accused"] for row in rows)
     rate = max(sum(bool(row["accused"]) for row in fair) / max(len(fair), 1), RARE)

@@ -9,7 +9,7 @@ from qcledger.settings import shipped
 from qcledger.stats.pooled.design import arrange
 from qcledger.stats.pooled.fair_field import Unit, units_of
 from qcledger.vocab import Extent
-from tests.bench.calibration import table
+from tests.bench.calibration import kept, table
 from tests.bench.calibration.judge import judge, wide_excess
 from tests.bench.calibration.oracle import oracle
 from tests.bench.calibration.program import rows_of, said_of
@@ -121,3 +121,15 @@ def test_the_guide_shows_what_was_kept():
     """The table of the guide is the one that the ledgers kept make."""
     guide = (shipped("guide") / "calibration.md").read_text(encoding="utf-8")
     assert "\n".join(table.table()) in guide
+
+
+def test_what_is_kept_comes_back_and_is_written_whole(tmp_path, monkeypatch):
+    """Rows go in and come out as they were; one that tells other fields is refused, and the file stays."""
+    monkeypatch.setattr(kept, "RESULTS", tmp_path)
+    rows = [{"ledger": n, "accused": [["lot", n, -1]], "p": 0.5 / (n + 1)} for n in range(3)]
+    kept.keep("fair", rows)
+    with pytest.raises(ValueError, match="ledger, accused, p"):
+        kept.keep("fair", [*rows, {"ledger": 3}])
+    assert kept.rows("fair") == rows
+    assert kept.names() == ["fair"]
+    assert kept.rows("never run") == []
