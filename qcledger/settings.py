@@ -52,6 +52,22 @@ def error_log() -> Path:
     return data_folder() / "qcledger.log"
 
 
+def log_error(error: BaseException) -> None:
+    """Append the details of an error this program did not expect to `error_log`.
+
+    Raises
+    ------
+    OSError
+        When the log cannot be written.
+    """
+    import traceback  # here, because nearly every run does without
+
+    log = error_log()
+    log.parent.mkdir(parents=True, exist_ok=True)
+    with log.open("a", encoding="utf-8") as out:
+        out.write("".join(traceback.format_exception(error)) + "\n")
+
+
 def shipped(kind: str) -> Path:
     """Return the folder of files that came with the program.
 

@@ -94,16 +94,12 @@ def program(ctx: click.Context, where: str | None) -> None:
 
 def _tell_unexpected(error: Exception) -> NoReturn:
     """Write the details of an unexpected error to the log and one line to stderr; exit with 70 (EX_SOFTWARE)."""
-    import traceback
-
     from qcledger.cli.said import tell
-    from qcledger.settings import error_log
+    from qcledger.settings import error_log, log_error
 
     log = error_log()
     try:
-        log.parent.mkdir(parents=True, exist_ok=True)
-        with log.open("a", encoding="utf-8") as out:
-            out.write("".join(traceback.format_exception(error)) + "\n")
+        log_error(error)
         told = f"details are in {log}"
     except OSError as reason:
         told = f"details could not be kept in {log}: {reason.strerror}"

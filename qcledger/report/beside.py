@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from qcledger.report.kept import Kept, Reading
+from qcledger.settings import log_error
 
 T = TypeVar("T")
 Place = str | Path
@@ -94,13 +95,17 @@ def work_out(place: Place, comparison: str | None, pipe: "Connection[Any, Any]")
     from qcledger.ledger import Ledger
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the pages' affair
-    os.nice(NICE)
+    if sys.platform != "win32":  # where a process cannot be told to yield, it runs beside the pages all the same
+        os.nice(NICE)
 
     def told(label: str, items: Sequence[T]) -> Iterable[T]:
         for done, item in enumerate(items):
             pipe.send((label, done, len(items)))
             yield item
 
-    # Nobody reads its errors: what it leaves open is said by the page, and `qcledger findings` says why.
-    with suppress(Exception), Ledger.open(place) as ledger:
-        Kept().reading(ledger, comparison).work_out(progress=told)
+    try:
+        with Ledger.open(place) as ledger:
+            Kept().reading(ledger, comparison).work_out(progress=told)
+    except Exception as error:  # what it leaves open is said by the page, and `qcledger findings` says why
+        with suppress(OSError):
+            log_error(error)

@@ -9,6 +9,7 @@ import pytest
 from qcledger.ledger import Ledger
 from qcledger.report.beside import Beside, work_out
 from qcledger.report.kept import Kept
+from qcledger.settings import error_log
 from tests.small import graded, small_ledger
 
 
@@ -37,13 +38,25 @@ def test_the_process_keeps_every_answer_and_tells_how_far_it_is(home, tmp_path, 
         assert Kept().reading(ledger).open == 0
 
 
-def test_a_ledger_that_is_gone_ends_it_quietly(tmp_path, monkeypatch):
-    """Nobody reads its errors."""
+def test_a_ledger_that_is_gone_ends_it_with_a_line_in_the_log(home, tmp_path, monkeypatch):
+    """Nobody reads what it would print: the pages go on, and the log tells why nothing came."""
     monkeypatch.setattr("qcledger.report.beside.os.nice", lambda by: 0)
     monkeypatch.setattr("qcledger.report.beside.signal.signal", lambda *args: None)
     pipe = Pipe()
     work_out(tmp_path / "none.sqlite", None, pipe)
     assert pipe.sent == []
+    assert "LedgerUnavailable" in error_log().read_text(encoding="utf-8")
+
+
+def test_where_a_process_cannot_yield_it_works_all_the_same(home, tmp_path, monkeypatch):
+    """There is no `nice` on Windows; the answers come there, too."""
+    monkeypatch.delattr("qcledger.report.beside.os.nice")
+    monkeypatch.setattr("qcledger.report.beside.sys.platform", "win32")
+    monkeypatch.setattr("qcledger.report.beside.signal.signal", lambda *args: None)
+    small = graded(small_ledger(tmp_path))
+    with small.open() as ledger:
+        work_out(ledger.where, None, Pipe())
+        assert Kept().reading(ledger).open == 0
 
 
 def test_what_was_not_answered_is_not_asked_for_twice(home, tmp_path, monkeypatch):
