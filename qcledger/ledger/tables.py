@@ -1,12 +1,11 @@
 """The tables of the database, built from the records: types, CHECK constraints, references and indexes.
 
-Each record of `records.TABLES` is one SQLModel class, a read model that can be rebuilt from the entries. On both
+Each record of `records.TABLES` has one table, a read model that can be rebuilt from the entries. On both
 databases everything is stored as text, whole number or real; texts are compared byte by byte, dates and times are
 texts of fixed width that sort as they should, decimals and lists are texts. SQLite tables are STRICT, so that a
 number column holds numbers. References are checked at the end of a transaction: rows may come in any order.
 """
 
-import types
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from decimal import Decimal
@@ -28,8 +27,6 @@ from sqlalchemy import (
     func,
     type_coerce,
 )
-from sqlalchemy.orm import registry
-from sqlmodel import Field, SQLModel
 
 from qcledger.ledger.limits import limits
 from qcledger.ledger.stored import MOMENT, REALS, TEXT, WHOLE, kept
@@ -83,75 +80,52 @@ WHOSE = "whose"
 METADATA = MetaData()
 """Every table of a ledger."""
 
-_registry = registry(metadata=METADATA)
-
-
-class _Base(SQLModel, registry=_registry):
-    """Base of the tables, with a registry of their own."""
-
 
 def _orders(record: type[Record]) -> list[Index]:
     """Return the index that lists rows are read through; only observations are many and listed in time."""
     return [Index("ix_observation_order", "at", "id")] if record is Observation else []
 
 
-def _model(record: type[Record]) -> type[SQLModel]:
+def _table(record: type[Record]) -> Table:
     shapes = columns(record)
     made = {shape.name: _column(shape) for shape in shapes}
     checks = [CheckConstraint(check) for shape in shapes for check in _checks(shape, made[shape.name])]
     made[DAYBOOK] = Column(DAYBOOK, TEXT, nullable=False)
     if record is Daybook:
         made[WHOSE] = Column(WHOSE, TEXT, nullable=False)
-
-    def fill(namespace: dict[str, Any]) -> None:
-        namespace["__module__"] = __name__
-        namespace["__doc__"] = f"Read model of `records.{record.__name__}`."
-        namespace["__tablename__"] = record.TABLE
-        namespace["__table_args__"] = (*checks, *_orders(record), {"sqlite_strict": True})
-        namespace["__annotations__"] = dict.fromkeys(made, Any)
-        namespace.update({name: Field(sa_column=column) for name, column in made.items()})
-
-    return types.new_class(f"{record.__name__}Row", (_Base,), {"table": True}, fill)
+    return Table(record.TABLE, METADATA, *made.values(), *checks, *_orders(record), sqlite_strict=True)
 
 
-class EntryRow(_Base, table=True):
-    """One line of a daybook's hash chain, as `records.Entry`."""
+ENTRY = Table(
+    "entry",
+    METADATA,
+    Column("daybook", TEXT, primary_key=True),
+    Column("seq", WHOLE, primary_key=True, autoincrement=False),
+    Column("prev", TEXT, nullable=False),
+    Column("kind", TEXT, nullable=False),
+    Column("subject", TEXT, nullable=False),
+    Column("at", MOMENT, nullable=False),
+    Column("salt", TEXT),
+    Column("body", TEXT),
+    Column("body_hash", TEXT, nullable=False),
+    Column("hash", TEXT, nullable=False),
+    Column("replaces", kept(tuple), nullable=False),
+    UniqueConstraint("hash"),
+    Index("ix_entry_row", "kind", "subject"),
+    Index("ix_entry_order", "at", "daybook", "seq"),
+    CheckConstraint("seq >= 1"),
+    sqlite_strict=True,
+)
+"""One line of a daybook's hash chain a row, as `records.Entry`."""
 
-    __tablename__ = "entry"
-    __table_args__ = (
-        UniqueConstraint("hash"),
-        Index("ix_entry_row", "kind", "subject"),
-        Index("ix_entry_order", "at", "daybook", "seq"),
-        CheckConstraint("seq >= 1"),
-        {"sqlite_strict": True},
-    )
-    daybook: str = Field(sa_column=Column(TEXT, primary_key=True))
-    seq: int = Field(sa_column=Column(WHOLE, primary_key=True, autoincrement=False))
-    prev: str = Field(sa_column=Column(TEXT, nullable=False))
-    kind: str = Field(sa_column=Column(TEXT, nullable=False))
-    subject: str = Field(sa_column=Column(TEXT, nullable=False))
-    at: datetime = Field(sa_column=Column(MOMENT, nullable=False))
-    salt: str | None = Field(sa_column=Column(TEXT))
-    body: str | None = Field(sa_column=Column(TEXT))
-    body_hash: str = Field(sa_column=Column(TEXT, nullable=False))
-    hash: str = Field(sa_column=Column(TEXT, nullable=False))
-    replaces: tuple[str, ...] = Field(sa_column=Column(kept(tuple), nullable=False))
+META = Table(
+    "meta",
+    METADATA,
+    Column("key", TEXT, primary_key=True),
+    Column("value", TEXT, nullable=False),
+    sqlite_strict=True,
+)
+"""What the database says about itself: the version of its tables."""
 
-
-class MetaRow(_Base, table=True):
-    """What the database says about itself: the version of its tables."""
-
-    __tablename__ = "meta"
-    __table_args__ = ({"sqlite_strict": True},)
-    key: str = Field(sa_column=Column(TEXT, primary_key=True))
-    value: str = Field(sa_column=Column(TEXT, nullable=False))
-
-
-MODELS: Mapping[str, type[SQLModel]] = MappingProxyType({name: _model(record) for name, record in TABLES.items()})
-"""The SQLModel class of each record's table, by the table's name."""
-
-TABLE: Mapping[str, Table] = MappingProxyType({name: METADATA.tables[name] for name in TABLES})
+TABLE: Mapping[str, Table] = MappingProxyType({name: _table(record) for name, record in TABLES.items()})
 """The read models by name, each after the tables it refers to."""
-
-ENTRY = METADATA.tables["entry"]
-META = METADATA.tables["meta"]
