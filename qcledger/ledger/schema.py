@@ -15,7 +15,6 @@ from sqlalchemy import (
     create_mock_engine,
     text,
 )
-from sqlalchemy.dialects import postgresql
 from sqlalchemy.engine.mock import MockConnection
 
 from qcledger.ledger.tables import METADATA
@@ -126,6 +125,8 @@ def on_server(connection: Connection) -> Shapes:
 @cache
 def of_a_new_schema() -> Shapes:
     """Return the same of tables that this program makes on a server."""
+    from sqlalchemy.dialects import postgresql  # here, because a ledger in a file needs none of it
+
     found: dict[str, object] = {}
     dialect = postgresql.dialect()  # type: ignore[no-untyped-call]
     for name, table in METADATA.tables.items():
