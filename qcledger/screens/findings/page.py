@@ -341,4 +341,4 @@ def _found_in(lines: "Sequence[Line]", place: int) -> str:
 
 
 def _panel(cell: "Cell") -> Panel:
-    return Panel(cell.strip, cell.counts, cell.mark, cell.told, cell.extent or cell.words)
+    return Panel(cell.strip, cell.counts, cell.mark, cell.told, cell.short)
