@@ -216,10 +216,8 @@ def _set_aside(findings: Sequence[Finding]) -> list[str]:
 def _kept_private(findings: Sequence[Finding]) -> list[str]:
     """Return what its tester keeps private, each with the reason; nothing when nothing is."""
     kept = [one for one in findings if one.said.private]
-    told = (
-        f"{one.maker_name}, {one.format}, {one.criterion.title}, kept private: {one.said.private}" for one in kept
-    )
-    lines = [line for one in told for line in paragraph(one, "    ")]
+    told = ((f"{one.maker_name}, {one.format}, {one.criterion.title}", one.said.private) for one in kept)
+    lines = [line for what, why in told for line in paragraph(f"{what}, kept private: {why}", "    ")]
     return ["Kept private, for you only", *lines] if lines else []
 
 

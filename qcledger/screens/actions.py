@@ -4,6 +4,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
+from qcledger.screens import verbs
+from qcledger.screens.verbs import Line
+
 EVERY_PAGE: Final = "every page"
 """The `Action.page` of actions that work wherever nothing is being typed."""
 PICKS: Final = "abcdeghijklmopqs"
@@ -44,9 +47,6 @@ class Action:
         """Return the key of the page the action belongs to, or `EVERY_PAGE`."""
         page = self.id.partition(".")[0]
         return EVERY_PAGE if page in ("go", "any") else page
-
-
-Line = tuple[str, str, str, str, int | None, str]
 
 
 def _of(page: str, lines: Iterable[Line]) -> tuple[Action, ...]:
@@ -155,8 +155,7 @@ _STOCK: Final[tuple[Line, ...]] = (
     ("undo", "z", "undo", "undo", 9, "Take back the last thing done on this page."),
     ("names", "m", "names", "same as...", 10, "Its maker, paint or seller is the same as another one, or is not."),
     ("called", "c", "called", "now called...", 11, "Its maker is called something else now; t there: its paint."),
-    ("reader", "r", "reader", "reader's note", None, "Write down what a reader says of this paint; never counted."),
-    ("said", "w", "said", "asked and said", None, "Every question, answer, note, rate and small decision."),
+    *verbs.IN_STOCK,
     ("all", "escape", "all", "every specimen", None, "Show every specimen again."),
 )
 _PARCEL: Final[tuple[Line, ...]] = (
@@ -181,27 +180,6 @@ _LABEL: Final[tuple[Line, ...]] = (
     ("leave", "escape", "leave", "leave", 2, "Leave; what is typed stands there again next time."),
     ("down", "down", "step(1)", "next field", None, "The next field, as Enter does."),
     ("up", "up", "step(-1)", "field before", None, "The field before."),
-)
-_FORM: Final[tuple[Line, ...]] = (
-    ("keep", "f3", "keep", "keep", 1, "Keep what is typed."),
-    ("leave", "escape", "leave", "leave", 2, "Leave; what is typed stands there again next time."),
-    (
-        "down",
-        "down",
-        "step(1)",
-        "next field",
-        None,
-        "The next field, as Enter does; Tab leaves one of several lines.",
-    ),
-    ("up", "up", "step(-1)", "field before", None, "The field before."),
-)
-_SAID: Final[tuple[Line, ...]] = (
-    ("change", "enter,e", "change", "amend", 1, "Amend the marked line, with a reason; the older entry stays."),
-    ("versions", "v", "versions", "then and now", 2, "How the marked line was written: then, and now, with reasons."),
-    ("note", "n", "note", "reader's note", 3, "Write down what a reader says of a paint; never counted."),
-    ("rate", "x", "rate", "exchange rate", 4, "Type an exchange rate with its day and source."),
-    ("correct", "c", "correct", "correction", 5, "Correct what the marked line said, with a reason."),
-    ("leave", "escape,backspace", "leave", "back", 6, "Go back."),
 )
 _NAMES: Final[tuple[Line, ...]] = (
     ("same", "enter", "same", "the same", 1, "It is the same as the marked one, whose name is shown from now on."),
@@ -243,21 +221,13 @@ _SPECIMEN: Final[tuple[Line, ...]] = (
     ("undo", "z", "undo", "undo", 9, "Take back the last thing done on this page."),
     ("open", "enter", "open", "in the record", None, "Open the marked observation in the record."),
     ("photos", "p", "photos", "other photos", None, "Show the next pair of photos."),
-    ("retest", "t", "retest", "test again", None, "It is to be tested again: why, and how."),
+    *verbs.ON_SPECIMEN,
 )
 _LOOSE_ENDS: Final[tuple[Line, ...]] = (
     *((f"do_{key}", key, f"do({n})", key, None, f"Do what the line {key} says.") for n, key in enumerate(DUE_KEYS)),
     ("open", "enter", "open", "do it", 1, "Do what the marked line says."),
     ("again", "r", "again", "look again", 2, "Look again what is due."),
-    (
-        "said",
-        "s",
-        "said",
-        "asked and said",
-        3,
-        "Every question, answer, note, rate and small decision; amend them there.",
-    ),
-    ("silence", "n", "silence", "no answer", None, "The marked maker did not answer by its day: keep that."),
+    *verbs.ON_LOOSE_ENDS,
 )
 _PHOTOS: Final[tuple[Line, ...]] = (
     ("file", "enter", "file", "file with a sticker", 1, "Type the sticker of the specimen that the photo shows."),
@@ -283,29 +253,14 @@ _FINDINGS: Final[tuple[Line, ...]] = (
     ("before", "<", "turn(-1)", "criterion before", None, "Show the criterion before."),
     ("back", "escape,backspace", "back", "back", None, "Stop what is being worked on, or go back to what was shown."),
     ("again", "r", "again", "again", None, "Look whether the ledger has changed, and work on the findings again."),
-    (
-        "ask",
-        "q",
-        "ask",
-        "ask the maker",
-        None,
-        "On a maker's card: ask the maker about what is to confirm or settled.",
-    ),
-    ("answer", "w", "answer", "its answer", None, "On a maker's card: type what the maker answered, or amend it."),
-    ("private", "h", "private", "keep private", None, "Keep the marked finding private, or no longer."),
-    ("retest", "t", "retest", "test again", None, "The marked finding is to be tested again: why, and how."),
+    *verbs.ON_FINDINGS,
 )
 _WHY: Final[tuple[Line, ...]] = (
     ("leave", "escape,backspace", "leave", "back", 1, "Go back to the findings."),
     ("photos", "p", "photos", "photos", 2, "Show the photos of these specimens."),
     ("on", "space,pagedown", "turn(1)", "on", 3, "Read on, a screen at a time; the arrow keys go by lines."),
     ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
-    ("ask", "q", "ask", "ask", 4, "Ask the maker about this finding, in the sentence as it stands."),
-    ("answer", "w", "answer", "answer", 5, "Type what the maker answered, or amend it."),
-    ("private", "h", "private", "private", 6, "Keep this finding private, or no longer, with a reason."),
-    ("retest", "t", "retest", "retest", 7, "It is to be tested again: why, and how."),
-    ("note", "n", "note", "note", 8, "Write down what a reader says of this paint; never counted."),
-    ("correct", "c", "correct", "correct", None, "Correct what was said or printed of this finding, with a reason."),
+    *verbs.ON_WHY,
 )
 
 _GUIDE: Final[tuple[Line, ...]] = (
@@ -325,8 +280,8 @@ ACTIONS: Final = (
     *_of("parcel", _PARCEL),
     *_of("label", _LABEL),
     *_of("names", _NAMES),
-    *_of("form", _FORM),
-    *_of("said", _SAID),
+    *_of("form", verbs.FORM),
+    *_of("said", verbs.SAID),
     *_of("unpacking", _UNPACKING),
     *_of("specimen", _SPECIMEN),
     *_of("bench", _BENCH),

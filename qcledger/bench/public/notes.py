@@ -7,11 +7,11 @@ from datetime import date
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import naming, typed
-from qcledger.bench.public.makers import maker_called
+from qcledger.bench.public.makers import maker_called, name_of
 from qcledger.errors import bad
 from qcledger.ledger.identity import who_is_who
 from qcledger.ledger.words import formats
-from qcledger.records import Paint, ReaderNote, RubricText
+from qcledger.records import Paint, ReaderNote, RubricText, Specimen
 from qcledger.settings import Settings
 from qcledger.text import clean, same_name
 
@@ -128,3 +128,14 @@ def _fault(known: NoteWords, text: str, where: str) -> str:
     """Return the key of the criterion that a text names by title or key; other words stay as they are."""
     by_name = {same_name(name): key for title, key in known.faults.items() for name in (title, key)}
     return by_name.get(same_name(text)) or typed.name(text, where)
+
+
+def of_specimen(ledger: "Ledger", specimen: str) -> dict[str, str]:
+    """Return what the form of a note begins with at a specimen: its maker, paint, format; nothing without one."""
+    row = ledger.get(Specimen, specimen) if specimen else None
+    paint = ledger.get(Paint, row.paint) if row else None
+    if row is None or paint is None:
+        return {}
+    known = who_is_who(ledger)
+    maker = name_of(ledger, known, paint.maker)
+    return {"maker": maker, "paint": known.name(Paint.TABLE, paint.id, paint.name), "format": row.format}
