@@ -31,6 +31,7 @@ def answer(maker: str | None, where: str | None, id_: str | None, reason: str | 
     """
     from qcledger.bench.public.answers import letter, read_answer
     from qcledger.bench.public.deciding import read_reason
+    from qcledger.bench.public.versions import changes
     from qcledger.cli.public import list_said, today_of
     from qcledger.cli.said import say
     from qcledger.records import MakerAnswer, Question
@@ -46,6 +47,7 @@ def answer(maker: str | None, where: str | None, id_: str | None, reason: str | 
         typed = {**_kept(one), **{name: value for name, value in values.items() if value is not None}}
         typed.setdefault("received", today.isoformat())
         row = read_answer(typed, one, today, settings, ledger.new_id)
+        changes(one.answer, row)
         ledger.append([row], reason=why)
         say(f"answer of {one.maker} kept: {row.kind}; for print: {row.answer or 'nothing'}")
 

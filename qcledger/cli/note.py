@@ -35,6 +35,7 @@ def note(
     """
     from qcledger.bench.public import notes
     from qcledger.bench.public.deciding import read_reason
+    from qcledger.bench.public.versions import changes
     from qcledger.cli.public import given, list_said, today_of
     from qcledger.cli.said import say
     from qcledger.errors import bad
@@ -53,5 +54,6 @@ def note(
         if (warned := notes.warned(typed)) and not although:
             raise bad("note", warned, f"{notes.NO_NAMES}; --although keeps it as it is")
         row = notes.read_note(ledger, typed, today, settings, new_id=ledger.new_id, before=before)
+        changes(before, row)
         ledger.append([row], reason=read_reason(reason or "") if before else "")
         say(f"reader's note kept: {row.fault}; shown beside findings, never counted")

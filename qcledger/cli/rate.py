@@ -24,6 +24,7 @@ def rate(
     """
     from qcledger.bench.public.deciding import read_reason
     from qcledger.bench.public.rates import rate_words, read_rate
+    from qcledger.bench.public.versions import changes
     from qcledger.cli.public import given, list_said, today_of
     from qcledger.cli.said import say
     from qcledger.errors import bad
@@ -40,5 +41,6 @@ def rate(
             raise bad("--amend", id_, "the id of a rate, as qcledger rate lists them")
         typed = given(base=base, quote=quote, rate=rate, **values)
         row = read_rate(typed, today, settings, new_id=ledger.new_id, before=before)
+        changes(before, row)
         ledger.append([row], reason=read_reason(reason or "") if before else "")
         say(f"{row.on}: {rate_words(row, settings.decimal_mark)}")

@@ -1,7 +1,7 @@
 """Evidence in, findings out."""
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 from qcledger.findings.cells import Cell, Numbers, all_numbers, cells_of, summary
@@ -51,7 +51,7 @@ class Findings:
     criteria: Mapping[str, Criterion]
     blind: tuple[str, ...] = ()
     left_apart: tuple[LeftApart, ...] = ()
-    of_makers: Mapping[str, tuple[str, ...]] = MappingProxyType({})
+    of_makers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def only(
         self,

@@ -5,6 +5,7 @@ from dataclasses import dataclass, fields
 from datetime import date
 from typing import TYPE_CHECKING
 
+from qcledger.errors import bad
 from qcledger.ledger.codec import decode
 from qcledger.records import Record
 
@@ -28,6 +29,12 @@ def versions(ledger: "Ledger", kind: type[Record], id: str) -> list[Version]:  #
         record, reason = decode(entry.kind, entry.body, f"{kind.TABLE} {id}") if entry.body else (None, "taken out")
         found.append(Version(ledger.day(entry.at), reason, record))
     return found
+
+
+def changes(before: Record | None, now: Record) -> None:
+    """Refuse an amendment that says what stands already."""
+    if before == now:
+        raise bad("amendment", "nothing that was changed", "a change; Esc leaves what stands")
 
 
 def told(found: list[Version]) -> Iterator[str]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 from qcledger.bench import typed
 from qcledger.bench.public import answers, asking
 from qcledger.bench.public.deciding import read_reason
+from qcledger.bench.public.versions import changes
 from qcledger.errors import BadInput
 from qcledger.screens.forms.form import Form, Line, Ready, Values, open_form
 from qcledger.screens.page import Page
@@ -91,6 +92,7 @@ def type_answer(page: Page, one: "Letter") -> None:
     def read(ledger: "Ledger", given: Values) -> Ready:
         now = answers.letter(ledger, one.id)
         found = answers.read_answer(given, now, desk.today, settings, ledger.new_id)
+        changes(now.answer, found)
         reason = read_reason(given["reason"]) if "reason" in given else ""
         when = f"received {shown_date(found.answered_on, settings)}" if found.answered_on else "no answer by its day"
         for_print = f"For print, uncut: {found.answer}" if found.answer else "Nothing for print."

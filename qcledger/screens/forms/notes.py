@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 from qcledger.bench.public import notes, rates
 from qcledger.bench.public.deciding import read_reason
 from qcledger.bench.public.makers import name_of
+from qcledger.bench.public.versions import changes
 from qcledger.ledger.identity import who_is_who
 from qcledger.records import ExchangeRate, Paint, ReaderNote
 from qcledger.screens.forms.asking import REASON
@@ -43,6 +44,7 @@ async def write_note(page: Page, values: Values | None = None, before: str = "")
     def read(ledger: "Ledger", given: Values) -> Ready:
         desk = page.desk
         found = notes.read_note(ledger, given, desk.today, desk.settings, new_id=ledger.new_id, before=row)
+        changes(row, found)
         warned = notes.warned(given)
         return Ready(
             records=[found],
@@ -96,6 +98,7 @@ async def type_rate(page: Page, before: str = "") -> None:
 
     def read(ledger: "Ledger", given: Values) -> Ready:
         found = rates.read_rate(given, desk.today, desk.settings, new_id=ledger.new_id, before=row)
+        changes(row, found)
         reason = read_reason(given["reason"]) if row else ""
         words = rates.rate_words(found, desk.settings.decimal_mark)
         return Ready(records=[found], said=f"{words} kept", reason=reason)
