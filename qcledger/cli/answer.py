@@ -24,7 +24,9 @@ if TYPE_CHECKING:
 @click.option("--question", "id_", metavar="ID", help="Which question, where a maker was asked several times.")
 @click.option("--reason", metavar="TEXT", help="Amend an answer that is kept already, because ...")
 def answer(maker: str | None, where: str | None, id_: str | None, reason: str | None, **values: str | None) -> None:
-    """Keep a maker's answer, uncut, with the day it came.
+    """Keep what a maker answered, or that it did not.
+
+    The words for print stay uncut; the day is that on which the answer came.
 
     Without MAKER, answers and what is still awaited are listed. "no answer" is kept once the day to answer by has
     passed. With --reason an answer is amended: what is not given stays as it is.

@@ -25,7 +25,7 @@ def ask(
     dry_run: bool,
     **values: str | None,
 ) -> None:
-    """Keep that a maker was asked about findings, with the exact sentences.
+    """Keep what a maker was asked, in the exact sentences.
 
     Only what is to confirm or settled can be asked about. Without MAKER, the questions so far are listed. Nothing is
     sent anywhere.

@@ -15,9 +15,9 @@ from qcledger.cli.options import ledger_option, open_ledger
 def keep_private(
     maker: str | None, criterion: str | None, format_: str | None, where: str | None, reason: str | None, undo: bool
 ) -> None:
-    """Keep the finding about a MAKER on a CRITERION in a FORMAT private, with a reason.
+    """Keep a finding private, with a reason.
 
-    It is on no public page then; `findings` shows it with its reason to you. Another decision, --undo, takes it back.
+    The finding is that about a MAKER on a CRITERION in a FORMAT. It is on no public page then; `findings` shows it with its reason to you. Another decision, --undo, takes it back.
     Without arguments, what was decided is listed.
     """
     from qcledger.bench.public.deciding import privacy

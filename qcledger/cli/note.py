@@ -28,7 +28,9 @@ def note(
     reason: str | None,
     **values: str | None,
 ) -> None:
-    """Write down what a reader says of a MAKER's paint: FAULT is a criterion, or words.
+    """Write down what a reader says of a paint; never counted.
+
+    MAKER is whose paint it is, FAULT a criterion, or words.
 
     It is shown beside findings as self-selected and never counted; a specimen may be bought because of it. No names
     or addresses of readers. Without MAKER, the notes are listed.

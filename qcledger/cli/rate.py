@@ -18,9 +18,9 @@ def rate(
     base: str | None, quote: str | None, rate: str | None, where: str | None, id_: str | None, reason: str | None,
     **values: str | None,
 ) -> None:  # fmt: skip
-    """Keep that one BASE bought RATE of QUOTE on a day, as in EUR GBP 0.85.
+    """Keep an exchange rate with its day and source.
 
-    Without arguments, the rates are listed.
+    One BASE bought RATE of QUOTE, as in EUR GBP 0.85. Without arguments, the rates are listed.
     """
     from qcledger.bench.public.deciding import read_reason
     from qcledger.bench.public.rates import rate_words, read_rate

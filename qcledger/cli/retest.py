@@ -20,9 +20,9 @@ SUBJECTS = "specimen STICKER, session CODE, or finding MAKER CRITERION FORMAT"
 @click.option("--reason", metavar="TEXT", help="Why it is to be tested again.")
 @click.option("--how", metavar="TEXT", help="What is to be done: at 50 % humidity, beside a sound one.")
 def retest(what: tuple[str, ...], where: str | None, reason: str | None, how: str | None) -> None:
-    """Have something tested again: WHAT is a specimen, a session, or a finding.
+    """Have a finding, specimen or session tested again.
 
-    As in specimen "OV 0147", session S05, or finding MAKER CRITERION FORMAT. Loose ends names it until you have.
+    WHAT is, as in specimen "OV 0147", session S05, or finding MAKER CRITERION FORMAT. Loose ends names it until you have.
     Without WHAT, what was decided is listed.
     """
     _decide(DecisionKind.RETEST, what, where, reason, how)
@@ -33,9 +33,9 @@ def retest(what: tuple[str, ...], where: str | None, reason: str | None, how: st
 @ledger_option
 @click.option("--reason", metavar="TEXT", help="What was wrong, and what is right.")
 def correct(what: tuple[str, ...], where: str | None, reason: str | None) -> None:
-    """Correct what was said or printed: WHAT is a finding, a question or an answer.
+    """Correct what was said or printed, with a reason.
 
-    As in finding MAKER CRITERION FORMAT, question ID, or answer ID. It is shown beside it. Without WHAT, what was
+    WHAT is, as in finding MAKER CRITERION FORMAT, question ID, or answer ID. It is shown beside it. Without WHAT, what was
     decided is listed.
     """
     _decide(DecisionKind.CORRECT, what, where, reason, None)

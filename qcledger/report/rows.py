@@ -34,9 +34,9 @@ def finding_row(finding: Finding) -> Row:
         **_pooled(finding),
         **_trail(finding),
         **_apart(finding),
-        **_said(finding),
         "sentence": sentence(finding),
         "would_settle": would_settle(finding) or None,
+        **_said(finding),
     }
 
 
