@@ -17,8 +17,8 @@ def keep_private(
 ) -> None:
     """Keep a finding private, with a reason.
 
-    The finding is that about a MAKER on a CRITERION in a FORMAT. It is on no public page then; `findings` shows it with its reason to you. Another decision, --undo, takes it back.
-    Without arguments, what was decided is listed.
+    The finding is that about a MAKER on a CRITERION in a FORMAT. It is on no public page then; `findings` shows it
+    with its reason to you. Another decision, --undo, takes it back. Without arguments, what was decided is listed.
     """
     from qcledger.bench.public.deciding import privacy
     from qcledger.cli.public import key_named, list_said, today_of

@@ -22,8 +22,8 @@ SUBJECTS = "specimen STICKER, session CODE, or finding MAKER CRITERION FORMAT"
 def retest(what: tuple[str, ...], where: str | None, reason: str | None, how: str | None) -> None:
     """Have a finding, specimen or session tested again.
 
-    WHAT is, as in specimen "OV 0147", session S05, or finding MAKER CRITERION FORMAT. Loose ends names it until you have.
-    Without WHAT, what was decided is listed.
+    WHAT is, as in specimen "OV 0147", session S05, or finding MAKER CRITERION FORMAT. Loose ends names it until
+    you have. Without WHAT, what was decided is listed.
     """
     _decide(DecisionKind.RETEST, what, where, reason, how)
 
@@ -35,8 +35,8 @@ def retest(what: tuple[str, ...], where: str | None, reason: str | None, how: st
 def correct(what: tuple[str, ...], where: str | None, reason: str | None) -> None:
     """Correct what was said or printed, with a reason.
 
-    WHAT is, as in finding MAKER CRITERION FORMAT, question ID, or answer ID. It is shown beside it. Without WHAT, what was
-    decided is listed.
+    WHAT is, as in finding MAKER CRITERION FORMAT, question ID, or answer ID. It is shown beside it. Without WHAT,
+    what was decided is listed.
     """
     _decide(DecisionKind.CORRECT, what, where, reason, None)
 

@@ -67,11 +67,11 @@ async def test_an_answer_is_amended_with_then_and_now(shop):
         await at.press("e")
         await at.until(lambda: at.on_page == "FormPage" and at.page.values()["answer"] == "Yes")
         await at.press("f3")
-        await at.until(lambda: "because: found" in at.picture)
-        await at.press(*"his slip", "f3")
         await at.until(lambda: "nothing that was changed" in at.picture)
         at.page.query_one("Tall").value = "Yes, since May"
         await at.press("f3")
+        await at.until(lambda: "because: found" in at.picture)
+        await at.press(*"his slip", "f3")
         await at.until(lambda: at.on_page == "Ask")
         await at.press("enter")
         await at.until(lambda: at.on_page == "Said")
