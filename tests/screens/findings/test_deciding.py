@@ -76,7 +76,7 @@ async def test_a_maker_is_asked_in_the_sentence_and_answers(place):
         await at.sees("as the answer of Corvannet", "disputes", "Not so.")
         await at.pilot.press("enter")
         await at.until(lambda: in_front(at.app, Why))
-        await at.sees('disputes: "Not so."')
+        await at.sees("disputes:", '"Not so."')
         (answer,) = rows(place, MakerAnswer)
         assert (answer.kind, answer.answer, answer.question) == (AnswerKind.DISPUTES, "Not so.", asked.id)
 
