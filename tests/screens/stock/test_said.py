@@ -77,7 +77,7 @@ async def test_an_answer_is_amended_with_then_and_now(shop):
         await at.until(lambda: at.on_page == "Said")
         await at.settle()
         await at.press("v")
-        await at.until(lambda: "his slip" in at.picture and "now Yes, since May" in at.picture)
+        await at.until(lambda: "his slip" in at.picture and "then Yes, now Yes" in at.picture)
 
 
 async def test_silence_is_one_key_once_the_day_has_passed(shop):
