@@ -114,6 +114,8 @@ class Settings:
     """How photos are drawn: ``blocks`` (in every terminal) or ``pixels`` (where it knows sixel or Kitty graphics)."""
     drying_days: int = 7
     """How many days a poured tube must have dried before it is tested beside pans."""
+    answer_days: int = 21
+    """How many days a maker is given to answer, from the day it is asked."""
     bell: bool = False
     """Whether the beat that counts turns also sounds the terminal's bell."""
     keys: Mapping[str, str] = field(default_factory=dict)
@@ -137,6 +139,7 @@ def _is_texts(value: object) -> bool:
 _TYPES: Mapping[str, tuple[Callable[[object], bool], str]] = {
     "photo_folder": (lambda value: isinstance(value, str), "a folder, in quotes"),
     "drying_days": (lambda value: type(value) is int and 0 <= value <= 365, "a number of days from 0 to 365"),
+    "answer_days": (lambda value: type(value) is int and 1 <= value <= 365, "a number of days from 1 to 365"),
     "bell": (lambda value: isinstance(value, bool), "true or false"),
     "keys": (_is_texts, _TEXT_TABLE),
 }

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import whereabouts
 from qcledger.bench.named import by_whom
+from qcledger.bench.public.answers import days_words, letters
+from qcledger.bench.retests import open_retests, retest_words
 from qcledger.bench.sheets import SheetHead, open_sheets
 from qcledger.bench.stages import USUAL_DUE, by_name
-from qcledger.records import Daybook, Decision, Maker, MakerAnswer, Parcel, Session, Specimen, Stage, Trial, Zone
-from qcledger.vocab import DecisionKind, Occasion, SpecimenState
+from qcledger.records import Daybook, Parcel, Session, Specimen, Stage, Zone
+from qcledger.vocab import SpecimenState
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -131,62 +133,16 @@ def _names(ledger: "Ledger") -> Iterator[Due]:
 
 
 def _answers(ledger: "Ledger", today: date) -> Iterator[Due]:
-    from qcledger.ledger.identity import who_is_who
-
-    known = who_is_who(ledger)
-    makers = {maker.id: known.name(Maker.TABLE, maker.id, maker.name) for maker in ledger.rows(Maker)}
-    open_ = sorted(ledger.rows(MakerAnswer, answered_on=None), key=lambda row: (row.asked_on, row.id))
-    for row in open_:
-        days = (today - row.asked_on).days
-        yield Due(Kind.ANSWER, f"{makers[row.maker]}: asked {_ago(days)}, no answer yet", row.id)
-
-
-def _ago(days: int) -> str:
-    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
+    for one in letters(ledger):
+        if one.awaited:
+            yield Due(Kind.ANSWER, f"{one.maker}: {days_words(one, today)}", one.id)
 
 
 def _retests(ledger: "Ledger") -> Iterator[Due]:
     """Yield the retests decided on after which neither was tested nor decided anything."""
-    last = _last_decisions(ledger)
-    for one in sorted(last, key=lambda row: (row.on, row.id)):
-        if one.kind is DecisionKind.RETEST and not _retested(ledger, one):
-            name, subject = _subject(ledger, one)
-            yield Due(Kind.RETEST, f"{name}: {one.reason}", subject)
-
-
-def _last_decisions(ledger: "Ledger") -> list[Decision]:
-    """Return what was decided last of each thing to be tested again; of one day, in the later entry."""
-    from qcledger.ledger.decided import decided_tables, decisions
-
-    with ledger.reading() as connection:
-        tables = decided_tables(connection, DecisionKind.RETEST)
-        counting = [one for table in tables for one in decisions(connection, table)]
-    in_time = sorted(counting, key=lambda row: row.on)  # of one day they stay in the order of their entries
-    return list({(row.subject_table, row.subject): row for row in in_time}.values())
-
-
-def _retested(ledger: "Ledger", one: Decision) -> bool:
-    """Say whether its specimen, or its session's comparison, was at the bench on a later day.
-
-    A session that is still blind does not count: a line that goes away would tell which code was just judged.
-    """
-    if one.subject_table == Specimen.TABLE:
-        trials = ledger.rows(Trial, specimen=one.subject, occasion=Occasion.BENCH)
-        sessions = ledger.by_id(Session, {trial.session for trial in trials if trial.session})
-        blind = {session.id for session in sessions.values() if session.is_blind}
-        return any(ledger.day_of(trial, trial.at) > one.on for trial in trials if trial.session not in blind)
-    session = ledger.get(Session, one.subject) if one.subject_table == Session.TABLE else None
-    others = ledger.rows(Session, comparison=session.comparison) if session else []
-    return any(ledger.day_of(other, other.started_at) > one.on for other in others)
-
-
-def _subject(ledger: "Ledger", one: Decision) -> tuple[str, str]:
-    """Return the name of a decision's subject, and its id where it is a specimen."""
-    specimen = ledger.get(Specimen, one.subject) if one.subject_table == Specimen.TABLE else None
-    if specimen is not None:
-        return f"retest {specimen.sticker}", specimen.id
-    session = ledger.get(Session, one.subject) if one.subject_table == Session.TABLE else None
-    return f"retest {one.subject_table} {session.code if session else ''}".rstrip(), ""
+    for one in open_retests(ledger):
+        subject = one.subject if one.subject_table == Specimen.TABLE else ""
+        yield Due(Kind.RETEST, retest_words(ledger, one), subject)
 
 
 def _sealed(ledger: "Ledger", today: date) -> Iterator[Due]:

@@ -29,6 +29,13 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "Say that two makers, ranges, paints or sellers are one, or are not.",
     ),
     "rename": ("qcledger.cli.rename:rename", "Say what a maker, range, paint or seller is called now."),
+    "ask": ("qcledger.cli.ask:ask", "Keep what a maker was asked, in the exact sentences."),
+    "answer": ("qcledger.cli.answer:answer", "Keep what a maker answered, or that it did not."),
+    "note": ("qcledger.cli.note:note", "Write down what a reader says of a paint; never counted."),
+    "rate": ("qcledger.cli.rate:rate", "Keep an exchange rate with its day and source."),
+    "keep-private": ("qcledger.cli.keep_private:keep_private", "Keep a finding private, with a reason."),
+    "retest": ("qcledger.cli.retest:retest", "Have a finding, specimen or session tested again."),
+    "correct": ("qcledger.cli.retest:correct", "Correct what was said or printed, with a reason."),
     "verify": ("qcledger.cli.verify:verify", "Check every hash, every row and every photo of the ledger."),
     "backup": (
         "qcledger.cli.backup:backup",

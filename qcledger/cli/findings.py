@@ -57,11 +57,11 @@ def findings(
     """
     with open_ledger(where) as ledger:
         names = Names.of(ledger)
-        key = _match("--criterion", criterion, names.criteria)
-        maker_id = _match("--why" if why else "--maker", why or maker, names.makers)
+        key = match("--criterion", criterion, names.criteria)
+        maker_id = match("--why" if why else "--maker", why or maker, names.makers)
         if maker_id is not None and (told_now := names.now(why or maker or "", maker_id)):
             tell(told_now, err=True)
-        only = _match("--format", format_, names.formats)
+        only = match("--format", format_, names.formats)
         wanted = () if no_wait else None if key is None else (key,)
         told = of_ledger(ledger, comparison, wanted).only(criterion=key, maker=maker_id, format=only)
     tell(_face(told, face, why=bool(why), full=any((criterion, maker, format_))), nl=False, data=face != "text")
@@ -97,7 +97,7 @@ def of_ledger(ledger: "Ledger", comparison: str | None = None, wanted: Collectio
     from qcledger.report import kept
 
     titles = {row.title: row.id for row in ledger.rows(Comparison)}
-    only = comparison if comparison in titles.values() else _match("--comparison", comparison, titles)
+    only = comparison if comparison in titles.values() else match("--comparison", comparison, titles)
     reading = kept.Kept().reading(ledger, only)
     reading.work_out(wanted, shown)
     return reading.found
@@ -135,7 +135,7 @@ class Names:
         return "" if same_name(asked) == same_name(name) else f"{one_line(asked)} is called {name} now."
 
 
-def _match(option: str, asked: str | None, known: Mapping[str, T]) -> T | None:
+def match(option: str, asked: str | None, known: Mapping[str, T]) -> T | None:
     """Return what `asked` names, letter case aside; None when nothing was asked.
 
     Raises

@@ -19,6 +19,7 @@ from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import CALLED
 from qcledger.ledger.progress import Progress
 from qcledger.records import SHARED, TABLES, Comparison, Decision, Photo, Record, RubricText, columns
+from qcledger.records.finding_key import table_of
 from qcledger.rubric import load
 from qcledger.text import near, same_name
 
@@ -159,8 +160,8 @@ class FolderRows:
             if kind is listing:
                 texts = values.get(name, ())
                 values[name] = tuple(self._resolve(table, text, f"{where}, {name}") for text in texts)
-        if kind is Decision and values["subject_table"] in TABLES:
-            values["subject"] = self._resolve(values["subject_table"], values["subject"], f"{where}, subject")
+        if kind is Decision and (table := table_of(values["subject_table"])) in TABLES:
+            values["subject"] = self._resolve(table, values["subject"], f"{where}, subject")
         return values
 
     def _resolve(self, table: str, text: str, where: str) -> str:

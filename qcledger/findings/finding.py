@@ -11,6 +11,7 @@ from qcledger.findings.field import Field
 from qcledger.findings.lots import Counts, Lot, tally
 from qcledger.findings.papers import LeftApart
 from qcledger.findings.pooled import Fair, Pooled, Reach
+from qcledger.findings.said import NOTHING_SAID, Said
 from qcledger.findings.stock import Stock
 from qcledger.findings.trail import Grades, Recurrence, Trail, grades_of, trail_of
 from qcledger.records import Piece
@@ -256,6 +257,8 @@ class Finding:
         What was bought, looked at or not; None where that is not known.
     left_apart
         What was graded on other paper than its comparison's.
+    said
+        What was asked, told and decided about it.
     """
 
     maker: str
@@ -279,6 +282,7 @@ class Finding:
     recurrence: Recurrence | None = None
     stock: Stock | None = None
     left_apart: tuple[LeftApart, ...] = ()
+    said: Said = NOTHING_SAID
 
     @cached_property
     def unseen(self) -> tuple[Piece, ...]:

@@ -1,7 +1,7 @@
 """Evidence in, findings out."""
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 from qcledger.findings.cells import Cell, Numbers, all_numbers, cells_of, summary
@@ -14,6 +14,7 @@ from qcledger.findings.maker import may_accuse
 from qcledger.findings.papers import LeftApart, Papers, left_apart
 from qcledger.findings.pool import Pool
 from qcledger.findings.pooled import line_for
+from qcledger.findings.said import concerns
 from qcledger.findings.stock import Stock
 from qcledger.findings.strength import Strength, by_exchanging_lots
 from qcledger.findings.trail import Recurrence, recurrence
@@ -41,6 +42,8 @@ class Findings:
         Codes of the sessions that are left out because they are still blind.
     left_apart
         What was graded on other paper than its comparison's, of whatever criterion.
+    of_makers
+        By a maker's id, lines about what it was asked and answered; makers that were not asked are left out.
     """
 
     findings: tuple[Finding, ...]
@@ -48,6 +51,7 @@ class Findings:
     criteria: Mapping[str, Criterion]
     blind: tuple[str, ...] = ()
     left_apart: tuple[LeftApart, ...] = ()
+    of_makers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def only(
         self,
@@ -182,7 +186,7 @@ def _finding(
         missing=len(cell.missing) + len(cell.units),
         missing_because=tuple(sorted({unit.row.why_not for unit in cell.missing if unit.row.why_not})),
         apart=cell.apart,
-        reader_notes=sum(_concerns(note, cell.key, case.field.criterion) for note in notes),
+        reader_notes=sum(concerns(note, cell.key.maker, cell.key.format, case.field.criterion) for note in notes),
         recurrence=recurring,
     )
 
@@ -198,9 +202,3 @@ def _with_model(finding: Finding, case: Case, pool: Pool) -> Finding:
     first = worried.pop(0) if finding.claim else None
     pending = told is None and bool(case.field.counts.tested)
     return replace(finding, pooled=told, pending=pending, claim=first, exceptions=tuple(worried))
-
-
-def _concerns(note: ReaderNote, key: CellKey, criterion: Criterion) -> bool:
-    """Say whether a reader's note is about a cell: its maker, its fault, and its format or none."""
-    named = note.fault.casefold() in {criterion.key.casefold(), criterion.title.casefold()}
-    return named and note.maker == key.maker and note.format in (None, key.format)

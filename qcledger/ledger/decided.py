@@ -11,8 +11,9 @@ from qcledger.ledger.codec import with_fields
 from qcledger.ledger.own import first_entry, same_tester
 from qcledger.ledger.readmodels import IN_ORDER
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
-from qcledger.records import SHARED, TABLES, Decision
-from qcledger.vocab import DecisionKind
+from qcledger.records import SHARED, TABLES, Decision, Observation, Paint, Specimen, Trial
+from qcledger.records.finding_key import FINDING_TABLES
+from qcledger.vocab import DecisionKind, Occasion
 
 
 def decisions(
@@ -49,7 +50,34 @@ def decisions(
 
 
 def decided_tables(connection: Connection, kind: DecisionKind) -> list[str]:
-    """Return the tables whose rows decisions of a kind are about, by name."""
+    """Return the tables whose rows decisions of a kind are about, by name; those about findings are about no row."""
     decision = TABLE[Decision.TABLE]
     found = connection.execute(select(decision.c.subject_table).where(decision.c.kind == kind).distinct())
-    return sorted(found.scalars())
+    return sorted(table for table in found.scalars() if table in TABLES)
+
+
+def finding_decisions(connection: Connection) -> list[Decision]:
+    """Return every decision about a finding, of whichever tester, in the order of their first entries."""
+    decision = TABLE[Decision.TABLE]
+    wanted = (
+        select(decision)
+        .join(ENTRY, first_entry(decision))
+        .where(decision.c.subject_table.startswith(FINDING_TABLES))
+        .order_by(*IN_ORDER)
+    )
+    return [with_fields(Decision, found) for found in connection.execute(wanted).mappings()]
+
+
+def bench_trials(connection: Connection, criterion: str, makers: Collection[str], format: str) -> list[Trial]:  # noqa: A002 - the field's own name
+    """Return the trials at the bench in which a criterion was looked at on paint of makers, by id, in one format."""
+    trial, specimen = TABLE[Trial.TABLE], TABLE[Specimen.TABLE]
+    paint, seen = TABLE[Paint.TABLE], TABLE[Observation.TABLE]
+    looked = select(seen.c.id).where(seen.c.trial == trial.c.id, seen.c.criterion == criterion)
+    wanted = (
+        select(trial)
+        .join(specimen, specimen.c.id == trial.c.specimen)
+        .join(paint, paint.c.id == specimen.c.paint)
+        .where(paint.c.maker.in_(makers), specimen.c.format == format, trial.c.occasion == Occasion.BENCH)
+        .where(looked.exists())
+    )
+    return [with_fields(Trial, found) for found in connection.execute(wanted).mappings()]

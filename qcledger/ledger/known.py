@@ -27,6 +27,7 @@ from qcledger.records import (
     Trial,
     columns,
 )
+from qcledger.records.finding_key import table_of
 
 _RESTING: Mapping[type[Record], tuple[tuple[type[Record], str], ...]] = {
     Parcel: ((Specimen, "parcel"),),
@@ -223,5 +224,5 @@ def _named_rows(record: Record) -> Iterable[Key]:
         subject = getattr(record, column.name)
         if column.refers_to and subject is not None:
             yield column.refers_to, subject
-    if isinstance(record, Decision) and record.subject_table in TABLES:
-        yield record.subject_table, record.subject
+    if isinstance(record, Decision) and (table := table_of(record.subject_table)) in TABLES:
+        yield table, record.subject

@@ -14,11 +14,19 @@ from qcledger.clock import AHEAD, EASTERNMOST, day_of
 from qcledger.ledger.own import same_tester
 from qcledger.ledger.readmodels import IN_ORDER
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
-from qcledger.records import Comparison, Parcel, Photo, Record, Specimen, Stage, columns
+from qcledger.records import Comparison, MakerAnswer, Parcel, Photo, Question, Record, Specimen, Stage, columns
 from qcledger.vocab import EARLIEST, TAKEN_BACK, Occasion, SpecimenState
 
-_MAY_BE_AHEAD = frozenset({(Stage, "due_at"), (Photo, "taken_at"), (Comparison, "started_on")})
-"""Days that are planned, or told by a camera's clock."""
+_MAY_BE_AHEAD = frozenset(
+    {
+        (Stage, "due_at"),
+        (Photo, "taken_at"),
+        (Comparison, "started_on"),
+        (Question, "answer_by"),
+        (MakerAnswer, "changed_on"),
+    }
+)
+"""Days that are planned or promised, or told by a camera's clock."""
 
 
 def dated_ahead(record: Record, now: datetime) -> Iterator[tuple[str, date]]:

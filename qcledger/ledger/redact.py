@@ -25,7 +25,8 @@ from qcledger.ledger.standing import Testers
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.ledger.told import told
 from qcledger.ledger.writing import append
-from qcledger.records import TABLES, Daybook, Decision, Entry, Photo, Redaction, columns
+from qcledger.records import TABLES, Daybook, Decision, Entry, Maker, Photo, Redaction, columns
+from qcledger.records.finding_key import FINDING_TABLES
 
 _REDACTION = TABLE[Redaction.TABLE]
 _STAYS = (Daybook.TABLE, Redaction.TABLE)
@@ -189,7 +190,10 @@ def _first_user(connection: Connection, kind: str, subject: str) -> str | None:
         table = TABLE[name]
         named = [table.c[column.name] == subject for column in columns(record) if column.refers_to == kind]
         if record is Decision:
-            named.append((table.c.subject_table == kind) & (table.c.subject == subject))
+            about = table.c.subject_table == kind
+            if kind == Maker.TABLE:
+                about |= table.c.subject_table.startswith(FINDING_TABLES)
+            named.append(about & (table.c.subject == subject))
         for same in named:
             found = connection.execute(select(table.c.id).where(same).limit(1)).scalar()
             if found is not None:

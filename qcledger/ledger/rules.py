@@ -32,6 +32,7 @@ from qcledger.records import (
     Trial,
     columns,
 )
+from qcledger.records.finding_key import table_of
 from qcledger.vocab import CURRENCY_DIGITS, Sameness, StageName
 
 ONCE = frozenset({Daybook.TABLE, Observation.TABLE, Redaction.TABLE})
@@ -184,10 +185,11 @@ def _photo(record: Photo, known: Known) -> None:
 
 
 def _decision(record: Decision, known: Known) -> None:
-    if record.subject_table not in TABLES:
-        raise _refuse(record, "subject_table", record.subject_table, "a table of this ledger")
-    if known.get(record.subject_table, record.subject) is None:
-        raise _refuse(record, "subject", record.subject, f"the id of a {record.subject_table} in this ledger")
+    table = table_of(record.subject_table)
+    if table not in TABLES:
+        raise _refuse(record, "subject_table", record.subject_table, "a table of this ledger, or a finding")
+    if known.get(table, record.subject) is None:
+        raise _refuse(record, "subject", record.subject, f"the id of a {table} in this ledger")
 
 
 _IDENTIFIED = ("maker", "range", "paint", "seller")

@@ -47,6 +47,8 @@ class Cell:
         How far it reaches, as ``lot``; what it only points to has a question mark, ``lot?``.
     words
         What stands there instead: ``not tested``, or the grades of a trait.
+    private
+        Whether the finding is kept private.
     """
 
     strip: str = ""
@@ -55,13 +57,20 @@ class Cell:
     mark: str = ""
     extent: str = ""
     words: str = ""
+    private: bool = False
+
+    @property
+    def short(self) -> str:
+        """What is said where there is no room for `told`."""
+        return "private" if self.private else self.extent or self.words
 
     @property
     def told(self) -> str:
-        """Standing and extent in full: ``not settled: lot?``."""
+        """Standing and extent in full: ``not settled: lot?``; one that is kept private says so first."""
         if self.standing is None:
             return self.words
-        return f"{self.standing}: {self.extent}" if self.extent else str(self.standing)
+        told = f"{self.standing}: {self.extent}" if self.extent else str(self.standing)
+        return f"kept private; {told}" if self.private else told
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +88,8 @@ class Board:
     """A board: its title and what it rests on, the formats across, the lines, and the scale below the strips.
 
     `busiest` is the place of the format with most faulty specimens, `label` says what the strips are, and that blind
-    sessions are left out. A board of a trait has no strips, and no scale.
+    sessions are left out. A board of a trait has no strips, and no scale. `asked` says on a maker's card what
+    the maker was asked and answered.
     """
 
     title: str
@@ -89,6 +99,7 @@ class Board:
     lines: tuple[Line, ...]
     axis: str
     label: str
+    asked: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +146,7 @@ def board_of(findings: Findings, asked: Asked, width: int, ink: Ink) -> Board:
         lines=tuple(_drawn(drafts, width, ink)),
         axis="" if traits_alone else axis(width, _rate(mine.findings) if asked.criterion else None, ink),
         label=" ".join(part for part in (left_out(findings.blind), TRAIT if traits_alone else strips_are) if part),
+        asked=tuple(findings.of_makers.get(asked.maker, ())) if asked.maker else (),
     )
 
 
@@ -206,7 +218,11 @@ def _cell(one: Finding | TraitSummary) -> _Draft:
     if not tested:
         return _Draft(Cell(words="not testable" if one.missing else "not tested"))
     cell = Cell(
-        counts=f"{faulty}/{tested}", standing=one.standing, mark=MARKS[one.standing], extent=extent_words(one)
+        counts=f"{faulty}/{tested}",
+        standing=one.standing,
+        mark=MARKS[one.standing],
+        extent=extent_words(one),
+        private=bool(one.said.private),
     )
     return _Draft(cell, drawn_from(one), one.all_makers.rate)
 

@@ -124,6 +124,9 @@ FINDINGS: Final[Mapping[str, str]] = MappingProxyType({
     "reader_notes": "readers' notes; self-selected, never counted",
     "sentence": "the sentence as it may be said",
     "would_settle": "what would settle it",
+    "kept_private": "why it is kept private; empty where it is not",
+    "asked_and_answered": "what its maker was asked about it and answered",
+    "decided": "what else was decided about it: retests, corrections",
 })  # fmt: skip
 
 OBSERVATIONS: Final[Mapping[str, str]] = MappingProxyType({

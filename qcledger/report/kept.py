@@ -19,6 +19,7 @@ from qcledger.findings.stress import Name, Worries, Worry, digest, stress
 from qcledger.findings.trail import recurrence
 from qcledger.ledger.progress import Progress, untold
 from qcledger.records import Comparison, Maker, Photo, ReaderNote, Session, Sheet, TestedRow
+from qcledger.report.said import Sayings
 from qcledger.report.store import Store
 from qcledger.rubric import Criterion
 from qcledger.vocab import Extent
@@ -96,6 +97,7 @@ class Reading:
         self._error = grade_error(everything)
         self._papers = other_papers(ledger)
         self._recurring, self._notes = recurrence(whole), _notes(ledger)
+        self._sayings = Sayings(ledger, self._notes)
         self.asked: dict[str, Asked] = {}
         self.worries: dict[Name, Worry] = {}
         self._stress: dict[Name, Stress] = {}
@@ -198,7 +200,7 @@ class Reading:
         )
         self.asked |= pool.missing
         self.worries |= pool.worries.missing
-        return found
+        return self._sayings.put(found)
 
 
 def of_ledger(ledger: "Ledger", comparison: str | None = None, stop: Event | None = None) -> Findings:

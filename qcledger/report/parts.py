@@ -78,6 +78,7 @@ def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
     """
     told: tuple[tuple[str, Iterable[str]], ...] = (
         (PUBLIC if finding.standing in _SETTLED else OPEN, _public(finding, width)),
+        ("Asked, told and decided", _said(finding, width)),
         ("Standing", _standing(finding, width)),
         ("As counted, and pooled with the other makers", pooled_lines(finding, width, ink)),
         ("Does it hold?", _stress(finding, width)),
@@ -97,6 +98,12 @@ def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
         ("What would settle it, either way", _wrapped(would_settle(finding), width)),
     )
     return [Part(title, lines) for title, given in told if (lines := tuple(given))]
+
+
+def _said(finding: Finding, width: int) -> Iterator[str]:
+    """Yield what was decided, asked and told about it: for its tester, whatever of it may be printed."""
+    for line in finding.said.lines:
+        yield from paragraph(line, rest="  ", width=width)
 
 
 def _set_apart(finding: Finding, width: int) -> Iterator[str]:

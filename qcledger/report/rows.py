@@ -36,6 +36,7 @@ def finding_row(finding: Finding) -> Row:
         **_apart(finding),
         "sentence": sentence(finding),
         "would_settle": would_settle(finding) or None,
+        **_said(finding),
     }
 
 
@@ -223,4 +224,13 @@ def _apart(finding: Finding) -> Row:
         "in_void_sessions": apart[SetAside.VOID].number if SetAside.VOID in apart else 0,
         "on_other_paper": apart[SetAside.OTHER_PAPER].number if SetAside.OTHER_PAPER in apart else 0,
         "reader_notes": finding.reader_notes,
+    }
+
+
+def _said(finding: Finding) -> Row:
+    said = finding.said
+    return {
+        "kept_private": said.private or None,
+        "asked_and_answered": " ".join(said.asked) or None,
+        "decided": " ".join(said.decided) or None,
     }

@@ -50,13 +50,15 @@ def findings_text(findings: Findings, *, full: bool = False, ink: Ink = SHADED) 
     parts += _tables(findings.findings, full, ink)
     parts += _traits(findings.traits, full)
     parts.append(_set_aside(findings.findings))
+    parts.append(_kept_private(findings.findings))
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
 def short_standing(finding: Finding) -> str:
     """Return mark, standing and extent as a table cell: ``/// holds: lot``, ``-?- not settled: lot?``."""
     words = f"{MARKS[finding.standing]} {finding.standing}"
-    return f"{words}: {extent}" if (extent := extent_words(finding)) else words
+    told = f"{words}: {extent}" if (extent := extent_words(finding)) else words
+    return f"{told}, private" if finding.said.private else told
 
 
 def _header(findings: Findings) -> list[str]:
@@ -209,6 +211,14 @@ def _set_aside(findings: Sequence[Finding]) -> list[str]:
     why = "cannot have been so, or one too many for its trial"
     told = f"Set aside and not counted ({why}): {how_many(count, 'result')}"
     return paragraph(f"{told}; `qcledger verify` says why and of which specimens.")
+
+
+def _kept_private(findings: Sequence[Finding]) -> list[str]:
+    """Return what its tester keeps private, each with the reason; nothing when nothing is."""
+    kept = [one for one in findings if one.said.private]
+    told = ((f"{one.maker_name}, {one.format}, {one.criterion.title}", one.said.private) for one in kept)
+    lines = [line for what, why in told for line in paragraph(f"{what}, kept private: {why}", "    ")]
+    return ["Kept private, for you only", *lines] if lines else []
 
 
 def _traits(traits: Sequence[TraitSummary], full: bool) -> Iterator[list[str]]:

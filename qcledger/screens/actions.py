@@ -4,6 +4,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
+from qcledger.screens import verbs
+from qcledger.screens.verbs import Line
+
 EVERY_PAGE: Final = "every page"
 """The `Action.page` of actions that work wherever nothing is being typed."""
 PICKS: Final = "abcdeghijklmopqs"
@@ -44,9 +47,6 @@ class Action:
         """Return the key of the page the action belongs to, or `EVERY_PAGE`."""
         page = self.id.partition(".")[0]
         return EVERY_PAGE if page in ("go", "any") else page
-
-
-Line = tuple[str, str, str, str, int | None, str]
 
 
 def _of(page: str, lines: Iterable[Line]) -> tuple[Action, ...]:
@@ -155,6 +155,7 @@ _STOCK: Final[tuple[Line, ...]] = (
     ("undo", "z", "undo", "undo", 9, "Take back the last thing done on this page."),
     ("names", "m", "names", "same as...", 10, "Its maker, paint or seller is the same as another one, or is not."),
     ("called", "c", "called", "now called...", 11, "Its maker is called something else now; t there: its paint."),
+    *verbs.IN_STOCK,
     ("all", "escape", "all", "every specimen", None, "Show every specimen again."),
 )
 _PARCEL: Final[tuple[Line, ...]] = (
@@ -220,11 +221,13 @@ _SPECIMEN: Final[tuple[Line, ...]] = (
     ("undo", "z", "undo", "undo", 9, "Take back the last thing done on this page."),
     ("open", "enter", "open", "in the record", None, "Open the marked observation in the record."),
     ("photos", "p", "photos", "other photos", None, "Show the next pair of photos."),
+    *verbs.ON_SPECIMEN,
 )
 _LOOSE_ENDS: Final[tuple[Line, ...]] = (
     *((f"do_{key}", key, f"do({n})", key, None, f"Do what the line {key} says.") for n, key in enumerate(DUE_KEYS)),
     ("open", "enter", "open", "do it", 1, "Do what the marked line says."),
     ("again", "r", "again", "look again", 2, "Look again what is due."),
+    *verbs.ON_LOOSE_ENDS,
 )
 _PHOTOS: Final[tuple[Line, ...]] = (
     ("file", "enter", "file", "file with a sticker", 1, "Type the sticker of the specimen that the photo shows."),
@@ -250,12 +253,14 @@ _FINDINGS: Final[tuple[Line, ...]] = (
     ("before", "<", "turn(-1)", "criterion before", None, "Show the criterion before."),
     ("back", "escape,backspace", "back", "back", None, "Stop what is being worked on, or go back to what was shown."),
     ("again", "r", "again", "again", None, "Look whether the ledger has changed, and work on the findings again."),
+    *verbs.ON_FINDINGS,
 )
 _WHY: Final[tuple[Line, ...]] = (
     ("leave", "escape,backspace", "leave", "back", 1, "Go back to the findings."),
     ("photos", "p", "photos", "photos", 2, "Show the photos of these specimens."),
     ("on", "space,pagedown", "turn(1)", "on", 3, "Read on, a screen at a time; the arrow keys go by lines."),
     ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
+    *verbs.ON_WHY,
 )
 
 _GUIDE: Final[tuple[Line, ...]] = (
@@ -275,6 +280,8 @@ ACTIONS: Final = (
     *_of("parcel", _PARCEL),
     *_of("label", _LABEL),
     *_of("names", _NAMES),
+    *_of("form", verbs.FORM),
+    *_of("said", verbs.SAID),
     *_of("unpacking", _UNPACKING),
     *_of("specimen", _SPECIMEN),
     *_of("bench", _BENCH),

@@ -21,11 +21,11 @@ from qcledger.bench.newest import Picture, is_still
 from qcledger.bench.unpacking import find_sticker
 from qcledger.clock import day_of
 from qcledger.errors import BadInput, bad
-from qcledger.records import MakerAnswer, Photo, Session, Specimen
+from qcledger.records import Photo, Session, Specimen
 from qcledger.screens import disputed, keys, where
 from qcledger.screens.actions import DUE_KEYS
 from qcledger.screens.desk import Desk
-from qcledger.screens.dialogs import NoteBox, Words
+from qcledger.screens.dialogs import Words
 from qcledger.screens.messages import Go
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date, shown_moment, shown_time
@@ -252,28 +252,27 @@ class LooseEnds(Page):
         self.work(partial(where.ask, self))
 
     def take_answer(self, one: Due) -> None:
-        """Type a maker's answer, uncut."""
-        drafts, name = self.desk.drafts, f"answer {one.subject}"
+        """Open the form of a maker's answer."""
+        from qcledger.screens.forms.asking import answer_of
 
-        def kept(text: str | None) -> None:
-            if text:
-                self.call_after_refresh(self.work, partial(self._save_answer, one.subject, text))
+        self.work(partial(answer_of, self, one.subject), instead_of="form")
 
-        title = "The maker's answer, uncut, without names or addresses"
-        self.app.push_screen(NoteBox(title, drafts.get(name), partial(drafts.keep, name)), kept)
+    def action_silence(self) -> None:
+        """Keep that the marked maker did not answer by its day."""
+        row = self.query_one(Rows).row
+        one = self._lines[DUE_KEYS.index(row.id)] if row is not None else None
+        if one is None or one.kind is not Kind.ANSWER:
+            self.say("mark an answer that is awaited, then n keeps that none came", problem=True)
+            return
+        from qcledger.screens.forms.asking import keep_silence
 
-    async def _save_answer(self, answer: str, text: str) -> None:
-        today = self.desk.today
+        self.work(partial(keep_silence, self, one.subject), instead_of="form")
 
-        def job(ledger: "Ledger") -> None:
-            row = ledger.get(MakerAnswer, answer)
-            if row is not None:
-                ledger.append([replace(row, answered_on=today, answer=text)], reason="answered")
+    def action_said(self) -> None:
+        """Show what was asked, told and decided."""
+        from qcledger.screens.forms.said import Said
 
-        await self.desk.save(job)
-        self.desk.drafts.drop(f"answer {answer}")
-        self.save_state(f"saved {shown_time(self.desk.now())}")
-        await self.fill()
+        self.app.push_screen(Said(self.desk))
 
 
 def _sessions(ledger: "Ledger", stop: Event) -> list[Due]:

@@ -33,7 +33,7 @@ NAMES = [
     "tested_first", "tested_last", "comparisons_seen", "comparisons_looked", "comparisons_since",
     "parcels_seen", "parcels_looked", "parcels_since", "gifts",
     "gifts_faulty", "older_notes", "older_notes_faulty", "in_void_sessions", "on_other_paper", "reader_notes",
-    "sentence", "would_settle",
+    "sentence", "would_settle", "kept_private", "asked_and_answered", "decided",
 ]  # fmt: skip
 
 

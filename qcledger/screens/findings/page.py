@@ -14,12 +14,13 @@ from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.findings.asking import Place, Shown, View, look, this_terminal, work_beside
 from qcledger.screens.findings.choose import Choose
+from qcledger.screens.findings.deciding import CARD, Decides
 from qcledger.screens.findings.photos import open_photos
 from qcledger.screens.findings.why import Why
-from qcledger.screens.page import Page
 from qcledger.screens.widgets.lines import SaidLine
 from qcledger.screens.widgets.rows import Rows
 from qcledger.screens.widgets.strip import Fit, Panel, ScaleLine, StripLine, Strips
+from qcledger.screens.widgets.wrapped import Wrapped
 from qcledger.vocab import MARKS, Standing
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ NAMES: Final = {False: 14, True: 22}
 """Characters for the name of a line: of a maker, and of a criterion on a maker's card."""
 
 
-class Findings(Page):
+class Findings(Decides):
     """How far each fault reaches and how firmly that may be said."""
 
     KEY = "findings"
@@ -68,6 +69,7 @@ class Findings(Page):
         """Lay out the strips and the scale below them."""
         yield Strips()
         yield ScaleLine()
+        yield Wrapped(4, more="; enter on a line opens its why", id="asked")
 
     def on_mount(self) -> None:
         """Begin in the list."""
@@ -110,6 +112,7 @@ class Findings(Page):
         self._drawn = (view, strips.fit.strip)
         strips.styles.max_height = len(lines) + 1  # so that the scale stands below the last line
         self.query_one(ScaleLine).show(strips.scale(shown.board.axis))
+        self.query_one("#asked", Wrapped).show(" ".join(shown.board.asked))
         self._head()
         self._say_what_is_shown()
         if strips.fit.strip != shown.width:  # another name width leaves another width for the strips
@@ -202,6 +205,25 @@ class Findings(Page):
             return None
         line = self._lines[strips.marked]
         return Place(line.criterion, line.maker, self._shown.board.formats[strips.chosen])
+
+    @property
+    def spoken_of(self) -> Place | None:
+        """The cell that keys speak of."""
+        return self._place
+
+    @property
+    def asked_in(self) -> str | None:
+        """The comparison that is shown."""
+        return self._view.comparison
+
+    @property
+    def of_whole_maker(self) -> bool:
+        """Whether this is a maker's card."""
+        return self._view.maker is not None
+
+    def why_not(self) -> str:
+        """Say where a maker is asked, unless this is its card."""
+        return "" if self.of_whole_maker else CARD
 
     @on(Rows.Marked)
     def _head(self) -> None:
@@ -341,4 +363,4 @@ def _found_in(lines: "Sequence[Line]", place: int) -> str:
 
 
 def _panel(cell: "Cell") -> Panel:
-    return Panel(cell.strip, cell.counts, cell.mark, cell.told, cell.extent or cell.words)
+    return Panel(cell.strip, cell.counts, cell.mark, cell.told, cell.short)

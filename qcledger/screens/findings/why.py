@@ -13,8 +13,8 @@ from qcledger.errors import bad
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.findings.asking import Place, finding_at, this_terminal
+from qcledger.screens.findings.deciding import Decides
 from qcledger.screens.findings.photos import open_photos
-from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_lines
 from qcledger.screens.widgets.lines import HeadLine
 
@@ -26,11 +26,13 @@ if TYPE_CHECKING:
     from qcledger.report.parts import Part
 
 
+WITHOUT_PHOTOS: Final = ("leave", "on", "ask", "answer", "private", "retest", "note")
+"""What the foot names where there are no photos to show."""
 LOOK_S: Final = 2.0
 """Seconds between looks at what is still awaited."""
 
 
-class Why(Page):
+class Why(Decides):
     """One finding, from its sentence down to what would settle it.
 
     Parameters
@@ -51,6 +53,16 @@ class Why(Page):
         self._width = 0
         self._again: Timer | None = None
         self._photos = 0
+
+    @property
+    def spoken_of(self) -> Place | None:
+        """The finding."""
+        return self._place
+
+    @property
+    def asked_in(self) -> str | None:
+        """Its comparison."""
+        return self._comparison
 
     def body(self) -> ComposeResult:
         """Lay out one long text."""
@@ -89,7 +101,7 @@ class Why(Page):
         self._width = width
         self.head(about)
         self._photos = photos
-        self.foot(None if photos else [], *([] if photos else ["leave", "on"]))
+        self.foot(None if photos else [], *([] if photos else WITHOUT_PHOTOS))
         self.say({0: "no photos", 1: "1 photo, p shows it"}.get(photos, f"{photos} photos, p shows them"))
         self.query_one("#told", Static).update(Content("\n\n").join(_drawn(part) for part in parts))
 

@@ -15,6 +15,7 @@ from qcledger.bench import history
 from qcledger.bench.history import Pictured
 from qcledger.clock import day_of
 from qcledger.errors import QcledgerError
+from qcledger.records import Specimen
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.messages import Go, Tell
@@ -26,6 +27,7 @@ from qcledger.screens.widgets.photo import PhotoView
 from qcledger.screens.widgets.rows import Row, Rows
 from qcledger.screens.widgets.wrapped import Wrapped
 from qcledger.settings import Settings
+from qcledger.vocab import DecisionKind
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -183,6 +185,18 @@ class History(Pieces):
         """Show then and now, or every observation."""
         self._every = not self._every
         self._show_rows()
+
+    def action_retest(self) -> None:
+        """Have this specimen tested again: why, and how."""
+        self.work(self._retest)
+
+    async def _retest(self) -> None:
+        from qcledger.screens.forms.deciding import decide
+
+        found = self._history
+        if found is not None and await self.is_own(self._specimen):
+            title = f"{found.specimen.sticker}, {found.title}"
+            decide(self, DecisionKind.RETEST, Specimen.TABLE, self._specimen, title)
 
     def action_photos(self) -> None:
         """Show the next pair of photos; after the last, the first and the latest again."""

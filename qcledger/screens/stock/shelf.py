@@ -109,6 +109,26 @@ class Stock(Pieces):
         subjects = await self.desk.read(lambda ledger: names_on(ledger, specimen), after_saves=True)
         self.app.push_screen(Names(self.desk, subjects, renames=renames))
 
+    def action_reader(self) -> None:
+        """Write down what a reader says of the marked paint; with nothing on the shelf, of any."""
+        if self.query_one(Rows).count:
+            self.with_marked(lambda specimen: self.work(partial(self._reader, specimen)))
+        else:
+            self.work(partial(self._reader, ""))
+
+    async def _reader(self, specimen: str) -> None:
+        from qcledger.bench.public.notes import of_specimen
+        from qcledger.screens.forms.notes import write_note
+
+        known = await self.desk.read(lambda ledger: of_specimen(ledger, specimen), after_saves=True)
+        await write_note(self, known)
+
+    def action_said(self) -> None:
+        """Show what was asked, told and decided."""
+        from qcledger.screens.forms.said import Said
+
+        self.app.push_screen(Said(self.desk))
+
     def action_parcel(self) -> None:
         """Enter a parcel."""
         from qcledger.screens.stock.parcel import Parcel

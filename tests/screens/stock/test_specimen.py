@@ -431,7 +431,12 @@ async def test_loose_ends_with_their_keys(shop):
     async with at.run():
         for words in ("4 to do", "wet, 0 of", "1 photo in camera", "asked 9 days ago", "no backup"):
             assert words in at.picture
-        await at.press("c", *"done", "escape")
+        await at.press("c")
+        await at.until(lambda: at.on_page == "FormPage")
+        await at.press("o", "tab", "tab", "tab", *"done", "f3")
+        await at.until(lambda: at.on_page == "Ask")
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "LooseEnds")
         await at.settle()
         with at.ledger() as ledger:
             assert ledger.get(MakerAnswer, "an").answer == "done"

@@ -1,0 +1,113 @@
+"""Questions to makers: which findings, in which sentences, to be answered by which day."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Final
+
+from qcledger.bench import typed
+from qcledger.errors import bad
+from qcledger.records import Question
+from qcledger.settings import Settings
+from qcledger.text import clean, one_line
+
+LONGEST: Final = 2000
+"""Most characters of one sentence in the record; a longer one is parted where a sentence of it ends."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A finding that a maker may be asked about.
+
+    Parameters
+    ----------
+    key
+        The finding, as `FindingKey.text`.
+    title
+        Format and criterion, in words.
+    sentence
+        What may be printed about it as it stands now.
+    """
+
+    key: str
+    title: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A maker, and what it may be asked about."""
+
+    maker: str
+    name: str
+    findings: tuple[Asked, ...]
+
+
+def chosen(text: str, where: str, offered: Sequence[Asked]) -> tuple[Asked, ...]:
+    """Return the findings that a text picks by their numbers, as in ``1, 3``; all for an empty text or ``all``."""
+    if one_line(text).casefold() in ("", "all"):
+        return tuple(offered)
+    numbers = typed.parts(text)
+    if wrong := [one for one in numbers if not (one.isascii() and one.isdigit() and 1 <= int(one) <= len(offered))]:
+        raise bad(where, wrong[0], f"all, or numbers from 1 to {len(offered)}, as in 1, 2")
+    return tuple(offered[int(one) - 1] for one in dict.fromkeys(numbers))
+
+
+def sentences(asked: Sequence[Asked]) -> tuple[str, ...]:
+    """Return the sentences of findings word for word, each in parts that the record holds."""
+    return tuple(part for one in asked for part in _parted(one.sentence))
+
+
+def _parted(text: str) -> list[str]:
+    parts = []
+    while len(text) > LONGEST:
+        end = max(text.rfind(". ", 0, LONGEST) + 1, 0) or LONGEST
+        parts.append(text[:end].strip())
+        text = text[end:].strip()
+    return [*parts, text] if text else parts
+
+
+def read_question(
+    values: Mapping[str, str], offer: Offer, today: date, settings: Settings, *, by: str, new_id: Callable[[], str]
+) -> Question:
+    """Return the question that a form says.
+
+    Parameters
+    ----------
+    values
+        What was typed: ``findings``, ``asked_on``, ``answer_by``, ``note``.
+    offer
+        The maker and what it may be asked about.
+    today, settings
+        For the days.
+    by, new_id
+        Who asks, and what makes the id.
+
+    Raises
+    ------
+    BadInput
+        With each field that cannot be read.
+    """
+    form, order = typed.Reader(values), settings.dates
+    asked = form.must("findings", lambda text, where: chosen(text, where, offer.findings), default=())
+    asked_on = form.read("asked_on", lambda text, where: typed.past_day(text, where, today, order), default=today)
+    usual = asked_on + timedelta(days=settings.answer_days)
+
+    def later(text: str, where: str) -> date:
+        found = typed.day(text, where, order)
+        if found <= asked_on:
+            raise bad(where, text, f"a day after {asked_on}, when it was asked")
+        return found
+
+    answer_by = form.read("answer_by", later, default=usual)
+    form.done()
+    return Question(
+        id=new_id(),
+        maker=offer.maker,
+        asked_on=asked_on,
+        by=by,
+        answer_by=answer_by,
+        findings=tuple(one.key for one in asked),
+        sentences=sentences(asked),
+        note=clean(form.text("note")),
+    )

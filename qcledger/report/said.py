@@ -1,0 +1,203 @@
+"""What was asked, told and decided, put beside the findings it is about, in words for their tester."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from qcledger.bench.public.answers import Letter, letters
+from qcledger.bench.public.asking import Asked, Offer
+from qcledger.bench.public.deciding import About, decided, kept_private, others_on_privacy
+from qcledger.bench.public.listed import answer_words
+from qcledger.errors import BadInput, bad
+from qcledger.findings import Finding, Findings
+from qcledger.findings.said import NOTHING_SAID, Said, concerns
+from qcledger.findings.wording import sentence
+from qcledger.findings.words import day, plural
+from qcledger.ledger.identity import who_is_who
+from qcledger.records import Decision, Maker, MakerAnswer, Question, ReaderNote
+from qcledger.records.finding_key import FindingKey
+from qcledger.text import one_line
+from qcledger.vocab import AnswerKind, DecisionKind, Standing
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+    from qcledger.ledger.identity import Identity
+
+_FIRM = (Standing.TO_CONFIRM, Standing.HOLDS)
+_DECIDED: Mapping[DecisionKind, str] = {
+    DecisionKind.RETEST: "To be tested again",
+    DecisionKind.CORRECT: "Corrected",
+}
+
+
+def key_of(finding: Finding) -> FindingKey:
+    """Return the key under which a finding is asked and decided about."""
+    return FindingKey(finding.criterion.key, finding.maker, str(finding.format))
+
+
+class Sayings:
+    """Everything that was asked, told and decided in a ledger, read once.
+
+    Parameters
+    ----------
+    ledger
+        An open one.
+    notes
+        The readers' notes, each of the one its maker counts as.
+    """
+
+    def __init__(self, ledger: "Ledger", notes: Iterable[ReaderNote]) -> None:
+        self._known = who_is_who(ledger)
+        self._letters = letters(ledger)
+        self._decided = decided(ledger)
+        self._notes = list(notes)
+        self._corrected: dict[str, list[Decision]] = {}
+        mine = ledger.own(Decision)
+        for one in ledger.rows(Decision):
+            if one.kind is DecisionKind.CORRECT and one.id in mine:
+                self._corrected.setdefault(one.subject, []).append(one)
+        self._paints = _kept_paints(ledger)
+
+    def put(self, findings: Findings) -> Findings:
+        """Return findings with what stands beside each of them, and beside their makers."""
+        if not (self._letters or self._decided or self._notes or self._paints):
+            return findings
+        told = tuple(
+            replace(one, said=said) if (said := self.of(one)) != NOTHING_SAID else one for one in findings.findings
+        )
+        makers = {one.maker for one in findings.findings} | {one.maker for one in findings.traits}
+        asked = {maker: lines for maker in sorted(makers) if (lines := self.of_maker(maker))}
+        return replace(findings, findings=told, of_makers=asked)
+
+    def of(self, finding: Finding) -> Said:
+        """Return what stands beside a finding."""
+        key = key_of(finding)
+        private = kept_private(self._decided, key)
+        notes = [note for note in self._notes if concerns(note, finding.maker, finding.format, finding.criterion)]
+        return Said(
+            asked=tuple(self._asked(finding.maker, key)),
+            notes=tuple(_of_notes(notes)),
+            decided=tuple(self._of_decisions(key, private, finding)),
+            private=one_line(private.reason) if private else "",
+        )
+
+    def of_maker(self, maker: str) -> tuple[str, ...]:
+        """Return the questions to a maker and its answers, the oldest first."""
+        return tuple(self._asked(maker, None))
+
+    def _asked(self, maker: str, key: FindingKey | None) -> Iterator[str]:
+        for one in self._letters:
+            if self._known.one(Maker.TABLE, one.maker_id) == maker and (key is None or self._is_about(one, key)):
+                yield letter_words(one)
+                for table in (Question.TABLE, MakerAnswer.TABLE):
+                    row = one.question if table == Question.TABLE else one.answer
+                    yield from (_line(each) for each in self._corrected.get(row.id if row else "", ()))
+
+    def _is_about(self, one: Letter, key: FindingKey) -> bool:
+        """Say whether a question was about a finding; one that names none is about everything of its maker."""
+        return one.question is None or not one.question.findings or key in _keys(self._known, one.question)
+
+    def _of_decisions(self, key: FindingKey, private: Decision | None, finding: Finding) -> Iterator[str]:
+        if private:
+            yield f"Kept private since {day(private.on)}: {one_line(private.reason)}"
+        for paint, decision in self._paints.items():
+            if any(lot.row.paint == paint for lot in finding.lots):
+                name = next(lot.row.paint_name for lot in finding.lots if lot.row.paint == paint)
+                yield f"Of {name} kept private since {day(decision.on)}: {one_line(decision.reason)}"
+        for other in others_on_privacy(self._decided, key):
+            one = other.decision
+            keeps = "keeps this private" if one.kind is DecisionKind.HOLD_BACK else "does not keep this private"
+            yield f"{other.whose} {keeps} since {day(one.on)}: {one_line(one.reason)} That changes nothing here."
+        for about in _of_key(self._decided, key):
+            if about.decision.kind in _DECIDED and not about.whose:
+                yield _line(about.decision)
+
+
+def _of_key(found: Iterable[About], key: FindingKey) -> list[About]:
+    """Return the decisions about a finding; of those to test again the last alone."""
+    mine = [one for one in found if one.key == key]
+    again = [one for one in mine if one.decision.kind is DecisionKind.RETEST]
+    return [one for one in mine if one.decision.kind is not DecisionKind.RETEST or one is again[-1]]
+
+
+def _line(one: Decision) -> str:
+    how = f" How: {one_line(one.how)}" if one.how else ""
+    return f"{_DECIDED[one.kind]}, decided on {day(one.on)}: {one_line(one.reason)}{how}"
+
+
+def _keys(known: "Identity", question: Question) -> set[FindingKey]:
+    found = set()
+    for text in question.findings:
+        try:
+            key = FindingKey.read(text)
+        except BadInput:  # of another program, which names findings otherwise
+            continue
+        found.add(FindingKey(key.criterion, known.one(Maker.TABLE, key.maker), key.format))
+    return found
+
+
+def letter_words(one: Letter) -> str:
+    """Return a question and what came of it: ``Asked 2 November 2026 about 2 findings; answered ...``."""
+    count = len(one.question.findings) if one.question else 0
+    about = f" about {count} {plural(count, 'finding')}" if count else ""
+    asked = f"Asked {day(one.asked_on)}{about}"
+    by = f" by {day(one.answer_by)}" if one.answer_by else ""
+    answer = one.answer
+    if one.awaited or answer is None:
+        return f"{asked}; an answer is awaited{by}."
+    if answer.kind is AnswerKind.NONE:
+        return f"{asked}; no answer{by}."
+    on = f" {day(answer.answered_on)}" if answer.answered_on else ""
+    return f"{asked}; answered{on}: {answer_words(answer)}"
+
+
+def _of_notes(notes: list[ReaderNote]) -> Iterator[str]:
+    if notes:
+        whose = "1 reader's note" if len(notes) == 1 else f"{len(notes)} readers' notes"
+        yield f"{whose}, self-selected, not counted; a reason to buy (because of a note)."
+    for one in notes:
+        lot = f", lot {one.lot_code}" if one.lot_code else ""
+        said = f": {one_line(one.note)}" if one.note else ""
+        yield f"{day(one.told_on)}{lot}{said}"
+
+
+def _kept_paints(ledger: "Ledger") -> dict[str, Decision]:
+    """Return the last decision that keeps a paint private, by the id that it counts as."""
+    from qcledger.ledger.decided import decisions
+    from qcledger.records import Paint
+
+    kinds = (DecisionKind.HOLD_BACK, DecisionKind.PUBLISH)
+    with ledger.reading() as connection:
+        rows = decisions(connection, Paint.TABLE, kinds=kinds)
+    mine, known = ledger.own(Decision) if rows else frozenset(), who_is_who(ledger)
+    last = {
+        known.one(Paint.TABLE, one.subject): one for one in sorted(rows, key=lambda row: row.on) if one.id in mine
+    }
+    return {paint: one for paint, one in last.items() if one.kind is DecisionKind.HOLD_BACK}
+
+
+# What a maker may be asked about
+
+
+def may_be_asked(finding: Finding) -> bool:
+    """Say whether something of a finding is to confirm or settled, as a question in words needs."""
+    every = (finding.claim, *finding.exceptions)
+    return any(claim is not None and claim.standing in _FIRM for claim in every)
+
+
+def offer(findings: Iterable[Finding]) -> Offer:
+    """Return a maker and what it may be asked about; `findings` are of one maker.
+
+    Raises
+    ------
+    BadInput
+        Where nothing of it is to confirm or settled.
+    """
+    given = list(findings)
+    firm = [one for one in given if may_be_asked(one)]
+    if not firm:
+        found = f"{given[0].standing}" if len(given) == 1 else "nothing to confirm or settled"
+        why = "a finding that is to confirm or settled: an open one has no words to ask about"
+        raise bad(given[0].maker_name if given else "maker", found, why)
+    asked = (Asked(key_of(one).text, f"{one.format}, {one.criterion.title}", sentence(one)) for one in firm)
+    return Offer(firm[0].maker, firm[0].maker_name, tuple(asked))

@@ -1,0 +1,1 @@
+"""What is said outside and decided of findings."""

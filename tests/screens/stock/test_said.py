@@ -1,0 +1,158 @@
+"""Stories of answers, notes and rates from Loose ends, Stock and the list of what was asked and said."""
+
+from datetime import timedelta
+
+from qcledger.ledger import Ledger
+from qcledger.records import Decision, ExchangeRate, Maker, MakerAnswer, Question, ReaderNote
+from qcledger.vocab import AnswerKind, DecisionKind
+from tests.screens.stock.support import NOW
+
+DAY = NOW.date()
+
+
+def ask(place, days=30):
+    row = Question(
+        id="q", maker="mk", asked_on=DAY - timedelta(days=days), by="OV", answer_by=DAY - timedelta(days=days - 21),
+        findings=("evenness | mk | half pan",), sentences=("8 of 8 [bold]red[/bold] specimens.",),
+    )  # fmt: skip
+    with Ledger.open(place, write=True) as ledger:
+        ledger.append([row])
+
+
+async def test_leaving_a_half_typed_answer_files_nothing(shop):
+    """Esc leaves; nothing is in the ledger, the draft stands there next time; F3, then Enter keeps it."""
+    at = shop("loose_ends")
+    ask(at.place, days=10)
+    async with at.run():
+        await at.until(lambda: "11 days left" in at.picture)
+        await at.press("enter") if "answer" in at.picture.splitlines()[2] else await at.press("b")
+        await at.until(lambda: at.on_page == "FormPage")
+        assert "8 of 8 [bold]red[/bold] specimens." in at.picture
+        await at.press("a", "tab", "tab", "tab", *"We ag")
+        await at.press("escape")
+        await at.until(lambda: at.on_page == "LooseEnds")
+        await at.settle()
+        with at.ledger() as ledger:
+            assert ledger.rows(MakerAnswer) == []
+        await at.press("enter") if "answer" in at.picture.splitlines()[2] else await at.press("b")
+        await at.until(lambda: at.on_page == "FormPage" and at.page.values()["answer"] == "We ag")
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "Ask" and "We ag" in at.picture)
+        await at.press("escape")
+        await at.until(lambda: at.on_page == "FormPage")
+        with at.ledger() as ledger:
+            assert ledger.rows(MakerAnswer) == []
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "Ask")
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "LooseEnds" and "days left" not in at.picture)
+        with at.ledger() as ledger:
+            (row,) = ledger.rows(MakerAnswer)
+            assert (row.answer, row.kind, row.answered_on) == ("We ag", AnswerKind.AGREES, DAY)
+
+
+async def test_an_answer_is_amended_with_then_and_now(shop):
+    """From the list a kept answer opens again; the reason is needed, and v shows both."""
+    at = shop("loose_ends")
+    ask(at.place)
+    with Ledger.open(at.place, write=True) as ledger:
+        row = MakerAnswer(
+            id="an", maker="mk", asked_on=DAY - timedelta(days=30), asked="?", answered_on=DAY, answer="Yes",
+            question="q", kind=AnswerKind.AGREES,
+        )  # fmt: skip
+        ledger.append([row])
+    async with at.run():
+        await at.press("s")
+        await at.until(lambda: at.on_page == "Said" and "agrees" in at.picture)
+        await at.press("e")
+        await at.until(lambda: at.on_page == "FormPage" and at.page.values()["answer"] == "Yes")
+        await at.press("f3")
+        await at.until(lambda: "nothing that was changed" in at.picture)
+        at.page.query_one("Tall").value = "Yes, since May"
+        await at.press("f3")
+        await at.until(lambda: "because: found" in at.picture)
+        await at.press(*"his slip", "f3")
+        await at.until(lambda: at.on_page == "Ask")
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Said")
+        await at.settle()
+        await at.press("v")
+        await at.until(lambda: "his slip" in at.picture and "then Yes, now Yes" in at.picture)
+
+
+async def test_silence_is_one_key_once_the_day_has_passed(shop):
+    """N on the marked line keeps it; before the day it is refused in a line."""
+    at = shop("loose_ends")
+    ask(at.place)
+    async with at.run():
+        await at.until(lambda: "answer 9 days over" in at.picture)
+        line = next(n for n, text in enumerate(at.page._lines) if "days over" in text.words)
+        at.rows.mark(line)
+        await at.settle()
+        await at.press("n")
+        await at.until(lambda: "no answer by its day, kept" in at.said)
+        with at.ledger() as ledger:
+            (row,) = ledger.rows(MakerAnswer)
+            assert (row.kind, row.answered_on) == (AnswerKind.NONE, None)
+        assert "days over" not in "".join(one.words for one in at.page._lines)
+
+
+async def test_a_readers_note_warns_of_an_address(shop):
+    """From Stock, with the maker and paint of the marked piece; an address is asked about before it is kept."""
+    at = shop()
+    async with at.run():
+        await at.press("r")
+        await at.until(lambda: at.on_page == "FormPage")
+        assert "no names or addresses" in at.picture
+        with at.ledger() as ledger:
+            name = ledger.get(Maker, "mk").name
+        assert at.page.values()["maker"] == name
+        await at.press(*"evenness", "tab", "tab", *"ask a@example.org")
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "Ask" and "looks like an e-mail" in at.picture)
+        await at.press("escape")
+        await at.until(lambda: at.on_page == "FormPage")
+        with at.ledger() as ledger:
+            assert ledger.rows(ReaderNote) == []
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "Ask")
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Stock")
+        with at.ledger() as ledger:
+            (note,) = ledger.rows(ReaderNote)
+            assert (note.fault, note.note, note.told_on) == ("evenness", "ask a@example.org", DAY)
+
+
+async def test_a_rate_is_typed_and_listed(shop):
+    """X in the list opens the form; what is wrong is refused in a line, what is kept stands in the list."""
+    at = shop()
+    async with at.run():
+        await at.press("w")
+        await at.until(lambda: at.on_page == "Said" and "nothing was asked" in at.picture)
+        await at.press("x")
+        await at.until(lambda: at.on_page == "FormPage")
+        await at.press(*"EUR", "tab", *"0.8500", "tab", *"bank", "f3")
+        await at.until(lambda: "in: found" in at.picture)
+        at.field("quote").value = "GBP"
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "Said" and "1 EUR = 0.8500 GBP" in at.picture)
+        with at.ledger() as ledger:
+            assert str(ledger.rows(ExchangeRate)[0].rate) == "0.8500"
+
+
+async def test_a_specimen_is_to_be_tested_again(shop):
+    """T on its history types why and how; Loose ends names it."""
+    at = shop()
+    async with at.run():
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "History")
+        await at.settle()
+        await at.press("t")
+        await at.until(lambda: at.on_page == "FormPage")
+        await at.press(*"damp day", "tab", *"dry", "f3")
+        await at.until(lambda: at.on_page == "History")
+        with at.ledger() as ledger:
+            (one,) = ledger.rows(Decision)
+            assert (one.kind, one.subject_table, one.reason, one.how) == (
+                DecisionKind.RETEST, "specimen", "damp day", "dry",
+            )  # fmt: skip
