@@ -12,7 +12,7 @@ from sqlalchemy import Connection, Engine, select
 
 from qcledger.clock import day_of
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.ledger import backups, daybooks, imports, merge, photos, queries, redact, standing, zones
+from qcledger.ledger import backups, clearing, daybooks, imports, merge, photos, queries, redact, standing, zones
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
@@ -506,6 +506,38 @@ class Ledger:
                 redact.take_out(Known(connection, daybook), daybook, wanted, self._sources)
         redact.remove_photos(self._database)
         return done or wanted
+
+    def holding(
+        self, meant: clearing.Meant, rows: Collection[tuple[str, str]] | None = None
+    ) -> list[clearing.Held]:
+        """Return this tester's entries that hold what is meant, of some rows (table, id) or all; see `clearing`."""
+        with self.reading() as connection:
+            return clearing.held(connection, self._own.book(connection), meant, rows)
+
+    def clear(
+        self, going: Sequence[clearing.Held], *, reason: str, text: str = "", pictures: Collection[str] = ()
+    ) -> None:
+        """Write rows again without a text, and take out the entries that hold it and pictures, all or nothing.
+
+        Parameters
+        ----------
+        going
+            What `holding` returned.
+        reason
+            Why, kept for good.
+        text
+            What is taken out of names and sentences; empty: all that stands in the fields. Notes are emptied.
+        pictures
+            SHA-256 of photos that go too.
+
+        Raises
+        ------
+        BadInput
+            When something cannot be taken out.
+        """
+        with self._beginning() as (connection, daybook):
+            clearing.clear(Known(connection, daybook), daybook, going, pictures, clean(reason), text, self._sources)
+        redact.remove_photos(self._database)
 
     def verify(self, against: Mapping[str, tuple[int, str]] | None = None) -> list[Problem]:
         """Return everything that is not as it was written: entries, rows, photos; empty when all is sound.
