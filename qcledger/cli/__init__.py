@@ -21,6 +21,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     ),
     "rubric": ("qcledger.cli.rubric:rubric", "Check a rubric and print its ladders of anchors."),
     "import": ("qcledger.cli.import_:import_", "Bring in rows from files as new entries of your daybook."),
+    "imports": ("qcledger.cli.imports:imports", "List what you brought in, or take one import back."),
     "export": ("qcledger.cli.export:export", "Write the whole ledger as a folder of CSV files and photos."),
     "merge": ("qcledger.cli.merge:merge", "Take in other testers' daybooks, unchanged."),
     "zone": ("qcledger.cli.zone:zone", "Say in which time zone you work; days are told by it."),

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from typing import TypeVar
 
 from qcledger.exchange.draft import Draft
-from qcledger.records import Import, Record
+from qcledger.records import Import, Observation, Record, Trial
 from qcledger.records.minted import minted
 from qcledger.text import same_name
 
@@ -19,6 +19,8 @@ Name = tuple[str, ...]
 
 NAMELESS: Name = ()
 """Stands for whatever version 0.1.0 brought in: its ids were made from the rows alone, without an import."""
+
+_RESULTS = (Trial, Observation)
 
 _ENDING = re.compile(r"\.(csv|tsv|txt|xlsx)$")
 
@@ -64,6 +66,8 @@ class Brought:
         """Return the id of a row: the one it came in with before, or one made from this import."""
         for one in self.before:
             subject = _id(name, one)
+            if kind in _RESULTS and one[:1] and one[0] in self._draft.imports_out:
+                continue  # it was taken back: the same piece is tested anew
             if self._draft.is_redacted(kind, subject) or self.find(kind, name, one) is not None:
                 return subject
         return _id(name, (self.record.id,))
