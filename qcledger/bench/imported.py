@@ -48,7 +48,7 @@ class Going:
     def lines(self) -> list[str]:
         """Return what goes and what stays, a line each."""
         stickers = ", ".join(sorted(one.sticker for one in self.pieces)[:8])
-        more = ", ..." * (len(self.pieces) > 8)  # noqa: PLR2004 - as many as a line holds
+        more = ", ..." * (len(self.pieces) > 8)
         said = [f"goes: {_counted(len(self.results), 'result')}, taken back by amendments"]
         said += [f"goes: {_counted(len(self.pieces), 'piece')}: {stickers}{more}"] if self.pieces else []
         said += [f"goes: session {one.code}, void" for one in self.sessions]
@@ -112,7 +112,10 @@ def weigh(ledger: "Ledger", one: Imported) -> Going:
     tables = {Observation.TABLE, Specimen.TABLE, Session.TABLE}
     others = Counter(entry.kind for entry in entries if entry.kind not in tables)
     stays = [f"piece {row.sticker}, on which something else was done" for row in kept]
-    stays += [f"{_counted(count, table.replace('_', ' '))}, which counts nowhere by itself" for table, count in others.items()]
+    stays += [
+        f"{_counted(count, table.replace('_', ' '))}, which counts nowhere by itself"
+        for table, count in others.items()
+    ]
     return Going(one, tuple(results), tuple(pieces), tuple(sessions), tuple(stays))
 
 
@@ -140,9 +143,7 @@ def take_back(ledger: "Ledger", going: Going, reason: str) -> None:
 def _amended(seen: Observation, id_: str, by: str, at: datetime, told: str) -> Observation:
     """Return the amendment that says a result was taken back."""
     said: dict[str, Any] = {"grade": None, "choice": None, "reading": None, "censored": Censored.EXACT, "note": ""}
-    return replace(
-        seen, id=id_, tester=by, at=at, not_testable=TAKEN_BACK, supersedes=seen.id, reason=told, **said
-    )
+    return replace(seen, id=id_, tester=by, at=at, not_testable=TAKEN_BACK, supersedes=seen.id, reason=told, **said)
 
 
 def put_back(ledger: "Ledger", one: Imported, reason: str = "") -> int:
@@ -167,7 +168,11 @@ def put_back(ledger: "Ledger", one: Imported, reason: str = "") -> int:
             if ledger.get(Decision, minted(Decision.TABLE, act.id, row.id)) is None:
                 continue
             if row.id not in void:
-                raise bad("import", f"{getattr(row, 'sticker', row.id)}, which came in again since", "one whose pieces are still out")
+                raise bad(
+                    "import",
+                    f"{getattr(row, 'sticker', row.id)}, which came in again since",
+                    "one whose pieces are still out",
+                )
             back.append(_decided(ledger, row, DecisionKind.REINSTATE, ledger.new_id(), words))
     chains = _heads(ledger, [entry.subject for entry in entries if entry.kind == Observation.TABLE], out=True)
     restored = 0

@@ -95,9 +95,7 @@ def of_observation(ledger: "Ledger", observation: str) -> TakingOut:
     return of_rows(ledger, Observation.TABLE, found)
 
 
-def of_rows(
-    ledger: "Ledger", table: str, ids: Sequence[str], *, more: Sequence[tuple[str, str]] = ()
-) -> TakingOut:
+def of_rows(ledger: "Ledger", table: str, ids: Sequence[str], *, more: Sequence[tuple[str, str]] = ()) -> TakingOut:
     """Return the notes of some rows of a table; raises BadInput where they hold none of one's own."""
     rows = [*((table, id_) for id_ in ids), *more]
     found = ledger.holding(lambda kind, field, said: field in _NOTES, rows)
@@ -109,7 +107,7 @@ def of_rows(
 def of_photo(ledger: "Ledger", named: str) -> TakingOut:
     """Return a photo with its caption and file name, found by the beginning of its SHA-256."""
     wanted = one_line(named).casefold()
-    photos = [one for one in ledger.rows(Photo) if len(wanted) >= 8 and one.sha256.startswith(wanted)]  # noqa: PLR2004
+    photos = [one for one in ledger.rows(Photo) if len(wanted) >= 8 and one.sha256.startswith(wanted)]
     digests = sorted({one.sha256 for one in photos})
     if len(digests) != 1:
         raise bad("photo", named, "the first 8 or more digits of the SHA-256 of one photo")

@@ -30,6 +30,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "Say that two makers, ranges, paints or sellers are one, or are not.",
     ),
     "rename": ("qcledger.cli.rename:rename", "Say what a maker, range, paint or seller is called now."),
+    "label": ("qcledger.cli.label:label", "Put right the pigments on the label that a piece carries."),
     "redact": ("qcledger.cli.redact:redact", "Take a name, a note or a photo out of your own entries."),
     "verify": ("qcledger.cli.verify:verify", "Check every hash, every row and every photo of the ledger."),
     "backup": (

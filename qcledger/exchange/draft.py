@@ -26,8 +26,8 @@ from qcledger.records import (
     Redaction,
     RubricText,
     Seller,
-    Specimen,
     Session,
+    Specimen,
     columns,
 )
 from qcledger.records.minted import minted

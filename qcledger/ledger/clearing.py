@@ -1,4 +1,4 @@
-"""Taking a text out of everything one tester wrote: rows are written again without it, then older bodies are emptied."""
+"""Taking a text out of all that one tester wrote: rows are written again without it, then older bodies are emptied."""
 
 import re
 from collections.abc import Callable, Collection, Iterator, Sequence

@@ -507,9 +507,7 @@ class Ledger:
         redact.remove_photos(self._database)
         return done or wanted
 
-    def holding(
-        self, meant: clearing.Meant, rows: Collection[tuple[str, str]] | None = None
-    ) -> list[clearing.Held]:
+    def holding(self, meant: clearing.Meant, rows: Collection[tuple[str, str]] | None = None) -> list[clearing.Held]:
         """Return this tester's entries that hold what is meant, of some rows (table, id) or all; see `clearing`."""
         with self.reading() as connection:
             return clearing.held(connection, self._own.book(connection), meant, rows)

@@ -99,8 +99,20 @@ def test_an_amended_result_goes_with_its_import_and_comes_back_amended(ledger, t
     """The end of the chain is taken back, and stands again as it was amended."""
     bring_in(ledger, sheet(tmp_path, GOOD))
     seen = next(row for row in ledger.rows(Observation) if row.criterion == "rewetting")
-    ledger.append([graded("better", trial=seen.trial, criterion="rewetting", rubric=seen.rubric, grade=4.0, at=seen.at,
-                          supersedes=seen.id, reason="slip")])
+    ledger.append(
+        [
+            graded(
+                "better",
+                trial=seen.trial,
+                criterion="rewetting",
+                rubric=seen.rubric,
+                grade=4.0,
+                at=seen.at,
+                supersedes=seen.id,
+                reason="slip",
+            )
+        ]
+    )
     taken_back(ledger)
     assert [row for row in ledger.tested_rows() if not row.not_testable] == []
     imported.put_back(ledger, imported.listed(ledger)[0])
