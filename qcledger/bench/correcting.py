@@ -87,9 +87,12 @@ def weigh(
     if after == label:
         raise bad("label", _pigments(label), "something other than the label declares already")
     pieces = carrying(ledger, label)
-    if since is None and only is None:
+    if since is not None:
+        chosen = [one for one in pieces if _came(ledger, one) >= since]
+    elif only is not None:
+        chosen = [one for one in pieces if one.id in only]
+    else:
         return Corrected(label, after, tuple((one, one) for one in pieces))
-    chosen = [one for one in pieces if (one.id in only if only is not None else _came(ledger, one) >= since)]
     if only is not None and len(chosen) != len(only):
         raise bad("pieces", f"{len(only)}", f"some of {', '.join(one.sticker for one in pieces) or 'none'}")
     after = replace(after, id=new_id(), seen_on=since or label.seen_on)

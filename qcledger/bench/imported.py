@@ -112,10 +112,8 @@ def weigh(ledger: "Ledger", one: Imported) -> Going:
     tables = {Observation.TABLE, Specimen.TABLE, Session.TABLE}
     others = Counter(entry.kind for entry in entries if entry.kind not in tables)
     stays = [f"piece {row.sticker}, on which something else was done" for row in kept]
-    stays += [
-        f"{_counted(count, table.replace('_', ' '))}, which counts nowhere by itself"
-        for table, count in others.items()
-    ]
+    beside = (_counted(count, table.replace("_", " ")) for table, count in others.items())
+    stays += [f"{words}, which counts nowhere by itself" for words in beside]
     return Going(one, tuple(results), tuple(pieces), tuple(sessions), tuple(stays))
 
 
@@ -133,10 +131,11 @@ def take_back(ledger: "Ledger", going: Going, reason: str) -> None:
     act, now = _decided(ledger, going.one.row, DecisionKind.VOID, ledger.new_id(), words), datetime.now(UTC)
     rows: list[Record] = [act]
     by, told = ledger.daybook.tester, f"{TAKEN_BACK} with import {going.one.row.name}: {words}"
-    for seen in going.results:
-        rows.append(_amended(seen, minted(Observation.TABLE, act.id, seen.id), by, now, told))
-    for row in (*going.pieces, *going.sessions):
-        rows.append(_decided(ledger, row, DecisionKind.VOID, minted(Decision.TABLE, act.id, row.id), told))
+    rows += [_amended(seen, minted(Observation.TABLE, act.id, seen.id), by, now, told) for seen in going.results]
+    rows += [
+        _decided(ledger, row, DecisionKind.VOID, minted(Decision.TABLE, act.id, row.id), told)
+        for row in (*going.pieces, *going.sessions)
+    ]
     ledger.append(rows, reason=words)
 
 
@@ -186,7 +185,7 @@ def put_back(ledger: "Ledger", one: Imported, reason: str = "") -> int:
 
 
 def _heads(ledger: "Ledger", ids: list[str], *, out: bool = False) -> list[Observation]:
-    """Return what stands at the end of each chain of amendments; `out`: only what was taken back, else only the rest."""
+    """Return what stands at the end of each chain of amendments: what was taken back if `out`, else the rest."""
     from qcledger.ledger.queries_record import chain
 
     found: dict[str, Observation] = {}

@@ -1,4 +1,4 @@
-"""What a tester means by taking something out: a text, the note of a result or a piece, a photo; and saying it first."""
+"""What a tester means by taking something out: a text, the note of a result or a piece, a photo; said first."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -11,7 +11,7 @@ from qcledger.text import one_line
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
-    from qcledger.ledger.clearing import Held
+    from qcledger.ledger.clearing import Held, Meant
 
 COPIES: Final = "Exports, backups, cards and pages that were printed, and other people's copies keep it."
 """What taking out does not reach, in one plain line."""
@@ -60,7 +60,7 @@ def of_text(ledger: "Ledger", text: str) -> TakingOut:
     wanted = one_line(text)
     if len(wanted) < _SHORTEST:
         raise bad("text", text, f"at least {_SHORTEST} characters, as a name has")
-    found = ledger.holding(has_text(wanted))
+    found = _holding(ledger, has_text(wanted))
     if not found:
         raise bad("text", wanted, "a text that stands in an entry of your own daybooks")
     return replace(_parted(found), text=wanted)
@@ -98,7 +98,7 @@ def of_observation(ledger: "Ledger", observation: str) -> TakingOut:
 def of_rows(ledger: "Ledger", table: str, ids: Sequence[str], *, more: Sequence[tuple[str, str]] = ()) -> TakingOut:
     """Return the notes of some rows of a table; raises BadInput where they hold none of one's own."""
     rows = [*((table, id_) for id_ in ids), *more]
-    found = ledger.holding(lambda kind, field, said: field in _NOTES, rows)
+    found = _holding(ledger, lambda kind, field, said: field in _NOTES, rows)
     if not found:
         raise bad(table, "no note of your own", "one with a note, a reason or words why it was not testable")
     return _parted(found)
@@ -112,7 +112,7 @@ def of_photo(ledger: "Ledger", named: str) -> TakingOut:
     if len(digests) != 1:
         raise bad("photo", named, "the first 8 or more digits of the SHA-256 of one photo")
     rows = [(Photo.TABLE, one.id) for one in photos]
-    found = ledger.holding(lambda kind, field, said: field in ("caption", "file_name"), rows)
+    found = _holding(ledger, lambda kind, field, said: field in ("caption", "file_name"), rows)
     return replace(_parted(found), pictures=tuple(digests))
 
 
@@ -127,3 +127,11 @@ def take_out(ledger: "Ledger", wanted: TakingOut, reason: str) -> None:
 
 def _parted(found: Sequence["Held"]) -> TakingOut:
     return TakingOut(tuple(one for one in found if not one.stays), tuple(one for one in found if one.stays))
+
+
+def _holding(ledger: "Ledger", meant: "Meant", rows: Sequence[tuple[str, str]] | None = None) -> list["Held"]:
+    from qcledger.ledger.clearing import held
+
+    book = ledger.daybook
+    with ledger.reading() as connection:
+        return held(connection, book, meant, rows)

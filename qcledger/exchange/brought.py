@@ -9,9 +9,10 @@ from collections.abc import Iterable, Sequence
 from typing import TypeVar
 
 from qcledger.exchange.draft import Draft
-from qcledger.records import Import, Observation, Record, Trial
+from qcledger.records import Decision, Import, Observation, Record, Specimen, Trial
 from qcledger.records.minted import minted
 from qcledger.text import same_name
+from qcledger.vocab import DecisionKind
 
 R = TypeVar("R", bound=Record)
 Name = tuple[str, ...]
@@ -71,6 +72,18 @@ class Brought:
             if self._draft.is_redacted(kind, subject) or self.find(kind, name, one) is not None:
                 return subject
         return _id(name, (self.record.id,))
+
+    def back(self, specimen: Specimen) -> Decision:
+        """Return the decision that a piece taken out with an import is there again, brought in with this one."""
+        return Decision(
+            id=self._draft.ledger.new_id(),
+            kind=DecisionKind.REINSTATE,
+            subject_table=Specimen.TABLE,
+            subject=specimen.id,
+            by=self._draft.daybook.tester,
+            on=self._draft.ledger.day(),
+            reason=f"brought in again with {self.record.name}",
+        )
 
 
 def _id(name: Name, one: Name) -> str:

@@ -18,7 +18,6 @@ from qcledger.exchange.samesheet import piece_name, trial_name
 from qcledger.ledger import stickers
 from qcledger.ledger.codec import CALLED
 from qcledger.records import (
-    Decision,
     LabelVersion,
     Lot,
     Maker,
@@ -30,7 +29,7 @@ from qcledger.records import (
     Trial,
 )
 from qcledger.text import near, same_name
-from qcledger.vocab import DecisionKind, Occasion
+from qcledger.vocab import Occasion
 
 R = TypeVar("R", bound=Record)
 
@@ -224,15 +223,7 @@ class SheetRows:
 
     def _back(self, row: Filled, specimen: Specimen) -> bool:
         """Plan that a specimen is there again."""
-        decision = Decision(
-            id=self._draft.ledger.new_id(),
-            kind=DecisionKind.REINSTATE,
-            subject_table=Specimen.TABLE,
-            subject=specimen.id,
-            by=self._tester,
-            on=self._draft.ledger.day(),
-            reason=f"brought in again with {self._brought.record.name}",
-        )
+        decision = self._brought.back(specimen)
         self._draft.put(decision, self._place(row, Specimen))
         return self._draft.again(specimen, self._place(row, Specimen))
 

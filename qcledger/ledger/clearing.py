@@ -1,4 +1,4 @@
-"""Taking a text out of all that one tester wrote: rows are written again without it, then older bodies are emptied."""
+"""Taking a text out of what one tester wrote: rows are written again without it, then older bodies are emptied."""
 
 import re
 from collections.abc import Callable, Collection, Iterator, Sequence
@@ -143,7 +143,8 @@ def without(record: Record, names: Collection[str], text: str) -> Record:
     text
         What is taken out of them; empty: all that stands there.
     """
-    other = partial(re.compile(re.escape(text), re.IGNORECASE).sub, INSTEAD) if text else lambda _: INSTEAD
+    pattern = re.compile(re.escape(text) if text else ".+", re.IGNORECASE | re.DOTALL)
+    other = partial(pattern.sub, INSTEAD)
     changed: dict[str, Any] = {}
     for field in fields(record):  # type: ignore[arg-type]
         if field.name not in names or field.name in _WHOSE:
@@ -162,10 +163,11 @@ def clear(
     known: Known,
     daybook: str,
     going: Sequence[Held],
-    pictures: Collection[str],
-    reason: str,
-    text: str,
     sources: Sources,
+    *,
+    reason: str,
+    text: str = "",
+    pictures: Collection[str] = (),
 ) -> None:
     """Write each row again whose last own entry is `going`, then take the bodies of all that go and pictures out.
 

@@ -5,7 +5,6 @@ from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import replace
 from datetime import UTC, date, datetime, tzinfo
 from pathlib import Path
-from types import TracebackType
 from typing import Any, Self, TypeVar, cast
 
 from sqlalchemy import Connection, Engine, select
@@ -143,12 +142,10 @@ class Ledger:
         try:
             with ledger.reading() as connection:
                 place.check_tables(connection)
-            if write:
-                with ledger.reading() as connection:
-                    found = ledger._own.find(connection)
-                if begin and not found:
-                    with ledger._beginning():
-                        pass
+                found = not write or ledger._own.find(connection)
+            if begin and not found:
+                with ledger._beginning():
+                    pass
         except BaseException:
             ledger._database.close()
             raise
@@ -161,9 +158,7 @@ class Ledger:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         self.close()
 
     # Where and who
@@ -507,26 +502,15 @@ class Ledger:
         redact.remove_photos(self._database)
         return done or wanted
 
-    def holding(self, meant: clearing.Meant, rows: Collection[tuple[str, str]] | None = None) -> list[clearing.Held]:
-        """Return this tester's entries that hold what is meant, of some rows (table, id) or all; see `clearing`."""
-        with self.reading() as connection:
-            return clearing.held(connection, self._own.book(connection), meant, rows)
-
-    def clear(
-        self, going: Sequence[clearing.Held], *, reason: str, text: str = "", pictures: Collection[str] = ()
-    ) -> None:
+    def clear(self, going: Sequence[clearing.Held], **how: Any) -> None:
         """Write rows again without a text, and take out the entries that hold it and pictures, all or nothing.
 
         Parameters
         ----------
         going
-            What `holding` returned.
-        reason
-            Why, kept for good.
-        text
-            What is taken out of names and sentences; empty: all that stands in the fields. Notes are emptied.
-        pictures
-            SHA-256 of photos that go too.
+            What `clearing.held` returned.
+        how
+            `reason`, `text` and `pictures`, as `clearing.clear` takes them.
 
         Raises
         ------
@@ -534,7 +518,7 @@ class Ledger:
             When something cannot be taken out.
         """
         with self._beginning() as (connection, daybook):
-            clearing.clear(Known(connection, daybook), daybook, going, pictures, clean(reason), text, self._sources)
+            clearing.clear(Known(connection, daybook), daybook, going, self._sources, **how)
         redact.remove_photos(self._database)
 
     def verify(self, against: Mapping[str, tuple[int, str]] | None = None) -> list[Problem]:

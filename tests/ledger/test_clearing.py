@@ -8,7 +8,7 @@ import pytest
 from qcledger.errors import BadInput
 from qcledger.exchange import merge_folder, to_folder
 from qcledger.ledger import Ledger
-from qcledger.ledger.clearing import has_text
+from qcledger.ledger.clearing import has_text, held
 from qcledger.records import Maker, MakerAnswer, Observation, Parcel, Photo, ReaderNote, Redaction, Specimen
 from tests.ledger.given import basics, everything, graded, steady
 from tests.ledger.test_photos import picture
@@ -16,8 +16,14 @@ from tests.ledger.test_photos import picture
 SECRET = "Wenna Orrel"
 
 
+def holding(ledger, meant):
+    book = ledger.daybook
+    with ledger.reading() as connection:
+        return held(connection, book, meant)
+
+
 def clear(ledger, text=SECRET, reason="named a reader", **more):
-    ledger.clear(ledger.holding(has_text(text)), reason=reason, text=text, **more)
+    ledger.clear(holding(ledger, has_text(text)), reason=reason, text=text, **more)
 
 
 def test_a_note_that_others_refer_to_is_emptied_in_one_act(ledger):
@@ -27,7 +33,7 @@ def test_a_note_that_others_refer_to_is_emptied_in_one_act(ledger):
     first, second = ledger.get(Observation, "a"), ledger.get(Observation, "b")
     assert (first.note, first.grade) == ("", graded("a").grade)
     assert (second.supersedes, second.reason) == ("a", "taken out saw it")
-    assert ledger.holding(has_text(SECRET)) == []
+    assert holding(ledger, has_text(SECRET)) == []
     stood = everything(ledger)
     ledger.rebuild()
     assert everything(ledger) == stood
@@ -70,7 +76,7 @@ def test_an_older_state_goes_and_what_stands_is_not_written_again(ledger):
 
 def test_what_cannot_go_is_named_and_nothing_is_stored(ledger):
     """A tester's own name, and a reason that says it all again."""
-    (book,) = [one for one in ledger.holding(has_text("Oda Vane")) if one.entry.kind == "daybook"]
+    (book,) = [one for one in holding(ledger, has_text("Oda Vane")) if one.entry.kind == "daybook"]
     before = ledger.closing_hashes()
     with pytest.raises(BadInput, match="whose every row is"):
         ledger.clear([book], reason="x")
@@ -91,7 +97,7 @@ def test_another_testers_words_are_not_found_and_a_copy_loses_them_at_a_merge(tm
         to_folder(mine, tmp_path / "before")
         with Ledger.create(tmp_path / "other.sqlite", letters="TL", tester="Tilo Lund") as other:
             merge_folder(other, tmp_path / "before")
-            assert other.holding(has_text(SECRET)) == []
+            assert holding(other, has_text(SECRET)) == []
             clear(mine)
             to_folder(mine, tmp_path / "after")
             merge_folder(other, tmp_path / "after")
