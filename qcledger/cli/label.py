@@ -1,6 +1,6 @@
 """``qcledger label``: put right what a label declares, for the pieces in hand or for a new print."""
 
-from datetime import datetime
+from datetime import date
 
 import click
 
@@ -15,7 +15,7 @@ from qcledger.errors import bad
 @click.option("--pigments", required=True, metavar="NAMES", help="As printed, parted by commas: PG18, PW6.")
 @click.option("--reason", default="", metavar="TEXT", help="Why; kept in the entries.")
 @click.option("--only", multiple=True, metavar="STICKER", help="Only this piece, of those that carry it; repeat it.")
-@click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="A new print, on what came from this day on.")
+@click.option("--since", metavar="DAY", help="A new print, on what came from this day on.")
 @click.option("--dry-run", is_flag=True, help="Say what would change; change nothing.")
 def label(
     sticker: str,
@@ -23,7 +23,7 @@ def label(
     pigments: str,
     reason: str,
     only: tuple[str, ...],
-    since: datetime | None,
+    since: str | None,
     dry_run: bool,
 ) -> None:
     """Put right the pigments on the label that a piece carries.
@@ -39,9 +39,16 @@ def label(
     with open_ledger(where, write=not dry_run) as ledger:
         found = correcting.label_of(ledger, find_sticker(ledger, sticker))
         chosen = [find_sticker(ledger, one) for one in only] or None
-        day = since.date() if since else None
+        day = _day(since) if since else None
         said = {"index_names": tuple(typed.parts(pigments))}
         wanted = correcting.weigh(ledger, found, said, new_id, only=chosen, since=day)
         if not dry_run:
             correcting.keep(ledger, wanted, reason)
     say(wanted.words + ("; dry run, nothing changed" if dry_run else ""))
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise bad("--since", text, "a day, as in 2026-05-01") from None
