@@ -21,6 +21,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     ),
     "rubric": ("qcledger.cli.rubric:rubric", "Check a rubric and print its ladders of anchors."),
     "import": ("qcledger.cli.import_:import_", "Bring in rows from files as new entries of your daybook."),
+    "imports": ("qcledger.cli.imports:imports", "List what you brought in, or take one import back."),
     "export": ("qcledger.cli.export:export", "Write the whole ledger as a folder of CSV files and photos."),
     "merge": ("qcledger.cli.merge:merge", "Take in other testers' daybooks, unchanged."),
     "zone": ("qcledger.cli.zone:zone", "Say in which time zone you work; days are told by it."),
@@ -36,6 +37,8 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "keep-private": ("qcledger.cli.keep_private:keep_private", "Keep a finding private, with a reason."),
     "retest": ("qcledger.cli.retest:retest", "Have a finding, specimen or session tested again."),
     "correct": ("qcledger.cli.retest:correct", "Correct what was said or printed, with a reason."),
+    "label": ("qcledger.cli.label:label", "Put right the pigments on the label that a piece carries."),
+    "redact": ("qcledger.cli.redact:redact", "Take a name, a note or a photo out of your own entries."),
     "verify": ("qcledger.cli.verify:verify", "Check every hash, every row and every photo of the ledger."),
     "backup": (
         "qcledger.cli.backup:backup",

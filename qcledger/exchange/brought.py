@@ -9,9 +9,10 @@ from collections.abc import Iterable, Sequence
 from typing import TypeVar
 
 from qcledger.exchange.draft import Draft
-from qcledger.records import Import, Record
+from qcledger.records import Decision, Import, Observation, Record, Specimen, Trial
 from qcledger.records.minted import minted
 from qcledger.text import same_name
+from qcledger.vocab import DecisionKind
 
 R = TypeVar("R", bound=Record)
 Name = tuple[str, ...]
@@ -19,6 +20,8 @@ Name = tuple[str, ...]
 
 NAMELESS: Name = ()
 """Stands for whatever version 0.1.0 brought in: its ids were made from the rows alone, without an import."""
+
+_RESULTS = (Trial, Observation)
 
 _ENDING = re.compile(r"\.(csv|tsv|txt|xlsx)$")
 
@@ -64,9 +67,23 @@ class Brought:
         """Return the id of a row: the one it came in with before, or one made from this import."""
         for one in self.before:
             subject = _id(name, one)
+            if kind in _RESULTS and one[:1] and one[0] in self._draft.imports_out:
+                continue  # it was taken back: the same piece is tested anew
             if self._draft.is_redacted(kind, subject) or self.find(kind, name, one) is not None:
                 return subject
         return _id(name, (self.record.id,))
+
+    def back(self, specimen: Specimen) -> Decision:
+        """Return the decision that a piece taken out with an import is there again, brought in with this one."""
+        return Decision(
+            id=self._draft.ledger.new_id(),
+            kind=DecisionKind.REINSTATE,
+            subject_table=Specimen.TABLE,
+            subject=specimen.id,
+            by=self._draft.daybook.tester,
+            on=self._draft.ledger.day(),
+            reason=f"brought in again with {self.record.name}",
+        )
 
 
 def _id(name: Name, one: Name) -> str:

@@ -10,7 +10,7 @@ from typing import TypeVar, cast
 
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.exchange.place import ChangedRow, Place, called, shown
-from qcledger.ledger import Ledger
+from qcledger.ledger import Ledger, imports, queries
 from qcledger.ledger.codec import CALLED, decode, named, tidy
 from qcledger.ledger.identity import NAMED, Identity, seller_id, who_is_who
 from qcledger.ledger.progress import Progress, untold
@@ -27,6 +27,7 @@ from qcledger.records import (
     RubricText,
     Seller,
     Session,
+    Specimen,
     columns,
 )
 from qcledger.records.minted import minted
@@ -371,6 +372,26 @@ class Draft:
         """What this tester brought in before, in the order of the ids."""
         own = self.ledger.own(Import)
         return tuple(row for row in self.ledger.rows(Import) if row.id in own)
+
+    @cached_property
+    def imports_out(self) -> frozenset[str]:
+        """The ids of the imports that were taken back."""
+        with self.ledger.reading() as connection:
+            return frozenset(imports.taken_back(connection))
+
+    @cached_property
+    def pieces_out(self) -> frozenset[str]:
+        """The ids of the specimens that were taken out with an import, and are out still."""
+        with self.ledger.reading() as connection:
+            out = queries.void_rows(connection, Specimen.TABLE) if self.imports_out else frozenset()
+            of_imports = (imports.brought_in(connection, one) for one in (self.imports_out if out else ()))
+            return out & {entry.subject for entries in of_imports for entry in entries}
+
+    def again(self, row: Record, place: Place) -> bool:
+        """Plan a row that stands and was taken back, as it is said now; returns that it is new."""
+        key = (row.TABLE, row.id)
+        self._rows[key], self._places[key] = _tidied(row, place), place
+        return True
 
     @cached_property
     def _redacted(self) -> frozenset[Key]:

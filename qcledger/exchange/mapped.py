@@ -20,7 +20,10 @@ from qcledger.ledger.progress import Progress, untold
 from qcledger.records import Import
 from qcledger.settings import Settings
 
-_ANOTHER_SHEET = "a sheet of its own is told apart by --called NAME"
+_ANOTHER_SHEET = (
+    "a sheet of its own is told apart by --called NAME; "
+    "qcledger imports NAME --take-back takes back what came in, so that a corrected sheet can"
+)
 """The way out for a sheet that is not the one whose name it bears."""
 
 

@@ -107,9 +107,11 @@ class SheetRows:
         found = self._draft.called(Specimen, sticker) if sticker else []
         if len(found) > 1:
             raise bad(row.at("sticker"), sticker, "a sticker that one specimen has")
+        standing = found[0] if found else self._brought.standing(Specimen, piece_name(row))
+        if standing is not None and standing.id in self._draft.pieces_out:
+            return self._new_specimen(row, standing)
         if found:
             return self._of_sticker(row, found[0]), False
-        standing = self._brought.standing(Specimen, piece_name(row))
         return (self._agreed(row, standing), False) if standing else self._new_specimen(row)
 
     def _of_sticker(self, row: Filled, standing: Specimen) -> Specimen:
@@ -196,13 +198,14 @@ class SheetRows:
             own["specimen"] = headers["sticker"]
         return {**headers, **own}
 
-    def _new_specimen(self, row: Filled) -> tuple[Specimen, bool]:
+    def _new_specimen(self, row: Filled, out: Specimen | None = None) -> tuple[Specimen, bool]:
+        """Plan a specimen; one that is `out`, with an import that was taken back, comes back as the row says now."""
         missing = next((field for field in NEEDED if field not in row.fields), None)
         if missing:
             raise bad(row.at(missing), "", f"a {missing} in each row, or among the constants of the map")
         paint = self._paint(row, self._maker(row))
-        subject = self._brought.subject(Specimen, piece_name(row))
-        if "sticker" not in row.fields:
+        subject = out.id if out else self._brought.subject(Specimen, piece_name(row))
+        if "sticker" not in row.fields and out is None:
             self.numbered.add(subject)
         specimen = Specimen(
             id=subject,
@@ -210,11 +213,19 @@ class SheetRows:
             parcel=self._parcel(row).id,
             lot=self._lot(row, paint),
             label_version=self._label(row, paint),
-            **{"sticker": "", **_direct(row, Specimen)},
+            **{"sticker": out.sticker if out else "", **_direct(row, Specimen)},
         )
+        if out is not None:
+            return specimen, self._back(row, specimen)
         if not specimen.sticker:
             specimen = replace(specimen, sticker=self._stickers.next())
         return specimen, self._draft.put(specimen, self._place(row, Specimen))
+
+    def _back(self, row: Filled, specimen: Specimen) -> bool:
+        """Plan that a specimen is there again."""
+        decision = self._brought.back(specimen)
+        self._draft.put(decision, self._place(row, Specimen))
+        return self._draft.again(specimen, self._place(row, Specimen))
 
     def _maker(self, row: Filled) -> Maker:
         name = row.fields["maker"]

@@ -5,10 +5,12 @@ from collections.abc import Collection, Sequence
 from sqlalchemy import Connection, select
 
 from qcledger.errors import bad
-from qcledger.ledger.readmodels import rows_equal, testers
-from qcledger.ledger.standing import whose
-from qcledger.ledger.tables import DAYBOOK, TABLE, WHOSE
-from qcledger.records import Daybook, Import, Record
+from qcledger.ledger.decided import decisions
+from qcledger.ledger.readmodels import about, entry_from, rows_equal, testers, written_of
+from qcledger.ledger.standing import Written, whose
+from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE, WHOSE
+from qcledger.records import TABLES, Daybook, Decision, Import, Record
+from qcledger.vocab import DecisionKind
 
 
 def own(connection: Connection, kind: str, writer: Daybook) -> frozenset[str]:
@@ -42,3 +44,31 @@ def refuse_others(
         if row.id in others:
             name = next((one.name for one in planned.values()), "import")
             raise bad(name, f"another import, {row.name}, which came in meanwhile", "the same command once more")
+
+
+def brought_in(connection: Connection, subject: str) -> list[Written]:
+    """Return the entries that came with an import, in their order: one save, its tables in their order.
+
+    Entries of one save have one time; what a clock that stood still wrote later begins with an earlier table again,
+    or with an import of its own.
+    """
+    first = next(iter(about(connection, Import.TABLE, subject)), None)
+    if first is None:
+        return []
+    same = (ENTRY.c.daybook == first.daybook, ENTRY.c.at == first.at, ENTRY.c.seq > first.seq)
+    order = {name: place for place, name in enumerate(TABLES)}
+    found: list[Written] = []
+    for row in connection.execute(select(ENTRY).where(*same).order_by(ENTRY.c.seq)).mappings():
+        entry = written_of(entry_from(row))
+        last = order[found[-1].kind] if found else 0
+        if entry.kind == Import.TABLE or order[entry.kind] < last:
+            break
+        found.append(entry)
+    return found
+
+
+def taken_back(connection: Connection) -> dict[str, Decision]:
+    """Return the decision that took an import back, by import; none for one that was put back since."""
+    kinds = (DecisionKind.VOID, DecisionKind.REINSTATE)
+    last = {one.subject: one for one in decisions(connection, Import.TABLE, kinds=kinds)}
+    return {subject: one for subject, one in last.items() if one.kind is DecisionKind.VOID}

@@ -5,14 +5,13 @@ from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import replace
 from datetime import UTC, date, datetime, tzinfo
 from pathlib import Path
-from types import TracebackType
 from typing import Any, Self, TypeVar, cast
 
 from sqlalchemy import Connection, Engine, select
 
 from qcledger.clock import day_of
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.ledger import backups, daybooks, imports, merge, photos, queries, redact, standing, zones
+from qcledger.ledger import backups, clearing, daybooks, imports, merge, photos, queries, redact, standing, zones
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
@@ -143,12 +142,10 @@ class Ledger:
         try:
             with ledger.reading() as connection:
                 place.check_tables(connection)
-            if write:
-                with ledger.reading() as connection:
-                    found = ledger._own.find(connection)
-                if begin and not found:
-                    with ledger._beginning():
-                        pass
+                found = not write or ledger._own.find(connection)
+            if begin and not found:
+                with ledger._beginning():
+                    pass
         except BaseException:
             ledger._database.close()
             raise
@@ -161,9 +158,7 @@ class Ledger:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         self.close()
 
     # Where and who
@@ -506,6 +501,25 @@ class Ledger:
                 redact.take_out(Known(connection, daybook), daybook, wanted, self._sources)
         redact.remove_photos(self._database)
         return done or wanted
+
+    def clear(self, going: Sequence[clearing.Held], **how: Any) -> None:
+        """Write rows again without a text, and take out the entries that hold it and pictures, all or nothing.
+
+        Parameters
+        ----------
+        going
+            What `clearing.held` returned.
+        how
+            `reason`, `text` and `pictures`, as `clearing.clear` takes them.
+
+        Raises
+        ------
+        BadInput
+            When something cannot be taken out.
+        """
+        with self._beginning() as (connection, daybook):
+            clearing.clear(Known(connection, daybook), daybook, going, self._sources, **how)
+        redact.remove_photos(self._database)
 
     def verify(self, against: Mapping[str, tuple[int, str]] | None = None) -> list[Problem]:
         """Return everything that is not as it was written: entries, rows, photos; empty when all is sound.

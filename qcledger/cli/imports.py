@@ -1,0 +1,59 @@
+"""``qcledger imports``: what was brought in, and taking one import back as a whole."""
+
+import sys
+
+import click
+
+from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.said import say, tell
+from qcledger.errors import bad
+
+
+@click.command()
+@click.argument("which", required=False)
+@ledger_option
+@click.option("--take-back", is_flag=True, help="Take back all that WHICH brought in, as one act.")
+@click.option("--undo", is_flag=True, help="Put back what was taken back of WHICH, as one act.")
+@click.option("--reason", default="", metavar="TEXT", help="Why; kept in the entries.")
+@click.option("--yes", is_flag=True, help="Do it; without this you are asked, or only shown what would go.")
+def imports(which: str | None, where: str | None, take_back: bool, undo: bool, reason: str, yes: bool) -> None:
+    """List what you brought in, or take one import back.
+
+    WHICH is the name of a sheet or folder, or its number in the list. Nothing is deleted: results are taken back by
+    amendments, pieces do not count and are not offered; the corrected sheet can be brought in again.
+    """
+    from qcledger.bench import imported
+
+    if (take_back or undo) != (which is not None) or (take_back and undo):
+        raise bad("imports", which or "", "WHICH with --take-back or --undo, or neither")
+    if which is None:
+        with open_ledger(where) as ledger:
+            found = imported.listed(ledger)
+        for number, one in enumerate(found, 1):
+            say(f"{number:>3}  {one.words}")
+        if not found:
+            tell("Nothing was brought in yet.")
+        return
+    if undo:
+        with open_ledger(where, write=True) as ledger:
+            one = imported.find(ledger, which)
+            count = imported.put_back(ledger, one, reason)
+        say(f"{one.row.name} counts again; results that stand again: {count}.")
+        return
+    _take_back(which, where, reason, yes=yes)
+
+
+def _take_back(which: str, where: str | None, reason: str, *, yes: bool) -> None:
+    from qcledger.bench import imported
+
+    with open_ledger(where) as ledger:
+        going = imported.weigh(ledger, imported.find(ledger, which))
+    say(going.one.words)
+    for line in going.lines():
+        say(line)
+    if not yes and not (sys.stdin.isatty() and click.confirm("Take it back?")):
+        tell("Nothing was changed" + ("." if sys.stdin.isatty() else "; --yes does it."))
+        return
+    with open_ledger(where, write=True) as ledger:
+        imported.take_back(ledger, imported.weigh(ledger, imported.find(ledger, going.one.row.id)), reason)
+    say(f"Taken back. qcledger imports '{going.one.row.name}' --undo puts it back.")
