@@ -13,7 +13,7 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
-from qcledger.bench import due, unfiled
+from qcledger.bench import due, filing, unfiled
 from qcledger.bench.due import Due, Kind
 from qcledger.bench.filing import file_picture
 from qcledger.bench.named import by_whom
@@ -387,15 +387,16 @@ class Photos(Page):
             return file_picture(ledger, picture, specimen=specimen, observation=None), ledger.get(Specimen, specimen)
 
         self._last, shows = await self.desk.save(job)
+        self.did(partial(_unfile, self._last))
         self.save_state(f"saved {shown_time(self.desk.now())}")
         self.say(f"{picture.path.name} filed with {shows.sticker if shows else ''}; z: it shows another one")
         await self.fill()
 
     def action_undo(self) -> None:
-        """Say which specimen the photo filed last really shows."""
-        last = self._last
-        if last is None:
-            self.say("no photo filed on this page yet", problem=True)
+        """Say which specimen the photo filed last really shows; what was done elsewhere since is taken back."""
+        last, newest = self._last, self.desk.done.newest
+        if last is None or newest is None or newest.by != self.KEY:
+            super().action_undo()
             return
 
         def take(specimen: str | None) -> None:
@@ -405,10 +406,23 @@ class Photos(Page):
         self.app.push_screen(TypeLine(f"{last.file_name} shows the specimen with the sticker", self._find), take)
 
     async def _move(self, photo: Photo, specimen: str) -> None:
+        moved = replace(photo, specimen=specimen)
+
         def job(ledger: "Ledger") -> Specimen | None:
-            ledger.append([replace(photo, specimen=specimen)], reason="it shows another specimen")
+            ledger.append([moved], reason="it shows another specimen")
             return ledger.get(Specimen, specimen)
 
         shows = await self.desk.save(job)
+        if (newest := self.desk.done.newest) is not None and newest.by == self.KEY:
+            self.desk.done.drop(newest)
+        self._last = moved
+        self.did(partial(_unfile, moved))
         self.save_state(f"saved {shown_time(self.desk.now())}")
         self.say(f"{photo.file_name} moved to {shows.sticker if shows else ''}")
+
+
+async def _unfile(photo: Photo, page: Page) -> str:
+    """Let a photo belong to nothing again; it is among those not filed then."""
+    if await page.desk.save(lambda ledger: filing.take_back(ledger, photo)):
+        return f"{photo.file_name} belongs to nothing now; the file stays in the folder"
+    return f"{photo.file_name} was filed anew since, and stays as it is"

@@ -34,7 +34,7 @@ from qcledger.vocab import Censored
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
-WITHOUT_SHEET: Final = frozenset({"begin", "sheets", "plan", "pour", "tester"})
+WITHOUT_SHEET: Final = frozenset({"begin", "sheets", "plan", "pour", "tester", "undo"})
 """Actions of this page that need no sheet at work."""
 
 
@@ -51,6 +51,7 @@ class Bench(Photographing, Planning):
         super().__init__(desk)
         self._wanted: str | None = None
         self._of_paper = ""
+        self._works: dict[tuple[str, str], AtWork] = {}
 
     def body(self) -> ComposeResult:
         """Lay out the list of sheets and the sheet at work, one of which is shown."""
@@ -74,6 +75,8 @@ class Bench(Photographing, Planning):
             await self._open(self._wanted)
         elif self.atwork is None:
             await self._list(open_only=True)
+        else:
+            await self.read_again(self.atwork)
 
     def arrive(self, subject: str) -> None:
         """Open the sheet of the session with this id."""
@@ -101,7 +104,7 @@ class Bench(Photographing, Planning):
             self.open_asked(Closing(self.desk, session))
             return
         self.came_from = None
-        self.atwork = AtWork(sheet, tester=tester, now=self.desk.now, new_id=self.desk.new_id, walk=walk)
+        self.atwork = self._at(sheet, tester, walk)
         self.query_one(ContentSwitcher).current = "sheet"
         self.set_focus(None)
         self.foot()
@@ -110,6 +113,16 @@ class Bench(Photographing, Planning):
         if self._of_paper:
             self.say(self._of_paper)
             self._of_paper = ""
+
+    def _at(self, sheet: RunSheet, tester: str, walk: Walk) -> AtWork:
+        """Return a sheet at work; one that was at work before keeps what can be taken back."""
+        key = sheet.session.id, sheet.stage
+        if (known := self._works.get(key)) is not None:
+            known.reopen(sheet, walk)
+            return known
+        work = AtWork(sheet, tester=tester, now=self.desk.now, new_id=self.desk.new_id, walk=walk)
+        self._works[key] = work
+        return work
 
     def _warn_of_early(self) -> None:
         """Say when the stage at work is due, if that is still to come."""
@@ -179,7 +192,9 @@ class Bench(Photographing, Planning):
         self.stay()
 
         async def save(line: int, text: str) -> str:
-            await self.save(work, work.type_line(line, text))
+            written = work.type_line(line, text)
+            self.noted(work, len(written))
+            await self.save(work, written)
             return f"saved {shown_time(self.desk.now())}"
 
         titles = [criterion.title for criterion in work.sheet.criteria.values()]
@@ -268,6 +283,7 @@ class Bench(Photographing, Planning):
                 self.show()
                 if written is None:  # the draft stays until there is a grade to write it to
                     return
+                self.noted(work)
                 await self.save(work, (written,))
             drafts.drop(name)
 

@@ -51,6 +51,7 @@ class Why(Page):
         self._width = 0
         self._again: Timer | None = None
         self._photos = 0
+        self._about = ""
 
     def body(self) -> ComposeResult:
         """Lay out one long text."""
@@ -87,9 +88,10 @@ class Why(Page):
         if self._again is not None:
             (self._again.resume if awaited else self._again.pause)()
         self._width = width
+        self._about = about
         self.head(about)
         self._photos = photos
-        self.foot(None if photos else [], *([] if photos else ["leave", "on"]))
+        self.foot(None if photos else [], *([] if photos else ["leave", "observations", "on"]))
         self.say({0: "no photos", 1: "1 photo, p shows it"}.get(photos, f"{photos} photos, p shows them"))
         self.query_one("#told", Static).update(Content("\n\n").join(_drawn(part) for part in parts))
 
@@ -110,6 +112,18 @@ class Why(Page):
     def works(self, verb: str) -> bool:
         """Whether there are photos to show."""
         return verb != "photos" or self._photos > 0
+
+    def action_observations(self) -> None:
+        """List exactly the observations that this finding counts, faulty ones first; one may be amended there."""
+        from qcledger.screens.record.behind import Behind
+
+        def ask(ledger: "Ledger") -> list[str]:
+            from qcledger.report.kept import observations_of
+
+            finding = finding_at(self._kept, self._comparison, self._place, ledger)
+            return observations_of(finding) if finding is not None else []
+
+        self.app.push_screen(Behind(self.desk, self._about, ask))
 
     def action_photos(self) -> None:
         """Show the photos behind this finding."""

@@ -1,5 +1,6 @@
 """What was done to a piece at unpacking, kept in the order of the saves and taken back in that order."""
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from qcledger.bench import faults, filing
@@ -24,11 +25,14 @@ class Steps:
         The specimen's id.
     done
         What can be taken back, the last step last; it outlives the page.
+    told
+        Called behind each step, once it stands in `done`.
     """
 
-    def __init__(self, specimen: str, done: list[Step | Photo]) -> None:
+    def __init__(self, specimen: str, done: list[Step | Photo], told: Callable[[], None]) -> None:
         self._specimen = specimen
         self._done = done
+        self._told = told
         self.failed = 0
         """How many saves have failed: what was asked after one and before it was known is not about an older step."""
 
@@ -43,11 +47,13 @@ class Steps:
             raise
         step = written.observation, current.seen.get(key)
         self._done.append(step)
+        self._told()
         return step
 
     def filed(self, photo: Photo) -> None:
         """Note a photo that was filed."""
         self._done.append(photo)
+        self._told()
 
     def take_back(self, ledger: "Ledger", hand: faults.Hand, failed: int) -> Taken | None:
         """Take the last step back, unless a save has failed since `failed` of them had.
