@@ -132,6 +132,26 @@ def graded(before: Result, criterion: "Criterion", number: int) -> Result:
     return _checked(replace(base, choice=words[number - 1]), criterion)
 
 
+def chosen(before: Result, criterion: "Criterion", word: str) -> Result:
+    """Return what stands with another choice, by its word; raises BadInput for one that is not offered."""
+    wanted = one_line(word).casefold()
+    choice = next((each for each in criterion.choices if each.casefold() == wanted), one_line(word))
+    return _checked(replace(before, not_testable=None, choice=choice), criterion)
+
+
+def measured(
+    before: Result, criterion: "Criterion", grade: float | None, reading: float | None, censored: Censored
+) -> Result:
+    """Return what stands with another grade, another reading, or both; raises BadInput for what is not offered."""
+    result = replace(before, not_testable=None)
+    if grade is not None:
+        result = replace(result, grade=grade)
+    if reading is None:
+        return _checked(result, criterion)
+    told = read(result, criterion, reading, censored)
+    return told if grade is None else _checked(replace(told, grade=grade), criterion)
+
+
 def halved(before: Result, criterion: "Criterion") -> Result:
     """Return what stands half a step worse, or whole again; raises BadInput where there is no such step."""
     return _checked(half_step(before, criterion), criterion)
@@ -179,6 +199,33 @@ def nothing(before: Result) -> Result:
 def _checked(result: Result, criterion: "Criterion") -> Result:
     result.check(criterion)
     return result
+
+
+def result_words(result: Result, criterion: "Criterion | None", mark: str) -> str:
+    """Return a result on one line with its reading and note: ``3, reading 23 turns, note: seen twice``.
+
+    `mark` is the decimal mark; a criterion gives the unit of a reading.
+    """
+    note = f"note: {result.note}" if result.note else ""
+    if result.is_open or result.not_testable is not None:
+        told = "nothing stands" if result.is_open else f"not testable: {result.not_testable}"
+        return f"{told}, {note}" if note else told
+    unit = criterion.reading.unit if criterion is not None and criterion.reading else ""
+    parts = [
+        f"{result.grade:g}".replace(".", mark) if result.grade is not None else "",
+        result.choice or "",
+        f"reading {reading_text(result, mark)} {unit}".rstrip() if result.reading is not None else "",
+        note,
+    ]
+    return ", ".join(part for part in parts if part)
+
+
+def reading_text(result: Result, mark: str) -> str:
+    """Return a reading as it is typed: ``23``, ``> 60``; empty where there is none."""
+    if result.reading is None:
+        return ""
+    sign = {Censored.EXACT: "", Censored.ABOVE: "> ", Censored.BELOW: "< "}[result.censored]
+    return f"{sign}{result.reading:.12g}".replace(".", mark)
 
 
 # Writing

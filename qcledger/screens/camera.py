@@ -15,6 +15,7 @@ from qcledger.settings import load_settings, settings_file
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
+    from qcledger.screens.page import Page
 
 STILL_S: Final = 1.0
 """How long a picture must lie unchanged before it is filed, in seconds."""
@@ -87,3 +88,10 @@ class Camera:
             return f"{photo.file_name} was filed anew since, and stays as it is"
         self._taken.pop(photo.id, None)
         return f"photo of {photo.caption} taken back: {photo.file_name} belongs to nothing now; the file stays"
+
+
+async def unfile(page: "Page", *, photo: Photo) -> str:
+    """Let a photo belong to nothing again, and say so; it is among those not filed then."""
+    if await page.desk.save(lambda ledger: filing.take_back(ledger, photo)):
+        return f"{photo.file_name} belongs to nothing now; the file stays in the folder"
+    return f"{photo.file_name} was filed anew since, and stays as it is"

@@ -82,6 +82,11 @@ class Doings:
         with self._lock:
             self._done = [one for one in self._done if one is not done]
 
+    def drop_last(self, by: str) -> None:
+        """Forget what was done last if someone did it: it is done in another way now."""
+        if (newest := self.newest) is not None and newest.by == by:
+            self.drop(newest)
+
     def restore(self, done: Done) -> None:
         """Put back what could not be taken back; it is the newest again."""
         with self._lock:

@@ -13,7 +13,7 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
-from qcledger.bench import due, filing, unfiled
+from qcledger.bench import due, unfiled
 from qcledger.bench.due import Due, Kind
 from qcledger.bench.filing import file_picture
 from qcledger.bench.named import by_whom
@@ -22,7 +22,7 @@ from qcledger.bench.unpacking import find_sticker
 from qcledger.clock import day_of
 from qcledger.errors import BadInput, bad
 from qcledger.records import MakerAnswer, Photo, Session, Specimen
-from qcledger.screens import disputed, keys, where
+from qcledger.screens import camera, disputed, keys, where
 from qcledger.screens.actions import DUE_KEYS
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox, Words
@@ -387,7 +387,7 @@ class Photos(Page):
             return file_picture(ledger, picture, specimen=specimen, observation=None), ledger.get(Specimen, specimen)
 
         self._last, shows = await self.desk.save(job)
-        self.did(partial(_unfile, self._last))
+        self.did(partial(camera.unfile, photo=self._last))
         self.save_state(f"saved {shown_time(self.desk.now())}")
         self.say(f"{picture.path.name} filed with {shows.sticker if shows else ''}; z: it shows another one")
         await self.fill()
@@ -413,16 +413,8 @@ class Photos(Page):
             return ledger.get(Specimen, specimen)
 
         shows = await self.desk.save(job)
-        if (newest := self.desk.done.newest) is not None and newest.by == self.KEY:
-            self.desk.done.drop(newest)
+        self.desk.done.drop_last(self.KEY)
         self._last = moved
-        self.did(partial(_unfile, moved))
+        self.did(partial(camera.unfile, photo=moved))
         self.save_state(f"saved {shown_time(self.desk.now())}")
         self.say(f"{photo.file_name} moved to {shows.sticker if shows else ''}")
-
-
-async def _unfile(photo: Photo, page: Page) -> str:
-    """Let a photo belong to nothing again; it is among those not filed then."""
-    if await page.desk.save(lambda ledger: filing.take_back(ledger, photo)):
-        return f"{photo.file_name} belongs to nothing now; the file stays in the folder"
-    return f"{photo.file_name} was filed anew since, and stays as it is"

@@ -11,6 +11,7 @@ from textual.widgets import ContentSwitcher
 
 from qcledger.bench import sheets
 from qcledger.bench.atwork import AtWork
+from qcledger.bench.closing import CONDITIONS
 from qcledger.bench.offer import offer
 from qcledger.bench.runsheet import RunSheet, Walk
 from qcledger.bench.timers import is_counted
@@ -18,6 +19,7 @@ from qcledger.bench.typed import reading
 from qcledger.screens import keys
 from qcledger.screens.bench.beginning import beginner
 from qcledger.screens.bench.closing import Closing
+from qcledger.screens.bench.conditions import ask_conditions
 from qcledger.screens.bench.forms import BeginForm, PaperForm
 from qcledger.screens.bench.photographing import Photographing
 from qcledger.screens.bench.planning import Planning
@@ -149,7 +151,15 @@ class Bench(Photographing, Planning):
             sheet = self.atwork.sheet
             names = sheet.order
             onward = names[(names.index(sheet.stage) + 1) % len(names)]
-            self.work(partial(self._open, sheet.session.id, onward, self.atwork.walk), instead_of="fill")
+            self.work(partial(self._go_on, sheet.session.id, onward, self.atwork.walk), instead_of="fill")
+
+    async def _go_on(self, session: str, stage: str, walk: Walk) -> None:
+        """Open another stage, and say what is not noted of its conditions yet."""
+        await self._open(session, stage, walk)
+        row = self.atwork.sheet.stage_row if self.atwork is not None else None
+        gone = [word for field, word in CONDITIONS.items() if getattr(row, field, None) is None]
+        if gone:
+            self.mention(f"not noted at the stage {stage}: {', '.join(gone)}; h notes them")
 
     def action_close_session(self) -> None:
         """Show what is to be looked at before the session of the sheet at work is closed."""
@@ -293,6 +303,27 @@ class Bench(Photographing, Planning):
 
         title = f"Note: {work.sheet.criteria[place.criterion].title}, {work.sheet.label(place.line)}"
         self.app.push_screen(NoteBox(title, drafts.get(name) or stands, partial(drafts.keep, name)), kept)
+
+    def action_amend(self) -> None:
+        """Amend what stands at the place at work, with a reason, a photo or a note; by its code while blind."""
+        from qcledger.screens.record.amend import Amend
+
+        work = self.atwork
+        if work is None or work.place is None:
+            return
+        self.stay()
+        seen = work.sheet.seen.get(work.here)
+        if seen is None:
+            self.say("nothing stands here yet; a digit grades it", problem=True)
+        else:
+            self.app.push_screen(Amend(self.desk, seen.id))
+
+    def action_conditions(self) -> None:
+        """Note or amend what the stage at work is worked under."""
+        if self.atwork is not None:
+            self.stay()
+            sheet = self.atwork.sheet
+            self.work(partial(ask_conditions, self, sheet.session.id, sheet.stage))
 
     def action_cautions(self) -> None:
         """Show every caution of the sheet in full."""

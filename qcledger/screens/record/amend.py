@@ -10,7 +10,7 @@ from textual.binding import BindingType
 from textual.widgets import Input
 
 from qcledger.bench import amending
-from qcledger.bench.amending import REASONS, WHY_NOT, Amendable
+from qcledger.bench.amending import REASONS, WHY_NOT, Amendable, result_words
 from qcledger.bench.faults import Hand
 from qcledger.bench.filing import file_picture
 from qcledger.bench.newest import Picture
@@ -140,14 +140,14 @@ class Amend(Page):
         found = self._found
         if found is None:
             return
-        settings, stands = self.desk.settings, found.result
+        settings, mark, stands = self.desk.settings, self.desk.settings.decimal_mark, found.result
         instead, saved = self._instead, self._saved
         then = saved[0] if saved and instead is None else stands
         now = stands if saved and instead is None else instead
         self._show_text("#made_on", words.made_on(found.line, settings))
-        self._show_text("#then", f"then  {words.result_words(then, found.criterion, settings)}")
+        self._show_text("#then", f"then  {result_words(then, found.criterion, mark)}")
         because = f"   saved, because: {saved[1]}" if saved and instead is None else ""
-        self._show_text("#now", f"now   {words.result_words(now, found.criterion, settings)}{because}" if now else "")
+        self._show_text("#now", f"now   {result_words(now, found.criterion, mark)}{because}" if now else "")
         self.query_one(LadderOfAnchors).show(_ladder(found, then, now))
         if instead is None:
             self._show_text("#counts", saved[2] if saved else self._counts)
@@ -238,7 +238,7 @@ class Amend(Page):
             if result is not None:
                 self._propose(found, lambda: result)
 
-        start = words.reading_text(base, self.desk.settings) if base.reading is not None else ""
+        start = amending.reading_text(base, self.desk.settings.decimal_mark)
         self.app.push_screen(TypeLine(found.criterion.reading.unit, read, start), take)
 
     async def action_note(self) -> None:
@@ -384,7 +384,7 @@ async def _take_back(page: Page, *, made: Observation, before: Observation, name
     if seen is None:
         return f"{name} was amended since, and stays as it is"
     desk.done.restored(before.id, seen.id)
-    again, was = (words.result_words(result_of(one), None, desk.settings) for one in (seen, made))
+    again, was = (result_words(result_of(one), None, desk.settings.decimal_mark) for one in (seen, made))
     return f"{name}: {again} stands again, no longer {was}"
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import tzinfo
 from typing import TYPE_CHECKING, Final
 
-from qcledger.bench.result import Result, result_of
+from qcledger.bench.result import result_of
 from qcledger.clock import day_of
 from qcledger.records import Observation
 from qcledger.screens.shown import shown_date, shown_moment, shown_number, shown_reading, shown_result
@@ -84,28 +84,6 @@ def said(seen: Observation, criterion: "Criterion | None", settings: Settings) -
     if seen.grade is not None:
         parts.append(f" ({GRADE_NOTE})")
     return "".join(parts)
-
-
-def result_words(result: Result, criterion: "Criterion | None", settings: Settings) -> str:
-    """Return a result on one line with its reading and note: ``3, reading 23 turns, note: seen twice``."""
-    if result.not_testable is not None:
-        told = "nothing stands" if result.not_testable == TAKEN_BACK else f"not testable: {result.not_testable}"
-        return f"{told}, note: {result.note}" if result.note else told
-    if result.is_open:
-        return "nothing stands"
-    unit = criterion.reading.unit if criterion is not None and criterion.reading else ""
-    parts = [
-        shown_number(result.grade, settings) if result.grade is not None else "",
-        result.choice or "",
-        f"reading {reading_text(result, settings)} {unit}".rstrip() if result.reading is not None else "",
-        f"note: {result.note}" if result.note else "",
-    ]
-    return ", ".join(part for part in parts if part)
-
-
-def reading_text(result: Result, settings: Settings) -> str:
-    """Return a reading as it is typed: ``23``, ``> 60``."""
-    return shown_reading(result, settings)
 
 
 def history(chain: Sequence[Observation], settings: Settings, zone: tzinfo | None = None) -> str:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.ledger.queries_stock import Shelved
 
+
 async def back_to(page: Page, *, before: Specimen, after: Specimen, said: str) -> str:
     """Write a specimen as it was `before`, if it still is as `after`: what was changed since stays."""
 

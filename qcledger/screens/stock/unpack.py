@@ -24,7 +24,7 @@ from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_line, shown_result, shown_time, shown_undone
-from qcledger.screens.stock.steps import Steps, Taken
+from qcledger.screens.stock.steps import Steps, elsewhere
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
 from qcledger.screens.widgets.marks import Marks
 from qcledger.screens.widgets.typeline import TypeLine
@@ -256,23 +256,8 @@ class Unpacking(Page):
             super().action_undo()
 
     async def _take_back_elsewhere(self, page: Page) -> str:
-        """Take the last step back from another page; this one may be gone by now."""
-        hand, specimen = self._hand, self._specimen
-        assert hand is not None  # or nothing would have been done
-
-        def job(ledger: "Ledger") -> tuple[Taken | None, str, str]:
-            taken = self._steps.take_back(ledger, hand, self._steps.failed)
-            now = faults.load(ledger, specimen)
-            key = taken[0][0].criterion if taken and not isinstance(taken[1], bool) else ""
-            return taken, now.specimen.sticker, now.criteria[key].title if key in now.criteria else key
-
-        taken, sticker, title = await page.desk.save(job)
-        if taken is None:
-            return f"nothing is left to take back at {sticker}"
-        if isinstance(taken[1], bool):
-            return self._camera.taken_back(taken[0], stood=taken[1])
-        (last, _), seen = taken
-        return shown_undone(f"{title}, {sticker},", result_of(last), result_of(seen), page.desk.settings)
+        assert self._hand is not None  # or nothing would have been done
+        return await elsewhere(page, self._steps, self._hand, self._camera)
 
     async def _take_back(self, at: int, failed: int) -> None:
         hand, found = self._hand, self._unpacked
