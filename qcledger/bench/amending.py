@@ -1,4 +1,4 @@
-"""Putting right what was recorded: what stands of an observation, whose it is, and what supersedes it, for a reason."""
+"""Putting right what was recorded: what stands, whose it is, and what supersedes it, with a reason."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
@@ -191,9 +191,9 @@ def noted(before: Result, note: str) -> Result:
     return replace(before, note=note.strip())
 
 
-def nothing(before: Result) -> Result:
-    """Return that the observation should not be there at all; its note stays."""
-    return Result(not_testable=TAKEN_BACK, note=before.note)
+def nothing() -> Result:
+    """Return that the observation should not be there at all."""
+    return Result(not_testable=TAKEN_BACK)
 
 
 def _checked(result: Result, criterion: "Criterion") -> Result:

@@ -48,7 +48,7 @@ def find(ledger: "Ledger", name: str, criterion: str, session: str = "", day: st
     lines = _standing(ledger, ids)
     fits = [line for line in lines if day in ("", _day(ledger, line))]
     if not fits:
-        told = ", ".join(dict.fromkeys(_day(ledger, line) for line in lines))
+        told = ", ".join(sorted({_day(ledger, line) for line in lines}))
         if lines:
             raise bad("--day", day, told)
         raise bad("observation", f"none of {one_line(criterion)} on {name}", "a specimen and what was judged on it")

@@ -72,7 +72,7 @@ def _instead(found: "Amendable", given: Mapping[str, Any]) -> "Result":
         raise bad("options", names, "one of them; a reading may have its --grade")
     result = found.result
     if given["take_back"]:
-        result = amending.nothing(result)
+        result = amending.nothing()
     elif given["not_testable"] is not None:
         result = amending.untestable(result, given["not_testable"])
     elif given["choice"] is not None:

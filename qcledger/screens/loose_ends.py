@@ -386,8 +386,9 @@ class Photos(Page):
         def job(ledger: "Ledger") -> tuple[Photo, Specimen | None]:
             return file_picture(ledger, picture, specimen=specimen, observation=None), ledger.get(Specimen, specimen)
 
-        self._last, shows = await self.desk.save(job)
-        self.did(partial(camera.unfile, photo=self._last))
+        photo, shows = await self.desk.save(job)
+        self._last = photo
+        self.did(partial(camera.unfile, photo=photo))
         self.save_state(f"saved {shown_time(self.desk.now())}")
         self.say(f"{picture.path.name} filed with {shows.sticker if shows else ''}; z: it shows another one")
         await self.fill()

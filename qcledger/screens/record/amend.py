@@ -123,12 +123,13 @@ class Amend(Page):
             return found, cell, cell.as_it_stands() if cell is not None else why_none(found)
 
         try:
-            self._found, self._cell, self._counts = await self.desk.read(ask, after_saves=True)
+            found, self._cell, self._counts = await self.desk.read(ask, after_saves=True)
+            self._found = found
         finally:
             self._is_asked.set()
-        self.head(self._found.name, self._found.criterion.title)
+        self.head(found.name, found.criterion.title)
         self.show()
-        if self._found.newer and self._saved is None:
+        if found.newer and self._saved is None:
             self.say("it was amended before: what stands now is shown, and is amended")
         if self._instead is not None:
             self.work(partial(self._count, self._instead), instead_of="count")
@@ -145,9 +146,9 @@ class Amend(Page):
         then = saved[0] if saved and instead is None else stands
         now = stands if saved and instead is None else instead
         self._show_text("#made_on", words.made_on(found.line, settings))
-        self._show_text("#then", f"then  {result_words(then, found.criterion, mark)}")
-        because = f"   saved, because: {saved[1]}" if saved and instead is None else ""
-        self._show_text("#now", f"now   {result_words(now, found.criterion, mark)}{because}" if now else "")
+        self._show_text("#then", f"then {result_words(then, found.criterion, mark)}")
+        because = f"; saved, because: {saved[1]}" if saved and instead is None else ""
+        self._show_text("#now", f"now {result_words(now, found.criterion, mark)}{because}" if now else "")
         self.query_one(LadderOfAnchors).show(_ladder(found, then, now))
         if instead is None:
             self._show_text("#counts", saved[2] if saved else self._counts)
@@ -218,7 +219,7 @@ class Amend(Page):
     async def action_nothing(self) -> None:
         """Say that the observation should not be there at all."""
         if (found := await self._ready()) is not None:
-            self._propose(found, lambda: amending.nothing(found.result))
+            self._propose(found, amending.nothing)
 
     async def action_reading(self) -> None:
         """Type another reading; it brings the grade that it proposes."""

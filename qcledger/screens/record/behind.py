@@ -58,8 +58,8 @@ class Behind(Listed):
         def ask(ledger: "Ledger") -> "tuple[Sequence[str], dict[tuple[str, str], Criterion]]":
             return self._ask(ledger) if given is None else given, dict(scales(ledger))
 
-        self._ids, self._scales = await self.desk.read(ask, after_saves=True)
-        count = len(self._ids)
+        self._ids, self._scales = ids, _ = await self.desk.read(ask, after_saves=True)
+        count = len(ids)
         self.head(self._about, f"{count} observation" + ("s" if count != 1 else ""))
         rows = self.query_one(Rows)
         rows.show(count, marked=rows.marked)
