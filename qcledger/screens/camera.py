@@ -3,6 +3,7 @@
 import asyncio
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -95,3 +96,9 @@ async def unfile(page: "Page", *, photo: Photo) -> str:
     if await page.desk.save(lambda ledger: filing.take_back(ledger, photo)):
         return f"{photo.file_name} belongs to nothing now; the file stays in the folder"
     return f"{photo.file_name} was filed anew since, and stays as it is"
+
+
+def noted(page: "Page", photo: Photo) -> Photo:
+    """Let the filing of a photo be taken back from whichever page, and return it."""
+    page.did(partial(unfile, photo=photo))
+    return photo

@@ -39,11 +39,7 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.report.kept import Kept
 
-COLUMNS: Final = (
-    Column("key", 3),
-    Column("what to do", 18, grows=True),
-    Column("from", 16, need=1),
-)
+COLUMNS: Final = (Column("key", 3), Column("what to do", 18, grows=True), Column("from", 16, need=1))
 CUT: Final = 28
 """Cells of a line that its words do not get: key, hour and what stands between."""
 NONE: Final = "no loose ends"
@@ -387,8 +383,7 @@ class Photos(Page):
             return file_picture(ledger, picture, specimen=specimen, observation=None), ledger.get(Specimen, specimen)
 
         photo, shows = await self.desk.save(job)
-        self._last = photo
-        self.did(partial(camera.unfile, photo=photo))
+        self._last = camera.noted(self, photo)
         self.save_state(f"saved {shown_time(self.desk.now())}")
         self.say(f"{picture.path.name} filed with {shows.sticker if shows else ''}; z: it shows another one")
         await self.fill()
@@ -415,7 +410,6 @@ class Photos(Page):
 
         shows = await self.desk.save(job)
         self.desk.done.drop_last(self.KEY)
-        self._last = moved
-        self.did(partial(camera.unfile, photo=moved))
+        self._last = camera.noted(self, moved)
         self.save_state(f"saved {shown_time(self.desk.now())}")
         self.say(f"{photo.file_name} moved to {shows.sticker if shows else ''}")

@@ -102,7 +102,7 @@ async def test_a_sheet_that_was_left_keeps_what_can_be_taken_back(small):
 
 
 async def test_conditions_are_noted_at_each_stage_and_after_closing(small):
-    """h at the bench and at the session: what was noted last is offered; a change asks why; z takes it back."""
+    """H at the bench and at the session: what was noted last is offered; a change asks why; z takes it back."""
     async with at_bench(small) as at:
         await at.press("h")
         await at.until(lambda: in_front(at.app, ConditionsForm))
@@ -135,7 +135,7 @@ async def test_conditions_are_noted_at_each_stage_and_after_closing(small):
 
 
 async def test_at_a_closed_session_its_grades_are_listed_and_amended(small):
-    """a on the page of the session lists what stands on its sheet; a there amends."""
+    """A on the page of the session lists what stands on its sheet; a there amends."""
     graded(small)
     async with at_bench(small) as at:
         await at.app.push_screen(Closing(at.desk, "se"))
@@ -148,13 +148,15 @@ async def test_at_a_closed_session_its_grades_are_listed_and_amended(small):
 
 
 async def test_the_place_at_work_is_amended_in_full(small):
-    """a at the bench opens what stands there; the sheet shows the amendment at once."""
+    """A at the bench opens what stands there; the sheet shows the amendment at once."""
     async with at_bench(small) as at:
         await at.press("a")
         await at.until(lambda: "nothing stands here yet" in at.said)
         await at.press("3")
         await at.until(lambda: at.page._saving == 0)
-        await at.press("<", "a", "1", "k") if at.page.atwork.here.criterion != "turns" else await at.press("a", "1", "k")
+        await at.press("<", "a", "1", "k") if at.page.atwork.here.criterion != "turns" else await at.press(
+            "a", "1", "k"
+        )
         await at.until(lambda: "saved, because" in at.picture)
         await at.press("escape")
         await at.until(lambda: isinstance(at.page, Bench))

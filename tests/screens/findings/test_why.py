@@ -51,7 +51,7 @@ async def test_without_photos_no_key_promises_any(place):
     async with findings(place) as at:
         await at.to("Corvannet", "enter")
         await at.sees("no photos")
-        assert frame(at.app)[-1].split() == "Esc back o observations space on ? all keys".split()
+        assert frame(at.app)[-1].split() == ["Esc", "back", "o", "observations", "space", "on", "?", "all", "keys"]
         await at.press("p")
         assert isinstance(at.app.screen, Why)
         await at.press("?")
