@@ -75,7 +75,7 @@ def test_another_testers_observation_is_refused_by_name(small, tmp_path):
     with Ledger.create(tmp_path / "guest.sqlite", letters="TL", tester="Tilo") as guest:
         merge_folder(guest, tmp_path / "folder")
         found = edge(guest)
-        with pytest.raises(BadInput, match="an observation of OV, OV.*only its tester amends it") as refused:
+        with pytest.raises(BadInput, match=r"an observation of OV, OV.*only its tester amends it") as refused:
             found.check_own()
     assert len(refused.value.line().splitlines()) == 1
 
@@ -116,7 +116,7 @@ def test_readings_choices_and_half_steps(small):
 
 
 def test_the_counts_of_the_cell_before_and_after(small):
-    """Faulty of tested specimens of maker, format and criterion, as findings count them, and after the save the same."""
+    """Faulty of tested specimens of maker, format and criterion; after the save they are as it was said before."""
     with small.open(write=True) as ledger:
         found = edge(ledger)
         cell, result = cell_of(ledger, found), amending.graded(found.result, found.criterion, 1)

@@ -248,9 +248,7 @@ async def test_a_fast_hand_outruns_no_save(shop, monkeypatch):
 
 
 async def test_what_was_done_is_taken_back_after_the_page_was_left(shop):
-    """A grade at unpacking, a state in the history: z takes each back, also in front of another piece, and says of
-    which it is.
-    """
+    """A grade at unpacking, a state in the history: z takes each back, also in front of another piece."""
     at = shop()
     async with at.run():
         await unpack(at)
