@@ -34,7 +34,8 @@ ORDER: Final = (
 """Chapters in the order of the work; those not named here follow by name."""
 OF_PAGE: Final[Mapping[str, str]] = {
     "parcel": "stock", "label": "stock", "names": "stock", "unpacking": "stock", "specimen": "stock",
-    "photos": "loose_ends", "record": "bench", "closing": "close", "look": "bench", "amend": "bench", "behind": "bench",
+    "photos": "loose_ends", "record": "bench", "closing": "close", "look": "bench",
+    "amend": "bench", "behind": "bench",
     "findings": "strips", "why": "strips",
 }  # fmt: skip
 """The chapter of each page that has none of its own name."""
