@@ -68,6 +68,11 @@ class AtWork:
         self._failed: dict[str, Observation | None] = {}
 
     @property
+    def done(self) -> Sequence[Done]:
+        """What can be taken back on this sheet, the last thing done last; always the same list."""
+        return self._done
+
+    @property
     def here(self) -> Place:
         """The place at work.
 
@@ -180,7 +185,7 @@ class AtWork:
     def _restored(self, undone: Done, made: str) -> None:
         """Let what was restored be taken back next, under the id it stands under now."""
         older = undone.before.id if undone.before else None
-        self._done = [replace(done, made=made) if done.made == older else done for done in self._done]
+        self._done[:] = [replace(done, made=made) if done.made == older else done for done in self._done]
 
     def type_line(self, line: int, text: str) -> tuple[Written, ...]:
         """Record a line typed from a filled paper sheet; see `paper.read`.
@@ -229,11 +234,17 @@ class AtWork:
         self._unconfirmed = None if confirmed else failed
         self.go(failed.place)
 
+    def reopen(self, sheet: RunSheet, walk: Walk) -> None:
+        """Begin again on the sheet as it is on disk; what was done on it before can still be taken back."""
+        self.renew(sheet)
+        self.walk, self.note = walk, ""
+        self.place, self.settled, self.pending = first_open(sheet, walk), False, None
+
     def renew(self, sheet: RunSheet) -> None:
         """Show the sheet as it is on disk, at the place at work; only what stands there can be taken back."""
         self.sheet = sheet
         standing = {seen.id for seen in sheet.seen.values()}
-        self._done = [done for done in self._done if done.photo is not None or done.made in standing]
+        self._done[:] = [done for done in self._done if done.photo is not None or done.made in standing]
         self._failed = {made: before for made, before in self._failed.items() if made not in standing}
 
     def put_back(self, failed: Sequence[Written], *, confirmed: bool = True) -> None:
@@ -249,7 +260,7 @@ class AtWork:
             while before is not None and before.id in self._failed:  # that was not saved either
                 before = self._failed[before.id]
             self.sheet = written.off(self.sheet, before)
-        self._done = [done for done in self._done if done.made not in self._failed]
+        self._done[:] = [done for done in self._done if done.made not in self._failed]
         self._unconfirmed = None if confirmed else failed[0]
         self.go(failed[0].place)
 

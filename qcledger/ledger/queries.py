@@ -29,14 +29,16 @@ def tested_rows(  # the linter takes the name for a test's
     comparison: str | None,
     *,
     blind: bool = False,  # noqa: PT028
+    criterion: str | None = None,  # noqa: PT028
 ) -> list[TestedRow]:
     """Return each current observation with its circumstances, in the order of their ids.
 
     With a comparison, only what was observed in its sessions, and what was observed outside any session (at
     unpacking, in older notes) on its paints. What was observed in a session that is still blind is left out unless
-    `blind` asks for it: even a count by maker would tell, grade by grade, what a code stands for.
+    `blind` asks for it: even a count by maker would tell, grade by grade, what a code stands for. With the key of a
+    `criterion`, only what was observed of that.
     """
-    return with_seconds(list(_each(connection, comparison, blind=blind)))
+    return with_seconds(list(_each(connection, comparison, blind=blind, criterion=criterion)))
 
 
 def doubtful_rows(connection: Connection) -> list[TestedRow]:
@@ -51,7 +53,9 @@ def doubtful_rows(connection: Connection) -> list[TestedRow]:
     return [row for row in with_seconds(found) if row.doubt is not None]
 
 
-def _each(connection: Connection, comparison: str | None, *, blind: bool) -> Iterator[TestedRow]:
+def _each(
+    connection: Connection, comparison: str | None, *, blind: bool, criterion: str | None = None
+) -> Iterator[TestedRow]:
     known = identity(connection)
     context = _Context(
         comparisons={row.id: _with_united(row, known) for row in rows_equal(connection, Comparison, {})},
@@ -70,6 +74,8 @@ def _each(connection: Connection, comparison: str | None, *, blind: bool) -> Ite
     wanted = _current(context, comparison)
     if not blind:
         wanted = wanted.where(~is_blind(TABLE["trial"].c.session))
+    if criterion is not None:
+        wanted = wanted.where(TABLE["observation"].c.criterion == criterion)
     for row in connection.execute(wanted, execution_options={"yield_per": BATCH}).mappings():
         yield _tested(row, context)
 

@@ -104,6 +104,20 @@ def lines(connection: Connection, ids: Sequence[str]) -> list[RecordLine]:
     return [found[each] for each in ids if each in found]
 
 
+def standing_lines(connection: Connection, observations: Sequence[str]) -> list[RecordLine]:
+    """Return what stands at the places of observations, by their own testers' word, in this order, each once."""
+    stands = {each: each for each in observations}
+    found: dict[str, RecordLine | None] = {}
+    while wanted := [one for one in dict.fromkeys(stands.values()) if one not in found]:
+        found.update(dict.fromkeys(wanted))
+        found.update({line.observation.id: line for line in lines(connection, wanted)})
+        for each, one in stands.items():
+            newer = line.superseded_by if (line := found[one]) is not None else None
+            if newer is not None and newer not in found:  # one that is found already closes a circle
+                stands[each] = newer
+    return [line for one in dict.fromkeys(stands.values()) if (line := found[one]) is not None]
+
+
 def chain(connection: Connection, observation: str) -> list[Observation]:
     """Return everything recorded at the place of an observation: the first, then each that superseded another.
 

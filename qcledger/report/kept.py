@@ -256,6 +256,12 @@ def comparisons(ledger: "Ledger") -> list[tuple[str, str]]:
     return [(row.id, row.title) for row in rows]
 
 
+def observations_of(finding: Finding) -> list[str]:
+    """Return the ids of the observations that a finding counts, those of faulty specimens first."""
+    units = sorted((unit for lot in finding.lots for unit in lot.units), key=lambda unit: not unit.faulty)
+    return [unit.row.observation for unit in units]
+
+
 def photos_of(ledger: "Ledger", finding: Finding) -> list[Photo]:
     """Return the photos of the specimens and observations that a finding rests on, faulty specimens first."""
     units = sorted((unit for lot in finding.lots for unit in lot.units), key=lambda unit: not unit.faulty)

@@ -11,6 +11,8 @@ EVERY_PAGE: Final = "every page"
 """The `Action.page` of actions that work wherever nothing is being typed."""
 PICKS: Final = "abcdeghijklmopqs"
 """Keys of the criteria at unpacking: letters that no other key there needs."""
+BECAUSE: Final = "mkwlt"
+"""Keys of the reasons of an amendment, those of `bench.amending.REASONS`."""
 DUE_KEYS: Final = "abcdefghijkl"
 """Keys of the lines of Loose ends, at most a dozen."""
 
@@ -73,6 +75,7 @@ _ANY: Final[tuple[Line, ...]] = (
         None,
         "Open a specimen by its sticker; a capital letter begins one too.",
     ),
+    ("undo", "z", "app.undo", "undo", None, "Take back the last thing done in this window, on whichever page."),
     ("suspend", "ctrl+z", "app.suspend_process", "shell", None, "Back to the shell; fg returns."),
     ("quit", "ctrl+q,f10", "app.quit", "quit", None, "Finish the saves and leave."),
 )
@@ -100,6 +103,8 @@ _BENCH: Final[tuple[Line, ...]] = (
     ("open_early", "e", "open_early", "open codes", None, "Open a blind sheet's codes early, with a reason."),
     ("close", "c", "close_session", "close", None, "Check the session of this sheet, then close, keep or void it."),
     ("tester", "m", "tester", "tester", None, "How good the tester is: repeats, drift, control, sessions."),
+    ("amend", "a", "amend", "amend", None, "Amend what stands at this place, with a reason, in full."),
+    ("conditions", "h", "conditions", "conditions", None, "Note or amend what this stage is worked under."),
 )
 _CLOSING: Final[tuple[Line, ...]] = (
     (
@@ -113,8 +118,10 @@ _CLOSING: Final[tuple[Line, ...]] = (
     ("void", "v", "void", "void", 2, "Void the session; the reasons of the check stand ready to be changed."),
     ("keep", "k", "keep", "keep", 3, "Keep the session as it is, with a reason, whatever is proposed."),
     ("reinstate", "r", "reinstate", "count again", 4, "Let a void session count again, with a reason."),
-    ("leave", "escape,backspace", "leave", "back", 5, "Go back."),
-    ("on", "space,pagedown", "turn(1)", "on", 6, "Read on, a screen at a time; the arrow keys go by lines."),
+    ("observations", "a", "observations", "amend", 5, "List what was observed on its sheet; a there amends one."),
+    ("conditions", "h", "conditions", "conditions", 6, "Note or amend what a stage was worked under."),
+    ("leave", "escape,backspace", "leave", "back", 7, "Go back."),
+    ("on", "space,pagedown", "turn(1)", "on", 8, "Read on, a screen at a time; the arrow keys go by lines."),
     ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
 )
 _TESTER: Final[tuple[Line, ...]] = (
@@ -129,10 +136,12 @@ _RECORD: Final[tuple[Line, ...]] = (
     ("filter", "/", "filter", "filter", 2, "Go to the filters; Enter or Esc there goes back to the list."),
     ("only", "o", "only", "which", 3, "Everything, standing, amended, not testable, with photos, or older notes."),
     ("clear", "x", "clear", "clear", 4, "Take every filter away."),
+    ("amend", "a", "amend", "amend", 5, "Amend the marked observation, with a reason."),
     ("apply", "escape", "apply", "to the list", None, "Go back to the list."),
 )
 _LOOK: Final[tuple[Line, ...]] = (
     ("leave", "escape,enter", "leave", "back", 1, "Go back to the list."),
+    ("amend", "a", "amend", "amend", None, "Amend this observation, with a reason."),
     ("closer", "+", "zoom(1)", "closer", 2, "Show a smaller part of the photo larger."),
     ("farther", "-", "zoom(-1)", "farther", 3, "Show more of the photo."),
     ("next", "n,pagedown", "photo(1)", "next photo", 4, "Show the next photo."),
@@ -141,6 +150,24 @@ _LOOK: Final[tuple[Line, ...]] = (
     ("right", "right", "pan(1, 0)", "right", None, "Move over the photo."),
     ("up", "up", "pan(0, -1)", "up", None, "Move over the photo."),
     ("down", "down", "pan(0, 1)", "down", None, "Move over the photo."),
+)
+_AMEND: Final[tuple[Line, ...]] = (
+    *((f"digit_{n}", str(n), f"digit({n})", str(n), None, f"Grade {n}, or choice {n}.") for n in range(10)),
+    ("leave", "escape", "leave", "back", 1, "Go back; what was changed and not saved is left out first."),
+    ("half", "+", "half", "half step", None, "Half a step worse, or whole again."),
+    ("not_testable", "-", "not_testable", "not testable", 2, "It could not be tested; a digit then says why."),
+    ("reading", "r,/", "reading", "reading", 3, "Type another reading, as in 23 or >60."),
+    ("note", "n", "note", "note", 4, "Write another note."),
+    ("photo", "f,*", "photo", "photo", 5, "File the newest picture of the photo folder with it, at once."),
+    ("nothing", "x", "nothing", "not there", 6, "It should not be there at all: nothing stands then."),
+    *((f"because_{key}", key, f"because('{key}')", key, None, "Save it for this reason.") for key in BECAUSE),
+    ("own", "o", "own", "own words", None, "Type the reason, or why it could not be tested, in your own words."),
+    ("undo", "z", "undo", "undo", 7, "Take back the last thing done in this window."),
+)
+_BEHIND: Final[tuple[Line, ...]] = (
+    ("open", "enter", "open", "look closer", 1, "Look closer at the marked observation and its photos."),
+    ("amend", "a", "amend", "amend", 2, "Amend the marked observation, with a reason."),
+    ("leave", "escape,backspace", "leave", "back", 3, "Go back."),
 )
 _STOCK: Final[tuple[Line, ...]] = (
     ("open", "enter", "open", "history", 1, "Open the whole history of the marked specimen."),
@@ -152,7 +179,7 @@ _STOCK: Final[tuple[Line, ...]] = (
     ("used_up", "u", "state('used up')", "used up", 7, "The marked specimen is used up."),
     ("reserve", "s", "state('sealed reserve')", "sealed", 8, "Keep it sealed as a reserve."),
     ("opened", "o", "state('opened')", "opened", None, "It was opened today."),
-    ("undo", "z", "undo", "undo", 9, "Take back the last thing done on this page."),
+    ("undo", "z", "undo", "undo", 9, "Take back the last thing done in this window."),
     ("names", "m", "names", "same as...", 10, "Its maker, paint or seller is the same as another one, or is not."),
     ("called", "c", "called", "now called...", 11, "Its maker is called something else now; t there: its paint."),
     *verbs.IN_STOCK,
@@ -163,7 +190,7 @@ _PARCEL: Final[tuple[Line, ...]] = (
     ("unpack", "f4,g", "unpack", "faults", 2, "Grade pack, contents and label of the marked or last piece."),
     ("paint", "f5", "paint", "new paint", 3, "A paint not seen before: transcribe its label."),
     ("common", "f6", "common", "common", 4, "Go back to the fields common to the whole parcel."),
-    ("undo", "f8,z", "undo", "undo", 5, "Take back the last thing done on this page."),
+    ("undo", "f8,z", "undo", "undo", 5, "Take back the last thing done in this window."),
     ("leave", "escape", "leave", "lines, then leave", 6, "Go to the list of lines; from there, leave the parcel."),
     ("new", "n", "new", "new line", None, "From the list of lines: back to the form."),
     ("open", "enter", "open", "history", None, "Open the whole history of the marked piece."),
@@ -193,7 +220,7 @@ _NAMES: Final[tuple[Line, ...]] = (
         4,
         "The names of its maker, its paint, its range, its seller in turn.",
     ),
-    ("undo", "z", "undo", "undo", 5, "Take back the last thing decided on this page."),
+    ("undo", "z", "undo", "undo", 5, "Take back the last thing done in this window."),
     ("leave", "escape", "leave", "back", 6, "Go back."),
 )
 _UNPACKING: Final[tuple[Line, ...]] = (
@@ -218,7 +245,8 @@ _SPECIMEN: Final[tuple[Line, ...]] = (
     ("used_up", "u", "state('used up')", "used up", 6, "It is used up."),
     ("reserve", "s", "state('sealed reserve')", "sealed", 7, "Keep it sealed as a reserve."),
     ("opened", "o", "state('opened')", "opened", 8, "It was opened today."),
-    ("undo", "z", "undo", "undo", 9, "Take back the last thing done on this page."),
+    ("amend", "a", "amend", "amend", None, "Amend the marked observation, with a reason."),
+    ("undo", "z", "undo", "undo", 9, "Take back the last thing done in this window."),
     ("open", "enter", "open", "in the record", None, "Open the marked observation in the record."),
     ("photos", "p", "photos", "other photos", None, "Show the next pair of photos."),
     *verbs.ON_SPECIMEN,
@@ -258,6 +286,7 @@ _FINDINGS: Final[tuple[Line, ...]] = (
 _WHY: Final[tuple[Line, ...]] = (
     ("leave", "escape,backspace", "leave", "back", 1, "Go back to the findings."),
     ("photos", "p", "photos", "photos", 2, "Show the photos of these specimens."),
+    ("observations", "o", "observations", "observations", 3, "List the observations behind it; a there amends one."),
     ("on", "space,pagedown", "turn(1)", "on", 3, "Read on, a screen at a time; the arrow keys go by lines."),
     ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
     *verbs.ON_WHY,
@@ -289,6 +318,8 @@ ACTIONS: Final = (
     *_of("tester", _TESTER),
     *_of("record", _RECORD),
     *_of("look", _LOOK),
+    *_of("amend", _AMEND),
+    *_of("behind", _BEHIND),
     *_of("findings", _FINDINGS),
     *_of("why", _WHY),
     *_of("guide", _GUIDE),

@@ -29,6 +29,10 @@ class Album(Page):
         self.photos: list[tuple[Photo, Path]] = []
         self._shown = 0
 
+    def works(self, verb: str) -> bool:
+        """Whether there is an observation to be amended: only a closer look at one has it."""
+        return verb != "amend"
+
     def show_photo(self) -> None:
         """Show the photo that is at hand, or say that there is none."""
         if not self.photos:

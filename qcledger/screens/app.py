@@ -316,6 +316,11 @@ class Pages(App[int]):
         """Open the page that another page asked for."""
         self.action_go(message.page, message.subject)
 
+    def action_undo(self) -> None:
+        """Take back the last thing done in this window, on the page in front."""
+        if isinstance(self.screen, Page):
+            self.screen.action_undo()
+
     def action_next_theme(self) -> None:
         """Change to the other theme for this run; the settings file says which one comes first."""
         names = [theme.name for theme in THEMES]
@@ -326,7 +331,9 @@ class Pages(App[int]):
         if isinstance(self.screen, Page):
             mine = self.desk.settings.keys
             own = [act for act in keys.actions_of(self.screen.KEY) if self.screen.works(act.id.partition(".")[2])]
-            shown = [*own, *keys.actions_of(EVERY_PAGE)]
+            named = {act.call for act in own}
+            every = [act for act in keys.actions_of(EVERY_PAGE) if act.call.removeprefix("app.") not in named]
+            shown = [*own, *every]
             lines = [(" ".join(map(keys.key_name, keys.keys_of(act, mine))), act.help, act.id) for act in shown]
             from qcledger.screens.dialogs import KeysHelp  # here, because the first paint needs no dialog
 

@@ -3,6 +3,7 @@
 import asyncio
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -15,6 +16,7 @@ from qcledger.settings import load_settings, settings_file
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
+    from qcledger.screens.page import Page
 
 STILL_S: Final = 1.0
 """How long a picture must lie unchanged before it is filed, in seconds."""
@@ -87,3 +89,16 @@ class Camera:
             return f"{photo.file_name} was filed anew since, and stays as it is"
         self._taken.pop(photo.id, None)
         return f"photo of {photo.caption} taken back: {photo.file_name} belongs to nothing now; the file stays"
+
+
+async def unfile(page: "Page", *, photo: Photo) -> str:
+    """Let a photo belong to nothing again, and say so; it is among those not filed then."""
+    if await page.desk.save(lambda ledger: filing.take_back(ledger, photo)):
+        return f"{photo.file_name} belongs to nothing now; the file stays in the folder"
+    return f"{photo.file_name} was filed anew since, and stays as it is"
+
+
+def noted(page: "Page", photo: Photo) -> Photo:
+    """Let the filing of a photo be taken back from whichever page, and return it."""
+    page.did(partial(unfile, photo=photo))
+    return photo

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar, cast
 from qcledger.clock import day_of
 from qcledger.door import Door, Place
 from qcledger.errors import LedgerUnavailable, NotConfirmed, QcledgerError
+from qcledger.screens.done import Doings
 from qcledger.screens.drafts import Drafts
 from qcledger.screens.unsaved import Save
 from qcledger.screens.windows import Window
@@ -147,8 +148,8 @@ class Desk:
         """What this window holds that is not in the ledger, in a file that the next start finds."""
         self.drafts = Drafts(self.window)
         """Texts that were typed and not yet saved."""
-        self.undo: dict[str, list[Any]] = {}
-        """What was done last, by page and what it is about: a page that comes back can still take it back."""
+        self.done = Doings()
+        """What was done last in this window, on whichever page, to be taken back in that order."""
         self.unsaved: list[Save] = []
         """Saves that failed, or never came to be made, and that nobody was left to be told of."""
         self.kept = 0

@@ -35,7 +35,7 @@ ORDER: Final = (
 OF_PAGE: Final[Mapping[str, str]] = {
     "parcel": "stock", "label": "stock", "names": "stock", "unpacking": "stock", "specimen": "stock",
     "photos": "loose_ends", "form": "loose_ends", "said": "loose_ends",
-    "record": "bench", "closing": "close", "look": "bench",
+    "record": "bench", "closing": "close", "look": "bench", "amend": "bench", "behind": "bench",
     "findings": "strips", "why": "strips",
 }  # fmt: skip
 """The chapter of each page that has none of its own name."""

@@ -22,7 +22,7 @@ from qcledger.bench.unpacking import find_sticker
 from qcledger.clock import day_of
 from qcledger.errors import BadInput, bad
 from qcledger.records import Photo, Session, Specimen
-from qcledger.screens import disputed, keys, where
+from qcledger.screens import camera, disputed, keys, where
 from qcledger.screens.actions import DUE_KEYS
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Words
@@ -39,11 +39,7 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.report.kept import Kept
 
-COLUMNS: Final = (
-    Column("key", 3),
-    Column("what to do", 18, grows=True),
-    Column("from", 16, need=1),
-)
+COLUMNS: Final = (Column("key", 3), Column("what to do", 18, grows=True), Column("from", 16, need=1))
 CUT: Final = 28
 """Cells of a line that its words do not get: key, hour and what stands between."""
 NONE: Final = "no loose ends"
@@ -385,16 +381,17 @@ class Photos(Page):
         def job(ledger: "Ledger") -> tuple[Photo, Specimen | None]:
             return file_picture(ledger, picture, specimen=specimen, observation=None), ledger.get(Specimen, specimen)
 
-        self._last, shows = await self.desk.save(job)
+        photo, shows = await self.desk.save(job)
+        self._last = camera.noted(self, photo)
         self.save_state(f"saved {shown_time(self.desk.now())}")
         self.say(f"{picture.path.name} filed with {shows.sticker if shows else ''}; z: it shows another one")
         await self.fill()
 
     def action_undo(self) -> None:
-        """Say which specimen the photo filed last really shows."""
-        last = self._last
-        if last is None:
-            self.say("no photo filed on this page yet", problem=True)
+        """Say which specimen the photo filed last really shows; what was done elsewhere since is taken back."""
+        last, newest = self._last, self.desk.done.newest
+        if last is None or newest is None or newest.by != self.KEY:
+            super().action_undo()
             return
 
         def take(specimen: str | None) -> None:
@@ -404,10 +401,14 @@ class Photos(Page):
         self.app.push_screen(TypeLine(f"{last.file_name} shows the specimen with the sticker", self._find), take)
 
     async def _move(self, photo: Photo, specimen: str) -> None:
+        moved = replace(photo, specimen=specimen)
+
         def job(ledger: "Ledger") -> Specimen | None:
-            ledger.append([replace(photo, specimen=specimen)], reason="it shows another specimen")
+            ledger.append([moved], reason="it shows another specimen")
             return ledger.get(Specimen, specimen)
 
         shows = await self.desk.save(job)
+        self.desk.done.drop_last(self.KEY)
+        self._last = camera.noted(self, moved)
         self.save_state(f"saved {shown_time(self.desk.now())}")
         self.say(f"{photo.file_name} moved to {shows.sticker if shows else ''}")

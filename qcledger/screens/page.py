@@ -15,11 +15,13 @@ from qcledger.errors import NotConfirmed, QcledgerError
 from qcledger.screens import keys
 from qcledger.screens.actions import EVERY_PAGE
 from qcledger.screens.desk import Desk
+from qcledger.screens.done import Back
 from qcledger.screens.messages import Tell
+from qcledger.screens.shown import shown_time
 from qcledger.screens.widgets.lines import HeadLine, KeyLine, RuleLine, SaidLine
 
 OPENING: Final = "opening the ledger ..."
-
+NOTHING_DONE: Final = "nothing done in this window yet"
 
 GONE_S: Final = 0.5
 """Seconds after which a page that is being taken down is gone."""
@@ -139,6 +141,37 @@ class Page(Screen[None]):
         named = [action for action in keys.actions_of(self.KEY) if action.id.partition(".")[2] in verbs]
         own = [(keys.key_name(keys.keys_of(action, mine)[0]), action.label) for action in named]
         self.query_one(KeyLine).show([*usual, *(pairs or ()), *own])
+
+    # Taking back
+
+    @property
+    def undone_as(self) -> str:
+        """The name under which this page notes what it did."""
+        return self.KEY
+
+    def did(self, back: Back) -> None:
+        """Let what was just saved be taken back, from this page or any other of the window."""
+        self.desk.done.add(self.undone_as, back)
+
+    def action_undo(self) -> None:
+        """Take back the last thing done in this window, on whichever page that was."""
+        self.work(self.take_back)
+
+    async def take_back(self) -> None:
+        """Take back the last thing done in this window and say what that was, where it can be seen in front."""
+        await self.desk.settled()
+        if (newest := self.desk.done.newest) is None:
+            self.say(NOTHING_DONE, problem=True)
+            return
+        self.desk.done.drop(newest)
+        try:
+            said = await newest.back(self)
+        except BaseException:
+            self.desk.done.restore(newest)
+            raise
+        self.save_state(f"saved {shown_time(self.desk.now())}")
+        await self.fill()
+        self.say(said)
 
     def named(self, action_id: str, *, typing: bool = False) -> tuple[str, str]:
         """Return an action of every page as the foot names it: its first key, or one that types nothing."""

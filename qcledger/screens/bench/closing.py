@@ -12,10 +12,11 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
-from qcledger.bench import closing
+from qcledger.bench import closing, conditions
 from qcledger.errors import bad
 from qcledger.records import Session
 from qcledger.screens import keys
+from qcledger.screens.bench.conditions import ask_conditions
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, NoteBox
 from qcledger.screens.page import Page
@@ -143,6 +144,23 @@ class Closing(Reading):
 
         self.app.push_screen(Ask(question), answered)
 
+    def action_observations(self) -> None:
+        """List what stands on the sheet, by code while it is blind; there each can be amended."""
+        from qcledger.screens.record.behind import Behind
+
+        def ask(ledger: "Ledger") -> list[str]:
+            from qcledger.ledger.queries_sheet import standing
+
+            with ledger.reading() as connection:
+                return [seen.id for seen in standing(connection, self._session)]
+
+        code = self._check.session.code if self._check is not None else ""
+        self.app.push_screen(Behind(self.desk, f"session {code}", ask))
+
+    def action_conditions(self) -> None:
+        """Note or amend what a stage was worked under, also after the session was closed."""
+        self.work(partial(ask_conditions, self, self._session))
+
     def action_void(self) -> None:
         """Void the session, with the reasons of the check or others."""
         self._decide("Void it, because", lambda check, reason: partial(closing.void, check.session, reason))
@@ -199,12 +217,18 @@ class Closing(Reading):
         await self.fill()
 
 
+def _conditions(ledger: "Ledger", session: Session, width: int) -> list[str]:
+    from qcledger.report.layout import paragraph
+
+    return [line for told in conditions.lines(ledger, session) for line in paragraph(told, rest="    ", width=width)]
+
+
 def _told(ledger: "Ledger", check: "SessionCheck", width: int) -> Told:
     from qcledger.report import chart
     from qcledger.report.closing import check_lines, criteria_of
     from qcledger.report.layout import paragraph
 
-    told: Told = [("Checks", check_lines(check, width))]
+    told: Told = [("Checks", check_lines(check, width)), ("Conditions", _conditions(ledger, check.session, width))]
     if check.session.is_blind:  # a drawn control would be one more thing to know its place by
         return told
     moved = {one.key for one in check.drift.beyond} | {one.criterion for one in check.drift.moved}

@@ -8,7 +8,7 @@ from typing import Final
 from textual.timer import Timer as Countdown
 
 from qcledger.bench import held, sheets
-from qcledger.bench.atwork import AtWork
+from qcledger.bench.atwork import AtWork, Done
 from qcledger.bench.planning import REST_MINUTES, rests
 from qcledger.bench.record import Written
 from qcledger.bench.runsheet import RunSheet, Walk, progress
@@ -77,6 +77,7 @@ class Grading(Page):
         work = self.atwork
         if work is None:
             return False
+        before = len(work.done)
         try:
             written = what(work)
         except BadInput as refused:
@@ -87,9 +88,44 @@ class Grading(Page):
             return False
         if written is not None:
             self.say("")
+            self.noted(work, len(work.done) - before)
             self.work(partial(self.save, work, (written,)))
         self.show()
         return written is not None
+
+    def noted(self, work: AtWork, new: int = 1) -> None:
+        """Let the `new` last things done on a sheet be taken back in their turn, from whichever page."""
+        if new > 0:  # else something was taken back
+            back = partial(self._take_back_elsewhere, work)
+            self.desk.done.step(self.undone_at(work), work.done, back, new)
+
+    @staticmethod
+    def undone_at(work: AtWork) -> str:
+        """Return the name under which what is done on a sheet is noted."""
+        return f"bench {work.sheet.session.id} {work.sheet.stage}"
+
+    async def _take_back_elsewhere(self, work: AtWork, page: Page) -> str:
+        """Take back the last thing done on a sheet that is not in front."""
+        if (filed := work.photo_to_take_back()) is not None:
+            return await self.take_photo_back(work, filed)
+        work.renew(await self._on_disk(work))
+        if not work.done:
+            return f"session {work.sheet.session.code} was worked on elsewhere since, and stays as it is"
+        before, written = work.sheet, work.undo()
+        place = work.here
+        try:
+            await page.desk.append(written.records)
+        except QcledgerError:
+            work.put_back((written,))
+            raise
+        if self.atwork is work:
+            self.show()
+        named = f"{before.criteria[place.criterion].title}, {before.label(place.line)},"
+        return shown_undone(named, before.result(place), work.sheet.result(place), self.desk.settings)
+
+    async def take_photo_back(self, work: AtWork, filed: Done) -> str:
+        """Take back the filing of a photo and say so."""
+        raise NotImplementedError
 
     async def save(self, work: AtWork, written: Sequence[Written]) -> None:
         """Save together, and say so only once it is on disk; after a failure show the sheet as it is on disk."""
@@ -110,7 +146,7 @@ class Grading(Page):
         if self._saving == 0:
             self.save_state(f"saved {shown_time(self.desk.now())}")
             if self._is_unread:
-                await self._read_again(work)
+                await self.read_again(work)
 
     async def _put_right(self, work: AtWork, written: Sequence[Written], *, confirmed: bool) -> bool:
         """Take off the sheet what was not saved, then show what is on disk; say whether that could be read."""
@@ -127,8 +163,8 @@ class Grading(Page):
         self.show()
         return True
 
-    async def _read_again(self, work: AtWork) -> None:
-        """Show what is on disk once it can be read again."""
+    async def read_again(self, work: AtWork) -> None:
+        """Show what is on disk: once it can be read again, and when another page was in front."""
         with suppress(QcledgerError):
             sheet = await self._on_disk(work)
             if self._saving == 0:
@@ -191,8 +227,12 @@ class Grading(Page):
             self._say_end(work)
         self.show()
 
+    def is_last(self) -> bool:
+        """Whether the last thing done in this window was done on the sheet in front."""
+        return self.atwork is not None and self.desk.done.is_last(self.undone_at(self.atwork))
+
     def action_undo(self) -> None:
-        """Take back the last thing done."""
+        """Take back the last thing done on this sheet."""
         work = self.atwork
         if self.meant("undo") and work is not None:
             self.stay()

@@ -11,6 +11,7 @@ from textual.widgets import ContentSwitcher
 
 from qcledger.bench import sheets
 from qcledger.bench.atwork import AtWork
+from qcledger.bench.closing import CONDITIONS
 from qcledger.bench.offer import offer
 from qcledger.bench.runsheet import RunSheet, Walk
 from qcledger.bench.timers import is_counted
@@ -18,6 +19,7 @@ from qcledger.bench.typed import reading
 from qcledger.screens import keys
 from qcledger.screens.bench.beginning import beginner
 from qcledger.screens.bench.closing import Closing
+from qcledger.screens.bench.conditions import ask_conditions
 from qcledger.screens.bench.forms import BeginForm, PaperForm
 from qcledger.screens.bench.photographing import Photographing
 from qcledger.screens.bench.planning import Planning
@@ -34,7 +36,7 @@ from qcledger.vocab import Censored
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
-WITHOUT_SHEET: Final = frozenset({"begin", "sheets", "plan", "pour", "tester"})
+WITHOUT_SHEET: Final = frozenset({"begin", "sheets", "plan", "pour", "tester", "undo"})
 """Actions of this page that need no sheet at work."""
 
 
@@ -51,6 +53,7 @@ class Bench(Photographing, Planning):
         super().__init__(desk)
         self._wanted: str | None = None
         self._of_paper = ""
+        self._works: dict[tuple[str, str], AtWork] = {}
 
     def body(self) -> ComposeResult:
         """Lay out the list of sheets and the sheet at work, one of which is shown."""
@@ -74,6 +77,8 @@ class Bench(Photographing, Planning):
             await self._open(self._wanted)
         elif self.atwork is None:
             await self._list(open_only=True)
+        else:
+            await self.read_again(self.atwork)
 
     def arrive(self, subject: str) -> None:
         """Open the sheet of the session with this id."""
@@ -101,7 +106,7 @@ class Bench(Photographing, Planning):
             self.open_asked(Closing(self.desk, session))
             return
         self.came_from = None
-        self.atwork = AtWork(sheet, tester=tester, now=self.desk.now, new_id=self.desk.new_id, walk=walk)
+        self.atwork = self._at(sheet, tester, walk)
         self.query_one(ContentSwitcher).current = "sheet"
         self.set_focus(None)
         self.foot()
@@ -110,6 +115,16 @@ class Bench(Photographing, Planning):
         if self._of_paper:
             self.say(self._of_paper)
             self._of_paper = ""
+
+    def _at(self, sheet: RunSheet, tester: str, walk: Walk) -> AtWork:
+        """Return a sheet at work; one that was at work before keeps what can be taken back."""
+        key = sheet.session.id, sheet.stage
+        if (known := self._works.get(key)) is not None:
+            known.reopen(sheet, walk)
+            return known
+        work = AtWork(sheet, tester=tester, now=self.desk.now, new_id=self.desk.new_id, walk=walk)
+        self._works[key] = work
+        return work
 
     def _warn_of_early(self) -> None:
         """Say when the stage at work is due, if that is still to come."""
@@ -136,7 +151,15 @@ class Bench(Photographing, Planning):
             sheet = self.atwork.sheet
             names = sheet.order
             onward = names[(names.index(sheet.stage) + 1) % len(names)]
-            self.work(partial(self._open, sheet.session.id, onward, self.atwork.walk), instead_of="fill")
+            self.work(partial(self._go_on, sheet.session.id, onward, self.atwork.walk), instead_of="fill")
+
+    async def _go_on(self, session: str, stage: str, walk: Walk) -> None:
+        """Open another stage, and say what is not noted of its conditions yet."""
+        await self._open(session, stage, walk)
+        row = self.atwork.sheet.stage_row if self.atwork is not None else None
+        gone = [word for field, word in CONDITIONS.items() if getattr(row, field, None) is None]
+        if gone:
+            self.mention(f"not noted at the stage {stage}: {', '.join(gone)}; h notes them")
 
     def action_close_session(self) -> None:
         """Show what is to be looked at before the session of the sheet at work is closed."""
@@ -179,7 +202,9 @@ class Bench(Photographing, Planning):
         self.stay()
 
         async def save(line: int, text: str) -> str:
-            await self.save(work, work.type_line(line, text))
+            written = work.type_line(line, text)
+            self.noted(work, len(written))
+            await self.save(work, written)
             return f"saved {shown_time(self.desk.now())}"
 
         titles = [criterion.title for criterion in work.sheet.criteria.values()]
@@ -268,6 +293,7 @@ class Bench(Photographing, Planning):
                 self.show()
                 if written is None:  # the draft stays until there is a grade to write it to
                     return
+                self.noted(work)
                 await self.save(work, (written,))
             drafts.drop(name)
 
@@ -277,6 +303,27 @@ class Bench(Photographing, Planning):
 
         title = f"Note: {work.sheet.criteria[place.criterion].title}, {work.sheet.label(place.line)}"
         self.app.push_screen(NoteBox(title, drafts.get(name) or stands, partial(drafts.keep, name)), kept)
+
+    def action_amend(self) -> None:
+        """Amend what stands at the place at work, with a reason, a photo or a note; by its code while blind."""
+        from qcledger.screens.record.amend import Amend
+
+        work = self.atwork
+        if work is None or work.place is None:
+            return
+        self.stay()
+        seen = work.sheet.seen.get(work.here)
+        if seen is None:
+            self.say("nothing stands here yet; a digit grades it", problem=True)
+        else:
+            self.app.push_screen(Amend(self.desk, seen.id))
+
+    def action_conditions(self) -> None:
+        """Note or amend what the stage at work is worked under."""
+        if self.atwork is not None:
+            self.stay()
+            sheet = self.atwork.sheet
+            self.work(partial(ask_conditions, self, sheet.session.id, sheet.stage))
 
     def action_cautions(self) -> None:
         """Show every caution of the sheet in full."""

@@ -12,6 +12,7 @@ from qcledger.records import Photo
 from qcledger.screens.bench.grading import Grading
 from qcledger.screens.camera import Camera
 from qcledger.screens.desk import Desk
+from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_time
 
 if TYPE_CHECKING:
@@ -50,11 +51,17 @@ class Photographing(Grading):
 
         photo = await self._camera.file(file)
         work.photographed(place, photo)
+        self.noted(work)
         self.save_state(f"saved {shown_time(self.desk.now())}")
         self.say(f"{photo.file_name} filed with {where}{'' if graded else ', without a grade'}; z takes it back")
 
     def action_undo(self) -> None:
-        """Take back the last thing done, a photo as well as a grade."""
+        """Take back the last thing done, a photo as well as a grade; what was done elsewhere since in its turn."""
+        if not self.is_last():
+            if self.meant("undo"):
+                self.stay()
+                Page.action_undo(self)
+            return
         work = self.atwork
         filed = work.photo_to_take_back() if work is not None else None
         if work is None or filed is None:
@@ -66,11 +73,15 @@ class Photographing(Grading):
             self.work(partial(self._take_photo_back, work, filed))
 
     async def _take_photo_back(self, work: AtWork, filed: Done) -> None:
+        said = await self.take_photo_back(work, filed)
+        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.say(said)
+
+    async def take_photo_back(self, work: AtWork, filed: Done) -> str:
+        """Take back the filing of a photo and say so."""
         assert filed.photo is not None
         try:
-            said = await self._camera.take_back(filed.photo)
+            return await self._camera.take_back(filed.photo)
         except QcledgerError:
             work.photographed(filed.place, filed.photo)
             raise
-        self.save_state(f"saved {shown_time(self.desk.now())}")
-        self.say(said)

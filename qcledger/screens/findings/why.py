@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from qcledger.report.parts import Part
 
 
-WITHOUT_PHOTOS: Final = ("leave", "on", "ask", "answer", "private", "retest", "note")
+WITHOUT_PHOTOS: Final = ("leave", "observations", "on", "ask", "answer", "private", "retest", "note")
 """What the foot names where there are no photos to show."""
 LOOK_S: Final = 2.0
 """Seconds between looks at what is still awaited."""
@@ -53,6 +53,7 @@ class Why(Decides):
         self._width = 0
         self._again: Timer | None = None
         self._photos = 0
+        self._about = ""
 
     @property
     def spoken_of(self) -> Place | None:
@@ -99,6 +100,7 @@ class Why(Decides):
         if self._again is not None:
             (self._again.resume if awaited else self._again.pause)()
         self._width = width
+        self._about = about
         self.head(about)
         self._photos = photos
         self.foot(None if photos else [], *([] if photos else WITHOUT_PHOTOS))
@@ -122,6 +124,18 @@ class Why(Decides):
     def works(self, verb: str) -> bool:
         """Whether there are photos to show."""
         return verb != "photos" or self._photos > 0
+
+    def action_observations(self) -> None:
+        """List exactly the observations that this finding counts, faulty ones first; one may be amended there."""
+        from qcledger.screens.record.behind import Behind
+
+        def ask(ledger: "Ledger") -> list[str]:
+            from qcledger.report.kept import observations_of
+
+            finding = finding_at(self._kept, self._comparison, self._place, ledger)
+            return observations_of(finding) if finding is not None else []
+
+        self.app.push_screen(Behind(self.desk, self._about, ask))
 
     def action_photos(self) -> None:
         """Show the photos behind this finding."""

@@ -11,6 +11,7 @@ from qcledger.records import Photo
 from qcledger.screens.album import Album
 from qcledger.screens.desk import Desk
 from qcledger.screens.record import words
+from qcledger.screens.record.amend import Amend
 from qcledger.screens.widgets.photo import PhotoView
 from qcledger.screens.widgets.wrapped import Wrapped
 
@@ -36,6 +37,18 @@ class Look(Album):
     def __init__(self, desk: Desk, observation: str) -> None:
         super().__init__(desk)
         self._observation = observation
+
+    def works(self, verb: str) -> bool:
+        """Every key has something to do here."""
+        return True
+
+    def on_mount(self) -> None:
+        """Name the key that amends, too."""
+        self.foot([], "leave", "amend", "closer", "farther", "next")
+
+    def action_amend(self) -> None:
+        """Amend this observation."""
+        self.app.push_screen(Amend(self.desk, self._observation))
 
     def body(self) -> ComposeResult:
         """Lay out words above, photo below."""

@@ -1,7 +1,6 @@
 """The record: every observation, through filters, the newest first."""
 
 from collections.abc import Sequence
-from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import on
@@ -10,26 +9,22 @@ from textual.binding import BindingType
 from textual.containers import Grid
 
 from qcledger.bench.scales import named, scales
-from qcledger.records import Observation
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
-from qcledger.screens.page import Page
 from qcledger.screens.record import words
-from qcledger.screens.record.look import Look
+from qcledger.screens.record.listed import Listed
 from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.rows import Row, Rows
-from qcledger.screens.widgets.wrapped import Wrapped
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.ledger.queries_record import RecordLine, Wanted
-    from qcledger.rubric import Criterion
 
 FILTERS = ("maker", "paint", "lot", "criterion", "session", "specimen")
 
 
-class Record(Page):
-    """All observations, older ones and amendments too; Enter looks closer at one."""
+class Record(Listed):
+    """All observations, older ones and amendments too; Enter looks closer at one, a amends it."""
 
     KEY = "record"
     TITLE = "Record"
@@ -38,10 +33,8 @@ class Record(Page):
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
-        self._scales: dict[tuple[str, str], Criterion] = {}
         self._wanted: Wanted | None = None
         self._only = 0
-        self._lines: dict[str, RecordLine] = {}
         self._arriving: str | None = None
 
     def body(self) -> ComposeResult:
@@ -50,13 +43,7 @@ class Record(Page):
             for name in FILTERS:
                 yield Field(name, name, hint="any")
         yield Rows(words.COLUMNS, self._load)
-        yield Wrapped(2, id="made_on")
-        yield Wrapped(3, id="result")
-        yield Wrapped(2, id="history")
-
-    def on_mount(self) -> None:
-        """Begin in the list."""
-        self.query_one(Rows).focus()
+        yield from self.told()
 
     async def fill(self) -> None:
         """Ask how many observations the filters let through, and show them; the mark stays among the same ones."""
@@ -107,54 +94,6 @@ class Record(Page):
         found = await self.desk.read(ask)
         self._lines.update({line.observation.id: line for line in found})
         return [words.row(line, self._scale(line.observation), self.desk.settings) for line in found]
-
-    def _scale(self, seen: Observation) -> "Criterion | None":
-        return self._scales.get((seen.rubric, seen.criterion))
-
-    # The marked observation
-
-    @on(Rows.Marked)
-    def _marked(self, message: Rows.Marked) -> None:
-        message.stop()
-        line = self._lines.get(message.row.id) if message.row else None
-        if line is None:
-            return
-        seen, settings = line.observation, self.desk.settings
-        note = f" Note: {seen.note}" if seen.note else ""
-        reason = f"Reason: {seen.reason}" if seen.reason else ""
-        self._describe(words.made_on(line, settings), words.said(seen, self._scale(seen), settings) + note, reason)
-        if seen.supersedes or line.superseded_by:
-            self.work(partial(self._tell_history, seen.id), instead_of="history")
-
-    def _describe(self, made_on: str, result: str, history: str) -> None:
-        for name, text in (("#made_on", made_on), ("#result", result), ("#history", history)):
-            self.query_one(name, Wrapped).show(text)
-
-    async def _tell_history(self, observation: str) -> None:
-        def ask(ledger: "Ledger") -> list[Observation]:
-            from qcledger.ledger.queries_record import chain
-
-            with ledger.reading() as connection:
-                return chain(connection, observation)
-
-        found = await self.desk.read(ask)
-        marked = self.query_one(Rows).row
-        if marked is not None and marked.id == observation:
-            line = self._lines.get(observation)
-            zone = line.zone if line is not None else None
-            self.query_one("#history", Wrapped).show(words.history(found, self.desk.settings, zone))
-
-    @on(Rows.Picked)
-    def _picked(self, message: Rows.Picked) -> None:
-        message.stop()
-        self._look(message.row.id)
-
-    def _look(self, observation: str) -> None:
-        self.open_asked(Look(self.desk, observation))
-
-    def action_open(self) -> None:
-        """Look closer at the marked observation."""
-        self.query_one(Rows).action_pick()
 
     # Filters
 

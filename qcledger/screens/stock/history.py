@@ -114,11 +114,6 @@ class History(Pieces):
         """Do something with the specimen of this page."""
         then(self._specimen)
 
-    @property
-    def undone_as(self) -> str:
-        """What was done to this specimen, and to no other, can be taken back here."""
-        return f"{self.KEY} {self._specimen}"
-
     def body(self) -> ComposeResult:
         """Lay out facts, the first and latest photo, and the list."""
         yield Wrapped(4, id="facts")
@@ -180,6 +175,17 @@ class History(Pieces):
     def _picked(self, message: Rows.Picked) -> None:
         message.stop()
         self.post_message(Go("record", message.row.id))
+
+    def action_amend(self) -> None:
+        """Amend the marked observation."""
+        from qcledger.screens.record.amend import Amend
+
+        self.with_observation(lambda seen: self.app.push_screen(Amend(self.desk, seen)))
+
+    def with_observation(self, then: Callable[[str], object]) -> None:
+        """Do something with the marked observation, once it is there."""
+        rows = self.query_one(Rows)
+        rows.with_row(rows.marked, lambda row: then(row.id))
 
     def action_which(self) -> None:
         """Show then and now, or every observation."""

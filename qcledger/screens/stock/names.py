@@ -14,6 +14,7 @@ from qcledger.records import SameAs
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask
+from qcledger.screens.page import Page
 from qcledger.screens.stock.pieces import Pieces
 from qcledger.screens.widgets.rows import Column, Row, Rows
 from qcledger.screens.widgets.typeline import TypeLine
@@ -160,7 +161,7 @@ class Names(Pieces):
 
     async def _kept(self, decision: SameAs, said: str) -> None:
         self.saved()
-        self._undo.append(partial(_take_back, decision=decision, said=said))
+        self.did(partial(_take_back, decision=decision, said=said))
         self.say(f"{said}; undo takes it back")
         await self.fill()
 
@@ -172,7 +173,7 @@ class Names(Pieces):
         self.work(self.fill, instead_of="fill")
 
 
-async def _take_back(page: Pieces, *, decision: SameAs, said: str) -> str:
+async def _take_back(page: Page, *, decision: SameAs, said: str) -> str:
     today = page.desk.today
     await page.desk.save(lambda ledger: naming.Naming(ledger, today, page.desk.new_id).take_back(decision))
     return f"taken back: {said}"

@@ -16,6 +16,7 @@ from qcledger.records import Parcel as ParcelRow
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Typing
+from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 from qcledger.screens.stock import leftover
 from qcledger.screens.stock.common import CommonFields
@@ -47,8 +48,13 @@ def _line_of(ledger: "Ledger", specimen: str) -> tuple[Specimen, ParcelRow, str 
     return one, parcel, lot.code if lot else None, (same or found)[0]
 
 
-async def _take_out(page: "Parcel", *, specimen: Specimen) -> str:
-    return await page.take_out(specimen)
+async def _take_out(page: Page, *, specimen: Specimen) -> str:
+    """Take the entry of a piece back; on a page of parcels its line comes back into the form."""
+    await page.desk.save(lambda ledger: unpacking.take_out(ledger, specimen, page.desk.new_id))
+    if not isinstance(page, Parcel):
+        return f"{specimen.sticker} taken back: entered by mistake; e on its line in Stock enters it again"
+    await page.open_change(specimen.id)
+    return f"{specimen.sticker} taken back; Enter in price enters it again, changed or not; Esc leaves it out"
 
 
 class Parcel(Pieces):
@@ -112,7 +118,7 @@ class Parcel(Pieces):
         """Ask for known paints, the next sticker, and how many pieces the parcel has."""
         wanted, self._wanted = self._wanted, None
         if wanted is not None:
-            await self._open_change(wanted)
+            await self.open_change(wanted)
         parcel = self._parcel.id if self._parcel else None
 
         def ask(ledger: "Ledger") -> tuple[tuple[Known, ...], tuple[str, ...], str, Count, list[str]]:
@@ -257,30 +263,24 @@ class Parcel(Pieces):
         form = self.query_one(PieceForm)
         if before is None:
             self.query_one(Rows).mark(0)  # where the new line stands
-            self._undo.append(partial(_take_out, specimen=specimen))
+            self.did(partial(_take_out, specimen=specimen))
             without = ", without a price" if specimen.price_minor is None else ""
             self.say(f"{specimen.sticker} saved{without}: put this sticker on the piece")
         else:
             stands = f"{before.sticker} stands as before"
-            self._undo.append(partial(back_to, before=before, after=specimen, said=stands))
+            self.did(partial(back_to, before=before, after=specimen, said=stands))
             self.say(f"{specimen.sticker} changed; a new line begins with its paint")
             form.forget()
         await self.fill()
         if before is None:
             form.remember(piece)
 
-    async def take_out(self, specimen: Specimen) -> str:
-        """Take the entry of a piece back; its line comes back into the form of its parcel, to be entered right."""
-        await self.desk.save(lambda ledger: unpacking.take_out(ledger, specimen, self.desk.new_id))
-        await self._open_change(specimen.id)
-        return f"{specimen.sticker} taken back; Enter in price enters it again, changed or not; Esc leaves it out"
-
     async def _change(self, specimen: str) -> None:
         if await self.is_own(specimen):
-            await self._open_change(specimen)
+            await self.open_change(specimen)
             await self.fill()
 
-    async def _open_change(self, specimen: str) -> None:
+    async def open_change(self, specimen: str) -> None:
         """Open the line of a specimen of this or another parcel."""
         one, parcel, lot, paint = await self.desk.read(partial(_line_of, specimen=specimen), after_saves=True)
         self._go_on(parcel)

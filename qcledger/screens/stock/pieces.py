@@ -1,8 +1,8 @@
 """What can be done with one specimen, from whichever page it is marked on."""
 
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from qcledger.bench import unpacking
 from qcledger.records import Specimen
@@ -15,9 +15,6 @@ from qcledger.vocab import TAKEN_BACK, SpecimenState
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.ledger.queries_stock import Shelved
-
-Undo = Callable[[Any], Awaitable[str]]
-"""Takes one thing back on the page that is in front by then, and returns what to say."""
 
 
 async def back_to(page: Page, *, before: Specimen, after: Specimen, said: str) -> str:
@@ -33,16 +30,7 @@ async def back_to(page: Page, *, before: Specimen, after: Specimen, said: str) -
 
 
 class Pieces(Page):
-    """A page with a specimen marked on it, whose last steps can be taken back one by one."""
-
-    @property
-    def undone_as(self) -> str:
-        """The name under which the desk keeps what can be taken back here, also while the page is away."""
-        return self.KEY
-
-    @property
-    def _undo(self) -> list[Undo]:
-        return self.desk.undo.setdefault(self.undone_as, [])
+    """A page with a specimen marked on it."""
 
     def with_marked(self, then: Callable[[str], object]) -> None:
         """Do something with the marked specimen; where the list is just being filled, once it is there."""
@@ -129,27 +117,6 @@ class Pieces(Page):
 
         before, after = await self.desk.save(job)
         self.saved()
-        self._undo.append(
-            partial(back_to, before=before, after=after, said=f"{before.sticker} is {before.state} again")
-        )
+        self.did(partial(back_to, before=before, after=after, said=f"{before.sticker} is {before.state} again"))
         self.say(f"{after.sticker} is {after.state}; undo takes it back")
-        await self.fill()
-
-    def action_undo(self) -> None:
-        """Take back the last thing done on this page."""
-        self.work(self._take_back)
-
-    async def _take_back(self) -> None:
-        await self.desk.settled()
-        if not self._undo:
-            self.say("nothing done on this page yet", problem=True)
-            return
-        last = self._undo.pop()
-        try:
-            said = await last(self)
-        except BaseException:
-            self._undo.append(last)
-            raise
-        self.saved()
-        self.say(said)
         await self.fill()

@@ -1,10 +1,14 @@
 """What was done to a piece at unpacking, kept in the order of the saves and taken back in that order."""
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from qcledger.bench import faults, filing
-from qcledger.bench.result import Result
+from qcledger.bench.result import Result, result_of
 from qcledger.records import Observation, Photo
+from qcledger.screens.camera import Camera
+from qcledger.screens.page import Page
+from qcledger.screens.shown import shown_undone
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -24,18 +28,21 @@ class Steps:
         The specimen's id.
     done
         What can be taken back, the last step last; it outlives the page.
+    told
+        Called behind each step, once it stands in `done`.
     """
 
-    def __init__(self, specimen: str, done: list[Step | Photo]) -> None:
-        self._specimen = specimen
+    def __init__(self, specimen: str, done: list[Step | Photo], told: Callable[[], None]) -> None:
+        self.specimen = specimen
         self._done = done
+        self._told = told
         self.failed = 0
         """How many saves have failed: what was asked after one and before it was known is not about an older step."""
 
     def grade(self, ledger: "Ledger", key: str, result: Result, hand: faults.Hand) -> Step:
         """Save a result; the ledger is asked first what stands by then."""
         try:
-            current = faults.load(ledger, self._specimen)
+            current = faults.load(ledger, self.specimen)
             written = faults.write(ledger, current, key, result, hand)
             ledger.append(written.records)
         except BaseException:
@@ -43,11 +50,13 @@ class Steps:
             raise
         step = written.observation, current.seen.get(key)
         self._done.append(step)
+        self._told()
         return step
 
     def filed(self, photo: Photo) -> None:
         """Note a photo that was filed."""
         self._done.append(photo)
+        self._told()
 
     def take_back(self, ledger: "Ledger", hand: faults.Hand, failed: int) -> Taken | None:
         """Take the last step back, unless a save has failed since `failed` of them had.
@@ -70,3 +79,21 @@ class Steps:
             for one in self._done
         ]
         return last, written.observation
+
+
+async def elsewhere(page: Page, steps: Steps, hand: faults.Hand, camera: Camera) -> str:
+    """Take the last step back from another page than that of unpacking, which may be gone by now."""
+
+    def job(ledger: "Ledger") -> tuple[Taken | None, str, str]:
+        taken = steps.take_back(ledger, hand, steps.failed)
+        now = faults.load(ledger, steps.specimen)
+        key = taken[0][0].criterion if taken and not isinstance(taken[1], bool) else ""
+        return taken, now.specimen.sticker, now.criteria[key].title if key in now.criteria else key
+
+    taken, sticker, title = await page.desk.save(job)
+    if taken is None:
+        return f"nothing is left to take back at {sticker}"
+    if isinstance(taken[1], bool):
+        return camera.taken_back(taken[0], stood=taken[1])
+    (last, _), seen = taken
+    return shown_undone(f"{title}, {sticker},", result_of(last), result_of(seen), page.desk.settings)

@@ -24,7 +24,7 @@ from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_line, shown_result, shown_time, shown_undone
-from qcledger.screens.stock.steps import Steps
+from qcledger.screens.stock.steps import Steps, elsewhere
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
 from qcledger.screens.widgets.marks import Marks
 from qcledger.screens.widgets.typeline import TypeLine
@@ -73,7 +73,9 @@ class Unpacking(Page):
         self._coming: dict[str, Result] = {}
         """What is being saved, by criterion."""
         self._camera = Camera(desk)
-        self._steps = Steps(specimen, desk.undo.setdefault(f"{self.KEY} {specimen}", []))
+        done = desk.done.steps(self.undone_as)
+        told = partial(desk.done.step, self.undone_as, done, self._take_back_elsewhere)
+        self._steps = Steps(specimen, done, told)
         """What was done to this specimen here, also before the page was left."""
         self._is_sealed = False
         self._hand: faults.Hand | None = None
@@ -241,9 +243,21 @@ class Unpacking(Page):
             self._unpacked = self._unpacked.with_seen(seen)
             self.show()
 
+    @property
+    def undone_as(self) -> str:
+        """What was done to this specimen is taken back here so that the criterion is in front again."""
+        return f"{self.KEY} {self._specimen}"
+
     def action_undo(self) -> None:
-        """Take back the last thing done here."""
-        self.work(partial(self._take_back, self._at, self._steps.failed))
+        """Take back the last thing done, here or elsewhere in the window."""
+        if self._coming or self.desk.done.is_last(self.undone_as):
+            self.work(partial(self._take_back, self._at, self._steps.failed))
+        else:
+            super().action_undo()
+
+    async def _take_back_elsewhere(self, page: Page) -> str:
+        assert self._hand is not None  # or nothing would have been done
+        return await elsewhere(page, self._steps, self._hand, self._camera)
 
     async def _take_back(self, at: int, failed: int) -> None:
         hand, found = self._hand, self._unpacked

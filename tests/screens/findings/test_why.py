@@ -51,7 +51,7 @@ async def test_without_photos_no_key_promises_any(place):
     async with findings(place) as at:
         await at.to("Corvannet", "enter")
         await at.sees("no photos")
-        assert frame(at.app)[-1].split()[:6] == ["Esc", "back", "space", "on", "q", "ask"]
+        assert frame(at.app)[-1].split()[:6] == ["Esc", "back", "o", "observations", "space", "on"]
         assert "photos" not in frame(at.app)[-1]
         await at.press("p")
         assert isinstance(at.app.screen, Why)

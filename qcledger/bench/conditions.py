@@ -1,0 +1,202 @@
+"""What a stage is worked under, noted and amended at any time: what stood before stays, with the reason."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+from qcledger.bench import sheets, stages
+from qcledger.bench.closing import CONDITIONS
+from qcledger.bench.offer import number
+from qcledger.errors import bad
+from qcledger.records import Session, Stage
+from qcledger.text import one_line
+from qcledger.vocab import TAKEN_BACK
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from qcledger.ledger import Ledger
+
+LIMITS: Final = {"temperature_c": (-40.0, 60.0), "humidity_pct": (0.0, 100.0)}
+"""The lowest and highest of what is measured, in degrees Celsius and in percent."""
+NOTED: Final = "conditions noted"
+"""The reason of a stage's entry that only fills in what was not noted."""
+
+Values = Mapping[str, str | float | None]
+"""Conditions by field, as `closing.CONDITIONS` has them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Noted:
+    """The conditions of one stage as they stand.
+
+    Parameters
+    ----------
+    session, stage, names
+        The session; the stage's name; the names of all its stages in order.
+    row
+        The stage's row; None before it has one.
+    last
+        What was noted last at another stage of the session, for what is not noted at this one.
+    made_by
+        Letters and name of the other tester whose session it is; empty for one's own.
+    """
+
+    session: Session
+    stage: str
+    names: tuple[str, ...]
+    row: Stage | None
+    last: Values
+    made_by: str
+
+    def stands(self, field: str) -> str | float | None:
+        """Return what is noted for a condition at this stage."""
+        return getattr(self.row, field) if self.row is not None else None
+
+    def offered(self, field: str) -> str | float | None:
+        """Return what a form shows at first: what is noted, else what was noted last."""
+        stands = self.stands(field)
+        return self.last.get(field) if stands is None else stands
+
+    @property
+    def missing(self) -> list[str]:
+        """The conditions that are not noted at this stage, in words."""
+        return [word for field, word in CONDITIONS.items() if self.stands(field) is None]
+
+
+def load(ledger: "Ledger", session: str, stage: str) -> Noted:
+    """Return the conditions of a stage of a session; without a name, of its first one where anything is missing.
+
+    Raises
+    ------
+    BadInput
+        When there is no such session, or it has no such stage.
+    """
+    sheet = sheets.load(ledger, session, stage or None)
+    rows = stages.by_name(ledger, sheet.session)
+    names = stages.arranged({*rows, *sheet.order} if not rows else set(rows), sheet.order)
+    if not stage:
+        gaps = (name for name in names if any(getattr(rows.get(name), field, None) is None for field in CONDITIONS))
+        stage = next(gaps, names[-1])
+    elif stage not in {*names, *sheet.order}:
+        raise bad("stage", stage, ", ".join(names))
+    return Noted(
+        session=sheet.session,
+        stage=stage,
+        names=names if stage in names else stages.arranged({*names, stage}, sheet.order),
+        row=rows.get(stage),
+        last=_last([rows[name] for name in names if name in rows and name != stage]),
+        made_by=ledger.made_by(Session, session),
+    )
+
+
+def _last(others: list[Stage]) -> Values:
+    found: dict[str, str | float | None] = {}
+    for row in others:
+        found |= {field: value for field in CONDITIONS if (value := getattr(row, field)) is not None}
+    return found
+
+
+def typed(texts: Mapping[str, str], mark: str = ".") -> Values:
+    """Return the conditions in texts by field; an empty text is a condition that is not noted.
+
+    Raises
+    ------
+    BadInput
+        Naming the field, for a number beyond its limits or none at all.
+    """
+    return {
+        field: number(texts.get(field, ""), field, mark, *LIMITS[field])
+        if field in LIMITS
+        else one_line(texts.get(field, "")) or None
+        for field in CONDITIONS
+    }
+
+
+def changed(noted: Noted, values: Values) -> list[str]:
+    """Return the conditions that would stand otherwise than they were noted, by field."""
+    return [field for field in CONDITIONS if noted.stands(field) not in (None, values[field])]
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What was noted: the stage before and now, and in words what stands now and what stood then."""
+
+    before: Stage
+    now: Stage
+    told: tuple[str, ...]
+
+
+def write_back(ledger: "Ledger", written: Written) -> bool:
+    """Let the conditions stand as before, if they still are as they were written; say whether they were."""
+    stands = ledger.get(Stage, written.now.id) == written.now
+    if stands:
+        ledger.append([written.before], reason=TAKEN_BACK)
+    return stands
+
+
+def write(ledger: "Ledger", noted: Noted, values: Values, *, reason: str, new_id: "Callable[[], str]") -> Written:
+    """Note the conditions of a stage, and return what was noted; nothing is written where all stands so already.
+
+    Raises
+    ------
+    BadInput
+        When the session is another tester's, or what was noted is changed without a reason.
+    """
+    if noted.made_by:
+        raise bad(f"session {noted.session.code}", f"a session of {noted.made_by}", "a session of your own")
+    standing = stages.by_name(ledger, noted.session).get(noted.stage)
+    now = replace(noted, row=standing)
+    amended = changed(now, values)
+    if amended and not one_line(reason):
+        names = ", ".join(CONDITIONS[field] for field in amended)
+        raise bad("reason", "", f"why {names} is amended; what was noted stays beside it")
+    row = standing or Stage(id=new_id(), session=noted.session.id, name=noted.stage)
+    fresh = replace(row, **values)  # type: ignore[arg-type]
+    if fresh == standing:
+        return Written(row, row, ())
+    ledger.append([fresh], reason=one_line(reason) or NOTED)
+    differ = (field for field in CONDITIONS if now.stands(field) != values[field])
+    return Written(row, fresh, tuple(_told(field, now.stands(field), values[field]) for field in differ))
+
+
+def _told(field: str, then: str | float | None, now: str | float | None) -> str:
+    was = f", was {value_text(then)}" if then is not None else ""
+    return f"{CONDITIONS[field]} {value_text(now)}{was}"
+
+
+def value_text(value: str | float | None, mark: str = ".") -> str:
+    """Return a condition as text: a number in its shortest form, and words for one that is not noted."""
+    if value is None:
+        return "not noted"
+    return f"{value:g}".replace(".", mark) if isinstance(value, float | int) else value
+
+
+def lines(ledger: "Ledger", session: Session) -> list[str]:
+    """Return the conditions of each stage in a line, and below it what was amended: now, then, and why."""
+    found = []
+    for row in stages.of_session(ledger, session):
+        told = [_told(field, None, value) for field in CONDITIONS if (value := getattr(row, field)) is not None]
+        found.append(f"{row.name}: {', '.join(told) or 'nothing noted'}")
+        found += _amended(ledger, row)
+    return found
+
+
+def _amended(ledger: "Ledger", row: Stage) -> list[str]:
+    """Return what was changed in a stage's conditions since they were first noted, in the order of the entries."""
+    from qcledger.ledger.queries_sheet import stage_versions
+
+    found: list[str] = []
+    before: Stage | None = None
+    with ledger.reading() as connection:
+        versions = stage_versions(connection, row.id)
+    for written, reason in versions:
+        if before is not None:
+            parts = [
+                _told(field, then, getattr(written, field))
+                for field in CONDITIONS
+                if (then := getattr(before, field)) is not None and then != getattr(written, field)
+            ]
+            found += [f"amended at {row.name}: {', '.join(parts)}; {reason}"] if parts else []
+        before = written
+    return found

@@ -1,0 +1,134 @@
+"""The conditions of a stage as a form: what is noted, what was noted last, and why what was noted is amended."""
+
+from collections.abc import Awaitable, Callable, Mapping
+from functools import partial
+from typing import TYPE_CHECKING, Final
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.widgets import Static
+
+from qcledger.bench import conditions
+from qcledger.bench.conditions import Noted, Written, value_text
+from qcledger.screens.bench.forms import Form
+from qcledger.screens.page import Page
+from qcledger.screens.shown import shown_line, shown_time
+from qcledger.screens.widgets.fields import Field
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+FIELDS: Final = (
+    ("water", "water", "deionised, or its hardness"),
+    ("brush", "brush", ""),
+    ("lamp", "lamp", ""),
+    ("temperature_c", "temperature", "C"),
+    ("humidity_pct", "humidity", "%"),
+    ("reason", "reason", "needed only where something noted is changed"),
+)
+LEAVE: Final = "Enter goes on, after the last field it saves; F3 saves at once; F4 goes to another stage; Esc leaves."
+OFFERED: Final = "not noted here yet; offered as noted last"
+
+
+class ConditionsForm(Form):
+    """What one stage is worked under; gives back what is to be said, or the name of another stage to go to.
+
+    Parameters
+    ----------
+    noted
+        The conditions as they stand.
+    mark
+        The decimal mark.
+    save
+        Saves the texts by field, with a reason, and returns what to say.
+    """
+
+    BINDINGS = [  # noqa: RUF012
+        Binding("f3", "give", "save", show=False),
+        Binding("f4", "other", "other stage", show=False),
+    ]
+
+    def __init__(self, noted: Noted, mark: str, save: Callable[[Mapping[str, str]], Awaitable[str]]) -> None:
+        super().__init__()
+        self._noted = noted
+        self._mark = mark
+        self._save = save
+        self.other = ""
+        """The stage that was asked for instead."""
+
+    def compose(self) -> ComposeResult:
+        """Lay out the fields with what is noted, or what was noted last."""
+        noted = self._noted
+        with VerticalScroll(classes="dialog"):
+            title = f"Conditions of session {noted.session.code}, stage {noted.stage}"
+            yield Static(shown_line(title, "bold"), markup=False)
+            for name, label, hint in FIELDS:
+                value = noted.offered(name) if name != "reason" else None
+                text = "" if value is None else value_text(value, self._mark)
+                yield Field(name, label, self._said(name), value=text, hint=hint)
+            yield Static(shown_line(f"Stages: {', '.join(noted.names)}"), markup=False, classes="faint")
+            yield Static(LEAVE, markup=False, classes="said")
+
+    def _said(self, name: str) -> Callable[[str], str]:
+        """Return what says beside a field what was noted there, where something else stands in it now."""
+        stands = self._noted.stands(name) if name != "reason" else None
+        then = value_text(stands, self._mark)
+
+        def words(text: str) -> str:
+            if name == "reason":
+                return ""
+            if stands is None:
+                return OFFERED if text.strip() else ""
+            return f"was {then}: a reason is needed" if text.strip() != then else ""
+
+        return words
+
+    async def _give(self) -> None:
+        self.dismiss(await self._save(self.typed()))
+
+    def action_other(self) -> None:
+        """Go to the conditions of the next stage; nothing is saved."""
+        names = self._noted.names
+        self.other = names[(names.index(self._noted.stage) + 1) % len(names)]
+        self.dismiss(None)
+
+
+async def ask_conditions(page: Page, session: str, stage: str = "") -> None:
+    """Show the form of a stage in front of a page; without a stage, of the first where something is not noted."""
+    desk = page.desk
+    noted = await desk.read(lambda ledger: conditions.load(ledger, session, stage), after_saves=True)
+    mark = desk.settings.decimal_mark
+
+    async def save(texts: Mapping[str, str]) -> str:
+        values = conditions.typed(texts, mark)
+
+        def job(ledger: "Ledger") -> Written:
+            return conditions.write(ledger, noted, values, reason=texts["reason"], new_id=ledger.new_id)
+
+        written = await desk.save(job)
+        if not written.told:
+            return f"{noted.stage}: noted so already"
+        page.did(partial(_take_back, written=written, name=f"session {noted.session.code}, {noted.stage}"))
+        return f"{noted.stage}: {', '.join(written.told)}"
+
+    form = ConditionsForm(noted, mark, save)
+
+    async def shown(said: str) -> None:
+        page.save_state(f"saved {shown_time(desk.now())}")
+        await page.fill()
+        page.say(said)
+
+    def given(said: str | None) -> None:
+        if said is not None:
+            page.work(lambda: shown(said))
+        elif form.other:
+            page.work(lambda: ask_conditions(page, session, form.other))
+
+    page.app.push_screen(form, given)
+
+
+async def _take_back(page: Page, *, written: Written, name: str) -> str:
+    if await page.desk.save(lambda ledger: conditions.write_back(ledger, written)):
+        return f"conditions of {name} stand as before"
+    return f"conditions of {name} were amended since, and stay as they are"
