@@ -25,9 +25,7 @@ class Filed:
 def filed(ledger: "Ledger") -> Filed:
     """Return what a ledger holds."""
     photos = [photo for photo in ledger.rows(Photo) if belongs(photo)]
-    paths = {ledger.photo_path(photo) for photo in photos}
-    sizes = frozenset(path.stat().st_size for path in paths if path.is_file())
-    return Filed(frozenset(photo.sha256 for photo in photos), sizes)
+    return Filed(frozenset(photo.sha256 for photo in photos), ledger.photo_sizes(photos))
 
 
 @dataclass(slots=True)

@@ -11,7 +11,7 @@ import click
 from qcledger import __version__
 
 COMMANDS: Mapping[str, tuple[str, str]] = {
-    "start": ("qcledger.cli.start:start", "Begin your own ledger."),
+    "start": ("qcledger.cli.start:start", "Begin your own ledger, or join one on a server."),
     "demo": ("qcledger.cli.demo:demo", "Look around in a private copy of an invented studio's ledger."),
     "findings": ("qcledger.cli.findings:findings", "Say which makers and formats show recurring faults."),
     "sheet": ("qcledger.cli.sheet:sheet", "Plan a run sheet with blind codes, show it, or print it."),

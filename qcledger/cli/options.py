@@ -103,6 +103,12 @@ def open_ledger(where: str | None, *, write: bool = False, ask_zone: bool = True
     if where is None and not own.exists():
         raise LedgerUnavailable(f"There is no ledger at {own} yet; qcledger start begins one.")
     ledger = Ledger.open(where or own, write=write, begin=False, zone=machine_zone())
+    if write:
+        try:
+            ledger.check_joined()
+        except BaseException:
+            ledger.close()
+            raise
     if write and ask_zone:
         _ask_zone(ledger)
     return ledger

@@ -1,7 +1,9 @@
-"""``qcledger start``: begin a ledger of your own."""
+"""``qcledger start``: begin a ledger of your own, or join one that others write in."""
 
 import re
 import shlex
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -11,7 +13,13 @@ from qcledger.errors import bad
 from qcledger.settings import default_ledger
 from qcledger.text import one_line
 
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
 UNKNOWN = "This machine does not tell its time zone: qcledger zone NAME says it, as in qcledger zone Europe/Berlin"
+BEGUN = "Your ledger is {place}"
+JOINED = "You joined the ledger {place} as {letters}, {tester}"
+CONTINUED = "You go on as {letters}, {tester} in the ledger {place}, with a new daybook for this machine"
 LETTERS = re.compile(r"[^\W\d_]{1,4}")
 
 
@@ -23,12 +31,13 @@ LETTERS = re.compile(r"[^\W\d_]{1,4}")
 @click.option("--tester", required=True, metavar="NAME", help="Your name, as findings print it.")
 @click.option("--zone", metavar="NAME", help="Your time zone, as in Europe/Berlin; without, this machine's.")
 def start(where: str | None, letters: str, tester: str, zone: str | None) -> None:
-    """Begin your own ledger.
+    """Begin your own ledger, or join one on a server.
 
     Your letters, as capitals, and a count make the sticker numbers of your specimens: OV 0001, OV 0002 and so on.
+    At a PostgreSQL URL where a ledger is already you join it: with letters nobody else in it has, or, on one more
+    machine of yours, with the letters and name you have there.
     """
     from qcledger.clock import machine_zone
-    from qcledger.ledger import Ledger
     from qcledger.ledger.zones import ANSWERED, remember
 
     capitals = letters.upper()
@@ -39,15 +48,28 @@ def start(where: str | None, letters: str, tester: str, zone: str | None) -> Non
         raise bad("--tester", tester, "a name")
     kept_in = _zone(zone)
     place = where or default_ledger()
-    with room_for(place), Ledger.create(place, letters=capitals, tester=name, zone=kept_in) as ledger:
-        kept = ledger.where  # a URL without its password
+    with room_for(place):
+        ledger, joined = _begun(place, capitals, name, kept_in)
+    with ledger:
+        kept, book = ledger.where, ledger.daybook  # a URL without its password
     if zone:
         remember(kept, ANSWERED, machine_zone())
-    tell(f"Your ledger is {kept}")
+    tell(joined.format(place=kept, letters=book.letters, tester=book.tester))
     tell(f"Days are told by {kept_in}" if kept_in else UNKNOWN)
     pages = f"qcledger --ledger {shlex.quote(kept)}" if where else "qcledger"
     tell(f"Next: {pages} opens its pages; there 2, then n begins your first parcel.")
     tell("On every page F9 opens the guide, ? lists the keys and ctrl-q leaves.")
+
+
+def _begun(place: str | Path, letters: str, tester: str, zone: str | None) -> "tuple[Ledger, str]":
+    """Begin a ledger, or join the one on a server; returns it, and what is to be said of that."""
+    from qcledger.ledger import AlreadyThere, Ledger, join
+
+    try:
+        return Ledger.create(place, letters=letters, tester=tester, zone=zone), BEGUN
+    except AlreadyThere:
+        ledger, is_same = join(str(place), letters=letters, tester=tester, zone=zone)
+        return ledger, CONTINUED if is_same else JOINED
 
 
 def _zone(given: str | None) -> str | None:

@@ -177,7 +177,7 @@ def _copy_photos(ledger: Ledger, kept: Sequence[Photo], folder: Path, progress: 
     names = {}
     for photo in progress("Copying photos", kept):
         name = f"{manifest.PHOTOS}/{photos.photo_name(photo.sha256, photo.kind)}"
-        _copy(ledger.photo_path(photo), folder / name, photo)
+        _copy(ledger.photo_path(photo, checked=True), folder / name, photo)
         names[name] = Kept(photo.sha256)
     return names
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from sqlalchemy import Connection, Engine, select
 
 from qcledger.errors import ChainBroken, LedgerUnavailable
-from qcledger.ledger import daybooks
+from qcledger.ledger import daybooks, server_photos
 from qcledger.ledger.connect import Database, Home, build, home
 from qcledger.ledger.disk import sync_file, sync_folder, write_durably
 from qcledger.ledger.migrate import upgrade
@@ -136,6 +136,7 @@ def _restore_to_server(origin: SqliteFile, target: Server) -> None:
             folder = target.photos_of(connection)
             try:
                 _copy_photos(copy, copy, folder)
+                target.take_up(connection, dict(server_photos.missing(connection)), folder)
             except BaseException:
                 shutil.rmtree(folder, ignore_errors=True)  # nobody else's: the ledger has just got its id
                 with suppress(OSError):  # other ledgers' photos are there
@@ -205,7 +206,9 @@ def _copy_photos(source: Home, copy: SqliteFile, to: Path) -> None:
     finally:
         database.close()
     named = ((digest, kind) for digest, kind in sorted(rows) if digest not in gone and is_name(digest, kind))
-    paths = [path for digest, kind in named if _is_plain(path := source.photo(photo_name(digest, kind)))]
+    paths = [
+        path for digest, kind in named if _is_plain(path := source.photo(photo_name(digest, kind), checked=True))
+    ]
     if not paths:
         return
     with told(str(to)):

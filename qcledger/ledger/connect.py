@@ -1,6 +1,6 @@
 """Where a ledger is, and the two ways into it: short reads that cannot write, and queued writes."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Protocol
@@ -12,7 +12,7 @@ from qcledger.ledger.postgres import VERSION_KEY, Server
 from qcledger.ledger.schema import statements
 from qcledger.ledger.sqlite import SqliteFile
 from qcledger.ledger.tables import META
-from qcledger.ledger.told import BROKE_OFF, broke_off, told
+from qcledger.ledger.told import BROKE_OFF, LOOK_ONLY, broke_off, is_denied, told
 
 VERSION = 3
 """The version of the tables this program makes; raise it with a step in `migrate` when they change."""
@@ -26,14 +26,46 @@ class Home(Protocol):
     notes: Mapping[str, str]
     """What stands in `meta` beside the version: patterns of the values, by key."""
 
+    is_shared: bool
+    """Whether several testers write here, each having joined."""
+
     @property
     def photos(self) -> Path:
-        """The folder the photos are filed in."""
+        """The folder the photos are filed in on this machine."""
         ...
 
-    def photo(self, name: str) -> Path:
-        """Return where a filed photo is; where it would be filed when it is nowhere."""
+    def photo(self, name: str, *, checked: bool = False) -> Path:
+        """Return where a filed photo is; where it would be filed when it is nowhere.
+
+        With `checked` a file that only stands for one in a table is compared with it, and replaced where it differs.
+        """
         ...
+
+    def close(self) -> None:
+        """Let go of what was held while the ledger was open."""
+
+    def photo_sizes(self, connection: Connection, named: Mapping[str, str]) -> set[int]:
+        """Return the sizes in bytes of the photos that are there; kinds are given by hash."""
+        ...
+
+    def wrong_photo(self, connection: Connection, digest: str, kind: str, *, gone: bool) -> tuple[str, str] | None:
+        """Say what was found of a photo and what is allowed, None when all is well; `gone`: it was redacted."""
+        ...
+
+    def take_up(self, connection: Connection, named: Mapping[str, str], folder: Path | None = None) -> None:
+        """Put photos of this machine where all testers reach them; kinds are given by hash."""
+
+    def drop_photos(self, connection: Connection, digests: Collection[str]) -> None:
+        """Take redacted photos from where all testers reach them."""
+
+    def complete(self) -> None:
+        """Make what a ledger of this version may lack, where that is allowed."""
+
+    def refuse_upgrade(self, version: int) -> None:
+        """Refuse to upgrade tables that are not this user's to change."""
+
+    def refuse_reader(self, connection: Connection) -> None:
+        """Refuse to write for a user who may only look."""
 
     def version(self) -> int:
         """Return the version of the tables; raises when there is no ledger of ours."""
@@ -116,6 +148,8 @@ class Database:
         except LedgerUnavailable as error:
             if committing and broke_off(error.__cause__):
                 raise NotConfirmed(BROKE_OFF) from error.__cause__
+            if is_denied(error.__cause__):
+                raise LedgerUnavailable(LOOK_ONLY.format(self.place.name)) from error.__cause__
             raise
         self.after_commit()
 
@@ -124,6 +158,7 @@ class Database:
         for engine in (self._read, self._write):
             if engine is not None:
                 engine.dispose()
+        self.place.close()
 
 
 def build(place: Home, connection: Connection) -> None:

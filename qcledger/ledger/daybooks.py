@@ -27,12 +27,17 @@ from qcledger.ledger.disk import write_durably
 from qcledger.ledger.known import Known
 from qcledger.ledger.readmodels import lookup, testers
 from qcledger.ledger.sources import Sources
+from qcledger.ledger.standing import whose
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.writing import append, head
 from qcledger.ledger.zones import Held, written_in, zones
 from qcledger.records import Daybook, Record, Zone
 from qcledger.settings import config_folder
 
+NOT_JOINED = (
+    "You have not joined the ledger on {}; nothing was saved. "
+    "qcledger start --ledger URL --letters AB --tester NAME joins it."
+)
 _FOLDER = "daybooks"
 _OLD_FILE = "daybooks.json"
 """One file for every ledger, as earlier versions wrote it; read where nothing newer is there, never written."""
@@ -114,7 +119,7 @@ class Own:
     """
 
     def __init__(self, database: Database, begin: Begin) -> None:
-        self._key, self._begin = database.place.key, begin
+        self._place, self._key, self._begin = database.place, database.place.key, begin
         self._known: Remembered | None = None
         self._next: Remembered | None = None
         self._begun: tuple[Connection, str] | None = None
@@ -135,7 +140,7 @@ class Own:
         """Return the daybook that is written to; one that has not begun stands in the ledger with its first entry."""
         daybook = self.continued(connection)
         if daybook is None:
-            return self._to_begin(connection)
+            return self._to_begin(connection) if self._may_begin(connection) else self._nobody()
         return cast(Daybook, lookup(connection, Daybook.TABLE, [daybook])[daybook])
 
     def zones(self, connection: Connection) -> tuple[Held, ...]:
@@ -154,12 +159,54 @@ class Own:
     def within(self, connection: Connection) -> str:
         """Return the id of the daybook to write to, begun within this transaction if there is none."""
         if self._known is None and not self.find(connection):  # another terminal may have begun it meanwhile
+            self.refuse_unjoined(connection)
             book = self._to_begin(connection)
             begun = with_zone(book, self._begin.zone, self._begin.sources)
             append(Known(connection, book.id), book.id, begun, "", self._begin.sources)
             self._begun = (connection, book.id)
             return book.id
         return cast(Remembered, self._known).daybook
+
+    def join(self, connection: Connection) -> tuple[str, bool]:
+        """Begin the daybook of a tester in a ledger that others write in, too.
+
+        Returns the daybook's id, and whether it is one more of a tester who writes here already.
+
+        Raises
+        ------
+        LedgerUnavailable
+            When this machine writes here already.
+        BadInput
+            When another tester has the letters.
+        """
+        if self.find(connection):
+            book = self.book(connection)
+            raise LedgerUnavailable(f"This machine writes in that ledger already, as {book.letters}, {book.tester}.")
+        book, books = self._to_begin(connection), testers(connection).books.values()
+        is_same = any(whose(other) == whose(book) for other in books)
+        for other in books:
+            if other.letters.casefold() == book.letters.casefold() and not is_same:
+                has = f"{book.letters}, which {other.tester} has"
+                raise bad("letters", has, "letters nobody else in this ledger has, or both letters and name of yours")
+        return self.within(connection), is_same
+
+    def refuse_unjoined(self, connection: Connection) -> None:
+        """Refuse to write in a ledger of several testers as one of them, before it is said as whom."""
+        if self._may_begin(connection):
+            return
+        self._place.refuse_reader(connection)
+        raise LedgerUnavailable(NOT_JOINED.format(self._place.name))
+
+    def _may_begin(self, connection: Connection) -> bool:
+        """Say whether it is known whose daybook would begin; in a file, somebody's who wrote there."""
+        if not self._place.is_shared or self._begin.tester is not None or self.find(connection):
+            return True
+        known, books = remembered(self._key), testers(connection).books
+        return not books or (known is not None and known.daybook in books)
+
+    def _nobody(self) -> Daybook:
+        """Return who looks at a ledger he has not joined: no tester of it."""
+        return Daybook(id=self._begin.sources.new_id(), letters="?", tester="not joined")
 
     def _to_begin(self, connection: Connection) -> Daybook:
         if self._new is None:
@@ -205,17 +252,17 @@ def _whose_ledger(connection: Connection, key: str) -> Daybook:
     Not whoever wrote last: that may be a guest whose daybook was merged, and a daybook begun in a guest's name could
     amend nothing of the tester's own.
     """
-    whose, known = testers(connection), remembered(key)
-    if known is not None and known.daybook in whose.books:
-        return whose.books[known.daybook]
+    every, known = testers(connection), remembered(key)
+    if known is not None and known.daybook in every.books:
+        return every.books[known.daybook]
     counts = connection.execute(select(ENTRY.c.daybook, func.count()).group_by(ENTRY.c.daybook)).all()
     by_tester: Counter[str] = Counter()
     for daybook, count in counts:
-        by_tester[whose.of_daybook(daybook)] += count
-    if not whose.books:
+        by_tester[every.of_daybook(daybook)] += count
+    if not every.books:
         raise bad("ledger", "no daybook", "letters and a tester's name to begin one")
-    most = max(whose.books, key=lambda daybook: (by_tester[whose.of_daybook(daybook)], daybook))
-    return whose.books[most]
+    most = max(every.books, key=lambda daybook: (by_tester[every.of_daybook(daybook)], daybook))
+    return every.books[most]
 
 
 def _name(key: str) -> str:

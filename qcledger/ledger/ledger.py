@@ -15,20 +15,18 @@ from qcledger.ledger import backups, clearing, daybooks, imports, merge, photos,
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
-from qcledger.ledger.disputes import Dispute, Side, answers, dated_ahead, disputes
-from qcledger.ledger.doubts import in_words
-from qcledger.ledger.identity import identity
+from qcledger.ledger.disputes import Dispute, Side, answers, disputes
+from qcledger.ledger.doubtful import doubts
 from qcledger.ledger.known import Known
 from qcledger.ledger.migrate import upgrade
 from qcledger.ledger.pieces import bought_pieces
 from qcledger.ledger.progress import Progress, untold
 from qcledger.ledger.readmodels import (
-    BATCH,
     IN_ORDER,
     about,
-    after,
     decoded,
     entry_from,
+    in_parts,
     lookup,
     rebuild,
     rows_equal,
@@ -36,15 +34,15 @@ from qcledger.ledger.readmodels import (
 )
 from qcledger.ledger.rubrics import parsed
 from qcledger.ledger.rules import check_own, refused
+from qcledger.ledger.sharing import share_photos, take_up_of
 from qcledger.ledger.sources import REAL, Sources
-from qcledger.ledger.stickers import alike
 from qcledger.ledger.still import Still, still
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
 from qcledger.ledger.verify import problems
 from qcledger.ledger.words import lent
 from qcledger.ledger.writing import append, heads, settle
-from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, Specimen, TestedRow, Zone
+from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, TestedRow, Zone
 from qcledger.rubric import Rubric
 from qcledger.text import clean
 
@@ -128,7 +126,8 @@ class Ledger:
         Opened for writing, this machine's daybook is continued. When it has none here, or the ledger is a copy or was
         restored from a backup, a new one begins, with `letters` and `tester`, if None those of whoever wrote most,
         and in the time zone `zone`, an IANA name, if that is given. It begins at once, or, unless `begin`, together
-        with the first entries that are written.
+        with the first entries that are written. On a server one joins first, see `joining.join`: none
+        begins there without letters and tester.
 
         Raises
         ------
@@ -146,10 +145,23 @@ class Ledger:
             if begin and not found:
                 with ledger._beginning():
                     pass
+            share_photos(ledger._database, write=write and (begin or found))
         except BaseException:
             ledger._database.close()
             raise
         return ledger
+
+    def enter(self) -> bool:
+        """Begin this tester's daybook in a ledger others write in, see `joining.join`; says whether he has one."""
+        with self._database.writing() as connection:
+            is_same = self._own.join(connection)[1]
+        share_photos(self._database, write=True)
+        return is_same
+
+    def check_joined(self) -> None:
+        """Refuse, before any work is done for it, to write in a ledger on a server that was not joined."""
+        with self.reading() as connection:
+            self._own.refuse_unjoined(connection)
 
     def close(self) -> None:
         """Close the ledger."""
@@ -279,29 +291,11 @@ class Ledger:
     def doubts(self) -> list[str]:
         """Return in lines what stands and does not count, stickers on two pieces, disputes and clocks ahead."""
         with self.reading() as connection:
-            twice = alike(row.sticker for row in rows_equal(connection, Specimen, {}))
-            lines = [f"two specimens are called {sticker}; give one another sticker" for sticker in twice]
-            lines += [f"disputed: {one.line()}" for one in disputes(connection)]
-            return [
-                *in_words(queries.doubtful_rows(connection)),
-                *lines,
-                *identity(connection).disputed(),
-                *dated_ahead(connection, self._sources.now()),
-            ]
+            return doubts(connection, self._sources.now())
 
     def entries(self, daybook: str | None = None) -> Iterator[Entry]:
         """Yield entries in the order of (time, daybook, number), of one daybook or all; no read is held open."""
-        wanted = select(ENTRY).order_by(*IN_ORDER).limit(BATCH)
-        if daybook is not None:
-            wanted = wanted.where(ENTRY.c.daybook == clean(daybook))
-        part = wanted
-        while True:
-            with self.reading() as connection:
-                found = [entry_from(row) for row in connection.execute(part).mappings()]
-            yield from found
-            if len(found) < BATCH:
-                return
-            part = wanted.where(after(found[-1]))
+        return in_parts(self.reading, daybook if daybook is None else clean(daybook))
 
     def closing_hashes(self) -> dict[str, tuple[int, str]]:
         """Return the number and hash of each daybook's last entry, by daybook."""
@@ -388,6 +382,7 @@ class Ledger:
             if planned_after is not None:
                 book = cast(Daybook, known.get(Daybook.TABLE, daybook))
                 imports.refuse_others(connection, records, book, planned_after)
+            take_up_of(connection, self._place, records)
             return append(known, daybook, [*lent(records, known), *records], clean(reason), self._sources, **how)
 
     @contextmanager
@@ -416,9 +411,18 @@ class Ledger:
         self._append([photo], "")
         return photo
 
-    def photo_path(self, photo: Photo) -> Path:
-        """Return where the bytes of a photo are; no file is there once they were redacted."""
-        return self._place.photo(photos.photo_name(photo.sha256, photo.kind))
+    def photo_path(self, photo: Photo, *, checked: bool = False) -> Path:
+        """Return where the bytes of a photo are on this machine; no file is there once they were redacted.
+
+        From a server they are fetched when they are looked for the first time; with `checked` also when those here
+        are not as they were filed.
+        """
+        return self._place.photo(photos.photo_name(photo.sha256, photo.kind), checked=checked)
+
+    def photo_sizes(self, photos: Iterable[Photo]) -> frozenset[int]:
+        """Return the sizes in bytes of the pictures of photos, without fetching any."""
+        with self.reading() as connection:
+            return frozenset(self._place.photo_sizes(connection, {photo.sha256: photo.kind for photo in photos}))
 
     # Several daybooks
 

@@ -63,6 +63,10 @@ def adopt(
         rebuild(connection)
         _check(connection, [records[entry.hash] for entry in new if entry.hash in records])
         file()
+        named = {
+            row.sha256: row.kind for row in records.values() if isinstance(row, Photo) and row.sha256 not in gone
+        }
+        database.place.take_up(connection, named)
     remove_photos(database)
     return len(new)
 

@@ -60,9 +60,11 @@ def upgrade(place: Home) -> None:
     if found > known:
         raise LedgerUnavailable(f"{place.name} was written by a newer version ({found}; this knows {known}).")
     if found == known:
+        place.complete()
         return
     if any(version not in STEPS for version in range(found, known)):
         raise LedgerUnavailable(f"{place.name} was written by a version too old to upgrade ({found}).")
+    place.refuse_upgrade(found)
     copy = _copied(place, found)
     engine = place.engine(write=True)
     try:

@@ -17,10 +17,11 @@ from qcledger.files import digest_of, read_plain
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import ONE_LINE
 from qcledger.ledger.disk import sync_folder, write_durably
+from qcledger.ledger.tables import LARGEST_PHOTO
 from qcledger.records import Photo, is_digest
 from qcledger.text import one_line, shorten
 
-MOST_BYTES = 40_000_000
+MOST_BYTES = LARGEST_PHOTO
 ALLOWED = "a JPEG, PNG, WEBP or HEIC picture of at most 40 MB and 60 megapixels"
 FILED = "the picture as it was filed"
 KINDS: Final = ("jpg", "png", "webp", "heic")

@@ -4,7 +4,8 @@ The order of entries over several daybooks is (time, daybook, number); which of 
 stands, `standing` knows.
 """
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from contextlib import AbstractContextManager
 from dataclasses import fields
 from functools import cache
 from itertools import islice
@@ -61,6 +62,21 @@ def batches(items: Iterable[T]) -> Iterator[list[T]]:
 def entry_from(row: RowMapping) -> Entry:
     """Return the entry in a row of its table."""
     return Entry(**row)
+
+
+def in_parts(reading: Callable[[], AbstractContextManager[Connection]], daybook: str | None) -> Iterator[Entry]:
+    """Yield entries in their order, of one daybook or all; between parts no connection is held."""
+    wanted = select(ENTRY).order_by(*IN_ORDER).limit(BATCH)
+    if daybook is not None:
+        wanted = wanted.where(ENTRY.c.daybook == daybook)
+    part = wanted
+    while True:
+        with reading() as connection:
+            found = [entry_from(row) for row in connection.execute(part).mappings()]
+        yield from found
+        if len(found) < BATCH:
+            return
+        part = wanted.where(after(found[-1]))
 
 
 def written_of(entry: Entry) -> Written:

@@ -60,12 +60,21 @@ def place_of(entry: Entry) -> str:
 
 
 def remove_photos(database: Database) -> None:
-    """Remove the bytes of every redacted photo that are still there."""
+    """Remove the bytes of every redacted photo that are still there, on this machine and on a server."""
+    gone = remove_copies(database)
+    if gone and database.place.is_shared:
+        with database.writing() as connection:
+            database.place.drop_photos(connection, gone)
+
+
+def remove_copies(database: Database) -> set[str]:
+    """Remove the files of every redacted photo that lie on this machine; returns the hashes of those redacted."""
     with database.reading() as connection:
         gone = redacted_photos(connection)
     with told(database.place.name):
         for digest in gone:
             photos.remove(database.place.photos, digest)
+    return gone
 
 
 def _entry(connection: Connection, digest: str) -> Entry:

@@ -17,7 +17,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.engine.mock import MockConnection
 
-from qcledger.ledger.tables import METADATA
+from qcledger.ledger.tables import METADATA, SERVER_METADATA
 from qcledger.text import one_line, shorten
 
 Shapes = Mapping[str, object]
@@ -111,7 +111,7 @@ _INDEXES = text(
 
 def on_server(connection: Connection) -> Shapes:
     """Return the columns, indexes and numbers of constraints of the ledger's tables on a server."""
-    ours = {"ours": list(METADATA.tables)}
+    ours = {"ours": [*METADATA.tables, *SERVER_METADATA.tables]}
     found: dict[str, object] = {}
     for table, column, kind, empty in connection.execute(_COLUMNS, ours):
         found[f"column {table}.{column}"] = (kind, empty == "YES")
@@ -129,7 +129,7 @@ def of_a_new_schema() -> Shapes:
 
     found: dict[str, object] = {}
     dialect = postgresql.dialect()  # type: ignore[no-untyped-call]
-    for name, table in METADATA.tables.items():
+    for name, table in (METADATA.tables | SERVER_METADATA.tables).items():
         for column in table.columns:
             kind = column.type.compile(dialect).split(" COLLATE")[0].lower()
             found[f"column {name}.{column.name}"] = (kind, bool(column.nullable))

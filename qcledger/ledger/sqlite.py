@@ -8,7 +8,7 @@ begin with BEGIN IMMEDIATE, so that what they read is still true when they write
 import os
 import secrets
 import sqlite3
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ from qcledger.errors import LedgerUnavailable, QcledgerError
 from qcledger.ledger import schema
 from qcledger.ledger import told as say
 from qcledger.ledger.disk import sync_file, sync_folder
+from qcledger.ledger.photos import photo_name, wrong_with
 from qcledger.ledger.tables import METADATA
 from qcledger.ledger.told import told
 from qcledger.text import one_line, shorten
@@ -59,10 +60,43 @@ class SqliteFile:
         self._file = Path(os.path.realpath(self.path))  # unlike Path.resolve, no error where links go round
         self.photos = self._file.parent / "photos"
         self.notes: Mapping[str, str] = {}
+        self.is_shared = False
 
-    def photo(self, name: str) -> Path:
+    def photo(self, name: str, *, checked: bool = False) -> Path:
         """Return where a filed photo is, or would be filed."""
         return self.photos / name
+
+    def close(self) -> None:
+        """Do nothing: nothing is held."""
+
+    def photo_sizes(self, connection: Connection, named: Mapping[str, str]) -> set[int]:
+        """Return the sizes in bytes of the photos that are there; kinds are given by hash."""
+        paths = (self.photos / photo_name(digest, kind) for digest, kind in named.items())
+        return {path.stat().st_size for path in paths if path.is_file()}
+
+    def wrong_photo(self, connection: Connection, digest: str, kind: str, *, gone: bool) -> tuple[str, str] | None:
+        """Say what is wrong with the file of a photo, and what is allowed; None when it is as it was filed."""
+        path = self.photos / photo_name(digest, kind)
+        if gone:
+            left = path.exists() or path.is_symlink()
+            return ("a file", "no file, because it was redacted") if left else None
+        wrong = wrong_with(path, digest)
+        return (wrong, f"the picture as it was filed, a plain file in {self.photos.name}") if wrong else None
+
+    def take_up(self, connection: Connection, named: Mapping[str, str], folder: Path | None = None) -> None:
+        """Do nothing: the files are the photos."""
+
+    def drop_photos(self, connection: Connection, digests: Collection[str]) -> None:
+        """Do nothing: the files are the photos."""
+
+    def complete(self) -> None:
+        """Do nothing: the file has every table."""
+
+    def refuse_upgrade(self, version: int) -> None:
+        """Do nothing: whoever can write the file may upgrade it."""
+
+    def refuse_reader(self, connection: Connection) -> None:
+        """Do nothing: whoever can write the file may."""
 
     def version(self) -> int:
         """Return the version of the ledger's tables, from its header alone; raises when it is none of ours."""

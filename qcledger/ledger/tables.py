@@ -20,6 +20,7 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     Table,
     UniqueConstraint,
@@ -129,3 +130,19 @@ META = Table(
 
 TABLE: Mapping[str, Table] = MappingProxyType({name: _table(record) for name, record in TABLES.items()})
 """The read models by name, each after the tables it refers to."""
+
+SERVER_METADATA = MetaData()
+"""Tables that a ledger on a server has beside those of `METADATA`; in a file there are none."""
+
+LARGEST_PHOTO = 40_000_000
+"""Bytes of the largest photo."""
+
+PHOTO_BYTES = Table(
+    "photo_bytes",
+    SERVER_METADATA,
+    Column("sha256", TEXT, primary_key=True),
+    Column("bytes", LargeBinary, nullable=False),
+    CheckConstraint("length(sha256) = 64"),
+    CheckConstraint(f"octet_length(bytes) <= {LARGEST_PHOTO}"),
+)
+"""The photos of a ledger on a server as they came, by their hash; whose each is, the photo's own rows say."""

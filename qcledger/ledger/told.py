@@ -15,6 +15,9 @@ LOCKED = "In use by another terminal; not saved; try again."
 FULL = "Disk full; not confirmed."
 READ_ONLY = "{} cannot be written here; reading works."
 BROKE_OFF = "The connection to the server broke off while saving; not confirmed."
+LOST = "The connection to the server {} was lost; not saved; try again."
+DENIED = "Your role on the server {} lacks a right this needs; whoever keeps the ledger can give it (guide: ledger)."
+LOOK_ONLY = "Your role on the server {} may only look; nothing was saved; whoever keeps the ledger can let it write."
 CUT_SHORT = "A restore to {} was begun and is not done. Cut short? `qcledger restore` with --finish or --clean."
 MOVED = "The ledger was moved; reopen it."
 
@@ -38,6 +41,9 @@ _SERVER: tuple[tuple[str, type[QcledgerError], str], ...] = (
     ("53100", NotConfirmed, FULL),
     ("58", NotConfirmed, "The server's disk reported an error; not confirmed."),
     ("25006", LedgerUnavailable, READ_ONLY),
+    ("42501", LedgerUnavailable, DENIED),
+    ("57P01", LedgerUnavailable, LOST),
+    ("57P02", LedgerUnavailable, LOST),
 )
 
 _LOST = ("08", "57P")
@@ -58,6 +64,8 @@ def told(name: str) -> Iterator[None]:
     except IntegrityError as error:
         raise LedgerUnavailable(f"The ledger refused a row; nothing was saved: {_reason(error)}") from error
     except DBAPIError as error:
+        if error.connection_invalidated and not isinstance(error.orig, sqlite3.Error):
+            raise LedgerUnavailable(LOST.format(name)) from error
         raise _from_database(error.orig, name) from error
     except sqlite3.Error as error:
         raise _from_database(error, name) from error
@@ -73,6 +81,11 @@ def broke_off(error: BaseException | None) -> bool:
         return False
     state = getattr(error.orig, "sqlstate", None)
     return state is None or state.startswith(_LOST)
+
+
+def is_denied(error: BaseException | None) -> bool:
+    """Say whether a database error is a right that this role lacks."""
+    return isinstance(error, DBAPIError) and getattr(error.orig, "sqlstate", None) == "42501"
 
 
 def from_disk(error: OSError, name: str) -> QcledgerError:

@@ -169,12 +169,8 @@ def _photos(connection: Connection, place: Home) -> Iterator[Problem]:
         if not photos.is_name(digest, kind):
             yield Problem(where, "a name that is no hash and kind", "the name of a file in the photo folder")
             continue
-        path = place.photo(photos.photo_name(digest, kind))
-        if digest in gone:
-            if path.parent == place.photos and (path.exists() or path.is_symlink()):
-                yield Problem(where, "a file", "no file, because it was redacted")
-        elif (wrong := photos.wrong_with(path, digest)) is not None:
-            yield Problem(where, wrong, f"the picture as it was filed, a plain file in {place.photos.name}")
+        if (wrong := place.wrong_photo(connection, digest, kind, gone=digest in gone)) is not None:
+            yield Problem(where, *wrong)
 
 
 def _against(connection: Connection, heads: Heads, what: str) -> Iterator[Problem]:
