@@ -10,7 +10,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from qcledger.screens.page import Page
-from qcledger.screens.shown import shown, shown_line, shown_time
+from qcledger.screens.shown import shown, shown_line
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -69,5 +69,5 @@ async def _settle(page: Page, dispute: "Dispute", number: int) -> None:
         ledger.settle(dispute, dispute.sides[number], on=page.desk.today)
 
     await page.desk.save(job)
-    page.save_state(f"saved {shown_time(page.desk.now())}")
+    page.saved()
     await page.fill()

@@ -350,7 +350,8 @@ class Photos(Page):
 
     def _saved_at(self, picture: Picture) -> str:
         at = datetime.fromtimestamp(picture.written_ns // 1_000_000_000, UTC)
-        return f"{shown_date(day_of(at), self.desk.settings)} {shown_time(at)}"
+        zone = self.desk.zone
+        return f"{shown_date(day_of(at, zone), self.desk.settings)} {shown_time(at, zone)}"
 
     @on(Rows.Picked)
     def _picked(self, message: Rows.Picked) -> None:
@@ -383,7 +384,7 @@ class Photos(Page):
 
         photo, shows = await self.desk.save(job)
         self._last = camera.noted(self, photo)
-        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.saved()
         self.say(f"{picture.path.name} filed with {shows.sticker if shows else ''}; z: it shows another one")
         await self.fill()
 
@@ -410,5 +411,5 @@ class Photos(Page):
         shows = await self.desk.save(job)
         self.desk.done.drop_last(self.KEY)
         self._last = camera.noted(self, moved)
-        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.saved()
         self.say(f"{photo.file_name} moved to {shows.sticker if shows else ''}")

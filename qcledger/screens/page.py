@@ -130,6 +130,15 @@ class Page(Screen[None]):
         """Whether one of the page's own actions has something to do now; the help leaves out what has not."""
         return True
 
+    def saved(self) -> None:
+        """Say when the last save was made, in the tester's own time zone."""
+        self.save_state(f"saved {self.clock_time}")
+
+    @property
+    def clock_time(self) -> str:
+        """The time of day where the tester works, to the second."""
+        return shown_time(self.desk.now(), self.desk.zone)
+
     def save_state(self, state: str) -> None:
         """Show how far the last save has come."""
         self.query_one(SaidLine).save_state(state)
@@ -169,7 +178,7 @@ class Page(Screen[None]):
         except BaseException:
             self.desk.done.restore(newest)
             raise
-        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.saved()
         await self.fill()
         self.say(said)
 

@@ -42,9 +42,9 @@ def shown_date(day: date, settings: Settings) -> str:
     return _DATES[settings.dates](day)
 
 
-def shown_time(at: datetime) -> str:
-    """Return the time of day in this machine's time zone, to the second."""
-    return f"{local(at):%H:%M:%S}"
+def shown_time(at: datetime, zone: tzinfo | None = None) -> str:
+    """Return the time of day in a time zone, to the second; in this machine's for None."""
+    return f"{local(at, zone):%H:%M:%S}"
 
 
 def shown_moment(at: datetime, settings: Settings, zone: tzinfo | None = None) -> str:

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Final
 from qcledger.bench import whereabouts
 from qcledger.clock import zone_named
 from qcledger.screens.page import Page
-from qcledger.screens.shown import shown_time
 from qcledger.screens.widgets.typeline import TypeLine
 
 if TYPE_CHECKING:
@@ -35,6 +34,6 @@ async def _keep(page: Page, name: str) -> None:
         page.desk.learn_zone(ledger)
 
     await page.desk.save(job)
-    page.save_state(f"saved {shown_time(page.desk.now())}")
+    page.saved()
     page.say(f"days are told by {name} from now on")
     await page.fill()

@@ -20,7 +20,7 @@ from qcledger.screens.bench.conditions import ask_conditions
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, NoteBox
 from qcledger.screens.page import Page
-from qcledger.screens.shown import shown_lines, shown_time
+from qcledger.screens.shown import shown_lines
 from qcledger.screens.widgets.lines import HeadLine
 from qcledger.vocab import DecisionKind
 
@@ -213,7 +213,7 @@ class Closing(Reading):
             ledger.append(records(**who, at=at, new_id=self.desk.new_id), reason=reason)
 
         await self.desk.save(job)
-        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.saved()
         await self.fill()
 
 

@@ -13,7 +13,7 @@ from qcledger.bench import conditions
 from qcledger.bench.conditions import Noted, Written, value_text
 from qcledger.screens.bench.forms import Form
 from qcledger.screens.page import Page
-from qcledger.screens.shown import shown_line, shown_time
+from qcledger.screens.shown import shown_line
 from qcledger.screens.widgets.fields import Field
 
 if TYPE_CHECKING:
@@ -115,7 +115,7 @@ async def ask_conditions(page: Page, session: str, stage: str = "") -> None:
     form = ConditionsForm(noted, mark, save)
 
     async def shown(said: str) -> None:
-        page.save_state(f"saved {shown_time(desk.now())}")
+        page.saved()
         await page.fill()
         page.say(said)
 

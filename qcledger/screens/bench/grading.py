@@ -16,7 +16,7 @@ from qcledger.errors import BadInput, LedgerUnavailable, NotConfirmed, QcledgerE
 from qcledger.screens.bench.view import SheetView
 from qcledger.screens.desk import Desk
 from qcledger.screens.page import Page
-from qcledger.screens.shown import shown_time, shown_undone
+from qcledger.screens.shown import shown_undone
 
 AS_BEFORE: Final = "The sheet shows what stood before that key."
 MOMENT_S: Final = 0.8
@@ -144,7 +144,7 @@ class Grading(Page):
         finally:
             self._saving -= 1
         if self._saving == 0:
-            self.save_state(f"saved {shown_time(self.desk.now())}")
+            self.saved()
             if self._is_unread:
                 await self.read_again(work)
 

@@ -29,7 +29,7 @@ from qcledger.screens.bench.tester import Measured
 from qcledger.screens.bench.view import SheetView
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox, Words
-from qcledger.screens.shown import shown_moment, shown_time
+from qcledger.screens.shown import shown_moment
 from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.vocab import Censored
 
@@ -184,7 +184,7 @@ class Bench(Photographing, Planning):
 
         async def save(typed: Mapping[str, str]) -> str:
             begun = await self.desk.save(beginner(self.desk, offered, typed))
-            self.save_state(f"saved {shown_time(self.desk.now())}")
+            self.saved()
             self._of_paper = begun.said
             return begun.session
 
@@ -205,7 +205,7 @@ class Bench(Photographing, Planning):
             written = work.type_line(line, text)
             self.noted(work, len(written))
             await self.save(work, written)
-            return f"saved {shown_time(self.desk.now())}"
+            return f"saved {self.clock_time}"
 
         titles = [criterion.title for criterion in work.sheet.criteria.values()]
         labels = [work.sheet.label(line) for line in range(len(work.sheet.lines))]

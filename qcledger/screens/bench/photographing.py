@@ -13,7 +13,6 @@ from qcledger.screens.bench.grading import Grading
 from qcledger.screens.camera import Camera
 from qcledger.screens.desk import Desk
 from qcledger.screens.page import Page
-from qcledger.screens.shown import shown_time
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -52,7 +51,7 @@ class Photographing(Grading):
         photo = await self._camera.file(file)
         work.photographed(place, photo)
         self.noted(work)
-        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.saved()
         self.say(f"{photo.file_name} filed with {where}{'' if graded else ', without a grade'}; z takes it back")
 
     def action_undo(self) -> None:
@@ -74,7 +73,7 @@ class Photographing(Grading):
 
     async def _take_photo_back(self, work: AtWork, filed: Done) -> None:
         said = await self.take_photo_back(work, filed)
-        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.saved()
         self.say(said)
 
     async def take_photo_back(self, work: AtWork, filed: Done) -> str:

@@ -20,7 +20,7 @@ from qcledger.screens.bench.forms import Form, SheetForm, said
 from qcledger.screens.bench.grading import Grading
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, NoteBox
-from qcledger.screens.shown import shown_date, shown_time
+from qcledger.screens.shown import shown_date
 from qcledger.screens.widgets.fields import NEEDED, Check, Field, nothing_to_say
 from qcledger.text import one_line
 from qcledger.vocab import Blinding
@@ -156,7 +156,7 @@ class Planning(Grading):
 
         async def keep(proposal: Proposal) -> str:
             await self.desk.save(partial(wishes.keep, proposal))
-            self.save_state(f"saved {shown_time(self.desk.now())}")
+            self.saved()
             return proposal.laid.sessions[0].id
 
         def kept(session: str | None) -> None:
@@ -186,7 +186,7 @@ class Planning(Grading):
         opened = open_early(self.atwork.sheet.session, reason, self.desk.now())
         told = f"opened early: {one_line(reason)}"
         await self.desk.save(lambda ledger: ledger.append([opened], reason=told))
-        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.saved()
         self.arrive(opened.id)
 
     # Tubes poured
@@ -205,7 +205,7 @@ class Planning(Grading):
             found = find(stickers(which, "poured"), offered.specimens, "poured")
             rows = pour(found, on_, today=today, new_id=self.desk.new_id)
             await self.desk.save(lambda ledger: ledger.append(rows))
-            self.save_state(f"saved {shown_time(self.desk.now())}")
+            self.saved()
             return f"{len(found)} poured on {shown_date(on_, settings)}; dry after {settings.drying_days} days"
 
         def saved(told: str | None) -> None:

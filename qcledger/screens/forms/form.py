@@ -19,7 +19,7 @@ from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, Typing
 from qcledger.screens.page import Page
-from qcledger.screens.shown import shown, shown_time
+from qcledger.screens.shown import shown
 from qcledger.screens.widgets.fields import NEEDED, Check, Field, labelled, nothing_to_say
 from qcledger.text import clean
 
@@ -275,7 +275,7 @@ class FormPage(Page):
         if self._kept is not None:
             self._kept(ready.said)
         elif isinstance(front := self.app.screen, Page):
-            front.save_state(f"saved {shown_time(self.desk.now())}")
+            front.saved()
             front.say(ready.said)
 
     def _named(self, refused: BadInput) -> BadInput:
@@ -294,7 +294,7 @@ def open_form(page: Page, form: Form) -> None:
     def kept(told: str) -> None:
         async def fill() -> None:
             await page.fill()
-            page.save_state(f"saved {shown_time(page.desk.now())}")
+            page.saved()
             page.say(told)
 
         page.call_after_refresh(page.work, fill, instead_of="fill")

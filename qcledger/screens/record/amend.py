@@ -24,7 +24,6 @@ from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox, Typing
 from qcledger.screens.page import Page
 from qcledger.screens.record import words
-from qcledger.screens.shown import shown_time
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
 from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.screens.widgets.wrapped import Wrapped
@@ -324,7 +323,7 @@ class Amend(Page):
         self._observation, self._instead, self._pencil = made.id, None, None
         self._saved = (result_of(stood), made.reason, counts)
         await self.fill()
-        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.saved()
         self.say("amended; z takes it back, Esc goes back")
 
     async def take_back(self) -> None:
@@ -346,7 +345,7 @@ class Amend(Page):
 
         photo = await self._camera.file(file)
         self.did(partial(_photo_back, camera=self._camera, photo=photo))
-        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.saved()
         self.say(f"{photo.file_name} filed with {title}, {found.name}; z takes it back")
 
     def action_leave(self) -> None:

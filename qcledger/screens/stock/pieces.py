@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from qcledger.bench import unpacking
 from qcledger.records import Specimen
 from qcledger.screens.page import Page
-from qcledger.screens.shown import shown_time
 from qcledger.screens.stock.words import shelf_row
 from qcledger.screens.widgets.rows import Row, Rows
 from qcledger.vocab import TAKEN_BACK, SpecimenState
@@ -36,10 +35,6 @@ class Pieces(Page):
         """Do something with the marked specimen; where the list is just being filled, once it is there."""
         rows = self.query_one(Rows)
         rows.with_row(rows.marked, lambda row: then(row.id))
-
-    def saved(self) -> None:
-        """Say when the last save was made."""
-        self.save_state(f"saved {shown_time(self.desk.now())}")
 
     async def shelved(self, words: Sequence[str], parcel: str | None, first: int, most: int) -> Sequence[Row]:
         """Return some of the specimens that have every word, of one parcel or of all, as rows."""

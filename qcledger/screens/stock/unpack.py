@@ -23,7 +23,7 @@ from qcledger.screens.camera import Camera
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox
 from qcledger.screens.page import Page
-from qcledger.screens.shown import shown_line, shown_result, shown_time, shown_undone
+from qcledger.screens.shown import shown_line, shown_result, shown_undone
 from qcledger.screens.stock.steps import Steps, elsewhere
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
 from qcledger.screens.widgets.marks import Marks
@@ -235,7 +235,7 @@ class Unpacking(Page):
             self.save_state("not saved")
             raise
         if done is not None:
-            self.save_state(f"saved {shown_time(self.desk.now())}")
+            self.saved()
         return done
 
     def _take(self, seen: Observation) -> None:
@@ -349,7 +349,7 @@ class Unpacking(Page):
             return photo
 
         photo = await self._camera.file(file)
-        self.save_state(f"saved {shown_time(self.desk.now())}")
+        self.saved()
         self.say(f"{photo.file_name} filed with {title}{'' if graded else ', without a grade'}; z takes it back")
 
     # Walking

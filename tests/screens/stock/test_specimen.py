@@ -653,3 +653,13 @@ async def test_an_empty_ledger_says_where_to_begin(home, tmp_path):
     at = Shop(tmp_path / "new.ledger", "loose_ends")
     async with at.run():
         assert "2 opens Stock, n there begins a parcel; F9" in at.said
+
+
+async def test_a_save_is_told_by_the_testers_own_clock(shop):
+    """A tester in Auckland, whatever the machine says: 14:02 in Greenwich is three in the morning."""
+    at = shop()
+    with Ledger.open(at.place, write=True) as ledger:
+        ledger.set_zone("Pacific/Auckland")
+    async with at.run():
+        await at.press("o")
+        await at.until(lambda: "saved 03:02:31" in at.said)
