@@ -4,10 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
+from qcledger.bench.amending import REASONS, WHY_NOT
+from qcledger.bench.record import REGRADED
 from qcledger.bench.unpacking import find_sticker
 from qcledger.errors import bad
 from qcledger.records import Observation, Photo, Specimen
 from qcledger.text import one_line
+from qcledger.vocab import TAKEN_BACK
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -16,6 +19,8 @@ if TYPE_CHECKING:
 COPIES: Final = "Exports, backups, cards and pages that were printed, and other people's copies keep it."
 """What taking out does not reach, in one plain line."""
 _NOTES: Final = frozenset({"note", "reason", "not_testable"})
+_OURS: Final = frozenset({TAKEN_BACK, REGRADED, *REASONS.values(), *WHY_NOT.values()})
+"""Words that the program gives, and reads again: they name nobody, and stay."""
 _SHORTEST: Final = 3
 """Characters of a text that may be looked for everywhere; a shorter one stands in too much."""
 
@@ -98,7 +103,7 @@ def of_observation(ledger: "Ledger", observation: str) -> TakingOut:
 def of_rows(ledger: "Ledger", table: str, ids: Sequence[str], *, more: Sequence[tuple[str, str]] = ()) -> TakingOut:
     """Return the notes of some rows of a table; raises BadInput where they hold none of one's own."""
     rows = [*((table, id_) for id_ in ids), *more]
-    found = _holding(ledger, lambda kind, field, said: field in _NOTES, rows)
+    found = _holding(ledger, lambda kind, field, said: field in _NOTES and said not in _OURS, rows)
     if not found:
         raise bad(table, "no note of your own", "one with a note, a reason or words why it was not testable")
     return _parted(found)

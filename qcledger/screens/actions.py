@@ -137,11 +137,14 @@ _RECORD: Final[tuple[Line, ...]] = (
     ("only", "o", "only", "which", 3, "Everything, standing, amended, not testable, with photos, or older notes."),
     ("clear", "x", "clear", "clear", 4, "Take every filter away."),
     ("amend", "a", "amend", "amend", 5, "Amend the marked observation, with a reason."),
+    ("take_out", "d", "take_out", "take out", None, "Take its notes and reasons out for good; grades stay."),
     ("apply", "escape", "apply", "to the list", None, "Go back to the list."),
 )
 _LOOK: Final[tuple[Line, ...]] = (
     ("leave", "escape,enter", "leave", "back", 1, "Go back to the list."),
     ("amend", "a", "amend", "amend", None, "Amend this observation, with a reason."),
+    ("take_out", "d", "take_out", "take out", None, "Take its notes and reasons out for good; grades stay."),
+    ("no_photo", "x", "no_photo", "photo out", None, "Take the photo in front out for good."),
     ("closer", "+", "zoom(1)", "closer", 2, "Show a smaller part of the photo larger."),
     ("farther", "-", "zoom(-1)", "farther", 3, "Show more of the photo."),
     ("next", "n,pagedown", "photo(1)", "next photo", 4, "Show the next photo."),
@@ -167,6 +170,7 @@ _AMEND: Final[tuple[Line, ...]] = (
 _BEHIND: Final[tuple[Line, ...]] = (
     ("open", "enter", "open", "look closer", 1, "Look closer at the marked observation and its photos."),
     ("amend", "a", "amend", "amend", 2, "Amend the marked observation, with a reason."),
+    ("take_out", "d", "take_out", "take out", None, "Take its notes and reasons out for good; grades stay."),
     ("leave", "escape,backspace", "leave", "back", 3, "Go back."),
 )
 _STOCK: Final[tuple[Line, ...]] = (

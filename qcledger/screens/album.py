@@ -30,8 +30,8 @@ class Album(Page):
         self._shown = 0
 
     def works(self, verb: str) -> bool:
-        """Whether there is an observation to be amended: only a closer look at one has it."""
-        return verb != "amend"
+        """Whether there is an observation to be put right: only a closer look at one has it."""
+        return verb not in ("amend", "take_out", "no_photo")
 
     def show_photo(self) -> None:
         """Show the photo that is at hand, or say that there is none."""

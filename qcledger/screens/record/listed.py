@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 from qcledger.records import Observation
 from qcledger.screens.desk import Desk
 from qcledger.screens.page import Page
-from qcledger.screens.record import words
+from qcledger.screens.record import taking_out, words
 from qcledger.screens.record.amend import Amend
 from qcledger.screens.record.look import Look
 from qcledger.screens.widgets.rows import Rows
@@ -85,6 +85,11 @@ class Listed(Page):
     def action_open(self) -> None:
         """Look closer at the marked observation."""
         self.query_one(Rows).action_pick()
+
+    def action_take_out(self) -> None:
+        """Take the notes and reasons of the marked observation out for good."""
+        rows = self.query_one(Rows)
+        rows.with_row(rows.marked, lambda row: self.work(partial(taking_out.ask, self, taking_out.words_of(row.id))))
 
     def action_amend(self) -> None:
         """Amend the marked observation."""

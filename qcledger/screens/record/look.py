@@ -1,5 +1,6 @@
 """One observation in full, with its photos."""
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -10,7 +11,7 @@ from qcledger.errors import bad
 from qcledger.records import Photo
 from qcledger.screens.album import Album
 from qcledger.screens.desk import Desk
-from qcledger.screens.record import words
+from qcledger.screens.record import taking_out, words
 from qcledger.screens.record.amend import Amend
 from qcledger.screens.widgets.photo import PhotoView
 from qcledger.screens.widgets.wrapped import Wrapped
@@ -49,6 +50,17 @@ class Look(Album):
     def action_amend(self) -> None:
         """Amend this observation."""
         self.app.push_screen(Amend(self.desk, self._observation))
+
+    def action_take_out(self) -> None:
+        """Take the notes and reasons of this observation out for good."""
+        self.work(partial(taking_out.ask, self, taking_out.words_of(self._observation)))
+
+    def action_no_photo(self) -> None:
+        """Take the photo in front out for good."""
+        if self.photos:
+            self.work(partial(taking_out.ask, self, taking_out.photo_of(self.photos[self._shown][0].sha256)))
+        else:
+            self.say("no photo to take out", problem=True)
 
     def body(self) -> ComposeResult:
         """Lay out words above, photo below."""
