@@ -20,10 +20,7 @@ from qcledger.ledger.progress import Progress, untold
 from qcledger.records import Import
 from qcledger.settings import Settings
 
-_ANOTHER_SHEET = (
-    "a sheet of its own is told apart by --called NAME; "
-    "qcledger imports NAME --take-back takes back what came in, so that a corrected sheet can"
-)
+_ANOTHER_SHEET = "another sheet: --called NAME; corrected: qcledger imports NAME --take-back"
 """The way out for a sheet that is not the one whose name it bears."""
 
 

@@ -31,7 +31,8 @@ def share_photos(database: Database, *, write: bool) -> None:
 
 def take_up_of(connection: Connection, place: Home, records: Sequence[Record]) -> None:
     """Bring the photos that records name where all testers reach them, before the records are written."""
-    shown = {row.sha256: row.kind for row in records if isinstance(row, Photo)}
+    named = [row for row in records if isinstance(row, Photo) and photos.is_name(row.sha256, row.kind)]
+    shown = {row.sha256: row.kind for row in named}  # any other is refused when it is written
     if shown and place.is_shared:
         gone = redact.redacted_photos(connection)
         place.take_up(connection, {digest: kind for digest, kind in shown.items() if digest not in gone})

@@ -69,11 +69,11 @@ class Cell:
         return _counted(rows, self.scales)
 
     def as_it_stands(self) -> str:
-        """Return the counts in a line: ``Corvannet, half pan, rewetting: 4 of 11 as it stands``."""
+        """Return the counts in a line: ``Maker, half pan, rewetting: 4 of 11 as it stands``."""
         return f"{self.name}: {self.counted().words()} as it stands"
 
     def told(self, before: Counted, now: Counted) -> str:
-        """Return both counts in a line: ``Corvannet, half pan, rewetting: 4 of 11 before, 3 of 11 after``."""
+        """Return both counts in a line: ``Maker, half pan, rewetting: 4 of 11 before, 3 of 11 after``."""
         if before == now:
             return f"{self.name}: {before.words()} before and after"
         return f"{self.name}: {before.words()} before, {now.words()} after"

@@ -327,7 +327,7 @@ def test_a_sheet_is_called_what_the_command_says(run, place, tmp_path):
     assert run(sheet(tmp_path, GOOD)).code == 0
     path = sheet(tmp_path, changed(Bought="3.2.2025"))
     (line,) = lines_of(run(path))
-    assert line.endswith("a sheet of its own is told apart by --called NAME")
+    assert line.endswith("another sheet: --called NAME; corrected: qcledger imports NAME --take-back")
     assert run(path, "--called", "stock 2025").out.splitlines()[-1] == "1 new row, 0 already here"
     (line,) = lines_of(run(path, "--called", " "))
     assert line == "--called: found nothing; allowed: a name of 1 to 200 characters"

@@ -201,7 +201,7 @@ def test_a_second_years_sheet_under_the_old_name_is_asked_about_once(ov, tmp_pat
     assert len(lines) == 3
     assert lines[0] == (
         "old.csv line 2, Bought: found '3.2.2025'; allowed: '2024-03-12', as it stands already for Drumlaw Quay Rose "
-        "(OV 0001); a sheet of its own is told apart by --called NAME"
+        "(OV 0001); another sheet: --called NAME; corrected: qcledger imports NAME --take-back"
     )
     assert lines[2].endswith("Drumlaw Quay Rose (OV 0003) (3 more rows say something else, too)")
     assert sum("--called" in line for line in lines) == 1

@@ -294,7 +294,7 @@ def test_a_changed_row_is_refused(ledger, tmp_path):
     (line,) = refused(ledger, sheet(tmp_path, [*GOOD[:8], "never", *GOOD[9:]]))
     assert line == (
         "old.csv line 2, rewets?: found 'never'; allowed: '2', as it stands already for Drumlaw Quay Rose (OV 0001); "
-        "a sheet of its own is told apart by --called NAME"
+        "another sheet: --called NAME; corrected: qcledger imports NAME --take-back"
     )
 
 

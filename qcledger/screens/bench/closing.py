@@ -228,13 +228,14 @@ def _told(ledger: "Ledger", check: "SessionCheck", width: int) -> Told:
     from qcledger.report.closing import check_lines, criteria_of
     from qcledger.report.layout import paragraph
 
-    told: Told = [("Checks", check_lines(check, width)), ("Conditions", _conditions(ledger, check.session, width))]
+    told: Told = [("Checks", check_lines(check, width))]
+    noted = ("Conditions", _conditions(ledger, check.session, width))
     if check.session.is_blind:  # a drawn control would be one more thing to know its place by
-        return told
+        return [*told, noted]
     moved = {one.key for one in check.drift.beyond} | {one.criterion for one in check.drift.moved}
     looks = {key: own for key, own in check.drift.looks.items() if key in moved}
     series = chart.series_of(looks, criteria_of(ledger))
     if series:
         ink = ink_here()
         told.append(("Control", [*chart.charts(series, width, ink), "", *paragraph(chart.label(ink), width=width)]))
-    return told
+    return [*told, noted]
