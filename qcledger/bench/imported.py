@@ -7,13 +7,15 @@ What was decided about each import says so; what stands beyond it, because somet
 from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from qcledger.bench.result import Pencil, Result, amend
+from qcledger.bench.scales import scales
 from qcledger.errors import bad
 from qcledger.records import Decision, Import, Observation, Record, RunRow, Session, Specimen, Trial
 from qcledger.records.minted import minted
 from qcledger.text import one_line, same_name
-from qcledger.vocab import TAKEN_BACK, Censored, DecisionKind
+from qcledger.vocab import TAKEN_BACK, DecisionKind
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -131,18 +133,15 @@ def take_back(ledger: "Ledger", going: Going, reason: str) -> None:
     act, now = _decided(ledger, going.one.row, DecisionKind.VOID, ledger.new_id(), words), datetime.now(UTC)
     rows: list[Record] = [act]
     by, told = ledger.daybook.tester, f"{TAKEN_BACK} with import {going.one.row.name}: {words}"
-    rows += [_amended(seen, minted(Observation.TABLE, act.id, seen.id), by, now, told) for seen in going.results]
+    known, nothing = scales(ledger), Result(not_testable=TAKEN_BACK)
+    for seen in going.results:
+        pencil = Pencil(tester=by, at=now, id=minted(Observation.TABLE, act.id, seen.id))
+        rows.append(amend(seen, nothing, criterion=known[seen.rubric, seen.criterion], reason=told, pencil=pencil))
     rows += [
         _decided(ledger, row, DecisionKind.VOID, minted(Decision.TABLE, act.id, row.id), told)
         for row in (*going.pieces, *going.sessions)
     ]
     ledger.append(rows, reason=words)
-
-
-def _amended(seen: Observation, id_: str, by: str, at: datetime, told: str) -> Observation:
-    """Return the amendment that says a result was taken back."""
-    said: dict[str, Any] = {"grade": None, "choice": None, "reading": None, "censored": Censored.EXACT, "note": ""}
-    return replace(seen, id=id_, tester=by, at=at, not_testable=TAKEN_BACK, supersedes=seen.id, reason=told, **said)
 
 
 def put_back(ledger: "Ledger", one: Imported, reason: str = "") -> int:

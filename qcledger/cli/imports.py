@@ -1,10 +1,8 @@
 """``qcledger imports``: what was brought in, and taking one import back as a whole."""
 
-import sys
-
 import click
 
-from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.options import agreed, ledger_option, open_ledger
 from qcledger.cli.said import say, tell
 from qcledger.errors import bad
 
@@ -51,8 +49,7 @@ def _take_back(which: str, where: str | None, reason: str, *, yes: bool) -> None
     say(going.one.words)
     for line in going.lines():
         say(line)
-    if not yes and not (sys.stdin.isatty() and click.confirm("Take it back?")):
-        tell("Nothing was changed" + ("." if sys.stdin.isatty() else "; --yes does it."))
+    if not agreed("Take it back?", yes=yes):
         return
     with open_ledger(where, write=True) as ledger:
         imported.take_back(ledger, imported.weigh(ledger, imported.find(ledger, going.one.row.id)), reason)

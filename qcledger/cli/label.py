@@ -1,12 +1,11 @@
 """``qcledger label``: put right what a label declares, for the pieces in hand or for a new print."""
 
-from datetime import date
-
 import click
 
 from qcledger.cli.options import ledger_option, open_ledger
 from qcledger.cli.said import say
 from qcledger.errors import bad
+from qcledger.settings import load_settings
 
 
 @click.command()
@@ -39,16 +38,9 @@ def label(
     with open_ledger(where, write=not dry_run) as ledger:
         found = correcting.label_of(ledger, find_sticker(ledger, sticker))
         chosen = [find_sticker(ledger, one) for one in only] or None
-        day = _day(since) if since else None
+        day = typed.day(since, "--since", load_settings().dates) if since else None
         said = {"index_names": tuple(typed.parts(pigments))}
         wanted = correcting.weigh(ledger, found, said, new_id, only=chosen, since=day)
         if not dry_run:
             correcting.keep(ledger, wanted, reason)
     say(wanted.words + ("; dry run, nothing changed" if dry_run else ""))
-
-
-def _day(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise bad("--since", text, "a day, as in 2026-05-01") from None

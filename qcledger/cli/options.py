@@ -1,5 +1,6 @@
 """What several commands share: the ledger they work on."""
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -131,3 +132,11 @@ def _said_at_the_end(asked: str, where: str) -> Iterator[None]:
     yield
     tell(f"Mind: {asked}: qcledger zone NAME, as in qcledger zone Europe/Berlin", err=True)
     said(where)
+
+
+def agreed(question: str, *, yes: bool) -> bool:
+    """Say whether something is to be done: told by an option, else asked on a terminal; else say that nothing was."""
+    if yes or (sys.stdin.isatty() and click.confirm(question)):
+        return True
+    tell("Nothing was changed" + ("." if sys.stdin.isatty() else "; --yes does it."))
+    return False

@@ -1,11 +1,10 @@
 """``qcledger redact``: take a name, a note or a photo out of what you wrote."""
 
-import sys
 from typing import TYPE_CHECKING
 
 import click
 
-from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.options import agreed, ledger_option, open_ledger
 from qcledger.cli.said import say, tell
 from qcledger.errors import bad
 
@@ -44,11 +43,7 @@ def redact(
         wanted = _wanted(ledger, text, sticker, criterion, photo)
     for line in wanted.lines():
         say(line)
-    if not yes and not sys.stdin.isatty():
-        tell("Nothing was changed; --yes does it.")
-        return
-    if not yes and not click.confirm("Take it out for good?"):
-        tell("Nothing was changed.")
+    if not agreed("Take it out for good?", yes=yes):
         return
     with open_ledger(where, write=True) as ledger:
         take_out(ledger, _wanted(ledger, text, sticker, criterion, photo), reason)
