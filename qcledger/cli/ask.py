@@ -30,7 +30,7 @@ def ask(
     Only what is to confirm or settled can be asked about. Without MAKER, the questions so far are listed. Nothing is
     sent anywhere.
     """
-    from qcledger.bench.public.asking import read_question
+    from qcledger.bench.public.asking import CAUTION, read_question
     from qcledger.cli.public import found_of, given, list_said, say_lines, today_of
     from qcledger.cli.said import say, tell
     from qcledger.records import Question
@@ -46,6 +46,7 @@ def ask(
         by, new_id = ledger.daybook.tester, ledger.new_id
         row = read_question(given(**values), offered, today, settings, by=by, new_id=new_id)
         say_lines(f"{n} {one.title}: {one.sentence}" for n, one in enumerate(offered.findings, 1))
+        tell(f"! {CAUTION}", err=True)
         if dry_run:
             tell("dry run, nothing changed")
             return

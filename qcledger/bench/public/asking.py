@@ -14,6 +14,12 @@ from qcledger.text import clean, one_line
 LONGEST: Final = 2000
 """Most characters of one sentence in the record; a longer one is parted where a sentence of it ends."""
 
+CAUTION: Final = (
+    "Say what was seen, never a motive or a cause. This is no legal advice: take local advice before you print it; "
+    "what may hurt somebody goes to maker, seller and authority first."
+)
+"""Stands where a question to a maker is written."""
+
 
 @dataclass(frozen=True, slots=True)
 class Asked:

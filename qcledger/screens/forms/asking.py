@@ -37,6 +37,7 @@ def ask_maker(page: Page, offer: "Offer") -> None:
     about = [
         f"To {offer.name}, in these words, kept as they stand now:",
         *(f"{n} {one.title}: {one.sentence}" for n, one in enumerate(offer.findings, 1)),
+        f"! {asking.CAUTION}",
     ]
 
     def read(ledger: "Ledger", values: Values) -> Ready:
