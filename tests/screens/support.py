@@ -95,6 +95,15 @@ async def settle(pilot: Pilot[Any], quiet: int = QUIET) -> None:
     raise AssertionError(picture(pilot.app))
 
 
+async def until(pilot: Pilot[Any], true: Callable[[], bool]) -> None:
+    """Wait until something is so; fail with what the screen shows when it never is."""
+    for _ in range(LOOKS):
+        await pilot.pause(0.02)
+        if true():
+            return
+    raise AssertionError(picture(pilot.app))
+
+
 class Sample(Page):
     """A page with one of everything, filled with texts a test gives."""
 

@@ -15,7 +15,7 @@ from qcledger.screens.desk import Desk
 from qcledger.screens.messages import Go
 from qcledger.screens.widgets.rows import Rows
 from qcledger.settings import Settings
-from tests.screens.support import is_drawn, picture
+from tests.screens.support import is_drawn, picture, until
 from tests.small import START, Small, graded, small_ledger
 
 
@@ -48,11 +48,7 @@ class Walk:
 
     async def until(self, true: Callable[[], bool]) -> None:
         """Wait until something is so."""
-        for _ in range(400):
-            await self.pilot.pause(0.02)
-            if true():
-                return
-        raise AssertionError(picture(self.app))
+        await until(self.pilot, true)
 
 
 @asynccontextmanager

@@ -17,7 +17,7 @@ from qcledger.screens.leftover import Unsaved
 from qcledger.screens.unsaved import words
 from qcledger.screens.widgets.lines import SaidLine
 from qcledger.settings import Settings
-from tests.screens.support import SAMPLES, in_front, picture
+from tests.screens.support import SAMPLES, in_front, picture, until
 from tests.small import small_ledger
 
 NOW = datetime(2026, 3, 9, 14, 2, 31, tzinfo=UTC)
@@ -177,11 +177,7 @@ class Asked:
 
     async def until(self, true):
         """Wait until something is so."""
-        for _ in range(400):
-            await self.pilot.pause(0.02)
-            if true():
-                return
-        raise AssertionError(picture(self.app))
+        await until(self.pilot, true)
 
     async def press(self, *keys):
         """Press keys."""

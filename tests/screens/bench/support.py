@@ -14,7 +14,7 @@ from qcledger.screens.bench.page import Bench as BenchPage
 from qcledger.screens.desk import Desk
 from qcledger.screens.widgets.lines import SaidLine
 from qcledger.settings import Settings
-from tests.screens.support import in_front, picture
+from tests.screens.support import in_front, picture, until
 from tests.small import Small
 
 TABLE = {
@@ -83,11 +83,7 @@ class Bench:
 
     async def until(self, true: Callable[[], bool]) -> None:
         """Wait until something is so; the pages run in this very loop."""
-        for _ in range(400):
-            await self.pilot.pause(0.02)
-            if true():
-                return
-        raise AssertionError(self.picture)
+        await until(self.pilot, true)
 
     async def saved(self) -> None:
         """Wait until nothing is being saved."""

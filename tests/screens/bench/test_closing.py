@@ -21,7 +21,7 @@ from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.settings import Settings
 from qcledger.text import steers
 from qcledger.vocab import DecisionKind
-from tests.screens.support import in_front, picture
+from tests.screens.support import in_front, picture, until
 from tests.small import START
 from tests.studio.make import DEMO
 
@@ -140,33 +140,26 @@ async def test_loose_ends_lead_to_the_drifted_session_and_voiding_it_ends_that(t
     desk = Desk(Door(place), Door(place, write=True), Settings(), now=lambda: datetime(2026, 11, 25, 12, tzinfo=UTC))
     app = Pages(desk)
 
-    async def until(true):
-        for _ in range(600):
-            await pilot.pause(0.02)
-            if true():
-                return
-        raise AssertionError(picture(app))
-
     def again():
         return (
             [one for one in app.screen._lines if one.kind is Kind.CHECK] if isinstance(app.screen, LooseEnds) else []
         )
 
     async with app.run_test(size=(80, 24)) as pilot:
-        await until(again)
+        await until(pilot, again)
         (one,) = again()
         assert one.words.startswith("session S07 of TL: control and repeats moved on ")
         app.screen.to_bench(one)
-        await until(lambda: isinstance(app.screen, Closing) and "We propose to void" in picture(app))
-        await until(lambda: "Control, Granulation: moved +1.5 in S07" in picture(app))
+        await until(pilot, lambda: isinstance(app.screen, Closing) and "We propose to void" in picture(app))
+        await until(pilot, lambda: "Control, Granulation: moved +1.5 in S07" in picture(app))
         await pilot.press("v")
-        await until(lambda: in_front(app, NoteBox))
+        await until(pilot, lambda: in_front(app, NoteBox))
         await pilot.press("escape")
-        await until(lambda: in_front(app, Ask))
+        await until(pilot, lambda: in_front(app, Ask))
         await pilot.press("enter")
-        await until(lambda: "Void by OV" in picture(app))
+        await until(pilot, lambda: "Void by OV" in picture(app))
         app.action_go("loose_ends")
-        await until(lambda: isinstance(app.screen, LooseEnds) and not again() and "to do" in picture(app))
+        await until(pilot, lambda: isinstance(app.screen, LooseEnds) and not again() and "to do" in picture(app))
     desk.close()
     with Ledger.open(place) as ledger:
         assert {row.session_code for row in ledger.tested_rows() if row.void} == {"S07"}
@@ -188,11 +181,9 @@ async def test_a_testers_name_written_past_the_door_steers_nothing(demo_file, tm
         return str(page.query_one("#told").render())
 
     async with app.run_test(size=(100, 60)) as pilot:
+        await until(pilot, lambda: in_front(app, LooseEnds))  # it comes by itself, and would come in front
         app.push_screen(page)
-        for _ in range(6000):  # the demo's repeats take their time on a busy machine
-            await pilot.pause(0.02)
-            if in_front(app, Measured) and "Repeats" in told():
-                break
+        await until(pilot, lambda: in_front(app, Measured) and "Repeats" in told())
         assert "]52;c;x31mx" in told()
         assert steers(told()) is None
         assert steers(picture(app)) is None

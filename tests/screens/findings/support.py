@@ -31,7 +31,7 @@ from qcledger.screens.widgets.strip import Strips
 from qcledger.settings import Settings
 from qcledger.vocab import Blinding, Format, Occasion
 from tests.copies import copied
-from tests.screens.support import in_front, picture
+from tests.screens.support import in_front, picture, until
 from tests.small import START, ten, ticking
 
 MAKERS = ("Aldervane", "Corvannet", "Drumlaw", "Halcyre", "Quernlow")
@@ -132,11 +132,7 @@ class At:
 
     async def until(self, true: Callable[[], bool]) -> None:
         """Wait until something is so."""
-        for _ in range(600):
-            await self.pilot.pause(0.02)
-            if true():
-                return
-        raise AssertionError(self.picture)
+        await until(self.pilot, true)
 
     async def sees(self, *texts: str) -> None:
         """Wait until all these texts are on the screen."""

@@ -21,7 +21,7 @@ from qcledger.screens.widgets.wrapped import Wrapped
 from qcledger.settings import Settings
 from qcledger.vocab import Occasion
 from tests.hostile import HOSTILE
-from tests.screens.support import frame, in_front, picture
+from tests.screens.support import frame, in_front, picture, until
 from tests.small import START, graded, small_ledger, ten
 
 TABLE = {"record": ("Record", "qcledger.screens.record:Record")}
@@ -41,11 +41,7 @@ class At:
 
     async def until(self, true):
         """Wait until something is so."""
-        for _ in range(400):
-            await self.pilot.pause(0.02)
-            if true():
-                return
-        raise AssertionError(self.picture)
+        await until(self.pilot, true)
 
     async def sees(self, *texts):
         """Wait until all these texts are on the screen."""

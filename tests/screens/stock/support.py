@@ -17,7 +17,7 @@ from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.lines import SaidLine
 from qcledger.screens.widgets.rows import Rows
 from qcledger.settings import Settings
-from tests.screens.support import is_drawn, picture, settle
+from tests.screens.support import is_drawn, picture, settle, until
 
 TABLE = {
     "stock": ("Stock", "qcledger.screens.stock:Stock"),
@@ -90,11 +90,7 @@ class Shop:
 
     async def until(self, true: Callable[[], bool]) -> None:
         """Wait until something is so."""
-        for _ in range(400):
-            await self.pilot.pause(0.02)
-            if true():
-                return
-        raise AssertionError(self.picture)
+        await until(self.pilot, true)
 
     async def saved(self) -> None:
         """Wait until a save is said to be on disk."""
