@@ -5,6 +5,7 @@ from functools import cache
 import pytest
 
 from qcledger.cli.findings import of_ledger
+from qcledger.findings import model
 from qcledger.findings.evidence import SetAside
 from qcledger.findings.pooled import FLOOR, LINE, SURE
 from qcledger.findings.scope import scope_of
@@ -33,8 +34,9 @@ def found(demo_file, tmp_path_factory):
         patch.setattr("qcledger.findings.pooled.fields_for", lambda line: 2 / line)
         with Ledger.open(demo_file) as ledger:
             with pytest.MonkeyPatch.context() as fewer:
-                # None as strong in so many is enough for the faint maker; the wrappers need the full number.
-                fewer.setattr("qcledger.findings.model.fields_for", lambda line: 2 / line)
+                # None as strong in so many is enough for the faint maker; the wrappers need the full number. Were
+                # the model first loaded here, it would keep the smaller number for good.
+                fewer.setattr(model, "fields_for", lambda line: 2 / line)
                 of_ledger(ledger, wanted=WORKED_OUT[:-1])
             yield of_ledger(ledger, wanted=WORKED_OUT)
 
