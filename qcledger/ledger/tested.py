@@ -142,7 +142,7 @@ def _in_parts(reading: Reading, wanted: Select[Any]) -> tuple[dict[str, Row[Any]
         with reading() as connection:
             rows = connection.execute(part).all()
             if rows:
-                dated_late |= set(late(connection, ids.between(rows[0].id, rows[-1].id)))
+                dated_late |= set(late(connection, and_(ids >= rows[0].id, ids <= rows[-1].id)))
         found.update((row.id, row) for row in rows)
         if len(rows) < PART:
             return found, dated_late
