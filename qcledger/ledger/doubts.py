@@ -1,10 +1,11 @@
 """Which results that stand cannot have been so, or are one too many for their trial; see `possible`."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, tzinfo
+from typing import Any
 
-from sqlalchemy import Connection, RowMapping, and_, or_, select
+from sqlalchemy import ColumnElement, Connection, Row, and_, or_, select
 
 from qcledger.ledger import possible
 from qcledger.ledger.readmodels import rows_equal
@@ -24,15 +25,12 @@ class Circumstances:
         The day each specimen came, by its id.
     used_up
         Since when each specimen that is used up is so.
-    late
-        Observations dated after they were written down.
     seen_at
         Where a criterion is judged, by the hash of its rubric and its key.
     """
 
     came: Mapping[str, date]
     used_up: Mapping[str, datetime]
-    late: frozenset[str]
     seen_at: Mapping[tuple[str, str], Occasion]
 
     @classmethod
@@ -42,24 +40,31 @@ class Circumstances:
         seen_at = {
             (hash_, key): one.seen_at for hash_, scale in scales.items() for key, one in scale.criteria.items()
         }
-        return cls(_came(connection), possible.used_up(connection), frozenset(_late(connection)), seen_at)
+        return cls(_came(connection), possible.used_up(connection), seen_at)
 
-    def doubt(self, row: RowMapping, zone: tzinfo | None) -> Doubt | None:
+    def doubt(self, row: Row[Any], zone: tzinfo | None, late: Collection[str]) -> Doubt | None:
         """Return why an observation, with the time, occasion and specimens of its trial, cannot have been so.
 
-        `zone` is the one it was written in; None where its daybook has none.
+        Parameters
+        ----------
+        row
+            The observation as `tested` fetches it.
+        zone
+            The one it was written in; None where its daybook has none.
+        late
+            Observations dated after they were written down.
         """
-        occasion, tested = row["occasion"], [one for one in (row["specimen"], row["mixed_with"]) if one]
-        if possible.elsewhere(self.seen_at[row["rubric"], row["criterion"]], occasion):
+        occasion, tested = row.occasion, [one for one in (row.specimen, row.mixed_with) if one]
+        if possible.elsewhere(self.seen_at[row.rubric, row.criterion], occasion):
             return Doubt.ELSEWHERE
-        first = min(row["at"], row["trial_at"])
+        first = min(row.at, row.trial_at)
         if any(possible.too_early(first, occasion, self.came[one], zone) for one in tested):
             return Doubt.EARLY
-        if row["id"] in self.late:
+        if row.id in late:
             return Doubt.LATE
         gone = (self.used_up[one] for one in tested if one in self.used_up)
-        late = any(possible.too_late(row["trial_at"], occasion, since, zone) for since in gone)
-        return Doubt.USED_UP if late else None
+        too_late = any(possible.too_late(row.trial_at, occasion, since, zone) for since in gone)
+        return Doubt.USED_UP if too_late else None
 
 
 def _came(connection: Connection) -> dict[str, date]:
@@ -68,13 +73,16 @@ def _came(connection: Connection) -> dict[str, date]:
     return {row.id: parcels[row.parcel] for row in connection.execute(select(table.c.id, table.c.parcel))}
 
 
-def _late(connection: Connection) -> Iterator[str]:
+def late(connection: Connection, which: ColumnElement[bool] | None = None) -> Iterator[str]:
+    """Yield the observations dated after they were written down; of all, or of those that `which` says."""
     seen, trial = TABLE[Observation.TABLE], TABLE[Trial.TABLE]
     by_its_own = and_(ENTRY.c.kind == seen.name, ENTRY.c.subject == seen.c.id, ENTRY.c.daybook == seen.c[DAYBOOK])
     joined = seen.join(ENTRY, by_its_own)
     joined = joined.join(trial, trial.c.id == seen.c.trial)
     wanted = select(seen.c.id, seen.c.at, trial.c.at.label("trial_at"), ENTRY.c.at.label("written_at"))
     wanted = wanted.select_from(joined).where(or_(seen.c.at > ENTRY.c.at, trial.c.at > ENTRY.c.at))
+    if which is not None:
+        wanted = wanted.where(which)
     for row in connection.execute(wanted):
         if possible.ahead(max(row.at, row.trial_at), row.written_at):
             yield row.id

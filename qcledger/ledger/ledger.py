@@ -11,7 +11,7 @@ from sqlalchemy import Connection, Engine, select
 
 from qcledger.clock import day_of
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.ledger import backups, clearing, daybooks, imports, merge, photos, queries, redact, standing, zones
+from qcledger.ledger import backups, clearing, daybooks, imports, merge, photos, redact, standing, tested, zones
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
@@ -278,10 +278,11 @@ class Ledger:
         with self.reading() as connection:
             return [entry_from(row) for row in connection.execute(of_row).mappings()]
 
-    def tested_rows(self, comparison: str | None = None) -> list[TestedRow]:
-        """Return each current observation with its circumstances; see `queries.tested_rows`."""
-        with self.reading() as connection:
-            return queries.tested_rows(connection, comparison)
+    def tested_rows(
+        self, comparison: str | None = None, *, blind: bool = False, criterion: str | None = None
+    ) -> list[TestedRow]:
+        """Return each current observation with its circumstances; see `tested.read`."""
+        return tested.read(self.reading, tested.Asked(comparison, blind, criterion))
 
     def pieces(self) -> list[Piece]:
         """Return what was bought and not taken out again, gifts aside, by sticker."""
@@ -290,8 +291,7 @@ class Ledger:
 
     def doubts(self) -> list[str]:
         """Return in lines what stands and does not count, stickers on two pieces, disputes and clocks ahead."""
-        with self.reading() as connection:
-            return doubts(connection, self._sources.now())
+        return doubts(self.reading, self._sources.now())
 
     def entries(self, daybook: str | None = None) -> Iterator[Entry]:
         """Yield entries in the order of (time, daybook, number), of one daybook or all; no read is held open."""

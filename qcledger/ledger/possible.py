@@ -2,7 +2,7 @@
 
 The ledger refuses a new row that cannot have been so. Another tester's daybook is taken in word for word, also where
 two daybooks that are sound by themselves do not fit together; and a ledger may be older than a rule. So the same
-rules also tell which of the results that stand do not count; `queries.tested_rows` marks those.
+rules also tell which of the results that stand do not count; `tested.read` marks those.
 """
 
 from collections.abc import Iterator, Mapping

@@ -98,12 +98,9 @@ class Cell:
 
 def cell_of(ledger: "Ledger", found: Amendable) -> Cell | None:
     """Return the cell of what may be amended; None while its session is blind, and where findings hold none."""
-    from qcledger.ledger.queries import tested_rows
-
     if found.line.blind:
         return None
-    with ledger.reading() as connection:
-        rows = tested_rows(connection, None, criterion=found.observation.criterion)
+    rows = ledger.tested_rows(criterion=found.observation.criterion)
     mine = next((row for row in rows if row.observation == found.observation.id), None)
     if mine is None:
         return None

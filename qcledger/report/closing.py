@@ -103,11 +103,8 @@ def rows_for(ledger: "Ledger", session: Session) -> list[TestedRow]:
     """Return what was tested, with a blind session's own rows where it is the one asked about."""
     if not session.is_blind:
         return ledger.tested_rows()
-    from qcledger.ledger.queries import tested_rows
-
     hidden = {one.id for one in ledger.rows(Session) if one.is_blind} - {session.id}
-    with ledger.reading() as connection:
-        return [row for row in tested_rows(connection, None, blind=True) if row.session not in hidden]
+    return [row for row in ledger.tested_rows(blind=True) if row.session not in hidden]
 
 
 def undecided(ledger: "Ledger", going_on: Callable[[], None] = unheard) -> list[tuple[Session, Drift]]:

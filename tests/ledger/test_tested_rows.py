@@ -7,7 +7,6 @@ import pytest
 
 from qcledger.findings import read
 from qcledger.findings.wording import sentence
-from qcledger.ledger import queries
 from qcledger.records import (
     Comparison,
     Decision,
@@ -260,8 +259,7 @@ def test_what_a_blind_session_saw_is_left_out_until_it_is_closed(ledger):
     blind = replace(closed, closed_at=None)
     ledger.append([blind], reason="as if it were at work")
     assert ledger.tested_rows() == ledger.tested_rows("comparison") == []
-    with ledger.reading() as connection:
-        assert [row.observation for row in queries.tested_rows(connection, None, blind=True)] == ["a"]
+    assert [row.observation for row in ledger.tested_rows(blind=True)] == ["a"]
     for shown in (replace(blind, blinding=Blinding.OPEN), closed):
         ledger.append([shown], reason="opened")
         assert [row.observation for row in ledger.tested_rows()] == ["a"]
