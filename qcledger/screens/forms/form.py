@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from textual import on
@@ -13,7 +14,7 @@ from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Static
 
-from qcledger.errors import BadInput, QcledgerError
+from qcledger.errors import BadInput, NotConfirmed, QcledgerError
 from qcledger.records import Record
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
 Values = Mapping[str, str]
+Back = Callable[["Ledger", Sequence[Record], Sequence[Record]], str]
+"""Takes rows back, given a ledger to write to, those of them that stood before, and all as they were kept."""
 TAKEN_UP: Final = "taken up where it was left; F3 keeps it"
 """Said where what was half-typed stands in a form again."""
 
@@ -52,13 +55,25 @@ class Line:
 class Ready:
     """What a form comes to: the rows to be kept, what is said once they are, and what is asked before, if anything.
 
-    `reason` is kept in their entries.
+    `reason` is kept in their entries. `back` takes them back and returns what to say.
     """
 
     records: Sequence[Record]
     said: str
+    back: Back
     question: str = ""
     reason: str = ""
+
+
+def taken_back(said: str) -> Back:
+    """Return what takes back the rows of a form that said something outside, or decided something small."""
+
+    def back(ledger: "Ledger", before: Sequence[Record], kept: Sequence[Record]) -> str:
+        from qcledger.bench.public.withdrawing import undo
+
+        return undo(ledger, kept, before, said)
+
+    return back
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,6 +176,8 @@ class FormPage(Page):
         self._form, self._kept = form, kept
         self._drafting = Typing(self, self._keep_draft)
         self._ready = self._saving = False
+        self._unsure: tuple[dict[str, str], Ready, list[Record]] | None = None
+        """What was typed, what it comes to and what stood before, while its save may or may not be on disk."""
 
     def body(self) -> ComposeResult:
         """Lay out what it is about, then the fields."""
@@ -253,21 +270,28 @@ class FormPage(Page):
 
     async def _keep(self) -> None:
         values = self.values()
-        try:
-            ready = await self.desk.read(lambda ledger: self._form.read(ledger, values), after_saves=True)
-        except BadInput as refused:
-            raise self._named(refused) from refused
-        if ready.question and not await self.app.push_screen_wait(Ask(ready.question)):
-            return
-        self._saving = True
+        if self._unsure is not None and self._unsure[0] == values:
+            _, ready, before = self._unsure  # the same rows again: they may be on disk already
+        else:
+            try:
+                ready, before = await self.desk.read(lambda ledger: self._read(ledger, values), after_saves=True)
+            except BadInput as refused:
+                raise self._named(refused) from refused
+            if ready.question and not await self.app.push_screen_wait(Ask(ready.question)):
+                return
+        self._saving, self._unsure = True, (values, ready, before)
         self.save_state("...")
         try:
-            await self.desk.save(lambda ledger: ledger.append(ready.records, reason=ready.reason))
+            kept = await self.desk.save(partial(_kept, ready=ready))
+        except NotConfirmed:
+            raise
         except QcledgerError:
+            self._unsure = None
             self.save_state("not saved")
             raise
         finally:
             self._saving = False
+        may_be_taken_back(self, ready.back, before, kept)
         self._drafting.stop()
         self._ready = False
         self.desk.drafts.drop(self._form.draft)
@@ -278,6 +302,10 @@ class FormPage(Page):
             front.saved()
             front.say(ready.said)
 
+    def _read(self, ledger: "Ledger", values: Values) -> tuple[Ready, list[Record]]:
+        ready = self._form.read(ledger, values)
+        return ready, [row for one in ready.records if (row := ledger.get(type(one), one.id)) is not None]
+
     def _named(self, refused: BadInput) -> BadInput:
         """Return what was refused with its field called by its label, and go into that field."""
         first = refused.problems[0].where
@@ -286,6 +314,21 @@ class FormPage(Page):
                 self.call_after_refresh(one.focus_input)
         lines = [Field(line.name, line.label) for line in self._form.lines]
         return labelled(lines, refused)
+
+
+def _kept(ledger: "Ledger", *, ready: Ready) -> list[Record]:
+    """Keep what a form comes to, and return its rows as they stand then."""
+    ledger.append(ready.records, reason=ready.reason)
+    return [row for one in ready.records if (row := ledger.get(type(one), one.id)) is not None]
+
+
+def may_be_taken_back(page: Page, back: Back, before: Sequence[Record], kept: Sequence[Record]) -> None:
+    """Let rows that were just kept be taken back, from any page of the window."""
+
+    async def take_back(front: Page) -> str:
+        return await front.desk.save(lambda ledger: back(ledger, before, kept))
+
+    page.did(take_back)
 
 
 def open_form(page: Page, form: Form) -> None:
