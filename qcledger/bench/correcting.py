@@ -9,7 +9,7 @@ from qcledger.bench import typed
 from qcledger.bench.labelling import LISTS
 from qcledger.errors import bad
 from qcledger.records import LabelVersion, Paint, Parcel, Record, Specimen
-from qcledger.text import one_line
+from qcledger.text import clean, one_line
 from qcledger.vocab import TAKEN_BACK
 
 if TYPE_CHECKING:
@@ -100,10 +100,18 @@ class Corrected:
 def label_of(ledger: "Ledger", specimen: str) -> LabelVersion:
     """Return the label a piece carries, or its paint's latest; raises BadInput where none is one's own."""
     one = ledger.get(Specimen, specimen)
-    found = ledger.get(LabelVersion, one.label_version) if one and one.label_version else None
-    if found is not None and (made_by := ledger.made_by(LabelVersion, found.id)):
+    if one is not None and one.label_version is not None:
+        return standing(ledger, one.label_version)
+    return label_of_paint(ledger, one.paint if one else "")
+
+
+def standing(ledger: "Ledger", id: str) -> LabelVersion:  # noqa: A002 - the field's own name
+    """Return a label by its id; raises BadInput where it is not one's own."""
+    if made_by := ledger.made_by(LabelVersion, id):
         raise bad("label", f"a label of {made_by}", "one of your own; who transcribed it alone changes it")
-    return found or label_of_paint(ledger, one.paint if one else "")
+    if (found := ledger.get(LabelVersion, id)) is None:
+        raise bad("label", id, "a label of this ledger")
+    return found
 
 
 def label_of_paint(ledger: "Ledger", paint: str) -> LabelVersion:
@@ -112,8 +120,7 @@ def label_of_paint(ledger: "Ledger", paint: str) -> LabelVersion:
     if latest := _latest(ledger, rows):
         return latest
     if rows:
-        made_by = ledger.made_by(LabelVersion, rows[-1].id)
-        raise bad("label", f"a label of {made_by}", "one of your own; who transcribed it alone changes it")
+        return standing(ledger, rows[-1].id)  # another tester's, which is refused
     raise bad("label", "none yet", "a paint whose label was transcribed; l in Stock does that")
 
 
@@ -176,8 +183,8 @@ def read(label: LabelVersion, values: Mapping[str, str], formats: Iterable[str])
         "source": typed.name,
         "format": lambda text, where: typed.word(text, where, formats),
         "facts": lambda text, _: tuple(part for part in map(one_line, text.split(";")) if part),
-        "warnings": lambda text, _: text,
-        "printed": lambda text, _: text,
+        "warnings": lambda text, _: clean(text),
+        "printed": lambda text, _: clean(text),
     }
     for name in WORDS:
         if name in values and one_line(values[name]) != one_line(text_of(label, name)):

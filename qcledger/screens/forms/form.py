@@ -92,6 +92,10 @@ class Form:
         The fields, in order.
     values
         What stands in them at first.
+    typed
+        What was typed elsewhere, put over that.
+    first
+        The field to begin in; without one, the first empty one that must be filled in.
     read
         Reads what was typed; raises BadInput with the fields that cannot be read. The ledger it is given is for
         reading.
@@ -103,6 +107,8 @@ class Form:
     read: Callable[["Ledger", Values], Ready]
     about: Sequence[str] = ()
     values: Values = field(default_factory=dict)
+    typed: Values = field(default_factory=dict)
+    first: str = ""
 
 
 class Tall(Widget):
@@ -196,8 +202,13 @@ class FormPage(Page):
             if isinstance(one, Field) and line.words:
                 one.suggest(line.words)
         taken = self._take_draft()
+        for one in self._fields:
+            if (over := self._form.typed.get(one.name or "")) is not None:
+                one.value = over
         wanted = [one for line, one in zip(self._form.lines, self._fields, strict=True) if line.needed]
-        next((one for one in wanted if not one.value.strip()), self._fields[0]).focus_input()
+        begins = [one for one in self._fields if one.name == self._form.first]
+        begins += [one for one in wanted if not one.value.strip()]
+        next(iter(begins), self._fields[0]).focus_input()
         self.query_one("#fields").scroll_home(animate=False)
         self.head(self._form.title, *([NEEDED] if wanted else []))
         self._ready = True
