@@ -78,11 +78,15 @@ class Corrected:
     @property
     def words(self) -> str:
         """How many pieces count under which pigments now, and their stickers."""
+        return self.counts + (f": {self.stickers}" if self.pieces else "")
+
+    @property
+    def counts(self) -> str:
+        """How many pieces count under which pigments now."""
         count = len(self.pieces)
         counts = "1 piece counts" if count == 1 else f"{count} pieces count"
         now, then = _pigments(self.after), _pigments(self.before)
-        under = f"under {now} now, not {then}" if now != then else f"under {now} as before"
-        return f"{counts} {under}" + (f": {self.stickers}" if count else "")
+        return f"{counts} " + (f"under {now} now, not {then}" if now != then else f"under {now} as before")
 
     @property
     def changes(self) -> list[str]:

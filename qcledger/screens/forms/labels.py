@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 Which = Callable[["Ledger"], LabelVersion]
 """Returns the label that is meant; raises BadInput where it is not one's own."""
 ALL, SOME, PRINT = "all", "some", "new print"
+NAMED: Final = 8
+"""Most pieces that are named above the fields; the question before a save names all it is for."""
 CHOICES: Final = (ALL, SOME, PRINT)
 HINTS: Final = {
     "index_names": "as printed, parted by commas",
@@ -30,6 +32,7 @@ HINTS: Final = {
     "source": "the tube, its wrapper, a chart",
     "format": "empty: it holds for each",
 }
+WHY: Final = f"Why, by its key alone: {', '.join(f'{key} {text}' for key, text in REASONS.items())}; or in words."
 OTHERS: Final = "c and t in Stock say what maker and paint are called now."
 
 
@@ -49,14 +52,16 @@ async def put_right(page: Page, which: Which, typed_already: Values | None = Non
     count = len(stands.stickers)
     seen = shown_date(stands.label.seen_on, page.desk.settings)
     carried = "1 piece carries it" if count == 1 else f"{count or 'no'} pieces carry it"
+    more = f" and {count - NAMED} more" if count > NAMED else ""
     form = Form(
         title=f"label of {stands.title}",
         draft=f"put label right {stands.label.id}",
         lines=_lines(stands),
         read=lambda ledger, values: _read(page, ledger, stands, values),
         about=[
-            f"Label seen on {seen}; {carried}{': ' * bool(count)}{', '.join(stands.stickers)}.",
+            f"Label seen on {seen}; {carried}{': ' * bool(count)}{', '.join(stands.stickers[:NAMED])}{more}.",
             f"As it stands; type over what is wrong. {OTHERS}",
+            WHY,
         ],
         values={name: correcting.text_of(stands.label, name) for name in WORDS} | {"which": ALL},
         typed=typed_already or {},
@@ -86,7 +91,7 @@ def _lines(stands: Stands) -> tuple[Line, ...]:
         Line("which", "for", "all that carry it, some, or new print", needed=True, check=_choice),
         Line("pieces", "pieces", "for some: stickers, parted by commas"),
         Line("since", "from day", "for a new print: what came from this day on"),
-        Line("reason", "because", ", ".join(f"{key} {text}" for key, text in REASONS.items()), needed=True,
+        Line("reason", "because", f"{', '.join(REASONS)}, or in your own words", needed=True,
              check=lambda text: REASONS.get(one_line(text).casefold(), "")),
     )  # fmt: skip
 
@@ -119,7 +124,7 @@ def _read(page: Page, ledger: "Ledger", stands: Stands, values: Values) -> Ready
     lines = (*wanted.changes, f"{wanted.words}{print_}.", *peers_words(ledger, wanted), f"Because: {reason}.")
     return Ready(
         records=wanted.records,
-        said=f"{wanted.words}; z takes it back",
+        said=f"{wanted.counts}; z takes it back",
         back=_back(stands.title, wanted),
         question="\n".join([f"Put the label of {stands.title} right?", "", *lines]),
         reason=reason,
@@ -165,7 +170,7 @@ def _pieces(ledger: "Ledger", text: str, where: str) -> list[str]:
 def _back(title: str, wanted: Corrected) -> Callable[["Ledger", Sequence[Record], Sequence[Record]], str]:
     def back(ledger: "Ledger", _: Sequence[Record], __: Sequence[Record]) -> str:
         if correcting.take_back(ledger, wanted):
-            return f"taken back, label of {title}: {wanted.turned.words}"
+            return f"taken back, label of {title}: {wanted.turned.counts}"
         return f"not taken back: the label of {title} or a piece of it was changed since"
 
     return back
