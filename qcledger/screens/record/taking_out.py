@@ -81,9 +81,15 @@ async def _take_out(page: Page, wanted: Wanted, reason: str) -> None:
         take_out(ledger, wanted(ledger), reason)
 
     await page.desk.save(job)
+    page.did(_for_good)
     page.saved()
     await page.fill()
     page.say(DONE)
+
+
+async def _for_good(_: Page) -> str:
+    """Say that it stays so, before anything older is taken back."""
+    return "what was taken out is gone for good; z again takes back what was done before it"
 
 
 def words_of(observation: str) -> Wanted:
