@@ -81,6 +81,7 @@ async def _take_out(page: Page, wanted: Wanted, reason: str) -> None:
         take_out(ledger, wanted(ledger), reason)
 
     await page.desk.save(job)
+    page.desk.done.clear()
     page.did(_for_good)
     page.saved()
     await page.fill()
@@ -88,8 +89,8 @@ async def _take_out(page: Page, wanted: Wanted, reason: str) -> None:
 
 
 async def _for_good(_: Page) -> str:
-    """Say that it stays so, before anything older is taken back."""
-    return "what was taken out is gone for good; z again takes back what was done before it"
+    """Say that it stays so: nothing older is taken back either, for it might bring the words back."""
+    return "what was taken out is gone for good, and what was done before it stays"
 
 
 def words_of(observation: str) -> Wanted:

@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 
+from qcledger.errors import NotConfirmed
 from qcledger.ledger import Ledger
 from qcledger.records import Decision, ExchangeRate, Maker, MakerAnswer, Question, ReaderNote
 from qcledger.vocab import AnswerKind, DecisionKind
@@ -237,5 +238,34 @@ async def test_silence_is_taken_back(shop):
         await at.settle()
         await at.press("n")
         await at.until(lambda: "no answer by its day, kept" in at.said)
+        assert at.desk.done.newest.by == "form"  # the page itself takes back photos alone
         await at.press("z")
         await at.until(lambda: "taken back: " in at.said and "answer 9 days over" in at.picture)
+
+
+async def test_a_form_that_was_not_confirmed_is_kept_once(shop, monkeypatch):
+    """The rate is on disk though the disk reported an error: the same key confirms it, and z takes that one back."""
+    real, left = Ledger.append, [NotConfirmed("the disk reported an error")]
+
+    def append(ledger, *args, **more):
+        found = real(ledger, *args, **more)
+        if left:
+            raise left.pop()
+        return found
+
+    at = shop()
+    async with at.run():
+        await at.press("w")
+        await at.until(lambda: at.on_page == "Said")
+        await at.press("x")
+        await at.until(lambda: at.on_page == "FormPage" and at.page._ready)
+        await at.press(*"GBP", "tab", *"0.85", "tab", *"bank")
+        monkeypatch.setattr(Ledger, "append", append)
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "FormPage" and "same key tries again" in at.said)
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "Said" and "kept" in at.said)
+        with at.ledger() as ledger:
+            assert len(ledger.rows(ExchangeRate)) == 1
+        await at.press("z")
+        await at.until(lambda: "taken back: 1 EUR" in at.said)
