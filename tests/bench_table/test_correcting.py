@@ -55,7 +55,7 @@ def weighed(ledger, **which):
         ({"since": date(2026, 2, 20)}, {LATER}),
         ({"since": date(2026, 3, 5)}, set()),
     ],
-    ids=str,
+    ids=["all", "one named", "one unnamed", "two rows", "new print", "new print of none"],
 )
 def test_those_it_is_for_change_and_no_other(ledger, which, changed):
     """Also a piece that names no label, and one of a row of the same paint; taken back, all is as it was."""

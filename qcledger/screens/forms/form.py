@@ -94,6 +94,8 @@ class Form:
         What stands in them at first.
     typed
         What was typed elsewhere, put over that.
+    chapter
+        The chapter of the guide that speaks of it.
     first
         The field to begin in; without one, the first empty one that must be filled in.
     read
@@ -109,6 +111,7 @@ class Form:
     values: Values = field(default_factory=dict)
     typed: Values = field(default_factory=dict)
     first: str = ""
+    chapter: str = "loose_ends"
 
 
 class Tall(Widget):
@@ -218,6 +221,11 @@ class FormPage(Page):
     @property
     def _fields(self) -> "list[Field | Tall]":
         return [one for one in self.query("Field, Tall") if isinstance(one, Field | Tall)]
+
+    @property
+    def chapter(self) -> str:
+        """The chapter of the guide that speaks of this form."""
+        return self._form.chapter
 
     def values(self) -> dict[str, str]:
         """Return what stands in each field."""

@@ -66,6 +66,7 @@ async def put_right(page: Page, which: Which, typed_already: Values | None = Non
         values={name: correcting.text_of(stands.label, name) for name in WORDS} | {"which": ALL},
         typed=typed_already or {},
         first="index_names",
+        chapter="stock",
     )
     open_form(page, form)
 

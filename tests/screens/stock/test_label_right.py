@@ -91,6 +91,7 @@ async def test_esc_leaves_the_label_and_keeps_what_was_typed(two):
         await at.until(lambda: at.on_page == "Stock")
         assert pigments(at)["OV 0001"] == ("PG18",)
         await on_form(at, "b")
+        assert at.page.chapter == "stock"
         assert at.page.values()["index_names"] == "PB29"
         await at.until(lambda: "taken up where it was left" in at.said)
 
