@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 from qcledger.bench import naming, typed
 from qcledger.bench.known import latest_labels
 from qcledger.errors import bad
-from qcledger.records import LabelVersion, Maker, Paint, Record
+from qcledger.records import LabelVersion, Maker, Paint, Record, SameAs
 from qcledger.settings import Settings
 from qcledger.text import same_name
+from qcledger.vocab import TAKEN_BACK
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -136,6 +137,64 @@ def save_label(
     records: list[Record] = [maker, *decided, one, label]
     ledger.append(records, reason="corrected with its label" if paint else "")
     return one, label
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A label that was kept from its form, and what stood before.
+
+    Parameters
+    ----------
+    paint, label
+        The rows as they were kept.
+    paint_before, label_before
+        The paint's row and its latest label as they stood before; None where there was none.
+    decided
+        What was decided of its maker's name with it.
+    """
+
+    paint: Paint
+    label: LabelVersion
+    paint_before: Paint | None
+    label_before: LabelVersion | None
+    decided: tuple[SameAs, ...]
+
+
+def keep_label(
+    ledger: "Ledger",
+    read: Transcribed,
+    new_id: Callable[[], str],
+    paint: str | None = None,
+    *,
+    renamed: bool = False,
+) -> Kept:
+    """Write a transcribed label as `save_label` does, and return it with what stood before."""
+    paints, labels = {one.id: one for one in ledger.rows(Paint)}, latest_labels(ledger)
+    decided = {one.id for one in ledger.rows(SameAs)}
+    one, label = save_label(ledger, read, new_id, paint, renamed=renamed)
+    new = tuple(row for row in ledger.rows(SameAs) if row.id not in decided)
+    return Kept(one, label, paints.get(one.id), labels.get(one.id), new)
+
+
+def take_back(ledger: "Ledger", kept: Kept, new_id: Callable[[], str]) -> str:
+    """Let what stood before a label was kept stand again, and return what to say.
+
+    A label version cannot be deleted: a new one declares what the one before did. A new paint stays.
+    """
+    name = kept.paint.name
+    if kept.paint_before is None:
+        return f"{name} is a new paint and stays: l changes its label, c and t what it is called"
+    if kept.label == kept.label_before and kept.paint == kept.paint_before and not kept.decided:
+        return f"nothing was changed on the label of {name}"
+    if any(ledger.get(type(row), row.id) != row for row in (kept.paint, kept.label)):
+        return f"the label of {name} was changed since, and stays as it is"
+    bare = LabelVersion(id=kept.label.id, paint=kept.label.paint, seen_on=kept.label.seen_on)
+    stood = kept.label_before or bare
+    label = kept.label if kept.label == stood else replace(stood, id=bare.id, paint=bare.paint, seen_on=bare.seen_on)
+    ledger.append([kept.paint_before, label], reason=TAKEN_BACK)
+    for decision in kept.decided:
+        naming.Naming(ledger, ledger.day(), new_id).take_back(decision)
+    return f"taken back: the label of {kept.paint_before.name} says what it said before"
 
 
 def other_maker(ledger: "Ledger", typed_name: str, paint: str) -> tuple[str, int] | None:

@@ -38,7 +38,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "keep-private": ("qcledger.cli.keep_private:keep_private", "Keep a finding private, with a reason."),
     "retest": ("qcledger.cli.retest:retest", "Have a finding, specimen or session tested again."),
     "correct": ("qcledger.cli.retest:correct", "Correct what was said or printed, with a reason."),
-    "label": ("qcledger.cli.label:label", "Put right the pigments on the label that a piece carries."),
+    "label": ("qcledger.cli.label:label", "Put right what a label says."),
     "redact": ("qcledger.cli.redact:redact", "Take a name, a note or a photo out of your own entries."),
     "verify": ("qcledger.cli.verify:verify", "Check every hash, every row and every photo of the ledger."),
     "backup": (

@@ -22,8 +22,11 @@ if TYPE_CHECKING:
 @click.option("--lot", metavar="CODE", help="The lot withdrawn, or from which something was changed.")
 @click.option("--changed-on", "changed_on", metavar="DAY", help="The day from which something was changed.")
 @click.option("--question", "id_", metavar="ID", help="Which question, where a maker was asked several times.")
-@click.option("--reason", metavar="TEXT", help="Amend an answer that is kept already, because ...")
-def answer(maker: str | None, where: str | None, id_: str | None, reason: str | None, **values: str | None) -> None:
+@click.option("--undo", metavar="ID", help="Take back this one, as the list has it, with a --reason.")
+@click.option("--reason", metavar="TEXT", help="Amend an answer that is kept already, or take it back, because ...")
+def answer(
+    maker: str | None, where: str | None, id_: str | None, undo: str | None, reason: str | None, **values: str | None
+) -> None:
     """Keep what a maker answered, or that it did not.
 
     The words for print stay uncut; the day is that on which the answer came.
@@ -35,9 +38,13 @@ def answer(maker: str | None, where: str | None, id_: str | None, reason: str | 
     from qcledger.bench.public.deciding import read_reason
     from qcledger.bench.public.versions import changes
     from qcledger.cli.public import list_said, today_of
+    from qcledger.cli.public import undo as take_back
     from qcledger.cli.said import say
     from qcledger.records import MakerAnswer, Question
 
+    if undo is not None:
+        take_back(where, MakerAnswer.TABLE, undo, reason)
+        return
     if maker is None:
         with open_ledger(where) as ledger:
             list_said(ledger, [Question.TABLE, MakerAnswer.TABLE])

@@ -15,6 +15,8 @@ from qcledger.cli.options import ledger_option, open_ledger
 @click.option("--on", "asked_on", metavar="DAY", help="The day it was asked, as in 2026-11-02. Default: today.")
 @click.option("--by", "answer_by", metavar="DAY", help="The day to answer by. Default: answer_days of the settings.")
 @click.option("--note", metavar="TEXT", help="What is asked beside the sentences.")
+@click.option("--undo", metavar="ID", help="Take back this one, as the list has it, with a --reason.")
+@click.option("--reason", metavar="TEXT", help="Why it is taken back.")
 @click.option("--dry-run", is_flag=True, help="Show what would be asked; keep nothing.")
 def ask(
     maker: str | None,
@@ -22,6 +24,8 @@ def ask(
     criterion: str | None,
     format_: str | None,
     comparison: str | None,
+    undo: str | None,
+    reason: str | None,
     dry_run: bool,
     **values: str | None,
 ) -> None:
@@ -32,10 +36,14 @@ def ask(
     """
     from qcledger.bench.public.asking import CAUTION, read_question
     from qcledger.cli.public import found_of, given, list_said, say_lines, today_of
+    from qcledger.cli.public import undo as take_back
     from qcledger.cli.said import say, tell
     from qcledger.records import Question
     from qcledger.report.said import offer
 
+    if undo is not None:
+        take_back(where, Question.TABLE, undo, reason)
+        return
     if maker is None:
         with open_ledger(where) as ledger:
             list_said(ledger, [Question.TABLE])

@@ -17,7 +17,8 @@ from qcledger.cli.options import ledger_option, open_ledger
 @click.option("--text", "note", metavar="TEXT", help="What was seen; no names or addresses.")
 @click.option("--although", is_flag=True, help="Keep it although something looks like an address or a number.")
 @click.option("--amend", "id_", metavar="ID", help="Amend this note, with a --reason.")
-@click.option("--reason", metavar="TEXT", help="Why it is amended.")
+@click.option("--undo", metavar="ID", help="Take back this one, as the list has it, with a --reason.")
+@click.option("--reason", metavar="TEXT", help="Why it is amended or taken back.")
 def note(
     maker: str | None,
     fault: str | None,
@@ -25,6 +26,7 @@ def note(
     format_: str | None,
     although: bool,
     id_: str | None,
+    undo: str | None,
     reason: str | None,
     **values: str | None,
 ) -> None:
@@ -38,11 +40,16 @@ def note(
     from qcledger.bench.public import notes
     from qcledger.bench.public.deciding import read_reason
     from qcledger.bench.public.versions import changes
+    from qcledger.bench.public.withdrawing import withdrawn
     from qcledger.cli.public import given, list_said, today_of
+    from qcledger.cli.public import undo as take_back
     from qcledger.cli.said import say
     from qcledger.errors import bad
     from qcledger.records import ReaderNote
 
+    if undo is not None:
+        take_back(where, ReaderNote.TABLE, undo, reason)
+        return
     if maker is None:
         with open_ledger(where) as ledger:
             list_said(ledger, [ReaderNote.TABLE])
@@ -50,8 +57,8 @@ def note(
     with open_ledger(where, write=True) as ledger:
         today, settings = today_of(ledger)
         before = ledger.get(ReaderNote, id_) if id_ else None
-        if id_ and before is None:
-            raise bad("--amend", id_, "the id of a note, as qcledger note lists them")
+        if id_ and (before is None or id_ in withdrawn(ledger, ReaderNote)):
+            raise bad("--amend", id_, "the id of a note that stands, as qcledger note lists them")
         typed = given(maker=maker, fault=fault, format=format_, **values)
         if (warned := notes.warned(typed)) and not although:
             raise bad("note", warned, f"{notes.NO_NAMES}; --although keeps it as it is")

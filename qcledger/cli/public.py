@@ -26,6 +26,17 @@ def list_said(ledger: "Ledger", tables: Collection[str], kinds: "Collection[Deci
         tell("nothing yet")
 
 
+def undo(where: str | None, table: str, id_: str, reason: str | None, kinds: "Collection[DecisionKind]" = ()) -> None:
+    """Take back what the list has under an id, and say what it was."""
+    from qcledger.bench.public.listed import listed
+    from qcledger.bench.public.withdrawing import SMALL, take_back
+    from qcledger.cli.options import open_ledger
+
+    with open_ledger(where, write=True) as ledger:
+        row = take_back(ledger, table, id_, reason or "", today_of(ledger)[0], kinds or SMALL)
+        say(next(one.line() for one in listed(ledger, [table]) if one.id == row.id))
+
+
 def today_of(ledger: "Ledger") -> tuple[date, Settings]:
     """Return the tester's day, and what he has set."""
     return ledger.day(datetime.now(UTC)), load_settings()

@@ -18,38 +18,50 @@ SUBJECTS = "specimen STICKER, session CODE, or finding MAKER CRITERION FORMAT"
 @click.argument("what", nargs=-1)
 @ledger_option
 @click.option("--reason", metavar="TEXT", help="Why it is to be tested again.")
+@click.option("--undo", metavar="ID", help="Take back this one, as the list has it, with a --reason.")
 @click.option("--how", metavar="TEXT", help="What is to be done: at 50 % humidity, beside a sound one.")
-def retest(what: tuple[str, ...], where: str | None, reason: str | None, how: str | None) -> None:
+def retest(what: tuple[str, ...], where: str | None, reason: str | None, undo: str | None, how: str | None) -> None:
     """Have a finding, specimen or session tested again.
 
     WHAT is, as in specimen "OV 0147", session S05, or finding MAKER CRITERION FORMAT. Loose ends names it until
     you have. Without WHAT, what was decided is listed.
     """
-    _decide(DecisionKind.RETEST, what, where, reason, how)
+    _decide(DecisionKind.RETEST, what, where, reason, how, undo=undo)
 
 
 @click.command()
 @click.argument("what", nargs=-1)
 @ledger_option
 @click.option("--reason", metavar="TEXT", help="What was wrong, and what is right.")
-def correct(what: tuple[str, ...], where: str | None, reason: str | None) -> None:
+@click.option("--undo", metavar="ID", help="Take back this one, as the list has it, with a --reason.")
+def correct(what: tuple[str, ...], where: str | None, reason: str | None, undo: str | None) -> None:
     """Correct what was said or printed, with a reason.
 
     WHAT is, as in finding MAKER CRITERION FORMAT, question ID, or answer ID. It is shown beside it. Without WHAT,
     what was decided is listed.
     """
-    _decide(DecisionKind.CORRECT, what, where, reason, None)
+    _decide(DecisionKind.CORRECT, what, where, reason, None, undo=undo)
 
 
 def _decide(
-    kind: DecisionKind, what: tuple[str, ...], where: str | None, reason: str | None, how: str | None
+    kind: DecisionKind,
+    what: tuple[str, ...],
+    where: str | None,
+    reason: str | None,
+    how: str | None,
+    *,
+    undo: str | None,
 ) -> None:
     from qcledger.bench.public.deciding import about_row
     from qcledger.bench.public.listed import WORDS, title_of
     from qcledger.cli.public import list_said, today_of
+    from qcledger.cli.public import undo as take_back
     from qcledger.cli.said import say
     from qcledger.records import Decision
 
+    if undo is not None:
+        take_back(where, Decision.TABLE, undo, reason, [kind])
+        return
     if not what:
         with open_ledger(where) as ledger:
             list_said(ledger, [Decision.TABLE], [kind])

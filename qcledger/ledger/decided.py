@@ -1,11 +1,12 @@
 """Which decisions about a row count, and in which order: an owned row's tester decides of it, anyone of a shared one.
 
-What another tester decided of a row of mine is kept and shown, and changes nothing.
+What another tester decided of a row of mine is kept and shown, and changes nothing. A decision that its tester took
+back counts no more.
 """
 
 from collections.abc import Collection
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Select, select
 
 from qcledger.ledger.codec import with_fields
 from qcledger.ledger.own import first_entry, same_tester
@@ -32,12 +33,12 @@ def decisions(
     kinds
         Which decisions; None for all.
     """
-    decision, row = TABLE[Decision.TABLE], TABLE[table]
+    decision, row = TABLE[Decision.TABLE], TABLE[table].alias("about")
     wanted = (
         select(decision)
         .join(row, row.c.id == decision.c.subject)
         .join(ENTRY, first_entry(decision))
-        .where(decision.c.subject_table == table)
+        .where(decision.c.subject_table == table, decision.c.id.not_in(_taken_back()))
         .order_by(*IN_ORDER)
     )
     if TABLES[table] not in SHARED:
@@ -62,10 +63,18 @@ def finding_decisions(connection: Connection) -> list[Decision]:
     wanted = (
         select(decision)
         .join(ENTRY, first_entry(decision))
-        .where(decision.c.subject_table.startswith(FINDING_TABLES))
+        .where(decision.c.subject_table.startswith(FINDING_TABLES), decision.c.id.not_in(_taken_back()))
         .order_by(*IN_ORDER)
     )
     return [with_fields(Decision, found) for found in connection.execute(wanted).mappings()]
+
+
+def _taken_back() -> Select[tuple[str]]:
+    """Return the ids of the decisions that were taken back, each by another one of the same tester."""
+    back, about = TABLE[Decision.TABLE].alias("back"), TABLE[Decision.TABLE].alias("taken")
+    voids = (back.c.subject_table == Decision.TABLE, back.c.kind == DecisionKind.VOID)
+    same = same_tester(back.c[DAYBOOK], about.c[DAYBOOK])
+    return select(about.c.id).select_from(back.join(about, about.c.id == back.c.subject)).where(*voids, same)
 
 
 def bench_trials(connection: Connection, criterion: str, makers: Collection[str], format: str) -> list[Trial]:  # noqa: A002 - the field's own name

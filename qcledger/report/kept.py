@@ -219,11 +219,13 @@ def _criteria(ledger: "Ledger") -> CriterionOf:
 
 
 def _notes(ledger: "Ledger") -> list[ReaderNote]:
-    """Return what readers said, each of the one that its maker counts as."""
+    """Return what readers said and was not taken back, each of the one that its maker counts as."""
+    from qcledger.bench.public.withdrawing import withdrawn
     from qcledger.ledger.identity import who_is_who
 
-    known = who_is_who(ledger)
-    return [replace(note, maker=known.one(Maker.TABLE, note.maker)) for note in ledger.rows(ReaderNote)]
+    known, gone = who_is_who(ledger), withdrawn(ledger, ReaderNote)
+    notes = (note for note in ledger.rows(ReaderNote) if note.id not in gone)
+    return [replace(note, maker=known.one(Maker.TABLE, note.maker)) for note in notes]
 
 
 def blind_sessions(ledger: "Ledger", comparison: str | None = None) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from qcledger.bench.public.answers import Letter, letters
 from qcledger.bench.public.asking import Asked, Offer
 from qcledger.bench.public.deciding import About, decided, kept_private, others_on_privacy
 from qcledger.bench.public.listed import answer_words
+from qcledger.bench.public.withdrawing import withdrawn
 from qcledger.errors import BadInput, bad
 from qcledger.findings import Finding, Findings
 from qcledger.findings.said import NOTHING_SAID, Said, concerns
@@ -52,7 +53,7 @@ class Sayings:
         self._decided = decided(ledger)
         self._notes = list(notes)
         self._corrected: dict[str, list[Decision]] = {}
-        mine = ledger.own(Decision)
+        mine = ledger.own(Decision) - withdrawn(ledger, Decision)
         for one in ledger.rows(Decision):
             if one.kind is DecisionKind.CORRECT and one.id in mine:
                 self._corrected.setdefault(one.subject, []).append(one)

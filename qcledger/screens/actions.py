@@ -200,6 +200,7 @@ _PARCEL: Final[tuple[Line, ...]] = (
     ("open", "enter", "open", "history", None, "Open the whole history of the marked piece."),
     ("change", "e", "change", "change", None, "Change the marked line; the older entry stays."),
     ("label", "l", "label", "label", None, "Read or transcribe the label of its paint."),
+    verbs.LABEL_RIGHT,
     ("used_up", "u", "state('used up')", "used up", None, "The marked piece is used up."),
     ("reserve", "s", "state('sealed reserve')", "sealed", None, "Keep it sealed as a reserve."),
     ("opened", "o", "state('opened')", "opened", None, "It was opened today."),
@@ -208,6 +209,7 @@ _PARCEL: Final[tuple[Line, ...]] = (
 )
 _LABEL: Final[tuple[Line, ...]] = (
     ("keep", "f3", "keep", "keep", 1, "Keep the label as it is typed."),
+    *verbs.ON_LABEL,
     ("leave", "escape", "leave", "leave", 2, "Leave; what is typed stands there again next time."),
     ("down", "down", "step(1)", "next field", None, "The next field, as Enter does."),
     ("up", "up", "step(-1)", "field before", None, "The field before."),

@@ -345,7 +345,7 @@ class Pages(App[int]):
         if isinstance(page, Page) and (page.KEY != "guide" or chapter is not None):
             from qcledger.screens.guide import Guide  # here, because the first paint asks for nothing
 
-            self.push_screen(Guide(self.desk, chapter or page.KEY))
+            self.push_screen(Guide(self.desk, chapter or page.chapter))
 
     def action_command_palette(self) -> None:
         """Open the palette, asking in the words of the help."""

@@ -87,6 +87,11 @@ class Doings:
         if (newest := self.newest) is not None and newest.by == by:
             self.drop(newest)
 
+    def clear(self) -> None:
+        """Forget everything: what was done may hold words that are gone from the ledger for good."""
+        with self._lock:
+            self._done.clear()
+
     def restore(self, done: Done) -> None:
         """Put back what could not be taken back; it is the newest again."""
         with self._lock:

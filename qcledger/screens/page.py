@@ -112,6 +112,11 @@ class Page(Screen[None]):
         """Keep the time of the press: while the program is busy, presses queue up and are answered later."""
         self.pressed_at = event.time
 
+    @property
+    def chapter(self) -> str:
+        """The chapter of the guide that speaks of this page, or the key of the page."""
+        return self.KEY
+
     def head(self, *parts: str) -> None:
         """Say beside the page's name what it is about."""
         self.query_one(HeadLine).show(*parts)

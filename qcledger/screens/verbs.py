@@ -5,6 +5,10 @@ from typing import Final
 Line = tuple[str, str, str, str, int | None, str]
 """Verb, keys, call, label, rank and help of an action, as `actions.Action` says them."""
 
+LABEL_RIGHT: Final[Line] = (
+    "put_right", "b", "put_right", "label right", None,
+    "Put its label right: for all pieces that carry it, for some, or as a new print.",
+)  # fmt: skip
 FORM: Final[tuple[Line, ...]] = (
     ("keep", "f3", "keep", "keep", 1, "Keep what is typed."),
     ("leave", "escape", "leave", "leave", 2, "Leave; what is typed stands there again next time."),
@@ -32,6 +36,7 @@ ON_WHY: Final[tuple[Line, ...]] = (
     ("retest", "t", "retest", "retest", 7, "It is to be tested again: why, and how."),
     ("note", "n", "note", "note", 8, "Write down what a reader says of this paint; never counted."),
     ("correct", "c", "correct", "correct", None, "Correct what was said or printed of this finding, with a reason."),
+    ("put_right", "b", "put_right", "label right", None, "Put the label of one of these paints right."),
 )
 ON_LOOSE_ENDS: Final[tuple[Line, ...]] = (
     ("said", "s", "said", "asked and said", 3, "Every question, answer, note, rate and small decision."),
@@ -40,7 +45,12 @@ ON_LOOSE_ENDS: Final[tuple[Line, ...]] = (
 IN_STOCK: Final[tuple[Line, ...]] = (
     ("reader", "r", "reader", "reader's note", None, "Write down what a reader says of this paint; never counted."),
     ("said", "w", "said", "asked and said", None, "Every question, answer, note, rate and small decision."),
+    LABEL_RIGHT,
+)
+ON_LABEL: Final[tuple[Line, ...]] = (
+    ("put_right", "f4", "put_right", "mistyped", 3, "What is typed is a correction, or a new print from a day on."),
 )
 ON_SPECIMEN: Final[tuple[Line, ...]] = (
     ("retest", "t", "retest", "test again", None, "It is to be tested again: why, and how."),
+    LABEL_RIGHT,
 )

@@ -275,3 +275,36 @@ def test_another_testers_decision_is_answered_not_undone(merged, made, tmp_path)
     merge_folder(other, tmp_path / "mine")
     with pytest.raises(BadInput, match="Ada Nunn"):
         naming.Naming(other, TODAY, ids("x")).own(naming.decisions(other))
+
+
+@pytest.mark.parametrize("maker", ["Halvermoor", "Halver Moor"])
+def test_a_label_kept_over_another_is_taken_back_whole(made, maker):
+    """The maker is called as before, the paint and its label say what they said, evidence is one again; once only."""
+    ledger = made("AN", maker="Halver Moor")
+    paint, new_id = min(ledger.rows(Paint), key=lambda row: row.name), ids("new")
+    before, stood = cells(ledger), known.latest_labels(ledger)[paint.id]
+    typed = label(maker, "Fen Deep", index_names="PB29")
+    kept = labelling.keep_label(ledger, typed, new_id, paint.id, renamed=maker != "Halver Moor")
+    assert known.latest_labels(ledger)[paint.id].index_names == ("PB29",)
+    assert "says what it said before" in labelling.take_back(ledger, kept, new_id)
+    assert (ledger.get(Paint, paint.id), cells(ledger)) == (paint, before)
+    again = known.latest_labels(ledger)[paint.id]
+    assert (again.index_names, again.claims) == (stood.index_names, stood.claims)
+    assert "was changed since" in labelling.take_back(ledger, kept, new_id)
+    assert ledger.verify() == []
+
+
+def test_a_label_that_said_nothing_new_has_nothing_to_take_back(made):
+    """Nothing is written; of a first label of a paint what is left declares nothing; a new paint stays."""
+    ledger = made("AN", maker="Quernlow")
+    paint, new_id = min(ledger.rows(Paint), key=lambda row: row.name), ids("new")
+    same = labelling.keep_label(ledger, label("Quernlow", paint.name), new_id, paint.id)
+    hashes = ledger.closing_hashes()
+    assert "nothing was changed" in labelling.take_back(ledger, same, new_id)
+    assert ledger.closing_hashes() == hashes
+    ledger.append([Paint(id="bare", maker=paint.maker, name="Bare")])
+    first = labelling.keep_label(ledger, label("Quernlow", "Bare"), new_id, "bare")
+    assert "says what it said before" in labelling.take_back(ledger, first, new_id)
+    assert known.latest_labels(ledger)["bare"].index_names == ()
+    fresh = labelling.keep_label(ledger, label("Quernlow", "Fresh"), new_id)
+    assert "is a new paint and stays" in labelling.take_back(ledger, fresh, new_id)

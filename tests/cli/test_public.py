@@ -90,3 +90,36 @@ def test_a_finding_is_kept_private_tested_again_and_corrected(cli, place):
     assert sorted(kinds) == sorted(
         [DecisionKind.HOLD_BACK, DecisionKind.PUBLISH, *[DecisionKind.RETEST] * 3, DecisionKind.CORRECT]
     )
+
+
+def test_each_is_taken_back_by_its_id(cli, place):
+    """With a reason; the list then says so; twice, another kind's id and no reason are refused, nothing stored."""
+    finding = ("Corvannet", "evenness", "half pan")
+    made = {
+        "ask": ("Corvannet",),
+        "note": ("Corvannet", "Evenness"),
+        "rate": ("EUR", "GBP", "0.85", "--source", "bank"),
+        "retest": ("finding", *finding, "--reason", "damp"),
+        "correct": ("finding", *finding, "--reason", "eight, not nine"),
+    }
+    tables = {"ask": Question, "note": ReaderNote, "rate": ExchangeRate, "retest": Decision, "correct": Decision}
+    for name, given in made.items():
+        assert cli(name, *given, "--ledger", place).code == 0
+    ids = {name: rows(place, kind)[0].id for name, kind in tables.items()}
+    for one in rows(place, Decision):
+        ids[str(one.kind)] = one.id
+    wrong = cli("correct", "--undo", ids["retest"], "--reason", "x", "--ledger", place)
+    assert (wrong.code, len(wrong.error_lines)) == (2, 1)
+    for name in made:
+        none = cli(name, "--undo", ids[name], "--ledger", place)
+        assert (none.code, len(none.error_lines)) == (2, 1)
+        done = cli(name, "--undo", ids[name], "--reason", "a slip", "--ledger", place)
+        assert (done.code, "taken back" in flat(done)) == (0, True)
+        again = cli(name, "--undo", ids[name], "--reason", "a slip", "--ledger", place)
+        assert (again.code, len(again.error_lines)) == (2, 1)
+        assert "taken back" in flat(cli(name, "--ledger", place))
+    amended = cli("note", "Corvannet", "Evenness", "--amend", ids["note"], "--reason", "x", "--ledger", place)
+    assert (amended.code, len(amended.error_lines)) == (2, 1)
+    early = cli("answer", "Corvannet", "--kind", "agrees", "--print", "x", "--ledger", place)
+    assert (early.code, rows(place, MakerAnswer)) == (2, [])
+    assert "eight, not nine" not in cli("findings", "--why", "Corvannet", "--no-wait", "--ledger", place).out

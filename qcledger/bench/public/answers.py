@@ -3,10 +3,11 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import TYPE_CHECKING, Final, cast
+from typing import TYPE_CHECKING, Final, TypeVar, cast
 
 from qcledger.bench import typed
 from qcledger.bench.public.makers import name_of, own
+from qcledger.bench.public.withdrawing import withdrawn
 from qcledger.errors import bad
 from qcledger.ledger.identity import who_is_who
 from qcledger.records import MakerAnswer, Question
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 MOST: Final = 20_000
 """Most characters of an answer."""
 _ASKED: Final = 20_000
+Said = TypeVar("Said", Question, MakerAnswer)
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,15 +81,23 @@ def asked_text(question: Question) -> str:
 
 
 def letters(ledger: "Ledger", *, mine: bool = True) -> list[Letter]:
-    """Return this tester's questions with their answers, or those of every tester, the oldest first."""
+    """Return this tester's questions with their answers, or those of every tester, the oldest first.
+
+    What was taken back is left out: a question whose answer was is awaited again.
+    """
     known = who_is_who(ledger)
-    questions = cast(list[Question], own(ledger, Question) if mine else ledger.rows(Question))
-    answers = cast(list[MakerAnswer], own(ledger, MakerAnswer) if mine else ledger.rows(MakerAnswer))
+    asked_back, told_back = withdrawn(ledger, Question), withdrawn(ledger, MakerAnswer)
+    questions = [one for one in _rows(ledger, Question, mine=mine) if one.id not in asked_back]
+    answers = [one for one in _rows(ledger, MakerAnswer, mine=mine) if one.id not in told_back]
     by_question = {one.question: one for one in answers if one.question}
     asked = {one.id for one in questions}
     found = [Letter(name_of(ledger, known, one.maker), one, by_question.get(one.id)) for one in questions]
     found += [Letter(name_of(ledger, known, one.maker), None, one) for one in answers if one.question not in asked]
     return sorted(found, key=lambda one: (one.asked_on, one.id))
+
+
+def _rows(ledger: "Ledger", kind: type[Said], *, mine: bool) -> list[Said]:
+    return cast(list[Said], own(ledger, kind) if mine else ledger.rows(kind))
 
 
 def letter(ledger: "Ledger", id: str) -> Letter:  # noqa: A002 - the field's own name

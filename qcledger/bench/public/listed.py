@@ -1,13 +1,14 @@
 """Everything said outside and decided, as one list: what it is, when, about whom, in words."""
 
 from collections.abc import Callable, Collection, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench.public.answers import Letter, letters
 from qcledger.bench.public.makers import name_of
 from qcledger.bench.public.rates import rate_words
+from qcledger.bench.public.withdrawing import withdrawn
 from qcledger.ledger.identity import who_is_who
 from qcledger.records import (
     TABLES,
@@ -22,7 +23,7 @@ from qcledger.records import (
 )
 from qcledger.records.finding_key import FindingKey
 from qcledger.text import one_line
-from qcledger.vocab import AnswerKind, DecisionKind
+from qcledger.vocab import TAKEN_BACK, AnswerKind, DecisionKind
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -54,6 +55,8 @@ class Listed:
         What it says, on one line.
     whose
         The other tester it is of; empty for one's own.
+    back
+        Whether it was taken back: it stands in the list alone.
     """
 
     table: str
@@ -63,6 +66,7 @@ class Listed:
     about: str
     words: str
     whose: str = ""
+    back: bool = False
 
     def line(self) -> str:
         """Return it as one line of plain text."""
@@ -83,9 +87,10 @@ def listed(ledger: "Ledger", tables: Collection[str] = (), kinds: Collection[Dec
         Of decisions only these; none for all small ones.
     """
     found = [
-        one
+        replace(one, back=True, words=f"{TAKEN_BACK}; {one.words}") if one.id in gone else one
         for table, read in _READ.items()
         if not tables or table in tables
+        for gone in (withdrawn(ledger, TABLES[table]),)
         for one in read(ledger)
         if not kinds or one.kind in {WORDS[kind] for kind in kinds}
     ]
@@ -136,13 +141,15 @@ def answer_words(one: MakerAnswer) -> str:
 
 
 def _questions(ledger: "Ledger") -> Iterator[Listed]:
-    for one in letters(ledger, mine=False):
-        if one.question is not None:
-            asked = len(one.question.findings)
-            until = f", answer by {one.answer_by}" if one.answer_by else ""
-            words = f"{asked} finding{'' if asked == 1 else 's'}{until}; {_state(one)}"
-            whose = ledger.made_by(Question, one.question.id)
-            yield Listed(Question.TABLE, one.question.id, one.asked_on, "asked", one.maker, words, whose)
+    known = who_is_who(ledger)
+    stands = {one.question.id: one for one in letters(ledger, mine=False) if one.question is not None}
+    for row in ledger.rows(Question):
+        asked, maker = len(row.findings), name_of(ledger, known, row.maker)
+        until = f", answer by {row.answer_by}" if row.answer_by else ""
+        state = f"; {_state(stands[row.id])}" if row.id in stands else ""
+        words = f"{asked} finding{'' if asked == 1 else 's'}{until}{state}"
+        whose = ledger.made_by(Question, row.id)
+        yield Listed(Question.TABLE, row.id, row.asked_on, "asked", maker, words, whose)
 
 
 def _state(one: Letter) -> str:
@@ -152,12 +159,13 @@ def _state(one: Letter) -> str:
 
 
 def _answers(ledger: "Ledger") -> Iterator[Listed]:
-    for one in letters(ledger, mine=False):
-        if (row := one.answer) is not None:
-            kind = "awaited" if one.awaited else "no answer" if row.kind is AnswerKind.NONE else "answer"
-            words = one_line(row.asked) if one.awaited else answer_words(row)
-            whose = ledger.made_by(MakerAnswer, row.id)
-            yield Listed(MakerAnswer.TABLE, row.id, row.answered_on or row.asked_on, kind, one.maker, words, whose)
+    known = who_is_who(ledger)
+    for row in ledger.rows(MakerAnswer):
+        awaited, maker = Letter("", None, row).awaited, name_of(ledger, known, row.maker)
+        kind = "awaited" if awaited else "no answer" if row.kind is AnswerKind.NONE else "answer"
+        words = one_line(row.asked) if awaited else answer_words(row)
+        whose = ledger.made_by(MakerAnswer, row.id)
+        yield Listed(MakerAnswer.TABLE, row.id, row.answered_on or row.asked_on, kind, maker, words, whose)
 
 
 def _notes(ledger: "Ledger") -> Iterator[Listed]:

@@ -137,6 +137,19 @@ class Why(Decides):
 
         self.app.push_screen(Behind(self.desk, self._about, ask))
 
+    def action_put_right(self) -> None:
+        """Put the label of one of these paints right."""
+        self.work(self._put_right, instead_of="form")
+
+    async def _put_right(self) -> None:
+        from qcledger.screens.findings.relabel import put_one_right
+
+        def ask(ledger: "Ledger") -> list[str]:
+            finding = finding_at(self._kept, self._comparison, self._place, ledger)
+            return [lot.row.specimen for lot in finding.lots] if finding is not None else []
+
+        await put_one_right(self, ask)
+
     def action_photos(self) -> None:
         """Show the photos behind this finding."""
         if not self._photos:

@@ -9,7 +9,7 @@ from qcledger.bench.public import answers, asking
 from qcledger.bench.public.deciding import read_reason
 from qcledger.bench.public.versions import changes
 from qcledger.errors import BadInput
-from qcledger.screens.forms.form import Form, Line, Ready, Values, open_form
+from qcledger.screens.forms.form import Form, Line, Ready, Values, may_be_taken_back, open_form, taken_back
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 from qcledger.vocab import AnswerKind
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from qcledger.bench.public.answers import Letter
     from qcledger.bench.public.asking import Offer
     from qcledger.ledger import Ledger
+    from qcledger.records import MakerAnswer
 
 KINDS: Final = f"first letter is enough: {', '.join(AnswerKind)}"
 REASON: Final = Line("reason", "because", "why it is amended; the older entry stays", needed=True)
@@ -45,7 +46,8 @@ def ask_maker(page: Page, offer: "Offer") -> None:
             values, offer, desk.today, settings, by=ledger.daybook.tester, new_id=ledger.new_id
         )
         by = f", answer by {shown_date(row.answer_by, settings)}" if row.answer_by else ""
-        return Ready(records=[row], said=f"{offer.name} asked about {len(row.findings)}{by}")
+        said = f"{offer.name} asked about {len(row.findings)}{by}"
+        return Ready(records=[row], said=said, back=taken_back(said))
 
     form = Form(
         title=f"ask {offer.name}",
@@ -98,7 +100,8 @@ def type_answer(page: Page, one: "Letter") -> None:
         when = f"received {shown_date(found.answered_on, settings)}" if found.answered_on else "no answer by its day"
         for_print = f"For print, uncut: {found.answer}" if found.answer else "Nothing for print."
         question = f"Keep this as the answer of {one.maker}, {when}: {found.kind}?\n\n{for_print}"
-        return Ready(records=[found], said=f"answer of {one.maker} kept", question=question, reason=reason)
+        back = taken_back(f"answer of {one.maker}: {found.kind}")
+        return Ready(records=[found], said=f"answer of {one.maker} kept", back=back, question=question, reason=reason)
 
     until = f", to be answered by {shown_date(one.answer_by, settings)}" if one.answer_by else ""
     about = [f"{one.maker}, asked on {shown_date(one.asked_on, settings)}{until}:", one.asked]
@@ -136,10 +139,13 @@ async def keep_silence(page: Page, id_: str) -> None:
     one = await page.desk.read(lambda ledger: answers.letter(ledger, id_), after_saves=True)
     today = page.desk.today
 
-    def job(ledger: "Ledger") -> None:
+    def job(ledger: "Ledger") -> "tuple[list[MakerAnswer], list[MakerAnswer]]":
         now = answers.letter(ledger, id_)
-        ledger.append([answers.silence(now, today, ledger.new_id)], reason="no answer by its day")
+        before = [now.answer] if now.answer is not None else []
+        row = answers.silence(now, today, ledger.new_id)
+        ledger.append([row], reason="no answer by its day")
+        return before, [row]
 
-    await page.desk.save(job)
+    may_be_taken_back(page, taken_back(f"{one.maker}: no answer by its day"), *await page.desk.save(job))
     await page.fill()
     page.say(f"{one.maker}: no answer by its day, kept; a late one amends that (s, asked and said)")

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Final
 from qcledger.bench.public.deciding import about_row, decided, kept_private, privacy, united
 from qcledger.ledger.identity import who_is_who
 from qcledger.records.finding_key import FindingKey
-from qcledger.screens.forms.form import Form, Line, Ready, Values, open_form
+from qcledger.screens.forms.form import Form, Line, Ready, Values, open_form, taken_back
 from qcledger.screens.page import Page
 from qcledger.vocab import DecisionKind
 
@@ -26,7 +26,8 @@ async def keep_private(page: Page, key: FindingKey, title: str) -> None:
 
     def read(ledger: "Ledger", values: Values) -> Ready:
         row = privacy(ledger, key, values["reason"], undo=undo, on=today, new_id=ledger.new_id)
-        return Ready(records=[row], said="no longer kept private" if undo else "kept private")
+        said = "no longer kept private" if undo else "kept private"
+        return Ready(records=[row], said=said, back=taken_back(f"{title}, {said}"))
 
     what = "No longer kept private" if undo else "Kept private: on no public page, the reason for you only"
     word = "no longer private" if undo else "private"
@@ -44,7 +45,8 @@ def decide(page: Page, kind: DecisionKind, table: str, subject: str, title: str)
             reason=values["reason"], how=values.get("how", ""), by=ledger.daybook.tester, on=today,
             new_id=ledger.new_id,
         )  # fmt: skip
-        return Ready(records=[row], said="to be tested again; Loose ends keeps it" if retest else "correction kept")
+        said = "to be tested again; Loose ends keeps it" if retest else "correction kept"
+        return Ready(records=[row], said=said, back=taken_back(f"{'retest' if retest else 'correction'} of {title}"))
 
     form = Form(
         title="retest" if retest else "correction",

@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from textual import on
@@ -13,7 +14,7 @@ from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Static
 
-from qcledger.errors import BadInput, QcledgerError
+from qcledger.errors import BadInput, NotConfirmed, QcledgerError
 from qcledger.records import Record
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
 Values = Mapping[str, str]
+Back = Callable[["Ledger", Sequence[Record], Sequence[Record]], str]
+"""Takes rows back, given a ledger to write to, those of them that stood before, and all as they were kept."""
 TAKEN_UP: Final = "taken up where it was left; F3 keeps it"
 """Said where what was half-typed stands in a form again."""
 
@@ -52,13 +55,25 @@ class Line:
 class Ready:
     """What a form comes to: the rows to be kept, what is said once they are, and what is asked before, if anything.
 
-    `reason` is kept in their entries.
+    `reason` is kept in their entries. `back` takes them back and returns what to say.
     """
 
     records: Sequence[Record]
     said: str
+    back: Back
     question: str = ""
     reason: str = ""
+
+
+def taken_back(said: str) -> Back:
+    """Return what takes back the rows of a form that said something outside, or decided something small."""
+
+    def back(ledger: "Ledger", before: Sequence[Record], kept: Sequence[Record]) -> str:
+        from qcledger.bench.public.withdrawing import undo
+
+        return undo(ledger, kept, before, said)
+
+    return back
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +92,12 @@ class Form:
         The fields, in order.
     values
         What stands in them at first.
+    typed
+        What was typed elsewhere, put over that.
+    chapter
+        The chapter of the guide that speaks of it.
+    first
+        The field to begin in; without one, the first empty one that must be filled in.
     read
         Reads what was typed; raises BadInput with the fields that cannot be read. The ledger it is given is for
         reading.
@@ -88,6 +109,9 @@ class Form:
     read: Callable[["Ledger", Values], Ready]
     about: Sequence[str] = ()
     values: Values = field(default_factory=dict)
+    typed: Values = field(default_factory=dict)
+    first: str = ""
+    chapter: str = "loose_ends"
 
 
 class Tall(Widget):
@@ -161,6 +185,8 @@ class FormPage(Page):
         self._form, self._kept = form, kept
         self._drafting = Typing(self, self._keep_draft)
         self._ready = self._saving = False
+        self._unsure: tuple[dict[str, str], Ready, list[Record]] | None = None
+        """What was typed, what it comes to and what stood before, while its save may or may not be on disk."""
 
     def body(self) -> ComposeResult:
         """Lay out what it is about, then the fields."""
@@ -179,8 +205,13 @@ class FormPage(Page):
             if isinstance(one, Field) and line.words:
                 one.suggest(line.words)
         taken = self._take_draft()
+        for one in self._fields:
+            if (over := self._form.typed.get(one.name or "")) is not None:
+                one.value = over
         wanted = [one for line, one in zip(self._form.lines, self._fields, strict=True) if line.needed]
-        next((one for one in wanted if not one.value.strip()), self._fields[0]).focus_input()
+        begins = [one for one in self._fields if one.name == self._form.first]
+        begins += [one for one in wanted if not one.value.strip()]
+        next(iter(begins), self._fields[0]).focus_input()
         self.query_one("#fields").scroll_home(animate=False)
         self.head(self._form.title, *([NEEDED] if wanted else []))
         self._ready = True
@@ -190,6 +221,11 @@ class FormPage(Page):
     @property
     def _fields(self) -> "list[Field | Tall]":
         return [one for one in self.query("Field, Tall") if isinstance(one, Field | Tall)]
+
+    @property
+    def chapter(self) -> str:
+        """The chapter of the guide that speaks of this form."""
+        return self._form.chapter
 
     def values(self) -> dict[str, str]:
         """Return what stands in each field."""
@@ -253,21 +289,28 @@ class FormPage(Page):
 
     async def _keep(self) -> None:
         values = self.values()
-        try:
-            ready = await self.desk.read(lambda ledger: self._form.read(ledger, values), after_saves=True)
-        except BadInput as refused:
-            raise self._named(refused) from refused
-        if ready.question and not await self.app.push_screen_wait(Ask(ready.question)):
-            return
-        self._saving = True
+        if self._unsure is not None and self._unsure[0] == values:
+            _, ready, before = self._unsure  # the same rows again: they may be on disk already
+        else:
+            try:
+                ready, before = await self.desk.read(lambda ledger: self._read(ledger, values), after_saves=True)
+            except BadInput as refused:
+                raise self._named(refused) from refused
+            if ready.question and not await self.app.push_screen_wait(Ask(ready.question)):
+                return
+        self._saving, self._unsure = True, (values, ready, before)
         self.save_state("...")
         try:
-            await self.desk.save(lambda ledger: ledger.append(ready.records, reason=ready.reason))
+            kept = await self.desk.save(partial(_kept, ready=ready))
+        except NotConfirmed:
+            raise
         except QcledgerError:
+            self._unsure = None
             self.save_state("not saved")
             raise
         finally:
             self._saving = False
+        may_be_taken_back(self, ready.back, before, kept)
         self._drafting.stop()
         self._ready = False
         self.desk.drafts.drop(self._form.draft)
@@ -278,6 +321,10 @@ class FormPage(Page):
             front.saved()
             front.say(ready.said)
 
+    def _read(self, ledger: "Ledger", values: Values) -> tuple[Ready, list[Record]]:
+        ready = self._form.read(ledger, values)
+        return ready, [row for one in ready.records if (row := ledger.get(type(one), one.id)) is not None]
+
     def _named(self, refused: BadInput) -> BadInput:
         """Return what was refused with its field called by its label, and go into that field."""
         first = refused.problems[0].where
@@ -286,6 +333,21 @@ class FormPage(Page):
                 self.call_after_refresh(one.focus_input)
         lines = [Field(line.name, line.label) for line in self._form.lines]
         return labelled(lines, refused)
+
+
+def _kept(ledger: "Ledger", *, ready: Ready) -> list[Record]:
+    """Keep what a form comes to, and return its rows as they stand then."""
+    ledger.append(ready.records, reason=ready.reason)
+    return [row for one in ready.records if (row := ledger.get(type(one), one.id)) is not None]
+
+
+def may_be_taken_back(page: Page, back: Back, before: Sequence[Record], kept: Sequence[Record]) -> None:
+    """Let rows that were just kept be taken back, from any page of the window."""
+
+    async def take_back(front: Page) -> str:
+        return await front.desk.save(lambda ledger: back(ledger, before, kept))
+
+    page.desk.done.add(FormPage.KEY, take_back)  # not the page's own: it takes back what it did in its own way
 
 
 def open_form(page: Page, form: Form) -> None:

@@ -9,9 +9,10 @@ from qcledger.bench.public.versions import changes
 from qcledger.ledger.identity import who_is_who
 from qcledger.records import ExchangeRate, Paint, ReaderNote
 from qcledger.screens.forms.asking import REASON
-from qcledger.screens.forms.form import Form, Line, Ready, Values, open_form
+from qcledger.screens.forms.form import Form, Line, Ready, Values, open_form, taken_back
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
+from qcledger.text import one_line
 from qcledger.vocab import CURRENCY_DIGITS
 
 if TYPE_CHECKING:
@@ -49,6 +50,7 @@ async def write_note(page: Page, values: Values | None = None, before: str = "")
         return Ready(
             records=[found],
             said="reader's note kept; it is shown beside findings and never counted",
+            back=taken_back(f"reader's note, {one_line(found.fault)}"),
             question=f"{warned}. Keep the note with it? {notes.NO_NAMES}." if warned else "",
             reason=read_reason(given["reason"]) if row else "",
         )
@@ -101,7 +103,7 @@ async def type_rate(page: Page, before: str = "") -> None:
         changes(row, found)
         reason = read_reason(given["reason"]) if row else ""
         words = rates.rate_words(found, desk.settings.decimal_mark)
-        return Ready(records=[found], said=f"{words} kept", reason=reason)
+        return Ready(records=[found], said=f"{words} kept", back=taken_back(words), reason=reason)
 
     title = "exchange rate, amended" if row else "exchange rate"
     open_form(page, Form(title=title, draft=f"exchange rate {before}".strip(), lines=lines, read=read, values=values))

@@ -88,8 +88,11 @@ class Said(Page):
         self.action_change()
 
     def _own(self) -> Listed | None:
-        """Return the marked line where it is this tester's own, or say whose it is."""
+        """Return the marked line where it is this tester's own and stands, or say why it is not changed."""
         one = self._marked
+        if one is not None and one.back:
+            self.say("this was taken back; write it anew where it was made", problem=True)
+            return None
         if one is not None and one.whose:
             self.say(f"this is of {one.whose}, who alone changes it", problem=True)
             return None

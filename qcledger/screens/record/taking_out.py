@@ -81,9 +81,16 @@ async def _take_out(page: Page, wanted: Wanted, reason: str) -> None:
         take_out(ledger, wanted(ledger), reason)
 
     await page.desk.save(job)
+    page.desk.done.clear()
+    page.did(_for_good)
     page.saved()
     await page.fill()
     page.say(DONE)
+
+
+async def _for_good(_: Page) -> str:
+    """Say that it stays so: nothing older is taken back either, for it might bring the words back."""
+    return "what was taken out is gone for good, and what was done before it stays"
 
 
 def words_of(observation: str) -> Wanted:

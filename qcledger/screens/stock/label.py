@@ -86,6 +86,7 @@ class Label(Page):
         self._names = {"maker": maker, "name": name}
         self._first: dict[str, str] = {}
         """What stood in the fields before anything was typed."""
+        self._shown: LabelVersion | None = None
         self._kept = kept
         self._pigments: Pigments | None = None
         self._saving = False
@@ -127,6 +128,7 @@ class Label(Page):
 
     def _show(self, maker: Maker, paint: Paint, label: LabelVersion | None) -> None:
         values = {"maker": maker.name, "name": paint.name, "number": paint.number or ""}
+        self._shown = label
         if label is not None:
             values |= {field: ", ".join(getattr(label, field)) for field in labelling.LISTS}
             values |= {"warnings": label.warnings, "printed": label.printed}
@@ -238,23 +240,50 @@ class Label(Page):
         self._saving = True
         try:
             new_id, paint_id = self.desk.new_id, self._paint
-            job = partial(labelling.save_label, read=read, new_id=new_id, paint=paint_id, renamed=renamed)
-            paint, _ = await self.desk.save(job)
+            job = partial(labelling.keep_label, read=read, new_id=new_id, paint=paint_id, renamed=renamed)
+            kept = await self.desk.save(job)
         except QcledgerError:
             self.save_state("not saved")
             raise
         finally:
             self._saving = False
+        self.did(partial(_take_back, kept=kept))
         self._forget()
         self.app.pop_screen()
         if self._kept is not None:
-            self._kept(paint.id)
+            self._kept(kept.paint.id)
         from qcledger.labels.checks import NO_FORM
         from qcledger.rubric.colour_index import index_name
 
         odd = [name for name in read.label.index_names if index_name(name) is None]
         if odd and isinstance(front := self.app.screen, Page):  # names no reference knows are kept all the same
             front.say(f"kept, but {', '.join(odd)}: {NO_FORM}, as in PB29 or PR101", problem=True)
+
+    def action_put_right(self) -> None:
+        """Put right the label that is shown: what is typed goes into the form of a correction."""
+        if self._shown is None:
+            self.say("no label is kept yet that could be put right; F3 keeps what is typed", problem=True)
+        else:
+            self.work(partial(self._put_right, self._shown), instead_of="keep")
+
+    async def _put_right(self, label: LabelVersion) -> None:
+        from qcledger.bench.correcting import WORDS, standing
+        from qcledger.screens.forms.labels import put_right
+
+        typed = {name: text for name, text in self._values().items() if text != self._first[name]}
+        if {"maker", "name", "number"} & typed.keys():
+            self.say("maker, paint and number are no part of this: F3 keeps them, F4 then the rest", problem=True)
+            return
+
+        def mine(ledger: "Ledger") -> LabelVersion:
+            return standing(ledger, label.id)
+
+        await self.desk.read(mine, after_saves=True)
+        self._forget()
+        self.app.pop_screen()
+        if isinstance(front := self.app.screen, Page):
+            over = {name: text for name, text in typed.items() if name in WORDS}
+            front.work(partial(put_right, front, mine, over), instead_of="form")
 
     async def _asked_about_maker(self, typed: str) -> bool | None:
         """Say whether a maker's name typed over another is what it is called now; None to go back to the label."""
@@ -278,3 +307,8 @@ class Label(Page):
     def _forget(self) -> None:
         self._drafting.stop()
         self.desk.drafts.drop(self._draft_name)
+
+
+async def _take_back(page: Page, *, kept: labelling.Kept) -> str:
+    """Let what stood before a label was kept stand again."""
+    return await page.desk.save(lambda ledger: labelling.take_back(ledger, kept, page.desk.new_id))

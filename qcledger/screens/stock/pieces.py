@@ -77,6 +77,17 @@ class Pieces(Page):
         if one is not None:
             self.app.push_screen(Label(self.desk, paint=one.paint))
 
+    def action_put_right(self) -> None:
+        """Put the label right that the marked specimen carries."""
+        self.with_marked(lambda specimen: self.work(partial(self._put_right, specimen), instead_of="form"))
+
+    async def _put_right(self, specimen: str) -> None:
+        from qcledger.bench.correcting import label_of
+        from qcledger.screens.forms.labels import put_right
+
+        if await self.is_own(specimen):
+            await put_right(self, lambda ledger: label_of(ledger, specimen))
+
     def action_change(self) -> None:
         """Open the marked specimen's line to be changed."""
         self.with_marked(lambda specimen: self.work(partial(self._change, specimen)))

@@ -163,3 +163,32 @@ async def test_retest_correction_and_note_stand_on_why(place):
         (note,) = rows(place, ReaderNote)
         assert (note.maker, note.fault, note.told_on) == ("mk1", "evenness", note.told_on)
         assert isinstance(note.told_on, date)
+
+
+async def test_what_was_decided_on_why_is_taken_back_there(place):
+    """Private, retest, correction, question: z on Why takes back the last, and Why says no more of it."""
+    async with findings(place, (80, 30)) as at:
+        await at.to("Corvannet", "enter")
+        await at.until(lambda: in_front(at.app, Why))
+        await at.sees("Standing")
+        await on_form(at, "h")
+        await at.pilot.press(*"a laboratory looks")
+        await kept(at)
+        await at.sees("Kept private since")
+        await on_form(at, "c")
+        await at.pilot.press(*"eight, not nine")
+        await kept(at)
+        await at.sees("eight, not nine")
+        await on_form(at, "q")
+        await kept(at)
+        await at.sees("an answer is awaited by")
+        await at.pilot.press("z")
+        await at.sees("taken back: Corvannet asked about 1")
+        await at.until(lambda: "an answer is awaited by" not in at.picture)
+        await at.pilot.press("z")
+        await at.sees("taken back: correction of Corvannet")
+        await at.until(lambda: "eight, not nine" not in at.picture)
+        await at.pilot.press("z")
+        await at.sees("kept private")
+        await at.until(lambda: "Kept private since" not in at.picture)
+        assert len(rows(place, Decision)) == 5

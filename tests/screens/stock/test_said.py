@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 
+from qcledger.errors import NotConfirmed
 from qcledger.ledger import Ledger
 from qcledger.records import Decision, ExchangeRate, Maker, MakerAnswer, Question, ReaderNote
 from qcledger.vocab import AnswerKind, DecisionKind
@@ -156,3 +157,115 @@ async def test_a_specimen_is_to_be_tested_again(shop):
             assert (one.kind, one.subject_table, one.reason, one.how) == (
                 DecisionKind.RETEST, "specimen", "damp day", "dry",
             )  # fmt: skip
+
+
+async def test_what_a_form_kept_is_taken_back_and_nothing_older(shop):
+    """Opened, then a note and a rate: z takes back each in turn, on another page too, the state last."""
+    at = shop()
+    async with at.run():
+        await at.press("o")
+        await at.until(lambda: "is opened" in at.said)
+        await at.press("r")
+        await at.until(lambda: at.on_page == "FormPage" and at.page._ready)
+        await at.press(*"evenness", "f3")
+        await at.until(lambda: at.on_page == "Stock" and "note kept" in at.said)
+        await at.press("w")
+        await at.until(lambda: at.on_page == "Said" and "evenness" in at.picture)
+        await at.press("x")
+        await at.until(lambda: at.on_page == "FormPage" and at.page._ready)
+        await at.press(*"GBP", "tab", *"0.85", "tab", *"bank", "f3")
+        await at.until(lambda: at.on_page == "Said" and "0.85 GBP (bank) kept" in at.said)
+        await at.press("z")
+        await at.until(lambda: "taken back: 1 EUR = 0.85 GBP (bank)" in at.said)
+        await at.until(lambda: "taken back; 1 EUR" in at.picture)
+        await at.press("e")
+        await at.until(lambda: "this was taken back; write it anew" in at.said)
+        await at.press("escape")
+        await at.until(lambda: at.on_page == "Stock")
+        await at.press("z")
+        await at.until(lambda: "taken back: reader's note, evenness" in at.said)
+        with at.ledger() as ledger:
+            assert {one.subject_table for one in ledger.rows(Decision)} == {"exchange_rate", "reader_note"}
+        await at.press("z")
+        await at.until(lambda: "is unopened again" in at.said)
+        await at.press("z")
+        await at.until(lambda: "nothing done in this window yet" in at.said)
+
+
+async def test_an_answer_and_its_amendment_are_taken_back(shop):
+    """The amendment first: the older words stand again; then the answer: it is awaited again."""
+    at = shop("loose_ends")
+    ask(at.place, days=10)
+    async with at.run():
+        await at.until(lambda: "11 days left" in at.picture)
+        line = next(n for n, one in enumerate(at.page._lines) if "days left" in one.words)
+        at.rows.mark(line)
+        await at.settle()
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "FormPage" and at.page._ready)
+        await at.press("a", "tab", "tab", "tab", *"Yes")
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "Ask")
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "LooseEnds" and "days left" not in at.picture)
+        await at.press("s")
+        await at.until(lambda: at.on_page == "Said" and "agrees" in at.picture)
+        at.rows.mark(next(n for n, one in enumerate(at.page._lines) if one.kind == "answer"))
+        await at.settle()
+        await at.press("e")
+        await at.until(lambda: at.on_page == "FormPage" and at.page._ready)
+        at.page.query_one("Tall").value = "No"
+        at.field("reason").value = "his slip"
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "Ask")
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Said" and '"No"' in at.picture)
+        await at.press("z")
+        await at.until(lambda: "taken back: answer of" in at.said and '"Yes"' in at.picture)
+        await at.press("z")
+        await at.until(lambda: "taken back; agrees" in at.picture)
+        await at.press("escape")
+        await at.until(lambda: at.on_page == "LooseEnds" and "11 days left" in at.picture)
+
+
+async def test_silence_is_taken_back(shop):
+    """Z after n: the answer is awaited again."""
+    at = shop("loose_ends")
+    ask(at.place)
+    async with at.run():
+        await at.until(lambda: "answer 9 days over" in at.picture)
+        at.rows.mark(next(n for n, one in enumerate(at.page._lines) if "days over" in one.words))
+        await at.settle()
+        await at.press("n")
+        await at.until(lambda: "no answer by its day, kept" in at.said)
+        assert at.desk.done.newest.by == "form"  # the page itself takes back photos alone
+        await at.press("z")
+        await at.until(lambda: "taken back: " in at.said and "answer 9 days over" in at.picture)
+
+
+async def test_a_form_that_was_not_confirmed_is_kept_once(shop, monkeypatch):
+    """The rate is on disk though the disk reported an error: the same key confirms it, and z takes that one back."""
+    real, left = Ledger.append, [NotConfirmed("the disk reported an error")]
+
+    def append(ledger, *args, **more):
+        found = real(ledger, *args, **more)
+        if left:
+            raise left.pop()
+        return found
+
+    at = shop()
+    async with at.run():
+        await at.press("w")
+        await at.until(lambda: at.on_page == "Said")
+        await at.press("x")
+        await at.until(lambda: at.on_page == "FormPage" and at.page._ready)
+        await at.press(*"GBP", "tab", *"0.85", "tab", *"bank")
+        monkeypatch.setattr(Ledger, "append", append)
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "FormPage" and "same key tries again" in at.said)
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "Said" and "kept" in at.said)
+        with at.ledger() as ledger:
+            assert len(ledger.rows(ExchangeRate)) == 1
+        await at.press("z")
+        await at.until(lambda: "taken back: 1 EUR" in at.said)

@@ -1,0 +1,177 @@
+"""The form that puts a label right: for all pieces that carry it, for some, or as a new print from a day on."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, Final, NoReturn
+
+from qcledger.bench import correcting, naming, typed
+from qcledger.bench.correcting import REASONS, WORDS, Corrected
+from qcledger.bench.unpacking import find_sticker
+from qcledger.errors import BadInput, bad
+from qcledger.ledger.identity import who_is_who
+from qcledger.records import LabelVersion, Paint, Record
+from qcledger.screens.forms.form import Form, Line, Ready, Values, open_form
+from qcledger.screens.page import Page
+from qcledger.screens.shown import shown_date
+from qcledger.screens.widgets.fields import Check
+from qcledger.text import one_line
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+Which = Callable[["Ledger"], LabelVersion]
+"""Returns the label that is meant; raises BadInput where it is not one's own."""
+ALL, SOME, PRINT = "all", "some", "new print"
+NAMED: Final = 8
+"""Most pieces that are named above the fields; the question before a save names all it is for."""
+CHOICES: Final = (ALL, SOME, PRINT)
+HINTS: Final = {
+    "index_names": "as printed, parted by commas",
+    "facts": "what a rubric asks for, parted by semicolons: cone: 04",
+    "source": "the tube, its wrapper, a chart",
+    "format": "empty: it holds for each",
+}
+WHY: Final = f"Why, by its key alone: {', '.join(f'{key} {text}' for key, text in REASONS.items())}; or in words."
+OTHERS: Final = "c and t in Stock say what maker and paint are called now."
+
+
+@dataclass(frozen=True, slots=True)
+class Stands:
+    """A label as it stands, its paint by maker and name, and the stickers of those that carry it."""
+
+    label: LabelVersion
+    title: str
+    stickers: tuple[str, ...]
+    formats: tuple[str, ...]
+
+
+async def put_right(page: Page, which: Which, typed_already: Values | None = None) -> None:
+    """Open the form of a label as it stands, with what was typed into another form over it."""
+    stands = await page.desk.read(lambda ledger: _load(ledger, which(ledger)), after_saves=True)
+    count = len(stands.stickers)
+    seen = shown_date(stands.label.seen_on, page.desk.settings)
+    carried = "1 piece carries it" if count == 1 else f"{count or 'no'} pieces carry it"
+    more = f" and {count - NAMED} more" if count > NAMED else ""
+    form = Form(
+        title=f"label of {stands.title}",
+        draft=f"put label right {stands.label.id}",
+        lines=_lines(stands),
+        read=lambda ledger, values: _read(page, ledger, stands, values),
+        about=[
+            f"Label seen on {seen}; {carried}{': ' * bool(count)}{', '.join(stands.stickers[:NAMED])}{more}.",
+            f"As it stands; type over what is wrong. {OTHERS}",
+            WHY,
+        ],
+        values={name: correcting.text_of(stands.label, name) for name in WORDS} | {"which": ALL},
+        typed=typed_already or {},
+        first="index_names",
+        chapter="stock",
+    )
+    open_form(page, form)
+
+
+def _load(ledger: "Ledger", label: LabelVersion) -> Stands:
+    from qcledger.ledger.words import formats
+
+    known = who_is_who(ledger)
+    one = naming.find(known, Paint.TABLE, label.paint, "paint").one
+    with ledger.reading() as connection:
+        offered = tuple(formats(connection))
+    stickers = tuple(piece.sticker for piece in correcting.carrying(ledger, label))
+    return Stands(label, naming.title(known, one), stickers, offered)
+
+
+def _lines(stands: Stands) -> tuple[Line, ...]:
+    facts = (
+        Line(name, word, HINTS.get(name, "as printed"), check=_then(correcting.text_of(stands.label, name)))
+        for name, word in WORDS.items()
+    )
+    return (
+        *facts,
+        Line("which", "for", "all that carry it, some, or new print", needed=True, check=_choice),
+        Line("pieces", "pieces", "for some: stickers, parted by commas"),
+        Line("since", "from day", "for a new print: what came from this day on"),
+        Line("reason", "because", f"{', '.join(REASONS)}, or in your own words", needed=True,
+             check=lambda text: REASONS.get(one_line(text).casefold(), "")),
+    )  # fmt: skip
+
+
+def _then(stood: str) -> Check:
+    """Return a check that says what stands, beside what is typed in its place."""
+
+    def said(text: str) -> str:
+        return "" if one_line(text) == one_line(stood) else f"then {one_line(stood) or 'nothing'}"
+
+    return said
+
+
+def _choice(text: str) -> str:
+    try:
+        found = typed.word(text, "for", CHOICES) if text.strip() else ""
+    except BadInput as refused:
+        return refused.problems[0].allowed
+    return "" if found == text else found
+
+
+def _read(page: Page, ledger: "Ledger", stands: Stands, values: Values) -> Ready:
+    from qcledger.report.relabelled import peers_words
+
+    only, since, reason = _asked(page, ledger, values)
+    said = correcting.read(stands.label, values, stands.formats)
+    now = ledger.get(LabelVersion, stands.label.id) or stands.label
+    wanted = correcting.weigh(ledger, now, said, ledger.new_id, only=only, since=since)
+    print_ = f"; a new print from {shown_date(since, page.desk.settings)} on" if since else ""
+    lines = (*wanted.changes, f"{wanted.words}{print_}.", *peers_words(ledger, wanted), f"Because: {reason}.")
+    return Ready(
+        records=wanted.records,
+        said=f"{wanted.counts}; z takes it back",
+        back=_back(stands.title, wanted),
+        question="\n".join([f"Put the label of {stands.title} right?", "", *lines]),
+        reason=reason,
+    )
+
+
+def _asked(page: Page, ledger: "Ledger", values: Values) -> tuple[list[str] | None, date | None, str]:
+    """Return for which pieces, from which day on, and why; raises BadInput with what does not fit together."""
+    desk, form = page.desk, typed.Reader(values)
+
+    def day(text: str, where: str) -> date:
+        return typed.past_day(text, where, desk.today, desk.settings.dates)
+
+    which = form.must("which", lambda text, where: typed.word(text, where, CHOICES), default=None)
+    only = since = None
+    if which == SOME:
+        only = form.must("pieces", lambda text, where: _pieces(ledger, text, where), default=None)
+    elif which is not None:
+        form.read("pieces", lambda text, where: _nothing(text, where, SOME), default=None)
+    if which == PRINT:
+        since = form.must("since", day, default=None)
+    elif which is not None:
+        form.read("since", lambda text, where: _nothing(text, where, PRINT), default=None)
+    reason = form.must("reason", lambda text, _: correcting.reason_of(text), default="")
+    form.done()
+    return only, since, reason
+
+
+def _nothing(text: str, where: str, choice: str) -> NoReturn:
+    raise bad(where, text, f"nothing, unless it is for: {choice}")
+
+
+def _pieces(ledger: "Ledger", text: str, where: str) -> list[str]:
+    stickers = typed.parts(text)
+    if not stickers:
+        raise bad(where, text, "stickers of pieces that carry this label, as in OV 0001, 2")
+    try:
+        return [find_sticker(ledger, one) for one in stickers]
+    except BadInput as refused:
+        raise bad(where, text, refused.problems[0].allowed) from refused
+
+
+def _back(title: str, wanted: Corrected) -> Callable[["Ledger", Sequence[Record], Sequence[Record]], str]:
+    def back(ledger: "Ledger", _: Sequence[Record], __: Sequence[Record]) -> str:
+        if correcting.take_back(ledger, wanted):
+            return f"taken back, label of {title}: {wanted.turned.counts}"
+        return f"not taken back: the label of {title} or a piece of it was changed since"
+
+    return back
