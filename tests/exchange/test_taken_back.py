@@ -37,6 +37,10 @@ def taken_back(ledger, reason="wrong column"):
     return going
 
 
+def put_back(ledger, one):
+    return imported.put_back(ledger, imported.weigh_back(ledger, one))
+
+
 def test_what_counts_is_as_before_and_as_after_again(ledger, tmp_path):
     """Nothing of it counts, one entry time holds the whole act; undone, all counts as it did; the ledger is sound."""
     before = counted(ledger)
@@ -50,7 +54,7 @@ def test_what_counts_is_as_before_and_as_after_again(ledger, tmp_path):
     assert one.out.reason == "wrong column"
     with pytest.raises(BadInput, match="taken back"):
         imported.weigh(ledger, one)
-    assert imported.put_back(ledger, one) == 4
+    assert put_back(ledger, one) == 4
     assert counted(ledger) == after
     assert imported.listed(ledger)[0].out is None
     assert ledger.verify() == []
@@ -77,7 +81,7 @@ def test_the_corrected_sheet_finds_the_same_pieces(ledger, tmp_path):
     again = bring_in(ledger, sheet(tmp_path, corrected, OTHER))
     assert (again.new_rows, again.rows_here) == (0, 2)
     with pytest.raises(BadInput, match="came in again since"):
-        imported.put_back(ledger, imported.find(ledger, old.row.id))
+        put_back(ledger, imported.find(ledger, old.row.id))
     assert ledger.verify() == []
 
 
@@ -115,7 +119,7 @@ def test_an_amended_result_goes_with_its_import_and_comes_back_amended(ledger, t
     )
     taken_back(ledger)
     assert [row for row in ledger.tested_rows() if not row.not_testable] == []
-    imported.put_back(ledger, imported.listed(ledger)[0])
+    put_back(ledger, imported.listed(ledger)[0])
     assert [row.grade for row in ledger.tested_rows() if row.criterion == "rewetting"] == [4.0]
 
 
