@@ -239,7 +239,7 @@ def test_every_bad_row_is_named_and_no_other(ledger, tmp_path):
     ]
     tables |= {"parcel": STUDIO["parcel"]}
     assert refused(ledger, write(tmp_path / "seven", tables)) == [
-        "observation.csv line 2, grade: found '7.0'; allowed: a number from 0 to 5 in steps of 0.5, or nothing"
+        "observation.csv line 2, grade: found '7'; allowed: a number from 0 to 5 in steps of 0.5, or nothing"
     ]
     offered = {
         "observation": STUDIO["observation"]
