@@ -5,36 +5,93 @@ What was decided about each import says so; what stands beyond it, because somet
 """
 
 from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime
-from typing import TYPE_CHECKING
+from datetime import UTC, date, datetime, tzinfo
+from typing import TYPE_CHECKING, Final
 
-from qcledger.bench.result import Pencil, Result, amend
+from qcledger.bench.result import Pencil, Result, amend, result_of
 from qcledger.bench.scales import scales
+from qcledger.clock import day_of, local
 from qcledger.errors import bad
-from qcledger.records import Decision, Import, Observation, Record, RunRow, Session, Specimen, Trial
+from qcledger.ledger.progress import Progress, untold
+from qcledger.records import Daybook, Decision, Import, Observation, Record, RunRow, Session, Specimen, Trial
 from qcledger.records.minted import minted
 from qcledger.text import one_line, same_name
 from qcledger.vocab import TAKEN_BACK, DecisionKind
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
+    from qcledger.ledger.imports import CameIn
+    from qcledger.ledger.standing import Written
+
+REASONS: Final[Mapping[str, str]] = {
+    "m": "columns mixed up",
+    "w": "wrong sheet",
+    "d": "came in twice",
+    "c": "a corrected sheet takes its place",
+}
+"""Why an import is taken back, by the key that says so."""
+
+REASONS_BACK: Final[Mapping[str, str]] = {
+    "m": "taken back by mistake",
+    "w": "the wrong one was taken back",
+}
+"""Why it is put back, by the key that says so."""
+
+_PLAIN: Final[Mapping[str, str]] = {"rubric_text": "rubric", "label_version": "label", "run_row": "place"}
+"""What a table holds, where its name does not say it plainly."""
 
 
 @dataclass(frozen=True, slots=True)
 class Imported:
-    """One import: the tester's day it came in, and the decision that took it back, if one did."""
+    """One import.
+
+    Parameters
+    ----------
+    row
+        What came in: its name, the SHA-256 of its bytes, its rows.
+    at, zone
+        When, and the time zone its tester was in then; None where it is not known.
+    book
+        The daybook it is in.
+    made_by
+        Letters and name of the other tester whose it is; empty for one's own.
+    out
+        The decision that took it back, if one did.
+    """
 
     row: Import
-    on: date
+    at: datetime
+    zone: tzinfo | None
+    book: Daybook
+    made_by: str
     out: Decision | None
 
     @property
+    def on(self) -> date:
+        """The day it came in, where its tester was."""
+        return day_of(self.at, self.zone)
+
+    @property
+    def counted(self) -> str:
+        """Its rows in words; empty where they were not counted."""
+        return "" if self.row.rows is None else _counted(self.row.rows, "row")
+
+    @property
     def words(self) -> str:
-        """Name, day, rows and whether it was taken back, on one line."""
-        rows = "" if self.row.rows is None else f", {self.row.rows} row{'s' * (self.row.rows != 1)}"
+        """Name, day and time, rows, whose it is, and whether it was taken back, on one line."""
+        rows = f", {self.counted}" if self.counted else ""
+        whose = f", by {self.made_by}" if self.made_by else ""
         out = f", taken back {self.out.on}: {self.out.reason}" if self.out else ""
-        return f"{self.row.name}, brought in {self.on}{rows}{out}"
+        return f"{self.row.name}, brought in {self.on} {local(self.at, self.zone):%H:%M}{rows}{whose}{out}"
+
+    def check_own(self) -> None:
+        """Refuse another tester's; raises BadInput saying whose it is."""
+        if self.made_by:
+            raise bad(
+                f"import {self.row.name}", f"an import of {self.made_by}", "one of your own: only its tester does"
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,30 +104,89 @@ class Going:
     sessions: tuple[Session, ...]
     stays: tuple[str, ...]
 
+    @property
+    def instead(self) -> dict[str, Result]:
+        """What is to stand in place of each result, by its id."""
+        return {seen.id: Result(not_testable=TAKEN_BACK) for seen in self.results}
+
     def lines(self) -> list[str]:
         """Return what goes and what stays, a line each."""
-        stickers = ", ".join(sorted(one.sticker for one in self.pieces)[:8])
-        more = ", ..." * (len(self.pieces) > 8)
         said = [f"goes: {_counted(len(self.results), 'result')}, taken back by amendments"]
-        said += [f"goes: {_counted(len(self.pieces), 'piece')}: {stickers}{more}"] if self.pieces else []
+        said += [f"goes: {words}" for words in _pieces_in_words(self.pieces)]
         said += [f"goes: session {one.code}, void" for one in self.sessions]
         return [*said, *(f"stays: {one}" for one in self.stays)]
 
 
-def listed(ledger: "Ledger") -> list[Imported]:
-    """Return this tester's imports, the first one first."""
+@dataclass(frozen=True, slots=True)
+class Returning:
+    """What putting an import back does: the results, pieces and sessions that count again.
+
+    Parameters
+    ----------
+    one
+        The import.
+    results
+        What says that each result was taken back, and what is to stand in its place again.
+    pieces, sessions
+        What was taken out with it, and is out still.
+    """
+
+    one: Imported
+    results: tuple[tuple[Observation, Observation], ...]
+    pieces: tuple[Specimen, ...]
+    sessions: tuple[Session, ...]
+
+    @property
+    def instead(self) -> dict[str, Result]:
+        """What is to stand in place of each result that was taken back, by the id of what says so."""
+        return {head.id: result_of(older) for head, older in self.results}
+
+    def lines(self) -> list[str]:
+        """Return what comes back, a line each."""
+        said = [f"comes back: {_counted(len(self.results), 'result')}"]
+        said += [f"comes back: {words}" for words in _pieces_in_words(self.pieces)]
+        return [*said, *(f"comes back: session {one.code}" for one in self.sessions)]
+
+
+def listed(ledger: "Ledger", *, everyone: bool = False) -> list[Imported]:
+    """Return this tester's imports, or those of everyone in the ledger, the first one first."""
     from qcledger.ledger import imports
 
     own = ledger.own(Import)
     with ledger.reading() as connection:
-        out = imports.taken_back(connection)
-    rows = {row.id: row for row in ledger.rows(Import) if row.id in own}
-    first = {id_: next(iter(ledger.history(Import.TABLE, id_))) for id_ in rows}
-    in_order = sorted(first.values(), key=lambda entry: (entry.at, entry.daybook, entry.seq))
-    return [
-        Imported(rows[one.subject], ledger.day_of(rows[one.subject], one.at), out.get(one.subject))
-        for one in in_order
-    ]
+        came, out = imports.came_in(connection), imports.taken_back(connection)
+    return [_imported(one, own, out) for one in came if everyone or one.row.id in own]
+
+
+def _imported(one: "CameIn", own: frozenset[str], out: Mapping[str, Decision]) -> Imported:
+    made_by = "" if one.row.id in own else f"{one.book.letters}, {one.book.tester}"
+    return Imported(one.row, one.at, one.zone, one.book, made_by, out.get(one.row.id))
+
+
+def by_id(ledger: "Ledger", id_: str) -> Imported:
+    """Return the import with an id, of whichever tester; raises BadInput where there is none."""
+    for one in listed(ledger, everyone=True):
+        if one.row.id == id_:
+            return one
+    raise bad("import", id_, "one that is in this ledger")
+
+
+def brought_with(ledger: "Ledger", observation: str) -> str | None:
+    """Return the id of the import that an observation came in with; None for one that was made here."""
+    from qcledger.ledger import imports
+
+    with ledger.reading() as connection:
+        found = imports.brought_with(connection, [observation]).get(observation)
+    return found.row.id if found is not None else None
+
+
+def observations(ledger: "Ledger", id_: str) -> list[str]:
+    """Return the ids of the observations that came with an import, in the order of its rows."""
+    from qcledger.ledger import imports
+
+    with ledger.reading() as connection:
+        entries = imports.brought_in(connection, id_)
+    return [entry.subject for entry in entries if entry.kind == Observation.TABLE]
 
 
 def find(ledger: "Ledger", wanted: str) -> Imported:
@@ -90,37 +206,95 @@ def _names(row: Import) -> tuple[str, str]:
     return same_name(row.name), same_name(row.name).rpartition(".")[0]
 
 
+# One content in several daybooks
+
+
+def came_twice(ledger: "Ledger") -> list[tuple[Imported, ...]]:
+    """Return the imports of one content that stand in several daybooks, so that their pieces stand there twice."""
+    from qcledger.ledger import imports
+
+    own = ledger.own(Import)
+    with ledger.reading() as connection:
+        return [tuple(_imported(one, own, {}) for one in some) for some in imports.came_twice(connection)]
+
+
+def twice_in_words(some: Sequence[Imported], numbers: Mapping[str, int]) -> str:
+    """Return that one content came in several times, and how one of them is taken back.
+
+    Parameters
+    ----------
+    some
+        The imports.
+    numbers
+        The place of each of this tester's own in `listed`, from 1, by its id.
+    """
+    times = {2: "twice"}.get(len(some), f"{len(some)} times")
+    who = " and ".join(f"{one.row.name} of {one.book.letters}, {one.book.tester} ({one.on})" for one in some)
+    said = f"one sheet came in {times}, byte for byte: {who}; each of its pieces stands {times}. "
+    own = [one for one in some if not one.made_by]
+    if not own:
+        return f"{said}One of these testers takes it back, in a ledger of their own."
+    ways = " or ".join(f"qcledger imports {numbers[one.row.id]} --take-back" for one in own)
+    return f"{said}If they are the same pieces, take yours back: i in Record, or {ways}."
+
+
+def told_twice(ledger: "Ledger") -> dict[str, str]:
+    """Return what is said of each import whose content stands in several daybooks, by its id."""
+    found = came_twice(ledger)
+    places = numbers(ledger) if found else {}
+    return {one.row.id: twice_in_words(some, places) for some in found for one in some}
+
+
+def numbers(ledger: "Ledger") -> dict[str, int]:
+    """Return the place of each of this tester's imports in the list, from 1, by its id."""
+    return {one.row.id: number for number, one in enumerate(listed(ledger), 1)}
+
+
+# Taking back
+
+
 def weigh(ledger: "Ledger", one: Imported) -> Going:
     """Return what taking an import back does to the ledger as it stands.
 
     Raises
     ------
     BadInput
-        When it was taken back already.
+        When it was taken back already, or is another tester's.
     """
     from qcledger.ledger import imports, queries
 
+    one.check_own()
     if one.out is not None:
         raise bad("import", f"{one.row.name}, taken back {one.out.on}", "one that stands; --undo puts this one back")
     with ledger.reading() as connection:
         entries = imports.brought_in(connection, one.row.id)
         gone = queries.void_rows(connection, Session.TABLE) | queries.void_rows(connection, Specimen.TABLE)
-    ids: dict[str, list[str]] = {}
-    for entry in entries:
-        ids.setdefault(entry.kind, []).append(entry.subject)
-    results = _heads(ledger, ids.get(Observation.TABLE, []))
-    sessions = [row for row in _rows(ledger, Session, ids) if row.id not in gone]
+        ids = _by_table(entries)
+        heads = imports.standing(connection, ids.get(Observation.TABLE, []))
+    results = {seen.id: seen for seen in heads.values() if seen.not_testable != TAKEN_BACK}
+    sessions = [row for row in ledger.by_id(Session, ids.get(Session.TABLE, [])).values() if row.id not in gone]
     pieces, kept = _pieces(ledger, ids, gone)
     tables = {Observation.TABLE, Specimen.TABLE, Session.TABLE}
     others = Counter(entry.kind for entry in entries if entry.kind not in tables)
     stays = [f"piece {row.sticker}, on which something else was done" for row in kept]
-    beside = (_counted(count, table.replace("_", " ")) for table, count in others.items())
-    stays += [f"{words}, which counts nowhere by itself" for words in beside]
-    return Going(one, tuple(results), tuple(pieces), tuple(sessions), tuple(stays))
+    beside = [_counted(count, _PLAIN.get(table, table.replace("_", " "))) for table, count in others.items()]
+    stays += [f"{', '.join(beside)}, which count nowhere by themselves"] if beside else []
+    return Going(one, tuple(results.values()), tuple(pieces), tuple(sessions), tuple(stays))
 
 
-def take_back(ledger: "Ledger", going: Going, reason: str) -> None:
+def take_back(ledger: "Ledger", going: Going, reason: str, *, act: str = "", progress: Progress = untold) -> None:
     """Take an import back as one act.
+
+    Parameters
+    ----------
+    going
+        What goes, as it was weighed.
+    reason
+        Why.
+    act
+        The id of the decision, by which a save that was not confirmed is known; a new one if empty.
+    progress
+        Told what is at work.
 
     Raises
     ------
@@ -130,111 +304,128 @@ def take_back(ledger: "Ledger", going: Going, reason: str) -> None:
     words = one_line(reason)
     if not words:
         raise bad("reason", reason, "why the import is taken back")
-    act, now = _decided(ledger, going.one.row, DecisionKind.VOID, ledger.new_id(), words), datetime.now(UTC)
-    rows: list[Record] = [act]
-    by, told = ledger.daybook.tester, f"{TAKEN_BACK} with import {going.one.row.name}: {words}"
+    void, now = _decides(ledger, DecisionKind.VOID), datetime.now(UTC)
+    out = void(going.one.row, act or ledger.new_id(), words)
+    rows: list[Record] = [out]
+    by, told = out.by, f"{TAKEN_BACK} with import {going.one.row.name}: {words}"
     known, nothing = scales(ledger), Result(not_testable=TAKEN_BACK)
-    for seen in going.results:
-        pencil = Pencil(tester=by, at=now, id=minted(Observation.TABLE, act.id, seen.id))
+    for seen in progress("Taking results back", going.results):
+        pencil = Pencil(tester=by, at=now, id=minted(Observation.TABLE, out.id, seen.id))
         rows.append(amend(seen, nothing, criterion=known[seen.rubric, seen.criterion], reason=told, pencil=pencil))
-    rows += [
-        _decided(ledger, row, DecisionKind.VOID, minted(Decision.TABLE, act.id, row.id), told)
-        for row in (*going.pieces, *going.sessions)
-    ]
-    ledger.append(rows, reason=words)
+    rows += [void(row, minted(Decision.TABLE, out.id, row.id), told) for row in (*going.pieces, *going.sessions)]
+    ledger.append(rows, reason=words, progress=progress)
 
 
-def put_back(ledger: "Ledger", one: Imported, reason: str = "") -> int:
-    """Undo the taking back of an import as one act, and return how many results stand again.
+def weigh_back(ledger: "Ledger", one: Imported) -> Returning:
+    """Return what putting an import back does to the ledger as it stands.
 
     Raises
     ------
     BadInput
-        When it was not taken back, or its pieces came in again since.
+        When it was not taken back, is another tester's, or its pieces came in again since.
     """
     from qcledger.ledger import imports, queries
 
+    one.check_own()
     if one.out is None:
         raise bad("import", one.row.name, "one that was taken back")
-    act, words = one.out, one_line(reason) or "put back"
+    act = one.out.id
     with ledger.reading() as connection:
-        entries = imports.brought_in(connection, one.row.id)
+        ids = _by_table(imports.brought_in(connection, one.row.id))
         void = queries.void_rows(connection, Specimen.TABLE) | queries.void_rows(connection, Session.TABLE)
-    back: list[Record] = [_decided(ledger, one.row, DecisionKind.REINSTATE, ledger.new_id(), words)]
-    for kind in (Specimen, Session):
-        for row in ledger.by_id(kind, [entry.subject for entry in entries if entry.kind == kind.TABLE]).values():
-            if ledger.get(Decision, minted(Decision.TABLE, act.id, row.id)) is None:
-                continue
-            if row.id not in void:
-                raise bad(
-                    "import",
-                    f"{getattr(row, 'sticker', row.id)}, which came in again since",
-                    "one whose pieces are still out",
-                )
-            back.append(_decided(ledger, row, DecisionKind.REINSTATE, ledger.new_id(), words))
-    chains = _heads(ledger, [entry.subject for entry in entries if entry.kind == Observation.TABLE], out=True)
-    restored = 0
-    for head in chains:
-        older = ledger.get(Observation, head.supersedes or "")
-        if older is not None and head.id == minted(Observation.TABLE, act.id, older.id):
-            back.append(replace(older, id=ledger.new_id(), supersedes=head.id, reason=words))
-            restored += 1
-    ledger.append(back, reason=words)
-    return restored
+        heads = {seen.id: seen for seen in imports.standing(connection, ids.get(Observation.TABLE, [])).values()}
+    rows: list[Specimen | Session] = [*ledger.by_id(Specimen, ids.get(Specimen.TABLE, [])).values()]
+    rows += ledger.by_id(Session, ids.get(Session.TABLE, [])).values()
+    decided = ledger.by_id(Decision, [minted(Decision.TABLE, act, row.id) for row in rows])
+    back = [row for row in rows if minted(Decision.TABLE, act, row.id) in decided]
+    for row in back:
+        if row.id not in void:
+            name = row.sticker if isinstance(row, Specimen) else f"session {row.code}"
+            raise bad("import", f"{name}, which came in again since", "one whose pieces are still out")
+    before = ledger.by_id(Observation, [seen.supersedes for seen in heads.values() if seen.supersedes])
+    results = (
+        (head, before[head.supersedes])
+        for head in heads.values()
+        if head.supersedes in before and head.id == minted(Observation.TABLE, act, head.supersedes or "")
+    )
+    pieces = tuple(row for row in back if isinstance(row, Specimen))
+    return Returning(one, tuple(results), pieces, tuple(row for row in back if isinstance(row, Session)))
 
 
-def _heads(ledger: "Ledger", ids: list[str], *, out: bool = False) -> list[Observation]:
-    """Return what stands at the end of each chain of amendments: what was taken back if `out`, else the rest."""
-    from qcledger.ledger.queries_record import chain
+def put_back(
+    ledger: "Ledger", back: Returning, reason: str = "", *, act: str = "", progress: Progress = untold
+) -> int:
+    """Undo the taking back of an import as one act, and return how many results stand again.
 
-    found: dict[str, Observation] = {}
-    with ledger.reading() as connection:
-        for id_ in ids:
-            links = chain(connection, id_)
-            if links:
-                found[links[-1].id] = links[-1]
-    return [one for one in found.values() if (one.not_testable == TAKEN_BACK) is out]
+    Parameters
+    ----------
+    back
+        What comes back, as it was weighed.
+    reason
+        Why; "put back" if empty.
+    act
+        The id of the decision, by which a save that was not confirmed is known; a new one if empty.
+    progress
+        Told what is at work.
+    """
+    words, reinstate = one_line(reason) or "put back", _decides(ledger, DecisionKind.REINSTATE)
+    again = reinstate(back.one.row, act or ledger.new_id(), words)
+    rows: list[Record] = [again]
+    rows += [
+        reinstate(row, minted(Decision.TABLE, again.id, row.id), words) for row in (*back.pieces, *back.sessions)
+    ]
+    rows += [
+        replace(older, id=minted(Observation.TABLE, again.id, head.id), supersedes=head.id, reason=words)
+        for head, older in back.results
+    ]
+    ledger.append(rows, reason=words, progress=progress)
+    return len(back.results)
 
 
-def _rows(ledger: "Ledger", kind: type[Session], ids: dict[str, list[str]]) -> list[Session]:
-    return list(ledger.by_id(kind, ids.get(kind.TABLE, [])).values())
+def _by_table(entries: Sequence["Written"]) -> dict[str, list[str]]:
+    """Return the ids of what entries are about, by table."""
+    ids: dict[str, list[str]] = {}
+    for entry in entries:
+        ids.setdefault(entry.kind, []).append(entry.subject)
+    return ids
 
 
 def _pieces(
-    ledger: "Ledger", ids: dict[str, list[str]], gone: frozenset[str]
+    ledger: "Ledger", ids: Mapping[str, Sequence[str]], gone: frozenset[str]
 ) -> tuple[list[Specimen], list[Specimen]]:
     """Return the pieces that go, and those on which something was done beside this import."""
+    from qcledger.ledger import imports
+
     ours = {*ids.get(Trial.TABLE, []), *ids.get(RunRow.TABLE, [])}
-    going: list[Specimen] = []
-    kept: list[Specimen] = []
-    for piece in ledger.by_id(Specimen, ids.get(Specimen.TABLE, [])).values():
-        if piece.id in gone:
-            continue
-        used = [*ledger.rows(Trial, specimen=piece.id), *ledger.rows(Trial, mixed_with=piece.id)]
-        used = [*used, *ledger.rows(RunRow, specimen=piece.id)]  # type: ignore[list-item]
-        others = [row for row in used if row.id not in ours and not _is_empty(ledger, row)]
-        (kept if others else going).append(piece)
-    return going, kept
+    pieces = [one for one in ledger.by_id(Specimen, ids.get(Specimen.TABLE, [])).values() if one.id not in gone]
+    with ledger.reading() as connection:
+        others = [(piece, row) for piece, row in imports.used(connection, {one.id for one in pieces})]
+        others = [(piece, row) for piece, row in others if row.id not in ours]
+        seen = imports.seen_in(connection, {row.id for _, row in others if isinstance(row, Trial)})
+        stands = imports.standing(connection, [id_ for some in seen.values() for id_ in some])
+    # Nothing stands any more in a trial of an import that was taken back before.
+    empty = {
+        row.id
+        for _, row in others
+        if isinstance(row, Trial) and all(stands[id_].not_testable == TAKEN_BACK for id_ in seen.get(row.id, ()))
+    }
+    used = {piece for piece, row in others if row.id not in empty}
+    return [one for one in pieces if one.id not in used], [one for one in pieces if one.id in used]
 
 
-def _is_empty(ledger: "Ledger", row: Record) -> bool:
-    """Say whether nothing stands in a trial any more, as in those of an import that was taken back before."""
-    if not isinstance(row, Trial):
-        return False
-    seen = [one.id for one in ledger.rows(Observation, trial=row.id)]
-    return not _heads(ledger, seen)
+def _decides(ledger: "Ledger", kind: DecisionKind) -> Callable[[Record, str, str], Decision]:
+    """Return what makes decisions of one kind, by this tester and of today, from a row, an id and a reason."""
+    by, on = ledger.daybook.tester, ledger.day()
+
+    def decided(row: Record, id_: str, reason: str) -> Decision:
+        return Decision(id=id_, kind=kind, subject_table=row.TABLE, subject=row.id, by=by, on=on, reason=reason)
+
+    return decided
 
 
-def _decided(ledger: "Ledger", row: Record, kind: DecisionKind, id_: str, reason: str) -> Decision:
-    return Decision(
-        id=id_,
-        kind=kind,
-        subject_table=row.TABLE,
-        subject=row.id,
-        by=ledger.daybook.tester,
-        on=ledger.day(),
-        reason=reason,
-    )
+def _pieces_in_words(pieces: Sequence[Specimen]) -> list[str]:
+    stickers = ", ".join(sorted(one.sticker for one in pieces)[:8])
+    return [f"{_counted(len(pieces), 'piece')}: {stickers}{', ...' * (len(pieces) > 8)}"] if pieces else []
 
 
 def _counted(count: int, thing: str) -> str:

@@ -1,7 +1,6 @@
 """``qcledger import``: rows of files as new entries of one's own daybook."""
 
-from collections.abc import Iterator
-from dataclasses import fields
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,7 +16,6 @@ from qcledger.text import one_line, shorten
 if TYPE_CHECKING:
     from qcledger.exchange import Plan
     from qcledger.ledger import Ledger
-    from qcledger.records import Record
 
 SAMPLE = 200
 """Characters of a sample row that are printed."""
@@ -52,10 +50,11 @@ def import_(
         return
     with open_ledger(where) as ledger:
         plan = _plan(ledger, source, map_file, name)
+        sample = _sample(ledger, plan) if dry_run else []
     if not dry_run and plan.records:
         with open_ledger(where, write=True) as ledger:
             _carry_out(ledger, plan)
-    _print_plan(plan, dry_run=dry_run)
+    _print_plan(plan, sample, dry_run=dry_run)
 
 
 def _print_guess(source: Path) -> None:
@@ -89,38 +88,18 @@ def _carry_out(ledger: "Ledger", plan: "Plan") -> None:
     carry_out(ledger, plan, progress=shown)
 
 
-def _print_plan(plan: "Plan", *, dry_run: bool) -> None:
+def _sample(ledger: "Ledger", plan: "Plan") -> list[str]:
+    from qcledger.exchange.sample import samples
+
+    return [shorten(line, SAMPLE) for line in samples(ledger, plan, load_settings())]
+
+
+def _print_plan(plan: "Plan", sample: Sequence[str], *, dry_run: bool) -> None:
     for guess in plan.guesses:
         say(f"Taken for granted: {guess}")
     for table, count in plan.counts().items():
         tell(f"{table:<14}{count:>8} new")
-    for line in _samples(plan) if dry_run else ():
+    for line in sample:
         say(line)
     rows = "1 new row" if plan.new_rows == 1 else f"{plan.new_rows} new rows"
     tell(f"{rows}, {plan.rows_here} already here" + ("; dry run, nothing changed" * dry_run))
-
-
-def _samples(plan: "Plan") -> Iterator[str]:
-    """Yield the first row of each table in words; a rubric is told by the row that is counted."""
-    from qcledger.records import RubricText
-
-    seen: set[str] = {RubricText.TABLE}
-    for record in plan.records:
-        if record.TABLE not in seen:
-            seen.add(record.TABLE)
-            yield f"first {record.TABLE}: {shorten(_in_words(record), SAMPLE)}"
-
-
-def _in_words(record: "Record") -> str:
-    """Return what a row says, without the ids it is made of and what it says for want of anything else."""
-    from qcledger.exchange.codec import cells
-    from qcledger.records import columns
-
-    usual = {field.name: field.default for field in fields(record)}  # type: ignore[arg-type]
-    said = [
-        (column, cell)
-        for column, cell in zip(columns(type(record)), cells(record), strict=True)
-        if cell and column.name != "id" and getattr(record, column.name) != usual[column.name]
-    ]
-    shown = ((column.name, cell) for column, cell in said if not column.refers_to)
-    return ", ".join(f"{name} {one_line(cell)}" for name, cell in shown)

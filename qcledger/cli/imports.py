@@ -3,6 +3,7 @@
 import click
 
 from qcledger.cli.options import agreed, ledger_option, open_ledger
+from qcledger.cli.progress import shown
 from qcledger.cli.said import say, tell
 from qcledger.errors import bad
 
@@ -25,32 +26,44 @@ def imports(which: str | None, where: str | None, take_back: bool, undo: bool, r
     if (take_back or undo) != (which is not None) or (take_back and undo):
         raise bad("imports", which or "", "WHICH with --take-back or --undo, or neither")
     if which is None:
-        with open_ledger(where) as ledger:
-            found = imported.listed(ledger)
-        for number, one in enumerate(found, 1):
-            say(f"{number:>3}  {one.words}")
-        if not found:
-            tell("Nothing was brought in yet.")
+        _list(where)
         return
     if undo:
         with open_ledger(where, write=True) as ledger:
             one = imported.find(ledger, which)
-            count = imported.put_back(ledger, one, reason)
+            count = imported.put_back(ledger, imported.weigh_back(ledger, one), reason, progress=shown)
         say(f"{one.row.name} counts again; results that stand again: {count}.")
         return
     _take_back(which, where, reason, yes=yes)
 
 
-def _take_back(which: str, where: str | None, reason: str, *, yes: bool) -> None:
+def _list(where: str | None) -> None:
     from qcledger.bench import imported
 
     with open_ledger(where) as ledger:
+        found, twice = imported.listed(ledger), imported.came_twice(ledger)
+    numbers = {one.row.id: number for number, one in enumerate(found, 1)}
+    for one in found:
+        say(f"{numbers[one.row.id]:>3}  {one.words}")
+    if not found:
+        tell("Nothing was brought in yet.")
+    for some in twice:
+        say(f"Mind: {imported.twice_in_words(some, numbers)}")
+
+
+def _take_back(which: str, where: str | None, reason: str, *, yes: bool) -> None:
+    from qcledger.bench import imported
+    from qcledger.report.without import cells
+
+    with open_ledger(where) as ledger:
         going = imported.weigh(ledger, imported.find(ledger, which))
+        counts = cells(ledger, going)
     say(going.one.words)
-    for line in going.lines():
+    for line in (*going.lines(), *(f"counts: {one.line()}" for one in counts)):
         say(line)
     if not agreed("Take it back?", yes=yes):
         return
     with open_ledger(where, write=True) as ledger:
-        imported.take_back(ledger, imported.weigh(ledger, imported.find(ledger, going.one.row.id)), reason)
+        going = imported.weigh(ledger, imported.find(ledger, going.one.row.id))
+        imported.take_back(ledger, going, reason, progress=shown)
     say(f"Taken back. qcledger imports '{going.one.row.name}' --undo puts it back.")

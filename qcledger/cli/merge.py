@@ -23,7 +23,7 @@ def merge(folder: Path, where: str | None) -> None:
     FOLDER is an exchange folder that `qcledger export` wrote. What is here already is passed over; a daybook that
     tells another story than the one here is refused, and so is a folder with a file that was changed.
     """
-    from qcledger.bench import naming
+    from qcledger.bench import imported, naming
     from qcledger.exchange import merge_folder
     from qcledger.ledger.nearby import questions
 
@@ -33,10 +33,12 @@ def merge(folder: Path, where: str | None) -> None:
         doubts = ledger.doubts() if new else []
         books = _new_books(ledger, before)
         asked = [naming.question(near) for near in questions(ledger)] if new else []
+        twice = imported.came_twice(ledger) if new else []
+        numbers = imported.numbers(ledger) if twice else {}
     tell(f"{new} new entries" if new else "0 new entries; this ledger has what the folder holds")
     for line in (*books, *asked):
         say(line)
-    say_doubts(doubts)
+    say_doubts((*doubts, *(imported.twice_in_words(some, numbers) for some in twice)))
 
 
 def _new_books(ledger: "Ledger", before: Collection[str]) -> list[str]:

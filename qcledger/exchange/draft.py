@@ -1,15 +1,15 @@
 """Rows to be added to a ledger: found again by what people call them, minted ids for new ones, nothing twice."""
 
-import re
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import fields, replace
+from datetime import tzinfo
 from functools import cached_property
 from typing import TypeVar, cast
 
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.exchange.place import ChangedRow, Place, called, shown
+from qcledger.exchange.place import WAYS, ChangedRow, Place, called, in_zone, shown
 from qcledger.ledger import Ledger, imports, queries
 from qcledger.ledger.codec import CALLED, decode, named, tidy
 from qcledger.ledger.identity import NAMED, Identity, seller_id, who_is_who
@@ -53,9 +53,6 @@ _OWN_NAMES = frozenset({Session})
 
 _FEW = 3
 """How many rows that have changed are named one by one."""
-
-_TIME = re.compile(r"\b(\d{4}-\d\d-\d\d)T\d\d:\d\dZ")
-"""A time to the minute, as refusals of the ledger tell it."""
 
 
 def name_key(row: Record) -> tuple[str, ...]:
@@ -246,7 +243,7 @@ class Draft:
         ChangedRow
             When the row was brought in before and has changed since.
         """
-        row = _tidied(record, place)
+        row = _tidied(record, place, self.zone)
         key = (row.TABLE, row.id)
         standing = self.get(type(row), row.id)
         if standing is not None:
@@ -284,7 +281,7 @@ class Draft:
         """
         for row, error in self.ledger.refused(self.records(), progress=progress):
             place = self._places[row.TABLE, row.id]
-            self._problems.setdefault(place.where, one_problem(_moved(error, row, place).problems))
+            self._problems.setdefault(place.where, one_problem(_moved(error, row, place, self.zone).problems))
         if changed and self._changed:
             self._sum_up(changed)
         if self._problems:
@@ -327,13 +324,15 @@ class Draft:
         first = self._first(standing)
         for name in changed:
             if not self._agree(row, first, name):
-                found = place.found(name) or shown(row, name, self.get)
-                raise self.changed(place, name, found, shown(standing, name, self.get), standing)
+                found = place.found(name) or shown(row, name, self.get, self.zone)
+                raise self.changed(place, name, found, shown(standing, name, self.get, self.zone), standing)
 
     def changed(self, place: Place, name: str, found: str, stands: str, standing: Record) -> ChangedRow:
         """Return the refusal of a row that says something else of `standing` than what `stands`."""
-        of = f" for {called(standing, self.get)}" if place.columns else "; a row that stands is not changed here"
+        of = f" for {called(standing, self.get)}" if place.columns or type(standing) in WAYS else ""
         allowed = f"'{stands}', as it stands already{of}"
+        if not place.columns:
+            allowed += f"; {WAYS.get(type(standing), 'a row that stands is not changed here')}"
         if standing.TABLE in NAMED and CALLED[type(standing)] == name:
             allowed += f'; qcledger rename {standing.TABLE} "{stands}" "{found}" says it is called so now'
         return ChangedRow(bad(place.at(name), found, allowed).problems)
@@ -368,6 +367,11 @@ class Draft:
         return self.ledger.daybook
 
     @cached_property
+    def zone(self) -> tzinfo | None:
+        """The time zone the tester works in; None where it is not known."""
+        return self.ledger.zone
+
+    @cached_property
     def imports(self) -> tuple[Import, ...]:
         """What this tester brought in before, in the order of the ids."""
         own = self.ledger.own(Import)
@@ -390,7 +394,7 @@ class Draft:
     def again(self, row: Record, place: Place) -> bool:
         """Plan a row that stands and was taken back, as it is said now; returns that it is new."""
         key = (row.TABLE, row.id)
-        self._rows[key], self._places[key] = _tidied(row, place), place
+        self._rows[key], self._places[key] = _tidied(row, place, self.zone), place
         return True
 
     @cached_property
@@ -406,28 +410,24 @@ def _said(row: Record) -> list[str]:
     return [field.name for field in fields(row) if getattr(row, field.name) not in (None, field.default)]  # type: ignore[arg-type]
 
 
-def _tidied(row: R, place: Place) -> R:
+def _tidied(row: R, place: Place, zone: tzinfo | None) -> R:
     try:
         return tidy(row)
     except BadInput as error:
-        raise _moved(error, row, place) from None
+        raise _moved(error, row, place, zone) from None
 
 
-def _moved(error: BadInput, row: Record, place: Place) -> BadInput:
-    """Return the refusal of a row as the refusal of the place it stands at, its field as the column there."""
-    name = named(row)
-    return BadInput(
-        replace(_by_days(one, name, place), where=_moved_to(one.where, name, place)) for one in error.problems
-    )
+def _moved(error: BadInput, row: Record, place: Place, zone: tzinfo | None) -> BadInput:
+    """Return the refusal of a row as the refusal of the place it stands at: its column there, and what is in it."""
+    return BadInput(_one_moved(one, named(row), place, zone) for one in error.problems)
 
 
-def _by_days(problem: Problem, name: str, place: Place) -> Problem:
-    """Return a problem of a time of which only the day is known with days alone."""
-    day = place.days.get(problem.where.removeprefix(f"{name} "))
-    return replace(problem, found=f"'{day}'", allowed=_TIME.sub(r"\1", problem.allowed)) if day else problem
-
-
-def _moved_to(where: str, name: str, place: Place) -> str:
-    if where == name:
-        return place.where
-    return place.at(where.removeprefix(f"{name} ")) if where.startswith(f"{name} ") else where
+def _one_moved(one: Problem, name: str, place: Place, zone: tzinfo | None) -> Problem:
+    if one.where == name:
+        return replace(one, where=place.where)
+    if not one.where.startswith(f"{name} "):
+        return one
+    field = one.where.removeprefix(f"{name} ")
+    day, typed = place.days.get(field), place.found(field)
+    found = bad("", typed or day, "").problems[0].found if typed or day else in_zone(one.found, zone)
+    return Problem(place.at(field), found, in_zone(one.allowed, zone, days=day is not None))

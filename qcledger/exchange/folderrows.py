@@ -129,7 +129,7 @@ class FolderRows:
             self._refuse(source, row.id)
             return False
         with self._draft.row_at(source.where):
-            return self._draft.put(row, Place(source.where))
+            return self._draft.put(row, Place(source.where, cells=_typed(source)))
         self._refuse(source, row.id)
         return False
 
@@ -209,6 +209,12 @@ class FolderRows:
         self._alike[kind.TABLE, *says] += 1
         times = self._alike[kind.TABLE, *says]
         return self._brought.subject(kind, (kind.TABLE, *says, *([str(times)] if times > 1 else [])))
+
+
+def _typed(source: Source) -> dict[str, object]:
+    """Return what stands in a row's cells, for messages; not the ids and labels of other rows, nor its own."""
+    refer = {column.name for column in columns(source.kind) if column.refers_to} | {"id"}
+    return {name: text for name, cell in source.cells.items() if name not in refer and (text := own_text(cell))}
 
 
 def _saying(row: Record) -> Iterator[tuple[str, str]]:

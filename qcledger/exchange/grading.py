@@ -106,7 +106,7 @@ class Grader:
     def conversions(self) -> Iterator[str]:
         """Yield a line for each old mark that became a grade by calculation."""
         for (column, old, new), times in sorted(self._converted.items()):
-            yield f"{column}: {old} is taken as {new} ({times} rows)"
+            yield f"{column}: {old} is taken as {new} ({times} row{'s' * (times != 1)})"
 
     def _fields(self, column: str, cell: Cell, target: Target, criterion: Criterion, where: str) -> dict[str, Any]:
         word = target.words.get(str(cell).casefold())

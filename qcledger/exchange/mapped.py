@@ -64,13 +64,13 @@ def plan_mapped(
     check_map(column_map, known)
     mark = column_map.decimal_mark or settings.decimal_mark
     grader = Grader(known, mark)
-    reader = RowReader(sheet.name, column_map, grader, mark, settings.currency)
+    reader = RowReader(sheet.place, column_map, grader, mark, settings.currency)
     draft, named = Draft(ledger), called or column_map.called
     brought = Brought(draft, _import(ledger, path, sheet, named))
-    rows = SheetRows(draft, column_map, known, brought)
+    rows = SheetRows(draft, column_map, known, brought, mark)
     filled: list[Filled] = []
     for row in progress("Reading rows", sheet.rows):
-        with draft.row_at(at(sheet.name, row.number)):
+        with draft.row_at(at(sheet.place, row.number)):
             filled.append(reader.read(row))
     guesses = [*sheet.guesses, *look_back(draft, brought, filled, file=sheet.name, is_named=named is not None)]
     rows.fetch(filled)
@@ -78,7 +78,7 @@ def plan_mapped(
     for said in progress("Checking rows", filled):
         with draft.row_at(said.where):
             new += rows.add(said)
-    draft.settle((at(sheet.name, row.number) for row in sheet.rows), progress, changed=_ANOTHER_SHEET)
+    draft.settle((at(sheet.place, row.number) for row in sheet.rows), progress, changed=_ANOTHER_SHEET)
     guesses += [*_left_out(sheet, column_map), *rows.guesses, *grader.conversions()]
     if reader.currency_guessed:
         guesses.append(f"prices without a currency are in {settings.currency}, the currency of your settings")
@@ -105,7 +105,7 @@ def _refuse_missing(sheet: Spreadsheet, column_map: ColumnMap) -> None:
     wanted = list(dict.fromkeys([*column_map.columns, *column_map.row_key, *sorted(column_map.left_out)]))
     absent = [name for name in wanted if name not in sheet.header]
     if absent:
-        raise bad(f"{sheet.name}, header", f"no column {absent[0]}", "the columns of the map: " + ", ".join(wanted))
+        raise bad(f"{sheet.place}, header", f"no column {absent[0]}", "the columns of the map: " + ", ".join(wanted))
     mapped = {target.field for target in column_map.columns.values()} | set(column_map.constants)
     lacking = [field for field in NEEDED if field not in mapped]
     if lacking and "sticker" not in mapped:

@@ -1,11 +1,13 @@
 """Where a row to be brought in stands, and how a refusal names it, its column and the piece it is about."""
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, tzinfo
 from decimal import Decimal
 from typing import Any, TypeVar
 
+from qcledger.clock import day_of, local
 from qcledger.errors import BadInput
 from qcledger.ledger.codec import CALLED
 from qcledger.records import (
@@ -17,6 +19,8 @@ from qcledger.records import (
     Paint,
     Parcel,
     Record,
+    RubricText,
+    Session,
     Sheet,
     Specimen,
     Trial,
@@ -60,22 +64,43 @@ class Place:
 
     def found(self, name: str) -> str | None:
         """Return what stands there in a field's cell, or None where that is not known."""
-        cell = self.cells.get(self.columns.get(name, ""))
+        cell = self.cells.get(self.columns.get(name, "" if self.columns else name))
         return None if cell is None else str(cell)
 
 
-def shown(row: Record, name: str, get: Get) -> str:
-    """Return the value of a row's field in words: a row it refers to by its name, never by its id."""
+def shown(row: Record, name: str, get: Get, zone: tzinfo | None) -> str:
+    """Return the value of a row's field in words: a row it refers to by its name, a time by the clock of a zone."""
     value = getattr(row, name)
     refers_to = next(column.refers_to for column in columns(type(row)) if column.name == name)
     if refers_to and value is not None:
         return called(get(TABLES[refers_to], value), get)
-    return _plain(value)
+    return time(value, zone) if isinstance(value, datetime) else _plain(value)
 
 
-def money(coins: int | None, currency: str) -> str:
-    """Return a price as people write it."""
-    return "" if coins is None else f"{Decimal(coins).scaleb(-CURRENCY_DIGITS[currency]):f} {currency}"
+def money(coins: int | None, currency: str, mark: str) -> str:
+    """Return a price as people write it, with `mark` before the decimals."""
+    if coins is None:
+        return ""
+    return f"{Decimal(coins).scaleb(-CURRENCY_DIGITS[currency]):f} {currency}".replace(".", mark)
+
+
+def time(at: datetime, zone: tzinfo | None) -> str:
+    """Return a time to the minute by the clock of a zone, with that clock's name; by this machine's for None."""
+    return f"{local(at, zone):%Y-%m-%d %H:%M %Z}"
+
+
+_UTC_TIME = re.compile(r"\b\d{4}-\d\d-\d\dT\d\d:\d\dZ")
+"""A time to the minute, as refusals of the ledger tell it."""
+
+
+def in_zone(text: str, zone: tzinfo | None, *, days: bool = False) -> str:
+    """Return a text of the ledger with its times by the clock of a zone; only their days where no time is known."""
+
+    def told(found: re.Match[str]) -> str:
+        at = datetime.fromisoformat(found[0])
+        return day_of(at, zone).isoformat() if days else time(at, zone)
+
+    return _UTC_TIME.sub(told, text)
 
 
 def _plain(value: Any) -> str:
@@ -85,8 +110,6 @@ def _plain(value: Any) -> str:
         return f"{value:g}"
     if isinstance(value, Decimal):
         return f"{value:f}"
-    if isinstance(value, datetime):
-        return f"{value:%Y-%m-%d %H:%M}"
     if isinstance(value, date):
         return value.isoformat()
     return ", ".join(value) if isinstance(value, tuple) else str(value)
@@ -122,8 +145,9 @@ def _specimen(row: Specimen, get: Get) -> str:
 
 
 def _trial(row: Trial, get: Get) -> str:
-    """Name a trial by its specimen; in a session a code may stand for it, which no message tells."""
-    return "a place of a session" if row.session else called(get(Specimen, row.specimen), get)
+    """Name a trial by its specimen; in a session, where a code may stand for that, by the session alone."""
+    session = get(Session, row.session) if row.session else None
+    return f"a place of session {session.code}" if session else called(get(Specimen, row.specimen), get)
 
 
 def _observation(row: Observation, get: Get) -> str:
@@ -139,4 +163,12 @@ _CALLED: Mapping[type[Any], Callable[[Any, Get], str]] = {
     Trial: _trial,
     Observation: _observation,
     Sheet: lambda row, _: f"sheet {row.number}",
+    RubricText: lambda row, _: f"{row.key}, version {row.id[:8]}",
 }
+
+WAYS: Mapping[type[Any], str] = {
+    Observation: "a in Record or qcledger amend changes it",
+    Specimen: "e in Stock changes it",
+    LabelVersion: "l in Stock or qcledger label changes it",
+}
+"""How a row that stands is changed, where an import may not."""

@@ -63,9 +63,14 @@ class SheetRows:
         The criteria that results may be of.
     brought
         Gives the ids of what the rows bring in.
+    mark
+        What stands before the decimals of numbers, in messages.
     """
 
-    def __init__(self, draft: Draft, column_map: ColumnMap, known: Mapping[str, Judged], brought: Brought) -> None:
+    def __init__(
+        self, draft: Draft, column_map: ColumnMap, known: Mapping[str, Judged], brought: Brought, mark: str
+    ) -> None:
+        self._mark = mark
         self._draft = draft
         self._map = column_map
         self._known = known
@@ -148,7 +153,7 @@ class SheetRows:
         prices = [one.price_minor for one in self._draft.versions(standing)]
         if row.fields["price"] not in prices:
             currency = next(self._there(standing, "currency"))
-            there = money(standing.price_minor, currency)
+            there = money(standing.price_minor, currency, self._mark)
             raise self._draft.changed(place, "price", row.cell("price"), there, standing)
 
     def _there(self, standing: Specimen, name: str) -> Iterator[Any]:
@@ -192,10 +197,13 @@ class SheetRows:
     def _columns_of(self, headers: Mapping[str, str], kind: type[Record], criterion: str) -> Mapping[str, str]:
         own = {field: headers.get(name, name) for name, (table, field) in FIELDS.items() if table is kind}
         if criterion:
-            own |= dict.fromkeys(("grade", "choice", "reading"), self._criterion_columns[criterion])
+            own |= dict.fromkeys(("grade", "choice", "reading", "criterion"), self._criterion_columns[criterion])
             own |= {"at": headers.get("tested_on", "tested_on")}
         if kind is Trial and "sticker" in headers:
             own["specimen"] = headers["sticker"]
+        if kind is Specimen:
+            beside = (("label_version", "pigments"), ("parcel", "bought_on"))
+            own |= {field: headers[name] for field, name in beside if name in headers}
         return {**headers, **own}
 
     def _new_specimen(self, row: Filled, out: Specimen | None = None) -> tuple[Specimen, bool]:

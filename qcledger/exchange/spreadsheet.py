@@ -63,6 +63,15 @@ class Spreadsheet:
     guesses: tuple[str, ...]
     sheet: str | None = None
 
+    @property
+    def place(self) -> str:
+        """The file, and the sheet of it where there are several, for messages."""
+        return _place(self.name, self.sheet)
+
+
+def _place(name: str, sheet: str | None) -> str:
+    return f"{name}, sheet {sheet}" if sheet else name
+
 
 def read(
     path: Path, *, delimiter: str | None = None, sheet: str | None = None, header_line: int | None = None
@@ -92,7 +101,8 @@ def read(
         found, guesses, one_of_several = _xlsx_lines(path, sheet)
     else:
         raise bad(path.name, f"a file ending in {kind or 'nothing'}", ".csv, .tsv, .txt, .xlsx")
-    return replace(_table(path.name, found, guesses, header_line), sheet=one_of_several)
+    place = _place(path.name, one_of_several)
+    return replace(_table(place, found, guesses, header_line), name=path.name, sheet=one_of_several)
 
 
 @dataclass(frozen=True, slots=True)

@@ -181,7 +181,7 @@ def _observation(record: Observation, known: Known) -> Iterator[Problem]:
 def _second(record: Observation, known: Known) -> Iterator[Problem]:
     other = known.result(record.trial, record.criterion)
     if other not in (None, record.id):
-        allowed = "one result in a trial; the one that stands can be superseded with a reason"
+        allowed = "one result in a trial; a in Record or qcledger amend changes the one that stands"
         yield _problem(record, "criterion", record.criterion, allowed, known)
 
 

@@ -1,7 +1,7 @@
 """The record: every observation ever made, with what it was made on; in pages, and through filters."""
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import tzinfo
 from enum import StrEnum
 from typing import Any, cast
@@ -10,6 +10,7 @@ from sqlalchemy import ColumnElement, Connection, FromClause, RowMapping, Select
 
 from qcledger.ledger.codec import with_fields
 from qcledger.ledger.identity import Identity, identity
+from qcledger.ledger.imports import brought_with
 from qcledger.ledger.own import supersedes
 from qcledger.ledger.queries import is_blind, void_sessions
 from qcledger.ledger.readmodels import lookup, rows_equal
@@ -58,7 +59,8 @@ class RecordLine:
     """One observation with names in place of ids, as things are called now.
 
     What would tell a blind specimen apart is empty until its session is closed; `sticker` is then its code. `zone` is
-    the time zone it was written in; None where its daybook has none.
+    the time zone it was written in; None where its daybook has none. `came_with` is the name of the import that
+    brought it in; empty for what was made here.
     """
 
     observation: Observation
@@ -74,6 +76,7 @@ class RecordLine:
     superseded_by: str | None
     photos: int
     zone: tzinfo | None = None
+    came_with: str = ""
 
 
 def count(connection: Connection, wanted: Wanted) -> int:
@@ -101,6 +104,8 @@ def lines(connection: Connection, ids: Sequence[str]) -> list[RecordLine]:
     void, known = void_sessions(connection), identity(connection)
     zones = Zones(connection, Observation.TABLE, ids)
     found = {row["id"]: _line(row, void, known, zones) for row in connection.execute(_details(ids)).mappings()}
+    for one, came in brought_with(connection, found.keys()).items():
+        found[one] = replace(found[one], came_with=came.row.name)
     return [found[each] for each in ids if each in found]
 
 

@@ -83,17 +83,20 @@ class Cell:
         return self.told(self.counted(), self.counted(instead))
 
     def _with(self, row: TestedRow, instead: Result) -> TestedRow:
-        if row.observation != self.observation:
-            return row
-        return replace(
-            row,
-            grade=instead.grade,
-            choice=instead.choice,
-            reading=instead.reading,
-            censored=instead.censored,
-            not_testable=instead.not_testable is not None,
-            why_not=instead.not_testable,
-        )
+        return with_result(row, instead) if row.observation == self.observation else row
+
+
+def with_result(row: TestedRow, instead: Result) -> TestedRow:
+    """Return a row as it would be with another result in place of its own."""
+    return replace(
+        row,
+        grade=instead.grade,
+        choice=instead.choice,
+        reading=instead.reading,
+        censored=instead.censored,
+        not_testable=instead.not_testable is not None,
+        why_not=instead.not_testable,
+    )
 
 
 def cell_of(ledger: "Ledger", found: Amendable) -> Cell | None:
@@ -106,7 +109,7 @@ def cell_of(ledger: "Ledger", found: Amendable) -> Cell | None:
         return None
     of_cell = tuple(row for row in rows if cell_key(row) == cell_key(mine))
     name = f"{mine.maker_name}, {mine.format}, {found.criterion.title[:1].lower()}{found.criterion.title[1:]}"
-    return Cell(name, found.observation.id, of_cell, _scales(ledger, of_cell))
+    return Cell(name, found.observation.id, of_cell, scales_of(ledger, of_cell))
 
 
 def why_none(found: Amendable) -> str:
@@ -114,7 +117,9 @@ def why_none(found: Amendable) -> str:
     return HIDDEN if found.line.blind else ELSEWHERE
 
 
-def _scales(ledger: "Ledger", rows: Iterable[TestedRow]) -> "dict[tuple[str, str], Criterion]":
+def scales_of(ledger: "Ledger", rows: Iterable[TestedRow]) -> "dict[tuple[str, str], Criterion]":
+    """Return the criterion of each of these rows, by rubric and key."""
+
     @cache
     def criterion_of(rubric: str, key: str) -> Criterion:
         return ledger.rubric(rubric).criteria[key]

@@ -31,7 +31,7 @@ class Album(Page):
 
     def works(self, verb: str) -> bool:
         """Whether there is an observation to be put right: only a closer look at one has it."""
-        return verb not in ("amend", "take_out", "no_photo")
+        return verb not in ("amend", "take_out", "import", "no_photo")
 
     def show_photo(self) -> None:
         """Show the photo that is at hand, or say that there is none."""

@@ -1,4 +1,4 @@
-"""Actions about what is asked, told and decided: lines of the tables in `actions`, beside those of each page."""
+"""Actions about what is recorded, asked, told and decided: lines of the tables in `actions`, beside those there."""
 
 from typing import Final
 
@@ -9,6 +9,62 @@ LABEL_RIGHT: Final[Line] = (
     "put_right", "b", "put_right", "label right", None,
     "Put its label right: for all pieces that carry it, for some, or as a new print.",
 )  # fmt: skip
+
+WHY_OUT: Final = "mwdc"
+"""Keys of the reasons for taking an import back or putting it back, those of `bench.imported`."""
+
+RECORD: Final[tuple[Line, ...]] = (
+    ("open", "enter", "open", "look closer", 1, "Look closer at the marked observation and its photos."),
+    ("filter", "/", "filter", "filter", 2, "Go to the filters; Enter or Esc there goes back to the list."),
+    ("only", "o", "only", "which", 3, "Everything, standing, amended, not testable, with photos, or older notes."),
+    ("clear", "x", "clear", "clear", 4, "Take every filter away."),
+    ("amend", "a", "amend", "amend", 5, "Amend the marked observation, with a reason."),
+    ("take_out", "d", "take_out", "take out", None, "Take its notes and reasons out for good; grades stay."),
+    ("imports", "i", "imports", "imports", 6, "What was brought in; the mark is on what the marked one came with."),
+    ("apply", "escape", "apply", "to the list", None, "Go back to the list."),
+)
+LOOK: Final[tuple[Line, ...]] = (
+    ("leave", "escape,enter", "leave", "back", 1, "Go back to the list."),
+    ("amend", "a", "amend", "amend", None, "Amend this observation, with a reason."),
+    ("take_out", "d", "take_out", "take out", None, "Take its notes and reasons out for good; grades stay."),
+    ("import", "i", "import", "its import", None, "Open the import that this observation came with."),
+    ("no_photo", "x", "no_photo", "photo out", None, "Take the photo in front out for good."),
+    ("closer", "+", "zoom(1)", "closer", 2, "Show a smaller part of the photo larger."),
+    ("farther", "-", "zoom(-1)", "farther", 3, "Show more of the photo."),
+    ("next", "n,pagedown", "photo(1)", "next photo", 4, "Show the next photo."),
+    ("before", "p,pageup", "photo(-1)", "photo before", None, "Show the photo before."),
+    ("left", "left", "pan(-1, 0)", "left", None, "Move over the photo."),
+    ("right", "right", "pan(1, 0)", "right", None, "Move over the photo."),
+    ("up", "up", "pan(0, -1)", "up", None, "Move over the photo."),
+    ("down", "down", "pan(0, 1)", "down", None, "Move over the photo."),
+)
+IMPORTS: Final[tuple[Line, ...]] = (
+    ("open", "enter", "open", "open", 1, "Open the marked import: what it brought, and taking it back."),
+    ("leave", "escape,backspace", "leave", "back", 2, "Go back."),
+)
+IMPORT: Final[tuple[Line, ...]] = (
+    ("leave", "escape", "leave", "back", 1, "Go back; a question that stands is left first."),
+    (
+        "take_back",
+        "t",
+        "take_back_all",
+        "take back",
+        2,
+        "Take back all that it brought in, as one act, with a reason.",
+    ),
+    (
+        "put_back",
+        "p",
+        "put_back_all",
+        "put back",
+        3,
+        "Put back what was taken back of it, as one act, with a reason.",
+    ),
+    ("open", "enter,v", "observations", "observations", 4, "List the observations that came with it."),
+    *((f"because_{key}", key, f"because('{key}')", key, None, "Do it for this reason.") for key in WHY_OUT),
+    ("own", "o", "own", "own words", None, "Type the reason in your own words."),
+    ("undo", "z", "undo", "undo", 5, "Take back the last thing done in this window."),
+)
 FORM: Final[tuple[Line, ...]] = (
     ("keep", "f3", "keep", "keep", 1, "Keep what is typed."),
     ("leave", "escape", "leave", "leave", 2, "Leave; what is typed stands there again next time."),

@@ -54,7 +54,7 @@ def test_a_dry_run_shows_and_changes_nothing(run, place, tmp_path):
     assert lines[0] == "Taken for granted: old.csv: cells are divided by semicolon"
     assert "Taken for granted: Froth 1-10: 7 is taken as grade 3 (2 rows)" in lines
     assert "specimen             2 new" in lines
-    assert "first specimen: sticker OV 0001, format half pan, price_minor 980, note" in outcome.out
+    assert "first specimen: sticker OV 0001, format half pan, price 9.80 EUR, note" in outcome.out
     assert "rubric_text          1 new" in lines
     assert [word for word in ("first rubric_text", "advised", "censored", "retail") if word in outcome.out] == []
     assert lines[-1] == "2 new rows, 0 already here; dry run, nothing changed"
@@ -135,7 +135,7 @@ def in_folder(tmp_path, **tables):
 
 def grade_seven(tmp_path):
     rows = STUDIO["observation"].replace(",3,o1", ",7,o1")
-    return in_folder(tmp_path, observation=rows), "observation.csv line 2, grade: found '7.0'; allowed: a number"
+    return in_folder(tmp_path, observation=rows), "observation.csv line 2, grade: found '7'; allowed: a number"
 
 
 def grade_two_not_offered(tmp_path):

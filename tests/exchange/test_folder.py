@@ -239,7 +239,7 @@ def test_every_bad_row_is_named_and_no_other(ledger, tmp_path):
     ]
     tables |= {"parcel": STUDIO["parcel"]}
     assert refused(ledger, write(tmp_path / "seven", tables)) == [
-        "observation.csv line 2, grade: found '7.0'; allowed: a number from 0 to 5 in steps of 0.5, or nothing"
+        "observation.csv line 2, grade: found '7'; allowed: a number from 0 to 5 in steps of 0.5, or nothing"
     ]
     offered = {
         "observation": STUDIO["observation"]
@@ -414,7 +414,7 @@ FIRST = f"{SEEN}o1,t1,masstone,watercolour,{NOTED},3,,\n"
 IMPOSSIBLE = {
     "before it was bought": (
         {"trial": STUDIO["trial"].replace("t1,OV 0001,older notes,2026-03-02", "t1,OV 0001,older notes,2026-01-31")},
-        "trial.csv line 2, at: found '2026-01-31T12:00Z'; allowed: 2026-02-01, when OV 0001 came, or later",
+        "trial.csv line 2, at: found '2026-01-31T12:00:00Z'; allowed: 2026-02-01, when OV 0001 came, or later",
     ),
     "ahead": (
         {"parcel": "id,bought_on,seller,currency\nq,2999-02-01,Seller one,EUR\n"},

@@ -334,7 +334,7 @@ def test_refusals_name_rows_and_no_ids(ov, tmp_path):
         plan_folder(ov, tmp_path / "again")
     assert [str(one) for one in error.value.problems] == [
         "specimen.csv line 2, parcel: found 'the parcel of 2026-02-02, Seller one'; allowed: 'the parcel of "
-        "2026-02-01, Seller one', as it stands already; a row that stands is not changed here"
+        "2026-02-01, Seller one', as it stands already for Drumlaw Sky (OV 0001); e in Stock changes it"
     ]
 
 

@@ -189,7 +189,7 @@ def test_a_scale_lands_on_offered_grades(ledger, tmp_path):
     (line,) = refused(ledger, sheet(tmp_path, [*GOOD[:9], "6", ""]), text)
     assert "found '6'; allowed: 1 to 5, as the map's scale says" in line
     plan = bring_in(ledger, sheet(tmp_path, ["9", *GOOD[1:8], "-", "4", ""]), text.replace("[1, 5]", "[0, 10]"))
-    assert plan.guesses[-1] == "Froth 1-10: 4 is taken as grade 1 (1 rows)"  # 2 on ours, as near to 3 as to 1
+    assert plan.guesses[-1] == "Froth 1-10: 4 is taken as grade 1 (1 row)"  # 2 on ours, as near to 3 as to 1
 
 
 def test_readings_stay_readings(ledger, tmp_path):
@@ -200,7 +200,7 @@ def test_readings_stay_readings(ledger, tmp_path):
     found = sorted((row.reading, row.censored, row.grade) for row in ledger.rows(Observation))
     # 11 to 20 turns are grade 2, not reached at 60 is grade 5: the rubric's rewetting scale.
     assert found == [(12, Censored.EXACT, 2), (60, Censored.ABOVE, 5)]
-    assert "rewets?: > 60 is taken as grade 5 (1 rows)" in plan.guesses
+    assert "rewets?: > 60 is taken as grade 5 (1 row)" in plan.guesses
 
 
 def test_rows_that_stand_are_found_by_name(ledger, tmp_path):

@@ -1,14 +1,19 @@
 """A whole import is taken back as one act, put back as one, and brought in again corrected, with the same pieces."""
 
+import shutil
+from dataclasses import replace
+
 import pytest
 
 from qcledger.bench import imported
 from qcledger.errors import BadInput
+from qcledger.exchange import carry_out, merge_folder, plan_folder, to_folder
 from qcledger.ledger import Ledger
 from qcledger.records import Import, Maker, Observation, Specimen, Trial
+from qcledger.report.without import cells
 from qcledger.vocab import Occasion
-from tests.exchange.test_mapped import GOOD, MAKERS, bring_in, sheet
-from tests.ledger.given import NOON, graded
+from tests.exchange.test_mapped import GOOD, MAKERS, MAP, bring_in, sheet
+from tests.ledger.given import NOON, basics, graded
 
 OTHER = ["2", "Halcyre", "Fen Green", "t", "12", "12.3.2024", "Seller one", "7.20", "fine", "2", ""]
 
@@ -37,6 +42,10 @@ def taken_back(ledger, reason="wrong column"):
     return going
 
 
+def put_back(ledger, one):
+    return imported.put_back(ledger, imported.weigh_back(ledger, one))
+
+
 def test_what_counts_is_as_before_and_as_after_again(ledger, tmp_path):
     """Nothing of it counts, one entry time holds the whole act; undone, all counts as it did; the ledger is sound."""
     before = counted(ledger)
@@ -50,7 +59,7 @@ def test_what_counts_is_as_before_and_as_after_again(ledger, tmp_path):
     assert one.out.reason == "wrong column"
     with pytest.raises(BadInput, match="taken back"):
         imported.weigh(ledger, one)
-    assert imported.put_back(ledger, one) == 4
+    assert put_back(ledger, one) == 4
     assert counted(ledger) == after
     assert imported.listed(ledger)[0].out is None
     assert ledger.verify() == []
@@ -77,7 +86,7 @@ def test_the_corrected_sheet_finds_the_same_pieces(ledger, tmp_path):
     again = bring_in(ledger, sheet(tmp_path, corrected, OTHER))
     assert (again.new_rows, again.rows_here) == (0, 2)
     with pytest.raises(BadInput, match="came in again since"):
-        imported.put_back(ledger, imported.find(ledger, old.row.id))
+        put_back(ledger, imported.find(ledger, old.row.id))
     assert ledger.verify() == []
 
 
@@ -115,7 +124,7 @@ def test_an_amended_result_goes_with_its_import_and_comes_back_amended(ledger, t
     )
     taken_back(ledger)
     assert [row for row in ledger.tested_rows() if not row.not_testable] == []
-    imported.put_back(ledger, imported.listed(ledger)[0])
+    put_back(ledger, imported.listed(ledger)[0])
     assert [row.grade for row in ledger.tested_rows() if row.criterion == "rewetting"] == [4.0]
 
 
@@ -137,3 +146,131 @@ def test_by_command(cli, ledger, tmp_path):
     wrong = cli("imports", "none", "--take-back", "--ledger", place)
     assert (wrong.code, len(wrong.error_lines)) == (2, 1)
     assert ledger.get(Import, imported.listed(ledger)[0].row.id) is not None
+
+
+def two_ledgers(tmp_path):
+    """Bring one sheet into two testers' ledgers, and return both, the second exported to ``out``."""
+    for letters, tester, name in (("OV", "Oda Vane", "one"), ("TL", "Tilo", "other")):
+        with Ledger.create(tmp_path / f"{name}.sqlite", letters=letters, tester=tester, zone="Etc/UTC") as made:
+            made.append([Maker(id=f"m-{maker}", name=maker) for maker in MAKERS])
+            bring_in(made, sheet(tmp_path, GOOD, OTHER))
+            if name == "other":
+                to_folder(made, tmp_path / "out")
+    return tmp_path / "one.sqlite", tmp_path / "other.sqlite"
+
+
+def test_one_sheet_of_two_testers_is_said_at_merge_and_in_the_list(cli, home, tmp_path):
+    """Nothing is refused; whose both are and the way out are named, until one of them is taken back."""
+    place, _ = two_ledgers(tmp_path)
+    assert "byte for byte" not in cli("imports", "--ledger", place).out
+    merged = cli("merge", tmp_path / "out", "--ledger", place)
+    told = " ".join(merged.out.split())
+    assert merged.code == 0
+    assert "Mind: one sheet came in twice, byte for byte: old.csv of OV, Oda Vane (" in told
+    assert "and old.csv of TL, Tilo (" in told
+    assert "each of its pieces stands twice. If they are the same pieces, take yours back: i in Record" in told
+    assert told.endswith("or qcledger imports 1 --take-back.")
+    listed = " ".join(cli("imports", "--ledger", place).out.split())
+    assert "1 old.csv, brought in" in listed
+    assert "byte for byte" in listed
+    assert cli("imports", "1", "--take-back", "--yes", "--reason", "came in twice", "--ledger", place).code == 0
+    assert "byte for byte" not in cli("imports", "--ledger", place).out
+    with Ledger.open(place) as ledger:
+        assert len(ledger.pieces()) == 2
+        assert ledger.verify() == []
+
+
+def test_more_of_one_sheet_in_a_second_daybook_is_not_said(ledger, tmp_path, home):
+    """A copy of a ledger goes on in a daybook of its own: a column mapped later brings no piece in twice."""
+    bring_in(
+        ledger,
+        sheet(tmp_path, GOOD, OTHER),
+        MAP.replace("  Froth 1-10: {criterion: workup_froth", "  Froth 1-10: leave out #"),
+    )
+    shutil.copy(tmp_path / "mine.sqlite", tmp_path / "copy.sqlite")
+    with Ledger.open(tmp_path / "copy.sqlite", write=True) as copy:
+        assert bring_in(copy, sheet(tmp_path, GOOD, OTHER)).new_rows == 2
+        one, other = imported.listed(copy)
+        assert one.row.sha256 == other.row.sha256
+        assert one.book != other.book
+        assert imported.came_twice(copy) == []
+
+
+def test_another_testers_import_is_not_taken_back(tmp_path, home):
+    """It is no name of the list, and by its id it is refused with whose it is."""
+    place, _ = two_ledgers(tmp_path)
+    with Ledger.open(place, write=True) as ledger:
+        merge_folder(ledger, tmp_path / "out")
+        assert len(imported.listed(ledger)) == 1
+        (theirs,) = [one for one in imported.listed(ledger, everyone=True) if one.made_by]
+        with pytest.raises(BadInput, match="an import of TL, Tilo"):
+            imported.weigh(ledger, theirs)
+
+
+def test_what_another_tester_proposed_of_a_result_does_not_hold_it_back(tmp_path, home):
+    """A proposed amendment stands in place of nothing: one's own result is what is taken back, and put back."""
+    mine, theirs = tmp_path / "mine.sqlite", tmp_path / "theirs.sqlite"
+    with Ledger.create(mine, letters="OV", tester="Oda Vane", zone="Etc/UTC") as ledger:
+        ledger.append([Maker(id=f"m-{name}", name=name) for name in MAKERS])
+        bring_in(ledger, sheet(tmp_path, GOOD, OTHER))
+        to_folder(ledger, tmp_path / "one")
+        seen = next(row for row in ledger.rows(Observation) if row.criterion == "rewetting")
+    with Ledger.create(theirs, letters="TL", tester="Tilo", zone="Etc/UTC") as other:
+        merge_folder(other, tmp_path / "one")
+        later = replace(seen, id="theirs", grade=5.0, tester="Tilo", supersedes=seen.id, reason="I saw more")
+        other.append([later], proposing=True)
+        to_folder(other, tmp_path / "two")
+    with Ledger.open(mine, write=True) as ledger:
+        merge_folder(ledger, tmp_path / "two")
+        going = taken_back(ledger)
+        assert seen.id in {row.id for row in going.results}
+        own = [row for row in ledger.tested_rows() if not row.not_testable and row.observation != "theirs"]
+        assert own == []
+        assert put_back(ledger, imported.listed(ledger)[0]) == 4
+
+
+def test_cells_are_counted_before_and_after(ledger, tmp_path):
+    """Older notes have lines of their own; put back, each cell is as it was."""
+    bring_in(ledger, sheet(tmp_path, GOOD, OTHER))
+    (one,) = imported.listed(ledger)
+    before = cells(ledger, imported.weigh(ledger, one))
+    assert [change.line() for change in before if "rewetting" in change.cell] == [
+        "Drumlaw, half pan, rewetting difficulty (older notes): 0 of 1 before, none after",
+        "Halcyre, tube, rewetting difficulty (older notes): 0 of 1 before, none after",
+    ]
+    taken_back(ledger)
+    back = cells(ledger, imported.weigh_back(ledger, imported.listed(ledger)[0]))
+    assert [(one.cell, one.after, one.before) for one in back] == [
+        (one.cell, one.before, one.after) for one in before
+    ]
+
+
+def test_what_counts_in_a_cell_is_counted_with_its_session(ledger, tmp_path):
+    """A folder's session goes void as a whole: its cells lose what was tested in it, and say so beforehand."""
+    with Ledger.create(tmp_path / "bench.sqlite", letters="OV", tester="Oda Vane", zone="Etc/UTC") as other:
+        other.append([*basics(), graded("first", grade=4.0)])
+        to_folder(other, tmp_path / "out")
+    carry_out(ledger, plan_folder(ledger, tmp_path / "out"))
+    (one,) = imported.listed(ledger)
+    going = imported.weigh(ledger, one)
+    (change,) = cells(ledger, going)
+    assert (change.is_older, change.before, change.after) == (False, "1 of 1", "none")
+    assert change.line().startswith("Quernlow, half pan, masstone")
+    taken_back(ledger)
+    assert ledger.verify() == []
+    (back,) = cells(ledger, imported.weigh_back(ledger, imported.listed(ledger)[0]))
+    assert (back.before, back.after) == ("none", "1 of 1")
+
+
+def test_the_import_of_what_came_in_is_found_and_of_nothing_else(ledger, tmp_path):
+    """Each observation knows its import, an amendment that of what it amends; one made here has none."""
+    bring_in(ledger, sheet(tmp_path, GOOD, OTHER))
+    (one,) = imported.listed(ledger)
+    seen = ledger.rows(Observation)
+    assert {imported.brought_with(ledger, row.id) for row in seen} == {one.row.id}
+    assert sorted(imported.observations(ledger, one.row.id)) == sorted(row.id for row in seen)
+    ledger.append([replace(seen[0], id="later", note="seen again", supersedes=seen[0].id, reason="looked again")])
+    assert imported.brought_with(ledger, "later") == one.row.id
+    ledger.append([Trial(id="own", specimen=ledger.rows(Specimen)[0].id, occasion=Occasion.OLDER_NOTES, at=NOON)])
+    ledger.append([graded("mine", trial="own", rubric=seen[0].rubric)])
+    assert imported.brought_with(ledger, "mine") is None

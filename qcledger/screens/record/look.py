@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
 
+from qcledger.bench import imported
 from qcledger.bench.scales import scales
 from qcledger.errors import bad
 from qcledger.records import Photo
@@ -13,6 +14,7 @@ from qcledger.screens.album import Album
 from qcledger.screens.desk import Desk
 from qcledger.screens.record import taking_out, words
 from qcledger.screens.record.amend import Amend
+from qcledger.screens.record.oneimport import OneImport
 from qcledger.screens.widgets.photo import PhotoView
 from qcledger.screens.widgets.wrapped import Wrapped
 
@@ -44,8 +46,8 @@ class Look(Album):
         return True
 
     def on_mount(self) -> None:
-        """Name the key that amends, too."""
-        self.foot([], "leave", "amend", "closer", "farther", "next")
+        """Name the keys that amend and that open its import, too."""
+        self.foot([], "leave", "amend", "import", "closer", "farther", "next")
 
     def action_amend(self) -> None:
         """Amend this observation."""
@@ -54,6 +56,18 @@ class Look(Album):
     def action_take_out(self) -> None:
         """Take the notes and reasons of this observation out for good."""
         self.work(partial(taking_out.ask, self, taking_out.words_of(self._observation)))
+
+    def action_import(self) -> None:
+        """Open the import that this observation came with."""
+        self.work(self._open_import)
+
+    async def _open_import(self) -> None:
+        wanted = self._observation
+        found = await self.desk.read(lambda ledger: imported.brought_with(ledger, wanted), after_saves=True)
+        if found is None:
+            self.say("it came in with no import: it was recorded here", problem=True)
+        else:
+            self.app.push_screen(OneImport(self.desk, found))
 
     def action_no_photo(self) -> None:
         """Take the photo in front out for good."""

@@ -12,6 +12,7 @@ from qcledger.bench.scales import named, scales
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.record import words
+from qcledger.screens.record.imports import Imports
 from qcledger.screens.record.listed import Listed
 from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.rows import Row, Rows
@@ -94,6 +95,11 @@ class Record(Listed):
         found = await self.desk.read(ask)
         self._lines.update({line.observation.id: line for line in found})
         return [words.row(line, self._scale(line.observation), self.desk.settings) for line in found]
+
+    def action_imports(self) -> None:
+        """List what was brought in, with the mark on what the marked observation came with."""
+        row = self.query_one(Rows).row
+        self.app.push_screen(Imports(self.desk, row.id if row is not None else None))
 
     # Filters
 

@@ -13,6 +13,7 @@ from qcledger.settings import Settings
 from qcledger.vocab import GRADE_NOTE, TAKEN_BACK, Occasion
 
 if TYPE_CHECKING:
+    from qcledger.bench.imported import Imported
     from qcledger.ledger.queries_record import RecordLine
     from qcledger.rubric import Criterion
 
@@ -63,7 +64,9 @@ def made_on(line: "RecordLine", settings: Settings) -> str:
     what += [f"lot {line.lot}"] if line.lot else []
     what += [f"session {line.session}"] if line.session else [line.occasion]
     what += [seen.stage] if seen.stage else []
-    return ", ".join([*what, f"tester {seen.tester}", shown_moment(seen.at, settings, line.zone)])
+    what += [f"tester {seen.tester}", shown_moment(seen.at, settings, line.zone)]
+    what += [f"came in with {line.came_with}"] if line.came_with else []
+    return ", ".join(what)
 
 
 def said(seen: Observation, criterion: "Criterion | None", settings: Settings) -> str:
@@ -96,3 +99,25 @@ def history(chain: Sequence[Observation], settings: Settings, zone: tzinfo | Non
         for seen in chain
     ]
     return "Amended: " + ", then ".join(steps)
+
+
+def import_row(one: "Imported", settings: Settings, twice: bool) -> Row:
+    """Return an import as a row of the list; one that was taken back is faint."""
+    stands = f"taken back {shown_date(one.out.on, settings)}" if one.out else "came in twice" if twice else "yes"
+    cells = (
+        one.row.name,
+        shown_moment(one.at, settings, one.zone),
+        "" if one.row.rows is None else str(one.row.rows),
+        f"{one.book.letters}, {one.book.tester}",
+        stands,
+    )
+    return Row(one.row.id, cells, faint=one.out is not None)
+
+
+def import_words(one: "Imported", settings: Settings) -> str:
+    """Return what an import is, when it came in and into whose daybook, and why it was taken back, if it was."""
+    said = [one.row.name, f"brought in {shown_moment(one.at, settings, one.zone)}", one.counted]
+    said += [f"daybook of {one.book.letters}, {one.book.tester}"]
+    out = f". Taken back {shown_date(one.out.on, settings)}: {one.out.reason}" if one.out else ""
+    note = f". Note: {one.row.note}" if one.row.note else ""
+    return ", ".join(part for part in said if part) + out + note
