@@ -184,19 +184,20 @@ def lines(ledger: "Ledger", session: Session) -> list[str]:
 
 def _amended(ledger: "Ledger", row: Stage) -> list[str]:
     """Return what was changed in a stage's conditions since they were first noted, in the order of the entries."""
-    from qcledger.ledger.queries_sheet import stage_versions
+    from qcledger.ledger.versions import versions
 
     found: list[str] = []
     before: Stage | None = None
     with ledger.reading() as connection:
-        versions = stage_versions(connection, row.id)
-    for written, reason in versions:
+        as_written = versions(connection, Stage, row.id)
+    for one in as_written:
+        written = one.record
         if before is not None:
             parts = [
                 _told(field, then, getattr(written, field))
                 for field in CONDITIONS
                 if (then := getattr(before, field)) is not None and then != getattr(written, field)
             ]
-            found += [f"amended at {row.name}: {', '.join(parts)}; {reason}"] if parts else []
+            found += [f"amended at {row.name}: {', '.join(parts)}; {one.reason}"] if parts else []
         before = written
     return found

@@ -199,6 +199,7 @@ _PARCEL: Final[tuple[Line, ...]] = (
     ("new", "n", "new", "new line", None, "From the list of lines: back to the form."),
     ("open", "enter", "open", "history", None, "Open the whole history of the marked piece."),
     ("change", "e", "change", "change", None, "Change the marked line; the older entry stays."),
+    *verbs.IN_PARCEL,
     ("label", "l", "label", "label", None, "Read or transcribe the label of its paint."),
     ("used_up", "u", "state('used up')", "used up", None, "The marked piece is used up."),
     ("reserve", "s", "state('sealed reserve')", "sealed", None, "Keep it sealed as a reserve."),

@@ -37,7 +37,17 @@ ON_LOOSE_ENDS: Final[tuple[Line, ...]] = (
     ("said", "s", "said", "asked and said", 3, "Every question, answer, note, rate and small decision."),
     ("silence", "n", "silence", "no answer", None, "The marked maker did not answer by its day: keep that."),
 )
+_MEND: Final[Line] = (
+    "mend",
+    "p",
+    "mend",
+    "price, lot",
+    None,
+    "Mend price and lot of the pieces of its parcel, those of its paint and format or all.",
+)
+IN_PARCEL: Final = (_MEND,)
 IN_STOCK: Final[tuple[Line, ...]] = (
+    _MEND,
     ("reader", "r", "reader", "reader's note", None, "Write down what a reader says of this paint; never counted."),
     ("said", "w", "said", "asked and said", None, "Every question, answer, note, rate and small decision."),
 )
