@@ -118,6 +118,12 @@ def changed(noted: Noted, values: Values) -> list[str]:
     return [field for field in CONDITIONS if noted.stands(field) not in (None, values[field])]
 
 
+def differing(noted: Noted, values: Values) -> tuple[str, ...]:
+    """Return in words each condition that would stand otherwise, now and what stood."""
+    differ = (field for field in CONDITIONS if noted.stands(field) != values[field])
+    return tuple(_told(field, noted.stands(field), values[field]) for field in differ)
+
+
 @dataclass(frozen=True, slots=True)
 class Written:
     """What was noted: the stage before and now, and in words what stands now and what stood then."""
@@ -156,8 +162,7 @@ def write(ledger: "Ledger", noted: Noted, values: Values, *, reason: str, new_id
     if fresh == standing:
         return Written(row, row, ())
     ledger.append([fresh], reason=one_line(reason) or NOTED)
-    differ = (field for field in CONDITIONS if now.stands(field) != values[field])
-    return Written(row, fresh, tuple(_told(field, now.stands(field), values[field]) for field in differ))
+    return Written(row, fresh, differing(now, values))
 
 
 def _told(field: str, then: str | float | None, now: str | float | None) -> str:
