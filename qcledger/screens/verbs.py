@@ -16,6 +16,7 @@ SAID: Final[tuple[Line, ...]] = (
     ("versions", "v", "versions", "then and now", 2, "How the marked line was written: then, and now, with reasons."),
     ("note", "n", "note", "reader's note", 3, "Write down what a reader says of a paint; never counted."),
     ("rate", "x", "rate", "exchange rate", 4, "Type an exchange rate with its day and source."),
+    ("question", "q", "question", "amend question", None, "Amend whom, when and until when the marked one asked."),
     ("correct", "c", "correct", "correction", 5, "Correct what the marked line said, with a reason."),
     ("leave", "escape,backspace", "leave", "back", 6, "Go back."),
 )

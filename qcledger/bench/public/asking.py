@@ -116,9 +116,8 @@ def amend_question(
 
 def amended_rows(ledger: "Ledger", before: Question, after: Question) -> list[Record]:
     """Return a question as amended, with the answers to it, which tell whom and when it was asked as well."""
-    told = {"maker": after.maker, "asked_on": after.asked_on}
-    answers = [replace(one, **told) for one in ledger.rows(MakerAnswer, question=before.id)]
-    return [after, *(one for one in answers if not ledger.made_by(MakerAnswer, one.id))]
+    own = [one for one in ledger.rows(MakerAnswer, question=before.id) if not ledger.made_by(MakerAnswer, one.id)]
+    return [after, *(replace(one, maker=after.maker, asked_on=after.asked_on) for one in own)]
 
 
 def _later(text: str, where: str, order: str, asked_on: date) -> date:

@@ -2,6 +2,8 @@
 
 from datetime import timedelta
 
+import pytest
+
 from qcledger.ledger import Ledger
 from qcledger.records import Decision, ExchangeRate, Maker, MakerAnswer, Question, ReaderNote
 from qcledger.vocab import AnswerKind, DecisionKind
@@ -156,3 +158,36 @@ async def test_a_specimen_is_to_be_tested_again(shop):
             assert (one.kind, one.subject_table, one.reason, one.how) == (
                 DecisionKind.RETEST, "specimen", "damp day", "dry",
             )  # fmt: skip
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=str)
+async def test_a_question_is_amended_with_then_and_now(shop, size):
+    """Its day to answer by, the day it was sent and whom may be amended; its sentences stand there to be read."""
+    at = shop("loose_ends")
+    ask(at.place)
+    with Ledger.open(at.place, write=True) as ledger:
+        ledger.append([Maker(id="other", name="Quernlow")])
+    async with at.run(size):
+        await at.press("s")
+        await at.until(lambda: at.on_page == "Said" and "asked" in at.picture)
+        await at.settle()
+        await at.press("q")
+        await at.until(lambda: at.on_page == "FormPage")
+        await at.settle()
+        assert "8 of 8 [bold]red[/bold] specimens." in at.picture
+        at.field("maker").value = "quernlow"
+        at.field("answer_by").value = ""
+        await at.press("f3")
+        await at.until(lambda: "because: found" in at.picture)
+        await at.press(*"slip", "f3")
+        await at.until(lambda: at.on_page == "Said" and "question amended" in at.said)
+        await at.settle()
+        with at.ledger() as ledger:
+            row = ledger.get(Question, "q")
+            assert (row.maker, row.answer_by, row.sentences) == (
+                "other",
+                None,
+                ("8 of 8 [bold]red[/bold] specimens.",),
+            )
+        await at.press("v")
+        await at.until(lambda: "slip" in at.picture and "maker: then Trellmere, now" in at.picture)
