@@ -120,6 +120,7 @@ _CLOSING: Final[tuple[Line, ...]] = (
     ("reinstate", "r", "reinstate", "count again", 4, "Let a void session count again, with a reason."),
     ("observations", "a", "observations", "amend", 5, "List what was observed on its sheet; a there amends one."),
     ("conditions", "h", "conditions", "conditions", 6, "Note or amend what a stage was worked under."),
+    *verbs.ON_SESSION,
     ("leave", "escape,backspace", "leave", "back", 7, "Go back."),
     ("on", "space,pagedown", "turn(1)", "on", 8, "Read on, a screen at a time; the arrow keys go by lines."),
     ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),

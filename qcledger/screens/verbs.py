@@ -52,6 +52,9 @@ IN_STOCK: Final[tuple[Line, ...]] = (
     ("reader", "r", "reader", "reader's note", None, "Write down what a reader says of this paint; never counted."),
     ("said", "w", "said", "asked and said", None, "Every question, answer, note, rate and small decision."),
 )
+ON_SESSION: Final[tuple[Line, ...]] = (
+    ("retest", "t", "retest", "test again", None, "The session is to be done again: why, and how."),
+)
 ON_SPECIMEN: Final[tuple[Line, ...]] = (
     ("retest", "t", "retest", "test again", None, "It is to be tested again: why, and how."),
 )
