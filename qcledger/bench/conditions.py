@@ -118,6 +118,12 @@ def changed(noted: Noted, values: Values) -> list[str]:
     return [field for field in CONDITIONS if noted.stands(field) not in (None, values[field])]
 
 
+def differing(noted: Noted, values: Values) -> tuple[str, ...]:
+    """Return in words each condition that would stand otherwise, now and what stood."""
+    differ = (field for field in CONDITIONS if noted.stands(field) != values[field])
+    return tuple(_told(field, noted.stands(field), values[field]) for field in differ)
+
+
 @dataclass(frozen=True, slots=True)
 class Written:
     """What was noted: the stage before and now, and in words what stands now and what stood then."""
@@ -156,8 +162,7 @@ def write(ledger: "Ledger", noted: Noted, values: Values, *, reason: str, new_id
     if fresh == standing:
         return Written(row, row, ())
     ledger.append([fresh], reason=one_line(reason) or NOTED)
-    differ = (field for field in CONDITIONS if now.stands(field) != values[field])
-    return Written(row, fresh, tuple(_told(field, now.stands(field), values[field]) for field in differ))
+    return Written(row, fresh, differing(now, values))
 
 
 def _told(field: str, then: str | float | None, now: str | float | None) -> str:
@@ -184,19 +189,20 @@ def lines(ledger: "Ledger", session: Session) -> list[str]:
 
 def _amended(ledger: "Ledger", row: Stage) -> list[str]:
     """Return what was changed in a stage's conditions since they were first noted, in the order of the entries."""
-    from qcledger.ledger.queries_sheet import stage_versions
+    from qcledger.ledger.versions import versions
 
     found: list[str] = []
     before: Stage | None = None
     with ledger.reading() as connection:
-        versions = stage_versions(connection, row.id)
-    for written, reason in versions:
+        as_written = versions(connection, Stage, row.id)
+    for one in as_written:
+        written = one.record
         if before is not None:
             parts = [
                 _told(field, then, getattr(written, field))
                 for field in CONDITIONS
                 if (then := getattr(before, field)) is not None and then != getattr(written, field)
             ]
-            found += [f"amended at {row.name}: {', '.join(parts)}; {reason}"] if parts else []
+            found += [f"amended at {row.name}: {', '.join(parts)}; {one.reason}"] if parts else []
         before = written
     return found

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qcledger.bench.faults import title_of
+from qcledger.bench.mending import Change, changes
 from qcledger.bench.result import Result, result_of
 from qcledger.errors import bad
 from qcledger.records import (
@@ -77,6 +78,8 @@ class History:
         Whether its entry was taken back.
     made_by
         Letters and name of the other tester whose piece it is; empty for one's own.
+    changes
+        Each time that what is known about it, or about its parcel, was changed, in order.
     """
 
     specimen: Specimen
@@ -90,6 +93,7 @@ class History:
     hidden: tuple[str, ...]
     taken_out: bool
     made_by: str = ""
+    changes: Sequence[Change] = ()
 
     @property
     def then_and_now(self) -> tuple[ThenNow, ...]:
@@ -154,6 +158,7 @@ def load(ledger: "Ledger", specimen: str) -> History:
         hidden=blind_sheets(ledger, specimen),
         taken_out=is_out(ledger, specimen),
         made_by=ledger.made_by(Specimen, specimen),
+        changes=changes(ledger, specimen),
     )
 
 

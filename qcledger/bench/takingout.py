@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
+from qcledger.bench import mending
 from qcledger.bench.amending import REASONS, WHY_NOT
 from qcledger.bench.record import REGRADED
 from qcledger.bench.unpacking import find_sticker
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 COPIES: Final = "Exports, backups, cards and pages that were printed, and other people's copies keep it."
 """What taking out does not reach, in one plain line."""
 _NOTES: Final = frozenset({"note", "reason", "not_testable"})
-_OURS: Final = frozenset({TAKEN_BACK, REGRADED, *REASONS.values(), *WHY_NOT.values()})
+_OURS: Final = frozenset({TAKEN_BACK, REGRADED, *REASONS.values(), *mending.REASONS.values(), *WHY_NOT.values()})
 """Words that the program gives, and reads again: they name nobody, and stay."""
 _SHORTEST: Final = 3
 """Characters of a text that may be looked for everywhere; a shorter one stands in too much."""

@@ -12,7 +12,7 @@ from qcledger.bench.known import as_one
 from qcledger.errors import bad
 from qcledger.records import Decision, LabelVersion, Lot, Parcel, Specimen
 from qcledger.settings import Settings
-from qcledger.text import one_line, same_name
+from qcledger.text import clean, one_line, same_name
 from qcledger.vocab import TAKEN_BACK, DecisionKind, Format, Source, SpecimenState, Why
 
 if TYPE_CHECKING:
@@ -29,6 +29,7 @@ def read_parcel(
     id: str,  # noqa: A002 - the field's name
     today: date,
     settings: Settings,
+    standing: Parcel | None = None,
 ) -> Parcel:
     """Return the parcel a form describes.
 
@@ -42,6 +43,8 @@ def read_parcel(
         The day after which nothing was bought or received.
     settings
         Decimal mark, order of dates.
+    standing
+        The parcel as it stands: what no field holds, as a discount, stays.
 
     Raises
     ------
@@ -52,19 +55,32 @@ def read_parcel(
     day = partial(typed.past_day, today=today, order=settings.dates)
     code = form.must("currency", typed.currency, default=settings.currency)
     shipping = partial(typed.money, code=code, mark=settings.decimal_mark)
-    parcel = Parcel(
-        id=id,
-        bought_on=form.must("bought_on", day, default=date.min),
-        received_on=form.read("received_on", day, default=None),
-        seller=form.must("seller", typed.name, default=""),
-        currency=code,
-        shipping_minor=form.read("shipping", shipping, default=None),
-        note=form.text("note"),
-    )
+    fields = {
+        "bought_on": form.must("bought_on", day, default=date.min),
+        "received_on": form.read("received_on", day, default=None),
+        "seller": form.must("seller", typed.name, default=""),
+        "currency": code,
+        "shipping_minor": form.read("shipping", shipping, default=None),
+        "note": clean(form.text("note")),
+    }
     form.done()
+    parcel = Parcel(id=id, **fields) if standing is None else replace(standing, **fields)  # type: ignore[arg-type]
     if parcel.received_on is not None and parcel.received_on < parcel.bought_on:
         raise bad("received_on", str(parcel.received_on), f"the day it was bought, {parcel.bought_on}, or later")
     return parcel
+
+
+def parcel_values(parcel: Parcel, mark: str, day: Callable[[date], str] = date.isoformat) -> dict[str, str]:
+    """Return a parcel as it would have been typed, as `read_parcel` reads it; `day` writes a date."""
+    shipping = parcel.shipping_minor
+    return {
+        "seller": parcel.seller,
+        "bought_on": day(parcel.bought_on),
+        "currency": parcel.currency,
+        "shipping": "" if shipping is None else typed.money_text(shipping, parcel.currency, mark),
+        "received_on": day(parcel.received_on) if parcel.received_on else "",
+        "note": parcel.note,
+    }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,10 +140,26 @@ def read_piece(
         why=form.read("why", partial(typed.word, words=Why), default=Why.PLANNED),
         source=form.read("source", partial(typed.word, words=Source), default=Source.RETAIL),
         state=form.read("state", partial(typed.word, words=SpecimenState), default=SpecimenState.UNOPENED),
-        note=form.text("note"),
+        note=clean(form.text("note")),
     )
     form.done()
     return piece
+
+
+def piece_values(specimen: Specimen, lot: str | None, currency: str, mark: str) -> dict[str, str]:
+    """Return a specimen as it would have been typed, as `read_piece` reads it; `lot` is its batch code."""
+    price = specimen.price_minor
+    return {
+        "format": str(specimen.format),
+        "lot": lot or "",
+        "price": "" if price is None else typed.money_text(price, currency, mark),
+        "ml": "" if specimen.nominal_ml is None else str(specimen.nominal_ml).replace(".", mark),
+        "weight": "" if specimen.weight_g is None else str(specimen.weight_g).replace(".", mark),
+        "why": str(specimen.why),
+        "source": str(specimen.source),
+        "state": str(specimen.state),
+        "note": specimen.note,
+    }
 
 
 def next_sticker(ledger: "Ledger") -> str:
@@ -145,11 +177,13 @@ def save_piece(
     piece: Piece,
     id: str,  # noqa: A002 - the field's own name
     new_id: Callable[[], str],
+    reason: str = "",
 ) -> Specimen:
     """Write a piece with its parcel and lot, and return the specimen as it stands.
 
     The same `id` again amends the specimen, which keeps its sticker; one that was taken out comes back. A new one
-    gets the next sticker, and another one if a second tester was given it at the same moment.
+    gets the next sticker, and another one if a second tester was given it at the same moment. `reason` is why one
+    that stands is amended.
 
     Raises
     ------
@@ -159,31 +193,49 @@ def save_piece(
         When the disk reported an error; the same call may be repeated.
     """
     standing = ledger.get(Specimen, id)
+    lot, specimen = drawn(ledger, parcel, piece, id, standing, new_id)
+    back = [_decision(specimen, DecisionKind.REINSTATE, ledger, new_id)] if is_out(ledger, id) else []
+    bought = ledger.get(Parcel, parcel.id) or parcel  # what another window has made of it meanwhile stays
+    records = [bought, *([lot] if lot else []), specimen, *back]
+    ledger.append(records, reason=(one_line(reason) or CORRECTED) if standing else "", numbered={id})
+    return ledger.get(Specimen, id) or specimen
+
+
+def drawn(
+    ledger: "Ledger",
+    parcel: Parcel,
+    piece: Piece,
+    id: str,  # noqa: A002 - the field's own name
+    standing: Specimen | None,
+    new_id: Callable[[], str],
+) -> tuple[Lot | None, Specimen]:
+    """Return the specimen that a piece makes, and its lot, the known one or a new one; nothing is written.
+
+    What no field of the form holds stays as it is `standing`: its sticker, the day it was opened, the set it came in.
+    """
     if standing is not None and as_one(ledger, standing.paint, piece.paint):
         piece = replace(piece, paint=standing.paint)  # what a paint counts as says nothing new about a piece of it
     lot = _lot(ledger, piece, new_id)
-    label = _label(ledger, piece.paint)
-    specimen = Specimen(
-        id=id,
-        sticker=standing.sticker if standing else next_sticker(ledger),
+    keeps_label = standing is not None and standing.paint == piece.paint
+    bare = standing or Specimen(
+        id=id, sticker=next_sticker(ledger), paint=piece.paint, format=piece.format, parcel=parcel.id
+    )
+    specimen = replace(
+        bare,
         paint=piece.paint,
         format=piece.format,
         parcel=parcel.id,
         lot=lot.id if lot else None,
-        label_version=standing.label_version if standing and standing.paint == piece.paint else label,
+        label_version=bare.label_version if keeps_label else _label(ledger, piece.paint),
         source=piece.source,
         why=piece.why,
         state=piece.state,
-        opened_on=standing.opened_on if standing else None,
         nominal_ml=piece.nominal_ml,
         weight_g=piece.weight_g,
         price_minor=piece.price_minor,
         note=piece.note,
     )
-    back = [_decision(specimen, DecisionKind.REINSTATE, ledger, new_id)] if is_out(ledger, id) else []
-    records = [parcel, *([lot] if lot else []), specimen, *back]
-    ledger.append(records, reason=CORRECTED if standing else "", numbered={id})
-    return ledger.get(Specimen, id) or specimen
+    return lot, specimen
 
 
 def _lot(ledger: "Ledger", piece: Piece, new_id: Callable[[], str]) -> Lot | None:

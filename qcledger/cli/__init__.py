@@ -19,7 +19,11 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "qcledger.cli.tester:tester",
         "Measure the tester: repeats, drift, control, and sessions to check.",
     ),
-    "amend": ("qcledger.cli.amend:amend", "Amend what was observed, with a reason; what stood before stays."),
+    "amend": ("qcledger.cli.amend:amend", "Amend what was observed, or a piece's facts, with a reason."),
+    "conditions": (
+        "qcledger.cli.conditions:conditions",
+        "Note or amend what a stage of a session was worked under.",
+    ),
     "rubric": ("qcledger.cli.rubric:rubric", "Check a rubric and print its ladders of anchors."),
     "import": ("qcledger.cli.import_:import_", "Bring in rows from files as new entries of your daybook."),
     "imports": ("qcledger.cli.imports:imports", "List what you brought in, or take one import back."),

@@ -1,4 +1,4 @@
-"""``qcledger amend``: another result in place of one that was recorded, with a reason."""
+"""``qcledger amend``: another result or fact in place of one that was recorded, with a reason."""
 
 from collections.abc import Mapping
 from datetime import UTC, datetime
@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
+from qcledger.cli.amend_facts import amend_facts, asks, fact_options
 from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
 from qcledger.cli.said import say
 from qcledger.errors import bad
@@ -24,7 +25,7 @@ RESULTS: Final = ("grade", "choice", "reading", "not_testable", "take_back")
 
 @click.command()
 @click.argument("specimen")
-@click.argument("criterion")
+@click.argument("criterion", required=False)
 @ledger_option
 @click.option("--session", metavar="CODE", default="", help="In which session, where it was judged in several.")
 @click.option("--day", metavar="DATE", default="", help="On which day, as in 2026-03-09.")
@@ -34,19 +35,27 @@ RESULTS: Final = ("grade", "choice", "reading", "not_testable", "take_back")
 @click.option("--not-testable", metavar="WHY", default=None, help="It could not be tested, and why.")
 @click.option("--take-back", is_flag=True, help="It should not be there at all.")
 @click.option("--note", metavar="TEXT", default=None, help="The note that should stand; an empty one takes it away.")
+@fact_options
 @click.option("--photo", type=PathInUtf8(), help="A picture to be filed with it.")
 @click.option("--reason", metavar="TEXT", default="", help="Why; kept with the amendment.")
 @click.option("--dry-run", is_flag=True, help="Say what would stand and what it would count; change nothing.")
-def amend(specimen: str, criterion: str, where: str | None, session: str, day: str, **given: Any) -> None:
-    """Amend what was observed, with a reason; what stood before stays.
+def amend(specimen: str, criterion: str | None, where: str | None, session: str, day: str, **given: Any) -> None:
+    """Amend what was observed, or a piece's facts, with a reason.
 
-    SPECIMEN is a sticker; in a session that is still blind, its code, with --session. CRITERION is a title or key of
-    the rubric. Then and now are printed, and the counts of the cell before and after. Where several observations fit,
-    it is asked back which.
+    What stood before stays. SPECIMEN is a sticker; in a session that is still blind, its code, with --session.
+    CRITERION is a title or key of the rubric. Then and now are printed, and the counts of the cell before and after.
+    Where several observations fit, it is asked back which.
+
+    Without CRITERION it is about the piece as it was bought: --price to --state, --note, and with --bought-on to
+    --shipping about its parcel. An empty text is what is not known.
     """
     from qcledger.bench import amending
     from qcledger.bench.found import find
 
+    _check_one_kind(criterion, session, day, given)
+    if criterion is None:
+        amend_facts(specimen, where, given)
+        return
     with open_ledger(where, write=not given["dry_run"]) as ledger:
         found = amending.load(ledger, find(ledger, specimen, criterion, session, day))
         found.check_own()
@@ -60,6 +69,17 @@ def amend(specimen: str, criterion: str, where: str | None, session: str, day: s
             say("dry run, nothing kept")
             return
         _keep(ledger, found, instead, given["reason"], given["photo"])
+
+
+def _check_one_kind(criterion: str | None, session: str, day: str, given: Mapping[str, Any]) -> None:
+    """Refuse facts of a piece beside a criterion, and a result without one."""
+    facts = asks(given)
+    if criterion is not None and facts:
+        raise bad("options", " and ".join(facts), "facts of a piece without CRITERION, or a result with it")
+    result = [f"--{name.replace('_', '-')}" for name in (*RESULTS, "photo") if given[name] not in (None, False)]
+    result += [name for name, text in (("--session", session), ("--day", day)) if text]
+    if criterion is None and (result or not (facts or given["note"] is not None)):
+        raise bad("CRITERION", " and ".join(result), "what was judged, or a fact of the piece, as in --price 5.90")
 
 
 def _instead(found: "Amendable", given: Mapping[str, Any]) -> "Result":

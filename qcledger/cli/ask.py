@@ -3,6 +3,7 @@
 import click
 
 from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.errors import bad
 
 
 @click.command()
@@ -15,8 +16,10 @@ from qcledger.cli.options import ledger_option, open_ledger
 @click.option("--on", "asked_on", metavar="DAY", help="The day it was asked, as in 2026-11-02. Default: today.")
 @click.option("--by", "answer_by", metavar="DAY", help="The day to answer by. Default: answer_days of the settings.")
 @click.option("--note", metavar="TEXT", help="What is asked beside the sentences.")
+@click.option("--question", "id_", metavar="ID", help="Amend this question, where a maker was asked several times.")
+@click.option("--to", metavar="MAKER", help="Amend whom it was sent to.")
 @click.option("--undo", metavar="ID", help="Take back this one, as the list has it, with a --reason.")
-@click.option("--reason", metavar="TEXT", help="Why it is taken back.")
+@click.option("--reason", metavar="TEXT", help="Amend a question that is kept already, or take it back, because ...")
 @click.option("--dry-run", is_flag=True, help="Show what would be asked; keep nothing.")
 def ask(
     maker: str | None,
@@ -24,6 +27,8 @@ def ask(
     criterion: str | None,
     format_: str | None,
     comparison: str | None,
+    id_: str | None,
+    to: str | None,
     undo: str | None,
     reason: str | None,
     dry_run: bool,
@@ -33,6 +38,9 @@ def ask(
 
     Only what is to confirm or settled can be asked about. Without MAKER, the questions so far are listed. Nothing is
     sent anywhere.
+
+    With --reason a kept question is amended by --on, --by (empty: no day was named) and --to; its sentences are as
+    they were sent.
     """
     from qcledger.bench.public.asking import CAUTION, read_question
     from qcledger.cli.public import found_of, given, list_said, say_lines, today_of
@@ -48,6 +56,14 @@ def ask(
         with open_ledger(where) as ledger:
             list_said(ledger, [Question.TABLE])
         return
+    if reason is not None or to is not None or id_ is not None:
+        if beside := [name for name in ("findings", "note") if values[name] is not None]:
+            raise bad("ask", " and ".join(beside), "what can be amended: --on, --by, --to, with --reason")
+        days = {name: text for name in ("asked_on", "answer_by") if (text := values[name]) is not None}
+        _amend(
+            where, maker, id_, {**days, **({"maker": to} if to is not None else {})}, reason or "", dry_run=dry_run
+        )
+        return
     with open_ledger(where, write=not dry_run) as ledger:
         offered = offer(found_of(ledger, maker, criterion, format_, comparison, wait=True))
         today, settings = today_of(ledger)
@@ -60,3 +76,37 @@ def ask(
             return
         ledger.append([row])
         say(f"{offered.name} asked on {row.asked_on} about {len(row.findings)}, answer by {row.answer_by}")
+
+
+def _amend(where: str | None, maker: str, id_: str | None, given: dict[str, str], why: str, *, dry_run: bool) -> None:
+    """Amend a kept question, and print it then and now."""
+    from qcledger.bench.public.answers import letters
+    from qcledger.bench.public.asking import amend_question, amended_rows
+    from qcledger.bench.public.deciding import read_reason
+    from qcledger.bench.public.makers import maker_called, name_of
+    from qcledger.bench.public.versions import changes
+    from qcledger.cli.public import today_of
+    from qcledger.cli.said import say
+    from qcledger.ledger.identity import who_is_who
+
+    with open_ledger(where, write=not dry_run) as ledger:
+        members = maker_called(ledger, maker, "MAKER").members
+        found = [one for one in letters(ledger) if one.question and one.maker_id in members and id_ in (None, one.id)]
+        if len(found) != 1:
+            ids = " or ".join(f"{one.id} (asked {one.asked_on})" for one in found)
+            raise bad("--question", id_ or "nothing", ids or "the id of a question of yours to this maker")
+        row = found[0].question
+        assert row is not None
+        today, settings = today_of(ledger)
+        days = {"asked_on": row.asked_on.isoformat(), "answer_by": row.answer_by.isoformat() if row.answer_by else ""}
+        after = amend_question(ledger, {"maker": found[0].maker, **days, **given}, row, today, settings)
+        changes(row, after)
+        reason = read_reason(why, "--reason") if not dry_run else ""
+        for word, one in (("then", row), ("now", after)):
+            name = name_of(ledger, who_is_who(ledger), one.maker)
+            say(f"{word}: {name} asked on {one.asked_on}, answer by {one.answer_by or 'no day'}")
+        if dry_run:
+            say("dry run, nothing changed")
+            return
+        ledger.append(amended_rows(ledger, row, after), reason=reason)
+        say(f"amended, because: {reason}")

@@ -30,12 +30,14 @@ LETTERS = re.compile(r"[^\W\d_]{1,4}")
 )
 @click.option("--tester", required=True, metavar="NAME", help="Your name, as findings print it.")
 @click.option("--zone", metavar="NAME", help="Your time zone, as in Europe/Berlin; without, this machine's.")
-def start(where: str | None, letters: str, tester: str, zone: str | None) -> None:
+@click.option("--although", is_flag=True, help="Join although your name is in that ledger under other letters.")
+def start(where: str | None, letters: str, tester: str, zone: str | None, although: bool) -> None:
     """Begin your own ledger, or join one on a server.
 
     Your letters, as capitals, and a count make the sticker numbers of your specimens: OV 0001, OV 0002 and so on.
     At a PostgreSQL URL where a ledger is already you join it: with letters nobody else in it has, or, on one more
-    machine of yours, with the letters and name you have there.
+    machine of yours, with the letters and name you have there. Where your name is in it under other letters, it is
+    asked back: findings would count two testers.
     """
     from qcledger.clock import machine_zone
     from qcledger.ledger.zones import ANSWERED, remember
@@ -49,7 +51,7 @@ def start(where: str | None, letters: str, tester: str, zone: str | None) -> Non
     kept_in = _zone(zone)
     place = where or default_ledger()
     with room_for(place):
-        ledger, joined = _begun(place, capitals, name, kept_in)
+        ledger, joined = _begun(place, capitals, name, kept_in, although=although)
     with ledger:
         kept, book = ledger.where, ledger.daybook  # a URL without its password
     if zone:
@@ -61,14 +63,14 @@ def start(where: str | None, letters: str, tester: str, zone: str | None) -> Non
     tell("On every page F9 opens the guide, ? lists the keys and ctrl-q leaves.")
 
 
-def _begun(place: str | Path, letters: str, tester: str, zone: str | None) -> "tuple[Ledger, str]":
+def _begun(place: str | Path, letters: str, tester: str, zone: str | None, *, although: bool) -> "tuple[Ledger, str]":
     """Begin a ledger, or join the one on a server; returns it, and what is to be said of that."""
     from qcledger.ledger import AlreadyThere, Ledger, join
 
     try:
         return Ledger.create(place, letters=letters, tester=tester, zone=zone), BEGUN
     except AlreadyThere:
-        ledger, is_same = join(str(place), letters=letters, tester=tester, zone=zone)
+        ledger, is_same = join(str(place), letters=letters, tester=tester, zone=zone, although=although)
         return ledger, CONTINUED if is_same else JOINED
 
 

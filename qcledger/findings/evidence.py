@@ -20,7 +20,7 @@ from qcledger.findings.collector import resting
 from qcledger.findings.columns import Ints, K, codes, in_order, is_first, places_of
 from qcledger.records import TestedRow
 from qcledger.rubric import Criterion
-from qcledger.vocab import Doubt, Occasion, Role, Source
+from qcledger.vocab import TAKEN_BACK, Doubt, Occasion, Role, Source
 
 CriterionOf: TypeAlias = Callable[[str, str], Criterion]
 """Returns the criterion with a key in the rubric with a hash."""
@@ -38,6 +38,7 @@ class SetAside(StrEnum):
     LATER = "in a later trial"
     IMPOSSIBLE = "that cannot have been so"
     SECOND = "beside another result of the same trial"
+    TAKEN_BACK = "that was taken back"
 
 
 RULES: tuple[tuple[SetAside, str, object], ...] = (
@@ -209,13 +210,14 @@ def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
     Notes
     -----
     A specimen's first valid trial on a criterion decides, also where it says "not testable": choosing the best or
-    the most frequent of several trials favours whoever is retested.
+    the most frequent of several trials favours whoever is retested. What was taken back says nothing, not even that
+    there was a trial: the first that still stands decides.
     """
     rows = tuple(rows)
     doubted: tuple[TestedRow, ...] = ()
-    if any(map(attrgetter("doubt"), rows)):
-        doubted = tuple(row for row in rows if row.doubt is not None)
-        rows = tuple(row for row in rows if row.doubt is None)
+    if any(map(_no_result, map(attrgetter("doubt", "why_not"), rows))):
+        doubted = tuple(row for row in rows if _no_result((row.doubt, row.why_not)))
+        rows = tuple(row for row in rows if not _no_result((row.doubt, row.why_not)))
     time, lane, specimen = _trials(rows)
     criterion, keys = codes(map(attrgetter("criterion"), rows))
     graded = _Graded.of(rows, criterion, time, criterion_of)
@@ -269,8 +271,15 @@ def _lane(facts: Sequence[object]) -> int:
     return next((_LANES.index(reason) for (reason, _, out), fact in zip(RULES, facts, strict=True) if fact == out), 0)
 
 
+def _no_result(facts: tuple[Doubt | None, str | None]) -> bool:
+    """Say of a row's doubt, and of why it could not be tested, whether it is no result that could decide."""
+    return facts[0] is not None or facts[1] == TAKEN_BACK
+
+
 def _doubted(row: TestedRow) -> Aside:
-    """Set a result aside that the ledger doubts; it is not judged either."""
+    """Set aside what the ledger doubts or was taken back; it is not judged either."""
+    if row.doubt is None:
+        return Aside(SetAside.TAKEN_BACK, Unit(row, None, None))
     reason = SetAside.SECOND if row.doubt is Doubt.SECOND else SetAside.IMPOSSIBLE
     return Aside(reason, Unit(row, row.grade, None))
 

@@ -33,6 +33,7 @@ from qcledger.ledger.writing import append, head
 from qcledger.ledger.zones import Held, written_in, zones
 from qcledger.records import Daybook, Record, Zone
 from qcledger.settings import config_folder
+from qcledger.text import same_name
 
 NOT_JOINED = (
     "You have not joined the ledger on {}; nothing was saved. "
@@ -167,17 +168,18 @@ class Own:
             return book.id
         return cast(Remembered, self._known).daybook
 
-    def join(self, connection: Connection) -> tuple[str, bool]:
+    def join(self, connection: Connection, *, although: bool = False) -> tuple[str, bool]:
         """Begin the daybook of a tester in a ledger that others write in, too.
 
-        Returns the daybook's id, and whether it is one more of a tester who writes here already.
+        Returns the daybook's id, and whether it is one more of a tester who writes here already. With `although` a
+        name may be in it already, under other letters.
 
         Raises
         ------
         LedgerUnavailable
             When this machine writes here already.
         BadInput
-            When another tester has the letters.
+            When another tester has the letters, or one of the same name has others, unless `although`.
         """
         if self.find(connection):
             book = self.book(connection)
@@ -188,6 +190,10 @@ class Own:
             if other.letters.casefold() == book.letters.casefold() and not is_same:
                 has = f"{book.letters}, which {other.tester} has"
                 raise bad("letters", has, "letters nobody else in this ledger has, or both letters and name of yours")
+        named = sorted({one.letters for one in books if same_name(one.tester) == same_name(book.tester)})
+        if named and not is_same and not although:
+            found = f"{book.tester}, who writes here as {' and '.join(named)}"
+            raise bad("tester", found, f"letters {named[0]}, if that is you; --although, if you are somebody else")
         return self.within(connection), is_same
 
     def refuse_unjoined(self, connection: Connection) -> None:

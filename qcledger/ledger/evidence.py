@@ -179,6 +179,8 @@ def _observation(record: Observation, known: Known) -> Iterator[Problem]:
 
 
 def _second(record: Observation, known: Known) -> Iterator[Problem]:
+    if known.get(Observation.TABLE, record.id) is not None:
+        return  # one that was written already may have been superseded since: that is no second result
     other = known.result(record.trial, record.criterion)
     if other not in (None, record.id):
         allowed = "one result in a trial; a in Record or qcledger amend changes the one that stands"

@@ -2,10 +2,10 @@
 
 from sqlalchemy import Connection, Select, select
 
-from qcledger.ledger.codec import decode, with_fields
+from qcledger.ledger.codec import with_fields
 from qcledger.ledger.own import same_tester, supersedes
 from qcledger.ledger.queries import void_sessions
-from qcledger.ledger.readmodels import about, rows_equal, testers
+from qcledger.ledger.readmodels import rows_equal
 from qcledger.ledger.tables import DAYBOOK, TABLE
 from qcledger.records import Observation, Session, Stage
 
@@ -23,14 +23,6 @@ def stages(connection: Connection, session: str) -> dict[str, Stage]:
     wanted = select(stage).join(sitting, sitting.c.id == stage.c.session).where(sitting.c.id == session)
     found = connection.execute(wanted.add_columns(own).order_by(own, stage.c.id)).mappings()
     return {row["name"]: with_fields(Stage, row) for row in found}
-
-
-def stage_versions(connection: Connection, stage: str) -> list[tuple[Stage, str]]:
-    """Return a stage as its own tester wrote it each time, in order, with the reasons; without what was redacted."""
-    whose, entries = testers(connection), about(connection, Stage.TABLE, stage)
-    own = [one for one in entries if whose.of_daybook(one.daybook) == whose.of_daybook(entries[0].daybook)]
-    found = [decode(one.kind, one.body, f"daybook {one.daybook} entry {one.seq}") for one in own if one.body]
-    return [(row, reason) for row, reason in found if isinstance(row, Stage)]
 
 
 def before(connection: Connection, observation: Observation) -> Observation | None:

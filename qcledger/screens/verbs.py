@@ -76,6 +76,7 @@ SAID: Final[tuple[Line, ...]] = (
     ("versions", "v", "versions", "then and now", 2, "How the marked line was written: then, and now, with reasons."),
     ("note", "n", "note", "reader's note", 3, "Write down what a reader says of a paint; never counted."),
     ("rate", "x", "rate", "exchange rate", 4, "Type an exchange rate with its day and source."),
+    ("question", "q", "question", "amend question", None, "Amend whom, when and until when the marked one asked."),
     ("correct", "c", "correct", "correction", 5, "Correct what the marked line said, with a reason."),
     ("leave", "escape,backspace", "leave", "back", 6, "Go back."),
 )
@@ -98,13 +99,26 @@ ON_LOOSE_ENDS: Final[tuple[Line, ...]] = (
     ("said", "s", "said", "asked and said", 3, "Every question, answer, note, rate and small decision."),
     ("silence", "n", "silence", "no answer", None, "The marked maker did not answer by its day: keep that."),
 )
+_MEND: Final[Line] = (
+    "mend",
+    "p",
+    "mend",
+    "price, lot",
+    None,
+    "Mend price and lot of the pieces of its parcel, those of its paint and format or all.",
+)
+IN_PARCEL: Final = (_MEND,)
 IN_STOCK: Final[tuple[Line, ...]] = (
+    _MEND,
     ("reader", "r", "reader", "reader's note", None, "Write down what a reader says of this paint; never counted."),
     ("said", "w", "said", "asked and said", None, "Every question, answer, note, rate and small decision."),
     LABEL_RIGHT,
 )
 ON_LABEL: Final[tuple[Line, ...]] = (
     ("put_right", "f4", "put_right", "mistyped", 3, "What is typed is a correction, or a new print from a day on."),
+)
+ON_SESSION: Final[tuple[Line, ...]] = (
+    ("retest", "t", "retest", "test again", None, "The session is to be done again: why, and how."),
 )
 ON_SPECIMEN: Final[tuple[Line, ...]] = (
     ("retest", "t", "retest", "test again", None, "It is to be tested again: why, and how."),

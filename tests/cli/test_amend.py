@@ -1,9 +1,12 @@
 """``qcledger amend``: another result in place of one that was recorded."""
 
+import json
+
 import pytest
 
+from qcledger.bench import mending
 from qcledger.ledger import Ledger
-from qcledger.records import Observation
+from qcledger.records import Lot, Observation, Parcel, Specimen
 from tests.small import graded, small_ledger
 
 
@@ -63,3 +66,79 @@ def test_not_testable_note_and_take_back(cli, place):
         done = cli("amend", "OV 0002", "edge", *given, "--reason", "looked again", "--ledger", place)
         assert (done.code, done.err) == (0, "")
         assert newest(place).not_testable == standing
+
+
+def facts(place, sticker="OV 0002"):
+    with Ledger.open(place) as ledger:
+        (one,) = ledger.rows(Specimen, sticker=sticker)
+        lot = ledger.get(Lot, one.lot) if one.lot else None
+        return one, lot.code if lot else "", ledger.get(Parcel, one.parcel)
+
+
+def test_facts_of_a_piece_are_told_then_and_now_and_kept_with_the_reason(cli, place):
+    """A dry run writes nothing; then price, lot and day stand, and the older entry says what stood."""
+    asked = ("amend", "ov2", "--price", "6.20", "--lot", "T9", "--received-on", "2026-01-05", "--ledger", place)
+    before = facts(place)
+    tried = cli(*asked, "--dry-run")
+    assert (tried.code, tried.err) == (0, "")
+    assert facts(place) == before
+    done = cli(*asked, "--reason", "misread")
+    assert (done.code, done.err) == (0, "")
+    for line in (
+        "the parcel, received on: then not known, now 2026-01-05",
+        "OV 0002, lot: then T1, now T9",
+        "OV 0002, price: then not known, now 6.20 EUR",
+    ):
+        assert line in tried.out
+        assert line in done.out
+    one, lot, parcel = facts(place)
+    assert (one.price_minor, lot, str(parcel.received_on)) == (620, "T9", "2026-01-05")
+    with Ledger.open(place) as ledger:
+        assert json.loads(ledger.history("specimen", one.id)[-1].body)["reason"] == "misread"
+        (change,) = mending.changes(ledger, one.id)
+    assert (change.by, change.reason, {one.fact for one in change.differ}) == (
+        "OV, OV", "misread", {"lot", "price", "received on"},
+    )  # fmt: skip
+
+
+def test_a_whole_parcel_or_the_pieces_like_one_are_mended_at_once(cli, place):
+    """One price for every piece of the parcel; an empty text is a price that is not known."""
+    done = cli("amend", "OV 0001", "--price", "5", "--whole-parcel", "--reason", "x", "--ledger", place)
+    assert (done.code, done.err) == (0, "")
+    assert [facts(place, f"OV 000{n}")[0].price_minor for n in (1, 2, 3)] == [500, 500, 500]
+    done = cli("amend", "OV 0001", "--price", "", "--alike", "--reason", "x", "--ledger", place)
+    assert "OV 0001, price: then 5.00 EUR, now not known" in done.out
+    assert [facts(place, f"OV 000{n}")[0].price_minor for n in (1, 2, 3)] == [None, 500, 500]
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (("--price", "5"), "--reason"),
+        (("--price", "much", "--reason", "x"), "--price: found 'much'"),
+        (("--bought-on", "2031-01-01", "--reason", "x"), "--bought-on: found '2031-01-01'"),
+        (("--lot", "T1", "--reason", "x"), "what stands already"),
+        (("edge", "--price", "5", "--reason", "x"), "--price"),
+        (("--grade", "1", "--reason", "x"), "CRITERION"),
+        ((), "CRITERION"),
+        (("--price", "5", "--alike", "--whole-parcel", "--reason", "x"), "--whole-parcel and --alike"),
+    ],
+)
+def test_facts_that_do_not_hold_are_refused_in_one_line(cli, place, given, said):
+    """Nothing is written, the exit code is 2, and the line names the option."""
+    before = facts(place)
+    refused = cli("amend", "OV 0002", *given, "--ledger", place)
+    assert (refused.code, len(refused.error_lines)) == (2, 1)
+    assert said in refused.err
+    assert facts(place) == before
+
+
+def test_a_currency_with_other_decimals_is_refused_while_pieces_are_priced(cli, place):
+    """5.90 EUR would become 590 JPY; without a price the currency may change."""
+    asked = ("amend", "OV 0002", "--currency", "JPY", "--reason", "x", "--ledger", place)
+    assert cli("amend", "OV 0003", "--price", "5.90", "--reason", "x", "--ledger", place).code == 0
+    refused = cli(*asked)
+    assert refused.code == 2
+    assert "--currency: found 'JPY'" in refused.err
+    assert cli("amend", "OV 0003", "--price", "", "--reason", "x", "--ledger", place).code == 0
+    assert cli(*asked).code == 0

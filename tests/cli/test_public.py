@@ -46,6 +46,38 @@ def test_a_maker_is_asked_and_answers(cli, place):
     assert "lot C373" in flat(cli("answer", "--ledger", place))
 
 
+def test_a_kept_question_is_amended_with_a_reason(cli, place):
+    """Days and whom may be amended, the sentences never; its answer tells the same; a dry run keeps nothing."""
+    assert cli("ask", "Corvannet", "--on", "2026-11-02", "--ledger", place).code == 0
+    (asked,) = rows(place, Question)
+    assert cli("answer", "Corvannet", "--kind", "agrees", "--received", "2026-11-12", "--print", "x",
+               "--ledger", place).code == 0  # fmt: skip
+    amend = ("ask", "Corvannet", "--ledger", place)
+    tried = cli(*amend, "--on", "2026-11-03", "--reason", "x", "--dry-run")
+    assert (tried.code, rows(place, Question)) == (0, [asked])
+    done = cli(*amend, "--on", "2026-11-03", "--by", "2026-12-01", "--reason", "sent a day later")
+    assert (done.code, done.err) == (0, "")
+    assert "then: Corvannet asked on 2026-11-02, answer by 2026-11-23" in done.out
+    assert "now: Corvannet asked on 2026-11-03, answer by 2026-12-01" in done.out
+    (now,) = rows(place, Question)
+    assert (str(now.asked_on), str(now.answer_by), now.sentences) == ("2026-11-03", "2026-12-01", asked.sentences)
+    assert [str(one.asked_on) for one in rows(place, MakerAnswer)] == ["2026-11-03"]
+    for given, said in (
+        (("--on", "2026-11-03", "--by", "2026-12-01", "--reason", "x"), "nothing that was changed"),
+        (("--by", "2026-11-03", "--reason", "x"), "answer_by"),
+        (("--on", "2026-11-20", "--reason", "x"), "when the answer came"),
+        (("--to", "Drumlaw", "--reason", "x"), "whose answer is kept"),
+        (("--to", "Nobody", "--reason", "x"), "Nobody"),
+        (("--on", "2026-11-04", "--question", "no", "--reason", "x"), "--question"),
+        (("--on", "2026-11-04", "--reason", " "), "--reason"),
+        (("--note", "more", "--reason", "x"), "what can be amended"),
+    ):
+        refused = cli(*amend, *given)
+        assert (refused.code, len(refused.error_lines)) == (2, 1)
+        assert said in refused.err
+        assert rows(place, Question) == [now]
+
+
 def test_an_open_finding_is_not_asked_about(cli, place):
     """One line says why; nothing is kept."""
     told = cli("ask", "Drumlaw", "--criterion", "evenness", "--ledger", place)

@@ -8,7 +8,7 @@ import pytest
 
 from qcledger.findings.evidence import SetAside, gather
 from qcledger.rubric import Reading
-from qcledger.vocab import Censored, Doubt, Occasion, Role, Source, Why
+from qcledger.vocab import TAKEN_BACK, Censored, Doubt, Occasion, Role, Source, Why
 from tests.findings.made import FROTH, criterion, only, row
 
 
@@ -90,6 +90,19 @@ def test_not_testable_is_missing():
     first = row(grade=None, not_testable=True)
     found = gather([first, again(first, not_testable=False, grade=0)], only())
     assert (len(found.units), len(found.missing)) == (0, 1)
+
+
+@pytest.mark.parametrize("grade", [0, 5])
+def test_what_was_taken_back_hides_no_later_trial(grade):
+    """The first trial that still stands decides; what was taken back is told apart and is no missing result."""
+    first = row(grade=None, not_testable=True, why_not=TAKEN_BACK)
+    later = again(first, not_testable=False, why_not=None, grade=grade)
+    found = gather([later, first, again(first, days=14, not_testable=False, why_not=None, grade=2)], only())
+    assert [unit.grade for unit in found.units] == [grade]
+    assert found.missing == ()
+    assert sorted(left.reason for left in found.aside) == [SetAside.LATER, SetAside.TAKEN_BACK]
+    alone = gather([first], only())
+    assert (alone.units, alone.missing, [left.reason for left in alone.aside]) == ((), (), [SetAside.TAKEN_BACK])
 
 
 def test_each_grade_is_judged_by_its_own_rubric():

@@ -224,6 +224,15 @@ def test_no_amendment_turns_evidence_into_what_cannot_have_been(ledger, kind):
     assert (everything(ledger), ledger.closing_hashes()) == before
 
 
+def test_the_day_a_parcel_came_may_be_mended_after_an_observation_was_amended(ledger):
+    """A superseded observation is no second result of its trial, so it stands in the way of nothing."""
+    ledger.append([graded("o")])
+    ledger.append([graded("p", 2.0, supersedes="o", reason="misread the scale")])
+    came = date(2026, 2, 3)
+    ledger.append([replace(ledger.get(Parcel, "parcel"), received_on=came)], reason="typed wrongly")
+    assert ledger.get(Parcel, "parcel").received_on == came
+
+
 def test_rows_that_move_together_may_move(ledger):
     """What counts is how the rows stand in the end: the lot and its specimen change format in one append."""
     lot, specimen = ledger.get(Lot, "lot"), ledger.get(Specimen, "specimen")

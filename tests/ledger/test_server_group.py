@@ -120,6 +120,24 @@ def test_the_same_tester_goes_on_on_another_machine(begun, at, cli):
         assert ledger.disputes() == []
 
 
+def test_a_name_that_is_there_under_other_letters_is_asked_back(begun, at, cli):
+    """One person under two letters would count as two testers; --although says that it is somebody else."""
+    at("oda's other machine")
+    asked = ("start", "--ledger", begun.oda, "--letters", "OD", "--tester", "oda  vane")
+    told = cli(*asked)
+    assert told.code == 2
+    assert told.error_lines == [
+        "tester: found 'oda vane, who writes here as OV'; allowed: letters OV, if that is you; "
+        "--although, if you are somebody else"
+    ]
+    with Ledger.open(begun.oda) as ledger:
+        assert len(ledger.rows(Daybook)) == 1
+    done = cli(*asked, "--although")
+    assert (done.code, done.out.partition(" in the ledger")[0].startswith("You joined")) == (0, True)
+    with Ledger.open(begun.oda) as ledger:
+        assert {book.letters for book in ledger.rows(Daybook)} == {"OV", "OD"}
+
+
 def test_two_who_join_at_once_have_different_letters(begun, at):
     """Of two testers who take the same letters one is refused: the second looks when the first is done."""
     at("tilo")

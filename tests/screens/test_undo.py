@@ -101,6 +101,30 @@ async def test_a_sheet_that_was_left_keeps_what_can_be_taken_back(small):
         await at.until(lambda: "3 taken back" in at.said)
 
 
+async def test_half_typed_conditions_stand_there_again(small):
+    """Esc and F4 lose nothing: each stage has its own draft, and one that was saved is gone."""
+    async with at_bench(small) as at:
+        await at.press("h")
+        await at.until(lambda: in_front(at.app, ConditionsForm))
+        await at.press(*"rain", "escape")
+        await at.until(lambda: in_front(at.app, Bench))
+        await at.press("h")
+        await at.until(lambda: in_front(at.app, ConditionsForm) and "taken up" in at.picture)
+        assert at.field("water").value == "rain"
+        await at.press("f4")
+        await at.until(lambda: in_front(at.app, ConditionsForm) and "stage dry" in at.picture)
+        assert at.field("water").value == ""
+        await at.press("f4")
+        await at.until(lambda: in_front(at.app, ConditionsForm) and "stage wet" in at.picture)
+        assert at.field("water").value == "rain"
+        await at.press("f3")
+        await at.until(lambda: isinstance(at.page, Bench) and "wet: water rain" in at.said)
+        await at.press("h")
+        await at.until(lambda: in_front(at.app, ConditionsForm))
+        assert "taken up" not in at.picture
+        assert at.desk.drafts.get("conditions se wet") == ""
+
+
 async def test_conditions_are_noted_at_each_stage_and_after_closing(small):
     """H at the bench and at the session: what was noted last is offered; a change asks why; z takes it back."""
     async with at_bench(small) as at:

@@ -1,6 +1,6 @@
 """Then and now: how a row of the record was written, each time with its day and reason."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields
 from datetime import date
 from typing import TYPE_CHECKING
@@ -37,8 +37,11 @@ def changes(before: Record | None, now: Record) -> None:
         raise bad("amendment", "nothing that was changed", "a change; Esc leaves what stands")
 
 
-def told(found: list[Version]) -> Iterator[str]:
-    """Yield a line for each version: the first as it was, the later ones by what they changed, then and now."""
+def told(found: list[Version], called: Callable[[str], str] = str) -> Iterator[str]:
+    """Yield a line for each version: the first as it was, the later ones by what they changed, then and now.
+
+    `called` gives the name of a maker by its id.
+    """
     before: Record | None = None
     for number, one in enumerate(found):
         why = f" because: {one.reason}" if one.reason and number else ""
@@ -47,7 +50,7 @@ def told(found: list[Version]) -> Iterator[str]:
         elif before is None:
             yield f"{one.on}: {'; '.join(_values(one.record))}"
         else:
-            changed = "; ".join(_changed(before, one.record)) or "nothing changed"
+            changed = "; ".join(_changed(before, one.record, called)) or "nothing changed"
             yield f"{one.on}, amended{why}: {changed}"
         before = one.record or before
 
@@ -58,7 +61,10 @@ def _values(row: Record) -> Iterator[str]:
             yield f"{name.replace('_', ' ')} {_plain(value)}"
 
 
-def _changed(then: Record, now: Record) -> Iterator[str]:
+def _changed(then: Record, now: Record, called: Callable[[str], str]) -> Iterator[str]:
+    makers = [getattr(one, "maker", "") for one in (then, now)]
+    if makers[0] != makers[1]:
+        yield f"maker: then {called(makers[0])}, now {called(makers[1])}"
     for name in _names(now):
         was, is_ = getattr(then, name), getattr(now, name)
         if was != is_:

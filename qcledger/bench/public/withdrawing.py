@@ -68,12 +68,12 @@ def undo(ledger: "Ledger", done: Sequence[Record], before: Sequence[Record], sai
     -------
     What is to be said: that it was taken back, or why it stays as it is.
     """
+    stood = {row.id: row for row in before}
     for row in done:
         if ledger.get(type(row), row.id) != row:
             return f"not taken back, it was changed since: {said}"
-        if refused := why_not(ledger, row):
+        if row.id not in stood and (refused := why_not(ledger, row)):
             return f"not taken back, it {refused}: {said}"
-    stood = {row.id: row for row in before}
     back = [stood[row.id] if row.id in stood else _void(ledger, row, TAKEN_BACK, ledger.day()) for row in done]
     ledger.append(back, reason=TAKEN_BACK)
     return f"taken back: {said}"

@@ -161,6 +161,22 @@ class Closing(Reading):
         """Note or amend what a stage was worked under, also after the session was closed."""
         self.work(partial(ask_conditions, self, self._session))
 
+    def action_retest(self) -> None:
+        """Have the session done again: why, and how. One of its specimens alone is chosen on that one's own page."""
+        self.work(self._retest)
+
+    async def _retest(self) -> None:
+        from qcledger.screens.forms.deciding import decide
+
+        check, session = self._check, self._session
+        if check is None:
+            return
+        made_by = await self.desk.read(lambda ledger: ledger.made_by(Session, session))
+        if made_by:
+            self.say(f"session {check.session.code} is one of {made_by}, who alone does it again", problem=True)
+        else:
+            decide(self, DecisionKind.RETEST, Session.TABLE, session, f"Session {check.session.code}")
+
     def action_void(self) -> None:
         """Void the session, with the reasons of the check or others."""
         self._decide("Void it, because", lambda check, reason: partial(closing.void, check.session, reason))

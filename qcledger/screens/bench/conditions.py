@@ -1,9 +1,11 @@
 """The conditions of a stage as a form: what is noted, what was noted last, and why what was noted is amended."""
 
+import json
 from collections.abc import Awaitable, Callable, Mapping
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
+from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
@@ -12,6 +14,8 @@ from textual.widgets import Static
 from qcledger.bench import conditions
 from qcledger.bench.conditions import Noted, Written, value_text
 from qcledger.screens.bench.forms import Form
+from qcledger.screens.dialogs import Typing
+from qcledger.screens.drafts import Drafts
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_line
 from qcledger.screens.widgets.fields import Field
@@ -27,6 +31,7 @@ FIELDS: Final = (
     ("humidity_pct", "humidity", "%"),
     ("reason", "reason", "needed only where something noted is changed"),
 )
+TAKEN_UP: Final = "taken up where it was left; F3 saves it"
 LEAVE: Final = "Enter goes on, after the last field it saves; F3 saves at once; F4 goes to another stage; Esc leaves."
 OFFERED: Final = "not noted here yet; offered as noted last"
 
@@ -42,6 +47,8 @@ class ConditionsForm(Form):
         The decimal mark.
     save
         Saves the texts by field, with a reason, and returns what to say.
+    drafts
+        Where what is typed and not saved is kept, a draft for each stage.
     """
 
     BINDINGS = [  # noqa: RUF012
@@ -49,8 +56,14 @@ class ConditionsForm(Form):
         Binding("f4", "other", "other stage", show=False),
     ]
 
-    def __init__(self, noted: Noted, mark: str, save: Callable[[Mapping[str, str]], Awaitable[str]]) -> None:
+    def __init__(
+        self, noted: Noted, mark: str, save: Callable[[Mapping[str, str]], Awaitable[str]], drafts: Drafts
+    ) -> None:
         super().__init__()
+        self._drafts, self._draft = drafts, f"conditions {noted.session.id} {noted.stage}"
+        self._drafting = Typing(self, self._keep_draft)
+        self._first: dict[str, str] | None = None
+        self._values: dict[str, str] = {}  # kept here, because the fields are gone first when the form is left
         self._noted = noted
         self._mark = mark
         self._save = save
@@ -70,6 +83,41 @@ class ConditionsForm(Form):
             yield Static(shown_line(f"Stages: {', '.join(noted.names)}"), markup=False, classes="faint")
             yield Static(LEAVE, markup=False, classes="said")
 
+    def on_mount(self) -> None:
+        """Take up what was left half-typed, and begin."""
+        first = self.typed()
+        left = self._left()
+        for field in self.fields():
+            field.value = left.get(field.name or "", field.value)
+        self._first = first
+        if left:
+            self.tell(TAKEN_UP)
+        super().on_mount()
+
+    def _left(self) -> dict[str, str]:
+        try:
+            left = json.loads(self._drafts.get(self._draft) or "{}")
+        except ValueError:  # of another program
+            return {}
+        return {name: text for name, text in left.items() if isinstance(text, str)} if isinstance(left, dict) else {}
+
+    @on(Field.Changed)
+    def _typed(self, message: Field.Changed) -> None:
+        """Keep a draft in a moment."""
+        message.stop()
+        if self._first is not None:
+            self._values = self.typed()
+            self._drafting.typed()
+
+    def _keep_draft(self) -> None:
+        if self._first is not None and self._values:
+            self._drafts.keep(self._draft, json.dumps(self._values) if self._values != self._first else "")
+
+    def on_unmount(self) -> None:
+        """Keep what was typed last."""
+        self._drafting.stop()
+        self._keep_draft()
+
     def _said(self, name: str) -> Callable[[str], str]:
         """Return what says beside a field what was noted there, where something else stands in it now."""
         stands = self._noted.stands(name) if name != "reason" else None
@@ -85,7 +133,11 @@ class ConditionsForm(Form):
         return words
 
     async def _give(self) -> None:
-        self.dismiss(await self._save(self.typed()))
+        said = await self._save(self.typed())
+        self._drafting.stop()
+        self._first = None
+        self._drafts.drop(self._draft)
+        self.dismiss(said)
 
     def action_other(self) -> None:
         """Go to the conditions of the next stage; nothing is saved."""
@@ -112,7 +164,7 @@ async def ask_conditions(page: Page, session: str, stage: str = "") -> None:
         page.did(partial(_take_back, written=written, name=f"session {noted.session.code}, {noted.stage}"))
         return f"{noted.stage}: {', '.join(written.told)}"
 
-    form = ConditionsForm(noted, mark, save)
+    form = ConditionsForm(noted, mark, save, desk.drafts)
 
     async def shown(said: str) -> None:
         page.saved()

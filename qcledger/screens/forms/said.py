@@ -10,6 +10,8 @@ from textual.binding import BindingType
 
 from qcledger.bench.public import versions
 from qcledger.bench.public.listed import Listed, listed
+from qcledger.bench.public.makers import name_of
+from qcledger.ledger.identity import who_is_who
 from qcledger.records import TABLES, Decision, ExchangeRate, MakerAnswer, Question, ReaderNote
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
@@ -17,6 +19,7 @@ from qcledger.screens.dialogs import Words
 from qcledger.screens.forms.asking import answer_of
 from qcledger.screens.forms.deciding import decide
 from qcledger.screens.forms.notes import type_rate, write_note
+from qcledger.screens.forms.question import amend_question
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 from qcledger.screens.widgets.rows import Column, Row, Rows
@@ -104,6 +107,14 @@ class Said(Page):
         if one is not None:
             self.work(partial(_AMEND[one.table], self, one))
 
+    def action_question(self) -> None:
+        """Amend the marked question, or that of the marked answer."""
+        one = self._own()
+        if one is not None and one.table in (Question.TABLE, MakerAnswer.TABLE):
+            self.work(partial(amend_question, self, one.id))
+        elif one is not None:
+            self.say("this is no question and no answer to one", problem=True)
+
     def action_versions(self) -> None:
         """Show how the marked line was written, then and now."""
         one = self._marked
@@ -112,7 +123,9 @@ class Said(Page):
 
     async def _versions(self, one: Listed) -> None:
         def ask(ledger: "Ledger") -> list[str]:
-            return list(versions.told(versions.versions(ledger, TABLES[one.table], one.id)))
+            known = who_is_who(ledger)
+            found = versions.versions(ledger, TABLES[one.table], one.id)
+            return list(versions.told(found, partial(name_of, ledger, known)))
 
         lines = await self.desk.read(ask, after_saves=True)
         self.app.push_screen(Words(f"{one.kind}: {one.about}", lines))

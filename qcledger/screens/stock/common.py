@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import date
+from functools import partial
 from typing import Final
 
 from textual import on
@@ -9,7 +10,7 @@ from textual.app import ComposeResult
 from textual.message import Message
 from textual.widgets import Static
 
-from qcledger.bench.typed import money_text
+from qcledger.bench.unpacking import parcel_values
 from qcledger.records import Parcel
 from qcledger.screens.shown import shown_date
 from qcledger.screens.widgets.fields import NEEDED, Field, FieldColumn
@@ -72,18 +73,8 @@ class CommonFields(FieldColumn):
 
     def show(self, parcel: Parcel) -> None:
         """Show a parcel as it would have been typed."""
-        settings, shipping, received = self._settings, parcel.shipping_minor, parcel.received_on
-        mark = settings.decimal_mark
-        self.take(
-            {
-                "seller": parcel.seller,
-                "bought_on": shown_date(parcel.bought_on, settings),
-                "currency": parcel.currency,
-                "shipping": "" if shipping is None else money_text(shipping, parcel.currency, mark),
-                "received_on": shown_date(received, settings) if received else "",
-                "note": parcel.note,
-            }
-        )
+        settings = self._settings
+        self.take(parcel_values(parcel, settings.decimal_mark, partial(shown_date, settings=settings)))
 
     @on(Field.Changed)
     def _typed(self, message: Field.Changed) -> None:

@@ -18,10 +18,20 @@ from qcledger.errors import QcledgerError
 from qcledger.records import Specimen
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
+from qcledger.screens.dialogs import Words
 from qcledger.screens.messages import Go, Tell
 from qcledger.screens.shown import shown_date, shown_line
 from qcledger.screens.stock.pieces import Pieces
-from qcledger.screens.stock.words import EVENTS, THEN_NOW, event_row, facts, then_now_rows
+from qcledger.screens.stock.words import (
+    CHANGE,
+    EVENTS,
+    THEN_NOW,
+    change_words,
+    every_row,
+    facts,
+    facts_then_now,
+    then_now_rows,
+)
 from qcledger.screens.widgets.lines import SaidLine
 from qcledger.screens.widgets.photo import PhotoView
 from qcledger.screens.widgets.rows import Row, Rows
@@ -159,13 +169,13 @@ class History(Pieces):
         if found is None:
             return
         if self._every:
-            self._rows = [event_row(event, settings) for event in reversed(found.events)]
+            self._rows = every_row(found, settings)
         else:
-            self._rows = then_now_rows(found, settings)
+            self._rows = [*then_now_rows(found, settings), *facts_then_now(found, settings)]
         rows = self.query_one(Rows)
         rows.columns = EVENTS if self._every else THEN_NOW
         rows.show(len(self._rows), marked=marked)
-        if not self._rows and not found.hidden and not self.query_one(SaidLine).said:
+        if not found.events and not found.hidden and not self.query_one(SaidLine).said:
             self.say("nothing observed yet; g grades pack, contents and label")
 
     async def _load(self, first: int, most: int) -> Sequence[Row]:
@@ -174,7 +184,14 @@ class History(Pieces):
     @on(Rows.Picked)
     def _picked(self, message: Rows.Picked) -> None:
         message.stop()
-        self.post_message(Go("record", message.row.id))
+        self.with_observation(lambda seen: self.post_message(Go("record", seen)), self._show_change)
+
+    def _show_change(self, number: int) -> None:
+        """Show a change of facts in full."""
+        if self._history is not None:
+            change = self._history.changes[number]
+            title = f"Changed: {self._history.specimen.sticker}"
+            self.app.push_screen(Words(title, change_words(change, self.desk.settings)))
 
     def action_amend(self) -> None:
         """Amend the marked observation."""
@@ -182,10 +199,21 @@ class History(Pieces):
 
         self.with_observation(lambda seen: self.app.push_screen(Amend(self.desk, seen)))
 
-    def with_observation(self, then: Callable[[str], object]) -> None:
-        """Do something with the marked observation, once it is there."""
+    def with_observation(
+        self, then: Callable[[str], object], otherwise: Callable[[int], object] | None = None
+    ) -> None:
+        """Do something with the marked observation, once it is there; a change of facts is `otherwise`."""
+
+        def marked(row: Row) -> None:
+            if not row.id.startswith(CHANGE):
+                then(row.id)
+            elif otherwise is not None:
+                otherwise(int(row.id.removeprefix(CHANGE)))
+            else:
+                self.say("facts are changed with e; Enter shows this change in full", problem=True)
+
         rows = self.query_one(Rows)
-        rows.with_row(rows.marked, lambda row: then(row.id))
+        rows.with_row(rows.marked, marked)
 
     def action_which(self) -> None:
         """Show then and now, or every observation."""

@@ -1,5 +1,6 @@
 """A parcel in one form: what is common once, then a line a piece."""
 
+import asyncio
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, Final
@@ -11,18 +12,19 @@ from textual.binding import BindingType
 from qcledger.bench import known, unpacking
 from qcledger.bench.known import Known
 from qcledger.errors import BadInput, QcledgerError
-from qcledger.records import Lot, Specimen
 from qcledger.records import Parcel as ParcelRow
+from qcledger.records import Specimen
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Typing
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 from qcledger.screens.stock import leftover
+from qcledger.screens.stock.changing import draft_of, line_of, mend_parcel, read_common, why_line
 from qcledger.screens.stock.common import CommonFields
 from qcledger.screens.stock.counting import Count, count_of
 from qcledger.screens.stock.leftover import Leftover
-from qcledger.screens.stock.pieceform import PieceForm, tell, values_of
+from qcledger.screens.stock.pieceform import PieceForm, tell
 from qcledger.screens.stock.pieces import Pieces, back_to
 from qcledger.screens.stock.words import SHELF
 from qcledger.screens.widgets.fields import Field
@@ -31,21 +33,21 @@ from qcledger.screens.widgets.rows import Row, Rows
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
-ONLY_IN_LIST: Final = frozenset({"new", "open", "change", "label", "state"})
+ONLY_IN_LIST: Final = frozenset({"new", "open", "change", "label", "mend", "state"})
 """Actions whose keys are letters, for when the list is in front."""
 LINE_TAKEN_UP: Final = "a half-typed line was taken up; emptied fields and Esc end it"
 
 
-def _line_of(ledger: "Ledger", specimen: str) -> tuple[Specimen, ParcelRow, str | None, Known]:
-    """Return a specimen with its parcel, its batch code and its paint, as the form takes them."""
-    one = ledger.get(Specimen, specimen)
-    assert one is not None
-    parcel = ledger.get(ParcelRow, one.parcel)
-    lot = ledger.get(Lot, one.lot) if one.lot else None
-    found = known.of_paint(ledger, one.paint)
-    same = [paint for paint in found if paint.bought.format == one.format]
-    assert parcel is not None
-    return one, parcel, lot.code if lot else None, (same or found)[0]
+def _asked(ledger: "Ledger", parcel: str | None) -> tuple[tuple[Known, ...], tuple[str, ...], str, Count, list[str]]:
+    """Return known paints, formats, the next sticker, how many pieces a parcel has, and for a new one the sellers."""
+    sellers = [] if parcel else known.sellers_names(ledger)
+    counted = count_of(ledger, (), parcel) if parcel else Count(0, 0)
+    return known.known_paints(ledger), unpacking.formats_of(ledger), unpacking.next_sticker(ledger), counted, sellers
+
+
+def _known_of(ledger: "Ledger", paint: str) -> tuple[tuple[Known, ...], tuple[Known, ...]]:
+    """Return known paints, and those among them that one row of a paint is."""
+    return known.known_paints(ledger), known.of_paint(ledger, paint)
 
 
 async def _take_out(page: Page, *, specimen: Specimen) -> str:
@@ -85,6 +87,7 @@ class Parcel(Pieces):
         self._known: Sequence[Known] = ()
         self._piece: str | None = None
         self._changing: str = ""
+        self._asking = asyncio.Lock()
         self._taken_up = change is not None
         self._line_taken_up = False
         """Whether a half-typed line came back and was not in front yet."""
@@ -121,13 +124,8 @@ class Parcel(Pieces):
             await self.open_change(wanted)
         parcel = self._parcel.id if self._parcel else None
 
-        def ask(ledger: "Ledger") -> tuple[tuple[Known, ...], tuple[str, ...], str, Count, list[str]]:
-            sellers = [] if parcel else known.sellers_names(ledger)
-            counted = count_of(ledger, (), parcel) if parcel else Count(0, 0)
-            formats = unpacking.formats_of(ledger)
-            return known.known_paints(ledger), formats, unpacking.next_sticker(ledger), counted, sellers
-
-        self._known, formats, sticker, count, sellers = await self.desk.read(ask, after_saves=True)
+        job = partial(_asked, parcel=parcel)
+        self._known, formats, sticker, count, sellers = await self.desk.read(job, after_saves=True)
         if sellers:
             self.query_one(CommonFields).field("seller").suggest(sellers)
         self.query_one(PieceForm).know(self._known, formats)
@@ -146,8 +144,8 @@ class Parcel(Pieces):
             self.head("new parcel", "what is common to all its pieces")
             return
         line = f"changing {self._changing}" if self._changing else f"next sticker {sticker}"
-        day = shown_date(parcel.bought_on, self.desk.settings)
-        self.head(line, f"{count.there} so far", f"{parcel.seller}, {day}, {parcel.currency}")
+        bought = shown_date(parcel.bought_on, self.desk.settings)
+        self.head(line, f"{count.there} so far", f"{parcel.seller}, {bought}, {parcel.currency}")
 
     async def _load(self, first: int, most: int) -> Sequence[Row]:
         return await self.shelved((), self._parcel.id if self._parcel else "", first, most)
@@ -163,17 +161,17 @@ class Parcel(Pieces):
         self.work(partial(self._take_common, self.query_one(CommonFields).values()))
 
     async def _take_common(self, values: Mapping[str, str]) -> None:
-        before = self._parcel
-        id_ = before.id if before else await self.desk.read(lambda _: self.desk.new_id())
+        today, settings = self.desk.today, self.desk.settings
+        id_ = self._parcel.id if self._parcel else ""
+
+        job = partial(read_common, values=values, id_=id_, today=today, settings=settings)
         try:
-            parcel = unpacking.read_parcel(values, id_, self.desk.today, self.desk.settings)
+            parcel, wanted = await self.desk.read(job, after_saves=True)
         except BadInput as refused:
             raise tell(self.query_one(CommonFields).query(Field), refused) from refused
-        if before is not None and before != parcel:
-            await self.desk.save(lambda ledger: ledger.append([parcel], reason=unpacking.CORRECTED))
-            self.saved()
-        self._go_on(parcel)
-        await self.fill()
+        if wanted is None or await mend_parcel(self, wanted):
+            self._go_on(parcel)
+            await self.fill()
 
     def _go_on(self, parcel: ParcelRow) -> None:
         self._parcel = parcel
@@ -235,13 +233,26 @@ class Parcel(Pieces):
         except BadInput as refused:
             self.say(refused.line(), problem=True)
             return
-        assert form.chosen is not None
-        chosen = form.chosen
         self.say("")
-        self.save_state("...")
-        self.work(partial(self._save, piece, chosen, form.clear()))
+        assert form.chosen is not None
+        self.work(partial(self._change_line if self._changing else self._add, piece, form.chosen))
 
-    async def _save(self, piece: unpacking.Piece, chosen: Known, values: Mapping[str, str]) -> None:
+    async def _add(self, piece: unpacking.Piece, chosen: Known, reason: str = "") -> None:
+        self.save_state("...")
+        await self._save(piece, chosen, self.query_one(PieceForm).clear(), reason)
+
+    async def _change_line(self, piece: unpacking.Piece, chosen: Known) -> None:
+        """Ask why a line is changed, and save it."""
+        parcel, id_ = self._parcel, self._piece
+        if parcel is None or id_ is None or self._asking.locked():
+            return
+        async with self._asking:
+            reason = await why_line(self, parcel, piece, id_)
+        if reason is not None:
+            await self._add(piece, chosen, reason)
+            self.desk.drafts.drop(draft_of(id_))
+
+    async def _save(self, piece: unpacking.Piece, chosen: Known, values: Mapping[str, str], reason: str = "") -> None:
         """Save a piece; when that fails, what was typed comes back."""
         parcel, changing = self._parcel, self._changing
         assert parcel is not None
@@ -249,7 +260,7 @@ class Parcel(Pieces):
 
         def job(ledger: "Ledger") -> tuple[Specimen | None, Specimen]:
             before = ledger.get(Specimen, id_)
-            return before, unpacking.save_piece(ledger, parcel, piece, id_, self.desk.new_id)
+            return before, unpacking.save_piece(ledger, parcel, piece, id_, self.desk.new_id, reason)
 
         try:
             before, specimen = await self.desk.save(job)
@@ -267,8 +278,8 @@ class Parcel(Pieces):
             without = ", without a price" if specimen.price_minor is None else ""
             self.say(f"{specimen.sticker} saved{without}: put this sticker on the piece")
         else:
-            stands = f"{before.sticker} stands as before"
-            self.did(partial(back_to, before=before, after=specimen, said=stands))
+            name = before.sticker
+            self.did(partial(back_to, before=[before], after=[specimen], name=name, said=f"{name} stands as before"))
             self.say(f"{specimen.sticker} changed; a new line begins with its paint")
             form.forget()
         await self.fill()
@@ -282,11 +293,11 @@ class Parcel(Pieces):
 
     async def open_change(self, specimen: str) -> None:
         """Open the line of a specimen of this or another parcel."""
-        one, parcel, lot, paint = await self.desk.read(partial(_line_of, specimen=specimen), after_saves=True)
+        one, parcel, lot, paint = await self.desk.read(partial(line_of, specimen=specimen), after_saves=True)
         self._go_on(parcel)
         self.query_one(CommonFields).show(parcel)
         self._piece, self._changing = one.id, one.sticker
-        values = values_of(one, lot, parcel, self.desk.settings.decimal_mark)
+        values = unpacking.piece_values(one, lot, parcel.currency, self.desk.settings.decimal_mark)
         self.query_one(PieceForm).restore(paint, values)
 
     @on(PieceForm.Unclear)
@@ -319,10 +330,7 @@ class Parcel(Pieces):
         self.work(partial(self._take_new, paint))
 
     async def _take_new(self, paint: str) -> None:
-        def ask(ledger: "Ledger") -> tuple[tuple[Known, ...], tuple[Known, ...]]:
-            return known.known_paints(ledger), known.of_paint(ledger, paint)
-
-        self._known, kept = await self.desk.read(ask, after_saves=True)
+        self._known, kept = await self.desk.read(partial(_known_of, paint=paint), after_saves=True)
         form = self.query_one(PieceForm)
         form.know(self._known)
         form.take(kept[0])

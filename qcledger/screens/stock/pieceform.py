@@ -16,7 +16,6 @@ from qcledger.bench import unpacking
 from qcledger.bench.known import Known, complete
 from qcledger.bench.typed import money_text, word
 from qcledger.errors import BadInput
-from qcledger.records import Parcel, Specimen
 from qcledger.screens.shown import shown_line
 from qcledger.screens.widgets.fields import Check, Field, FieldColumn, labelled
 from qcledger.settings import Settings
@@ -325,19 +324,3 @@ def tell(fields: Iterable[Field], refused: BadInput) -> BadInput:
     if wrong:
         wrong[0].focus_input()
     return labelled(every, refused)
-
-
-def values_of(specimen: Specimen, lot: str | None, parcel: Parcel, mark: str) -> dict[str, str]:
-    """Return a specimen as it would have been typed."""
-    price = specimen.price_minor
-    return {
-        "format": str(specimen.format),
-        "lot": lot or "",
-        "price": "" if price is None else money_text(price, parcel.currency, mark),
-        "ml": "" if specimen.nominal_ml is None else str(specimen.nominal_ml).replace(".", mark),
-        "weight": "" if specimen.weight_g is None else str(specimen.weight_g).replace(".", mark),
-        "why": str(specimen.why),
-        "source": str(specimen.source),
-        "state": str(specimen.state),
-        "note": specimen.note,
-    }

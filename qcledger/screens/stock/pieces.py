@@ -4,28 +4,22 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
-from qcledger.bench import unpacking
-from qcledger.records import Specimen
+from qcledger.bench import mending, unpacking
+from qcledger.records import Record, Specimen
 from qcledger.screens.page import Page
 from qcledger.screens.stock.words import shelf_row
 from qcledger.screens.widgets.rows import Row, Rows
-from qcledger.vocab import TAKEN_BACK, SpecimenState
+from qcledger.vocab import SpecimenState
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.ledger.queries_stock import Shelved
 
 
-async def back_to(page: Page, *, before: Specimen, after: Specimen, said: str) -> str:
-    """Write a specimen as it was `before`, if it still is as `after`: what was changed since stays."""
-
-    def job(ledger: "Ledger") -> bool:
-        stands = ledger.get(Specimen, after.id) == after
-        if stands:
-            ledger.append([before], reason=TAKEN_BACK)
-        return stands
-
-    return said if await page.desk.save(job) else f"{after.sticker} was changed since, and stays as it is"
+async def back_to(page: Page, *, before: Sequence[Record], after: Sequence[Record], name: str, said: str) -> str:
+    """Write rows as they were `before`, if they still are as `after`: what was changed since stays."""
+    stood = await page.desk.save(lambda ledger: mending.take_back(ledger, before, after))
+    return said if stood else f"{name} was changed since, and stays as it is"
 
 
 class Pieces(Page):
@@ -109,6 +103,16 @@ class Pieces(Page):
         if await self.is_own(specimen):
             self.app.push_screen(Parcel(self.desk, change=specimen))
 
+    def action_mend(self) -> None:
+        """Mend lot and price of every piece of the parcel that is like the marked one, or of others of it."""
+        self.with_marked(lambda specimen: self.work(partial(self._mend, specimen)))
+
+    async def _mend(self, specimen: str) -> None:
+        from qcledger.screens.stock.several import mend_several
+
+        if await self.is_own(specimen):
+            await mend_several(self, specimen)
+
     def action_state(self, state: str) -> None:
         """Give the marked specimen another state."""
         self.with_marked(lambda specimen: self.work(partial(self._set_state, specimen, SpecimenState(state))))
@@ -123,6 +127,7 @@ class Pieces(Page):
 
         before, after = await self.desk.save(job)
         self.saved()
-        self.did(partial(back_to, before=before, after=after, said=f"{before.sticker} is {before.state} again"))
+        said, name = f"{before.sticker} is {before.state} again", before.sticker
+        self.did(partial(back_to, before=[before], after=[after], name=name, said=said))
         self.say(f"{after.sticker} is {after.state}; undo takes it back")
         await self.fill()

@@ -1,8 +1,11 @@
 """How what is in stock is said: money, results, then and now."""
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Sequence
+from datetime import date
+from functools import partial
+from typing import TYPE_CHECKING, Final
 
+from qcledger.bench.mending import differ_text, text_of
 from qcledger.bench.result import Result
 from qcledger.bench.typed import money_text
 from qcledger.screens.shown import shown_date, shown_number
@@ -12,8 +15,13 @@ from qcledger.vocab import GRADE_NOTE, TAKEN_BACK, Censored
 
 if TYPE_CHECKING:
     from qcledger.bench.history import Event, History
+    from qcledger.bench.mending import Change, Differ
     from qcledger.ledger.queries_stock import Shelved
 
+CHANGE: Final = "change "
+"""Begins the key of a row that is no observation but a change of facts."""
+FACT: Final = "facts"
+"""Where a change of facts stands in a list of observations."""
 SHELF = (
     Column("sticker", 8),
     Column("paint", 18, grows=True),
@@ -85,6 +93,51 @@ def event_row(event: "Event", settings: Settings) -> Row:
         beside,
     )
     return Row(seen.id, cells, faint=not event.counts)
+
+
+def change_row(number: int, change: "Change", one: "Differ", settings: Settings) -> Row:
+    """Return one fact that was changed as a row among observations; its key is the number of the change."""
+    then, now = (text_of(value, settings.decimal_mark, _day(settings)) for value in (one.then, one.now))
+    beside = f"{change.by}: {change.reason}" if change.reason else change.by
+    cells = (shown_date(change.day, settings), FACT, one.fact, f"{now}, was {then}", beside)
+    return Row(f"{CHANGE}{number}", cells)
+
+
+def _day(settings: Settings) -> Callable[[date], str]:
+    return partial(shown_date, settings=settings)
+
+
+def change_words(change: "Change", settings: Settings) -> list[str]:
+    """Return a change in full: each fact then and now, the day, who, and why."""
+    day = _day(settings)
+    told = [differ_text(one, settings.decimal_mark, day) for one in change.differ]
+    return [*told, f"{day(change.day)}, {change.by}, because: {change.reason or 'no reason was given'}"]
+
+
+def facts_then_now(history: "History", settings: Settings) -> list[Row]:
+    """Return a row for each fact that was changed: what was first entered, and what stands."""
+    rows, day = [], _day(settings)
+    for fact in dict.fromkeys(one.fact for change in history.changes for one in change.differ):
+        of_fact = [
+            (n, change, one) for n, change in enumerate(history.changes) for one in change.differ if one.fact == fact
+        ]
+        first, (number, last, now) = of_fact[0][2], of_fact[-1]
+        if first.then == now.now:  # taken back
+            continue
+        said = [text_of(value, settings.decimal_mark, day) for value in (first.then, now.now)]
+        rows.append(Row(f"{CHANGE}{number}", (fact, said[0], "", said[1], day(last.day))))
+    return rows
+
+
+def every_row(history: "History", settings: Settings) -> list[Row]:
+    """Return every observation and every fact that was changed, the latest first."""
+    timed = [(event.observation.at, event_row(event, settings)) for event in history.events]
+    timed += [
+        (change.at, change_row(n, change, one, settings))
+        for n, change in enumerate(history.changes)
+        for one in change.differ
+    ]
+    return [row for _, row in sorted(timed, key=lambda one: one[0])][::-1]
 
 
 def then_now_rows(history: "History", settings: Settings) -> list[Row]:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 from qcledger.bench.due import Kind
+from qcledger.bench.retests import open_retests, retest_words
 from qcledger.door import Door
 from qcledger.exchange import merge_folder
 from qcledger.ledger import Ledger
@@ -16,6 +17,7 @@ from qcledger.screens.bench.closing import Closing
 from qcledger.screens.bench.tester import Measured
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, NoteBox
+from qcledger.screens.forms.form import FormPage
 from qcledger.screens.loose_ends import LooseEnds
 from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.settings import Settings
@@ -57,6 +59,27 @@ async def test_a_sheet_with_gaps_is_closed_with_them_noted(bench):
         (decision,) = _rows(page, Decision)
         assert decision.kind is DecisionKind.KEEP
         assert "not noted" in decision.reason
+
+
+async def test_a_session_is_to_be_done_again(bench):
+    """Pressing t asks why and how, names no specimen, and keeps a decision that Loose ends and the command know."""
+    page = bench(blind=True)
+    async with page.run():
+        await page.press("c")
+        await _on(page, Closing)
+        await page.until(lambda: "not noted" in page.picture)
+        await page.press("t")
+        await page.until(lambda: in_front(page.app, FormPage))
+        assert "OV 0" not in page.picture
+        await page.press(*"lamp changed", "enter", *"by day", "f3")
+        await page.until(lambda: isinstance(page.app.screen, Closing) and "to be tested again" in page.picture)
+        (decision,) = _rows(page, Decision)
+        assert (decision.kind, decision.subject_table, decision.subject) == (DecisionKind.RETEST, "session", "se")
+        assert (decision.reason, decision.how) == ("lamp changed", "by day")
+        with page.small.open() as ledger:
+            assert [retest_words(ledger, one) for one in open_retests(ledger)] == [
+                "retest session S04: lamp changed; by day"
+            ]
 
 
 async def test_voiding_needs_a_reason_and_is_an_entry(bench):

@@ -2,6 +2,8 @@
 
 from datetime import timedelta
 
+import pytest
+
 from qcledger.errors import NotConfirmed
 from qcledger.ledger import Ledger
 from qcledger.records import Decision, ExchangeRate, Maker, MakerAnswer, Question, ReaderNote
@@ -269,3 +271,42 @@ async def test_a_form_that_was_not_confirmed_is_kept_once(shop, monkeypatch):
             assert len(ledger.rows(ExchangeRate)) == 1
         await at.press("z")
         await at.until(lambda: "taken back: 1 EUR" in at.said)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=str)
+async def test_a_question_is_amended_with_then_and_now(shop, size):
+    """Its day to answer by, the day it was sent and whom may be amended; its sentences stand there to be read."""
+    at = shop("loose_ends")
+    ask(at.place)
+    with Ledger.open(at.place, write=True) as ledger:
+        ledger.append([Maker(id="other", name="Quernlow")])
+    async with at.run(size):
+        await at.press("s")
+        await at.until(lambda: at.on_page == "Said" and "asked" in at.picture)
+        await at.settle()
+        await at.press("q")
+        await at.until(lambda: at.on_page == "FormPage")
+        await at.settle()
+        assert "8 of 8 [bold]red[/bold] specimens." in at.picture
+        at.field("maker").value = "quernlow"
+        at.field("answer_by").value = ""
+        await at.press("f3")
+        await at.until(lambda: "because: found" in at.picture)
+        await at.press(*"slip", "f3")
+        await at.until(lambda: at.on_page == "Said" and "question amended" in at.said)
+        await at.settle()
+        with at.ledger() as ledger:
+            row = ledger.get(Question, "q")
+            assert (row.maker, row.answer_by, row.sentences) == (
+                "other",
+                None,
+                ("8 of 8 [bold]red[/bold] specimens.",),
+            )
+        await at.press("v")
+        await at.until(lambda: "slip" in at.picture and "maker: then Trellmere, now" in at.picture)
+        await at.press("escape")
+        await at.until(lambda: at.on_page == "Said")
+        await at.press("z")
+        await at.until(lambda: "taken back: what was amended of the question" in at.said)
+        with at.ledger() as ledger:
+            assert ledger.get(Question, "q").maker != "other"

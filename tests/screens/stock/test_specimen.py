@@ -387,7 +387,7 @@ async def test_an_unknown_sticker_is_told_and_stays(shop):
 
 
 async def test_a_line_is_changed_from_the_shelf(shop):
-    """The line comes back into the form as it was typed; Enter amends."""
+    """The line comes back into the form as it was typed; Enter amends, and once more gives the usual reason."""
     at = shop()
     async with at.run():
         await at.press("e")
@@ -397,7 +397,9 @@ async def test_a_line_is_changed_from_the_shelf(shop):
         at.field("price").value = "3.20"
         at.field("price").focus_input()
         await at.press("enter")
-        await at.until(lambda: "OV 0003 changed" in at.said)
+        await at.until(lambda: at.on_page == "Because")
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Parcel" and "OV 0003 changed" in at.said)
         with at.ledger() as ledger:
             assert ledger.get(Specimen, "sp02").price_minor == 320
 

@@ -1,0 +1,234 @@
+"""Facts of pieces and parcels put right: why, then and now, the whole parcel at once, and back."""
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from qcledger.ledger import Ledger
+from qcledger.records import Lot, Parcel, Specimen
+from qcledger.screens.dialogs import Words
+from tests.screens.support import in_front
+from tests.small import Small, graded, ten
+
+
+def reasons(at, table: str, row: str) -> list[str]:
+    with at.ledger() as ledger:
+        return [json.loads(entry.body)["reason"] for entry in ledger.history(table, row)]
+
+
+def piece(at, id_: str = "sp02") -> Specimen:
+    with at.ledger() as ledger:
+        return ledger.get(Specimen, id_)
+
+
+def lot_of(at, id_: str) -> str:
+    with at.ledger() as ledger:
+        return ledger.get(Lot, ledger.get(Specimen, id_).lot).code
+
+
+async def change(at, **values: str) -> None:
+    """Open the marked line, type into fields, and ask for the change."""
+    await at.press("e")
+    await at.until(lambda: at.on_page == "Parcel")
+    await at.settle()
+    for name, value in values.items():
+        at.field(name).value = value
+    at.field("price").focus_input()
+    await at.press("enter")
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=str)
+async def test_a_changed_line_asks_why_and_its_history_shows_then_and_now(shop, size):
+    """One key gives the reason; the history tells each fact then and now with day, who and why; z takes it back."""
+    at = shop()
+    async with at.run(size):
+        await change(at, price="3.20", lot="T8")
+        await at.until(lambda: at.on_page == "Because" and "OV 0003, lot: then T2, now T8" in at.picture)
+        for words in ("price: then not known, now 3.20 EUR", "Enter typed wrongly"):
+            assert words in at.picture
+        await at.press("m")
+        await at.until(lambda: at.on_page == "Parcel" and "OV 0003 changed" in at.said)
+        assert (piece(at).price_minor, lot_of(at, "sp02")) == (320, "T8")
+        assert reasons(at, "specimen", "sp02") == ["", "misread on the piece or the receipt"]
+        await at.press("escape", "escape")
+        await at.until(lambda: at.on_page == "Stock")
+        await at.settle()
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "History")
+        await at.settle()
+        with at.ledger() as ledger:
+            day = ledger.history("specimen", "sp02")[-1].at.strftime("%Y-%m-%d")  # a ledger's own clock
+        assert [row.cells for row in at.page._rows] == [
+            ("lot", "T2", "", "T8", day),
+            ("price", "not known", "", "3.20 EUR", day),
+        ]
+        await at.press("h")
+        await at.settle()
+        assert at.page._rows[0].cells[1:] == (
+            "facts", "price", "3.20 EUR, was not known", "OV, OV: misread on the piece or the receipt",
+        )  # fmt: skip
+        assert "price" in at.picture
+        await at.press("enter")
+        await at.until(lambda: in_front(at.app, Words))
+        await at.settle()
+        for words in ("lot: then T2, now T8", "OV, OV, because: misread on the piece or the receipt"):
+            assert words in at.picture
+        await at.press("escape", "a")
+        await at.until(lambda: at.on_page == "History" and "changed with e" in at.said)
+        await at.press("z")
+        await at.until(lambda: "OV 0003 stands as before" in at.said)
+        await at.settle()
+        assert piece(at).price_minor is None
+        assert [row.cells[4].rpartition(": ")[2] for row in at.page._rows[:2]] == ["taken back", "taken back"]
+        await at.press("h")
+        await at.settle()
+        assert at.page._rows == [], "what was taken back differs from nothing"
+
+
+async def test_changes_stand_beside_observations_in_time(shop):
+    """Every observation and every change of facts come in one order; amending still opens the marked observation."""
+    at = shop()
+    graded(Small(at.place, ten()))
+    with Ledger.open(at.place, write=True) as ledger:
+        ledger.append([replace(ledger.get(Specimen, "sp02"), price_minor=590)], reason="not known before")
+    async with at.run():
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "History")
+        await at.settle()
+        await at.press("h")
+        await at.settle()
+        assert [row.cells[1] for row in at.page._rows] == ["facts", "S04", "S04"]
+        await at.press("down", "a")
+        await at.until(lambda: at.on_page == "Amend")
+
+
+async def test_a_reason_in_own_words_is_kept_as_a_draft_until_it_is_given(shop):
+    """Esc changes nothing and the line stays as typed; what was typed of a reason stands there again."""
+    at = shop()
+    async with at.run():
+        await change(at, price="3.20")
+        await at.until(lambda: at.on_page == "Because")
+        await at.press("escape")
+        await at.until(lambda: at.on_page == "Parcel" and "nothing was saved" in at.said)
+        assert (at.field("price").value, piece(at).price_minor) == ("3.20", None)
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Because")
+        await at.press("o")
+        await at.until(lambda: at.on_page == "KeptLine")
+        await at.type("the receipt")
+        await at.press("escape")
+        await at.until(lambda: at.on_page == "Parcel")
+        assert piece(at).price_minor is None
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Because")
+        await at.press("o")
+        await at.until(lambda: at.on_page == "KeptLine")
+        await at.type(" came later")
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Parcel" and "OV 0003 changed" in at.said)
+        assert reasons(at, "specimen", "sp02")[-1] == "the receipt came later"
+        assert at.desk.drafts.get("why sp02") == ""
+
+
+async def test_a_line_that_says_what_stands_is_refused(shop):
+    """Nothing is asked and nothing written; the line stays open."""
+    at = shop()
+    async with at.run():
+        await change(at)
+        await at.until(lambda: "what stands already" in at.said)
+        assert at.on_page == "Parcel"
+        assert len(reasons(at, "specimen", "sp02")) == 1
+
+
+async def test_what_is_common_asks_why_too_and_comes_back(shop):
+    """F6: days and seller of a parcel that stands need a reason, z restores them, a discount no field holds stays."""
+    at = shop()
+    with Ledger.open(at.place, write=True) as ledger:
+        ledger.append([replace(ledger.get(Parcel, "pc"), discount_minor=100)])
+    async with at.run():
+        await at.press("e")
+        await at.until(lambda: at.on_page == "Parcel")
+        await at.settle()
+        await at.press("f6")
+        at.field("bought_on").value = "2026-01-03"
+        await at.press("f3")
+        asked = "the parcel, bought on: then 2026-01-02, now 2026-01-03"
+        await at.until(lambda: at.on_page == "Because" and asked in at.picture)
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Parcel" and at.field("lot").display)
+        await at.settle()
+        with at.ledger() as ledger:
+            parcel = ledger.get(Parcel, "pc")
+            assert (str(parcel.bought_on), parcel.discount_minor) == ("2026-01-03", 100)
+        assert reasons(at, "parcel", "pc")[-1] == "typed wrongly"
+        await at.press("f8")
+        await at.until(lambda: "common to the parcel stands as before" in at.said)
+        with at.ledger() as ledger:
+            assert str(ledger.get(Parcel, "pc").bought_on) == "2026-01-02"
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=str)
+async def test_price_and_lot_of_a_whole_parcel_are_mended_at_once(shop, size):
+    """A key opens the pieces like the marked one; all means the parcel; each is shown then and now; z takes back."""
+    at = shop(lines=5)  # OV 0001 and OV 0005 are of one paint
+    async with at.run(size):
+        await at.press("p")
+        await at.until(lambda: at.on_page == "FormPage")
+        await at.settle()
+        assert at.field("pieces").value == "OV 0001, OV 0005"
+        at.field("price").value = "6.20"
+        at.field("lot").value = "T77"
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "Ask" and "OV 0005, lot: then T0, now T77" in at.picture)
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Stock" and "2 pieces changed" in at.said)
+        await at.settle()
+        assert [piece(at, f"sp{n:02}").price_minor for n in range(5)] == [620, None, None, None, 620]
+        assert piece(at, "sp00").lot == piece(at, "sp04").lot, "one new lot, not one a piece"
+        assert reasons(at, "specimen", "sp04")[-1] == "typed wrongly"
+        await at.press("p")
+        await at.until(lambda: at.on_page == "FormPage")
+        await at.settle()
+        at.field("pieces").value = "all"
+        at.field("price").value = "5"
+        at.field("reason").value = "k"
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "Ask")
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Stock" and "5 pieces changed" in at.said)
+        await at.settle()
+        assert {piece(at, f"sp{n:02}").price_minor for n in range(5)} == {500}
+        assert reasons(at, "specimen", "sp01")[-1] == "not known before"
+        await at.press("z")
+        await at.until(lambda: "as before" in at.said)
+        await at.press("z")
+        await at.until(lambda: "OV 0001, OV 0005 as before" in at.said)
+        assert {piece(at, f"sp{n:02}").price_minor for n in range(5)} == {None}
+        assert lot_of(at, "sp04") == "T0"
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({}, "price: found 'no price and no lot'"),
+        ({"price": "x"}, "price: found 'x'"),
+        ({"price": "5", "pieces": "OV 0099"}, "pieces: found 'OV 0099'"),
+        ({"price": "5", "pieces": ","}, "pieces: found ','"),
+        ({"lot": "T0", "pieces": "OV 0001"}, "what stands already"),
+        ({"price": "5", "reason": " "}, "because: found"),
+    ],
+)
+async def test_what_the_form_of_several_cannot_read_is_said_and_nothing_is_written(shop, fields, said):
+    """One line names the field, what was found and what is allowed."""
+    at = shop()
+    async with at.run():
+        await at.press("p")
+        await at.until(lambda: at.on_page == "FormPage")
+        await at.settle()
+        for name, value in fields.items():
+            at.field(name).value = value
+        await at.press("f3")
+        await at.until(lambda: said in at.said)
+        assert at.on_page == "FormPage"
+        assert all(len(reasons(at, "specimen", f"sp{n:02}")) == 1 for n in range(3))
