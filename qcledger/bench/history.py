@@ -3,7 +3,6 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qcledger.bench.faults import title_of
@@ -40,14 +39,6 @@ class Event:
     counts: bool
     is_fault: bool
     is_trait: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Pictured:
-    """A photo and where its bytes are."""
-
-    photo: Photo
-    path: Path
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +80,7 @@ class History:
     label: LabelVersion | None
     preparations: Sequence[Preparation]
     events: Sequence[Event]
-    pictures: Sequence[Pictured]
+    pictures: Sequence[Photo]
     hidden: tuple[str, ...]
     taken_out: bool
     made_by: str = ""
@@ -105,19 +96,19 @@ class History:
         return tuple(ThenNow(found[0].title, found[0], found[-1]) for found in counted.values())
 
     @property
-    def ends(self) -> tuple[Pictured, Pictured] | None:
+    def ends(self) -> tuple[Photo, Photo] | None:
         """Return the first and the latest photo; None without any."""
         in_time = self.in_time
         return (in_time[0], in_time[-1]) if in_time else None
 
     @property
-    def in_time(self) -> list[Pictured]:
+    def in_time(self) -> list[Photo]:
         """Return the photos in the order they were taken."""
         return sorted(self.pictures, key=self._shot_at)
 
-    def _shot_at(self, pictured: Pictured) -> tuple[bool, float]:
+    def _shot_at(self, photo: Photo) -> tuple[bool, float]:
         """Return what photos are ordered by: when taken; those without a time keep the order of filing, last."""
-        taken = pictured.photo.taken_at or self._seen_at.get(pictured.photo.observation or "")
+        taken = photo.taken_at or self._seen_at.get(photo.observation or "")
         return taken is None, taken.timestamp() if taken else 0.0
 
     @property
@@ -152,9 +143,7 @@ def load(ledger: "Ledger", specimen: str) -> History:
         label=own or latest_labels(ledger).get(one.paint),
         preparations=sorted(ledger.rows(Preparation, specimen=specimen), key=lambda row: (row.on, row.id)),
         events=tuple(_events(ledger, (one for one in seen if not one.blind))),
-        pictures=tuple(
-            Pictured(photo, ledger.photo_path(photo)) for photo in pictures if photo.observation not in blind
-        ),
+        pictures=tuple(photo for photo in pictures if photo.observation not in blind),
         hidden=blind_sheets(ledger, specimen),
         taken_out=is_out(ledger, specimen),
         made_by=ledger.made_by(Specimen, specimen),

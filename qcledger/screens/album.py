@@ -26,7 +26,7 @@ class Album(Page):
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
-        self.photos: list[tuple[Photo, Path]] = []
+        self.photos: list[Photo] = []
         self._shown = 0
 
     def works(self, verb: str) -> bool:
@@ -38,9 +38,8 @@ class Album(Page):
         if not self.photos:
             self.head(self.ABOUT, "no photos")
             return
-        photo, path = self.photos[self._shown]
+        photo = self.photos[self._shown]
         self._say_which(photo.caption or photo.file_name or "")
-        self.say(f"{path.parent.name}/{path.name}")
         self.query_one(PhotoView).reset()
 
     def _say_which(self, more: str) -> None:
@@ -53,17 +52,19 @@ class Album(Page):
 
     async def _draw(self) -> None:
         view = self.query_one(PhotoView)
-        photo, path = self.photos[self._shown]
+        photo = self.photos[self._shown]
         width, height = view.squares
         zoom, centre = view.zoom, view.centre
 
-        def ask(_: "Ledger") -> "Preview":
+        def ask(ledger: "Ledger") -> "tuple[Path, Preview]":
             from qcledger.ledger.preview import preview
 
-            return preview(path, width, height, zoom=zoom, centre=centre)
+            path = ledger.photo_path(photo)  # fetched from a server now that it is looked at, and not before
+            return path, preview(path, width, height, zoom=zoom, centre=centre)
 
         if width and height:
-            drawn = await self.desk.read(ask)
+            path, drawn = await self.desk.read(ask)
+            self.say(f"{path.parent.name}/{path.name}")
             view.draw(drawn.rows)
             across, along = drawn.size
             self._say_which(f"{across} x {along}, x{zoom}   {photo.caption}")

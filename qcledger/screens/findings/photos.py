@@ -1,6 +1,5 @@
 """The photos that a finding rests on."""
 
-from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from textual.app import ComposeResult
@@ -25,7 +24,7 @@ class Photos(Album):
     TITLE = "Findings"
     ABOUT: ClassVar[str] = "photos"
 
-    def __init__(self, desk: Desk, photos: list[tuple[Photo, Path]]) -> None:
+    def __init__(self, desk: Desk, photos: list[Photo]) -> None:
         super().__init__(desk)
         self.photos = photos
 
@@ -41,11 +40,11 @@ class Photos(Album):
 async def open_photos(page: Page, kept: "Kept | None", comparison: str | None, place: Place) -> None:
     """Open the photos of a cell on top of `page`; where there are none, `page` says so."""
 
-    def ask(ledger: "Ledger") -> list[tuple[Photo, Path]]:
+    def ask(ledger: "Ledger") -> list[Photo]:
         from qcledger.report.kept import photos_of
 
         finding = finding_at(kept, comparison, place, ledger)
-        return [(photo, ledger.photo_path(photo)) for photo in photos_of(ledger, finding)] if finding else []
+        return photos_of(ledger, finding) if finding else []
 
     photos = await page.desk.read(ask)
     if page.app.screen is not page:  # another page was opened meanwhile

@@ -1,7 +1,6 @@
 """One observation in full, with its photos."""
 
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
@@ -72,7 +71,7 @@ class Look(Album):
     def action_no_photo(self) -> None:
         """Take the photo in front out for good."""
         if self.photos:
-            self.work(partial(taking_out.ask, self, taking_out.photo_of(self.photos[self._shown][0].sha256)))
+            self.work(partial(taking_out.ask, self, taking_out.photo_of(self.photos[self._shown].sha256)))
         else:
             self.say("no photo to take out", problem=True)
 
@@ -87,7 +86,7 @@ class Look(Album):
         """Show the observation."""
         wanted, settings = self._observation, self.desk.settings
 
-        def ask(ledger: "Ledger") -> tuple[str, str, str, list[tuple[Photo, Path]]]:
+        def ask(ledger: "Ledger") -> tuple[str, str, str, list[Photo]]:
             from qcledger.ledger import queries_record as record
 
             with ledger.reading() as connection:
@@ -98,12 +97,11 @@ class Look(Album):
             seen = lines[0].observation
             result = words.said(seen, scales(ledger).get((seen.rubric, seen.criterion)), settings)
             note = f" Note: {seen.note}" if seen.note else ""
-            places = [(photo, ledger.photo_path(photo)) for photo in photos]
             return (
                 words.made_on(lines[0], settings),
                 result + note,
                 words.history(chain, settings, lines[0].zone),
-                places,
+                photos,
             )
 
         made_on, result, history, self.photos = await self.desk.read(ask)

@@ -12,10 +12,9 @@ from textual.widgets import Static
 from textual.worker import Worker
 
 from qcledger.bench import history
-from qcledger.bench.history import Pictured
 from qcledger.clock import day_of
 from qcledger.errors import QcledgerError
-from qcledger.records import Specimen
+from qcledger.records import Photo, Specimen
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Words
@@ -56,17 +55,16 @@ class Shot(Vertical):
         super().__init__()
         self._desk = desk
         self._word = word
-        self._pictured: Pictured | None = None
+        self._photo: Photo | None = None
 
     def compose(self) -> ComposeResult:
         """Lay out the line and the photo."""
         yield Static("", markup=False)
         yield PhotoView()
 
-    def show(self, pictured: Pictured, settings: Settings) -> None:
+    def show(self, photo: Photo, settings: Settings) -> None:
         """Show another photo."""
-        self._pictured = pictured
-        photo = pictured.photo
+        self._photo = photo
         on_day = f" {shown_date(day_of(photo.taken_at, self._desk.zone), settings)}" if photo.taken_at else ""
         self.query_one(Static).update(shown_line(f"{self._word}{on_day}  {photo.caption or photo.file_name or ''}"))
         self.query_one(PhotoView).reset()
@@ -74,17 +72,17 @@ class Shot(Vertical):
     @on(PhotoView.Needed)
     def _needed(self, message: PhotoView.Needed) -> None:
         message.stop()
-        if self._pictured is not None:
-            _: Worker[None] = self.run_worker(partial(self._draw, self._pictured), group=self._word, exclusive=True)
+        if self._photo is not None:
+            _: Worker[None] = self.run_worker(partial(self._draw, self._photo), group=self._word, exclusive=True)
 
-    async def _draw(self, pictured: Pictured) -> None:
+    async def _draw(self, photo: Photo) -> None:
         view = self.query_one(PhotoView)
         width, height = view.squares
 
-        def ask(_: "Ledger") -> "Preview":
+        def ask(ledger: "Ledger") -> "Preview":
             from qcledger.ledger.preview import preview
 
-            return preview(pictured.path, width, height, zoom=view.zoom, centre=view.centre)
+            return preview(ledger.photo_path(photo), width, height, zoom=view.zoom, centre=view.centre)
 
         if width and height:
             try:
