@@ -337,8 +337,8 @@ async def test_history_shows_then_and_now_side_by_side(shop):
         await at.settle()
         shots = list(at.page.query(Shot))
         assert shots[0].region.y == shots[1].region.y
-        assert shots[0]._pictured.photo.file_name == "one.png"
-        assert shots[1]._pictured.photo.file_name == "two.png"
+        assert shots[0]._photo.file_name == "one.png"
+        assert shots[1]._photo.file_name == "two.png"
         await at.until(lambda: "▀" in at.picture and "grade 5" in at.picture)
         await at.press("h")
         await at.until(lambda: "grade 3" in at.picture and "amended later" in at.picture)
