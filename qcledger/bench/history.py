@@ -35,6 +35,7 @@ class Event:
     title: str
     result: Result
     day: date
+    tested_on: date
     occasion: str
     counts: bool
     is_fault: bool
@@ -88,12 +89,15 @@ class History:
 
     @property
     def then_and_now(self) -> tuple[ThenNow, ...]:
-        """Return the first and latest results that count, criterion by criterion, in the order first seen."""
-        counted: dict[str, list[Event]] = {}
-        for event in self.events:
+        """Return the first and latest results that count, criterion by criterion, in the order first seen.
+
+        What was put right stands where it was seen: an old result amended today is not the latest.
+        """
+        counted: dict[str, list[Event]] = {event.observation.criterion: [] for event in self.events}
+        for event in sorted(self.events, key=lambda one: one.tested_on):
             if event.counts:
-                counted.setdefault(event.observation.criterion, []).append(event)
-        return tuple(ThenNow(found[0].title, found[0], found[-1]) for found in counted.values())
+                counted[event.observation.criterion].append(event)
+        return tuple(ThenNow(found[0].title, found[0], found[-1]) for found in counted.values() if found)
 
     @property
     def ends(self) -> tuple[Photo, Photo] | None:
@@ -168,6 +172,7 @@ def _events(ledger: "Ledger", seen: "Iterable[Seen]") -> Iterable[Event]:
             title=criterion.title,
             result=result,
             day=one.day,
+            tested_on=one.tested_on,
             occasion=one.session or str(one.trial.occasion),
             counts=not one.superseded and not one.void and found.not_testable != TAKEN_BACK,
             is_fault=found.grade is not None and criterion.is_fault(found.grade),

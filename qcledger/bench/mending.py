@@ -269,7 +269,7 @@ def _of_parcel(parcel: Parcel) -> dict[str, Value]:
 
 
 def line_words(ledger: "Ledger", piece: Specimen, parcel: Parcel, mark: str = ".") -> str:
-    """Return a piece in a line: ``OV 0147  Trellmere Viridian half pan, lot T8, 5.90 EUR``."""
+    """Return a piece in a line: ``OV 0147  Maker Viridian half pan, lot T8, 5.90 EUR``."""
     lot = ledger.get(Lot, piece.lot) if piece.lot else None
     price = Money(piece.price_minor, parcel.currency) if piece.price_minor is not None else None
     paid = text_of(price, mark) if price else "no price"

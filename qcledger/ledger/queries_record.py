@@ -99,6 +99,28 @@ def page(connection: Connection, wanted: Wanted, first: int, most: int) -> list[
     return lines(connection, connection.execute(ids).scalars().all())
 
 
+def number_of(connection: Connection, wanted: Wanted, id_: str) -> int | None:
+    """Return the number at which `page` has an observation, or what stands at its place where a filter hides it.
+
+    None where neither is let through.
+    """
+    number = _number_of(connection, wanted, id_)
+    if number is None and (stands := standing_lines(connection, [id_])):
+        number = _number_of(connection, wanted, stands[0].observation.id)
+    return number
+
+
+def _number_of(connection: Connection, wanted: Wanted, id_: str) -> int | None:
+    observation = TABLE["observation"]
+    source, let_through = _source(wanted), _where(wanted, identity(connection))
+    here = select(observation.c.at).select_from(source).where(*let_through, observation.c.id == id_)
+    at = connection.execute(here).scalar()
+    if at is None:
+        return None
+    newer = or_(observation.c.at > at, and_(observation.c.at == at, observation.c.id > id_))
+    return int(connection.execute(select(func.count()).select_from(source).where(*let_through, newer)).scalar_one())
+
+
 def lines(connection: Connection, ids: Sequence[str]) -> list[RecordLine]:
     """Return the observations with these ids, in this order."""
     void, known = void_sessions(connection), identity(connection)

@@ -198,7 +198,7 @@ class Seen:
     """One observation of a specimen with its trial, the code of its session, and whether it still counts.
 
     `blind` says that its session is still open and hides which specimen it is about; `day` is that of the observation
-    where its tester was.
+    where its tester was, `tested_on` that of the look itself: what is put right later was seen when it was tested.
     """
 
     observation: Observation
@@ -208,6 +208,7 @@ class Seen:
     void: bool
     blind: bool
     day: date
+    tested_on: date
 
 
 def seen_on(connection: Connection, specimen: str) -> list[Seen]:
@@ -241,8 +242,9 @@ def seen_on(connection: Connection, specimen: str) -> list[Seen]:
 def _seen(row: RowMapping, trial: Trial, void: frozenset[str], zones: Zones) -> Seen:
     seen = with_fields(Observation, row)
     blind = row["session_blinding"] not in (None, Blinding.OPEN) and row["session_closed_at"] is None
-    day = day_of(seen.at, zones.of(row[DAYBOOK], seen.id, trial.occasion))
-    return Seen(seen, trial, row["session_code"], row["newer_id"] is not None, trial.session in void, blind, day)
+    zone = zones.of(row[DAYBOOK], seen.id, trial.occasion)
+    days = day_of(seen.at, zone), day_of(trial.at if seen.supersedes else seen.at, zone)
+    return Seen(seen, trial, row["session_code"], row["newer_id"] is not None, trial.session in void, blind, *days)
 
 
 def unpacked(connection: Connection, specimen: str) -> tuple[str | None, list[Observation]]:

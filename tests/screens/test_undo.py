@@ -137,6 +137,7 @@ async def test_conditions_are_noted_at_each_stage_and_after_closing(small):
         await at.press("h")
         await at.until(lambda: in_front(at.app, ConditionsForm))
         assert at.field("water").value == "rain"
+        await at.until(lambda: at.field("water").has_focus_within)  # not in the reason: Enter there saves
         await at.press("f3")
         await at.until(lambda: isinstance(at.page, Bench) and "dry: water rain" in at.said)
         with at.ledger() as ledger:

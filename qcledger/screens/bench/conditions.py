@@ -51,6 +51,7 @@ class ConditionsForm(Form):
         Where what is typed and not saved is kept, a draft for each stage.
     """
 
+    LAST = "reason"
     BINDINGS = [  # noqa: RUF012
         Binding("f3", "give", "save", show=False),
         Binding("f4", "other", "other stage", show=False),
@@ -92,7 +93,6 @@ class ConditionsForm(Form):
         self._first = first
         if left:
             self.tell(TAKEN_UP)
-        super().on_mount()
 
     def _left(self) -> dict[str, str]:
         try:

@@ -1,7 +1,7 @@
 """Two forms beside the bench: a new run sheet, and a filled paper sheet typed line by line."""
 
 from collections.abc import Awaitable, Callable, Mapping
-from typing import Final
+from typing import ClassVar, Final
 
 from textual import on
 from textual.app import ComposeResult
@@ -59,6 +59,8 @@ class Form(ModalScreen[str | None]):
         Binding("down", "step(1)", "next", show=False),
         Binding("up", "step(-1)", "before", show=False),
     ]
+    LAST: ClassVar[str] = ""
+    """The name of a last field that is empty as a rule: the form does not begin in it, where Enter would save."""
 
     def fields(self) -> list[Field]:
         """Return the fields in order."""
@@ -67,7 +69,7 @@ class Form(ModalScreen[str | None]):
     def on_mount(self) -> None:
         """Begin with the first field that is empty."""
         fields = self.fields()
-        next((field for field in fields if not field.value), fields[0]).focus_input()
+        next((field for field in fields if not field.value and field.name != self.LAST), fields[0]).focus_input()
 
     def action_step(self, by: int) -> None:
         """Go to another field."""

@@ -51,7 +51,7 @@ class Record(Listed):
         typed = {field.name or "": field.value.strip() for field in self.query(Field)}
         only = self._only
 
-        def ask(ledger: "Ledger") -> "tuple[Any, Wanted, int]":
+        def ask(ledger: "Ledger") -> "tuple[Any, Wanted, int, int | None]":
             from qcledger.ledger import queries_record as record
 
             known = scales(ledger)
@@ -61,11 +61,15 @@ class Record(Listed):
                 only=list(record.Only)[only],
             )
             with ledger.reading() as connection:
-                return known, wanted, record.count(connection, wanted)
+                here = record.number_of(connection, wanted, marked.id) if marked is not None else None
+                return known, wanted, record.count(connection, wanted), here
 
-        self._scales, wanted, found = await self.desk.read(ask)
         rows = self.query_one(Rows)
-        stood, self._wanted = rows.marked if wanted == self._wanted else 0, wanted
+        marked = rows.row
+        self._scales, wanted, found, here = await self.desk.read(ask)
+        # What was amended is a new line on top of the list: the mark stays on what it was on, not on its number.
+        number = here if here is not None and rows.row is marked else rows.marked
+        stood, self._wanted = number if wanted == self._wanted else 0, wanted
         self._lines.clear()
         shown = "" if wanted.only == "everything" else str(wanted.only)
         self.head(f"{found} observation" + ("s" if found != 1 else ""), shown)

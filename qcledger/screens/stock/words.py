@@ -144,7 +144,7 @@ def then_now_rows(history: "History", settings: Settings) -> list[Row]:
     """Return a row a criterion: the first result that counts and the latest; nothing in "now" without a second."""
     rows = []
     for pair in history.then_and_now:
-        on = [shown_date(one.day, settings) for one in (pair.then, pair.now)]
+        on = [shown_date(one.tested_on, settings) for one in (pair.then, pair.now)]
         said = [result_text(one.result, settings) for one in (pair.then, pair.now)]
         only = pair.then is pair.now
         cells = (pair.title, said[0], on[0], "" if only else said[1], "" if only else on[1])

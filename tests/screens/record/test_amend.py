@@ -57,6 +57,32 @@ async def test_a_grade_of_a_closed_session_takes_three_keys_in_record(small):
     assert (edges(small.place)[-1].grade, edges(small.place)[-1].reason) == (1.0, "misread the scale")
 
 
+@pytest.mark.parametrize("only", [0, 1])
+async def test_the_mark_stays_on_what_was_amended(small, only):
+    """The amendment is a new line on top; the mark is still on that observation, or on what stands in its place."""
+    async with record(small) as at:
+        for _ in range(only):  # everything, or what stands
+            await at.pilot.press("o")
+        await at.sees("standing" if only else "observations")
+        await at.until(lambda: at.app.screen.query_one(Rows).row is not None)
+        await at.pilot.press("down")
+        await at.until(lambda: at.app.screen.query_one(Rows).row is not None)
+        marked = at.app.screen.query_one(Rows).row.id
+        await at.pilot.press("a", "1", "m")
+        await at.sees("saved, because: misread the scale")
+        await at.pilot.press("escape")
+        await at.until(lambda: isinstance(at.app.screen, Record))
+        with Ledger.open(small.place) as ledger:
+            (stands,) = [seen.id for seen in ledger.rows(Observation) if seen.supersedes == marked]
+        wanted = stands if only else marked
+
+        def is_marked():
+            row = at.app.screen.query_one(Rows).row
+            return row is not None and row.id == wanted
+
+        await at.until(is_marked)
+
+
 async def test_from_why_a_grade_takes_at_most_six_keys(home, tmp_path):
     """O lists exactly the observations behind the cell, faulty ones first; a there amends the marked one."""
     place = shelf_ledger(tmp_path)
