@@ -10,12 +10,25 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, tzinfo
 from typing import TYPE_CHECKING, Final
 
+from qcledger.bench.known import latest_labels
 from qcledger.bench.result import Pencil, Result, amend, result_of
 from qcledger.bench.scales import scales
 from qcledger.clock import day_of, local
 from qcledger.errors import bad
 from qcledger.ledger.progress import Progress, untold
-from qcledger.records import Daybook, Decision, Import, Observation, Record, RunRow, Session, Specimen, Trial
+from qcledger.records import (
+    Daybook,
+    Decision,
+    Import,
+    LabelVersion,
+    Observation,
+    Paint,
+    Record,
+    RunRow,
+    Session,
+    Specimen,
+    Trial,
+)
 from qcledger.records.minted import minted
 from qcledger.text import one_line, same_name
 from qcledger.vocab import TAKEN_BACK, DecisionKind
@@ -32,6 +45,9 @@ REASONS: Final[Mapping[str, str]] = {
     "c": "a corrected sheet takes its place",
 }
 """Why an import is taken back, by the key that says so."""
+
+LABELS_NAMED: Final = 3
+"""Labels that an import leaves in force are named one by one up to so many."""
 
 REASONS_BACK: Final[Mapping[str, str]] = {
     "m": "taken back by mistake",
@@ -274,10 +290,11 @@ def weigh(ledger: "Ledger", one: Imported) -> Going:
     results = {seen.id: seen for seen in heads.values() if seen.not_testable != TAKEN_BACK}
     sessions = [row for row in ledger.by_id(Session, ids.get(Session.TABLE, [])).values() if row.id not in gone]
     pieces, kept = _pieces(ledger, ids, gone)
-    tables = {Observation.TABLE, Specimen.TABLE, Session.TABLE}
+    tables = {Observation.TABLE, Specimen.TABLE, Session.TABLE, LabelVersion.TABLE}
     others = Counter(entry.kind for entry in entries if entry.kind not in tables)
     stays = [f"piece {row.sticker}, on which something else was done" for row in kept]
     beside = [_counted(count, _PLAIN.get(table, table.replace("_", " "))) for table, count in others.items()]
+    stays += _labels(ledger, ids.get(LabelVersion.TABLE, []))
     stays += [f"{', '.join(beside)}, which count nowhere by themselves"] if beside else []
     return Going(one, tuple(results.values()), tuple(pieces), tuple(sessions), tuple(stays))
 
@@ -380,6 +397,21 @@ def put_back(
     ]
     ledger.append(rows, reason=words, progress=progress)
     return len(back.results)
+
+
+def _labels(ledger: "Ledger", ids: Sequence[str]) -> list[str]:
+    """Return in words the labels that came in and are still their paints' latest: new pieces begin with them."""
+    latest = latest_labels(ledger)
+    stand = [row for row in ledger.by_id(LabelVersion, ids).values() if latest[row.paint].id == row.id]
+    if len(stand) > LABELS_NAMED:
+        return [f"{len(stand)} labels, each its paint's latest; b in Stock puts one right"]
+    said = (f"{_called(ledger, row.paint)} as {' '.join(row.index_names) or 'without pigments'}" for row in stand)
+    return [f"the label of {one}; b in Stock puts it right" for one in said]
+
+
+def _called(ledger: "Ledger", paint: str) -> str:
+    row = ledger.get(Paint, paint)
+    return row.name if row is not None else paint
 
 
 def _by_table(entries: Sequence["Written"]) -> dict[str, list[str]]:

@@ -2,6 +2,7 @@
 
 import shutil
 from dataclasses import replace
+from datetime import date
 
 import pytest
 
@@ -9,7 +10,7 @@ from qcledger.bench import imported
 from qcledger.errors import BadInput
 from qcledger.exchange import carry_out, merge_folder, plan_folder, to_folder
 from qcledger.ledger import Ledger
-from qcledger.records import Import, Maker, Observation, Specimen, Trial
+from qcledger.records import Import, LabelVersion, Maker, Observation, Paint, Specimen, Trial
 from qcledger.report.without import cells
 from qcledger.vocab import Occasion
 from tests.exchange.test_mapped import GOOD, MAKERS, MAP, bring_in, sheet
@@ -88,6 +89,22 @@ def test_the_corrected_sheet_finds_the_same_pieces(ledger, tmp_path):
     with pytest.raises(BadInput, match="came in again since"):
         put_back(ledger, imported.find(ledger, old.row.id))
     assert ledger.verify() == []
+
+
+def test_a_label_that_stays_in_force_is_said_with_the_way_to_put_it_right(ledger, tmp_path):
+    """The label an import brought is its paint's latest, so new pieces begin with it; an older one is not told."""
+    bring_in(ledger, sheet(tmp_path, GOOD, OTHER))
+    paint = ledger.rows(Paint)[0]
+    label = LabelVersion(id="brought", paint=paint.id, seen_on=date(2026, 3, 1), index_names=("PY43",))
+    ledger.append([label])
+    ledger.append([replace(label, id="own", index_names=("PB29",))])
+
+    def told():
+        return imported._labels(ledger, ["brought"])
+
+    assert told() == []  # of one day, the one with the later id is the latest
+    ledger.append([replace(label, seen_on=date(2026, 3, 2))], reason="the day was misread")
+    assert told() == [f"the label of {paint.name} as PY43; b in Stock puts it right"]
 
 
 def test_a_piece_that_was_tested_since_stays_and_is_said(ledger, tmp_path):
