@@ -222,7 +222,7 @@ def test_then_and_now_and_every_observation(ledger, new_id):
     (pair,) = found.then_and_now
     assert pair.then is pair.now
     assert pair.now.is_fault
-    assert [one.photo.id for one in found.ends] == ["ph2", "ph1"]
+    assert [photo.id for photo in found.ends] == ["ph2", "ph1"]
 
 
 def test_a_blind_session_that_is_open_stays_out_of_the_history(tmp_path, home):
