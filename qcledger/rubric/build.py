@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 from types import MappingProxyType
@@ -209,6 +210,7 @@ _RUBRIC = {
 }
 
 
+@lru_cache(maxsize=16)  # the same few files are asked for on every page
 def parse(content: str, where: str) -> Rubric:
     """Return the rubric in `content`; `where` is the file's name for messages.
 

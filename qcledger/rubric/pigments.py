@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 from types import MappingProxyType
@@ -209,6 +210,7 @@ _FILE = {
 }
 
 
+@lru_cache(maxsize=16)  # the same few files are asked for on every page
 def parse(content: str, where: str) -> Pigments:
     """Return the pigments in the text of a reference file; errors as in `qcledger.rubric.parse`."""
     content = content.replace("\r\n", "\n")

@@ -1,4 +1,4 @@
-"""A slow ledger for every test of the pages, where one is asked for."""
+"""What every test of the pages begins with: it knows when they are at rest; where asked for, a slow ledger."""
 
 import os
 import random
@@ -6,12 +6,38 @@ import time
 from typing import Any
 
 import pytest
+import textual.app
+import textual.pilot
+from textual._compositor import Compositor
+from textual._context import visible_screen_stack
 
 from qcledger.screens import desk
+from tests.screens.rest import THREADS, at_rest
+
+
+def _unseen(compositor: Compositor, full: bool = False, screen_stack: Any = None, simplify: bool = False) -> None:  # noqa: ARG001
+    visible_screen_stack.set([] if screen_stack is None else screen_stack)
+    compositor._dirty_regions.clear()
+
+
+Compositor.render_update = _unseen  # type: ignore[method-assign]
+textual.app.wait_for_idle = textual.pilot.wait_for_idle = at_rest  # type: ignore[attr-defined]
 
 DELAY = "QCLEDGER_TEST_DELAY"
 """Seconds that each question and save takes at most, drawn anew each time: finds tests that look too early, and keys
 that mean something else while the ledger is busy."""
+
+
+@pytest.fixture(autouse=True)
+def _known_threads(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let it be known which threads ask a ledger."""
+    make = desk._Thread.__init__
+
+    def made(thread: desk._Thread, *args: Any) -> None:
+        make(thread, *args)
+        THREADS.add(thread)
+
+    monkeypatch.setattr(desk._Thread, "__init__", made)
 
 
 @pytest.fixture(autouse=True)

@@ -16,10 +16,13 @@ from qcledger.screens.widgets.fields import NEEDED, Field
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
 from qcledger.screens.widgets.rows import Column, Row, Rows
 from qcledger.settings import Settings
+from tests.screens.rest import are_asked
 
-QUIET = 4
+QUIET = 2
 """Looks without work after which nothing more is to come: a dialog that closes asks for its save later."""
-LOOKS = 1000
+LOOK_S = 0.01
+"""Seconds between two looks at what is not so yet."""
+LOOKS = 3000
 """Looks after which a test gives up."""
 
 
@@ -85,22 +88,26 @@ def in_front(app: App[Any], kind: type[Screen[Any]]) -> bool:
 
 
 async def settle(pilot: Pilot[Any], quiet: int = QUIET) -> None:
-    """Wait until nothing has been at work beside the pages for so many looks in a row."""
+    """Wait until nothing has been at work beside the pages for so many looks in a row, each with the pages at rest."""
     still = 0
     for _ in range(LOOKS):
-        await pilot.pause(0.02)
-        still = still + 1 if all(worker.is_finished for worker in pilot.app.workers) else 0
+        await pilot.pause()
+        busy = are_asked() or not all(worker.is_finished for worker in pilot.app.workers)
+        still = 0 if busy else still + 1
         if still == quiet:
             return
+        if busy:
+            await pilot.pause(LOOK_S)
     raise AssertionError(picture(pilot.app))
 
 
 async def until(pilot: Pilot[Any], true: Callable[[], bool]) -> None:
     """Wait until something is so; fail with what the screen shows when it never is."""
     for _ in range(LOOKS):
-        await pilot.pause(0.02)
+        await pilot.pause()
         if true():
             return
+        await pilot.pause(LOOK_S)
     raise AssertionError(picture(pilot.app))
 
 
