@@ -80,7 +80,7 @@ def amend_facts(sticker: str, where: str | None, given: Mapping[str, Any]) -> No
 
 def _weighed(ledger: "Ledger", sticker: str, given: Mapping[str, Any], settings: "Settings") -> "Mending":
     from qcledger.bench import mending
-    from qcledger.bench.unpacking import find_sticker, is_out
+    from qcledger.bench.unpacking import PUTS_BACK, find_sticker, out_words
     from qcledger.records import Parcel, Specimen
 
     one = ledger.get(Specimen, find_sticker(ledger, sticker))
@@ -89,8 +89,8 @@ def _weighed(ledger: "Ledger", sticker: str, given: Mapping[str, Any], settings:
     assert parcel is not None
     if made_by := ledger.made_by(Specimen, one.id):
         raise bad(one.sticker, f"a piece of {made_by}", "one of your own: only its tester changes it")
-    if is_out(ledger, one.id):
-        raise bad(one.sticker, "taken out: entered by mistake", "a piece that is in stock")
+    if out := out_words(ledger, one.id):
+        raise bad(one.sticker, out.partition(" was ")[2], f"a piece in stock; {PUTS_BACK}")
     of_piece, of_parcel = ({n: given[n] for n in names if given[n] is not None} for names in (OF_PIECE, OF_PARCEL))
     note = given["note"]
     pieces = [one]
