@@ -17,7 +17,7 @@ from qcledger.ledger.connect import Database
 from qcledger.ledger.disk import sync_folder
 from qcledger.ledger.firsts import homes, owners, refuse_other_homes, refuse_other_owners, refuse_second_firsts
 from qcledger.ledger.known import Known
-from qcledger.ledger.readmodels import dangling, rebuild, testers, write_entries
+from qcledger.ledger.readmodels import dangling, rebuild, rows_equal, testers, write_entries
 from qcledger.ledger.redact import (
     bodies_without_reason,
     emptied_here,
@@ -47,9 +47,10 @@ def adopt(
         coming = [*unknown, *emptied_here(connection, books)]
         records = {entry.hash: _record(entry) for entry in coming if entry.body is not None}
         gone = redacted_photos(connection, [entry for entry in coming if entry.body is not None])
+        again = _photos_of(connection, redacted_photos(connection) - gone)
     if not coming:
         return 0
-    with _drafted(database, records.values(), pictures, gone) as file, database.writing() as connection:
+    with _drafted(database, [*records.values(), *again], pictures, gone) as file, database.writing() as connection:
         new = list(_unknown(connection, books))  # once more: another terminal may have merged meanwhile
         if new:
             begin(connection)
@@ -64,7 +65,9 @@ def adopt(
         _check(connection, [records[entry.hash] for entry in new if entry.hash in records])
         file()
         named = {
-            row.sha256: row.kind for row in records.values() if isinstance(row, Photo) and row.sha256 not in gone
+            row.sha256: row.kind
+            for row in (*records.values(), *again)
+            if isinstance(row, Photo) and row.sha256 not in gone
         }
         database.place.take_up(connection, named)
     remove_photos(database)
@@ -98,6 +101,11 @@ def _record(entry: Entry) -> Record:
     if tidy(record) != record or clean(reason) != reason:
         raise bad(where, "a text that was not cleaned", "texts without characters that steer a terminal")
     return record
+
+
+def _photos_of(connection: Connection, digests: Collection[str]) -> list[Photo]:
+    """Return the rows of photos that were taken out here, and of which another daybook says that they are back."""
+    return [row for digest in sorted(digests) for row in rows_equal(connection, Photo, {"sha256": digest})]
 
 
 def place(entry: Entry) -> str:

@@ -6,7 +6,8 @@ import pytest
 
 from qcledger.bench import mending
 from qcledger.ledger import Ledger
-from qcledger.records import Lot, Observation, Parcel, Specimen
+from qcledger.records import Lot, Observation, Parcel, Photo, Specimen
+from tests.ledger.test_photos import picture
 from tests.small import graded, small_ledger
 
 
@@ -142,3 +143,41 @@ def test_a_currency_with_other_decimals_is_refused_while_pieces_are_priced(cli, 
     assert "--currency: found 'JPY'" in refused.err
     assert cli("amend", "OV 0003", "--price", "", "--reason", "x", "--ledger", place).code == 0
     assert cli(*asked).code == 0
+
+
+def test_a_picture_is_filed_moved_and_refused_alike_when_tried(cli, place, tmp_path):
+    """A dry run refuses what the real one would; refused, nothing of the amendment beside it is kept either."""
+    shot = tmp_path / "shot.jpg"
+    shot.write_bytes(picture())
+    asked = ("--photo", shot, "--ledger", place)
+    tried = cli("amend", "OV 0002", "edge", *asked, "--dry-run")
+    assert (tried.code, "files: shot.jpg" in tried.out) == (0, True)
+    assert cli("amend", "OV 0002", "edge", *asked).code == 0
+    before = newest(place)
+    for dry in ((), ("--dry-run",)):
+        for given in (("OV 0003", "edge"), ("OV 0003", "edge", "--grade", 1, "--reason", "x"), ("OV 0003",)):
+            refused = cli("amend", *given, *asked, *dry)
+            assert (refused.code, len(refused.error_lines)) == (2, 1)
+            assert "this one is with Edge of OV 0002 (S04)" in refused.err
+        none = cli("amend", "OV 0003", "edge", "--photo", tmp_path / "none.jpg", "--ledger", place, *dry)
+        assert (none.code, len(none.error_lines)) == (2, 1)
+        text = tmp_path / "text.jpg"
+        text.write_text("no picture")
+        wrong = cli("amend", "OV 0003", "edge", "--photo", text, "--ledger", place, *dry)
+        assert (wrong.code, len(wrong.error_lines)) == (2, 1)
+    assert newest(place) == before
+    moves = ("amend", "OV 0003", "edge", *asked, "--move")
+    tried = cli(*moves, "--dry-run")
+    assert "moves: shot.jpg from Edge of OV 0002 (S04) to Edge of OV 0003 (S04)" in " ".join(tried.out.split())
+    assert cli(*moves).code == 2
+    assert cli(*moves, "--reason", "another piece").code == 0
+    with Ledger.open(place) as ledger:
+        (photo,) = ledger.rows(Photo)
+        assert (photo.specimen, photo.caption) == ("sp02", "Edge")
+    done = cli("amend", "OV 0001", *asked, "--move", "--reason", "the pan itself")
+    assert (done.code, done.err) == (0, "")
+    with Ledger.open(place) as ledger:
+        (photo,) = ledger.rows(Photo)
+        assert (photo.specimen, photo.observation) == ("sp00", None)
+        assert ledger.verify() == []
+    assert cli("amend", "OV 0001", "--move", "--price", "5", "--reason", "x", "--ledger", place).code == 2
