@@ -99,6 +99,8 @@ class Piece:
     source: Source = Source.RETAIL
     state: SpecimenState = SpecimenState.UNOPENED
     note: str = ""
+    opened: tuple[date | None] | None = None
+    """The day it was opened, or that there is none; without it nothing is said about that."""
 
 
 def formats_of(ledger: "Ledger") -> tuple[str, ...]:
@@ -110,21 +112,28 @@ def formats_of(ledger: "Ledger") -> tuple[str, ...]:
 
 
 def read_piece(
-    values: Mapping[str, str], paint: str, currency: str, mark: str, formats: Iterable[str] = tuple(Format)
+    values: Mapping[str, str],
+    paint: str,
+    currency: str,
+    mark: str,
+    formats: Iterable[str] = tuple(Format),
+    day: Callable[[str, str], date] = typed.day,
 ) -> Piece:
     """Return the piece that a line describes.
 
     Parameters
     ----------
     values
-        What was typed into ``format``, ``lot``, ``price``, ``ml``, ``weight``, ``why``, ``source``, ``state`` and
-        ``note``.
+        What was typed into ``format``, ``lot``, ``price``, ``ml``, ``weight``, ``why``, ``source``, ``state``,
+        ``note`` and ``opened_on``; where the last is not there, the day a piece was opened stays.
     paint
         The paint's id.
     currency, mark
         The parcel's currency, the tester's decimal mark.
     formats
         Those a piece may have, as `formats_of` returns them.
+    day
+        Reads a day, given a text and its place.
 
     Raises
     ------
@@ -132,7 +141,9 @@ def read_piece(
         With a problem for each field that is wrong, the field's name as the place.
     """
     form = typed.Reader(values)
+    opened = (form.read("opened_on", day, default=None),) if "opened_on" in values else None
     piece = Piece(
+        opened=opened,
         paint=paint,
         format=form.must("format", partial(typed.word, words=formats), default=Format.TUBE),
         lot_code=form.read("lot", typed.name, default=None),
@@ -148,8 +159,13 @@ def read_piece(
     return piece
 
 
-def piece_values(specimen: Specimen, lot: str | None, currency: str, mark: str) -> dict[str, str]:
-    """Return a specimen as it would have been typed, as `read_piece` reads it; `lot` is its batch code."""
+def piece_values(
+    specimen: Specimen, lot: str | None, currency: str, mark: str, day: Callable[[date], str] = date.isoformat
+) -> dict[str, str]:
+    """Return a specimen as it would have been typed, as `read_piece` reads it.
+
+    `lot` is its batch code; `day` writes a date.
+    """
     price = specimen.price_minor
     return {
         "format": str(specimen.format),
@@ -161,6 +177,7 @@ def piece_values(specimen: Specimen, lot: str | None, currency: str, mark: str) 
         "source": str(specimen.source),
         "state": str(specimen.state),
         "note": specimen.note,
+        "opened_on": day(specimen.opened_on) if specimen.opened_on else "",
     }
 
 
@@ -218,7 +235,7 @@ def drawn(
 ) -> tuple[Lot | None, Specimen]:
     """Return the specimen that a piece makes, and its lot, the known one or a new one; nothing is written.
 
-    What no field of the form holds stays as it is `standing`: its sticker, the day it was opened, the set it came in.
+    What no field of the form holds stays as it is `standing`: its sticker, the set it came in.
     """
     if standing is not None and as_one(ledger, standing.paint, piece.paint):
         piece = replace(piece, paint=standing.paint)  # what a paint counts as says nothing new about a piece of it
@@ -241,8 +258,20 @@ def drawn(
         weight_g=piece.weight_g,
         price_minor=piece.price_minor,
         note=piece.note,
+        opened_on=bare.opened_on if piece.opened is None else piece.opened[0],
     )
+    if specimen.opened_on != bare.opened_on:
+        _check_opened(specimen, parcel)
     return lot, specimen
+
+
+def _check_opened(specimen: Specimen, parcel: Parcel) -> None:
+    """Refuse a day of opening before the piece was bought, or of a piece that is not opened."""
+    on, came = specimen.opened_on, parcel.received_on or parcel.bought_on
+    if on is not None and on < came:
+        raise bad("opened_on", str(on), f"{came}, the day it came, or later")
+    if on is not None and specimen.state in (SpecimenState.UNOPENED, SpecimenState.RESERVE):
+        raise bad("opened_on", f"{on} of a piece that is {specimen.state}", "no day, or the state opened or used up")
 
 
 def _lot(ledger: "Ledger", piece: Piece, new_id: Callable[[], str]) -> Lot | None:

@@ -115,9 +115,18 @@ _MEND: Final[Line] = (
     None,
     "Mend price and lot of the pieces of its parcel, those of its paint and format or all.",
 )
-IN_PARCEL: Final = (_MEND,)
+_TO_PARCEL: Final[Line] = (
+    "to_parcel",
+    "v",
+    "to_parcel",
+    "other parcel",
+    None,
+    "Move it, or others of its parcel, to another parcel.",
+)
+IN_PARCEL: Final = (_MEND, _TO_PARCEL)
 IN_STOCK: Final[tuple[Line, ...]] = (
     _MEND,
+    _TO_PARCEL,
     ("reader", "r", "reader", "reader's note", None, "Write down what a reader says of this paint; never counted."),
     ("said", "w", "said", "asked and said", None, "Every question, answer, note, rate and small decision."),
     LABEL_RIGHT,
@@ -131,5 +140,6 @@ ON_SESSION: Final[tuple[Line, ...]] = (
 ON_SPECIMEN: Final[tuple[Line, ...]] = (
     ("retest", "t", "retest", "test again", None, "It is to be tested again: why, and how."),
     LABEL_RIGHT,
+    _TO_PARCEL,
     ("move", "m", "move", "move photo", None, "Move one of its photos to another specimen or observation."),
 )

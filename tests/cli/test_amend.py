@@ -1,6 +1,7 @@
 """``qcledger amend``: another result in place of one that was recorded."""
 
 import json
+from dataclasses import replace
 
 import pytest
 
@@ -181,3 +182,30 @@ def test_a_picture_is_filed_moved_and_refused_alike_when_tried(cli, place, tmp_p
         assert (photo.specimen, photo.observation) == ("sp00", None)
         assert ledger.verify() == []
     assert cli("amend", "OV 0001", "--move", "--price", "5", "--reason", "x", "--ledger", place).code == 2
+
+
+def test_the_day_of_opening_and_the_parcel_of_a_piece_are_amended(cli, place):
+    """Then and now are told; the day has limits; a parcel is named by one of its pieces, and moved to by itself."""
+    assert cli("amend", "OV 0002", "--state", "opened", "--opened-on", "2026-02-03", "--reason", "x",
+               "--ledger", place).code == 0  # fmt: skip
+    assert str(facts(place)[0].opened_on) == "2026-02-03"
+    done = cli("amend", "OV 0002", "--opened-on", "2026-02-04", "--reason", "misread", "--ledger", place)
+    assert "opened on: then 2026-02-03, now 2026-02-04" in done.out
+    for day in ("2031-01-01", "2025-12-31", "soon"):
+        refused = cli("amend", "OV 0002", "--opened-on", day, "--reason", "x", "--ledger", place)
+        assert (refused.code, "--opened-on: found" in refused.err) == (2, True)
+    sealed = cli("amend", "OV 0003", "--opened-on", "2026-02-04", "--reason", "x", "--ledger", place)
+    assert (sealed.code, "a piece that is unopened" in sealed.err) == (2, True)
+    with Ledger.open(place, write=True) as ledger:
+        bought = ledger.get(Parcel, "pc")
+        ledger.append([replace(bought, id="other", seller="Lantern")])
+        ledger.append([replace(ledger.get(Specimen, "sp02"), parcel="other")])
+    moves = ("amend", "OV 0002", "--to-parcel", "OV 3", "--ledger", place)
+    tried = cli(*moves, "--dry-run")
+    assert (tried.code, "seller: then Corner shop, now Lantern" in tried.out) == (0, True)
+    assert facts(place)[2].id == "pc"
+    assert cli(*moves, "--reason", "the other receipt").code == 0
+    assert facts(place)[2].id == "other"
+    for given in (("--to-parcel", "OV 3"), ("--to-parcel", "OV 1", "--price", "5"), ("--to-parcel", "OV 99")):
+        refused = cli("amend", "OV 0002", *given, "--reason", "x", "--ledger", place)
+        assert (refused.code, len(refused.error_lines)) == (2, 1)

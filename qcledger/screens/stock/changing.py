@@ -85,8 +85,10 @@ async def ask_why(page: Page, title: str, wanted: Mending, draft: str) -> str:
     return reason or ""
 
 
-def line_of(ledger: "Ledger", specimen: str) -> tuple[Specimen, Parcel, str | None, Known, bool]:
-    """Return a specimen with its parcel, batch code and paint, as a form takes them, and whether it is taken out."""
+def line_of(
+    ledger: "Ledger", specimen: str, settings: Settings
+) -> tuple[Specimen, Parcel, dict[str, str], Known, bool]:
+    """Return a specimen with its parcel, what stands in its form, its paint, and whether it is taken out."""
     one = ledger.get(Specimen, specimen)
     assert one is not None
     parcel = ledger.get(Parcel, one.parcel)
@@ -94,7 +96,9 @@ def line_of(ledger: "Ledger", specimen: str) -> tuple[Specimen, Parcel, str | No
     found = known.of_paint(ledger, one.paint)
     same = [paint for paint in found if paint.bought.format == one.format]
     assert parcel is not None
-    return one, parcel, lot.code if lot else None, (same or found)[0], unpacking.is_out(ledger, specimen)
+    code, day = lot.code if lot else None, partial(shown_date, settings=settings)
+    values = unpacking.piece_values(one, code, parcel.currency, settings.decimal_mark, day)
+    return one, parcel, values, (same or found)[0], unpacking.is_out(ledger, specimen)
 
 
 def draft_of(row: str) -> str:

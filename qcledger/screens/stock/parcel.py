@@ -33,7 +33,7 @@ from qcledger.screens.widgets.rows import Row, Rows
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
-ONLY_IN_LIST: Final = frozenset({"new", "open", "change", "label", "mend", "state"})
+ONLY_IN_LIST: Final = frozenset({"new", "open", "change", "label", "mend", "to_parcel", "state"})
 """Actions whose keys are letters, for when the list is in front."""
 LINE_TAKEN_UP: Final = "a half-typed line was taken up; emptied fields and Esc end it"
 
@@ -181,7 +181,7 @@ class Parcel(Pieces):
         self._show_common(front=False)
         self.say(LINE_TAKEN_UP if self._line_taken_up else "")
         self._line_taken_up = False
-        form.begin(parcel.currency)
+        form.begin(parcel.currency, self.desk.today)
 
     def action_common(self) -> None:
         """Go back to the common fields."""
@@ -293,13 +293,13 @@ class Parcel(Pieces):
 
     async def open_change(self, specimen: str) -> None:
         """Open the line of a specimen of this or another parcel."""
-        one, parcel, lot, paint, self._returns = await self.desk.read(
-            partial(line_of, specimen=specimen), after_saves=True
+        found = await self.desk.read(
+            partial(line_of, specimen=specimen, settings=self.desk.settings), after_saves=True
         )
+        one, parcel, values, paint, self._returns = found
         self._go_on(parcel)
         self.query_one(CommonFields).show(parcel)
         self._piece, self._changing = one.id, f"{'putting back' if self._returns else 'changing'} {one.sticker}"
-        values = unpacking.piece_values(one, lot, parcel.currency, self.desk.settings.decimal_mark)
         self.query_one(PieceForm).restore(paint, values)
 
     @on(PieceForm.Unclear)

@@ -128,6 +128,16 @@ class Pieces(Page):
         if await self.is_own(specimen):
             await mend_several(self, specimen)
 
+    def action_to_parcel(self) -> None:
+        """Move the marked piece, and others of its parcel with it, to another parcel."""
+        self.with_marked(lambda specimen: self.work(partial(self._to_parcel, specimen)))
+
+    async def _to_parcel(self, specimen: str) -> None:
+        from qcledger.screens.stock.reparcel import to_parcel
+
+        if await self.is_own(specimen):
+            await to_parcel(self, specimen)
+
     def action_state(self, state: str) -> None:
         """Give the marked specimen another state."""
         self.with_marked(lambda specimen: self.work(partial(self._set_state, specimen, SpecimenState(state))))
