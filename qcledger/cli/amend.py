@@ -9,7 +9,7 @@ import click
 from qcledger.cli.amend_facts import amend_facts, asks, fact_options
 from qcledger.cli.amend_photo import Shot, of_piece
 from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
-from qcledger.cli.said import say
+from qcledger.cli.said import say, tried
 from qcledger.errors import bad
 from qcledger.settings import load_settings
 from qcledger.vocab import Censored
@@ -78,7 +78,8 @@ def amend(specimen: str, criterion: str | None, where: str | None, session: str,
         for line in filter(None, (told,)):
             say(line)
         if given["dry_run"]:
-            say("dry run, nothing kept")
+            _try(ledger, found, instead, given["reason"])
+            say(tried(given["reason"]) if instead != found.result or given["move"] else "dry run, nothing kept")
             return
         _keep(ledger, found, instead, given["reason"], photo)
 
@@ -134,6 +135,17 @@ def _tell(ledger: "Ledger", found: "Amendable", instead: "Result") -> None:
     say(f"now: {result_words(instead, found.criterion, mark)}")
     cell = cell_of(ledger, found)
     say(cell.preview(instead) if cell is not None else why_none(found))
+
+
+def _try(ledger: "Ledger", found: "Amendable", instead: "Result", reason: str) -> None:
+    """Refuse what keeping it would refuse, but for a reason that is not given yet."""
+    from qcledger.bench import amending
+    from qcledger.bench.result import Pencil
+
+    if instead != found.result:
+        pencil = Pencil(id=ledger.new_id(), tester=ledger.daybook.tester, at=datetime.now(UTC))
+        stood, why = found.observation, reason.strip() or "tried"
+        ledger.check([amending.superseding(found, stood, instead, reason=why, pencil=pencil)])
 
 
 def _keep(ledger: "Ledger", found: "Amendable", instead: "Result", reason: str, photo: Shot | None) -> None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from qcledger.cli.options import F, open_ledger
-from qcledger.cli.said import say
+from qcledger.cli.said import say, tried
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.settings import load_settings
 
@@ -76,7 +76,8 @@ def amend_facts(sticker: str, where: str | None, given: Mapping[str, Any]) -> No
         for line in wanted.lines(settings.decimal_mark):
             say(line)
         if given["dry_run"]:
-            say("dry run, nothing kept")
+            ledger.check([*wanted.lots, *wanted.after])
+            say(tried(given["reason"]))
             return
         mending.keep(ledger, wanted, given["reason"])
         say(f"amended, because: {given['reason']}")
