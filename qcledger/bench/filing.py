@@ -116,8 +116,8 @@ def weigh(ledger: "Ledger", picture: Picture, *, specimen: str, observation: str
 
 def _filed_already(ledger: "Ledger", picture: Picture, photo: Photo) -> BadInput:
     where, made_by = where_words(ledger, photo), ledger.made_by(Photo, photo.id)
-    way = f"{made_by} alone moves it" if made_by else "m where it is seen, or qcledger amend --photo --move, moves it"
-    return bad("picture", f"{picture.path.name}, filed already", f"a new one; this one is with {where}, and {way}")
+    way = f"{made_by} alone moves it" if made_by else "m there, or qcledger amend --photo --move, moves it"
+    return bad("picture", f"{picture.path.name}, filed already", f"a new one; it is with {where}: {way}")
 
 
 def _redactions(ledger: "Ledger", sha256: str) -> list[Redaction]:

@@ -58,7 +58,7 @@ def test_a_picture_that_is_filed_is_refused_with_where_it_is_and_how_to_move_it(
         filing.file_picture(ledger, shot, specimen="sp01", observation=None)
     line = refused.value.line()
     assert "shot.jpg, filed already" in line
-    assert "this one is with Edge of OV 0001 (S04), and m where it is seen, or qcledger amend --photo --move" in line
+    assert "it is with Edge of OV 0001 (S04): m there, or qcledger amend --photo --move, moves it" in line
     assert len(list(ledger.entries())) == before
 
 

@@ -159,7 +159,7 @@ def test_a_picture_is_filed_moved_and_refused_alike_when_tried(cli, place, tmp_p
         for given in (("OV 0003", "edge"), ("OV 0003", "edge", "--grade", 1, "--reason", "x"), ("OV 0003",)):
             refused = cli("amend", *given, *asked, *dry)
             assert (refused.code, len(refused.error_lines)) == (2, 1)
-            assert "this one is with Edge of OV 0002 (S04)" in refused.err
+            assert "it is with Edge of OV 0002 (S04)" in refused.err
         none = cli("amend", "OV 0003", "edge", "--photo", tmp_path / "none.jpg", "--ledger", place, *dry)
         assert (none.code, len(none.error_lines)) == (2, 1)
         text = tmp_path / "text.jpg"

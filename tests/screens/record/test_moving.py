@@ -149,5 +149,5 @@ async def test_a_picture_filed_elsewhere_is_refused_with_the_key_that_moves_it(s
         await at.until(lambda: "saved" in at.said)
         await at.press("f")
         await at.until(lambda: "again.jpg, filed already" in at.said)
-        assert "this one is with Edge of OV 0001 (S04), and m where it is seen" in at.said
+        assert "it is with Edge of OV 0001 (S04): m there" in at.said
     assert photo_of(small.place).specimen == "sp00"
