@@ -42,10 +42,11 @@ def take_back(ledger: "Ledger", photo: Photo) -> bool:
     return stands
 
 
-def where_words(ledger: "Ledger", photo: Photo) -> str:
+def where_words(ledger: "Ledger", photo: Photo, *, codes: bool = True) -> str:
     """Return what a photo is filed with: ``Edge of OV 0002 (S04)``, a sticker alone, or nothing.
 
-    In a session that is still blind the code stands for the specimen.
+    In a session that is still blind the code stands for the specimen; without `codes`, where a specimen is named
+    beside it, the session alone.
     """
     from qcledger.ledger.queries_record import standing_lines
 
@@ -56,6 +57,8 @@ def where_words(ledger: "Ledger", photo: Photo) -> str:
             seen = line.observation
             criterion = scales(ledger).get((seen.rubric, seen.criterion))
             title = criterion.title if criterion else seen.criterion
+            if line.blind and not codes:
+                return f"a place of session {line.session}, which is still blind"
             return f"{title} of {line.sticker} ({line.session or line.occasion})"
     one = ledger.get(Specimen, photo.specimen) if photo.specimen is not None else None
     return one.sticker if one is not None else "nothing"
@@ -83,15 +86,18 @@ class Filing:
     lifting: Sequence[Redaction] = ()
 
 
-def weigh(ledger: "Ledger", picture: Picture, *, specimen: str, observation: str | None, caption: str = "") -> Filing:
-    """Return what filing a picture comes to; nothing is written, and what can be refused is refused here.
+def check(ledger: "Ledger", picture: Picture) -> None:
+    """Refuse what `file_picture` would refuse of a picture, wherever it is to be filed; nothing is written."""
+    from qcledger.ledger.photos import read_picture
 
-    Raises
-    ------
-    BadInput
-        When the same picture is filed with something, and then with what; or it is none that may be filed.
-    """
-    from qcledger.ledger.photos import ALLOWED, MOST_BYTES, read_picture
+    found = _weigh(ledger, picture, specimen="", observation=None, caption="")
+    if found.photo is None or found.lifting:
+        read_picture(picture.path, ledger.zone)
+
+
+def _weigh(ledger: "Ledger", picture: Picture, *, specimen: str, observation: str | None, caption: str) -> Filing:
+    """Return what filing a picture comes to; nothing is written. Raises BadInput where it is filed with something."""
+    from qcledger.ledger.photos import ALLOWED, MOST_BYTES
     from qcledger.ledger.redact import redacted_photos
 
     sha256 = digest_of(picture.path, ALLOWED, most=MOST_BYTES)
@@ -103,8 +109,6 @@ def weigh(ledger: "Ledger", picture: Picture, *, specimen: str, observation: str
         raise _filed_already(ledger, picture, filed)
     own = ledger.own(Photo) if known else frozenset()
     row = next((photo for photo in known if photo.id in own), None)
-    if row is None or gone:
-        read_picture(picture.path, ledger.zone)
     if row is None:
         return Filing(picture, None)
     name = one_line(picture.path.name)[:_LONGEST] or None
@@ -138,9 +142,9 @@ def file_picture(
     Raises
     ------
     BadInput
-        As `weigh` does.
+        When the same picture is filed with something, and then with what; or it is none that may be filed.
     """
-    filing = weigh(ledger, picture, specimen=specimen, observation=observation, caption=caption)
+    filing = _weigh(ledger, picture, specimen=specimen, observation=observation, caption=caption)
     if filing.photo is None:
         return ledger.add_photo(picture.path, specimen=specimen, observation=observation, caption=caption)
     if not filing.lifting:

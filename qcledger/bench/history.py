@@ -183,7 +183,7 @@ def _moved(ledger: "Ledger", specimen: str, seen: "Sequence[Seen]") -> Iterable[
         if one.was.observation in own or (one.was.observation is None and one.was.specimen == specimen):
             yield MovedPhoto(
                 name=called(one.was),
-                to=where_words(ledger, one.photo),
+                to=where_words(ledger, one.photo, codes=False),
                 at=one.at,
                 day=ledger.day_of(one.photo, one.at),
                 by=one.by,

@@ -73,7 +73,7 @@ def amend(specimen: str, criterion: str | None, where: str | None, session: str,
         if instead == found.result and given["photo"] is None:
             raise bad("amend", "what stands already", "another grade, choice, reading or note, or a photo")
         photo = Shot.of(given)
-        told = photo.weigh(ledger, found.specimen, found.observation.id, found.criterion.title) if photo else ""
+        told = photo.weigh(ledger, found.specimen, found.observation.id) if photo else ""
         _tell(ledger, found, instead)
         for line in filter(None, (told,)):
             say(line)

@@ -41,7 +41,7 @@ class Shot:
             return None
         return cls(given["photo"], given["move"], given["reason"], given["dry_run"])
 
-    def weigh(self, ledger: "Ledger", specimen: str, observation: str | None, caption: str) -> str:
+    def weigh(self, ledger: "Ledger", specimen: str, observation: str | None) -> str:
         """Return what will be done with it; raises BadInput for whatever `keep` would refuse."""
         from qcledger.bench import filing
         from qcledger.bench.newest import Picture
@@ -52,7 +52,7 @@ class Shot:
             if not self.is_tried and not self.reason.strip():
                 raise bad("--reason", "", "why it is moved")
             return f"moves: {moved.words}"
-        filing.weigh(ledger, picture, specimen=specimen, observation=observation, caption=caption)
+        filing.check(ledger, picture)
         return f"files: {self.path.name}"
 
     def keep(self, ledger: "Ledger", specimen: str, observation: str | None, caption: str) -> str:
@@ -77,5 +77,5 @@ def of_piece(sticker: str, where: str | None, given: Mapping[str, Any]) -> None:
     assert shot is not None
     with open_ledger(where, write=not given["dry_run"]) as ledger:
         specimen = find_sticker(ledger, sticker)
-        say(shot.weigh(ledger, specimen, None, ""))
+        say(shot.weigh(ledger, specimen, None))
         say("dry run, nothing kept" if given["dry_run"] else shot.keep(ledger, specimen, None, ""))

@@ -117,7 +117,10 @@ def test_on_a_blind_sheet_a_place_is_named_by_its_code_and_never_by_its_specimen
     with graded(small_ledger(tmp_path / "blind", blind=True)).open(write=True) as ledger:
         photo = filed(ledger, shot)
         assert filing.where_words(ledger, photo) == "Edge of 471 (S04)"
-        now = moved_to(ledger, photo, "472", "edge", "S04")
+        alone = moved_to(ledger, photo, "OV 0003", "")
+        moved_to(ledger, alone, "472", "edge", "S04")
+        assert history.load(ledger, "sp02").moved[0].to == "a place of session S04, which is still blind"
+        now = ledger.get(Photo, photo.id)
         assert now.observation == edge(ledger, 1)
         assert history.load(ledger, "sp00").moved == ()
         assert history.load(ledger, "sp01").pictures == ()
