@@ -73,7 +73,7 @@ class BadInput(QcledgerError):
 
 
 class Several(BadInput):
-    """A name that several things have; its line lists each of them, so it may be longer than others."""
+    """A name, or an id, that several things have; its line tells each of them, so it may be longer than others."""
 
     limit = LIST_LIMIT
 
@@ -90,6 +90,12 @@ class ChainBroken(QcledgerError):
     """Entries or photos do not match their hashes, or two daybooks disagree."""
 
     exit_code = 1
+
+
+class TwoStories(ChainBroken):
+    """One daybook tells something else in two ledgers; its line tells both, so it may be longer than others."""
+
+    limit = LIST_LIMIT
 
 
 def bad(where: str, found: object, allowed: str) -> BadInput:

@@ -14,6 +14,7 @@ _STEERING = re.compile(
 )
 _SPACES = re.compile(r"[^\S\n]+")
 _NEWLINES = re.compile("\r\n?|\u0085")
+_COUNT = re.compile("(?:^|(?<=[^0-9 ]) ?)0*([0-9]+)$")
 
 
 def clean(text: str) -> str:
@@ -54,6 +55,14 @@ def same_name(text: str) -> str:
     """Return the form in which two spellings of one name are equal: case and blanks do not count."""
     is_clean = text.isascii() and text.isprintable() and "  " not in text  # as nearly all are, and asked by thousands
     return (text.strip() if is_clean else one_line(text)).casefold()
+
+
+def same_code(text: str) -> str:
+    """Return the form in which two spellings of a code are equal, whatever its case, its blank and its zeros.
+
+    ``OV 0147``, ``ov147`` and ``OV 147`` are one, and so are ``S09`` and ``s9``.
+    """
+    return _COUNT.sub(r"\1", same_name(text))
 
 
 def near(name: str, names: Iterable[str]) -> list[str]:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qcledger.text import clean, one_line, shorten, steering, steers
+from qcledger.text import clean, one_line, same_code, shorten, steering, steers
 
 STEERING = [
     "\x1b[31mred\x1b[0m", "\x1b]52;c;aGk=\x07", "\x9b31m", "a\x00b", "a\x7fb", "\u202egnp.exe", "\u2066x\u2069",
@@ -76,3 +76,29 @@ def test_what_is_left_out_can_be_counted():
     """Each character that cleaning leaves out for good, in order; line ends of other systems stay line ends."""
     assert steering("a\x1b[2J\r\nb\u202e\u0085\tc\rd\u200b") == ["\x1b", "\u202e", "\u200b"]
     assert all(clean(f"a{char}b") == "ab" for char in steering("\x00\x07\x7f\x9b\u2066\ufeff\ud800"))
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "same"),
+    [
+        ("OV 0147", "ov147", True),
+        ("OV 0147", "OV 147", True),
+        ("S9", "s09", True),
+        ("0147", "147", True),
+        ("S0", "S00", True),
+        ("OV 147", "TL 147", False),
+        ("OV 147", "OV 1470", False),
+        ("S9 09", "S99", False),
+        ("S10", "S1", False),
+    ],
+)
+def test_codes_are_the_same_but_for_case_blank_and_zeros(one, other, same):
+    """Letters and the number of the count tell one code from another."""
+    assert (same_code(one) == same_code(other)) is same
+
+
+@given(st.text(alphabet="AZ 09", max_size=8), st.integers(0, 999), st.integers(0, 4))
+def test_zeros_before_a_count_tell_nothing(letters, count, zeros):
+    """However many stand there, and read twice it is the same."""
+    code = f"{letters}A {'0' * zeros}{count}"
+    assert same_code(code) == same_code(f"{letters}A{count}") == same_code(same_code(code))

@@ -243,15 +243,26 @@ def write(ledger: "Ledger", stood: Observation, result: Result, *, reason: str, 
     found = load(ledger, stood.id)
     if found.observation.id == pencil.id:  # it was saved, and that was not confirmed
         return found.observation
+    seen = superseding(found, stood, result, reason=reason, pencil=pencil)
+    ledger.append([seen])
+    return seen
+
+
+def superseding(found: Amendable, stood: Observation, result: Result, *, reason: str, pencil: Pencil) -> Observation:
+    """Return what supersedes `stood`, given what stands at its place; nothing is written.
+
+    Raises
+    ------
+    BadInput
+        As `write` does.
+    """
     found.check_own()
     place = f"{found.criterion.title} of {found.name}"
     if found.observation.id != stood.id:
         raise bad(place, "amended meanwhile", "a look at what stands now, then the same keys again")
     if result == found.result or (result.is_open and found.result.is_open):
         raise bad(place, "what stands already", "another grade, reading, choice or note")
-    seen = amend(stood, result, criterion=found.criterion, reason=one_line(reason), pencil=pencil)
-    ledger.append([seen])
-    return seen
+    return amend(stood, result, criterion=found.criterion, reason=one_line(reason), pencil=pencil)
 
 
 def write_back(

@@ -149,6 +149,14 @@ def write(ledger: "Ledger", noted: Noted, values: Values, *, reason: str, new_id
     BadInput
         When the session is another tester's, or what was noted is changed without a reason.
     """
+    written = weigh(ledger, noted, values, reason=reason, new_id=new_id)
+    if written.now != written.before:
+        ledger.append([written.now], reason=one_line(reason) or NOTED)
+    return written
+
+
+def weigh(ledger: "Ledger", noted: Noted, values: Values, *, reason: str, new_id: "Callable[[], str]") -> Written:
+    """Return what noting the conditions of a stage comes to; nothing is written. Raises BadInput as `write` does."""
     if noted.made_by:
         raise bad(f"session {noted.session.code}", f"a session of {noted.made_by}", "a session of your own")
     standing = stages.by_name(ledger, noted.session).get(noted.stage)
@@ -161,7 +169,6 @@ def write(ledger: "Ledger", noted: Noted, values: Values, *, reason: str, new_id
     fresh = replace(row, **values)  # type: ignore[arg-type]
     if fresh == standing:
         return Written(row, row, ())
-    ledger.append([fresh], reason=one_line(reason) or NOTED)
     return Written(row, fresh, differing(now, values))
 
 

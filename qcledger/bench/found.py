@@ -55,7 +55,7 @@ def find(ledger: "Ledger", name: str, criterion: str, session: str = "", day: st
     if len(fits) > 1:
         told = "; ".join(_told(ledger, line) for line in fits)
         fit = f"{len(fits)} observations fit"
-        raise Several(Problem("observation", fit, f"one, by --session, --day or the whole criterion: {told}"))
+        raise Several(Problem("observation", fit, f"one, by session, day or the whole criterion: {told}"))
     return fits[0].observation.id
 
 

@@ -6,6 +6,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from qcledger.bench.faults import title_of
+from qcledger.bench.filing import called, where_words
 from qcledger.bench.mending import Change, changes
 from qcledger.bench.result import Result, result_of
 from qcledger.errors import bad
@@ -52,6 +53,18 @@ class ThenNow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MovedPhoto:
+    """A photo that was filed here before: what it is called, what it is filed with now, when it was moved and why."""
+
+    name: str
+    to: str
+    at: datetime
+    day: date
+    by: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class History:
     """A specimen with everything recorded about it.
 
@@ -72,6 +85,8 @@ class History:
         Letters and name of the other tester whose piece it is; empty for one's own.
     changes
         Each time that what is known about it, or about its parcel, was changed, in order.
+    moved
+        The photos that were filed with it, or with what was observed on it, and were moved.
     """
 
     specimen: Specimen
@@ -86,6 +101,7 @@ class History:
     taken_out: bool
     made_by: str = ""
     changes: Sequence[Change] = ()
+    moved: Sequence[MovedPhoto] = ()
 
     @property
     def then_and_now(self) -> tuple[ThenNow, ...]:
@@ -152,7 +168,27 @@ def load(ledger: "Ledger", specimen: str) -> History:
         taken_out=is_out(ledger, specimen),
         made_by=ledger.made_by(Specimen, specimen),
         changes=changes(ledger, specimen),
+        moved=tuple(_moved(ledger, specimen, seen)),
     )
+
+
+def _moved(ledger: "Ledger", specimen: str, seen: "Sequence[Seen]") -> Iterable[MovedPhoto]:
+    """Yield the photos that were moved from a specimen, but from no place of a session that is still blind."""
+    from qcledger.ledger.filed import moved
+
+    with ledger.reading() as connection:
+        found = moved(connection)
+    own = {one.observation.id for one in seen if not one.blind}
+    for one in found:
+        if one.was.observation in own or (one.was.observation is None and one.was.specimen == specimen):
+            yield MovedPhoto(
+                name=called(one.was),
+                to=where_words(ledger, one.photo, codes=False),
+                at=one.at,
+                day=ledger.day_of(one.photo, one.at),
+                by=one.by,
+                reason=one.reason,
+            )
 
 
 def blind_sheets(ledger: "Ledger", specimen: str) -> tuple[str, ...]:

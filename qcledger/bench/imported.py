@@ -5,7 +5,7 @@ What was decided about each import says so; what stands beyond it, because somet
 """
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, tzinfo
 from typing import TYPE_CHECKING, Final
@@ -145,12 +145,15 @@ class Returning:
         What says that each result was taken back, and what is to stand in its place again.
     pieces, sessions
         What was taken out with it, and is out still.
+    back
+        What was taken out with it and was put back by itself since: it is left as it stands.
     """
 
     one: Imported
     results: tuple[tuple[Observation, Observation], ...]
     pieces: tuple[Specimen, ...]
     sessions: tuple[Session, ...]
+    back: tuple[Specimen | Session, ...] = ()
 
     @property
     def instead(self) -> dict[str, Result]:
@@ -161,7 +164,8 @@ class Returning:
         """Return what comes back, a line each."""
         said = [f"comes back: {_counted(len(self.results), 'result')}"]
         said += [f"comes back: {words}" for words in _pieces_in_words(self.pieces)]
-        return [*said, *(f"comes back: session {one.code}" for one in self.sessions)]
+        said += [f"comes back: session {one.code}" for one in self.sessions]
+        return [*said, *(f"stays: {_named(one)}, put back by itself since" for one in self.back)]
 
 
 def listed(ledger: "Ledger", *, everyone: bool = False) -> list[Imported]:
@@ -269,8 +273,8 @@ def numbers(ledger: "Ledger") -> dict[str, int]:
 # Taking back
 
 
-def weigh(ledger: "Ledger", one: Imported) -> Going:
-    """Return what taking an import back does to the ledger as it stands.
+def weigh(ledger: "Ledger", one: Imported, *, keeping: Collection[str] = ()) -> Going:
+    """Return what taking an import back does to the ledger as it stands; the rows `keeping` names by id stay.
 
     Raises
     ------
@@ -285,6 +289,7 @@ def weigh(ledger: "Ledger", one: Imported) -> Going:
     with ledger.reading() as connection:
         entries = imports.brought_in(connection, one.row.id)
         gone = queries.void_rows(connection, Session.TABLE) | queries.void_rows(connection, Specimen.TABLE)
+        gone |= set(keeping)
         ids = _by_table(entries)
         heads = imports.standing(connection, ids.get(Observation.TABLE, []))
     results = {seen.id: seen for seen in heads.values() if seen.not_testable != TAKEN_BACK}
@@ -339,7 +344,7 @@ def weigh_back(ledger: "Ledger", one: Imported) -> Returning:
     Raises
     ------
     BadInput
-        When it was not taken back, is another tester's, or its pieces came in again since.
+        When it was not taken back, is another tester's, or its pieces came in again with an import that stands.
     """
     from qcledger.ledger import imports, queries
 
@@ -350,15 +355,18 @@ def weigh_back(ledger: "Ledger", one: Imported) -> Returning:
     with ledger.reading() as connection:
         ids = _by_table(imports.brought_in(connection, one.row.id))
         void = queries.void_rows(connection, Specimen.TABLE) | queries.void_rows(connection, Session.TABLE)
+        again = imports.brought_again(connection, one.row.id, ids.get(Specimen.TABLE, []))
         heads = {seen.id: seen for seen in imports.standing(connection, ids.get(Observation.TABLE, [])).values()}
     rows: list[Specimen | Session] = [*ledger.by_id(Specimen, ids.get(Specimen.TABLE, [])).values()]
     rows += ledger.by_id(Session, ids.get(Session.TABLE, [])).values()
     decided = ledger.by_id(Decision, [minted(Decision.TABLE, act, row.id) for row in rows])
-    back = [row for row in rows if minted(Decision.TABLE, act, row.id) in decided]
-    for row in back:
-        if row.id not in void:
-            name = row.sticker if isinstance(row, Specimen) else f"session {row.code}"
-            raise bad("import", f"{name}, which came in again since", "one whose pieces are still out")
+    taken = [row for row in rows if minted(Decision.TABLE, act, row.id) in decided]
+    for row in taken:
+        if row.id in again:
+            other = f"import {numbers(ledger)[again[row.id].id]}, {again[row.id].name}"
+            found = f"{_named(row)}, which came in again with {other}"
+            raise bad("import", found, f"first taking back {other}; then this one is put back")
+    back = [row for row in taken if row.id in void]
     before = ledger.by_id(Observation, [seen.supersedes for seen in heads.values() if seen.supersedes])
     results = (
         (head, before[head.supersedes])
@@ -366,7 +374,8 @@ def weigh_back(ledger: "Ledger", one: Imported) -> Returning:
         if head.supersedes in before and head.id == minted(Observation.TABLE, act, head.supersedes or "")
     )
     pieces = tuple(row for row in back if isinstance(row, Specimen))
-    return Returning(one, tuple(results), pieces, tuple(row for row in back if isinstance(row, Session)))
+    sessions, left = (row for row in back if isinstance(row, Session)), (row for row in taken if row.id not in void)
+    return Returning(one, tuple(results), pieces, tuple(sessions), tuple(left))
 
 
 def put_back(
@@ -453,6 +462,10 @@ def _decides(ledger: "Ledger", kind: DecisionKind) -> Callable[[Record, str, str
         return Decision(id=id_, kind=kind, subject_table=row.TABLE, subject=row.id, by=by, on=on, reason=reason)
 
     return decided
+
+
+def _named(row: Specimen | Session) -> str:
+    return f"piece {row.sticker}" if isinstance(row, Specimen) else f"session {row.code}"
 
 
 def _pieces_in_words(pieces: Sequence[Specimen]) -> list[str]:

@@ -4,10 +4,11 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
+from functools import partial
 from itertools import groupby
 from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 
-from qcledger.bench import unpacking
+from qcledger.bench import typed, unpacking
 from qcledger.bench.faults import title_of
 from qcledger.bench.typed import money_text
 from qcledger.errors import bad
@@ -201,14 +202,14 @@ class Mending:
     before, after
         The rows as they stand, and as they are to stand.
     lots
-        New lots that they name.
+        New lots and parcels that they name.
     differ
         By sticker, the facts that become others; those of the parcel once, under an empty name.
     """
 
     before: tuple[Record, ...]
     after: tuple[Record, ...]
-    lots: tuple[Lot, ...]
+    lots: tuple[Lot | Parcel, ...]
     differ: Mapping[str, tuple[Differ, ...]]
 
     def lines(self, mark: str = ".", day: Callable[[date], str] = date.isoformat) -> list[str]:
@@ -220,7 +221,9 @@ class Mending:
         ]
 
 
-def weigh(ledger: "Ledger", before: Sequence[Record], after: Sequence[Record], lots: Sequence[Lot] = ()) -> Mending:
+def weigh(
+    ledger: "Ledger", before: Sequence[Record], after: Sequence[Record], lots: Sequence[Lot | Parcel] = ()
+) -> Mending:
     """Return what writing pieces, and parcels, would change; nothing is written.
 
     Parameters
@@ -230,7 +233,7 @@ def weigh(ledger: "Ledger", before: Sequence[Record], after: Sequence[Record], l
     before, after
         Specimens and parcels as they stand and as they are to stand, in the same order.
     lots
-        New lots that `after` names.
+        New lots and parcels that `after` names.
     """
     fresh = {(type(one), one.id): one for one in (*after, *lots)}
 
@@ -319,6 +322,7 @@ def of_pieces(
         With a problem for each field that cannot be read.
     """
     mark, formats = settings.decimal_mark, unpacking.formats_of(ledger)
+    day = partial(typed.past_day, today=ledger.day(), order=settings.dates)
     fresh: dict[tuple[str, str, str], Lot] = {}
     found = []
     for one in pieces:
@@ -326,7 +330,7 @@ def of_pieces(
         assert bought is not None
         lot = ledger.get(Lot, one.lot) if one.lot else None
         values = {**unpacking.piece_values(one, lot.code if lot else None, bought.currency, mark), **given}
-        piece = unpacking.read_piece(values, one.paint, bought.currency, mark, formats)
+        piece = unpacking.read_piece(values, one.paint, bought.currency, mark, formats, day)
         own, after = unpacking.drawn(ledger, bought, piece, one.id, one, new_id)
         if own is not None and ledger.get(Lot, own.id) is None:  # several pieces of one new lot name the same one
             own = fresh.setdefault((own.paint, own.format, same_name(own.code)), own)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from qcledger.errors import Problem, Several, bad
 from qcledger.records import Comparison, Session
-from qcledger.text import one_line, shorten
+from qcledger.text import one_line, same_code, shorten
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -66,7 +66,8 @@ def session_of(ledger: "Ledger", code: str, comparison: str = "") -> Session:
     ledger
         An open one.
     code
-        As its tester wrote it, letter case aside, where no other session is written just so; or an id. Behind a comma
+        As its tester wrote it, letter case and zeros before its count aside, where no other session is written just
+        so; or an id. Behind a comma
         may stand the title of its comparison, the day it began, its tester's letters or the beginning of his name, or
         its id, as in ``S05, four paints``.
     comparison
@@ -100,9 +101,10 @@ def _in_time(sessions: Iterable[Session]) -> list[Session]:
 
 
 def _written(code: str, every: Sequence[_Named]) -> list[_Named]:
-    """Return the sessions with this code, those written just so before those in other letters."""
+    """Return the sessions with this code, those written just so before those in other letters, then other zeros."""
     just_so = [one for one in every if one.session.code == code]
-    return just_so or [one for one in every if one.session.code.casefold() == code.casefold()]
+    in_letters = just_so or [one for one in every if one.session.code.casefold() == code.casefold()]
+    return in_letters or [one for one in every if same_code(one.session.code) == same_code(code)]
 
 
 def _parted(text: str, every: Sequence[_Named]) -> Iterator[tuple[list[_Named], str]]:

@@ -188,11 +188,14 @@ class Naming:
         The day.
     new_id
         Makes ids.
+    tries
+        Whether it is only tried: what cannot be kept is refused, and nothing is written.
     """
 
     ledger: "Ledger"
     on: date
     new_id: Callable[[], str]
+    tries: bool = False
 
     def _said(self, reason: str) -> Said:
         return Said(by=self.ledger.daybook.tester, on=self.on, reason=reason)
@@ -245,7 +248,10 @@ class Naming:
         return [Seller(id=one.id, name=one.name)]
 
     def _keep(self, records: Sequence[Record], reason: str) -> None:
-        self.ledger.append(records, reason=reason)
+        if self.tries:
+            self.ledger.check(records)
+        else:
+            self.ledger.append(records, reason=reason)
 
     def take_back(self, decision: SameAs, reason: str = "") -> None:
         """Let a decision count no more; one that is undone already stays so."""

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import typed
 from qcledger.bench.known import as_one
-from qcledger.errors import bad
+from qcledger.errors import BadInput, bad
 from qcledger.records import Decision, LabelVersion, Lot, Parcel, Specimen
 from qcledger.settings import Settings
 from qcledger.text import clean, one_line, same_name
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 CORRECTED: Final = "corrected in the form"
 """The reason of an amendment, when only the form was filled anew."""
+PUTS_BACK: Final = "e on its line in Stock asks whether it is put back"
+"""Said where a piece that was taken out would have to be in stock."""
 COUNT_DIGITS: Final = 4
 """A count on a sticker is padded to so many digits, as in ``OV 0147``."""
 
@@ -97,6 +99,8 @@ class Piece:
     source: Source = Source.RETAIL
     state: SpecimenState = SpecimenState.UNOPENED
     note: str = ""
+    opened: tuple[date | None] | None = None
+    """The day it was opened, or that there is none; without it nothing is said about that."""
 
 
 def formats_of(ledger: "Ledger") -> tuple[str, ...]:
@@ -108,21 +112,28 @@ def formats_of(ledger: "Ledger") -> tuple[str, ...]:
 
 
 def read_piece(
-    values: Mapping[str, str], paint: str, currency: str, mark: str, formats: Iterable[str] = tuple(Format)
+    values: Mapping[str, str],
+    paint: str,
+    currency: str,
+    mark: str,
+    formats: Iterable[str] = tuple(Format),
+    day: Callable[[str, str], date] = typed.day,
 ) -> Piece:
     """Return the piece that a line describes.
 
     Parameters
     ----------
     values
-        What was typed into ``format``, ``lot``, ``price``, ``ml``, ``weight``, ``why``, ``source``, ``state`` and
-        ``note``.
+        What was typed into ``format``, ``lot``, ``price``, ``ml``, ``weight``, ``why``, ``source``, ``state``,
+        ``note`` and ``opened_on``; where the last is not there, the day a piece was opened stays.
     paint
         The paint's id.
     currency, mark
         The parcel's currency, the tester's decimal mark.
     formats
         Those a piece may have, as `formats_of` returns them.
+    day
+        Reads a day, given a text and its place.
 
     Raises
     ------
@@ -130,7 +141,9 @@ def read_piece(
         With a problem for each field that is wrong, the field's name as the place.
     """
     form = typed.Reader(values)
+    opened = (form.read("opened_on", day, default=None),) if "opened_on" in values else None
     piece = Piece(
+        opened=opened,
         paint=paint,
         format=form.must("format", partial(typed.word, words=formats), default=Format.TUBE),
         lot_code=form.read("lot", typed.name, default=None),
@@ -146,8 +159,13 @@ def read_piece(
     return piece
 
 
-def piece_values(specimen: Specimen, lot: str | None, currency: str, mark: str) -> dict[str, str]:
-    """Return a specimen as it would have been typed, as `read_piece` reads it; `lot` is its batch code."""
+def piece_values(
+    specimen: Specimen, lot: str | None, currency: str, mark: str, day: Callable[[date], str] = date.isoformat
+) -> dict[str, str]:
+    """Return a specimen as it would have been typed, as `read_piece` reads it.
+
+    `lot` is its batch code; `day` writes a date.
+    """
     price = specimen.price_minor
     return {
         "format": str(specimen.format),
@@ -159,6 +177,7 @@ def piece_values(specimen: Specimen, lot: str | None, currency: str, mark: str) 
         "source": str(specimen.source),
         "state": str(specimen.state),
         "note": specimen.note,
+        "opened_on": day(specimen.opened_on) if specimen.opened_on else "",
     }
 
 
@@ -178,23 +197,28 @@ def save_piece(
     id: str,  # noqa: A002 - the field's own name
     new_id: Callable[[], str],
     reason: str = "",
+    *,
+    again: bool = False,
 ) -> Specimen:
     """Write a piece with its parcel and lot, and return the specimen as it stands.
 
-    The same `id` again amends the specimen, which keeps its sticker; one that was taken out comes back. A new one
-    gets the next sticker, and another one if a second tester was given it at the same moment. `reason` is why one
-    that stands is amended.
+    The same `id` again amends the specimen, which keeps its sticker; with `again` one that was taken out comes back.
+    A new one gets the next sticker, and another one if a second tester was given it at the same moment. `reason` is
+    why one that stands is amended.
 
     Raises
     ------
     BadInput
-        When the ledger refuses it.
+        When the ledger refuses it, or it was taken out and is not meant to come back.
     NotConfirmed
         When the disk reported an error; the same call may be repeated.
     """
     standing = ledger.get(Specimen, id)
     lot, specimen = drawn(ledger, parcel, piece, id, standing, new_id)
-    back = [_decision(specimen, DecisionKind.REINSTATE, ledger, new_id)] if is_out(ledger, id) else []
+    out = is_out(ledger, id)
+    if out and not again:
+        raise bad(specimen.sticker, "a piece that was taken out", f"a piece in stock; {PUTS_BACK}")
+    back = [_decision(specimen, DecisionKind.REINSTATE, ledger, new_id)] if out else []
     bought = ledger.get(Parcel, parcel.id) or parcel  # what another window has made of it meanwhile stays
     records = [bought, *([lot] if lot else []), specimen, *back]
     ledger.append(records, reason=(one_line(reason) or CORRECTED) if standing else "", numbered={id})
@@ -211,7 +235,7 @@ def drawn(
 ) -> tuple[Lot | None, Specimen]:
     """Return the specimen that a piece makes, and its lot, the known one or a new one; nothing is written.
 
-    What no field of the form holds stays as it is `standing`: its sticker, the day it was opened, the set it came in.
+    What no field of the form holds stays as it is `standing`: its sticker, the set it came in.
     """
     if standing is not None and as_one(ledger, standing.paint, piece.paint):
         piece = replace(piece, paint=standing.paint)  # what a paint counts as says nothing new about a piece of it
@@ -234,8 +258,20 @@ def drawn(
         weight_g=piece.weight_g,
         price_minor=piece.price_minor,
         note=piece.note,
+        opened_on=bare.opened_on if piece.opened is None else piece.opened[0],
     )
+    if specimen.opened_on != bare.opened_on:
+        _check_opened(specimen, parcel)
     return lot, specimen
+
+
+def _check_opened(specimen: Specimen, parcel: Parcel) -> None:
+    """Refuse a day of opening before the piece was bought, or of a piece that is not opened."""
+    on, came = specimen.opened_on, parcel.received_on or parcel.bought_on
+    if on is not None and on < came:
+        raise bad("opened_on", str(on), f"{came}, the day it came, or later")
+    if on is not None and specimen.state in (SpecimenState.UNOPENED, SpecimenState.RESERVE):
+        raise bad("opened_on", f"{on} of a piece that is {specimen.state}", "no day, or the state opened or used up")
 
 
 def _lot(ledger: "Ledger", piece: Piece, new_id: Callable[[], str]) -> Lot | None:
@@ -260,6 +296,34 @@ def is_out(ledger: "Ledger", specimen: str) -> bool:
         return specimen in void_rows(connection, Specimen.TABLE)
 
 
+def out_words(ledger: "Ledger", specimen: str) -> str:
+    """Return that a specimen was taken out, when and why; empty for one that is in stock."""
+    from qcledger.ledger.decided import decisions
+
+    one = ledger.get(Specimen, specimen) if is_out(ledger, specimen) else None
+    if one is None:
+        return ""
+    with ledger.reading() as connection:
+        last = decisions(connection, Specimen.TABLE, subject=specimen, kinds=[DecisionKind.VOID])[-1]
+    why = "entered by mistake" if last.reason == TAKEN_BACK else last.reason
+    return f"{one.sticker} was taken out on {last.on}: {why}"
+
+
+def out_again(ledger: "Ledger", before: Specimen, after: Specimen, new_id: Callable[[], str]) -> str:
+    """Take a piece out again that was put back, its row as it was `before`, and say so.
+
+    It stays, and that is said, where it was changed or used since it stood as `after`.
+    """
+    if ledger.get(Specimen, after.id) != after or is_out(ledger, after.id):
+        return f"{after.sticker} was changed since, and stays as it is"
+    try:
+        _check_unused(ledger, after)
+    except BadInput as refused:
+        return f"{after.sticker} stays in stock: {refused.problems[0].found.strip(chr(39))}"
+    ledger.append([before, _decision(before, DecisionKind.VOID, ledger, new_id)], reason=TAKEN_BACK)
+    return f"{after.sticker} is taken out again, as before"
+
+
 def take_out(ledger: "Ledger", specimen: Specimen, new_id: Callable[[], str]) -> None:
     """Take back the entry of a specimen: a decision says so, nothing is deleted and its sticker is not used again.
 
@@ -268,6 +332,12 @@ def take_out(ledger: "Ledger", specimen: Specimen, new_id: Callable[[], str]) ->
     BadInput
         When something was observed on it, or it is on the sheet of a session that is still blind.
     """
+    _check_unused(ledger, specimen)
+    ledger.append([_decision(specimen, DecisionKind.VOID, ledger, new_id)])
+
+
+def _check_unused(ledger: "Ledger", specimen: Specimen) -> None:
+    """Refuse to take out what something was observed on, or what is on a blind sheet."""
     from qcledger.bench.history import blind_sheets
     from qcledger.ledger.queries_stock import seen_on
 
@@ -277,7 +347,6 @@ def take_out(ledger: "Ledger", specimen: Specimen, new_id: Callable[[], str]) ->
         stands = [seen for seen in seen_on(connection, specimen.id) if not seen.superseded]
     if any(seen.observation.not_testable != TAKEN_BACK for seen in stands):
         raise bad(specimen.sticker, "observations of it", "a specimen on which nothing was observed yet")
-    ledger.append([_decision(specimen, DecisionKind.VOID, ledger, new_id)])
 
 
 def _decision(specimen: Specimen, kind: DecisionKind, ledger: "Ledger", new_id: Callable[[], str]) -> Decision:

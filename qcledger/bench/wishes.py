@@ -16,7 +16,7 @@ from qcledger.bench.offer import Offer
 from qcledger.bench.planning import SEEDS, LaidOut, Wish, group_of, lay_out, most_specimens
 from qcledger.clock import day_of, instant
 from qcledger.errors import bad
-from qcledger.records import Comparison, LabelVersion, Maker, Paint, Parcel, RunRow, Session, Specimen, Trial
+from qcledger.records import Comparison, LabelVersion, Maker, Paint, Parcel, Record, RunRow, Session, Specimen, Trial
 from qcledger.settings import Settings, shipped
 from qcledger.text import one_line
 from qcledger.vocab import Blinding, Occasion, SpecimenState
@@ -280,5 +280,9 @@ def _refuse_taken(code: str, ledger: "Ledger") -> None:
 
 def keep(proposal: Proposal, ledger: "Ledger") -> None:
     """Write the run sheets of a proposal, all or nothing; a reason given goes into each entry."""
-    rubrics = [ledger.keep_rubric(rubric) for rubric in proposal.rubrics]
-    ledger.append([*rubrics, *proposal.laid.records], reason=proposal.laid.reason)
+    ledger.append(rows(proposal, ledger), reason=proposal.laid.reason)
+
+
+def rows(proposal: Proposal, ledger: "Ledger") -> list[Record]:
+    """Return what keeping a proposal writes."""
+    return [*(ledger.keep_rubric(rubric) for rubric in proposal.rubrics), *proposal.laid.records]

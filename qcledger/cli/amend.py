@@ -2,14 +2,14 @@
 
 from collections.abc import Mapping
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from qcledger.cli.amend_facts import amend_facts, asks, fact_options
+from qcledger.cli.amend_photo import Shot, of_piece
 from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
-from qcledger.cli.said import say
+from qcledger.cli.said import say, tried
 from qcledger.errors import bad
 from qcledger.settings import load_settings
 from qcledger.vocab import Censored
@@ -36,7 +36,10 @@ RESULTS: Final = ("grade", "choice", "reading", "not_testable", "take_back")
 @click.option("--take-back", is_flag=True, help="It should not be there at all.")
 @click.option("--note", metavar="TEXT", default=None, help="The note that should stand; an empty one takes it away.")
 @fact_options
-@click.option("--photo", type=PathInUtf8(), help="A picture to be filed with it.")
+@click.option(
+    "--photo", type=PathInUtf8(), help="A picture to be filed with it, or without CRITERION with the piece."
+)
+@click.option("--move", is_flag=True, help="With --photo: it is filed with something else, and is moved here.")
 @click.option("--reason", metavar="TEXT", default="", help="Why; kept with the amendment.")
 @click.option("--dry-run", is_flag=True, help="Say what would stand and what it would count; change nothing.")
 def amend(specimen: str, criterion: str | None, where: str | None, session: str, day: str, **given: Any) -> None:
@@ -48,11 +51,16 @@ def amend(specimen: str, criterion: str | None, where: str | None, session: str,
 
     Without CRITERION it is about the piece as it was bought: --price to --state, --note, and with --bought-on to
     --shipping about its parcel. An empty text is what is not known.
+
+    A picture that is filed with something else is moved by --move, with a reason; its bytes stay as they are.
     """
     from qcledger.bench import amending
     from qcledger.bench.found import find
 
     _check_one_kind(criterion, session, day, given)
+    if criterion is None and given["photo"] is not None:
+        of_piece(specimen, where, given)
+        return
     if criterion is None:
         amend_facts(specimen, where, given)
         return
@@ -64,11 +72,16 @@ def amend(specimen: str, criterion: str | None, where: str | None, session: str,
             raise bad("--reason", "", "why it is amended")
         if instead == found.result and given["photo"] is None:
             raise bad("amend", "what stands already", "another grade, choice, reading or note, or a photo")
+        photo = Shot.of(given)
+        told = photo.weigh(ledger, found.specimen, found.observation.id) if photo else ""
         _tell(ledger, found, instead)
+        for line in filter(None, (told,)):
+            say(line)
         if given["dry_run"]:
-            say("dry run, nothing kept")
+            _try(ledger, found, instead, given["reason"])
+            say(tried(given["reason"]) if instead != found.result or given["move"] else "dry run, nothing kept")
             return
-        _keep(ledger, found, instead, given["reason"], given["photo"])
+        _keep(ledger, found, instead, given["reason"], photo)
 
 
 def _check_one_kind(criterion: str | None, session: str, day: str, given: Mapping[str, Any]) -> None:
@@ -76,6 +89,10 @@ def _check_one_kind(criterion: str | None, session: str, day: str, given: Mappin
     facts = asks(given)
     if criterion is not None and facts:
         raise bad("options", " and ".join(facts), "facts of a piece without CRITERION, or a result with it")
+    if given["move"] and given["photo"] is None:
+        raise bad("options", "--move", "--move with the --photo that is moved")
+    if criterion is None and given["photo"] is not None and not (facts or given["note"] is not None):
+        return
     result = [f"--{name.replace('_', '-')}" for name in (*RESULTS, "photo") if given[name] not in (None, False)]
     result += [name for name, text in (("--session", session), ("--day", day)) if text]
     if criterion is None and (result or not (facts or given["note"] is not None)):
@@ -120,10 +137,19 @@ def _tell(ledger: "Ledger", found: "Amendable", instead: "Result") -> None:
     say(cell.preview(instead) if cell is not None else why_none(found))
 
 
-def _keep(ledger: "Ledger", found: "Amendable", instead: "Result", reason: str, photo: Path | None) -> None:
+def _try(ledger: "Ledger", found: "Amendable", instead: "Result", reason: str) -> None:
+    """Refuse what keeping it would refuse, but for a reason that is not given yet."""
     from qcledger.bench import amending
-    from qcledger.bench.filing import file_picture
-    from qcledger.bench.newest import Picture
+    from qcledger.bench.result import Pencil
+
+    if instead != found.result:
+        pencil = Pencil(id=ledger.new_id(), tester=ledger.daybook.tester, at=datetime.now(UTC))
+        stood, why = found.observation, reason.strip() or "tried"
+        ledger.check([amending.superseding(found, stood, instead, reason=why, pencil=pencil)])
+
+
+def _keep(ledger: "Ledger", found: "Amendable", instead: "Result", reason: str, photo: Shot | None) -> None:
+    from qcledger.bench import amending
     from qcledger.bench.result import Pencil
 
     stands = found.observation
@@ -132,6 +158,4 @@ def _keep(ledger: "Ledger", found: "Amendable", instead: "Result", reason: str, 
         stands = amending.write(ledger, stands, instead, reason=reason, pencil=pencil)
         say(f"amended, because: {stands.reason}")
     if photo is not None:
-        picture = Picture(0, 0, photo)
-        file_picture(ledger, picture, specimen=found.specimen, observation=stands.id, caption=found.criterion.title)
-        say(f"{photo.name} filed with it")
+        say(photo.keep(ledger, found.specimen, stands.id, found.criterion.title))

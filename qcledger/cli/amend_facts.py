@@ -1,18 +1,19 @@
 """What ``qcledger amend`` does with a piece as it was bought: its facts, or those of its whole parcel."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from qcledger.cli.options import F, open_ledger
-from qcledger.cli.said import say
+from qcledger.cli.said import say, tried
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.settings import load_settings
 
 if TYPE_CHECKING:
     from qcledger.bench.mending import Mending
     from qcledger.ledger import Ledger
+    from qcledger.records import Parcel, Specimen
     from qcledger.settings import Settings
 
 OF_PIECE: Final = {
@@ -24,6 +25,7 @@ OF_PIECE: Final = {
     "why": ("WORD", "Why it was bought."),
     "source": ("WORD", "Where it is from."),
     "state": ("WORD", "Its state."),
+    "opened_on": ("DAY", "The day it was opened."),
 }
 OF_PARCEL: Final = {
     "bought_on": ("DAY", "The day its parcel was bought."),
@@ -32,6 +34,7 @@ OF_PARCEL: Final = {
     "currency": ("CODE", "The currency of its parcel."),
     "shipping": ("AMOUNT", "The shipping of its parcel."),
 }
+TO_PARCEL: Final = "to_parcel"
 ALIKE: Final = "alike"
 WHOLE: Final = "whole_parcel"
 
@@ -44,14 +47,15 @@ def fact_options(command: F) -> F:
     }
     for name, help_ in reversed(flags.items()):
         command = click.option(f"--{name.replace('_', '-')}", name, is_flag=True, help=help_)(command)
-    for name, (metavar, help_) in reversed({**OF_PIECE, **OF_PARCEL}.items()):
+    moved = {TO_PARCEL: ("STICKER", "Move it to the parcel of the piece with this sticker.")}
+    for name, (metavar, help_) in reversed({**OF_PIECE, **OF_PARCEL, **moved}.items()):
         command = click.option(f"--{name.replace('_', '-')}", name, metavar=metavar, help=help_)(command)
     return command
 
 
 def asks(given: Mapping[str, Any]) -> list[str]:
     """Return the options given that name facts, as they are typed."""
-    names = [name for name in (*OF_PIECE, *OF_PARCEL) if given[name] is not None]
+    names = [name for name in (*OF_PIECE, *OF_PARCEL, TO_PARCEL) if given[name] is not None]
     return [f"--{name.replace('_', '-')}" for name in (*names, *(one for one in (WHOLE, ALIKE) if given[one]))]
 
 
@@ -72,7 +76,8 @@ def amend_facts(sticker: str, where: str | None, given: Mapping[str, Any]) -> No
         for line in wanted.lines(settings.decimal_mark):
             say(line)
         if given["dry_run"]:
-            say("dry run, nothing kept")
+            ledger.check([*wanted.lots, *wanted.after])
+            say(tried(given["reason"]))
             return
         mending.keep(ledger, wanted, given["reason"])
         say(f"amended, because: {given['reason']}")
@@ -80,7 +85,7 @@ def amend_facts(sticker: str, where: str | None, given: Mapping[str, Any]) -> No
 
 def _weighed(ledger: "Ledger", sticker: str, given: Mapping[str, Any], settings: "Settings") -> "Mending":
     from qcledger.bench import mending
-    from qcledger.bench.unpacking import find_sticker, is_out
+    from qcledger.bench.unpacking import PUTS_BACK, find_sticker, out_words
     from qcledger.records import Parcel, Specimen
 
     one = ledger.get(Specimen, find_sticker(ledger, sticker))
@@ -89,8 +94,8 @@ def _weighed(ledger: "Ledger", sticker: str, given: Mapping[str, Any], settings:
     assert parcel is not None
     if made_by := ledger.made_by(Specimen, one.id):
         raise bad(one.sticker, f"a piece of {made_by}", "one of your own: only its tester changes it")
-    if is_out(ledger, one.id):
-        raise bad(one.sticker, "taken out: entered by mistake", "a piece that is in stock")
+    if out := out_words(ledger, one.id):
+        raise bad(one.sticker, out.partition(" was ")[2], f"a piece in stock; {PUTS_BACK}")
     of_piece, of_parcel = ({n: given[n] for n in names if given[n] is not None} for names in (OF_PIECE, OF_PARCEL))
     note = given["note"]
     pieces = [one]
@@ -99,6 +104,8 @@ def _weighed(ledger: "Ledger", sticker: str, given: Mapping[str, Any], settings:
             raise bad("options", "--whole-parcel and --alike", "one of them")
         pieces = mending.of_parcel(ledger, parcel.id) if given[WHOLE] else mending.alike(ledger, one)
     typed = {**of_piece, **({"note": note} if note is not None else {})}
+    if given[TO_PARCEL] is not None:
+        return _moved(ledger, pieces, parcel, given[TO_PARCEL], [*typed, *of_parcel])
     bought = mending.parcel_with(ledger, parcel, of_parcel, settings) if of_parcel else parcel
     if not typed:
         return mending.weigh(ledger, [parcel], [bought])
@@ -106,6 +113,25 @@ def _weighed(ledger: "Ledger", sticker: str, given: Mapping[str, Any], settings:
     changes_parcel = bought != parcel
     before = [*([parcel] if changes_parcel else []), *pieces]
     return mending.weigh(ledger, before, [*([bought] if changes_parcel else []), *after], lots)
+
+
+def _moved(
+    ledger: "Ledger", pieces: "Sequence[Specimen]", parcel: "Parcel", sticker: str, others: Sequence[str]
+) -> "Mending":
+    """Return what moving pieces to the parcel of another one changes."""
+    from qcledger.bench import reparcel
+    from qcledger.bench.unpacking import find_sticker
+    from qcledger.records import Specimen
+
+    if others:
+        names = ", ".join(f"--{name.replace('_', '-')}" for name in others)
+        raise bad("options", f"--to-parcel and {names}", "--to-parcel by itself, then the others")
+    there = ledger.get(Specimen, find_sticker(ledger, sticker))
+    known = {one.id: one for one in reparcel.others(ledger, parcel.id)}
+    target = known.get(there.parcel) if there is not None else None
+    if target is None:
+        raise bad("--to-parcel", sticker, "a piece of another parcel of yours")
+    return reparcel.weigh_parcel(ledger, pieces, target)
 
 
 def _as_option(problem: Problem) -> Problem:

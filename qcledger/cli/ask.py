@@ -72,6 +72,7 @@ def ask(
         say_lines(f"{n} {one.title}: {one.sentence}" for n, one in enumerate(offered.findings, 1))
         tell(f"! {CAUTION}", err=True)
         if dry_run:
+            ledger.check([row])
             tell("dry run, nothing changed")
             return
         ledger.append([row])
@@ -86,7 +87,7 @@ def _amend(where: str | None, maker: str, id_: str | None, given: dict[str, str]
     from qcledger.bench.public.makers import maker_called, name_of
     from qcledger.bench.public.versions import changes
     from qcledger.cli.public import today_of
-    from qcledger.cli.said import say
+    from qcledger.cli.said import say, tried
     from qcledger.ledger.identity import who_is_who
 
     with open_ledger(where, write=not dry_run) as ledger:
@@ -106,7 +107,8 @@ def _amend(where: str | None, maker: str, id_: str | None, given: dict[str, str]
             name = name_of(ledger, who_is_who(ledger), one.maker)
             say(f"{word}: {name} asked on {one.asked_on}, answer by {one.answer_by or 'no day'}")
         if dry_run:
-            say("dry run, nothing changed")
+            ledger.check(amended_rows(ledger, row, after))
+            say(tried(why, "changed"))
             return
         ledger.append(amended_rows(ledger, row, after), reason=reason)
         say(f"amended, because: {reason}")

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from qcledger.cli.options import ledger_option, open_ledger
-from qcledger.cli.said import say
+from qcledger.cli.said import say, tried
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.settings import load_settings
 
@@ -60,13 +60,16 @@ def _write(ledger: "Ledger", noted: "Noted", texts: dict[str, str], reason: str,
         told = kept.differing(noted, values)
         if not told:
             raise bad("conditions", "what is noted already", "a condition that is to be another")
-        if not dry_run:
+        if dry_run:
+            why = reason.strip() or "tried"
+            ledger.check([kept.weigh(ledger, noted, values, reason=why, new_id=ledger.new_id).now])
+        else:
             kept.write(ledger, noted, values, reason=reason, new_id=ledger.new_id)
     except BadInput as refused:
         raise BadInput([_as_option(problem) for problem in refused.problems]) from refused
     say(f"{noted.stage}: {', '.join(told)}")
     if dry_run:
-        say("dry run, nothing kept")
+        say(tried(reason) if kept.changed(noted, values) else "dry run, nothing kept")
 
 
 def _as_option(problem: Problem) -> Problem:

@@ -51,6 +51,8 @@ def import_(
     with open_ledger(where) as ledger:
         plan = _plan(ledger, source, map_file, name)
         sample = _sample(ledger, plan) if dry_run else []
+        if dry_run and plan.records:
+            ledger.check((plan.source, *plan.records), numbered=plan.numbered)
     if not dry_run and plan.records:
         with open_ledger(where, write=True) as ledger:
             _carry_out(ledger, plan)

@@ -31,8 +31,11 @@ def imports(which: str | None, where: str | None, take_back: bool, undo: bool, r
     if undo:
         with open_ledger(where, write=True) as ledger:
             one = imported.find(ledger, which)
-            count = imported.put_back(ledger, imported.weigh_back(ledger, one), reason, progress=shown)
+            back = imported.weigh_back(ledger, one)
+            count = imported.put_back(ledger, back, reason, progress=shown)
         say(f"{one.row.name} counts again; results that stand again: {count}.")
+        for line in (line for line in back.lines() if line.startswith("stays: ")):
+            say(line)
         return
     _take_back(which, where, reason, yes=yes)
 

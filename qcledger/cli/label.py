@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from qcledger.cli.options import ledger_option, open_ledger
-from qcledger.cli.said import say
+from qcledger.cli.said import say, tried
 from qcledger.errors import BadInput, bad
 from qcledger.settings import load_settings
 
@@ -69,9 +69,11 @@ def label(
         lines = _told(ledger, wanted.turned if undo else wanted)
         if not dry_run:
             _write(ledger, wanted, reason, undo=undo)
+        elif not undo:
+            ledger.check(wanted.records)
     for line in lines[:-1]:
         say(line)
-    say(lines[-1] + ("; dry run, nothing changed" if dry_run else ""))
+    say(lines[-1] + (f"; {tried('undo' if undo else reason, 'changed')}" if dry_run else ""))
 
 
 def _label_of(ledger: "Ledger", what: str) -> "LabelVersion":

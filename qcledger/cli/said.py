@@ -48,6 +48,11 @@ def say(text: str) -> None:
     tell(wrapped(text))
 
 
+def tried(reason: str | None, done: str = "kept") -> str:
+    """Return that a dry run did nothing; where no reason was given, that doing it needs one."""
+    return f"dry run, nothing {done}" + ("" if (reason or "").strip() else "; it will need a --reason")
+
+
 def say_doubts(doubts: Iterable[str]) -> None:
     """Print what a ledger holds that does not count, or needs a decision."""
     for doubt in doubts:

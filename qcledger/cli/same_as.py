@@ -73,7 +73,7 @@ def _decide(
 
     known = who_is_who(ledger)
     first, second = (naming.find(known, kind, text, name) for text, name in ((one, "ONE"), (other, "OTHER")))
-    decides = naming.Naming(ledger, ledger.day(), new_id)
+    decides = naming.Naming(ledger, ledger.day(), new_id, tries=dry_run)
     if undo:
         sides = (naming.rows_called(known, found, text) for found, text in ((first, one), (second, other)))
         found = naming.about(naming.decisions(ledger), kind, *sides)
@@ -81,8 +81,7 @@ def _decide(
         return
     names = f"{naming.title(known, first.one)} and {naming.title(known, second.one)}"
     touched = naming.weigh(ledger, [first.one, second.one]).words
-    if not dry_run:
-        decides.decide(Sameness.DIFFERENT if apart else Sameness.SAME, first, second, reason)
+    decides.decide(Sameness.DIFFERENT if apart else Sameness.SAME, first, second, reason)
     what = "two of their own" if apart else f"one, shown as {naming.title(known, second.one)}"
     say(f"{kind} {names}: {'would be ' * dry_run}{what}. This touches {touched}.")
     if dry_run:
@@ -91,8 +90,7 @@ def _decide(
 
 def take_back(decides: "Naming", row: "SameAs", reason: str, *, dry_run: bool = False) -> None:
     """Take a decision back and say so."""
-    if not dry_run:
-        decides.take_back(row, reason)
+    decides.take_back(row, reason)
     done = "would be taken back" if dry_run else "taken back"
     say(f"{done}: {row.kind}{f' {row.name}' if row.name else ''}, decided by {row.by} on {row.on}")
 

@@ -126,8 +126,10 @@ def _plan(where: str | None, code: str, given: dict[str, Any]) -> None:
             raise bad("--on-paper", "", "the paper of the sheet: type, weight, surface")
         asking = wishes.Asking(load_settings(), _now(), new_id(), wishes.new_seed())
         proposal = wishes.propose(values, ledger, asking)
-        if not given["dry_run"]:
-            _refuse_other_paper(proposal.wish.plan, wanted=given["other_paper"])
+        _refuse_other_paper(proposal.wish.plan, wanted=given["other_paper"])
+        if given["dry_run"]:
+            ledger.check(wishes.rows(proposal, ledger))
+        else:
             wishes.keep(proposal, ledger)
         _tell(proposed(proposal))
     if given["dry_run"]:

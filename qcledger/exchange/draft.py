@@ -31,7 +31,7 @@ from qcledger.records import (
     columns,
 )
 from qcledger.records.minted import minted
-from qcledger.text import same_name
+from qcledger.text import same_code, same_name
 
 R = TypeVar("R", bound=Record)
 Key = tuple[str, str]
@@ -65,6 +65,11 @@ def name_key(row: Record) -> tuple[str, ...]:
 def id_by_name(row: Record) -> str:
     """Return the id of a new row that all testers know by its name."""
     return minted(*name_key(row))
+
+
+def _form(kind: type[Record], name: str) -> str:
+    """Return the form in which two names of a row are equal; of stickers the letters and the count tell."""
+    return same_code(name) if kind is Specimen else same_name(name)
 
 
 def _parts(kind: type[Record]) -> tuple[str, ...]:
@@ -130,7 +135,7 @@ class Draft:
         `within` narrows, as in ``maker=ID``; where either side is None, the rows may be the same. Of several rows
         that are one it is the row that says just this, or else the one they count as.
         """
-        rows = cast(list[R], self._index(kind).get(same_name(name), []))
+        rows = cast(list[R], self._index(kind).get(_form(kind, name), []))
         rows = [row for row in rows if kind not in _OWN_NAMES or self.is_own(row)]
         fitting = [row for row in rows if all(self._may_be(row, part, value) for part, value in within.items())]
         one_each: dict[object, R] = {}
@@ -152,7 +157,7 @@ class Draft:
     def _away(self, row: Record, name: str, within: Mapping[str, object]) -> tuple[int, bool, bool, str]:
         """Return what makes one of several rows that are one fit better than another, the smallest best."""
         others = sum(getattr(row, field) != value for field, value in within.items())
-        own = same_name(getattr(row, CALLED[type(row)])) == same_name(name)
+        own = _form(type(row), getattr(row, CALLED[type(row)])) == _form(type(row), name)
         return others, not own, self._head(row.TABLE, row.id) != row.id, row.id
 
     def one_of(self, rows: Sequence[R]) -> R | None:
@@ -313,7 +318,7 @@ class Draft:
 
     def _enter(self, row: Record) -> None:
         kind = type(row)
-        for form in dict.fromkeys(map(same_name, self.spellings(row))):
+        for form in dict.fromkeys(_form(kind, name) for name in self.spellings(row)):
             self._named[kind][form].append(row)
 
     def _refuse_changed(self, row: Record, standing: Record, place: Place) -> None:
@@ -349,7 +354,7 @@ class Draft:
             return True
         if CALLED.get(type(row)) != name:
             return False
-        return same_name(said) in map(same_name, (there, *self.spellings(standing)))
+        return _form(type(row), said) in (_form(type(row), name) for name in (there, *self.spellings(standing)))
 
     def _first(self, standing: Record) -> Record:
         is_new = (standing.TABLE, standing.id) in self._places

@@ -18,7 +18,8 @@ from qcledger.ledger import Ledger, photos
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.disk import sync_folder, write_durably
 from qcledger.ledger.progress import Progress, untold
-from qcledger.records import TABLES, Entry, Photo, Record, Redaction, Session, columns
+from qcledger.ledger.redact import redacted_photos
+from qcledger.records import TABLES, Entry, Photo, Record, Session, columns
 
 
 def to_folder(ledger: Ledger, folder: Path, *, force: bool = False, progress: Progress = untold) -> Manifest:
@@ -119,13 +120,10 @@ def _put_in_place(draft: Path, folder: Path) -> None:
 
 def _write(ledger: Ledger, folder: Path, progress: Progress) -> Manifest:
     kept: dict[str, Photo] = {}
-    gone: set[str | None] = set()
 
     def note(row: Record) -> None:
         if isinstance(row, Photo):
             kept[row.sha256] = row
-        elif isinstance(row, Redaction):
-            gone.add(row.photo)
         elif isinstance(row, Session):
             _refuse_blind([row])  # once more: it may have begun since the export did
 
@@ -136,6 +134,8 @@ def _write(ledger: Ledger, folder: Path, progress: Progress) -> Manifest:
                 folder / f"{kind.TABLE}.csv", kind, partial(moment.rows, kind), note
             )
         closing = moment.closing
+    with ledger.reading() as connection:
+        gone = redacted_photos(connection)
     files |= _copy_photos(ledger, [photo for digest, photo in kept.items() if digest not in gone], folder, progress)
     written = Manifest(files, closing)
     write_durably(folder / manifest.NAME, written.text().encode())

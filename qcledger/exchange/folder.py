@@ -24,6 +24,7 @@ from qcledger.records import (
     SHARED,
     TABLES,
     Daybook,
+    Decision,
     Entry,
     Import,
     Photo,
@@ -34,6 +35,7 @@ from qcledger.records import (
     columns,
 )
 from qcledger.text import one_line
+from qcledger.vocab import DecisionKind
 
 _OWN = (Daybook, Zone, Redaction)
 """Tables that only a ledger writes: `merge` takes them in with their chain, an import leaves them out."""
@@ -147,11 +149,19 @@ def _files(folder: Path) -> tuple[dict[type[Record], str], list[str]]:
 
 
 def _without_redacted(folder: Path, tables: dict[type[Record], list[Source]]) -> list[str]:
-    """Leave out the photos whose pictures were taken out for a reason; returns a line that says so."""
-    path = folder / f"{Redaction.TABLE}.csv"
+    """Leave out the photos whose pictures were taken out for a reason, and what was decided about redactions.
+
+    Returns a line that says so.
+    """
+    path, decided = folder / f"{Redaction.TABLE}.csv", tables.get(Decision, [])
+    about = [source for source in decided if source.cells.get("subject_table") == Redaction.TABLE]
+    if about:
+        tables[Decision] = [source for source in decided if source not in about]
     if Photo not in tables or not path.is_file():
         return []
-    gone = {source.cells.get("photo") for source in _sources(path, Redaction)}
+    filed_again = {source.cells.get("subject") for source in about if source.cells.get("kind") == DecisionKind.VOID}
+    redacted = [source.cells for source in _sources(path, Redaction)]
+    gone = {cells.get("photo") for cells in redacted if cells.get("id") not in filed_again}
     kept = [source for source in tables[Photo] if source.cells.get("sha256") not in gone - {""}]
     times, tables[Photo] = len(tables[Photo]) - len(kept), kept
     return [f"{times} rows of photo.csv are left out; their pictures were redacted"] if times else []

@@ -7,7 +7,7 @@ from qcledger.exchange.brought import NAMELESS, Brought, Name, same_sheet
 from qcledger.exchange.draft import Draft
 from qcledger.exchange.rowreader import Filled
 from qcledger.records import Maker, Paint, Parcel, Record, Specimen, Trial
-from qcledger.text import same_name
+from qcledger.text import same_code, same_name
 
 
 def piece_name(row: Filled) -> Name:
@@ -100,7 +100,7 @@ class _Looking:
     def _is(self, row: Filled, piece: Specimen) -> bool:
         """Say whether a row is about this piece: its sticker, or its paint, format and the day it was bought."""
         if "sticker" in row.fields:
-            return same_name(row.fields["sticker"]) == same_name(piece.sticker)
+            return same_code(row.fields["sticker"]) == same_code(piece.sticker)
         paint, parcel = self._draft.get(Paint, piece.paint), self._draft.get(Parcel, piece.parcel)
         maker = self._draft.get(Maker, paint.maker) if paint else None
         if paint is None or parcel is None or maker is None:

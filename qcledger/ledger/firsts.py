@@ -12,21 +12,23 @@ from dataclasses import fields
 
 from sqlalchemy import Connection, select
 
-from qcledger.errors import BadInput, Problem
-from qcledger.ledger.codec import CALLED
+from qcledger.errors import Problem, Several
+from qcledger.ledger.called import Get
+from qcledger.ledger.plainly import Rows, plainly, row_plainly, value_plainly
 from qcledger.ledger.readmodels import about, batches, decoded, row_of, testers, written_of
 from qcledger.ledger.standing import Row as Stands
 from qcledger.ledger.standing import Testers, owner
 from qcledger.ledger.tables import ENTRY
 from qcledger.records import SHARED, TABLES, Daybook, Entry, Lot, Paint, Range, Record
-from qcledger.text import one_line, shorten
 
 Row = tuple[str, str]
 SHOWN = 5
 """Rows made by two daybooks that are named; where whole sheets met there are thousands."""
 
 
-def refuse_second_firsts(connection: Connection, new: Sequence[Entry], books: Mapping[str, Sequence[Entry]]) -> None:
+def refuse_second_firsts(
+    connection: Connection, new: Sequence[Entry], books: Mapping[str, Sequence[Entry]], rows: Rows
+) -> None:
     """Refuse new entries that make a row which another daybook here has made otherwise.
 
     Parameters
@@ -37,23 +39,25 @@ def refuse_second_firsts(connection: Connection, new: Sequence[Entry], books: Ma
         The entries that are not here yet.
     books
         Everything that comes in, by daybook.
+    rows
+        Gives what the rows are called.
 
     Raises
     ------
     BadInput
         With a problem for each such row: what it is, whose both are, and both values.
     """
-    found = sorted(_second_firsts(connection, new, books), key=lambda one: one[0])
+    found = sorted(_second_firsts(connection, new, books, rows), key=lambda one: one[0])
     problems = [problem for _, problem in found]
     if len(problems) > SHOWN:
         more = Problem(f"{len(problems) - SHOWN} more rows", "made by two daybooks", "one daybook's under one id")
         problems = [*problems[:SHOWN], more]
     if problems:
-        raise BadInput(problems)
+        raise Several(problems)
 
 
 def _second_firsts(
-    connection: Connection, new: Sequence[Entry], books: Mapping[str, Sequence[Entry]]
+    connection: Connection, new: Sequence[Entry], books: Mapping[str, Sequence[Entry]], rows: Rows
 ) -> Iterator[tuple[bool, Problem]]:
     """Yield each such row, and before it whether both daybooks say the same: those who differ are named first."""
     earliest = _earliest(books)
@@ -68,7 +72,7 @@ def _second_firsts(
             continue
         mine, theirs = decoded(first), decoded(written_of(entry))
         if mine != theirs or not whose.same(first.daybook, entry.daybook):
-            yield mine == theirs, _two(mine, whose.name(first.daybook), theirs, whose.name(entry.daybook))
+            yield mine == theirs, two(mine, whose.name(first.daybook), theirs, whose.name(entry.daybook), rows.get)
 
 
 def _here(connection: Connection, entries: Sequence[Entry]) -> set[Row]:
@@ -103,18 +107,16 @@ def _all_testers(connection: Connection, books: Mapping[str, Sequence[Entry]]) -
     return Testers({**found, **testers(connection).books})
 
 
-def _two(mine: Record, my_name: str, theirs: Record, their_name: str) -> Problem:
-    """Return in words that two daybooks made one row, by the first field in which they differ."""
-    called = getattr(mine, CALLED.get(type(mine), "id"))
+def two(mine: Record, my_name: str, theirs: Record, their_name: str, get: Get) -> Problem:
+    """Return in words that two daybooks made one row, by the first field in which they differ, and whose each is."""
     differ = [one.name for one in fields(mine) if getattr(mine, one.name) != getattr(theirs, one.name)]  # type: ignore[arg-type]
-    field = differ[0] if differ else CALLED.get(type(mine), "id")
-    values = [shorten(one_line(str(getattr(one, field))), 40) for one in (mine, theirs)]
-    found = f"{field} '{values[0]}' of {my_name}, and '{values[1]}' of {their_name}"
-    return Problem(
-        f"{mine.TABLE} {shorten(one_line(str(called)), 40)}",
-        f"made by two daybooks: {found}",
-        "one daybook's under one id; nothing was merged",
-    )
+    if differ:
+        values = [value_plainly(type(mine), differ[0], getattr(one, differ[0]), get) for one in (mine, theirs)]
+        found = f"{differ[0].replace('_', ' ')} '{values[0]}' of {my_name}, and '{values[1]}' of {their_name}"
+    else:
+        found = f"the same of {my_name}, and of {their_name}"
+    allowed = "one daybook's under one id; nothing was merged"
+    return Problem(plainly(mine, get), f"made by two daybooks: {found}", allowed)
 
 
 def owners(connection: Connection, entries: Sequence[Entry]) -> dict[Row, str]:
@@ -123,7 +125,7 @@ def owners(connection: Connection, entries: Sequence[Entry]) -> dict[Row, str]:
     return {row: owner(about(connection, *row)) for row in _here(connection, owned)}
 
 
-def refuse_other_owners(connection: Connection, before: Mapping[Row, str]) -> None:
+def refuse_other_owners(connection: Connection, before: Mapping[Row, str], rows: Rows) -> None:
     """Refuse entries, written by now, that would make a row here another tester's: one dated before its first, say.
 
     Raises
@@ -136,9 +138,10 @@ def refuse_other_owners(connection: Connection, before: Mapping[Row, str]) -> No
         now = owner(about(connection, kind, subject))
         if not whose.same(held, now):
             found = f"an entry by which it is one of {whose.name(now)}"
-            problems.append(Problem(f"{kind} {subject}", found, f"entries that leave it with {whose.name(held)}"))
+            name = row_plainly(kind, subject, rows.get)
+            problems.append(Problem(name, found, f"entries that leave it with {whose.name(held)}"))
     if problems:
-        raise BadInput(problems)
+        raise Several(problems)
 
 
 HOMES: Mapping[type[Record], tuple[str, ...]] = {Paint: ("maker",), Range: ("maker",), Lot: ("paint", "format")}
@@ -153,7 +156,7 @@ def homes(connection: Connection, entries: Sequence[Entry]) -> dict[Row, Stands]
     return {key: row for key, row in rows.items() if row is not None}
 
 
-def refuse_other_homes(connection: Connection, before: Mapping[Row, Stands]) -> None:
+def refuse_other_homes(connection: Connection, before: Mapping[Row, Stands], rows: Rows) -> None:
     """Refuse entries, written by now, by which another tester hangs a shared thing on another one: a paint, say.
 
     Raises
@@ -169,6 +172,11 @@ def refuse_other_homes(connection: Connection, before: Mapping[Row, Stands]) -> 
         for field in HOMES[type(stood.record)]:
             now, then = getattr(row.record, field), getattr(stood.record, field)
             if now != then:
-                problems.append(Problem(f"{kind} {subject} {field}", f"{now} of {whose.name(row.daybook)}", then))
+                words = [value_plainly(type(row.record), field, value, rows.get) for value in (now, then)]
+                found, allowed = (
+                    f"'{word}' of {whose.name(book)}"
+                    for word, book in zip(words, (row.daybook, stood.daybook), strict=True)
+                )
+                problems.append(Problem(f"{plainly(stood.record, rows.get)}, {field}", found, allowed))
     if problems:
-        raise BadInput(problems)
+        raise Several(problems)

@@ -12,7 +12,17 @@ from qcledger.errors import bad
 from qcledger.ledger.codec import with_fields
 from qcledger.ledger.decided import decisions
 from qcledger.ledger.own import supersedes
-from qcledger.ledger.readmodels import IN_ORDER, about, batches, entry_from, lookup, rows_equal, testers, written_of
+from qcledger.ledger.readmodels import (
+    IN_ORDER,
+    about,
+    batches,
+    decoded,
+    entry_from,
+    lookup,
+    rows_equal,
+    testers,
+    written_of,
+)
 from qcledger.ledger.standing import Written, whose
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE, WHOSE
 from qcledger.ledger.zones import Zones
@@ -213,6 +223,20 @@ def brought_in(connection: Connection, subject: str) -> list[Written]:
         if entry.kind == Import.TABLE or order[entry.kind] < last:
             break
         found.append(entry)
+    return found
+
+
+def brought_again(connection: Connection, import_: str, specimens: Collection[str]) -> dict[str, Import]:
+    """Return the other import that stands and brought each specimen in again, by specimen."""
+    out, found = taken_back(connection), dict[str, Import]()
+    for one in came_in(connection):
+        if one.row.id == import_ or one.row.id in out:
+            continue
+        entries = (entry for entry in brought_in(connection, one.row.id) if entry.kind == Decision.TABLE)
+        for entry in (entry for entry in entries if entry.body is not None):
+            decided = cast(Decision, decoded(entry))
+            if decided.kind is DecisionKind.REINSTATE and decided.subject in specimens:
+                found[decided.subject] = one.row
     return found
 
 

@@ -41,7 +41,7 @@ from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
 from qcledger.ledger.verify import problems
 from qcledger.ledger.words import lent
-from qcledger.ledger.writing import append, heads, settle
+from qcledger.ledger.writing import append, check, heads, settle
 from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, TestedRow, Zone
 from qcledger.rubric import Rubric
 from qcledger.text import clean
@@ -328,6 +328,13 @@ class Ledger:
         tidied, now = [tidy(record) for record in records], self._sources.now().astimezone(UTC)
         with self.reading() as connection:
             return list(refused(tidied, self._own.known(connection), now, progress))
+
+    def check(self, records: Sequence[Record], **how: Any) -> None:
+        """Refuse what `append` would refuse of these records, with the same words; nothing is written."""
+        tidied, now = [tidy(record) for record in records], self._sources.now().astimezone(UTC)
+        with self.reading() as connection:
+            book, known = self._own.book(connection), self._own.known(connection)
+            check(known, book, [*lent(tidied, known), *tidied], now, **how)
 
     def append(
         self,

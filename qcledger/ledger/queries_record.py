@@ -13,10 +13,12 @@ from qcledger.ledger.identity import Identity, identity
 from qcledger.ledger.imports import brought_with
 from qcledger.ledger.own import supersedes
 from qcledger.ledger.queries import is_blind, void_sessions
+from qcledger.ledger.queries_stock import read_alike
 from qcledger.ledger.readmodels import lookup, rows_equal
 from qcledger.ledger.tables import DAYBOOK, TABLE
 from qcledger.ledger.zones import Zones
 from qcledger.records import Maker, Observation, Paint, Photo
+from qcledger.text import same_code
 from qcledger.vocab import TAKEN_BACK, Occasion
 
 
@@ -81,7 +83,7 @@ class RecordLine:
 
 def count(connection: Connection, wanted: Wanted) -> int:
     """Return how many observations a filter lets through."""
-    found = select(func.count()).select_from(_source(wanted)).where(*_where(wanted, identity(connection)))
+    found = select(func.count()).select_from(_source(wanted)).where(*_where(connection, wanted))
     return int(connection.execute(found).scalar_one())
 
 
@@ -91,7 +93,7 @@ def page(connection: Connection, wanted: Wanted, first: int, most: int) -> list[
     ids = (
         select(observation.c.id)
         .select_from(_source(wanted))
-        .where(*_where(wanted, identity(connection)))
+        .where(*_where(connection, wanted))
         .order_by(observation.c.at.desc(), observation.c.id.desc())
         .offset(first)
         .limit(most)
@@ -112,7 +114,7 @@ def number_of(connection: Connection, wanted: Wanted, id_: str) -> int | None:
 
 def _number_of(connection: Connection, wanted: Wanted, id_: str) -> int | None:
     observation = TABLE["observation"]
-    source, let_through = _source(wanted), _where(wanted, identity(connection))
+    source, let_through = _source(wanted), _where(connection, wanted)
     here = select(observation.c.at).select_from(source).where(*let_through, observation.c.id == id_)
     at = connection.execute(here).scalar()
     if at is None:
@@ -196,24 +198,30 @@ def _source(wanted: Wanted) -> FromClause:
     return observation.join(trial, trial.c.id == observation.c.trial) if by_trial else observation
 
 
-def _where(wanted: Wanted, known: Identity) -> list[ColumnElement[bool]]:
+def _where(connection: Connection, wanted: Wanted) -> list[ColumnElement[bool]]:
     observation = TABLE["observation"]
-    found = _of_trials(wanted, known) + _which(wanted.only)
+    found = _of_trials(connection, wanted) + _which(wanted.only)
     return found if wanted.criteria is None else [*found, observation.c.criterion.in_(wanted.criteria)]
 
 
-def _of_trials(wanted: Wanted, known: Identity) -> list[ColumnElement[bool]]:
+def _of_trials(connection: Connection, wanted: Wanted) -> list[ColumnElement[bool]]:
     """Return the conditions on the trial; a filter by name finds nothing of a session that is still blind."""
     trial, session = TABLE["trial"], TABLE["session"]
     found: list[ColumnElement[bool]] = []
     if _of_specimens(wanted):
-        found += [trial.c.specimen.in_(_specimens(wanted, known)), ~_blind()]
+        found += [trial.c.specimen.in_(_specimens(connection, wanted)), ~_blind()]
     if wanted.session:
-        sessions = select(session.c.id).where(session.c.code.icontains(wanted.session, autoescape=True))
-        found.append(trial.c.session.in_(sessions))
+        codes = connection.execute(select(session.c.code).distinct()).scalars()
+        meant = [code for code in codes if _names_session(wanted.session, code)]
+        found.append(trial.c.session.in_(select(session.c.id).where(session.c.code.in_(meant))))
     if wanted.only is Only.OLDER_NOTES:
         found.append(trial.c.occasion == Occasion.OLDER_NOTES)
     return found
+
+
+def _names_session(text: str, code: str) -> bool:
+    """Say whether a filter means a session: by a part of its code, or by the whole without its zeros."""
+    return text.casefold() in code.casefold() or same_code(text) == same_code(code)
 
 
 def _of_specimens(wanted: Wanted) -> dict[Table, dict[str, str]]:
@@ -227,15 +235,20 @@ def _of_specimens(wanted: Wanted) -> dict[Table, dict[str, str]]:
     return {table: texts for table, texts in asked.items() if any(texts.values())}
 
 
-def _specimens(wanted: Wanted, known: Identity) -> Select[Any]:
+def _specimens(connection: Connection, wanted: Wanted) -> Select[Any]:
+    known = identity(connection)
     specimen, paint, maker, lot = TABLE["specimen"], TABLE["paint"], TABLE["maker"], TABLE["lot"]
     joined = (
         specimen.join(paint, paint.c.id == specimen.c.paint)
         .join(maker, maker.c.id == paint.c.maker)
         .outerjoin(lot, lot.c.id == specimen.c.lot)
     )
+    read = {TABLE["specimen"]: read_alike(connection, wanted.specimen)}
     named = [
-        or_(table.c[column].icontains(text, autoescape=True), table.c.id.in_(_spelled(table, text, known)))
+        or_(
+            table.c[column].icontains(text, autoescape=True),
+            table.c.id.in_([*_spelled(table, text, known), *read.get(table, ())]),
+        )
         for table, texts in _of_specimens(wanted).items()
         for column, text in texts.items()
     ]

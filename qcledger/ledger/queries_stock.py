@@ -17,7 +17,11 @@ from qcledger.ledger.readmodels import IN_ORDER, lookup
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.ledger.zones import Zones
 from qcledger.records import Maker, Observation, Paint, Photo, Specimen, Trial
+from qcledger.text import same_code
 from qcledger.vocab import Blinding, Occasion, SpecimenState
+
+LONGEST_COUNT = 10
+"""Digits from which on a text is no count of a sticker."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,6 +195,14 @@ def ending_with(connection: Connection, count: int) -> list[tuple[str, str]]:
     table = TABLE["specimen"]
     found = connection.execute(select(table.c.id, table.c.sticker).where(table.c.sticker.endswith(str(count))))
     return [(row.id, row.sticker) for row in found if row.sticker.rpartition(" ")[2].lstrip("0") == str(count)]
+
+
+def read_alike(connection: Connection, text: str) -> list[str]:
+    """Return the ids of the specimens whose sticker reads like a text with letters: ``ov1`` as OV 0001."""
+    form = same_code(text)
+    count = form[len(form.rstrip("0123456789")) :]
+    near = ending_with(connection, int(count)) if count not in ("", form) and len(count) < LONGEST_COUNT else []
+    return [id_ for id_, sticker in near if same_code(sticker) == form]
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,7 @@
 """Taking out what should not have been kept: the body of an entry, or a photo's bytes; the chain still verifies."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 from sqlalchemy import Connection, func, select, update
 
@@ -25,19 +25,37 @@ from qcledger.ledger.standing import Testers
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.ledger.told import told
 from qcledger.ledger.writing import append
-from qcledger.records import TABLES, Daybook, Decision, Entry, Maker, Photo, Redaction, columns
+from qcledger.records import TABLES, Daybook, Decision, Entry, Maker, Photo, Record, Redaction, columns
 from qcledger.records.finding_key import FINDING_TABLES
+from qcledger.vocab import DecisionKind
 
 _REDACTION = TABLE[Redaction.TABLE]
 _STAYS = (Daybook.TABLE, Redaction.TABLE)
+_OF_PHOTOS = (Daybook.TABLE, Redaction.TABLE, Photo.TABLE, Decision.TABLE)
+"""Tables that tell which photos are redacted."""
 
 
 def standing(connection: Connection, *, entry: str | None, photo: str | None) -> Redaction | None:
-    """Return the redaction of an entry or photo that was made before, or None."""
+    """Return the redaction of an entry or photo that was made before and holds, or None."""
     same = _REDACTION.c.entry == entry if entry else _REDACTION.c.photo == photo
-    found = connection.execute(select(_REDACTION.c.id).where(same).order_by(_REDACTION.c.id).limit(1)).scalar()
+    made = connection.execute(select(*_REDACTION.c["id", DAYBOOK]).where(same).order_by(_REDACTION.c.id)).all()
+    whose, lifted = testers(connection), _lifted(connection) if made else set()
+    found = next((id_ for id_, daybook in made if (id_, whose.of_daybook(daybook)) not in lifted), None)
     row = lookup(connection, Redaction.TABLE, [found])[found] if found else None
     return row if isinstance(row, Redaction) else None
+
+
+def lifts(row: Record) -> bool:
+    """Say whether a row is the decision that a photo which was taken out is filed again: its redaction is void."""
+    return isinstance(row, Decision) and (row.subject_table, row.kind) == (Redaction.TABLE, DecisionKind.VOID)
+
+
+def _lifted(connection: Connection) -> set[tuple[str, str]]:
+    """Return the redactions that a decision here voids, each with who decided so."""
+    decided, whose = TABLE[Decision.TABLE], testers(connection)
+    voids = (decided.c.subject_table == Redaction.TABLE, decided.c.kind == DecisionKind.VOID)
+    found = connection.execute(select(*decided.c["subject", DAYBOOK]).where(*voids))
+    return {(subject, whose.of_daybook(daybook)) for subject, daybook in found}
 
 
 def take_out(known: Known, daybook: str, redaction: Redaction, sources: Sources) -> None:
@@ -164,17 +182,31 @@ def bodies_still_there(connection: Connection) -> list[Entry]:
     return [entry_from(row) for rows in kept for row in rows if row["body"] is not None]
 
 
-def redacted_photos(connection: Connection, coming: Sequence[Entry] = ()) -> set[str]:
-    """Return the SHA-256 of each photo that every tester who filed it has redacted; `coming` are entries to be."""
-    said = [written_of(entry) for entry in coming if entry.kind in (Daybook.TABLE, Redaction.TABLE, Photo.TABLE)]
+def redacted_photos(connection: Connection, coming: Sequence[Entry] = (), lifting: Collection[str] = ()) -> set[str]:
+    """Return the SHA-256 of each photo that every tester who filed it has redacted, and has not filed again since.
+
+    Parameters
+    ----------
+    connection
+        The ledger.
+    coming
+        Entries to be.
+    lifting
+        Ids of this tester's redactions that rows to be written void.
+    """
+    said = [written_of(entry) for entry in coming if entry.kind in _OF_PHOTOS]
     new = [(entry.daybook, decoded(entry)) for entry in said]
     books = {book.id: book for _, book in new if isinstance(book, Daybook)}
     whose = Testers({**books, **testers(connection).books})
     redactions = [*_redactions(connection), *((book, row) for book, row in new if isinstance(row, Redaction))]
+    lifted = _lifted(connection) | {
+        (row.subject, whose.of_daybook(book)) for book, row in new if isinstance(row, Decision) and lifts(row)
+    }
     by_photo: dict[str, set[str]] = defaultdict(set)
     for daybook, row in redactions:
-        if row.photo is not None:
-            by_photo[row.photo].add(whose.of_daybook(daybook))
+        who = whose.of_daybook(daybook)
+        if row.photo is not None and row.id not in lifting and (row.id, who) not in lifted:
+            by_photo[row.photo].add(who)
     here = ((one.daybook, decoded(one)) for one in entries_of(connection, Photo.TABLE)) if by_photo else ()
     filed: dict[str, set[str]] = defaultdict(set)
     for daybook, photo in (*here, *new):

@@ -8,7 +8,7 @@ from sqlalchemy import Connection
 from qcledger.errors import LedgerUnavailable
 from qcledger.ledger import photos, redact, server_photos
 from qcledger.ledger.connect import Database, Home
-from qcledger.records import Photo, Record
+from qcledger.records import Decision, Photo, Record
 
 
 def share_photos(database: Database, *, write: bool) -> None:
@@ -34,5 +34,6 @@ def take_up_of(connection: Connection, place: Home, records: Sequence[Record]) -
     named = [row for row in records if isinstance(row, Photo) and photos.is_name(row.sha256, row.kind)]
     shown = {row.sha256: row.kind for row in named}  # any other is refused when it is written
     if shown and place.is_shared:
-        gone = redact.redacted_photos(connection)
+        lifting = [row.subject for row in records if isinstance(row, Decision) and redact.lifts(row)]
+        gone = redact.redacted_photos(connection, lifting=lifting)
         place.take_up(connection, {digest: kind for digest, kind in shown.items() if digest not in gone})

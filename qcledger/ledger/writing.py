@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 from sqlalchemy import Connection, func, select
 
@@ -15,10 +16,10 @@ from qcledger.ledger.progress import Progress, untold
 from qcledger.ledger.readmodels import Key, about, batches, refresh, testers, write_entries, write_rows
 from qcledger.ledger.rules import admit, check_resting
 from qcledger.ledger.sources import Sources
-from qcledger.ledger.standing import Written
+from qcledger.ledger.standing import Testers, Written
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.whose import check_own_codes, check_own_result, check_own_row, replaced
-from qcledger.records import Entry, Record, Specimen
+from qcledger.records import Daybook, Entry, Record, Specimen
 
 _TICK = timedelta(microseconds=1)
 CLOCKS_DIFFER = timedelta(days=1)
@@ -64,13 +65,53 @@ def append(
     `numbered` are ids of new specimens whose stickers the program chose: each gets the next one that is free.
     A row that another tester's daybook made is refused, unless `proposing`: then it is kept as a proposal.
     """
-    known.fetch(records)
     now = sources.now().astimezone(UTC)
     whose = testers(known.connection)
+    found = _checked(known, daybook, records, whose, now, numbered=numbered, progress=progress, proposing=proposing)
+    written, amended = found.written, found.amended
+    last = head(known.connection, daybook)
+    at = _time(last, amended, now)
+    replacing = {key: replaced(entries, daybook, whose) for key, entries in amended.items()}
+    entries = _chained(daybook, last, at, found.new, reason, sources, replacing)
+    write_entries(known.connection, entries, progress)
+    write_rows(known.connection, {key: row for key, row in written.items() if key not in amended}, daybook, progress)
+    for key in amended:
+        refresh(known.connection, *key, whose)
+    return entries
+
+
+def check(known: Known, book: Daybook, records: Sequence[Record], now: datetime, **how: Any) -> None:
+    """Refuse what `append` would refuse of tidy records, were they written to this daybook; nothing is written."""
+    whose = Testers({**testers(known.connection).books, book.id: book})
+    _checked(known, book.id, records, whose, now, **how)
+
+
+@dataclass(frozen=True, slots=True)
+class _Checked:
+    """Records that may be written: those that say something new, by their keys, and what each amends."""
+
+    new: list[Record]
+    written: dict[Key, Record]
+    amended: dict[Key, list[Written]]
+
+
+def _checked(
+    known: Known,
+    daybook: str,
+    records: Sequence[Record],
+    whose: Testers,
+    now: datetime,
+    *,
+    numbered: Collection[str] = (),
+    progress: Progress = untold,
+    proposing: bool = False,
+) -> _Checked:
+    """Return what of tidy records is to be written; raises BadInput for what may not be."""
+    known.fetch(records)
     written: dict[Key, Record] = {}
     amended: dict[Key, list[Written]] = {}
     taken_out = _spoken_of(known, [one for one in records if known.get(one.TABLE, one.id) is None])
-    new, moved = [], []
+    new, moved = list[Record](), list[Record]()
     for given in progress("Checking entries", records):
         key, standing = (given.TABLE, given.id), known.get(given.TABLE, given.id)
         record = _with_free_sticker(given, standing, known) if given.id in numbered else given
@@ -90,15 +131,7 @@ def append(
         written[key] = record
         known.put(record)
     check_resting(moved, known, now)
-    last = head(known.connection, daybook)
-    at = _time(last, amended, now)
-    replacing = {key: replaced(entries, daybook, whose) for key, entries in amended.items()}
-    entries = _chained(daybook, last, at, new, reason, sources, replacing)
-    write_entries(known.connection, entries, progress)
-    write_rows(known.connection, {key: row for key, row in written.items() if key not in amended}, daybook, progress)
-    for key in amended:
-        refresh(known.connection, *key, whose)
-    return entries
+    return _Checked(new, written, amended)
 
 
 def _spoken_of(known: Known, records: Sequence[Record]) -> set[Key]:

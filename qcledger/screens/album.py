@@ -10,6 +10,7 @@ from qcledger.records import Photo
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.page import Page
+from qcledger.screens.widgets.lines import SaidLine
 from qcledger.screens.widgets.photo import PhotoView
 
 if TYPE_CHECKING:
@@ -28,16 +29,18 @@ class Album(Page):
         super().__init__(desk)
         self.photos: list[Photo] = []
         self._shown = 0
+        self._file = ""
 
     def works(self, verb: str) -> bool:
         """Whether there is an observation to be put right: only a closer look at one has it."""
-        return verb not in ("amend", "take_out", "import", "no_photo")
+        return verb not in ("amend", "take_out", "import", "move", "no_photo")
 
     def show_photo(self) -> None:
         """Show the photo that is at hand, or say that there is none."""
         if not self.photos:
             self.head(self.ABOUT, "no photos")
             return
+        self._shown = min(self._shown, len(self.photos) - 1)
         photo = self.photos[self._shown]
         self._say_which(photo.caption or photo.file_name or "")
         self.query_one(PhotoView).reset()
@@ -64,10 +67,16 @@ class Album(Page):
 
         if width and height:
             path, drawn = await self.desk.read(ask)
-            self.say(f"{path.parent.name}/{path.name}")
+            self._tell_file(f"{path.parent.name}/{path.name}")
             view.draw(drawn.rows)
             across, along = drawn.size
             self._say_which(f"{across} x {along}, x{zoom}   {photo.caption}")
+
+    def _tell_file(self, name: str) -> None:
+        """Say where the photo lies, unless something else was said that is to be read first."""
+        if self.query_one(SaidLine).said in ("", self._file):
+            self.say(name)
+        self._file = name
 
     def action_zoom(self, steps: int) -> None:
         """Go closer or farther away."""
@@ -81,4 +90,5 @@ class Album(Page):
         """Show the next photo, or the one before."""
         if self.photos:
             self._shown = (self._shown + by) % len(self.photos)
+            self.say("")
             self.show_photo()

@@ -17,7 +17,7 @@ RECORD: Final[tuple[Line, ...]] = (
     ("open", "enter", "open", "look closer", 1, "Look closer at the marked observation and its photos."),
     ("filter", "/", "filter", "filter", 2, "Go to the filters; Enter or Esc there goes back to the list."),
     ("only", "o", "only", "which", 3, "Everything, standing, amended, not testable, with photos, or older notes."),
-    ("clear", "x", "clear", "clear", 4, "Take every filter away."),
+    ("clear", "c", "clear", "clear", 4, "Take every filter away."),
     ("amend", "a", "amend", "amend", 5, "Amend the marked observation, with a reason."),
     ("take_out", "d", "take_out", "take out", None, "Take its notes and reasons out for good; grades stay."),
     ("imports", "i", "imports", "imports", 6, "What was brought in; the mark is on what the marked one came with."),
@@ -28,7 +28,15 @@ LOOK: Final[tuple[Line, ...]] = (
     ("amend", "a", "amend", "amend", None, "Amend this observation, with a reason."),
     ("take_out", "d", "take_out", "take out", None, "Take its notes and reasons out for good; grades stay."),
     ("import", "i", "import", "its import", None, "Open the import that this observation came with."),
-    ("no_photo", "x", "no_photo", "photo out", None, "Take the photo in front out for good."),
+    ("move", "m", "move", "move photo", None, "Move the photo in front to another specimen or observation."),
+    (
+        "no_photo",
+        "delete",
+        "no_photo",
+        "photo out",
+        None,
+        "Take the photo in front out for good; m moves it instead.",
+    ),
     ("closer", "+", "zoom(1)", "closer", 2, "Show a smaller part of the photo larger."),
     ("farther", "-", "zoom(-1)", "farther", 3, "Show more of the photo."),
     ("next", "n,pagedown", "photo(1)", "next photo", 4, "Show the next photo."),
@@ -107,9 +115,18 @@ _MEND: Final[Line] = (
     None,
     "Mend price and lot of the pieces of its parcel, those of its paint and format or all.",
 )
-IN_PARCEL: Final = (_MEND,)
+_TO_PARCEL: Final[Line] = (
+    "to_parcel",
+    "v",
+    "to_parcel",
+    "other parcel",
+    None,
+    "Move it, or others of its parcel, to another parcel.",
+)
+IN_PARCEL: Final = (_MEND, _TO_PARCEL)
 IN_STOCK: Final[tuple[Line, ...]] = (
     _MEND,
+    _TO_PARCEL,
     ("reader", "r", "reader", "reader's note", None, "Write down what a reader says of this paint; never counted."),
     ("said", "w", "said", "asked and said", None, "Every question, answer, note, rate and small decision."),
     LABEL_RIGHT,
@@ -123,4 +140,6 @@ ON_SESSION: Final[tuple[Line, ...]] = (
 ON_SPECIMEN: Final[tuple[Line, ...]] = (
     ("retest", "t", "retest", "test again", None, "It is to be tested again: why, and how."),
     LABEL_RIGHT,
+    _TO_PARCEL,
+    ("move", "m", "move", "move photo", None, "Move one of its photos to another specimen or observation."),
 )

@@ -30,6 +30,7 @@ def begun(ledger, **values):
 def test_a_code_that_one_session_has_names_it(ledger):
     """Letter case aside, and by its id where no code reads so."""
     assert session_of(ledger, "S04").id == session_of(ledger, " s04 ").id == session_of(ledger, "se").id == "se"
+    assert session_of(ledger, "S4").id == session_of(ledger, "s 004").id == "se"
     with pytest.raises(BadInput, match="session: found 'S99'; allowed: S04"):
         session_of(ledger, "S99")
 

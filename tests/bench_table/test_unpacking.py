@@ -98,7 +98,12 @@ def test_a_piece_is_taken_back_by_a_decision_and_may_return(ledger, new_id):
     assert unpacking.is_out(ledger, "a")
     with ledger.reading() as connection:
         assert [one.taken_out for one in shelf(connection, (), "parcel", 0, 9)] == [True]
-    again = unpacking.save_piece(ledger, parcel(), piece(format="full"), "a", new_id)
+    with pytest.raises(
+        BadInput, match=r"found 'a piece that was taken out'; allowed: a piece in stock; e on its line"
+    ):
+        unpacking.save_piece(ledger, parcel(), piece(format="full"), "a", new_id)
+    assert unpacking.is_out(ledger, "a")
+    again = unpacking.save_piece(ledger, parcel(), piece(format="full"), "a", new_id, again=True)
     assert (again.sticker, again.format) == (first.sticker, Format.FULL_PAN)
     assert not unpacking.is_out(ledger, "a")
 

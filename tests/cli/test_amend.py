@@ -1,12 +1,14 @@
 """``qcledger amend``: another result in place of one that was recorded."""
 
 import json
+from dataclasses import replace
 
 import pytest
 
 from qcledger.bench import mending
 from qcledger.ledger import Ledger
-from qcledger.records import Lot, Observation, Parcel, Specimen
+from qcledger.records import Lot, Observation, Parcel, Photo, Specimen
+from tests.ledger.test_photos import picture
 from tests.small import graded, small_ledger
 
 
@@ -142,3 +144,68 @@ def test_a_currency_with_other_decimals_is_refused_while_pieces_are_priced(cli, 
     assert "--currency: found 'JPY'" in refused.err
     assert cli("amend", "OV 0003", "--price", "", "--reason", "x", "--ledger", place).code == 0
     assert cli(*asked).code == 0
+
+
+def test_a_picture_is_filed_moved_and_refused_alike_when_tried(cli, place, tmp_path):
+    """A dry run refuses what the real one would; refused, nothing of the amendment beside it is kept either."""
+    shot = tmp_path / "shot.jpg"
+    shot.write_bytes(picture())
+    asked = ("--photo", shot, "--ledger", place)
+    tried = cli("amend", "OV 0002", "edge", *asked, "--dry-run")
+    assert (tried.code, "files: shot.jpg" in tried.out) == (0, True)
+    assert cli("amend", "OV 0002", "edge", *asked).code == 0
+    before = newest(place)
+    for dry in ((), ("--dry-run",)):
+        for given in (("OV 0003", "edge"), ("OV 0003", "edge", "--grade", 1, "--reason", "x"), ("OV 0003",)):
+            refused = cli("amend", *given, *asked, *dry)
+            assert (refused.code, len(refused.error_lines)) == (2, 1)
+            assert "it is with Edge of OV 0002 (S04)" in refused.err
+        none = cli("amend", "OV 0003", "edge", "--photo", tmp_path / "none.jpg", "--ledger", place, *dry)
+        assert (none.code, len(none.error_lines)) == (2, 1)
+        text = tmp_path / "text.jpg"
+        text.write_text("no picture")
+        wrong = cli("amend", "OV 0003", "edge", "--photo", text, "--ledger", place, *dry)
+        assert (wrong.code, len(wrong.error_lines)) == (2, 1)
+    assert newest(place) == before
+    moves = ("amend", "OV 0003", "edge", *asked, "--move")
+    tried = cli(*moves, "--dry-run")
+    assert "moves: shot.jpg from Edge of OV 0002 (S04) to Edge of OV 0003 (S04)" in " ".join(tried.out.split())
+    assert cli(*moves).code == 2
+    assert cli(*moves, "--reason", "another piece").code == 0
+    with Ledger.open(place) as ledger:
+        (photo,) = ledger.rows(Photo)
+        assert (photo.specimen, photo.caption) == ("sp02", "Edge")
+    done = cli("amend", "OV 0001", *asked, "--move", "--reason", "the pan itself")
+    assert (done.code, done.err) == (0, "")
+    with Ledger.open(place) as ledger:
+        (photo,) = ledger.rows(Photo)
+        assert (photo.specimen, photo.observation) == ("sp00", None)
+        assert ledger.verify() == []
+    assert cli("amend", "OV 0001", "--move", "--price", "5", "--reason", "x", "--ledger", place).code == 2
+
+
+def test_the_day_of_opening_and_the_parcel_of_a_piece_are_amended(cli, place):
+    """Then and now are told; the day has limits; a parcel is named by one of its pieces, and moved to by itself."""
+    assert cli("amend", "OV 0002", "--state", "opened", "--opened-on", "2026-02-03", "--reason", "x",
+               "--ledger", place).code == 0  # fmt: skip
+    assert str(facts(place)[0].opened_on) == "2026-02-03"
+    done = cli("amend", "OV 0002", "--opened-on", "2026-02-04", "--reason", "misread", "--ledger", place)
+    assert "opened on: then 2026-02-03, now 2026-02-04" in done.out
+    for day in ("2031-01-01", "2025-12-31", "soon"):
+        refused = cli("amend", "OV 0002", "--opened-on", day, "--reason", "x", "--ledger", place)
+        assert (refused.code, "--opened-on: found" in refused.err) == (2, True)
+    sealed = cli("amend", "OV 0003", "--opened-on", "2026-02-04", "--reason", "x", "--ledger", place)
+    assert (sealed.code, "a piece that is unopened" in sealed.err) == (2, True)
+    with Ledger.open(place, write=True) as ledger:
+        bought = ledger.get(Parcel, "pc")
+        ledger.append([replace(bought, id="other", seller="Lantern")])
+        ledger.append([replace(ledger.get(Specimen, "sp02"), parcel="other")])
+    moves = ("amend", "OV 0002", "--to-parcel", "OV 3", "--ledger", place)
+    tried = cli(*moves, "--dry-run")
+    assert (tried.code, "seller: then Corner shop, now Lantern" in tried.out) == (0, True)
+    assert facts(place)[2].id == "pc"
+    assert cli(*moves, "--reason", "the other receipt").code == 0
+    assert facts(place)[2].id == "other"
+    for given in (("--to-parcel", "OV 3"), ("--to-parcel", "OV 1", "--price", "5"), ("--to-parcel", "OV 99")):
+        refused = cli("amend", "OV 0002", *given, "--reason", "x", "--ledger", place)
+        assert (refused.code, len(refused.error_lines)) == (2, 1)

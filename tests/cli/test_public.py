@@ -78,6 +78,22 @@ def test_a_kept_question_is_amended_with_a_reason(cli, place):
         assert rows(place, Question) == [now]
 
 
+def test_an_answer_is_taken_back_by_its_own_id_or_its_question_s(cli, place):
+    """The question with its one answer will do; with none that stands, one line says so."""
+    assert cli("ask", "Corvannet", "--on", "2026-11-02", "--ledger", place).code == 0
+    (asked,) = rows(place, Question)
+    undo = ("answer", "--undo", asked.id, "--reason", "another maker's", "--ledger", place)
+    early = cli(*undo)
+    assert (early.code, len(early.error_lines)) == (2, 1)
+    assert "a question with no answers" in early.err
+    answered = ("answer", "Corvannet", "--kind", "agrees", "--received", "2026-11-12", "--print", "So it is.")
+    assert cli(*answered, "--ledger", place).code == 0
+    (row,) = rows(place, MakerAnswer)
+    done = cli(*undo)
+    assert (done.code, done.err, "So it is." in flat(done)) == (0, "", True)
+    assert [(one.kind, one.subject) for one in rows(place, Decision)] == [(DecisionKind.VOID, row.id)]
+
+
 def test_an_open_finding_is_not_asked_about(cli, place):
     """One line says why; nothing is kept."""
     told = cli("ask", "Drumlaw", "--criterion", "evenness", "--ledger", place)

@@ -137,7 +137,8 @@ def test_another_paper_is_a_warned_choice(ask, ledger):
     assert (refused.code, refused.out) == (2, "")
     (line,) = refused.error_lines
     assert line == f"--on-paper: found 'wood pulp 190 g'; allowed: cotton 300 g, or --other-paper: {said}"
-    assert said in " ".join(ask(*other, "--dry-run").out.split())
+    assert ask(*other, "--dry-run").error_lines == [line]
+    assert said in " ".join(ask(*other, "--other-paper", "--dry-run").out.split())
     with ledger() as opened:
         assert [one.code for one in opened.rows(Session)] == ["S01"]
     made = ask(*other, "--other-paper")

@@ -238,6 +238,18 @@ def test_a_sticker_leads_to_its_specimen(ledger, tmp_path):
     assert line == "old.csv line 2: found nothing; allowed: a format in each row, or among the constants of the map"
 
 
+@pytest.mark.parametrize("typed", ["OV 1", "ov1", "OV0001", "ov 001"])
+def test_a_sticker_in_a_sheet_is_read_as_everywhere(ledger, tmp_path, typed):
+    """Case, the blank and the zeros of a count do not matter; brought in once more, nothing is new."""
+    ledger.append(basics())
+    text = "constants: {tested_on: 2026-03-08}\ncolumns:\n  Sticker: sticker\n  Rewets: {criterion: rewetting}\n"
+    path = sheet(tmp_path, [typed, "4"], header=["Sticker", "Rewets"])
+    bring_in(ledger, path, text)
+    assert [row.specimen for row in ledger.rows(Trial)] == ["specimen"] * 2
+    assert {row.sticker for row in ledger.rows(Specimen)} == {"OV 0001"}
+    assert bring_in(ledger, path, text).records == ()
+
+
 def test_several_tests_of_one_sticker_are_one_specimen(ledger, tmp_path):
     """A sticker on several rows is one specimen tested several times; a row that contradicts another is refused."""
     text = MAP.replace("  No: leave out", "  No: sticker").replace("row_key: [No]\n", "")

@@ -6,11 +6,11 @@ from datetime import date
 
 import pytest
 
-from qcledger.bench import imported
+from qcledger.bench import imported, unpacking
 from qcledger.errors import BadInput
 from qcledger.exchange import carry_out, merge_folder, plan_folder, to_folder
 from qcledger.ledger import Ledger
-from qcledger.records import Import, LabelVersion, Maker, Observation, Paint, Specimen, Trial
+from qcledger.records import Import, LabelVersion, Maker, Observation, Paint, Parcel, Specimen, Trial
 from qcledger.report.without import cells
 from qcledger.vocab import Occasion
 from tests.exchange.test_mapped import GOOD, MAKERS, MAP, bring_in, sheet
@@ -86,8 +86,35 @@ def test_the_corrected_sheet_finds_the_same_pieces(ledger, tmp_path):
     assert len(standing) == 4
     again = bring_in(ledger, sheet(tmp_path, corrected, OTHER))
     assert (again.new_rows, again.rows_here) == (0, 2)
-    with pytest.raises(BadInput, match="came in again since"):
+    with pytest.raises(BadInput, match=r"came in again with import 2, old\.csv.*first taking back import 2"):
         put_back(ledger, imported.find(ledger, old.row.id))
+    taken_back(ledger)
+    assert put_back(ledger, imported.find(ledger, old.row.id)) == 4
+    standing = [row for row in ledger.tested_rows() if not row.not_testable]
+    assert sorted(row.grade for row in standing if row.criterion == "rewetting") == [0, 2]
+    assert ledger.verify() == []
+
+
+def test_an_import_is_put_back_around_a_piece_that_was_put_back_by_itself(cli, ledger, tmp_path):
+    """That piece stays as it stands and is named; the results, and the other piece, come back."""
+    bring_in(ledger, sheet(tmp_path, GOOD, OTHER))
+    pieces = sorted(ledger.rows(Specimen), key=lambda one: one.sticker)
+    taken_back(ledger)
+    parcel = ledger.get(Parcel, pieces[0].parcel)
+    line = unpacking.read_piece({"format": "half pan", "price": "1.20"}, pieces[0].paint, parcel.currency, ".")
+    unpacking.save_piece(ledger, parcel, line, pieces[0].id, ledger.new_id, again=True)
+    back = imported.weigh_back(ledger, imported.listed(ledger)[0])
+    assert ([one.sticker for one in back.pieces], back.lines()[-1]) == (
+        ["OV 0002"], "stays: piece OV 0001, put back by itself since",
+    )  # fmt: skip
+    told = cli("imports", "1", "--undo", "--ledger", tmp_path / "mine.sqlite")
+    assert (told.code, "stays: piece OV 0001" in told.out) == (0, True)
+    assert [one.sticker for one in ledger.pieces()] == ["OV 0001", "OV 0002"]
+    assert ledger.get(Specimen, pieces[0].id).price_minor == 120
+    assert len([row for row in ledger.tested_rows() if not row.not_testable]) == 4
+    (one,) = imported.listed(ledger)
+    imported.take_back(ledger, imported.weigh(ledger, one, keeping={pieces[0].id}), "as it was")
+    assert [one.sticker for one in ledger.pieces()] == ["OV 0001"]
     assert ledger.verify() == []
 
 

@@ -4,6 +4,8 @@ import shutil
 
 import pytest
 
+from qcledger.bench import filing
+from qcledger.bench.newest import Picture
 from qcledger.exchange import to_folder
 from qcledger.ledger import Ledger, restore
 from qcledger.ledger.chain import sha256
@@ -120,3 +122,20 @@ def places_of_two(server):
     yield f"{base}?options=-csearch_path%3D{schema}_two"
     with psycopg.connect(base, autocommit=True) as raw:
         raw.execute(f"DROP SCHEMA IF EXISTS {schema}_two CASCADE")
+
+
+def test_a_picture_that_was_taken_out_is_filed_again_for_everybody(server, named):
+    """Its bytes are in the table again with the row that says so; before, they were gone from there and from here."""
+    with Ledger.create(server, letters="OV", tester="Oda Vane", sources=steady(), zone="Etc/UTC") as ledger:
+        ledger.append(basics())
+        shot = Picture(0, 0, named[0])
+        photo = filing.file_picture(ledger, shot, specimen="specimen", observation=None)
+        ledger.redact(photo=photo.sha256, reason="a face in it")
+        assert ledger.verify() == []
+        again = filing.file_picture(ledger, shot, specimen="specimen", observation=None, caption="the pan alone")
+        assert (again.id, ledger.verify()) == (photo.id, [])
+        shutil.rmtree(ledger.photos)  # as on another tester's machine
+        assert ledger.photo_path(again).read_bytes() == named[0].read_bytes()
+        ledger.redact(photo=photo.sha256, reason="a face after all")
+        assert not ledger.photo_path(again).exists()
+        assert ledger.verify() == []

@@ -193,10 +193,10 @@ def test_my_own_redaction_is_mine_alone_to_make(mine, places):
 def two_first_entries():
     """Yield rows that two daybooks make under one id, each its own."""
     specimen = replace(basics()[6], id="other", sticker="OV 0009")
-    yield "specimen", [specimen], [replace(specimen, nominal_ml=None)], "nominal_ml '1.50' of"
+    yield "specimen", [specimen], [replace(specimen, nominal_ml=None)], "nominal ml '1.50' of"
     session = replace(basics()[8], id="other")
     yield "session", [session], [replace(session, blinding=Blinding.OPEN)], "blinding 'shuffled by myself' of"
-    yield "observation", tried("t", 1.0), [tried("t", 1.0)[0], graded("t", 4.0, trial="trial-t")], "grade '1.0' of"
+    yield "observation", tried("t", 1.0), [tried("t", 1.0)[0], graded("t", 4.0, trial="trial-t")], "grade '1' of"
 
 
 @pytest.mark.parametrize(("mine_", "theirs", "said"), [one[1:] for one in two_first_entries()])
@@ -217,6 +217,9 @@ def test_two_first_entries_under_one_id_are_refused_either_way(places, mine_, th
         assert "BE, Tester BE" in str(refused.value)
         if target == "AN":
             assert any(said in str(problem) for problem in refused.value.problems)
+            assert not [
+                one.where for one in refused.value.problems if "trial-t" in one.where or " other" in one.where
+            ]
         assert (everything(made[target]), made[target].closing_hashes()) == before
     for ledger in made.values():
         ledger.close()

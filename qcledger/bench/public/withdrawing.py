@@ -94,15 +94,33 @@ def take_back(
     BadInput
         Where there is none of one's own, it is taken back already or was answered, or no reason is given.
     """
-    row = ledger.get(TABLES[table], id)
+    row = ledger.get(TABLES[table], id) or _answer_to(ledger, table, id)
     if row is None or (isinstance(row, Decision) and row.kind not in kinds):
         raise bad("--undo", id, f"the id of {CALLED[table]}, as the list has it")
-    if made_by := ledger.made_by(type(row), id):
+    if made_by := ledger.made_by(type(row), row.id):
         raise bad("--undo", f"{CALLED[table]} of {made_by}", "one of your own; who made it alone takes it back")
     if refused := why_not(ledger, row):
         raise bad("--undo", f"{CALLED[table]} that {refused}", f"{CALLED[table]} that stands")
     ledger.append([_void(ledger, row, read_reason(reason, "--reason"), on)])
     return row
+
+
+def _answer_to(ledger: "Ledger", table: str, question: str) -> MakerAnswer | None:
+    """Return the one answer that stands to a question with an id, where an answer is wanted; None without a question.
+
+    Raises
+    ------
+    BadInput
+        When there is no answer to it that stands, or there are several.
+    """
+    asked = ledger.get(Question, question) if table == MakerAnswer.TABLE else None
+    if asked is None:
+        return None
+    found = _answers(ledger, asked)
+    if len(found) != 1:
+        told = " or ".join(f"{one.id} ({one.answered_on or one.kind})" for one in found)
+        raise bad("--undo", f"a question with {len(found) or 'no'} answers", told or "a question with one answer")
+    return found[0]
 
 
 def _void(ledger: "Ledger", row: Record, reason: str, on: date) -> Decision:

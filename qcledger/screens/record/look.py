@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.app import ComposeResult
 
 from qcledger.bench import imported
+from qcledger.bench.filing import where_words
 from qcledger.bench.scales import scales
 from qcledger.errors import bad
 from qcledger.records import Photo
@@ -13,6 +14,7 @@ from qcledger.screens.album import Album
 from qcledger.screens.desk import Desk
 from qcledger.screens.record import taking_out, words
 from qcledger.screens.record.amend import Amend
+from qcledger.screens.record.moving import move_photo
 from qcledger.screens.record.oneimport import OneImport
 from qcledger.screens.widgets.photo import PhotoView
 from qcledger.screens.widgets.wrapped import Wrapped
@@ -45,8 +47,8 @@ class Look(Album):
         return True
 
     def on_mount(self) -> None:
-        """Name the keys that amend and that open its import, too."""
-        self.foot([], "leave", "amend", "import", "closer", "farther", "next")
+        """Name the keys that amend, that open its import, and that move a photo, too."""
+        self.foot([], "leave", "amend", "import", "move", "closer", "farther", "next")
 
     def action_amend(self) -> None:
         """Amend this observation."""
@@ -75,6 +77,10 @@ class Look(Album):
         else:
             self.say("no photo to take out", problem=True)
 
+    def action_move(self) -> None:
+        """Move the photo in front to where it belongs."""
+        self.work(partial(move_photo, self, self.photos, self._shown))
+
     def body(self) -> ComposeResult:
         """Lay out words above, photo below."""
         yield Wrapped(2, id="made_on")
@@ -88,21 +94,25 @@ class Look(Album):
 
         def ask(ledger: "Ledger") -> tuple[str, str, str, list[Photo]]:
             from qcledger.ledger import queries_record as record
+            from qcledger.ledger.filed import moved
 
             with ledger.reading() as connection:
                 lines = record.lines(connection, [wanted])
                 chain, photos = record.chain(connection, wanted), record.photos_of(connection, wanted)
+                gone = moved(connection)
             if not lines:
                 raise bad("observation", wanted, "the id of an observation in this ledger")
             seen = lines[0].observation
             result = words.said(seen, scales(ledger).get((seen.rubric, seen.criterion)), settings)
             note = f" Note: {seen.note}" if seen.note else ""
-            return (
-                words.made_on(lines[0], settings),
-                result + note,
-                words.history(chain, settings, lines[0].zone),
-                photos,
-            )
+            here = {one.id for one in chain}
+            left = [
+                words.moved_words(one, where_words(ledger, one.photo), settings, lines[0].zone)
+                for one in gone
+                if one.was.observation in here and one.photo.observation not in here
+            ]
+            amended = words.history(chain, settings, lines[0].zone)
+            return words.made_on(lines[0], settings), result + note, ". ".join(filter(None, (amended, *left))), photos
 
         made_on, result, history, self.photos = await self.desk.read(ask)
         for name, text in (("#made_on", made_on), ("#result", result), ("#history", history)):

@@ -193,11 +193,11 @@ class OneImport(Page):
             self.work(partial(self._save, self._one, isinstance(self._weighed, Going), reason))
 
     async def _save(self, one: Imported, out: bool, reason: str) -> None:
-        progress = progress_on(self)
+        progress, apart = progress_on(self), set[str]()
 
         def job(ledger: "Ledger") -> None:
             self._act = self._act or ledger.new_id()  # kept, so that a save that is not confirmed is the same again
-            _decide(ledger, one.row.id, reason, out=out, act=self._act, progress=progress)
+            _decide(ledger, one.row.id, reason, out=out, act=self._act, progress=progress, apart=apart)
 
         try:
             await self.desk.save(job)
@@ -207,7 +207,7 @@ class OneImport(Page):
         finally:
             self._is_saving = False
         why = one.out.reason if one.out is not None else "undone"
-        self.did(partial(_reverse, import_=one.row.id, out=not out, reason=why))
+        self.did(partial(_reverse, import_=one.row.id, out=not out, reason=why, apart=apart))
         self._asks, self._act = False, ""
         await self.fill()
         self.saved()
@@ -264,24 +264,32 @@ def _whole(about: str, what: str, before: str, after: str) -> str:
     return f"{about}: {what}{counts}" if about else what
 
 
-def _decide(ledger: "Ledger", import_: str, reason: str, *, out: bool, act: str, progress: Progress) -> None:
-    """Take an import back, or put it back, as the ledger stands; what the decision `act` did already is not done."""
+def _decide(
+    ledger: "Ledger", import_: str, reason: str, *, out: bool, act: str, progress: Progress, apart: set[str]
+) -> None:
+    """Take an import back, or put it back, as the ledger stands; what the decision `act` did already is not done.
+
+    `apart` gets the ids of what was put back by itself before the import was; taken back, these stay.
+    """
     if ledger.get(Decision, act) is not None:
         return
     one = imported.by_id(ledger, import_)
     if out:
-        imported.take_back(ledger, imported.weigh(ledger, one), reason, act=act, progress=progress)
+        going = imported.weigh(ledger, one, keeping=apart)
+        imported.take_back(ledger, going, reason, act=act, progress=progress)
     else:
-        imported.put_back(ledger, imported.weigh_back(ledger, one), reason, act=act, progress=progress)
+        back = imported.weigh_back(ledger, one)
+        apart |= {row.id for row in back.back}
+        imported.put_back(ledger, back, reason, act=act, progress=progress)
 
 
-async def _reverse(page: Page, *, import_: str, out: bool, reason: str) -> str:
-    """Undo what was decided about an import."""
+async def _reverse(page: Page, *, import_: str, out: bool, reason: str, apart: set[str]) -> str:
+    """Undo what was decided about an import; what was put back by itself before stays."""
     progress, acts = progress_on(page), list[str]()
 
     def job(ledger: "Ledger") -> str:
         acts[:] = acts or [ledger.new_id()]
-        _decide(ledger, import_, reason, out=out, act=acts[0], progress=progress)
+        _decide(ledger, import_, reason, out=out, act=acts[0], progress=progress, apart=apart)
         return imported.by_id(ledger, import_).row.name
 
     name = await page.desk.save(job)

@@ -75,7 +75,7 @@ class Record(Listed):
         self.head(f"{found} observation" + ("s" if found != 1 else ""), shown)
         rows.show(found, marked=stood)
         if not found:
-            self._describe("", "No observation passes these filters; x clears them.", "")
+            self._describe("", "No observation passes these filters; c clears them.", "")
         if self._arriving is not None:
             arriving, self._arriving = self._arriving, None
             self._look(arriving)

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import tzinfo
 from typing import TYPE_CHECKING, Final
 
+from qcledger.bench.filing import called
 from qcledger.bench.result import result_of
 from qcledger.clock import day_of
 from qcledger.records import Observation
@@ -14,6 +15,7 @@ from qcledger.vocab import GRADE_NOTE, TAKEN_BACK, Occasion
 
 if TYPE_CHECKING:
     from qcledger.bench.imported import Imported
+    from qcledger.ledger.filed import Moved
     from qcledger.ledger.queries_record import RecordLine
     from qcledger.rubric import Criterion
 
@@ -99,6 +101,12 @@ def history(chain: Sequence[Observation], settings: Settings, zone: tzinfo | Non
         for seen in chain
     ]
     return "Amended: " + ", then ".join(steps)
+
+
+def moved_words(one: "Moved", now: str, settings: Settings, zone: tzinfo | None = None) -> str:
+    """Return that a photo which was filed here was moved, to what it is filed with `now`, when and why."""
+    because = f": {one.reason}" if one.reason else ""
+    return f"Photo {called(one.was)} moved to {now} on {shown_date(day_of(one.at, zone), settings)}{because}"
 
 
 def import_row(one: "Imported", settings: Settings, twice: bool) -> Row:

@@ -85,8 +85,10 @@ async def ask_why(page: Page, title: str, wanted: Mending, draft: str) -> str:
     return reason or ""
 
 
-def line_of(ledger: "Ledger", specimen: str) -> tuple[Specimen, Parcel, str | None, Known]:
-    """Return a specimen with its parcel, its batch code and its paint, as the form of a line takes them."""
+def line_of(
+    ledger: "Ledger", specimen: str, settings: Settings
+) -> tuple[Specimen, Parcel, dict[str, str], Known, bool]:
+    """Return a specimen with its parcel, what stands in its form, its paint, and whether it is taken out."""
     one = ledger.get(Specimen, specimen)
     assert one is not None
     parcel = ledger.get(Parcel, one.parcel)
@@ -94,7 +96,9 @@ def line_of(ledger: "Ledger", specimen: str) -> tuple[Specimen, Parcel, str | No
     found = known.of_paint(ledger, one.paint)
     same = [paint for paint in found if paint.bought.format == one.format]
     assert parcel is not None
-    return one, parcel, lot.code if lot else None, (same or found)[0]
+    code, day = lot.code if lot else None, partial(shown_date, settings=settings)
+    values = unpacking.piece_values(one, code, parcel.currency, settings.decimal_mark, day)
+    return one, parcel, values, (same or found)[0], unpacking.is_out(ledger, specimen)
 
 
 def draft_of(row: str) -> str:
@@ -121,6 +125,21 @@ async def why_line(page: Page, parcel: Parcel, piece: unpacking.Piece, specimen:
     if not wanted.differ:
         raise bad("line", "what stands already", "a change; Esc leaves what stands")
     return await ask_why(page, f"Change {', '.join(wanted.differ)}", wanted, draft_of(specimen)) or None
+
+
+async def _out_again(page: Page, *, before: Specimen, after: Specimen) -> str:
+    return await page.desk.save(lambda ledger: unpacking.out_again(ledger, before, after, page.desk.new_id))
+
+
+def tell_changed(page: Page, before: Specimen, after: Specimen, *, returned: bool) -> None:
+    """Say that a line was changed, or its piece put back, and let that be taken back."""
+    name = before.sticker
+    if returned:
+        page.did(partial(_out_again, before=before, after=after))
+        page.say(f"{name} is back in stock; undo takes it out again")
+    else:
+        page.did(partial(back_to, before=[before], after=[after], name=name, said=f"{name} stands as before"))
+        page.say(f"{name} changed; a new line begins with its paint")
 
 
 def read_common(

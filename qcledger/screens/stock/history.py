@@ -24,11 +24,14 @@ from qcledger.screens.stock.pieces import Pieces
 from qcledger.screens.stock.words import (
     CHANGE,
     EVENTS,
+    MOVED,
     THEN_NOW,
     change_words,
     every_row,
     facts,
     facts_then_now,
+    moved_then_now,
+    moved_words,
     then_now_rows,
 )
 from qcledger.screens.widgets.lines import SaidLine
@@ -169,7 +172,8 @@ class History(Pieces):
         if self._every:
             self._rows = every_row(found, settings)
         else:
-            self._rows = [*then_now_rows(found, settings), *facts_then_now(found, settings)]
+            moved = moved_then_now(found, settings)
+            self._rows = [*then_now_rows(found, settings), *facts_then_now(found, settings), *moved]
         rows = self.query_one(Rows)
         rows.columns = EVENTS if self._every else THEN_NOW
         rows.show(len(self._rows), marked=marked)
@@ -182,14 +186,18 @@ class History(Pieces):
     @on(Rows.Picked)
     def _picked(self, message: Rows.Picked) -> None:
         message.stop()
-        self.with_observation(lambda seen: self.post_message(Go("record", seen)), self._show_change)
+        self.with_observation(lambda seen: self.post_message(Go("record", seen)), self._show_row)
 
-    def _show_change(self, number: int) -> None:
-        """Show a change of facts in full."""
-        if self._history is not None:
-            change = self._history.changes[number]
-            title = f"Changed: {self._history.specimen.sticker}"
-            self.app.push_screen(Words(title, change_words(change, self.desk.settings)))
+    def _show_row(self, row: Row) -> None:
+        """Show a change of facts, or where a photo was moved, in full."""
+        found, settings = self._history, self.desk.settings
+        if found is None:
+            return
+        if row.id.startswith(MOVED):
+            told = moved_words(found.moved[int(row.id.removeprefix(MOVED))], settings)
+        else:
+            told = change_words(found.changes[int(row.id.removeprefix(CHANGE))], settings)
+        self.app.push_screen(Words(f"Changed: {found.specimen.sticker}", told))
 
     def action_amend(self) -> None:
         """Amend the marked observation."""
@@ -198,15 +206,17 @@ class History(Pieces):
         self.with_observation(lambda seen: self.app.push_screen(Amend(self.desk, seen)))
 
     def with_observation(
-        self, then: Callable[[str], object], otherwise: Callable[[int], object] | None = None
+        self, then: Callable[[str], object], otherwise: Callable[[Row], object] | None = None
     ) -> None:
-        """Do something with the marked observation, once it is there; a change of facts is `otherwise`."""
+        """Do something with the marked observation, once it is there; any other row is for `otherwise`."""
 
         def marked(row: Row) -> None:
-            if not row.id.startswith(CHANGE):
+            if not row.id.startswith((CHANGE, MOVED)):
                 then(row.id)
             elif otherwise is not None:
-                otherwise(int(row.id.removeprefix(CHANGE)))
+                otherwise(row)
+            elif row.id.startswith(MOVED):
+                self.say("a photo that was moved; m in the history of where it is now moves it again", problem=True)
             else:
                 self.say("facts are changed with e; Enter shows this change in full", problem=True)
 
@@ -229,6 +239,14 @@ class History(Pieces):
         if found is not None and await self.is_own(self._specimen):
             title = f"{found.specimen.sticker}, {found.title}"
             decide(self, DecisionKind.RETEST, Specimen.TABLE, self._specimen, title)
+
+    def action_move(self) -> None:
+        """Move one of its photos to where it belongs; the later one in front is proposed."""
+        from qcledger.screens.record.moving import move_photo
+
+        pictures = self._history.in_time if self._history else []
+        front = self._pair % len(pictures) if pictures and self._pair else len(pictures) - 1
+        self.work(partial(move_photo, self, pictures, front))
 
     def action_photos(self) -> None:
         """Show the next pair of photos; after the last, the first and the latest again."""

@@ -20,12 +20,12 @@ from qcledger.screens.dialogs import Typing
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 from qcledger.screens.stock import leftover
-from qcledger.screens.stock.changing import draft_of, line_of, mend_parcel, read_common, why_line
+from qcledger.screens.stock.changing import draft_of, line_of, mend_parcel, read_common, tell_changed, why_line
 from qcledger.screens.stock.common import CommonFields
 from qcledger.screens.stock.counting import Count, count_of
 from qcledger.screens.stock.leftover import Leftover
 from qcledger.screens.stock.pieceform import PieceForm, tell
-from qcledger.screens.stock.pieces import Pieces, back_to
+from qcledger.screens.stock.pieces import Pieces
 from qcledger.screens.stock.words import SHELF
 from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.rows import Row, Rows
@@ -33,7 +33,7 @@ from qcledger.screens.widgets.rows import Row, Rows
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
-ONLY_IN_LIST: Final = frozenset({"new", "open", "change", "label", "mend", "state"})
+ONLY_IN_LIST: Final = frozenset({"new", "open", "change", "label", "mend", "to_parcel", "state"})
 """Actions whose keys are letters, for when the list is in front."""
 LINE_TAKEN_UP: Final = "a half-typed line was taken up; emptied fields and Esc end it"
 
@@ -54,7 +54,7 @@ async def _take_out(page: Page, *, specimen: Specimen) -> str:
     """Take the entry of a piece back; on a page of parcels its line comes back into the form."""
     await page.desk.save(lambda ledger: unpacking.take_out(ledger, specimen, page.desk.new_id))
     if not isinstance(page, Parcel):
-        return f"{specimen.sticker} taken back: entered by mistake; e on its line in Stock enters it again"
+        return f"{specimen.sticker} taken back: entered by mistake; e on its line in Stock puts it back"
     await page.open_change(specimen.id)
     return f"{specimen.sticker} taken back; Enter in price enters it again, changed or not; Esc leaves it out"
 
@@ -87,6 +87,8 @@ class Parcel(Pieces):
         self._known: Sequence[Known] = ()
         self._piece: str | None = None
         self._changing: str = ""
+        self._returns = False
+        """Whether what is being changed was taken out, and comes back with it."""
         self._asking = asyncio.Lock()
         self._taken_up = change is not None
         self._line_taken_up = False
@@ -143,7 +145,7 @@ class Parcel(Pieces):
         if parcel is None:
             self.head("new parcel", "what is common to all its pieces")
             return
-        line = f"changing {self._changing}" if self._changing else f"next sticker {sticker}"
+        line = self._changing or f"next sticker {sticker}"
         bought = shown_date(parcel.bought_on, self.desk.settings)
         self.head(line, f"{count.there} so far", f"{parcel.seller}, {bought}, {parcel.currency}")
 
@@ -179,7 +181,7 @@ class Parcel(Pieces):
         self._show_common(front=False)
         self.say(LINE_TAKEN_UP if self._line_taken_up else "")
         self._line_taken_up = False
-        form.begin(parcel.currency)
+        form.begin(parcel.currency, self.desk.today)
 
     def action_common(self) -> None:
         """Go back to the common fields."""
@@ -254,18 +256,18 @@ class Parcel(Pieces):
 
     async def _save(self, piece: unpacking.Piece, chosen: Known, values: Mapping[str, str], reason: str = "") -> None:
         """Save a piece; when that fails, what was typed comes back."""
-        parcel, changing = self._parcel, self._changing
+        parcel, changing, returns = self._parcel, self._changing, self._returns
         assert parcel is not None
-        id_, self._piece, self._changing = self._piece or self.desk.new_id(), None, ""
+        id_, self._piece, self._changing, self._returns = self._piece or self.desk.new_id(), None, "", False
 
         def job(ledger: "Ledger") -> tuple[Specimen | None, Specimen]:
             before = ledger.get(Specimen, id_)
-            return before, unpacking.save_piece(ledger, parcel, piece, id_, self.desk.new_id, reason)
+            return before, unpacking.save_piece(ledger, parcel, piece, id_, self.desk.new_id, reason, again=returns)
 
         try:
             before, specimen = await self.desk.save(job)
         except QcledgerError:
-            self._piece, self._changing = id_, changing
+            self._piece, self._changing, self._returns = id_, changing, returns
             self.save_state("not saved")
             self.query_one(PieceForm).restore(chosen, values)
             raise
@@ -278,26 +280,26 @@ class Parcel(Pieces):
             without = ", without a price" if specimen.price_minor is None else ""
             self.say(f"{specimen.sticker} saved{without}: put this sticker on the piece")
         else:
-            name = before.sticker
-            self.did(partial(back_to, before=[before], after=[specimen], name=name, said=f"{name} stands as before"))
-            self.say(f"{specimen.sticker} changed; a new line begins with its paint")
+            tell_changed(self, before, specimen, returned=returns)
             form.forget()
         await self.fill()
         if before is None:
             form.remember(piece)
 
     async def _change(self, specimen: str) -> None:
-        if await self.is_own(specimen):
+        if await self.may_change(specimen):
             await self.open_change(specimen)
             await self.fill()
 
     async def open_change(self, specimen: str) -> None:
         """Open the line of a specimen of this or another parcel."""
-        one, parcel, lot, paint = await self.desk.read(partial(line_of, specimen=specimen), after_saves=True)
+        found = await self.desk.read(
+            partial(line_of, specimen=specimen, settings=self.desk.settings), after_saves=True
+        )
+        one, parcel, values, paint, self._returns = found
         self._go_on(parcel)
         self.query_one(CommonFields).show(parcel)
-        self._piece, self._changing = one.id, one.sticker
-        values = unpacking.piece_values(one, lot, parcel.currency, self.desk.settings.decimal_mark)
+        self._piece, self._changing = one.id, f"{'putting back' if self._returns else 'changing'} {one.sticker}"
         self.query_one(PieceForm).restore(paint, values)
 
     @on(PieceForm.Unclear)
@@ -380,7 +382,7 @@ class Parcel(Pieces):
             form.field("paint").focus_input()
         elif not self._in_common and self._typing and rows.count:
             if self._piece is not None:
-                self._piece, self._changing = None, ""
+                self._piece, self._changing, self._returns = None, "", False
                 form.clear()
             rows.focus()
             self.work(self.fill, instead_of="fill")

@@ -1,6 +1,7 @@
 """One line of a parcel: the paint by a few letters, then lot and price; what the last piece had stands as a hint."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import date
 from enum import StrEnum
 from functools import partial
 from typing import Final
@@ -14,7 +15,7 @@ from textual.widgets import Static
 
 from qcledger.bench import unpacking
 from qcledger.bench.known import Known, complete
-from qcledger.bench.typed import money_text, word
+from qcledger.bench.typed import money_text, past_day, word
 from qcledger.errors import BadInput
 from qcledger.screens.shown import shown_line
 from qcledger.screens.widgets.fields import Check, Field, FieldColumn, labelled
@@ -35,6 +36,7 @@ MORE: Final = (
     ("source", "source", "retail"),
     ("state", "state", "unopened"),
     ("note", "note", ""),
+    ("opened_on", "opened on", "empty: not known"),
 )
 
 
@@ -92,6 +94,7 @@ class PieceForm(FieldColumn):
         self._at = 0
         self._last: tuple[Known, str] | None = None
         self.currency = settings.currency
+        self.today = date.max
         self._passed: set[str] = set()
         """Fields that Enter has left, whatever stands there: a lot without a code is passed empty."""
         self.chosen: Known | None = None
@@ -242,9 +245,12 @@ class PieceForm(FieldColumn):
         else:
             self.post_message(self.Unclear("type a few letters of maker and paint; F5 enters a new paint"))
 
-    def begin(self, currency: str) -> None:
-        """Go to the paint, with prices in the parcel's currency; what stands in the line stays."""
-        self.currency = currency
+    def begin(self, currency: str, today: date) -> None:
+        """Go to the paint, with prices in the parcel's currency; what stands in the line stays.
+
+        After `today` nothing was opened.
+        """
+        self.currency, self.today = currency, today
         self._choose(self.chosen)
         self.field("paint").focus_input()
 
@@ -279,7 +285,8 @@ class PieceForm(FieldColumn):
         try:
             mark = self._settings.decimal_mark
             paint = self.chosen.bought.paint
-            return unpacking.read_piece(self.values(), paint, self.currency, mark, self._formats)
+            day = partial(past_day, today=self.today, order=self._settings.dates)
+            return unpacking.read_piece(self.values(), paint, self.currency, mark, self._formats, day)
         except BadInput as refused:
             raise tell(self.query(Field), refused) from refused
 

@@ -2,10 +2,11 @@
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import mending, unpacking
 from qcledger.records import Record, Specimen
+from qcledger.screens.dialogs import Ask
 from qcledger.screens.page import Page
 from qcledger.screens.stock.words import shelf_row
 from qcledger.screens.widgets.rows import Row, Rows
@@ -14,6 +15,10 @@ from qcledger.vocab import SpecimenState
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.ledger.queries_stock import Shelved
+
+
+PUT_BACK: Final = "Put it back into stock? Its line opens, and Enter in price puts it back; z takes it out again."
+STAYS_OUT: Final = "it stays out"
 
 
 async def back_to(page: Page, *, before: Sequence[Record], after: Sequence[Record], name: str, said: str) -> str:
@@ -100,8 +105,18 @@ class Pieces(Page):
     async def _change(self, specimen: str) -> None:
         from qcledger.screens.stock.parcel import Parcel
 
-        if await self.is_own(specimen):
+        if await self.may_change(specimen):
             self.app.push_screen(Parcel(self.desk, change=specimen))
+
+    async def may_change(self, specimen: str) -> bool:
+        """Say whether the line of a specimen may be opened; of one that was taken out it is asked first."""
+        if not await self.is_own(specimen):
+            return False
+        out = await self.desk.read(lambda ledger: unpacking.out_words(ledger, specimen), after_saves=True)
+        if not out or await self.app.push_screen_wait(Ask(f"{out}. {PUT_BACK}")):
+            return True
+        self.say(STAYS_OUT)
+        return False
 
     def action_mend(self) -> None:
         """Mend lot and price of every piece of the parcel that is like the marked one, or of others of it."""
@@ -112,6 +127,16 @@ class Pieces(Page):
 
         if await self.is_own(specimen):
             await mend_several(self, specimen)
+
+    def action_to_parcel(self) -> None:
+        """Move the marked piece, and others of its parcel with it, to another parcel."""
+        self.with_marked(lambda specimen: self.work(partial(self._to_parcel, specimen)))
+
+    async def _to_parcel(self, specimen: str) -> None:
+        from qcledger.screens.stock.reparcel import to_parcel
+
+        if await self.is_own(specimen):
+            await to_parcel(self, specimen)
 
     def action_state(self, state: str) -> None:
         """Give the marked specimen another state."""

@@ -53,7 +53,7 @@ async def mend_several(page: Pieces, specimen: str) -> None:
         return Ready(
             records=[*wanted.lots, *wanted.after],
             said=f"{count} changed; undo takes it back",
-            back=_back(wanted),
+            back=back_of(wanted),
             question=f"Change {count}?\n\n{lines}",
             reason=reason,
         )
@@ -77,7 +77,7 @@ async def mend_several(page: Pieces, specimen: str) -> None:
     page.app.push_screen(FormPage(desk, form, kept))
 
 
-def _back(wanted: Mending) -> Back:
+def back_of(wanted: Mending) -> Back:
     """Return what writes the pieces back as they were, if they still are as they were made."""
     stickers = ", ".join(wanted.differ)
 
@@ -90,7 +90,7 @@ def _back(wanted: Mending) -> Back:
 
 def _wanted(ledger: "Ledger", parcel: str, values: Values, page: Pieces) -> Mending:
     """Return what the form is to change; raises BadInput with its fields."""
-    pieces = _pieces(ledger, parcel, values["pieces"])
+    pieces = pieces_of(ledger, parcel, values["pieces"])
     given = {name: text for name in ("price", "lot") if (text := values[name].strip())}
     if not given:
         raise bad("price", "no price and no lot", "one of them, to be put right")
@@ -98,7 +98,8 @@ def _wanted(ledger: "Ledger", parcel: str, values: Values, page: Pieces) -> Mend
     return mending.weigh_pieces(ledger, pieces, given, page.desk.settings, page.desk.new_id)
 
 
-def _pieces(ledger: "Ledger", parcel: str, text: str) -> Sequence[Specimen]:
+def pieces_of(ledger: "Ledger", parcel: str, text: str) -> Sequence[Specimen]:
+    """Return the pieces of a parcel that a text names; raises BadInput with the field ``pieces``."""
     known = {one.id: one for one in mending.of_parcel(ledger, parcel)}
     if one_line(text).casefold() == "all":
         return list(known.values())

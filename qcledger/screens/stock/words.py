@@ -14,12 +14,14 @@ from qcledger.settings import Settings
 from qcledger.vocab import GRADE_NOTE, TAKEN_BACK, Censored
 
 if TYPE_CHECKING:
-    from qcledger.bench.history import Event, History
+    from qcledger.bench.history import Event, History, MovedPhoto
     from qcledger.bench.mending import Change, Differ
     from qcledger.ledger.queries_stock import Shelved
 
 CHANGE: Final = "change "
 """Begins the key of a row that is no observation but a change of facts."""
+MOVED: Final = "moved "
+"""Begins the key of a row that is a photo which was moved from here."""
 FACT: Final = "facts"
 """Where a change of facts stands in a list of observations."""
 SHELF = (
@@ -137,7 +139,32 @@ def every_row(history: "History", settings: Settings) -> list[Row]:
         for n, change in enumerate(history.changes)
         for one in change.differ
     ]
+    timed += [(one.at, _moved_row(n, one, settings)) for n, one in enumerate(history.moved)]
     return [row for _, row in sorted(timed, key=lambda one: one[0])][::-1]
+
+
+def _moved_row(number: int, one: "MovedPhoto", settings: Settings) -> Row:
+    """Return a photo that was moved as a row among observations."""
+    cells = (shown_date(one.day, settings), "photo", one.name, f"moved to {one.to}", f"{one.by}: {one.reason}")
+    return Row(f"{MOVED}{number}", cells, faint=True)
+
+
+def moved_then_now(history: "History", settings: Settings) -> list[Row]:
+    """Return a row for each photo that was moved from here: where it is now."""
+    return [
+        Row(
+            f"{MOVED}{n}",
+            (f"photo {one.name}", "here", "", f"moved to {one.to}", shown_date(one.day, settings)),
+            faint=True,
+        )
+        for n, one in enumerate(history.moved)
+    ]
+
+
+def moved_words(one: "MovedPhoto", settings: Settings) -> list[str]:
+    """Return in full where a photo is that was moved from here, and who moved it when and why."""
+    day = shown_date(one.day, settings)
+    return [f"{one.name} moved to {one.to}", f"{day}, {one.by}, because: {one.reason or 'no reason was given'}"]
 
 
 def then_now_rows(history: "History", settings: Settings) -> list[Row]:

@@ -5,11 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from qcledger.bench import imported
+from qcledger.bench import imported, unpacking
 from qcledger.exchange import carry_out, merge_folder, plan_mapped, to_folder
 from qcledger.exchange.columnmap import parse
 from qcledger.ledger import Ledger
-from qcledger.records import Import, Maker, Observation
+from qcledger.records import Import, Maker, Observation, Parcel, Specimen
 from qcledger.screens.record import oneimport
 from qcledger.screens.record.behind import Behind
 from qcledger.screens.record.imports import Imports
@@ -140,6 +140,28 @@ async def test_a_reason_of_ones_own_is_kept_as_a_draft_and_putting_back_is_undon
     assert one.out.reason == "bought twice"
 
 
+async def test_putting_back_leaves_what_was_put_back_by_itself_and_so_does_z(ledger):
+    """The piece is named among what stays; p brings the other one back, z takes only that out again."""
+    with Ledger.open(ledger.place, write=True) as opened:
+        (one,) = imported.listed(opened)
+        imported.take_back(opened, imported.weigh(opened, one), "wrong sheet")
+        piece = min(opened.rows(Specimen), key=lambda row: row.sticker)
+        parcel = opened.get(Parcel, piece.parcel)
+        line = unpacking.read_piece({"format": "half pan"}, piece.paint, parcel.currency, ".")
+        unpacking.save_piece(opened, parcel, line, piece.id, opened.new_id, again=True)
+    async with record(ledger) as at:
+        await at.pilot.press("i")
+        await at.until(lambda: in_front(at.app, Imports) and at.app.screen.query_one(Rows).row is not None)
+        await at.pilot.press("enter")
+        await at.sees("p puts all of it back", "piece OV 0001, put back by itself since", "1 piece: OV 0002")
+        await at.pilot.press("p", "m")
+        await at.sees("old.csv counts again; z takes it back again")
+        assert stands(ledger) == (4, 2)
+        await at.pilot.press("z")
+        await at.sees("old.csv is taken back again")
+    assert stands(ledger) == (0, 1)
+
+
 async def test_from_an_observation_to_its_import_and_from_there_to_all_of_its_observations(ledger):
     """A closer look says with which sheet it came; i opens that, Enter there lists what came with it."""
     async with record(ledger) as at:
@@ -157,7 +179,7 @@ async def test_from_an_observation_to_its_import_and_from_there_to_all_of_its_ob
 async def test_an_amendment_came_with_the_sheet_of_what_it_amends(ledger):
     """Record says so of the amendment as of the first grade."""
     async with record(ledger) as at:
-        await at.pilot.press("a", "1", "m")
+        await at.pilot.press("a", "-", "1", "m")  # whichever of the sheet's results is on top, this is another
         await at.sees("saved, because: misread the scale")
         await at.pilot.press("escape")
         await at.sees("5 observations", "amendment", "came in with old.csv")
@@ -213,7 +235,9 @@ def test_the_same_decision_again_adds_nothing(ledger):
         counts = []
         for out, act in ((True, "act-1"), (False, "act-2")):
             for _ in range(2):
-                oneimport._decide(opened, row.id, "why", out=out, act=act, progress=lambda _, items: items)
+                oneimport._decide(
+                    opened, row.id, "why", out=out, act=act, progress=lambda _, items: items, apart=set()
+                )
                 counts.append(len(list(opened.entries())))
         assert counts == [counts[0], counts[0], counts[2], counts[2]]
         taken = [seen for seen in opened.rows(Observation) if seen.not_testable == TAKEN_BACK]

@@ -90,12 +90,12 @@ async def test_the_marked_one_is_told_in_words(small):
 
 
 async def test_filters_are_form_fields(small):
-    """/ goes to the fields, what is typed is looked for, Enter goes back; x takes every filter away."""
+    """/ goes to the fields, what is typed is looked for, Enter goes back; c takes every filter away."""
     async with record(small) as at:
         await at.pilot.press("/", *"trell", "tab", *"fjell", "enter")
         await at.sees("2 observations", "OV 0003")
         await at.until(lambda: "OV 0001" not in at.picture)
-        await at.pilot.press("x")
+        await at.pilot.press("c")
         await at.sees("8 observations")
         assert [field.value for field in at.app.screen.query(Field)] == [""] * 6
 
@@ -106,8 +106,8 @@ async def test_a_criterion_is_found_by_its_title_or_key(small):
         await at.pilot.press("/", "tab", "tab", "tab", *"TI nt", "enter")
         await at.sees("4 observations")
         await at.pilot.press("/", "tab", "tab", "tab", *"zz", "enter")
-        await at.sees("0 observations", "x clears them")
-        await at.pilot.press("enter", "down", "end", "x")
+        await at.sees("0 observations", "c clears them")
+        await at.pilot.press("enter", "down", "end", "c")
         await at.sees("8 observations")
 
 
@@ -195,7 +195,7 @@ async def test_blind_specimens_stay_hidden(home, tmp_path):
 async def test_no_size_breaks_the_record(small, size):
     """Every key works at any size."""
     async with record(small, size) as at:
-        await at.pilot.press("down", "pagedown", "end", "home", "/", "a", "escape", "x", "o", "o", "enter")
+        await at.pilot.press("down", "pagedown", "end", "home", "/", "a", "escape", "c", "o", "o", "enter")
         await at.pilot.pause(0.1)
         await at.pilot.press("+", "n", "escape")
         assert at.app.is_running

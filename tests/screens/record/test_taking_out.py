@@ -72,12 +72,12 @@ async def test_esc_takes_nothing_out(small):
 
 
 async def test_a_photo_goes_from_a_closer_look(small):
-    """X takes out the photo in front: its bytes, caption and file name; the observation stays."""
+    """Delete takes out the photo in front: its bytes, caption and file name; the observation stays."""
     async with record(small) as at:
         await at.pilot.press("enter")
         await at.until(lambda: isinstance(at.app.screen, Look))
         await at.sees("photo 1 of 1")
-        await at.pilot.press("x")
+        await at.pilot.press("delete")
         await at.until(lambda: isinstance(at.app.screen, TakeOut))
         await at.sees("the bytes of photo")
         at.app.screen.query_one(Input).value = "a face"

@@ -232,3 +232,83 @@ async def test_what_the_form_of_several_cannot_read_is_said_and_nothing_is_writt
         await at.until(lambda: said in at.said)
         assert at.on_page == "FormPage"
         assert all(len(reasons(at, "specimen", f"sp{n:02}")) == 1 for n in range(3))
+
+
+async def test_the_day_a_piece_was_opened_is_mended_from_its_line(shop):
+    """Then, now and why, and z; a day that has not come, or before it was bought, is refused beside the field."""
+    at = shop()
+    async with at.run((100, 30)):
+        await at.press("o")
+        await at.until(lambda: "OV 0003 is opened" in at.said)
+        opened = piece(at).opened_on
+        for wrong in ("2031-01-01", "2025-12-31"):
+            await change(at, opened_on=wrong)
+            await at.until(lambda: "opened on: found" in at.said or "opened_on: found" in at.said)
+            assert piece(at).opened_on == opened
+            await at.press("escape", "escape")
+            await at.until(lambda: at.on_page == "Stock")
+            await at.settle()
+        await change(at, opened_on="2026-02-03")
+        await at.until(lambda: at.on_page == "Because" and "opened on: then 20" in at.picture)
+        assert "now 2026-02-03" in at.picture
+        await at.press("m")
+        await at.until(lambda: at.on_page == "Parcel" and "OV 0003 changed" in at.said)
+        assert str(piece(at).opened_on) == "2026-02-03"
+        assert reasons(at, "specimen", "sp02")[-1] == "misread on the piece or the receipt"
+        await at.press("f8")
+        await at.until(lambda: "stands as before" in at.said)
+        assert piece(at).opened_on == opened
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=str)
+async def test_a_piece_is_moved_to_another_parcel_that_stands_or_was_not_entered_yet(shop, size):
+    """Its parcels are listed by number; what becomes another is shown then and now; z moves it back each time."""
+    at = shop()
+    with Ledger.open(at.place, write=True) as ledger:
+        bought = replace(ledger.get(Parcel, "pc"), id="other", seller="Lantern", currency="GBP")
+        ledger.append([bought, replace(ledger.get(Specimen, "sp02"), price_minor=590)])
+    async with at.run(size):
+        await at.press("v")
+        await at.until(lambda: at.on_page == "FormPage" and "1: Lantern, 2026-01-02, GBP, 0 pieces" in at.picture)
+        await at.settle()
+        at.field("parcel").value = "1"
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "Ask" and "OV 0003, seller: then Corner shop, now Lantern" in at.picture)
+        assert "price: then 5.90 EUR, now 5.90 GBP" in at.picture
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Stock" and "OV 0003 moved to another parcel" in at.said)
+        await at.settle()
+        assert piece(at).parcel == "other"
+        assert reasons(at, "specimen", "sp02")[-1] == "typed wrongly"
+        await at.press("z")
+        await at.until(lambda: "OV 0003 as before" in at.said)
+        assert piece(at).parcel == "pc"
+        await at.settle()
+        await at.press("v")
+        await at.until(lambda: at.on_page == "FormPage")
+        await at.settle()
+        given = {
+            "pieces": "OV 0001, ov 3",
+            "parcel": "new",
+            "bought_on": "2026-01-05",
+            "currency": "EUR",
+            "reason": "w",
+        }
+        for name, value in given.items():
+            at.field(name).value = value
+        await at.press("f3")
+        await at.until(lambda: "seller: found nothing" in at.said)
+        at.field("seller").value = "Wharf stores"
+        await at.press("f3")
+        await at.until(lambda: at.on_page == "Ask" and "OV 0001, bought on: then 2026-01-02" in at.picture)
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Stock" and "OV 0001, OV 0003 moved" in at.said)
+        assert piece(at).parcel == piece(at, "sp00").parcel
+        with at.ledger() as ledger:
+            assert ledger.get(Parcel, piece(at).parcel).seller == "Wharf stores"
+        await at.settle()
+        await at.press("z")
+        await at.until(lambda: "OV 0001, OV 0003 as before" in at.said)
+        assert {piece(at).parcel, piece(at, "sp00").parcel} == {"pc"}
+    with at.ledger() as ledger:
+        assert ledger.verify() == []

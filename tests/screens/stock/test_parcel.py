@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 from textual.widgets import Static
 
+from qcledger.bench import unpacking
 from qcledger.errors import NotConfirmed
 from qcledger.ledger import Ledger
 from qcledger.records import LabelVersion, Lot, Maker, Paint, Parcel, Specimen
@@ -13,6 +14,7 @@ from qcledger.screens.widgets.fields import Field
 from qcledger.vocab import Format, SpecimenState
 from tests.screens.stock.support import Shop
 from tests.screens.support import marked_fields
+from tests.small import Small, graded, ten
 
 
 async def begin(at, seller="Lantern"):
@@ -204,7 +206,7 @@ async def test_undo_takes_the_piece_back_and_its_line_returns(shop):
         assert at.field("lot").value == "T8"
         at.field("lot").value = "T9"
         await at.press("enter", "enter")
-        await at.until(lambda: "OV 0004 changed" in at.said)
+        await at.until(lambda: "OV 0004 is back in stock" in at.said)
         await at.settle()
         (one,) = bought(at)
         with at.ledger() as ledger:
@@ -542,15 +544,84 @@ async def test_a_piece_is_taken_back_after_the_page_was_left(shop):
         await at.press("f8")
         await at.until(lambda: "OV 0004 taken back" in at.said)
         await at.settle()
-        assert "changing OV 0004" in at.picture
+        assert "putting back OV 0004" in at.picture
         assert "Lantern" in at.picture
         assert (at.field("lot").value, at.field("price").value) == ("T8", "5.00")
         at.field("price").value = "6"
         await at.press("enter", "enter")
-        await at.until(lambda: "OV 0004 changed" in at.said)
+        await at.until(lambda: "OV 0004 is back in stock" in at.said)
         await at.settle()
         assert [(one.sticker, one.price_minor) for one in bought(at)] == [("OV 0004", 600)]
         assert "taken out" not in at.picture
+
+
+async def test_what_was_taken_out_is_put_back_only_when_asked_and_z_takes_it_out_again(shop):
+    """E on its line asks first, Esc leaves it out; put back, changed or not, z takes it out with its old line."""
+    at = shop()
+    with Ledger.open(at.place, write=True) as ledger:
+        unpacking.take_out(ledger, ledger.get(Specimen, "sp02"), ledger.new_id)
+        before = len(list(ledger.entries()))
+    async with at.run():
+        await at.press("e")
+        await at.until(lambda: at.on_page == "Ask")
+        for words in ("OV 0003 was taken out on 20", "entered by mistake", "Enter yes   Esc no"):
+            assert words in at.picture
+        await at.press("escape")
+        await at.until(lambda: at.on_page == "Stock" and "it stays out" in at.said)
+        with at.ledger() as ledger:
+            assert len(list(ledger.entries())) == before
+        for price, then in (("", None), ("3.20", 320)):
+            await at.press("e")
+            await at.until(lambda: at.on_page == "Ask")
+            await at.press("enter")
+            await at.until(lambda: at.on_page == "Parcel" and "putting back OV 0003" in at.picture)
+            await at.settle()
+            at.field("price").value = price
+            at.field("price").focus_input()
+            await at.press("enter")
+            await at.until(lambda: "OV 0003 is back in stock; undo takes it out again" in at.said)
+            with at.ledger() as ledger:
+                assert (unpacking.is_out(ledger, "sp02"), ledger.get(Specimen, "sp02").price_minor) == (False, then)
+            await at.settle()
+            await at.press("escape", "escape")
+            await at.until(lambda: at.on_page == "Stock")
+            await at.settle()
+            await at.press("z")
+            await at.until(lambda: "OV 0003 is taken out again, as before" in at.said)
+            await at.settle()
+            assert "taken out" in at.picture
+            with at.ledger() as ledger:
+                assert unpacking.is_out(ledger, "sp02")
+                assert ledger.get(Specimen, "sp02").price_minor is None
+    with at.ledger() as ledger:
+        assert ledger.verify() == []
+
+
+async def test_a_piece_that_was_put_back_and_used_since_stays(shop):
+    """Taking it out again would leave what was observed on it without its piece: z says so, once."""
+    at = shop()
+    with Ledger.open(at.place, write=True) as ledger:
+        unpacking.take_out(ledger, ledger.get(Specimen, "sp02"), ledger.new_id)
+    async with at.run():
+        await at.press("e")
+        await at.until(lambda: at.on_page == "Ask")
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Parcel" and "putting back OV 0003" in at.picture)
+        await at.settle()
+        at.field("price").focus_input()
+        await at.press("enter")
+        await at.until(lambda: "is back in stock" in at.said)
+        await at.settle()
+        graded(Small(at.place, ten()))
+        await at.press("escape", "escape")
+        await at.until(lambda: at.on_page == "Stock")
+        await at.settle()
+        await at.press("z")
+        await at.until(lambda: "OV 0003 stays in stock: observations of it" in at.said)
+        await at.press("z")
+        await at.until(lambda: "nothing done in this window yet" in at.said)
+    with at.ledger() as ledger:
+        assert not unpacking.is_out(ledger, "sp02")
 
 
 async def test_what_was_changed_since_is_not_overwritten_by_an_undo(shop):

@@ -1,0 +1,182 @@
+"""Pictures filed, refused where they stand elsewhere, moved, and filed again once they were taken out."""
+
+from dataclasses import replace
+
+import pytest
+
+from qcledger.bench import filing, history, takingout
+from qcledger.bench.newest import Picture
+from qcledger.errors import BadInput
+from qcledger.exchange import carry_out, merge_folder, plan_folder, to_folder
+from qcledger.ledger import Ledger
+from qcledger.records import Observation, Photo, Session, Trial
+from tests.ledger.test_photos import picture
+from tests.small import START, graded, small_ledger
+
+
+@pytest.fixture
+def small(tmp_path):
+    return graded(small_ledger(tmp_path))
+
+
+@pytest.fixture
+def ledger(small):
+    with small.open(write=True) as found:
+        yield found
+
+
+@pytest.fixture
+def shot(tmp_path):
+    path = tmp_path / "shot.jpg"
+    path.write_bytes(picture())
+    return Picture(0, 0, path)
+
+
+def edge(ledger, line):
+    """Return the id of the grade of Edge that stands on the specimen of a line."""
+    (trial,) = ledger.rows(Trial, specimen=f"sp{line:02}")
+    older = {seen.supersedes for seen in ledger.rows(Observation, trial=trial.id)}
+    (found,) = [one.id for one in ledger.rows(Observation, trial=trial.id, criterion="edge") if one.id not in older]
+    return found
+
+
+def filed(ledger, shot, line=0):
+    return filing.file_picture(ledger, shot, specimen=f"sp{line:02}", observation=edge(ledger, line), caption="Edge")
+
+
+def moved_to(ledger, photo, *place):
+    wanted = filing.weigh_move(ledger, photo, *filing.place(ledger, *place))
+    filing.move(ledger, wanted, "it shows another specimen")
+    return ledger.get(Photo, photo.id)
+
+
+def test_a_picture_that_is_filed_is_refused_with_where_it_is_and_how_to_move_it(ledger, shot):
+    """One line: with what, and the key and command that move it; nothing is stored."""
+    filed(ledger, shot)
+    before = len(list(ledger.entries()))
+    with pytest.raises(BadInput) as refused:
+        filing.file_picture(ledger, shot, specimen="sp01", observation=None)
+    line = refused.value.line()
+    assert "shot.jpg, filed already" in line
+    assert "it is with Edge of OV 0001 (S04): m there, or qcledger amend --photo --move, moves it" in line
+    assert len(list(ledger.entries())) == before
+
+
+def test_a_photo_is_moved_with_a_reason_its_bytes_untouched_and_the_old_place_says_where_to(ledger, shot):
+    """To another result, then to a piece alone; each place it left tells where it is now, and a z leaves no trace."""
+    photo = filed(ledger, shot)
+    stood = ledger.photo_path(photo).stat()
+    now = moved_to(ledger, photo, "OV 2", "edge")
+    assert (now.specimen, now.observation, now.caption, now.sha256) == ("sp01", edge(ledger, 1), "Edge", photo.sha256)
+    (told,) = history.load(ledger, "sp00").moved
+    assert (told.name, told.to, told.reason) == ("shot.jpg", "Edge of OV 0002 (S04)", "it shows another specimen")
+    assert history.load(ledger, "sp00").pictures == ()
+    assert history.load(ledger, "sp01").pictures == (now,)
+    last = moved_to(ledger, now, "ov3", "")
+    assert (last.specimen, last.observation, last.caption) == ("sp02", None, "")
+    assert [history.load(ledger, one).moved[0].to for one in ("sp00", "sp01")] == ["OV 0003", "OV 0003"]
+    ledger.append([now], reason="taken back")
+    assert history.load(ledger, "sp02").moved == ()
+    after = ledger.photo_path(photo).stat()
+    assert (stood.st_mtime_ns, stood.st_ino) == (after.st_mtime_ns, after.st_ino)
+    assert ledger.verify() == []
+
+
+@pytest.mark.parametrize(
+    ("place", "words"),
+    [
+        (("OV 0001", "edge"), "with Edge of OV 0001 .S04. already"),
+        (("OV 0099", ""), "OV 0099"),
+        (("OV 0002", "nothing of the kind"), "nothing of the kind"),
+        (("OV 0002", "", "S04"), "none without a criterion"),
+        (("OV 0002", "edge", "S77"), "S77"),
+    ],
+)
+def test_a_place_that_is_none_is_refused(ledger, shot, place, words):
+    """Nothing is written."""
+    photo = filed(ledger, shot)
+    with pytest.raises(BadInput, match=words):
+        moved_to(ledger, photo, *place)
+    assert ledger.get(Photo, photo.id) == photo
+
+
+def test_a_move_needs_a_reason_and_the_photo_as_it_was_seen(ledger, shot):
+    """Filed anew meanwhile, it is asked to look again."""
+    photo = filed(ledger, shot)
+    wanted = filing.weigh_move(ledger, photo, "sp01", None)
+    with pytest.raises(BadInput, match="reason"):
+        filing.move(ledger, wanted, " ")
+    ledger.append([replace(photo, caption="seen twice")])
+    with pytest.raises(BadInput, match="filed anew meanwhile"):
+        filing.move(ledger, wanted, "why")
+
+
+def test_on_a_blind_sheet_a_place_is_named_by_its_code_and_never_by_its_specimen(tmp_path, shot):
+    """Neither the refusal nor the old place's line tells which specimen a code stands for."""
+    (tmp_path / "blind").mkdir()
+    with graded(small_ledger(tmp_path / "blind", blind=True)).open(write=True) as ledger:
+        photo = filed(ledger, shot)
+        assert filing.where_words(ledger, photo) == "Edge of 471 (S04)"
+        alone = moved_to(ledger, photo, "OV 0003", "")
+        moved_to(ledger, alone, "472", "edge", "S04")
+        assert history.load(ledger, "sp02").moved[0].to == "a place of session S04, which is still blind"
+        now = ledger.get(Photo, photo.id)
+        assert now.observation == edge(ledger, 1)
+        assert history.load(ledger, "sp00").moved == ()
+        assert history.load(ledger, "sp01").pictures == ()
+        session = ledger.get(Session, "se")
+        ledger.append([replace(session, closed_at=START.replace(day=16))])
+        assert history.load(ledger, "sp00").moved[0].to == "Edge of OV 0002 (S04)"
+
+
+def taken_out(ledger, photo):
+    takingout.take_out(ledger, takingout.of_photo(ledger, photo.sha256[:12]), "a face")
+    assert not ledger.photo_path(photo).exists()
+
+
+def test_a_picture_that_was_taken_out_is_filed_again_anywhere(ledger, shot):
+    """Its row is amended, its bytes are back; taken out once more they are gone again, and each time it verifies."""
+    photo = filed(ledger, shot)
+    for line in (1, 2):
+        taken_out(ledger, photo)
+        assert ledger.verify() == []
+        again = filed(ledger, shot, line)
+        assert (again.id, again.specimen, again.file_name) == (photo.id, f"sp{line:02}", "shot.jpg")
+        assert ledger.photo_path(again).read_bytes() == shot.path.read_bytes()
+        assert ledger.verify() == []
+        with pytest.raises(BadInput, match="filed already"):
+            filed(ledger, shot, 0)
+    taken_out(ledger, photo)
+    assert ledger.verify() == []
+
+
+def test_a_picture_that_was_taken_out_and_cannot_be_kept_leaves_no_bytes(ledger, shot):
+    """What the ledger refuses is not stored half."""
+    photo = filed(ledger, shot)
+    taken_out(ledger, photo)
+    with pytest.raises(BadInput):
+        filing.file_picture(ledger, shot, specimen="sp01", observation="no such one")
+    assert not ledger.photo_path(photo).exists()
+    assert ledger.verify() == []
+
+
+def test_a_picture_filed_again_reaches_other_ledgers(ledger, shot, tmp_path):
+    """Merged while it was out, then once it is back: its bytes come with it; as rows of a folder it comes in, too."""
+    photo = filed(ledger, shot)
+    with Ledger.create(tmp_path / "theirs.sqlite", letters="TL", tester="Tilo", zone="Etc/UTC") as theirs:
+        session = ledger.get(Session, "se")
+        ledger.append([replace(session, closed_at=START.replace(day=16))])
+        taken_out(ledger, photo)
+        to_folder(ledger, tmp_path / "one")
+        merge_folder(theirs, tmp_path / "one")
+        assert not theirs.photo_path(photo).exists()
+        again = filed(ledger, shot, 1)
+        to_folder(ledger, tmp_path / "two")
+        merge_folder(theirs, tmp_path / "two")
+        assert theirs.get(Photo, photo.id) == again
+        assert theirs.photo_path(photo).read_bytes() == shot.path.read_bytes()
+        assert theirs.verify() == []
+    with Ledger.create(tmp_path / "rows.sqlite", letters="AN", tester="Anno", zone="Etc/UTC") as rows:
+        carry_out(rows, plan_folder(rows, tmp_path / "two"))
+        assert [one.sha256 for one in rows.rows(Photo)] == [photo.sha256]
+        assert rows.verify() == []
