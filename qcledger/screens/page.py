@@ -219,6 +219,12 @@ class Page(Screen[None]):
         except QcledgerError as error:
             self.say(error.line(), problem=True)
 
+    def on_field_mended(self) -> None:
+        """Say no longer that a field was refused: it is another text now."""
+        line = self.query_one(SaidLine)
+        if line.is_problem:
+            self.say("")
+
     @on(Tell)
     def _on_tell(self, told: Tell) -> None:
         told.stop()

@@ -15,10 +15,10 @@ from qcledger.errors import BadInput, QcledgerError
 from qcledger.records import LabelVersion, Maker, Paint
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
-from qcledger.screens.dialogs import Either, Typing
+from qcledger.screens.dialogs import Anew, Either, Typing
+from qcledger.screens.forms.form import TAKEN_UP
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
-from qcledger.screens.stock.leftover import TAKEN_UP
 from qcledger.screens.stock.pieceform import tell
 from qcledger.screens.widgets.fields import NEEDED, Field, FieldColumn, Line
 from qcledger.screens.widgets.wrapped import Wrapped
@@ -90,6 +90,9 @@ class Label(Page):
         self._kept = kept
         self._pigments: Pigments | None = None
         self._saving = False
+        self._has_draft = False
+        """Whether the draft of this name is of this paint: another's stays."""
+        self._anew = Anew()
         self._drafting = Typing(self, self._keep_draft)
 
     def body(self) -> ComposeResult:
@@ -155,14 +158,16 @@ class Label(Page):
             return
         for name in (name for name, _, _ in FIELDS if name in left):
             self._field(name).value = left[name]
+        self._has_draft = True
         self.say(TAKEN_UP)
 
     def _keep_draft(self) -> None:
         """Keep what is typed, if anything was."""
         values = self._values()
-        if self._pigments is not None and values != self._first:
-            lines = [f"{name} {value}" for name, value in values.items() if value]
+        if self._pigments is not None and (values != self._first or self._has_draft):
+            lines = [f"{name} {value}" for name, value in values.items() if value] if values != self._first else []
             self.desk.drafts.keep(self._draft_name, "\n".join(lines))
+            self._has_draft = bool(lines)
 
     def _values(self) -> dict[str, str]:
         return {field.name or "": field.value for field in self.query(Field)}
@@ -297,6 +302,18 @@ class Label(Page):
         all_of_them = "its one paint" if paints == 1 else f"all its {paints} paints"
         question = f"{name} is the maker here. Is it called {typed} now, with {all_of_them}?"
         return await self.app.push_screen_wait(Either(question, "yes", "no, this paint is another maker's"))
+
+    def action_anew(self) -> None:
+        """Throw away what is typed, its draft too; once more brings it back."""
+        if self._saving or self._pigments is None:
+            return
+        self._drafting.stop()
+        values, said = self._anew.turn(self._values(), self._first)
+        for name, _, _ in FIELDS:
+            self._field(name).value = values[name]
+        if values == self._first:
+            self.desk.drafts.throw_away(self._draft_name)
+        self.say(said)
 
     def action_leave(self) -> None:
         """Leave; what was typed is there again when the label is next opened."""

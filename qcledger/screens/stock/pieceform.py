@@ -17,7 +17,7 @@ from qcledger.bench.known import Known, complete
 from qcledger.bench.typed import money_text, word
 from qcledger.errors import BadInput
 from qcledger.screens.shown import shown_line
-from qcledger.screens.widgets.fields import Check, Field, FieldColumn, labelled
+from qcledger.screens.widgets.fields import Check, Field, FieldColumn, labelled, refuse
 from qcledger.settings import Settings
 from qcledger.text import shorten
 from qcledger.vocab import Format, Source, SpecimenState, Why
@@ -323,4 +323,5 @@ def tell(fields: Iterable[Field], refused: BadInput) -> BadInput:
         field.speak(places[field.name or ""].allowed)
     if wrong:
         wrong[0].focus_input()
+    refuse(every, refused)
     return labelled(every, refused)
