@@ -3,9 +3,10 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from qcledger.bench.faults import title_of
+from qcledger.bench.labelled import with_label
 from qcledger.bench.mending import Change, changes
 from qcledger.bench.result import Result, result_of
 from qcledger.errors import bad
@@ -27,6 +28,11 @@ if TYPE_CHECKING:
     from qcledger.ledger.queries_stock import Seen
 
 
+STANDS: Final = "stands"
+AMENDED: Final = "amended"
+"""Said of what stands now, and of what another one stands for now."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
     """One observation of a specimen, in words that a list can show."""
@@ -38,6 +44,7 @@ class Event:
     tested_on: date
     occasion: str
     counts: bool
+    standing: str
     is_fault: bool
     is_trait: bool
 
@@ -71,7 +78,7 @@ class History:
     made_by
         Letters and name of the other tester whose piece it is; empty for one's own.
     changes
-        Each time that what is known about it, or about its parcel, was changed, in order.
+        Each time that what is known about it, its parcel or its label was changed, in order.
     """
 
     specimen: Specimen
@@ -151,7 +158,7 @@ def load(ledger: "Ledger", specimen: str) -> History:
         hidden=blind_sheets(ledger, specimen),
         taken_out=is_out(ledger, specimen),
         made_by=ledger.made_by(Specimen, specimen),
-        changes=changes(ledger, specimen),
+        changes=with_label(ledger, specimen, changes(ledger, specimen)),
     )
 
 
@@ -160,6 +167,15 @@ def blind_sheets(ledger: "Ledger", specimen: str) -> tuple[str, ...]:
     rows = ledger.rows(RunRow, specimen=specimen)
     sessions = ledger.by_id(Session, {row.session for row in rows})
     return tuple(sorted(one.code for one in sessions.values() if one.is_blind))
+
+
+def _standing(one: "Seen") -> str:
+    """Return in a word whether an observation stands now."""
+    if one.superseded:
+        return AMENDED
+    if one.void:
+        return "void"
+    return TAKEN_BACK if one.observation.not_testable == TAKEN_BACK else STANDS
 
 
 def _events(ledger: "Ledger", seen: "Iterable[Seen]") -> Iterable[Event]:
@@ -174,7 +190,8 @@ def _events(ledger: "Ledger", seen: "Iterable[Seen]") -> Iterable[Event]:
             day=one.day,
             tested_on=one.tested_on,
             occasion=one.session or str(one.trial.occasion),
-            counts=not one.superseded and not one.void and found.not_testable != TAKEN_BACK,
+            counts=_standing(one) == STANDS,
+            standing=_standing(one),
             is_fault=found.grade is not None and criterion.is_fault(found.grade),
             is_trait=criterion.nature is Nature.TRAIT,
         )

@@ -155,7 +155,7 @@ async def test_conditions_are_noted_at_each_stage_and_after_closing(small):
         await at.until(lambda: isinstance(at.page, Closing) and "humidity 52, was 48" in at.said)
         assert "humidity 52, was 48; misread" in str(at.page.query_one("#told").render())
         await at.press("z")
-        await at.until(lambda: "stand as before" in at.said)
+        await at.until(lambda: "taken back at session S04, dry: humidity 48 again, no longer 52" in at.said)
         assert {row.humidity_pct for row in rows(at, Stage)} == {48.0}
 
 

@@ -179,7 +179,7 @@ async def ask_conditions(page: Page, session: str, stage: str = "") -> None:
         written = await desk.save(job)
         if not written.told:
             return f"{noted.stage}: noted so already"
-        page.did(partial(_take_back, written=written, name=f"session {noted.session.code}, {noted.stage}"))
+        page.did(partial(_take_back, written=written, name=f"session {noted.session.code}, {noted.stage}", mark=mark))
         return f"{noted.stage}: {', '.join(written.told)}"
 
     form = ConditionsForm(noted, mark, save, desk.drafts)
@@ -198,7 +198,7 @@ async def ask_conditions(page: Page, session: str, stage: str = "") -> None:
     page.app.push_screen(form, given)
 
 
-async def _take_back(page: Page, *, written: Written, name: str) -> str:
+async def _take_back(page: Page, *, written: Written, name: str, mark: str) -> str:
     if await page.desk.save(lambda ledger: conditions.write_back(ledger, written)):
-        return f"conditions of {name} stand as before"
+        return f"taken back at {name}: {'; '.join(written.back(mark))}"
     return f"conditions of {name} were amended since, and stay as they are"

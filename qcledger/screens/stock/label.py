@@ -9,8 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.events import DescendantBlur
 
-from qcledger.bench import labelling
-from qcledger.bench.known import latest_labels
+from qcledger.bench import labelling, tobekept
 from qcledger.errors import BadInput, QcledgerError
 from qcledger.records import LabelVersion, Maker, Paint
 from qcledger.screens import keys
@@ -26,6 +25,7 @@ from qcledger.settings import shipped
 from qcledger.text import one_line
 
 if TYPE_CHECKING:
+    from qcledger.bench.tobekept import Stands
     from qcledger.ledger import Ledger
     from qcledger.rubric.pigments import Pigments
 
@@ -89,6 +89,7 @@ class Label(Page):
         self._shown: LabelVersion | None = None
         self._kept = kept
         self._pigments: Pigments | None = None
+        self._stands: Stands | None = None
         self._saving = False
         self._has_draft = False
         """Whether the draft of this name is of this paint: another's stays."""
@@ -100,6 +101,7 @@ class Label(Page):
         with FieldColumn(id="label", can_focus=False):
             for name, label, hint in FIELDS:
                 yield Field(name, label, value=self._names.get(name, ""), hint=hint, needed=name in MUST)
+        yield Wrapped(2, id="makes")
         yield Wrapped(3, id="missing")
 
     def on_mount(self) -> None:
@@ -113,15 +115,16 @@ class Label(Page):
             return
         paint = self._paint
 
-        def ask(ledger: "Ledger") -> "tuple[Pigments, tuple[Maker, Paint, LabelVersion | None] | None]":
+        def ask(ledger: "Ledger") -> "tuple[Pigments, Stands, tuple[Maker, Paint, LabelVersion | None] | None]":
             from qcledger.rubric import pigments
 
             reference = pigments.load(shipped("rubrics") / "pigments.yaml")
             one = ledger.get(Paint, paint) if paint else None
             maker = ledger.get(Maker, one.maker) if one else None
-            return reference, (maker, one, latest_labels(ledger).get(one.id)) if one and maker else None
+            stood = tobekept.stands(ledger, paint)
+            return reference, stood, (maker, one, stood.label) if one and maker else None
 
-        self._pigments, found = await self.desk.read(ask, after_saves=True)
+        self._pigments, self._stands, found = await self.desk.read(ask, after_saves=True)
         if found is not None:
             self._show(*found)
         self._first = self._values()
@@ -192,6 +195,9 @@ class Label(Page):
         said = about(draft, values["name"], self._pigments)
         for field in self.query(Field):
             field.speak("; ".join(one.words for one in said if one.field == field.name))
+        if self._stands is not None:
+            today = shown_date(self.desk.today, self.desk.settings)
+            self.query_one("#makes", Wrapped).show(tobekept.words(self._stands, values, self._first, today))
         lacking = missing(draft, self._pigments)
         self.query_one("#missing", Wrapped).show(
             f"Not typed: {'; '.join(lacking)}. Look on item, box and leaflet." if lacking else ""
@@ -261,8 +267,9 @@ class Label(Page):
         from qcledger.rubric.colour_index import index_name
 
         odd = [name for name in read.label.index_names if index_name(name) is None]
-        if odd and isinstance(front := self.app.screen, Page):  # names no reference knows are kept all the same
-            front.say(f"kept, but {', '.join(odd)}: {NO_FORM}, as in PB29 or PR101", problem=True)
+        if isinstance(front := self.app.screen, Page):  # names no reference knows are kept all the same
+            but = f"kept, but {', '.join(odd)}: {NO_FORM}, as in PB29 or PR101" if odd else tobekept.made(kept)
+            front.say(but, problem=bool(odd))
 
     def action_put_right(self) -> None:
         """Put right the label that is shown: what is typed goes into the form of a correction."""

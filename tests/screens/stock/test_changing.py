@@ -66,7 +66,7 @@ async def test_a_changed_line_asks_why_and_its_history_shows_then_and_now(shop, 
         await at.press("h")
         await at.settle()
         assert at.page._rows[0].cells[1:] == (
-            "facts", "price", "3.20 EUR, was not known", "OV, OV: misread on the piece or the receipt",
+            "facts", "price", "3.20 EUR, was not known", "stands", "OV, OV: misread on the piece or the receipt",
         )  # fmt: skip
         assert "price" in at.picture
         await at.press("enter")
