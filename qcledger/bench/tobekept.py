@@ -1,6 +1,6 @@
 """What the form of a label would make if it were kept now: said before it is, and once it is."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -24,8 +24,8 @@ class Stands:
         Whether the paint of the form is one that stands.
     label
         Its latest label; None without any.
-    followers
-        How many of one's own pieces name no label and go by the latest.
+    followers, carriers
+        How many of one's own pieces name no label and go by the latest, and how many name it.
     makers
         Every name of a maker, as `same_name` has it.
     paints
@@ -35,6 +35,7 @@ class Stands:
     is_known: bool
     label: LabelVersion | None
     followers: int
+    carriers: int
     makers: frozenset[str]
     paints: frozenset[tuple[str, str]]
 
@@ -57,6 +58,7 @@ def stands(ledger: "Ledger", paint: str | None) -> Stands:
         is_known=paint is not None and ledger.get(Paint, paint) is not None,
         label=label,
         followers=sum(one.label_version is None for one in carrying),
+        carriers=sum(one.label_version is not None for one in carrying),
         makers=frozenset(same_name(name) for names in makers.values() for name in names),
         paints=frozenset(paints),
     )
@@ -87,7 +89,7 @@ def words(stands: Stands, values: Mapping[str, str], first: Mapping[str, str], t
     seen = one_line(values["seen_on"]) or today
     if stands.label is None:
         return f"F3 keeps its first label, seen {seen}{called}."
-    followed = _followed(stands.followers)
+    followed = ", ".join(_pieces(stands)) or "no piece goes by it yet"
     return f"F3 makes another label, seen {seen}{called}; {followed}. F4: the one kept was mistyped."
 
 
@@ -98,10 +100,11 @@ def _of_new(stands: Stands, maker: str, name: str) -> str:
     return f"F3 makes the paint {name} with this label{also}."
 
 
-def _followed(count: int) -> str:
-    if not count:
-        return "no piece goes by it yet"
-    return "1 piece goes by it" if count == 1 else f"{count} pieces go by it"
+def _pieces(stands: Stands) -> Iterator[str]:
+    if count := stands.followers:
+        yield "1 piece goes by it" if count == 1 else f"{count} pieces go by it"
+    if count := stands.carriers:
+        yield "1 piece keeps the one before" if count == 1 else f"{count} pieces keep the one before"
 
 
 def _same(label: LabelVersion, values: Mapping[str, str]) -> bool:

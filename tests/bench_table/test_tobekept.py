@@ -61,11 +61,13 @@ def test_another_label_is_announced_with_the_pieces_that_go_by_it(ledger):
 
 
 def test_a_piece_with_a_label_of_its_own_is_not_counted(ledger):
-    """Only pieces that name no label go by the latest."""
+    """Only pieces that name no label go by the latest; the others keep what they carry, and that is said."""
     from qcledger.records import Specimen
 
     ledger.append([replace(ledger.get(Specimen, "sp04"), label_version="lb0")])
-    assert "; 1 piece goes by it" in said(ledger, warnings="gloves")
+    assert "; 1 piece goes by it, 1 piece keeps the one before. F4" in said(ledger, warnings="gloves")
+    ledger.append([replace(ledger.get(Specimen, "sp00"), label_version="lb0")])
+    assert "; 2 pieces keep the one before. F4" in said(ledger, warnings="gloves")
 
 
 def test_a_name_alone_makes_no_label(ledger):

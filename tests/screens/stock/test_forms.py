@@ -51,9 +51,7 @@ async def test_a_label_says_what_it_would_make_and_what_it_made(shop):
         await at.settle()
         at.field("claims").focus_input()
         await at.type("pure")
-        await shown(
-            at, "F3 makes another label, seen 2026-03-09; 1 piece goes by it.", "F4: the one kept was mistyped"
-        )
+        await shown(at, "F3 makes another label, seen 2026-03-09; 1 piece", "F4: the one kept was mistyped")
         with at.ledger() as ledger:
             count = len(ledger.rows(LabelVersion))
         await at.press("f3")
