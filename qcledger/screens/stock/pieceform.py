@@ -59,7 +59,7 @@ class PieceForm(FieldColumn):
     DEFAULT_CSS = """
     PieceForm { height: auto; max-height: 100%; }
     PieceForm > #offered { height: auto; color: $ink; padding-left: 2; }
-    PieceForm > Grid { grid-size: 2; grid-gutter: 0 2; height: auto; grid-rows: 1; }
+    PieceForm > Grid { grid-size: 2; grid-gutter: 0 2; height: auto; grid-rows: auto; }
     .-narrow PieceForm > Grid { grid-size: 1; }
     """
 

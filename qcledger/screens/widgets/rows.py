@@ -214,7 +214,7 @@ class Rows(ScrollView, can_focus=True):
     def left_out(self) -> str:
         """Return in words what of the marked row the screen has no room for; empty when it shows all."""
         row = self.row
-        if row is None:
+        if row is None or (self._marks_in_front and not self.has_focus):
             return ""
         parts = []
         widths = fit(self.columns, self.scrollable_content_region.width)
@@ -328,6 +328,16 @@ class Rows(ScrollView, can_focus=True):
             if number == self.marked:
                 self.action_pick()
             self.mark(number)
+
+    def on_focus(self) -> None:
+        """Tell the marked row where it is one only while the keys are the list's."""
+        if self._marks_in_front:
+            self.call_after_refresh(self._tell_marked)
+
+    def on_blur(self) -> None:
+        """Tell that no row is marked where it is one only while the keys are the list's."""
+        if self._marks_in_front:
+            self.call_after_refresh(self._tell_marked)
 
     def on_resize(self) -> None:
         """Fit the rows into the new width."""

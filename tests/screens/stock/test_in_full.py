@@ -8,8 +8,10 @@ import pytest
 from qcledger.bench import correcting
 from qcledger.ledger import Ledger
 from qcledger.records import LabelVersion, Lot, Maker, Paint, Parcel, Question, Specimen
+from qcledger.screens.findings.choose import Choose
 from qcledger.screens.page import Page
 from qcledger.text import one_line
+from tests.screens.support import in_front
 
 MAKER = "Corvannet and Daughters, Colour Works at the Old Lime Kiln"
 PAINT = "Viridian deep genuine, first choice of the autumn washing"
@@ -115,6 +117,31 @@ async def test_the_line_below_follows_the_width(long):
         await long.until(lambda: "bought: " not in long.picture)
         await long.pilot.resize_terminal(80, 24)
         await long.until(lambda: "bought: 2026-01-02" in long.picture)
+
+
+async def test_beside_a_form_no_row_is_told(long):
+    """While a line of a parcel is typed the list has no mark: nothing is told of a row; with the keys it is."""
+    async with long.run():
+        await long.press("e")
+        await long.until(lambda: long.on_page == "Parcel")
+        await long.settle()
+        assert "bought: " not in long.picture
+        await long.press("escape")
+        await long.until(lambda: long.rows.has_focus and "bought: 2026-01-02" in long.picture)
+        await long.press("n")
+        await long.until(lambda: "bought: " not in long.picture)
+
+
+async def test_a_long_answer_to_choose_is_read_in_full(shop):
+    """In the list to choose from, too, the marked answer stands whole."""
+    at = shop()
+    title = f"{MAKER}, half pans and tubes beside each other, {PAINT}, two papers"
+    async with at.run():
+        at.app.push_screen(Choose("Which comparison?", [("a", "all"), ("b", title)]))
+        await at.until(lambda: in_front(at.app, Choose))
+        await at.settle()
+        await at.press("down")
+        await at.until(lambda: title in one_line(at.picture.replace("|", " ")))
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=str)
