@@ -30,6 +30,14 @@ class Identity:
     daybooks: frozenset[str]
 
 
+def identity_of(ledger: "Ledger") -> Identity:
+    """Return which ledger an open one is."""
+    from qcledger.records import Daybook
+
+    place = ledger.where if "://" in ledger.where else str(Path(ledger.where).resolve())
+    return Identity(place, frozenset(row.id for row in ledger.rows(Daybook)))
+
+
 class Found:
     """A place that is found, or made, when somebody first asks; several threads may ask at once.
 
@@ -95,11 +103,7 @@ class Door:
 
     def identity(self) -> Identity:
         """Return which ledger this is; opens it."""
-        from qcledger.records import Daybook
-
-        where = self.ledger.where
-        place = where if "://" in where else str(Path(where).resolve())
-        return Identity(place, frozenset(row.id for row in self.ledger.rows(Daybook)))
+        return identity_of(self.ledger)
 
     def close(self) -> None:
         """Close the ledger if it was opened."""

@@ -132,6 +132,20 @@ class Written:
     now: Stage
     told: tuple[str, ...]
 
+    def back(self, mark: str = ".") -> list[str]:
+        """Return in words what each condition is again once this is taken back, and what it is no longer."""
+        pairs = {
+            word: (getattr(self.before, field), getattr(self.now, field))
+            for field, word in CONDITIONS.items()
+            if getattr(self.before, field) != getattr(self.now, field)
+        }
+        return [
+            f"{word} {value_text(now, mark)} is gone"
+            if then is None
+            else f"{word} {value_text(then, mark)} again, no longer {value_text(now, mark)}"
+            for word, (then, now) in pairs.items()
+        ]
+
 
 def write_back(ledger: "Ledger", written: Written) -> bool:
     """Let the conditions stand as before, if they still are as they were written; say whether they were."""

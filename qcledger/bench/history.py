@@ -3,10 +3,11 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from qcledger.bench.faults import title_of
 from qcledger.bench.filing import called, where_words
+from qcledger.bench.labelled import with_label
 from qcledger.bench.mending import Change, changes
 from qcledger.bench.result import Result, result_of
 from qcledger.errors import bad
@@ -28,6 +29,11 @@ if TYPE_CHECKING:
     from qcledger.ledger.queries_stock import Seen
 
 
+STANDS: Final = "stands"
+AMENDED: Final = "amended"
+"""Said of what stands now, and of what another one stands for now."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
     """One observation of a specimen, in words that a list can show."""
@@ -39,6 +45,7 @@ class Event:
     tested_on: date
     occasion: str
     counts: bool
+    standing: str
     is_fault: bool
     is_trait: bool
 
@@ -84,7 +91,7 @@ class History:
     made_by
         Letters and name of the other tester whose piece it is; empty for one's own.
     changes
-        Each time that what is known about it, or about its parcel, was changed, in order.
+        Each time that what is known about it, its parcel or its label was changed, in order.
     moved
         The photos that were filed with it, or with what was observed on it, and were moved.
     """
@@ -167,7 +174,7 @@ def load(ledger: "Ledger", specimen: str) -> History:
         hidden=blind_sheets(ledger, specimen),
         taken_out=is_out(ledger, specimen),
         made_by=ledger.made_by(Specimen, specimen),
-        changes=changes(ledger, specimen),
+        changes=with_label(ledger, specimen, changes(ledger, specimen)),
         moved=tuple(_moved(ledger, specimen, seen)),
     )
 
@@ -198,6 +205,15 @@ def blind_sheets(ledger: "Ledger", specimen: str) -> tuple[str, ...]:
     return tuple(sorted(one.code for one in sessions.values() if one.is_blind))
 
 
+def _standing(one: "Seen") -> str:
+    """Return in a word whether an observation stands now."""
+    if one.superseded:
+        return AMENDED
+    if one.void:
+        return "void"
+    return TAKEN_BACK if one.observation.not_testable == TAKEN_BACK else STANDS
+
+
 def _events(ledger: "Ledger", seen: "Iterable[Seen]") -> Iterable[Event]:
     for one in seen:
         found = one.observation
@@ -210,7 +226,8 @@ def _events(ledger: "Ledger", seen: "Iterable[Seen]") -> Iterable[Event]:
             day=one.day,
             tested_on=one.tested_on,
             occasion=one.session or str(one.trial.occasion),
-            counts=not one.superseded and not one.void and found.not_testable != TAKEN_BACK,
+            counts=_standing(one) == STANDS,
+            standing=_standing(one),
             is_fault=found.grade is not None and criterion.is_fault(found.grade),
             is_trait=criterion.nature is Nature.TRAIT,
         )

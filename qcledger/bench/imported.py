@@ -179,7 +179,7 @@ def listed(ledger: "Ledger", *, everyone: bool = False) -> list[Imported]:
 
 
 def _imported(one: "CameIn", own: frozenset[str], out: Mapping[str, Decision]) -> Imported:
-    made_by = "" if one.row.id in own else f"{one.book.letters}, {one.book.tester}"
+    made_by = "" if one.row.id in own else one.book.signed
     return Imported(one.row, one.at, one.zone, one.book, made_by, out.get(one.row.id))
 
 
@@ -249,7 +249,7 @@ def twice_in_words(some: Sequence[Imported], numbers: Mapping[str, int]) -> str:
         The place of each of this tester's own in `listed`, from 1, by its id.
     """
     times = {2: "twice"}.get(len(some), f"{len(some)} times")
-    who = " and ".join(f"{one.row.name} of {one.book.letters}, {one.book.tester} ({one.on})" for one in some)
+    who = " and ".join(f"{one.row.name} of {one.book.signed} ({one.on})" for one in some)
     said = f"one sheet came in {times}, byte for byte: {who}; each of its pieces stands {times}. "
     own = [one for one in some if not one.made_by]
     if not own:

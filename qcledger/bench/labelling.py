@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 RETYPED = "retyped on a label"
 """The reason of a new name that was typed into the form of a label."""
 
+RETYPED_LABEL = "corrected with its label"
+"""The reason of what is kept with the label of a paint that was known before."""
+
 LISTS = ("index_names", "constitution_numbers", "chemical_names", "cas_numbers", "claims")
 """The fields of a label that hold several entries, parted by commas."""
 
@@ -135,7 +138,7 @@ def save_label(
     if before is not None and _same(before, label):
         label = before
     records: list[Record] = [maker, *decided, one, label]
-    ledger.append(records, reason="corrected with its label" if paint else "")
+    ledger.append(records, reason=RETYPED_LABEL if paint else "")
     return one, label
 
 

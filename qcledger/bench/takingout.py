@@ -1,6 +1,6 @@
 """What a tester means by taking something out: a text, the note of a result or a piece, a photo; said first."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -47,6 +47,21 @@ class TakingOut:
     text: str = ""
     pictures: tuple[str, ...] = ()
 
+    @property
+    def has_entries(self) -> bool:
+        """Whether anything is to go out of the ledger."""
+        return bool(self.going or self.pictures)
+
+    def texts(self) -> tuple[str, ...]:
+        """Return what is to go in words: the text, or all that stands in the fields that go, too short ones aside."""
+        said = [self.text] if self.text else [text for one in self.going for text in _texts_of(one)]
+        return tuple(dict.fromkeys(text for text in said if len(one_line(text)) >= _SHORTEST and text not in _OURS))
+
+    @property
+    def rows(self) -> frozenset[str]:
+        """The ids of the rows whose notes go as a whole; none where a text goes wherever it stands."""
+        return frozenset() if self.text else frozenset(one.entry.subject for one in self.going)
+
     def lines(self) -> list[str]:
         """Return what goes and what stays, a line each, and what it does not reach."""
         said = [f"goes: {one.words}" for one in self.going]
@@ -59,16 +74,22 @@ class TakingOut:
         return [*said, COPIES]
 
 
-def of_text(ledger: "Ledger", text: str) -> TakingOut:
-    """Return everything of one's own that holds a text; raises BadInput where nothing does."""
+def of_text(ledger: "Ledger", text: str, *, elsewhere: bool = False) -> TakingOut:
+    """Return everything of one's own that holds a text.
+
+    Raises
+    ------
+    BadInput
+        Where the text is too short to be looked for, or where no entry holds it and nothing `elsewhere` does either.
+    """
     from qcledger.ledger.clearing import has_text
 
     wanted = one_line(text)
     if len(wanted) < _SHORTEST:
         raise bad("text", text, f"at least {_SHORTEST} characters, as a name has")
     found = _holding(ledger, has_text(wanted))
-    if not found:
-        raise bad("text", wanted, "a text that stands in an entry of your own daybooks")
+    if not found and not elsewhere:
+        raise bad("text", wanted, "a text that stands in an entry of your own daybooks, or was typed and not saved")
     return replace(_parted(found), text=wanted)
 
 
@@ -126,9 +147,20 @@ def take_out(ledger: "Ledger", wanted: TakingOut, reason: str) -> None:
     """Do it, all or nothing; raises BadInput where no reason is given or nothing can go."""
     if not one_line(reason):
         raise bad("reason", reason, "why it is taken out; kept for good")
-    if not wanted.going and not wanted.pictures:
+    if not wanted.has_entries:
         raise bad("text", "only in what stays", "something that can be taken out")
     ledger.clear(wanted.going, reason=reason, text=wanted.text, pictures=wanted.pictures)
+
+
+def _texts_of(one: "Held") -> Iterator[str]:
+    """Yield what stands in the fields of an entry that hold what is meant."""
+    from qcledger.ledger.clearing import REASON
+    from qcledger.ledger.codec import decode
+
+    record, reason = decode(one.entry.kind, one.entry.body or "", one.name)
+    for name in one.fields:
+        value = reason if name == REASON else getattr(record, name)
+        yield from (value if isinstance(value, tuple) else (str(value),))
 
 
 def _parted(found: Sequence["Held"]) -> TakingOut:

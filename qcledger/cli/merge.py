@@ -49,7 +49,7 @@ def _new_books(ledger: "Ledger", before: Collection[str]) -> list[str]:
     own = ledger.daybook
     found = ledger.by_id(Daybook, set(ledger.closing_hashes()) - {*before, own.id})
     return [
-        f"New here: daybook {one.id} of {one.letters}, {one.tester}"
+        f"New here: daybook {one.id} of {one.signed}"
         + ("; it bears your letters and name, and counts as yours" if whose(one) == whose(own) else "")
         for one in sorted(found.values(), key=lambda one: one.id)
     ]

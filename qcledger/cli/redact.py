@@ -11,6 +11,7 @@ from qcledger.errors import bad
 if TYPE_CHECKING:
     from qcledger.bench.takingout import TakingOut
     from qcledger.ledger import Ledger
+    from qcledger.screens.windows import Window
 
 
 @click.command()
@@ -32,31 +33,48 @@ def redact(
 ) -> None:
     """Take a name, a note or a photo out of your own entries.
 
-    What will go and what will stay is shown first. Rows stand on without it, numbers and hashes stay, and `verify`
-    is content. It cannot be undone.
+    What you typed in the pages and did not save goes too. What will go and what will stay is shown first. Rows stand
+    on without it, numbers and hashes stay, and `verify` is content. It cannot be undone.
     """
     if sum(one is not None for one in (text, sticker, photo)) != 1 or (criterion and not sticker):
         raise bad("redact", "", "one of --text, --sticker (with --criterion, if you like) and --photo")
     from qcledger.bench.takingout import take_out
+    from qcledger.door import identity_of
+    from qcledger.screens.windows import Window
+    from qcledger.settings import data_folder
 
-    with open_ledger(where) as ledger:
-        wanted = _wanted(ledger, text, sticker, criterion, photo)
-    for line in wanted.lines():
-        say(line)
-    if not agreed("Take it out for good?", yes=yes):
-        return
-    with open_ledger(where, write=True) as ledger:
-        take_out(ledger, _wanted(ledger, text, sticker, criterion, photo), reason)
-    tell("Taken out; the reason is kept.")
+    window = Window(data_folder() / "windows")
+    try:
+        with open_ledger(where) as ledger:
+            window.claim(identity_of(ledger))
+            wanted = _wanted(ledger, window, text, sticker, criterion, photo)
+        for line in (*(one.words for one in window.holding(wanted.texts(), wanted.rows)), *wanted.lines()):
+            say(line)
+        if not agreed("Take it out for good?", yes=yes):
+            return
+        if wanted.has_entries:
+            with open_ledger(where, write=True) as ledger:
+                take_out(ledger, _wanted(ledger, window, text, sticker, criterion, photo), reason)
+        stays = window.throw_away(wanted.texts(), wanted.rows)
+    finally:
+        window.close()
+    tell("Taken out; the reason is kept." if wanted.has_entries else "Thrown away; no entry held it.")
+    for one in stays:
+        say(one.words)
 
 
 def _wanted(
-    ledger: "Ledger", text: str | None, sticker: str | None, criterion: str | None, photo: str | None
+    ledger: "Ledger",
+    window: "Window",
+    text: str | None,
+    sticker: str | None,
+    criterion: str | None,
+    photo: str | None,
 ) -> "TakingOut":
     from qcledger.bench import takingout
 
     if text is not None:
-        return takingout.of_text(ledger, text)
+        return takingout.of_text(ledger, text, elsewhere=bool(window.holding([text])))
     if photo is not None:
         return takingout.of_photo(ledger, photo)
     found = sticker or ""

@@ -67,6 +67,6 @@ def say_closing(ledger: "Ledger", closing: Mapping[str, tuple[int, str]]) -> Non
     for daybook, (number, last) in sorted(closing.items()):
         reach = f"daybook {daybook}  {number} {'entry' if number == 1 else 'entries'}"
         book = books.get(daybook)
-        whose = f"{book.letters}, {one_line(book.tester)}" if book else ""
+        whose = one_line(book.signed) if book else ""
         tell(f"{reach}  {shorten(whose, max(WIDTH - len(reach) - 2, 12))}".rstrip())
         tell(f"  closing hash {last}")

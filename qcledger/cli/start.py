@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
 UNKNOWN = "This machine does not tell its time zone: qcledger zone NAME says it, as in qcledger zone Europe/Berlin"
 BEGUN = "Your ledger is {place}"
-JOINED = "You joined the ledger {place} as {letters}, {tester}"
-CONTINUED = "You go on as {letters}, {tester} in the ledger {place}, with a new daybook for this machine"
+JOINED = "You joined the ledger {place} as {who}"
+CONTINUED = "You go on as {who} in the ledger {place}, with a new daybook for this machine"
 LETTERS = re.compile(r"[^\W\d_]{1,4}")
 
 
@@ -56,7 +56,7 @@ def start(where: str | None, letters: str, tester: str, zone: str | None, althou
         kept, book = ledger.where, ledger.daybook  # a URL without its password
     if zone:
         remember(kept, ANSWERED, machine_zone())
-    tell(joined.format(place=kept, letters=book.letters, tester=book.tester))
+    tell(joined.format(place=kept, who=book.signed))
     tell(f"Days are told by {kept_in}" if kept_in else UNKNOWN)
     pages = f"qcledger --ledger {shlex.quote(kept)}" if where else "qcledger"
     tell(f"Next: {pages} opens its pages; there 2, then n begins your first parcel.")

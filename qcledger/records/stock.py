@@ -32,6 +32,13 @@ class Daybook(Record):
     letters: Annotated[str, Len(1, 4)]
     tester: Name
 
+    @property
+    def signed(self) -> str:
+        """Letters and name as they are told to a reader; a name that begins with the letters tells both."""
+        letters, rest = self.letters.casefold(), self.tester.casefold()
+        begins = rest.startswith(letters) and not rest.removeprefix(letters)[:1].isalnum()
+        return self.tester if begins else f"{self.letters}, {self.tester}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Zone(Record):

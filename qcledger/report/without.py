@@ -1,7 +1,7 @@
-"""What taking an import back, or putting it back, does to cells: their counts before and after."""
+"""What taking an import back, or anything else that changes rows, does to cells: their counts before and after."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -56,9 +56,14 @@ def cells(ledger: "Ledger", weighed: Going | Returning) -> list[Change]:
     keys = {cell_key(row) for row in rows if row.observation in instead or row.session in sessions}
     before = [row for row in rows if cell_key(row) in keys]
     after = [_after(row, instead, sessions, void=isinstance(weighed, Going)) for row in before]
+    return between(ledger, before, after)
+
+
+def between(ledger: "Ledger", before: Sequence[TestedRow], after: Sequence[TestedRow]) -> list[Change]:
+    """Return each cell whose count is another with some rows as they are `after`, in the order of their names."""
     scales = scales_of(ledger, before)
     then, now = _counts(before, scales), _counts(after, scales)
-    names = {cell_key(row): _name(row, scales[row.rubric, row.criterion]) for row in before}
+    names = {cell_key(row): _name(row, scales[row.rubric, row.criterion]) for row in (*before, *after)}
     nothing = Counted(0, 0, 0)
     changed = [place for place in then | now if then.get(place, nothing) != now.get(place, nothing)]
     found = (

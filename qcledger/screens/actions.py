@@ -190,6 +190,7 @@ _LABEL: Final[tuple[Line, ...]] = (
     ("keep", "f3", "keep", "keep", 1, "Keep the label as it is typed."),
     *verbs.ON_LABEL,
     ("leave", "escape", "leave", "leave", 2, "Leave; what is typed stands there again next time."),
+    verbs.ANEW,
     ("down", "down", "step(1)", "next field", None, "The next field, as Enter does."),
     ("up", "up", "step(-1)", "field before", None, "The field before."),
 )

@@ -1,6 +1,6 @@
 """Questions that stand in front of a page; each gives back a typed answer."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
 from textual.app import ComposeResult
@@ -16,6 +16,8 @@ from textual.widgets import Static
 from qcledger.screens.shown import shown, shown_line
 from qcledger.text import clean
 
+LEFT: Final = "Taken up where it was left; not kept yet. F7 throws it away."
+NOTE_KEYS: Final = "Esc keeps the note; an empty one takes it away. F7 throws away what is typed."
 DRAFT_S: Final = 0.5
 """Seconds after which what was typed is kept as a draft."""
 
@@ -50,6 +52,34 @@ class Typing:
     def _now(self) -> None:
         self._timer = None
         self._keep()
+
+
+THROWN_AWAY: Final = "thrown away, the draft too; F7 brings it back while this stays open"
+BROUGHT_BACK: Final = "brought back; F7 throws it away again"
+NOTHING_TYPED: Final = "nothing is typed here that could be thrown away"
+
+
+class Anew:
+    """What was thrown away last, so that the same key brings it back."""
+
+    def __init__(self) -> None:
+        self._thrown: dict[str, str] | None = None
+
+    def turn(self, now: Mapping[str, str], first: Mapping[str, str]) -> tuple[Mapping[str, str], str]:
+        """Return what the fields are to hold, and what is to be said.
+
+        Parameters
+        ----------
+        now
+            What stands in the fields.
+        first
+            What stood there before anything was typed.
+        """
+        if dict(now) != dict(first):
+            self._thrown = dict(now)
+            return first, THROWN_AWAY
+        thrown, self._thrown = self._thrown, None
+        return (now, NOTHING_TYPED) if thrown is None else (thrown, BROUGHT_BACK)
 
 
 class KeysHelp(ModalScreen[None]):
@@ -115,15 +145,24 @@ class NoteBox(ModalScreen[str]):
         What stands there already.
     draft
         Called with the text while it is being written, so that nothing is lost when the program is stopped.
+    stands
+        What is kept; another `text` is one that was left half-typed.
     """
 
-    BINDINGS = [Binding("escape,f3", "keep", "keep", show=False, priority=True)]  # noqa: RUF012
+    BINDINGS = [  # noqa: RUF012
+        Binding("escape,f3", "keep", "keep", show=False, priority=True),
+        Binding("f7", "anew", "throw away", show=False, priority=True),
+    ]
 
-    def __init__(self, title: str, text: str, draft: Callable[[str], None] = lambda _: None) -> None:
+    def __init__(
+        self, title: str, text: str, draft: Callable[[str], None] = lambda _: None, stands: str = ""
+    ) -> None:
         super().__init__()
         self._heading = title
         self._text = self._first = clean(text)
+        self._stands = clean(stands)
         self._draft = draft
+        self._anew = Anew()
         self._drafting = Typing(self, self._keep_draft)
 
     def compose(self) -> ComposeResult:
@@ -133,7 +172,8 @@ class NoteBox(ModalScreen[str]):
         with Vertical(classes="dialog"):
             yield Static(shown_line(self._heading, "bold"), markup=False)
             yield NoteArea(self._text)
-            yield Static("Esc keeps the note; an empty one takes it away.", markup=False, classes="faint")
+            yield Static(LEFT if self._text != self._stands else "", markup=False, classes="said")
+            yield Static(NOTE_KEYS, markup=False, classes="faint")
 
     def on_text_area_changed(self, event: Message) -> None:
         """Keep a draft in a moment."""
@@ -148,6 +188,17 @@ class NoteBox(ModalScreen[str]):
     def on_unmount(self) -> None:
         """Keep a draft of what was written last when the program is stopped."""
         self._keep_draft()
+
+    def action_anew(self) -> None:
+        """Throw away what is written and its draft: what is kept stands there again; once more brings it back."""
+        values, said = self._anew.turn({"": self._text}, {"": self._stands})
+        self._text = values[""]
+        if self._text == self._stands:
+            self._drafting.stop()
+            self._draft("")
+            self._first = self._text
+        setattr(self.query_one("NoteArea"), "text", self._text)  # noqa: B010 - its type is loaded with the area
+        self.query_one(".said", Static).update(said)
 
     def action_keep(self) -> None:
         """Give back what was written; who asked for it drops the draft once it is saved."""

@@ -37,3 +37,8 @@ class Drafts:
     def drop(self, name: str) -> None:
         """Forget a draft, because it was saved."""
         self.keep(name, "")
+
+    def throw_away(self, name: str) -> None:
+        """Forget every text of this name, those that other windows left too."""
+        if self._window.drafts.pop(name, None) is not None:
+            self._window.write()

@@ -59,6 +59,7 @@ class LooseEnds(Page):
     """What is due, the most pressing first; accusations are added once they were worked out beside the page."""
 
     KEY = "loose_ends"
+    TELLS_MARKED = True
     TITLE = "Loose ends"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("loose_ends"))
 

@@ -8,6 +8,7 @@ from textual import events, on
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.css.query import NoMatches
+from textual.message import Message
 from textual.screen import Screen
 from textual.worker import Worker
 
@@ -19,9 +20,13 @@ from qcledger.screens.done import Back
 from qcledger.screens.messages import Tell
 from qcledger.screens.shown import shown_time
 from qcledger.screens.widgets.lines import HeadLine, KeyLine, RuleLine, SaidLine
+from qcledger.screens.widgets.wrapped import Wrapped
 
 OPENING: Final = "opening the ledger ..."
 NOTHING_DONE: Final = "nothing done in this window yet"
+
+IN_FULL_LINES: Final = 3
+"""Most lines that what is cut of a marked row takes."""
 
 GONE_S: Final = 0.5
 """Seconds after which a page that is being taken down is gone."""
@@ -37,6 +42,12 @@ class Page(Screen[None]):
     KEY: ClassVar[str]
     TITLE = ""
     AUTO_FOCUS = ""
+    TELLS_MARKED: ClassVar[bool] = False
+    """Whether the page itself tells the marked row of its list in full; else what is cut of it stands below."""
+    DEFAULT_CSS = """
+    Page #in_full { color: $faint; }
+    Page.-low #in_full { display: none; }
+    """
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
@@ -55,6 +66,8 @@ class Page(Screen[None]):
         yield RuleLine(classes="-top")
         with Vertical(id="body"):
             yield from self.body()
+            if not self.TELLS_MARKED:
+                yield Wrapped(IN_FULL_LINES, id="in_full")
         yield SaidLine()
         yield RuleLine(classes="-bottom")
         yield KeyLine(keys.foot(self.KEY, mine), self.named("any.help"))
@@ -218,6 +231,18 @@ class Page(Screen[None]):
             self.say(error.line(), problem=True)
         except QcledgerError as error:
             self.say(error.line(), problem=True)
+
+    def on_rows_marked(self, message: Message) -> None:
+        """Show below the list what of its marked row has no room in the columns."""
+        for below in self.query("#in_full").results(Wrapped):
+            rows = getattr(message, "rows")  # noqa: B009 - a page without a list loads none
+            below.show(rows.left_out() if rows.display else "")
+
+    def on_field_mended(self) -> None:
+        """Say no longer that a field was refused: it is another text now."""
+        line = self.query_one(SaidLine)
+        if line.is_problem:
+            self.say("")
 
     @on(Tell)
     def _on_tell(self, told: Tell) -> None:

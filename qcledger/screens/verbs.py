@@ -10,6 +10,11 @@ LABEL_RIGHT: Final[Line] = (
     "Put its label right: for all pieces that carry it, for some, or as a new print.",
 )  # fmt: skip
 
+ANEW: Final[Line] = (
+    "anew", "f7", "anew", "throw away", 3,
+    "Throw away what is typed here and not kept, its draft too; once more brings it back while the form is open.",
+)  # fmt: skip
+
 WHY_OUT: Final = "mwdc"
 """Keys of the reasons for taking an import back or putting it back, those of `bench.imported`."""
 
@@ -76,6 +81,7 @@ IMPORT: Final[tuple[Line, ...]] = (
 FORM: Final[tuple[Line, ...]] = (
     ("keep", "f3", "keep", "keep", 1, "Keep what is typed."),
     ("leave", "escape", "leave", "leave", 2, "Leave; what is typed stands there again next time."),
+    ANEW,
     ("down", "down", "step(1)", "next field", None, "The next field, as Enter does; Tab leaves a tall one."),
     ("up", "up", "step(-1)", "field before", None, "The field before."),
 )
@@ -123,7 +129,7 @@ _TO_PARCEL: Final[Line] = (
     None,
     "Move it, or others of its parcel, to another parcel.",
 )
-IN_PARCEL: Final = (_MEND, _TO_PARCEL)
+IN_PARCEL: Final = (_MEND, _TO_PARCEL, ANEW)
 IN_STOCK: Final[tuple[Line, ...]] = (
     _MEND,
     _TO_PARCEL,

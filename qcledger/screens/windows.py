@@ -7,15 +7,44 @@ next window of the same ledger takes over what stands in it.
 import hashlib
 import json
 import os
+import re
 import secrets
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 from threading import RLock
-from typing import Any
+from typing import Any, Final
 
 from qcledger.door import Identity
+from qcledger.text import one_line
+
+
+@dataclass(frozen=True, slots=True)
+class Holding:
+    """Something a window keeps beside the ledger in which a text stands.
+
+    Parameters
+    ----------
+    name
+        What the draft is of; empty for a save that did not reach the ledger.
+    is_mine
+        Whether the window itself keeps it, and not another one that is open.
+    """
+
+    name: str
+    is_mine: bool
+
+    @property
+    def words(self) -> str:
+        """What it is, and what becomes of it."""
+        if not self.name:
+            return "stays: a save that did not reach the ledger; the next start asks about it, and may leave it out"
+        what = f"what was typed and not saved, {self.name}"
+        if self.is_mine:
+            return f"goes: {what}"
+        return f"stays: {what}, in a window that is open: F7 there throws it away, or leave it and do this again"
 
 
 class Window:
@@ -79,6 +108,40 @@ class Window:
                 return False
             return True
 
+    def holding(self, texts: Collection[str], rows: Collection[str] = ()) -> list[Holding]:
+        """Return what this window and the others of its ledger keep that is to go.
+
+        Parameters
+        ----------
+        texts
+            Every draft and save in which one of them stands, letter case aside.
+        rows
+            Ids: every draft that is named after one.
+        """
+        with self._lock:
+            kept = [({"drafts": self.drafts, "saves": [*self.saves, *self.pending]}, True)]
+            if self._path is not None:
+                others = (path for path in sorted(self._path.parent.glob("*.json")) if path != self._path)
+                read = ((path, _read(path)) for path in others)
+                kept += [(one, _is_gone(path)) for path, one in read if one is not None and self._is_mine(one)]
+            return [Holding(name, is_mine) for one, is_mine in kept for name in _names_holding(one, texts, rows)]
+
+    def throw_away(self, texts: Collection[str], rows: Collection[str] = ()) -> list[Holding]:
+        """Throw away every draft that is to go, as `holding` finds them, and return what stays.
+
+        Drafts of windows that are gone are taken over first; an open one keeps its own.
+        """
+        with self._lock:
+            if self._path is not None:
+                self._take_over(self._path.parent)
+            for name, drafts in list(self.drafts.items()):
+                about = any(row in name for row in rows)
+                self.drafts[name] = [text for text in drafts if not about and not _stands_in(text, texts)]
+                if not self.drafts[name]:
+                    del self.drafts[name]
+            self.write(surely=True)
+            return self.holding(texts, rows)
+
     def close(self) -> None:
         """Be gone: the next window may take over what is left, and what a page still writes as it goes."""
         with self._lock:
@@ -137,6 +200,10 @@ class Window:
         self.saves = [save for n, save in enumerate(left_saves) if save not in left_saves[:n]] + self.saves
 
 
+_ID: Final = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
+"""What a row is called in the names of drafts, and nobody reads."""
+
+
 class _held:  # noqa: N801 - used as a context manager only
     """The files of windows that are gone, oldest first, each held so that no other window takes it as well."""
 
@@ -170,6 +237,43 @@ def _read(path: Path) -> dict[str, Any] | None:
         return kept if fits and all(isinstance(texts, list) for texts in kept["drafts"].values()) else None
     except (OSError, ValueError, TypeError, KeyError):
         return None
+
+
+def _names_holding(kept: dict[str, Any], texts: Collection[str], rows: Collection[str]) -> Iterator[str]:
+    """Yield the name of each draft that is to go, without ids; an empty one for a save that holds a text."""
+    for name, drafts in kept["drafts"].items():
+        if any(row in name for row in rows) or any(_stands_in(text, texts) for text in drafts):
+            yield " ".join(word for word in name.split() if not _ID.fullmatch(word)) or "a draft"
+    for save in kept["saves"]:
+        if any(_stands_in(said, texts) for said in _texts_in(save)):
+            yield ""
+
+
+def _stands_in(draft: object, texts: Collection[str]) -> bool:
+    """Say whether one of some texts stands in a draft, letter case and line breaks aside."""
+    try:
+        said = list(_texts_in(json.loads(str(draft))))
+    except ValueError:
+        said = [str(draft)]
+    plain = [one_line(one).casefold() for one in (*said, str(draft))]
+    return any(one_line(text).casefold() in one for text in texts for one in plain)
+
+
+def _texts_in(value: object) -> Iterator[str]:
+    """Yield every text in a value as JSON holds it."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict | list):
+        for one in value.values() if isinstance(value, dict) else value:
+            yield from _texts_in(one)
+
+
+def _is_gone(path: Path) -> bool:
+    """Say whether the window that wrote a file is gone."""
+    lock = _hold(_lock_of(path))
+    if lock is not None:
+        os.close(lock)
+    return lock is not None
 
 
 def _lock_of(path: Path) -> Path:

@@ -1,9 +1,15 @@
 """``qcledger redact``: what goes is shown first, then it is gone from the file and verify is content."""
 
+import json
+
 import pytest
 
+from qcledger.door import identity_of
 from qcledger.ledger import Ledger
 from qcledger.records import Observation, Photo
+from qcledger.screens.drafts import Drafts
+from qcledger.screens.windows import Window
+from qcledger.settings import data_folder
 from tests.ledger.given import basics, graded, steady
 from tests.ledger.test_photos import picture
 
@@ -72,3 +78,66 @@ def test_one_thing_is_named(cli, place):
     for given in ([], ["--text", "x" * 4, "--photo", "0" * 8], ["--criterion", "masstone"], ["--text", "a"]):
         refused = cli("redact", *given, "--ledger", place)
         assert (refused.code, len(refused.error_lines)) == (2, 1)
+
+
+def typed(place, *, name="reader's note", text=SECRET, close=True):
+    """Leave a text half-typed in a window of the ledger, as a form that was refused does."""
+    with Ledger.open(place) as ledger:
+        window = Window(data_folder() / "windows")
+        window.claim(identity_of(ledger))
+    Drafts(window).keep(name, json.dumps({"note": f"lent by\n{text} ä"}))
+    if close:
+        window.close()
+    return window
+
+
+def on_disk():
+    return b"".join(path.read_bytes() for path in (data_folder() / "windows").rglob("*.json"))
+
+
+def test_what_was_typed_and_not_saved_goes_too(cli, home, place):
+    """A text in an entry and in a draft of a window that is gone: both are named first, and both go."""
+    typed(place)
+    typed(place, name="ask 0190a4b2-1c3d-7e4f-8a5b-6c7d8e9f0a1b", text="another person")
+    shown = cli("redact", "--text", SECRET.upper(), "--ledger", place)
+    assert "goes: what was typed and not saved, reader's note" in " ".join(shown.out.split())
+    assert SECRET.encode() in on_disk()
+    done = cli("redact", "--text", SECRET, "--reason", "asked for it", "--yes", "--ledger", place)
+    assert (done.code, done.err) == (0, "")
+    assert SECRET.encode() not in on_disk()
+    assert b"another person" in on_disk()
+
+
+def test_a_text_that_was_only_typed_is_thrown_away(cli, home, tmp_path, place):
+    """No entry holds it: the draft goes, the ledger stays byte for byte; afterwards there is nothing to take out."""
+    before = place.read_bytes()
+    typed(place, text="Marrec Tol", name="note 0190a4b2-1c3d-7e4f-8a5b-6c7d8e9f0a1b masstone")
+    done = cli("redact", "--text", "lent by Marrec Tol", "--yes", "--ledger", place)
+    assert (done.code, done.err) == (0, "")
+    assert "goes: what was typed and not saved, note masstone" in " ".join(done.out.split())
+    assert "no entry held it" in done.out
+    assert on_disk() == b""
+    assert place.read_bytes() == before
+    again = cli("redact", "--text", "Marrec Tol", "--yes", "--ledger", place)
+    assert (again.code, len(again.error_lines)) == (2, 1)
+
+
+def test_a_draft_in_an_open_window_is_named(cli, home, place):
+    """Another window keeps what it holds until it is left; it is told, and afterwards it goes."""
+    window = typed(place, text="Marrec Tol", close=False)
+    first = cli("redact", "--text", "Marrec Tol", "--yes", "--ledger", place)
+    assert first.code == 0
+    assert "in a window that is open: F7 there throws it away" in " ".join(first.out.split())
+    assert b"Marrec Tol" in on_disk()
+    window.close()
+    assert cli("redact", "--text", "Marrec Tol", "--yes", "--ledger", place).code == 0
+    assert on_disk() == b""
+
+
+def test_a_draft_of_another_ledger_stays(cli, home, tmp_path, place):
+    """Taking out of one ledger touches nothing that was typed for another."""
+    with Ledger.create(tmp_path / "other.sqlite", letters="TL", tester="Tove Lind", zone="Etc/UTC") as other:
+        other.append([*basics()])
+    typed(tmp_path / "other.sqlite")
+    assert cli("redact", "--text", SECRET, "--reason", "a name", "--yes", "--ledger", place).code == 0
+    assert SECRET.encode() in on_disk()

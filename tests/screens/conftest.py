@@ -15,7 +15,7 @@ from qcledger.screens import desk
 from tests.screens.rest import THREADS, at_rest
 
 
-def _unseen(compositor: Compositor, full: bool = False, screen_stack: Any = None, simplify: bool = False) -> None:  # noqa: ARG001
+def _unseen(compositor: Compositor, full: bool = False, screen_stack: Any = None, simplify: bool = False) -> None:
     visible_screen_stack.set([] if screen_stack is None else screen_stack)
     compositor._dirty_regions.clear()
 

@@ -12,6 +12,7 @@ from qcledger.screens.bench.conditions import ConditionsForm
 from qcledger.screens.bench.page import Bench
 from qcledger.screens.done import Doings
 from qcledger.screens.record.behind import Behind
+from qcledger.text import one_line
 from qcledger.vocab import TAKEN_BACK, SpecimenState
 from tests.screens.stock.support import Shop
 from tests.screens.support import in_front
@@ -26,12 +27,17 @@ TABLE = {
 
 
 @asynccontextmanager
-async def at_bench(small):
+async def at_bench(small, size=(80, 24)):
     at = Shop(small.place)
     at.app = Pages(at.desk, TABLE)
-    async with at.run():
+    async with at.run(size):
         await at.until(lambda: in_front(at.app, Bench) and at.page.atwork is not None)
         yield at
+
+
+def inside(at):
+    """Return what a dialog shows, without its frame."""
+    return one_line(at.picture.replace("|", " "))
 
 
 async def to(at, page):
@@ -125,6 +131,30 @@ async def test_half_typed_conditions_stand_there_again(small):
         assert at.desk.drafts.get("conditions se wet") == ""
 
 
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=str)
+async def test_what_was_noted_is_read_in_full_and_a_refusal_goes(small, size):
+    """What stood beside another lamp is wrapped; the line that asks for a reason goes once one is typed."""
+    async with at_bench(small, size=size) as at:
+        await at.press("h")
+        await at.until(lambda: in_front(at.app, ConditionsForm))
+        at.field("lamp").value = "daylight tubes, 6500 K"
+        await at.press("f3")
+        await at.until(lambda: isinstance(at.page, Bench) and "lamp daylight tubes" in at.said)
+        await at.press("h")
+        await at.until(lambda: in_front(at.app, ConditionsForm))
+        await at.settle()
+        at.field("lamp").value = "window"
+        await at.until(lambda: "was daylight tubes, 6500 K: a reason is needed" in inside(at))
+        await at.press("f3")
+        await at.until(lambda: "why lamp is amended" in inside(at))
+        at.field("reason").focus_input()
+        await at.press(*"misread")
+        await at.until(lambda: "why lamp is amended" not in inside(at))
+        await at.press("f7")
+        await at.until(lambda: at.field("lamp").value == "daylight tubes, 6500 K" and not at.field("reason").value)
+        assert at.desk.drafts.get("conditions se wet") == ""
+
+
 async def test_conditions_are_noted_at_each_stage_and_after_closing(small):
     """H at the bench and at the session: what was noted last is offered; a change asks why; z takes it back."""
     async with at_bench(small) as at:
@@ -155,7 +185,7 @@ async def test_conditions_are_noted_at_each_stage_and_after_closing(small):
         await at.until(lambda: isinstance(at.page, Closing) and "humidity 52, was 48" in at.said)
         assert "humidity 52, was 48; misread" in str(at.page.query_one("#told").render())
         await at.press("z")
-        await at.until(lambda: "stand as before" in at.said)
+        await at.until(lambda: "taken back at session S04, dry: humidity 48 again, no longer 52" in at.said)
         assert {row.humidity_pct for row in rows(at, Stage)} == {48.0}
 
 

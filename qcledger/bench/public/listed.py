@@ -1,10 +1,13 @@
-"""Everything said outside and decided, as one list: what it is, when, about whom, in words."""
+"""Everything said outside and decided, and labels put right, as one list: what, when, about whom, in words."""
 
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Final
 
+from qcledger.bench import naming
+from qcledger.bench.labelled import put_right
+from qcledger.bench.mending import differ_text
 from qcledger.bench.public.answers import Letter, letters
 from qcledger.bench.public.makers import name_of
 from qcledger.bench.public.rates import rate_words
@@ -14,7 +17,9 @@ from qcledger.records import (
     TABLES,
     Decision,
     ExchangeRate,
+    LabelVersion,
     MakerAnswer,
+    Paint,
     Question,
     ReaderNote,
     RubricText,
@@ -183,6 +188,16 @@ def _rates(ledger: "Ledger") -> Iterator[Listed]:
         yield Listed(ExchangeRate.TABLE, one.id, one.on, "rate", f"{one.base}/{one.quote}", rate_words(one), whose)
 
 
+def _labels(ledger: "Ledger") -> Iterator[Listed]:
+    known = who_is_who(ledger)
+    for one in put_right(ledger):
+        told = "; ".join(map(differ_text, one.change.differ))
+        words = f"{told}; because: {one_line(one.change.reason) or 'no reason was given'}; {one.change.by}"
+        whose = ledger.made_by(LabelVersion, one.label.id)
+        title = naming.title(known, naming.find(known, Paint.TABLE, one.label.paint, "paint").one)
+        yield Listed(LabelVersion.TABLE, one.label.id, one.change.day, "label", title, words, whose)
+
+
 def _decisions(ledger: "Ledger") -> Iterator[Listed]:
     for one in ledger.rows(Decision):
         if one.kind in WORDS:
@@ -198,4 +213,5 @@ _READ: Final[Mapping[str, Callable[["Ledger"], Iterator[Listed]]]] = {
     ReaderNote.TABLE: _notes,
     ExchangeRate.TABLE: _rates,
     Decision.TABLE: _decisions,
+    LabelVersion.TABLE: _labels,
 }

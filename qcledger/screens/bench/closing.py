@@ -219,7 +219,7 @@ class Closing(Reading):
 
         proposed = check.reason if title.startswith("Void") and check.proposal == "void" else ""
         text = drafts.get(name) or proposed
-        self.app.push_screen(NoteBox(title, text, partial(drafts.keep, name)), written)
+        self.app.push_screen(NoteBox(title, text, partial(drafts.keep, name), proposed), written)
 
     async def _save(self, records: "Callable[..., list[Record]]", reason: str) -> None:
         at = self.desk.now()

@@ -14,7 +14,7 @@ from textual.widgets import Static
 from qcledger.bench import conditions
 from qcledger.bench.conditions import Noted, Written, value_text
 from qcledger.screens.bench.forms import Form
-from qcledger.screens.dialogs import Typing
+from qcledger.screens.dialogs import Anew, Typing
 from qcledger.screens.drafts import Drafts
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_line
@@ -31,8 +31,11 @@ FIELDS: Final = (
     ("humidity_pct", "humidity", "%"),
     ("reason", "reason", "needed only where something noted is changed"),
 )
-TAKEN_UP: Final = "taken up where it was left; F3 saves it"
-LEAVE: Final = "Enter goes on, after the last field it saves; F3 saves at once; F4 goes to another stage; Esc leaves."
+TAKEN_UP: Final = "taken up where it was left and not saved: F3 saves it, F7 throws it away"
+LEAVE: Final = (
+    "Enter goes on, after the last field it saves; F3 saves at once; F4 goes to another stage; Esc leaves; "
+    "F7 throws away what is typed."
+)
 OFFERED: Final = "not noted here yet; offered as noted last"
 
 
@@ -55,6 +58,7 @@ class ConditionsForm(Form):
     BINDINGS = [  # noqa: RUF012
         Binding("f3", "give", "save", show=False),
         Binding("f4", "other", "other stage", show=False),
+        Binding("f7", "anew", "throw away", show=False),
     ]
 
     def __init__(
@@ -63,6 +67,7 @@ class ConditionsForm(Form):
         super().__init__()
         self._drafts, self._draft = drafts, f"conditions {noted.session.id} {noted.stage}"
         self._drafting = Typing(self, self._keep_draft)
+        self._anew = Anew()
         self._first: dict[str, str] | None = None
         self._values: dict[str, str] = {}  # kept here, because the fields are gone first when the form is left
         self._noted = noted
@@ -139,6 +144,19 @@ class ConditionsForm(Form):
         self._drafts.drop(self._draft)
         self.dismiss(said)
 
+    def action_anew(self) -> None:
+        """Throw away what is typed, its draft too; once more brings it back."""
+        if self._first is None:
+            return
+        self._drafting.stop()
+        values, said = self._anew.turn(self.typed(), self._first)
+        for field in self.fields():
+            field.value = values[field.name or ""]
+        if values == self._first:
+            self._values = dict(values)
+            self._drafts.throw_away(self._draft)
+        self.tell(said)
+
     def action_other(self) -> None:
         """Go to the conditions of the next stage; nothing is saved."""
         names = self._noted.names
@@ -161,7 +179,7 @@ async def ask_conditions(page: Page, session: str, stage: str = "") -> None:
         written = await desk.save(job)
         if not written.told:
             return f"{noted.stage}: noted so already"
-        page.did(partial(_take_back, written=written, name=f"session {noted.session.code}, {noted.stage}"))
+        page.did(partial(_take_back, written=written, name=f"session {noted.session.code}, {noted.stage}", mark=mark))
         return f"{noted.stage}: {', '.join(written.told)}"
 
     form = ConditionsForm(noted, mark, save, desk.drafts)
@@ -180,7 +198,7 @@ async def ask_conditions(page: Page, session: str, stage: str = "") -> None:
     page.app.push_screen(form, given)
 
 
-async def _take_back(page: Page, *, written: Written, name: str) -> str:
+async def _take_back(page: Page, *, written: Written, name: str, mark: str) -> str:
     if await page.desk.save(lambda ledger: conditions.write_back(ledger, written)):
-        return f"conditions of {name} stand as before"
+        return f"taken back at {name}: {'; '.join(written.back(mark))}"
     return f"conditions of {name} were amended since, and stay as they are"

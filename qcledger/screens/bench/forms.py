@@ -16,7 +16,7 @@ from qcledger.bench.paper import HELP
 from qcledger.errors import BadInput, QcledgerError
 from qcledger.screens.dialogs import Ask
 from qcledger.screens.shown import shown, shown_line
-from qcledger.screens.widgets.fields import NEEDED, Check, Field, labelled, nothing_to_say
+from qcledger.screens.widgets.fields import NEEDED, Check, Field, labelled, nothing_to_say, refuse
 
 FIELDS: Final[tuple[tuple[str, str, str], ...]] = (
     ("comparison", "comparison", "title of an open one, or a new one"),
@@ -82,6 +82,11 @@ class Form(ModalScreen[str | None]):
         message.stop()
         self.entered(message.field, message.value)
 
+    @on(Field.Mended)
+    def _mended(self) -> None:
+        """Say no longer that a field was refused: it is another text now."""
+        self.tell("")
+
     def entered(self, field: Field, value: str) -> None:
         """Go on to the next field; after the last one the form is given."""
         if field is self.fields()[-1]:
@@ -118,6 +123,7 @@ class Form(ModalScreen[str | None]):
             try:
                 await job()
             except BadInput as refused:
+                refuse(self.fields(), refused)
                 named = labelled(self.fields(), refused)
                 self.tell("\n".join(str(problem) for problem in named.problems))
                 # once the words have their room, or they would push it out of sight

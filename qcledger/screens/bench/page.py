@@ -302,7 +302,7 @@ class Bench(Photographing, Planning):
                 self.work(partial(keep, note))
 
         title = f"Note: {work.sheet.criteria[place.criterion].title}, {work.sheet.label(place.line)}"
-        self.app.push_screen(NoteBox(title, drafts.get(name) or stands, partial(drafts.keep, name)), kept)
+        self.app.push_screen(NoteBox(title, drafts.get(name) or stands, partial(drafts.keep, name), stands), kept)
 
     def action_amend(self) -> None:
         """Amend what stands at the place at work, with a reason, a photo or a note; by its code while blind."""

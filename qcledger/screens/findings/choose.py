@@ -12,6 +12,7 @@ from textual.widgets import Static
 
 from qcledger.screens.shown import shown_line
 from qcledger.screens.widgets.rows import Column, Row, Rows
+from qcledger.screens.widgets.wrapped import Wrapped
 
 
 class Choose(ModalScreen[str | None]):
@@ -29,6 +30,7 @@ class Choose(ModalScreen[str | None]):
 
     DEFAULT_CSS = """
     Choose Rows { height: auto; min-height: 2; max-height: 100%; }
+    Choose #whole { dock: bottom; color: $faint; }
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q", "dismiss(None)", "close", show=False)]
 
@@ -43,6 +45,7 @@ class Choose(ModalScreen[str | None]):
         with Vertical(classes="dialog"):
             yield Static(shown_line(self._question, "bold"), markup=False)
             yield Rows([Column("Enter takes, Esc leaves", 10, grows=True)], self._load)
+            yield Wrapped(3, id="whole")
 
     def on_mount(self) -> None:
         """Begin at the one that stands."""
@@ -53,6 +56,13 @@ class Choose(ModalScreen[str | None]):
 
     async def _load(self, first: int, most: int) -> list[Row]:
         return [Row(key, (text,)) for key, text in self._answers[first : first + most]]
+
+    @on(Rows.Marked)
+    def _show_whole(self, message: Rows.Marked) -> None:
+        """Show the marked answer in full where the list has to cut it."""
+        message.stop()
+        row = message.row
+        self.query_one("#whole", Wrapped).show(str(row.cells[0]) if row and message.rows.left_out() else "")
 
     @on(Rows.Picked)
     def _picked(self, message: Rows.Picked) -> None:

@@ -48,6 +48,7 @@ class Findings(Decides):
     """How far each fault reaches and how firmly that may be said."""
 
     KEY = "findings"
+    TELLS_MARKED = True
     TITLE = "Findings"
     CSS_PATH = "findings.tcss"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("findings"))

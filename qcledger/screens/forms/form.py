@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, ClassVar, Final
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.containers import VerticalScroll
 from textual.message import Message
 from textual.widget import Widget
 from textual.widgets import Static
@@ -18,10 +17,10 @@ from qcledger.errors import BadInput, NotConfirmed, QcledgerError
 from qcledger.records import Record
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
-from qcledger.screens.dialogs import Ask, Typing
+from qcledger.screens.dialogs import Anew, Ask, Typing
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown
-from qcledger.screens.widgets.fields import NEEDED, Check, Field, labelled, nothing_to_say
+from qcledger.screens.widgets.fields import NEEDED, Check, Field, FieldColumn, labelled, nothing_to_say, refuse
 from qcledger.text import clean
 
 if TYPE_CHECKING:
@@ -30,7 +29,7 @@ if TYPE_CHECKING:
 Values = Mapping[str, str]
 Back = Callable[["Ledger", Sequence[Record], Sequence[Record]], str]
 """Takes rows back, given a ledger to write to, those of them that stood before, and all as they were kept."""
-TAKEN_UP: Final = "taken up where it was left; F3 keeps it"
+TAKEN_UP: Final = "taken up where it was left and not kept: F3 keeps it, F7 throws it away"
 """Said where what was half-typed stands in a form again."""
 
 
@@ -126,6 +125,7 @@ class Tall(Widget):
     def __init__(self, line: Line, value: str) -> None:
         super().__init__(name=line.name)
         self._line, self._first = line, value
+        self._is_refused = False
 
     def compose(self) -> ComposeResult:
         """Show the label and the text."""
@@ -157,6 +157,15 @@ class Tall(Widget):
         """Go into it."""
         self._area.focus()
 
+    def refuse(self) -> None:
+        """Note that what stands here was refused."""
+        self._is_refused = True
+
+    def mended(self) -> bool:
+        """Say whether what stands here was refused before it was changed."""
+        was, self._is_refused = self._is_refused, False
+        return was
+
 
 class FormPage(Page):
     """A form; its save key keeps it, Esc leaves, and what is typed stands there again next time.
@@ -183,6 +192,7 @@ class FormPage(Page):
     def __init__(self, desk: Desk, form: Form, kept: Callable[[str], None] | None = None) -> None:
         super().__init__(desk)
         self._form, self._kept = form, kept
+        self._anew = Anew()
         self._drafting = Typing(self, self._keep_draft)
         self._ready = self._saving = False
         self._unsure: tuple[dict[str, str], Ready, list[Record]] | None = None
@@ -190,7 +200,7 @@ class FormPage(Page):
 
     def body(self) -> ComposeResult:
         """Lay out what it is about, then the fields."""
-        with VerticalScroll(id="fields", can_focus=False):
+        with FieldColumn(id="fields", can_focus=False):
             yield Static(shown("\n".join(self._form.about)), markup=False, id="about")
             for line in self._form.lines:
                 value = self._form.values.get(line.name, "")
@@ -238,16 +248,22 @@ class FormPage(Page):
             left = json.loads(self.desk.drafts.get(self._form.draft) or "{}")
         except ValueError:  # of another program
             return False
+        if not isinstance(left, dict):
+            return False
         for one in self._fields:
             if isinstance(text := left.get(one.name or ""), str):
                 one.value = text
         return bool(left)
 
     def _keep_draft(self) -> None:
-        values = self.values()
-        first = {line.name: self._form.values.get(line.name, "") for line in self._form.lines}
-        if self._ready and values != first:
-            self.desk.drafts.keep(self._form.draft, json.dumps(values))
+        if self._ready:
+            values = self.values()
+            self.desk.drafts.keep(self._form.draft, json.dumps(values) if values != self._first else "")
+
+    @property
+    def _first(self) -> dict[str, str]:
+        """What stands in the fields before anything is typed."""
+        return {line.name: self._form.values.get(line.name, "") for line in self._form.lines}
 
     @on(Field.Changed)
     def _typed(self, message: Field.Changed) -> None:
@@ -257,6 +273,9 @@ class FormPage(Page):
     def on_text_area_changed(self, event: Message) -> None:
         """Keep a draft in a moment."""
         event.stop()
+        for one in self.query(Tall):
+            if one.has_focus_within and one.mended():
+                self.post_message(Field.Mended())
         self._touched()
 
     def _touched(self) -> None:
@@ -275,6 +294,19 @@ class FormPage(Page):
         fields = self._fields
         here = next((n for n, one in enumerate(fields) if one.has_focus_within), 0)
         fields[min(max(here + by, 0), len(fields) - 1)].focus_input()
+
+    def action_anew(self) -> None:
+        """Throw away what is typed, its draft too; once more brings it back."""
+        if self._saving or self._unsure is not None:
+            self.say("its save is still under way; F3 tries it again", problem=True)
+            return
+        self._drafting.stop()
+        values, said = self._anew.turn(self.values(), self._first)
+        for one in self._fields:
+            one.value = values[one.name or ""]
+        if values == self._first:
+            self.desk.drafts.throw_away(self._form.draft)
+        self.say(said)
 
     def action_leave(self) -> None:
         """Leave; what is typed stands there next time."""
@@ -310,7 +342,7 @@ class FormPage(Page):
             raise
         finally:
             self._saving = False
-        may_be_taken_back(self, ready.back, before, kept)
+        may_be_taken_back(self, ready.back, before, kept, self._form.draft)
         self._drafting.stop()
         self._ready = False
         self.desk.drafts.drop(self._form.draft)
@@ -331,6 +363,7 @@ class FormPage(Page):
         for one in self._fields:
             if one.name == first:
                 self.call_after_refresh(one.focus_input)
+        refuse(self._fields, refused)
         lines = [Field(line.name, line.label) for line in self._form.lines]
         return labelled(lines, refused)
 
@@ -341,11 +374,20 @@ def _kept(ledger: "Ledger", *, ready: Ready) -> list[Record]:
     return [row for one in ready.records if (row := ledger.get(type(one), one.id)) is not None]
 
 
-def may_be_taken_back(page: Page, back: Back, before: Sequence[Record], kept: Sequence[Record]) -> None:
-    """Let rows that were just kept be taken back, from any page of the window."""
+def may_be_taken_back(
+    page: Page, back: Back, before: Sequence[Record], kept: Sequence[Record], draft: str = ""
+) -> None:
+    """Let rows that were just kept be taken back, from any page of the window.
+
+    What was half-typed since to amend something that is new, under the name `draft`, goes with it: it would stand in
+    the form of another one, as what was never kept.
+    """
 
     async def take_back(front: Page) -> str:
-        return await front.desk.save(lambda ledger: back(ledger, before, kept))
+        said = await front.desk.save(lambda ledger: back(ledger, before, kept))
+        if not before and draft:
+            front.desk.drafts.throw_away(draft)
+        return said
 
     page.desk.done.add(FormPage.KEY, take_back)  # not the page's own: it takes back what it did in its own way
 

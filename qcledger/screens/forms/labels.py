@@ -33,6 +33,10 @@ HINTS: Final = {
     "format": "empty: it holds for each",
 }
 WHY: Final = f"Why, by its key alone: {', '.join(f'{key} {text}' for key, text in REASONS.items())}; or in words."
+FOR: Final = (
+    "For: all pieces that carry it stand there; some takes stickers below, new print a day, "
+    "and makes another label for what came from then on."
+)
 OTHERS: Final = "c and t in Stock say what maker and paint are called now."
 
 
@@ -61,6 +65,7 @@ async def put_right(page: Page, which: Which, typed_already: Values | None = Non
         about=[
             f"Label seen on {seen}; {carried}{': ' * bool(count)}{', '.join(stands.stickers[:NAMED])}{more}.",
             f"As it stands; type over what is wrong. {OTHERS}",
+            FOR,
             WHY,
         ],
         values={name: correcting.text_of(stands.label, name) for name in WORDS} | {"which": ALL},
@@ -115,6 +120,7 @@ def _choice(text: str) -> str:
 
 
 def _read(page: Page, ledger: "Ledger", stands: Stands, values: Values) -> Ready:
+    from qcledger.report.recounted import of_label
     from qcledger.report.relabelled import peers_words
 
     only, since, reason = _asked(page, ledger, values)
@@ -122,7 +128,13 @@ def _read(page: Page, ledger: "Ledger", stands: Stands, values: Values) -> Ready
     now = ledger.get(LabelVersion, stands.label.id) or stands.label
     wanted = correcting.weigh(ledger, now, said, ledger.new_id, only=only, since=since)
     print_ = f"; a new print from {shown_date(since, page.desk.settings)} on" if since else ""
-    lines = (*wanted.changes, f"{wanted.words}{print_}.", *peers_words(ledger, wanted), f"Because: {reason}.")
+    lines = (
+        *wanted.changes,
+        f"{wanted.words}{print_}.",
+        *peers_words(ledger, wanted),
+        *of_label(ledger, wanted),
+        f"Because: {reason}.",
+    )
     return Ready(
         records=wanted.records,
         said=f"{wanted.counts}; z takes it back",

@@ -1,4 +1,4 @@
-"""Asked and said: every question, answer, note, rate and small decision, the newest first, to be amended there."""
+"""Asked and said: every question, answer, note, rate, small decision and label put right, to be amended there."""
 
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from functools import partial
@@ -8,16 +8,18 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
+from qcledger.bench.correcting import standing
 from qcledger.bench.public import versions
 from qcledger.bench.public.listed import Listed, listed
 from qcledger.bench.public.makers import name_of
 from qcledger.ledger.identity import who_is_who
-from qcledger.records import TABLES, Decision, ExchangeRate, MakerAnswer, Question, ReaderNote
+from qcledger.records import TABLES, Decision, ExchangeRate, LabelVersion, MakerAnswer, Question, ReaderNote
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Words
 from qcledger.screens.forms.asking import answer_of
 from qcledger.screens.forms.deciding import decide
+from qcledger.screens.forms.labels import put_right
 from qcledger.screens.forms.notes import type_rate, write_note
 from qcledger.screens.forms.question import amend_question
 from qcledger.screens.page import Page
@@ -42,6 +44,7 @@ class Said(Page):
     """The list; Enter amends the marked line."""
 
     KEY = "said"
+    TELLS_MARKED = True
     TITLE = "Asked and said"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("said"))
 
@@ -160,6 +163,10 @@ async def _amend_rate(page: Said, one: Listed) -> None:
     await type_rate(page, before=one.id)
 
 
+async def _amend_label(page: Said, one: Listed) -> None:
+    await put_right(page, lambda ledger: standing(ledger, one.id))
+
+
 async def _undo_elsewhere(page: Said, one: Listed) -> None:
     page.say("a decision is undone by another one, where it was made", problem=True)
 
@@ -170,4 +177,5 @@ _AMEND: Final[Mapping[str, Callable[[Said, Listed], Awaitable[None]]]] = {
     ReaderNote.TABLE: _amend_note,
     ExchangeRate.TABLE: _amend_rate,
     Decision.TABLE: _undo_elsewhere,
+    LabelVersion.TABLE: _amend_label,
 }

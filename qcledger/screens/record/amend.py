@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, ClassVar, Final
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.widgets import Input
 
 from qcledger.bench import amending
 from qcledger.bench.amending import REASONS, WHY_NOT, Amendable, result_words
@@ -16,18 +15,18 @@ from qcledger.bench.filing import file_picture
 from qcledger.bench.newest import Picture
 from qcledger.bench.result import Pencil, Result, result_of
 from qcledger.bench.typed import reading
-from qcledger.errors import BadInput, bad
+from qcledger.errors import BadInput
 from qcledger.records import Observation, Photo
 from qcledger.screens import keys
 from qcledger.screens.camera import Camera
 from qcledger.screens.desk import Desk
-from qcledger.screens.dialogs import NoteBox, Typing
+from qcledger.screens.dialogs import NoteBox
 from qcledger.screens.page import Page
 from qcledger.screens.record import words
+from qcledger.screens.record.keptline import KeptLine as KeptLine  # its callers ask for it here
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
 from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.screens.widgets.wrapped import Wrapped
-from qcledger.text import one_line
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -37,36 +36,6 @@ WHAT: Final = "What should stand? a digit, + half step, - not testable, r readin
 WHY: Final = f"Why? {', '.join(f'{key} {text}' for key, text in REASONS.items())}, o in your own words"
 WHY_NOT_ASKED: Final = f"Not testable: {', '.join(f'{n} {text}' for n, text in WHY_NOT.items())}, o in your own words"
 NOTHING_YET: Final = "nothing to save yet: first what should stand, then why"
-
-
-class KeptLine(TypeLine[str]):
-    """A line of one's own words, kept as a draft while it is typed."""
-
-    def __init__(self, title: str, start: str, keep: Callable[[str], None]) -> None:
-        super().__init__(title, _said, start)
-        self._keep = keep
-        self._text = self._first = start
-        self._drafting = Typing(self, self._keep_draft)
-
-    def on_input_changed(self, event: Input.Changed) -> None:
-        """Keep a draft in a moment."""
-        event.stop()
-        self._text = event.value
-        self._drafting.typed()
-
-    def _keep_draft(self) -> None:
-        if self._text != self._first:
-            self._keep(self._text)
-
-    def on_unmount(self) -> None:
-        """Keep what was typed last."""
-        self._keep_draft()
-
-
-async def _said(text: str) -> str:
-    if not one_line(text):
-        raise bad("reason", text, "a few words")
-    return one_line(text)
 
 
 class Amend(Page):
@@ -253,7 +222,8 @@ class Amend(Page):
                 self._propose(found, lambda: amending.noted(base, note))
 
         title = f"Note: {found.criterion.title}, {found.name}"
-        self.app.push_screen(NoteBox(title, drafts.get(name) or base.note, partial(drafts.keep, name)), kept)
+        text = drafts.get(name) or base.note
+        self.app.push_screen(NoteBox(title, text, partial(drafts.keep, name), base.note), kept)
 
     @staticmethod
     def _draft(kind: str, found: Amendable) -> str:

@@ -36,6 +36,7 @@ class Behind(Listed):
     """
 
     KEY = "behind"
+    TELLS_MARKED = True
     TITLE = "Observations"
     CSS_PATH = "record.tcss"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("behind"))

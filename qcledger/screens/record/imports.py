@@ -42,6 +42,7 @@ class Imports(Page):
     """
 
     KEY = "imports"
+    TELLS_MARKED = True
     TITLE = "Imports"
     CSS_PATH = "record.tcss"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("imports"))

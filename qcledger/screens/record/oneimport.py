@@ -60,6 +60,7 @@ class OneImport(Page):
     """
 
     KEY = "import"
+    TELLS_MARKED = True
     TITLE = "Import"
     CSS_PATH = "record.tcss"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("import"))

@@ -28,6 +28,7 @@ class Record(Listed):
     """All observations, older ones and amendments too; Enter looks closer at one, a amends it."""
 
     KEY = "record"
+    TELLS_MARKED = True
     TITLE = "Record"
     CSS_PATH = "record.tcss"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("record"))

@@ -19,6 +19,7 @@ from qcledger.text import one_line
 if TYPE_CHECKING:
     from qcledger.bench.takingout import TakingOut
     from qcledger.ledger import Ledger
+    from qcledger.screens.windows import Holding
 
 Wanted = Callable[["Ledger"], "TakingOut"]
 """Returns what is to go; asked once to show it and once more to do it."""
@@ -64,8 +65,17 @@ class TakeOut(ModalScreen[str | None]):
 
 
 async def ask(page: Page, wanted: Wanted) -> None:
-    """Show in front of a page what would go; with a reason it goes, and the page is filled anew."""
-    lines = (await page.desk.read(wanted, after_saves=True)).lines()
+    """Show in front of a page what would go; with a reason it goes, and the page is filled anew.
+
+    What was typed and not saved goes with it.
+    """
+    window = page.desk.window
+
+    def look(ledger: "Ledger") -> list[str]:
+        found = wanted(ledger)
+        return [*(one.words for one in window.holding(found.texts(), found.rows)), *found.lines()]
+
+    lines = await page.desk.read(look, after_saves=True)
 
     def take(reason: str | None) -> None:
         if reason is not None:
@@ -75,17 +85,21 @@ async def ask(page: Page, wanted: Wanted) -> None:
 
 
 async def _take_out(page: Page, wanted: Wanted, reason: str) -> None:
-    def job(ledger: "Ledger") -> None:
+    window = page.desk.window
+
+    def job(ledger: "Ledger") -> "list[Holding]":
         from qcledger.bench.takingout import take_out
 
-        take_out(ledger, wanted(ledger), reason)
+        found = wanted(ledger)
+        take_out(ledger, found, reason)
+        return window.throw_away(found.texts(), found.rows)
 
-    await page.desk.save(job)
+    stays = await page.desk.save(job)
     page.desk.done.clear()
     page.did(_for_good)
     page.saved()
     await page.fill()
-    page.say(DONE)
+    page.say("; ".join([DONE, *(one.words for one in stays)]))
 
 
 async def _for_good(_: Page) -> str:

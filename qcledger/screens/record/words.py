@@ -116,7 +116,7 @@ def import_row(one: "Imported", settings: Settings, twice: bool) -> Row:
         one.row.name,
         shown_moment(one.at, settings, one.zone),
         "" if one.row.rows is None else str(one.row.rows),
-        f"{one.book.letters}, {one.book.tester}",
+        one.book.signed,
         stands,
     )
     return Row(one.row.id, cells, faint=one.out is not None)
@@ -125,7 +125,7 @@ def import_row(one: "Imported", settings: Settings, twice: bool) -> Row:
 def import_words(one: "Imported", settings: Settings) -> str:
     """Return what an import is, when it came in and into whose daybook, and why it was taken back, if it was."""
     said = [one.row.name, f"brought in {shown_moment(one.at, settings, one.zone)}", one.counted]
-    said += [f"daybook of {one.book.letters}, {one.book.tester}"]
+    said += [f"daybook of {one.book.signed}"]
     out = f". Taken back {shown_date(one.out.on, settings)}: {one.out.reason}" if one.out else ""
     note = f". Note: {one.row.note}" if one.row.note else ""
     return ", ".join(part for part in said if part) + out + note

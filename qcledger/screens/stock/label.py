@@ -9,16 +9,15 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.events import DescendantBlur
 
-from qcledger.bench import labelling
-from qcledger.bench.known import latest_labels
+from qcledger.bench import labelling, tobekept
 from qcledger.errors import BadInput, QcledgerError
 from qcledger.records import LabelVersion, Maker, Paint
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
-from qcledger.screens.dialogs import Either, Typing
+from qcledger.screens.dialogs import Anew, Either, Typing
+from qcledger.screens.forms.form import TAKEN_UP
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
-from qcledger.screens.stock.leftover import TAKEN_UP
 from qcledger.screens.stock.pieceform import tell
 from qcledger.screens.widgets.fields import NEEDED, Field, FieldColumn, Line
 from qcledger.screens.widgets.wrapped import Wrapped
@@ -26,6 +25,7 @@ from qcledger.settings import shipped
 from qcledger.text import one_line
 
 if TYPE_CHECKING:
+    from qcledger.bench.tobekept import Stands
     from qcledger.ledger import Ledger
     from qcledger.rubric.pigments import Pigments
 
@@ -89,7 +89,11 @@ class Label(Page):
         self._shown: LabelVersion | None = None
         self._kept = kept
         self._pigments: Pigments | None = None
+        self._stands: Stands | None = None
         self._saving = False
+        self._has_draft = False
+        """Whether the draft of this name is of this paint: another's stays."""
+        self._anew = Anew()
         self._drafting = Typing(self, self._keep_draft)
 
     def body(self) -> ComposeResult:
@@ -97,6 +101,7 @@ class Label(Page):
         with FieldColumn(id="label", can_focus=False):
             for name, label, hint in FIELDS:
                 yield Field(name, label, value=self._names.get(name, ""), hint=hint, needed=name in MUST)
+        yield Wrapped(2, id="makes")
         yield Wrapped(3, id="missing")
 
     def on_mount(self) -> None:
@@ -110,15 +115,16 @@ class Label(Page):
             return
         paint = self._paint
 
-        def ask(ledger: "Ledger") -> "tuple[Pigments, tuple[Maker, Paint, LabelVersion | None] | None]":
+        def ask(ledger: "Ledger") -> "tuple[Pigments, Stands, tuple[Maker, Paint, LabelVersion | None] | None]":
             from qcledger.rubric import pigments
 
             reference = pigments.load(shipped("rubrics") / "pigments.yaml")
             one = ledger.get(Paint, paint) if paint else None
             maker = ledger.get(Maker, one.maker) if one else None
-            return reference, (maker, one, latest_labels(ledger).get(one.id)) if one and maker else None
+            stood = tobekept.stands(ledger, paint)
+            return reference, stood, (maker, one, stood.label) if one and maker else None
 
-        self._pigments, found = await self.desk.read(ask, after_saves=True)
+        self._pigments, self._stands, found = await self.desk.read(ask, after_saves=True)
         if found is not None:
             self._show(*found)
         self._first = self._values()
@@ -155,14 +161,16 @@ class Label(Page):
             return
         for name in (name for name, _, _ in FIELDS if name in left):
             self._field(name).value = left[name]
+        self._has_draft = True
         self.say(TAKEN_UP)
 
     def _keep_draft(self) -> None:
         """Keep what is typed, if anything was."""
         values = self._values()
-        if self._pigments is not None and values != self._first:
-            lines = [f"{name} {value}" for name, value in values.items() if value]
+        if self._pigments is not None and (values != self._first or self._has_draft):
+            lines = [f"{name} {value}" for name, value in values.items() if value] if values != self._first else []
             self.desk.drafts.keep(self._draft_name, "\n".join(lines))
+            self._has_draft = bool(lines)
 
     def _values(self) -> dict[str, str]:
         return {field.name or "": field.value for field in self.query(Field)}
@@ -187,6 +195,9 @@ class Label(Page):
         said = about(draft, values["name"], self._pigments)
         for field in self.query(Field):
             field.speak("; ".join(one.words for one in said if one.field == field.name))
+        if self._stands is not None:
+            today = shown_date(self.desk.today, self.desk.settings)
+            self.query_one("#makes", Wrapped).show(tobekept.words(self._stands, values, self._first, today))
         lacking = missing(draft, self._pigments)
         self.query_one("#missing", Wrapped).show(
             f"Not typed: {'; '.join(lacking)}. Look on item, box and leaflet." if lacking else ""
@@ -256,8 +267,9 @@ class Label(Page):
         from qcledger.rubric.colour_index import index_name
 
         odd = [name for name in read.label.index_names if index_name(name) is None]
-        if odd and isinstance(front := self.app.screen, Page):  # names no reference knows are kept all the same
-            front.say(f"kept, but {', '.join(odd)}: {NO_FORM}, as in PB29 or PR101", problem=True)
+        if isinstance(front := self.app.screen, Page):  # names no reference knows are kept all the same
+            but = f"kept, but {', '.join(odd)}: {NO_FORM}, as in PB29 or PR101" if odd else tobekept.made(kept)
+            front.say(but, problem=bool(odd))
 
     def action_put_right(self) -> None:
         """Put right the label that is shown: what is typed goes into the form of a correction."""
@@ -297,6 +309,18 @@ class Label(Page):
         all_of_them = "its one paint" if paints == 1 else f"all its {paints} paints"
         question = f"{name} is the maker here. Is it called {typed} now, with {all_of_them}?"
         return await self.app.push_screen_wait(Either(question, "yes", "no, this paint is another maker's"))
+
+    def action_anew(self) -> None:
+        """Throw away what is typed, its draft too; once more brings it back."""
+        if self._saving or self._pigments is None:
+            return
+        self._drafting.stop()
+        values, said = self._anew.turn(self._values(), self._first)
+        for name, _, _ in FIELDS:
+            self._field(name).value = values[name]
+        if values == self._first:
+            self.desk.drafts.throw_away(self._draft_name)
+        self.say(said)
 
     def action_leave(self) -> None:
         """Leave; what was typed is there again when the label is next opened."""

@@ -2,11 +2,18 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Final
+from typing import TYPE_CHECKING, Final
+
+from qcledger.screens.dialogs import Anew
+from qcledger.screens.drafts import Drafts
+
+if TYPE_CHECKING:
+    from qcledger.screens.stock.common import CommonFields
+    from qcledger.screens.stock.pieceform import PieceForm
 
 NAME: Final = "parcel"
 """Name of the draft."""
-TAKEN_UP: Final = "taken up where it was left; emptied fields and Esc end it"
+TAKEN_UP: Final = "taken up where it was left and not saved; F7 throws it away"
 """Said where what was half-typed stands in a form again."""
 
 
@@ -44,3 +51,24 @@ class Leftover:
             if value and part in parts:
                 parts[part][name] = value
         return cls(parcel=parts["parcel"].get("id", ""), common=parts["common"], line=parts["line"])
+
+
+def keep(drafts: Drafts, fields: "CommonFields", form: "PieceForm", begun: str) -> None:
+    """Keep what is typed and not saved of a parcel, by its id once it was `begun`."""
+    line, common = form.typed(), fields.values()
+    if any(line.values()) or (not begun and common != fields.proposed):
+        drafts.keep(NAME, Leftover(parcel=begun, common=common, line=line).text())
+    else:
+        drafts.drop(NAME)
+
+
+def turn(anew: Anew, drafts: Drafts, fields: "CommonFields", form: "PieceForm", *, common: bool) -> str:
+    """Empty a parcel's line, and what is `common` to it, or bring back what was emptied; returns what to say."""
+    drafts.throw_away(NAME)
+    now = {f"common {name}": text for name, text in fields.values().items()} if common else {}
+    first = {f"common {name}": text for name, text in fields.proposed.items()} if common else {}
+    line = form.typed()
+    values, said = anew.turn({**now, **line}, {**first, **dict.fromkeys(line, "")})
+    fields.take({name.removeprefix("common "): text for name, text in values.items() if name in now})
+    form.take_up({name: text for name, text in values.items() if name in line})
+    return said

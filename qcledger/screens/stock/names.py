@@ -132,7 +132,9 @@ class Names(Pieces):
             decides = naming.Naming(ledger, today, self.desk.new_id)
             return decides.decide(kind, naming.Found(one, one.id), naming.Found(other, other.id))
 
-        await self._kept(await self.desk.save(job), f"{one.table} {one.name} is {kind} {other.name}")
+        both = "no longer one" if kind is Sameness.SAME else "no longer said to be two"
+        back = f"{one.table} {one.name} and {other.name} are {both}"
+        await self._kept(await self.desk.save(job), f"{one.table} {one.name} is {kind} {other.name}", back)
 
     def action_called(self) -> None:
         """Type what it is called now."""
@@ -157,12 +159,13 @@ class Names(Pieces):
         def job(ledger: "Ledger") -> SameAs:
             return naming.Naming(ledger, today, self.desk.new_id).rename(one, name)
 
-        await self._kept(await self.desk.save(job), f"{one.table} {one.name} is called {name} now")
+        back = f"{one.table} {one.name} is called {one.name} again, no longer {name}"
+        await self._kept(await self.desk.save(job), f"{one.table} {one.name} is called {name} now", back)
 
-    async def _kept(self, decision: SameAs, said: str) -> None:
+    async def _kept(self, decision: SameAs, said: str, back: str) -> None:
         self.saved()
-        self.did(partial(_take_back, decision=decision, said=said))
-        self.say(f"{said}; undo takes it back")
+        self.did(partial(_take_back, decision=decision, said=back))
+        self.say(f"{said}; z takes it back")
         await self.fill()
 
     def action_other(self) -> None:

@@ -16,7 +16,7 @@ from qcledger.records import Parcel as ParcelRow
 from qcledger.records import Specimen
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
-from qcledger.screens.dialogs import Typing
+from qcledger.screens.dialogs import Anew, Typing
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 from qcledger.screens.stock import leftover
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 ONLY_IN_LIST: Final = frozenset({"new", "open", "change", "label", "mend", "to_parcel", "state"})
 """Actions whose keys are letters, for when the list is in front."""
-LINE_TAKEN_UP: Final = "a half-typed line was taken up; emptied fields and Esc end it"
+LINE_TAKEN_UP: Final = "a half-typed line was taken up; F7 throws it away"
 
 
 def _asked(ledger: "Ledger", parcel: str | None) -> tuple[tuple[Known, ...], tuple[str, ...], str, Count, list[str]]:
@@ -94,6 +94,7 @@ class Parcel(Pieces):
         self._line_taken_up = False
         """Whether a half-typed line came back and was not in front yet."""
         self._drafting = Typing(self, self._keep_draft)
+        self._anew = Anew()
 
     def body(self) -> ComposeResult:
         """Lay out the common fields, the pieces so far, and the line to type."""
@@ -198,16 +199,9 @@ class Parcel(Pieces):
 
     def _keep_draft(self) -> None:
         """Keep what is typed and not saved; a line that is being changed stands in the ledger."""
-        fields = self.query_one(CommonFields)
-        line, common = self.query_one(PieceForm).typed(), fields.values()
-        if self._changing or not self._taken_up:
-            return
-        new = self._parcel is None or not self.query_one(Rows).count
-        if any(line.values()) or (new and common != fields.proposed):
-            left = Leftover(parcel="" if new or self._parcel is None else self._parcel.id, common=common, line=line)
-            self.desk.drafts.keep(leftover.NAME, left.text())
-        else:
-            self.desk.drafts.drop(leftover.NAME)
+        if not self._changing and self._taken_up:
+            begun = self._parcel.id if self._parcel is not None and self.query_one(Rows).count else ""
+            leftover.keep(self.desk.drafts, self.query_one(CommonFields), self.query_one(PieceForm), begun)
 
     async def _take_up(self) -> bool:
         """Take up a parcel that was left half-typed; say whether its lines are in front."""
@@ -223,6 +217,15 @@ class Parcel(Pieces):
         if left.common or left.line:
             self.say(LINE_TAKEN_UP if left.line else leftover.TAKEN_UP)
         return row is not None
+
+    def action_anew(self) -> None:
+        """Throw away what is typed in front, its draft too; once more brings it back."""
+        if self._changing or (self._in_common and self._parcel is not None):
+            self.say("this stands in the ledger; Esc leaves it as it stands", problem=True)
+            return
+        fields, form = self.query_one(CommonFields), self.query_one(PieceForm)
+        self.say(leftover.turn(self._anew, self.desk.drafts, fields, form, common=self._in_common))
+        self._keep_draft()
 
     # A line
 

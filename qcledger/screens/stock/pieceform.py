@@ -18,7 +18,7 @@ from qcledger.bench.known import Known, complete
 from qcledger.bench.typed import money_text, past_day, word
 from qcledger.errors import BadInput
 from qcledger.screens.shown import shown_line
-from qcledger.screens.widgets.fields import Check, Field, FieldColumn, labelled
+from qcledger.screens.widgets.fields import Check, Field, FieldColumn, labelled, refuse
 from qcledger.settings import Settings
 from qcledger.text import shorten
 from qcledger.vocab import Format, Source, SpecimenState, Why
@@ -61,7 +61,7 @@ class PieceForm(FieldColumn):
     DEFAULT_CSS = """
     PieceForm { height: auto; max-height: 100%; }
     PieceForm > #offered { height: auto; color: $ink; padding-left: 2; }
-    PieceForm > Grid { grid-size: 2; grid-gutter: 0 2; height: auto; grid-rows: 1; }
+    PieceForm > Grid { grid-size: 2; grid-gutter: 0 2; height: auto; grid-rows: auto; }
     .-narrow PieceForm > Grid { grid-size: 1; }
     """
 
@@ -330,4 +330,5 @@ def tell(fields: Iterable[Field], refused: BadInput) -> BadInput:
         field.speak(places[field.name or ""].allowed)
     if wrong:
         wrong[0].focus_input()
+    refuse(every, refused)
     return labelled(every, refused)

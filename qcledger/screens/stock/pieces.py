@@ -154,5 +154,5 @@ class Pieces(Page):
         self.saved()
         said, name = f"{before.sticker} is {before.state} again", before.sticker
         self.did(partial(back_to, before=[before], after=[after], name=name, said=said))
-        self.say(f"{after.sticker} is {after.state}; undo takes it back")
+        self.say(f"{after.sticker} is {after.state}; z takes it back")
         await self.fill()

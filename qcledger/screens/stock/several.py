@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 NONE: Final = "-"
 """Typed for a lot or a price that is not known."""
+ALL: Final = "all"
 _LEAVE: Final = "empty: as each stands; - none"
 _LINES: Final = (
     Line("pieces", "pieces", "all, or stickers parted by commas", needed=True),
@@ -44,15 +45,18 @@ async def mend_several(page: Pieces, specimen: str) -> None:
     parcel, told, like = await desk.read(ask, after_saves=True)
 
     def read(ledger: "Ledger", values: Values) -> Ready:
+        from qcledger.report.recounted import of_pieces
+
         wanted = _wanted(ledger, parcel.id, values, page)
         typed_reason = one_line(values["reason"])
         reason = REASONS.get(typed_reason.casefold(), typed_reason)
         mending.check(ledger, wanted, reason)
-        lines = "\n".join(wanted.lines(settings.decimal_mark, partial(shown_date, settings=settings)))
+        told = wanted.lines(settings.decimal_mark, partial(shown_date, settings=settings))
+        lines = "\n".join([*told, "", *of_pieces(ledger, wanted.after)])
         count = f"{len(wanted.differ)} piece{'' if len(wanted.differ) == 1 else 's'}"
         return Ready(
             records=[*wanted.lots, *wanted.after],
-            said=f"{count} changed; undo takes it back",
+            said=f"{count} changed; z takes it back",
             back=back_of(wanted),
             question=f"Change {count}?\n\n{lines}",
             reason=reason,
@@ -71,7 +75,11 @@ async def mend_several(page: Pieces, specimen: str) -> None:
         draft=f"mend {parcel.id}",
         lines=_LINES,
         read=read,
-        about=[f"Parcel from {parcel.seller}, {shown_date(parcel.bought_on, settings)}:", *told],
+        about=[
+            f"Parcel from {parcel.seller}, {shown_date(parcel.bought_on, settings)}:",
+            *told,
+            f"Pieces: those of the marked one's paint and format stand there; {ALL} is every piece of the parcel.",
+        ],
         values={"pieces": ", ".join(like), "reason": USUAL},
     )
     page.app.push_screen(FormPage(desk, form, kept))
@@ -101,7 +109,7 @@ def _wanted(ledger: "Ledger", parcel: str, values: Values, page: Pieces) -> Mend
 def pieces_of(ledger: "Ledger", parcel: str, text: str) -> Sequence[Specimen]:
     """Return the pieces of a parcel that a text names; raises BadInput with the field ``pieces``."""
     known = {one.id: one for one in mending.of_parcel(ledger, parcel)}
-    if one_line(text).casefold() == "all":
+    if one_line(text).casefold() == ALL:
         return list(known.values())
     found = dict.fromkeys(_id(ledger, one) for one in typed.parts(text))
     stickers = ", ".join(one.sticker for one in known.values())

@@ -308,7 +308,8 @@ class Unpacking(Page):
                 self.call_after_refresh(self.work, partial(keep, note))
 
         title = f"Note: {found.criteria[key].title}, {found.specimen.sticker}"
-        self.app.push_screen(NoteBox(title, drafts.get(name) or stands.note, partial(drafts.keep, name)), kept)
+        text = drafts.get(name) or stands.note
+        self.app.push_screen(NoteBox(title, text, partial(drafts.keep, name), stands.note), kept)
 
     def action_reading(self) -> None:
         """Type a reading; it proposes its grade."""

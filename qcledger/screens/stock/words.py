@@ -5,6 +5,7 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
+from qcledger.bench.history import AMENDED, STANDS
 from qcledger.bench.mending import differ_text, text_of
 from qcledger.bench.result import Result
 from qcledger.bench.typed import money_text
@@ -42,10 +43,11 @@ THEN_NOW = (
 )
 EVENTS = (
     Column("on", 10),
-    Column("where", 11, need=3),
+    Column("where", 11, need=4),
     Column("criterion", 18, grows=True, need=1),
     Column("result", 16, need=2),
-    Column("", 24, need=4),
+    Column("now", 10, need=3),
+    Column("because", 24, need=5),
 )
 
 
@@ -86,23 +88,24 @@ def result_text(result: Result, settings: Settings) -> str:
 def event_row(event: "Event", settings: Settings) -> Row:
     """Return one observation as a row; what no longer counts is faint."""
     seen = event.observation
-    beside = "amended later, or void" if not event.counts else seen.reason or seen.note
     cells = (
         shown_date(event.day, settings),
         event.occasion,
         event.title,
         result_text(event.result, settings) + (" fault" if event.is_fault else ""),
-        beside,
+        event.standing,
+        seen.reason or seen.note,
     )
     return Row(seen.id, cells, faint=not event.counts)
 
 
-def change_row(number: int, change: "Change", one: "Differ", settings: Settings) -> Row:
+def change_row(number: int, change: "Change", one: "Differ", settings: Settings, *, stands: bool) -> Row:
     """Return one fact that was changed as a row among observations; its key is the number of the change."""
     then, now = (text_of(value, settings.decimal_mark, _day(settings)) for value in (one.then, one.now))
     beside = f"{change.by}: {change.reason}" if change.reason else change.by
-    cells = (shown_date(change.day, settings), FACT, one.fact, f"{now}, was {then}", beside)
-    return Row(f"{CHANGE}{number}", cells)
+    word = STANDS if stands else AMENDED
+    cells = (shown_date(change.day, settings), FACT, one.fact, f"{now}, was {then}", word, beside)
+    return Row(f"{CHANGE}{number}", cells, faint=not stands)
 
 
 def _day(settings: Settings) -> Callable[[date], str]:
@@ -134,8 +137,9 @@ def facts_then_now(history: "History", settings: Settings) -> list[Row]:
 def every_row(history: "History", settings: Settings) -> list[Row]:
     """Return every observation and every fact that was changed, the latest first."""
     timed = [(event.observation.at, event_row(event, settings)) for event in history.events]
+    last = {one.fact: n for n, change in enumerate(history.changes) for one in change.differ}
     timed += [
-        (change.at, change_row(n, change, one, settings))
+        (change.at, change_row(n, change, one, settings, stands=last[one.fact] == n))
         for n, change in enumerate(history.changes)
         for one in change.differ
     ]

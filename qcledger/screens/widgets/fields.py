@@ -2,12 +2,13 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from typing import Final
+from typing import Final, Protocol
 
 from textual import on
 from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
+from textual.events import DescendantBlur, DescendantFocus
 from textual.message import Message
 from textual.suggester import SuggestFromList
 from textual.widgets import Input, Static
@@ -33,6 +34,28 @@ def labelled(fields: "Iterable[Field]", refused: BadInput) -> BadInput:
     """Return what was refused with each field called by the label that stands before it."""
     labels = {field.name: field.label for field in fields}
     return BadInput(replace(problem, where=labels.get(problem.where, problem.where)) for problem in refused.problems)
+
+
+class Refusable(Protocol):
+    """A field that may be told that what stands in it was refused."""
+
+    @property
+    def name(self) -> str | None:
+        """What the field is called in the form's values."""
+
+    def refuse(self) -> None:
+        """Note that what stands here was refused."""
+
+
+def refuse(fields: Iterable[Refusable], refused: BadInput) -> None:
+    """Note in which field stands what was refused first, so that what is said of it goes once that is mended.
+
+    What is about no field in particular goes with the next that is changed in any.
+    """
+    every = list(fields)
+    where = refused.problems[0].where if refused.problems else ""
+    for field in [one for one in every if one.name == where] or every:
+        field.refuse()
 
 
 class FieldColumn(VerticalScroll, inherit_bindings=False):
@@ -88,11 +111,11 @@ class Field(Horizontal):
     """
 
     DEFAULT_CSS = """
-    Field { height: 1; }
+    Field { height: auto; min-height: 1; }
     Field > .label { width: 14; color: $faint; }
     Field > Input { width: 1fr; height: 1; border: none; padding: 0; background: $surface; }
     Field > Input:focus { border: none; background: $panel; }
-    Field > .words { width: auto; max-width: 50%; padding-left: 1; color: $warning; }
+    Field > .words { width: auto; max-width: 50%; height: auto; padding-left: 1; color: $warning; }
     """
 
     class Changed(Message):
@@ -107,6 +130,9 @@ class Field(Horizontal):
         def control(self) -> "Field":
             """The field."""
             return self.field
+
+    class Mended(Message):
+        """The text of a field that was refused is another one now."""
 
     class Entered(Message):
         """Enter was pressed in a field."""
@@ -138,6 +164,7 @@ class Field(Horizontal):
         self._first = value
         self._hint = hint
         self._needed = needed
+        self._is_refused = self._says_hint = False
 
     def compose(self) -> ComposeResult:
         """Lay out label, input and words on one line."""
@@ -190,14 +217,39 @@ class Field(Horizontal):
         line.mark()  # also where the field was in front already
 
     def speak(self, words: str | None = None) -> None:
-        """Show `words` beside the field, or what its check says about the text."""
+        """Show `words` beside the field, or what its check says about the text.
+
+        A hint that is longer than the line shows there in full while the cursor is in the empty field.
+        """
         said = self._check(self.value) if words is None else words
-        self.query_one(".words", Static).update(shown_line(said))
+        self._says_hint = not said and self._cuts_hint
+        words = str(self.query_one(Input).placeholder) if self._says_hint else said
+        self.query_one(".words", Static).update(shown_line(words))
+
+    @property
+    def _cuts_hint(self) -> bool:
+        """Whether the cursor is in the empty field and its hint has no room there."""
+        line = self.query_one(Input)
+        room = line.size.width + (self.query_one(".words", Static).outer_size.width if self._says_hint else 0)
+        return line.has_focus and not line.value and 0 < room <= len(str(line.placeholder))
+
+    @on(DescendantFocus)
+    @on(DescendantBlur)
+    def _speak_of_hint(self) -> None:
+        if self._says_hint or self._cuts_hint:
+            self.speak()
+
+    def refuse(self) -> None:
+        """Note that what stands here was refused; `Mended` tells once it is another text."""
+        self._is_refused = True
 
     @on(Input.Changed)
     def _typed(self, event: Input.Changed) -> None:
         event.stop()
         self.speak()
+        if self._is_refused:
+            self._is_refused = False
+            self.post_message(self.Mended())
         self.post_message(self.Changed(self, event.value))
 
     @on(Input.Submitted)

@@ -66,6 +66,11 @@ class SaidLine(Widget):
         return self._said
 
     @property
+    def is_problem(self) -> bool:
+        """Whether the words tell a problem."""
+        return self.has_class("-problem") and bool(self._said)
+
+    @property
     def saved(self) -> str:
         """The state of the last save: nothing, ``...``, ``saved 14:02:31`` or ``not confirmed ...``."""
         return self._saved

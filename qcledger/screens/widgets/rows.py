@@ -179,6 +179,7 @@ class Rows(ScrollView, can_focus=True):
         self._asked: set[int] = set()
         self._generation = 0
         self._waiting: tuple[int, Callable[[Row], object]] | None = None
+        self._told_width = 0
 
     def show(self, count: int, *, marked: int = 0) -> None:
         """Show `count` rows that `load` now knows, forgetting those shown before."""
@@ -209,6 +210,19 @@ class Rows(ScrollView, can_focus=True):
         self._pages.move_to_end(page)
         rows = self._pages[page]
         return rows[place] if place < len(rows) else None
+
+    def left_out(self) -> str:
+        """Return in words what of the marked row the screen has no room for; empty when it shows all."""
+        row = self.row
+        if row is None or (self._marks_in_front and not self.has_focus):
+            return ""
+        parts = []
+        widths = fit(self.columns, self.scrollable_content_region.width)
+        for column, wide, each in zip(self.columns, widths, row.cells, strict=False):
+            whole = one_line(each if isinstance(each, str) else f"{each[0]} {each[1]}")
+            if whole and (not wide or cell(each, wide).strip() != whole):
+                parts.append(f"{column.title}: {whole}" if column.title else whole)
+        return "; ".join(parts)
 
     def with_row(self, number: int, then: Callable[[Row], object]) -> None:
         """Call `then` with this row, at once or when it is loaded; of several calls that wait, the last is made."""
@@ -315,7 +329,20 @@ class Rows(ScrollView, can_focus=True):
                 self.action_pick()
             self.mark(number)
 
+    def on_focus(self) -> None:
+        """Tell the marked row where it is one only while the keys are the list's."""
+        if self._marks_in_front:
+            self.call_after_refresh(self._tell_marked)
+
+    def on_blur(self) -> None:
+        """Tell that no row is marked where it is one only while the keys are the list's."""
+        if self._marks_in_front:
+            self.call_after_refresh(self._tell_marked)
+
     def on_resize(self) -> None:
         """Fit the rows into the new width."""
         self.virtual_size = Size(self.size.width, self.count + 1)
         self.call_after_refresh(self._bring_into_view)
+        if self._told_width != self.size.width:  # other columns may have room now
+            self._told_width = self.size.width
+            self._tell_marked()

@@ -1,5 +1,6 @@
 """Taking out from where it is seen: a name in a note, a photo; what goes and stays is shown first."""
 
+import json
 from dataclasses import replace
 
 import pytest
@@ -10,6 +11,7 @@ from qcledger.records import Observation, Photo, Redaction
 from qcledger.screens.record.look import Look
 from qcledger.screens.record.page import Record
 from qcledger.screens.record.taking_out import TakeOut
+from qcledger.settings import data_folder
 from qcledger.vocab import TAKEN_BACK
 from tests.ledger.test_photos import picture
 from tests.screens.record.test_page import record
@@ -58,6 +60,30 @@ async def test_a_name_goes_from_record_with_a_reason(small):
         assert seen.not_testable == TAKEN_BACK
         assert ledger.verify() == []
         assert {row.reason for row in ledger.rows(Redaction)} == {"asked for it"}
+
+
+async def test_what_was_half_typed_to_it_goes_too(small):
+    """The draft of its note, and any draft that holds the words that go, is named, and gone from the disk after."""
+    folder = data_folder() / "windows"
+
+    def on_disk():
+        return b"".join(path.read_bytes() for path in folder.rglob("*.json"))
+
+    async with record(small) as at:
+        at.app.desk.drafts.keep("amend note named", "half a no")
+        at.app.desk.drafts.keep("reader's note", json.dumps({"note": f"told: lent by {WHO}, too"}))
+        at.app.desk.drafts.keep("parcel", "common seller Fenbridge")
+        assert WHO.encode() in on_disk()
+        await at.pilot.press("d")
+        await at.until(lambda: isinstance(at.app.screen, TakeOut))
+        await at.sees("goes: what was typed and not saved, reader")
+        at.app.screen.query_one(Input).value = "asked for it"
+        await at.pilot.press("enter")
+        await at.until(lambda: isinstance(at.app.screen, Record))
+        await at.sees("taken out for good")
+        assert WHO.encode() not in on_disk()
+        assert b"half a no" not in on_disk()
+        assert b"Fenbridge" in on_disk()
 
 
 async def test_esc_takes_nothing_out(small):

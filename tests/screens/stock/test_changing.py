@@ -66,7 +66,7 @@ async def test_a_changed_line_asks_why_and_its_history_shows_then_and_now(shop, 
         await at.press("h")
         await at.settle()
         assert at.page._rows[0].cells[1:] == (
-            "facts", "price", "3.20 EUR, was not known", "OV, OV: misread on the piece or the receipt",
+            "facts", "price", "3.20 EUR, was not known", "stands", "OV, OV: misread on the piece or the receipt",
         )  # fmt: skip
         assert "price" in at.picture
         await at.press("enter")
@@ -80,7 +80,7 @@ async def test_a_changed_line_asks_why_and_its_history_shows_then_and_now(shop, 
         await at.until(lambda: "OV 0003 stands as before" in at.said)
         await at.settle()
         assert piece(at).price_minor is None
-        assert [row.cells[4].rpartition(": ")[2] for row in at.page._rows[:2]] == ["taken back", "taken back"]
+        assert [row.cells[5].rpartition(": ")[2] for row in at.page._rows[:2]] == ["taken back", "taken back"]
         await at.press("h")
         await at.settle()
         assert at.page._rows == [], "what was taken back differs from nothing"

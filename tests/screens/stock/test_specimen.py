@@ -341,7 +341,9 @@ async def test_history_shows_then_and_now_side_by_side(shop):
         assert shots[1]._photo.file_name == "two.png"
         await at.until(lambda: "▀" in at.picture and "grade 5" in at.picture)
         await at.press("h")
-        await at.until(lambda: "grade 3" in at.picture and "amended later" in at.picture)
+        await at.until(lambda: "grade 3" in at.picture and "amended" in at.picture)
+        said = {row.cells[3]: row.cells[4] for row in at.page._rows}
+        assert said == {"grade 5 fault": "stands", "grade 3 fault": "amended"}
 
 
 async def test_states_are_written_and_taken_back(shop):
