@@ -183,7 +183,7 @@ class Own:
         """
         if self.find(connection):
             book = self.book(connection)
-            raise LedgerUnavailable(f"This machine writes in that ledger already, as {book.letters}, {book.tester}.")
+            raise LedgerUnavailable(f"This machine writes in that ledger already, as {book.signed}.")
         book, books = self._to_begin(connection), testers(connection).books.values()
         is_same = any(whose(other) == whose(book) for other in books)
         for other in books:

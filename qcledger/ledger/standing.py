@@ -61,7 +61,7 @@ class Testers:
     def name(self, daybook: str) -> str:
         """Return a tester's letters and name, for messages."""
         book = self.books.get(daybook)
-        return f"{book.letters}, {book.tester}" if book else f"daybook {daybook}"
+        return book.signed if book else f"daybook {daybook}"
 
     def same(self, one: str, other: str) -> bool:
         """Say whether two daybooks are one tester's."""

@@ -197,6 +197,7 @@ class Page(Screen[None]):
             self.desk.done.restore(newest)
             raise
         self.saved()
+        self.workers.cancel_group(self, "fill")  # what was asked before shows what stood, and would be said over this
         await self.fill()
         self.say(said)
 

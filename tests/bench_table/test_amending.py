@@ -75,7 +75,7 @@ def test_another_testers_observation_is_refused_by_name(small, tmp_path):
     with Ledger.create(tmp_path / "guest.sqlite", letters="TL", tester="Tilo") as guest:
         merge_folder(guest, tmp_path / "folder")
         found = edge(guest)
-        with pytest.raises(BadInput, match=r"an observation of OV, OV.*only its tester amends it") as refused:
+        with pytest.raises(BadInput, match=r"an observation of OV.*only its tester amends it") as refused:
             found.check_own()
     assert len(refused.value.line().splitlines()) == 1
 

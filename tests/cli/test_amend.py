@@ -99,7 +99,7 @@ def test_facts_of_a_piece_are_told_then_and_now_and_kept_with_the_reason(cli, pl
         assert json.loads(ledger.history("specimen", one.id)[-1].body)["reason"] == "misread"
         (change,) = mending.changes(ledger, one.id)
     assert (change.by, change.reason, {one.fact for one in change.differ}) == (
-        "OV, OV", "misread", {"lot", "price", "received on"},
+        "OV", "misread", {"lot", "price", "received on"},
     )  # fmt: skip
 
 

@@ -88,17 +88,22 @@ def in_front(app: App[Any], kind: type[Screen[Any]]) -> bool:
 
 
 async def settle(pilot: Pilot[Any], quiet: int = QUIET) -> None:
-    """Wait until nothing has been at work beside the pages for so many looks in a row, each with the pages at rest."""
+    """Wait until nothing was at work beside the pages for so many looks in a row, each with the pages at rest."""
     still = 0
     for _ in range(LOOKS):
         await pilot.pause()
-        busy = are_asked() or not all(worker.is_finished for worker in pilot.app.workers)
+        busy = _is_blank(pilot.app) or are_asked() or not all(worker.is_finished for worker in pilot.app.workers)
         still = 0 if busy else still + 1
         if still == quiet:
             return
         if busy:
             await pilot.pause(LOOK_S)
     raise AssertionError(picture(pilot.app))
+
+
+def _is_blank(app: App[Any]) -> bool:
+    """Whether no page has come yet."""
+    return type(app.screen) is Screen
 
 
 async def until(pilot: Pilot[Any], true: Callable[[], bool]) -> None:

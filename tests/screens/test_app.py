@@ -1,7 +1,6 @@
 """The shell of the pages: modes, palette, key help, themes, sizes, and a clean way out."""
 
 import pytest
-from textual.pilot import Pilot
 
 from qcledger.screens.actions import ACTIONS
 from qcledger.screens.app import Pages
@@ -11,18 +10,13 @@ from qcledger.screens.widgets.lines import SaidLine
 from qcledger.screens.widgets.rows import Rows
 from qcledger.settings import Settings
 from tests.hostile import HOSTILE
-from tests.screens.support import SAMPLES, Sample, desk_of, frame, picture
+from tests.screens.support import SAMPLES, Sample, desk_of, frame, in_front, picture, settle, until
 
 SIZES = [(120, 40), (80, 24), (60, 20), (20, 5), (10, 3), (3, 2), (1, 1)]
 
 
 def pages(settings: Settings | None = None) -> Pages:
     return Pages(desk_of(settings=settings), SAMPLES)
-
-
-async def settle(pilot: Pilot) -> None:
-    await pilot.pause(0.1)
-    await pilot.pause()
 
 
 async def test_number_keys_open_pages():
@@ -190,7 +184,8 @@ async def test_each_hostile_text_alone_in_every_place(text, monkeypatch):
     monkeypatch.setattr(Sample, "TEXTS", (text,))
     app = pages()
     async with app.run_test(size=(60, 20)) as pilot:
-        await pilot.pause(0.06)
+        await until(pilot, lambda: in_front(app, Sample))
+        await settle(pilot)
         shown = picture(app)
         assert not [char for char in shown if (ord(char) < 32 and char != "\n") or 0x7F <= ord(char) < 0xA0]
         assert app.screen.query_one(SaidLine).said == app.screen.query_one(SaidLine).said.strip()

@@ -10,7 +10,7 @@ from qcledger.screens.app import PAGES, Pages
 from qcledger.screens.guide import OF_PAGE, Guide, chapters
 from qcledger.screens.widgets.tables import Laid
 from qcledger.settings import shipped
-from tests.screens.support import SAMPLES, Sample, desk_of, frame, picture, settle
+from tests.screens.support import SAMPLES, Sample, desk_of, frame, picture, settle, until
 
 
 def pages() -> Pages:
@@ -68,9 +68,8 @@ async def test_chapters_are_a_key_away():
         await settle(pilot)
         assert "Cautions" in picture(app)
         await pilot.press("enter")
-        await settle(pilot)
         last = list(chapters().values())[-1]
-        assert frame(app)[0].startswith(f" Guide   {last}"[:60])
+        await until(pilot, lambda: frame(app)[0].startswith(f" Guide   {last}"[:60]))
         app.screen.query_one(Markdown).post_message(
             Markdown.LinkClicked(app.screen.query_one(Markdown), "loose_ends.md")
         )

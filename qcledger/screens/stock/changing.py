@@ -76,6 +76,7 @@ async def ask_why(page: Page, title: str, wanted: Mending, draft: str) -> str:
 
     settings, drafts = page.desk.settings, page.desk.drafts
     lines = wanted.lines(settings.decimal_mark, partial(shown_date, settings=settings))
+    lines += await page.desk.read(lambda ledger: _counts(ledger, wanted), after_saves=True)
     reason = await page.app.push_screen_wait(Because(title, lines))
     if reason == OWN:
         line = KeptLine("Why it is changed", drafts.get(draft), partial(drafts.keep, draft))
@@ -83,6 +84,12 @@ async def ask_why(page: Page, title: str, wanted: Mending, draft: str) -> str:
     if reason is None:
         page.say(KEPT_OPEN)
     return reason or ""
+
+
+def _counts(ledger: "Ledger", wanted: Mending) -> list[str]:
+    from qcledger.report.recounted import of_pieces
+
+    return of_pieces(ledger, wanted.after)
 
 
 def line_of(

@@ -125,9 +125,7 @@ class Parcel(Pieces):
         wanted, self._wanted = self._wanted, None
         if wanted is not None:
             await self.open_change(wanted)
-        parcel = self._parcel.id if self._parcel else None
-
-        job = partial(_asked, parcel=parcel)
+        job = partial(_asked, parcel=self._parcel.id if self._parcel else None)
         self._known, formats, sticker, count, sellers = await self.desk.read(job, after_saves=True)
         if sellers:
             self.query_one(CommonFields).field("seller").suggest(sellers)

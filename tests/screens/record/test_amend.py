@@ -187,7 +187,7 @@ async def test_another_testers_observation_is_refused(small, tmp_path):
         merge_folder(ledger, tmp_path / "folder")
     async with record(replace(small, place=guest)) as at:
         await at.pilot.press("down", "a", "1", "m")
-        await at.sees("an observation of OV, OV", "only its tester")
+        await at.sees("an observation of OV", "only its tester")
     assert len(edges(guest)) == 4
 
 
