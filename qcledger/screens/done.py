@@ -88,8 +88,11 @@ class Doings:
             self.drop(newest)
 
     def clear(self) -> None:
-        """Forget everything: what was done may hold words that are gone from the ledger for good."""
+        """Forget everything, whoever keeps it: what was done may hold words that are gone for good."""
         with self._lock:
+            for steps in (*self._steps.values(), *(one.of for one in self._done)):
+                if isinstance(steps, list):
+                    steps.clear()
             self._done.clear()
 
     def restore(self, done: Done) -> None:

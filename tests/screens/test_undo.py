@@ -242,3 +242,15 @@ def test_steps_and_single_things_keep_one_order():
     done.step("bench", steps, back)
     done.drop(done.newest)
     assert done.newest is None
+
+
+def test_what_is_forgotten_is_forgotten_by_whoever_keeps_steps_of_his_own():
+    """A sheet or a piece that noted its steps has none left: they may hold words that were taken out for good."""
+    done, sheet = Doings(), ["a grade"]
+    piece = done.steps("unpacking of sp00")
+    piece.append("a grade with a note")
+    for by, steps in (("sheet", sheet), ("unpacking of sp00", piece)):
+        done.step(by, steps, None)
+    done.clear()
+    assert done.newest is None
+    assert (sheet, piece) == ([], [])
