@@ -5,6 +5,7 @@ import re
 import subprocess
 import sys
 import tomllib
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -34,6 +35,18 @@ def test_layers_hold():
     from importlinter.cli import lint_imports
 
     assert lint_imports(config_filename=str(ROOT / "pyproject.toml"), no_cache=True) == 0
+
+
+def test_no_modules_import_each_other_in_a_circle():
+    """No circle, not even by imports within functions; pages alone may lead to each other."""
+    import grimp
+
+    graph = grimp.build_graph("qcledger", exclude_type_checking_imports=True)
+    packages = {name for name in graph.modules if graph.find_children(name)}
+    judged = {name for name in graph.modules - packages if not name.startswith("qcledger.screens.")}
+    imports = {name: graph.find_modules_directly_imported_by(name) & judged for name in judged}
+    assert len(judged) > 200
+    TopologicalSorter(imports).prepare()  # raises with the circle it found
 
 
 def test_every_listed_command_exists():

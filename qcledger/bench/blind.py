@@ -6,11 +6,12 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from qcledger.errors import bad
-from qcledger.records import Session
+from qcledger.records import RunRow, Session
 from qcledger.text import one_line
 from qcledger.vocab import Blinding
 
 if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
     from qcledger.rubric import Criterion
 
 
@@ -24,6 +25,13 @@ def told_not_blind(criteria: "Iterable[Criterion]", formats: Iterable[str]) -> I
             because.setdefault(why, []).append(criterion.title)
     for why, titles in because.items():
         yield f"{', '.join(titles)}: cannot be blind, {why}"
+
+
+def blind_sheets(ledger: "Ledger", specimen: str) -> tuple[str, ...]:
+    """Return the codes of the sessions that are still blind and have a specimen on their sheet."""
+    rows = ledger.rows(RunRow, specimen=specimen)
+    sessions = ledger.by_id(Session, {row.session for row in rows})
+    return tuple(sorted(one.code for one in sessions.values() if one.is_blind))
 
 
 def open_early(session: Session, reason: str, at: datetime) -> Session:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Final
 
+from qcledger.bench.blind import blind_sheets
 from qcledger.bench.faults import title_of
 from qcledger.bench.filing import called, where_words
 from qcledger.bench.labelled import with_label
@@ -18,8 +19,6 @@ from qcledger.records import (
     Parcel,
     Photo,
     Preparation,
-    RunRow,
-    Session,
     Specimen,
 )
 from qcledger.vocab import TAKEN_BACK, Nature
@@ -196,13 +195,6 @@ def _moved(ledger: "Ledger", specimen: str, seen: "Sequence[Seen]") -> Iterable[
                 by=one.by,
                 reason=one.reason,
             )
-
-
-def blind_sheets(ledger: "Ledger", specimen: str) -> tuple[str, ...]:
-    """Return the codes of the sessions that are still blind and have a specimen on their sheet."""
-    rows = ledger.rows(RunRow, specimen=specimen)
-    sessions = ledger.by_id(Session, {row.session for row in rows})
-    return tuple(sorted(one.code for one in sessions.values() if one.is_blind))
 
 
 def _standing(one: "Seen") -> str:

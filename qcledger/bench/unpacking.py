@@ -8,6 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import typed
+from qcledger.bench.blind import blind_sheets
 from qcledger.bench.known import as_one
 from qcledger.errors import BadInput, bad
 from qcledger.records import Decision, LabelVersion, Lot, Parcel, Specimen
@@ -338,7 +339,6 @@ def take_out(ledger: "Ledger", specimen: Specimen, new_id: Callable[[], str]) ->
 
 def _check_unused(ledger: "Ledger", specimen: Specimen) -> None:
     """Refuse to take out what something was observed on, or what is on a blind sheet."""
-    from qcledger.bench.history import blind_sheets
     from qcledger.ledger.queries_stock import seen_on
 
     if hidden := blind_sheets(ledger, specimen.id):
