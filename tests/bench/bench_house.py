@@ -2,9 +2,9 @@
 
     .venv/bin/python tests/bench/bench_house.py [COMMIT ...]
 
-Lines of code are counted without blanks, comments and docstrings. A name has several meanings when classes or functions
-of that name, neither private nor methods, stand in several modules. A circle is of modules that import each other, also
-within functions, but not for type checking. A small module has ninety lines of code or fewer.
+Lines of code are counted without blanks, comments and docstrings. A name has several meanings when classes or
+functions of that name, neither private nor methods, stand in several modules. A circle is of modules that import each
+other, also within functions, but not for type checking. A small module has ninety lines of code or fewer.
 """
 
 import ast
