@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 MOST = 4
 """Processes at most: each holds the model, some 150 MB."""
 WORTH = 8
-"""Plain questions, of some 0.4 s each, for which another process is begun: it takes over a second to load the model."""
+"""Plain questions, of some 0.4 s each, for which another process is begun: loading the model takes over a second."""
 SUSPECTED = 8
 """A question with a suspect takes as long as so many plain ones."""
 LOOK_S = 0.2
