@@ -94,12 +94,12 @@ def of_ledger(ledger: "Ledger", comparison: str | None = None, wanted: Collectio
         When there is no such comparison.
     """
     from qcledger.records import Comparison
-    from qcledger.report import kept
+    from qcledger.report import cores, kept
 
     titles = {row.title: row.id for row in ledger.rows(Comparison)}
     only = comparison if comparison in titles.values() else match("--comparison", comparison, titles)
     reading = kept.Kept().reading(ledger, only)
-    reading.work_out(wanted, shown)
+    reading.work_out(wanted, shown, processes=cores.MOST)
     return reading.found
 
 

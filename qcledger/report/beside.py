@@ -5,12 +5,13 @@ import signal
 import sys
 from collections.abc import Iterable, Sequence
 from contextlib import redirect_stderr, suppress
-from multiprocessing import get_context
+from multiprocessing import current_process, get_context
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 from typing import Any, TypeVar
 
+from qcledger.report import cores
 from qcledger.report.kept import Kept, Reading
 from qcledger.settings import log_error
 
@@ -97,6 +98,8 @@ def work_out(place: Place, comparison: str | None, pipe: "Connection[Any, Any]")
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the pages' affair
     if sys.platform != "win32":  # where a process cannot be told to yield, it runs beside the pages all the same
         os.nice(NICE)
+    # It is ended with the pages as it was begun, and may have processes of its own, which end with it.
+    current_process().daemon = False
 
     def told(label: str, items: Sequence[T]) -> Iterable[T]:
         for done, item in enumerate(items):
@@ -105,7 +108,7 @@ def work_out(place: Place, comparison: str | None, pipe: "Connection[Any, Any]")
 
     try:
         with Ledger.open(place) as ledger:
-            Kept().reading(ledger, comparison).work_out(progress=told)
+            Kept().reading(ledger, comparison).work_out(progress=told, processes=cores.MOST)
     except Exception as error:  # what it leaves open is said by the page, and `qcledger findings` says why
         with suppress(OSError):
             log_error(error)

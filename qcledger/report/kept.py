@@ -19,6 +19,7 @@ from qcledger.findings.stress import Name, Worries, Worry, digest, stress
 from qcledger.findings.trail import recurrence
 from qcledger.ledger.progress import Progress, untold
 from qcledger.records import Comparison, Maker, Photo, ReaderNote, Session, Sheet, TestedRow
+from qcledger.report.cores import answers
 from qcledger.report.said import Sayings
 from qcledger.report.store import Store
 from qcledger.rubric import Criterion
@@ -128,7 +129,12 @@ class Reading:
         return worry.key(self._digests[worry.criterion])
 
     def work_out(
-        self, only: Collection[str] | None = None, progress: Progress = untold, stop: Callable[[], bool] | None = None
+        self,
+        only: Collection[str] | None = None,
+        progress: Progress = untold,
+        stop: Callable[[], bool] | None = None,
+        *,
+        processes: int = 1,
     ) -> None:
         """Work out what is missing and keep it, accusations first.
 
@@ -140,17 +146,20 @@ class Reading:
             Told what is being worked on.
         stop
             Asked now and then; True ends the work, and what was not finished is not kept.
+        processes
+            Processes at most that answer side by side; more than one only from a program of ours (`cores.answers`).
         """
         self.take_in()
         if not self.open or only == ():
             return  # without loading the model
-        from qcledger.findings.model import answer, question
+        from qcledger.findings.model import question
 
         halt = stop or self._stop.is_set
         asked = [one for key, one in self.asked.items() if only is None or key in only]
-        for one in progress("Pooled model", sorted(asked, key=lambda one: not one.suspects)):
-            if not halt():
-                self._keep(one.key, answer(question(one.field, one.suspects, one.line), halt), halt)
+        asked.sort(key=lambda one: -len(one.suspects))
+        told = answers([question(one.field, one.suspects, one.line) for one in asked], halt, processes)
+        for _, (place, found) in zip(progress("Pooled model", asked), told, strict=False):
+            self._keep(asked[place].key, found, halt)
         self.take_in()
         self._worry(only, progress, halt)
 
