@@ -6,22 +6,11 @@ import time
 from typing import Any
 
 import pytest
-import textual.app
-import textual.pilot
-from textual._compositor import Compositor
-from textual._context import visible_screen_stack
 
 from qcledger.screens import desk
-from tests.screens.rest import THREADS, at_rest
+from tests.screens import rest
 
-
-def _unseen(compositor: Compositor, full: bool = False, screen_stack: Any = None, simplify: bool = False) -> None:
-    visible_screen_stack.set([] if screen_stack is None else screen_stack)
-    compositor._dirty_regions.clear()
-
-
-Compositor.render_update = _unseen  # type: ignore[method-assign]
-textual.app.wait_for_idle = textual.pilot.wait_for_idle = at_rest  # type: ignore[attr-defined]
+rest.ask_the_loop()
 
 DELAY = "QCLEDGER_TEST_DELAY"
 """Seconds that each question and save takes at most, drawn anew each time: finds tests that look too early, and keys
@@ -35,7 +24,7 @@ def _known_threads(monkeypatch: pytest.MonkeyPatch) -> None:
 
     def made(thread: desk._Thread, *args: Any) -> None:
         make(thread, *args)
-        THREADS.add(thread)
+        rest.THREADS.add(thread)
 
     monkeypatch.setattr(desk._Thread, "__init__", made)
 

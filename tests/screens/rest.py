@@ -2,12 +2,22 @@
 
 Textual's pilot takes a process for idle when it used little of the processor for 20 ms, twice a key. That is a guess
 which a busy machine makes wrong, and most of the time of a page's test. Here the loop itself is asked.
+
+What changes on a page is not drawn anew where no terminal shows it: a test that looks at a page draws all of it. Each
+page is drawn when it comes to the front and when the program ends, so that what cannot be drawn fails unseen, too.
 """
 
 import asyncio
 import time
 import weakref
+from collections.abc import Callable
 from typing import Any
+
+import textual.app
+import textual.pilot
+from textual._compositor import Compositor
+from textual._context import visible_screen_stack
+from textual.app import App
 
 from qcledger.screens import desk
 
@@ -20,6 +30,8 @@ IDLE = 0.1
 
 THREADS: "weakref.WeakSet[desk._Thread]" = weakref.WeakSet()
 """Every thread that asks a ledger for pages."""
+_beside = 0
+"""How much else is at work in threads."""
 
 
 async def at_rest(_shortest: float = 0, longest: float = 1) -> None:
@@ -51,7 +63,7 @@ def _next_due() -> float | None:
 
 def are_asked() -> bool:
     """Whether a thread has work that pages gave it."""
-    return any(thread._asked for thread in THREADS)
+    return _beside > 0 or any(thread._asked for thread in THREADS)
 
 
 async def _waits() -> bool:
@@ -62,3 +74,51 @@ async def _waits() -> bool:
         if not are_asked() or _is_ready():
             return False
     return time.process_time() - used < IDLE * (time.monotonic() - began)
+
+
+def ask_the_loop() -> None:
+    """Let every pilot of this process ask the loop, and draw what is looked at; done once."""
+    textual.app.wait_for_idle = textual.pilot.wait_for_idle = at_rest  # type: ignore[attr-defined]
+    asyncio.to_thread = _counted(asyncio.to_thread)
+    Compositor.render_update = _drawn_whole(Compositor.render_update)  # type: ignore[method-assign]
+    App._shutdown = _drawn_last(App._shutdown)  # type: ignore[method-assign]
+
+
+def _counted(to_thread: Callable[..., Any]) -> Callable[..., Any]:
+    """Return `to_thread` so that what it does is known to be at work."""
+
+    async def counted(work: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Any:
+        global _beside  # noqa: PLW0603 -- one number for a process, as there is one pool of threads
+        _beside += 1
+        try:
+            return await to_thread(work, *args, **kwargs)
+        finally:
+            _beside -= 1
+
+    return counted
+
+
+def _drawn_whole(render: Callable[..., Any]) -> Callable[..., Any]:
+    """Return `render` so that it draws a page that came, or all of it, and leaves what has only changed."""
+
+    def drawn(compositor: Compositor, full: bool = False, screen_stack: Any = None, simplify: bool = False) -> Any:
+        if full or compositor.size.region in compositor._dirty_regions:
+            return render(compositor, full, screen_stack, simplify)
+        visible_screen_stack.set([] if screen_stack is None else screen_stack)
+        compositor._dirty_regions.clear()
+        return None
+
+    return drawn
+
+
+def _drawn_last(shutdown: Callable[[App[Any]], Any]) -> Callable[[App[Any]], Any]:
+    """Return `shutdown` so that the page in front is drawn before."""
+
+    async def drawn(app: App[Any]) -> None:
+        try:
+            if app._exception is None and app.screen_stack and app.screen.is_mounted:
+                app.screen._compositor.render_strips()
+        finally:
+            await shutdown(app)
+
+    return drawn
