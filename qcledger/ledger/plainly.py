@@ -69,7 +69,7 @@ class Rows:
 
 
 def plainly(row: Record, get: Get) -> str:
-    """Return what a tester calls a row, as in ``OV 0147, Quernlow Viridian half pan``.
+    """Return what a tester calls a row, as in ``OV 0147, MAKER Viridian half pan``.
 
     Of a session that is still blind no sticker is named. What nobody has a name for is told by its table and day.
     """

@@ -23,7 +23,7 @@ from qcledger.screens.widgets.lines import HeadLine, KeyLine, RuleLine, SaidLine
 from qcledger.screens.widgets.wrapped import Wrapped
 
 OPENING: Final = "opening the ledger ..."
-NOTHING_DONE: Final = "nothing done in this window yet"
+NOTHING_DONE: Final = "nothing is left to take back in this window"
 
 IN_FULL_LINES: Final = 3
 """Most lines that what is cut of a marked row takes."""

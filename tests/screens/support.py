@@ -9,6 +9,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from qcledger.door import Identity
+from qcledger.screens.app import Pages
 from qcledger.screens.desk import Desk
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown
@@ -103,7 +104,7 @@ async def settle(pilot: Pilot[Any], quiet: int = QUIET) -> None:
 
 def _is_blank(app: App[Any]) -> bool:
     """Whether no page has come yet."""
-    return type(app.screen) is Screen
+    return isinstance(app, Pages) and type(app.screen) is Screen
 
 
 async def until(pilot: Pilot[Any], true: Callable[[], bool]) -> None:
@@ -113,6 +114,8 @@ async def until(pilot: Pilot[Any], true: Callable[[], bool]) -> None:
         if true():
             return
         await pilot.pause(LOOK_S)
+        if (broke := pilot.app._exception) is not None:
+            raise broke
     raise AssertionError(picture(pilot.app))
 
 

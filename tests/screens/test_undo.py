@@ -70,7 +70,7 @@ async def test_a_change_of_stock_and_a_grade_are_taken_back_from_elsewhere(small
         await at.press("z")
         await at.until(lambda: "Turns, OV 0001, 3 taken back" in at.said)
         await at.press("z")
-        await at.until(lambda: "nothing done in this window yet" in at.said)
+        await at.until(lambda: "nothing is left to take back in this window" in at.said)
         (back,) = [seen for seen in rows(at, Observation) if seen.supersedes]
         assert back.not_testable == TAKEN_BACK
         await to(at, "bench")

@@ -29,6 +29,7 @@ from qcledger.screens.bench.tester import Measured
 from qcledger.screens.bench.view import SheetView
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox, Words
+from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_moment
 from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.vocab import Censored
@@ -53,6 +54,8 @@ class Bench(Photographing, Planning):
         super().__init__(desk)
         self._wanted: str | None = None
         self._of_paper = ""
+        self._wants_list = False
+        """Whether the list of sheets was asked for: help read there opens none behind it."""
         self._works: dict[tuple[str, str], AtWork] = {}
 
     def body(self) -> ComposeResult:
@@ -69,6 +72,11 @@ class Bench(Photographing, Planning):
         """Let keys that need a sheet do nothing without one, so that digits open pages then."""
         return self.atwork is not None or action in WITHOUT_SHEET or action not in self._OWN
 
+    def on_screen_suspend(self) -> None:
+        """Coming back from another page goes on with the sheet."""
+        if isinstance(self.app.screen, Page):
+            self._wants_list = False
+
     # Sheets
 
     async def fill(self) -> None:
@@ -76,7 +84,7 @@ class Bench(Photographing, Planning):
         if self._wanted is not None:
             await self._open(self._wanted)
         elif self.atwork is None:
-            await self._list(open_only=True)
+            await self._list(open_only=not self._wants_list)
         else:
             await self.read_again(self.atwork)
 
@@ -102,6 +110,7 @@ class Bench(Photographing, Planning):
 
         sheet, tester = await self.desk.read(load, after_saves=True)
         self._wanted = None  # only now: a fill that another one replaces must leave it to be found
+        self._wants_list = False
         if sheet.session.closed_at is not None:
             self.open_asked(Closing(self.desk, session))
             return
@@ -142,6 +151,7 @@ class Bench(Photographing, Planning):
     def action_sheets(self) -> None:
         """Show the list of sheets at work."""
         self.stay()
+        self._wants_list = True
         self.work(self._list, instead_of="fill")
 
     def action_stage(self) -> None:

@@ -15,8 +15,9 @@ from qcledger.screens.desk import Desk
 from qcledger.screens.findings.asking import Place, finding_at, this_terminal
 from qcledger.screens.findings.deciding import Decides
 from qcledger.screens.findings.photos import open_photos
+from qcledger.screens.page import OPENING
 from qcledger.screens.shown import shown_lines
-from qcledger.screens.widgets.lines import HeadLine
+from qcledger.screens.widgets.lines import HeadLine, SaidLine
 
 if TYPE_CHECKING:
     from textual.timer import Timer
@@ -53,6 +54,7 @@ class Why(Decides):
         self._width = 0
         self._again: Timer | None = None
         self._photos = 0
+        self._photos_told = ""
         self._about = ""
 
     @property
@@ -104,8 +106,14 @@ class Why(Decides):
         self.head(about)
         self._photos = photos
         self.foot(None if photos else [], *([] if photos else WITHOUT_PHOTOS))
-        self.say({0: "no photos", 1: "1 photo, p shows it"}.get(photos, f"{photos} photos, p shows them"))
+        self._say_photos({0: "no photos", 1: "1 photo, p shows it"}.get(photos, f"{photos} photos, p shows them"))
         self.query_one("#told", Static).update(Content("\n\n").join(_drawn(part) for part in parts))
+
+    def _say_photos(self, told: str) -> None:
+        """Say how many photos there are where nothing else was said: the page looks again by itself meanwhile."""
+        if self.query_one(SaidLine).said in ("", OPENING, self._photos_told):
+            self.say(told)
+        self._photos_told = told
 
     def _room(self) -> int:
         """Return the columns of a line, a scroll bar beside it."""

@@ -17,7 +17,7 @@ from qcledger.screens.shown import shown_moment
 from qcledger.settings import settings_file
 from qcledger.vocab import TAKEN_BACK, Censored, StageName
 from tests.hostile import HOSTILE
-from tests.screens.support import Other, frame, picture
+from tests.screens.support import Other, frame, picture, settle
 
 TEN_KEYS = ("space", "space", "enter", "1", "0", "2", "0", "1", "2", "0", "0", "0", "enter")
 """A beat for the turns, then a digit a criterion, then the next specimen."""
@@ -397,6 +397,11 @@ async def test_digits_open_pages_only_where_no_sheet_is_at_work(bench):
         await at.press("escape")
         await at.until(lambda: at.page.atwork is None and "S04" in at.picture)
         assert "1 of 30" in at.picture
+        await at.pilot.press("?")
+        await at.until(lambda: isinstance(at.app.screen, KeysHelp))
+        await at.pilot.press("escape")
+        await settle(at.pilot)
+        assert at.page.atwork is None, "help read at the list opens no sheet whose digits would grade"
         await at.pilot.press("2")
         await at.pilot.pause()
         assert isinstance(at.app.screen, Other)

@@ -138,7 +138,7 @@ async def test_note_half_step_and_taking_back(small):
         await at.pilot.press("z")
         await at.sees("4 stands again, no longer 2")
         await at.pilot.press("z")
-        await at.sees("nothing done in this window yet")
+        await at.sees("nothing is left to take back in this window")
     made = edges(small.place)
     assert [seen.grade for seen in made[-4:]] == [2.0, None, 2.0, 4.0]
     assert made[-3].not_testable == TAKEN_BACK

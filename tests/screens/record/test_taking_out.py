@@ -53,7 +53,7 @@ async def test_a_name_goes_from_record_with_a_reason(small):
         await at.pilot.press("z")
         await at.sees("gone for good, and what was done before")
         await at.pilot.press("z")
-        await at.sees("nothing done in this window yet")
+        await at.sees("nothing is left to take back in this window")
     with Ledger.open(small.place) as ledger:
         seen = ledger.get(Observation, "named")
         assert (seen.note, seen.supersedes is not None) == ("", True)

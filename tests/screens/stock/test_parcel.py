@@ -619,7 +619,7 @@ async def test_a_piece_that_was_put_back_and_used_since_stays(shop):
         await at.press("z")
         await at.until(lambda: "OV 0003 stays in stock: observations of it" in at.said)
         await at.press("z")
-        await at.until(lambda: "nothing done in this window yet" in at.said)
+        await at.until(lambda: "nothing is left to take back in this window" in at.said)
     with at.ledger() as ledger:
         assert not unpacking.is_out(ledger, "sp02")
 

@@ -191,7 +191,7 @@ async def test_what_a_form_kept_is_taken_back_and_nothing_older(shop):
         await at.press("z")
         await at.until(lambda: "is unopened again" in at.said)
         await at.press("z")
-        await at.until(lambda: "nothing done in this window yet" in at.said)
+        await at.until(lambda: "nothing is left to take back in this window" in at.said)
 
 
 async def test_an_answer_and_its_amendment_are_taken_back(shop):

@@ -270,7 +270,7 @@ async def test_what_was_done_is_taken_back_after_the_page_was_left(shop):
         await at.press("z")
         await at.until(lambda: "OV 0003 is unopened again" in at.said)
         await at.press("z")
-        await at.until(lambda: "nothing done in this window yet" in at.said)
+        await at.until(lambda: "nothing is left to take back in this window" in at.said)
         with at.ledger() as ledger:
             assert ledger.rows(Specimen, state=SpecimenState.USED_UP) == []
 
