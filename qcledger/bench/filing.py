@@ -11,7 +11,7 @@ from qcledger.bench.scales import scales
 from qcledger.bench.unpacking import find_sticker
 from qcledger.errors import BadInput, NotConfirmed, Problem, bad
 from qcledger.files import digest_of
-from qcledger.records import Decision, Observation, Photo, Redaction, Specimen
+from qcledger.records import Decision, Observation, Photo, Redaction, Specimen, Trial
 from qcledger.text import one_line
 from qcledger.vocab import TAKEN_BACK, DecisionKind
 
@@ -62,6 +62,17 @@ def where_words(ledger: "Ledger", photo: Photo, *, codes: bool = True) -> str:
             return f"{title} of {line.sticker} ({line.session or line.occasion})"
     one = ledger.get(Specimen, photo.specimen) if photo.specimen is not None else None
     return one.sticker if one is not None else "nothing"
+
+
+def where_seen_from(ledger: "Ledger", photo: Photo, seen: Observation) -> str:
+    """Return what a photo is filed with, as it may stand beside an observation.
+
+    A code is told beside a place of its own session alone; beside any other it would stand next to a sticker.
+    """
+    there = ledger.get(Observation, photo.observation) if photo.observation is not None else None
+    trials = [ledger.get(Trial, one.trial) for one in (seen, there) if one is not None]
+    told = {trial.session for trial in trials if trial is not None}
+    return where_words(ledger, photo, codes=len(trials) == 2 and len(told) == 1)
 
 
 # Filing

@@ -10,6 +10,7 @@ from qcledger.errors import BadInput
 from qcledger.exchange import carry_out, merge_folder, plan_folder, to_folder
 from qcledger.ledger import Ledger
 from qcledger.records import Observation, Photo, Session, Trial
+from qcledger.vocab import Occasion
 from tests.ledger.test_photos import picture
 from tests.small import START, graded, small_ledger
 
@@ -127,6 +128,20 @@ def test_on_a_blind_sheet_a_place_is_named_by_its_code_and_never_by_its_specimen
         session = ledger.get(Session, "se")
         ledger.append([replace(session, closed_at=START.replace(day=16))])
         assert history.load(ledger, "sp00").moved[0].to == "Edge of OV 0002 (S04)"
+
+
+def test_a_look_tells_a_code_beside_places_of_its_own_session_alone(tmp_path, shot):
+    """Beside a result whose sticker is told stands the session; beside another code of the sheet the code."""
+    (tmp_path / "blind").mkdir()
+    with graded(small_ledger(tmp_path / "blind", blind=True)).open(write=True) as ledger:
+        photo, blind = filed(ledger, shot), ledger.get(Observation, edge(ledger, 2))
+        older = Trial(id="old", specimen="sp01", occasion=Occasion.OLDER_NOTES, at=START)
+        seen = replace(blind, id="in old notes", trial="old", at=START, supersedes=None, reason=None)
+        ledger.append([older, seen])
+        assert filing.where_seen_from(ledger, photo, seen) == "a place of session S04, which is still blind"
+        assert filing.where_seen_from(ledger, photo, blind) == "Edge of 471 (S04)"
+        alone = moved_to(ledger, photo, "OV 0003", "")
+        assert filing.where_seen_from(ledger, alone, seen) == "OV 0003"
 
 
 def taken_out(ledger, photo):
