@@ -196,6 +196,12 @@ def test_the_day_of_opening_and_the_parcel_of_a_piece_are_amended(cli, place):
         assert (refused.code, "--opened-on: found" in refused.err) == (2, True)
     sealed = cli("amend", "OV 0003", "--opened-on", "2026-02-04", "--reason", "x", "--ledger", place)
     assert (sealed.code, "a piece that is unopened" in sealed.err) == (2, True)
+    for given, said in (
+        (("--received-on", "2026-02-20"), "opened on 2026-02-04"),
+        (("--state", "unopened"), "--state"),
+    ):
+        refused = cli("amend", "OV 0002", *given, "--reason", "x", "--ledger", place)
+        assert (refused.code, len(refused.error_lines), said in refused.err) == (2, 1, True)
     with Ledger.open(place, write=True) as ledger:
         bought = ledger.get(Parcel, "pc")
         ledger.append([replace(bought, id="other", seller="Lantern")])
