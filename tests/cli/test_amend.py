@@ -175,6 +175,8 @@ def test_a_picture_is_filed_moved_and_refused_alike_when_tried(cli, place, tmp_p
     with Ledger.open(place) as ledger:
         (photo,) = ledger.rows(Photo)
         assert (photo.specimen, photo.caption) == ("sp02", "Edge")
+    tried = cli("amend", "OV 0001", *asked, "--move", "--dry-run")
+    assert (tried.code, "it will need a --reason" in tried.out) == (0, True)
     done = cli("amend", "OV 0001", *asked, "--move", "--reason", "the pan itself")
     assert (done.code, done.err) == (0, "")
     with Ledger.open(place) as ledger:

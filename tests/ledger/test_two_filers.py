@@ -80,3 +80,16 @@ def test_a_picture_that_one_took_out_is_not_added_as_if_it_were_kept(mine, shot)
     assert len(list(mine.entries())) == before
     assert not mine.photo_path(gone).exists()
     assert mine.verify() == []
+
+
+def test_of_one_picture_each_tester_moves_the_own_photo(mine, theirs, shot, merged):
+    """Whichever was filed first: a file names one's own photo, and another tester's is refused with whose it is."""
+    merged(mine, theirs)
+    photo = filing.file_picture(mine, shot, specimen="second", observation=None)
+    other = theirs.add_photo(shot.path, specimen="specimen", observation="first")
+    merged(mine, theirs)
+    merged(theirs, mine)
+    for ledger, own in ((mine, photo), (theirs, other)):
+        assert filing.photo_of(ledger, shot) == own
+    with pytest.raises(BadInput, match="a photo of TL, Tilo"):
+        filing.weigh_move(mine, other, "second", None)

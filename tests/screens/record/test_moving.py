@@ -92,6 +92,10 @@ async def test_what_is_no_place_is_said_in_its_field_and_nothing_moves(small):
         await fill_in(at.app, at.until, to="OV 1", criterion="edge")
         await at.pilot.press("f3")
         await at.sees("with Edge of OV 0001 (S04) already")
+        for day, said in (("soon", "day: found 'soon'"), ("2025-01-01", "day: found '2025-01-01'")):
+            await fill_in(at.app, at.until, day=day)
+            await at.pilot.press("f3")
+            await at.sees(said)
         await at.pilot.press("escape")
         await at.until(lambda: in_front(at.app, Look))
         await at.pilot.press("escape", "down", "down", "down", "enter")
