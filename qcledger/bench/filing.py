@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Final
 from qcledger.bench.amending import load
 from qcledger.bench.newest import Picture
 from qcledger.bench.scales import scales
-from qcledger.bench.unpacking import find_sticker
+from qcledger.bench.unpacking import PUTS_BACK, find_sticker, out_words
 from qcledger.errors import BadInput, NotConfirmed, Problem, bad
 from qcledger.files import digest_of
-from qcledger.records import Decision, Observation, Photo, Redaction, Specimen
+from qcledger.records import Decision, Observation, Photo, Redaction, Specimen, Trial
 from qcledger.text import one_line
 from qcledger.vocab import TAKEN_BACK, DecisionKind
 
@@ -42,11 +42,11 @@ def take_back(ledger: "Ledger", photo: Photo) -> bool:
     return stands
 
 
-def where_words(ledger: "Ledger", photo: Photo, *, codes: bool = True) -> str:
+def where_words(ledger: "Ledger", photo: Photo, *, codes: bool = True, day: bool = False) -> str:
     """Return what a photo is filed with: ``Edge of OV 0002 (S04)``, a sticker alone, or nothing.
 
     In a session that is still blind the code stands for the specimen; without `codes`, where a specimen is named
-    beside it, the session alone.
+    beside it, the session alone. With `day`, and outside sessions, the day it was seen stands there, too.
     """
     from qcledger.ledger.queries_record import standing_lines
 
@@ -59,9 +59,36 @@ def where_words(ledger: "Ledger", photo: Photo, *, codes: bool = True) -> str:
             title = criterion.title if criterion else seen.criterion
             if line.blind and not codes:
                 return f"a place of session {line.session}, which is still blind"
-            return f"{title} of {line.sticker} ({line.session or line.occasion})"
+            on = ledger.day_of(seen, seen.at) if day or not line.session else ""
+            return f"{title} of {line.sticker} ({', '.join(filter(None, (line.session or line.occasion, str(on))))})"
     one = ledger.get(Specimen, photo.specimen) if photo.specimen is not None else None
     return one.sticker if one is not None else "nothing"
+
+
+def same_place(ledger: "Ledger", one: Photo, other: Photo) -> bool:
+    """Say whether two photos are filed with the same thing: a piece, or what stands at one place, amended or not."""
+    return _place(ledger, one) == _place(ledger, other)
+
+
+def _place(ledger: "Ledger", photo: Photo) -> tuple[str, str | None]:
+    from qcledger.ledger.queries_record import chain
+
+    if photo.observation is None:
+        return Specimen.TABLE, photo.specimen
+    with ledger.reading() as connection:
+        first = next(iter(chain(connection, photo.observation)), None)
+    return Observation.TABLE, first.id if first is not None else photo.observation
+
+
+def where_seen_from(ledger: "Ledger", photo: Photo, seen: Observation) -> str:
+    """Return what a photo is filed with, as it may stand beside an observation.
+
+    A code is told beside a place of its own session alone; beside any other it would stand next to a sticker.
+    """
+    there = ledger.get(Observation, photo.observation) if photo.observation is not None else None
+    trials = [ledger.get(Trial, one.trial) for one in (seen, there) if one is not None]
+    told = {trial.session for trial in trials if trial is not None}
+    return where_words(ledger, photo, codes=len(trials) == 2 and len(told) == 1)
 
 
 # Filing
@@ -86,11 +113,11 @@ class Filing:
     lifting: Sequence[Redaction] = ()
 
 
-def check(ledger: "Ledger", picture: Picture) -> None:
-    """Refuse what `file_picture` would refuse of a picture, wherever it is to be filed; nothing is written."""
+def check(ledger: "Ledger", picture: Picture, specimen: str, observation: str | None) -> None:
+    """Refuse what `file_picture` would refuse of a picture and what it is to be filed with; nothing is written."""
     from qcledger.ledger.photos import read_picture
 
-    found = _weigh(ledger, picture, specimen="", observation=None, caption="")
+    found = _weigh(ledger, picture, specimen=specimen, observation=observation, caption="")
     if found.photo is None or found.lifting:
         read_picture(picture.path, ledger.zone)
 
@@ -98,12 +125,11 @@ def check(ledger: "Ledger", picture: Picture) -> None:
 def _weigh(ledger: "Ledger", picture: Picture, *, specimen: str, observation: str | None, caption: str) -> Filing:
     """Return what filing a picture comes to; nothing is written. Raises BadInput where it is filed with something."""
     from qcledger.ledger.photos import ALLOWED, MOST_BYTES
-    from qcledger.ledger.redact import redacted_photos
 
+    _check_in_stock(ledger, specimen, observation)
     sha256 = digest_of(picture.path, ALLOWED, most=MOST_BYTES)
     known = ledger.rows(Photo, sha256=sha256)
-    with ledger.reading() as connection:
-        gone = bool(known) and sha256 in redacted_photos(connection)
+    gone = bool(known) and _is_gone(ledger, sha256)
     filed = next((photo for photo in known if belongs(photo) and not gone), None)
     if filed is not None:
         raise _filed_already(ledger, picture, filed)
@@ -116,6 +142,21 @@ def _weigh(ledger: "Ledger", picture: Picture, *, specimen: str, observation: st
         row, specimen=specimen, observation=observation, caption=caption, file_name=row.file_name or name
     )
     return Filing(picture, placed, _redactions(ledger, sha256) if gone else ())
+
+
+def _is_gone(ledger: "Ledger", sha256: str) -> bool:
+    """Say whether a picture was taken out, by everybody who filed it."""
+    from qcledger.ledger.redact import redacted_photos
+
+    with ledger.reading() as connection:
+        return sha256 in redacted_photos(connection)
+
+
+def _check_in_stock(ledger: "Ledger", specimen: str, observation: str | None) -> None:
+    """Refuse a piece itself that was taken out; where something was observed, none is."""
+    if observation is None and (out := out_words(ledger, specimen)):
+        sticker, _, was = out.partition(" was ")
+        raise bad(sticker, was, f"a piece in stock; {PUTS_BACK}")
 
 
 def _filed_already(ledger: "Ledger", picture: Picture, photo: Photo) -> BadInput:
@@ -209,7 +250,7 @@ def called(photo: Photo) -> str:
     return photo.file_name or f"photo {photo.sha256[:12]}"
 
 
-def place(ledger: "Ledger", name: str, criterion: str, session: str = "") -> tuple[str, str | None]:
+def place(ledger: "Ledger", name: str, criterion: str, session: str = "", day: str = "") -> tuple[str, str | None]:
     """Return the specimen, and the observation if a criterion is given, that a photo is to be filed with.
 
     Parameters
@@ -222,6 +263,8 @@ def place(ledger: "Ledger", name: str, criterion: str, session: str = "") -> tup
         Title or key of a criterion; empty: the specimen itself.
     session
         The code of a session, where it was judged in several.
+    day
+        The day it was judged, as 2026-03-09, where it was on several.
 
     Raises
     ------
@@ -233,8 +276,10 @@ def place(ledger: "Ledger", name: str, criterion: str, session: str = "") -> tup
     if not one_line(criterion):
         if one_line(session):
             raise bad("session", session, "none without a criterion")
+        if one_line(day):
+            raise bad("--day", day, "none without a criterion")
         return find_sticker(ledger, name), None
-    found = load(ledger, find(ledger, name, criterion, session))
+    found = load(ledger, find(ledger, name, criterion, session, one_line(day)))
     return found.specimen, found.observation.id
 
 
@@ -246,17 +291,22 @@ def weigh_move(ledger: "Ledger", photo: Photo, specimen: str, observation: str |
     Raises
     ------
     BadInput
-        When it is another tester's, or filed there already.
+        When it is another tester's, its picture or that piece was taken out, or it is filed there already.
     """
     if made_by := ledger.made_by(Photo, photo.id):
         raise bad(called(photo), f"a photo of {made_by}", "one of your own: only its tester moves it")
+    if _is_gone(ledger, photo.sha256):
+        raise bad(called(photo), "a picture that was taken out", "one that is kept; filed anew, it goes anywhere")
+    _check_in_stock(ledger, specimen, observation)
     there = load(ledger, observation).criterion.title if observation is not None else ""
     here = _title(ledger, photo.observation)
     caption = there if photo.caption in ("", here) else photo.caption
     after = replace(photo, specimen=specimen, observation=observation, caption=caption)
     then, now = where_words(ledger, photo), where_words(ledger, after)
-    if (photo.specimen, then) == (specimen, now):
+    if same_place(ledger, photo, after):
         raise bad(called(photo), f"with {now} already", "another place")
+    if then == now:  # two results of one session
+        then, now = where_words(ledger, photo, day=True), where_words(ledger, after, day=True)
     return Move(photo, after, then, now)
 
 
@@ -280,11 +330,12 @@ def move(ledger: "Ledger", moved: Move, reason: str) -> None:
 
 
 def photo_of(ledger: "Ledger", picture: Picture) -> Photo:
-    """Return the photo that a file is filed as; raises BadInput where it is filed with nothing."""
+    """Return the photo that a file is filed as, one's own first; raises BadInput where it is filed with nothing."""
     from qcledger.ledger.photos import ALLOWED, MOST_BYTES
 
     known = ledger.rows(Photo, sha256=digest_of(picture.path, ALLOWED, most=MOST_BYTES))
     filed = [photo for photo in known if belongs(photo)]
     if not filed:
         raise bad("--photo", f"{picture.path.name}, not filed yet", "a picture that is filed, or none of --move")
-    return filed[0]
+    own = ledger.own(Photo)
+    return next((photo for photo in filed if photo.id in own), filed[0])

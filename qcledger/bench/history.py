@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from qcledger.bench.blind import blind_sheets
 from qcledger.bench.faults import title_of
-from qcledger.bench.filing import called, where_words
+from qcledger.bench.filing import called, same_place, where_words
 from qcledger.bench.labelled import with_label
 from qcledger.bench.mending import Change, changes
 from qcledger.bench.result import Result, result_of
@@ -186,7 +186,8 @@ def _moved(ledger: "Ledger", specimen: str, seen: "Sequence[Seen]") -> Iterable[
         found = moved(connection)
     own = {one.observation.id for one in seen if not one.blind}
     for one in found:
-        if one.was.observation in own or (one.was.observation is None and one.was.specimen == specimen):
+        from_here = one.was.observation in own or (one.was.observation is None and one.was.specimen == specimen)
+        if from_here and not same_place(ledger, one.was, one.photo):
             yield MovedPhoto(
                 name=called(one.was),
                 to=where_words(ledger, one.photo, codes=False),

@@ -234,6 +234,11 @@ def weigh(
         Specimens and parcels as they stand and as they are to stand, in the same order.
     lots
         New lots and parcels that `after` names.
+
+    Raises
+    ------
+    BadInput
+        When a piece would have been opened before it came, or would be unopened with a day of opening.
     """
     fresh = {(type(one), one.id): one for one in (*after, *lots)}
 
@@ -246,12 +251,14 @@ def weigh(
     differ: dict[str, tuple[Differ, ...]] = {}
     for was, is_ in zip(before, after, strict=True):
         if isinstance(is_, Parcel) and isinstance(was, Parcel):
+            _check_pieces(ledger, was, is_, after)
             found = differing(_of_parcel(was), _of_parcel(is_))
             name = ""
         elif isinstance(is_, Specimen) and isinstance(was, Specimen):
             old, new = then(Parcel, was.parcel), now(Parcel, is_.parcel)
             assert old is not None
             assert new is not None
+            unpacking.check_opened(was, is_, old, new)
             told = facts(then, was, old), facts(now, is_, new)
             moved = was.parcel != is_.parcel
             found = tuple(one for one in differing(*told) if moved or one.fact not in _OF_PARCEL)
@@ -261,6 +268,14 @@ def weigh(
         if found:
             differ[name] = found
     return Mending(before=tuple(before), after=tuple(after), lots=tuple(lots), differ=differ)
+
+
+def _check_pieces(ledger: "Ledger", before: Parcel, after: Parcel, changed: Sequence[Record]) -> None:
+    """Refuse days of a parcel by which a piece in it, that is not changed itself, was opened before it came."""
+    others = {one.id for one in changed if isinstance(one, Specimen)}
+    for one in ledger.rows(Specimen, parcel=after.id):
+        if one.id not in others and one.opened_on is not None and not unpacking.is_out(ledger, one.id):
+            unpacking.check_opened(one, one, before, after)
 
 
 def _of_parcel(parcel: Parcel) -> dict[str, Value]:

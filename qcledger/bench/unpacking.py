@@ -26,6 +26,9 @@ PUTS_BACK: Final = "e on its line in Stock asks whether it is put back"
 COUNT_DIGITS: Final = 4
 """A count on a sticker is padded to so many digits, as in ``OV 0147``."""
 
+_CLOSED: Final = (SpecimenState.UNOPENED, SpecimenState.RESERVE)
+"""States of a piece that has no day of opening."""
+
 
 def read_parcel(
     values: Mapping[str, str],
@@ -261,18 +264,34 @@ def drawn(
         note=piece.note,
         opened_on=bare.opened_on if piece.opened is None else piece.opened[0],
     )
-    if specimen.opened_on != bare.opened_on:
-        _check_opened(specimen, parcel)
+    check_opened(bare, specimen, ledger.get(Parcel, bare.parcel) or parcel, parcel)
     return lot, specimen
 
 
-def _check_opened(specimen: Specimen, parcel: Parcel) -> None:
-    """Refuse a day of opening before the piece was bought, or of a piece that is not opened."""
-    on, came = specimen.opened_on, parcel.received_on or parcel.bought_on
-    if on is not None and on < came:
-        raise bad("opened_on", str(on), f"{came}, the day it came, or later")
-    if on is not None and specimen.state in (SpecimenState.UNOPENED, SpecimenState.RESERVE):
-        raise bad("opened_on", f"{on} of a piece that is {specimen.state}", "no day, or the state opened or used up")
+def check_opened(before: Specimen, after: Specimen, then: Parcel, now: Parcel) -> None:
+    """Refuse a day of opening before a piece came, or of one that is not opened; what stands so already is let be.
+
+    Parameters
+    ----------
+    before, after
+        The piece as it stands and as it is to stand.
+    then, now
+        The parcel it is in and the one it is to be in, or its parcel with other days.
+    """
+    on, (came_then, came) = after.opened_on, ((one.received_on or one.bought_on) for one in (then, now))
+    if on is None:
+        return
+    typed_anew = on != before.opened_on
+    if on < came and (typed_anew or came != came_then):
+        if typed_anew:
+            raise bad("opened_on", str(on), f"{came}, the day it came, or later")
+        raise bad(
+            after.sticker, f"opened on {on}", f"a parcel that came by then, not on {came}; or first another day"
+        )
+    if after.state in _CLOSED and (typed_anew or after.state != before.state):
+        if typed_anew:
+            raise bad("opened_on", f"{on} of a piece that is {after.state}", "no day, or the state opened or used up")
+        raise bad("state", f"{after.state}, of a piece opened on {on}", "opened or used up, or no day of opening")
 
 
 def _lot(ledger: "Ledger", piece: Piece, new_id: Callable[[], str]) -> Lot | None:
@@ -364,11 +383,15 @@ def _decision(specimen: Specimen, kind: DecisionKind, ledger: "Ledger", new_id: 
 def set_state(
     ledger: "Ledger", specimen: str, state: SpecimenState, on: date, reason: str
 ) -> tuple[Specimen, Specimen]:
-    """Write a specimen's new state, and return it as it was and as it is now; the first opening keeps its day."""
+    """Write a specimen's new state, and return it as it was and as it is now.
+
+    The first opening keeps its day; what is not opened after all has none.
+    """
     before = ledger.get(Specimen, specimen)
     if before is None:
         raise bad("specimen", specimen, "a specimen of this ledger")
     opened = on if state is SpecimenState.OPENED and before.opened_on is None else before.opened_on
+    opened = None if state in _CLOSED else opened
     after = replace(before, state=state, opened_on=opened)
     ledger.append([after], reason=reason)
     return before, after

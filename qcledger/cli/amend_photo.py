@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from qcledger.cli.options import open_ledger
-from qcledger.cli.said import say
+from qcledger.cli.said import say, tried
 from qcledger.errors import bad
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ class Shot:
             if not self.is_tried and not self.reason.strip():
                 raise bad("--reason", "", "why it is moved")
             return f"moves: {moved.words}"
-        filing.check(ledger, picture)
+        filing.check(ledger, picture, specimen, observation)
         return f"files: {self.path.name}"
 
     def keep(self, ledger: "Ledger", specimen: str, observation: str | None, caption: str) -> str:
@@ -78,4 +78,7 @@ def of_piece(sticker: str, where: str | None, given: Mapping[str, Any]) -> None:
     with open_ledger(where, write=not given["dry_run"]) as ledger:
         specimen = find_sticker(ledger, sticker)
         say(shot.weigh(ledger, specimen, None))
-        say("dry run, nothing kept" if given["dry_run"] else shot.keep(ledger, specimen, None, ""))
+        if given["dry_run"]:
+            say(tried(given["reason"]) if shot.moves else "dry run, nothing kept")
+        else:
+            say(shot.keep(ledger, specimen, None, ""))

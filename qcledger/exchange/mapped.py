@@ -11,7 +11,7 @@ from qcledger.exchange.draft import Draft
 from qcledger.exchange.grading import Grader, check_map, criteria
 from qcledger.exchange.plan import Plan
 from qcledger.exchange.rowreader import Filled, RowReader
-from qcledger.exchange.samesheet import look_back
+from qcledger.exchange.samesheet import Written, look_back
 from qcledger.exchange.sheetrows import NEEDED, SheetRows
 from qcledger.exchange.spreadsheet import Spreadsheet, read
 from qcledger.ledger import Ledger
@@ -74,9 +74,10 @@ def plan_mapped(
             filled.append(reader.read(row))
     guesses = [*sheet.guesses, *look_back(draft, brought, filled, file=sheet.name, is_named=named is not None)]
     rows.fetch(filled)
-    new = 0
+    new, written = 0, Written()
     for said in progress("Checking rows", filled):
         with draft.row_at(said.where):
+            written.check(said)
             new += rows.add(said)
     draft.settle((at(sheet.place, row.number) for row in sheet.rows), progress, changed=_ANOTHER_SHEET)
     guesses += [*_left_out(sheet, column_map), *rows.guesses, *grader.conversions()]

@@ -21,6 +21,24 @@ def trial_name(row: Filled) -> Name:
     return ("trial", *row.key)
 
 
+class Written:
+    """The stickers of a sheet, as its rows write them; several rows of one are several tests of one piece."""
+
+    def __init__(self) -> None:
+        self._first: dict[str, Filled] = {}
+
+    def check(self, row: Filled) -> None:
+        """Refuse a sticker that an earlier row writes otherwise: they may be one piece or two."""
+        if "sticker" not in row.fields:
+            return
+        sticker = row.fields["sticker"]
+        first = self._first.setdefault(same_code(sticker), row)
+        before = first.fields["sticker"]
+        if same_name(before) != same_name(sticker):
+            allowed = f"'{before}', as {first.where} has it, if it is that piece; two pieces have two stickers"
+            raise bad(row.at("sticker"), sticker, allowed)
+
+
 def look_back(draft: Draft, brought: Brought, rows: Sequence[Filled], *, file: str, is_named: bool) -> list[str]:
     """Note in `brought` which earlier imports may have brought in these rows, and return what was taken for granted.
 

@@ -19,7 +19,7 @@ from qcledger.ledger.readmodels import about, batches, decoded, row_of, testers,
 from qcledger.ledger.standing import Row as Stands
 from qcledger.ledger.standing import Testers, owner
 from qcledger.ledger.tables import ENTRY
-from qcledger.records import SHARED, TABLES, Daybook, Entry, Lot, Paint, Range, Record
+from qcledger.records import SHARED, TABLES, Daybook, Entry, Lot, Paint, Range, Record, RunRow, Session, Trial
 
 Row = tuple[str, str]
 SHOWN = 5
@@ -108,15 +108,32 @@ def _all_testers(connection: Connection, books: Mapping[str, Sequence[Entry]]) -
 
 
 def two(mine: Record, my_name: str, theirs: Record, their_name: str, get: Get) -> Problem:
-    """Return in words that two daybooks made one row, by the first field in which they differ, and whose each is."""
+    """Return in words that two daybooks made one row, by the first field in which they differ, and whose each is.
+
+    Of a place of a sheet that is still blind the specimens are not told: its code stands there too.
+    """
     differ = [one.name for one in fields(mine) if getattr(mine, one.name) != getattr(theirs, one.name)]  # type: ignore[arg-type]
     if differ:
-        values = [value_plainly(type(mine), differ[0], getattr(one, differ[0]), get) for one in (mine, theirs)]
-        found = f"{differ[0].replace('_', ' ')} '{values[0]}' of {my_name}, and '{values[1]}' of {their_name}"
+        name = differ[0].replace("_", " ")
+        if differ[0] in _SPECIMENS and any(_is_hidden(one, get) for one in (mine, theirs)):
+            found = f"one {name} of {my_name}, and another of {their_name}"
+        else:
+            values = [value_plainly(type(mine), differ[0], getattr(one, differ[0]), get) for one in (mine, theirs)]
+            found = f"{name} '{values[0]}' of {my_name}, and '{values[1]}' of {their_name}"
     else:
         found = f"the same of {my_name}, and of {their_name}"
     allowed = "one daybook's under one id; nothing was merged"
     return Problem(plainly(mine, get), f"made by two daybooks: {found}", allowed)
+
+
+_SPECIMENS = ("specimen", "mixed_with")
+
+
+def _is_hidden(row: Record, get: Get) -> bool:
+    """Say whether a row tells what stands at a place of a session that is still blind, or one that is not known."""
+    id_ = getattr(row, "session", None) if isinstance(row, RunRow | Trial) else None
+    session = get(Session.TABLE, id_) if id_ is not None else None
+    return id_ is not None and (not isinstance(session, Session) or session.is_blind)
 
 
 def owners(connection: Connection, entries: Sequence[Entry]) -> dict[Row, str]:

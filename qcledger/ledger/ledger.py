@@ -389,7 +389,7 @@ class Ledger:
             if planned_after is not None:
                 book = cast(Daybook, known.get(Daybook.TABLE, daybook))
                 imports.refuse_others(connection, records, book, planned_after)
-            take_up_of(connection, self._place, records)
+            take_up_of(connection, self._place, daybook, records)
             return append(known, daybook, [*lent(records, known), *records], clean(reason), self._sources, **how)
 
     @contextmanager
@@ -401,18 +401,18 @@ class Ledger:
     def add_photo(
         self, source: Path, *, specimen: str | None = None, observation: str | None = None, caption: str = ""
     ) -> Photo:
-        """File a picture and append its record; the same picture of the same thing is filed once.
+        """File a picture and append its record; a tester files the same picture of the same thing once.
 
         Raises
         ------
         BadInput
-            When the file is no picture that may be filed.
+            When the file is no picture that may be filed, or one that this tester took out.
         """
         picture = photos.read_picture(source, self.zone)
-        for row in self.rows(Photo, sha256=picture.sha256, specimen=specimen, observation=observation):
-            return row
         photo = tidy(photos.record(picture, self._sources.new_id(), source.name))
         photo = tidy(replace(photo, specimen=specimen, observation=observation, caption=caption))
+        if (row := redact.filed_same(self.reading, self.daybook, photo)) is not None:
+            return row
         with told(self._place.name):
             photos.file_picture(picture, self.photos)
         self._append([photo], "")

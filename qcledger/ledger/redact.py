@@ -1,12 +1,13 @@
 """Taking out what should not have been kept: the body of an entry, or a photo's bytes; the chain still verifies."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager
 
 from sqlalchemy import Connection, func, select, update
 
 from qcledger.errors import bad
-from qcledger.ledger import photos
+from qcledger.ledger import imports, photos
 from qcledger.ledger.connect import Database
 from qcledger.ledger.known import Known
 from qcledger.ledger.readmodels import (
@@ -17,6 +18,7 @@ from qcledger.ledger.readmodels import (
     entry_from,
     lookup,
     refresh,
+    rows_equal,
     testers,
     written_of,
 )
@@ -182,7 +184,32 @@ def bodies_still_there(connection: Connection) -> list[Entry]:
     return [entry_from(row) for rows in kept for row in rows if row["body"] is not None]
 
 
-def redacted_photos(connection: Connection, coming: Sequence[Entry] = (), lifting: Collection[str] = ()) -> set[str]:
+def filed_same(
+    reading: Callable[[], AbstractContextManager[Connection]], writer: Daybook, photo: Photo
+) -> Photo | None:
+    """Return this tester's own row of the same picture of the same thing, or None.
+
+    Another tester's row is none: that one may take it out, and then nobody kept it who filed it after.
+
+    Raises
+    ------
+    BadInput
+        When this tester filed the picture and took it out: its bytes would not stay.
+    """
+    with reading() as connection:
+        own = imports.own(connection, Photo.TABLE, writer)
+        mine = [row for row in rows_equal(connection, Photo, {"sha256": photo.sha256}) if row.id in own]
+        gone = bool(mine) and photo.sha256 in redacted_photos(connection)
+    if gone:
+        allowed = "one that was not; qcledger amend --photo files it again"
+        raise bad(photo.file_name or f"photo {photos.short(photo.sha256)}", "a picture that you took out", allowed)
+    place = (photo.specimen, photo.observation)
+    return next((row for row in mine if (row.specimen, row.observation) == place), None)
+
+
+def redacted_photos(
+    connection: Connection, coming: Sequence[Entry] = (), writing: Iterable[tuple[str, Record]] = ()
+) -> set[str]:
     """Return the SHA-256 of each photo that every tester who filed it has redacted, and has not filed again since.
 
     Parameters
@@ -191,11 +218,11 @@ def redacted_photos(connection: Connection, coming: Sequence[Entry] = (), liftin
         The ledger.
     coming
         Entries to be.
-    lifting
-        Ids of this tester's redactions that rows to be written void.
+    writing
+        Rows to be written, each with the daybook that writes it.
     """
     said = [written_of(entry) for entry in coming if entry.kind in _OF_PHOTOS]
-    new = [(entry.daybook, decoded(entry)) for entry in said]
+    new = [*((entry.daybook, decoded(entry)) for entry in said), *writing]
     books = {book.id: book for _, book in new if isinstance(book, Daybook)}
     whose = Testers({**books, **testers(connection).books})
     redactions = [*_redactions(connection), *((book, row) for book, row in new if isinstance(row, Redaction))]
@@ -205,7 +232,7 @@ def redacted_photos(connection: Connection, coming: Sequence[Entry] = (), liftin
     by_photo: dict[str, set[str]] = defaultdict(set)
     for daybook, row in redactions:
         who = whose.of_daybook(daybook)
-        if row.photo is not None and row.id not in lifting and (row.id, who) not in lifted:
+        if row.photo is not None and (row.id, who) not in lifted:
             by_photo[row.photo].add(who)
     here = ((one.daybook, decoded(one)) for one in entries_of(connection, Photo.TABLE)) if by_photo else ()
     filed: dict[str, set[str]] = defaultdict(set)

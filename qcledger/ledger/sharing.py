@@ -8,7 +8,7 @@ from sqlalchemy import Connection
 from qcledger.errors import LedgerUnavailable
 from qcledger.ledger import photos, redact, server_photos
 from qcledger.ledger.connect import Database, Home
-from qcledger.records import Decision, Photo, Record
+from qcledger.records import Photo, Record
 
 
 def share_photos(database: Database, *, write: bool) -> None:
@@ -29,11 +29,13 @@ def share_photos(database: Database, *, write: bool) -> None:
                     place.take_up(connection, {digest: kind})
 
 
-def take_up_of(connection: Connection, place: Home, records: Sequence[Record]) -> None:
-    """Bring the photos that records name where all testers reach them, before the records are written."""
+def take_up_of(connection: Connection, place: Home, daybook: str, records: Sequence[Record]) -> None:
+    """Bring the photos that records name where all testers reach them, before a daybook writes the records.
+
+    One that another tester took out is filed by these records, and is nobody's alone any more.
+    """
     named = [row for row in records if isinstance(row, Photo) and photos.is_name(row.sha256, row.kind)]
     shown = {row.sha256: row.kind for row in named}  # any other is refused when it is written
     if shown and place.is_shared:
-        lifting = [row.subject for row in records if isinstance(row, Decision) and redact.lifts(row)]
-        gone = redact.redacted_photos(connection, lifting=lifting)
+        gone = redact.redacted_photos(connection, writing=[(daybook, row) for row in records])
         place.take_up(connection, {digest: kind for digest, kind in shown.items() if digest not in gone})

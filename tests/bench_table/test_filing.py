@@ -1,15 +1,18 @@
 """Pictures filed, refused where they stand elsewhere, moved, and filed again once they were taken out."""
 
+import re
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
-from qcledger.bench import filing, history, takingout
+from qcledger.bench import filing, history, takingout, unpacking
 from qcledger.bench.newest import Picture
 from qcledger.errors import BadInput
 from qcledger.exchange import carry_out, merge_folder, plan_folder, to_folder
 from qcledger.ledger import Ledger
-from qcledger.records import Observation, Photo, Session, Trial
+from qcledger.records import Observation, Photo, Session, Specimen, Trial
+from qcledger.vocab import Occasion
 from tests.ledger.test_photos import picture
 from tests.small import START, graded, small_ledger
 
@@ -127,6 +130,85 @@ def test_on_a_blind_sheet_a_place_is_named_by_its_code_and_never_by_its_specimen
         session = ledger.get(Session, "se")
         ledger.append([replace(session, closed_at=START.replace(day=16))])
         assert history.load(ledger, "sp00").moved[0].to == "Edge of OV 0002 (S04)"
+
+
+def test_a_look_tells_a_code_beside_places_of_its_own_session_alone(tmp_path, shot):
+    """Beside a result whose sticker is told stands the session; beside another code of the sheet the code."""
+    (tmp_path / "blind").mkdir()
+    with graded(small_ledger(tmp_path / "blind", blind=True)).open(write=True) as ledger:
+        photo, blind = filed(ledger, shot), ledger.get(Observation, edge(ledger, 2))
+        older = Trial(id="old", specimen="sp01", occasion=Occasion.OLDER_NOTES, at=START)
+        seen = replace(blind, id="in old notes", trial="old", at=START, supersedes=None, reason=None)
+        ledger.append([older, seen])
+        assert filing.where_seen_from(ledger, photo, seen) == "a place of session S04, which is still blind"
+        assert filing.where_seen_from(ledger, photo, blind) == "Edge of 471 (S04)"
+        alone = moved_to(ledger, photo, "OV 0003", "")
+        assert filing.where_seen_from(ledger, alone, seen) == "OV 0003"
+
+
+def older_notes(ledger, *days):
+    """Write a grade of Edge in older notes on sp01 for each day, and return the ids."""
+    seen = ledger.get(Observation, edge(ledger, 1))
+    for number, at in enumerate(days):
+        trial = Trial(id=f"old {number}", specimen="sp01", occasion=Occasion.OLDER_NOTES, at=at)
+        row = replace(seen, id=f"noted {number}", trial=trial.id, at=at, supersedes=None, reason=None)
+        ledger.append([trial, row])
+    return [f"noted {number}" for number, _ in enumerate(days)]
+
+
+def test_two_results_that_read_alike_are_two_places_and_are_told_by_their_days(ledger, shot):
+    """A photo moves from one to the other; a place is named by its day; the one it is at is refused all the same."""
+    first, second = START - timedelta(days=2), START - timedelta(days=1)
+    ids = older_notes(ledger, first, second)
+    photo = filing.file_picture(ledger, shot, specimen="sp01", observation=ids[0], caption="Edge")
+    assert filing.place(ledger, "OV 2", "edge", "", str(second.date())) == ("sp01", ids[1])
+    wanted = filing.weigh_move(ledger, photo, "sp01", ids[1])
+    days = [f"Edge of OV 0002 (older notes, {day.date()})" for day in (first, second)]
+    assert wanted.words == f"shot.jpg from {days[0]} to {days[1]}"
+    filing.move(ledger, wanted, "the later one")
+    with pytest.raises(BadInput, match=re.escape(f"with {days[1]} already")):
+        filing.weigh_move(ledger, wanted.after, "sp01", ids[1])
+    with pytest.raises(BadInput, match="day: found"):
+        filing.place(ledger, "OV 2", "", "", "2026-03-09")
+
+
+def test_a_photo_that_is_back_at_its_place_amended_since_was_not_moved_away(ledger, shot):
+    """It went, the grade was amended, and it came back to what stands there now: no history says that it is gone."""
+    photo = filed(ledger, shot)
+    away = moved_to(ledger, photo, "OV 2", "")
+    assert [one.to for one in history.load(ledger, "sp00").moved] == ["OV 0002"]
+    seen = ledger.get(Observation, photo.observation)
+    ledger.append([replace(seen, id="amended", grade=2.0, supersedes=seen.id, reason="misread")])
+    back = moved_to(ledger, away, "OV 1", "edge")
+    assert back.observation == "amended"
+    assert history.load(ledger, "sp00").moved == ()
+    with pytest.raises(BadInput, match="already"):
+        filing.weigh_move(ledger, back, "sp00", seen.id)
+
+
+def test_a_picture_is_filed_with_no_piece_that_was_taken_out(ledger, shot):
+    """Neither anew nor by a move; it is said when and why the piece went, and what puts it back."""
+    spare = replace(ledger.get(Specimen, "sp00"), id="spare", sticker="OV 0099")
+    ledger.append([spare])
+    unpacking.take_out(ledger, spare, ledger.new_id)
+    refused = "OV 0099: found 'taken out on .*entered by mistake'.*whether it is put back"
+    with pytest.raises(BadInput, match=refused):
+        filing.check(ledger, shot, "spare", None)
+    with pytest.raises(BadInput, match=refused):
+        filing.file_picture(ledger, shot, specimen="spare", observation=None)
+    photo = filed(ledger, shot)
+    with pytest.raises(BadInput, match=refused):
+        moved_to(ledger, photo, "OV 99", "")
+    assert ledger.rows(Photo) == [photo]
+
+
+def test_a_picture_that_was_taken_out_is_not_moved(ledger, shot):
+    """There is nothing to move; filed anew it goes anywhere."""
+    photo = filed(ledger, shot)
+    taken_out(ledger, photo)
+    with pytest.raises(BadInput, match=r"photo [0-9a-f]{12}: found 'a picture that was taken out'"):
+        filing.weigh_move(ledger, filing.photo_of(ledger, shot), "sp01", None)
+    assert ledger.get(Photo, photo.id).observation == photo.observation
 
 
 def taken_out(ledger, photo):

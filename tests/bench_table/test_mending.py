@@ -1,17 +1,21 @@
 """Facts of pieces and their parcel: what became another, when, by whom and why, and several at once."""
 
 from dataclasses import replace
+from datetime import date, timedelta
 from itertools import count
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qcledger.bench import mending, unpacking
+from qcledger.bench import mending, reparcel, unpacking
 from qcledger.bench.mending import Differ, Money
 from qcledger.errors import BadInput
 from qcledger.records import LabelVersion, Lot, Parcel, Specimen
 from qcledger.settings import Settings
+from qcledger.vocab import SpecimenState
+
+DAY = timedelta(days=1)
 
 
 @pytest.fixture
@@ -129,3 +133,46 @@ def test_a_piece_written_as_a_form_and_read_again_is_the_same_piece(price, note,
     )
     read = unpacking.read_piece(unpacking.piece_values(one, None, "EUR", ","), "p", "EUR", ",")
     assert (read.price_minor, read.state, read.format, read.lot_code) == (price, state, "tube", None)
+
+
+OPENED = date(2026, 2, 5)
+
+
+@pytest.fixture
+def opened(ledger):
+    """Give a ledger in which sp00 came the day before OPENED, and was opened on that day."""
+    ledger.append([replace(ledger.get(Parcel, "pc"), bought_on=OPENED - DAY)], reason="x")
+    ledger.append([replace(piece(ledger), state=SpecimenState.OPENED, opened_on=OPENED)], reason="x")
+    return ledger
+
+
+@pytest.mark.parametrize("days", [{"bought_on": OPENED + DAY}, {"bought_on": OPENED, "received_on": OPENED + DAY}])
+def test_a_piece_is_in_no_parcel_that_came_after_it_was_opened(opened, days):
+    """Neither by moving it, to one that stands or a new one, nor by the parcel's days; on the day itself it is."""
+    parcel, late = opened.get(Parcel, "pc"), f"OV 0001: found 'opened on {OPENED}'"
+    with pytest.raises(BadInput, match=late):
+        reparcel.weigh_parcel(opened, [piece(opened)], replace(parcel, id="other", **days))
+    opened.append([replace(parcel, id="other", **days)])
+    with pytest.raises(BadInput, match=late):
+        reparcel.weigh_parcel(opened, [piece(opened)], opened.get(Parcel, "other"))
+    with pytest.raises(BadInput, match=late):
+        mending.weigh(opened, [parcel], [replace(parcel, **days)])
+    assert mending.weigh(opened, [parcel], [replace(parcel, bought_on=OPENED)]).differ
+    assert mending.weigh(opened, [piece(opened, "sp01")], [replace(piece(opened, "sp01"), parcel="other")]).differ
+
+
+def test_a_piece_that_is_unopened_has_no_day_of_opening(opened, new_id):
+    """Its state alone is refused; with its day taken away it is kept."""
+    for state in ("unopened", "sealed reserve"):
+        with pytest.raises(BadInput, match=f"state: found '{state}, of a piece opened on {OPENED}'"):
+            mending.weigh_pieces(opened, [piece(opened)], {"state": state}, Settings(), new_id)
+    both = {"state": "unopened", "opened_on": ""}
+    (after,) = mending.weigh_pieces(opened, [piece(opened)], both, Settings(), new_id).after
+    assert (after.state, after.opened_on) == (SpecimenState.UNOPENED, None)
+
+
+def test_what_cannot_have_been_and_stands_already_hinders_no_other_change(opened, new_id):
+    """A ledger of before may hold such a piece: its price is mended all the same, and its day put right."""
+    opened.append([replace(piece(opened), state=SpecimenState.UNOPENED, opened_on=OPENED - 9 * DAY)], reason="x")
+    for typed in ({"price": "5.90"}, {"state": "opened", "opened_on": str(OPENED)}, {"opened_on": ""}):
+        assert mending.weigh_pieces(opened, [piece(opened)], typed, Settings(), new_id).differ

@@ -125,6 +125,8 @@ def test_states_and_the_day_of_opening(ledger):
     _, opened = unpacking.set_state(ledger, "sp00", SpecimenState.OPENED, TODAY, "x")
     _, used = unpacking.set_state(ledger, "sp00", SpecimenState.USED_UP, date(2026, 5, 1), "x")
     assert (opened.opened_on, used.opened_on, used.state) == (TODAY, TODAY, SpecimenState.USED_UP)
+    _, sealed = unpacking.set_state(ledger, "sp00", SpecimenState.UNOPENED, TODAY, "was another piece")
+    assert (sealed.state, sealed.opened_on) == (SpecimenState.UNOPENED, None)
 
 
 @pytest.mark.parametrize("typed", ["OV 0002", "ov 0002", " ov0002", "2", "0002", "OV 2"])

@@ -175,6 +175,8 @@ def test_a_picture_is_filed_moved_and_refused_alike_when_tried(cli, place, tmp_p
     with Ledger.open(place) as ledger:
         (photo,) = ledger.rows(Photo)
         assert (photo.specimen, photo.caption) == ("sp02", "Edge")
+    tried = cli("amend", "OV 0001", *asked, "--move", "--dry-run")
+    assert (tried.code, "it will need a --reason" in tried.out) == (0, True)
     done = cli("amend", "OV 0001", *asked, "--move", "--reason", "the pan itself")
     assert (done.code, done.err) == (0, "")
     with Ledger.open(place) as ledger:
@@ -196,6 +198,12 @@ def test_the_day_of_opening_and_the_parcel_of_a_piece_are_amended(cli, place):
         assert (refused.code, "--opened-on: found" in refused.err) == (2, True)
     sealed = cli("amend", "OV 0003", "--opened-on", "2026-02-04", "--reason", "x", "--ledger", place)
     assert (sealed.code, "a piece that is unopened" in sealed.err) == (2, True)
+    for given, said in (
+        (("--received-on", "2026-02-20"), "opened on 2026-02-04"),
+        (("--state", "unopened"), "--state"),
+    ):
+        refused = cli("amend", "OV 0002", *given, "--reason", "x", "--ledger", place)
+        assert (refused.code, len(refused.error_lines), said in refused.err) == (2, 1, True)
     with Ledger.open(place, write=True) as ledger:
         bought = ledger.get(Parcel, "pc")
         ledger.append([replace(bought, id="other", seller="Lantern")])

@@ -265,6 +265,21 @@ def test_several_tests_of_one_sticker_are_one_specimen(ledger, tmp_path):
     )
 
 
+@pytest.mark.parametrize(("first", "second"), [("K 1", "K 01"), ("KA 0012", "KA 12")])
+def test_two_ways_of_writing_a_sticker_in_one_sheet_are_refused(ledger, tmp_path, first, second):
+    """They may be one piece or two: both rows are named and nothing comes in; in another case they are one."""
+    text = MAP.replace("  No: leave out", "  No: sticker").replace("row_key: [No]\n", "")
+    rows = [[first, *GOOD[1:]], [second, *GOOD[1:8], "never", "2", ""]]
+    (line,) = refused(ledger, sheet(tmp_path, *rows), text)
+    assert line == (
+        f"old.csv line 3, No: found '{second}'; allowed: '{first}', as old.csv line 2 has it, "
+        "if it is that piece; two pieces have two stickers"
+    )
+    assert ledger.rows(Specimen) == []
+    rows[1][0] = first.lower()
+    assert bring_in(ledger, sheet(tmp_path, *rows), text).counts()["specimen"] == 1
+
+
 def test_a_larger_map_adds_only_what_is_new(ledger, tmp_path):
     """A column that the map had left out brings its results, and no specimen a second time."""
     path = sheet(tmp_path, GOOD)

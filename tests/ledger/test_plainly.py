@@ -7,6 +7,7 @@ import pytest
 
 from qcledger.errors import BadInput, ChainBroken
 from qcledger.ledger import Ledger
+from qcledger.ledger.firsts import two
 from qcledger.ledger.plainly import plainly, row_plainly, value_plainly
 from qcledger.records import (
     Decision,
@@ -81,6 +82,18 @@ def test_a_blind_session_s_rows_tell_no_sticker():
     for row in (*hidden, photo):
         if isinstance(row, Trial | Observation | Photo | RunRow | Stage):
             assert "OV 0001" not in plainly(row, get), row
+
+
+@pytest.mark.parametrize("blinding", list(Blinding))
+def test_two_makings_of_a_place_of_a_blind_sheet_tell_neither_specimen(blinding):
+    """Beside the place, whose code is on the sheet, no value of the specimen stands; of an open one both do."""
+    rows = [replace(row, blinding=blinding, closed_at=None) if isinstance(row, Session) else row for row in basics()]
+    other = next(replace(row, id="other", sticker="OV 0002") for row in rows if isinstance(row, Specimen))
+    get = known([*rows, other])
+    for row in (row for row in rows if isinstance(row, RunRow | Trial)):
+        said = str(two(row, "AN", replace(row, specimen="other"), "BE", get))
+        assert ("OV 0001" in said, "OV 0002" in said) == (blinding is Blinding.OPEN,) * 2
+        assert "of AN, and" in said
 
 
 def test_what_a_field_says_is_a_name_where_it_names_a_row():

@@ -367,6 +367,25 @@ def test_redaction_reaches_every_machine(begun, at, tmp_path):
     assert begun.sql("SELECT count(*) FROM photo_bytes") == [(0,)]
 
 
+@pytest.mark.parametrize("place", [{"specimen": "specimen"}, {"observation": "first"}])
+def test_a_picture_that_one_tester_took_out_and_another_files_reaches_both(begun, at, tmp_path, place):
+    """It is in the database with the other's row, whatever place that names, and what is exported is whole."""
+    with Ledger.open(begun.oda, write=True) as ledger:
+        ledger.append([graded("first")])
+        gone = ledger.add_photo(shot(tmp_path), specimen="specimen")
+        ledger.redact(photo=gone.sha256, reason="a face in it")
+    at("tilo")
+    with joined(begun.tilo) as ledger:
+        photo = ledger.add_photo(shot(tmp_path), **place)
+        assert photo.id in ledger.own(Photo)
+        assert ledger.verify() == []
+    at("oda")
+    with Ledger.open(begun.oda, write=True) as ledger:
+        assert ledger.verify() == []
+        assert ledger.photo_path(photo).read_bytes() == shot(tmp_path).read_bytes()
+        to_folder(ledger, tmp_path / "out")
+
+
 def test_photos_of_before_are_taken_up(begun, at, tmp_path):
     """A ledger of this version without the table gets it; photos in one tester's folder come in when he writes."""
     with Ledger.open(begun.oda, write=True) as ledger:

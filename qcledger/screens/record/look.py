@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.app import ComposeResult
 
 from qcledger.bench import imported
-from qcledger.bench.filing import where_words
+from qcledger.bench.filing import where_seen_from
 from qcledger.bench.scales import scales
 from qcledger.errors import bad
 from qcledger.records import Photo
@@ -107,7 +107,7 @@ class Look(Album):
             note = f" Note: {seen.note}" if seen.note else ""
             here = {one.id for one in chain}
             left = [
-                words.moved_words(one, where_words(ledger, one.photo), settings, lines[0].zone)
+                words.moved_words(one, where_seen_from(ledger, one.photo, seen), settings, lines[0].zone)
                 for one in gone
                 if one.was.observation in here and one.photo.observation not in here
             ]

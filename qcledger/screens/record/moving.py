@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from qcledger.bench import filing, mending
+from qcledger.bench import filing, mending, typed
 from qcledger.bench.filing import WHY_MOVED, Move, called, where_words
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.records import Photo, Record
@@ -21,6 +21,7 @@ _LINES: Final = (
     Line("to", "to specimen", "its sticker; on a blind sheet its code, and the session below", needed=True),
     Line("criterion", "criterion", "of which result; empty: the specimen itself"),
     Line("session", "session", "where it was judged in several, as S04"),
+    Line("day", "day", "where it was judged on several, as 2026-03-09"),
     Line(
         "reason",
         "because",
@@ -32,7 +33,7 @@ _FIELDS: Final = {
     "sticker": "to",
     "code": "to",
     "observation": "criterion",
-    "--day": "session",
+    "--day": "day",
     "--session": "session",
 }
 """The fields that what cannot be found stands in."""
@@ -44,6 +45,8 @@ async def move_photo(page: Page, photos: Sequence[Photo], front: int = 0) -> Non
         page.say(NO_PHOTO, problem=True)
         return
 
+    order = page.desk.settings.dates
+
     def ask(ledger: "Ledger") -> list[str]:
         return [f"{n}: {called(photo)}, with {where_words(ledger, photo)}" for n, photo in enumerate(photos, 1)]
 
@@ -52,7 +55,7 @@ async def move_photo(page: Page, photos: Sequence[Photo], front: int = 0) -> Non
     def read(ledger: "Ledger", values: Values) -> Ready:
         typed_reason = one_line(values["reason"])
         reason = WHY_MOVED.get(typed_reason.casefold(), typed_reason)
-        wanted = _wanted(ledger, _which(photos, values.get("photo", "1")), values)
+        wanted = _wanted(ledger, _which(photos, values.get("photo", "1")), values, order)
         filing.check_move(ledger, wanted, reason)
         return Ready(
             records=[wanted.after],
@@ -83,10 +86,12 @@ def _which(photos: Sequence[Photo], text: str) -> Photo:
     return photos[int(number) - 1]
 
 
-def _wanted(ledger: "Ledger", photo: Photo, values: Values) -> Move:
-    """Return the move that the form says; raises BadInput with its fields."""
+def _wanted(ledger: "Ledger", photo: Photo, values: Values, order: str) -> Move:
+    """Return the move that the form says, its day in a tester's order; raises BadInput with its fields."""
     try:
-        specimen, observation = filing.place(ledger, values["to"], values["criterion"], values["session"])
+        on = values["day"]
+        on = typed.day(on, "day", order).isoformat() if one_line(on) else ""
+        specimen, observation = filing.place(ledger, values["to"], values["criterion"], values["session"], on)
     except BadInput as refused:
         raise BadInput([_in_form(one) for one in refused.problems]) from refused
     return filing.weigh_move(ledger, photo, specimen, observation)

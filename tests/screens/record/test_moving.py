@@ -1,20 +1,23 @@
 """Moving a photo from where it is seen: Record's closer look, a specimen's history; z files it where it was."""
 
 import json
+from dataclasses import replace
 
 import pytest
 
+from qcledger.bench import filing
 from qcledger.ledger import Ledger
-from qcledger.records import Observation, Photo
+from qcledger.records import Observation, Photo, Trial
 from qcledger.screens.dialogs import Ask, Words
 from qcledger.screens.forms.form import FormPage
 from qcledger.screens.record.look import Look
 from qcledger.screens.widgets.fields import Field
+from qcledger.vocab import Occasion
 from tests.ledger.test_photos import picture
 from tests.screens.record.test_page import record
 from tests.screens.stock.support import Shop
 from tests.screens.support import in_front
-from tests.small import graded, small_ledger
+from tests.small import START, graded, small_ledger
 
 SIZES = pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=str)
 
@@ -89,6 +92,10 @@ async def test_what_is_no_place_is_said_in_its_field_and_nothing_moves(small):
         await fill_in(at.app, at.until, to="OV 1", criterion="edge")
         await at.pilot.press("f3")
         await at.sees("with Edge of OV 0001 (S04) already")
+        for day, said in (("soon", "day: found 'soon'"), ("2025-01-01", "day: found '2025-01-01'")):
+            await fill_in(at.app, at.until, day=day)
+            await at.pilot.press("f3")
+            await at.sees(said)
         await at.pilot.press("escape")
         await at.until(lambda: in_front(at.app, Look))
         await at.pilot.press("escape", "down", "down", "down", "enter")
@@ -97,6 +104,25 @@ async def test_what_is_no_place_is_said_in_its_field_and_nothing_moves(small):
         await at.pilot.press("m")
         await at.sees("no photo to move")
     assert photo_of(small.place) == before
+
+
+async def test_a_closer_look_tells_no_code_beside_a_sticker(home, tmp_path):
+    """A photo that went from a result with a sticker to a place of a blind sheet: the session alone is named."""
+    made = graded(small_ledger(tmp_path, blind=True))
+    path = tmp_path / "shot.jpg"
+    path.write_bytes(picture())
+    with made.open(write=True) as ledger:
+        blind = next(iter(ledger.rows(Observation, criterion="edge")))
+        trial = Trial(id="older", specimen="sp01", occasion=Occasion.OLDER_NOTES, at=START)
+        seen = replace(blind, id="seen before", trial="older", at=START, supersedes=None, reason=None)
+        ledger.append([trial, seen])
+        photo = ledger.add_photo(path, specimen="sp01", observation=seen.id, caption="Edge")
+        filing.move(ledger, filing.weigh_move(ledger, photo, *filing.place(ledger, "472", "edge", "S04")), "slip")
+    async with record(made, (100, 30)) as at:
+        at.app.push_screen(Look(at.app.screen.desk, seen.id))
+        await at.until(lambda: in_front(at.app, Look))
+        await at.sees("OV 0002", "moved to a place of session S04, which is still blind")
+        assert "472" not in at.picture
 
 
 async def test_from_a_specimens_history_which_then_says_where_it_went(small):
