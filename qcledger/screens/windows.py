@@ -155,7 +155,8 @@ class Window:
     def damaged(self) -> list[Path]:
         """Files of windows of this ledger that cannot be read, and are kept as they are."""
         files = windowfiles.files_of(self._path.parent) if self._path is not None else []
-        return [path for path in files if path.suffix == ".json" and windowfiles.read(path) is None]
+        left = [path for path in files if path.suffix == ".json" and windowfiles.read(path) is None]
+        return [path for path in left if path.exists()]
 
     def _found_in(self, path: Path, sought: Sought) -> list[Holding]:
         """Return what of a file is to go, and why it stays; the whole file, where it cannot be read."""
