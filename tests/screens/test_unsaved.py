@@ -201,7 +201,7 @@ class asked_about:  # noqa: N801 - used as a context manager only
         self.app = Pages(self.desk, SAMPLES)
 
     async def __aenter__(self):
-        self._running = self.app.run_test(size=(80, 24))
+        self._running = self.app.run_test(size=(80, 24), notifications=True)
         at = Asked(self.app, await self._running.__aenter__())
         await at.until(lambda: in_front(self.app, Unsaved))
         return at
