@@ -69,6 +69,20 @@ async def test_a_form_is_emptied_with_its_draft_and_brought_back(shop, key, page
         await at.until(lambda: "nothing is typed here" in at.said)
 
 
+@pytest.mark.parametrize(("key", "page"), [("r", "FormPage"), ("l", "Label")])
+async def test_f7_is_in_sight_and_says_where_nothing_is_typed(shop, key, page):
+    """The foot shows the key at 80x24; where nothing was typed it says so."""
+    at = shop()
+    async with at.run():
+        await at.press(key)
+        await at.until(lambda: at.on_page == page)
+        await at.settle()
+        await at.until(lambda: "F7 throw away" in at.picture)
+        await at.press("f7")
+        await at.until(lambda: "nothing is typed here" in at.said)
+        assert kept(at) == ""
+
+
 async def test_the_text_of_another_window_is_not_thrown_away_unseen(shop):
     """Of two windows that left a text for one form F7 throws away the one that stands there; the other comes next."""
     at = shop()
