@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 COPIES: Final = "Exports, backups, cards and pages that were printed, and other people's copies keep it."
 """What taking out does not reach, in one plain line."""
+ONLY_IN_WHAT_STAYS: Final = ("text", "only in what stays", "something that can be taken out")
+"""What is said where nothing of what was found can go."""
 _NOTES: Final = frozenset({"note", "reason", "not_testable"})
 _OURS: Final = frozenset({TAKEN_BACK, REGRADED, *REASONS.values(), *mending.REASONS.values(), *WHY_NOT.values()})
 """Words that the program gives, and reads again: they name nobody, and stay."""
@@ -148,7 +150,7 @@ def take_out(ledger: "Ledger", wanted: TakingOut, reason: str) -> None:
     if not one_line(reason):
         raise bad("reason", reason, "why it is taken out; kept for good")
     if not wanted.has_entries:
-        raise bad("text", "only in what stays", "something that can be taken out")
+        raise bad(*ONLY_IN_WHAT_STAYS)
     ledger.clear(wanted.going, reason=reason, text=wanted.text, pictures=wanted.pictures)
 
 

@@ -38,7 +38,7 @@ def redact(
     """
     if sum(one is not None for one in (text, sticker, photo)) != 1 or (criterion and not sticker):
         raise bad("redact", "", "one of --text, --sticker (with --criterion, if you like) and --photo")
-    from qcledger.bench.takingout import take_out
+    from qcledger.bench.takingout import ONLY_IN_WHAT_STAYS, take_out
     from qcledger.door import identity_of
     from qcledger.screens.windows import Window
     from qcledger.settings import data_folder
@@ -48,19 +48,28 @@ def redact(
         with open_ledger(where) as ledger:
             window.claim(identity_of(ledger))
             wanted = _wanted(ledger, window, text, sticker, criterion, photo)
-        for line in (*(one.words for one in window.holding(wanted.texts(), wanted.rows)), *wanted.lines()):
+        found = window.holding(wanted.texts(), wanted.rows)
+        for line in (*(one.words for one in found), *wanted.lines()):
             say(line)
+        if not wanted.has_entries and all(one.stays for one in found):
+            raise bad(*ONLY_IN_WHAT_STAYS)
         if not agreed("Take it out for good?", yes=yes):
             return
         if wanted.has_entries:
             with open_ledger(where, write=True) as ledger:
                 take_out(ledger, _wanted(ledger, window, text, sticker, criterion, photo), reason)
-        stays = window.throw_away(wanted.texts(), wanted.rows)
+        went, stays = window.throw_away(wanted.texts(), wanted.rows)
     finally:
         window.close()
-    tell("Taken out; the reason is kept." if wanted.has_entries else "Thrown away; no entry held it.")
     for one in stays:
         say(one.words)
+    if wanted.has_entries:
+        tell("Taken out; the reason is kept.")
+    elif went:
+        still = bool(wanted.staying or stays)
+        tell("Thrown away, but it stands still in what stays." if still else "Thrown away; no entry held it.")
+    else:
+        raise bad(*ONLY_IN_WHAT_STAYS)
 
 
 def _wanted(

@@ -30,6 +30,7 @@ from qcledger.screens.page import OPENING, Page
 from qcledger.screens.themes import THEMES
 from qcledger.screens.widgets.lines import HeadLine, KeyLine, RuleLine, SaidLine
 from qcledger.screens.widgets.typeahead import TypeAhead, pass_on
+from qcledger.text import harmless
 
 PAGES: Final[Mapping[str, tuple[str, str]]] = {
     "loose_ends": ("Loose ends", "qcledger.screens.loose_ends:LooseEnds"),
@@ -50,6 +51,9 @@ FAREWELL_S: Final = 5.0
 """Seconds after the last save in which a terminal must take the farewell; one that is gone may never take it."""
 
 LEFT_OUT: Final = "something typed or pasted was no UTF-8 and was left out; the rest stands"
+DAMAGED: Final = "damaged, passed over and kept: {}; something half-typed or not saved may stand in it"
+DAMAGED_S: Final = 20.0
+"""Seconds that a damaged file is told of, once a start."""
 
 SETTLE_S: Final = 0.05
 """Seconds between the first paint and what comes then, so that the paint reaches the terminal."""
@@ -125,7 +129,10 @@ class Pages(App[int]):
     async def _ask_about_unsaved(self) -> None:
         """Ask about saves that did not reach the ledger before, once the ledger is open."""
         with suppress(QcledgerError):  # the page in front tells that it cannot be opened
-            await self.desk.read(lambda _: None)
+            damaged = await self.desk.read(lambda _: self.desk.window.damaged)
+            if damaged:
+                told = harmless(DAMAGED.format(damaged[0]))
+                self.notify(told, markup=False, severity="warning", timeout=DAMAGED_S)
             if self.desk.window.saves:
                 from qcledger.screens.leftover import ask_about  # here, because there is seldom something to ask
 

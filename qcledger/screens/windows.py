@@ -5,46 +5,49 @@ next window of the same ledger takes over what stands in it.
 """
 
 import hashlib
-import json
 import os
 import re
 import secrets
-import sys
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from threading import RLock
 from typing import Any, Final
 
 from qcledger.door import Identity
-from qcledger.text import one_line
+from qcledger.screens import windowfiles
+from qcledger.screens.sought import Sought
+
+_ID: Final = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
+"""What a row is called in the names of drafts, and nobody reads."""
 
 
 @dataclass(frozen=True, slots=True)
 class Holding:
-    """Something a window keeps beside the ledger in which a text stands.
+    """Something that is kept beside the ledger and in which a text stands.
 
     Parameters
     ----------
-    name
-        What the draft is of; empty for a save that did not reach the ledger.
-    is_mine
-        Whether the window itself keeps it, and not another one that is open.
+    what
+        What it is.
+    stays
+        Why it stays, and what to do; empty for what goes.
     """
 
-    name: str
-    is_mine: bool
+    what: str
+    stays: str = ""
 
     @property
     def words(self) -> str:
         """What it is, and what becomes of it."""
-        if not self.name:
-            return "stays: a save that did not reach the ledger; the next start asks about it, and may leave it out"
-        what = f"what was typed and not saved, {self.name}"
-        if self.is_mine:
-            return f"goes: {what}"
-        return f"stays: {what}, in a window that is open: F7 there throws it away, or leave it and do this again"
+        return f"stays: {self.what}{self.stays}" if self.stays else f"goes: {self.what}"
+
+
+_UNREADABLE: Final = "a file beside the ledger that cannot be read"
+_SAVE: Final = Holding("a save that did not reach the ledger", "; the next start asks about it, and may leave it out")
+_OPEN: Final = ", in a window that is open: F7 there throws it away, or leave it and do this again"
+_UNWRITTEN: Final = "; its file could not be written: do this again"
 
 
 class Window:
@@ -109,38 +112,64 @@ class Window:
             return True
 
     def holding(self, texts: Collection[str], rows: Collection[str] = ()) -> list[Holding]:
-        """Return what this window and the others of its ledger keep that is to go.
+        """Return what this window and the others of its ledger keep that is to go, and what may hold it and stays.
 
         Parameters
         ----------
         texts
             Every draft and save in which one of them stands, letter case aside.
         rows
-            Ids: every draft that is named after one.
+            Ids of rows whose notes go as a whole: every draft that is named after one. A text then counts only where
+            it is all that was typed in a field.
         """
+        sought = Sought(texts, rows)
         with self._lock:
-            kept = [({"drafts": self.drafts, "saves": [*self.saves, *self.pending]}, True)]
-            if self._path is not None:
-                others = (path for path in sorted(self._path.parent.glob("*.json")) if path != self._path)
-                read = ((path, _read(path)) for path in others)
-                kept += [(one, _is_gone(path)) for path, one in read if one is not None and self._is_mine(one)]
-            return [Holding(name, is_mine) for one, is_mine in kept for name in _names_holding(one, texts, rows)]
+            here = list(_found({"drafts": self.drafts, "saves": [*self.saves, *self.pending]}, sought))
+            if self._path is None:
+                return here
+            files = windowfiles.files_of(self._path.parent)
+            beside = [one for path in files if path != self._path for one in self._found_in(path, sought)]
+            unwritten = [one for one in self._found_in(self._path, sought) if one not in here]
+            return [*here, *(replace(one, stays=one.stays or _UNWRITTEN) for one in unwritten), *beside]
 
-    def throw_away(self, texts: Collection[str], rows: Collection[str] = ()) -> list[Holding]:
-        """Throw away every draft that is to go, as `holding` finds them, and return what stays.
+    def throw_away(self, texts: Collection[str], rows: Collection[str] = ()) -> tuple[list[Holding], list[Holding]]:
+        """Throw away every draft that is to go, as `holding` finds them; return what went and what stays.
 
-        Drafts of windows that are gone are taken over first; an open one keeps its own.
+        Drafts of windows that are gone are taken over first; an open one keeps its own. What is still on the disk
+        after that stays, whatever stood in the way.
         """
+        sought = Sought(texts, rows)
         with self._lock:
             if self._path is not None:
                 self._take_over(self._path.parent)
+            before = self.holding(texts, rows)
             for name, drafts in list(self.drafts.items()):
-                about = any(row in name for row in rows)
-                self.drafts[name] = [text for text in drafts if not about and not _stands_in(text, texts)]
+                self.drafts[name] = [text for text in drafts if not sought.in_draft(name, text)]
                 if not self.drafts[name]:
                     del self.drafts[name]
             self.write(surely=True)
-            return self.holding(texts, rows)
+            stays = [replace(one, stays=one.stays or _UNWRITTEN) for one in self.holding(texts, rows)]
+            return [one for one in before if not one.stays and replace(one, stays=_UNWRITTEN) not in stays], stays
+
+    @property
+    def damaged(self) -> list[Path]:
+        """Files of windows of this ledger that cannot be read, and are kept as they are."""
+        files = windowfiles.files_of(self._path.parent) if self._path is not None else []
+        left = [path for path in files if path.suffix == ".json" and windowfiles.read(path) is None]
+        return [path for path in left if path.exists()]
+
+    def _found_in(self, path: Path, sought: Sought) -> list[Holding]:
+        """Return what of a file is to go, and why it stays; the whole file, where it cannot be read."""
+        kept = windowfiles.read(path) if path.suffix == ".json" else None
+        if kept is not None:
+            found = list(_found(kept, sought)) if self._is_mine(kept) else []
+            is_gone = not found or path == self._path or windowfiles.is_gone(path)
+            return found if is_gone else [replace(one, stays=one.stays or _OPEN) for one in found]
+        bytes_of = windowfiles.raw(path)
+        may_hold = bytes_of is not None and (not bytes_of or sought.in_raw(bytes_of))
+        if not may_hold or (path.suffix == ".part" and not windowfiles.is_gone(path)):
+            return []
+        return [Holding(_UNREADABLE, f" and may hold it; remove it if you do not need it: {path}")]
 
     def close(self) -> None:
         """Be gone: the next window may take over what is left, and what a page still writes as it goes."""
@@ -149,7 +178,7 @@ class Window:
             if self._held is not None and self._path is not None:
                 if not self._path.exists():
                     with suppress(OSError):
-                        _lock_of(self._path).unlink(missing_ok=True)
+                        windowfiles.lock_of(self._path).unlink(missing_ok=True)
                 os.close(self._held)
                 self._held = None
 
@@ -157,24 +186,18 @@ class Window:
         assert self._identity is not None
         path.parent.mkdir(parents=True, exist_ok=True)
         if self._held is None and not self._is_gone:
-            self._held = _hold(_lock_of(path))
+            self._held = windowfiles.hold(windowfiles.lock_of(path))
         kept = {
             "place": self._identity.place,
             "daybooks": sorted(self._identity.daybooks),
             "drafts": self.drafts,
             "saves": [*self.saves, *self.pending],
         }
-        part = path.with_suffix(".part")
-        with part.open("w", encoding="utf-8") as out:
-            json.dump(kept, out, ensure_ascii=True)
-            if surely:
-                out.flush()
-                os.fsync(out.fileno())
-        part.replace(path)
+        windowfiles.write(path, kept, surely=surely)
 
     def _take_over(self, folder: Path) -> None:
         """Take what windows that are gone have left, and keep it before their files go."""
-        with _held(folder) as gone:
+        with windowfiles.Held(folder) as gone:
             mine = [path for path, kept in gone if self._is_mine(kept)]
             left = [kept for path, kept in gone if path in mine]
             self._add(left)
@@ -182,12 +205,12 @@ class Window:
                 for path in mine:
                     with suppress(OSError):
                         path.unlink()
-                        _lock_of(path).unlink()
+                        windowfiles.lock_of(path).unlink()
 
     def _is_mine(self, kept: dict[str, Any]) -> bool:
         """Say whether a file is of this ledger, and not of another that lay at the same place before."""
         assert self._identity is not None
-        return kept.get("place") == self._identity.place and self._identity.daybooks >= set(kept.get("daybooks", ()))
+        return kept["place"] == self._identity.place and self._identity.daybooks >= set(kept["daybooks"])
 
     def _add(self, left: Sequence[dict[str, Any]]) -> None:
         """Put what was left, oldest first, before what this window holds itself."""
@@ -195,104 +218,17 @@ class Window:
         for drafts in (*(kept["drafts"] for kept in left), here):
             for name, texts in drafts.items():
                 stands = self.drafts.get(name, [])
-                self.drafts[name] = [*(text for text in stands if text not in texts), *map(str, texts)]
+                self.drafts[name] = [*(text for text in stands if text not in texts), *texts]
         left_saves = [save for kept in left for save in kept["saves"]]
         self.saves = [save for n, save in enumerate(left_saves) if save not in left_saves[:n]] + self.saves
 
 
-_ID: Final = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
-"""What a row is called in the names of drafts, and nobody reads."""
-
-
-class _held:  # noqa: N801 - used as a context manager only
-    """The files of windows that are gone, oldest first, each held so that no other window takes it as well."""
-
-    def __init__(self, folder: Path) -> None:
-        self._folder = folder
-        self._locks: list[int] = []
-
-    def __enter__(self) -> list[tuple[Path, dict[str, Any]]]:
-        return list(self._gone())
-
-    def __exit__(self, *_: object) -> None:
-        for lock in self._locks:
-            os.close(lock)
-
-    def _gone(self) -> Iterator[tuple[Path, dict[str, Any]]]:
-        with suppress(OSError):
-            for path in sorted(self._folder.glob("*.json"), key=lambda path: path.stat().st_mtime_ns):
-                lock = _hold(_lock_of(path))
-                if lock is not None:
-                    self._locks.append(lock)
-                    kept = _read(path)
-                    if kept is not None:
-                        yield path, kept
-
-
-def _read(path: Path) -> dict[str, Any] | None:
-    """Return what a file holds; None for one that this program did not write."""
-    try:
-        kept = json.loads(path.read_text(encoding="utf-8"))
-        fits = isinstance(kept["drafts"], dict) and isinstance(kept["saves"], list) and isinstance(kept["place"], str)
-        return kept if fits and all(isinstance(texts, list) for texts in kept["drafts"].values()) else None
-    except (OSError, ValueError, TypeError, KeyError):
-        return None
-
-
-def _names_holding(kept: dict[str, Any], texts: Collection[str], rows: Collection[str]) -> Iterator[str]:
-    """Yield the name of each draft that is to go, without ids; an empty one for a save that holds a text."""
+def _found(kept: dict[str, Any], sought: Sought) -> Iterator[Holding]:
+    """Yield each draft that is to go, named without ids, and each save that holds a text."""
     for name, drafts in kept["drafts"].items():
-        if any(row in name for row in rows) or any(_stands_in(text, texts) for text in drafts):
-            yield " ".join(word for word in name.split() if not _ID.fullmatch(word)) or "a draft"
+        if any(sought.in_draft(name, text) for text in drafts):
+            words = " ".join(word for word in name.split() if not _ID.fullmatch(word)) or "a draft"
+            yield Holding(f"what was typed and not saved, {words}")
     for save in kept["saves"]:
-        if any(_stands_in(said, texts) for said in _texts_in(save)):
-            yield ""
-
-
-def _stands_in(draft: object, texts: Collection[str]) -> bool:
-    """Say whether one of some texts stands in a draft, letter case and line breaks aside."""
-    try:
-        said = list(_texts_in(json.loads(str(draft))))
-    except ValueError:
-        said = [str(draft)]
-    plain = [one_line(one).casefold() for one in (*said, str(draft))]
-    return any(one_line(text).casefold() in one for text in texts for one in plain)
-
-
-def _texts_in(value: object) -> Iterator[str]:
-    """Yield every text in a value as JSON holds it."""
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, dict | list):
-        for one in value.values() if isinstance(value, dict) else value:
-            yield from _texts_in(one)
-
-
-def _is_gone(path: Path) -> bool:
-    """Say whether the window that wrote a file is gone."""
-    lock = _hold(_lock_of(path))
-    if lock is not None:
-        os.close(lock)
-    return lock is not None
-
-
-def _lock_of(path: Path) -> Path:
-    return path.with_suffix(".lock")
-
-
-def _hold(path: Path) -> int | None:
-    """Return the file's handle, locked for as long as it is open, or None when another window holds it."""
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT, 0o600)
-    try:
-        if sys.platform == "win32":
-            import msvcrt
-
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-        else:
-            import fcntl
-
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        os.close(handle)
-        return None
-    return handle
+        if sought.in_save(save):
+            yield _SAVE

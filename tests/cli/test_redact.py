@@ -91,6 +91,11 @@ def typed(place, *, name="reader's note", text=SECRET, close=True):
     return window
 
 
+def filing(name):
+    """Return a save that did not reach the ledger: a picture whose file is named after somebody."""
+    return {"at": "2026-03-01T10:00:00", "notes": [{"photo": f"/shots/{name}.jpg", "shows": {"caption": ""}}]}
+
+
 def on_disk():
     return b"".join(path.read_bytes() for path in (data_folder() / "windows").rglob("*.json"))
 
@@ -126,7 +131,9 @@ def test_a_draft_in_an_open_window_is_named(cli, home, place):
     """Another window keeps what it holds until it is left; it is told, and afterwards it goes."""
     window = typed(place, text="Marrec Tol", close=False)
     first = cli("redact", "--text", "Marrec Tol", "--yes", "--ledger", place)
-    assert first.code == 0
+    assert (first.code, len(first.error_lines)) == (2, 1)
+    assert "only in what stays" in first.err
+    assert "hrown away" not in first.out
     assert "in a window that is open: F7 there throws it away" in " ".join(first.out.split())
     assert b"Marrec Tol" in on_disk()
     window.close()
@@ -141,3 +148,75 @@ def test_a_draft_of_another_ledger_stays(cli, home, tmp_path, place):
     typed(tmp_path / "other.sqlite")
     assert cli("redact", "--text", SECRET, "--reason", "a name", "--yes", "--ledger", place).code == 0
     assert SECRET.encode() in on_disk()
+
+
+def test_where_nothing_can_go_it_is_refused(cli, home, place):
+    """A tester's name, and a save that the next start asks about: both are named, and nothing is called gone."""
+    before = place.read_bytes()
+    window = typed(place, text="another person", close=False)
+    window.pending = [filing("Marrec Tol")]
+    window.write()
+    window.close()
+    for text, told in (("Oda Vane", "stays: daybook"), ("Marrec Tol", "a save that did not reach the ledger")):
+        for more in (["--yes", "--reason", "x"], []):
+            done = cli("redact", "--text", text, *more, "--ledger", place)
+            assert (done.code, len(done.error_lines)) == (2, 1)
+            assert "only in what stays" in done.err
+            assert told in " ".join(done.out.split())
+            assert "hrown away" not in done.out
+    assert place.read_bytes() == before
+    assert b"Marrec Tol" in on_disk()
+
+
+def test_what_was_typed_goes_where_entries_keep_it(cli, home, place):
+    """A draft that holds the tester's name goes, its daybook stays, and nobody is told that no entry held it."""
+    typed(place, text="Oda Vane")
+    done = cli("redact", "--text", "Oda Vane", "--yes", "--ledger", place)
+    assert (done.code, done.err) == (0, "")
+    flat = " ".join(done.out.split())
+    assert "Thrown away, but it stands still in what stays." in flat
+    assert "no entry held it" not in flat
+    assert on_disk() == b""
+
+
+def test_a_note_that_goes_takes_no_other_form_with_it(cli, home, place):
+    """The note of a result is a word that stands in another form, and what a field of that is called: it stays."""
+    typed(place, name="reader's note", text="rim")
+    with Ledger.open(place, write=True) as ledger:
+        ledger.append([graded("c", note="rim", supersedes="b", reason="note")])
+    taken = ("redact", "--sticker", "OV 0001", "--criterion", "masstone", "--reason", "x", "--yes", "--ledger", place)
+    done = cli(*taken)
+    assert (done.code, done.err) == (0, "")
+    assert "goes: what was typed" not in done.out
+    assert b"rim" in on_disk()
+    with Ledger.open(place) as ledger:
+        assert ledger.get(Observation, "c").note == ""
+
+
+def test_a_damaged_file_is_named_where_words_go(cli, home, place):
+    """A file of a window that cannot be read and holds the words is named, before and after; what can go goes."""
+    typed(place, text="Marrec Tol")
+    (path,) = (data_folder() / "windows").rglob("*.json")
+    path.write_bytes(path.read_bytes()[:-3])
+    typed(place, text="Marrec Tol", name="answer")
+    done = cli("redact", "--text", "Marrec Tol", "--yes", "--ledger", place)
+    assert (done.code, done.err) == (0, "")
+    flat = " ".join(done.out.split())
+    assert flat.count("stays: a file beside the ledger that cannot be read") == 2
+    assert "no entry held it" not in flat
+    assert [one.name for one in path.parent.glob("*.json")] == [path.name]
+    again = cli("redact", "--text", "Marrec Tol", "--yes", "--ledger", place)
+    assert (again.code, len(again.error_lines)) == (2, 1)
+    assert "only in what stays" in again.err
+
+
+def test_a_note_of_many_brackets_stops_nothing(cli, home, place):
+    """A text that could be read as JSON, and is too deep for that, is looked through as it was typed."""
+    with Ledger.open(place) as ledger:
+        window = Window(data_folder() / "windows")
+        window.claim(identity_of(ledger))
+    Drafts(window).keep("note x", "[" * 100_000 + "Marrec Tol")
+    window.close()
+    done = cli("redact", "--text", "Marrec Tol", "--yes", "--ledger", place)
+    assert (done.code, done.err) == (0, "")
+    assert on_disk() == b""

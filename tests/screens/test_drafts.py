@@ -184,3 +184,57 @@ def test_what_is_kept_while_the_window_goes_is_there_for_the_next(tmp_path):
     first.gone()
     first.drafts.keep("note 1", "the last word")
     assert found(tmp_path, "note 1") == "the last word"
+
+
+def two_left(folder, name="note 1"):
+    """Leave two texts of one name behind, as two windows that were open at once do; the second was typed later."""
+    one, other = Opened(folder), Opened(folder)
+    one.drafts.keep(name, "older")
+    other.drafts.keep(name, "newer")
+    one.gone()
+    other.gone()
+
+
+def test_what_was_never_shown_is_not_thrown_away(tmp_path):
+    """Of two texts only the one that was given is dropped, however often; what is typed then stands above."""
+    two_left(tmp_path)
+    third = Opened(tmp_path)
+    assert third.drafts.get("note 1") == "newer"
+    third.drafts.drop("note 1")
+    third.drafts.drop("note 1")
+    third.drafts.keep("note 1", "newer")
+    third.drafts.keep("note 1", "newest")
+    third.drafts.keep("note 1", "")
+    third.drafts.drop("note 1")
+    third.gone()
+    assert found(tmp_path, "note 1") == "older"
+
+
+def test_what_was_not_taken_up_is_not_written_over(tmp_path):
+    """A form of something else leaves the draft where it is; its own is kept above and given first."""
+    first = Opened(tmp_path)
+    first.drafts.keep("label", "Trellmere")
+    assert first.drafts.get("label") == "Trellmere"
+    first.drafts.pass_over("label")
+    first.drafts.drop("label")
+    first.drafts.keep("label", "Aldervane")
+    assert first.drafts.get("label") == "Aldervane"
+    first.drafts.drop("label")
+    assert first.drafts.get("label") == "Trellmere"
+    first.gone()
+
+
+@given(st.lists(st.sampled_from(["get", "typed", "drop"])))
+def test_no_text_is_lost_but_one_that_was_given(tmp_path_factory, acts):
+    """Whatever is typed and dropped in between, a text left by another window stays until it was asked for."""
+    path = tmp_path_factory.mktemp("drafts")
+    two_left(path)
+    third = Opened(path)
+    seen = {third.drafts.get("note 1")}
+    for act in acts:
+        if act == "get":
+            seen.add(third.drafts.get("note 1"))
+        else:
+            third.drafts.keep("note 1", act if act == "typed" else "")
+    assert {"older", "newer"} - seen <= set(third.window.drafts.get("note 1", []))
+    third.gone()

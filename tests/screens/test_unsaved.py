@@ -201,7 +201,7 @@ class asked_about:  # noqa: N801 - used as a context manager only
         self.app = Pages(self.desk, SAMPLES)
 
     async def __aenter__(self):
-        self._running = self.app.run_test(size=(80, 24))
+        self._running = self.app.run_test(size=(80, 24), notifications=True)
         at = Asked(self.app, await self._running.__aenter__())
         await at.until(lambda: in_front(self.app, Unsaved))
         return at
@@ -233,6 +233,20 @@ async def test_it_says_when_that_was_where_the_tester_is(small, home):
     async with asked_about(small) as at:
         await at.until(lambda: "2026-03-10 03:02 maker Quernlow" in picture(at.app))
         await at.press("escape")
+
+
+@pytest.mark.parametrize("content", ["[" * 200_000, '{"place": "x", "daybooks": null, "drafts": {}, "saves": [5]}'])
+async def test_a_damaged_file_stops_no_start_and_is_told(small, home, content):
+    """What is whole is asked about; of what is damaged it is said where it lies, and it stays there."""
+    await left_by(small, home, MAKERS[0])
+    (whole,) = (home / "windows").glob("*/*.json")
+    damaged = whole.with_name("aaaa.json")
+    damaged.write_text(content, encoding="utf-8")
+    async with asked_about(small) as at:
+        (told,) = (one.message for one in at.app._notifications if "damaged" in one.message)
+        assert str(damaged) in told
+        await at.until(lambda: "damaged, passed over and kept" in " ".join(picture(at.app).split()))
+    assert damaged.read_text(encoding="utf-8") == content
 
 
 async def test_esc_asks_again_and_x_throws_away(small, home):

@@ -154,7 +154,7 @@ class ConditionsForm(Form):
             field.value = values[field.name or ""]
         if values == self._first:
             self._values = dict(values)
-            self._drafts.throw_away(self._draft)
+            self._drafts.drop(self._draft)
         self.tell(said)
 
     def action_other(self) -> None:

@@ -305,7 +305,7 @@ class FormPage(Page):
         for one in self._fields:
             one.value = values[one.name or ""]
         if values == self._first:
-            self.desk.drafts.throw_away(self._form.draft)
+            self.desk.drafts.drop(self._form.draft)
         self.say(said)
 
     def action_leave(self) -> None:
@@ -386,7 +386,7 @@ def may_be_taken_back(
     async def take_back(front: Page) -> str:
         said = await front.desk.save(lambda ledger: back(ledger, before, kept))
         if not before and draft:
-            front.desk.drafts.throw_away(draft)
+            front.desk.drafts.drop(draft)
         return said
 
     page.desk.done.add(FormPage.KEY, take_back)  # not the page's own: it takes back what it did in its own way

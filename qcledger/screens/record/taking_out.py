@@ -92,7 +92,8 @@ async def _take_out(page: Page, wanted: Wanted, reason: str) -> None:
 
         found = wanted(ledger)
         take_out(ledger, found, reason)
-        return window.throw_away(found.texts(), found.rows)
+        _, stays = window.throw_away(found.texts(), found.rows)
+        return stays
 
     stays = await page.desk.save(job)
     page.desk.done.clear()

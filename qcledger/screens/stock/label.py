@@ -158,6 +158,7 @@ class Label(Page):
         left = {name: value for name, _, value in (line.partition(" ") for line in lines) if value}
         named = " ".join(filter(None, self._names.values())).casefold()
         if not left or named not in f"{left.get('maker', '')} {left.get('name', '')}".casefold():
+            self.desk.drafts.pass_over(self._draft_name)
             return
         for name in (name for name, _, _ in FIELDS if name in left):
             self._field(name).value = left[name]
@@ -319,7 +320,7 @@ class Label(Page):
         for name, _, _ in FIELDS:
             self._field(name).value = values[name]
         if values == self._first:
-            self.desk.drafts.throw_away(self._draft_name)
+            self.desk.drafts.drop(self._draft_name)
         self.say(said)
 
     def action_leave(self) -> None:

@@ -64,7 +64,7 @@ def keep(drafts: Drafts, fields: "CommonFields", form: "PieceForm", begun: str) 
 
 def turn(anew: Anew, drafts: Drafts, fields: "CommonFields", form: "PieceForm", *, common: bool) -> str:
     """Empty a parcel's line, and what is `common` to it, or bring back what was emptied; returns what to say."""
-    drafts.throw_away(NAME)
+    drafts.drop(NAME)
     now = {f"common {name}": text for name, text in fields.values().items()} if common else {}
     first = {f"common {name}": text for name, text in fields.proposed.items()} if common else {}
     line = form.typed()

@@ -63,7 +63,10 @@ async def test_a_name_goes_from_record_with_a_reason(small):
 
 
 async def test_what_was_half_typed_to_it_goes_too(small):
-    """The draft of its note, and any draft that holds the words that go, is named, and gone from the disk after."""
+    """The draft of its note, and any draft that is the note that goes, is named, and gone from the disk after.
+
+    A longer text that only speaks of it stays, and so does every other form.
+    """
     folder = data_folder() / "windows"
 
     def on_disk():
@@ -71,7 +74,8 @@ async def test_what_was_half_typed_to_it_goes_too(small):
 
     async with record(small) as at:
         at.app.desk.drafts.keep("amend note named", "half a no")
-        at.app.desk.drafts.keep("reader's note", json.dumps({"note": f"told: lent by {WHO}, too"}))
+        at.app.desk.drafts.keep("reader's note", json.dumps({"note": f"Lent by\n{WHO}"}))
+        at.app.desk.drafts.keep("answer", json.dumps({"answer": f"We lent by {WHO} nothing.", "note": ""}))
         at.app.desk.drafts.keep("parcel", "common seller Fenbridge")
         assert WHO.encode() in on_disk()
         await at.pilot.press("d")
@@ -81,9 +85,10 @@ async def test_what_was_half_typed_to_it_goes_too(small):
         await at.pilot.press("enter")
         await at.until(lambda: isinstance(at.app.screen, Record))
         await at.sees("taken out for good")
-        assert WHO.encode() not in on_disk()
+        assert b"Lent by" not in on_disk()
         assert b"half a no" not in on_disk()
         assert b"Fenbridge" in on_disk()
+        assert b"We lent by" in on_disk()
 
 
 async def test_esc_takes_nothing_out(small):

@@ -1,5 +1,6 @@
 """What is half-typed can be thrown away where it is typed, and nothing of it stays on the disk."""
 
+import json
 from datetime import date
 
 import pytest
@@ -66,6 +67,46 @@ async def test_a_form_is_emptied_with_its_draft_and_brought_back(shop, key, page
         assert typed().value == stood
         await at.press("f7")
         await at.until(lambda: "nothing is typed here" in at.said)
+
+
+@pytest.mark.parametrize(("key", "page"), [("r", "FormPage"), ("l", "Label")])
+async def test_f7_is_in_sight_and_says_where_nothing_is_typed(shop, key, page):
+    """The foot shows the key at 80x24; where nothing was typed it says so."""
+    at = shop()
+    async with at.run():
+        await at.press(key)
+        await at.until(lambda: at.on_page == page)
+        await at.settle()
+        await at.until(lambda: "F7 throw away" in at.picture)
+        await at.press("f7")
+        await at.until(lambda: "nothing is typed here" in at.said)
+        assert kept(at) == ""
+
+
+async def test_the_text_of_another_window_is_not_thrown_away_unseen(shop):
+    """Of two windows that left a text for one form F7 throws away the one that stands there; the other comes next."""
+    at = shop()
+    async with at.run():
+        await at.press("r")
+        await at.until(lambda: at.on_page == "FormPage" and at.page._ready)
+        await at.settle()
+        name, values = at.page._form.draft, at.page.values()
+        await at.press("escape")
+        await at.until(lambda: at.on_page == "Stock")
+        at.app.desk.window.drafts[name] = [json.dumps(values | {"note": words}) for words in ("first", "second")]
+        await at.press("r")
+        await at.until(lambda: at.on_page == "FormPage" and "F7 throws it away" in at.said)
+        for told, note in (("F7 brings it back", ""), ("brought back", "second"), ("F7 brings it back", "")):
+            await at.press("f7")
+            await at.until(lambda told=told: told in at.said)
+            await at.until(lambda note=note: at.page.values()["note"] == note)
+            await at.until(lambda note=note: ("second" in kept(at)) == bool(note))
+        assert "first" in kept(at)
+        await at.press("escape")
+        await at.until(lambda: at.on_page == "Stock")
+        await at.press("r")
+        await at.until(lambda: at.on_page == "FormPage" and at.page._ready)
+        assert at.page.values()["note"] == "first"
 
 
 async def test_a_text_that_was_typed_away_leaves_no_draft(shop):
