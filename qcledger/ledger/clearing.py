@@ -9,8 +9,9 @@ from typing import Any, Final
 from sqlalchemy import Connection, select
 
 from qcledger.errors import bad
-from qcledger.ledger.codec import decode, named, tidy
+from qcledger.ledger.codec import decode, tidy
 from qcledger.ledger.known import Known
+from qcledger.ledger.plainly import Rows, plainly
 from qcledger.ledger.readmodels import IN_ORDER, about, decoded, entry_from, row_of, testers
 from qcledger.ledger.redact import place_of, take_out
 from qcledger.ledger.sources import Sources
@@ -63,8 +64,8 @@ class Held:
 
     @property
     def words(self) -> str:
-        """Entry number, row and fields on one line."""
-        return f"{place_of(self.entry)}: {self.name}, {', '.join(self.fields)}"
+        """Row, fields and the entry's number on one line."""
+        return f"{self.name}: {', '.join(self.fields).replace('_', ' ')} (entry {self.entry.seq})"
 
 
 def has_text(text: str) -> Meant:
@@ -109,7 +110,8 @@ def _held(connection: Connection, entry: Entry, record: Record, names: tuple[str
     stays = _STAYS.get(entry.kind, "")
     if not stays and set(names) <= _WHOSE:
         stays = "says who did it; a tester's name cannot be taken out"
-    return Held(entry, named(record), names, stays, _referring(connection, entry.kind, entry.subject))
+    name = plainly(record, Rows(connection, ()).get)
+    return Held(entry, name, names, stays, _referring(connection, entry.kind, entry.subject))
 
 
 def _holding(record: Record, meant: Meant) -> Iterator[str]:

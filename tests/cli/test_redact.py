@@ -30,7 +30,7 @@ def test_a_name_is_shown_first_then_taken_out_with_a_reason(cli, place):
     shown = cli("redact", "--text", SECRET.lower(), "--ledger", place)
     assert shown.code == 0
     flat = " ".join(shown.out.split())
-    assert "observation masstone, note" in flat
+    assert "masstone on OV 0001 (session 4), 2026-03-09: note" in flat
     assert "other people's copies keep it" in flat
     assert "Nothing was changed" in flat
     refused = cli("redact", "--text", SECRET, "--yes", "--ledger", place)
