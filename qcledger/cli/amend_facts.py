@@ -60,8 +60,9 @@ def asks(given: Mapping[str, Any]) -> list[str]:
 
 
 def amend_facts(sticker: str, where: str | None, given: Mapping[str, Any]) -> None:
-    """Change what is known about a piece, and print each fact then and now."""
+    """Change what is known about a piece; print each fact, and each count that moves, then and now."""
     from qcledger.bench import mending
+    from qcledger.report.recounted import of_pieces
 
     with open_ledger(where, write=not given["dry_run"]) as ledger:
         settings = load_settings()
@@ -73,7 +74,7 @@ def amend_facts(sticker: str, where: str | None, given: Mapping[str, Any]) -> No
             raise bad("amend", "what stands already", "a fact that is to be another")
         if not given["dry_run"] and not given["reason"].strip():
             raise bad("--reason", "", "why it is amended")
-        for line in wanted.lines(settings.decimal_mark):
+        for line in [*wanted.lines(settings.decimal_mark), *of_pieces(ledger, wanted.after)]:
             say(line)
         if given["dry_run"]:
             ledger.check([*wanted.lots, *wanted.after])
