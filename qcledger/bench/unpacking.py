@@ -310,6 +310,16 @@ def out_words(ledger: "Ledger", specimen: str) -> str:
     return f"{one.sticker} was taken out on {last.on}: {why}"
 
 
+def stays_back(ledger: "Ledger", specimen: str) -> str:
+    """Return in words which results of a specimen are taken back, and stay so when it is put back; empty for none."""
+    from qcledger.ledger.queries_stock import seen_on
+
+    with ledger.reading() as connection:
+        seen = [one for one in seen_on(connection, specimen) if not one.superseded and not one.blind]
+    count = sum(one.observation.not_testable == TAKEN_BACK for one in seen)
+    return f"{count} result{'s' if count > 1 else ''} of it stay{'s' if count == 1 else ''} taken back" if count else ""
+
+
 def out_again(ledger: "Ledger", before: Specimen, after: Specimen, new_id: Callable[[], str]) -> str:
     """Take a piece out again that was put back, its row as it was `before`, and say so.
 

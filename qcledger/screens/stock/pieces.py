@@ -112,8 +112,14 @@ class Pieces(Page):
         """Say whether the line of a specimen may be opened; of one that was taken out it is asked first."""
         if not await self.is_own(specimen):
             return False
-        out = await self.desk.read(lambda ledger: unpacking.out_words(ledger, specimen), after_saves=True)
-        if not out or await self.app.push_screen_wait(Ask(f"{out}. {PUT_BACK}")):
+
+        def ask(ledger: "Ledger") -> tuple[str, str]:
+            out = unpacking.out_words(ledger, specimen)
+            return out, unpacking.stays_back(ledger, specimen) if out else ""
+
+        out, stays = await self.desk.read(ask, after_saves=True)
+        beside = f" {stays}." if stays else ""
+        if not out or await self.app.push_screen_wait(Ask(f"{out}. {PUT_BACK}{beside}")):
             return True
         self.say(STAYS_OUT)
         return False
