@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import typed
 from qcledger.bench.blind import blind_sheets
-from qcledger.bench.known import as_one
+from qcledger.bench.known import as_one, standing_labels
 from qcledger.errors import BadInput, bad
 from qcledger.records import Decision, LabelVersion, Lot, Parcel, Specimen
 from qcledger.settings import Settings
@@ -285,7 +285,7 @@ def _lot(ledger: "Ledger", piece: Piece, new_id: Callable[[], str]) -> Lot | Non
 
 
 def _label(ledger: "Ledger", paint: str) -> str | None:
-    labels = sorted(ledger.rows(LabelVersion, paint=paint), key=lambda label: (label.seen_on, label.id))
+    labels = standing_labels(ledger, ledger.rows(LabelVersion, paint=paint))
     return labels[-1].id if labels else None
 
 
@@ -317,7 +317,8 @@ def stays_back(ledger: "Ledger", specimen: str) -> str:
     with ledger.reading() as connection:
         seen = [one for one in seen_on(connection, specimen) if not one.superseded and not one.blind]
     count = sum(one.observation.not_testable == TAKEN_BACK for one in seen)
-    return f"{count} result{'s' if count > 1 else ''} of it stay{'s' if count == 1 else ''} taken back" if count else ""
+    stay = "1 result of it stays" if count == 1 else f"{count} results of it stay"
+    return f"{stay} taken back" if count else ""
 
 
 def out_again(ledger: "Ledger", before: Specimen, after: Specimen, new_id: Callable[[], str]) -> str:

@@ -99,7 +99,7 @@ class PieceForm(FieldColumn):
         """Fields that Enter has left, whatever stands there: a lot without a code is passed empty."""
         self.chosen: Known | None = None
         self._stands = False
-        """Whether the line is one that stands: what is empty in it is not known, and takes nothing from another piece."""
+        """Whether the line is one that stands: what is empty in it is not known, whatever another piece had."""
 
     def compose(self) -> ComposeResult:
         """Lay out the three fields of the usual path, and below them the others."""
