@@ -17,7 +17,6 @@ from qcledger.exchange.rowreader import Filled
 from qcledger.exchange.samesheet import piece_name, trial_name
 from qcledger.ledger import stickers
 from qcledger.ledger.codec import CALLED
-from qcledger.ledger.queries import void_rows
 from qcledger.records import (
     LabelVersion,
     Lot,
@@ -83,9 +82,7 @@ class SheetRows:
         self._tester = draft.daybook.tester
         self._stickers = Stickers(draft)
         self._labels: dict[str, list[LabelVersion]] = defaultdict(list)
-        with draft.ledger.reading() as connection:
-            gone = void_rows(connection, LabelVersion.TABLE)
-        for label in (one for one in draft.own(LabelVersion) if one.id not in gone):
+        for label in draft.standing(LabelVersion):
             self._labels[label.paint].append(label)
         self._parcels: dict[tuple[Any, ...], Parcel] = {
             (parcel.bought_on, self._seller(parcel.seller), parcel.currency): parcel for parcel in draft.own(Parcel)

@@ -25,7 +25,7 @@ from qcledger.screens.stock.common import CommonFields
 from qcledger.screens.stock.counting import Count, count_of, place_of
 from qcledger.screens.stock.leftover import Leftover
 from qcledger.screens.stock.pieceform import PieceForm, tell
-from qcledger.screens.stock.pieces import Pieces
+from qcledger.screens.stock.pieces import Pieces, keep_line
 from qcledger.screens.stock.words import SHELF
 from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.rows import Row, Rows
@@ -89,8 +89,6 @@ class Parcel(Pieces):
         self._changing: str = ""
         self._returns = False
         """Whether what is being changed was taken out, and comes back with it."""
-        self._to_mark: int | None = None
-        """The place of the piece whose line was opened, until the list shows it."""
         self._asking = asyncio.Lock()
         self._taken_up = change is not None
         self._line_taken_up = False
@@ -138,8 +136,7 @@ class Parcel(Pieces):
                 await self.fill()
                 return
         rows = self.query_one(Rows)
-        mark, self._to_mark = self._to_mark, None
-        rows.show(count.rows, marked=rows.marked if mark is None else mark)
+        rows.show(count.rows, marked=rows.marked)
         self._head(sticker, count)
 
     def _head(self, sticker: str, count: Count) -> None:
@@ -264,11 +261,8 @@ class Parcel(Pieces):
         assert parcel is not None
         id_, self._piece, self._changing, self._returns = self._piece or self.desk.new_id(), None, "", False
 
-        def job(ledger: "Ledger") -> tuple[Specimen | None, Specimen, str]:
-            before, new_id = ledger.get(Specimen, id_), self.desk.new_id
-            kept = unpacking.save_piece(ledger, parcel, piece, id_, new_id, reason, again=returns)
-            return before, kept, unpacking.stays_back(ledger, id_) if returns else ""
-
+        new_id = self.desk.new_id
+        job = partial(keep_line, parcel=parcel, piece=piece, id_=id_, new_id=new_id, reason=reason, returns=returns)
         try:
             before, specimen, stays = await self.desk.save(job)
         except QcledgerError:
@@ -302,7 +296,8 @@ class Parcel(Pieces):
             partial(line_of, specimen=specimen, settings=self.desk.settings), after_saves=True
         )
         one, parcel, values, paint, self._returns = found
-        self._to_mark = await self.desk.read(partial(place_of, specimen=one), after_saves=True)
+        # The list is filled after this, and may be shorter until then.
+        self.query_one(Rows).marked = await self.desk.read(partial(place_of, specimen=one), after_saves=True)
         self._go_on(parcel)
         self.query_one(CommonFields).show(parcel)
         self._piece, self._changing = one.id, f"{'putting back' if self._returns else 'changing'} {one.sticker}"

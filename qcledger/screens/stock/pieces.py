@@ -5,6 +5,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import mending, unpacking
+from qcledger.records import Parcel as ParcelRow
 from qcledger.records import Record, Specimen
 from qcledger.screens.dialogs import Ask
 from qcledger.screens.page import Page
@@ -25,6 +26,22 @@ async def back_to(page: Page, *, before: Sequence[Record], after: Sequence[Recor
     """Write rows as they were `before`, if they still are as `after`: what was changed since stays."""
     stood = await page.desk.save(lambda ledger: mending.take_back(ledger, before, after))
     return said if stood else f"{name} was changed since, and stays as it is"
+
+
+def keep_line(
+    ledger: "Ledger",
+    *,
+    parcel: ParcelRow,
+    piece: unpacking.Piece,
+    id_: str,
+    new_id: Callable[[], str],
+    reason: str,
+    returns: bool,
+) -> tuple[Specimen | None, Specimen, str]:
+    """Save a line; return the piece before and now, and in words which results of one that `returns` stay back."""
+    before = ledger.get(Specimen, id_)
+    kept = unpacking.save_piece(ledger, parcel, piece, id_, new_id, reason, again=returns)
+    return before, kept, unpacking.stays_back(ledger, id_) if returns else ""
 
 
 class Pieces(Page):
