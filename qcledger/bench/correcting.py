@@ -6,7 +6,8 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
 from qcledger.bench import typed
-from qcledger.bench.labelling import LISTS
+from qcledger.bench.known import labels_back, standing_labels
+from qcledger.bench.labelling import LISTS, passed_over
 from qcledger.errors import bad
 from qcledger.records import LabelVersion, Paint, Parcel, Record, Specimen
 from qcledger.text import clean, one_line
@@ -123,8 +124,8 @@ def label_of_paint(ledger: "Ledger", paint: str) -> LabelVersion:
     rows = [row for each in _members(ledger, paint) for row in ledger.rows(LabelVersion, paint=each)]
     if latest := _latest(ledger, rows):
         return latest
-    if rows:
-        return standing(ledger, rows[-1].id)  # another tester's, which is refused
+    if others := [row for row in rows if row.id not in ledger.own(LabelVersion)]:
+        return standing(ledger, others[-1].id)  # another tester's, which is refused
     raise bad("label", "none yet", "a paint whose label was transcribed; l in Stock does that")
 
 
@@ -150,8 +151,8 @@ def _members(ledger: "Ledger", paint: str) -> list[str]:
 
 def _latest(ledger: "Ledger", rows: Iterable[LabelVersion]) -> LabelVersion | None:
     own = ledger.own(LabelVersion)
-    mine = (row for row in rows if row.id in own)
-    return max(mine, key=lambda row: (row.seen_on, row.id), default=None)
+    mine = standing_labels(ledger, (row for row in rows if row.id in own))
+    return mine[-1] if mine else None
 
 
 # What is typed
@@ -290,14 +291,17 @@ def keep(ledger: "Ledger", wanted: Corrected, reason: str) -> None:
 def take_back(ledger: "Ledger", done: Corrected) -> bool:
     """Undo it, and return whether all still stood as it was written; else nothing is changed.
 
-    A new label version cannot be deleted: it declares again what the one before it does, and no piece carries it.
+    A new label version cannot be deleted: it declares again what the one before it does, no piece carries it, and it
+    is nobody's latest label.
     """
     if any(ledger.get(type(row), row.id) != row for row in done.records):
         return False
-    labels = (
+    labels = [
         replace(done.before, id=one.id, paint=one.paint, seen_on=one.seen_on) for one in (done.after, *done.copies)
-    )
-    ledger.append([*labels, *(old for old, _ in (*done.pieces, *done.others))], reason=TAKEN_BACK)
+    ]
+    pieces = {old.id: old for old, _ in (*done.pieces, *done.others)}
+    gone = [row for one in labels if one.id != done.before.id for row in passed_over(ledger, one, done.before)]
+    ledger.append([*labels, *pieces.values(), *(row for row in gone if row.id not in pieces)], reason=TAKEN_BACK)
     return True
 
 
@@ -320,6 +324,8 @@ def last(ledger: "Ledger", label: LabelVersion) -> Corrected:
     moved = tuple((old, one) for one in pieces if (old := _before(ledger, one)) is not None)
     named = next((old.label_version for old, _ in moved if old.label_version), None)
     stood = ledger.get(LabelVersion, named) if named else _earlier(ledger, label) if moved else None
+    if stood is not None and stood.id in labels_back(ledger):
+        raise bad("--undo", "a label that was taken back already", "a label that was put right and stands so")
     if stood is None:
         raise bad("--undo", "a label as it was first typed", "a label that was put right and stands so")
     return Corrected(stood, label, moved)

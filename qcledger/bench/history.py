@@ -86,7 +86,7 @@ class History:
         Codes of the sessions that are still blind and have it on their sheet, whether it was judged there or not: a
         count would tell which code was judged last.
     taken_out
-        Whether its entry was taken back.
+        Why its entry was taken back; empty for one that is in stock.
     made_by
         Letters and name of the other tester whose piece it is; empty for one's own.
     changes
@@ -104,7 +104,7 @@ class History:
     events: Sequence[Event]
     pictures: Sequence[Photo]
     hidden: tuple[str, ...]
-    taken_out: bool
+    taken_out: str
     made_by: str = ""
     changes: Sequence[Change] = ()
     moved: Sequence[MovedPhoto] = ()
@@ -151,7 +151,7 @@ def load(ledger: "Ledger", specimen: str) -> History:
         When there is no such specimen.
     """
     from qcledger.bench.known import latest_labels
-    from qcledger.bench.unpacking import is_out
+    from qcledger.bench.unpacking import taken_out
     from qcledger.ledger.queries_stock import pictures_of, seen_on
 
     one = ledger.get(Specimen, specimen)
@@ -171,7 +171,7 @@ def load(ledger: "Ledger", specimen: str) -> History:
         events=tuple(_events(ledger, (one for one in seen if not one.blind))),
         pictures=tuple(photo for photo in pictures if photo.observation not in blind),
         hidden=blind_sheets(ledger, specimen),
-        taken_out=is_out(ledger, specimen),
+        taken_out=out[1] if (out := taken_out(ledger, specimen)) else "",
         made_by=ledger.made_by(Specimen, specimen),
         changes=with_label(ledger, specimen, changes(ledger, specimen)),
         moved=tuple(_moved(ledger, specimen, seen)),

@@ -34,6 +34,8 @@ from qcledger.text import one_line, same_name
 from qcledger.vocab import TAKEN_BACK, DecisionKind
 
 if TYPE_CHECKING:
+    from sqlalchemy import Connection
+
     from qcledger.ledger import Ledger
     from qcledger.ledger.imports import CameIn
     from qcledger.ledger.standing import Written
@@ -147,6 +149,8 @@ class Returning:
         What was taken out with it, and is out still.
     back
         What was taken out with it and was put back by itself since: it is left as it stands.
+    out
+        What was taken out with it, was put back, and was taken out by itself since: it stays out.
     """
 
     one: Imported
@@ -154,6 +158,7 @@ class Returning:
     pieces: tuple[Specimen, ...]
     sessions: tuple[Session, ...]
     back: tuple[Specimen | Session, ...] = ()
+    out: tuple[Specimen | Session, ...] = ()
 
     @property
     def instead(self) -> dict[str, Result]:
@@ -165,7 +170,8 @@ class Returning:
         said = [f"comes back: {_counted(len(self.results), 'result')}"]
         said += [f"comes back: {words}" for words in _pieces_in_words(self.pieces)]
         said += [f"comes back: session {one.code}" for one in self.sessions]
-        return [*said, *(f"stays: {_named(one)}, put back by itself since" for one in self.back)]
+        said += [f"stays: {_named(one)}, put back by itself since" for one in self.back]
+        return [*said, *(f"stays out: {_named(one)}, taken out by itself since" for one in self.out)]
 
 
 def listed(ledger: "Ledger", *, everyone: bool = False) -> list[Imported]:
@@ -355,18 +361,18 @@ def weigh_back(ledger: "Ledger", one: Imported) -> Returning:
     with ledger.reading() as connection:
         ids = _by_table(imports.brought_in(connection, one.row.id))
         void = queries.void_rows(connection, Specimen.TABLE) | queries.void_rows(connection, Session.TABLE)
+        with_it, alone = _taken_with(connection, one.row.id)
         again = imports.brought_again(connection, one.row.id, ids.get(Specimen.TABLE, []))
         heads = {seen.id: seen for seen in imports.standing(connection, ids.get(Observation.TABLE, [])).values()}
     rows: list[Specimen | Session] = [*ledger.by_id(Specimen, ids.get(Specimen.TABLE, [])).values()]
     rows += ledger.by_id(Session, ids.get(Session.TABLE, [])).values()
-    decided = ledger.by_id(Decision, [minted(Decision.TABLE, act, row.id) for row in rows])
-    taken = [row for row in rows if minted(Decision.TABLE, act, row.id) in decided]
+    taken = [row for row in rows if row.id in with_it]
     for row in taken:
         if row.id in again:
             other = f"import {numbers(ledger)[again[row.id].id]}, {again[row.id].name}"
             found = f"{_named(row)}, which came in again with {other}"
             raise bad("import", found, f"first taking back {other}; then this one is put back")
-    back = [row for row in taken if row.id in void]
+    back = [row for row in taken if row.id in void and row.id not in alone]
     before = ledger.by_id(Observation, [seen.supersedes for seen in heads.values() if seen.supersedes])
     results = (
         (head, before[head.supersedes])
@@ -375,7 +381,28 @@ def weigh_back(ledger: "Ledger", one: Imported) -> Returning:
     )
     pieces = tuple(row for row in back if isinstance(row, Specimen))
     sessions, left = (row for row in back if isinstance(row, Session)), (row for row in taken if row.id not in void)
-    return Returning(one, tuple(results), pieces, tuple(sessions), tuple(left))
+    stays_out = (row for row in taken if row.id in void and row.id in alone)
+    return Returning(one, tuple(results), pieces, tuple(sessions), tuple(left), tuple(stays_out))
+
+
+def _taken_with(connection: "Connection", import_: str) -> tuple[set[str], set[str]]:
+    """Return what was taken out with an import and not put back with it since, and what was last taken out by itself.
+
+    What was put back by itself, and taken out again because that was undone, went with its import.
+    """
+    from qcledger.ledger.decided import decisions
+
+    acts = [one.id for one in decisions(connection, Import.TABLE, subject=import_)]
+    with_it, alone = set[str](), set[str]()
+    kinds = (DecisionKind.VOID, DecisionKind.REINSTATE)
+    for table in (Specimen.TABLE, Session.TABLE):
+        for one in decisions(connection, table, kinds=kinds):
+            goes = one.kind is DecisionKind.VOID
+            if one.id in {minted(Decision.TABLE, act, one.subject) for act in acts}:
+                (with_it.add if goes else with_it.discard)(one.subject)
+            if goes:
+                (alone.add if one.reason == TAKEN_BACK else alone.discard)(one.subject)
+    return with_it, alone
 
 
 def put_back(

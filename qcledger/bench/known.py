@@ -44,11 +44,23 @@ def latest_labels(ledger: "Ledger") -> dict[str, LabelVersion]:
     """Return each paint's latest label, by paint; paints that count as one have one."""
     from qcledger.ledger.identity import who_is_who
 
-    known, in_time = (
-        who_is_who(ledger),
-        sorted(ledger.rows(LabelVersion), key=lambda label: (label.seen_on, label.id)),
-    )
-    return {paint: label for label in in_time for paint in known.members(Paint.TABLE, label.paint)}
+    known = who_is_who(ledger)
+    every = standing_labels(ledger, ledger.rows(LabelVersion))
+    return {paint: label for label in every for paint in known.members(Paint.TABLE, label.paint)}
+
+
+def standing_labels(ledger: "Ledger", labels: Iterable[LabelVersion]) -> list[LabelVersion]:
+    """Return those of some labels that were not taken back, the latest last."""
+    gone = labels_back(ledger)
+    return sorted((one for one in labels if one.id not in gone), key=lambda one: (one.seen_on, one.id))
+
+
+def labels_back(ledger: "Ledger") -> frozenset[str]:
+    """Return the ids of labels whose keeping was taken back: they are nobody's latest."""
+    from qcledger.ledger.queries import void_rows
+
+    with ledger.reading() as connection:
+        return void_rows(connection, LabelVersion.TABLE)
 
 
 def complete(typed: str, paints: Iterable[Known]) -> list[Known]:

@@ -7,9 +7,11 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench.correcting import WORDS, text_of
+from qcledger.bench.known import labels_back
 from qcledger.bench.labelling import RETYPED_LABEL
 from qcledger.bench.mending import Change, Differ
 from qcledger.records import LabelVersion, Paint, Specimen
+from qcledger.vocab import TAKEN_BACK
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -67,6 +69,7 @@ def _changes(
     labels: "Sequence[Version[LabelVersion]]",
 ) -> Iterator[Change]:
     moments: list[Version[Specimen] | Version[LabelVersion]] = [*pieces, *labels]
+    gone = labels_back(ledger)
     piece: Specimen | None = None
     known: dict[str, LabelVersion] = {}
     before: LabelVersion | None = None
@@ -77,6 +80,8 @@ def _changes(
                 if piece is not None and piece.paint != one.record.paint:
                     before = None  # another paint, which is told as a fact of the piece
                 piece = one.record
+            elif one.record.id in gone and one.reason == TAKEN_BACK:
+                known.pop(one.record.id, None)  # from here on it is nobody's latest
             else:
                 known[one.record.id] = one.record
             last = last if last is not None and last.reason else one
@@ -132,7 +137,7 @@ def put_right(ledger: "Ledger") -> Iterator[PutRight]:
 
     with ledger.reading() as connection:
         entries, whose = list(entries_of(connection, LabelVersion.TABLE)), testers(connection)
-    heads, stands = who_is_who(ledger), dict[str, dict[str, LabelVersion]]()
+    heads, stands, gone = who_is_who(ledger), dict[str, dict[str, LabelVersion]](), labels_back(ledger)
     for entry in sorted((one for one in entries if one.body), key=lambda one: one.at):
         row, reason = decode(entry.kind, entry.body or "", f"{entry.kind} {entry.subject}")
         assert isinstance(row, LabelVersion)
@@ -144,3 +149,5 @@ def put_right(ledger: "Ledger") -> Iterator[PutRight]:
             change = Change(at=entry.at, day=day, by=by, reason=reason, differ=found)
             yield PutRight(row, entry.daybook, change)
         of_paint[row.id] = row
+        if row.id in gone and reason == TAKEN_BACK:
+            del of_paint[row.id]

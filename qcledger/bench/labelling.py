@@ -7,12 +7,13 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from qcledger.bench import naming, typed
-from qcledger.bench.known import latest_labels
+from qcledger.bench.known import labels_back, latest_labels
 from qcledger.errors import bad
-from qcledger.records import LabelVersion, Maker, Paint, Record, SameAs
+from qcledger.records import Decision, LabelVersion, Maker, Paint, Record, SameAs, Specimen
+from qcledger.records.minted import minted
 from qcledger.settings import Settings
 from qcledger.text import same_name
-from qcledger.vocab import TAKEN_BACK
+from qcledger.vocab import TAKEN_BACK, DecisionKind
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -182,22 +183,50 @@ def keep_label(
 def take_back(ledger: "Ledger", kept: Kept, new_id: Callable[[], str]) -> str:
     """Let what stood before a label was kept stand again, and return what to say.
 
-    A label version cannot be deleted: a new one declares what the one before did. A new paint stays.
+    A label version cannot be deleted: a new one declares what the one before did, and is nobody's latest label any
+    more. A new paint stays.
     """
     name = kept.paint.name
     if kept.paint_before is None:
         return f"{name} is a new paint and stays: l changes its label, c and t what it is called"
     if kept.label == kept.label_before and kept.paint == kept.paint_before and not kept.decided:
         return f"nothing was changed on the label of {name}"
-    if any(ledger.get(type(row), row.id) != row for row in (kept.paint, kept.label)):
+    changed = any(ledger.get(type(row), row.id) != row for row in (kept.paint, kept.label))
+    if changed or kept.label.id in labels_back(ledger):
         return f"the label of {name} was changed since, and stays as it is"
     bare = LabelVersion(id=kept.label.id, paint=kept.label.paint, seen_on=kept.label.seen_on)
     stood = kept.label_before or bare
     label = kept.label if kept.label == stood else replace(stood, id=bare.id, paint=bare.paint, seen_on=bare.seen_on)
-    ledger.append([kept.paint_before, label], reason=TAKEN_BACK)
+    is_new = kept.label_before is None or kept.label.id != kept.label_before.id
+    gone = passed_over(ledger, label, kept.label_before) if is_new else []
+    ledger.append([kept.paint_before, label, *gone], reason=TAKEN_BACK)
     for decision in kept.decided:
         naming.Naming(ledger, ledger.day(), new_id).take_back(decision)
     return f"taken back: the label of {kept.paint_before.name} says what it said before"
+
+
+def passed_over(ledger: "Ledger", label: LabelVersion, before: LabelVersion | None) -> list[Record]:
+    """Return what lets a label be nobody's latest any more, and one's own pieces that name it under the one before.
+
+    A piece of another row of the paint than that of `before` names no label, and has the latest that stands.
+    """
+    void = Decision(
+        id=minted(Decision.TABLE, DecisionKind.VOID, label.id),
+        kind=DecisionKind.VOID,
+        subject_table=LabelVersion.TABLE,
+        subject=label.id,
+        by=ledger.daybook.tester,
+        on=ledger.day(),
+        reason=TAKEN_BACK,
+    )
+    own = ledger.own(Specimen)
+    named = (one for one in ledger.rows(Specimen, label_version=label.id) if one.id in own)
+    fits = before.id if before is not None else None
+    moved = (
+        replace(one, label_version=fits if before is not None and before.paint == one.paint else None)
+        for one in named
+    )
+    return [void, *moved]
 
 
 def other_maker(ledger: "Ledger", typed_name: str, paint: str) -> tuple[str, int] | None:

@@ -354,7 +354,8 @@ def decision_line(known: "Identity", row: SameAs) -> str:
     """Return a decision in one line: about what, who decided it when, and why."""
     names = {id_: name for one in known.all(row.subject_table) for id_, name in known.own_names(one).items()}
     other = row.name if row.kind is Sameness.CALLED else names.get(row.other or "", row.other)
-    said = f"{row.subject_table} {names.get(row.subject, row.subject)} {row.kind} {other}"
+    kind = f"{row.kind} as" if row.kind is Sameness.DIFFERENT else row.kind
+    said = f"{row.subject_table} {names.get(row.subject, row.subject)} {kind} {other}"
     return f"{said}: {row.by}, {row.on}, {row.reason}"
 
 

@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from qcledger.bench import cautions, stages
+from qcledger.bench.known import standing_labels
 from qcledger.bench.runsheet import Line, Place, RunSheet, judged_at, progress
 from qcledger.errors import bad
 from qcledger.records import Comparison, LabelVersion, Observation, RunRow, Session, Specimen, Stage, Trial
@@ -150,7 +151,8 @@ class _Parts:
     def _pigments(self, reference: "Pigments") -> "Iterable[Pigment]":
         """Yield the reference's pigments that the labels on the sheet declare."""
         paints = {line.specimen.paint for line in self._lines}
-        labels = [label for paint in paints for label in self._ledger.rows(LabelVersion, paint=paint)]
+        every = (label for paint in paints for label in self._ledger.rows(LabelVersion, paint=paint))
+        labels = standing_labels(self._ledger, every)
         for name in {name for label in labels for name in label.index_names}:
             if (pigment := reference.find(name)) is not None:
                 yield pigment

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import typed
 from qcledger.bench.blind import blind_sheets
-from qcledger.bench.known import as_one
+from qcledger.bench.known import as_one, standing_labels
 from qcledger.errors import BadInput, bad
-from qcledger.records import Decision, LabelVersion, Lot, Parcel, Specimen
+from qcledger.records import Decision, Import, LabelVersion, Lot, Parcel, Specimen
+from qcledger.records.minted import minted
 from qcledger.settings import Settings
 from qcledger.text import clean, one_line, same_name
 from qcledger.vocab import TAKEN_BACK, DecisionKind, Format, Source, SpecimenState, Why
@@ -23,6 +24,8 @@ CORRECTED: Final = "corrected in the form"
 """The reason of an amendment, when only the form was filled anew."""
 PUTS_BACK: Final = "e on its line in Stock asks whether it is put back"
 """Said where a piece that was taken out would have to be in stock."""
+MISTAKEN: Final = "entered by mistake"
+"""Why a piece was taken out by itself."""
 COUNT_DIGITS: Final = 4
 """A count on a sticker is padded to so many digits, as in ``OV 0147``."""
 
@@ -304,7 +307,7 @@ def _lot(ledger: "Ledger", piece: Piece, new_id: Callable[[], str]) -> Lot | Non
 
 
 def _label(ledger: "Ledger", paint: str) -> str | None:
-    labels = sorted(ledger.rows(LabelVersion, paint=paint), key=lambda label: (label.seen_on, label.id))
+    labels = standing_labels(ledger, ledger.rows(LabelVersion, paint=paint))
     return labels[-1].id if labels else None
 
 
@@ -316,32 +319,66 @@ def is_out(ledger: "Ledger", specimen: str) -> bool:
         return specimen in void_rows(connection, Specimen.TABLE)
 
 
-def out_words(ledger: "Ledger", specimen: str) -> str:
-    """Return that a specimen was taken out, when and why; empty for one that is in stock."""
+def taken_out(ledger: "Ledger", specimen: str) -> tuple[date, str] | None:
+    """Return the day on which a specimen was taken out, and why; None for one that is in stock."""
     from qcledger.ledger.decided import decisions
 
-    one = ledger.get(Specimen, specimen) if is_out(ledger, specimen) else None
-    if one is None:
-        return ""
+    if not is_out(ledger, specimen):
+        return None
     with ledger.reading() as connection:
         last = decisions(connection, Specimen.TABLE, subject=specimen, kinds=[DecisionKind.VOID])[-1]
-    why = "entered by mistake" if last.reason == TAKEN_BACK else last.reason
-    return f"{one.sticker} was taken out on {last.on}: {why}"
+    return last.on, MISTAKEN if last.reason == TAKEN_BACK else last.reason
+
+
+def out_words(ledger: "Ledger", specimen: str) -> str:
+    """Return that a specimen was taken out, when and why; empty for one that is in stock."""
+    out, one = taken_out(ledger, specimen), ledger.get(Specimen, specimen)
+    return f"{one.sticker} was taken out on {out[0]}: {out[1]}" if out and one is not None else ""
+
+
+def stays_back(ledger: "Ledger", specimen: str) -> str:
+    """Return in words which results of a specimen are taken back, and stay so when it is put back; empty for none."""
+    from qcledger.ledger.queries_stock import seen_on
+
+    with ledger.reading() as connection:
+        seen = [one for one in seen_on(connection, specimen) if not one.superseded and not one.blind]
+    count = sum(one.observation.not_testable == TAKEN_BACK for one in seen)
+    stay = "1 result of it stays" if count == 1 else f"{count} results of it stay"
+    return f"{stay} taken back" if count else ""
 
 
 def out_again(ledger: "Ledger", before: Specimen, after: Specimen, new_id: Callable[[], str]) -> str:
     """Take a piece out again that was put back, its row as it was `before`, and say so.
 
-    It stays, and that is said, where it was changed or used since it stood as `after`.
+    It stays, and that is said, where it was changed or used since it stood as `after`, or where the import that it
+    went out with counts again.
     """
     if ledger.get(Specimen, after.id) != after or is_out(ledger, after.id):
         return f"{after.sticker} was changed since, and stays as it is"
+    counts, why = _went_out(ledger, after.id)
+    if counts:
+        return f"{after.sticker} stays in stock: its import {counts} counts again"
     try:
         _check_unused(ledger, after)
     except BadInput as refused:
         return f"{after.sticker} stays in stock: {refused.problems[0].found.strip(chr(39))}"
-    ledger.append([before, _decision(before, DecisionKind.VOID, ledger, new_id)], reason=TAKEN_BACK)
+    void = replace(_decision(before, DecisionKind.VOID, ledger, new_id), reason=why)
+    ledger.append([before, void], reason=TAKEN_BACK)
     return f"{after.sticker} is taken out again, as before"
+
+
+def _went_out(ledger: "Ledger", specimen: str) -> tuple[str, str]:
+    """Return the name of the import that a specimen went out with last, where that counts again, and why it went."""
+    from qcledger.ledger.decided import decisions
+    from qcledger.ledger.imports import taken_back
+
+    with ledger.reading() as connection:
+        last = decisions(connection, Specimen.TABLE, subject=specimen, kinds=[DecisionKind.VOID])[-1]
+        acts = decisions(connection, Import.TABLE, kinds=[DecisionKind.VOID])
+        out = taken_back(connection)
+    went = [act.subject for act in acts if minted(Decision.TABLE, act.id, specimen) == last.id]
+    row = ledger.get(Import, went[0]) if went and went[0] not in out else None
+    return row.name if row is not None else "", last.reason
 
 
 def take_out(ledger: "Ledger", specimen: Specimen, new_id: Callable[[], str]) -> None:

@@ -232,6 +232,12 @@ class Draft:
         """Return this tester's rows of a table."""
         return [row for row in self.all(kind) if self.is_own(row)]
 
+    def standing(self, kind: type[R]) -> list[R]:
+        """Return this tester's rows of a table without those that were taken back."""
+        with self.ledger.reading() as connection:
+            gone = queries.void_rows(connection, kind.TABLE)
+        return [row for row in self.own(kind) if row.id not in gone]
+
     def is_redacted(self, kind: type[Record], subject: str) -> bool:
         """Say whether a row was taken out for a reason, so that it must not come back."""
         return (kind.TABLE, subject) in self._redacted

@@ -82,7 +82,7 @@ class SheetRows:
         self._tester = draft.daybook.tester
         self._stickers = Stickers(draft)
         self._labels: dict[str, list[LabelVersion]] = defaultdict(list)
-        for label in draft.own(LabelVersion):
+        for label in draft.standing(LabelVersion):
             self._labels[label.paint].append(label)
         self._parcels: dict[tuple[Any, ...], Parcel] = {
             (parcel.bought_on, self._seller(parcel.seller), parcel.currency): parcel for parcel in draft.own(Parcel)

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
 SAME = "Findings compare them with the same paints as before."
+NO_PIECE = "No piece carries it, so no finding changes."
 UNTESTED = "None of these pieces was tested yet, so no finding changes."
 
 
@@ -23,6 +24,8 @@ def peers_words(ledger: "Ledger", wanted: Corrected) -> list[str]:
     then, now = _kind(wanted.before), _kind(wanted.after)
     if then == now:
         return [SAME]
+    if not wanted.pieces:
+        return [NO_PIECE]
     ids, rows = {old.id for old, _ in wanted.pieces}, ledger.tested_rows()
     mine = [row for row in rows if row.specimen in ids]
     if not mine:

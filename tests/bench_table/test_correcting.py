@@ -5,10 +5,12 @@ from datetime import date
 
 import pytest
 
-from qcledger.bench import correcting
+from qcledger.bench import correcting, known, labelling, tobekept
 from qcledger.errors import BadInput
 from qcledger.ledger import Ledger
-from qcledger.records import LabelVersion, Lot, Paint, Parcel, Specimen
+from qcledger.records import LabelVersion, Lot, Maker, Paint, Parcel, Specimen
+from qcledger.report import relabelled
+from qcledger.settings import Settings
 from qcledger.vocab import Format
 from tests.ledger.given import basics, steady
 
@@ -70,6 +72,40 @@ def test_those_it_is_for_change_and_no_other(ledger, which, changed):
     assert not correcting.take_back(ledger, wanted)
     assert pigments(ledger) == before
     assert ledger.verify() == []
+
+
+def test_a_label_that_was_taken_back_is_nobodys_latest(ledger):
+    """What is put right next is the label before it, for all its pieces, also one that was entered in between."""
+    stood = correcting.label_of_paint(ledger, "paint")
+    pieces = {one.id for one in correcting.carrying(ledger, stood)}
+    maker, paint = ledger.get(Maker, "maker"), ledger.get(Paint, "paint")
+    values = {"maker": maker.name, "name": paint.name, "number": paint.number or "", "index_names": "PG81"}
+    typed = labelling.read_label({**values, "seen_on": ""}, date(2026, 3, 9), Settings())
+    kept = labelling.keep_label(ledger, typed, ledger.new_id, "paint")
+    assert correcting.label_of_paint(ledger, "paint") == kept.label
+    with_it = replace(ledger.get(Specimen, NAMED), id="between", sticker="OV 0099", label_version=kept.label.id)
+    ledger.append([with_it])
+    assert "says what it said before" in labelling.take_back(ledger, kept, ledger.new_id)
+    assert correcting.label_of_paint(ledger, "paint") == stood == known.latest_labels(ledger)["paint"]
+    carried = {one.id for one in correcting.carrying(ledger, stood)}
+    assert carried == {*pieces, "between"}
+    assert tobekept.stands(ledger, "paint").label == stood
+    correcting.keep(ledger, correcting.weigh(ledger, stood, {"index_names": ("PB29",)}, ledger.new_id), "m")
+    assert set(pigments(ledger).values()) == {("PB29",)}
+    ghost = ledger.get(LabelVersion, kept.label.id)
+    nobodys = correcting.weigh(ledger, ghost, {"index_names": ("PY3",)}, ledger.new_id)
+    assert relabelled.peers_words(ledger, nobodys) == [relabelled.NO_PIECE]
+    assert ledger.verify() == []
+
+
+def test_a_new_print_that_was_taken_back_is_nobodys_latest(ledger):
+    """Label of the paint is the one before it again."""
+    stood = correcting.label_of_paint(ledger, "paint")
+    wanted = weighed(ledger, since=date(2026, 2, 20))
+    correcting.keep(ledger, wanted, "n")
+    assert correcting.label_of_paint(ledger, "paint") == wanted.after
+    assert correcting.take_back(ledger, wanted)
+    assert correcting.label_of_paint(ledger, "paint") == stood
 
 
 def test_a_label_changed_since_stays(ledger):

@@ -58,7 +58,7 @@ def test_what_may_be_one_is_listed_until_it_is_answered(cli, place):
     cli("same-as", "maker", "Quern Low", "Quernlow", "--not", "--ledger", place)
     listed = flat(cli("same-as", "--ledger", place).out)
     assert "Are makers" not in listed
-    assert "maker Quern Low not the same Quernlow: Oda Vane" in listed
+    assert "maker Quern Low not the same as Quernlow: Oda Vane" in listed
 
 
 @pytest.mark.parametrize(

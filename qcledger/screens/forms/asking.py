@@ -100,8 +100,11 @@ def type_answer(page: Page, one: "Letter") -> None:
         when = f"received {shown_date(found.answered_on, settings)}" if found.answered_on else "no answer by its day"
         for_print = f"For print, uncut: {found.answer}" if found.answer else "Nothing for print."
         question = f"Keep this as the answer of {one.maker}, {when}: {found.kind}?\n\n{for_print}"
-        back = taken_back(f"answer of {one.maker}: {found.kind}")
-        return Ready(records=[found], said=f"answer of {one.maker} kept", back=back, question=question, reason=reason)
+        back, said = (
+            taken_back(f"answer of {one.maker}: {found.kind}"),
+            f"answer of {one.maker} kept; z takes it back",
+        )
+        return Ready(records=[found], said=said, back=back, question=question, reason=reason)
 
     until = f", to be answered by {shown_date(one.answer_by, settings)}" if one.answer_by else ""
     about = [f"{one.maker}, asked on {shown_date(one.asked_on, settings)}{until}:", one.asked]

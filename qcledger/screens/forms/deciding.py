@@ -27,7 +27,7 @@ async def keep_private(page: Page, key: FindingKey, title: str) -> None:
     def read(ledger: "Ledger", values: Values) -> Ready:
         row = privacy(ledger, key, values["reason"], undo=undo, on=today, new_id=ledger.new_id)
         said = "no longer kept private" if undo else "kept private"
-        return Ready(records=[row], said=said, back=taken_back(f"{title}, {said}"))
+        return Ready(records=[row], said=f"{said}; z takes it back", back=taken_back(f"{title}, {said}"))
 
     what = "No longer kept private" if undo else "Kept private: on no public page, the reason for you only"
     word = "no longer private" if undo else "private"
@@ -45,7 +45,11 @@ def decide(page: Page, kind: DecisionKind, table: str, subject: str, title: str)
             reason=values["reason"], how=values.get("how", ""), by=ledger.daybook.tester, on=today,
             new_id=ledger.new_id,
         )  # fmt: skip
-        said = "to be tested again; Loose ends keeps it" if retest else "correction kept"
+        said = (
+            "to be tested again; Loose ends keeps it; z takes it back"
+            if retest
+            else "correction kept; z takes it back"
+        )
         return Ready(records=[row], said=said, back=taken_back(f"{'retest' if retest else 'correction'} of {title}"))
 
     form = Form(

@@ -49,7 +49,7 @@ async def write_note(page: Page, values: Values | None = None, before: str = "")
         warned = notes.warned(given)
         return Ready(
             records=[found],
-            said="reader's note kept; it is shown beside findings and never counted",
+            said="reader's note kept, shown beside findings and never counted; z takes it back",
             back=taken_back(f"reader's note, {one_line(found.fault)}"),
             question=f"{warned}. Keep the note with it? {notes.NO_NAMES}." if warned else "",
             reason=read_reason(given["reason"]) if row else "",
@@ -103,7 +103,7 @@ async def type_rate(page: Page, before: str = "") -> None:
         changes(row, found)
         reason = read_reason(given["reason"]) if row else ""
         words = rates.rate_words(found, desk.settings.decimal_mark)
-        return Ready(records=[found], said=f"{words} kept", back=taken_back(words), reason=reason)
+        return Ready(records=[found], said=f"{words} kept; z takes it back", back=taken_back(words), reason=reason)
 
     title = "exchange rate, amended" if row else "exchange rate"
     open_form(page, Form(title=title, draft=f"exchange rate {before}".strip(), lines=lines, read=read, values=values))

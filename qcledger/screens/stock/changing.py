@@ -138,15 +138,19 @@ async def _out_again(page: Page, *, before: Specimen, after: Specimen) -> str:
     return await page.desk.save(lambda ledger: unpacking.out_again(ledger, before, after, page.desk.new_id))
 
 
-def tell_changed(page: Page, before: Specimen, after: Specimen, *, returned: bool) -> None:
-    """Say that a line was changed, or its piece put back, and let that be taken back."""
+def tell_changed(page: Page, before: Specimen, after: Specimen, *, returned: bool, stays: str = "") -> None:
+    """Say that a line was changed, or its piece put back, and let that be taken back.
+
+    `stays` says which results of a piece that was put back stay taken back.
+    """
     name = before.sticker
     if returned:
         page.did(partial(_out_again, before=before, after=after))
-        page.say(f"{name} is back in stock; undo takes it out again")
+        beside = f", {stays}" if stays else ""
+        page.say(f"{name} is back in stock{beside}; z takes it out again")
     else:
         page.did(partial(back_to, before=[before], after=[after], name=name, said=f"{name} stands as before"))
-        page.say(f"{name} changed; a new line begins with its paint")
+        page.say(f"{name} changed; z takes it back; a new line begins with its paint")
 
 
 def read_common(

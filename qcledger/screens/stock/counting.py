@@ -42,3 +42,12 @@ def count_of(ledger: "Ledger", words: Iterable[str], parcel: str | None) -> Coun
             return Count(rows, len(gone))
         out = sum(one.taken_out for one in shelf(connection, wanted, parcel, 0, rows)) if gone else 0
     return Count(rows, out)
+
+
+def place_of(ledger: "Ledger", specimen: Specimen) -> int:
+    """Return the number of a specimen in the list of its parcel, from 0."""
+    from qcledger.ledger.queries_stock import shelf, shelf_count
+
+    with ledger.reading() as connection:
+        every = shelf(connection, (), specimen.parcel, 0, shelf_count(connection, (), specimen.parcel))
+    return next((number for number, one in enumerate(every) if one.id == specimen.id), 0)

@@ -31,6 +31,8 @@ COLUMNS: Final = (
     Column("also spelled", 20, need=1),
     Column("", 12, need=2),
 )
+_IS: Final = {Sameness.SAME: "the same as", Sameness.DIFFERENT: "not the same as"}
+"""What one thing is to another once that was decided."""
 ALONE: Final = "There is no other {}. c types what this one is called now."
 
 
@@ -134,7 +136,8 @@ class Names(Pieces):
 
         both = "no longer one" if kind is Sameness.SAME else "no longer said to be two"
         back = f"{one.table} {one.name} and {other.name} are {both}"
-        await self._kept(await self.desk.save(job), f"{one.table} {one.name} is {kind} {other.name}", back)
+        said = f"{one.table} {one.name} is {_IS[kind]} {other.name}"
+        await self._kept(await self.desk.save(job), said, back)
 
     def action_called(self) -> None:
         """Type what it is called now."""

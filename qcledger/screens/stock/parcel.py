@@ -22,10 +22,10 @@ from qcledger.screens.shown import shown_date
 from qcledger.screens.stock import leftover
 from qcledger.screens.stock.changing import draft_of, line_of, mend_parcel, read_common, tell_changed, why_line
 from qcledger.screens.stock.common import CommonFields
-from qcledger.screens.stock.counting import Count, count_of
+from qcledger.screens.stock.counting import Count, count_of, place_of
 from qcledger.screens.stock.leftover import Leftover
 from qcledger.screens.stock.pieceform import PieceForm, tell
-from qcledger.screens.stock.pieces import Pieces
+from qcledger.screens.stock.pieces import Pieces, keep_line
 from qcledger.screens.stock.words import SHELF
 from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.rows import Row, Rows
@@ -261,16 +261,14 @@ class Parcel(Pieces):
         assert parcel is not None
         id_, self._piece, self._changing, self._returns = self._piece or self.desk.new_id(), None, "", False
 
-        def job(ledger: "Ledger") -> tuple[Specimen | None, Specimen]:
-            before = ledger.get(Specimen, id_)
-            return before, unpacking.save_piece(ledger, parcel, piece, id_, self.desk.new_id, reason, again=returns)
-
+        new_id = self.desk.new_id
+        job = partial(keep_line, parcel=parcel, piece=piece, id_=id_, new_id=new_id, reason=reason, returns=returns)
         try:
-            before, specimen = await self.desk.save(job)
+            before, specimen, stays = await self.desk.save(job)
         except QcledgerError:
             self._piece, self._changing, self._returns = id_, changing, returns
             self.save_state("not saved")
-            self.query_one(PieceForm).restore(chosen, values)
+            self.query_one(PieceForm).restore(chosen, values, stands=bool(changing))
             raise
         self.saved()
         self._keep_draft()
@@ -281,7 +279,7 @@ class Parcel(Pieces):
             without = ", without a price" if specimen.price_minor is None else ""
             self.say(f"{specimen.sticker} saved{without}: put this sticker on the piece")
         else:
-            tell_changed(self, before, specimen, returned=returns)
+            tell_changed(self, before, specimen, returned=returns, stays=stays)
             form.forget()
         await self.fill()
         if before is None:
@@ -298,10 +296,12 @@ class Parcel(Pieces):
             partial(line_of, specimen=specimen, settings=self.desk.settings), after_saves=True
         )
         one, parcel, values, paint, self._returns = found
+        # The list is filled after this, and may be shorter until then.
+        self.query_one(Rows).marked = await self.desk.read(partial(place_of, specimen=one), after_saves=True)
         self._go_on(parcel)
         self.query_one(CommonFields).show(parcel)
         self._piece, self._changing = one.id, f"{'putting back' if self._returns else 'changing'} {one.sticker}"
-        self.query_one(PieceForm).restore(paint, values)
+        self.query_one(PieceForm).restore(paint, values, stands=True)
 
     @on(PieceForm.Unclear)
     def _unclear(self, message: PieceForm.Unclear) -> None:

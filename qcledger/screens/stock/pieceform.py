@@ -98,6 +98,8 @@ class PieceForm(FieldColumn):
         self._passed: set[str] = set()
         """Fields that Enter has left, whatever stands there: a lot without a code is passed empty."""
         self.chosen: Known | None = None
+        self._stands = False
+        """Whether the line is one that stands: what is empty in it is not known, whatever another piece had."""
 
     def compose(self) -> ComposeResult:
         """Lay out the three fields of the usual path, and below them the others."""
@@ -199,14 +201,26 @@ class PieceForm(FieldColumn):
         self._passed.clear()
         self.field("paint").need(one is None and self._last is None)
         self.field("format").need(self._asks_format)
-        same = one is not None and one.bought.currency == self.currency
-        price = self._last_price(one) if one is not None and same else ""
+        before = self._before()
+        price = before.get("price")
         self._hint("price", f"{price} as last time" if price else self.currency)
-        self._hint("format", str(one.bought.format) if one and one.bought.format else self._format_hint)
-        self._hint("ml", self._last_ml(one) or MORE[1][2])
+        self._hint("format", before.get("format") or self._format_hint)
+        self._hint("ml", before.get("ml") or MORE[1][2])
 
-    def _last_ml(self, one: Known | None) -> str:
-        ml = one.bought.nominal_ml if one else None
+    def _before(self) -> dict[str, str]:
+        """Return what the last piece of the paint had, for a new line to take where it is left empty."""
+        if self.chosen is None or self._stands:
+            return {}
+        bought = self.chosen.bought
+        same = bought.currency == self.currency
+        return {
+            "format": str(bought.format or ""),
+            "price": self._last_price(self.chosen) if same else "",
+            "ml": self._last_ml(self.chosen),
+        }
+
+    def _last_ml(self, one: Known) -> str:
+        ml = one.bought.nominal_ml
         return "" if ml is None else str(ml).replace(".", self._settings.decimal_mark)
 
     def _hint(self, name: str, hint: str) -> None:
@@ -265,18 +279,10 @@ class PieceForm(FieldColumn):
             field.value = values.get(field.name or "", field.value)
 
     def values(self) -> dict[str, str]:
-        """Return what was typed, and for what was left empty what the last piece had."""
+        """Return what was typed, and in a new line, for what was left empty, what the last piece had."""
         typed = {field.name or "": field.value.strip() for field in self.query(Field)}
-        if self.chosen is None:
-            return typed
-        bought = self.chosen.bought
-        same = bought.currency == self.currency
-        before = {
-            "format": str(bought.format or ""),
-            "price": self._last_price(self.chosen) if same else "",
-            "ml": self._last_ml(self.chosen),
-        }
-        other = typed["format"] and typed["format"] != before["format"]
+        before = self._before()
+        other = typed["format"] and typed["format"] != before.get("format")
         return {name: value or ("" if other else before.get(name, "")) for name, value in typed.items()}
 
     def read(self) -> unpacking.Piece:
@@ -297,6 +303,7 @@ class PieceForm(FieldColumn):
             self._last = (self.chosen, stood["lot"])
         for field in self.query(Field):
             field.value = ""
+        self._stands = False
         self._choose(None)
         self.field("paint").focus_input()
         return stood
@@ -313,8 +320,9 @@ class PieceForm(FieldColumn):
                 self._last = (one, piece.lot_code or "")
                 return
 
-    def restore(self, known: Known, values: Mapping[str, str]) -> None:
-        """Put a piece back into the form."""
+    def restore(self, known: Known, values: Mapping[str, str], *, stands: bool) -> None:
+        """Put a piece back into the form; of one that `stands`, what is empty is not known."""
+        self._stands = stands
         self._choose(known)
         for field in self.query(Field):
             field.value = known.title if field.name == "paint" else values.get(field.name or "", "")

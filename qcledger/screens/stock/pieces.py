@@ -5,6 +5,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import mending, unpacking
+from qcledger.records import Parcel as ParcelRow
 from qcledger.records import Record, Specimen
 from qcledger.screens.dialogs import Ask
 from qcledger.screens.page import Page
@@ -25,6 +26,22 @@ async def back_to(page: Page, *, before: Sequence[Record], after: Sequence[Recor
     """Write rows as they were `before`, if they still are as `after`: what was changed since stays."""
     stood = await page.desk.save(lambda ledger: mending.take_back(ledger, before, after))
     return said if stood else f"{name} was changed since, and stays as it is"
+
+
+def keep_line(
+    ledger: "Ledger",
+    *,
+    parcel: ParcelRow,
+    piece: unpacking.Piece,
+    id_: str,
+    new_id: Callable[[], str],
+    reason: str,
+    returns: bool,
+) -> tuple[Specimen | None, Specimen, str]:
+    """Save a line; return the piece before and now, and in words which results of one that `returns` stay back."""
+    before = ledger.get(Specimen, id_)
+    kept = unpacking.save_piece(ledger, parcel, piece, id_, new_id, reason, again=returns)
+    return before, kept, unpacking.stays_back(ledger, id_) if returns else ""
 
 
 class Pieces(Page):
@@ -112,8 +129,14 @@ class Pieces(Page):
         """Say whether the line of a specimen may be opened; of one that was taken out it is asked first."""
         if not await self.is_own(specimen):
             return False
-        out = await self.desk.read(lambda ledger: unpacking.out_words(ledger, specimen), after_saves=True)
-        if not out or await self.app.push_screen_wait(Ask(f"{out}. {PUT_BACK}")):
+
+        def ask(ledger: "Ledger") -> tuple[str, str]:
+            out = unpacking.out_words(ledger, specimen)
+            return out, unpacking.stays_back(ledger, specimen) if out else ""
+
+        out, stays = await self.desk.read(ask, after_saves=True)
+        beside = f" {stays}." if stays else ""
+        if not out or await self.app.push_screen_wait(Ask(f"{out}. {PUT_BACK}{beside}")):
             return True
         self.say(STAYS_OUT)
         return False

@@ -53,7 +53,7 @@ async def to_parcel(page: Pieces, specimen: str) -> None:
         stickers = ", ".join(wanted.differ)
         return Ready(
             records=[*wanted.lots, *wanted.after],
-            said=f"{stickers} moved to another parcel; undo takes it back",
+            said=f"{stickers} moved to another parcel; z takes it back",
             back=back_of(wanted),
             question=f"Move {stickers} to another parcel?\n\n{lines}",
             reason=reason,

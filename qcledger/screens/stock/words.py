@@ -196,7 +196,7 @@ def facts(history: "History", settings: Settings) -> str:
         f"a piece of {history.made_by}" if history.made_by else "",
         f"lot {history.lot.code}" if history.lot else "no batch code",
         ", ".join(part for part in (bought, paid) if part),
-        "taken out: entered by mistake" if history.taken_out else f"{one.state}{opened}",
+        f"taken out: {history.taken_out}" if history.taken_out else f"{one.state}{opened}",
         f"{one.source}, {one.why}",
         *measured,
         f"label: {', '.join(label.index_names) or 'no index names'}" if label else "no label transcribed",

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from qcledger.bench import imported, unpacking
+from qcledger.bench import history, imported, unpacking
 from qcledger.exchange import carry_out, merge_folder, plan_mapped, to_folder
 from qcledger.exchange.columnmap import parse
 from qcledger.ledger import Ledger
@@ -16,6 +16,8 @@ from qcledger.screens.record.imports import Imports
 from qcledger.screens.record.look import Look
 from qcledger.screens.record.oneimport import OneImport
 from qcledger.screens.record.page import Record
+from qcledger.screens.stock import changing
+from qcledger.screens.stock.words import facts
 from qcledger.screens.widgets.rows import Rows
 from qcledger.settings import Settings
 from qcledger.vocab import TAKEN_BACK
@@ -160,6 +162,72 @@ async def test_putting_back_leaves_what_was_put_back_by_itself_and_so_does_z(led
         await at.pilot.press("z")
         await at.sees("old.csv is taken back again")
     assert stands(ledger) == (0, 1)
+
+
+def put_back_alone(opened, piece):
+    """Put one piece back by itself, as its line in Stock does."""
+    parcel = opened.get(Parcel, piece.parcel)
+    line = unpacking.read_piece({"format": "half pan"}, piece.paint, parcel.currency, ".")
+    return unpacking.save_piece(opened, parcel, line, piece.id, opened.new_id, again=True)
+
+
+async def test_each_z_takes_one_step_back_also_over_a_piece_that_was_put_back_alone(ledger):
+    """Import back, one piece alone, import again, then all undone: the piece stands wherever its import does."""
+    with Ledger.open(ledger.place) as opened:
+        piece = min(opened.rows(Specimen), key=lambda row: row.sticker)
+    async with record(ledger) as at:
+        await open_import(at)
+        await at.pilot.press("t", "w")
+        await at.sees("old.csv is taken back; z puts it back")
+        page = at.app.screen
+        after = await page.desk.save(lambda opened: put_back_alone(opened, piece))
+        changing.tell_changed(page, piece, after, returned=True)
+        await page.fill()
+        await at.sees("piece OV 0001, put back by itself since")
+        await at.pilot.press("p", "m")
+        await at.sees("old.csv counts again; z takes it back again")
+        await at.pilot.press("z")
+        await at.sees("old.csv is taken back again", "piece OV 0001, put back by itself since")
+        assert stands(ledger) == (0, 1)
+        await at.pilot.press("z")
+        await at.sees("OV 0001 is taken out again, as before", "2 pieces: OV 0001, OV 0002")
+        assert stands(ledger) == (0, 0)
+        with Ledger.open(ledger.place) as opened:
+            assert unpacking.taken_out(opened, piece.id)[1] == "taken back with import old.csv: wrong sheet"
+        await at.pilot.press("z")
+        await at.sees("old.csv counts again")
+    assert stands(ledger) == (4, 2)
+
+
+def test_a_piece_is_not_taken_out_again_under_an_import_that_counts(ledger):
+    """Put back alone, then with its import in another window: undoing the first leaves the piece with its import."""
+    with Ledger.open(ledger.place, write=True) as opened:
+        (one,) = imported.listed(opened)
+        imported.take_back(opened, imported.weigh(opened, one), "wrong sheet")
+        piece = min(opened.rows(Specimen), key=lambda row: row.sticker)
+        words = facts(history.load(opened, piece.id), Settings())
+        assert "taken out: taken back with import old.csv: wrong sheet" in words
+        after = put_back_alone(opened, piece)
+        (one,) = imported.listed(opened)
+        imported.put_back(opened, imported.weigh_back(opened, one))
+        said = unpacking.out_again(opened, piece, after, opened.new_id)
+        assert said == "OV 0001 stays in stock: its import old.csv counts again"
+        assert not unpacking.is_out(opened, piece.id)
+
+
+def test_a_piece_that_was_taken_out_by_itself_since_stays_out_and_is_named(ledger):
+    """Put back alone and then taken out as entered by mistake: its import comes back without it."""
+    with Ledger.open(ledger.place, write=True) as opened:
+        (one,) = imported.listed(opened)
+        imported.take_back(opened, imported.weigh(opened, one), "wrong sheet")
+        piece = min(opened.rows(Specimen), key=lambda row: row.sticker)
+        unpacking.take_out(opened, put_back_alone(opened, piece), opened.new_id)
+        (one,) = imported.listed(opened)
+        back = imported.weigh_back(opened, one)
+        assert "stays out: piece OV 0001, taken out by itself since" in back.lines()
+        imported.put_back(opened, back)
+        assert unpacking.is_out(opened, piece.id)
+    assert stands(ledger)[1] == 1
 
 
 async def test_from_an_observation_to_its_import_and_from_there_to_all_of_its_observations(ledger):

@@ -2,12 +2,18 @@
 
 import json
 from dataclasses import replace
+from datetime import UTC, datetime
+from decimal import Decimal
 
 import pytest
 
+from qcledger.bench import unpacking
+from qcledger.bench.result import Pencil, Result, amend
+from qcledger.bench.scales import scales
 from qcledger.ledger import Ledger
-from qcledger.records import Lot, Parcel, Specimen
+from qcledger.records import Lot, Observation, Parcel, Specimen, Trial
 from qcledger.screens.dialogs import Words
+from qcledger.vocab import TAKEN_BACK
 from tests.screens.support import in_front
 from tests.small import Small, graded, ten
 
@@ -139,6 +145,92 @@ async def test_a_line_that_says_what_stands_is_refused(shop):
         await at.until(lambda: "what stands already" in at.said)
         assert at.on_page == "Parcel"
         assert len(reasons(at, "specimen", "sp02")) == 1
+
+
+def bought_again_at(at) -> None:
+    """Give the fifth piece, which is of the first one's paint, a price and an amount of its own."""
+    with Ledger.open(at.place, write=True) as ledger:
+        known = replace(ledger.get(Specimen, "sp04"), price_minor=590, nominal_ml=Decimal("1.8"))
+        ledger.append([known], reason="not known before")
+
+
+async def test_a_changed_line_shows_what_stands_and_takes_nothing_from_another_piece(shop):
+    """What is not known of a piece is empty in its form, and Enter there is no change; another fact changes alone."""
+    at = shop(lines=5)
+    bought_again_at(at)
+    async with at.run():
+        await at.press("end", "e")
+        await at.until(lambda: at.on_page == "Parcel")
+        await at.settle()
+        assert (at.field("price").value, at.field("ml").value) == ("", "")
+        assert "as last time" not in at.picture
+        at.field("price").focus_input()
+        await at.press("enter")
+        await at.until(lambda: "what stands already" in at.said)
+        assert len(reasons(at, "specimen", "sp00")) == 1
+        at.field("weight").value = "7.5"
+        at.field("price").focus_input()
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Because" and "weight g: then not known, now 7.5" in at.picture)
+        assert "5.90" not in at.picture
+        assert "1.8" not in at.picture
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Parcel" and "OV 0001 changed; z takes it back" in at.said)
+        assert (piece(at, "sp00").price_minor, piece(at, "sp00").nominal_ml) == (None, None)
+        await at.settle()
+        await at.type("virid")  # a new line of the same paint still begins with what the last piece had
+        await at.press("enter")
+        await at.until(lambda: "5.90 as last time" in at.picture)
+
+
+async def test_a_piece_that_is_put_back_comes_back_as_it_stood(shop):
+    """Nothing is laid into what is not known of it; the question and the line say which results stay taken back."""
+    at = shop(lines=5)
+    bought_again_at(at)
+    small = Small(at.place, ten())
+    graded(small)
+    with Ledger.open(at.place, write=True) as ledger:
+        known, (trial,) = scales(ledger), ledger.rows(Trial, specimen="sp00")
+        every = ledger.rows(Observation, trial=trial.id)
+        older = {row.supersedes for row in every}
+        for seen in (row for row in every if row.id not in older and not row.not_testable):
+            pencil = Pencil(tester="OV", at=datetime.now(UTC), id=ledger.new_id())
+            criterion, nothing = known[seen.rubric, seen.criterion], Result(not_testable=TAKEN_BACK)
+            ledger.append([amend(seen, nothing, criterion=criterion, reason="wrong", pencil=pencil)], reason="wrong")
+        unpacking.take_out(ledger, ledger.get(Specimen, "sp00"), ledger.new_id)
+        stays = unpacking.stays_back(ledger, "sp00")
+        assert stays.endswith("taken back")
+    async with at.run():
+        await at.press("end", "e")
+        await at.until(lambda: at.on_page == "Ask")
+        assert stays in " ".join(at.picture.split())
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "Parcel" and "putting back OV 0001" in at.picture)
+        await at.settle()
+        assert at.field("price").value == ""
+        at.field("price").focus_input()
+        await at.press("enter")
+        await at.until(lambda: f"OV 0001 is back in stock, {stays}; z takes it out again" in at.said)
+    with at.ledger() as ledger:
+        one = ledger.get(Specimen, "sp00")
+        assert (one.price_minor, one.nominal_ml, unpacking.is_out(ledger, "sp00")) == (None, None, False)
+
+
+async def test_the_list_of_a_parcel_is_marked_on_the_piece_that_was_opened(shop):
+    """After Esc from its line the list means that piece, not the one at its top."""
+    at = shop(lines=5)
+    async with at.run():
+        await at.press("end", "up", "e")  # the list begins with the last one, OV 0005
+        await at.until(lambda: at.on_page == "Parcel" and "changing OV 0002" in at.picture)
+        await at.settle()
+        await at.press("escape")
+        await at.until(lambda: at.rows.has_focus and at.rows.row is not None)
+        await at.settle()
+        assert at.rows.row.id == "sp01"
+        await at.press("v")
+        await at.until(lambda: at.on_page == "FormPage")
+        await at.settle()
+        assert at.field("pieces").value == "OV 0002"
 
 
 async def test_what_is_common_asks_why_too_and_comes_back(shop):

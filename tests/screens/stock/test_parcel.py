@@ -579,7 +579,7 @@ async def test_what_was_taken_out_is_put_back_only_when_asked_and_z_takes_it_out
             at.field("price").value = price
             at.field("price").focus_input()
             await at.press("enter")
-            await at.until(lambda: "OV 0003 is back in stock; undo takes it out again" in at.said)
+            await at.until(lambda: "OV 0003 is back in stock; z takes it out again" in at.said)
             with at.ledger() as ledger:
                 assert (unpacking.is_out(ledger, "sp02"), ledger.get(Specimen, "sp02").price_minor) == (False, then)
             await at.settle()

@@ -170,7 +170,7 @@ async def test_what_a_form_kept_is_taken_back_and_nothing_older(shop):
         await at.press("r")
         await at.until(lambda: at.on_page == "FormPage" and at.page._ready)
         await at.press(*"evenness", "f3")
-        await at.until(lambda: at.on_page == "Stock" and "note kept" in at.said)
+        await at.until(lambda: at.on_page == "Stock" and "never counted; z takes it back" in at.said)
         await at.press("w")
         await at.until(lambda: at.on_page == "Said" and "evenness" in at.picture)
         await at.press("x")
