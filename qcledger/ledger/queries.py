@@ -52,8 +52,8 @@ def specimens(connection: Connection, known: Identity) -> dict[str, dict[str, An
 class _Labels:
     """The pigments that labels declare, by the names they are compared by; stored they stay as printed.
 
-    A specimen without a label version has its paint's latest, whichever of its spellings that stands under: of those
-    its own tester saw, and only where there is none, of all.
+    A specimen without a label version has its paint's latest that was not taken back, whichever of its spellings that
+    stands under: of those its own tester saw, and only where there is none, of all.
     """
 
     def __init__(self, connection: Connection, known: Identity) -> None:
@@ -61,8 +61,11 @@ class _Labels:
         in_time = select(*label.c["id", "paint", "index_names", DAYBOOK]).order_by(label.c.seen_on, label.c.id)
         self._whose, self._by_id = testers(connection), dict[str, tuple[str, ...]]()
         self._latest: dict[tuple[str, str | None], tuple[str, ...]] = {}
+        taken_back = void_rows(connection, LabelVersion.TABLE)
         for row in connection.execute(in_time).mappings():
             names = self._by_id[row["id"]] = compared_as(row["index_names"])
+            if row["id"] in taken_back:
+                continue
             paint = known.one(Paint.TABLE, row["paint"])
             for tester in (self._whose.of_daybook(row[DAYBOOK]), None):
                 self._latest[paint, tester] = names

@@ -180,7 +180,7 @@ def test_roles_and_mixes_are_told(ledger):
 
 
 def test_pigments_are_those_of_the_specimens_own_label(ledger):
-    """The specimen's label version counts, whatever later labels say; without one, the paint's latest."""
+    """The specimen's label version counts, whatever later labels say; without one, the paint's latest that stands."""
     whole = ledger.get(Specimen, "specimen")
     later = LabelVersion(id="later", paint="paint", seen_on=date(2026, 3, 8), index_names=("PG7",))
     ledger.append([graded("a"), later])
@@ -188,6 +188,20 @@ def test_pigments_are_those_of_the_specimens_own_label(ledger):
     ledger.append([replace(whole, label_version=None, lot=None)])
     assert only(ledger).pigments == ("PG7",)
     assert (only(ledger).lot, only(ledger).lot_code) == (None, None)
+    ledger.append(
+        [
+            Decision(
+                id="gone",
+                kind=DecisionKind.VOID,
+                subject_table="label_version",
+                subject="later",
+                by="OV",
+                on=NOON.date(),
+                reason="mistyped",
+            )
+        ]
+    )
+    assert only(ledger).pigments == ("PG18",), "a label that was taken back is nobody's latest"
 
 
 @pytest.mark.parametrize(

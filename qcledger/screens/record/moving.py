@@ -59,7 +59,7 @@ async def move_photo(page: Page, photos: Sequence[Photo], front: int = 0) -> Non
         filing.check_move(ledger, wanted, reason)
         return Ready(
             records=[wanted.after],
-            said=f"{called(wanted.before)} moved to {wanted.now}; undo takes it back",
+            said=f"{called(wanted.before)} moved to {wanted.now}; z takes it back",
             back=_back(wanted),
             question=f"Move {wanted.words}? The picture stays as it is.",
             reason=reason,

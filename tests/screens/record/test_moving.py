@@ -65,7 +65,7 @@ async def test_from_a_closer_look_to_another_result_and_back(small, size):
         await at.pilot.press("enter")
         await at.until(lambda: in_front(at.app, Look))
         await at.sees(
-            "moved to Edge of OV 0002", "undo takes it back", "Photo shot.jpg moved to", "wrong place", "no photos"
+            "moved to Edge of OV 0002", "z takes it back", "Photo shot.jpg moved to", "wrong place", "no photos"
         )
         now = photo_of(small.place)
         assert (now.specimen, now.sha256, now.id) == ("sp01", before.sha256, before.id)
