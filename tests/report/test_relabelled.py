@@ -4,7 +4,7 @@ import pytest
 
 from qcledger.bench import correcting
 from qcledger.ledger import Ledger
-from qcledger.report.relabelled import SAME, UNTESTED, peers_words
+from qcledger.report.relabelled import NO_PIECE, SAME, peers_words
 from tests.screens.findings.support import shelf_ledger
 
 HALF, HALF_LATER, TUBE = "sp1.0.0.0", "sp1.0.0.1", "sp1.0.1.0"
@@ -44,10 +44,10 @@ def test_a_pigment_that_nobody_else_has_leaves_no_peers(ledger):
     assert peers_words(ledger, weighed(ledger, ("PG 18",), [HALF])) == [SAME]
 
 
-def test_pieces_that_were_not_tested_change_no_finding(ledger):
-    """A new print that no piece has yet, too."""
+def test_a_new_print_that_no_piece_has_yet_changes_no_finding(ledger):
+    """It is said that no piece carries it."""
     label = correcting.label_of(ledger, HALF)
     wanted = correcting.weigh(
         ledger, label, {"index_names": ("PB29",)}, ledger.new_id, since=ledger.day(),
     )  # fmt: skip
-    assert peers_words(ledger, wanted) == [UNTESTED]
+    assert peers_words(ledger, wanted) == [NO_PIECE]
