@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 from qcledger.bench.amending import load
 from qcledger.bench.newest import Picture
 from qcledger.bench.scales import scales
-from qcledger.bench.unpacking import PUTS_BACK, find_sticker, out_words
+from qcledger.bench.unpacking import check_in_stock, find_sticker
 from qcledger.errors import BadInput, NotConfirmed, Problem, bad
 from qcledger.files import digest_of
 from qcledger.records import Decision, Observation, Photo, Redaction, Specimen, Trial
@@ -154,9 +154,9 @@ def _is_gone(ledger: "Ledger", sha256: str) -> bool:
 
 def _check_in_stock(ledger: "Ledger", specimen: str, observation: str | None) -> None:
     """Refuse a piece itself that was taken out; where something was observed, none is."""
-    if observation is None and (out := out_words(ledger, specimen)):
-        sticker, _, was = out.partition(" was ")
-        raise bad(sticker, was, f"a piece in stock; {PUTS_BACK}")
+    one = ledger.get(Specimen, specimen) if observation is None else None
+    if one is not None:
+        check_in_stock(ledger, one)
 
 
 def _filed_already(ledger: "Ledger", picture: Picture, photo: Photo) -> BadInput:

@@ -170,7 +170,11 @@ class Returning:
         said = [f"comes back: {_counted(len(self.results), 'result')}"]
         said += [f"comes back: {words}" for words in _pieces_in_words(self.pieces)]
         said += [f"comes back: session {one.code}" for one in self.sessions]
-        said += [f"stays: {_named(one)}, put back by itself since" for one in self.back]
+        return [*said, *self.left()]
+
+    def left(self) -> list[str]:
+        """Return what is left as it stands, a line each."""
+        said = [f"stays: {_named(one)}, put back by itself since" for one in self.back]
         return [*said, *(f"stays out: {_named(one)}, taken out by itself since" for one in self.out)]
 
 

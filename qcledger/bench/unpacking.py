@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 from qcledger.bench import typed
 from qcledger.bench.blind import blind_sheets
 from qcledger.bench.known import as_one, standing_labels
-from qcledger.errors import BadInput, bad
+from qcledger.errors import BadInput, Problem, bad
 from qcledger.records import Decision, Import, LabelVersion, Lot, Parcel, Specimen
 from qcledger.records.minted import minted
 from qcledger.settings import Settings
@@ -336,6 +336,15 @@ def out_words(ledger: "Ledger", specimen: str) -> str:
     return f"{one.sticker} was taken out on {out[0]}: {out[1]}" if out and one is not None else ""
 
 
+def check_in_stock(ledger: "Ledger", specimen: Specimen) -> None:
+    """Refuse a piece that was taken out, saying when and why."""
+    if out := taken_out(ledger, specimen.id):
+        # Whole, where `bad` would cut it: the reason stands at its end.
+        raise BadInput(
+            Problem(specimen.sticker, f"'taken out on {out[0]}: {out[1]}'", f"a piece in stock; {PUTS_BACK}")
+        )
+
+
 def stays_back(ledger: "Ledger", specimen: str) -> str:
     """Return in words which results of a specimen are taken back, and stay so when it is put back; empty for none."""
     from qcledger.ledger.queries_stock import seen_on
@@ -358,10 +367,8 @@ def out_again(ledger: "Ledger", before: Specimen, after: Specimen, new_id: Calla
     counts, why = _went_out(ledger, after.id)
     if counts:
         return f"{after.sticker} stays in stock: its import {counts} counts again"
-    try:
-        _check_unused(ledger, after)
-    except BadInput as refused:
-        return f"{after.sticker} stays in stock: {refused.problems[0].found.strip(chr(39))}"
+    if used := _used(ledger, after):
+        return f"{after.sticker} stays in stock: {used[0]}"
     void = replace(_decision(before, DecisionKind.VOID, ledger, new_id), reason=why)
     ledger.append([before, void], reason=TAKEN_BACK)
     return f"{after.sticker} is taken out again, as before"
@@ -395,14 +402,21 @@ def take_out(ledger: "Ledger", specimen: Specimen, new_id: Callable[[], str]) ->
 
 def _check_unused(ledger: "Ledger", specimen: Specimen) -> None:
     """Refuse to take out what something was observed on, or what is on a blind sheet."""
+    if used := _used(ledger, specimen):
+        raise bad(specimen.sticker, *used)
+
+
+def _used(ledger: "Ledger", specimen: Specimen) -> tuple[str, str] | None:
+    """Return what hinders that a specimen is taken out, and what would not; None for nothing."""
     from qcledger.ledger.queries_stock import seen_on
 
     if hidden := blind_sheets(ledger, specimen.id):
-        raise bad(specimen.sticker, f"on the sheet of blind session {hidden[0]}", "a specimen on no blind sheet")
+        return f"on the sheet of blind session {hidden[0]}", "a specimen on no blind sheet"
     with ledger.reading() as connection:
         stands = [seen for seen in seen_on(connection, specimen.id) if not seen.superseded]
     if any(seen.observation.not_testable != TAKEN_BACK for seen in stands):
-        raise bad(specimen.sticker, "observations of it", "a specimen on which nothing was observed yet")
+        return "observations of it", "a specimen on which nothing was observed yet"
+    return None
 
 
 def _decision(specimen: Specimen, kind: DecisionKind, ledger: "Ledger", new_id: Callable[[], str]) -> Decision:

@@ -86,7 +86,7 @@ def amend_facts(sticker: str, where: str | None, given: Mapping[str, Any]) -> No
 
 def _weighed(ledger: "Ledger", sticker: str, given: Mapping[str, Any], settings: "Settings") -> "Mending":
     from qcledger.bench import mending
-    from qcledger.bench.unpacking import PUTS_BACK, find_sticker, taken_out
+    from qcledger.bench.unpacking import check_in_stock, find_sticker
     from qcledger.records import Parcel, Specimen
 
     one = ledger.get(Specimen, find_sticker(ledger, sticker))
@@ -95,8 +95,7 @@ def _weighed(ledger: "Ledger", sticker: str, given: Mapping[str, Any], settings:
     assert parcel is not None
     if made_by := ledger.made_by(Specimen, one.id):
         raise bad(one.sticker, f"a piece of {made_by}", "one of your own: only its tester changes it")
-    if out := taken_out(ledger, one.id):
-        raise bad(one.sticker, f"taken out on {out[0]}", f"a piece in stock; it was {out[1]}; {PUTS_BACK}")
+    check_in_stock(ledger, one)
     of_piece, of_parcel = ({n: given[n] for n in names if given[n] is not None} for names in (OF_PIECE, OF_PARCEL))
     note = given["note"]
     pieces = [one]

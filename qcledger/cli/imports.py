@@ -34,7 +34,7 @@ def imports(which: str | None, where: str | None, take_back: bool, undo: bool, r
             back = imported.weigh_back(ledger, one)
             count = imported.put_back(ledger, back, reason, progress=shown)
         say(f"{one.row.name} counts again; results that stand again: {count}.")
-        for line in (line for line in back.lines() if line.startswith("stays: ")):
+        for line in back.left():
             say(line)
         return
     _take_back(which, where, reason, yes=yes)

@@ -4,13 +4,13 @@ import os
 import signal
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from multiprocessing import get_context, parent_process
-from multiprocessing.synchronize import Event
 from threading import Thread
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from concurrent.futures import Future
+    from multiprocessing.synchronize import Event
+
     from qcledger.findings.model import Question
     from qcledger.findings.pooled import Pooled
 
@@ -23,7 +23,7 @@ SUSPECTED = 8
 LOOK_S = 0.2
 """Seconds between two looks whether the answers are still wanted."""
 
-_halted: Event | None = None  # of a process that answers: whether it should end with what it has
+_halted: "Event | None" = None  # of a process that answers: whether it should end with what it has
 
 
 def processes(asked: "Sequence[Question]") -> int:
@@ -65,6 +65,9 @@ def _here(asked: "Sequence[Question]", halt: Callable[[], bool]) -> "Iterator[tu
 
 
 def _apart(asked: "Sequence[Question]", halt: Callable[[], bool], count: int) -> "Iterator[tuple[int, Pooled]]":
+    from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
+    from multiprocessing import get_context
+
     context = get_context("spawn")  # a fork of a program with threads may hang
     halted = context.Event()
     with ProcessPoolExecutor(count, context, initializer=_begin, initargs=(halted,)) as pool:
@@ -78,7 +81,7 @@ def _apart(asked: "Sequence[Question]", halt: Callable[[], bool], count: int) ->
             pool.shutdown(wait=True, cancel_futures=True)
 
 
-def _begin(halted: Event) -> None:
+def _begin(halted: "Event") -> None:
     """Prepare a process that answers: it hears when to end, leaves Ctrl-C to its parent, and never outlives it."""
     global _halted  # noqa: PLW0603 -- what is handed to a process of a pool once stands for all its questions
     _halted = halted
@@ -87,6 +90,8 @@ def _begin(halted: Event) -> None:
 
 
 def _go_with_parent() -> None:
+    from multiprocessing import parent_process
+
     parent = parent_process()
     if parent is not None:
         parent.join()

@@ -4,6 +4,7 @@ import multiprocessing
 import os
 import signal
 import time
+from concurrent.futures import ProcessPoolExecutor
 from types import SimpleNamespace
 
 import pytest
@@ -74,7 +75,7 @@ def test_it_ends_when_asked(asked, monkeypatch):
 
 def _ask_for_ever(pipe):
     context = multiprocessing.get_context("spawn")
-    with cores.ProcessPoolExecutor(1, context, initializer=cores._begin, initargs=(context.Event(),)) as pool:
+    with ProcessPoolExecutor(1, context, initializer=cores._begin, initargs=(context.Event(),)) as pool:
         pipe.send(pool.submit(os.getpid).result())
         pool.submit(time.sleep, 600).result()
 

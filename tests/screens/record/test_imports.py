@@ -215,7 +215,7 @@ def test_a_piece_is_not_taken_out_again_under_an_import_that_counts(ledger):
         assert not unpacking.is_out(opened, piece.id)
 
 
-def test_a_piece_that_was_taken_out_by_itself_since_stays_out_and_is_named(ledger):
+def test_a_piece_that_was_taken_out_by_itself_since_stays_out_and_is_named(ledger, cli):
     """Put back alone and then taken out as entered by mistake: its import comes back without it."""
     with Ledger.open(ledger.place, write=True) as opened:
         (one,) = imported.listed(opened)
@@ -225,7 +225,9 @@ def test_a_piece_that_was_taken_out_by_itself_since_stays_out_and_is_named(ledge
         (one,) = imported.listed(opened)
         back = imported.weigh_back(opened, one)
         assert "stays out: piece OV 0001, taken out by itself since" in back.lines()
-        imported.put_back(opened, back)
+    told = cli("imports", "old.csv", "--undo", "--ledger", ledger.place)
+    assert (told.code, "stays out: piece OV 0001, taken out by itself since" in told.out) == (0, True)
+    with Ledger.open(ledger.place) as opened:
         assert unpacking.is_out(opened, piece.id)
     assert stands(ledger)[1] == 1
 
