@@ -136,6 +136,8 @@ class Guide(Page):
         if switcher.current == "contents":
             self._open(self._names[self._at])
             return
+        self.workers.cancel_group(self, "fill")  # a chapter still being opened would take the keys from the list
+        self.say("")
         switcher.current = "contents"
         self.head("contents")
         rows = self.query_one(Rows)

@@ -1,5 +1,6 @@
 """The guide in the program: each page opens its own chapter, every chapter can be read at any size."""
 
+import asyncio
 import re
 
 import pytest
@@ -8,6 +9,7 @@ from textual.widgets import Markdown
 from qcledger.screens.actions import ACTIONS
 from qcledger.screens.app import PAGES, Pages
 from qcledger.screens.guide import OF_PAGE, Guide, chapters
+from qcledger.screens.widgets.rows import Rows
 from qcledger.screens.widgets.tables import Laid
 from qcledger.settings import shipped
 from tests.screens.support import SAMPLES, Sample, desk_of, frame, picture, settle, until
@@ -80,6 +82,22 @@ async def test_chapters_are_a_key_away():
         )
         await settle(pilot)
         assert frame(app)[0].startswith(" Guide   Loose ends")
+
+
+@pytest.mark.parametrize("between", [0, 1, 3], ids="after {} turns of the loop".format)
+async def test_the_list_keeps_the_keys_though_a_chapter_was_just_being_opened(between):
+    """Left, then c before the chapter has come: the list is in front and has the keys, and stays so."""
+    app = pages()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(app, pilot, "stock")
+        app.screen.action_chapter(1)
+        for _ in range(between):
+            await asyncio.sleep(0)
+        app.screen.action_contents()
+        await settle(pilot)
+        assert frame(app)[0].startswith(" Guide   contents")
+        assert isinstance(app.focused, Rows)
+        assert "opening the chapter" not in picture(app)
 
 
 async def test_no_example_of_the_guide_is_cut_at_80_columns():
