@@ -85,8 +85,8 @@ def missing(label: LabelVersion, pigments: Pigments) -> tuple[str, ...]:
     wanted = {
         "Colour Index names": bool(label.index_names),
         "constitution numbers or chemical names": bool(label.constitution_numbers or label.chemical_names),
-        "hazard words, though our reference reminds of some": bool(label.warnings)
-        or not any(pigment.hazards for pigment in declared),
+        "hazard words, though our reference expects some": bool(label.warnings)
+        or not any(pigment.label_expected for pigment in declared),
     }
     return tuple(what for what, found in wanted.items() if not found)
 
@@ -135,7 +135,7 @@ def _numbers(printed: Iterable[str], declared: tuple[Pigment, ...]) -> Iterator[
         number = base_name(text.strip())
         if not re.fullmatch(r"\d{5,6}", number, re.ASCII):
             yield Said("constitution_numbers", What.FORM, f"{text}: not 5 or 6 digits")
-        elif declared and not any(number in pigment.numbers for pigment in declared):
+        elif declared and not any(number in one.numbers or not one.numbers for one in declared):
             yield _other_number(number, declared)
 
 
@@ -171,7 +171,7 @@ def _begins(words: Iterable[str], start: str) -> bool:
 
 
 def _cas(printed: Iterable[str], declared: tuple[Pigment, ...]) -> Iterator[Said]:
-    ours = {pigment.cas: pigment for pigment in declared if pigment.cas}
+    ours = {number: pigment for pigment in declared for number in pigment.cas_numbers}
     for text in (text.strip() for text in printed):
         if not _CAS_FORM.fullmatch(text):
             yield Said("cas_numbers", What.FORM, f"{text}: not of the form 1308-38-9")

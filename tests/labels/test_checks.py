@@ -107,12 +107,34 @@ def test_single_pigment_claims_are_counted():
 
 
 def test_what_is_missing():
-    """Nothing typed misses both kinds of pigment information; a cobalt colour without warnings misses those too."""
+    """Nothing typed misses both kinds of pigment information; a warning is missed where one is expected."""
     assert missing(label(), REFERENCE) == ("Colour Index names", "constitution numbers or chemical names")
-    assert missing(label(index_names=("PB28",), constitution_numbers=("77346",)), REFERENCE) == (
-        "hazard words, though our reference reminds of some",
-    )
-    assert missing(label(index_names=("PB28",), chemical_names=("x",), warnings="gloves"), REFERENCE) == ()
+    lead = {"index_names": ("PY41",), "constitution_numbers": ("77588",)}
+    assert missing(label(**lead), REFERENCE) == ("hazard words, though our reference expects some",)
+    assert missing(label(**lead, warnings="holds lead"), REFERENCE) == ()
+
+
+@pytest.mark.parametrize("name", ["PB15", "PW6", "PB29", "PB28", "PR108", "PY35", "PG7"])
+def test_a_bench_reminder_is_no_reason_for_a_label(name):
+    """A pigment to mind at the bench misses no hazard words: nothing published asks its label for any."""
+    pigment = REFERENCE[name]
+    assert pigment.bench_reminder
+    assert missing(label(index_names=(name,), constitution_numbers=pigment.numbers), REFERENCE) == ()
+
+
+@pytest.mark.parametrize(
+    ("name", "number"),
+    [("PR122", "16043-40-6"), ("PBk11", "1317-61-9"), ("PB27", "25869-00-5"), ("PY37", "1306-23-6")],
+)
+def test_a_second_cas_number_in_use_does_not_differ(name, number):
+    """Where two CAS numbers are in use for a pigment, a label may print either."""
+    assert said(index_names=(name,), cas_numbers=(number,)) == []
+
+
+def test_a_number_beside_a_pigment_without_one_in_the_reference_is_left_alone():
+    """Where our reference has no constitution number there is nothing to hold a printed one against."""
+    assert REFERENCE["PV42"].numbers == ()
+    assert said(index_names=("PV42",), constitution_numbers=("73903",)) == []
 
 
 @pytest.mark.parametrize(
