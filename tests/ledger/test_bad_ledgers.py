@@ -306,7 +306,7 @@ def test_a_ledger_that_cannot_be_read_is_told(read_only):
     assert str(refused.value) == f"Cannot open {read_only}: Permission denied."
 
 
-def test_a_ledger_left_in_wal_mode_is_put_back(file):
+def test_a_ledger_left_in_wal_mode_is_put_back(file, durable):
     """Another program may have changed how the file is journalled; the first write puts it back to what is safe."""
     change(file, "PRAGMA journal_mode = WAL")
     with Ledger.open(file, write=True) as ledger:
