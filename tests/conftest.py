@@ -18,7 +18,8 @@ from sqlalchemy.engine.default import DefaultDialect
 from sqlalchemy.util import LRUCache
 
 from qcledger.cli import main
-from qcledger.ledger import sqlite
+from qcledger.ledger import postgres, sqlite
+from qcledger.pictures import apart
 from qcledger.settings import HOME_VARIABLE
 
 if TYPE_CHECKING:
@@ -61,6 +62,17 @@ def _wait_for_no_disk() -> None:
 
 
 _wait_for_no_disk()
+
+
+def _be_patient() -> None:
+    """Wait for a lock, and for a decoder, as long as it takes: on a busy machine a second's work may take a minute.
+
+    A test of what is said when the wait is over sets a short one.
+    """
+    sqlite._SECONDS_TO_WAIT = postgres._SECONDS_TO_WAIT = apart.SECONDS = 600  # type: ignore[misc]
+
+
+_be_patient()
 
 NO_SKIPS = "QCLEDGER_NO_SKIPS"
 """Set where every outside tool must be there (.ci/run): a missing one then fails the test instead of skipping it."""
