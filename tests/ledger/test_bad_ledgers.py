@@ -2,6 +2,7 @@
 
 import errno
 import os
+import re
 import shutil
 import socket
 import sqlite3
@@ -418,7 +419,8 @@ def test_a_wrong_login_is_told_without_the_password(server):
         Ledger.open(wrong)
     assert "password authentication failed" in refused.value.line()
     assert "S3cret" not in str(refused.value)
-    missing = server.replace("/postgres?", "/no_such_database?")
+    missing = re.sub(r"/\w+\?", "/no_such_database?", server)
+    assert missing != server
     with pytest.raises(LedgerUnavailable, match="does not exist"):
         Ledger.open(missing)
 
