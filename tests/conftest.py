@@ -1,13 +1,15 @@
 """Fixtures every test may use: a home of its own, and the command line run in this process."""
 
 import os
+import secrets
 import shutil
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import settings
@@ -16,11 +18,21 @@ from sqlalchemy.engine.default import DefaultDialect
 from sqlalchemy.util import LRUCache
 
 from qcledger.cli import main
+from qcledger.ledger import postgres, sqlite
+from qcledger.pictures import apart
 from qcledger.settings import HOME_VARIABLE
 
-settings.register_profile("house", deadline=None)
+if TYPE_CHECKING:
+    from tests.ledger.schemas import Schemas
+
+settings.register_profile("house", deadline=None, derandomize=True, database=None, max_examples=40)
+settings.register_profile("thorough", deadline=None, max_examples=100)
 settings.load_profile("house")
-"""No test says how long anything may take: a busy machine is no fault of the program's."""
+"""No test says how long anything may take: a busy machine is no fault of the program's.
+
+What is tried is the same in each run: a test that fails was broken by what was changed. By hand,
+`--hypothesis-profile=thorough` looks for more, and elsewhere each time.
+"""
 
 _COMPILED: LRUCache[Any, Any] = LRUCache(5000)
 """Statements as they read on a kind of database; each test opens ledgers of its own, all with the same statements."""
@@ -38,6 +50,29 @@ def _compile_once() -> None:
 
 
 _compile_once()
+
+_SAFE = dict(sqlite._WRITE_SETTINGS)
+"""How the program writes ledger files, see `durable`."""
+
+
+def _wait_for_no_disk() -> None:
+    """Leave it to the system when files reach the disk: it outlives every test, and a process that is killed."""
+    sqlite._WRITE_SETTINGS |= {"synchronous": "OFF", "fullfsync": "OFF"}
+    os.fsync = os.fstat  # type: ignore[assignment]  # which also refuses what is not open
+
+
+_wait_for_no_disk()
+
+
+def _be_patient() -> None:
+    """Wait for a lock, and for a decoder, as long as it takes: on a busy machine a second's work may take a minute.
+
+    A test of what is said when the wait is over sets a short one.
+    """
+    sqlite._SECONDS_TO_WAIT = postgres._SECONDS_TO_WAIT = apart.SECONDS = 600  # type: ignore[misc]
+
+
+_be_patient()
 
 NO_SKIPS = "QCLEDGER_NO_SKIPS"
 """Set where every outside tool must be there (.ci/run): a missing one then fails the test instead of skipping it."""
@@ -65,7 +100,7 @@ def need_tool(name: str) -> str:
 
 
 @pytest.fixture(autouse=True)
-def home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+def home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """Give each test its own settings and data folder, so that the tester's own are never touched.
 
     Each begins on a machine in one zone, wherever it really is.
@@ -73,9 +108,18 @@ def home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPat
     monkeypatch.setenv("TZ", "Etc/UTC")
     if hasattr(time, "tzset"):
         time.tzset()
-    folder = tmp_path_factory.mktemp("home")
+    folder = Path(
+        tempfile.mkdtemp(prefix="home-", dir=tmp_path_factory.getbasetemp())
+    )  # mktemp reads all names first
     monkeypatch.setenv(HOME_VARIABLE, str(folder))
-    return folder
+    yield folder
+    shutil.rmtree(folder, ignore_errors=True)
+
+
+@pytest.fixture
+def durable(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let ledger files be written as the program writes them, each save on the disk."""
+    monkeypatch.setattr(sqlite, "_WRITE_SETTINGS", _SAFE)
 
 
 @dataclass(frozen=True)
@@ -121,3 +165,22 @@ def demo_file(tmp_path_factory) -> Path:
         with Ledger.create(place, letters="OV", tester="OV, Brinefold Studio") as ledger:
             merge_folder(ledger, DEMO)
     return place
+
+
+@pytest.fixture(scope="session")
+def schemas() -> Iterator["Schemas"]:
+    """Give this process's schemas, in a database of its own: what others lock elsewhere is none of its."""
+    import psycopg
+
+    from tests.ledger.conftest import _server
+    from tests.ledger.schemas import Schemas
+
+    server, name = _server(), f"tests_{secrets.token_hex(4)}"
+    own = f"{server.rpartition('/')[0]}/{name}"
+    with psycopg.connect(server, autocommit=True) as admin:
+        admin.execute(f"CREATE DATABASE {name}")
+        try:
+            with psycopg.connect(own, autocommit=True) as raw:
+                yield Schemas(own, raw)
+        finally:
+            admin.execute(f"DROP DATABASE {name} WITH (FORCE)")

@@ -5,6 +5,8 @@ back counts no more.
 """
 
 from collections.abc import Collection
+from functools import cache
+from typing import Any
 
 from sqlalchemy import Connection, Select, select
 
@@ -33,6 +35,16 @@ def decisions(
     kinds
         Which decisions; None for all.
     """
+    decision, wanted = TABLE[Decision.TABLE], _that_count(table)
+    if subject is not None:
+        wanted = wanted.where(decision.c.subject == subject)
+    if kinds is not None:
+        wanted = wanted.where(decision.c.kind.in_(kinds))
+    return [with_fields(Decision, found) for found in connection.execute(wanted).mappings()]
+
+
+@cache  # to put it together takes longer than to ask it, and every reading asks it
+def _that_count(table: str) -> Select[Any]:
     decision, row = TABLE[Decision.TABLE], TABLE[table].alias("about")
     wanted = (
         select(decision)
@@ -41,13 +53,7 @@ def decisions(
         .where(decision.c.subject_table == table, decision.c.id.not_in(_taken_back()))
         .order_by(*IN_ORDER)
     )
-    if TABLES[table] not in SHARED:
-        wanted = wanted.where(same_tester(decision.c[DAYBOOK], row.c[DAYBOOK]))
-    if subject is not None:
-        wanted = wanted.where(decision.c.subject == subject)
-    if kinds is not None:
-        wanted = wanted.where(decision.c.kind.in_(kinds))
-    return [with_fields(Decision, found) for found in connection.execute(wanted).mappings()]
+    return wanted if TABLES[table] in SHARED else wanted.where(same_tester(decision.c[DAYBOOK], row.c[DAYBOOK]))
 
 
 def decided_tables(connection: Connection, kind: DecisionKind) -> list[str]:
@@ -69,6 +75,7 @@ def finding_decisions(connection: Connection) -> list[Decision]:
     return [with_fields(Decision, found) for found in connection.execute(wanted).mappings()]
 
 
+@cache
 def _taken_back() -> Select[tuple[str]]:
     """Return the ids of the decisions that were taken back, each by another one of the same tester."""
     back, about = TABLE[Decision.TABLE].alias("back"), TABLE[Decision.TABLE].alias("taken")

@@ -36,7 +36,7 @@ def reread(row):
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
 @given(data=st.data())
-@settings(max_examples=60)
+@settings(max_examples=25)
 def test_every_row_survives_its_cells(kind, data):
     """A row of any table is the same after it was written to cells and read again."""
     row = data.draw(rows_of(kind))
@@ -45,7 +45,7 @@ def test_every_row_survives_its_cells(kind, data):
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
 @given(data=st.data())
-@settings(max_examples=20)
+@settings(max_examples=10)
 def test_every_row_survives_a_file(kind, data):
     """Rows are the same after they were written to a CSV file and read again, whatever their texts hold."""
     rows = data.draw(st.lists(rows_of(kind), max_size=3))

@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -9,7 +10,8 @@ import pytest
 from qcledger.ledger import Ledger
 from tests.conftest import missing
 from tests.copies import copied
-from tests.ledger.given import Places, basics, graded, steady
+from tests.ledger.given import WRITTEN, Places, basics, graded, steady
+from tests.ledger.schemas import Schemas
 
 POSTGRES = "QCLEDGER_TEST_POSTGRES"
 """The URL of a PostgreSQL server the tests may make schemas in, as `.ci/postgres` prints it."""
@@ -18,16 +20,26 @@ POSTGRES = "QCLEDGER_TEST_POSTGRES"
 @pytest.fixture(params=["sqlite", "postgresql"])
 def places(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Places]:
     """Give places for ledgers on one kind of database, then on the other."""
-    found = Places(tmp_path, _server() if request.param == "postgresql" else None)
-    yield found
-    found.drop()
+    with _places(request, tmp_path, on_server=request.param == "postgresql") as found:
+        yield found
 
 
 @pytest.fixture
-def server(tmp_path: Path) -> Iterator[str]:
+def server(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """Give the URL of a place for a ledger on the server, for what only a server does."""
-    found = Places(tmp_path, _server())
-    yield str(found.new("mine"))
+    with _places(request, tmp_path, on_server=True) as found:
+        yield str(found.new("mine"))
+
+
+@contextmanager
+def _places(request: pytest.FixtureRequest, folder: Path, *, on_server: bool) -> Iterator[Places]:
+    """Give places on a kind of database; on a server, new ledgers get the tables of ledgers that are gone."""
+    schemas: Schemas | None = request.getfixturevalue("schemas") if on_server else None
+    found = Places(folder, schemas)
+    with pytest.MonkeyPatch.context() as patch:
+        if schemas is not None:
+            patch.setattr("qcledger.ledger.ledger.build", schemas.build)
+        yield found
     found.drop()
 
 
@@ -41,8 +53,7 @@ def _server() -> str:
 @pytest.fixture
 def ledger(places: Places) -> Iterator[Ledger]:
     """Give a ledger with one trial that waits for its observations."""
-    with Ledger.create(places.new("mine"), letters="OV", tester="Oda Vane", sources=steady()) as made:
-        made.append(basics())
+    with Ledger.open(places.basics("mine"), write=True, sources=steady(asked=WRITTEN)) as made:
         yield made
 
 

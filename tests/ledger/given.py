@@ -44,6 +44,8 @@ from qcledger.records import (
 )
 from qcledger.settings import shipped
 from qcledger.vocab import Blinding, DecisionKind, Format, Occasion, PreparationKind, Sameness, StageName
+from tests.copies import copied
+from tests.ledger.schemas import Schemas
 
 NOON = datetime(2026, 3, 9, 12, tzinfo=UTC)
 RUBRIC = rubric.load(shipped("rubrics") / "watercolour.yaml")
@@ -171,9 +173,12 @@ def tried(id: str, grade: float = 1.0, **fields: object) -> list[Record]:  # noq
     return [trial, graded(id, grade, trial=trial.id, **fields)]
 
 
-def steady(begin: datetime = NOON, prefix: str = "id") -> Sources:
-    """Return sources that count instead of asking the clock and the system's random numbers."""
-    ids, seconds, salts = itertools.count(1), itertools.count(), itertools.count(1)
+def steady(begin: datetime = NOON, prefix: str = "id", asked: tuple[int, int, int] = (0, 0, 0)) -> Sources:
+    """Return sources that count instead of asking the clock and the system's random numbers.
+
+    `asked` says how many times, ids and salts were given already.
+    """
+    seconds, ids, salts = itertools.count(asked[0]), itertools.count(asked[1] + 1), itertools.count(asked[2] + 1)
     return Sources(
         now=lambda: begin + timedelta(seconds=next(seconds)),
         new_id=lambda: f"{prefix}-{next(ids):06d}",
@@ -196,18 +201,25 @@ class Places:
     """Gives places for new ledgers: the one kind of database a test runs on now."""
 
     folder: Path
-    url: str | None
+    schemas: Schemas | None
+
+    @property
+    def url(self) -> str | None:
+        """The URL of the database on a server; None for files."""
+        return self.schemas and self.schemas.url
 
     def new(self, name: str) -> str | Path:
         """Return a place where no ledger is yet."""
-        if self.url is None:
-            (self.folder / name).mkdir()
-            return self.folder / name / "ledger.sqlite"
-        import psycopg
+        if self.schemas is not None:
+            return self.schemas.new(self.schema(name))
+        (self.folder / name).mkdir()
+        return self.folder / name / "ledger.sqlite"
 
-        with psycopg.connect(self.url, autocommit=True) as server:
-            server.execute(f"CREATE SCHEMA {self.schema(name)}")
-        return f"{self.url}?options=-csearch_path%3D{self.schema(name)}"
+    def basics(self, name: str) -> str | Path:
+        """Return the place of a ledger that holds `basics`, written by this machine as `write_basics` does."""
+        if self.schemas is not None:
+            return self.schemas.copied(self.schema(name), write_basics)
+        return copied(Path(self.new(name)), write_basics, write_basics)
 
     def schema(self, name: str) -> str:
         """Return a schema's name that no other test has."""
@@ -215,11 +227,16 @@ class Places:
 
     def drop(self) -> None:
         """Take the schemas away again."""
-        if self.url is not None:
-            import psycopg
+        if self.schemas is not None:
+            for name in self.schemas.named(self.schema("")):
+                self.schemas.give_back(name)
 
-            with psycopg.connect(self.url, autocommit=True) as server:
-                mine = self.schema("")
-                found = server.execute("SELECT nspname FROM pg_namespace WHERE starts_with(nspname, %s)", [mine])
-                for (name,) in found.fetchall():
-                    server.execute(f"DROP SCHEMA {name} CASCADE")
+
+WRITTEN = (2, 1, 13)
+"""How often `write_basics` asks its sources for the time, for an id and for a salt."""
+
+
+def write_basics(place: str | Path) -> None:
+    """Make a ledger with one trial that waits for its observations."""
+    with Ledger.create(place, letters="OV", tester="Oda Vane", sources=steady()) as made:
+        made.append(basics())

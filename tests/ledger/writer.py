@@ -8,10 +8,11 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Self
 
-from qcledger.ledger import Ledger
+from qcledger.ledger import Ledger, postgres, sqlite
 from qcledger.settings import HOME_VARIABLE
 from tests.ledger.given import tried
 
+sqlite._SECONDS_TO_WAIT = postgres._SECONDS_TO_WAIT = 600  # as in tests/conftest.py, which is not read there
 _CONTEXT = multiprocessing.get_context("forkserver")
 _CONTEXT.set_forkserver_preload([__name__])  # so that a process is there in milliseconds, not seconds
 

@@ -100,7 +100,7 @@ def test_a_process_that_answers_never_outlives_the_one_that_asked(home):
     assert _is_there(child)
     os.kill(process.pid, signal.SIGKILL)
     process.join()
-    for _ in range(600):
+    for _ in range(6000):
         if not _is_there(child):
             return
         time.sleep(0.05)

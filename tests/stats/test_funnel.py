@@ -1,5 +1,7 @@
 """Funnel limits: what they promise for groups of every size."""
 
+from math import comb
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -94,3 +96,15 @@ def test_bad_arguments_are_named(call, named):
     """An argument out of range is refused by its name."""
     with pytest.raises(BadInput, match=f"^{named}: found .*; allowed: "):
         call()
+
+
+@given(target=TARGETS, tested=st.integers(1, 60), level=st.floats(0.5, 0.998))
+def test_limits_are_quantiles_counted_up(target, tested, level):
+    """The first number of faulty units up to which the chance reaches each tail, adding one chance at a time."""
+    low, high = funnel_limits(target, tested, level)
+    chances = [comb(tested, r) * target**r * (1 - target) ** (tested - r) for r in range(tested + 1)]
+    upto = np.cumsum(chances)
+    for limit, tail in ((low, (1 - level) / 2), (high, (1 + level) / 2)):
+        r = round(float(limit) * tested)
+        assert upto[r] >= tail * (1 - 1e-9)
+        assert r == 0 or upto[r - 1] < tail * (1 + 1e-9)

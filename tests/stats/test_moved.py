@@ -113,6 +113,33 @@ def test_nothing_to_compare_says_nothing():
     assert check_sessions([], [], [], []) == ()
 
 
+@pytest.mark.parametrize("sick", [0, 2, 5])
+def test_a_shift_is_the_distance_from_the_median_elsewhere(sick):
+    """A control at 2 that reads 4 in one session of six stood 2 higher there, and nowhere else."""
+    grades = [4.0 if session == sick else 2.0 for session in range(6)]
+    found = check_sessions(grades, range(6), [0] * 6, [0] * 6)
+    assert [one.mean.shift for one in found] == [2.0 if session == sick else 0.0 for session in range(6)]
+    assert [one.mean.pieces for one in found] == [1] * 6
+
+
+def test_a_piece_seen_twice_in_a_session_counts_with_its_mean():
+    """Grades of 1 and 3 stand where 2 stands elsewhere; that they lie apart is scatter, and no shift."""
+    found = check_sessions([2, 2, 2, 1, 3], [0, 1, 2, 3, 3], [0] * 5, [0] * 5)
+    assert [one.mean.shift for one in found] == [0.0] * 4
+    assert found[3].scattered_p_value < found[0].scattered_p_value
+
+
+def test_numbers_are_but_names():
+    """Other numbers in the same order, for sessions, criteria and pieces, change only what things are called."""
+    grades, session, criterion, piece = ledger(np.random.default_rng(12), 1.5, 3)
+    one = check_sessions(grades, session, criterion, piece)
+    other = check_sessions(grades, 10 * session + 1, criterion + 5, 3 * piece)
+    assert [found.session for found in other] == [10 * found.session + 1 for found in one]
+    assert [found.moved_p_value for found in other] == [found.moved_p_value for found in one]
+    assert [shift.criterion for shift in other[0].shifts] == [5 + shift.criterion for shift in one[0].shifts]
+    assert [found.mean.shift for found in other] == [found.mean.shift for found in one]
+
+
 @settings(max_examples=2, deadline=None)
 @given(seed=st.integers(0, 1000), lift=st.sampled_from([0.0, 1.0]))
 def test_chances_are_chances_and_repeat(seed, lift):
