@@ -8,9 +8,10 @@ from typing import Any
 import pytest
 
 from qcledger.screens import desk
-from tests.screens import rest
+from tests.screens import quick, rest
 
 rest.ask_the_loop()
+quick.be_quick()
 
 DELAY = "QCLEDGER_TEST_DELAY"
 """Seconds that each question and save takes at most, drawn anew each time: finds tests that look too early, and keys

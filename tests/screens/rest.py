@@ -4,10 +4,12 @@ Textual's pilot takes a process for idle when it used little of the processor fo
 which a busy machine makes wrong, and most of the time of a page's test. Here the loop itself is asked.
 
 What changes on a page is not drawn anew where no terminal shows it: a test that looks at a page draws all of it. Each
-page is drawn when it comes to the front and when the program ends, so that what cannot be drawn fails unseen, too.
+page that came is drawn once when it is at rest, and when the program ends, so that what cannot be drawn fails unseen,
+too.
 """
 
 import asyncio
+import contextvars
 import time
 import weakref
 from collections.abc import Callable
@@ -32,6 +34,8 @@ THREADS: "weakref.WeakSet[desk._Thread]" = weakref.WeakSet()
 """Every thread that asks a ledger for pages."""
 _beside = 0
 """How much else is at work in threads."""
+_UNDRAWN: dict[Compositor, Any] = {}
+"""Pages that came or changed as a whole and were not drawn since, each with the screens that can be seen behind it."""
 
 
 async def at_rest(_shortest: float = 0, longest: float = 1) -> None:
@@ -47,8 +51,23 @@ async def at_rest(_shortest: float = 0, longest: float = 1) -> None:
             continue
         if (soon := _next_due()) is not None and soon <= due:
             await asyncio.sleep(max(0.0, soon - time.monotonic()))
-        elif not are_asked() or await _waits():
+        elif not _draw() and (not are_asked() or await _waits()):
             return
+
+
+def _draw() -> bool:
+    """Draw what was not drawn since it came; return whether there was something."""
+    drawn = bool(_UNDRAWN)
+    while _UNDRAWN:
+        compositor, behind = _UNDRAWN.popitem()
+        if compositor.root is not None and compositor.root.is_running:
+            contextvars.copy_context().run(_drawn_before, compositor, behind)
+    return drawn
+
+
+def _drawn_before(compositor: Compositor, behind: Any) -> None:
+    visible_screen_stack.set(behind)
+    compositor.render_strips()
 
 
 def _is_ready() -> bool:
@@ -99,12 +118,15 @@ def _counted(to_thread: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def _drawn_whole(render: Callable[..., Any]) -> Callable[..., Any]:
-    """Return `render` so that it draws a page that came, or all of it, and leaves what has only changed."""
+    """Return `render` so that it leaves a page that came for when it is at rest, and what has only changed."""
 
     def drawn(compositor: Compositor, full: bool = False, screen_stack: Any = None, simplify: bool = False) -> Any:
-        if full or compositor.size.region in compositor._dirty_regions:
+        if full:
             return render(compositor, full, screen_stack, simplify)
-        visible_screen_stack.set([] if screen_stack is None else screen_stack)
+        behind = [] if screen_stack is None else screen_stack
+        visible_screen_stack.set(behind)
+        if compositor.size.region in compositor._dirty_regions:
+            _UNDRAWN[compositor] = behind
         compositor._dirty_regions.clear()
         return None
 
