@@ -25,6 +25,7 @@ def _known_threads(monkeypatch: pytest.MonkeyPatch) -> None:
 
     def made(thread: desk._Thread, *args: Any) -> None:
         make(thread, *args)
+        thread._queue = rest.Watched(thread._queue)  # type: ignore[assignment]
         rest.THREADS.add(thread)
 
     monkeypatch.setattr(desk._Thread, "__init__", made)
