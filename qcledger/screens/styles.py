@@ -6,8 +6,8 @@ from textual.css.stylesheet import Stylesheet
 class Sheet(Stylesheet):
     """A style sheet that keeps what it has parsed until a colour changes.
 
-    Textual parses every source anew whenever a page brings one of its own or the theme is applied, three times at each
-    start; most of them are those of its own widgets, and the same as before.
+    Textual parses every source anew whenever a page brings one of its own or the theme is applied, three times at
+    each start; most of them are those of its own widgets, and the same as before.
     """
 
     def set_variables(self, variables: dict[str, str]) -> None:

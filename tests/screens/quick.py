@@ -1,4 +1,4 @@
-"""What many programs of pages in one process need not each do anew: styles are parsed once, rubbish is looked for less.
+"""What many programs of pages in one process need not each do anew: styles are parsed once, rubbish is sought less.
 
 A tester starts the pages once a day, the tests some thousand times.
 """
@@ -17,7 +17,7 @@ ALLOCATIONS = 20_000
 """New objects after which the youngest are looked through; pages make many, and most are gone with their program."""
 
 _PARSED: dict[tuple[Any, ...], list[RuleSet]] = {}
-"""Rules as they were parsed, by the variables they were parsed with and what they were read from; nobody changes them."""
+"""Rules as they were parsed, by the variables and the sources they were parsed from; nobody changes them."""
 
 
 def be_quick() -> None:

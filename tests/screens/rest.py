@@ -43,7 +43,7 @@ THREADS: "weakref.WeakSet[desk._Thread]" = weakref.WeakSet()
 _beside = 0
 """How much else is at work in threads."""
 _UNDRAWN: dict[Compositor, Any] = {}
-"""Pages that came or changed as a whole and were not drawn since, each with the screens that can be seen behind it."""
+"""Pages that came or changed as a whole and were not drawn since, each with the screens that show behind it."""
 
 
 class Watched:
@@ -76,7 +76,7 @@ class Watched:
 async def at_rest(_shortest: float = 0, longest: float = 1) -> None:
     """Wait until the running loop is at rest; no longer than `longest` seconds, nor for a thread that itself waits.
 
-    A thread that is at work is given as long as it takes. Stands for Textual's `wait_for_idle`, whose parameters it has.
+    A thread that is at work is given as long as it takes. Stands for Textual's `wait_for_idle` with its parameters.
     """
     began = time.monotonic()
     due = began + FRAME_S
