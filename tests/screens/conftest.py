@@ -8,9 +8,10 @@ from typing import Any
 import pytest
 
 from qcledger.screens import desk
-from tests.screens import rest
+from tests.screens import quick, rest
 
 rest.ask_the_loop()
+quick.be_quick()
 
 DELAY = "QCLEDGER_TEST_DELAY"
 """Seconds that each question and save takes at most, drawn anew each time: finds tests that look too early, and keys
@@ -24,6 +25,7 @@ def _known_threads(monkeypatch: pytest.MonkeyPatch) -> None:
 
     def made(thread: desk._Thread, *args: Any) -> None:
         make(thread, *args)
+        thread._queue = rest.Watched(thread._queue)  # type: ignore[assignment]
         rest.THREADS.add(thread)
 
     monkeypatch.setattr(desk._Thread, "__init__", made)

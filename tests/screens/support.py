@@ -22,7 +22,11 @@ from tests.screens.rest import are_asked
 QUIET = 2
 """Looks without work after which nothing more is to come: a dialog that closes asks for its save later."""
 LOOK_S = 0.01
-"""Seconds between two looks at what is not so yet."""
+"""Seconds between the first two looks at what is not so yet."""
+SELDOM_S = 0.1
+"""Seconds between two looks at most: each draws a page anew, while what is waited for needs the processor itself."""
+LONGER = 1.5
+"""How many times longer each wait is than the one before."""
 LOOKS = 3000
 """Looks after which a test gives up."""
 
@@ -109,11 +113,13 @@ def _is_blank(app: App[Any]) -> bool:
 
 async def until(pilot: Pilot[Any], true: Callable[[], bool]) -> None:
     """Wait until something is so; fail with what the screen shows when it never is."""
+    wait = LOOK_S
     for _ in range(LOOKS):
         await pilot.pause()
         if true():
             return
-        await pilot.pause(LOOK_S)
+        await pilot.pause(wait)
+        wait = min(SELDOM_S, wait * LONGER)
         if (broke := pilot.app._exception) is not None:
             raise broke
     raise AssertionError(picture(pilot.app))

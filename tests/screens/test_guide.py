@@ -12,7 +12,7 @@ from qcledger.screens.guide import OF_PAGE, Guide, chapters
 from qcledger.screens.widgets.rows import Rows
 from qcledger.screens.widgets.tables import Laid
 from qcledger.settings import shipped
-from tests.screens.support import SAMPLES, Sample, desk_of, frame, picture, settle, until
+from tests.screens.support import SAMPLES, Sample, desk_of, frame, in_front, picture, settle, until
 
 
 def pages() -> Pages:
@@ -21,8 +21,7 @@ def pages() -> Pages:
 
 async def opened(app, pilot, page: str) -> None:
     """Open the guide as the page with that key does."""
-    await settle(pilot)
-    await pilot.pause(0.1)
+    await until(pilot, lambda: in_front(app, Sample))
     app.push_screen(Guide(app.desk, page))
     await settle(pilot)
 
@@ -41,8 +40,7 @@ async def test_the_key_opens_the_guide_and_escape_goes_back(monkeypatch):
     monkeypatch.setattr(Sample, "KEY", "parcel")
     app = pages()
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.pause(0.1)
-        await settle(pilot)
+        await until(pilot, lambda: in_front(app, Sample))
         await pilot.press("f9")
         await settle(pilot)
         assert frame(app)[0].startswith(" Guide   Stock: from the parcel to the shelf")
@@ -154,6 +152,5 @@ async def test_pages_asked_for_while_a_chapter_opens_are_not_lost():
             app.screen.action_chapter(1 if key == "right" else -1)
             app.screen.action_turn(1)
             await settle(pilot)
-            await pilot.pause(0.1)
             scroll = app.screen.query_one("#chapter")
-            assert scroll.scroll_y == scroll.size.height - 1
+            await until(pilot, lambda scroll=scroll: scroll.scroll_y == scroll.size.height - 1)

@@ -406,7 +406,6 @@ async def test_digits_open_pages_only_where_no_sheet_is_at_work(bench):
         await at.pilot.pause()
         assert isinstance(at.app.screen, Other)
         at.app.switch_mode("bench")
-        await at.pilot.pause(0.1)
         await at.until(lambda: at.page.atwork is not None)
         assert at.place == (0, "spread")
 

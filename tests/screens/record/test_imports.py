@@ -24,7 +24,7 @@ from qcledger.vocab import TAKEN_BACK
 from tests.exchange.test_mapped import GOOD, MAKERS, MAP, sheet
 from tests.hostile import HOSTILE
 from tests.screens.record.test_page import record
-from tests.screens.support import frame, in_front
+from tests.screens.support import frame, in_front, settle
 from tests.small import graded, small_ledger
 
 OTHER = ["2", "Halcyre", "Fen Green", "t", "12", "12.3.2024", "Seller one", "7.20", "never", "2", ""]
@@ -337,7 +337,7 @@ async def test_no_size_breaks_the_imports(ledger, size):
         await at.pilot.press("down", "end", "enter")
         await at.until(lambda: isinstance(at.app.screen, OneImport))
         await at.pilot.press("t", "escape", "p", "down", "pagedown", "v")
-        await at.pilot.pause(0.1)
+        await settle(at.pilot)
         await at.pilot.press("escape", "escape", "escape")
         assert at.app.is_running
         if size[0] >= 20:

@@ -21,7 +21,7 @@ from qcledger.screens.widgets.wrapped import Wrapped
 from qcledger.settings import Settings
 from qcledger.vocab import Occasion
 from tests.hostile import HOSTILE
-from tests.screens.support import frame, in_front, picture, until
+from tests.screens.support import frame, in_front, picture, settle, until
 from tests.small import START, graded, small_ledger, ten
 
 TABLE = {"record": ("Record", "qcledger.screens.record:Record")}
@@ -176,8 +176,8 @@ async def test_the_mark_stays_on_the_observation_that_was_looked_at(small):
         await at.until(lambda: in_front(at.app, Look))
         await at.pilot.press("escape")
         await at.until(lambda: in_front(at.app, Record))
-        await at.pilot.pause(0.1)
-        await at.until(lambda: at.app.screen.query_one(Rows).marked == 2)
+        await settle(at.pilot)
+        assert at.app.screen.query_one(Rows).marked == 2
         await at.pilot.press("o")
         await at.sees("standing")
         assert at.app.screen.query_one(Rows).marked == 0
@@ -196,7 +196,7 @@ async def test_no_size_breaks_the_record(small, size):
     """Every key works at any size."""
     async with record(small, size) as at:
         await at.pilot.press("down", "pagedown", "end", "home", "/", "a", "escape", "c", "o", "o", "enter")
-        await at.pilot.pause(0.1)
+        await settle(at.pilot)
         await at.pilot.press("+", "n", "escape")
         assert at.app.is_running
         if size[0] >= 20:
