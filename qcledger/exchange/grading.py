@@ -10,6 +10,7 @@ from qcledger.errors import at, bad
 from qcledger.exchange.cells import number, reading
 from qcledger.exchange.columnmap import ColumnMap, Scale, Target
 from qcledger.exchange.spreadsheet import Cell
+from qcledger.figures import as_number
 from qcledger.rubric import Criterion, Rubric, load
 from qcledger.settings import rubric_files
 from qcledger.text import near
@@ -142,7 +143,5 @@ class Grader:
 
 def _as_grade_or_choice(word: str) -> dict[str, Any]:
     """Return a word of the map as a grade if it is a number, else as a choice."""
-    try:
-        return {"grade": float(word)}
-    except ValueError:
-        return {"choice": word}
+    grade = as_number(word, ".")
+    return {"choice": word} if grade is None else {"grade": float(grade)}

@@ -9,6 +9,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
+from qcledger import figures
 from qcledger.errors import BadInput, Problem, at, bad
 from qcledger.exchange import cells
 from qcledger.exchange.columnmap import FIELDS, ColumnMap, Target
@@ -168,7 +169,7 @@ def value(field: str, cell: Cell, target: Target, mark: str, where: str) -> Any:
     """
     text = target.words.get(str(cell).casefold(), str(cell))
     if field == "currency":
-        return cells.currency(text, where)
+        return figures.currency(text, where)
     record, name = FIELDS[field]
     kind = next(column.type for column in columns(record) if column.name == name)
     if issubclass(kind, StrEnum):

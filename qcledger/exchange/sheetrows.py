@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 from typing import Any, TypeVar
 
+from qcledger import stickers
 from qcledger.clock import noon
 from qcledger.errors import BadInput, bad
 from qcledger.exchange.brought import Brought
@@ -15,7 +16,6 @@ from qcledger.exchange.grading import Judged
 from qcledger.exchange.place import ChangedRow, Place, money
 from qcledger.exchange.rowreader import Filled
 from qcledger.exchange.samesheet import piece_name, trial_name
-from qcledger.ledger import stickers
 from qcledger.ledger.codec import CALLED
 from qcledger.records import (
     LabelVersion,
@@ -366,10 +366,9 @@ class Stickers:
         """Return the sticker after the last one in use."""
         letters = self._draft.daybook.letters
         if self._last is None:
-            read = filter(None, map(stickers.number, self._draft.names(Specimen)))
-            self._last = max((count for begins, count in read if begins == letters.casefold()), default=0)
+            self._last = stickers.last(self._draft.names(Specimen), letters)
         self._last += 1
-        return f"{letters} {self._last:0{stickers.DIGITS}}"
+        return stickers.sticker(letters, self._last)
 
 
 def _by_name(row: R) -> R:

@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date, datetime, tzinfo
 from typing import Any, cast
 
+from qcledger import stickers
 from qcledger.clock import zone_named
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.ledger import possible, stickers
+from qcledger.ledger import possible
 from qcledger.ledger.called import called, specimen_of
 from qcledger.ledger.chain import utc_text
 from qcledger.ledger.known import Known

@@ -6,7 +6,8 @@ from itertools import count
 
 import pytest
 
-from qcledger.bench.begin import Conditions, Plan, begin, find, stickers
+from qcledger import stickers
+from qcledger.bench.begin import MOST_LINES, Conditions, Plan, begin, find
 from qcledger.bench.poured import why_not_dried
 from qcledger.bench.sheets import load
 from qcledger.errors import BadInput
@@ -15,19 +16,8 @@ from qcledger.vocab import Blinding, Format, PreparationKind, StageName
 from tests.small import START
 
 
-def test_stickers_are_named_singly_and_in_ranges():
-    """``OV 0147-0149, ov 152`` names four specimens in order; letters may be small, and zeros left out."""
-    assert stickers("OV 0147-0149, ov 152") == ("OV 0147", "OV 0148", "OV 0149", "OV 0152")
-    assert stickers("ov1-2") == ("OV 0001", "OV 0002")
-    assert stickers("1, ov 2") == ("0001", "OV 0002")
-    assert stickers("") == ()
-
-
-@pytest.mark.parametrize("text", ["OV", "OV 0150-0147", "OV 0001-9999", "0-30", "OV 1; DROP", "-3"])
-def test_wrong_stickers_are_refused(text):
-    """No number, or a range backwards or too long."""
-    with pytest.raises(BadInput, match="specimens"):
-        stickers(text)
+def named(text):
+    return stickers.named(text, "specimens", MOST_LINES)
 
 
 def test_a_sheet_takes_what_the_eyes_can(small):
@@ -45,21 +35,22 @@ def test_a_sticker_is_found_however_it_is_written(small):
     with small.open() as ledger:
         one, other, *_ = ledger.rows(Specimen)
     known = {"ab 0001": one, "AB 147": other}
-    assert find(stickers("ab 1, ab 147"), known) == (one, other)
+    assert find(named("ab 1, ab 147"), known) == (one, other)
     with pytest.raises(BadInput, match=r"specimens: found 'AB 0002'; allowed: known stickers, such as AB 147"):
-        find(stickers("ab 2"), known)
+        find(named("ab 2"), known)
 
 
 def test_a_count_alone_is_enough_where_one_sticker_has_it(small):
-    """Where several have it they are named; the same specimen twice is refused, however it is written."""
+    """Where several have it one's own letters decide, or they are named; the same specimen twice is refused."""
     with small.open() as ledger:
         one, other, third, *_ = ledger.rows(Specimen)
     known = {"OV 0001": one, "OV 0002": other, "TL 0002": third}
-    assert find(stickers("1"), known) == (one,)
+    assert find(named("1"), known) == (one,)
     with pytest.raises(BadInput, match=r"specimens: found '0002'; allowed: one of OV 0002, TL 0002"):
-        find(stickers("1-2"), known)
+        find(named("1-2"), known)
+    assert find(named("1-2"), known, own="TL") == (one, third)
     with pytest.raises(BadInput, match=f"{one.sticker} twice"):
-        find(stickers("OV 0001, 1"), known)
+        find(named("OV 0001, 1"), known)
 
 
 def test_a_begun_sheet_is_at_work(small):

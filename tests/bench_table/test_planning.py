@@ -6,8 +6,9 @@ from datetime import date, timedelta
 
 import pytest
 
+from qcledger import stickers
 from qcledger.bench import facts, sheets, wishes
-from qcledger.bench.begin import find, stickers
+from qcledger.bench.begin import find
 from qcledger.bench.due import due_at
 from qcledger.bench.planning import group_of, most_specimens, rebuild
 from qcledger.bench.poured import pour

@@ -34,11 +34,13 @@ def test_numbers_have_the_mark_of_the_settings(cell, mark, value):
 )  # fmt: skip
 def test_no_number_is_guessed(cell, mark):
     """A decimal comma where the setting says point is refused, never read as 123; so is anything else unclear."""
-    with pytest.raises(BadInput, match=f"f.csv line 2: found .*; allowed: digits, with '{mark}' before the decimals"):
+    with pytest.raises(
+        BadInput, match=f"f.csv line 2: found .*; allowed: a number such as 12{mark}5, with '{mark}' before decimals"
+    ):
         cells.number(cell, mark, "f.csv line 2")
 
 
-@given(st.dates(date(1000, 1, 1)), st.sampled_from(sorted(cells.ORDERS)), st.sampled_from(["-", ".", "/", " ", ". "]))
+@given(st.dates(date(1900, 1, 1)), st.sampled_from(sorted(cells.ORDERS)), st.sampled_from(["-", ".", "/", " ", ". "]))
 def test_every_day_is_read_in_every_order(day, order, between):
     """A day written in an order of the map is that day, with or without leading zeros."""
     parts = {"year": f"{day.year}", "month": f"{day.month}", "day": f"{day.day:02d}"}
@@ -51,7 +53,7 @@ def test_every_day_is_read_in_every_order(day, order, between):
 )
 def test_days_that_no_calendar_has_are_refused(cell):
     """31 February is refused, and so is a year of two digits or a month in words."""
-    with pytest.raises(BadInput, match="a day of the calendar as day month year"):
+    with pytest.raises(BadInput, match=r"a day such as 2026-03-09 or 9\.3\.2026"):
         cells.day(cell, "day month year", "f.csv line 2")
 
 
@@ -78,14 +80,14 @@ def test_prices_are_counted_in_coins(cell, mark, fallback, coins, code):
 @pytest.mark.parametrize(
     ("cell", "fallback", "says"),
     [
-        ("-9.80", "EUR", "a price of 0 or more"),
-        ("9,80", "EUR", "digits, with '.' before the decimals"),
-        ("1,234.50", "EUR", "digits, with '.' before the decimals"),
+        ("-9.80", "EUR", "0 or more with at most 2 decimals in EUR"),
+        ("9,80", "EUR", "a number such as 12.5, with '.' before decimals"),
+        ("1,234.50", "EUR", "with '.' before decimals (decimal_mark of map or settings)"),
         ("9.805", "EUR", "at most 2 decimals in EUR"),
         ("12.5", "JPY", "at most 0 decimals in JPY"),
-        ("XYZ 9.80", "EUR", "currencies AUD, CAD"),
-        ("9.80 ¥", "EUR", "currencies AUD, CAD"),
-        ("$8.10", None, "currencies AUD, CAD"),
+        ("XYZ 9.80", "EUR", "one of AUD, CAD"),
+        ("9.80 ¥", "EUR", "one of AUD, CAD"),
+        ("$8.10", None, "one of AUD, CAD"),
         ("9.80", None, "a price with its currency, or a currency in the map"),
         ("EUR 9.80 EUR", "EUR", "a price such as 9.80 or EUR 9.80"),
         ("about 9", "EUR", "a price such as 9.80 or EUR 9.80"),
@@ -133,5 +135,5 @@ def test_unclear_readings_are_refused(cell):
 def test_an_amount_is_above_nothing():
     """Volumes and masses are above 0."""
     assert cells.amount("1.5", ".", "") == Decimal("1.5")
-    with pytest.raises(BadInput, match="a number above 0"):
+    with pytest.raises(BadInput, match="more than 0"):
         cells.amount("0", ".", "f.csv line 2")

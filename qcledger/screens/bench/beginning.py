@@ -36,7 +36,7 @@ def beginner(desk: Desk, offered: offers.Offer, typed: Mapping[str, str]) -> "Ca
         )
         now = desk.now()
         comparison = offers.comparison_for(title, rubrics, offered, new_id=desk.new_id(), on=ledger.day(now))
-        plan = offers.plan(typed, offered, comparison, rubrics, desk.settings.decimal_mark)
+        plan = offers.plan(typed, offered, comparison, rubrics)
         on, days = ledger.day(now), desk.settings.drying_days
         prepared = poured.latest(ledger, plan.specimens)
         wet = poured.why_not_dried(plan.specimens, prepared, on, days, typed.get("although", ""))

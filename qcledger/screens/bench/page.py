@@ -15,7 +15,7 @@ from qcledger.bench.closing import CONDITIONS
 from qcledger.bench.offer import offer
 from qcledger.bench.runsheet import RunSheet, Walk
 from qcledger.bench.timers import is_counted
-from qcledger.bench.typed import reading
+from qcledger.figures import reading
 from qcledger.screens import keys
 from qcledger.screens.bench.beginning import beginner
 from qcledger.screens.bench.closing import Closing

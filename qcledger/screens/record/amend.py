@@ -14,8 +14,8 @@ from qcledger.bench.faults import Hand
 from qcledger.bench.filing import file_picture
 from qcledger.bench.newest import Picture
 from qcledger.bench.result import Pencil, Result, result_of
-from qcledger.bench.typed import reading
 from qcledger.errors import BadInput
+from qcledger.figures import reading
 from qcledger.records import Observation, Photo
 from qcledger.screens import keys
 from qcledger.screens.camera import Camera
