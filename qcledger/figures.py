@@ -88,7 +88,7 @@ def above_nothing(found: Decimal, where: str, text: str) -> Decimal:
     return found
 
 
-def within(text: str, where: str, least: float, most: float) -> float | None:
+def limited(text: str, where: str, least: float, most: float) -> float | None:
     """Return a number within limits, with either mark before its decimals; None for an empty text."""
     if not text.strip():
         return None

@@ -23,13 +23,13 @@ def are_letters(text: str) -> bool:
     return re.fullmatch(_LETTERS, text) is not None
 
 
-def number(sticker: str) -> Number | None:
+def letters_and_count(sticker: str) -> Number | None:
     """Return what a sticker says, or None for a text that is no sticker."""
     found = _STICKER.fullmatch(sticker)
     return (found[1].casefold(), int(found[2])) if found else None
 
 
-def count_of(text: str) -> int | None:
+def count_at_end(text: str) -> int | None:
     """Return the count that a text ends with, or None."""
     found = re.search("[0-9]{1,9}$", text)
     return int(found[0]) if found else None
@@ -40,10 +40,10 @@ def sticker(letters: str, count: int) -> str:
     return f"{letters} {count:0{_DIGITS}}"
 
 
-def last(stickers: Iterable[str], letters: str) -> int:
+def highest(stickers: Iterable[str], letters: str) -> int:
     """Return the highest count on stickers with these letters, whatever their case; 0 when there is none."""
     wanted = letters.casefold()
-    return max((read[1] for one in stickers if (read := number(one)) and read[0] == wanted), default=0)
+    return max((read[1] for one in stickers if (read := letters_and_count(one)) and read[0] == wanted), default=0)
 
 
 def alike(stickers: Iterable[str]) -> list[str]:
@@ -51,7 +51,7 @@ def alike(stickers: Iterable[str]) -> list[str]:
     seen: set[Number] = set()
     twice = []
     for one in stickers:
-        read = number(one)
+        read = letters_and_count(one)
         if read in seen:
             twice.append(one)
         elif read is not None:
@@ -59,7 +59,7 @@ def alike(stickers: Iterable[str]) -> list[str]:
     return twice
 
 
-def named(text: str, where: str, most: int) -> tuple[str, ...]:
+def named_in(text: str, where: str, most: int) -> tuple[str, ...]:
     """Return the stickers named in a text such as ``OV 0147-0150, ov 162``, in their order and usual form.
 
     A count alone stays one: whose letters it has is for whoever knows the stickers to say.
@@ -102,7 +102,7 @@ def meant(text: str, known: Iterable[str], own: str = "") -> list[str]:
     if found is None or found["last"]:
         return []
     count, letters = int(found["first"]), (found["letters"] or "").casefold()
-    near = {one: read[0] for one in known if (read := number(one)) and read[1] == count}
+    near = {one: read[0] for one in known if (read := letters_and_count(one)) and read[1] == count}
     wanted = letters or own.casefold()
     exact = [one for one, begins in near.items() if begins == wanted]
     return sorted(exact or ([] if letters else near))

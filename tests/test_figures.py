@@ -106,12 +106,12 @@ def test_a_number_is_read_with_its_mark_and_refused_with_the_other(value, mark):
 
 def test_what_is_measured_in_a_room_has_limits_and_either_mark():
     """Nothing is nothing; a number beyond the limits and a word are refused in the same words."""
-    assert figures.within(" ", "humidity", 0, 100) is None
-    assert figures.within("20,5", "temperature", -40, 60) == figures.within("20.5", "temperature", -40, 60) == 20.5
-    assert figures.within("-3", "temperature", -40, 60) == -3
+    assert figures.limited(" ", "humidity", 0, 100) is None
+    assert figures.limited("20,5", "temperature", -40, 60) == figures.limited("20.5", "temperature", -40, 60) == 20.5
+    assert figures.limited("-3", "temperature", -40, 60) == -3
     for text in ("101", "-1", "damp", "nan", "1e1"):
         with pytest.raises(BadInput, match=f"humidity: found '{text}'; allowed: a number from 0 to 100, or nothing"):
-            figures.within(text, "humidity", 0, 100)
+            figures.limited(text, "humidity", 0, 100)
 
 
 @pytest.mark.parametrize("text", ["x", "", ">", "> > 60", "60+", "-3", ">-3", "1,5 "])

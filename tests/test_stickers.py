@@ -9,7 +9,7 @@ from qcledger.errors import BadInput
 
 
 def named(text):
-    return stickers.named(text, "specimens", 24)
+    return stickers.named_in(text, "specimens", 24)
 
 
 def test_stickers_are_named_singly_and_in_ranges():
@@ -31,7 +31,7 @@ def test_wrong_stickers_are_refused(text):
 def test_a_sticker_reads_as_what_it_was_made_of(letters, count):
     """Letters and count come back, also from a text with small letters, without the blank and the zeros."""
     made = stickers.sticker(letters, count)
-    assert stickers.number(made) == (letters.casefold(), count)
+    assert stickers.letters_and_count(made) == (letters.casefold(), count)
     assert named(f"{letters.lower()}{count}") == (made,)
     assert stickers.meant(f"{letters.lower()}{count}", [made, "ZZZZ 9"]) == [made]
 
@@ -47,10 +47,10 @@ def test_a_count_alone_means_one_s_own_letters_first():
 
 def test_the_last_count_is_that_of_the_letters():
     """Other letters, and texts that are no stickers, do not count."""
-    assert stickers.last(["OV 0003", "ov 12", "O 0099", "OV x", "OV 13b"], "OV") == 12
-    assert stickers.last([], "OV") == 0
+    assert stickers.highest(["OV 0003", "ov 12", "O 0099", "OV x", "OV 13b"], "OV") == 12
+    assert stickers.highest([], "OV") == 0
 
 
 def test_the_count_at_the_end_of_a_text():
     """Whatever stands before it; a text without one has none."""
-    assert [stickers.count_of(text) for text in ("OV-0147", "ov1", "OV", "")] == [147, 1, None, None]
+    assert [stickers.count_at_end(text) for text in ("OV-0147", "ov1", "OV", "")] == [147, 1, None, None]

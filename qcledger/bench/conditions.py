@@ -8,7 +8,7 @@ from qcledger.bench import sheets, stages
 from qcledger.bench.begin import LIMITS
 from qcledger.bench.closing import CONDITIONS
 from qcledger.errors import bad
-from qcledger.figures import within
+from qcledger.figures import limited
 from qcledger.records import Session, Stage
 from qcledger.text import one_line
 from qcledger.vocab import TAKEN_BACK
@@ -106,7 +106,7 @@ def typed(texts: Mapping[str, str]) -> Values:
         Naming the field, for a number beyond its limits or none at all.
     """
     return {
-        field: within(texts.get(field, ""), field, *LIMITS[field])
+        field: limited(texts.get(field, ""), field, *LIMITS[field])
         if field in LIMITS
         else one_line(texts.get(field, "")) or None
         for field in CONDITIONS

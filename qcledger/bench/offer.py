@@ -12,7 +12,7 @@ from qcledger.bench.begin import LIMITS, MOST_LINES, Conditions, Plan, find
 from qcledger.bench.onpaper import OnPaper, lots, on_paper, papers
 from qcledger.bench.runsheet import judged_at
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.figures import within
+from qcledger.figures import limited
 from qcledger.records import Comparison, Paint, RunRow, Session, Sheet, Specimen, Stage
 from qcledger.settings import rubric_files
 from qcledger.vocab import Role
@@ -61,7 +61,7 @@ class Offer:
 
     def find(self, text: str, where: str) -> tuple[Specimen, ...]:
         """Return the specimens whose stickers a text names; raises BadInput with `where` as the field."""
-        return find(stickers.named(text, where, MOST_LINES), self.specimens, where, self.letters)
+        return find(stickers.named_in(text, where, MOST_LINES), self.specimens, where, self.letters)
 
     def paper(self, title: str) -> str:
         """Return the paper to begin with: the comparison's own, else that of the last sheet; empty without any."""
@@ -259,8 +259,8 @@ def plan(
             water=typed.get("water") or None,
             brush=typed.get("brush") or None,
             lamp=typed.get("lamp") or None,
-            temperature_c=within(typed.get("temperature", ""), "temperature", *LIMITS["temperature_c"]),
-            humidity_pct=within(typed.get("humidity", ""), "humidity", *LIMITS["humidity_pct"]),
+            temperature_c=limited(typed.get("temperature", ""), "temperature", *LIMITS["temperature_c"]),
+            humidity_pct=limited(typed.get("humidity", ""), "humidity", *LIMITS["humidity_pct"]),
         ),
     )
 

@@ -460,7 +460,7 @@ def find_sticker(ledger: "Ledger", text: str) -> str:
     from qcledger.ledger.queries_stock import ending_with, with_sticker
 
     wanted = one_line(text)
-    count = stickers.count_of(wanted)
+    count = stickers.count_at_end(wanted)
     with ledger.reading() as connection:
         found = with_sticker(connection, wanted)
         near = [] if found or count is None else ending_with(connection, count)

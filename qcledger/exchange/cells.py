@@ -26,22 +26,22 @@ def mark_in(cell: Cell) -> str | None:
     return found[1] if found else None
 
 
-def number(cell: Cell, mark: str, where: str) -> Decimal:
+def number_in(cell: Cell, mark: str, where: str) -> Decimal:
     """Return the number in a cell; texts must have `mark` before their decimals and nothing between thousands."""
     return cell if isinstance(cell, Decimal) else figures.number(str(cell), where, mark, "12.5", hint=_SET_BY)
 
 
-def amount(cell: Cell, mark: str, where: str) -> Decimal:
+def amount_in(cell: Cell, mark: str, where: str) -> Decimal:
     """Return a number above 0."""
-    return figures.above_nothing(number(cell, mark, where), where, str(cell))
+    return figures.above_nothing(number_in(cell, mark, where), where, str(cell))
 
 
-def day(cell: Cell, order: str, where: str) -> date:
+def day_in(cell: Cell, order: str, where: str) -> date:
     """Return the day in a cell, written in `order` (a key of `ORDERS`) or as 2026-03-09."""
     return figures.possible(cell, where) if isinstance(cell, date) else figures.day(str(cell), where, ORDERS[order])
 
 
-def price(cell: Cell, mark: str, fallback: str | None, where: str) -> tuple[int, str]:
+def price_in(cell: Cell, mark: str, fallback: str | None, where: str) -> tuple[int, str]:
     """Return a price in its currency's smallest coin, and the currency.
 
     Parameters
@@ -62,11 +62,11 @@ def price(cell: Cell, mark: str, fallback: str | None, where: str) -> tuple[int,
     code = fallback if not sign or (sign == "$" and fallback) else figures.currency(sign, where)
     if code is None:
         raise bad(where, str(cell), "a price with its currency, or a currency in the map")
-    value = number(found["amount"] if found else cell, mark, where)
+    value = number_in(found["amount"] if found else cell, mark, where)
     return figures.coins(value, where, str(cell), code, mark), code
 
 
-def reading(cell: Cell, mark: str, where: str) -> tuple[float, Censored]:
+def reading_in(cell: Cell, mark: str, where: str) -> tuple[float, Censored]:
     """Return a measured value; ``> 60`` and ``< 1`` are values known only to lie beyond a limit."""
     if isinstance(cell, Decimal):
         return float(cell), Censored.EXACT

@@ -261,7 +261,7 @@ def _distinct(found: Sequence[Cell]) -> list[str]:
 
 def _is_day(cell: Cell, order: str) -> bool:
     try:
-        cells.day(cell, order, "")
+        cells.day_in(cell, order, "")
     except BadInput:
         return False
     return True

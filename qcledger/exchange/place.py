@@ -77,7 +77,7 @@ def shown(row: Record, name: str, get: Get, zone: tzinfo | None) -> str:
     return time(value, zone) if isinstance(value, datetime) else _plain(value)
 
 
-def money(coins: int | None, currency: str, mark: str) -> str:
+def price_text(coins: int | None, currency: str, mark: str) -> str:
     """Return a price as people write it, with `mark` before the decimals."""
     return "" if coins is None else f"{money_text(coins, currency, mark)} {currency}"
 

@@ -122,7 +122,7 @@ class RowReader:
             return ()
         self.currency_guessed |= named is None
         try:
-            coins, code = cells.price(cell, self._mark, named or self._own_currency, f"{where}, {header}")
+            coins, code = cells.price_in(cell, self._mark, named or self._own_currency, f"{where}, {header}")
         except BadInput as error:
             return error.problems
         if fields.setdefault("currency", code) != code:
@@ -175,9 +175,9 @@ def value(field: str, cell: Cell, target: Target, mark: str, where: str) -> Any:
     if issubclass(kind, StrEnum):
         return _option(kind, text, target, where)
     readers: Mapping[type, Callable[[], Any]] = {
-        datetime: lambda: cells.day(cell, target.dates, where),  # of a test in a spreadsheet only the day is known
-        date: lambda: cells.day(cell, target.dates, where),
-        Decimal: lambda: cells.amount(cell, mark, where),
+        datetime: lambda: cells.day_in(cell, target.dates, where),  # of a test in a spreadsheet only the day is known
+        date: lambda: cells.day_in(cell, target.dates, where),
+        Decimal: lambda: cells.amount_in(cell, mark, where),
         tuple: lambda: tuple(part for part in _BETWEEN_PIGMENTS.split(text) if part),
         str: lambda: one_line(text),
     }

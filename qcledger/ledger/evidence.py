@@ -102,7 +102,7 @@ def _specimen(record: Specimen, known: Known) -> Iterator[Problem]:
     standing = known.get(Specimen.TABLE, record.id)
     if standing is not None and cast(Specimen, standing).sticker == record.sticker:
         return
-    if stickers.number(record.sticker) is None:
+    if stickers.letters_and_count(record.sticker) is None:
         yield _problem(record, "sticker", record.sticker, stickers.FORM, known)
     elif known.stickers.holder(record.sticker) not in (None, record.id):
         free = known.stickers.next(record.sticker.rpartition(" ")[0])

@@ -180,7 +180,7 @@ def last_count(connection: Connection, letters: str) -> int:
     """Return the highest count on a sticker with these letters; 0 when there is none."""
     sticker = TABLE["specimen"].c.sticker
     found = connection.execute(select(sticker).where(sticker.startswith(f"{letters} ", autoescape=True))).scalars()
-    return stickers.last(found, letters)
+    return stickers.highest(found, letters)
 
 
 def with_sticker(connection: Connection, sticker: str) -> list[str]:

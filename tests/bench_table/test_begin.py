@@ -17,7 +17,7 @@ from tests.small import START
 
 
 def named(text):
-    return stickers.named(text, "specimens", MOST_LINES)
+    return stickers.named_in(text, "specimens", MOST_LINES)
 
 
 def test_a_sheet_takes_what_the_eyes_can(small):
