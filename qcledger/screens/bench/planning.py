@@ -17,7 +17,7 @@ from qcledger.bench.poured import pour
 from qcledger.bench.wishes import Asking, Proposal
 from qcledger.errors import BadInput
 from qcledger.screens.bench.forms import Form, SheetForm, said
-from qcledger.screens.bench.grading import Grading
+from qcledger.screens.bench.walking import Walking
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, NoteBox
 from qcledger.screens.shown import shown_date
@@ -141,7 +141,7 @@ class PourForm(Form):
         self.dismiss(await self._save(which, day))
 
 
-class Planning(Grading):
+class Planning(Walking):
     """A page on which run sheets are laid out, and blind ones opened early."""
 
     # Laying out

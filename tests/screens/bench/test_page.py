@@ -11,7 +11,7 @@ from qcledger.bench.unfiled import filed
 from qcledger.errors import LedgerUnavailable, NotConfirmed
 from qcledger.ledger import Ledger
 from qcledger.records import Photo, Session, Stage, Trial
-from qcledger.screens.bench import grading
+from qcledger.screens.bench import walking
 from qcledger.screens.dialogs import Ask, KeysHelp, NoteBox, Words
 from qcledger.screens.shown import shown_moment
 from qcledger.settings import settings_file
@@ -59,7 +59,7 @@ async def test_the_page_looks_as_it_should(bench):
 
 async def test_a_grade_moves_on_after_a_moment(bench, monkeypatch):
     """Without another key the next criterion comes by itself."""
-    monkeypatch.setattr(grading, "MOMENT_S", 2.0)
+    monkeypatch.setattr(walking, "MOMENT_S", 2.0)
     async with bench().run() as at:
         await at.press("3")
         assert at.place == (0, "turns")
@@ -349,7 +349,7 @@ async def test_a_stage_that_is_not_due_says_when_it_is(bench):
 
 async def test_a_refusal_stands_until_the_next_key(bench, monkeypatch):
     """A digit that is refused after the last criterion is not hidden by what comes after the moment."""
-    monkeypatch.setattr(grading, "MOMENT_S", 0.5)
+    monkeypatch.setattr(walking, "MOMENT_S", 0.5)
     async with bench().run() as at:
         await at.press(*["pagedown"] * (len(at.page.atwork.sheet.criteria) - 1), "3", "4")
         await at.until(lambda: at.said.has_class("-problem"))
