@@ -70,6 +70,8 @@ class AtWork(Generic[S]):
         self._done: list[Done] = [] if done is None else done
         self._unconfirmed: Written[S] | None = None
         self._failed: dict[str, Observation | None] = {}
+        self._stood_as: dict[str, str] = {}
+        """The id under which each restored observation stood before."""
 
     @property
     def done(self) -> Sequence[Done]:
@@ -191,6 +193,8 @@ class AtWork(Generic[S]):
     def _restored(self, undone: Done, made: str) -> None:
         """Let what was restored be taken back next, under the id it stands under now."""
         older = undone.before.id if undone.before else None
+        if older is not None:
+            self._stood_as[made] = older
         self._done[:] = [replace(done, made=made) if done.made == older else done for done in self._done]
 
     def type_line(self, line: int, text: str) -> tuple[Written[S], ...]:
@@ -264,9 +268,16 @@ class AtWork(Generic[S]):
             while before is not None and before.id in self._failed:  # that was not saved either
                 before = self._failed[before.id]
             self.sheet = written.off(self.sheet, before)
+        self._done[:] = [replace(done, made=self._saved(done.made)) for done in self._done]
         self._done[:] = [done for done in self._done if done.made not in self._failed]
         self._unconfirmed = None if confirmed else failed[0]
         self.go(failed[0].place)
+
+    def _saved(self, made: str) -> str:
+        """Return the id under which an observation stands when it was to be restored and that was not saved."""
+        while made in self._failed and made in self._stood_as:
+            made = self._stood_as[made]
+        return made
 
     # Walking
 

@@ -1,14 +1,14 @@
-"""How a new run sheet begins: the comparison, the session, its paper, its stages, and a line a specimen."""
+"""What every new run sheet begins with: the comparison, the session, its paper, its stages and its specimens."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Final
 
 from qcledger import stickers
 from qcledger.bench.stages import USUAL_DUE
 from qcledger.errors import bad
-from qcledger.records import Comparison, Record, RunRow, Session, Sheet, Specimen, Stage
+from qcledger.records import Comparison, Session, Sheet, Specimen, Stage
 from qcledger.vocab import Blinding
 
 MOST_LINES: Final = 24
@@ -84,21 +84,6 @@ def _alike(name: str, known: Mapping[str, Specimen], where: str, own: str) -> Sp
         raise bad(where, name, f"one of {', '.join(near[:4])}")
     one = min(known, default="")
     raise bad(where, name, f"known stickers, such as {one}" if one else "known stickers; there is none yet")
-
-
-def begin(plan: Plan, *, at: datetime, new_id: Callable[[], str], note: str = "") -> tuple[Record, ...]:
-    """Return the records of a new sheet, open and in the order given, to be written together.
-
-    `note` is its session's. A specimen goes by its sticker here; `planning.lay_out` gives codes and a balanced order.
-    """
-    session = replace(session_of(plan, new_id(), at), note=note)
-    sheet = sheet_of(plan, new_id(), session)
-    stages = stages_of(plan, session, new_id)
-    rows = [
-        RunRow(id=new_id(), session=session.id, sheet=sheet.id, position=position, specimen=specimen.id)
-        for position, specimen in enumerate(plan.specimens, 1)
-    ]
-    return (plan.comparison, session, sheet, *stages, *rows)
 
 
 def session_of(plan: Plan, id: str, at: datetime) -> Session:  # noqa: A002 - the field's own name

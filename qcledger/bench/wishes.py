@@ -14,7 +14,7 @@ from qcledger.bench.begin import MOST_LINES
 from qcledger.bench.chance import Chance
 from qcledger.bench.known import latest_labels
 from qcledger.bench.offer import Offer
-from qcledger.bench.planning import SEEDS, LaidOut, Wish, group_of, lay_out, most_specimens
+from qcledger.bench.planning import SEEDS, LaidOut, Wish, as_given, group_of, lay_out, most_specimens
 from qcledger.clock import day_of
 from qcledger.errors import bad
 from qcledger.records import Comparison, LabelVersion, Maker, Paint, Parcel, Record, RunRow, Session, Specimen, Trial
@@ -245,6 +245,22 @@ class Proposal:
     laid: LaidOut
 
 
+def begin(values: Mapping[str, str], ledger: "Ledger", asking: Asking) -> Proposal:
+    """Write the open sheet that a filled form names, in its order, and return it: a plan that asks for nothing more.
+
+    Raises
+    ------
+    BadInput
+        Naming the field that is wrong.
+    """
+    from qcledger.ledger import new_id
+
+    wish, rubrics = _wished({**values, "blinding": Blinding.OPEN, "repeats": "0"}, ledger, asking)
+    proposal = Proposal(wish, rubrics, as_given(wish, at=asking.now, new_id=new_id))
+    keep(proposal, ledger)
+    return proposal
+
+
 def propose(values: Mapping[str, str], ledger: "Ledger", asking: Asking) -> Proposal:
     """Return the run sheets that answer a filled form, read as `read_wish` says; nothing is written.
 
@@ -255,12 +271,18 @@ def propose(values: Mapping[str, str], ledger: "Ledger", asking: Asking) -> Prop
     """
     from qcledger.ledger import new_id
 
+    wish, rubrics = _wished(values, ledger, asking)
+    return Proposal(wish, rubrics, lay_out(wish, seed=asking.seed, at=asking.now, new_id=new_id))
+
+
+def _wished(values: Mapping[str, str], ledger: "Ledger", asking: Asking) -> "tuple[Wish, tuple[Rubric, ...]]":
+    """Return the wish of a filled form and the rubrics it is judged by; no session has its code yet."""
     offered = offers.offer(ledger)
     values = {"session": offered.code, **{name: text for name, text in values.items() if text.strip()}}
     rubrics = rubrics_of(values, offered, ledger)
     wish = read_wish(values, offered, rubrics, ledger, asking)
     _refuse_taken(wish.plan.code, ledger)
-    return Proposal(wish, tuple(rubrics), lay_out(wish, seed=asking.seed, at=asking.now, new_id=new_id))
+    return wish, tuple(rubrics)
 
 
 def _refuse_taken(code: str, ledger: "Ledger") -> None:

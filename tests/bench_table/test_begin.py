@@ -7,12 +7,15 @@ from itertools import count
 import pytest
 
 from qcledger import stickers
-from qcledger.bench.begin import MOST_LINES, Conditions, Plan, begin, find
+from qcledger.bench import wishes
+from qcledger.bench.begin import MOST_LINES, Conditions, Plan, find
+from qcledger.bench.planning import Wish, as_given
 from qcledger.bench.poured import why_not_dried
 from qcledger.bench.sheets import load
 from qcledger.errors import BadInput
 from qcledger.records import Comparison, Preparation, RunRow, Session, Specimen, Stage
-from qcledger.vocab import Blinding, Format, PreparationKind, StageName
+from qcledger.settings import Settings
+from qcledger.vocab import Blinding, Format, PreparationKind, SpecimenState, StageName
 from tests.small import START
 
 
@@ -69,12 +72,53 @@ def test_a_begun_sheet_is_at_work(small):
             specimens=find(("OV 0003", "OV 0001"), known),
             conditions=Conditions(water="deionised", humidity_pct=50.0),
         )
-        ledger.append(begin(plan, at=START, new_id=lambda: f"n{next(ids)}"))
+        wish = Wish(
+            plan=plan,
+            blinding=Blinding.OPEN,
+            groups={},
+            kinds={},
+            testers=("OV",),
+            prepared={},
+            drying_days=7,
+            start=START,
+        )
+        ledger.append(as_given(wish, at=START, new_id=lambda: f"n{next(ids)}").records)
         (session,) = ledger.rows(Session, code="S05")
         assert session.blinding is Blinding.OPEN
         assert [line.specimen.sticker for line in load(ledger, session.id).lines] == ["OV 0003", "OV 0001"]
-        assert ledger.rows(Stage, session=session.id)[0].water == "deionised"
+        assert (session.seed, session.plan) == (None, "")
+        (stage,) = ledger.rows(Stage, session=session.id)
+        assert (stage.water, stage.due_at) == ("deionised", None)
         assert [row.position for row in ledger.rows(RunRow, session=session.id)] == [1, 2]
+
+
+def test_a_plain_sheet_is_a_plan_that_asks_for_nothing_more(small):
+    """It notes which preparation is tested, and refuses a piece that is used up and a code that a session has."""
+    asking = wishes.Asking(Settings(), START, "c2", 0)
+    typed = {
+        "comparison": "one",
+        "rubric": "watercolour",
+        "specimens": "OV 3, OV 1",
+        "session": "S09",
+        "paper": "cotton",
+    }
+    with small.open(write=True) as ledger:
+        poured = Preparation(id="p", specimen="sp02", kind=PreparationKind.POURED, on=START.date() - timedelta(9))
+        ledger.append([poured])
+        (session,) = wishes.begin(typed, ledger, asking).laid.sessions
+        assert (session.code, session.blinding, session.seed) == ("S09", Blinding.OPEN, None)
+        rows = sorted(ledger.rows(RunRow, session=session.id), key=lambda row: row.position)
+        assert [(row.specimen, row.preparation, row.code) for row in rows] == [
+            ("sp02", "p", None),
+            ("sp00", None, None),
+        ]
+        with pytest.raises(BadInput, match="session: found 'S09'; allowed: a code that no session has yet"):
+            wishes.begin(typed, ledger, asking)
+        gone = replace(ledger.get(Specimen, "sp00"), state=SpecimenState.USED_UP)
+        ledger.append([gone], reason="used up")
+        with pytest.raises(BadInput, match="specimens: found 'OV 0001, used up'"):
+            wishes.begin({**typed, "session": "S10"}, ledger, asking)
+        assert len(ledger.rows(Session, comparison=session.comparison)) == 1
 
 
 def test_a_plain_sheet_asks_the_same_of_tubes(small):

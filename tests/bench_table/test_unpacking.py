@@ -248,9 +248,7 @@ def test_what_another_window_graded_gives_way_to_nobody_unseen(ledger, new_id):
     faults.keep(ledger, [first])
     faults.keep(ledger, [first])  # as after a save that was not confirmed
     for late in (stale, beside):
-        with pytest.raises(
-            BadInput, match="OV 0001: found 'a grade from another window'; allowed"
-        ):
+        with pytest.raises(BadInput, match="OV 0001: found 'a grade from another window'; allowed"):
             faults.keep(ledger, [late])
     second, stale = graded(ledger, "sp00", "cracked", 5, new_id), graded(ledger, "sp00", "cracked", 1, new_id)
     faults.keep(ledger, [second])

@@ -9,14 +9,13 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.widgets import ContentSwitcher
 
-from qcledger.bench import sheets
+from qcledger.bench import sheets, wishes
 from qcledger.bench.atwork import AtWork
 from qcledger.bench.closing import CONDITIONS
 from qcledger.bench.offer import offer
 from qcledger.bench.runsheet import RunSheet, Walk
 from qcledger.bench.timers import is_counted
 from qcledger.screens import keys
-from qcledger.screens.bench.beginning import beginner
 from qcledger.screens.bench.closing import Closing
 from qcledger.screens.bench.conditions import ask_conditions
 from qcledger.screens.bench.forms import BeginForm, PaperForm
@@ -190,10 +189,11 @@ class Bench(Planning):
         offered = await self.desk.read(offer, after_saves=True)
 
         async def save(typed: Mapping[str, str]) -> str:
-            begun = await self.desk.save(beginner(self.desk, offered, typed))
+            asking = wishes.Asking(self.desk.settings, self.desk.now(), self.desk.new_id(), wishes.new_seed())
+            begun = await self.desk.save(lambda ledger: wishes.begin(typed, ledger, asking))
             self.saved()
-            self._of_paper = begun.said
-            return begun.session
+            self._of_paper = begun.wish.plan.said
+            return begun.laid.sessions[0].id
 
         def begun(session: str | None) -> None:
             if session is not None:
