@@ -8,7 +8,7 @@ from qcledger.bench.record import Written
 from qcledger.bench.result import Pencil
 from qcledger.bench.runsheet import Place, ToGrade, UnderTest
 from qcledger.errors import bad
-from qcledger.records import LabelVersion, Paint, Record, RubricText, Specimen, Trial
+from qcledger.records import LabelVersion, Observation, Paint, Record, RubricText, Specimen, Trial
 from qcledger.settings import shipped
 from qcledger.vocab import Occasion
 
@@ -148,8 +148,11 @@ def _proposed(ledger: "Ledger", specimen: Specimen, propose: Propose) -> Mapping
     return propose(label, paint.name, pigments.load(shipped("rubrics") / "pigments.yaml"))
 
 
-def keep(ledger: "Ledger", written: Sequence[Written[Unpacked]]) -> None:
+def keep(ledger: "Ledger", written: Sequence[Written[Unpacked]]) -> bool:
     """Write together what was graded, on what stands in the ledger by now.
+
+    Nothing is written, and False returned, where it was to stand on a grade of this window that was not saved: that
+    one has told why.
 
     Raises
     ------
@@ -157,6 +160,8 @@ def keep(ledger: "Ledger", written: Sequence[Written[Unpacked]]) -> None:
         When another window has graded the piece meanwhile: a second trial of one unpacking would stand beside the
         first, and a grade would give way unseen.
     """
+    if not all(_is_founded(ledger, one) for one in written):
+        return False
     for one in written:
         then, now = one.stood.seen.get(one.place), load(ledger, one.stood.specimen.id)
         stands = now.seen.get(one.place)
@@ -165,3 +170,13 @@ def keep(ledger: "Ledger", written: Sequence[Written[Unpacked]]) -> None:
             where = f"{one.stood.criteria[one.place.criterion].title}, {one.stood.specimen.sticker}"
             raise bad(where, "a grade from another window", "the same key again, on what stands now")
     ledger.append([record for one in written for record in one.records])
+    return True
+
+
+def _is_founded(ledger: "Ledger", one: Written[Unpacked]) -> bool:
+    """Say whether what an observation supersedes, and its trial, are in the ledger or come with it."""
+    then = one.stood.seen.get(one.place)
+    if then is not None and ledger.get(Observation, then.id) is None:
+        return False
+    trial = one.observation.trial
+    return any(record.id == trial for record in one.records) or ledger.get(Trial, trial) is not None

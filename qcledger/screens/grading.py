@@ -151,7 +151,7 @@ class Grading(Page):
         self._saving += 1
         self.save_state("...")
         try:
-            await self.keep(written)
+            is_kept = await self.keep(written)
         except QcledgerError as error:
             self.save_state("not saved")
             unconfirmed = isinstance(error, NotConfirmed)
@@ -161,14 +161,19 @@ class Grading(Page):
             raise
         finally:
             self._saving -= 1
-        if self._saving == 0:
+        if not is_kept:
+            work.put_back(written)
+            self.save_state("not saved")
+            self.show()
+        elif self._saving == 0:
             self.saved()
             if self._is_unread:
                 await self.read_again(work)
 
-    async def keep(self, written: Sequence[Written[Any]]) -> None:
-        """Write together what keys have written, in the order they were pressed."""
+    async def keep(self, written: Sequence[Written[Any]]) -> bool:
+        """Write together what keys have written; say whether it was: not where a save before it has failed."""
         await self.desk.append([record for part in written for record in part.records])
+        return True
 
     async def _put_right(self, work: AtWork[Any], written: Sequence[Written[Any]], *, confirmed: bool) -> bool:
         """Take off what was not saved, then show what is on disk; say whether that could be read."""

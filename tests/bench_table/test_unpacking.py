@@ -258,6 +258,18 @@ def test_what_another_window_graded_gives_way_to_nobody_unseen(ledger, new_id):
     assert len({seen.trial for seen in ledger.rows(Observation)}) == 1
 
 
+def test_what_stands_on_a_grade_that_was_not_saved_falls_with_it(ledger, new_id):
+    """Neither an amendment of it nor another criterion in its trial is written; the next grade begins anew."""
+    lost = graded(ledger, "sp00", "cracked", 3, new_id)
+    pencil, places = Pencil(id=new_id(), tester="OV", at=START), (Place(0, "cracked"), Place(0, "wrapper_adhesion"))
+    sheet = lost.on(lost.stood)
+    for place in places:
+        late = write(sheet, place, Result(grade=5), pencil=pencil, new_id=new_id)
+        assert faults.keep(ledger, [late]) is False
+    assert (ledger.rows(Observation), ledger.rows(Trial)) == ([], [])
+    assert faults.keep(ledger, [graded(ledger, "sp00", "cracked", 5, new_id)]) is True
+
+
 def test_a_piece_is_graded_by_the_same_hand_as_a_sheet(ledger, new_id):
     """Digits stay at their criterion, a label's proposal is taken, and undo goes back to an empty place."""
     found = replace(faults.load(ledger, "sp00"), proposed={"wrapper_adhesion": 1.0})

@@ -152,9 +152,9 @@ class Unpacking(Grading):
         """Say that what was done to this specimen here no longer stands."""
         return f"nothing is left to take back at {work.sheet.specimen.sticker}"
 
-    async def keep(self, written: Sequence[Written[Any]]) -> None:
+    async def keep(self, written: Sequence[Written[Any]]) -> bool:
         """Write, unless another window has graded the piece meanwhile: nobody would see what gave way."""
-        await self.desk.save(lambda ledger: faults.keep(ledger, written))
+        return await self.desk.save(lambda ledger: faults.keep(ledger, written))
 
     async def save(self, work: AtWork[Any], written: Sequence[Written[Any]]) -> None:
         """Save; then say what gave way to it, and once that a piece at work is recorded as sealed."""
