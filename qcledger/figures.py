@@ -20,7 +20,7 @@ T = TypeVar("T")
 MARKS: Final = (".", ",")
 """What may stand before decimals."""
 
-_DIGITS: Final = re.compile(r"\d{1,9}(?:(?P<mark>[.,])\d{1,15})?", re.ASCII)
+_NUMBER: Final = re.compile(r"[-+]?\d{1,9}(?:(?P<mark>[.,])\d{1,15})?", re.ASCII)
 _BEYOND: Final[Mapping[str, Censored]] = {">": Censored.ABOVE, "<": Censored.BELOW}
 _SIGNS: Final[Mapping[str, str]] = {"€": "EUR", "£": "GBP"}
 """Signs of one currency only; $ and others stand for several."""
@@ -61,7 +61,7 @@ def as_number(text: str, mark: str | None = None) -> Decimal | None:
         What stands before the decimals: one of `MARKS`, or None where either may.
     """
     text = text.strip()
-    found = _DIGITS.fullmatch(text.lstrip("+-") if text[1:2] not in ("+", "-") else text)
+    found = _NUMBER.fullmatch(text)
     if found is None or (mark is not None and found["mark"] not in (None, mark)):
         return None
     return Decimal(text.replace(",", "."))
