@@ -249,7 +249,7 @@ class Grading(Page):
 
     async def _file_newest(self, work: AtWork[Any], place: Place) -> None:
         sheet, specimen = work.sheet, self.one_of_several(work)
-        seen, title = sheet.seen.get(place), sheet.criteria[place.criterion].title
+        title = sheet.criteria[place.criterion].title
         where = f"{title}, {specimen}" if specimen else title
         graded = not sheet.is_open(place)
         if not graded:
@@ -258,8 +258,13 @@ class Grading(Page):
             if not self.camera.meant((self.name_of(work), place)):
                 raise bad("photo", f"no grade for {where}", "a grade first, or f again for a photo without one")
 
+        read = self.on_disk(work)
+
         def file(ledger: "Ledger", picture: Picture) -> Photo:
-            one, observation = sheet.lines[place.line].specimen.id, seen.id if seen and graded else None
+            found = read(ledger)  # the grade may have been taken back or amended while the picture was looked at
+            if graded and found.is_open(place):
+                raise bad("photo", f"no grade for {where} any more", "a grade first")
+            one, observation = found.lines[place.line].specimen.id, found.seen[place].id if graded else None
             return file_picture(ledger, picture, specimen=one, observation=observation, caption=title)
 
         photo = await self.camera.file(file)

@@ -283,6 +283,33 @@ async def test_a_filed_photo_is_taken_back_before_the_grade(bench, tmp_path, mon
             assert (photo.specimen, photo.observation) == ("sp00", None)
 
 
+async def test_a_photo_is_filed_with_what_stands_once_it_was_looked_at(bench, tmp_path, monkeypatch):
+    """A grade amended meanwhile has the photo; where it was taken back, no photo stands alone unasked."""
+    from PIL import Image
+
+    looked = threading.Event()
+    monkeypatch.setattr("qcledger.screens.camera.STILL_S", 0.0)
+    monkeypatch.setattr("qcledger.screens.camera.is_still", lambda _: looked.wait(60))
+    folder = tmp_path / "camera"
+    folder.mkdir()
+    Image.new("RGB", (8, 8), "teal").save(folder / "one.png")
+    async with bench(photo_folder=str(folder)).run() as at:
+        await at.press("3", "f", "z")
+        await at.saved()
+        looked.set()
+        await at.until(lambda: "no grade for Turns, OV 0001 any more" in at.said.said)
+        with at.small.open() as ledger:
+            assert ledger.rows(Photo) == []
+        looked.clear()
+        await at.press("1", "f", "left", "4")
+        await at.saved()
+        looked.set()
+        await at.until(lambda: "one.png filed with Turns, OV 0001" in at.said.said)
+        with at.small.open() as ledger:
+            (photo,) = ledger.rows(Photo)
+        assert photo.observation == at.on_disk()[-1].id
+
+
 async def test_without_a_photo_folder_the_key_says_what_to_set(bench, tmp_path, monkeypatch):
     """The line names the file and what to write into it; once that is done the same key files, without a restart."""
     from PIL import Image
