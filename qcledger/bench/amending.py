@@ -4,8 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from qcledger.bench.faults import Hand
-from qcledger.bench.result import Pencil, Result, amend, half_step, result_of, take_back
+from qcledger.bench.result import Hand, Pencil, Result, amend, half_step, result_of, take_back
 from qcledger.errors import bad
 from qcledger.records import Observation, Trial
 from qcledger.text import one_line

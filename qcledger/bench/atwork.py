@@ -1,16 +1,19 @@
-"""A tester at work on a sheet: where they are, what the next key means, and what can be taken back."""
+"""A tester at work on whatever asks for grades: where they are, what the next key means, what can be taken back."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Generic, TypeVar
 
 from qcledger.bench import paper
-from qcledger.bench.record import REGRADED, Written, write, write_back
-from qcledger.bench.result import NO_REASON, Pencil, Result, half_step, result_of
-from qcledger.bench.runsheet import Place, RunSheet, Walk, first_open, follow, next_group, step
+from qcledger.bench.record import Written, write, write_back
+from qcledger.bench.result import NO_REASON, Hand, Result, half_step, result_of
+from qcledger.bench.runsheet import Place, ToGrade, Walk, first_open, follow, next_group, step
 from qcledger.errors import bad
 from qcledger.records import Observation, Photo
 from qcledger.vocab import Censored, Kind
+
+S = TypeVar("S", bound=ToGrade)
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +26,7 @@ class Done:
     photo: Photo | None = None
 
 
-class AtWork:
+class AtWork(Generic[S]):
     """One sheet at work.
 
     Parameters
@@ -38,6 +41,8 @@ class AtWork:
         Makes ids.
     walk
         The order in which the sheet is walked.
+    done
+        The list in which what was done is kept, should it outlive this.
 
     Notes
     -----
@@ -47,12 +52,13 @@ class AtWork:
 
     def __init__(
         self,
-        sheet: RunSheet,
+        sheet: S,
         *,
         tester: str,
         now: Callable[[], datetime],
         new_id: Callable[[], str],
         walk: Walk = Walk.BY_SPECIMEN,
+        done: list[Done] | None = None,
     ) -> None:
         self.sheet = sheet
         self.walk = walk
@@ -60,12 +66,12 @@ class AtWork:
         self.settled = False
         self.pending: Result | None = None
         self.note = ""
-        self._tester = tester
-        self._now = now
-        self._new_id = new_id
-        self._done: list[Done] = []
-        self._unconfirmed: Written | None = None
+        self._hand = Hand(tester, now, new_id)
+        self._done: list[Done] = [] if done is None else done
+        self._unconfirmed: Written[S] | None = None
         self._failed: dict[str, Observation | None] = {}
+        self._stood_as: dict[str, str] = {}
+        """The id under which each restored observation stood before."""
 
     @property
     def done(self) -> Sequence[Done]:
@@ -87,7 +93,7 @@ class AtWork:
 
     # Recording
 
-    def digit(self, number: int) -> Written:
+    def digit(self, number: int) -> Written[S]:
         """Record a grade, or the choice with this number, at the place at work or, when that is settled, the next.
 
         A reading that was taken goes with it.
@@ -108,12 +114,12 @@ class AtWork:
             return self._record(replace(base, choice=words[number - 1]))
         return self._record(replace(base, grade=float(number)))
 
-    def half(self) -> Written:
+    def half(self) -> Written[S]:
         """Make the grade that stands half a step worse, or whole again."""
         finer = half_step(self.sheet.result(self.here), self.sheet.criteria[self.here.criterion])
         return self._record(finer, "half step")
 
-    def not_testable(self, reason: str = NO_REASON) -> Written:
+    def not_testable(self, reason: str = NO_REASON) -> Written[S]:
         """Record that the criterion could not be tested here."""
         if self.settled and not self.advance():
             raise bad("run sheet", "-", self._all_done)
@@ -136,26 +142,28 @@ class AtWork:
 
     @property
     def proposed(self) -> float | None:
-        """The grade that the reading at hand proposes, if it does."""
-        if self.pending is None or self.pending.reading is None or self.place is None:
+        """The grade that the reading at hand proposes, else what is known of a place that is open; None for none."""
+        if self.place is None:
             return None
+        if self.pending is None or self.pending.reading is None:
+            return self.sheet.proposes(self.place) if self.sheet.is_open(self.place) else None
         criterion = self.sheet.criteria[self.place.criterion]
         return criterion.propose(self.pending.reading, self.pending.censored)
 
-    def accept(self) -> Written | None:
+    def accept(self) -> Written[S] | None:
         """Record the proposed grade; None when nothing is proposed."""
-        if self.pending is None or (grade := self.proposed) is None:
+        if (grade := self.proposed) is None:
             return None
-        return self._record(replace(self.pending, grade=grade))
+        return self._record(replace(self.pending or Result(), grade=grade))
 
-    def annotate(self, note: str) -> Written | None:
+    def annotate(self, note: str) -> Written[S] | None:
         """Give what stands here a note; without anything standing it is kept for the grade to come."""
         if self.sheet.is_open(self.here):
             self.note = note
             return None
         return self._record(replace(self.sheet.result(self.here), note=note), "note changed")
 
-    def undo(self) -> Written:
+    def undo(self) -> Written[S]:
         """Take back the last thing done on this sheet and go there.
 
         Raises
@@ -168,7 +176,7 @@ class AtWork:
             standing = self.sheet.seen.get(last.place)
             if standing is not None and standing.id == last.made:
                 self.go(last.place)
-                written = write_back(self.sheet, last.place, last.before, pencil=self._pencil())
+                written = write_back(self.sheet, last.place, last.before, pencil=self._hand.pencil())
                 self.sheet = written.on(self.sheet)
                 self._restored(last, written.observation.id)
                 return written
@@ -185,9 +193,11 @@ class AtWork:
     def _restored(self, undone: Done, made: str) -> None:
         """Let what was restored be taken back next, under the id it stands under now."""
         older = undone.before.id if undone.before else None
+        if older is not None:
+            self._stood_as[made] = older
         self._done[:] = [replace(done, made=made) if done.made == older else done for done in self._done]
 
-    def type_line(self, line: int, text: str) -> tuple[Written, ...]:
+    def type_line(self, line: int, text: str) -> tuple[Written[S], ...]:
         """Record a line typed from a filled paper sheet; see `paper.read`.
 
         Raises
@@ -203,29 +213,27 @@ class AtWork:
             written.append(self._record(mark.result, "typed from paper"))
         return tuple(written)
 
-    def _record(self, result: Result, reason: str = REGRADED) -> Written:
+    def _record(self, result: Result, reason: str = "") -> Written[S]:
         place, before = self.here, self.sheet.seen.get(self.here)
         if self.note:
             result = replace(result, note=self.note)
         written = self._retry(place, result) or write(
-            self.sheet, place, result, pencil=self._pencil(), new_id=self._new_id, reason=reason
+            self.sheet, place, result, pencil=self._hand.pencil(), new_id=self._hand.new_id, reason=reason
         )
         self._done.append(Done(place, written.observation.id, before))
         self._failed.pop(written.observation.id, None)
-        self.sheet, self.settled, self.pending, self.note = written.on(self.sheet), True, None, ""
+        self.sheet, self.settled = written.on(self.sheet), self.sheet.GOES_ON
+        self.pending, self.note = None, ""
         return written
 
-    def _retry(self, place: Place, result: Result) -> Written | None:
+    def _retry(self, place: Place, result: Result) -> Written[S] | None:
         """Return the save that was not confirmed when this is the same once more, under the same ids."""
         last, self._unconfirmed = self._unconfirmed, None
         if last is None or last.place != place:
             return None
         return last if result_of(last.observation) == result else None
 
-    def _pencil(self) -> Pencil:
-        return Pencil(id=self._new_id(), tester=self._tester, at=self._now())
-
-    def restore(self, sheet: RunSheet, failed: Written, *, confirmed: bool = True) -> None:
+    def restore(self, sheet: S, failed: Written[S], *, confirmed: bool = True) -> None:
         """Show the sheet as it is on disk after a save failed, at the place it failed.
 
         When the failure was that the disk did not confirm, the same key tries the same save again.
@@ -234,20 +242,20 @@ class AtWork:
         self._unconfirmed = None if confirmed else failed
         self.go(failed.place)
 
-    def reopen(self, sheet: RunSheet, walk: Walk) -> None:
+    def reopen(self, sheet: S, walk: Walk) -> None:
         """Begin again on the sheet as it is on disk; what was done on it before can still be taken back."""
         self.renew(sheet)
         self.walk, self.note = walk, ""
         self.place, self.settled, self.pending = first_open(sheet, walk), False, None
 
-    def renew(self, sheet: RunSheet) -> None:
+    def renew(self, sheet: S) -> None:
         """Show the sheet as it is on disk, at the place at work; only what stands there can be taken back."""
         self.sheet = sheet
         standing = {seen.id for seen in sheet.seen.values()}
         self._done[:] = [done for done in self._done if done.photo is not None or done.made in standing]
         self._failed = {made: before for made, before in self._failed.items() if made not in standing}
 
-    def put_back(self, failed: Sequence[Written], *, confirmed: bool = True) -> None:
+    def put_back(self, failed: Sequence[Written[S]], *, confirmed: bool = True) -> None:
         """Show the sheet as it stood before what was to be saved together and was not, at the first place of it.
 
         This asks no ledger, which may not be there to be asked. As with `restore`, the same key tries a save again
@@ -260,9 +268,16 @@ class AtWork:
             while before is not None and before.id in self._failed:  # that was not saved either
                 before = self._failed[before.id]
             self.sheet = written.off(self.sheet, before)
+        self._done[:] = [replace(done, made=self._saved(done.made)) for done in self._done]
         self._done[:] = [done for done in self._done if done.made not in self._failed]
         self._unconfirmed = None if confirmed else failed[0]
         self.go(failed[0].place)
+
+    def _saved(self, made: str) -> str:
+        """Return the id under which an observation stands when it was to be restored and that was not saved."""
+        while made in self._failed and made in self._stood_as:
+            made = self._stood_as[made]
+        return made
 
     # Walking
 

@@ -1,20 +1,21 @@
-"""How a new run sheet begins: the comparison, the session, its paper, its stages, and a line a specimen."""
+"""What every new run sheet begins with: the comparison, the session, its paper, its stages and its specimens."""
 
-import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Final
 
+from qcledger import stickers
 from qcledger.bench.stages import USUAL_DUE
 from qcledger.errors import bad
-from qcledger.records import Comparison, Record, RunRow, Session, Sheet, Specimen, Stage
+from qcledger.records import Comparison, Session, Sheet, Specimen, Stage
 from qcledger.vocab import Blinding
 
 MOST_LINES: Final = 24
 """Specimens on one sheet; eyes tire after so many (our proposal), and a printed sheet has 3 x 8 cells."""
 
-_RANGE: Final = re.compile(r"(?:(?P<letters>[^\W\d_]{1,4}) ?)?(?P<first>\d{1,6})(?: ?- ?(?P<last>\d{1,6}))?")
+LIMITS: Final = {"temperature_c": (-40.0, 60.0), "humidity_pct": (0.0, 100.0)}
+"""What the conditions that are numbers may be."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,35 +54,12 @@ class Plan:
         return self.comparison.reference_paper not in (None, self.paper)
 
 
-def stickers(text: str, where: str = "specimens") -> tuple[str, ...]:
-    """Return the stickers named in a text such as ``OV 0147-0150, ov 162``, in their order and usual form.
-
-    A count alone stays one: whose letters it has is for `find` to say.
-
-    Raises
-    ------
-    BadInput
-        For a part that is no sticker, or a range that runs backwards or is too long.
-    """
-    parts = (part.strip() for part in text.split(","))
-    return tuple(name for part in parts if part for name in _stickers(part, where))
-
-
-def _stickers(part: str, where: str) -> list[str]:
-    from qcledger.ledger.stickers import DIGITS
-
-    match = _RANGE.fullmatch(part)
-    if match is None:
-        raise bad(where, part, "stickers such as OV 0147, OV 0150-0155")
-    first, last = int(match["first"]), int(match["last"] or match["first"])
-    if not first <= last < first + MOST_LINES:
-        raise bad(where, part, f"a range that rises, of at most {MOST_LINES} specimens")
-    letters = f"{match['letters'].upper()} " if match["letters"] else ""
-    return [f"{letters}{count:0{DIGITS}}" for count in range(first, last + 1)]
-
-
-def find(names: Sequence[str], known: Mapping[str, Specimen], where: str = "specimens") -> tuple[Specimen, ...]:
+def find(
+    names: Sequence[str], known: Mapping[str, Specimen], where: str = "specimens", own: str = ""
+) -> tuple[Specimen, ...]:
     """Return the specimens with these stickers, whatever the case of their letters and the zeros of their counts.
+
+    A count alone means `own` letters, unless only other letters have it.
 
     Raises
     ------
@@ -90,7 +68,7 @@ def find(names: Sequence[str], known: Mapping[str, Specimen], where: str = "spec
     """
     if not 1 <= len(names) <= MOST_LINES:
         raise bad(where, f"{len(names)} specimens", f"1 to {MOST_LINES} on a sheet")
-    found = tuple(known.get(name) or _alike(name, known, where) for name in names)
+    found = tuple(known.get(name) or _alike(name, known, where, own) for name in names)
     ids = [one.id for one in found]
     twice = next((one.sticker for one in found if ids.count(one.id) > 1), None)
     if twice is not None:
@@ -98,37 +76,14 @@ def find(names: Sequence[str], known: Mapping[str, Specimen], where: str = "spec
     return found
 
 
-def _alike(name: str, known: Mapping[str, Specimen], where: str) -> Specimen:
-    """Return the specimen whose sticker reads like a name; a count alone will do where only one has it."""
-    from qcledger.ledger.stickers import number
-
-    letters, _, count = name.rpartition(" ")
-    near = {
-        sticker: specimen
-        for sticker, specimen in known.items()
-        if (read := number(sticker)) and read[1] == int(count) and letters.casefold() in ("", read[0])
-    }
+def _alike(name: str, known: Mapping[str, Specimen], where: str, own: str) -> Specimen:
+    near = stickers.meant(name, known, own)
     if len(near) == 1:
-        return next(iter(near.values()))
+        return known[near[0]]
     if near:
-        raise bad(where, name, f"one of {', '.join(sorted(near)[:4])}")
+        raise bad(where, name, f"one of {', '.join(near[:4])}")
     one = min(known, default="")
     raise bad(where, name, f"known stickers, such as {one}" if one else "known stickers; there is none yet")
-
-
-def begin(plan: Plan, *, at: datetime, new_id: Callable[[], str], note: str = "") -> tuple[Record, ...]:
-    """Return the records of a new sheet, open and in the order given, to be written together.
-
-    `note` is its session's. A specimen goes by its sticker here; `planning.lay_out` gives codes and a balanced order.
-    """
-    session = replace(session_of(plan, new_id(), at), note=note)
-    sheet = sheet_of(plan, new_id(), session)
-    stages = stages_of(plan, session, new_id)
-    rows = [
-        RunRow(id=new_id(), session=session.id, sheet=sheet.id, position=position, specimen=specimen.id)
-        for position, specimen in enumerate(plan.specimens, 1)
-    ]
-    return (plan.comparison, session, sheet, *stages, *rows)
 
 
 def session_of(plan: Plan, id: str, at: datetime) -> Session:  # noqa: A002 - the field's own name

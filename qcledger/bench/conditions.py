@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import sheets, stages
+from qcledger.bench.begin import LIMITS
 from qcledger.bench.closing import CONDITIONS
-from qcledger.bench.offer import number
 from qcledger.errors import bad
+from qcledger.figures import limited
 from qcledger.records import Session, Stage
 from qcledger.text import one_line
 from qcledger.vocab import TAKEN_BACK
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
 
     from qcledger.ledger import Ledger
 
-LIMITS: Final = {"temperature_c": (-40.0, 60.0), "humidity_pct": (0.0, 100.0)}
 """The lowest and highest of what is measured, in degrees Celsius and in percent."""
 NOTED: Final = "conditions noted"
 """The reason of a stage's entry that only fills in what was not noted."""
@@ -97,7 +97,7 @@ def _last(others: list[Stage]) -> Values:
     return found
 
 
-def typed(texts: Mapping[str, str], mark: str = ".") -> Values:
+def typed(texts: Mapping[str, str]) -> Values:
     """Return the conditions in texts by field; an empty text is a condition that is not noted.
 
     Raises
@@ -106,7 +106,7 @@ def typed(texts: Mapping[str, str], mark: str = ".") -> Values:
         Naming the field, for a number beyond its limits or none at all.
     """
     return {
-        field: number(texts.get(field, ""), field, mark, *LIMITS[field])
+        field: limited(texts.get(field, ""), field, *LIMITS[field])
         if field in LIMITS
         else one_line(texts.get(field, "")) or None
         for field in CONDITIONS

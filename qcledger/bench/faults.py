@@ -1,13 +1,14 @@
 """What is seen when a parcel is opened: pack, contents and label of one specimen, judged criterion by criterion."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
-from datetime import datetime
-from typing import TYPE_CHECKING, Final
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, ClassVar, Final
 
-from qcledger.bench.result import Pencil, Result, amend, observe, result_of, take_back
+from qcledger.bench.record import Written
+from qcledger.bench.result import Pencil
+from qcledger.bench.runsheet import Place, ToGrade, UnderTest
 from qcledger.errors import bad
-from qcledger.records import LabelVersion, Observation, Paint, Record, Specimen, Trial
+from qcledger.records import LabelVersion, Observation, Paint, Record, RubricText, Specimen, Trial
 from qcledger.settings import shipped
 from qcledger.vocab import Occasion
 
@@ -29,41 +30,53 @@ def nothing(label: LabelVersion, paint_name: str, pigments: "Pigments") -> Mappi
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Unpacked:
-    """One specimen as it came out of its parcel.
+class Unpacked(ToGrade):
+    """One specimen as it came out of its parcel; each criterion is asked for when its key is pressed.
 
     Parameters
     ----------
-    specimen
-        The specimen.
     title
         Maker, paint and format.
-    criteria, rubrics
-        What is judged on its format at unpacking, and the rubric that holds each.
-    seen
-        What stands, by criterion.
+    texts
+        The rubrics, by their hashes.
+    scales
+        The scale that what stands was graded with, by criterion.
     proposed
-        Grades that follow from the text of its label.
-    trial
-        The id of its trial at unpacking; None before anything was seen.
+        Grades that follow from the text of its label, by criterion.
     """
 
-    specimen: Specimen
+    GOES_ON: ClassVar[bool] = False
+    REGRADED: ClassVar[str] = REGRADED
+
     title: str
-    criteria: "Mapping[str, Criterion]"
-    rubrics: "Mapping[str, Rubric]"
-    seen: Mapping[str, Observation]
+    texts: Mapping[str, RubricText]
+    scales: "Mapping[str, Criterion]"
     proposed: Mapping[str, float] = field(default_factory=dict)
-    trial: str | None = None
+    stage: None = None
 
-    def result(self, criterion: str) -> Result:
-        """Return what stands for a criterion."""
-        return result_of(self.seen.get(criterion))
+    @property
+    def specimen(self) -> Specimen:
+        """The specimen."""
+        return self.lines[0].specimen
 
-    def with_seen(self, observation: Observation) -> "Unpacked":
-        """Return the specimen with one more observation."""
-        seen = {**self.seen, observation.criterion: observation}
-        return replace(self, seen=seen, trial=observation.trial)
+    def scale(self, place: Place) -> "Criterion":
+        """Return the scale that what stands at a place was graded with, whatever became of the rubric since."""
+        return self.scales.get(place.criterion, self.criteria[place.criterion])
+
+    def proposes(self, place: Place) -> float | None:
+        """Return the grade that follows from the text of its label."""
+        return self.proposed.get(place.criterion)
+
+    def trial(self, line: int, pencil: Pencil, new_id: Callable[[], str]) -> Trial:
+        """Return the trial of its unpacking."""
+        found = self.lines[line]
+        return Trial(
+            id=found.trial or new_id(), specimen=found.specimen.id, occasion=Occasion.UNPACKING, at=pencil.at
+        )
+
+    def before(self, place: Place, pencil: Pencil, new_id: Callable[[], str]) -> tuple[Record, ...]:
+        """Return the rubric of a criterion; to write it again changes nothing."""
+        return (self.texts[self.rubrics[place.criterion]],)
 
 
 def load(ledger: "Ledger", specimen: str, propose: Propose = nothing) -> Unpacked:
@@ -82,14 +95,16 @@ def load(ledger: "Ledger", specimen: str, propose: Propose = nothing) -> Unpacke
     criteria, rubrics = _judged(one)
     with ledger.reading() as connection:
         trial, stands = unpacked(connection, specimen)
+    seen = {one.criterion: one for one in stands if one.criterion in criteria}
     return Unpacked(
-        specimen=one,
+        lines=(UnderTest(specimen=one, trial=trial),),
         title=title_of(ledger, one),
         criteria=criteria,
-        rubrics=rubrics,
-        seen={seen.criterion: seen for seen in stands if seen.criterion in criteria},
+        rubrics={key: rubric.hash for key, rubric in rubrics.items()},
+        texts={rubric.hash: ledger.keep_rubric(rubric) for rubric in rubrics.values()},
+        scales={key: ledger.rubric(one.rubric).criteria[key] for key, one in seen.items()},
+        seen={Place(0, key): one for key, one in seen.items()},
         proposed=_proposed(ledger, one, propose),
-        trial=trial,
     )
 
 
@@ -133,54 +148,35 @@ def _proposed(ledger: "Ledger", specimen: Specimen, propose: Propose) -> Mapping
     return propose(label, paint.name, pigments.load(shipped("rubrics") / "pigments.yaml"))
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
-    """What one key writes: an observation, after the rubric and the trial it stands on."""
+def keep(ledger: "Ledger", written: Sequence[Written[Unpacked]]) -> bool:
+    """Write together what was graded, on what stands in the ledger by now.
 
-    records: tuple[Record, ...]
-    observation: Observation
-
-
-@dataclass(frozen=True, slots=True)
-class Hand:
-    """Who writes, when, and what makes ids."""
-
-    tester: str
-    now: Callable[[], datetime]
-    new_id: Callable[[], str]
-
-    def pencil(self) -> Pencil:
-        """Return what an observation is written with."""
-        return Pencil(id=self.new_id(), tester=self.tester, at=self.now())
-
-
-def write(ledger: "Ledger", unpacked: Unpacked, criterion: str, result: Result, hand: Hand) -> Written:
-    """Return what to write for a result; what stands is superseded.
+    Nothing is written, and False returned, where it was to stand on a grade of this window that was not saved: that
+    one has told why.
 
     Raises
     ------
     BadInput
-        When the criterion does not offer this result.
+        When another window has graded the piece meanwhile: a second trial of one unpacking would stand beside the
+        first, and a grade would give way unseen.
     """
-    judged, pencil = unpacked.criteria[criterion], hand.pencil()
-    standing = unpacked.seen.get(criterion)
-    if standing is not None:
-        scale = ledger.rubric(standing.rubric).criteria[criterion]
-        seen = amend(standing, result, criterion=scale, reason=REGRADED, pencil=pencil)
-        return Written((seen,), seen)
-    rubric = ledger.keep_rubric(unpacked.rubrics[criterion])
-    trial = Trial(
-        id=unpacked.trial or hand.new_id(),
-        specimen=unpacked.specimen.id,
-        occasion=Occasion.UNPACKING,
-        at=pencil.at,
-    )
-    seen = observe(result, trial=trial.id, criterion=judged, rubric=rubric.id, stage=None, pencil=pencil)
-    return Written((rubric, *([] if unpacked.trial else [trial]), seen), seen)
+    if not all(_is_founded(ledger, one) for one in written):
+        return False
+    for one in written:
+        then, now = one.stood.seen.get(one.place), load(ledger, one.stood.specimen.id)
+        stands = now.seen.get(one.place)
+        known = {one.observation.id, then.id if then else None}
+        if now.lines[0].trial not in (None, one.observation.trial) or (stands and stands.id not in known):
+            where = f"{one.stood.criteria[one.place.criterion].title}, {one.stood.specimen.sticker}"
+            raise bad(where, "a grade from another window", "the same key again, on what stands now")
+    ledger.append([record for one in written for record in one.records])
+    return True
 
 
-def write_back(ledger: "Ledger", newest: Observation, before: Observation | None, hand: Hand) -> Written:
-    """Return what to write to take back an observation: what stood before it, or that nothing stands."""
-    scale = ledger.rubric(newest.rubric).criteria[newest.criterion]
-    seen = take_back(newest, before, criterion=scale, pencil=hand.pencil())
-    return Written((seen,), seen)
+def _is_founded(ledger: "Ledger", one: Written[Unpacked]) -> bool:
+    """Say whether what an observation supersedes, and its trial, are in the ledger or come with it."""
+    then = one.stood.seen.get(one.place)
+    if then is not None and ledger.get(Observation, then.id) is None:
+        return False
+    trial = one.observation.trial
+    return any(record.id == trial for record in one.records) or ledger.get(Trial, trial) is not None

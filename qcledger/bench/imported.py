@@ -15,6 +15,7 @@ from qcledger.bench.result import Pencil, Result, amend, result_of
 from qcledger.bench.scales import scales
 from qcledger.clock import day_of, local
 from qcledger.errors import bad
+from qcledger.figures import as_numbered
 from qcledger.ledger.progress import Progress, untold
 from qcledger.records import (
     Daybook,
@@ -223,8 +224,8 @@ def find(ledger: "Ledger", wanted: str) -> Imported:
     """Return the last import with a name, or the one at a place of the list, from 1; raises BadInput for neither."""
     found = listed(ledger)
     text = one_line(wanted)
-    if text.isascii() and text.isdigit() and 0 < int(text) <= len(found):
-        return found[int(text) - 1]
+    if (numbered := as_numbered(text, found)) is not None:
+        return numbered
     named = [one for one in found if same_name(text) in _names(one.row) or one.row.id == text]
     if not named:
         raise bad("import", wanted, "; ".join(one.row.name for one in found[-4:]) or "one of your own; there is none")

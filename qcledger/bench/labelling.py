@@ -6,6 +6,7 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING
 
+from qcledger import figures
 from qcledger.bench import naming, typed
 from qcledger.bench.known import labels_back, latest_labels
 from qcledger.errors import bad
@@ -68,7 +69,7 @@ def read_label(values: Mapping[str, str], today: date, settings: Settings) -> Tr
         label=LabelVersion(
             id="-",
             paint="-",
-            seen_on=form.read("seen_on", partial(typed.past_day, today=today, order=settings.dates), default=today),
+            seen_on=form.read("seen_on", partial(figures.past_day, today=today, order=settings.dates), default=today),
             index_names=form.read("index_names", typed.names, default=()),
             constitution_numbers=form.read("constitution_numbers", typed.names, default=()),
             chemical_names=form.read("chemical_names", typed.names, default=()),

@@ -8,10 +8,11 @@ from functools import partial
 from itertools import groupby
 from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 
-from qcledger.bench import typed, unpacking
+from qcledger import figures
+from qcledger.bench import unpacking
 from qcledger.bench.faults import title_of
-from qcledger.bench.typed import money_text
 from qcledger.errors import bad
+from qcledger.figures import money_text
 from qcledger.records import LabelVersion, Lot, Paint, Parcel, Record, Specimen
 from qcledger.settings import Settings
 from qcledger.text import one_line, same_name
@@ -337,7 +338,7 @@ def of_pieces(
         With a problem for each field that cannot be read.
     """
     mark, formats = settings.decimal_mark, unpacking.formats_of(ledger)
-    day = partial(typed.past_day, today=ledger.day(), order=settings.dates)
+    day = partial(figures.past_day, today=ledger.day(), order=settings.dates)
     fresh: dict[tuple[str, str, str], Lot] = {}
     found = []
     for one in pieces:

@@ -6,11 +6,13 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from qcledger import stickers
 from qcledger.bench import stages
-from qcledger.bench.begin import Conditions, Plan, find, stickers
+from qcledger.bench.begin import LIMITS, MOST_LINES, Conditions, Plan, find
 from qcledger.bench.onpaper import OnPaper, lots, on_paper, papers
 from qcledger.bench.runsheet import judged_at
 from qcledger.errors import BadInput, Problem, bad
+from qcledger.figures import limited
 from qcledger.records import Comparison, Paint, RunRow, Session, Sheet, Specimen, Stage
 from qcledger.settings import rubric_files
 from qcledger.vocab import Role
@@ -32,8 +34,8 @@ class Offer:
         By sticker; names of paints by id.
     rubrics
         Files of the rubrics at hand, by name.
-    code, tester
-        A code no session has yet; the tester of this daybook.
+    code, tester, letters
+        A code no session has yet; the tester of this daybook, and what its stickers begin with.
     sheet, stage, control
         The last sheet and stage begun, whose paper and conditions are proposed again, and the sticker of its control.
     papers, lots
@@ -48,6 +50,7 @@ class Offer:
     tester: str
     sheet: Sheet | None
     stage: Stage | None
+    letters: str = ""
     control: str = ""
     papers: Mapping[str, str] = field(default_factory=dict)
     lots: Mapping[str, str] = field(default_factory=dict)
@@ -55,6 +58,10 @@ class Offer:
     def comparison(self, title: str) -> Comparison | None:
         """Return the open comparison with a title, letter case aside."""
         return self.comparisons.get(title.strip().lower())
+
+    def find(self, text: str, where: str) -> tuple[Specimen, ...]:
+        """Return the specimens whose stickers a text names; raises BadInput with `where` as the field."""
+        return find(stickers.named_in(text, where, MOST_LINES), self.specimens, where, self.letters)
 
     def paper(self, title: str) -> str:
         """Return the paper to begin with: the comparison's own, else that of the last sheet; empty without any."""
@@ -114,7 +121,7 @@ class Offer:
                 if name == "rubric" and is_new:
                     rubric_keys(text, self.rubrics)
                 if name in ("specimens", "control") and text.strip():
-                    find(stickers(text, name), self.specimens, name)
+                    self.find(text, name)
             except BadInput as refused:
                 found += refused.problems
         return found
@@ -123,7 +130,7 @@ class Offer:
         """Return, in words, which specimens a text names, or what is wrong with it; empty for no text."""
         if not text.strip():
             return ""
-        found = find(stickers(text), self.specimens)
+        found = self.find(text, "specimens")
         names = dict.fromkeys(f"{self.paints.get(one.paint, '')} {one.format}" for one in found)
         return f"{len(found)}: {', '.join(names)}"
 
@@ -143,6 +150,7 @@ def offer(ledger: "Ledger") -> Offer:
         rubrics=rubric_files(),
         code=_next_code({session.code for session in sessions}),
         tester=ledger.daybook.tester,
+        letters=ledger.daybook.letters,
         sheet=max(ledger.rows(Sheet, **of_last), key=lambda sheet: sheet.number, default=None) if last else None,
         stage=_begun_last(stages.of_session(ledger, last)) if last else None,
         control=_control(ledger, sessions, specimens),
@@ -224,8 +232,6 @@ def plan(
         Texts by field: session, specimens, paper, paper_lot, water, brush, lamp, temperature, humidity.
     offered, comparison, rubrics
         What the ledger offers; the comparison chosen and its rubrics.
-    mark
-        The decimal mark.
     specimens
         Those chosen in another way than by their stickers.
     criteria
@@ -237,7 +243,7 @@ def plan(
         Naming the field that is wrong.
     """
     if specimens is None:
-        specimens = find(stickers(typed.get("specimens", "")), offered.specimens)
+        specimens = offered.find(typed.get("specimens", ""), "specimens")
     paper = on_paper(comparison, _needed(typed, "paper"), offered.papers)
     return Plan(
         comparison=paper.comparison,
@@ -253,8 +259,8 @@ def plan(
             water=typed.get("water") or None,
             brush=typed.get("brush") or None,
             lamp=typed.get("lamp") or None,
-            temperature_c=number(typed.get("temperature", ""), "temperature", mark, -40, 60),
-            humidity_pct=number(typed.get("humidity", ""), "humidity", mark, 0, 100),
+            temperature_c=limited(typed.get("temperature", ""), "temperature", *LIMITS["temperature_c"]),
+            humidity_pct=limited(typed.get("humidity", ""), "humidity", *LIMITS["humidity_pct"]),
         ),
     )
 
@@ -263,24 +269,3 @@ def _needed(typed: Mapping[str, str], field: str) -> str:
     if not typed.get(field):
         raise bad(field, "", "a name or description")
     return typed[field]
-
-
-def number(text: str, field: str, mark: str, least: float, most: float) -> float | None:
-    """Return a typed number within limits; None for an empty text.
-
-    Raises
-    ------
-    BadInput
-        When it is no number or out of the limits.
-    """
-    plain = text.strip().replace(mark, ".")
-    if not plain:
-        return None
-    allowed = f"a number from {least:g} to {most:g}, or nothing"
-    try:
-        value = float(plain)
-    except ValueError:
-        raise bad(field, text, allowed) from None
-    if not least <= value <= most:
-        raise bad(field, text, allowed)
-    return value

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 from qcledger.bench.result import NO_REASON, Result
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.vocab import Censored, Kind
+from qcledger.figures import as_reading
+from qcledger.vocab import Kind
 
 if TYPE_CHECKING:
     from qcledger.rubric import Criterion
@@ -20,8 +21,6 @@ HELP: Final = "0 to 5 each, + or .5 for a half step, . not judged, - not testabl
 _RUN: Final = re.compile(r"(?:[0-5]\+?|\.|-)+")
 _MARK: Final = re.compile(r"[0-5]\+?|\.|-")
 _GRADE: Final = re.compile(r"(?P<whole>[0-5])(?:(?P<half>\+|[.,]5))?")
-_READING: Final = re.compile(r"=(?P<beyond>[<>]?)(?P<value>\d{1,9}(?:[.,]\d{1,6})?)")
-_BEYOND: Final = {"": Censored.EXACT, ">": Censored.ABOVE, "<": Censored.BELOW}
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +86,9 @@ def _result(text: str, criterion: "Criterion", where: str) -> Result:
         return Result()
     if text == NOT_TESTABLE:
         return Result(not_testable=NO_REASON)
-    if (reading := _READING.fullmatch(text)) is not None:
-        return _read_reading(reading["value"], _BEYOND[reading["beyond"]], criterion)
+    if text.startswith("=") and (reading := as_reading(text[1:])) is not None:
+        value, censored = reading
+        return Result(grade=criterion.propose(value, censored), reading=value, censored=censored)
     grade = _GRADE.fullmatch(text)
     if grade is None:
         raise bad(where, text, HELP)
@@ -96,11 +96,6 @@ def _result(text: str, criterion: "Criterion", where: str) -> Result:
     if criterion.kind is Kind.CHOICE:
         return _choice(value, criterion, where)
     return Result(grade=value)
-
-
-def _read_reading(text: str, censored: Censored, criterion: "Criterion") -> Result:
-    value = float(text.replace(",", "."))
-    return Result(grade=criterion.propose(value, censored), reading=value, censored=censored)
 
 
 def _choice(value: float, criterion: "Criterion", where: str) -> Result:

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Final
 from qcledger.bench import codes
 from qcledger.bench.begin import MOST_LINES, Plan, session_of, sheet_of, stages_of
 from qcledger.bench.chance import Chance
-from qcledger.bench.orders import TURNS, Asked, Balance, Item, Order, arrange, balance, room_for_repeats
+from qcledger.bench.orders import TURNS, Asked, Balance, Item, Order, Spot, arrange, balance, room_for_repeats
 from qcledger.bench.poured import why_not_dried
 from qcledger.clock import day_of
 from qcledger.errors import bad
 from qcledger.records import Preparation, Record, RunRow, Session, Specimen
-from qcledger.vocab import Blinding, Strength
+from qcledger.vocab import Blinding, Role, Strength
 
 if TYPE_CHECKING:
     from qcledger.rubric.pigments import Pigments
@@ -106,14 +106,32 @@ class LaidOut:
     sessions
         The sessions among them.
     orders, balance
-        The order of each sheet, and how even they are.
+        The order of each sheet, and how even they are; None where nothing was drawn.
     """
 
     records: tuple[Record, ...]
     reason: str
     sessions: tuple[Session, ...]
     orders: tuple[Order, ...]
-    balance: Balance
+    balance: Balance | None
+
+
+def as_given(wish: Wish, *, at: datetime, new_id: Callable[[], str]) -> LaidOut:
+    """Return the records of the plain sheet of a wish that asks for nothing else: open, in the order of its plan.
+
+    Nothing is drawn, so that it has no seed; its stages are due at no hour.
+
+    Raises
+    ------
+    BadInput
+        When a tube that would meet pans has not dried and no reason is given.
+    """
+    reason = _dried(wish)
+    session = replace(session_of(wish.plan, new_id(), at), note=reason)
+    order = tuple(Spot(item, Role.SPECIMEN) for item in wish.asked.items)
+    rows = _rows(wish, session, order, [""] * len(order), {}, new_id)
+    records = (wish.plan.comparison, session, *rows)
+    return LaidOut(records=records, reason=reason, sessions=(session,), orders=(order,), balance=None)
 
 
 def lay_out(wish: Wish, *, seed: int, at: datetime, new_id: Callable[[], str]) -> LaidOut:
@@ -145,7 +163,8 @@ def lay_out(wish: Wish, *, seed: int, at: datetime, new_id: Callable[[], str]) -
     for number, (order, names) in enumerate(zip(arranged, coded, strict=True)):
         session = _session(wish, number, new_id(), at, seed=seed, note=reason)
         sessions.append(session)
-        records += [session, *_rows(wish, session, order, names, new_id)]
+        due = {name: wish.start + after for name, after in wish.plan.due.items()}
+        records += [session, *_rows(wish, session, order, names, due, new_id)]
     even = balance(asked, arranged, Chance(seed + 1))
     return LaidOut(records=tuple(records), reason=reason, sessions=tuple(sessions), orders=arranged, balance=even)
 
@@ -193,10 +212,14 @@ def _session(wish: Wish, number: int, id_: str, at: datetime, *, seed: int, note
 
 
 def _rows(
-    wish: Wish, session: Session, order: Order, names: Sequence[str], new_id: Callable[[], str]
+    wish: Wish,
+    session: Session,
+    order: Order,
+    names: Sequence[str],
+    due: Mapping[str, datetime],
+    new_id: Callable[[], str],
 ) -> list[Record]:
     sheet = sheet_of(wish.plan, new_id(), session)
-    due = {name: wish.start + after for name, after in wish.plan.due.items()}
     rows = []
     for position, (spot, name) in enumerate(zip(order, names, strict=True), 1):
         prepared = wish.prepared.get(spot.item.specimen)

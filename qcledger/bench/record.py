@@ -1,20 +1,18 @@
-"""From a pressed key to records that are written together: observation, its trial, and the start of the stage."""
+"""From a pressed key to records that are written together: an observation, after what it stands on."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from typing import Final
+from dataclasses import dataclass
+from typing import Generic, TypeVar
 
 from qcledger.bench.result import Pencil, Result, amend, observe, take_back
-from qcledger.bench.runsheet import Place, RunSheet
-from qcledger.records import Observation, Record, Stage, Trial
-from qcledger.vocab import Occasion
+from qcledger.bench.runsheet import Place, ToGrade
+from qcledger.records import Observation, Record, Trial
 
-REGRADED: Final = "regraded at the bench"
-"""The reason of an observation that replaces one at the same place, when only a key was pressed."""
+S = TypeVar("S", bound=ToGrade)
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class Written(Generic[S]):
     """What one press of a key writes: the observation at `place`, after what it needs to stand on.
 
     `stood` is the sheet before it.
@@ -23,87 +21,55 @@ class Written:
     records: tuple[Record, ...]
     place: Place
     observation: Observation
-    stood: RunSheet
+    stood: S
 
-    def on(self, sheet: RunSheet) -> RunSheet:
+    def on(self, sheet: S) -> S:
         """Return the sheet as it is once this is on disk."""
         for record in self.records:
-            sheet = sheet.with_stage(record) if isinstance(record, Stage) else sheet
+            sheet = sheet.with_record(record)
         return sheet.with_seen(self.place, self.observation)
 
-    def off(self, sheet: RunSheet, before: Observation | None) -> RunSheet:
+    def off(self, sheet: S, before: Observation | None) -> S:
         """Return the sheet without this, `before` at its place again; what else was done since stays."""
         if sheet.seen.get(self.place) == self.observation:
             sheet = sheet.with_seen(self.place, before) if before is not None else sheet.without(self.place)
         for record in self.records:
             if isinstance(record, Trial):
                 sheet = sheet.with_trial(self.place.line, None)
-            elif isinstance(record, Stage):
-                sheet = replace(sheet, stages=self.stood.stages)
+            else:
+                sheet = sheet.without_record(record, self.stood)
         return sheet
 
 
 def write(
-    sheet: RunSheet,
-    place: Place,
-    result: Result,
-    *,
-    pencil: Pencil,
-    new_id: Callable[[], str],
-    reason: str = REGRADED,
-) -> Written:
-    """Return what to write for a result at a place; what stands there is superseded, for `reason`.
+    sheet: S, place: Place, result: Result, *, pencil: Pencil, new_id: Callable[[], str], reason: str = ""
+) -> Written[S]:
+    """Return what to write for a result at a place; what stands there is superseded, for `reason` or the sheet's.
 
     Raises
     ------
     BadInput
         When the criterion does not offer this result; nothing is to be written then.
     """
-    criterion = sheet.criteria[place.criterion]
     standing = sheet.seen.get(place)
     if standing is not None:
-        seen = amend(standing, result, criterion=criterion, reason=reason, pencil=pencil)
+        why = reason or sheet.REGRADED
+        seen = amend(standing, result, criterion=sheet.scale(place), reason=why, pencil=pencil)
         return Written((seen,), place, seen, sheet)
-    trial = _trial(sheet, place, pencil, new_id)
+    trial = sheet.trial(place.line, pencil, new_id)
     seen = observe(
         result,
         trial=trial.id,
-        criterion=criterion,
+        criterion=sheet.criteria[place.criterion],
         rubric=sheet.rubrics[place.criterion],
         stage=sheet.stage,
         pencil=pencil,
     )
-    stage = _started(sheet, pencil, new_id)
     first = (trial,) if sheet.lines[place.line].trial is None else ()
-    return Written((*((stage,) if stage else ()), *first, seen), place, seen, sheet)
+    return Written((*sheet.before(place, pencil, new_id), *first, seen), place, seen, sheet)
 
 
-def write_back(sheet: RunSheet, place: Place, before: Observation | None, *, pencil: Pencil) -> Written:
+def write_back(sheet: S, place: Place, before: Observation | None, *, pencil: Pencil) -> Written[S]:
     """Return what to write to take back what stands at a place, restoring what stood `before` it."""
-    newest = sheet.seen[place]
-    seen = take_back(newest, before, criterion=sheet.criteria[place.criterion], pencil=pencil)
+    seen = take_back(sheet.seen[place], before, criterion=sheet.scale(place), pencil=pencil)
     return Written((seen,), place, seen, sheet)
-
-
-def _trial(sheet: RunSheet, place: Place, pencil: Pencil, new_id: Callable[[], str]) -> Trial:
-    line = sheet.lines[place.line]
-    return Trial(
-        id=line.trial or new_id(),
-        specimen=line.specimen.id,
-        occasion=Occasion.BENCH,
-        at=pencil.at,
-        session=sheet.session.id,
-        run_row=line.row.id,
-    )
-
-
-def _started(sheet: RunSheet, pencil: Pencil, new_id: Callable[[], str]) -> Stage | None:
-    """Return the stage's record with the time of its first grade; None when it has begun already."""
-    row = sheet.stage_row
-    if row is None:
-        return Stage(
-            id=new_id(), session=sheet.session.id, name=sheet.stage, started_at=pencil.at, tester=pencil.tester
-        )
-    if row.started_at is not None:
-        return None
-    return replace(row, started_at=pencil.at, tester=row.tester or pencil.tester)

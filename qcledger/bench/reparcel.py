@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Final
 from qcledger.bench import unpacking
 from qcledger.bench.mending import Differ, Mending, weigh
 from qcledger.errors import bad
+from qcledger.figures import as_numbered, as_whole
 from qcledger.records import Parcel, Specimen
 from qcledger.settings import Settings
-from qcledger.text import one_line
 from qcledger.vocab import CURRENCY_DIGITS
 
 if TYPE_CHECKING:
@@ -48,13 +48,12 @@ def find(ledger: "Ledger", text: str, parcels: Sequence[Parcel]) -> Parcel:
     BadInput
         When it is neither, or not one of these.
     """
-    wanted = one_line(text)
-    if wanted.isascii() and wanted.isdigit():
-        if not 1 <= int(wanted) <= len(parcels):
-            raise bad(
-                "parcel", text, f"a number from 1 to {len(parcels)}" if parcels else f"{NEW}: there is no other"
-            )
-        return parcels[int(wanted) - 1]
+    if as_whole(text) is not None:
+        numbered = as_numbered(text, parcels)
+        if numbered is None:
+            allowed = f"a number from 1 to {len(parcels)}" if parcels else f"{NEW}: there is no other"
+            raise bad("parcel", text, allowed)
+        return numbered
     one = ledger.get(Specimen, unpacking.find_sticker(ledger, text))
     found = next((parcel for parcel in parcels if one is not None and parcel.id == one.parcel), None)
     if found is None:

@@ -1,5 +1,6 @@
 """What was seen, as it becomes an observation; and the taking back of it, which is an amendment too."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Final
@@ -75,6 +76,19 @@ class Pencil:
     id: str
     tester: str
     at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """Who writes, when, and what makes ids."""
+
+    tester: str
+    now: Callable[[], datetime]
+    new_id: Callable[[], str]
+
+    def pencil(self) -> Pencil:
+        """Return what an observation is written with."""
+        return Pencil(id=self.new_id(), tester=self.tester, at=self.now())
 
 
 def observe(

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from qcledger.bench import cautions, stages
+from qcledger.bench import stages
 from qcledger.bench.known import standing_labels
 from qcledger.bench.runsheet import Line, Place, RunSheet, judged_at, progress
 from qcledger.errors import bad
@@ -14,7 +14,7 @@ from qcledger.settings import shipped
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
-    from qcledger.rubric import Criterion, Rubric
+    from qcledger.rubric import Criterion, Remark, Rubric
     from qcledger.rubric.pigments import Pigment, Pigments
 
 
@@ -86,6 +86,22 @@ def _criteria(rubrics: "Sequence[Rubric]", stage: str, only: Collection[str] = (
     return found
 
 
+def _union(
+    pigments: "Iterable[Pigment]", criteria: "Iterable[Criterion]", rubrics: "Iterable[Rubric]", reference: "Pigments"
+) -> tuple[str, ...]:
+    """Return each caution of a sheet once, so that none gives a paint away: of pigments, then tests, then rubrics.
+
+    The reminders come in the order of the reference, not of the run sheet; otherwise the first one would tell which
+    paint lies first.
+    """
+    on_sheet = {pigment.name for pigment in pigments}
+    reminders = [one for name, pigment in reference.items() if name in on_sheet for one in pigment.bench_reminder]
+    remarks: list[Remark] = [*reminders, *(caution for criterion in criteria for caution in criterion.cautions)]
+    remarks += [caution for rubric in rubrics for caution in rubric.cautions]
+    remarks += reference.cautions if reminders else ()
+    return tuple(dict.fromkeys(remark.text for remark in remarks))
+
+
 class _Parts:
     """The rows of one session, looked up once for all of its stages."""
 
@@ -146,7 +162,7 @@ class _Parts:
 
         reference = pigments.load(shipped("rubrics") / "pigments.yaml")
         criteria = [criterion for rubric in self._rubrics for criterion in rubric.criteria.values()]
-        return cautions.of_sheet(self._pigments(reference), criteria, self._rubrics, reference)
+        return _union(self._pigments(reference), criteria, self._rubrics, reference)
 
     def _pigments(self, reference: "Pigments") -> "Iterable[Pigment]":
         """Yield the reference's pigments that the labels on the sheet declare."""

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import mending
 from qcledger.bench.amending import REASONS, WHY_NOT
-from qcledger.bench.record import REGRADED
+from qcledger.bench.runsheet import REGRADED
 from qcledger.bench.unpacking import find_sticker
 from qcledger.errors import bad
 from qcledger.records import Observation, Photo, Specimen

@@ -1,118 +1,18 @@
-"""What is typed into a form, read field by field: days, money, amounts, words of a closed list.
+"""What is typed into a form, read field by field: names, lists, words of a closed list; `figures` reads the others.
 
 Each function raises BadInput with the field's name as the place, so that a form can say it beside the field.
 """
 
 import re
 from collections.abc import Callable, Iterable, Mapping
-from datetime import date
-from decimal import Decimal, InvalidOperation
-from typing import Final, TypeVar
+from typing import TypeVar
 
 from qcledger.errors import BadInput, bad
 from qcledger.text import one_line
-from qcledger.vocab import CURRENCY_DIGITS, EARLIEST, Censored
 
 T = TypeVar("T")
 D = TypeVar("D")
 Word = TypeVar("Word", bound=str)
-
-_ORDERS: Final[Mapping[str, tuple[re.Pattern[str], str]]] = {
-    "iso": (re.compile(r"(?P<y>\d{4})-(?P<m>\d{1,2})-(?P<d>\d{1,2})", re.ASCII), "2026-03-09"),
-    "day first": (re.compile(r"(?P<d>\d{1,2})[./](?P<m>\d{1,2})[./](?P<y>\d{4})", re.ASCII), "9.3.2026"),
-    "month first": (re.compile(r"(?P<m>\d{1,2})/(?P<d>\d{1,2})/(?P<y>\d{4})", re.ASCII), "3/9/2026"),
-}
-_NUMBER: Final = re.compile(r"\d{1,9}(?:[.,]\d{1,6})?", re.ASCII)
-
-_READING: Final = re.compile(r"\s*(?P<sign>[<>]?)\s*(?P<value>\d{1,9}(?:[.,]\d{1,6})?)\s*", re.ASCII)
-_SIGNS: Final = {"": Censored.EXACT, ">": Censored.ABOVE, "<": Censored.BELOW}
-
-
-def day(text: str, where: str, order: str = "iso") -> date:
-    """Return a date written as 2026-03-09, or in the tester's own order.
-
-    Raises
-    ------
-    BadInput
-        When it is neither, no day of the calendar, or before anything here can have happened.
-    """
-    for name in ("iso", order):
-        found = _ORDERS[name][0].fullmatch(text.strip())
-        if found is not None:
-            try:
-                read = date(int(found["y"]), int(found["m"]), int(found["d"]))
-            except ValueError:
-                break
-            if read < EARLIEST:
-                raise bad(where, text, f"a day from {EARLIEST} on")
-            return read
-    examples = dict.fromkeys((_ORDERS["iso"][1], _ORDERS[order][1]))
-    raise bad(where, text, f"a day such as {' or '.join(examples)}")
-
-
-def past_day(text: str, where: str, today: date, order: str = "iso") -> date:
-    """Return a day that has come; raises BadInput when it has not, or is none."""
-    found = day(text, where, order)
-    if found > today:
-        raise bad(where, text, f"today, {today}, or a day before")
-    return found
-
-
-def number(text: str, where: str, mark: str = ".", example: str = "8") -> Decimal:
-    """Return a positive number with the tester's decimal mark; anything else is refused, as are thousands marks."""
-    text = text.strip()
-    other = "," if mark == "." else "."
-    if _NUMBER.fullmatch(text) is None or other in text:
-        raise bad(where, text, f"a number such as {example.replace('.', mark)}, with '{mark}' before decimals")
-    try:
-        return Decimal(text.replace(mark, "."))
-    except InvalidOperation as error:
-        raise bad(where, text, f"a number such as {example}") from error
-
-
-def amount(text: str, where: str, mark: str = ".") -> Decimal:
-    """Return a number above zero, as volumes and weights are."""
-    found = number(text, where, mark, "7.5")
-    if not found:
-        raise bad(where, text, "more than 0")
-    return found
-
-
-def currency(text: str, where: str) -> str:
-    """Return the code of a currency, in capitals."""
-    code = text.strip().upper()
-    if code not in CURRENCY_DIGITS:
-        raise bad(where, text, "a code such as EUR, GBP, USD")
-    return code
-
-
-def money(text: str, where: str, code: str, mark: str = ".") -> int:
-    """Return an amount of money in the currency's smallest coin.
-
-    Parameters
-    ----------
-    text
-        Such as ``12.40``, with the tester's decimal mark and no mark between thousands.
-    where
-        The field.
-    code
-        The currency (ISO 4217), which says how many decimals there may be.
-    mark
-        The decimal mark.
-    """
-    digits = CURRENCY_DIGITS[code]
-    example = "12.40" if digits else "1240"
-    found = number(text, where, mark, example)
-    smallest = found.scaleb(digits)
-    if smallest != int(smallest):
-        raise bad(where, text, f"at most {digits} decimals for {code}, such as {example.replace('.', mark)}")
-    return int(smallest)
-
-
-def money_text(minor: int, code: str, mark: str = ".") -> str:
-    """Return an amount as `money` reads it: ``12.40``."""
-    digits = CURRENCY_DIGITS.get(code, 2)
-    return f"{Decimal(minor).scaleb(-digits):.{digits}f}".replace(".", mark)
 
 
 def word(text: str, where: str, words: Iterable[Word]) -> Word:
@@ -124,14 +24,6 @@ def word(text: str, where: str, words: Iterable[Word]) -> Word:
     if len(found) != 1:
         raise bad(where, text, ", ".join(found or words))
     return found[0]
-
-
-def reading(text: str, where: str) -> tuple[float, Censored]:
-    """Return the reading a text says: ``23``, ``3.5`` or ``3,5``, and ``>60`` for above 60."""
-    found = _READING.fullmatch(text)
-    if found is None:
-        raise bad(where, text, "a number such as 23 or 3.5, or >60")
-    return float(found["value"].replace(",", ".")), _SIGNS[found["sign"]]
 
 
 def parts(text: str) -> tuple[str, ...]:

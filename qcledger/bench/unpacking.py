@@ -7,6 +7,7 @@ from decimal import Decimal
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
+from qcledger import figures, stickers
 from qcledger.bench import typed
 from qcledger.bench.blind import blind_sheets
 from qcledger.bench.known import as_one, standing_labels
@@ -26,8 +27,6 @@ PUTS_BACK: Final = "e on its line in Stock asks whether it is put back"
 """Said where a piece that was taken out would have to be in stock."""
 MISTAKEN: Final = "entered by mistake"
 """Why a piece was taken out by itself."""
-COUNT_DIGITS: Final = 4
-"""A count on a sticker is padded to so many digits, as in ``OV 0147``."""
 
 _CLOSED: Final = (SpecimenState.UNOPENED, SpecimenState.RESERVE)
 """States of a piece that has no day of opening."""
@@ -61,9 +60,9 @@ def read_parcel(
         With a problem for each field that is wrong, the field's name as the place.
     """
     form = typed.Reader(values)
-    day = partial(typed.past_day, today=today, order=settings.dates)
-    code = form.must("currency", typed.currency, default=settings.currency)
-    shipping = partial(typed.money, code=code, mark=settings.decimal_mark)
+    day = partial(figures.past_day, today=today, order=settings.dates)
+    code = form.must("currency", figures.currency, default=settings.currency)
+    shipping = partial(figures.money, code=code, mark=settings.decimal_mark)
     fields = {
         "bought_on": form.must("bought_on", day, default=date.min),
         "received_on": form.read("received_on", day, default=None),
@@ -86,7 +85,7 @@ def parcel_values(parcel: Parcel, mark: str, day: Callable[[date], str] = date.i
         "seller": parcel.seller,
         "bought_on": day(parcel.bought_on),
         "currency": parcel.currency,
-        "shipping": "" if shipping is None else typed.money_text(shipping, parcel.currency, mark),
+        "shipping": "" if shipping is None else figures.money_text(shipping, parcel.currency, mark),
         "received_on": day(parcel.received_on) if parcel.received_on else "",
         "note": parcel.note,
     }
@@ -124,7 +123,7 @@ def read_piece(
     currency: str,
     mark: str,
     formats: Iterable[str] = tuple(Format),
-    day: Callable[[str, str], date] = typed.day,
+    day: Callable[[str, str], date] = figures.day,
 ) -> Piece:
     """Return the piece that a line describes.
 
@@ -154,9 +153,9 @@ def read_piece(
         paint=paint,
         format=form.must("format", partial(typed.word, words=formats), default=Format.TUBE),
         lot_code=form.read("lot", typed.name, default=None),
-        price_minor=form.read("price", partial(typed.money, code=currency, mark=mark), default=None),
-        nominal_ml=form.read("ml", partial(typed.amount, mark=mark), default=None),
-        weight_g=form.read("weight", partial(typed.amount, mark=mark), default=None),
+        price_minor=form.read("price", partial(figures.money, code=currency, mark=mark), default=None),
+        nominal_ml=form.read("ml", partial(figures.amount, mark=mark), default=None),
+        weight_g=form.read("weight", partial(figures.amount, mark=mark), default=None),
         why=form.read("why", partial(typed.word, words=Why), default=Why.PLANNED),
         source=form.read("source", partial(typed.word, words=Source), default=Source.RETAIL),
         state=form.read("state", partial(typed.word, words=SpecimenState), default=SpecimenState.UNOPENED),
@@ -177,7 +176,7 @@ def piece_values(
     return {
         "format": str(specimen.format),
         "lot": lot or "",
-        "price": "" if price is None else typed.money_text(price, currency, mark),
+        "price": "" if price is None else figures.money_text(price, currency, mark),
         "ml": "" if specimen.nominal_ml is None else str(specimen.nominal_ml).replace(".", mark),
         "weight": "" if specimen.weight_g is None else str(specimen.weight_g).replace(".", mark),
         "why": str(specimen.why),
@@ -194,7 +193,7 @@ def next_sticker(ledger: "Ledger") -> str:
 
     letters = ledger.daybook.letters
     with ledger.reading() as connection:
-        return f"{letters} {last_count(connection, letters) + 1:0{COUNT_DIGITS}}"
+        return stickers.sticker(letters, last_count(connection, letters) + 1)
 
 
 def save_piece(
@@ -461,14 +460,13 @@ def find_sticker(ledger: "Ledger", text: str) -> str:
     from qcledger.ledger.queries_stock import ending_with, with_sticker
 
     wanted = one_line(text)
-    letters, count = wanted.rstrip("0123456789").strip(), wanted[len(wanted.rstrip("0123456789")) :]
+    count = stickers.count_at_end(wanted)
     with ledger.reading() as connection:
         found = with_sticker(connection, wanted)
-        near = ending_with(connection, int(count)) if not found and count and len(count) < 10 else []
-    mine = letters or ledger.daybook.letters
-    named = [(id_, sticker) for id_, sticker in near if sticker.rpartition(" ")[0].casefold() == mine.casefold()]
-    found = found or [id_ for id_, _ in named or ([] if letters else near)]
+        near = [] if found or count is None else ending_with(connection, count)
+    meant = stickers.meant(wanted, [one for _, one in near], ledger.daybook.letters)
+    found = found or [id_ for id_, one in near if one in meant]
     if len(found) != 1:
-        stickers = ", ".join(sticker for _, sticker in near[:4])
-        raise bad("sticker", wanted, f"one of {stickers}" if stickers else "the sticker of a specimen in this ledger")
+        known = ", ".join(one for _, one in near[:4])
+        raise bad("sticker", wanted, f"one of {known}" if known else "the sticker of a specimen in this ledger")
     return found[0]

@@ -3,18 +3,19 @@
 import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, tzinfo
+from datetime import date, datetime
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
+from qcledger import figures
 from qcledger.bench import offer as offers
 from qcledger.bench import poured, typed
-from qcledger.bench.begin import MOST_LINES, find, stickers
+from qcledger.bench.begin import MOST_LINES
 from qcledger.bench.chance import Chance
 from qcledger.bench.known import latest_labels
 from qcledger.bench.offer import Offer
-from qcledger.bench.planning import SEEDS, LaidOut, Wish, group_of, lay_out, most_specimens
-from qcledger.clock import day_of, instant
+from qcledger.bench.planning import SEEDS, LaidOut, Wish, as_given, group_of, lay_out, most_specimens
+from qcledger.clock import day_of
 from qcledger.errors import bad
 from qcledger.records import Comparison, LabelVersion, Maker, Paint, Parcel, Record, RunRow, Session, Specimen, Trial
 from qcledger.settings import Settings, shipped
@@ -88,13 +89,11 @@ def read_wish(
     form, zone = typed.Reader(values), ledger.zone
     title = values.get("comparison", "").strip()
     comparison = offers.comparison_for(title, rubrics, offered, new_id=asking.new_id, on=ledger.day(asking.now))
-    control = form.read(
-        "control", lambda text, where: find(stickers(text, where), offered.specimens, where), default=()
-    )
+    control = form.read("control", offered.find, default=())
     blinding = form.must("blinding", partial(typed.word, words=Blinding), default=Blinding.SHUFFLED)
     weak_first = form.read("weak_first", _yes, default=False)
     repeats = form.read("repeats", _count, default=None)
-    start = form.read("start", partial(_moment, zone=zone), default=asking.now)
+    start = form.read("start", partial(figures.moment, zone=zone, order=asking.settings.dates), default=asking.now)
     testers = form.read("testers", typed.names, default=(offered.tester,))
     keys = form.read("criteria", partial(_criteria, rubrics=rubrics), default=())
     form.done()
@@ -103,11 +102,10 @@ def read_wish(
     specimens = _specimens(values.get("specimens", ""), offered, comparison, control, ledger, asking.seed)
     if offered.comparison(title) is None:
         comparison = replace(comparison, paints=tuple(sorted({one.paint for one in specimens})))
-    mark = asking.settings.decimal_mark
     every = (*specimens, *control)
     _refuse_gone(every, ledger, day_of(start, zone))
     return Wish(
-        plan=offers.plan(values, offered, comparison, rubrics, mark, specimens=specimens, criteria=keys),
+        plan=offers.plan(values, offered, comparison, rubrics, specimens=specimens, criteria=keys),
         blinding=blinding,
         criteria=keys,
         control=control[0] if control else None,
@@ -131,17 +129,10 @@ def _yes(text: str, where: str) -> bool:
 
 
 def _count(text: str, where: str) -> int:
-    if not (text.strip().isascii() and text.strip().isdigit() and int(text) <= MOST_LINES):
+    number = figures.as_whole(text)
+    if number is None or number > MOST_LINES:
         raise bad(where, text, f"a number from 0 to {MOST_LINES}, or nothing for one in ten")
-    return int(text)
-
-
-def _moment(text: str, where: str, *, zone: tzinfo | None) -> datetime:
-    """Return a day and hour of the tester's own clock."""
-    try:
-        return instant(datetime.fromisoformat(text.strip()), zone)
-    except ValueError:
-        raise bad(where, text, "a day and hour such as 2026-03-09 09:00, or nothing for now") from None
+    return number
 
 
 def _criteria(text: str, where: str, *, rubrics: "Sequence[Rubric]") -> tuple[str, ...]:
@@ -171,7 +162,7 @@ def _specimens(
     When there are more than a sheet takes, chance draws them, so that a sheet is not one parcel's.
     """
     if text.strip():
-        return find(stickers(text), offered.specimens)
+        return offered.find(text, "specimens")
     own = {one.id for one in control}
     found = [one for one in untested(ledger, comparison) if one.id not in own]
     if not found:
@@ -254,6 +245,22 @@ class Proposal:
     laid: LaidOut
 
 
+def begin(values: Mapping[str, str], ledger: "Ledger", asking: Asking) -> Proposal:
+    """Write the open sheet that a filled form names, in its order, and return it: a plan that asks for nothing more.
+
+    Raises
+    ------
+    BadInput
+        Naming the field that is wrong.
+    """
+    from qcledger.ledger import new_id
+
+    wish, rubrics = _wished({**values, "blinding": Blinding.OPEN, "repeats": "0"}, ledger, asking)
+    proposal = Proposal(wish, rubrics, as_given(wish, at=asking.now, new_id=new_id))
+    keep(proposal, ledger)
+    return proposal
+
+
 def propose(values: Mapping[str, str], ledger: "Ledger", asking: Asking) -> Proposal:
     """Return the run sheets that answer a filled form, read as `read_wish` says; nothing is written.
 
@@ -264,12 +271,18 @@ def propose(values: Mapping[str, str], ledger: "Ledger", asking: Asking) -> Prop
     """
     from qcledger.ledger import new_id
 
+    wish, rubrics = _wished(values, ledger, asking)
+    return Proposal(wish, rubrics, lay_out(wish, seed=asking.seed, at=asking.now, new_id=new_id))
+
+
+def _wished(values: Mapping[str, str], ledger: "Ledger", asking: Asking) -> "tuple[Wish, tuple[Rubric, ...]]":
+    """Return the wish of a filled form and the rubrics it is judged by; no session has its code yet."""
     offered = offers.offer(ledger)
     values = {"session": offered.code, **{name: text for name, text in values.items() if text.strip()}}
     rubrics = rubrics_of(values, offered, ledger)
     wish = read_wish(values, offered, rubrics, ledger, asking)
     _refuse_taken(wish.plan.code, ledger)
-    return Proposal(wish, tuple(rubrics), lay_out(wish, seed=asking.seed, at=asking.now, new_id=new_id))
+    return wish, tuple(rubrics)
 
 
 def _refuse_taken(code: str, ledger: "Ledger") -> None:

@@ -120,7 +120,7 @@ def _instead(found: "Amendable", given: Mapping[str, Any]) -> "Result":
 
 
 def _reading(text: str | None) -> tuple[float | None, Censored]:
-    from qcledger.bench.typed import reading
+    from qcledger.figures import reading
 
     return (None, Censored.EXACT) if text is None else reading(text, "--reading")
 

@@ -7,7 +7,6 @@ import click
 from qcledger.cli.options import ledger_option, open_ledger
 from qcledger.cli.said import say, tried
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.settings import load_settings
 
 if TYPE_CHECKING:
     from qcledger.bench.conditions import Noted
@@ -55,7 +54,7 @@ def _write(ledger: "Ledger", noted: "Noted", texts: dict[str, str], reason: str,
     from qcledger.bench import conditions as kept
 
     try:
-        typed = kept.typed(texts, load_settings().decimal_mark)
+        typed = kept.typed(texts)
         values = {field: typed[field] if field in texts else noted.stands(field) for field in typed}
         told = kept.differing(noted, values)
         if not told:

@@ -97,7 +97,8 @@ def _label_of(ledger: "Ledger", what: str) -> "LabelVersion":
 def _weighed(
     ledger: "Ledger", found: "LabelVersion", values: Mapping[str, str], only: Iterable[str], since: str | None
 ) -> "Corrected":
-    from qcledger.bench import correcting, typed
+    from qcledger import figures
+    from qcledger.bench import correcting
     from qcledger.bench.unpacking import find_sticker
     from qcledger.ledger import new_id
     from qcledger.ledger.words import formats
@@ -110,7 +111,7 @@ def _weighed(
         problems = (replace(one, where=OPTIONS.get(one.where, f"--{one.where}")) for one in refused.problems)
         raise BadInput(problems) from refused
     chosen = [find_sticker(ledger, one) for one in only] or None
-    day = typed.day(since, "--since", load_settings().dates) if since else None
+    day = figures.day(since, "--since", load_settings().dates) if since else None
     return correcting.weigh(ledger, found, said, new_id, only=chosen, since=day)
 
 

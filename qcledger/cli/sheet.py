@@ -157,19 +157,17 @@ def _tell(lines: "list[str]") -> None:
 
 
 def _pour(where: str | None, text: str, day: str) -> None:
-    from qcledger.bench import typed
-    from qcledger.bench.begin import find, stickers
+    from qcledger import figures
+    from qcledger.bench.offer import offer
     from qcledger.bench.poured import pour
     from qcledger.ledger import new_id
-    from qcledger.records import Specimen
 
     order = load_settings().dates
-    typed_day = typed.day(day, "--day", order) if day else None
+    typed_day = figures.day(day, "--day", order) if day else None
     with open_ledger(where, write=True) as ledger:
         today = ledger.day(_now())
         on = typed_day or today
-        known = {row.sticker: row for row in ledger.rows(Specimen)}
-        found = find(stickers(text, "--poured"), known, "--poured")
+        found = offer(ledger).find(text, "--poured")
         ledger.append(pour(found, on, today=today, new_id=new_id))
     tell(f"poured into pans on {on}: {', '.join(one.sticker for one in found)}")
 

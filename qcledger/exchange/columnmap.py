@@ -1,16 +1,17 @@
 """What the columns of somebody else's spreadsheet mean, as a tester writes it down in a small YAML file."""
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 from qcledger.errors import at, bad
-from qcledger.exchange.cells import MARKS, ORDERS
+from qcledger.exchange.cells import ORDERS
 from qcledger.exchange.csvfile import decode, read_bytes
 from qcledger.exchange.spreadsheet import DELIMITERS
+from qcledger.figures import MARKS
 from qcledger.records import LabelVersion, Lot, Maker, Observation, Paint, Parcel, Record, Specimen, Trial
 from qcledger.rubric.form import Key, each, flag, number, pairs, refuse, shown, take, text
 from qcledger.rubric.strict_yaml import Items, Node, Pairs, Scalar, read
@@ -173,7 +174,7 @@ def _scalar(node: Node, where: str, allowed: str) -> str:
     return one_line(node.text)
 
 
-def _word(allowed: Mapping[str, object]) -> Any:
+def _word(allowed: Collection[str]) -> Any:
     def read_word(node: Node, where: str) -> str:
         if shown(node) not in allowed:
             raise refuse(node, where, ", ".join(allowed))

@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from qcledger.errors import at, bad
-from qcledger.exchange.cells import number, reading
+from qcledger.exchange.cells import number_in, reading_in
 from qcledger.exchange.columnmap import ColumnMap, Scale, Target
 from qcledger.exchange.spreadsheet import Cell
+from qcledger.figures import as_number
 from qcledger.rubric import Criterion, Rubric, load
 from qcledger.settings import rubric_files
 from qcledger.text import near
@@ -120,17 +121,17 @@ class Grader:
             return {"choice": str(cell)}
         if target.words:
             raise bad(where, str(cell), "words of the map: " + ", ".join(target.words))
-        return {"grade": float(number(cell, self._mark, where))}
+        return {"grade": float(number_in(cell, self._mark, where))}
 
     def _reading(self, column: str, cell: Cell, criterion: Criterion, where: str) -> dict[str, Any]:
-        value, censored = reading(cell, self._mark, where)
+        value, censored = reading_in(cell, self._mark, where)
         grade = criterion.propose(value, censored)
         if grade is not None:
             self._converted[column, str(cell), f"grade {grade:g}"] += 1
         return {"reading": value, "censored": censored, "grade": grade}
 
     def _scaled(self, column: str, cell: Cell, scale: Scale, criterion: Criterion, where: str) -> float:
-        mark = float(number(cell, self._mark, where))
+        mark = float(number_in(cell, self._mark, where))
         if not scale.low <= mark <= scale.high:
             raise bad(where, str(cell), f"{scale.low:g} to {scale.high:g}, as the map's scale says")
         exact = scale.grade(mark)
@@ -142,7 +143,5 @@ class Grader:
 
 def _as_grade_or_choice(word: str) -> dict[str, Any]:
     """Return a word of the map as a grade if it is a number, else as a choice."""
-    try:
-        return {"grade": float(word)}
-    except ValueError:
-        return {"choice": word}
+    grade = as_number(word, ".")
+    return {"choice": word} if grade is None else {"grade": float(grade)}

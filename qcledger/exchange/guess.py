@@ -14,6 +14,7 @@ from qcledger.exchange.columnmap import ASK, DEFAULT_RUBRICS, LEAVE_OUT
 from qcledger.exchange.grading import criteria
 from qcledger.exchange.sheetrows import NEEDED
 from qcledger.exchange.spreadsheet import Cell, Spreadsheet, read
+from qcledger.figures import as_number
 from qcledger.rubric import Criterion
 from qcledger.settings import Settings
 from qcledger.text import one_line
@@ -61,11 +62,7 @@ _NUMBERED = ("no", "nr", "id", "row", "line", "num", "")
 """What people write over a column that numbers the rows."""
 
 _ASKED = f'"{ASK}"'
-_SHOWN_AS: Mapping[str, str] = {
-    "iso": "year month day",
-    "day first": "day month year",
-    "month first": "month day year",
-}
+_SHOWN_AS: Mapping[str, str] = {settings: map_ for map_, settings in cells.ORDERS.items()}
 _SCALES = ((1, 5), (0, 5), (1, 10), (0, 10), (0, 100))
 _MOST_WORDS = 30
 _ALIKE, _SHARED = 0.62, 0.8
@@ -220,10 +217,7 @@ class _Guesser:
         return _Guess(target | {"scale": scale}, "reversed: true if the low end is the worst")
 
     def _number(self, cell: Cell) -> Decimal | None:
-        try:
-            return cells.number(cell, self._settings.decimal_mark, "")
-        except BadInput:
-            return None
+        return cell if isinstance(cell, Decimal) else as_number(str(cell), self._settings.decimal_mark)
 
 
 def _scale(header: str, numbers: Collection[float]) -> str:
@@ -267,7 +261,7 @@ def _distinct(found: Sequence[Cell]) -> list[str]:
 
 def _is_day(cell: Cell, order: str) -> bool:
     try:
-        cells.day(cell, order, "")
+        cells.day_in(cell, order, "")
     except BadInput:
         return False
     return True

@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 
 from qcledger.clock import day_of, local
 from qcledger.errors import BadInput
+from qcledger.figures import money_text
 from qcledger.ledger.codec import CALLED
 from qcledger.records import (
     TABLES,
@@ -26,7 +27,6 @@ from qcledger.records import (
     Trial,
     columns,
 )
-from qcledger.vocab import CURRENCY_DIGITS
 
 R = TypeVar("R", bound=Record)
 Get = Callable[[type[Any], str], Any]
@@ -77,11 +77,9 @@ def shown(row: Record, name: str, get: Get, zone: tzinfo | None) -> str:
     return time(value, zone) if isinstance(value, datetime) else _plain(value)
 
 
-def money(coins: int | None, currency: str, mark: str) -> str:
+def price_text(coins: int | None, currency: str, mark: str) -> str:
     """Return a price as people write it, with `mark` before the decimals."""
-    if coins is None:
-        return ""
-    return f"{Decimal(coins).scaleb(-CURRENCY_DIGITS[currency]):f} {currency}".replace(".", mark)
+    return "" if coins is None else f"{money_text(coins, currency, mark)} {currency}"
 
 
 def time(at: datetime, zone: tzinfo | None) -> str:

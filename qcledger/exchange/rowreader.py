@@ -9,6 +9,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
+from qcledger import figures
 from qcledger.errors import BadInput, Problem, at, bad
 from qcledger.exchange import cells
 from qcledger.exchange.columnmap import FIELDS, ColumnMap, Target
@@ -121,7 +122,7 @@ class RowReader:
             return ()
         self.currency_guessed |= named is None
         try:
-            coins, code = cells.price(cell, self._mark, named or self._own_currency, f"{where}, {header}")
+            coins, code = cells.price_in(cell, self._mark, named or self._own_currency, f"{where}, {header}")
         except BadInput as error:
             return error.problems
         if fields.setdefault("currency", code) != code:
@@ -168,15 +169,15 @@ def value(field: str, cell: Cell, target: Target, mark: str, where: str) -> Any:
     """
     text = target.words.get(str(cell).casefold(), str(cell))
     if field == "currency":
-        return cells.currency(text, where)
+        return figures.currency(text, where)
     record, name = FIELDS[field]
     kind = next(column.type for column in columns(record) if column.name == name)
     if issubclass(kind, StrEnum):
         return _option(kind, text, target, where)
     readers: Mapping[type, Callable[[], Any]] = {
-        datetime: lambda: cells.day(cell, target.dates, where),  # of a test in a spreadsheet only the day is known
-        date: lambda: cells.day(cell, target.dates, where),
-        Decimal: lambda: cells.amount(cell, mark, where),
+        datetime: lambda: cells.day_in(cell, target.dates, where),  # of a test in a spreadsheet only the day is known
+        date: lambda: cells.day_in(cell, target.dates, where),
+        Decimal: lambda: cells.amount_in(cell, mark, where),
         tuple: lambda: tuple(part for part in _BETWEEN_PIGMENTS.split(text) if part),
         str: lambda: one_line(text),
     }

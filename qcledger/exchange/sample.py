@@ -7,7 +7,7 @@ from typing import Any
 
 from qcledger.clock import day_of
 from qcledger.exchange.codec import cells
-from qcledger.exchange.place import money, time
+from qcledger.exchange.place import price_text, time
 from qcledger.exchange.plan import Plan
 from qcledger.ledger import Ledger
 from qcledger.records import Observation, Parcel, Record, RubricText, Specimen, Trial, columns
@@ -63,7 +63,7 @@ class _Words:
     def _field(self, record: Record, name: str, cell: str) -> str:
         value = getattr(record, name)
         if isinstance(record, Specimen) and name == "price_minor":
-            return f"price {money(record.price_minor, self._get(Parcel, record.parcel).currency, self._mark)}"
+            return f"price {price_text(record.price_minor, self._get(Parcel, record.parcel).currency, self._mark)}"
         if isinstance(value, datetime):
             return f"{name.replace('_', ' ')} {self._time(record, value)}"
         return f"{name.replace('_', ' ')} {one_line(cell)}"

@@ -6,16 +6,16 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 from typing import Any, TypeVar
 
+from qcledger import stickers
 from qcledger.clock import noon
 from qcledger.errors import BadInput, bad
 from qcledger.exchange.brought import Brought
 from qcledger.exchange.columnmap import FIELDS, ColumnMap
 from qcledger.exchange.draft import Draft, id_by_name
 from qcledger.exchange.grading import Judged
-from qcledger.exchange.place import ChangedRow, Place, money
+from qcledger.exchange.place import ChangedRow, Place, price_text
 from qcledger.exchange.rowreader import Filled
 from qcledger.exchange.samesheet import piece_name, trial_name
-from qcledger.ledger import stickers
 from qcledger.ledger.codec import CALLED
 from qcledger.records import (
     LabelVersion,
@@ -80,7 +80,7 @@ class SheetRows:
         }
         self._columns: dict[tuple[type[Record], str], Mapping[str, str]] = {}
         self._tester = draft.daybook.tester
-        self._stickers = Stickers(draft)
+        self._stickers = NextSticker(draft)
         self._labels: dict[str, list[LabelVersion]] = defaultdict(list)
         for label in draft.standing(LabelVersion):
             self._labels[label.paint].append(label)
@@ -153,7 +153,7 @@ class SheetRows:
         prices = [one.price_minor for one in self._draft.versions(standing)]
         if row.fields["price"] not in prices:
             currency = next(self._there(standing, "currency"))
-            there = money(standing.price_minor, currency, self._mark)
+            there = price_text(standing.price_minor, currency, self._mark)
             raise self._draft.changed(place, "price", row.cell("price"), there, standing)
 
     def _there(self, standing: Specimen, name: str) -> Iterator[Any]:
@@ -355,7 +355,7 @@ class SheetRows:
         return record
 
 
-class Stickers:
+class NextSticker:
     """Gives out the next sticker numbers: the tester's letters and a count, as in ``OV 0147``."""
 
     def __init__(self, draft: Draft) -> None:
@@ -366,10 +366,9 @@ class Stickers:
         """Return the sticker after the last one in use."""
         letters = self._draft.daybook.letters
         if self._last is None:
-            read = filter(None, map(stickers.number, self._draft.names(Specimen)))
-            self._last = max((count for begins, count in read if begins == letters.casefold()), default=0)
+            self._last = stickers.highest(self._draft.names(Specimen), letters)
         self._last += 1
-        return f"{letters} {self._last:0{stickers.DIGITS}}"
+        return stickers.sticker(letters, self._last)
 
 
 def _by_name(row: R) -> R:

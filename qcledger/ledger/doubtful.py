@@ -6,9 +6,9 @@ from qcledger.ledger.disputes import dated_ahead, disputes
 from qcledger.ledger.doubts import in_words
 from qcledger.ledger.identity import identity
 from qcledger.ledger.readmodels import rows_equal
-from qcledger.ledger.stickers import alike
 from qcledger.ledger.tested import Reading, doubtful_rows
 from qcledger.records import Specimen
+from qcledger.stickers import alike
 
 
 def doubts(reading: Reading, now: datetime) -> list[str]:

@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date, datetime, tzinfo
 from typing import Any, cast
 
+from qcledger import stickers
 from qcledger.clock import zone_named
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.ledger import possible, stickers
+from qcledger.ledger import possible
 from qcledger.ledger.called import called, specimen_of
 from qcledger.ledger.chain import utc_text
 from qcledger.ledger.known import Known
@@ -101,7 +102,7 @@ def _specimen(record: Specimen, known: Known) -> Iterator[Problem]:
     standing = known.get(Specimen.TABLE, record.id)
     if standing is not None and cast(Specimen, standing).sticker == record.sticker:
         return
-    if stickers.number(record.sticker) is None:
+    if stickers.letters_and_count(record.sticker) is None:
         yield _problem(record, "sticker", record.sticker, stickers.FORM, known)
     elif known.stickers.holder(record.sticker) not in (None, record.id):
         free = known.stickers.next(record.sticker.rpartition(" ")[0])

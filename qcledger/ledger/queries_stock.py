@@ -8,6 +8,7 @@ from typing import Any, cast
 
 from sqlalchemy import Connection, FromClause, RowMapping, Select, and_, func, or_, select
 
+from qcledger import stickers
 from qcledger.clock import day_of
 from qcledger.ledger.codec import with_fields
 from qcledger.ledger.identity import Identity, identity
@@ -179,8 +180,7 @@ def last_count(connection: Connection, letters: str) -> int:
     """Return the highest count on a sticker with these letters; 0 when there is none."""
     sticker = TABLE["specimen"].c.sticker
     found = connection.execute(select(sticker).where(sticker.startswith(f"{letters} ", autoescape=True))).scalars()
-    counts = [int(rest) for text in found if (rest := text[len(letters) + 1 :]).isascii() and rest.isdigit()]
-    return max(counts, default=0)
+    return stickers.highest(found, letters)
 
 
 def with_sticker(connection: Connection, sticker: str) -> list[str]:

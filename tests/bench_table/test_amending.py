@@ -5,9 +5,8 @@ from dataclasses import replace
 import pytest
 
 from qcledger.bench import amending
-from qcledger.bench.faults import Hand
 from qcledger.bench.found import find
-from qcledger.bench.result import Pencil, Result
+from qcledger.bench.result import Hand, Pencil, Result
 from qcledger.errors import BadInput
 from qcledger.exchange import merge_folder, to_folder
 from qcledger.ledger import Ledger

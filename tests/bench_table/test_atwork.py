@@ -167,6 +167,19 @@ def test_the_same_key_tries_an_unconfirmed_save_again(work):
     assert work.digit(2).records != failed.records
 
 
+def test_a_step_stays_to_be_taken_back_where_a_later_one_and_its_undoing_failed(work):
+    """What was restored under a new id stands under its old one again once that was not saved."""
+    first = work.digit(3)
+    work.move(0)
+    second = work.digit(4)
+    back = work.undo()
+    work.put_back((second,))
+    work.put_back((back,))
+    assert work.sheet.seen[first.place] == first.observation
+    assert [done.made for done in work.done] == [first.observation.id]
+    assert work.undo().observation.supersedes == first.observation.id
+
+
 def test_half_steps_and_not_testable(work):
     """+ amends the grade that was just given; - says why there is none."""
     work.go(Place(0, "veil"))

@@ -6,28 +6,21 @@ from itertools import count
 
 import pytest
 
-from qcledger.bench.begin import Conditions, Plan, begin, find, stickers
+from qcledger import stickers
+from qcledger.bench import wishes
+from qcledger.bench.begin import MOST_LINES, Conditions, Plan, find
+from qcledger.bench.planning import Wish, as_given
 from qcledger.bench.poured import why_not_dried
 from qcledger.bench.sheets import load
 from qcledger.errors import BadInput
 from qcledger.records import Comparison, Preparation, RunRow, Session, Specimen, Stage
-from qcledger.vocab import Blinding, Format, PreparationKind, StageName
+from qcledger.settings import Settings
+from qcledger.vocab import Blinding, Format, PreparationKind, SpecimenState, StageName
 from tests.small import START
 
 
-def test_stickers_are_named_singly_and_in_ranges():
-    """``OV 0147-0149, ov 152`` names four specimens in order; letters may be small, and zeros left out."""
-    assert stickers("OV 0147-0149, ov 152") == ("OV 0147", "OV 0148", "OV 0149", "OV 0152")
-    assert stickers("ov1-2") == ("OV 0001", "OV 0002")
-    assert stickers("1, ov 2") == ("0001", "OV 0002")
-    assert stickers("") == ()
-
-
-@pytest.mark.parametrize("text", ["OV", "OV 0150-0147", "OV 0001-9999", "0-30", "OV 1; DROP", "-3"])
-def test_wrong_stickers_are_refused(text):
-    """No number, or a range backwards or too long."""
-    with pytest.raises(BadInput, match="specimens"):
-        stickers(text)
+def named(text):
+    return stickers.named_in(text, "specimens", MOST_LINES)
 
 
 def test_a_sheet_takes_what_the_eyes_can(small):
@@ -45,21 +38,22 @@ def test_a_sticker_is_found_however_it_is_written(small):
     with small.open() as ledger:
         one, other, *_ = ledger.rows(Specimen)
     known = {"ab 0001": one, "AB 147": other}
-    assert find(stickers("ab 1, ab 147"), known) == (one, other)
+    assert find(named("ab 1, ab 147"), known) == (one, other)
     with pytest.raises(BadInput, match=r"specimens: found 'AB 0002'; allowed: known stickers, such as AB 147"):
-        find(stickers("ab 2"), known)
+        find(named("ab 2"), known)
 
 
 def test_a_count_alone_is_enough_where_one_sticker_has_it(small):
-    """Where several have it they are named; the same specimen twice is refused, however it is written."""
+    """Where several have it one's own letters decide, or they are named; the same specimen twice is refused."""
     with small.open() as ledger:
         one, other, third, *_ = ledger.rows(Specimen)
     known = {"OV 0001": one, "OV 0002": other, "TL 0002": third}
-    assert find(stickers("1"), known) == (one,)
+    assert find(named("1"), known) == (one,)
     with pytest.raises(BadInput, match=r"specimens: found '0002'; allowed: one of OV 0002, TL 0002"):
-        find(stickers("1-2"), known)
+        find(named("1-2"), known)
+    assert find(named("1-2"), known, own="TL") == (one, third)
     with pytest.raises(BadInput, match=f"{one.sticker} twice"):
-        find(stickers("OV 0001, 1"), known)
+        find(named("OV 0001, 1"), known)
 
 
 def test_a_begun_sheet_is_at_work(small):
@@ -78,12 +72,53 @@ def test_a_begun_sheet_is_at_work(small):
             specimens=find(("OV 0003", "OV 0001"), known),
             conditions=Conditions(water="deionised", humidity_pct=50.0),
         )
-        ledger.append(begin(plan, at=START, new_id=lambda: f"n{next(ids)}"))
+        wish = Wish(
+            plan=plan,
+            blinding=Blinding.OPEN,
+            groups={},
+            kinds={},
+            testers=("OV",),
+            prepared={},
+            drying_days=7,
+            start=START,
+        )
+        ledger.append(as_given(wish, at=START, new_id=lambda: f"n{next(ids)}").records)
         (session,) = ledger.rows(Session, code="S05")
         assert session.blinding is Blinding.OPEN
         assert [line.specimen.sticker for line in load(ledger, session.id).lines] == ["OV 0003", "OV 0001"]
-        assert ledger.rows(Stage, session=session.id)[0].water == "deionised"
+        assert (session.seed, session.plan) == (None, "")
+        (stage,) = ledger.rows(Stage, session=session.id)
+        assert (stage.water, stage.due_at) == ("deionised", None)
         assert [row.position for row in ledger.rows(RunRow, session=session.id)] == [1, 2]
+
+
+def test_a_plain_sheet_is_a_plan_that_asks_for_nothing_more(small):
+    """It notes which preparation is tested, and refuses a piece that is used up and a code that a session has."""
+    asking = wishes.Asking(Settings(), START, "c2", 0)
+    typed = {
+        "comparison": "one",
+        "rubric": "watercolour",
+        "specimens": "OV 3, OV 1",
+        "session": "S09",
+        "paper": "cotton",
+    }
+    with small.open(write=True) as ledger:
+        poured = Preparation(id="p", specimen="sp02", kind=PreparationKind.POURED, on=START.date() - timedelta(9))
+        ledger.append([poured])
+        (session,) = wishes.begin(typed, ledger, asking).laid.sessions
+        assert (session.code, session.blinding, session.seed) == ("S09", Blinding.OPEN, None)
+        rows = sorted(ledger.rows(RunRow, session=session.id), key=lambda row: row.position)
+        assert [(row.specimen, row.preparation, row.code) for row in rows] == [
+            ("sp02", "p", None),
+            ("sp00", None, None),
+        ]
+        with pytest.raises(BadInput, match="session: found 'S09'; allowed: a code that no session has yet"):
+            wishes.begin(typed, ledger, asking)
+        gone = replace(ledger.get(Specimen, "sp00"), state=SpecimenState.USED_UP)
+        ledger.append([gone], reason="used up")
+        with pytest.raises(BadInput, match="specimens: found 'OV 0001, used up'"):
+            wishes.begin({**typed, "session": "S10"}, ledger, asking)
+        assert len(ledger.rows(Session, comparison=session.comparison)) == 1
 
 
 def test_a_plain_sheet_asks_the_same_of_tubes(small):

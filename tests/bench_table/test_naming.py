@@ -9,7 +9,9 @@ import pytest
 from qcledger.bench import faults, known, labelling, naming, unpacking
 from qcledger.bench.due import Kind, due
 from qcledger.bench.history import load
-from qcledger.bench.result import Result
+from qcledger.bench.record import write
+from qcledger.bench.result import Pencil, Result
+from qcledger.bench.runsheet import Place
 from qcledger.errors import BadInput
 from qcledger.exchange import carry_out, merge_folder, plan_mapped, to_folder
 from qcledger.exchange.columnmap import parse
@@ -49,11 +51,12 @@ def fill(ledger, letters, maker, *, paints=("Fen Green", "Kiln Red"), seller="Co
         paint, _ = labelling.save_label(ledger, label(maker, name), new_id)
         piece = unpacking.Piece(paint=paint.id, format="tube", lot_code="L1")
         specimen = unpacking.save_piece(ledger, parcel, piece, new_id(), new_id)
-        hand = faults.Hand(ledger.daybook.tester, lambda: NOW, new_id)
+        pencil = Pencil(id=new_id(), tester=ledger.daybook.tester, at=NOW)
         seen = faults.load(ledger, specimen.id)
         key, one = next((key, one) for key, one in seen.criteria.items() if one.grades)
         grade = max(one.grades) if worst else min(one.grades)
-        ledger.append(faults.write(ledger, seen, key, Result(grade=grade), hand).records)
+        result = Result(grade=grade)
+        ledger.append(write(seen, Place(0, key), result, pencil=pencil, new_id=new_id).records)
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import pytest
 
 from qcledger.bench import facts, sheets, wishes
-from qcledger.bench.begin import find, stickers
+from qcledger.bench.begin import find
 from qcledger.bench.due import due_at
 from qcledger.bench.planning import group_of, most_specimens, rebuild
 from qcledger.bench.poured import pour
@@ -190,9 +190,9 @@ def test_nothing_bought_dry_is_poured(ledger):
     """A half pan is refused, and a day to come."""
     known = {one.sticker: one for one in ledger.rows(Specimen)}
     with pytest.raises(BadInput, match="OV 0001, a half pan"):
-        pour(find(stickers("OV 0001"), known), START.date(), today=START.date(), new_id=str)
+        pour(find(("OV 0001",), known), START.date(), today=START.date(), new_id=str)
     with pytest.raises(BadInput, match="poured on"):
-        pour(find(stickers("OV 0002"), known), date(2026, 3, 10), today=START.date(), new_id=str)
+        pour(find(("OV 0002",), known), date(2026, 3, 10), today=START.date(), new_id=str)
 
 
 def test_only_the_criteria_asked_for_are_judged(ledger):

@@ -7,10 +7,13 @@ from itertools import count
 import pytest
 
 from qcledger.bench import faults, history, known, labelling, unpacking
-from qcledger.bench.result import Result
+from qcledger.bench.atwork import AtWork
+from qcledger.bench.record import write, write_back
+from qcledger.bench.result import Pencil, Result
+from qcledger.bench.runsheet import Place
 from qcledger.errors import BadInput
 from qcledger.ledger.queries_stock import shelf, shelf_count
-from qcledger.records import LabelVersion, Lot, Observation, Paint, Parcel, Photo, Specimen
+from qcledger.records import LabelVersion, Lot, Observation, Paint, Parcel, Photo, RubricText, Specimen, Trial
 from qcledger.settings import Settings
 from qcledger.vocab import TAKEN_BACK, Format, SpecimenState
 from tests.small import START
@@ -39,8 +42,17 @@ def piece(**values) -> unpacking.Piece:
     return unpacking.read_piece({"format": "half", "lot": "T7", "price": "5.90", **values}, "pt0", "EUR", ".")
 
 
-def hand(new_id) -> faults.Hand:
-    return faults.Hand("OV", lambda: START, new_id)
+def graded(ledger, specimen, criterion, grade, new_id):
+    """Return what a grade writes at the unpacking of a specimen as it stands."""
+    pencil = Pencil(id=new_id(), tester="OV", at=START)
+    found, place = faults.load(ledger, specimen), Place(0, criterion)
+    return write(found, place, Result(grade=grade), pencil=pencil, new_id=new_id)
+
+
+def back(ledger, specimen, criterion, before, new_id):
+    """Return what it writes to take a grade back."""
+    pencil = Pencil(id=new_id(), tester="OV", at=START)
+    return write_back(faults.load(ledger, specimen), Place(0, criterion), before, pencil=pencil)
 
 
 def test_a_parcel_s_wrong_fields_are_told_together():
@@ -111,11 +123,11 @@ def test_a_piece_is_taken_back_by_a_decision_and_may_return(ledger, new_id):
 def test_an_observed_piece_is_not_taken_out(ledger, new_id):
     """Evidence keeps its specimen; once the observation is taken back it may go."""
     one = unpacking.save_piece(ledger, parcel(), piece(), "a", new_id)
-    written = faults.write(ledger, faults.load(ledger, "a"), "cracked", Result(grade=3), hand(new_id))
+    written = graded(ledger, "a", "cracked", 3, new_id)
     ledger.append(written.records)
     with pytest.raises(BadInput, match="nothing was observed"):
         unpacking.take_out(ledger, one, new_id)
-    ledger.append(faults.write_back(ledger, written.observation, None, hand(new_id)).records)
+    ledger.append(back(ledger, "a", "cracked", None, new_id).records)
     unpacking.take_out(ledger, one, new_id)
     assert unpacking.is_out(ledger, "a")
 
@@ -201,24 +213,91 @@ def test_faults_at_unpacking_supersede_and_go_back(ledger, new_id):
     assert "cracked" in one.criteria
     assert "dried_tube" not in one.criteria
     assert "declared_behaviour" not in one.criteria
-    first = faults.write(ledger, one, "cracked", Result(grade=3), hand(new_id))
+    first = graded(ledger, "sp00", "cracked", 3, new_id)
     ledger.append(first.records)
-    second = faults.write(ledger, faults.load(ledger, "sp00"), "cracked", Result(grade=5), hand(new_id))
+    second = graded(ledger, "sp00", "cracked", 5, new_id)
     assert len(second.records) == 1
     ledger.append(second.records)
-    ledger.append(faults.write_back(ledger, second.observation, first.observation, hand(new_id)).records)
-    stands = faults.load(ledger, "sp00")
-    assert stands.result("cracked").grade == 3
-    assert stands.seen["cracked"].reason == TAKEN_BACK
+    ledger.append(back(ledger, "sp00", "cracked", first.observation, new_id).records)
+    stands, place = faults.load(ledger, "sp00"), Place(0, "cracked")
+    assert stands.result(place).grade == 3
+    assert stands.seen[place].reason == TAKEN_BACK
+    assert second.observation.reason == "regraded at unpacking"
     assert len(ledger.rows(Observation, criterion="cracked")) == 3
     with pytest.raises(BadInput, match="grade 2"):
-        faults.write(ledger, stands, "mould", Result(grade=2), hand(new_id))
+        graded(ledger, "sp00", "mould", 2, new_id)
+
+
+def test_a_grade_of_an_older_scale_is_amended_on_that_scale(ledger, new_id):
+    """What was graded when the rubric offered other grades is put right among those, and taken back as it stood."""
+    ledger.append(graded(ledger, "sp00", "cracked", 3, new_id).records)
+    found, place = faults.load(ledger, "sp00"), Place(0, "cracked")
+    older = replace(found.criteria["cracked"], anchors={0: "none", 2: "some"}, fault_line=2)
+    stood = replace(found, scales={"cracked": older})
+    pencil = Pencil(id=new_id(), tester="OV", at=START)
+    assert write(stood, place, Result(grade=2), pencil=pencil, new_id=new_id).observation.grade == 2
+    with pytest.raises(BadInput, match="grade 5"):
+        write(stood, place, Result(grade=5), pencil=pencil, new_id=new_id)
+    assert write(found, place, Result(grade=5), pencil=pencil, new_id=new_id).observation.grade == 5
+
+
+def test_what_another_window_graded_gives_way_to_nobody_unseen(ledger, new_id):
+    """A first grade and an amendment on what stood before are refused; a save that is repeated is not."""
+    first, stale = graded(ledger, "sp00", "cracked", 3, new_id), graded(ledger, "sp00", "cracked", 5, new_id)
+    beside = graded(ledger, "sp00", "wrapper_adhesion", 5, new_id)
+    faults.keep(ledger, [first])
+    faults.keep(ledger, [first])  # as after a save that was not confirmed
+    for late in (stale, beside):
+        with pytest.raises(BadInput, match="OV 0001: found 'a grade from another window'; allowed"):
+            faults.keep(ledger, [late])
+    second, stale = graded(ledger, "sp00", "cracked", 5, new_id), graded(ledger, "sp00", "cracked", 1, new_id)
+    faults.keep(ledger, [second])
+    with pytest.raises(BadInput, match="another window"):
+        faults.keep(ledger, [stale])
+    faults.keep(ledger, [graded(ledger, "sp00", "wrapper_adhesion", 5, new_id)])
+    assert len({seen.trial for seen in ledger.rows(Observation)}) == 1
+
+
+def test_what_stands_on_a_grade_that_was_not_saved_falls_with_it(ledger, new_id):
+    """Neither an amendment of it nor another criterion in its trial is written; the next grade begins anew."""
+    lost = graded(ledger, "sp00", "cracked", 3, new_id)
+    pencil, places = Pencil(id=new_id(), tester="OV", at=START), (Place(0, "cracked"), Place(0, "wrapper_adhesion"))
+    sheet = lost.on(lost.stood)
+    for place in places:
+        late = write(sheet, place, Result(grade=5), pencil=pencil, new_id=new_id)
+        assert faults.keep(ledger, [late]) is False
+    assert (ledger.rows(Observation), ledger.rows(Trial)) == ([], [])
+    assert faults.keep(ledger, [graded(ledger, "sp00", "cracked", 5, new_id)]) is True
+
+
+def test_a_piece_is_graded_by_the_same_hand_as_a_sheet(ledger, new_id):
+    """Digits stay at their criterion, a label's proposal is taken, and undo goes back to an empty place."""
+    found = replace(faults.load(ledger, "sp00"), proposed={"wrapper_adhesion": 1.0})
+    work = AtWork(found, tester="OV", now=lambda: START, new_id=new_id)
+    first = work.digit(3)
+    assert [type(one) for one in first.records] == [RubricText, Trial, Observation]
+    assert (work.here, work.settled, work.proposed) == (Place(0, "cracked"), False, None)
+    (second,) = work.digit(5).records
+    assert (second.grade, second.supersedes) == (5, first.observation.id)
+    work.go(Place(0, "wrapper_adhesion"))
+    assert work.proposed == 1
+    accepted = work.accept()
+    assert accepted is not None
+    assert [type(one) for one in accepted.records] == [RubricText, Observation]
+    assert work.proposed is None
+    for written in (first, second, accepted):
+        ledger.append(written.records if written is not second else [second])
+    for _ in range(3):
+        ledger.append(work.undo().records)
+    assert {seen.not_testable for seen in faults.load(ledger, "sp00").seen.values()} == {TAKEN_BACK}
+    with pytest.raises(BadInput, match="nothing done"):
+        work.undo()
 
 
 def test_then_and_now_and_every_observation(ledger, new_id):
     """The first and latest results that count, apart from what was superseded; photos in the order taken."""
     for trial, grade in ((None, 1), (None, 3)):
-        written = faults.write(ledger, faults.load(ledger, "sp00"), "cracked", Result(grade=grade), hand(new_id))
+        written = graded(ledger, "sp00", "cracked", grade, new_id)
         ledger.append(written.records)
         assert trial is None
     for n, day in ((1, 20), (2, 10)):
@@ -234,9 +313,7 @@ def test_then_and_now_and_every_observation(ledger, new_id):
 
 def test_a_blind_session_that_is_open_stays_out_of_the_history(tmp_path, home):
     """What would tell a code's specimen is counted, not shown, until the session is closed."""
-    from qcledger.bench import record, sheets
-    from qcledger.bench.result import Pencil
-    from qcledger.bench.runsheet import Place
+    from qcledger.bench import sheets
     from tests.small import small_ledger
 
     numbers = count(1)
@@ -245,9 +322,7 @@ def test_a_blind_session_that_is_open_stays_out_of_the_history(tmp_path, home):
         key = next(key for key, one in sheet.criteria.items() if one.anchors)
         grade = sheet.criteria[key].grades[0]
         pencil = Pencil(id="ob", tester="OV", at=START)
-        wrote = record.write(
-            sheet, Place(0, key), Result(grade=grade), pencil=pencil, new_id=lambda: f"n{next(numbers)}"
-        )
+        wrote = write(sheet, Place(0, key), Result(grade=grade), pencil=pencil, new_id=lambda: f"n{next(numbers)}")
         ledger.append(wrote.records)
         found, untouched = history.load(ledger, "sp00"), history.load(ledger, "sp01")
         assert (found.events, found.hidden) == ((), ("S04",))

@@ -104,15 +104,17 @@ def unknown_maker(tmp_path):
 
 
 def decimal_comma(tmp_path):
-    return sheet(tmp_path, changed(Price="9,80")), "old.csv line 2, Price: found '9,80'; allowed: digits, with '.'"
+    return sheet(
+        tmp_path, changed(Price="9,80")
+    ), "old.csv line 2, Price: found '9,80'; allowed: a number such as 12.5, with '.'"
 
 
 def negative_price(tmp_path):
-    return sheet(tmp_path, changed(Price="-1")), "old.csv line 2, Price: found '-1'; allowed: a price of 0 or more"
+    return sheet(tmp_path, changed(Price="-1")), "old.csv line 2, Price: found '-1'; allowed: 0 or more"
 
 
 def unknown_currency(tmp_path):
-    return sheet(tmp_path, changed(Price="9.80 XYZ")), "old.csv line 2, Price: found 'XYZ'; allowed: currencies AUD"
+    return sheet(tmp_path, changed(Price="9.80 XYZ")), "old.csv line 2, Price: found 'XYZ'; allowed: one of AUD"
 
 
 def no_such_day(tmp_path):

@@ -355,14 +355,14 @@ def changed(**cells):
         ),
         (changed(Brand=""), "Brand: found nothing; allowed: a maker in each row"),
         (changed(Pan_tube="pan"), "Pan/tube: found 'pan'; allowed: one of tube, half pan, full pan"),
-        (changed(Bought="31.2.2024"), "Bought: found '31.2.2024'; allowed: a day of the calendar as day month year"),
-        (changed(Bought="3/2024"), "Bought: found '3/2024'; allowed: a day of the calendar as day month year"),
-        (changed(Price="9,80"), "Price: found '9,80'; allowed: digits, with '.' before the decimals"),
-        (changed(Price="-9.80"), "Price: found '-9.80'; allowed: a price of 0 or more"),
-        (changed(Price="9.80 XYZ"), "Price: found 'XYZ'; allowed: currencies AUD"),
+        (changed(Bought="31.2.2024"), "Bought: found '31.2.2024'; allowed: a day such as 2026-03-09 or 9.3.2026"),
+        (changed(Bought="3/2024"), "Bought: found '3/2024'; allowed: a day such as 2026-03-09 or 9.3.2026"),
+        (changed(Price="9,80"), "Price: found '9,80'; allowed: a number such as 12.5, with '.' before decimals"),
+        (changed(Price="-9.80"), "Price: found '-9.80'; allowed: 0 or more"),
+        (changed(Price="9.80 XYZ"), "Price: found 'XYZ'; allowed: one of AUD"),
         (changed(rewets="often"), "rewets?: found 'often'; allowed: words of the map: fine, meh, never"),
         (changed(Froth="11"), "Froth 1-10: found '11'; allowed: 1 to 10, as the map's scale says"),
-        (changed(Froth="3,5"), "Froth 1-10: found '3,5'; allowed: digits, with '.' before the decimals"),
+        (changed(Froth="3,5"), "Froth 1-10: found '3,5'; allowed: a number such as 12.5, with '.' before decimals"),
         (changed(Colour="x" * 201), "Colour: found 'xxx"),
         (changed(No=""), "found 'No='; allowed: each row_key once and filled"),
     ],
@@ -460,7 +460,8 @@ def test_the_settings_say_the_decimal_mark(ledger, tmp_path):
     bring_in(ledger, sheet(tmp_path, changed(Price="9,80")), decimal_mark=",")
     assert ledger.rows(Specimen)[0].price_minor == 980
     assert (
-        "allowed: digits, with ',' before the decimals" in refused(ledger, sheet(tmp_path, GOOD), decimal_mark=",")[0]
+        "allowed: a number such as 12,5, with ',' before decimals"
+        in refused(ledger, sheet(tmp_path, GOOD), decimal_mark=",")[0]
     )
 
 

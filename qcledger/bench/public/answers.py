@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Final, TypeVar, cast
 
+from qcledger import figures
 from qcledger.bench import typed
 from qcledger.bench.public.makers import name_of, own
 from qcledger.bench.public.withdrawing import withdrawn
@@ -145,7 +146,7 @@ def read_answer(
     form, order = typed.Reader(values), settings.dates
 
     def received(text: str, where: str) -> date:
-        found = typed.past_day(text, where, today, order)
+        found = figures.past_day(text, where, today, order)
         if found < one.asked_on:
             raise bad(where, text, f"a day from {one.asked_on} on, when it was asked")
         return found
@@ -154,7 +155,7 @@ def read_answer(
     silent = kind is AnswerKind.NONE
     answered_on = None if silent else form.must("received", received, default=None)
     lot = form.read("lot", typed.name, default=None)
-    changed_on = form.read("changed_on", lambda text, where: typed.day(text, where, order), default=None)
+    changed_on = form.read("changed_on", lambda text, where: figures.day(text, where, order), default=None)
     words = {name: form.read(name, _words, default="") for name in ("answer", "private")}
     form.must("kind", lambda _, where: _fits(kind, where, words, lot, changed_on), default=None)
     form.done()

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Final
 
+from qcledger import figures
 from qcledger.bench import typed
 from qcledger.bench.public.makers import maker_called
 from qcledger.errors import bad
@@ -58,9 +59,10 @@ def chosen(text: str, where: str, offered: Sequence[Asked]) -> tuple[Asked, ...]
     if one_line(text).casefold() in ("", "all"):
         return tuple(offered)
     numbers = typed.parts(text)
-    if wrong := [one for one in numbers if not (one.isascii() and one.isdigit() and 1 <= int(one) <= len(offered))]:
+    found = {one: figures.as_numbered(one, offered) for one in numbers}
+    if wrong := [one for one, asked in found.items() if asked is None]:
         raise bad(where, wrong[0], f"all, or numbers from 1 to {len(offered)}, as in 1, 2")
-    return tuple(offered[int(one) - 1] for one in dict.fromkeys(numbers))
+    return tuple(asked for asked in found.values() if asked is not None)
 
 
 def sentences(asked: Sequence[Asked]) -> tuple[str, ...]:
@@ -101,7 +103,7 @@ def amend_question(
     """
     form, order = typed.Reader(values), settings.dates
     maker = form.must("maker", lambda text, where: maker_called(ledger, text, where), default=None)
-    asked_on = form.must("asked_on", lambda text, where: typed.past_day(text, where, today, order), default=today)
+    asked_on = form.must("asked_on", lambda text, where: figures.past_day(text, where, today, order), default=today)
     answer_by = form.read("answer_by", lambda text, where: _later(text, where, order, asked_on), default=None)
     form.done()
     assert maker is not None
@@ -121,7 +123,7 @@ def amended_rows(ledger: "Ledger", before: Question, after: Question) -> list[Re
 
 
 def _later(text: str, where: str, order: str, asked_on: date) -> date:
-    found = typed.day(text, where, order)
+    found = figures.day(text, where, order)
     if found <= asked_on:
         raise bad(where, text, f"a day after {asked_on}, when it was asked")
     return found
@@ -150,7 +152,7 @@ def read_question(
     """
     form, order = typed.Reader(values), settings.dates
     asked = form.must("findings", lambda text, where: chosen(text, where, offer.findings), default=())
-    asked_on = form.read("asked_on", lambda text, where: typed.past_day(text, where, today, order), default=today)
+    asked_on = form.read("asked_on", lambda text, where: figures.past_day(text, where, today, order), default=today)
     usual = asked_on + timedelta(days=settings.answer_days)
     answer_by = form.read("answer_by", lambda text, where: _later(text, where, order, asked_on), default=usual)
     form.done()

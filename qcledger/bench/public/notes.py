@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Final
 
+from qcledger import figures
 from qcledger.bench import naming, typed
 from qcledger.bench.public.makers import maker_called, name_of
 from qcledger.errors import bad
@@ -99,7 +100,7 @@ def read_note(
     seller = form.read("seller", typed.name, default=None)
     fault = form.must("fault", lambda text, where: _fault(known, text, where), default="-")
     told_on = form.read(
-        "told_on", lambda text, where: typed.past_day(text, where, today, settings.dates), default=today
+        "told_on", lambda text, where: figures.past_day(text, where, today, settings.dates), default=today
     )
     form.done()
     assert maker is not None  # else `done` has refused it

@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from decimal import Decimal
 
+from qcledger import figures
 from qcledger.bench import typed
 from qcledger.errors import bad
 from qcledger.records import ExchangeRate
@@ -39,17 +40,19 @@ def read_rate(
         With each field that cannot be read.
     """
     form = typed.Reader(values)
-    on = form.read("on", lambda text, where: typed.past_day(text, where, today, settings.dates), default=today)
-    base = form.must("base", typed.currency, default="")
+    on = form.read("on", lambda text, where: figures.past_day(text, where, today, settings.dates), default=today)
+    base = form.must("base", figures.currency, default="")
     quote = form.must("quote", lambda text, where: _another(text, where, base), default="")
-    rate = form.must("rate", lambda text, where: typed.amount(text, where, settings.decimal_mark), default=Decimal(1))
+    rate = form.must(
+        "rate", lambda text, where: figures.amount(text, where, settings.decimal_mark), default=Decimal(1)
+    )
     source = form.must("source", typed.name, default="")
     form.done()
     return ExchangeRate(id=before.id if before else new_id(), on=on, base=base, quote=quote, rate=rate, source=source)
 
 
 def _another(text: str, where: str, base: str) -> str:
-    found = typed.currency(text, where)
+    found = figures.currency(text, where)
     if found == base:
         raise bad(where, text, f"another currency than {base}")
     return found

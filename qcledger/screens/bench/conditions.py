@@ -171,7 +171,7 @@ async def ask_conditions(page: Page, session: str, stage: str = "") -> None:
     mark = desk.settings.decimal_mark
 
     async def save(texts: Mapping[str, str]) -> str:
-        values = conditions.typed(texts, mark)
+        values = conditions.typed(texts)
 
         def job(ledger: "Ledger") -> Written:
             return conditions.write(ledger, noted, values, reason=texts["reason"], new_id=ledger.new_id)

@@ -9,19 +9,16 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.widgets import ContentSwitcher
 
-from qcledger.bench import sheets
+from qcledger.bench import sheets, wishes
 from qcledger.bench.atwork import AtWork
 from qcledger.bench.closing import CONDITIONS
 from qcledger.bench.offer import offer
 from qcledger.bench.runsheet import RunSheet, Walk
 from qcledger.bench.timers import is_counted
-from qcledger.bench.typed import reading
 from qcledger.screens import keys
-from qcledger.screens.bench.beginning import beginner
 from qcledger.screens.bench.closing import Closing
 from qcledger.screens.bench.conditions import ask_conditions
 from qcledger.screens.bench.forms import BeginForm, PaperForm
-from qcledger.screens.bench.photographing import Photographing
 from qcledger.screens.bench.planning import Planning
 from qcledger.screens.bench.pulse import Pulse
 from qcledger.screens.bench.sheetlist import SheetList
@@ -31,7 +28,6 @@ from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox, Words
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_moment
-from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.vocab import Censored
 
 if TYPE_CHECKING:
@@ -41,7 +37,7 @@ WITHOUT_SHEET: Final = frozenset({"begin", "sheets", "plan", "pour", "tester", "
 """Actions of this page that need no sheet at work."""
 
 
-class Bench(Photographing, Planning):
+class Bench(Planning):
     """A run sheet at work: by specimen or by test, through its stages."""
 
     KEY = "bench"
@@ -56,7 +52,7 @@ class Bench(Photographing, Planning):
         self._of_paper = ""
         self._wants_list = False
         """Whether the list of sheets was asked for: help read there opens none behind it."""
-        self._works: dict[tuple[str, str], AtWork] = {}
+        self._works: dict[tuple[str, str], AtWork[RunSheet]] = {}
 
     def body(self) -> ComposeResult:
         """Lay out the list of sheets and the sheet at work, one of which is shown."""
@@ -125,7 +121,7 @@ class Bench(Photographing, Planning):
             self.say(self._of_paper)
             self._of_paper = ""
 
-    def _at(self, sheet: RunSheet, tester: str, walk: Walk) -> AtWork:
+    def _at(self, sheet: RunSheet, tester: str, walk: Walk) -> AtWork[RunSheet]:
         """Return a sheet at work; one that was at work before keeps what can be taken back."""
         key = sheet.session.id, sheet.stage
         if (known := self._works.get(key)) is not None:
@@ -193,10 +189,11 @@ class Bench(Photographing, Planning):
         offered = await self.desk.read(offer, after_saves=True)
 
         async def save(typed: Mapping[str, str]) -> str:
-            begun = await self.desk.save(beginner(self.desk, offered, typed))
+            asking = wishes.Asking(self.desk.settings, self.desk.now(), self.desk.new_id(), wishes.new_seed())
+            begun = await self.desk.save(lambda ledger: wishes.begin(typed, ledger, asking))
             self.saved()
-            self._of_paper = begun.said
-            return begun.session
+            self._of_paper = begun.wish.plan.said
+            return begun.laid.sessions[0].id
 
         def begun(session: str | None) -> None:
             if session is not None:
@@ -252,26 +249,10 @@ class Bench(Photographing, Planning):
         self.app.bell()
         self._stop_beat()
 
-    def action_reading(self) -> None:
-        """Ask for a reading; the sheet shows what it proposes."""
-        work = self.atwork
-        if work is None or work.place is None:
-            return
-        self.stay()
-        criterion = work.sheet.criteria[work.here.criterion]
-        if criterion.reading is None:
-            self.say(f"{criterion.title} takes no reading", problem=True)
-            return
-
-        async def read(text: str) -> None:
-            work.read(*reading(text, "reading"))
-
-        self.app.push_screen(TypeLine(criterion.reading.unit, read), lambda _: self.show())
-
     def _take_reading(self, take: Callable[[], tuple[float, Censored]]) -> None:
         """Keep a reading for the grade to come; the sheet shows what it proposes."""
 
-        def keep(work: AtWork) -> None:
+        def keep(work: AtWork[RunSheet]) -> None:
             work.read(*take())
 
         self.write(keep)

@@ -9,15 +9,15 @@ from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.widgets import Static
 
-from qcledger.bench import typed, wishes
-from qcledger.bench.begin import find, stickers
+from qcledger import figures
+from qcledger.bench import wishes
 from qcledger.bench.blind import open_early
 from qcledger.bench.offer import Offer, offer
 from qcledger.bench.poured import pour
 from qcledger.bench.wishes import Asking, Proposal
 from qcledger.errors import BadInput
 from qcledger.screens.bench.forms import Form, SheetForm, said
-from qcledger.screens.bench.grading import Grading
+from qcledger.screens.bench.walking import Walking
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, NoteBox
 from qcledger.screens.shown import shown_date
@@ -141,7 +141,7 @@ class PourForm(Form):
         self.dismiss(await self._save(which, day))
 
 
-class Planning(Grading):
+class Planning(Walking):
     """A page on which run sheets are laid out, and blind ones opened early."""
 
     # Laying out
@@ -201,8 +201,8 @@ class Planning(Grading):
         today = self.desk.today
 
         async def save(which: str, day: str) -> str:
-            on_ = typed.day(day, "poured on", settings.dates)
-            found = find(stickers(which, "poured"), offered.specimens, "poured")
+            on_ = figures.day(day, "poured on", settings.dates)
+            found = offered.find(which, "poured")
             rows = pour(found, on_, today=today, new_id=self.desk.new_id)
             await self.desk.save(lambda ledger: ledger.append(rows))
             self.saved()

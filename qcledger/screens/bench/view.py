@@ -26,7 +26,7 @@ LEAST: Final = (2, 3)
 """Lines that the instruction and the cautions keep."""
 
 
-def ladder_of(work: AtWork) -> Ladder:
+def ladder_of(work: AtWork[RunSheet]) -> Ladder:
     """Return the ladder of the criterion at work, with what stands and what is proposed."""
     criterion = work.sheet.criteria[work.here.criterion]
     stands = work.sheet.result(work.here)
@@ -37,7 +37,7 @@ def ladder_of(work: AtWork) -> Ladder:
     return Ladder(criterion.anchors, stands.grade, work.proposed, criterion.fault_line)
 
 
-def pulse_text(work: AtWork, settings: Settings) -> str:
+def pulse_text(work: AtWork[RunSheet], settings: Settings) -> str:
     """Return what the line of the beat says while no beat runs."""
     criterion = work.sheet.criteria[work.here.criterion]
     stands = work.sheet.result(work.here)
@@ -65,7 +65,7 @@ class Marks(Widget):
         super().__init__()
         self._marks: list[tuple[str, bool]] = []
 
-    def show(self, work: AtWork, settings: Settings) -> None:
+    def show(self, work: AtWork[RunSheet], settings: Settings) -> None:
         """Show the marks of the group at work."""
         sheet, here = work.sheet, work.here
         if work.walk is Walk.BY_SPECIMEN:
@@ -144,7 +144,7 @@ class SheetView(Vertical):
     def __init__(self, desk: Desk) -> None:
         super().__init__(id="sheet")
         self._desk = desk
-        self._work: AtWork | None = None
+        self._work: AtWork[RunSheet] | None = None
 
     def compose(self) -> ComposeResult:
         """Lay out the parts of the sheet."""
@@ -166,7 +166,7 @@ class SheetView(Vertical):
             label = f"{sheet.label(line)}   {line + 1} of {len(sheet.lines)}"
             self.query_one("#label", TopLine).show(label, since(self._work, self._desk.now()))
 
-    def show(self, work: AtWork) -> None:
+    def show(self, work: AtWork[RunSheet]) -> None:
         """Show the place at work; a stage with nothing to judge leaves its place empty."""
         self._work = work
         self.set_class(work.place is None, "-empty")
@@ -198,7 +198,7 @@ class SheetView(Vertical):
         if not whole:
             share(size.height - fixed, size.width, how, cautions, LEAST)
 
-    def _named(self, work: AtWork, title: str) -> str:
+    def _named(self, work: AtWork[RunSheet], title: str) -> str:
         """Return the criterion's line; where there is no room for ladder and cautions it stands for them."""
         if not self.screen.has_class("-low"):
             return f"{title}   {self._at(work)}"
@@ -210,7 +210,7 @@ class SheetView(Vertical):
         if self._work is not None:
             self.show(self._work)
 
-    def _at(self, work: AtWork) -> str:
+    def _at(self, work: AtWork[RunSheet]) -> str:
         """Return what beside the ladder tells that this place is not open: its note, or why it was not testable."""
         stands = work.sheet.result(work.here)
         why = f"not testable: {stands.not_testable}" if stands.not_testable and not stands.is_open else ""
@@ -218,7 +218,7 @@ class SheetView(Vertical):
         return "   ".join(part for part in (why, f"note: {note}" if note else "") if part)
 
 
-def since(work: AtWork, now: datetime) -> str:
+def since(work: AtWork[RunSheet], now: datetime) -> str:
     """Return how blind the place at work is, and how long its stage has been at work."""
     row = work.sheet.stage_row
     begun = row.started_at if row is not None else None

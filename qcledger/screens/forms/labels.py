@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Final, NoReturn
 
+from qcledger import figures
 from qcledger.bench import correcting, naming, typed
 from qcledger.bench.correcting import REASONS, WORDS, Corrected
 from qcledger.bench.unpacking import find_sticker
@@ -149,7 +150,7 @@ def _asked(page: Page, ledger: "Ledger", values: Values) -> tuple[list[str] | No
     desk, form = page.desk, typed.Reader(values)
 
     def day(text: str, where: str) -> date:
-        return typed.past_day(text, where, desk.today, desk.settings.dates)
+        return figures.past_day(text, where, desk.today, desk.settings.dates)
 
     which = form.must("which", lambda text, where: typed.word(text, where, CHOICES), default=None)
     only = since = None

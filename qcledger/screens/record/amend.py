@@ -10,12 +10,11 @@ from textual.binding import BindingType
 
 from qcledger.bench import amending
 from qcledger.bench.amending import REASONS, WHY_NOT, Amendable, result_words
-from qcledger.bench.faults import Hand
 from qcledger.bench.filing import file_picture
 from qcledger.bench.newest import Picture
-from qcledger.bench.result import Pencil, Result, result_of
-from qcledger.bench.typed import reading
+from qcledger.bench.result import Hand, Pencil, Result, result_of
 from qcledger.errors import BadInput
+from qcledger.figures import reading
 from qcledger.records import Observation, Photo
 from qcledger.screens import keys
 from qcledger.screens.camera import Camera

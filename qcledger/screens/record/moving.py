@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from qcledger.bench import filing, mending, typed
+from qcledger import figures
+from qcledger.bench import filing, mending
 from qcledger.bench.filing import WHY_MOVED, Move, called, where_words
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.records import Photo, Record
@@ -80,17 +81,17 @@ async def move_photo(page: Page, photos: Sequence[Photo], front: int = 0) -> Non
 
 
 def _which(photos: Sequence[Photo], text: str) -> Photo:
-    number = one_line(text)
-    if not number.isascii() or not number.isdigit() or not 1 <= int(number) <= len(photos):
+    photo = figures.as_numbered(text, photos)
+    if photo is None:
         raise bad("photo", text, f"a number from 1 to {len(photos)}")
-    return photos[int(number) - 1]
+    return photo
 
 
 def _wanted(ledger: "Ledger", photo: Photo, values: Values, order: str) -> Move:
     """Return the move that the form says, its day in a tester's order; raises BadInput with its fields."""
     try:
         on = values["day"]
-        on = typed.day(on, "day", order).isoformat() if one_line(on) else ""
+        on = figures.day(on, "day", order).isoformat() if one_line(on) else ""
         specimen, observation = filing.place(ledger, values["to"], values["criterion"], values["session"], on)
     except BadInput as refused:
         raise BadInput([_in_form(one) for one in refused.problems]) from refused

@@ -15,8 +15,9 @@ from textual.widgets import Static
 
 from qcledger.bench import unpacking
 from qcledger.bench.known import Known, complete
-from qcledger.bench.typed import money_text, past_day, word
+from qcledger.bench.typed import word
 from qcledger.errors import BadInput
+from qcledger.figures import money_text, past_day
 from qcledger.screens.shown import shown_line
 from qcledger.screens.widgets.fields import Check, Field, FieldColumn, labelled, refuse
 from qcledger.settings import Settings

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 from qcledger.bench.history import AMENDED, STANDS
 from qcledger.bench.mending import differ_text, text_of
 from qcledger.bench.result import Result
-from qcledger.bench.typed import money_text
+from qcledger.figures import money_text
 from qcledger.screens.shown import shown_date, shown_number
 from qcledger.screens.widgets.rows import Column, Row
 from qcledger.settings import Settings

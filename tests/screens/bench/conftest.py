@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from qcledger.screens.bench import grading
+from qcledger.screens.bench import walking
 from tests.screens.bench.support import Bench
 from tests.small import small_ledger
 
@@ -13,7 +13,7 @@ from tests.small import small_ledger
 @pytest.fixture(autouse=True)
 def _unhurried(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let a graded criterion stay until the next key, however long a test takes."""
-    monkeypatch.setattr(grading, "MOMENT_S", 600.0)
+    monkeypatch.setattr(walking, "MOMENT_S", 600.0)
 
 
 @pytest.fixture

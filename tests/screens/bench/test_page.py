@@ -11,7 +11,7 @@ from qcledger.bench.unfiled import filed
 from qcledger.errors import LedgerUnavailable, NotConfirmed
 from qcledger.ledger import Ledger
 from qcledger.records import Photo, Session, Stage, Trial
-from qcledger.screens.bench import grading
+from qcledger.screens.bench import walking
 from qcledger.screens.dialogs import Ask, KeysHelp, NoteBox, Words
 from qcledger.screens.shown import shown_moment
 from qcledger.settings import settings_file
@@ -59,7 +59,7 @@ async def test_the_page_looks_as_it_should(bench):
 
 async def test_a_grade_moves_on_after_a_moment(bench, monkeypatch):
     """Without another key the next criterion comes by itself."""
-    monkeypatch.setattr(grading, "MOMENT_S", 2.0)
+    monkeypatch.setattr(walking, "MOMENT_S", 2.0)
     async with bench().run() as at:
         await at.press("3")
         assert at.place == (0, "turns")
@@ -283,6 +283,33 @@ async def test_a_filed_photo_is_taken_back_before_the_grade(bench, tmp_path, mon
             assert (photo.specimen, photo.observation) == ("sp00", None)
 
 
+async def test_a_photo_is_filed_with_what_stands_once_it_was_looked_at(bench, tmp_path, monkeypatch):
+    """A grade amended meanwhile has the photo; where it was taken back, no photo stands alone unasked."""
+    from PIL import Image
+
+    looked = threading.Event()
+    monkeypatch.setattr("qcledger.screens.camera.STILL_S", 0.0)
+    monkeypatch.setattr("qcledger.screens.camera.is_still", lambda _: looked.wait(60))
+    folder = tmp_path / "camera"
+    folder.mkdir()
+    Image.new("RGB", (8, 8), "teal").save(folder / "one.png")
+    async with bench(photo_folder=str(folder)).run() as at:
+        await at.press("3", "f", "z")
+        await at.saved()
+        looked.set()
+        await at.until(lambda: "no grade for Turns, OV 0001 any more" in at.said.said)
+        with at.small.open() as ledger:
+            assert ledger.rows(Photo) == []
+        looked.clear()
+        await at.press("1", "f", "left", "4")
+        await at.saved()
+        looked.set()
+        await at.until(lambda: "one.png filed with Turns, OV 0001" in at.said.said)
+        with at.small.open() as ledger:
+            (photo,) = ledger.rows(Photo)
+        assert photo.observation == at.on_disk()[-1].id
+
+
 async def test_without_a_photo_folder_the_key_says_what_to_set(bench, tmp_path, monkeypatch):
     """The line names the file and what to write into it; once that is done the same key files, without a restart."""
     from PIL import Image
@@ -349,7 +376,7 @@ async def test_a_stage_that_is_not_due_says_when_it_is(bench):
 
 async def test_a_refusal_stands_until_the_next_key(bench, monkeypatch):
     """A digit that is refused after the last criterion is not hidden by what comes after the moment."""
-    monkeypatch.setattr(grading, "MOMENT_S", 0.5)
+    monkeypatch.setattr(walking, "MOMENT_S", 0.5)
     async with bench().run() as at:
         await at.press(*["pagedown"] * (len(at.page.atwork.sheet.criteria) - 1), "3", "4")
         await at.until(lambda: at.said.has_class("-problem"))

@@ -13,6 +13,7 @@ from qcledger.door import Door
 from qcledger.ledger import Ledger
 from qcledger.screens.app import Pages
 from qcledger.screens.desk import Desk
+from qcledger.screens.grading import Grading
 from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.lines import SaidLine
 from qcledger.screens.widgets.rows import Rows
@@ -75,8 +76,10 @@ class Shop:
         return type(self.app.screen).__name__ if is_drawn(self.app) else ""
 
     async def press(self, *keys: str) -> None:
-        """Press keys, and count them."""
+        """Press keys as a calm hand does, far enough apart to be meant, and count them."""
         for key in keys:
+            if isinstance(self.page, Grading):
+                self.page._press = None
             await self.pilot.press(key)
             self.presses += 1
 

@@ -11,7 +11,9 @@ from textual import events
 
 from qcledger.bench import faults
 from qcledger.bench.facts import of_session
-from qcledger.bench.result import Result
+from qcledger.bench.record import write
+from qcledger.bench.result import Hand, Result
+from qcledger.bench.runsheet import Place
 from qcledger.errors import LedgerUnavailable
 from qcledger.ledger import Ledger
 from qcledger.records import MakerAnswer, Observation, Photo, Session, Specimen, Stage, Zone
@@ -24,7 +26,7 @@ from tests.screens.stock.support import NOW, Shop
 
 def standing(at, specimen="sp02") -> dict[str, Observation]:
     with at.ledger() as ledger:
-        return dict(faults.load(ledger, specimen).seen)
+        return {place.criterion: seen for place, seen in faults.load(ledger, specimen).seen.items()}
 
 
 async def unpack(at):
@@ -100,7 +102,7 @@ async def test_a_photo_without_a_grade_is_asked_about_and_taken_back(shop):
         await at.press("3")
         await at.settle()
         await at.press("b", "f")
-        await at.until(lambda: "a digit first, or f again" in at.said)
+        await at.until(lambda: "a grade first, or f again" in at.said)
         with at.ledger() as ledger:
             assert ledger.rows(Photo) == []
         await at.press("f")
@@ -119,7 +121,8 @@ async def test_a_photo_without_a_grade_is_asked_about_and_taken_back(shop):
             assert {len(ledger.history("photo", photo.id)) for photo in ledger.rows(Photo)} == {2}
             assert ledger.verify() == []
         assert standing(at)["cracked"].grade == 3
-        await at.press("f")
+        assert at.page.atwork.here == Place(0, "wrapper_adhesion")  # whose photo came back last
+        await at.press("a", "f")
         await at.until(lambda: "two.png filed with Cracked" in at.said)
         with at.ledger() as ledger:
             filed = [photo for photo in ledger.rows(Photo) if photo.observation]
@@ -617,8 +620,9 @@ async def test_a_parcel_looked_at_in_part_is_a_loose_end(shop):
     """One stuck wrapper of three pans: the line says how it is settled and leads to the first of the other pans."""
     at = shop("loose_ends")
     with Ledger.open(at.place, write=True) as ledger:
-        hand = faults.Hand(tester="OV", now=lambda: NOW, new_id=iter(f"f{n}" for n in range(9)).__next__)
-        written = faults.write(ledger, faults.load(ledger, "sp00"), "wrapper_adhesion", Result(grade=5), hand)
+        hand = Hand(tester="OV", now=lambda: NOW, new_id=iter(f"f{n}" for n in range(9)).__next__)
+        found, place = faults.load(ledger, "sp00"), Place(0, "wrapper_adhesion")
+        written = write(found, place, Result(grade=5), pencil=hand.pencil(), new_id=hand.new_id)
         ledger.append(written.records)
     async with at.run((140, 24)):
         line = "Trellmere, half pans bought 2 January 2026, wrapper stuck to the paint: 1 of 3 looked at; grade the"

@@ -129,7 +129,7 @@ async def test_a_note_is_thrown_away_where_it_is_written(shop):
     at = shop()
     async with at.run():
         await at.press("g")
-        await at.until(lambda: at.on_page == "Unpacking" and at.page._unpacked is not None)
+        await at.until(lambda: at.on_page == "Unpacking" and at.page.atwork is not None)
         await at.press("0")
         await at.saved()
         await at.press("left", "n")

@@ -1,0 +1,126 @@
+"""What a pressed key does at a run sheet: it grades, and the hands are led to the next place."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, Final
+
+from textual.timer import Timer as Countdown
+
+from qcledger.bench import sheets
+from qcledger.bench.atwork import AtWork
+from qcledger.bench.planning import REST_MINUTES, rests
+from qcledger.bench.runsheet import RunSheet, ToGrade, Walk, progress
+from qcledger.errors import bad
+from qcledger.screens.bench.view import SheetView
+from qcledger.screens.desk import Desk
+from qcledger.screens.grading import Grading
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+MOMENT_S: Final = 0.8
+"""How long a graded criterion stays on the screen before the next one comes."""
+
+
+class Walking(Grading):
+    """A page with a sheet at work, or none."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self._countdown: Countdown | None = None
+
+    def show(self) -> None:
+        """Show where the work is; a stage with nothing to judge is said instead."""
+        work = self.atwork
+        if work is None:
+            return
+        sheet = work.sheet
+        where = f"specimen {work.place.line + 1} of {len(sheet.lines)}" if work.place else ""
+        session = f"session {sheet.session.code}, {sheet.stage}"
+        self.head(sheet.comparison, session, f"tester {sheet.session.tester}", where)
+        if work.place is None:
+            self.say(f"nothing to judge at the stage {sheet.stage}; s goes to the next stage", problem=True)
+        self.query_one(SheetView).show(work)
+
+    def _say_end(self, work: AtWork[RunSheet]) -> None:
+        done, of = progress(work.sheet)
+        group = "specimen" if work.walk is Walk.BY_SPECIMEN else "test"
+        onward = f"the stage {work.sheet.stage} is complete; s goes on" if done == of else "Enter goes to the next"
+        if work.walk is Walk.BY_SPECIMEN and work.here.line + 1 in rests(len(work.sheet.lines)):
+            onward = f"rest your eyes {REST_MINUTES} minutes; {onward}"
+        self.mention(f"{group} done; {onward}")
+
+    def name_of(self, work: AtWork[Any]) -> str:
+        """Return the name under which what is done on a sheet is noted."""
+        return f"bench {work.sheet.session.id} {work.sheet.stage}"
+
+    def on_disk(self, work: AtWork[Any]) -> "Callable[[Ledger], RunSheet]":
+        """Return what reads a sheet as it is on disk."""
+        session, stage = work.sheet.session.id, work.sheet.stage
+        return lambda ledger: sheets.load(ledger, session, stage)
+
+    def nothing_left(self, work: AtWork[Any]) -> str:
+        """Say that a sheet is no longer as this window left it."""
+        return f"session {work.sheet.session.code} was worked on elsewhere since, and stays as it is"
+
+    def one_of_several(self, work: AtWork[Any]) -> str:
+        """Return the code or sticker of the specimen at work."""
+        return str(work.sheet.label(work.here.line))
+
+    def check_photo(self, sheet: ToGrade) -> None:
+        """Refuse a photo without a grade while blind: it would stand in the specimen's history at once."""
+        assert isinstance(sheet, RunSheet)
+        if sheet.is_blind:
+            raise bad("photo", "no grade yet", "a grade first, while the sheet is blind")
+
+    # Walking
+
+    def move_on(self) -> None:
+        """Go on after a moment, in which undo takes back."""
+        self.stay()
+        self._countdown = self.set_timer(MOMENT_S, self._advance)
+
+    def stay(self) -> None:
+        """Stay here after all."""
+        if self._countdown is not None:
+            self._countdown.stop()
+
+    def _advance(self) -> None:
+        work = self.atwork
+        if work is not None and work.settled:
+            if not work.advance():
+                self._say_end(work)
+            self.show()
+
+    # Keys
+
+    def action_half(self) -> None:
+        """Half a step worse, or whole again."""
+        if self.meant("+") and self.write(AtWork.half):
+            self.move_on()
+
+    def action_enter(self) -> None:
+        """Take the proposed grade; else go to the next specimen or test that has something open."""
+        work = self.atwork
+        if work is None or work.place is None or not self.meant("Enter"):
+            return
+        self.stay()
+        self.say("")
+        if self.accept():
+            return
+        if not work.next_group():
+            self._say_end(work)
+        self.show()
+
+    def action_move(self, by: int) -> None:
+        """Go on or back."""
+        if self.atwork is not None and self.atwork.place is not None:
+            self.stay()
+            self.say("")
+            self.atwork.move(by)
+            self.show()
+
+    def action_walk(self) -> None:
+        """Walk the other way."""
+        if self.atwork is not None:
+            self.say(f"walking {self.atwork.turn()}")
+            self.show()

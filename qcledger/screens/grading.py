@@ -1,0 +1,301 @@
+"""What a pressed key does wherever something is graded: grade, save, take back; a failed save puts the page right."""
+
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from functools import partial
+from typing import TYPE_CHECKING, Any, Final
+
+from qcledger.bench import held
+from qcledger.bench.atwork import AtWork, Done
+from qcledger.bench.filing import file_picture
+from qcledger.bench.newest import Picture
+from qcledger.bench.record import Written
+from qcledger.bench.runsheet import Place, ToGrade
+from qcledger.errors import BadInput, LedgerUnavailable, NotConfirmed, QcledgerError, bad
+from qcledger.figures import reading
+from qcledger.records import Photo
+from qcledger.screens.camera import Camera
+from qcledger.screens.desk import Desk
+from qcledger.screens.page import Page
+from qcledger.screens.shown import shown_undone
+from qcledger.screens.widgets.typeline import TypeLine
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+AS_BEFORE: Final = "The sheet shows what stood before that key."
+
+
+class Grading(Page):
+    """A page on which something is graded: what asks for grades is at work, or nothing is yet.
+
+    A page says what it is about: `show`, `name_of`, `on_disk` and `nothing_left`; and where the hands are taken next.
+    """
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self.atwork: AtWork[Any] | None = None
+        self.camera = Camera(desk)
+        self._press: held.Press | None = None
+        self._saving = 0
+        self._is_unread = False
+        """Whether a save failed and what stands could not be read again since."""
+
+    # What each page says of itself
+
+    def show(self) -> None:
+        """Show where the work is, if the page is there."""
+        raise NotImplementedError
+
+    def name_of(self, work: AtWork[Any]) -> str:
+        """Return the name under which what is done at some work is noted."""
+        raise NotImplementedError
+
+    def on_disk(self, work: AtWork[Any]) -> "Callable[[Ledger], ToGrade]":
+        """Return what reads from a ledger what is at work."""
+        raise NotImplementedError
+
+    def nothing_left(self, work: AtWork[Any]) -> str:
+        """Say that nothing of some work can be taken back from another page."""
+        raise NotImplementedError
+
+    def one_of_several(self, work: AtWork[Any]) -> str:
+        """Return what stands for the specimen at work; nothing where the page is about one alone."""
+        return ""
+
+    def check_photo(self, sheet: ToGrade) -> None:
+        """Raise BadInput where a photo may not be filed with a specimen alone."""
+
+    def move_on(self) -> None:
+        """Go on after a grade; here nobody does."""
+
+    def stay(self) -> None:
+        """Stay here after all."""
+
+    # Writing
+
+    def meant(self, key: str) -> bool:
+        """Say whether a press is meant; a held key is ignored, and said."""
+        verdict, self._press = held.judge(self._press, key, self.pressed_at)
+        if verdict is held.Verdict.TAKE:
+            return True
+        if verdict is held.Verdict.TAKE_BACK:
+            self.write(AtWork.undo)
+            self.say(f"{key} is held down: its second press was taken back", problem=True)
+        else:
+            self.say(f"{key} again within {held.HOLD_S:g} s: ignored", problem=True)
+        return False
+
+    def write(self, what: Callable[[AtWork[Any]], Written[Any] | None]) -> bool:
+        """Do `what` at the work, save what it writes, and show it; say what is refused."""
+        work = self.atwork
+        if work is None:
+            return False
+        before = len(work.done)
+        try:
+            written = what(work)
+        except BadInput as refused:
+            self.app.bell()
+            self.stay()  # or what comes after the moment would hide the refusal
+            self.say(refused.line(), problem=True)
+            self.show()
+            return False
+        if written is not None:
+            self.say("")
+            self.noted(work, len(work.done) - before)
+            self.work(partial(self.save, work, (written,)))
+        self.show()
+        return written is not None
+
+    def noted(self, work: AtWork[Any], new: int = 1) -> None:
+        """Let the `new` last things done be taken back in their turn, from whichever page."""
+        if new > 0:  # else something was taken back
+            back = partial(self._take_back_elsewhere, work)
+            self.desk.done.step(self.name_of(work), work.done, back, new)
+
+    async def _take_back_elsewhere(self, work: AtWork[Any], page: Page) -> str:
+        """Take back the last thing done at some work that is not in front."""
+        if (filed := work.photo_to_take_back()) is not None:
+            return await self.take_photo_back(work, filed)
+        work.renew(await self._read(work))
+        if not work.done:
+            return self.nothing_left(work)
+        before, written = work.sheet, work.undo()
+        try:
+            await page.desk.append(written.records)
+        except QcledgerError:
+            work.put_back((written,))
+            raise
+        if self.atwork is work:
+            self.show()
+        return self._undone(work, before, before.label(work.here.line))
+
+    def _undone(self, work: AtWork[Any], before: ToGrade, specimen: str) -> str:
+        """Return, in words, what was taken back at the place at work of a specimen, named where that has a name."""
+        place = work.here
+        title = before.criteria[place.criterion].title
+        named = f"{title}, {specimen}," if specimen else title
+        return shown_undone(named, before.result(place), work.sheet.result(place), self.desk.settings)
+
+    async def take_photo_back(self, work: AtWork[Any], filed: Done) -> str:
+        """Take back the filing of a photo and say so."""
+        assert filed.photo is not None
+        try:
+            return await self.camera.take_back(filed.photo)
+        except QcledgerError:
+            work.photographed(filed.place, filed.photo)
+            raise
+
+    async def save(self, work: AtWork[Any], written: Sequence[Written[Any]]) -> None:
+        """Save together, and say so only once it is on disk; after a failure show what stands on disk."""
+        self._saving += 1
+        self.save_state("...")
+        try:
+            is_kept = await self.keep(written)
+        except QcledgerError as error:
+            self.save_state("not saved")
+            unconfirmed = isinstance(error, NotConfirmed)
+            if not await self._put_right(work, written, confirmed=not unconfirmed):
+                told = f"{error.line()} {AS_BEFORE}"
+                raise (NotConfirmed(told) if unconfirmed else LedgerUnavailable(told)) from error
+            raise
+        finally:
+            self._saving -= 1
+        if not is_kept:
+            work.put_back(written)
+            self.save_state("not saved")
+            self.show()
+        elif self._saving == 0:
+            self.saved()
+            if self._is_unread:
+                await self.read_again(work)
+
+    async def keep(self, written: Sequence[Written[Any]]) -> bool:
+        """Write together what keys have written; say whether it was: not where a save before it has failed."""
+        await self.desk.append([record for part in written for record in part.records])
+        return True
+
+    async def _put_right(self, work: AtWork[Any], written: Sequence[Written[Any]], *, confirmed: bool) -> bool:
+        """Take off what was not saved, then show what is on disk; say whether that could be read."""
+        self.stay()
+        work.put_back(written, confirmed=confirmed)
+        self.show()
+        try:
+            found = await self._read(work)
+        except QcledgerError:
+            self._is_unread = True
+            return False
+        work.restore(found, written[0], confirmed=confirmed)
+        self._is_unread = self._saving > 1  # what was pressed meanwhile is not on it yet
+        self.show()
+        return True
+
+    async def read_again(self, work: AtWork[Any]) -> None:
+        """Show what is on disk: once it can be read again, and when another page was in front."""
+        with suppress(QcledgerError):
+            found = await self._read(work)
+            if self._saving == 0:
+                work.renew(found)
+                self._is_unread = False
+                self.show()
+
+    async def _read(self, work: AtWork[Any]) -> ToGrade:
+        return await self.desk.read(self.on_disk(work), after_saves=True)
+
+    # Keys
+
+    def action_digit(self, number: int) -> None:
+        """Grade."""
+        if self.meant(str(number)) and self.write(lambda work: work.digit(number)):
+            self.move_on()
+
+    def action_not_testable(self) -> None:
+        """Record that there is no result."""
+        if self.meant("-") and self.write(AtWork.not_testable):
+            self.move_on()
+
+    def accept(self) -> bool:
+        """Record the grade that is proposed; say whether there was one."""
+        work = self.atwork
+        if work is None or work.proposed is None:
+            return False
+        if self.write(AtWork.accept):
+            self.move_on()
+        return True
+
+    def action_reading(self) -> None:
+        """Ask for a reading; the page shows what it proposes."""
+        work = self.atwork
+        if work is None or work.place is None:
+            return
+        self.stay()
+        place, criterion = work.here, work.sheet.criteria[work.here.criterion]
+        if criterion.reading is None:
+            self.say(f"{criterion.title} takes no reading", problem=True)
+            return
+
+        async def read(text: str) -> None:
+            taken = reading(text, "reading")
+            if work.here == place:
+                work.read(*taken)
+
+        self.app.push_screen(TypeLine(criterion.reading.unit, read), lambda _: self.show())
+
+    def action_photo(self) -> None:
+        """File the newest picture with what is at work."""
+        work = self.atwork
+        if work is not None and work.place is not None and self.meant("photo"):
+            self.work(partial(self._file_newest, work, work.here))
+
+    async def _file_newest(self, work: AtWork[Any], place: Place) -> None:
+        sheet, specimen = work.sheet, self.one_of_several(work)
+        title = sheet.criteria[place.criterion].title
+        where = f"{title}, {specimen}" if specimen else title
+        graded = not sheet.is_open(place)
+        if not graded:
+            self.check_photo(sheet)
+            self.camera.folder()
+            if not self.camera.meant((self.name_of(work), place)):
+                raise bad("photo", f"no grade for {where}", "a grade first, or f again for a photo without one")
+
+        read = self.on_disk(work)
+
+        def file(ledger: "Ledger", picture: Picture) -> Photo:
+            found = read(ledger)  # the grade may have been taken back or amended while the picture was looked at
+            if graded and found.is_open(place):
+                raise bad("photo", f"no grade for {where} any more", "a grade first")
+            one, observation = found.lines[place.line].specimen.id, found.seen[place].id if graded else None
+            return file_picture(ledger, picture, specimen=one, observation=observation, caption=title)
+
+        photo = await self.camera.file(file)
+        work.photographed(place, photo)
+        self.noted(work)
+        self.saved()
+        self.say(f"{photo.file_name} filed with {where}{'' if graded else ', without a grade'}; z takes it back")
+
+    @property
+    def is_last(self) -> bool:
+        """Whether the last thing done in this window was done at the work in front."""
+        return self.atwork is not None and self.desk.done.is_last(self.name_of(self.atwork))
+
+    def action_undo(self) -> None:
+        """Take back the last thing done, a photo as well as a grade; what was done elsewhere since in its turn."""
+        work = self.atwork
+        if not self.meant("undo"):
+            return
+        self.stay()
+        if work is None or not self.is_last:
+            Page.action_undo(self)
+        elif (filed := work.photo_to_take_back()) is not None:
+            work.go(filed.place)
+            self.show()
+            self.work(partial(self._take_photo_back, work, filed))
+        else:
+            before = work.sheet
+            if self.write(AtWork.undo):
+                self.say(self._undone(work, before, self.one_of_several(work)))
+
+    async def _take_photo_back(self, work: AtWork[Any], filed: Done) -> None:
+        said = await self.take_photo_back(work, filed)
+        self.saved()
+        self.say(said)
