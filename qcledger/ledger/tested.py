@@ -12,20 +12,20 @@ from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, replace
 from datetime import tzinfo
 from functools import cached_property
-from operator import itemgetter
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, CursorResult, Select, and_, func, or_, select, type_coerce
+from sqlalchemy import ColumnElement, Connection, Select, and_, func, or_, select
 
 from qcledger.clock import day_of, sittings
 from qcledger.errors import bad
 from qcledger.ledger.doubts import Circumstances, late, mark_seconds
+from qcledger.ledger.fetched import Columns, Fetched, as_kept
 from qcledger.ledger.identity import Identity, identity
 from qcledger.ledger.own import same_tester, supersedes
 from qcledger.ledger.queries import papers, reference_papers, specimens, void_sessions
 from qcledger.ledger.readmodels import batches, rows_equal, testers
 from qcledger.ledger.rubrics import parsed
-from qcledger.ledger.stored import MOMENT, Spelled
+from qcledger.ledger.standing import Testers
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.ledger.undried import undried
 from qcledger.ledger.zones import Zones
@@ -53,8 +53,6 @@ TRIES = 3
 
 _GRADED = frozenset({Trial.TABLE, Observation.TABLE, Photo.TABLE})
 """Tables whose new rows change nothing of what was read before, but for the observations they supersede."""
-
-_Columns = dict[str, list[Any]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,10 +84,11 @@ class _Context:
     sessions: Mapping[str, Session]
     void: frozenset[str]
     papers: Mapping[str, frozenset[str]]
-    specimens: Mapping[str, Mapping[str, Any]]
+    specimens: Columns
     circumstances: Circumstances
     undried: frozenset[tuple[str, str]]
     zones: Zones
+    whose: Testers
     reference: Mapping[str, str | None]
     sittings: Mapping[str, str]
 
@@ -100,13 +99,14 @@ class _Read:
 
     ends: Mapping[str, int]
     context: _Context
-    found: _Columns
+    found: Columns
     late: Collection[str]
 
     @cached_property
     def rows(self) -> TestedRows:
         """All current observations with their circumstances, in the order of their ids."""
-        return TestedRows(_with_circumstances(self.found, self.context, self.late))
+        with _no_collecting():
+            return TestedRows(_with_circumstances(self.found, self.context, self.late))
 
     def some(self, asked: Asked) -> TestedRows:
         """Return the rows that are asked for."""
@@ -164,7 +164,7 @@ class Reader:
                 return read
         with self._reading() as connection:
             context = replace(_context(connection), sittings=_sittings(connection))
-            found = _Fetched()
+            found = Fetched(_FETCHING, _EACH_ITS_OWN)
             found.add(connection.execute(_CURRENT))
             return _Read(_ends(connection), context, found.columns, frozenset(late(connection)))
 
@@ -180,18 +180,20 @@ class Reader:
             context = replace(context, sittings=_sittings(connection))
         return _Read(ends, context, *self._in_parts())
 
-    def _in_parts(self) -> tuple[_Columns, set[str]]:
+    def _in_parts(self) -> tuple[Columns, set[str]]:
         """Return observations, and those of them that are dated late; between the parts a save has its turn."""
-        found, dated_late = _Fetched(), set[str]()
+        found, dated_late = Fetched(_FETCHING, _EACH_ITS_OWN), set[str]()
         ids, part = TABLE[Observation.TABLE].c.id, _CURRENT.limit(PART)
         while True:
             with self._reading() as connection:
-                first, last = found.add(connection.execute(part))
-                if first is not None:
-                    dated_late |= set(late(connection, and_(ids >= first, ids <= last)))
-            if len(found) % PART or first is None:
+                begin = len(found)
+                found.add(connection.execute(part))
+                some = found.columns["id"][begin:]
+                if some:
+                    dated_late |= set(late(connection, and_(ids >= some[0], ids <= some[-1])))
+            if len(some) < PART:
                 return found.columns, dated_late
-            part = _CURRENT.where(ids > last).limit(PART)
+            part = _CURRENT.where(ids > some[-1]).limit(PART)
 
     def _after(self, read: _Read) -> _Read | None:
         """Return what was read with what grading wrote since; None where more was written than that."""
@@ -242,9 +244,9 @@ def _graded_since(
     return came
 
 
-def _with_those(connection: Connection, found: _Columns, came: Collection[str]) -> tuple[_Columns, set[str]]:
+def _with_those(connection: Connection, found: Columns, came: Collection[str]) -> tuple[Columns, set[str]]:
     """Return columns with the observations that came, less those they supersede; and which came dated late."""
-    seen, dated_late, new = TABLE[Observation.TABLE], set[str](), _Fetched()
+    seen, dated_late, new = TABLE[Observation.TABLE], set[str](), Fetched(_FETCHING, _EACH_ITS_OWN)
     newer, gone = seen.alias("instead"), set(came)
     for ids in batches(sorted(came)):
         new.add(connection.execute(_CURRENT.where(seen.c.id.in_(ids))))
@@ -270,6 +272,7 @@ def _context(connection: Connection) -> _Context:
         circumstances=Circumstances.of(connection),
         undried=frozenset(undried(connection)),
         zones=Zones(connection, Observation.TABLE),
+        whose=testers(connection),
         reference=reference_papers(connection),
         sittings={},
     )
@@ -283,7 +286,7 @@ def _fetching() -> dict[str, ColumnElement[Any]]:
         **{name: seen.c[name] for name in (*own, "tester", DAYBOOK)},
         "trial_at": trial.c.at,
         **{name: trial.c[name] for name in ("occasion", "mixed_with", "session", "specimen")},
-        "own_trial": same_tester(seen.c[DAYBOOK], trial.c[DAYBOOK]),
+        "trial_book": trial.c[DAYBOOK],
         "role": TABLE["run_row"].c.role,
         "paper": TABLE["sheet"].c.paper,
     }
@@ -304,47 +307,10 @@ def _current() -> Select[Any]:
         .outerjoin(run_row, run_row.c.id == trial.c.run_row)
         .outerjoin(sheet, sheet.c.id == run_row.c.sheet)
     )
-    kept = (_as_kept(column).label(name) for name, column in _FETCHING.items())
-    return select(*kept).select_from(joined).where(newer.c.id.is_(None)).order_by(observation.c.id)
-
-
-def _as_kept(column: ColumnElement[Any]) -> ColumnElement[Any]:
-    return type_coerce(column, column.type.kept) if isinstance(column.type, Spelled) else column
+    return select(*as_kept(_FETCHING)).select_from(joined).where(newer.c.id.is_(None)).order_by(observation.c.id)
 
 
 _CURRENT = _current()
-
-
-class _Values(dict[Any, Any]):
-    """Values by what is kept for them, each read once: many rows tell the same."""
-
-    def __init__(self, type_: object) -> None:
-        self._type = type_
-
-    def __missing__(self, kept: Any) -> Any:
-        self[kept] = self._type.value(kept) if isinstance(self._type, Spelled) else kept
-        return self[kept]
-
-
-class _Fetched:
-    """Rows as the driver gives them, made into columns."""
-
-    def __init__(self) -> None:
-        self.columns: _Columns = {name: [] for name in _FETCHING}
-        self._values = {name: _Values(column.type) for name, column in _FETCHING.items() if name not in _EACH_ITS_OWN}
-
-    def __len__(self) -> int:
-        return len(self.columns["id"])
-
-    def add(self, result: CursorResult[Any]) -> tuple[str | None, str | None]:
-        """Add what was found and return the ids of the first and the last; None where there was nothing."""
-        begin, rows = len(self), result.all()
-        self._values["at"] = self._values["trial_at"] = _Values(MOMENT)
-        for name, column in zip(_FETCHING, zip(*rows, strict=True), strict=False):
-            values = self._values.get(name)
-            self.columns[name].extend(map(values.__getitem__, column) if values is not None else column)
-        ids = self.columns["id"]
-        return (ids[begin], ids[-1]) if len(ids) > begin else (None, None)
 
 
 def _with_united(comparison: Comparison, known: Identity) -> Comparison:
@@ -379,22 +345,24 @@ def _sittings(connection: Connection) -> dict[str, str]:
     return found
 
 
-def _with_circumstances(found: _Columns, context: _Context, late: Collection[str]) -> dict[str, Sequence[Any]]:
+def _with_circumstances(found: Columns, context: _Context, late: Collection[str]) -> dict[str, Sequence[Any]]:
     """Return a column for each field of a tested row."""
     places, zones, session, trial = range(len(found["id"])), context.zones, found["session"], found["trial"]
-    specimens = list(map(context.specimens.__getitem__, found["specimen"]))
+    place_of = {one: place for place, one in enumerate(context.specimens["specimen"])}
+    specimens = list(map(place_of.__getitem__, found["specimen"]))
     sessions = list(map(context.sessions.get, session))
 
     def zone(place: int) -> tzinfo | None:
         return zones.of(found[DAYBOOK][place], found["id"][place], found["occasion"][place])
 
     columns: dict[str, Sequence[Any]] = {
-        **{name: Told(itemgetter(name), specimens) for name in TestedRow.__slots__},  # and of the trial and result:
+        **{name: Told(told.__getitem__, specimens) for name, told in context.specimens.items()},
         **{name: found[name] for name in _FETCHING if name in TestedRow.__slots__},
         "observation": found["id"],
         "why_not": found["not_testable"],
         "not_testable": Told(_is_told, found["not_testable"]),
         "mixed": Told(_is_told, found["mixed_with"]),
+        "own_trial": list(map(context.whose.same, found[DAYBOOK], found["trial_book"])),
         "role": Told(lambda role: role or Role.SPECIMEN, found["role"]),
         "session_code": Told(lambda one: one and one.code, sessions),
         "blinding": Told(lambda one: one and one.blinding, sessions),
