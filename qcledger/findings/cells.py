@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import starmap
 from typing import NamedTuple
 
 import numpy as np
@@ -28,11 +29,11 @@ _SEVERITIES = {severity: place for place, severity in enumerate(Severity)}
 
 @dataclass
 class Cell:
-    """One cell: any row of it; for a trait, its units; what could not be tested; what is set apart."""
+    """One cell: any row of it; for a trait, where its units stand; what could not be tested; what is set apart."""
 
     key: CellKey
     row: TestedRow
-    units: list[Unit] = field(default_factory=list)
+    places: list[int] = field(default_factory=list)
     missing: list[Unit] = field(default_factory=list)
     aside: list[Aside] = field(default_factory=list)
 
@@ -73,9 +74,10 @@ def cells_of(evidence: Evidence, fields: Mapping[str, Field]) -> list[Cell]:
             row = everyone.shelf.rows[everyone.shelf.cell.lots[number][0]]
             key = CellKey(criterion, row.maker, row.format)
             cells[key] = Cell(key, row)
-    for place in np.flatnonzero(evidence.faulty < 0).tolist():
-        unit = evidence.unit(place)
-        cell(unit.row).units.append(unit)
+    not_judged = np.flatnonzero(evidence.faulty < 0).tolist()
+    facts = evidence.rows.some(not_judged).together(*CellKey._fields)
+    for place, key in zip(not_judged, starmap(CellKey, facts), strict=True):
+        (cells.get(key) or cell(evidence.rows[place])).places.append(place)
     for unit in evidence.missing:
         cell(unit.row).missing.append(unit)
     for left in evidence.aside:
@@ -93,17 +95,19 @@ def cells_of(evidence: Evidence, fields: Mapping[str, Field]) -> list[Cell]:
     )
 
 
-def summary(cell: Cell, criterion: Criterion, lots: Sequence[Lot]) -> TraitSummary:
+def summary(cell: Cell, evidence: Evidence, criterion: Criterion, lots: Sequence[Lot]) -> TraitSummary:
     """Return the summary of a trait's cell; `lots`, judged by a rubric that drew a fault line, count as well."""
-    units = [*cell.units, *(unit for lot in lots for unit in lot.units)]
+    units = [unit for lot in lots for unit in lot.units]
+    grades = evidence.grades[cell.places]
+    choices = [*evidence.rows.some(cell.places).column("choice"), *(unit.row.choice for unit in units)]
     return TraitSummary(
         criterion=criterion,
         maker=cell.key.maker,
         maker_name=cell.row.maker_name,
         format=cell.key.format,
-        tested=len(units),
-        grades=grades_of(unit.grade for unit in units),
-        choices=Counter(unit.row.choice for unit in units if unit.row.choice is not None),
+        tested=len(choices),
+        grades=grades_of((*grades[~np.isnan(grades)].tolist(), *(unit.grade for unit in units))),
+        choices=Counter(choice for choice in choices if choice is not None),
         missing=len(cell.missing),
     )
 

@@ -8,10 +8,11 @@ Voiding is proposed when control and repeats together, over the criteria, moved 
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
+from operator import itemgetter
 
 from qcledger.findings.control import History, Jar, Shift, history, jar, jars_of, shifts, within
 from qcledger.findings.repeats import Pair, pairs, usable
-from qcledger.records import TestedRow
+from qcledger.records import TestedRow, TestedRows
 from qcledger.stats.moved import SessionCheck, check_sessions, unheard
 from qcledger.vocab import Role
 
@@ -113,7 +114,8 @@ class Drift:
 
 def drift_of(rows: Iterable[TestedRow], session: str, code: str) -> Drift:
     """Return what control and repeats say about a session; `rows` hold the other sessions too."""
-    return _Sessions(row for row in rows if not row.void or row.session == session).drift(session, code)
+    counted = TestedRows.of(rows).where(lambda void, own: not void or own == session, "void", "session")
+    return _Sessions(counted).drift(session, code)
 
 
 def drifts(rows: Iterable[TestedRow], going_on: Callable[[], None] = unheard) -> list[Drift]:
@@ -126,17 +128,17 @@ def drifts(rows: Iterable[TestedRow], going_on: Callable[[], None] = unheard) ->
     going_on
         Called before each session is looked at; what it raises ends the work.
     """
-    valid = [row for row in rows if not row.void]
+    valid = TestedRows.of(rows).where(lambda void: not void, "void")
     sessions = _Sessions(valid, going_on)
-    in_time = sorted(valid, key=lambda row: (row.trial_at, row.trial))
-    codes = {row.session: row.session_code or "" for row in in_time if row.session}
+    in_time = sorted(set(valid.together("trial_at", "trial", "session", "session_code")), key=itemgetter(0, 1))
+    codes = {session: code or "" for *_, session, code in in_time if session}
     return [sessions.drift(session, code) for session, code in codes.items()]
 
 
 class _Sessions:
     """The few grades of control and repeats: each session is held against these alone."""
 
-    def __init__(self, rows: Iterable[TestedRow], going_on: Callable[[], None] = unheard) -> None:
+    def __init__(self, rows: TestedRows, going_on: Callable[[], None] = unheard) -> None:
         self._rows, self._going_on = _compared(rows), going_on
         self._checks = _checks(self._rows, going_on)
         self._histories: dict[frozenset[Jar], History] = {}
@@ -185,9 +187,10 @@ def _beyond(
     return tuple(sorted(told, key=lambda one: (one.chance, -abs(one.shift))))
 
 
-def _compared(rows: Iterable[TestedRow]) -> list[TestedRow]:
+def _compared(rows: TestedRows) -> list[TestedRow]:
     """Return the grades of control and hidden repeats, and of the pieces they repeat, in the order of time."""
-    seen = [row for row in rows if row.session and usable(row)]
+    several = set(rows.where(lambda role: role is not Role.SPECIMEN, "role").column("specimen"))
+    seen = [row for row in rows.where(several.__contains__, "specimen") if row.session and usable(row)]
     again = {row.specimen for row in seen if row.role is not Role.SPECIMEN}
     return sorted(
         (row for row in seen if row.specimen in again), key=lambda row: (row.trial_at, row.at, row.observation)

@@ -9,18 +9,18 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
+from itertools import starmap
 from math import isnan
-from operator import attrgetter
-from typing import NamedTuple, TypeAlias
+from typing import Any, NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from qcledger.findings.collector import resting
-from qcledger.findings.columns import Ints, K, codes, in_order, is_first, places_of
-from qcledger.records import TestedRow
+from qcledger.findings.columns import Ints, codes, in_order, is_first, places_of
+from qcledger.records import TestedRow, TestedRows
 from qcledger.rubric import Criterion
-from qcledger.vocab import TAKEN_BACK, Doubt, Occasion, Role, Source
+from qcledger.vocab import TAKEN_BACK, Censored, Doubt, Occasion, Role, Source
 
 CriterionOf: TypeAlias = Callable[[str, str], Criterion]
 """Returns the criterion with a key in the rubric with a hash."""
@@ -124,7 +124,7 @@ class Evidence:
         Each criterion as it stood in the latest rubric it was graded with.
     """
 
-    rows: tuple[TestedRow, ...]
+    rows: TestedRows
     grades: NDArray[np.float64]
     faulty: NDArray[np.int8]
     specimen: Ints
@@ -138,23 +138,24 @@ class Evidence:
         """Return one of `rows` with its grade."""
         return Unit(self.rows[place], *_result(self.grades.item(place), self.faulty.item(place)))
 
-    def of_trial(self, fact: Callable[[TestedRow], K]) -> tuple[Ints, list[K]]:
-        """Return a fact that all rows of a trial share: for each of `rows` its number, and what the numbers mean."""
-        return self._shared(self.trial, fact)
+    def of_trial(self, *facts: str) -> tuple[Ints, list[tuple[Any, ...]]]:
+        """Return facts that all rows of a trial share: for each of `rows` their number, and what the numbers mean."""
+        return self._shared(self.trial, facts)
 
-    def of_specimen(self, fact: Callable[[TestedRow], K]) -> tuple[Ints, list[K]]:
-        """Return a fact that all rows of a specimen share: for each of `rows` its number, and what they mean."""
-        return self._shared(self.specimen, fact)
+    def of_specimen(self, *facts: str) -> tuple[Ints, list[tuple[Any, ...]]]:
+        """Return facts that all rows of a specimen share: for each of `rows` their number, and what they mean."""
+        return self._shared(self.specimen, facts)
 
-    def _shared(self, by: Ints, fact: Callable[[TestedRow], K]) -> tuple[Ints, list[K]]:
+    def _shared(self, by: Ints, facts: Sequence[str]) -> tuple[Ints, list[tuple[Any, ...]]]:
         first, of_row = in_order(by)
-        number, names = codes(map(fact, map(self.rows.__getitem__, first.tolist())))
+        number, names = codes(self.rows.some(first.tolist()).together(*facts))
         return number[of_row], names
 
     @cached_property
     def sitting(self) -> tuple[Ints, list[Sitting]]:
         """For each of `rows` the number of its sitting, and the sitting that each number stands for."""
-        return self.of_trial(sitting_of)
+        number, names = self.of_trial("session", "sitting")
+        return number, [Sitting(session or sitting, session is not None) for session, sitting in names]
 
     @cached_property
     def judged(self) -> dict[str, Ints]:
@@ -213,13 +214,12 @@ def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
     the most frequent of several trials favours whoever is retested. What was taken back says nothing, not even that
     there was a trial: the first that still stands decides.
     """
-    rows = tuple(rows)
-    doubted: tuple[TestedRow, ...] = ()
-    if any(map(_no_result, map(attrgetter("doubt", "why_not"), rows))):
-        doubted = tuple(row for row in rows if _no_result((row.doubt, row.why_not)))
-        rows = tuple(row for row in rows if not _no_result((row.doubt, row.why_not)))
+    rows = TestedRows.of(rows)
+    doubted = rows.where(_no_result, "doubt", "why_not")
+    if doubted:
+        rows = rows.where(lambda *facts: not _no_result(*facts), "doubt", "why_not")
     time, lane, specimen = _trials(rows)
-    criterion, keys = codes(map(attrgetter("criterion"), rows))
+    criterion, keys = codes(rows.column("criterion"))
     graded = _Graded.of(rows, criterion, time, criterion_of)
     order = _in_turn(rows, time * len(keys) + criterion)
     first = is_first(((specimen * len(keys) + criterion) * len(_LANES) + lane)[order])
@@ -231,7 +231,7 @@ def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
         for place, leads in zip(order[~counts].tolist(), first[~counts].tolist(), strict=True)
     )
     return Evidence(
-        rows=tuple(map(rows.__getitem__, kept.tolist())),
+        rows=rows.some(kept.tolist()),
         grades=graded.grades[kept],
         faulty=graded.faulty[kept],
         specimen=specimen[kept],
@@ -253,16 +253,16 @@ def cell_key(row: TestedRow) -> CellKey:
     return CellKey(row.criterion, row.maker, row.format)
 
 
-def _trials(rows: Sequence[TestedRow]) -> tuple[Ints, Ints, Ints]:
+def _trials(rows: TestedRows) -> tuple[Ints, Ints, Ints]:
     """Return for each row the place of its trial in time, the trial's lane, and the number of its specimen."""
-    trial, names = codes(map(attrgetter("trial"), rows))
-    one_of = [rows[place] for place in np.flatnonzero(is_first(trial)).tolist()]
-    when = list(zip(map(attrgetter("trial_at"), one_of), names, strict=True))
+    trial, names = codes(rows.column("trial"))
+    one_of = rows.some(np.flatnonzero(is_first(trial)).tolist())
+    when = list(zip(one_of.column("trial_at"), names, strict=True))
     place = np.empty(len(when), np.intp)
     place[sorted(range(len(when)), key=when.__getitem__)] = np.arange(len(when))
-    kind, kinds = codes(map(attrgetter(*(field for _, field, _ in RULES)), one_of))
+    kind, kinds = codes(one_of.together(*(field for _, field, _ in RULES)))
     lane = np.array(list(map(_lane, kinds)), np.intp)[kind]
-    specimen, _ = codes(map(attrgetter("specimen"), one_of))
+    specimen, _ = codes(one_of.column("specimen"))
     return place[trial], lane[trial], specimen[trial]
 
 
@@ -271,9 +271,9 @@ def _lane(facts: Sequence[object]) -> int:
     return next((_LANES.index(reason) for (reason, _, out), fact in zip(RULES, facts, strict=True) if fact == out), 0)
 
 
-def _no_result(facts: tuple[Doubt | None, str | None]) -> bool:
+def _no_result(doubt: Doubt | None, why_not: str | None) -> bool:
     """Say of a row's doubt, and of why it could not be tested, whether it is no result that could decide."""
-    return facts[0] is not None or facts[1] == TAKEN_BACK
+    return doubt is not None or why_not == TAKEN_BACK
 
 
 def _doubted(row: TestedRow) -> Aside:
@@ -290,12 +290,12 @@ def _told_as(lane: int, leads: bool) -> SetAside:
     return SetAside.LATER if reason is None or (lane in _BY_SPECIMEN and not leads) else reason
 
 
-def _in_turn(rows: Sequence[TestedRow], what: Ints) -> Ints:
+def _in_turn(rows: TestedRows, what: Ints) -> Ints:
     """Return the order of time; `what` tells trial and criterion apart and rises with the trial."""
     order = np.argsort(what, kind="stable")
     if (np.diff(what[order]) == 0).any():
         # Twice in one trial: the time of observation decides, and the id where even that is the same.
-        by_id = sorted(range(len(rows)), key=lambda place: (rows[place].at, rows[place].observation))
+        by_id = sorted(range(len(rows)), key=list(rows.together("at", "observation")).__getitem__)
         order = np.array(by_id, np.intp)[np.argsort(what[by_id], kind="stable")]
     return order
 
@@ -317,33 +317,36 @@ class _Graded:
         return _result(self.grades.item(place), self.faulty.item(place))
 
     @classmethod
-    def of(cls, rows: Sequence[TestedRow], criterion: Ints, time: Ints, criterion_of: CriterionOf) -> "_Graded":
-        rubric, _ = codes(map(attrgetter("rubric"), rows))
+    def of(cls, rows: TestedRows, criterion: Ints, time: Ints, criterion_of: CriterionOf) -> "_Graded":
+        rubric, _ = codes(rows.column("rubric"))
         which = rubric * (criterion.max(initial=0) + 1) + criterion
         one_of, scale = in_order(which)
-        criteria = [criterion_of(rows[place].rubric, rows[place].criterion) for place in one_of.tolist()]
-        grades = np.array(list(map(attrgetter("grade"), rows)), np.float64)
-        for place in np.flatnonzero(np.isnan(grades)).tolist():
-            grades[place] = _proposed(rows[place], criteria[scale[place]])
+        criteria = list(starmap(criterion_of, rows.some(one_of.tolist()).together("rubric", "criterion")))
+        grades = np.array(rows.column("grade"), np.float64)
+        bare = np.flatnonzero(np.isnan(grades))
+        read = rows.some(bare.tolist()).together("not_testable", "reading", "censored")
+        grades[bare] = [
+            _proposed(criteria[which], *facts) for which, facts in zip(scale[bare].tolist(), read, strict=True)
+        ]
         step = np.where(np.isnan(grades), _STEPS - 1, np.nan_to_num(grades) * 2).astype(np.intp)
         kind = scale * _STEPS + step
         verdicts = np.full(len(criteria) * _STEPS, -1, np.int8)
         for one in np.flatnonzero(np.bincount(kind)).tolist():
             verdicts[one] = _verdict(criteria[one // _STEPS], one % _STEPS)
         has_result = ~np.isnan(grades)
-        for place in np.flatnonzero(~has_result).tolist():
-            has_result[place] = rows[place].choice is not None
+        bare = np.flatnonzero(~has_result)
+        has_result[bare] = [choice is not None for choice in rows.some(bare.tolist()).column("choice")]
         last = np.zeros(len(criteria), np.intp)
         np.maximum.at(last, scale, time)
         latest = {criteria[one].key: criteria[one] for one in np.lexsort((which[one_of], last)).tolist()}
         return cls(grades, verdicts[kind], has_result, latest)
 
 
-def _proposed(row: TestedRow, criterion: Criterion) -> float:
+def _proposed(criterion: Criterion, not_testable: bool, reading: float | None, censored: Censored) -> float:
     """Return the grade that a bare reading fixes, NaN where it leaves more than one open or there is none."""
-    if row.not_testable or row.reading is None:
+    if not_testable or reading is None:
         return np.nan
-    grade = criterion.propose(row.reading, row.censored)
+    grade = criterion.propose(reading, censored)
     return np.nan if grade is None else grade
 
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from qcledger.findings.columns import Column, Ints, distinct, is_first
 from qcledger.findings.evidence import Evidence, Sitting
-from qcledger.findings.lots import Counts, Kind, Lot, lot_key
+from qcledger.findings.lots import Counts, Kind, Lot
 from qcledger.findings.shelf import Group, Shelf
 from qcledger.rubric import Criterion
 
@@ -240,9 +240,7 @@ class Field:
         """Return the field less the lots with these keys."""
         if not keys:
             return self
-        return replace(
-            self, shown=self.shown & np.array([lot_key(row) not in keys for row in self.shelf.rows], np.bool_)
-        )
+        return replace(self, shown=self.shown & np.array([key not in keys for key in self.shelf.key.names], np.bool_))
 
     def _per_lot(self, flags: NDArray[np.bool_]) -> Ints:
         """Return how many of `flags`, one for each of `places`, are set in each lot of the shelf."""
@@ -290,4 +288,5 @@ def fields(evidence: Evidence) -> dict[str, Field]:
 def empty_field(criterion: Criterion, evidence: Evidence) -> Field:
     """Return the field of a criterion on which no fault was judged."""
     none = np.zeros(0, np.intp)
-    return Field(criterion, evidence, Shelf((), none), none, np.zeros(1, np.intp), np.zeros(0, np.bool_))
+    shelf = Shelf(evidence.rows.some(()), none)
+    return Field(criterion, evidence, shelf, none, np.zeros(1, np.intp), np.zeros(0, np.bool_))

@@ -76,7 +76,12 @@ def units_of(lots: Iterable[Lot]) -> Iterator[Unit]:
 
 def lot_key(row: TestedRow) -> tuple[str, str, str]:
     """Return what tells the lot of a specimen from every other."""
-    return (row.lot or row.parcel, row.paint, row.format)
+    return key_of(row.lot, row.parcel, row.paint, row.format)
+
+
+def key_of(lot: str | None, parcel: str, paint: str, format_: str) -> tuple[str, str, str]:
+    """Return what tells a lot from every other; without a batch code it is what came in one parcel."""
+    return (lot or parcel, paint, format_)
 
 
 def kind_of(row: TestedRow) -> Kind:

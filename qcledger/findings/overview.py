@@ -162,7 +162,7 @@ def find(
 
 
 def _summary(cell: Cell, field: Field) -> TraitSummary:
-    return summary(cell, field.criterion, field.of_cell(cell.key.maker, cell.key.format))
+    return summary(cell, field.evidence, field.criterion, field.of_cell(cell.key.maker, cell.key.format))
 
 
 def _finding(
@@ -183,7 +183,7 @@ def _finding(
         standing=outcome.standing,
         checks=outcome.checks,
         # Graded while the rubric drew no fault line yet: not judged.
-        missing=len(cell.missing) + len(cell.units),
+        missing=len(cell.missing) + len(cell.places),
         missing_because=tuple(sorted({unit.row.why_not for unit in cell.missing if unit.row.why_not})),
         apart=cell.apart,
         reader_notes=sum(concerns(note, cell.key.maker, cell.key.format, case.field.criterion) for note in notes),

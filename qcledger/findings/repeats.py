@@ -10,7 +10,7 @@ from hashlib import sha256
 from math import sqrt
 from typing import NamedTuple
 
-from qcledger.records import TestedRow
+from qcledger.records import TestedRow, TestedRows
 from qcledger.vocab import Occasion, Role
 
 ENOUGH = 10
@@ -63,7 +63,10 @@ def pairs(rows: Iterable[TestedRow]) -> list[Pair]:
     The first look is not in a void session, unless that is the repeat's own; both are on the reference paper, or
     neither is.
     """
-    in_time = sorted(filter(usable, rows), key=lambda row: (row.trial_at, row.at, row.observation))
+    rows = TestedRows.of(rows)
+    again = set(rows.where(lambda role: role is Role.REPEAT, "role").column("specimen"))
+    looked_at = rows.where(again.__contains__, "specimen")
+    in_time = sorted(filter(usable, looked_at), key=lambda row: (row.trial_at, row.at, row.observation))
     looks: dict[tuple[str, str, bool], list[TestedRow]] = {}
     found = []
     for row in in_time:

@@ -1,17 +1,16 @@
 """Every lot that was tested, once for all criteria, with its facts as columns of numbers."""
 
-from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from hashlib import blake2b
-from operator import attrgetter
+from itertools import starmap
 
 import numpy as np
 from numpy.typing import NDArray
 
 from qcledger.findings.columns import Column, Ints, Pairs, both, codes, in_order, is_first
-from qcledger.findings.lots import lot_key
-from qcledger.records import TestedRow
+from qcledger.findings.lots import key_of
+from qcledger.records import TestedRows
 from qcledger.vocab import Why
 
 
@@ -47,14 +46,14 @@ class Shelf:
         For each lot whether a batch code was printed.
     """
 
-    def __init__(self, rows: Sequence[TestedRow], specimen: Ints) -> None:
+    def __init__(self, rows: TestedRows, specimen: Ints) -> None:
         first, self._specimen_of_row = in_order(specimen)
-        self._specimens = [rows[place] for place in first.tolist()]
-        lot_of_specimen, keys = codes(map(lot_key, self._specimens))
+        self._specimens = rows.some(first.tolist())
+        lot_of_specimen, keys = codes(starmap(key_of, self._specimens.together("lot", "parcel", "paint", "format")))
         self.lot_of_row: Ints = lot_of_specimen[self._specimen_of_row]
-        self.rows = [self._specimens[place] for place in np.flatnonzero(is_first(lot_of_specimen)).tolist()]
+        self.rows = self._specimens.some(np.flatnonzero(is_first(lot_of_specimen)).tolist())
         self.key = Column(np.arange(len(keys)), keys)
-        self.coded: NDArray[np.bool_] = np.array([row.lot is not None for row in self.rows], np.bool_)
+        self.coded: NDArray[np.bool_] = np.array([lot is not None for lot in self.rows.column("lot")], np.bool_)
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -62,23 +61,23 @@ class Shelf:
     @cached_property
     def planned_of_row(self) -> NDArray[np.bool_]:
         """For each observation whether its specimen was bought as planned, not to confirm or because of a note."""
-        planned = np.array([row.why is Why.PLANNED for row in self._specimens], np.bool_)
+        planned = np.array([why is Why.PLANNED for why in self._specimens.column("why")], np.bool_)
         return planned[self._specimen_of_row]
 
     @cached_property
     def parcel_of_row(self) -> Ints:
         """For each observation the number of its specimen's parcel."""
-        return codes(map(attrgetter("parcel"), self._specimens))[0][self._specimen_of_row]
+        return codes(self._specimens.column("parcel"))[0][self._specimen_of_row]
 
     @cached_property
     def maker(self) -> Column:
         """Makers' ids."""
-        return self._column(attrgetter("maker"))
+        return self._column("maker")
 
     @cached_property
     def format(self) -> Column:
         """Formats."""
-        return self._column(attrgetter("format"))
+        return self._column("format")
 
     @cached_property
     def cell(self) -> Column:
@@ -88,7 +87,7 @@ class Shelf:
     @cached_property
     def paint(self) -> Column:
         """Paints' ids."""
-        return self._column(attrgetter("paint"))
+        return self._column("paint")
 
     @cached_property
     def make(self) -> Column:
@@ -98,7 +97,7 @@ class Shelf:
     @cached_property
     def pigments(self) -> Column:
         """Declared Colour Index names, in order; none declared is a name of its own."""
-        return self._column(lambda row: tuple(sorted(row.pigments)))
+        return Column(*codes(tuple(sorted(names)) for names in self.rows.column("pigments")))
 
     @cached_property
     def kind(self) -> Column:
@@ -118,13 +117,15 @@ class Shelf:
     @cached_property
     def declared(self) -> NDArray[np.bool_]:
         """Whether pigments are declared: only then is a lot of some kind."""
-        return np.array([bool(row.pigments) for row in self.rows], np.bool_)
+        return np.array(list(map(bool, self.rows.column("pigments"))), np.bool_)
 
     @cached_property
     def digests(self) -> NDArray[np.uint64]:
         """Two numbers for each lot, shape (lots, 2), hashed from its maker, format, paint, pigments and key."""
+        columns = self.rows.together("maker", "format", "paint", "pigments", "lot", "parcel")
         told = (
-            (row.maker, str(row.format), row.paint, sorted(row.pigments), row.lot or row.parcel) for row in self.rows
+            (maker, str(format_), paint, sorted(pigments), lot or parcel)
+            for maker, format_, paint, pigments, lot, parcel in columns
         )
         hashed = b"".join(blake2b(repr(one).encode(), digest_size=16).digest() for one in told)
         return np.frombuffer(hashed, np.uint64).reshape(-1, 2)
@@ -133,5 +134,5 @@ class Shelf:
         maker = self.maker.of_lot[is_first(column.of_lot)]
         return Group(column, maker, Pairs.of(column, self.paint), Pairs.of(column, self.kind))
 
-    def _column(self, fact: Callable[[TestedRow], Hashable]) -> Column:
-        return Column(*codes(map(fact, self.rows)))
+    def _column(self, fact: str) -> Column:
+        return Column(*codes(self.rows.column(fact)))

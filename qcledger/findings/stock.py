@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from qcledger.findings.evidence import Evidence
-from qcledger.records import Piece, TestedRow
+from qcledger.records import Piece
 from qcledger.vocab import TAKEN_BACK
 
 
@@ -41,8 +41,9 @@ class Stock:
     def _seen(self) -> Mapping[str, set[str]]:
         """Specimens that were looked at, by criterion; what could not be judged was looked at, a slip was not."""
         found: dict[str, set[str]] = defaultdict(set)
-        rows: list[TestedRow] = [*self.evidence.rows, *(unit.row for unit in self.evidence.missing)]
-        for row in (*rows, *(left.unit.row for left in self.evidence.aside)):
+        for criterion, specimen in self.evidence.rows.together("criterion", "specimen"):
+            found[criterion].add(specimen)
+        for row in (unit.row for unit in (*self.evidence.missing, *(left.unit for left in self.evidence.aside))):
             if row.why_not != TAKEN_BACK:
                 found[row.criterion].add(row.specimen)
         return found

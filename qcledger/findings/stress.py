@@ -111,9 +111,9 @@ class Worries:
 
 def rows_of(evidence: Evidence, criterion: str) -> tuple[TestedRow, ...]:
     """Return every observation on a criterion, whether it counts or not."""
-    apart = (left.unit.row for left in evidence.aside)
-    gone = (unit.row for unit in evidence.missing)
-    return tuple(row for some in (evidence.rows, gone, apart) for row in some if row.criterion == criterion)
+    counted = evidence.rows.where(criterion.__eq__, "criterion")
+    others = (unit.row for unit in (*evidence.missing, *(left.unit for left in evidence.aside)))
+    return (*counted, *(row for row in others if row.criterion == criterion))
 
 
 def stress(

@@ -5,7 +5,6 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
-from operator import attrgetter
 
 import numpy as np
 from numpy.typing import NDArray
@@ -100,16 +99,16 @@ def recurrence(evidence: Evidence) -> Mapping[CellKey, Recurrence]:
     Each specimen counts in the comparison of its first valid trial, and in none where that trial belongs to none.
     What is judged at unpacking belongs to no comparison: there, what may show it again is another parcel.
     """
-    cell, cells = evidence.of_specimen(attrgetter("maker", "format"))
-    parcel, _ = evidence.of_specimen(attrgetter("parcel"))
-    comparison, comparisons = evidence.of_trial(attrgetter("comparison"))
+    cell, cells = evidence.of_specimen("maker", "format")
+    parcel, _ = evidence.of_specimen("parcel")
+    comparison, comparisons = evidence.of_trial("comparison")
     found = {}
     for key, judged in evidence.judged.items():
         over, where, places = Over.COMPARISONS, comparison, judged
         if evidence.criteria[key].seen_at is Occasion.UNPACKING:
             over, where = Over.PARCELS, parcel
-        elif None in comparisons:
-            places = judged[comparison[judged] != comparisons.index(None)]
+        elif (None,) in comparisons:
+            places = judged[comparison[judged] != comparisons.index((None,))]
         for one, seen, looked, first in _times(cell[places], where[places], evidence.faulty[places] == 1):
             since = evidence.rows[places[first]].day
             found[CellKey(key, *cells[one])] = Recurrence(seen, looked, since, over)

@@ -1,21 +1,26 @@
 """Which results that stand cannot have been so, or are one too many for their trial; see `possible`."""
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections import Counter
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
-from typing import Any
+from functools import cached_property
+from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, Row, and_, or_, select
+from sqlalchemy import ColumnElement, Connection, and_, or_, select
 
 from qcledger.ledger import possible
 from qcledger.ledger.readmodels import rows_equal
 from qcledger.ledger.rubrics import parsed
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
-from qcledger.records import Observation, Parcel, RubricText, Specimen, TestedRow, Trial
+from qcledger.records import Observation, Parcel, RubricText, Specimen, TestedRows, Trial
 from qcledger.vocab import Doubt, Occasion
 
+Columns = Mapping[str, Sequence[Any]]
+"""Observations as columns, by what each tells."""
 
-@dataclass(frozen=True, slots=True)
+
+@dataclass(frozen=True)
 class Circumstances:
     """What a ledger says of when and where things were, looked up once for many observations.
 
@@ -33,6 +38,12 @@ class Circumstances:
     used_up: Mapping[str, datetime]
     seen_at: Mapping[tuple[str, str], Occasion]
 
+    @cached_property
+    def begins(self) -> Mapping[str, datetime]:
+        """Since when each specimen can be tested, by its id; older notes apart, of which only days count."""
+        days = {day: possible.begins(day) for day in set(self.came.values())}
+        return {specimen: days[day] for specimen, day in self.came.items()}
+
     @classmethod
     def of(cls, connection: Connection) -> "Circumstances":
         """Return the circumstances in a ledger."""
@@ -42,18 +53,39 @@ class Circumstances:
         }
         return cls(_came(connection), possible.used_up(connection), seen_at)
 
-    def doubt(self, row: Row[Any], zone: tzinfo | None, late: Collection[str]) -> Doubt | None:
-        """Return why an observation, with the time, occasion and specimens of its trial, cannot have been so.
+    def doubts(
+        self, found: Columns, zone: Callable[[int], tzinfo | None], late: Collection[str]
+    ) -> list[Doubt | None]:
+        """Return for each observation, as `tested` fetches them, why it cannot have been so; None where it can.
 
         Parameters
         ----------
-        row
-            The observation as `tested` fetches it.
+        found
+            The observations, each with the time, occasion and specimens of its trial, as columns.
         zone
-            The one it was written in; None where its daybook has none.
+            Returns the one that the observation at a place was written in; None where its daybook has none.
         late
             Observations dated after they were written down.
         """
+        told = zip(*(found[name] for name in _Told._fields), strict=True)
+        return [
+            None if self._plainly(*one) and one[0] not in late else self._doubt(_Told(*one), zone(place), late)
+            for place, one in enumerate(told)
+        ]
+
+    def _plainly(self, _: str, rubric: str, criterion: str, occasion: Occasion, *more: Any) -> bool:
+        """Say whether nothing speaks against an observation at first sight, as is so with nearly all."""
+        specimen, mixed_with, at, trial_at = more
+        first = self.begins[specimen]
+        return (
+            mixed_with is None
+            and specimen not in self.used_up
+            and self.seen_at[rubric, criterion] is occasion
+            and first <= at
+            and first <= trial_at
+        )
+
+    def _doubt(self, row: "_Told", zone: tzinfo | None, late: Collection[str]) -> Doubt | None:
         occasion, tested = row.occasion, [one for one in (row.specimen, row.mixed_with) if one]
         if possible.elsewhere(self.seen_at[row.rubric, row.criterion], occasion):
             return Doubt.ELSEWHERE
@@ -65,6 +97,19 @@ class Circumstances:
         gone = (self.used_up[one] for one in tested if one in self.used_up)
         too_late = any(possible.too_late(row.trial_at, occasion, since, zone) for since in gone)
         return Doubt.USED_UP if too_late else None
+
+
+class _Told(NamedTuple):
+    """What of an observation says whether it can have been so."""
+
+    id: str
+    rubric: str
+    criterion: str
+    occasion: Occasion
+    specimen: str
+    mixed_with: str | None
+    at: datetime
+    trial_at: datetime
 
 
 def _came(connection: Connection) -> dict[str, date]:
@@ -88,34 +133,37 @@ def late(connection: Connection, which: ColumnElement[bool] | None = None) -> It
             yield row.id
 
 
-def with_seconds(rows: Sequence[TestedRow]) -> list[TestedRow]:
-    """Mark all but the first of several results of one trial and criterion, taken back ones last.
+def mark_seconds(rows: Columns, doubts: Sequence[Doubt | None]) -> list[Doubt | None]:
+    """Return doubts, and mark all but the first of several results of one trial and criterion, taken back ones last.
 
     Two testers may have corrected the same observation, each in a copy of one ledger; neither knew of the other.
     What the trial's own tester observed counts before what another says of it; of one tester's the one observed first
     (by id where even that is the same), as with a specimen that was tested twice.
     """
-    places = [(row.trial, row.criterion) for row in rows]
-    if len(set(places)) == len(places):
-        return list(rows)
-    first: dict[tuple[str, str], TestedRow] = {}
-    for row in sorted(rows, key=_standing):
-        first.setdefault((row.trial, row.criterion), row)
-    leading = {row.observation for row in first.values()}
-    return [row if row.observation in leading else replace(row, doubt=Doubt.SECOND) for row in rows]
+    marked, asked = list(doubts), Counter(zip(rows["trial"], rows["criterion"], strict=True))
+    if len(asked) == len(marked):
+        return marked
+    several: dict[tuple[str, str], list[int]] = {key: [] for key, number in asked.items() if number > 1}
+    for place, key in enumerate(zip(rows["trial"], rows["criterion"], strict=True)):
+        if key in several:
+            several[key].append(place)
+
+    def standing(place: int) -> tuple[bool, bool, bool, datetime, str]:
+        taken_back = possible.is_taken_back(rows["why_not"][place])
+        own, at, one = (rows[name][place] for name in ("own_trial", "at", "observation"))
+        return doubts[place] is not None, taken_back, not own, at, one
+
+    for places in several.values():
+        for place in sorted(places, key=standing)[1:]:
+            marked[place] = Doubt.SECOND
+    return marked
 
 
-def _standing(row: TestedRow) -> tuple[bool, bool, bool, datetime, str]:
-    taken_back = possible.is_taken_back(row.why_not)
-    return row.doubt is not None, taken_back, not row.own_trial, row.at, row.observation
-
-
-def in_words(rows: Iterable[TestedRow], most: int = 3) -> Iterator[str]:
+def in_words(rows: TestedRows, most: int = 3) -> Iterator[str]:
     """Yield for each kind of doubt how many results do not count for it, and the first stickers they are of."""
     by_doubt: dict[Doubt, list[str]] = {}
-    for row in rows:
-        if row.doubt is not None:
-            by_doubt.setdefault(row.doubt, []).append(row.sticker)
+    for doubt, sticker in rows.where(lambda doubt: doubt is not None, "doubt").together("doubt", "sticker"):
+        by_doubt.setdefault(doubt, []).append(sticker)
     for doubt, found in sorted(by_doubt.items()):
         named = sorted(set(found))
         more = ", ..." if len(named) > most else ""

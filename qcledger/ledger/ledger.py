@@ -42,7 +42,7 @@ from qcledger.ledger.told import told
 from qcledger.ledger.verify import problems
 from qcledger.ledger.words import lent
 from qcledger.ledger.writing import append, check, heads, settle
-from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, TestedRow, Zone
+from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, TestedRows, Zone
 from qcledger.rubric import Rubric
 from qcledger.text import clean
 
@@ -60,6 +60,7 @@ class Ledger:
         self._sources = sources
         self._database = Database(place, write=write)
         self._own = daybooks.Own(self._database, daybooks.Begin(None, None, sources))
+        self._tested = tested.Reader(self.reading)
 
     @classmethod
     def create(
@@ -280,9 +281,9 @@ class Ledger:
 
     def tested_rows(
         self, comparison: str | None = None, *, blind: bool = False, criterion: str | None = None
-    ) -> list[TestedRow]:
-        """Return each current observation with its circumstances; see `tested.read`."""
-        return tested.read(self.reading, tested.Asked(comparison, blind, criterion))
+    ) -> TestedRows:
+        """Return each current observation with its circumstances; see `tested.Reader`."""
+        return self._tested.read(tested.Asked(comparison, blind, criterion))
 
     def pieces(self) -> list[Piece]:
         """Return what was bought and not taken out again, gifts aside, by sticker."""
@@ -291,7 +292,7 @@ class Ledger:
 
     def doubts(self) -> list[str]:
         """Return in lines what stands and does not count, stickers on two pieces, disputes and clocks ahead."""
-        return doubts(self.reading, self._sources.now())
+        return doubts(self.reading, self.tested_rows(), self._sources.now())
 
     def entries(self, daybook: str | None = None) -> Iterator[Entry]:
         """Yield entries in the order of (time, daybook, number), of one daybook or all; no read is held open."""
@@ -565,3 +566,4 @@ class Ledger:
         """Write every table anew from the entries."""
         with self._database.writing() as connection:
             rebuild(connection)
+        self._tested.forget()

@@ -6,7 +6,7 @@ rules also tell which of the results that stand do not count; `tested.read` mark
 """
 
 from collections.abc import Iterator, Mapping
-from datetime import UTC, date, datetime, tzinfo
+from datetime import UTC, date, datetime, time, tzinfo
 
 from sqlalchemy import Connection, and_, select
 
@@ -65,7 +65,13 @@ def too_early(at: datetime, occasion: Occasion, day: date, zone: tzinfo | None) 
 
     Of older notes only days count, as the daybook they are in lived them, in `zone` (None: UTC).
     """
-    return day_of(at, (zone or UTC) if occasion is Occasion.OLDER_NOTES else EASTERNMOST) < day
+    return day_of(at, zone or UTC) < day if occasion is Occasion.OLDER_NOTES else at < begins(day)
+
+
+def begins(day: date) -> datetime:
+    """Return the instant, in UTC, from which on it is a day, or later, somewhere."""
+    midnight = datetime.combine(day, time(), UTC)
+    return midnight - AHEAD if day > date.min else midnight
 
 
 def too_late(at: datetime, occasion: Occasion, used_up: datetime, zone: tzinfo | None) -> bool:

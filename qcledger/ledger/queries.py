@@ -6,6 +6,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, and_, select
 
 from qcledger.ledger.decided import decisions
+from qcledger.ledger.fetched import Columns, Fetched, as_kept
 from qcledger.ledger.identity import Identity, united_lots
 from qcledger.ledger.readmodels import about, decoded, testers
 from qcledger.ledger.standing import words_by_tester
@@ -15,8 +16,8 @@ from qcledger.rubric.colour_index import compared_as
 from qcledger.vocab import Blinding, DecisionKind
 
 
-def specimens(connection: Connection, known: Identity) -> dict[str, dict[str, Any]]:
-    """Return what a `TestedRow` says about each specimen, by its id; whatever is one has one id and name."""
+def specimens(connection: Connection, known: Identity) -> Columns:
+    """Return what a `TestedRow` says about each specimen, as columns; whatever is one has one id and name."""
     specimen, paint, maker = TABLE["specimen"], TABLE["paint"], TABLE["maker"]
     parcel, lot = TABLE["parcel"], TABLE["lot"]
     joined = (
@@ -25,28 +26,29 @@ def specimens(connection: Connection, known: Identity) -> dict[str, dict[str, An
         .join(parcel, parcel.c.id == specimen.c.parcel)
         .outerjoin(lot, lot.c.id == specimen.c.lot)
     )
-    wanted = select(
-        specimen.c.id.label("specimen"),
-        *specimen.c["sticker", "format", "source", "why", "paint", "lot", "label_version", "parcel", DAYBOOK],
-        paint.c.name.label("paint_name"),
-        paint.c.maker,
-        maker.c.name.label("maker_name"),
-        lot.c.code.label("lot_code"),
-        *parcel.c["bought_on", "seller"],
-    ).select_from(joined)
-    labels = _Labels(connection, known)
-    lots, found = united_lots(connection, known), {}
-    for row in connection.execute(wanted).mappings():
-        values = dict(row)
-        values["paint_name"] = known.name(Paint.TABLE, row["paint"], row["paint_name"])
-        values["paint"] = known.one(Paint.TABLE, row["paint"])
-        values["maker_name"] = known.name(Maker.TABLE, row["maker"], row["maker_name"])
-        values["maker"] = known.one(Maker.TABLE, row["maker"])
-        values["lot"], values["lot_code"] = lots.get(row["lot"], (row["lot"], row["lot_code"]))
-        values["seller"] = known.seller(row["seller"])
-        values["pigments"] = labels.pigments(values["paint"], values.pop("label_version"), values.pop(DAYBOOK))
-        found[row["specimen"]] = values
-    return found
+    own = ("sticker", "format", "source", "why", "paint", "lot", "label_version", "parcel", DAYBOOK)
+    wanted = {
+        "specimen": specimen.c.id,
+        **{name: specimen.c[name] for name in own},
+        "paint_name": paint.c.name,
+        "maker": paint.c.maker,
+        "maker_name": maker.c.name,
+        "lot_code": lot.c.code,
+        **{name: parcel.c[name] for name in ("bought_on", "seller")},
+    }
+    fetched = Fetched(wanted, ("specimen", "sticker"))
+    fetched.add(connection.execute(select(*as_kept(wanted)).select_from(joined)))
+    told, labels, lots = fetched.columns, _Labels(connection, known), united_lots(connection, known)
+    for table in (Paint.TABLE, Maker.TABLE):
+        name = f"{table}_name"
+        told[name] = [known.name(table, one, called) for one, called in zip(told[table], told[name], strict=True)]
+        told[table] = [known.one(table, one) for one in told[table]]
+    codes = zip(told["lot"], told["lot_code"], strict=True)
+    told["lot_code"] = [lots.get(one, (one, code))[1] for one, code in codes]
+    told["lot"] = [lots.get(one, (one, None))[0] for one in told["lot"]]
+    told["seller"] = list(map(known.seller, told["seller"]))
+    told["pigments"] = list(map(labels.pigments, told["paint"], told.pop("label_version"), told.pop(DAYBOOK)))
+    return told
 
 
 class _Labels:

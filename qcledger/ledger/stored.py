@@ -44,6 +44,10 @@ class Spelled(TypeDecorator[Any]):
         return None if value is None else self.write(value)
 
     def process_result_value(self, value: Any, dialect: Dialect) -> Any:
+        """Return the value of what is kept, as the database's own library asks for it."""
+        return self.value(value)
+
+    def value(self, value: Any) -> Any:
         """Return the value of what is kept; raises Unreadable for what this program never wrote."""
         try:
             return None if value is None else self.read(value)

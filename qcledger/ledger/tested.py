@@ -1,39 +1,53 @@
-"""What was tested, with everything a finding needs to know about it, read so that no save waits for it.
+"""What was tested, with everything a finding needs to know about it: from SQL straight into columns.
 
-A read holds off those who write. So observations are fetched in short parts, nothing is built meanwhile, and what was
-graded in between is read after. Where anything else was written, the reading begins anew; where that goes on and on,
-it is done in one part.
+A read holds off those who write. So observations are fetched in short parts, and what was graded in between is read
+after, as is what was graded since the reading before. Where anything else was written, the reading begins anew; where
+that goes on and on, it is done in one part.
 """
 
 import gc
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, replace
 from datetime import tzinfo
+from functools import cached_property
 from typing import Any
 
-from sqlalchemy import Connection, Row, Select, and_, func, or_, select
+from sqlalchemy import ColumnElement, Connection, Select, and_, func, or_, select
 
 from qcledger.clock import day_of, sittings
 from qcledger.errors import bad
-from qcledger.ledger.doubts import Circumstances, late, with_seconds
+from qcledger.ledger.doubts import Circumstances, late, mark_seconds
+from qcledger.ledger.fetched import Columns, Fetched, as_kept
 from qcledger.ledger.identity import Identity, identity
 from qcledger.ledger.own import same_tester, supersedes
-from qcledger.ledger.queries import is_blind, papers, reference_papers, specimens, void_sessions
+from qcledger.ledger.queries import papers, reference_papers, specimens, void_sessions
 from qcledger.ledger.readmodels import batches, rows_equal, testers
 from qcledger.ledger.rubrics import parsed
+from qcledger.ledger.standing import Testers
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.ledger.undried import undried
 from qcledger.ledger.zones import Zones
-from qcledger.records import Comparison, Observation, Paint, Photo, RubricText, Session, TestedRow, Trial
-from qcledger.vocab import Doubt, Role
+from qcledger.records import (
+    Comparison,
+    Observation,
+    Paint,
+    Photo,
+    RubricText,
+    Session,
+    TestedRow,
+    TestedRows,
+    Told,
+    Trial,
+)
+from qcledger.vocab import Role
 
 Reading = Callable[[], AbstractContextManager[Connection]]
 """Gives a connection that sees one state of the ledger, for as long as it is held."""
 
-PART = 500
-"""Observations fetched at a time: some 10 ms."""
+PART = 1000
+"""Observations fetched at a time: some 15 ms; and entries written since a reading that are worth reading after it."""
 TRIES = 3
 """How often a reading begins before it is done in one part."""
 
@@ -62,32 +76,6 @@ class Asked:
     criterion: str | None = None
 
 
-def read(reading: Reading, asked: Asked) -> list[TestedRow]:
-    """Return each current observation with its circumstances, in the order of their ids.
-
-    Raises
-    ------
-    BadInput
-        When there is no such comparison.
-    """
-    found, context = _fetched(reading, asked)
-    return with_seconds([_tested(row, context) for row in found])
-
-
-def doubtful_rows(reading: Reading) -> list[TestedRow]:
-    """Return those of all tested rows that stand and do not count, building few others."""
-    found, context = _fetched(reading, Asked())
-    places: dict[tuple[str, str], int] = defaultdict(int)
-    for row in found:
-        places[row.trial, row.criterion] += 1
-    built = (
-        _tested(row, context)
-        for row in found
-        if places[row.trial, row.criterion] > 1 or context.doubt(row) is not None
-    )
-    return [row for row in with_seconds(list(built)) if row.doubt is not None]
-
-
 @dataclass(frozen=True, slots=True)
 class _Context:
     """What many observations share, by id: looked up once, not joined to each of a million rows."""
@@ -96,63 +84,129 @@ class _Context:
     sessions: Mapping[str, Session]
     void: frozenset[str]
     papers: Mapping[str, frozenset[str]]
-    specimens: Mapping[str, Mapping[str, Any]]
+    specimens: Columns
     circumstances: Circumstances
     undried: frozenset[tuple[str, str]]
     zones: Zones
+    whose: Testers
     reference: Mapping[str, str | None]
     sittings: Mapping[str, str]
-    late: Collection[str] = ()
-
-    def zone(self, row: Row[Any]) -> tzinfo | None:
-        """Return the zone an observation was written in; None where its daybook has none."""
-        return self.zones.of(row.daybook, row.id, row.occasion)
-
-    def doubt(self, row: Row[Any]) -> Doubt | None:
-        """Return why an observation cannot have been so; None where it can."""
-        return self.circumstances.doubt(row, self.zone(row), self.late)
 
 
-def _fetched(reading: Reading, asked: Asked) -> tuple[list[Row[Any]], _Context]:
-    """Return the observations as the database gives them, and what they share."""
-    with reading() as connection:
-        kept = rows_equal(connection, RubricText, {})
-    for one in kept:
-        parsed(one)  # once a process, and not while the database is held: it takes a quarter of a second
-    for _ in range(TRIES):
-        with reading() as connection:
-            before, context = _ends(connection), _context(connection, asked)
-        with reading() as connection:
+@dataclass(frozen=True)
+class _Read:
+    """Everything that was tested, as of the daybooks' last numbers `ends`."""
+
+    ends: Mapping[str, int]
+    context: _Context
+    found: Columns
+    late: Collection[str]
+
+    @cached_property
+    def rows(self) -> TestedRows:
+        """All current observations with their circumstances, in the order of their ids."""
+        with _no_collecting():
+            return TestedRows(_with_circumstances(self.found, self.context, self.late))
+
+    def some(self, asked: Asked) -> TestedRows:
+        """Return the rows that are asked for."""
+        rows, context = self.rows, self.context
+        blind = {one.id for one in context.sessions.values() if one.is_blind}
+        if blind and not asked.blind:
+            rows = rows.where(lambda session: session not in blind, "session")
+        if asked.criterion is not None:
+            rows = rows.where(asked.criterion.__eq__, "criterion")
+        if asked.comparison is None:
+            return rows
+        if asked.comparison not in context.comparisons:
+            raise bad("comparison", asked.comparison, "the id of a comparison in this ledger")
+        own, paints = asked.comparison, frozenset(context.comparisons[asked.comparison].paints)
+        return rows.where(
+            lambda session, comparison, paint: comparison == own if session else paint in paints,
+            *("session", "comparison", "paint"),
+        )
+
+
+class Reader:
+    """Reads what was tested, and keeps it: whoever asks next waits only for what was written since.
+
+    Parameters
+    ----------
+    reading
+        Gives a connection; between two of them a save has its turn.
+    """
+
+    def __init__(self, reading: Reading) -> None:
+        self._reading = reading
+        self._kept: _Read | None = None
+
+    def read(self, asked: Asked) -> TestedRows:
+        """Return each current observation with its circumstances, in the order of their ids.
+
+        Raises
+        ------
+        BadInput
+            When there is no such comparison.
+        """
+        self._kept = self._now()
+        return self._kept.some(asked)
+
+    def forget(self) -> None:
+        """Read everything anew next time: the tables were written again from the entries."""
+        self._kept = None
+
+    def _now(self) -> _Read:
+        read = self._kept
+        for _ in range(TRIES):
+            with _no_collecting():
+                read = self._after(read or self._begun())
+            if read is not None:
+                return read
+        with self._reading() as connection:
+            context = replace(_context(connection), sittings=_sittings(connection))
+            found = Fetched(_FETCHING, _EACH_ITS_OWN)
+            found.add(connection.execute(_CURRENT))
+            return _Read(_ends(connection), context, found.columns, frozenset(late(connection)))
+
+    def _begun(self) -> _Read:
+        """Read everything, in parts."""
+        with self._reading() as connection:
+            kept = rows_equal(connection, RubricText, {})
+        for one in kept:
+            parsed(one)  # once a process, and not while the database is held: it takes a quarter of a second
+        with self._reading() as connection:
+            ends, context = _ends(connection), _context(connection)
+        with self._reading() as connection:
             context = replace(context, sittings=_sittings(connection))
-        wanted = _current(context, asked)
-        found, dated_late = _in_parts(reading, wanted)
-        with reading() as connection:
-            came = _graded_since(connection, before)
+        return _Read(ends, context, *self._in_parts())
+
+    def _in_parts(self) -> tuple[Columns, set[str]]:
+        """Return observations, and those of them that are dated late; between the parts a save has its turn."""
+        found, dated_late = Fetched(_FETCHING, _EACH_ITS_OWN), set[str]()
+        ids, part = TABLE[Observation.TABLE].c.id, _CURRENT.limit(PART)
+        while True:
+            with self._reading() as connection:
+                begin = len(found)
+                found.add(connection.execute(part))
+                some = found.columns["id"][begin:]
+                if some:
+                    dated_late |= set(late(connection, and_(ids >= some[0], ids <= some[-1])))
+            if len(some) < PART:
+                return found.columns, dated_late
+            part = _CURRENT.where(ids > some[-1]).limit(PART)
+
+    def _after(self, read: _Read) -> _Read | None:
+        """Return what was read with what grading wrote since; None where more was written than that."""
+        with self._reading() as connection:
+            ends = _ends(connection)
+            came = _graded_since(connection, read.ends, ends)
             if came is None:
-                continue
-            if came[Trial.TABLE]:
-                context = replace(context, sittings=_sittings(connection))
-            dated_late |= _add(connection, wanted, found, came[Observation.TABLE])
-        return [found[one] for one in sorted(found)], replace(context, late=dated_late)
-    with reading() as connection:
-        context = replace(_context(connection, asked), sittings=_sittings(connection), late=set(late(connection)))
-        return list(connection.execute(_current(context, asked))), context
-
-
-def _in_parts(reading: Reading, wanted: Select[Any]) -> tuple[dict[str, Row[Any]], set[str]]:
-    """Return observations by id, and those of them that are dated late; between the parts a save has its turn."""
-    found: dict[str, Row[Any]] = {}
-    dated_late: set[str] = set()
-    ids, part = TABLE[Observation.TABLE].c.id, wanted.limit(PART)
-    while True:
-        with _no_collecting(), reading() as connection:
-            rows = connection.execute(part).all()
-            if rows:
-                dated_late |= set(late(connection, and_(ids >= rows[0].id, ids <= rows[-1].id)))
-        found.update((row.id, row) for row in rows)
-        if len(rows) < PART:
-            return found, dated_late
-        part = wanted.where(ids > rows[-1].id).limit(PART)
+                return None
+            if not any(came.values()):
+                return read
+            found, dated_late = _with_those(connection, read.found, came[Observation.TABLE])
+            context = replace(read.context, sittings=_sittings(connection))
+        return _Read(ends, context, found, dated_late.union(read.late))
 
 
 @contextmanager
@@ -173,10 +227,11 @@ def _ends(connection: Connection) -> dict[str, int]:
     return {row.daybook: row.last for row in connection.execute(last)}
 
 
-def _graded_since(connection: Connection, before: Mapping[str, int]) -> dict[str, set[str]] | None:
+def _graded_since(
+    connection: Connection, before: Mapping[str, int], after: Mapping[str, int]
+) -> dict[str, set[str]] | None:
     """Return the rows that grading wrote meanwhile, by table; None where more was written than that."""
     came: dict[str, set[str]] = {table: set() for table in _GRADED}
-    after = _ends(connection)
     if after == before:
         return came
     if after.keys() != before.keys() or sum(after.values()) - sum(before.values()) > PART:
@@ -189,27 +244,27 @@ def _graded_since(connection: Connection, before: Mapping[str, int]) -> dict[str
     return came
 
 
-def _add(connection: Connection, wanted: Select[Any], found: dict[str, Row[Any]], came: Collection[str]) -> set[str]:
-    """Put in the observations that came, take out those they supersede, and return those that are dated late."""
-    seen, dated_late = TABLE[Observation.TABLE], set[str]()
-    newer = seen.alias("instead")
+def _with_those(connection: Connection, found: Columns, came: Collection[str]) -> tuple[Columns, set[str]]:
+    """Return columns with the observations that came, less those they supersede; and which came dated late."""
+    seen, dated_late, new = TABLE[Observation.TABLE], set[str](), Fetched(_FETCHING, _EACH_ITS_OWN)
+    newer, gone = seen.alias("instead"), set(came)
     for ids in batches(sorted(came)):
-        found.update((row.id, row) for row in connection.execute(wanted.where(seen.c.id.in_(ids))))
+        new.add(connection.execute(_CURRENT.where(seen.c.id.in_(ids))))
         older = select(seen.c.id).join_from(seen, newer, supersedes(newer, seen)).where(newer.c.id.in_(ids))
-        for one in connection.execute(older).scalars():
-            found.pop(one, None)
+        gone.update(connection.execute(older).scalars())
         dated_late |= set(late(connection, seen.c.id.in_(ids)))
-    return dated_late
+    all_ids, number = [*found["id"], *new.columns["id"]], len(found["id"])
+    stay = (place for place, one in enumerate(all_ids) if place >= number or one not in gone)
+    order = sorted(stay, key=all_ids.__getitem__)
+    columns = {name: [*column, *new.columns[name]] for name, column in found.items()}
+    return {name: list(map(column.__getitem__, order)) for name, column in columns.items()}, dated_late
 
 
-def _context(connection: Connection, asked: Asked) -> _Context:
+def _context(connection: Connection) -> _Context:
     """Return what many observations share, without the sittings, which take longest."""
     known = identity(connection)
-    comparisons = {row.id: _with_united(row, known) for row in rows_equal(connection, Comparison, {})}
-    if asked.comparison is not None and asked.comparison not in comparisons:
-        raise bad("comparison", asked.comparison, "the id of a comparison in this ledger")
     return _Context(
-        comparisons=comparisons,
+        comparisons={row.id: _with_united(row, known) for row in rows_equal(connection, Comparison, {})},
         sessions={row.id: row for row in rows_equal(connection, Session, {})},
         void=void_sessions(connection),
         papers=papers(connection),
@@ -217,14 +272,34 @@ def _context(connection: Connection, asked: Asked) -> _Context:
         circumstances=Circumstances.of(connection),
         undried=frozenset(undried(connection)),
         zones=Zones(connection, Observation.TABLE),
+        whose=testers(connection),
         reference=reference_papers(connection),
         sittings={},
     )
 
 
-def _current(context: _Context, asked: Asked) -> Select[Any]:
+def _fetching() -> dict[str, ColumnElement[Any]]:
+    """Return what is fetched of each observation: its own, its trial's, and where that was on a sheet."""
+    seen, trial = TABLE[Observation.TABLE], TABLE[Trial.TABLE]
+    own = ("id", "trial", "criterion", "rubric", "grade", "choice", "reading", "censored", "not_testable", "at")
+    return {
+        **{name: seen.c[name] for name in (*own, "tester", DAYBOOK)},
+        "trial_at": trial.c.at,
+        **{name: trial.c[name] for name in ("occasion", "mixed_with", "session", "specimen")},
+        "trial_book": trial.c[DAYBOOK],
+        "role": TABLE["run_row"].c.role,
+        "paper": TABLE["sheet"].c.paper,
+    }
+
+
+_FETCHING = _fetching()
+_EACH_ITS_OWN = ("id", "reading")
+"""What is hardly ever the same in two rows."""
+
+
+def _current() -> Select[Any]:
     """Select the observations that no other supersedes, with their trial, place on the run sheet and paper."""
-    observation, trial = TABLE["observation"], TABLE["trial"]
+    observation, trial = TABLE[Observation.TABLE], TABLE[Trial.TABLE]
     newer, run_row, sheet = observation.alias("newer"), TABLE["run_row"], TABLE["sheet"]
     joined = (
         observation.join(trial, trial.c.id == observation.c.trial)
@@ -232,28 +307,10 @@ def _current(context: _Context, asked: Asked) -> Select[Any]:
         .outerjoin(run_row, run_row.c.id == trial.c.run_row)
         .outerjoin(sheet, sheet.c.id == run_row.c.sheet)
     )
-    wanted: Select[Any] = select(
-        *observation.c["id", "trial", "criterion", "rubric", "grade", "choice", "reading", "censored"],
-        *observation.c["not_testable", "at", "tester", DAYBOOK],
-        trial.c.at.label("trial_at"),
-        *trial.c["occasion", "mixed_with", "session", "specimen"],
-        same_tester(observation.c[DAYBOOK], trial.c[DAYBOOK]).label("own_trial"),
-        run_row.c.role,
-        sheet.c.paper,
-    )
-    wanted = wanted.select_from(joined).where(newer.c.id.is_(None)).order_by(observation.c.id)
-    if not asked.blind:
-        wanted = wanted.where(~is_blind(trial.c.session))
-    if asked.criterion is not None:
-        wanted = wanted.where(observation.c.criterion == asked.criterion)
-    if asked.comparison is None:
-        return wanted
-    specimen, session = TABLE["specimen"], TABLE["session"]
-    of_paints = select(specimen.c.id).where(specimen.c.paint.in_(context.comparisons[asked.comparison].paints))
-    of_sessions = select(session.c.id).where(session.c.comparison == asked.comparison)
-    return wanted.where(
-        or_(trial.c.session.in_(of_sessions), and_(trial.c.session.is_(None), trial.c.specimen.in_(of_paints)))
-    )
+    return select(*as_kept(_FETCHING)).select_from(joined).where(newer.c.id.is_(None)).order_by(observation.c.id)
+
+
+_CURRENT = _current()
 
 
 def _with_united(comparison: Comparison, known: Identity) -> Comparison:
@@ -288,42 +345,57 @@ def _sittings(connection: Connection) -> dict[str, str]:
     return found
 
 
-def _tested(row: Row[Any], context: _Context) -> TestedRow:
-    session, zone = context.sessions.get(row.session), context.zone(row)
-    return TestedRow(
-        observation=row.id,
-        trial=row.trial,
-        criterion=row.criterion,
-        rubric=row.rubric,
-        grade=row.grade,
-        choice=row.choice,
-        reading=row.reading,
-        censored=row.censored,
-        not_testable=row.not_testable is not None,
-        why_not=row.not_testable,
-        at=row.at,
-        trial_at=row.trial_at,
-        tester=row.tester,
-        occasion=row.occasion,
-        role=row.role or Role.SPECIMEN,
-        mixed=row.mixed_with is not None,
-        session=row.session,
-        session_code=session.code if session else None,
-        blinding=session.blinding if session else None,
-        void=row.session in context.void,
-        on_reference=session is None or _on_reference(session, row.paper, context),
-        comparison=session.comparison if session else None,
-        own_trial=bool(row.own_trial),
-        doubt=context.circumstances.doubt(row, zone, context.late),
-        day=day_of(row.trial_at, zone),
-        sitting=row.session or context.sittings[row.trial],
-        undried=(row.session, row.specimen) in context.undried,
-        **context.specimens[row.specimen],
-    )
+def _with_circumstances(found: Columns, context: _Context, late: Collection[str]) -> dict[str, Sequence[Any]]:
+    """Return a column for each field of a tested row."""
+    places, zones, session, trial = range(len(found["id"])), context.zones, found["session"], found["trial"]
+    place_of = {one: place for place, one in enumerate(context.specimens["specimen"])}
+    specimens = list(map(place_of.__getitem__, found["specimen"]))
+    sessions = list(map(context.sessions.get, session))
+
+    def zone(place: int) -> tzinfo | None:
+        return zones.of(found[DAYBOOK][place], found["id"][place], found["occasion"][place])
+
+    columns: dict[str, Sequence[Any]] = {
+        **{name: Told(told.__getitem__, specimens) for name, told in context.specimens.items()},
+        **{name: found[name] for name in _FETCHING if name in TestedRow.__slots__},
+        "observation": found["id"],
+        "why_not": found["not_testable"],
+        "not_testable": Told(_is_told, found["not_testable"]),
+        "mixed": Told(_is_told, found["mixed_with"]),
+        "own_trial": list(map(context.whose.same, found[DAYBOOK], found["trial_book"])),
+        "role": Told(lambda role: role or Role.SPECIMEN, found["role"]),
+        "session_code": Told(lambda one: one and one.code, sessions),
+        "blinding": Told(lambda one: one and one.blinding, sessions),
+        "comparison": Told(lambda one: one and one.comparison, sessions),
+        "void": Told(context.void.__contains__, session),
+        "on_reference": list(map(_OnPaper(context).__getitem__, zip(session, found["paper"], strict=True))),
+        "day": Told(lambda place: day_of(found["trial_at"][place], zone(place)), places),
+        "sitting": Told(lambda place: session[place] or context.sittings[trial[place]], places),
+        "undried": Told(lambda place: (session[place], found["specimen"][place]) in context.undried, places),
+    }
+    columns["doubt"] = mark_seconds(columns, context.circumstances.doubts(found, zone, late))
+    return columns
 
 
-def _on_reference(session: Session, paper: str | None, context: _Context) -> bool:
-    """Say whether a trial was on the reference paper; without a place on a sheet, whether its whole session was."""
-    wanted = context.reference.get(session.id, context.comparisons[session.comparison].reference_paper)
-    papers = {paper} if paper else context.papers.get(session.id, frozenset())
-    return wanted is None or papers == {wanted}
+def _is_told(value: object) -> bool:
+    return value is not None
+
+
+class _OnPaper(dict[tuple[str | None, str | None], bool]):
+    """Whether a trial was on the reference paper, by its session and its paper.
+
+    Without a place on a sheet its whole session's papers tell; without a session there is no reference.
+    """
+
+    def __init__(self, context: _Context) -> None:
+        self._context = context
+
+    def __missing__(self, key: tuple[str | None, str | None]) -> bool:
+        session, paper = self._context.sessions.get(key[0] or ""), key[1]
+        wanted = None
+        if session is not None:
+            whole = self._context.comparisons[session.comparison].reference_paper
+            wanted = self._context.reference.get(session.id, whole)
+            papers = {paper} if paper else self._context.papers.get(session.id, frozenset())
+        self[key] = wanted is None or papers == {wanted}
+        return self[key]

@@ -34,7 +34,7 @@ from qcledger.records.stock import (
     Specimen,
     Zone,
 )
-from qcledger.records.tested import Piece, TestedRow
+from qcledger.records.tested import Piece, TestedRow, TestedRows, Told
 from qcledger.records.work import (
     Comparison,
     Condition,
@@ -88,6 +88,8 @@ __all__ = [
     "Stage",
     "Statement",
     "TestedRow",
+    "TestedRows",
+    "Told",
     "Trial",
     "Zone",
     "columns",

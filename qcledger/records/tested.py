@@ -1,7 +1,10 @@
 """What findings are made from."""
 
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields
 from datetime import date, datetime
+from operator import attrgetter, eq
+from typing import Any
 
 from qcledger.vocab import Blinding, Censored, Doubt, Occasion, Role, Source, Why
 
@@ -80,3 +83,102 @@ class TestedRow:
     doubt: Doubt | None = None
     undried: bool = False
     own_trial: bool = True
+
+
+_FIELDS = tuple(field.name for field in fields(TestedRow))
+
+
+class Told(Sequence[Any]):
+    """A column that another one tells: each value is worked out when it is looked at.
+
+    Parameters
+    ----------
+    of
+        Returns a value of this column for one of the other.
+    column
+        The other.
+    """
+
+    def __init__(self, of: Callable[[Any], Any], column: Sequence[Any]) -> None:
+        self._of, self._column = of, column
+
+    def __len__(self) -> int:
+        return len(self._column)
+
+    def __getitem__(self, place: Any) -> Any:
+        return self._of(self._column[place])
+
+    def __iter__(self) -> Iterator[Any]:
+        return map(self._of, self._column)
+
+
+class TestedRows(Sequence[TestedRow]):
+    """Tested rows as columns: whole ledgers are counted from these, and a row is built only when it is looked at.
+
+    Parameters
+    ----------
+    columns
+        The content of each field of `TestedRow`, by its name, all of one length.
+    places
+        Which of these rows are meant, in order, as places from 0; None for all.
+    built
+        Rows that are there already, by place.
+    """
+
+    __test__ = False
+    __hash__ = None  # type: ignore[assignment]
+
+    def __init__(
+        self,
+        columns: Mapping[str, Sequence[Any]],
+        places: Sequence[int] | None = None,
+        built: dict[int, TestedRow] | None = None,
+    ) -> None:
+        self._columns, self._built = columns, {} if built is None else built
+        self._places = range(len(columns["observation"])) if places is None else places
+
+    @classmethod
+    def of(cls, rows: Iterable[TestedRow]) -> "TestedRows":
+        """Return rows as columns."""
+        if isinstance(rows, TestedRows):
+            return rows
+        rows = tuple(rows)
+        return cls({name: Told(attrgetter(name), rows) for name in _FIELDS}, built=dict(enumerate(rows)))
+
+    def column(self, name: str) -> list[Any]:
+        """Return one field of each row, in order."""
+        column = self._columns[name]
+        return list(column) if isinstance(self._places, range) else list(map(column.__getitem__, self._places))
+
+    def together(self, *names: str) -> Iterator[tuple[Any, ...]]:
+        """Return some fields of each row, in order."""
+        return zip(*map(self.column, names), strict=True)
+
+    def some(self, places: Iterable[int]) -> "TestedRows":
+        """Return the rows at some places of these, in that order."""
+        return TestedRows(self._columns, list(map(self._places.__getitem__, places)), self._built)
+
+    def where(self, wanted: Callable[..., bool], *names: str) -> "TestedRows":
+        """Return the rows of which `wanted` says so from the named fields."""
+        return self.some(place for place, facts in enumerate(self.together(*names)) if wanted(*facts))
+
+    def __len__(self) -> int:
+        return len(self._places)
+
+    def __getitem__(self, index: Any) -> Any:
+        if isinstance(index, slice):
+            return self.some(range(len(self))[index])
+        place = self._places[index]
+        if place not in self._built:
+            self._built[place] = self._row(place)
+        return self._built[place]
+
+    def __iter__(self) -> Iterator[TestedRow]:
+        """Yield each row; one that is not kept yet is not kept for this."""
+        return (self._built.get(place) or self._row(place) for place in self._places)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and len(self) == len(other) and all(map(eq, self, other))
+
+    def _row(self, place: int) -> TestedRow:
+        return TestedRow(**{name: self._columns[name][place] for name in _FIELDS})

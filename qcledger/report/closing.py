@@ -16,7 +16,7 @@ from qcledger.findings.control import Shift
 from qcledger.findings.drift import FAR_APART, MOST_ON_ONE, Beyond, Drift, Proposal, drift_of, drifts
 from qcledger.findings.repeats import Pair
 from qcledger.findings.words import how_many, plural
-from qcledger.records import Decision, RubricText, Session, TestedRow
+from qcledger.records import Decision, RubricText, Session, TestedRow, TestedRows
 from qcledger.report.layout import paragraph
 from qcledger.rubric import Criterion
 from qcledger.rubric.ladder import WIDTH
@@ -99,12 +99,12 @@ def check_session(ledger: "Ledger", session: Session) -> SessionCheck:
     return SessionCheck(session, drift, lines, closing.decided(ledger, session.id), closed_on)
 
 
-def rows_for(ledger: "Ledger", session: Session) -> list[TestedRow]:
+def rows_for(ledger: "Ledger", session: Session) -> TestedRows:
     """Return what was tested, with a blind session's own rows where it is the one asked about."""
     if not session.is_blind:
         return ledger.tested_rows()
     hidden = {one.id for one in ledger.rows(Session) if one.is_blind} - {session.id}
-    return [row for row in ledger.tested_rows(blind=True) if row.session not in hidden]
+    return ledger.tested_rows(blind=True).where(lambda session: session not in hidden, "session")
 
 
 def undecided(ledger: "Ledger", going_on: Callable[[], None] = unheard) -> list[tuple[Session, Drift]]:

@@ -1,6 +1,6 @@
 """Findings of a ledger: asked for in one place, computed again only when the ledger has changed."""
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 from threading import Event
@@ -88,12 +88,13 @@ class Reading:
     def __init__(self, ledger: "Ledger", comparison: str | None, store: Store, stop: Event | None = None) -> None:
         self._store, self._stop = store, stop or Event()
         self._criterion_of = _criteria(ledger)
-        rows = ledger.tested_rows(comparison)
-        everything = rows if comparison is None else ledger.tested_rows()
-        self._evidence = gather(_while(self._stop, rows), self._criterion_of)
-        whole = self._evidence
+        everything = ledger.tested_rows()
+        go_on(self._stop)
+        whole = self._evidence = gather(everything, self._criterion_of)
         if comparison is not None:
-            whole = gather(_while(self._stop, everything), self._criterion_of)
+            go_on(self._stop)
+            self._evidence = gather(ledger.tested_rows(comparison), self._criterion_of)
+        go_on(self._stop)
         self._stock = Stock(tuple(ledger.pieces()), whole)
         self._error = grade_error(everything)
         self._papers = other_papers(ledger)
@@ -282,12 +283,6 @@ def photos_of(ledger: "Ledger", finding: Finding) -> list[Photo]:
     return [
         photo for unit in units for row in (unit.row.observation, unit.row.specimen) for photo in by_row.get(row, [])
     ]
-
-
-def _while(stop: Event, rows: Iterable[TestedRow]) -> Iterator[TestedRow]:
-    for row in rows:
-        go_on(stop)
-        yield row
 
 
 def go_on(stop: Event) -> None:

@@ -10,7 +10,6 @@ from qcledger import rubric
 from qcledger.errors import BadInput
 from qcledger.ledger import Ledger
 from qcledger.ledger.doubts import in_words
-from qcledger.ledger.tested import doubtful_rows
 from qcledger.records import (
     LabelVersion,
     Lot,
@@ -281,7 +280,6 @@ def test_a_ledger_older_than_the_rules_opens_verifies_and_says_what_does_not_cou
         assert ledger.verify() == []
         rows = ledger.tested_rows()
         assert {row.observation: row.doubt for row in rows} == DOUBTED
-        assert doubtful_rows(ledger.reading) == [row for row in rows if row.doubt is not None]
         assert "1 result does not count, dated before its specimen came: OV 0001" in list(in_words(rows))
         ledger.rebuild()
         assert ledger.tested_rows() == rows

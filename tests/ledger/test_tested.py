@@ -3,16 +3,25 @@
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from datetime import timedelta
+from functools import partial
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from sqlalchemy import Connection
 
 from qcledger.errors import BadInput
 from qcledger.ledger import Ledger, tested
-from qcledger.ledger.tested import Asked, doubtful_rows, read
+from qcledger.ledger.tested import Asked, Reader
 from qcledger.records import Maker, Observation, Session, Trial
-from qcledger.vocab import TAKEN_BACK, Occasion
+from qcledger.vocab import TAKEN_BACK, Censored, Occasion
 from tests.ledger.given import NOON, PACKED, graded, tried, unpacked
+
+
+def read(reading, asked):
+    """Return what is read by a reader that has read nothing before."""
+    return Reader(reading).read(asked)
 
 
 class Between:
@@ -20,6 +29,10 @@ class Between:
 
     def __init__(self, ledger: Ledger, before: dict[int, Callable[[], object]] | Callable[[], object]) -> None:
         self._ledger, self._before, self.count = ledger, before, 0
+
+    def before(self, acts: dict[int, Callable[[], object]]) -> None:
+        """Say what is written before which of the readings to come, counted from 0."""
+        self._before = {self.count + gap: act for gap, act in acts.items()}
 
     @contextmanager
     def __call__(self) -> Iterator[Connection]:
@@ -95,7 +108,7 @@ def test_where_others_write_all_the_while_the_reading_ends(filled):
     reading = Between(filled, lambda: filled.append([Maker(id=f"m{next(numbers)}", name=f"Maker {next(numbers)}")]))
     found = read(reading, Asked())
     assert found == filled.tested_rows()
-    assert reading.count == 1 + tested.TRIES * 8 + 1
+    assert reading.count == tested.TRIES * 9 + 1
 
 
 def test_nothing_is_held_while_rows_are_built(filled, monkeypatch):
@@ -109,15 +122,14 @@ def test_nothing_is_held_while_rows_are_built(filled, monkeypatch):
             yield connection
         held.pop()
 
-    build = tested._tested
+    build = tested._with_circumstances
 
-    def watched(row, context):
+    def watched(*found):
         assert not held
-        return build(row, context)
+        return build(*found)
 
-    monkeypatch.setattr(tested, "_tested", watched)
-    assert len(read(reading, Asked())) == 9
-    assert doubtful_rows(reading) == []
+    monkeypatch.setattr(tested, "_with_circumstances", watched)
+    assert len([*read(reading, Asked())]) == 9
 
 
 def test_a_part_fetches_no_more_than_its_measure(filled):
@@ -127,9 +139,101 @@ def test_a_part_fetches_no_more_than_its_measure(filled):
     assert reading.count == 1 + 2 + 5 + 1
 
 
-def test_an_unknown_comparison_is_refused_before_anything_is_read(filled):
-    """The first reading after the scales already tells."""
-    reading = Between(filled, {})
+def test_an_unknown_comparison_is_refused(filled):
+    """The refusal names it, and whoever asks for one that is there is answered."""
+    reader = Reader(filled.reading)
     with pytest.raises(BadInput, match="found 'nowhere'"):
-        read(reading, Asked("nowhere"))
-    assert reading.count == 2
+        reader.read(Asked("nowhere"))
+    assert len(reader.read(Asked("comparison"))) == 9
+
+
+def test_what_was_read_is_kept_until_something_is_written(filled):
+    """A second question looks at the daybooks' last numbers alone, and is given the very same rows."""
+    reader = Reader(reading := Between(filled, {}))
+    first = reader.read(Asked())
+    before = reading.count
+    assert reader.read(Asked())[3] is first[3]
+    assert reading.count == before + 1
+
+
+@pytest.mark.parametrize("write", WRITES)
+def test_what_was_written_since_is_read_after(filled, write):
+    """Rows that are kept and what came since are together what a new reader reads, however narrowly it is asked."""
+    reader = Reader(reading := Between(filled, {}))
+    reader.read(Asked())
+    before = reading.count
+    WRITES[write](filled)
+    for asked in (Asked(), Asked("comparison"), Asked(blind=True), Asked(criterion="masstone")):
+        assert reader.read(asked) == read(filled.reading, asked)
+    more = any(word in write for word in ("maker", "session", "three"))  # three are more than a part here
+    assert (reading.count > before + 4) == more
+
+
+def test_tables_written_again_are_read_again(filled):
+    """What is kept goes when the tables are made anew from the entries."""
+    before = filled.tested_rows()
+    with filled._database.writing() as connection:
+        connection.exec_driver_sql("UPDATE observation SET grade = 5 WHERE id = 'b'")
+    assert filled.tested_rows() == before
+    filled.rebuild()
+    assert filled.tested_rows().column("grade") == before.column("grade")
+    assert filled.tested_rows()[0] is not before[0]
+
+
+READINGS = st.one_of(
+    st.integers(1, 60).map(lambda turns: {"grade": None, "reading": float(turns)}),
+    st.just({"grade": None, "reading": 60.0, "censored": Censored.ABOVE}),
+)
+SEEN = st.one_of(
+    st.fixed_dictionaries({"grade": st.integers(0, 10).map(lambda half: half / 2)}),
+    st.fixed_dictionaries({"grade": st.none(), "not_testable": st.sampled_from(["empty", "dried out", TAKEN_BACK])}),
+    READINGS.map(lambda told: told | {"criterion": "rewetting"}),
+)
+TIMES = st.integers(0, 10**9).map(lambda micro: NOON + timedelta(microseconds=micro))
+SAVES = st.tuples(st.sampled_from("acglz"), SEEN, TIMES, st.none() | st.integers(0, 99))
+"""Where its id is sorted to, what is seen, when, and which of those that stand it puts right; None for none."""
+PLAN = st.dictionaries(st.integers(0, 8), SAVES, max_size=3)
+"""Before which reading of the ledger something is saved."""
+
+
+class Recorded:
+    """What was recorded in a ledger, as whoever recorded it remembers it."""
+
+    def __init__(self, ledger: Ledger) -> None:
+        self._ledger = ledger
+        self._seen = {one.id: one for one in ledger.rows(Observation)}
+
+    def save(self, letter, told, at, which):
+        """Save a result of a trial of its own, or in place of one that stands."""
+        name, told = f"{letter}{len(self._seen)}", told | {"at": at}
+        old = None if which is None else self.standing()[which % len(self.standing())]
+        if old is None:
+            rows = tried(name, **told)
+        elif old.criterion == told.get("criterion", "masstone"):
+            rows = [graded(name, trial=old.trial, supersedes=old.id, reason="a slip", **told)]
+        else:
+            rows = [replace(old, id=name, at=at, supersedes=old.id, reason="a slip")]
+        self._ledger.append(rows)
+        self._seen[name] = rows[-1]
+
+    def standing(self) -> list[Observation]:
+        """Return what no other supersedes, by id."""
+        gone = {one.supersedes for one in self._seen.values()}
+        return [one for id_, one in sorted(self._seen.items()) if id_ not in gone]
+
+
+@settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(plans=st.tuples(PLAN, PLAN))
+def test_columns_tell_what_was_recorded_whenever_it_was_saved(filled, plans):
+    """Whatever is seen, put right or saved between two parts, each column tells for each observation what stands."""
+    recorded, reader = Recorded(filled), Reader(reading := Between(filled, {}))
+    for plan in plans:
+        reading.before({gap: partial(recorded.save, *saved) for gap, saved in plan.items()})
+        rows, standing = reader.read(Asked()), recorded.standing()
+        for name in ("trial", "criterion", "rubric", "grade", "choice", "reading", "censored", "at", "tester"):
+            assert rows.column(name) == [getattr(one, name) for one in standing]
+        assert rows.column("observation") == [one.id for one in standing]
+        assert rows.column("why_not") == [one.not_testable for one in standing]
+        assert [row.not_testable for row in rows] == [one.not_testable is not None for one in standing]
+        trials = {one.id: one for one in filled.rows(Trial)}
+        assert rows.column("trial_at") == [trials[one.trial].at for one in standing]
