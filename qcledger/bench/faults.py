@@ -8,22 +8,23 @@ from typing import TYPE_CHECKING, Final
 from qcledger.bench.result import Pencil, Result, amend, observe, result_of, take_back
 from qcledger.errors import bad
 from qcledger.records import LabelVersion, Observation, Paint, Record, Specimen, Trial
-from qcledger.settings import shipped
+from qcledger.settings import reference_files, shipped
 from qcledger.vocab import Occasion
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.rubric import Criterion, Rubric
-    from qcledger.rubric.pigments import Pigments
+    from qcledger.rubric.proposal import Proposal
+    from qcledger.rubric.reference import Reference
 
 RUBRICS: Final = ("packaging", "label")
 """The rubrics of what is judged at unpacking."""
 REGRADED: Final = "regraded at unpacking"
-Propose = Callable[[LabelVersion, str, "Pigments"], Mapping[str, float]]
-"""Returns grades that follow from a label, its paint's name and the reference, by criterion."""
+Propose = Callable[[LabelVersion, str, "Reference"], "Mapping[str, Proposal]"]
+"""Returns grades that follow from a label, its paint's name and our references, by criterion."""
 
 
-def nothing(label: LabelVersion, paint_name: str, pigments: "Pigments") -> Mapping[str, float]:
+def nothing(label: LabelVersion, paint_name: str, reference: "Reference") -> "Mapping[str, Proposal]":
     """Propose nothing."""
     return {}
 
@@ -43,7 +44,7 @@ class Unpacked:
     seen
         What stands, by criterion.
     proposed
-        Grades that follow from the text of its label.
+        Grades that follow from the text of its label, each with its reason.
     trial
         The id of its trial at unpacking; None before anything was seen.
     """
@@ -53,7 +54,7 @@ class Unpacked:
     criteria: "Mapping[str, Criterion]"
     rubrics: "Mapping[str, Rubric]"
     seen: Mapping[str, Observation]
-    proposed: Mapping[str, float] = field(default_factory=dict)
+    proposed: "Mapping[str, Proposal]" = field(default_factory=dict)
     trial: str | None = None
 
     def result(self, criterion: str) -> Result:
@@ -121,16 +122,16 @@ def _judged(specimen: Specimen) -> "tuple[dict[str, Criterion], dict[str, Rubric
     return criteria, rubrics
 
 
-def _proposed(ledger: "Ledger", specimen: Specimen, propose: Propose) -> Mapping[str, float]:
+def _proposed(ledger: "Ledger", specimen: Specimen, propose: Propose) -> "Mapping[str, Proposal]":
     from qcledger.bench.known import latest_labels
-    from qcledger.rubric import pigments
+    from qcledger.rubric import reference
 
     label = ledger.get(LabelVersion, specimen.label_version) if specimen.label_version else None
     label = label or latest_labels(ledger).get(specimen.paint)
     paint = ledger.get(Paint, specimen.paint)
     if label is None or paint is None:
         return {}
-    return propose(label, paint.name, pigments.load(shipped("rubrics") / "pigments.yaml"))
+    return propose(label, paint.name, reference.load(reference_files()))
 
 
 @dataclass(frozen=True, slots=True)

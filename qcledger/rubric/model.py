@@ -17,6 +17,14 @@ SOURCE_TAGS = (
     "common practice, no source",
 )
 """How well a scale, fault line or hint is founded; after the tag a colon and a detail may follow."""
+PUBLISHED_TAGS = ("standard seen in abstract", "seen in a public page")
+"""Tags of what somebody else can look up, once title or address follow."""
+
+
+def is_published(source: str) -> bool:
+    """Say whether a source is a published one that is named: a tag of `PUBLISHED_TAGS` with a detail behind it."""
+    tag, _, named = source.partition(": ")
+    return tag in PUBLISHED_TAGS and bool(named)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,10 +7,10 @@ import pytest
 from qcledger import rubric
 from qcledger.rubric.ladder import WIDTH, heading, ladder
 from qcledger.rubric.model import SOURCE_TAGS
-from qcledger.settings import shipped
+from qcledger.settings import REFERENCES, shipped
 from qcledger.vocab import Format, Kind, Nature, Occasion, Severity, StageName
 
-FILES = [path for path in sorted(shipped("rubrics").glob("*.yaml")) if path.stem != "pigments"]
+FILES = [path for path in sorted(shipped("rubrics").glob("*.yaml")) if path.stem not in REFERENCES]
 RUBRICS = {path.stem: rubric.load(path) for path in FILES}
 CRITERIA = [(name, criterion) for name, one in RUBRICS.items() for criterion in one.criteria.values()]
 EACH = pytest.mark.parametrize(("name", "criterion"), CRITERIA, ids=[f"{name}-{c.key}" for name, c in CRITERIA])

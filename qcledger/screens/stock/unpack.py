@@ -38,6 +38,8 @@ if TYPE_CHECKING:
 AIR: Final = 2
 """Empty lines around the ladder."""
 Saved = TypeVar("Saved")
+BECAUSE: Final = 4
+"""Most lines of the reason of a proposed grade; the label itself tells all of it."""
 
 
 class Unpacking(Page):
@@ -91,6 +93,7 @@ class Unpacking(Page):
         yield Static("", markup=False, id="criterion")
         yield Wrapped(3, id="how")
         yield LadderOfAnchors()
+        yield Wrapped(BECAUSE, id="because")
         yield Wrapped(3, id="cautions")
 
     def on_mount(self) -> None:
@@ -127,6 +130,7 @@ class Unpacking(Page):
             return
         criterion, stands = found.criteria[self._here], found.result(self._here)
         proposed = self._proposed() if stands.is_open else None
+        because = self._because() if stands.is_open else ""
         self.head(found.specimen.sticker, found.title)
         self.query_one(Marks).show(self._marks(found), self._at)
         letter = PICKS[self._at]
@@ -135,6 +139,7 @@ class Unpacking(Page):
         title = shown_line(f"{letter} {criterion.title}", "bold")
         self.query_one("#criterion", Static).update(Content.assemble(title, f"   {GRADE_NOTE}", shown_line(beside)))
         self.query_one("#how", Wrapped).show(criterion.how)
+        self.query_one("#because", Wrapped).show(because)
         self.query_one(LadderOfAnchors).show(Ladder(criterion.anchors, stands.grade, proposed, criterion.fault_line))
         self.query_one("#cautions", Wrapped).show(" ".join(f"! {remark.text}" for remark in criterion.cautions))
         self.call_after_refresh(self._share_lines)
@@ -143,6 +148,7 @@ class Unpacking(Page):
         """Give the instruction and the cautions every line that is left."""
         body = self.query_one("#body").content_size
         taken = sum(self.query_one(kind).outer_size.height for kind in (Marks, LadderOfAnchors)) + 1 + AIR
+        taken += min(self.query_one("#because", Wrapped).needed(body.width), BECAUSE)
         how, cautions = self.query_one("#how", Wrapped), self.query_one("#cautions", Wrapped)
         share(body.height - taken, body.width, how, cautions, (3, 3))
 
@@ -162,7 +168,14 @@ class Unpacking(Page):
         taken = self._reading
         if taken is not None and taken.reading is not None:
             return self._unpacked.criteria[self._here].propose(taken.reading, taken.censored)
-        return self._unpacked.proposed.get(self._here)
+        follows = self._unpacked.proposed.get(self._here)
+        return follows.grade if follows else None
+
+    def _because(self) -> str:
+        """Return why a grade is proposed, where it follows from the label's text and from no reading."""
+        follows = self._unpacked.proposed.get(self._here) if self._unpacked else None
+        is_read = self._reading is not None and self._reading.reading is not None
+        return f"~ {follows.grade:g} from the label's text: {follows.because}" if follows and not is_read else ""
 
     # Grading
 
