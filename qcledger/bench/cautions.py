@@ -11,14 +11,14 @@ if TYPE_CHECKING:
 def of_sheet(
     pigments: "Iterable[Pigment]", criteria: "Iterable[Criterion]", rubrics: "Iterable[Rubric]", reference: "Pigments"
 ) -> tuple[str, ...]:
-    """Return each caution once: hazards of the sheet's pigments first, then of its tests, then of its rubrics.
+    """Return each caution once: reminders of the sheet's pigments first, then of its tests, then of its rubrics.
 
-    The hazards come in the order of the reference, not of the run sheet; otherwise the first one would tell which
+    The reminders come in the order of the reference, not of the run sheet; otherwise the first one would tell which
     paint lies first.
     """
     on_sheet = {pigment.name for pigment in pigments}
-    hazards = [hazard for name, pigment in reference.items() if name in on_sheet for hazard in pigment.hazards]
-    remarks: list[Remark] = [*hazards, *(caution for criterion in criteria for caution in criterion.cautions)]
+    reminders = [one for name, pigment in reference.items() if name in on_sheet for one in pigment.bench_reminder]
+    remarks: list[Remark] = [*reminders, *(caution for criterion in criteria for caution in criterion.cautions)]
     remarks += [caution for rubric in rubrics for caution in rubric.cautions]
-    remarks += reference.cautions if hazards else ()
+    remarks += reference.cautions if reminders else ()
     return tuple(dict.fromkeys(remark.text for remark in remarks))

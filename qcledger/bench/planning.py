@@ -298,7 +298,7 @@ def group_of(index_names: Iterable[str], reference: "Pigments") -> int:
     A paint of unknown strength comes with the strong ones: among the weak ones it could spoil those after it.
     """
     found = [reference.find(name) for name in index_names]
-    weak = [pigment is not None and set(pigment.strength) <= _WEAK for pigment in found]
+    weak = [pigment is not None and bool(pigment.strength) and set(pigment.strength) <= _WEAK for pigment in found]
     return 0 if weak and all(weak) else 1
 
 

@@ -18,6 +18,8 @@ from qcledger.rubric.colour_index import printed
 from qcledger.rubric.model import is_published
 from qcledger.rubric.reference import Reference
 
+NO_HAZARD: Final = "hazard words: none found on this label; safety data sheet asked for"
+"""Said where a published reason lets such words be expected; it grades nothing."""
 NO_FORM: Final = "no form of a Colour Index name"
 """Said of a printed name that is neither use, hue and number nor a spelling of them."""
 
@@ -56,13 +58,18 @@ def name_of(label: LabelVersion, paint_name: str, reference: Reference, trust: T
     return named(read_name(paint_name, (*label.claims, *found.words), reference.names), found, trust)
 
 
-def missing(label: LabelVersion) -> tuple[str, ...]:
-    """Return what was not found on the label, each in a few words."""
+def missing(label: LabelVersion, reference: Reference) -> tuple[str, ...]:
+    """Return what was not found on the label, each in a few words; hazard words only where one is expected."""
+    pigments = declared(label, reference).pigments.values()
+    expected = {
+        f"{pigment.name}, {one}": bool(label.warnings) for pigment in pigments for one in pigment.label_expected
+    }
     wanted = {
         "Colour Index names": bool(label.index_names),
         "constitution numbers or chemical names": bool(label.constitution_numbers or label.chemical_names),
     }
-    return tuple(what for what, found in wanted.items() if not found)
+    hazards = (f"{NO_HAZARD} ({why})" for why, found in expected.items() if not found)
+    return (*(what for what, found in wanted.items() if not found), *hazards)
 
 
 def _index_names(entries: Iterable[str], found: Declared) -> Iterator[Said]:

@@ -38,6 +38,8 @@ def _other_number(number: str, declared: Declared, reference: Reference, trust: 
     statement = f"{number} differs from our reference"
     if not declared.is_known:
         return remark(field, f"{statement}, which does not hold {_not_held(declared)}", *ours)
+    if not all(pigment.numbers for pigment in pigments):
+        return remark(field, f"{statement}, which is not sure of every number", *ours)
     others = _others(declared, reference, lambda pigment: number in pigment.numbers)
     if not others and any(is_near(number, one) for pigment in pigments for one in pigment.numbers):
         return remark(field, f"{statement}; a digit or two apart, read it again", *ours)
@@ -95,7 +97,8 @@ def _how_far(families: frozenset[str], declared: Declared, reference: Reference)
     """Return how far a chemistry of another family goes: two blocks of the Colour Index contradict each other."""
     theirs = {block for one in reference.pigments.values() if reference.families_of(one.name) & families
               for number in one.numbers if (block := _block(number))}  # fmt: skip
-    mine = {_block(number) for pigment in declared.pigments.values() for number in pigment.numbers}
+    pigments = declared.pigments.values()
+    mine = {_block(number) for pigment in pigments for number in pigment.numbers or ("",)}
     is_apart = declared.is_known and theirs and None not in mine and theirs.isdisjoint(mine)
     return Level.CONTRADICTS if is_apart else Level.DIFFERS
 
@@ -110,14 +113,14 @@ def of_cas(entries: Iterable[str], declared: Declared, reference: Reference, tru
             if not cas_is_valid(number):
                 said = f"{number}: the check digit does not fit, read it again"
                 yield Said("cas_numbers", Level.DIFFERS, said)
-            elif declared.pigments and not any(number == one.cas for one in declared.pigments.values()):
+            elif declared.pigments and not any(number in one.cas_numbers for one in declared.pigments.values()):
                 yield _other_cas(number, declared, reference, trust)
 
 
 def _other_cas(number: str, declared: Declared, reference: Reference, trust: Trust) -> Said:
     ours = tuple(fact(one, "cas") for one in declared.pigments.values() if one.cas)
     statement = f"{number} differs from our reference"
-    others = _others(declared, reference, lambda pigment: pigment.cas == number)
+    others = _others(declared, reference, lambda pigment: number in pigment.cas_numbers)
     if others and declared.is_known:
         told = (*ours, *(fact(other, "cas") for other in others))
         return founded("cas_numbers", Level.DIFFERS, f"{statement}; it is that of {_names(others)}", told, trust)

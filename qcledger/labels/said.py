@@ -86,6 +86,6 @@ def founded(field: str, level: Level, statement: str, ours: tuple[Ours, ...], tr
 
 def fact(pigment: Pigment, field: str) -> Ours:
     """Return a fact of a pigment of the reference: its ``chemistry``, ``numbers`` or ``cas``."""
-    value = getattr(pigment, field)
+    value = pigment.cas_numbers if field == "cas" else getattr(pigment, field)
     shown = value if isinstance(value, str) else ", ".join(value or ())
     return Ours(pigment.name, field, shown or "none", pigment.sources[field])

@@ -34,7 +34,11 @@ BLOCKS = (
     (10, 10, "nitroso"),
     (11, 19, "monoazo"),
     (20, 29, "disazo"),
+    (42, 44, "triarylmethane"),
+    (45, 45, "xanthene"),
+    (47, 47, "quinoline"),
     (48, 48, "methine"),
+    (50, 50, "azine"),
     (51, 51, "oxazine"),
     (56, 56, "aminoketone"),
     (58, 72, "anthraquinone"),
@@ -43,8 +47,12 @@ BLOCKS = (
     (75, 75, "natural"),
     (77, 77, "inorganic"),
 )
-"""Chemical blocks of constitution numbers, by their first two digits (seen in a public page, in part)."""
-BLOCKS_SOURCE = "seen in a public page: Colour Index chemical blocks"
+"""Chemical blocks of constitution numbers, by their first two digits.
+
+As in table 3.1 of *Understanding Coatings Raw Materials*, chapter *Nomenclature: the Colour Index system*, read at
+kraska.biz; the block of natural dyes is from memory. Blocks that no paint is made of are left out.
+"""
+BLOCKS_SOURCE = "seen in a public page: Understanding Coatings Raw Materials, table 3.1"
 """Where the blocks are from."""
 
 

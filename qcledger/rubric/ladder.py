@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 
 from qcledger.rubric.model import USUAL_LABEL, USUAL_STAGES, Criterion, Remark, Rubric, RubricStage
 from qcledger.rubric.names import Name
-from qcledger.rubric.pigments import Pigment
+from qcledger.rubric.pigments import TRAITS, Pigment
 from qcledger.vocab import GRADE_NOTE, Kind
 
 WIDTH = 80
@@ -123,21 +123,26 @@ def name_lines(name: Name, width: int = WIDTH) -> list[str]:
 def pigment_lines(pigment: Pigment, width: int = WIDTH) -> list[str]:
     """Return one pigment as lines of at most `width` columns."""
     tags = pigment.sources
-    numbers, families = ", ".join(pigment.numbers), ", ".join(pigment.families)
-    traits = ", ".join(
-        f"{trait} {' or '.join(getattr(pigment, trait))}"
-        for trait in ("grain", "cover", "stain", "strength", "rewet")
-    )
+    traits = [f"{trait} {' or '.join(words)}" for trait in TRAITS if (words := getattr(pigment, trait))]
+    known = {
+        "Chemistry": (pigment.chemistry, "chemistry"),
+        "Number": (", ".join((*pigment.numbers, *pigment.families)), "numbers"),
+        "CAS": (", ".join(pigment.cas_numbers), "cas"),
+        "Usually": (", ".join(traits), "traits"),
+    }
     facts = [
-        f"Chemistry: {pigment.chemistry} [{tags['chemistry']}]",
-        f"Number: {numbers}, {families} [{tags['numbers']}]",
-        f"CAS: {pigment.cas} [{tags['cas']}]" if pigment.cas else "CAS: not sure of one",
-        f"Usually: {traits} [{tags['traits']}]",
+        f"{word}: {said} [{tags[fact]}]" if said else f"{word}: not sure" for word, (said, fact) in known.items()
     ]
     names = f": {', '.join(pigment.names)} [{tags['names']}]" if pigment.names else ""
     pairs = [Remark(pair.text, pair.source) for pair in pigment.pairs]
     lines = [*wrap(f"{pigment.name}{names}", width)]
     lines += [line for fact in facts for line in wrap(fact, width, first="  ", rest="    ")]
-    for name, remarks in (("  Mind", pigment.hazards), ("  Hint", pigment.hints), ("  Tell apart", pairs)):
-        lines += [line for remark in remarks for line in wrap(f"{name}: {remark}", width, rest="    ")]
+    remarks = (
+        ("Mind", pigment.bench_reminder),
+        ("Label expected", pigment.label_expected),
+        ("Hint", pigment.hints),
+        ("Tell apart", pairs),
+    )
+    for word, said in remarks:
+        lines += [line for one in said for line in wrap(f"  {word}: {one}", width, rest="    ")]
     return lines

@@ -1,22 +1,27 @@
 """A reference of pigments by Colour Index name: what they are, how they usually behave, what to mind."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 from types import MappingProxyType
+from typing import TypeVar
 
 from qcledger.rubric.build import REMARKS, read_text, source
 from qcledger.rubric.colour_index import base_name, cas_is_valid, family, index_name
 from qcledger.rubric.form import Key, Reader, each, key_name, one_of, pairs, refuse, take, text
-from qcledger.rubric.model import Remark
+from qcledger.rubric.model import Remark, is_published
 from qcledger.rubric.strict_yaml import Items, Node, Pairs, Scalar, read
 from qcledger.text import one_line
 from qcledger.vocab import Amount, Cover, Rewet, Strength
 
+T = TypeVar("T")
+
 FACTS = ("names", "chemistry", "numbers", "cas", "traits")
 """What a source tag is kept for."""
+TRAITS = ("grain", "cover", "stain", "strength", "rewet")
+"""How a pigment behaves on the sheet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +31,19 @@ class TellingPair:
     pigments: tuple[str, ...]
     text: str
     source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """What a label is expected to say, why, and where that was published."""
+
+    text: str
+    reason: str
+    source: str
+
+    def __str__(self) -> str:
+        """Return what is expected and why, with its source in brackets."""
+        return f"{self.text} {self.reason} [{self.source}]"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,13 +59,16 @@ class Pigment:
     chemistry
         What it is, in words.
     numbers, families
-        Its constitution numbers, and the chemical blocks they lie in.
-    cas
-        CAS number; None where we are not sure of one.
+        Its constitution numbers, and the chemical blocks they lie in; empty where we are not sure of one.
+    cas_numbers, cas
+        CAS numbers in use, the usual one first, and that first one; none where we are not sure of one. The source of
+        ``cas`` is that of the first.
     grain, cover, stain, strength, rewet
-        Usual behaviour; more than one word where grades of it differ.
-    hazards
-        Reminders, not classifications: label, safety data sheet and local law win.
+        Usual behaviour; more than one word where grades of it differ, none where practice does not tell.
+    bench_reminder
+        What to mind at the bench. Reminders, not classifications: label, safety data sheet and local law win.
+    label_expected
+        What a label is expected to say; empty unless a reason for it was published. A bench reminder is none.
     hints
         What else to know when a label is read.
     pairs
@@ -60,13 +81,14 @@ class Pigment:
     names: tuple[str, ...]
     chemistry: str
     numbers: tuple[str, ...]
-    cas: str | None
+    cas_numbers: tuple[str, ...]
     grain: tuple[Amount, ...]
     cover: tuple[Cover, ...]
     stain: tuple[Amount, ...]
     strength: tuple[Strength, ...]
     rewet: tuple[Rewet, ...]
-    hazards: tuple[Remark, ...]
+    bench_reminder: tuple[Remark, ...]
+    label_expected: tuple[Expected, ...]
     hints: tuple[Remark, ...]
     pairs: tuple[TellingPair, ...]
     sources: Mapping[str, str]
@@ -76,10 +98,35 @@ class Pigment:
         """Return the chemical blocks of its numbers, each once."""
         return tuple(dict.fromkeys(block for number in self.numbers if (block := family(number))))
 
+    @property
+    def cas(self) -> str | None:
+        """Return the usual CAS number; None where we are not sure of one."""
+        return next(iter(self.cas_numbers), None)
+
+
+def certain(pigment: Pigment, field: str) -> bool:
+    """Say whether something is known of a field, and from a published source that is named.
+
+    Parameters
+    ----------
+    pigment
+        A pigment of the reference.
+    field
+        One of `FACTS`; ``cas`` is the usual CAS number, and ``traits`` are certain if any is known.
+
+    Raises
+    ------
+    KeyError
+        For a field that is none of `FACTS`.
+    """
+    source_of = pigment.sources[field]
+    known = any(getattr(pigment, trait) for trait in TRAITS) if field == "traits" else bool(getattr(pigment, field))
+    return known and is_published(source_of)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pigments(Mapping[str, Pigment]):
-    """The pigments of one reference file by name; `cautions` go beside every hazard reminder."""
+    """The pigments of one reference file by name; `cautions` go beside every bench reminder."""
 
     title: str
     about: str
@@ -159,35 +206,53 @@ def _as_it_stands(node: Node, where: str) -> Node:
     return node
 
 
-def _remarks_by_word(node: Node, where: str) -> Mapping[str, Remark]:
-    """Read the words that pigments name their reminders by."""
-    found = pairs(node, where)
-    table = {"say": Key(text(400)), "source": Key(source)}
-    rows = {key_name(word, found.lines[word], where): take(item, where, table) for word, item in found.items.items()}
-    return {word: Remark(row["say"], row["source"]) for word, row in rows.items()}
+def _published(node: Node, where: str) -> str:
+    """Read a source tag that says where something was published."""
+    found = source(node, where)
+    if not is_published(found):
+        raise refuse(node, where, "what was published, with its title or address: seen in a public page: ...")
+    return found
 
 
-def _words_of(known: Mapping[str, Remark]) -> Reader[Remark]:
-    def read_word(node: Node, where: str) -> Remark:
+def _by_word(table: Mapping[str, Key], make: Callable[..., T]) -> Reader[Mapping[str, T]]:
+    """Return a reader of what pigments name by a word; `make` takes the values of `table` in their order."""
+
+    def read_words(node: Node, where: str) -> Mapping[str, T]:
+        found = pairs(node, where)
+        made = {}
+        for word, item in found.items.items():
+            made[key_name(word, found.lines[word], where)] = make(*take(item, where, table).values())
+        return made
+
+    return read_words
+
+
+_REMINDERS = _by_word({"say": Key(text(400)), "source": Key(source)}, Remark)
+_EXPECTATIONS = _by_word({"say": Key(text(400)), "because": Key(text(400)), "source": Key(_published)}, Expected)
+
+
+def _words_of(known: Mapping[str, T]) -> Reader[T]:
+    def read_word(node: Node, where: str) -> T:
         if not isinstance(node, Scalar) or node.text not in known:
-            raise refuse(node, where, ", ".join(known))
+            raise refuse(node, where, ", ".join(known) or "no word, for the file explains none")
         return known[node.text]
 
     return read_word
 
 
-def _pigment_keys(hazards: Mapping[str, Remark]) -> dict[str, Key]:
+def _pigment_keys(reminders: Mapping[str, Remark], expectations: Mapping[str, Expected]) -> dict[str, Key]:
     return {
         "names": Key(each(text(60)), default=()),
         "chemistry": Key(text(80)),
-        "numbers": Key(each(_number)),
-        "cas": Key(_cas, default=None),
-        "grain": Key(each(one_of(Amount))),
-        "cover": Key(each(one_of(Cover))),
-        "stain": Key(each(one_of(Amount))),
-        "strength": Key(each(one_of(Strength))),
-        "rewet": Key(each(one_of(Rewet))),
-        "hazards": Key(each(_words_of(hazards)), default=()),
+        "numbers": Key(each(_number), default=()),
+        "cas": Key(each(_cas), default=()),
+        "grain": Key(each(one_of(Amount)), default=()),
+        "cover": Key(each(one_of(Cover)), default=()),
+        "stain": Key(each(one_of(Amount)), default=()),
+        "strength": Key(each(one_of(Strength)), default=()),
+        "rewet": Key(each(one_of(Rewet)), default=()),
+        "bench_reminder": Key(each(_words_of(reminders)), default=()),
+        "label_expected": Key(each(_words_of(expectations)), default=()),
         "hints": REMARKS,
         "sources": Key(_sources, default={}),
     }
@@ -204,7 +269,8 @@ _FILE = {
     "about": Key(text(2000)),
     "sources": Key(_whole_sources),
     "cautions": REMARKS,
-    "hazards": Key(_remarks_by_word),
+    "bench_reminders": Key(_REMINDERS),
+    "label_expectations": Key(_EXPECTATIONS, default={}),
     "telling_pairs": Key(_as_it_stands, default=Items(0, ())),
     "pigments": Key(_by_index_name),
 }
@@ -217,10 +283,11 @@ def parse(content: str, where: str) -> Pigments:
     values = take(read(content, where), where, _FILE)
     found: Pairs = values["pigments"]
     telling = each(_pair_of(found), least=0)(values["telling_pairs"], where)
-    keys = _pigment_keys(values["hazards"])
+    keys = _pigment_keys(values["bench_reminders"], values["label_expectations"])
     by_name = {}
     for name, node in found.items.items():
         row = take(node, where, keys)
+        row["cas_numbers"] = row.pop("cas")
         row["sources"] = MappingProxyType({**values["sources"], **row["sources"]})
         mine = tuple(pair for pair in telling if name in pair.pigments)
         by_name[name] = Pigment(name=name, pairs=mine, **row)

@@ -395,8 +395,17 @@ def test_something_genuine_is_held_against_the_chemistry():
 
 def test_what_is_missing():
     """Nothing typed misses both kinds of pigment information."""
-    assert missing(label()) == ("Colour Index names", "constitution numbers or chemical names")
-    assert missing(label(index_names=("PB28",), constitution_numbers=("77346",))) == ()
+    assert missing(label(), REFERENCE) == ("Colour Index names", "constitution numbers or chemical names")
+    assert missing(label(index_names=("PB28",), constitution_numbers=("77346",)), REFERENCE) == ()
+
+
+def test_hazard_words_are_missed_only_where_a_published_reason_expects_them():
+    """What the bench is reminded of is expected of no label: PB15 holds copper, PY41 lead with a published reason."""
+    both = {"constitution_numbers": ("74160",)}
+    assert missing(label(index_names=("PB15",), **both), REFERENCE) == ()
+    (said,) = missing(label(index_names=("PY41",), **both), REFERENCE)
+    assert said.startswith("hazard words: none found on this label; safety data sheet asked for (PY41, ")
+    assert missing(label(index_names=("PY41",), warnings="contains lead", **both), REFERENCE) == ()
 
 
 # Grades

@@ -198,7 +198,7 @@ class Label(Page):
         if self._stands is not None:
             today = shown_date(self.desk.today, self.desk.settings)
             self.query_one("#makes", Wrapped).show(tobekept.words(self._stands, values, self._first, today))
-        lacking = missing(draft)
+        lacking = missing(draft, self._reference)
         self.query_one("#missing", Wrapped).show(
             f"Not typed: {'; '.join(lacking)}. Look on item, box and leaflet." if lacking else ""
         )
