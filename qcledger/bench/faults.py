@@ -61,6 +61,16 @@ class Unpacked:
         """Return what stands for a criterion."""
         return result_of(self.seen.get(criterion))
 
+    def follows(self, criterion: str) -> float | None:
+        """Return the grade that follows from the label's text for a criterion."""
+        found = self.proposed.get(criterion)
+        return found.grade if found else None
+
+    def why(self, criterion: str) -> str:
+        """Return in words which grade follows from the label's text, and why; empty where none does."""
+        found = self.proposed.get(criterion)
+        return f"~ {found.grade:g} from the label's text: {found.because}" if found else ""
+
     def with_seen(self, observation: Observation) -> "Unpacked":
         """Return the specimen with one more observation."""
         seen = {**self.seen, observation.criterion: observation}

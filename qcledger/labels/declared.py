@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from qcledger.labels.said import Ours, fact
 from qcledger.records import LabelVersion
 from qcledger.rubric.colour_index import base_name, printed
-from qcledger.rubric.model import is_published
 from qcledger.rubric.pigments import Pigment
 from qcledger.rubric.reference import Reference
 
@@ -93,6 +92,5 @@ def declared(label: LabelVersion, reference: Reference) -> Declared:
 
 
 def _listed(base: str, families: frozenset[str], reference: Reference) -> Ours:
-    """Return the families of a pigment as one fact, as well founded as the worst of them."""
-    sources = sorted({reference.names.families[key].source for key in families}, key=is_published)
-    return Ours(base, "family", " and ".join(sorted(families)).replace("_", " "), sources[0])
+    """Return the families that list a pigment as one fact; the lists are founded as their file is."""
+    return Ours(base, "family", " and ".join(sorted(families)).replace("_", " "), reference.names.source)

@@ -101,6 +101,8 @@ class Names:
 
     Parameters
     ----------
+    source
+        Source tag of what names none of its own, the families' lists of pigments among it.
     substitutes, substitutes_in_name, endings
         Words that declare a substitute, those that do so only in the name, and endings of words of the name.
     genuine
@@ -119,6 +121,7 @@ class Names:
 
     title: str
     about: str
+    source: str
     substitutes: frozenset[str]
     substitutes_in_name: frozenset[str]
     endings: tuple[str, ...]
@@ -201,7 +204,8 @@ def _index(node: Node, where: str) -> str:
     return name
 
 
-def _glued(words: Iterable[str]) -> tuple[str, ...]:
+def glued(words: Iterable[str]) -> tuple[str, ...]:
+    """Return words folded and without blanks, as `Name.words` holds them."""
     return tuple(dict.fromkeys(one.replace(" ", "") for word in words for one in _spellings(word)))
 
 
@@ -270,7 +274,7 @@ def _names(node: Node, where: str, families: Iterable[str], usual: str) -> tuple
         if row["kind"] is not NameKind.MIXTURE and not (row["pigments"] or row["families"]):
             raise refuse(item, place, "pigments or families, unless its kind is mixture")
         return Name(
-            printed=row["words"], words=_glued(row["words"]), pigments=frozenset(row["pigments"]),
+            printed=row["words"], words=glued(row["words"]), pigments=frozenset(row["pigments"]),
             families=frozenset(row["families"]), kind=row["kind"], source=row["source"],
         )  # fmt: skip
 
@@ -292,14 +296,15 @@ def parse(content: str, where: str) -> Names:
     found: Mapping[str, Mapping[str, object]] = values["families"]
     assert not isinstance(found, Pairs)
     families = {key: _family(key, row, values["source"]) for key, row in found.items()}
-    words = {part: frozenset(_glued(values[part])) for part in
+    words = {part: frozenset(glued(values[part])) for part in
              ("substitutes", "substitutes_in_name", "genuine", "free_after", "free_before", "denials",
               "single")}  # fmt: skip
     return Names(
         title=values["title"],
         about=values["about"],
-        endings=_glued(values["endings"]),
-        declares=_glued(values["declares"]),
+        source=values["source"],
+        endings=glued(values["endings"]),
+        declares=glued(values["declares"]),
         hues=MappingProxyType(dict(values["hues"])),
         families=MappingProxyType(families),
         names=_names(values["names"], where, tuple(families), values["source"]),
@@ -312,7 +317,7 @@ def _family(key: str, row: Mapping[str, object], usual: str) -> Family:
     values: dict[str, Any] = dict(row)
     return Family(
         key=key,
-        words=_glued(values["words"]),
+        words=glued(values["words"]),
         chemistry=tuple(one for word in values["chemistry"] for one in _spellings(word)),
         pigments=frozenset(values["pigments"]),
         is_earth=values["kind"] is NameKind.EARTH,

@@ -65,6 +65,15 @@ def test_families_agree_with_the_reference_of_pigments():
         assert both.families_of(name), f"{name}, {pigment.chemistry}: no family"
 
 
+def test_a_pigment_that_says_it_goes_under_a_name_counts_as_one_of_it():
+    """What the reference of pigments calls cobalt blue belongs to that name, whichever file says so."""
+    both = reference.load(reference_files())
+    cobalt_blue = next(one for one in both.names.names if one.title == "cobalt blue")
+    sold = {base_name(name) for name, pigment in both.pigments.items() if "cobalt blue" in pigment.names}
+    assert sold
+    assert cobalt_blue.pigments >= sold | BY_WORD["cobaltblue"].pigments
+
+
 def test_the_file_is_a_reference_and_no_rubric():
     """It is listed beside the rubrics and taken for none; a tester's own file takes its place."""
     assert "names" not in rubric_files()

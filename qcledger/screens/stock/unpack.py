@@ -130,7 +130,6 @@ class Unpacking(Page):
             return
         criterion, stands = found.criteria[self._here], found.result(self._here)
         proposed = self._proposed() if stands.is_open else None
-        because = self._because() if stands.is_open else ""
         self.head(found.specimen.sticker, found.title)
         self.query_one(Marks).show(self._marks(found), self._at)
         letter = PICKS[self._at]
@@ -139,6 +138,7 @@ class Unpacking(Page):
         title = shown_line(f"{letter} {criterion.title}", "bold")
         self.query_one("#criterion", Static).update(Content.assemble(title, f"   {GRADE_NOTE}", shown_line(beside)))
         self.query_one("#how", Wrapped).show(criterion.how)
+        because = found.why(self._here) if stands.is_open and self._reading is None else ""
         self.query_one("#because", Wrapped).show(because)
         self.query_one(LadderOfAnchors).show(Ladder(criterion.anchors, stands.grade, proposed, criterion.fault_line))
         self.query_one("#cautions", Wrapped).show(" ".join(f"! {remark.text}" for remark in criterion.cautions))
@@ -165,17 +165,9 @@ class Unpacking(Page):
 
     def _proposed(self) -> float | None:
         assert self._unpacked is not None
-        taken = self._reading
-        if taken is not None and taken.reading is not None:
+        if (taken := self._reading) is not None and taken.reading is not None:
             return self._unpacked.criteria[self._here].propose(taken.reading, taken.censored)
-        follows = self._unpacked.proposed.get(self._here)
-        return follows.grade if follows else None
-
-    def _because(self) -> str:
-        """Return why a grade is proposed, where it follows from the label's text and from no reading."""
-        follows = self._unpacked.proposed.get(self._here) if self._unpacked else None
-        is_read = self._reading is not None and self._reading.reading is not None
-        return f"~ {follows.grade:g} from the label's text: {follows.because}" if follows and not is_read else ""
+        return self._unpacked.follows(self._here)
 
     # Grading
 
