@@ -8,7 +8,7 @@ import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.vocab import CURRENCY_DIGITS
@@ -87,13 +87,24 @@ def own_rubrics() -> Path:
     return data_folder() / "rubrics"
 
 
+REFERENCES: Final = ("names", "pigments")
+"""Files beside the rubrics that are none: what labels are held against."""
+
+
 def rubric_files() -> dict[str, Path]:
     """Return the rubric files at hand by name, in its order: those that came with the program and a tester's own.
 
     A file of the tester's takes the place of one with the same name.
     """
     found = {path.stem: path for folder in (shipped("rubrics"), own_rubrics()) for path in folder.glob("*.yaml")}
-    return {name: found[name] for name in sorted(found) if name != "pigments"}
+    return {name: found[name] for name in sorted(found) if name not in REFERENCES}
+
+
+def reference_files() -> dict[str, Path]:
+    """Return the files that labels are held against by name; a tester's own names take the place of ours."""
+    names = own_rubrics() / "names.yaml"
+    ours = {name: shipped("rubrics") / f"{name}.yaml" for name in REFERENCES}
+    return {**ours, "names": names} if names.is_file() else ours
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

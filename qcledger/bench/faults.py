@@ -9,22 +9,23 @@ from qcledger.bench.result import Pencil
 from qcledger.bench.runsheet import Place, ToGrade, UnderTest
 from qcledger.errors import bad
 from qcledger.records import LabelVersion, Observation, Paint, Record, RubricText, Specimen, Trial
-from qcledger.settings import shipped
+from qcledger.settings import reference_files, shipped
 from qcledger.vocab import Occasion
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.rubric import Criterion, Rubric
-    from qcledger.rubric.pigments import Pigments
+    from qcledger.rubric.proposal import Proposal
+    from qcledger.rubric.reference import Reference
 
 RUBRICS: Final = ("packaging", "label")
 """The rubrics of what is judged at unpacking."""
 REGRADED: Final = "regraded at unpacking"
-Propose = Callable[[LabelVersion, str, "Pigments"], Mapping[str, float]]
-"""Returns grades that follow from a label, its paint's name and the reference, by criterion."""
+Propose = Callable[[LabelVersion, str, "Reference"], "Mapping[str, Proposal]"]
+"""Returns grades that follow from a label, its paint's name and our references, by criterion."""
 
 
-def nothing(label: LabelVersion, paint_name: str, pigments: "Pigments") -> Mapping[str, float]:
+def nothing(label: LabelVersion, paint_name: str, reference: "Reference") -> "Mapping[str, Proposal]":
     """Propose nothing."""
     return {}
 
@@ -42,7 +43,7 @@ class Unpacked(ToGrade):
     scales
         The scale that what stands was graded with, by criterion.
     proposed
-        Grades that follow from the text of its label, by criterion.
+        Grades that follow from the text of its label, each with its reason, by criterion.
     """
 
     GOES_ON: ClassVar[bool] = False
@@ -51,7 +52,7 @@ class Unpacked(ToGrade):
     title: str
     texts: Mapping[str, RubricText]
     scales: "Mapping[str, Criterion]"
-    proposed: Mapping[str, float] = field(default_factory=dict)
+    proposed: "Mapping[str, Proposal]" = field(default_factory=dict)
     stage: None = None
 
     @property
@@ -65,7 +66,13 @@ class Unpacked(ToGrade):
 
     def proposes(self, place: Place) -> float | None:
         """Return the grade that follows from the text of its label."""
-        return self.proposed.get(place.criterion)
+        found = self.proposed.get(place.criterion)
+        return found.grade if found else None
+
+    def why(self, criterion: str) -> str:
+        """Return in words which grade follows from the label's text, and why; empty where none does."""
+        found = self.proposed.get(criterion)
+        return f"~ {found.grade:g} from the label's text: {found.because}" if found else ""
 
     def trial(self, line: int, pencil: Pencil, new_id: Callable[[], str]) -> Trial:
         """Return the trial of its unpacking."""
@@ -136,16 +143,16 @@ def _judged(specimen: Specimen) -> "tuple[dict[str, Criterion], dict[str, Rubric
     return criteria, rubrics
 
 
-def _proposed(ledger: "Ledger", specimen: Specimen, propose: Propose) -> Mapping[str, float]:
+def _proposed(ledger: "Ledger", specimen: Specimen, propose: Propose) -> "Mapping[str, Proposal]":
     from qcledger.bench.known import latest_labels
-    from qcledger.rubric import pigments
+    from qcledger.rubric import reference
 
     label = ledger.get(LabelVersion, specimen.label_version) if specimen.label_version else None
     label = label or latest_labels(ledger).get(specimen.paint)
     paint = ledger.get(Paint, specimen.paint)
     if label is None or paint is None:
         return {}
-    return propose(label, paint.name, pigments.load(shipped("rubrics") / "pigments.yaml"))
+    return propose(label, paint.name, reference.load(reference_files()))
 
 
 def keep(ledger: "Ledger", written: Sequence[Written[Unpacked]]) -> bool:

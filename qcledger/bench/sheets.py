@@ -10,6 +10,7 @@ from qcledger.bench.known import standing_labels
 from qcledger.bench.runsheet import Line, Place, RunSheet, judged_at, progress
 from qcledger.errors import bad
 from qcledger.records import Comparison, LabelVersion, Observation, RunRow, Session, Specimen, Stage, Trial
+from qcledger.rubric.colour_index import compared_as
 from qcledger.settings import shipped
 
 if TYPE_CHECKING:
@@ -169,6 +170,6 @@ class _Parts:
         paints = {line.specimen.paint for line in self._lines}
         every = (label for paint in paints for label in self._ledger.rows(LabelVersion, paint=paint))
         labels = standing_labels(self._ledger, every)
-        for name in {name for label in labels for name in label.index_names}:
+        for name in {name for label in labels for name in compared_as(label.index_names)}:
             if (pigment := reference.find(name)) is not None:
                 yield pigment

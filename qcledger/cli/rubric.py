@@ -10,21 +10,23 @@ import click
 
 from qcledger.cli.said import tell
 from qcledger.errors import bad
-from qcledger.rubric import Criterion, Rubric, build, load, pigments, strict_yaml
-from qcledger.rubric.ladder import heading, ladder, pigment_lines, wrap
+from qcledger.rubric import Criterion, Rubric, build, load, names, pigments, strict_yaml
+from qcledger.rubric.ladder import heading, ladder, name_lines, pigment_lines, wrap
+from qcledger.rubric.names import Name, Names
 from qcledger.rubric.pigments import Pigment, Pigments
-from qcledger.settings import rubric_files, shipped
+from qcledger.settings import reference_files, rubric_files
 from qcledger.text import harmless_in, one_line
 
-Parts = Mapping[str, Criterion | Pigment]
+Parts = Mapping[str, Criterion | Pigment | Name]
+Loaded = Rubric | Pigments | Names
 
 HASH_DIGITS = 12
 """How many digits of a version are enough to tell it by."""
 
 
 def _files() -> dict[str, Path]:
-    """Return the files at hand by name: the rubrics, and the reference of pigments."""
-    found = {**rubric_files(), "pigments": shipped("rubrics") / "pigments.yaml"}
+    """Return the files at hand by name: the rubrics, and the references of names and pigments."""
+    found = {**rubric_files(), **reference_files()}
     return {name: found[name] for name in sorted(found)}
 
 
@@ -38,15 +40,20 @@ def _find(name: str) -> Path:
     return Path(name)
 
 
-def _load(path: Path) -> Rubric | Pigments:
+def _load(path: Path) -> Loaded:
     """Read a file as what its first keys say it is."""
     tree = strict_yaml.read(build.read_text(path), one_line(path.name))
-    is_reference = isinstance(tree, strict_yaml.Pairs) and "reference" in tree.items
-    return pigments.load(path) if is_reference else load(path)
+    reference = tree.items.get("reference") if isinstance(tree, strict_yaml.Pairs) else None
+    if reference is None:
+        return load(path)
+    is_names = isinstance(reference, strict_yaml.Scalar) and reference.text == "names"
+    return names.load(path) if is_names else pigments.load(path)
 
 
-def _parts(loaded: Rubric | Pigments) -> tuple[str, Parts]:
+def _parts(loaded: Loaded) -> tuple[str, Parts]:
     """Return what a file holds, in one word and by key."""
+    if isinstance(loaded, Names):
+        return "names", {one.title: one for one in loaded.names}
     return ("criteria", loaded.criteria) if isinstance(loaded, Rubric) else ("pigments", loaded.by_name)
 
 
@@ -56,8 +63,8 @@ def _plain(value: Any) -> Any:
         return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, Mapping):
         return {f"{key:g}" if isinstance(key, float) else key: _plain(item) for key, item in value.items()}
-    if isinstance(value, tuple):
-        return [_plain(item) for item in value]
+    if isinstance(value, tuple | frozenset):
+        return [_plain(item) for item in (sorted(value) if isinstance(value, frozenset) else value)]
     return value
 
 
@@ -75,7 +82,14 @@ def _list(as_json: bool) -> None:
         tell(f"{row['name']:<12} {row['title']:<36} {row['holds']:<13} {row['hash'][:HASH_DIGITS]}")
 
 
-def _print(loaded: Rubric | Pigments, path: Path, chosen: Parts) -> None:
+def _lines(part: Criterion | Pigment | Name) -> list[str]:
+    """Return one part of a file as lines."""
+    if isinstance(part, Criterion):
+        return ladder(part)
+    return pigment_lines(part) if isinstance(part, Pigment) else name_lines(part)
+
+
+def _print(loaded: Loaded, path: Path, chosen: Parts) -> None:
     """Print what was checked, then the chosen parts one at a time."""
     word, parts = _parts(loaded)
     lines = wrap(f"{one_line(path.name)} can be used: {len(parts)} {word}, version {loaded.hash[:HASH_DIGITS]}.")
@@ -85,7 +99,7 @@ def _print(loaded: Rubric | Pigments, path: Path, chosen: Parts) -> None:
     if isinstance(loaded, Pigments):
         lines += [line for caution in loaded.cautions for line in wrap(f"Caution: {caution}", rest="  ")]
     for part in chosen.values():
-        lines += ["", *(ladder(part) if isinstance(part, Criterion) else pigment_lines(part))]
+        lines += ["", *_lines(part)]
     tell("\n".join(lines))
 
 
@@ -111,7 +125,7 @@ def rubric(name: str | None, key: str | None, as_json: bool) -> None:
         raise bad("--criterion", key, ", ".join(parts))
     chosen = {each: part for each, part in parts.items() if key in (None, each)}
     if as_json:
-        head = {field: value for field, value in _plain(loaded).items() if field not in ("text", "by_name")}
+        head = {field: value for field, value in _plain(loaded).items() if field not in ("text", "by_name", word)}
         tell(json.dumps(harmless_in({**head, word: _plain(chosen)}), ensure_ascii=False, indent=1), data=True)
         return
     _print(loaded, path, chosen)

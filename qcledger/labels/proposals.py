@@ -1,35 +1,49 @@
 """Which grades of the label rubric follow from a label's text; proposed, never recorded by themselves."""
 
 from collections.abc import Mapping
+from typing import Final
 
-from qcledger.labels.checks import What, about, traditional
+from qcledger.labels.checks import about, name_of
+from qcledger.labels.naming import Fits
+from qcledger.labels.said import Level, Trust
 from qcledger.records import LabelVersion
-from qcledger.rubric.pigments import Pigments
+from qcledger.rubric.model import is_published
+from qcledger.rubric.proposal import Proposal
+from qcledger.rubric.reference import Reference
+
+PIGMENT_FIELDS: Final = ("constitution_numbers", "chemical_names")
+"""Fields that speak of the pigments; claims are quoted, and grade nothing."""
+OF_NAME: Final = {Fits.ALL: 0, Fits.SUBSTITUTE: 0, Fits.FANCY: 1, Fits.NOT: 3}
+"""Grade of how a name fits; what cannot be told is graded by nobody but the tester."""
 
 
-def proposals(label: LabelVersion, paint_name: str, pigments: Pigments) -> Mapping[str, float]:
-    """Return criterion to proposed grade, for the criteria of the label rubric that its text can decide."""
+def proposals(
+    label: LabelVersion, paint_name: str, reference: Reference, trust: Trust = is_published
+) -> Mapping[str, Proposal]:
+    """Return criterion to proposed grade and reason, for what of the label rubric its text can decide."""
     found = {
         "pigment_information": _information(label),
-        "label_mismatch": _mismatch(label, paint_name, pigments),
+        "label_mismatch": _mismatch(label, paint_name, reference, trust),
     }
-    return {criterion: grade for criterion, grade in found.items() if grade is not None}
+    return {criterion: one for criterion, one in found.items() if one is not None}
 
 
-def _information(label: LabelVersion) -> float | None:
+def _information(label: LabelVersion) -> Proposal | None:
     """Return the grade of what is said about pigments; chemical names alone leave it open."""
+    numbers = bool(label.constitution_numbers or label.chemical_names)
     if label.index_names:
-        return 0 if label.constitution_numbers or label.chemical_names else 1
-    return None if label.constitution_numbers or label.chemical_names else 3
+        more = "numbers or chemical names are" if numbers else "neither numbers nor chemical names are"
+        return Proposal(0 if numbers else 1, f"index names are typed, {more}")
+    return None if numbers else Proposal(3, "nothing about pigments is typed: none found on this label")
 
 
-def _mismatch(label: LabelVersion, paint_name: str, pigments: Pigments) -> float | None:
+def _mismatch(label: LabelVersion, paint_name: str, reference: Reference, trust: Trust) -> Proposal | None:
     """Return the grade of name against pigment; without a pigment declared there is nothing to hold against."""
-    if not label.index_names:
-        return None
-    found = {said.what for said in about(label, paint_name, pigments)}
-    if What.CONTRADICTS in found:
-        return 5
-    if What.NO_HUE in found:
-        return 3
-    return 0 if traditional(paint_name, pigments) else 1
+    said = [one for one in about(label, paint_name, reference, trust) if one.field in PIGMENT_FIELDS]
+    against = [one for one in said if one.level is Level.CONTRADICTS]
+    if against:
+        return Proposal(5, against[0].words)
+    fits = name_of(label, paint_name, reference, trust)
+    grade = OF_NAME.get(fits.fits)
+    is_doubtful = any(one.level is Level.DIFFERS or one.held_back for one in said)
+    return None if grade is None or (is_doubtful and grade < OF_NAME[Fits.NOT]) else Proposal(grade, fits.because)

@@ -3,21 +3,32 @@
 import re
 import unicodedata
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 _USES = {"pigment": "P", "natural": "N", "basic": "B", "solvent": "S", "direct": "D", "acid": "A"}
 _HUES = {
     "white": "W", "yellow": "Y", "orange": "O", "red": "R", "violet": "V", "blue": "B", "green": "G",
     "brown": "Br", "black": "Bk", "metal": "M", "br": "Br", "bk": "Bk", "0": "O",
+    "weiss": "W", "gelb": "Y", "rot": "R", "violett": "V", "blau": "B", "grün": "G", "braun": "Br", "schwarz": "Bk",
 }  # fmt: skip
 _GAP = r"[\s.\-_]*"
 _NAME = re.compile(
     rf"(?:c\.?\s?i\.?[\s.]?)?(?P<use>{'|'.join(_USES)}|[pnbsda]){_GAP}"
-    rf"(?P<hue>white|yellow|orange|red|violet|blue|green|brown|black|metal|br|bk|[wyorvbgm0]){_GAP}"
-    rf"(?P<serial>[0-9o]{{1,4}})(?:\s?:\s?(?P<suffix>[1-9]))?",
+    rf"(?P<hue>{'|'.join(sorted((hue for hue in _HUES if len(hue) > 1), key=len, reverse=True))}|[wyorvbgm0]){_GAP}"
+    rf"(?P<serial>[0-9o]{{1,4}})(?:\s?[:./\-]\s?(?P<suffix>[1-9]))?(?![0-9a-z])",
     re.ASCII,
 )
+_BETWEEN = re.compile(r"(?:[\s,;+&/|*=·•\-.]|(?:and|und|et|e|ed|y|with|mit)\b)+")
+_BEFORE = re.compile(r"(?:contains|pigments?|pigmente|pigmenti|pigmentos?)\s*:\s*")
+_PRINTED_NUMBER = re.compile(
+    r"(?:c\.?\s?i\.?[\s.]*)?(?:no\.?\s*)?(?P<number>[1-9]\d{4,5}(?::[1-9])?)(?![0-9a-z])", re.ASCII
+)
+_BRACKETS = re.compile(r"\(([^()]*)\)|\[([^\[\]]*)\]")
 _CAS = re.compile(r"([1-9]\d{1,6})-(\d\d)-(\d)", re.ASCII)
 _NUMBER = re.compile(r"\d{5,6}(:[1-9])?", re.ASCII)
+
+_LONGEST = 400
+"""Letters of an entry beyond which it is no list of names."""
 
 BLOCKS = (
     (10, 10, "nitroso"),
@@ -41,18 +52,80 @@ BLOCKS = (
 As in table 3.1 of *Understanding Coatings Raw Materials*, chapter *Nomenclature: the Colour Index system*, read at
 kraska.biz; the block of natural dyes is from memory. Blocks that no paint is made of are left out.
 """
+BLOCKS_SOURCE = "seen in a public page: Understanding Coatings Raw Materials, table 3.1"
+"""Where the blocks are from."""
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """What one entry of a label says: index names in normal form, constitution numbers, and words in brackets."""
+
+    names: tuple[str, ...] = ()
+    numbers: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
+
+
+def printed(text: str) -> Printed | None:
+    """Return what stands in an entry of one or several index names, or None if a part of it is none of them.
+
+    Several names are parted by commas, ``+``, ``/``, ``&`` or *and*; a constitution number or words in brackets may
+    follow each: ``PB29 + PV19``, ``PB29/PV19``, ``PB29 (77007)``, ``PB15.3 (copper phthalocyanine)``.
+    """
+    plain = _folded(text)
+    if len(plain) > _LONGEST:
+        return None
+    names: list[str] = []
+    numbers: list[str] = []
+    words: list[str] = []
+    for found in _BRACKETS.finditer(plain):
+        inner = found[1] if found[1] is not None else found[2]
+        read = _row(inner)
+        if read is None:
+            words.append(inner.strip())
+        else:
+            names, numbers = [*names, *read.names], [*numbers, *read.numbers]
+    outer = _row(_BRACKETS.sub(" ", _BEFORE.sub("", plain, count=1)))
+    if outer is None:
+        return None
+    names, numbers = [*outer.names, *names], [*outer.numbers, *numbers]
+    return Printed(*(tuple(dict.fromkeys(part)) for part in (names, numbers, filter(None, words))))
+
+
+def _row(plain: str) -> Printed | None:
+    """Read index names and constitution numbers that stand in a row; None where something else is between them."""
+    names: list[str] = []
+    numbers: list[str] = []
+    at = 0
+    while at < len(plain):
+        if name := _NAME.match(plain, at):
+            if (normal := _normal(name)) is None:
+                return None
+            names.append(normal)
+        elif name := _PRINTED_NUMBER.match(plain, at):
+            numbers.append(name["number"])
+        elif not (name := _BETWEEN.match(plain, at)):
+            return None
+        at = name.end()
+    return Printed(tuple(names), tuple(numbers)) if names or numbers else None
+
+
+def _folded(text: str) -> str:
+    return unicodedata.normalize("NFKC", text).strip().casefold()
 
 
 def index_name(text: str) -> str | None:
     """Return the normal form of a Colour Index generic name, or None if `text` is not one.
 
     Use, hue and serial without blanks, with a colon suffix where there is one: ``P.G. 18``, ``PG-18`` and
-    ``Pigment Green 18`` are ``PG18``; ``PB 15 : 3`` is ``PB15:3``. A zero in the place of the letter O and the
-    letter in the place of a zero are read as meant: ``P073`` is ``PO73``, ``PO2O`` is ``PO20``.
+    ``Pigment Green 18`` are ``PG18``; ``PB 15 : 3``, ``PB15.3``, ``PB 15/3`` and ``PB15-3`` are ``PB15:3``. A zero
+    in the place of the letter O and the letter in the place of a zero are read as meant: ``P073`` is ``PO73``,
+    ``PO2O`` is ``PO20``.
     """
-    found = _NAME.fullmatch(unicodedata.normalize("NFKC", text).strip().casefold())
-    if found is None:
-        return None
+    found = _NAME.fullmatch(_folded(text))
+    return _normal(found) if found else None
+
+
+def _normal(found: re.Match[str]) -> str | None:
     use, hue = found["use"], found["hue"]
     serial = int(found["serial"].replace("o", "0"))
     suffix = f":{found['suffix']}" if found["suffix"] else ""
@@ -61,9 +134,18 @@ def index_name(text: str) -> str | None:
     return f"{_USES.get(use, use.upper())}{_HUES.get(hue, hue.upper())}{serial}{suffix}"
 
 
-def compared_as(printed: Iterable[str]) -> tuple[str, ...]:
-    """Return the names that pigments are compared by: each once, in normal form; what has none stays as printed."""
-    return tuple(dict.fromkeys(index_name(name) or name for name in printed))
+def compared_as(entries: Iterable[str]) -> tuple[str, ...]:
+    """Return the names that pigments are compared by: each once, in normal form; what has none stays as printed.
+
+    An entry that holds several names, such as ``PB29 + PV19``, counts as those names.
+    """
+    return tuple(dict.fromkeys(name for entry in entries for name in names_in(entry) or (entry,)))
+
+
+def names_in(entry: str) -> tuple[str, ...]:
+    """Return the index names in normal form in an entry of a label; none where a part of it cannot be read."""
+    found = printed(entry)
+    return found.names if found else ()
 
 
 def base_name(name: str) -> str:

@@ -4,6 +4,7 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from qcledger.rubric.model import USUAL_LABEL, USUAL_STAGES, Criterion, Remark, Rubric, RubricStage
+from qcledger.rubric.names import Name
 from qcledger.rubric.pigments import TRAITS, Pigment
 from qcledger.vocab import GRADE_NOTE, Kind
 
@@ -102,6 +103,21 @@ def _due(stage: RubricStage) -> str:
     minutes = round(stage.hours * 60)
     size, unit = next(pair for pair in ((24 * 60, "d"), (60, "h"), (1, "min")) if minutes % pair[0] == 0)
     return f"{stage.name} (due after {minutes // size} {unit})"
+
+
+def name_lines(name: Name, width: int = WIDTH) -> list[str]:
+    """Return one name, and what it promises, as lines of at most `width` columns."""
+    said = {
+        "pigment": ", ".join(sorted(name.pigments)) or "any pigment of its family",
+        "earth": "an earth or iron oxide; never more than a remark",
+        "mixture": f"no pigment{': ' * bool(name.pigments)}{', '.join(sorted(name.pigments))}"
+        f"{' where it says genuine' * bool(name.pigments)}",
+    }[name.kind]
+    families = f"; family {', '.join(sorted(name.families))}" if name.families else ""
+    lines = wrap(f"{name.title}: {said}{families} [{name.source}]", width, rest="    ")
+    return (
+        [*lines, *wrap(f"  Also: {', '.join(name.printed[1:])}", width, rest="    ")] if name.printed[1:] else lines
+    )
 
 
 def pigment_lines(pigment: Pigment, width: int = WIDTH) -> list[str]:

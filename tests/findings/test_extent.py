@@ -13,7 +13,7 @@ from qcledger.findings import read
 from qcledger.findings.finding import What
 from qcledger.findings.wording import sentence
 from qcledger.records import TestedRow
-from qcledger.settings import shipped
+from qcledger.settings import REFERENCES, shipped
 from qcledger.vocab import Extent, Format, Severity, Standing, Why
 from tests.findings.made import FROTH, HALF, PIGMENTS, TUBE, confirming, criterion, field, only, paints, row
 
@@ -226,7 +226,7 @@ def test_what_only_compares_paints_never_holds(extent):
 
 def test_only_behaviour_against_the_label_is_a_comparison():
     """Of the shipped criteria it is the one whose grades under the worst need other makers beside it."""
-    shipped_ones = [rubric.load(path) for path in shipped("rubrics").glob("*.yaml") if path.stem != "pigments"]
+    shipped_ones = [rubric.load(path) for path in shipped("rubrics").glob("*.yaml") if path.stem not in REFERENCES]
     compared = [key for one in shipped_ones for key, known in one.criteria.items() if known.by_comparison]
     assert compared == ["declared_behaviour"]
 

@@ -4,7 +4,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qcledger.rubric.colour_index import base_name, cas_is_valid, family, index_name, is_near
+from qcledger.rubric.colour_index import (
+    Printed,
+    base_name,
+    cas_is_valid,
+    compared_as,
+    family,
+    index_name,
+    is_near,
+    printed,
+)
 
 PRINTED = {
     "PG18": [
@@ -25,7 +34,8 @@ PRINTED = {
     ],
     "PBk6": ["PBk6", "PBK6", "PBk 6", "P.Bk.6", "Pigment Black 6", "pbk-6"],
     "PBr7": ["PBr7", "PBR7", "P.Br. 7", "Pigment Brown 7"],
-    "PB15:3": ["PB15:3", "PB 15:3", "PB15 : 3", "Pigment Blue 15:3"],
+    "PB15:3": ["PB15:3", "PB 15:3", "PB15 : 3", "Pigment Blue 15:3", "PB15.3", "PB 15/3", "PB15-3", "P.B. 15:3"],
+    "PB29": ["P.B. 29", "C.I. Pigment Blue 29", "CI PB29", "Pigment Blau 29"],
     "PB7": ["PB7", "Pigment Blue 7"],
     "PO20": ["PO20", "P020", "PO2O", "Pigment Orange 20"],
     "PO73": ["P073", "PO73"],
@@ -52,7 +62,7 @@ def test_printed_forms_have_one_normal_form(normal, printed):
 @pytest.mark.parametrize(
     "text",
     ["", "green", "Viridian", "PG", "18", "77289", "C.I. 77289", "PX18", "PG1800", "PG0", "PG18 PG7", "PG18 (hue)",
-     "PG18:", "PG18:0", "PGG18", "P G r e e n", "PG\u0661\u0668", "PG-18-1", "\x1b[31mPG18", "P" * 10_000],
+     "PG18:", "PG18:0", "PGG18", "P G r e e n", "PG\u0661\u0668", "PG-18-10", "PG18x", "\x1b[31mPG18", "P" * 10_000],
 )  # fmt: skip
 def test_other_words_are_no_names(text):
     """What is not one whole Colour Index name gives none."""
@@ -79,6 +89,53 @@ def test_any_text_is_read_or_not(text):
     assert name is None or index_name(name) == name
     assert isinstance(cas_is_valid(text), bool)
     family(text)
+
+
+@pytest.mark.parametrize(
+    ("entry", "names", "numbers", "words"),
+    [
+        ("PB29 + PV19", ("PB29", "PV19"), (), ()),
+        ("PB29/PV19", ("PB29", "PV19"), (), ()),
+        ("PB29, PV19", ("PB29", "PV19"), (), ()),
+        ("PB29 and PV19", ("PB29", "PV19"), (), ()),
+        ("P.W. 6 & P.Bk. 7", ("PW6", "PBk7"), (), ()),
+        ("PBr7 PR101", ("PBr7", "PR101"), (), ()),
+        ("PB29 (77007)", ("PB29",), ("77007",), ()),
+        ("C.I. Pigment Blue 15:3 (C.I. 74160)", ("PB15:3",), ("74160",), ()),
+        ("PB29 (77007) + PV19 (73900)", ("PB29", "PV19"), ("77007", "73900"), ()),
+        ("PB29/77007", ("PB29",), ("77007",), ()),
+        ("PB15/3/PG7", ("PB15:3", "PG7"), (), ()),
+        ("PB15.3 (copper phthalocyanine)", ("PB15:3",), (), ("copper phthalocyanine",)),
+        ("Pigments: PY42, PR101", ("PY42", "PR101"), (), ()),
+        ("NR4", ("NR4",), (), ()),
+        ("NB1/BV10", ("NB1", "BV10"), (), ()),
+        ("C.I. 77007", (), ("77007",), ()),
+    ],
+)
+def test_an_entry_may_hold_several_names_and_numbers(entry, names, numbers, words):
+    """Whatever parts them, names, constitution numbers and words in brackets are each read."""
+    assert printed(entry) == Printed(names, numbers, words)
+
+
+@pytest.mark.parametrize(
+    "entry", ["", "green", "PB29 or so", "PB29 + ?", "Viridian PG18", "PX18", "PG1800", "PG0 + PG7"]
+)
+def test_an_entry_with_anything_else_is_not_read(entry):
+    """A part that is none of these leaves the whole entry unread, so that no half of it is taken for all."""
+    assert printed(entry) is None
+
+
+def test_paints_are_compared_by_every_name_in_an_entry():
+    """One entry of two names and two entries of one name each are the same paint; what is not read stays."""
+    assert compared_as(["PB29 + PV19"]) == compared_as(["PB29", "PV19"]) == ("PB29", "PV19")
+    assert compared_as(["PB29 (77007)", "some blue"]) == ("PB29", "some blue")
+
+
+@given(st.text(max_size=60))
+def test_any_entry_is_read_or_not(entry):
+    """Whatever is typed, nothing is raised, and every name that is read is in normal form."""
+    found = printed(entry)
+    assert found is None or all(index_name(name) == name for name in found.names)
 
 
 def test_families_end_where_their_blocks_end():

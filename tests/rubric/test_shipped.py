@@ -7,10 +7,10 @@ import pytest
 from qcledger import rubric
 from qcledger.rubric.ladder import WIDTH, heading, ladder
 from qcledger.rubric.model import SOURCE_TAGS
-from qcledger.settings import shipped
+from qcledger.settings import REFERENCES, shipped
 from qcledger.vocab import Format, Kind, Nature, Occasion, Severity, StageName
 
-FILES = [path for path in sorted(shipped("rubrics").glob("*.yaml")) if path.stem != "pigments"]
+FILES = [path for path in sorted(shipped("rubrics").glob("*.yaml")) if path.stem not in REFERENCES]
 RUBRICS = {path.stem: rubric.load(path) for path in FILES}
 CRITERIA = [(name, criterion) for name, one in RUBRICS.items() for criterion in one.criteria.values()]
 EACH = pytest.mark.parametrize(("name", "criterion"), CRITERIA, ids=[f"{name}-{c.key}" for name, c in CRITERIA])
@@ -112,11 +112,11 @@ def test_packs_and_labels_offer_four_grades():
 
 
 def test_severities_of_the_trade():
-    """Mould and missing hazard words are critical; what makes paint unfit is major; nuisances are minor."""
+    """Mould is critical, missing hazard words never are; what makes paint unfit is major; nuisances are minor."""
     severity = {
         c.key: c.severity for name in ("watercolour", "packaging", "label") for c in RUBRICS[name].criteria.values()
     }
-    assert [key for key, found in severity.items() if found is Severity.CRITICAL] == ["mould", "hazard_information"]
+    assert [key for key, found in severity.items() if found is Severity.CRITICAL] == ["mould"]
     major = ["faintness", "laydown_bubbles", "cracked", "dried_tube", "separated_binder", "leaking_cap"]
     assert {severity[key] for key in major} == {Severity.MAJOR}
     assert {severity[key] for key in ("wrapper_adhesion", "loose_in_tray", "batch_code")} == {Severity.MINOR}

@@ -21,13 +21,13 @@ from qcledger.screens.shown import shown_date
 from qcledger.screens.stock.pieceform import tell
 from qcledger.screens.widgets.fields import NEEDED, Field, FieldColumn, Line
 from qcledger.screens.widgets.wrapped import Wrapped
-from qcledger.settings import shipped
+from qcledger.settings import reference_files
 from qcledger.text import one_line
 
 if TYPE_CHECKING:
     from qcledger.bench.tobekept import Stands
     from qcledger.ledger import Ledger
-    from qcledger.rubric.pigments import Pigments
+    from qcledger.rubric.reference import Reference
 
 FIELDS: Final = (
     ("maker", "maker", "name on the label"),
@@ -88,7 +88,7 @@ class Label(Page):
         """What stood in the fields before anything was typed."""
         self._shown: LabelVersion | None = None
         self._kept = kept
-        self._pigments: Pigments | None = None
+        self._reference: Reference | None = None
         self._stands: Stands | None = None
         self._saving = False
         self._has_draft = False
@@ -111,20 +111,19 @@ class Label(Page):
 
     async def fill(self) -> None:
         """Ask for the reference, and for the label as it was last seen."""
-        if self._pigments is not None:
+        if self._reference is not None:
             return
         paint = self._paint
 
-        def ask(ledger: "Ledger") -> "tuple[Pigments, Stands, tuple[Maker, Paint, LabelVersion | None] | None]":
-            from qcledger.rubric import pigments
+        def ask(ledger: "Ledger") -> "tuple[Reference, Stands, tuple[Maker, Paint, LabelVersion | None] | None]":
+            from qcledger.rubric import reference
 
-            reference = pigments.load(shipped("rubrics") / "pigments.yaml")
             one = ledger.get(Paint, paint) if paint else None
             maker = ledger.get(Maker, one.maker) if one else None
             stood = tobekept.stands(ledger, paint)
-            return reference, stood, (maker, one, stood.label) if one and maker else None
+            return reference.load(reference_files()), stood, (maker, one, stood.label) if one and maker else None
 
-        self._pigments, self._stands, found = await self.desk.read(ask, after_saves=True)
+        self._reference, self._stands, found = await self.desk.read(ask, after_saves=True)
         if found is not None:
             self._show(*found)
         self._first = self._values()
@@ -168,7 +167,7 @@ class Label(Page):
     def _keep_draft(self) -> None:
         """Keep what is typed, if anything was."""
         values = self._values()
-        if self._pigments is not None and (values != self._first or self._has_draft):
+        if self._reference is not None and (values != self._first or self._has_draft):
             lines = [f"{name} {value}" for name, value in values.items() if value] if values != self._first else []
             self.desk.drafts.keep(self._draft_name, "\n".join(lines))
             self._has_draft = bool(lines)
@@ -182,24 +181,24 @@ class Label(Page):
     def _typed(self, message: Field.Changed) -> None:
         message.stop()
         self.speak()
-        if self._pigments is not None:
+        if self._reference is not None:
             self._drafting.typed()
 
     def speak(self) -> None:
         """Say beside each field what there is to say about it, and below what is missing."""
-        if self._pigments is None:
+        if self._reference is None:
             return
         from qcledger.labels import about, missing
 
         values = self._values()
         draft = labelling.draft(values, self.desk.today)
-        said = about(draft, values["name"], self._pigments)
+        said = about(draft, values["name"], self._reference)
         for field in self.query(Field):
             field.speak("; ".join(one.words for one in said if one.field == field.name))
         if self._stands is not None:
             today = shown_date(self.desk.today, self.desk.settings)
             self.query_one("#makes", Wrapped).show(tobekept.words(self._stands, values, self._first, today))
-        lacking = missing(draft, self._pigments)
+        lacking = missing(draft, self._reference)
         self.query_one("#missing", Wrapped).show(
             f"Not typed: {'; '.join(lacking)}. Look on item, box and leaflet." if lacking else ""
         )
@@ -313,7 +312,7 @@ class Label(Page):
 
     def action_anew(self) -> None:
         """Throw away what is typed, its draft too; once more brings it back."""
-        if self._saving or self._pigments is None:
+        if self._saving or self._reference is None:
             return
         self._drafting.stop()
         values, said = self._anew.turn(self._values(), self._first)

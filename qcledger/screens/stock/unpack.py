@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 AIR: Final = 2
 """Empty lines around the ladder."""
+BECAUSE: Final = 4
+"""Most lines of the reason of a proposed grade; the label itself tells all of it."""
 
 
 class Unpacking(Grading):
@@ -73,6 +75,7 @@ class Unpacking(Grading):
         yield Static("", markup=False, id="criterion")
         yield Wrapped(3, id="how")
         yield LadderOfAnchors()
+        yield Wrapped(BECAUSE, id="because")
         yield Wrapped(3, id="cautions")
 
     def on_mount(self) -> None:
@@ -111,6 +114,8 @@ class Unpacking(Grading):
         title = shown_line(f"{letter} {criterion.title}", "bold")
         self.query_one("#criterion", Static).update(Content.assemble(title, f"   {GRADE_NOTE}", shown_line(beside)))
         self.query_one("#how", Wrapped).show(criterion.how)
+        because = found.why(here.criterion) if stands.is_open and work.pending is None else ""
+        self.query_one("#because", Wrapped).show(because)
         self.query_one(LadderOfAnchors).show(Ladder(criterion.anchors, stands.grade, proposed, criterion.fault_line))
         self.query_one("#cautions", Wrapped).show(" ".join(f"! {remark.text}" for remark in criterion.cautions))
         self.call_after_refresh(self._share_lines)
@@ -119,6 +124,7 @@ class Unpacking(Grading):
         """Give the instruction and the cautions every line that is left."""
         body = self.query_one("#body").content_size
         taken = sum(self.query_one(kind).outer_size.height for kind in (Marks, LadderOfAnchors)) + 1 + AIR
+        taken += min(self.query_one("#because", Wrapped).needed(body.width), BECAUSE)
         how, cautions = self.query_one("#how", Wrapped), self.query_one("#cautions", Wrapped)
         share(body.height - taken, body.width, how, cautions, (3, 3))
 

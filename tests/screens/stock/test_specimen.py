@@ -296,9 +296,11 @@ async def test_a_label_proposes_its_grade_and_a_reading_too(shop):
         await unpack(at)
         await at.press("h")
         await at.settle()
+        assert "~ 1 from the label's text: index names are typed, neither numbers nor" in " ".join(at.picture.split())
         await at.press("enter")
         await at.settle()
         assert standing(at)["pigment_information"].grade == 1
+        assert "from the label's text" not in " ".join(at.picture.split())
         await at.press("g", "r", *"12", "enter")
         await at.settle()
         await at.press("enter")

@@ -1,0 +1,91 @@
+"""What is said about a field of a label: words, how far they go, and what of our reference they rest on."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import Final
+
+from qcledger.rubric.model import is_published
+from qcledger.rubric.pigments import Pigment
+
+Trust = Callable[[str], bool]
+"""Says of a source tag whether what it founds may carry more than a remark."""
+HELD_BACK: Final = "a remark only, for our reference has this from no published source"
+
+
+class Level(IntEnum):
+    """How far words go; a higher one says more against a label."""
+
+    REMARK = 1
+    """Good to know; nothing is held against the label."""
+    DIFFERS = 2
+    """The label differs from our reference."""
+    CONTRADICTS = 3
+    """The label contradicts itself, or two of its facts cannot both be right."""
+
+    def __str__(self) -> str:
+        return self.name.lower()
+
+
+@dataclass(frozen=True, slots=True)
+class Ours:
+    """One fact of our reference: of which pigment or name, which field, its value, and where that is from."""
+
+    of: str
+    field: str
+    value: str
+    source: str
+
+    def __str__(self) -> str:
+        return f"{self.of}, {self.field}: {self.value} [{self.source}]"
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """Words about one field of a label.
+
+    Parameters
+    ----------
+    field
+        Field of the label.
+    level
+        How far they go.
+    statement
+        What is said.
+    ours
+        What of our reference it rests on; empty where the label's own text tells.
+    held_back
+        Whether it would go further, were our reference founded better.
+    """
+
+    field: str
+    level: Level
+    statement: str
+    ours: tuple[Ours, ...] = ()
+    held_back: bool = False
+
+    @property
+    def words(self) -> str:
+        """Return the statement, and what it rests on."""
+        rests = "; ".join(map(str, self.ours))
+        parts = (self.statement, f"our reference: {rests}" if rests else "", HELD_BACK if self.held_back else "")
+        return "; ".join(part for part in parts if part)
+
+
+def remark(field: str, statement: str, *ours: Ours) -> Said:
+    """Return words that hold nothing against the label."""
+    return Said(field, Level.REMARK, statement, ours)
+
+
+def founded(field: str, level: Level, statement: str, ours: tuple[Ours, ...], trust: Trust = is_published) -> Said:
+    """Return words at `level` if all they rest on may be trusted, at a remark otherwise."""
+    if all(trust(one.source) for one in ours):
+        return Said(field, level, statement, ours)
+    return Said(field, Level.REMARK, statement, ours, held_back=level > Level.REMARK)
+
+
+def fact(pigment: Pigment, field: str) -> Ours:
+    """Return a fact of a pigment of the reference: its ``chemistry``, ``numbers`` or ``cas``."""
+    value = pigment.cas_numbers if field == "cas" else getattr(pigment, field)
+    shown = value if isinstance(value, str) else ", ".join(value or ())
+    return Ours(pigment.name, field, shown or "none", pigment.sources[field])
