@@ -259,8 +259,7 @@ class Ledger:
     def get(self, kind: type[R], id: str) -> R | None:  # noqa: A002 - the field's own name
         """Return the row with this id, or None."""
         wanted = clean(id)
-        with self.reading() as connection:
-            return cast(R | None, lookup(connection, kind.TABLE, [wanted]).get(wanted))
+        return self.by_id(kind, [wanted]).get(wanted)
 
     def by_id(self, kind: type[R], ids: Collection[str]) -> dict[str, R]:
         """Return the rows that have one of the ids, by id."""
@@ -444,8 +443,7 @@ class Ledger:
     def sides(self, table: str, id: str) -> list[standing.Side]:  # noqa: A002 - the field's own name
         """Return for each field of a shared row in which testers differ what each says; the first one's stands."""
         with self.reading() as connection:
-            entries = about(connection, clean(table), clean(id))
-            return standing.sides(entries, testers(connection), decoded) if entries else []
+            return standing.sides(about(connection, clean(table), clean(id)), testers(connection), decoded)
 
     def settle(self, dispute: Dispute, side: Side, *, on: date) -> tuple[Entry, ...]:
         """Let one side of a dispute stand, and answer the others; only the row's own tester may.

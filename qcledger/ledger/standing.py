@@ -220,6 +220,8 @@ class Side:
 
 def sides(entries: Sequence[Written], testers: Testers, decode: Decode) -> list[Side]:
     """Return for each field of a shared row in which testers differ what each says, whose word stands first."""
+    if not entries:
+        return []
     said = [(word.daybook, decode(word)) for word in words_by_tester(entries, testers)]
     found = []
     for field in fields(TABLES[entries[0].kind]):  # type: ignore[arg-type]

@@ -222,8 +222,8 @@ class Places:
         return copied(Path(self.new(name)), write_basics, write_basics)
 
     def schema(self, name: str) -> str:
-        """Return a schema's name that no other test has."""
-        return f"t_{abs(hash(self.folder)):x}_{name}"
+        """Return a schema's name that no other test has, in small letters: a search path knows no others."""
+        return f"t_{abs(hash(self.folder)):x}_{name}".lower()
 
     def drop(self) -> None:
         """Take the schemas away again."""
