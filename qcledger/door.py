@@ -15,7 +15,7 @@ Place = str | Path
 
 
 @dataclass(frozen=True, slots=True)
-class Identity:
+class LedgerIdentity:
     """Which ledger it is, for what is kept beside it.
 
     Parameters
@@ -30,12 +30,12 @@ class Identity:
     daybooks: frozenset[str]
 
 
-def identity_of(ledger: "Ledger") -> Identity:
+def identity_of(ledger: "Ledger") -> LedgerIdentity:
     """Return which ledger an open one is."""
     from qcledger.records import Daybook
 
     place = ledger.where if "://" in ledger.where else str(Path(ledger.where).resolve())
-    return Identity(place, frozenset(row.id for row in ledger.rows(Daybook)))
+    return LedgerIdentity(place, frozenset(row.id for row in ledger.rows(Daybook)))
 
 
 class Found:
@@ -101,7 +101,7 @@ class Door:
                 self._ledger = Ledger.open(self.place, write=self._write, begin=False, zone=machine_zone())
             return self._ledger
 
-    def identity(self) -> Identity:
+    def identity(self) -> LedgerIdentity:
         """Return which ledger this is; opens it."""
         return identity_of(self.ledger)
 

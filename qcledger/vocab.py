@@ -47,7 +47,7 @@ class Source(StrEnum):
     GIFT = "gift"
 
 
-class Why(StrEnum):
+class WhyBought(StrEnum):
     """Why a specimen was bought; confirmation counts only specimens bought to confirm."""
 
     PLANNED = "planned"

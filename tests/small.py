@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from qcledger.bench import sheets
-from qcledger.bench.record import Written, write, write_back
+from qcledger.bench.record import WrittenGrade, write, write_back
 from qcledger.bench.result import Pencil, Result
-from qcledger.bench.runsheet import Place, RunSheet
+from qcledger.bench.runsheet import RunSheet, SheetSquare
 from qcledger.ledger import Ledger, Sources
 from qcledger.records import (
     Comparison,
@@ -128,7 +128,7 @@ def graded(small: Small, *, lines: int = 3) -> Small:
     with small.open(write=True, sources=sources) as ledger:
         sheet = sheets.load(ledger, "se")
 
-        def keep(written: Written) -> RunSheet:
+        def keep(written: WrittenGrade) -> RunSheet:
             ledger.append(written.records)
             return written.on(sheet)
 
@@ -137,11 +137,11 @@ def graded(small: Small, *, lines: int = 3) -> Small:
 
         for line in range(lines):
             for key in ("edge", "tint"):
-                place = Place(line, key)
+                place = SheetSquare(line, key)
                 sheet = keep(
                     write(sheet, place, Result(grade=3.0), pencil=pencil(), new_id=lambda: f"n-{sources.new_id()}")
                 )
-        place = Place(0, "edge")
+        place = SheetSquare(0, "edge")
         sheet = keep(write(sheet, place, Result(grade=4.0), pencil=pencil(), new_id=sources.new_id))
-        sheet = keep(write_back(sheet, Place(0, "tint"), None, pencil=pencil()))
+        sheet = keep(write_back(sheet, SheetSquare(0, "tint"), None, pencil=pencil()))
     return small

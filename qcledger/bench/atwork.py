@@ -6,9 +6,9 @@ from datetime import datetime
 from typing import Generic, TypeVar
 
 from qcledger.bench import paper
-from qcledger.bench.record import Written, write, write_back
+from qcledger.bench.record import WrittenGrade, write, write_back
 from qcledger.bench.result import NO_REASON, Hand, Result, half_step, result_of
-from qcledger.bench.runsheet import Place, ToGrade, Walk, first_open, follow, next_group, step
+from qcledger.bench.runsheet import SheetSquare, ToGrade, Walk, first_open, follow, next_group, step
 from qcledger.errors import bad
 from qcledger.records import Observation, Photo
 from qcledger.vocab import Censored, Kind
@@ -17,10 +17,10 @@ S = TypeVar("S", bound=ToGrade)
 
 
 @dataclass(frozen=True, slots=True)
-class Done:
+class DoneAtPlace:
     """One thing done at a place, and what stood there before, to be taken back; or a photo filed there."""
 
-    place: Place
+    place: SheetSquare
     made: str
     before: Observation | None
     photo: Photo | None = None
@@ -58,7 +58,7 @@ class AtWork(Generic[S]):
         now: Callable[[], datetime],
         new_id: Callable[[], str],
         walk: Walk = Walk.BY_SPECIMEN,
-        done: list[Done] | None = None,
+        done: list[DoneAtPlace] | None = None,
     ) -> None:
         self.sheet = sheet
         self.walk = walk
@@ -67,19 +67,19 @@ class AtWork(Generic[S]):
         self.pending: Result | None = None
         self.note = ""
         self._hand = Hand(tester, now, new_id)
-        self._done: list[Done] = [] if done is None else done
-        self._unconfirmed: Written[S] | None = None
+        self._done: list[DoneAtPlace] = [] if done is None else done
+        self._unconfirmed: WrittenGrade[S] | None = None
         self._failed: dict[str, Observation | None] = {}
         self._stood_as: dict[str, str] = {}
         """The id under which each restored observation stood before."""
 
     @property
-    def done(self) -> Sequence[Done]:
+    def done(self) -> Sequence[DoneAtPlace]:
         """What can be taken back on this sheet, the last thing done last; always the same list."""
         return self._done
 
     @property
-    def here(self) -> Place:
+    def here(self) -> SheetSquare:
         """The place at work.
 
         Raises
@@ -93,7 +93,7 @@ class AtWork(Generic[S]):
 
     # Recording
 
-    def digit(self, number: int) -> Written[S]:
+    def digit(self, number: int) -> WrittenGrade[S]:
         """Record a grade, or the choice with this number, at the place at work or, when that is settled, the next.
 
         A reading that was taken goes with it.
@@ -114,12 +114,12 @@ class AtWork(Generic[S]):
             return self._record(replace(base, choice=words[number - 1]))
         return self._record(replace(base, grade=float(number)))
 
-    def half(self) -> Written[S]:
+    def half(self) -> WrittenGrade[S]:
         """Make the grade that stands half a step worse, or whole again."""
         finer = half_step(self.sheet.result(self.here), self.sheet.criteria[self.here.criterion])
         return self._record(finer, "half step")
 
-    def not_testable(self, reason: str = NO_REASON) -> Written[S]:
+    def not_testable(self, reason: str = NO_REASON) -> WrittenGrade[S]:
         """Record that the criterion could not be tested here."""
         if self.settled and not self.advance():
             raise bad("run sheet", "-", self._all_done)
@@ -150,20 +150,20 @@ class AtWork(Generic[S]):
         criterion = self.sheet.criteria[self.place.criterion]
         return criterion.propose(self.pending.reading, self.pending.censored)
 
-    def accept(self) -> Written[S] | None:
+    def accept(self) -> WrittenGrade[S] | None:
         """Record the proposed grade; None when nothing is proposed."""
         if (grade := self.proposed) is None:
             return None
         return self._record(replace(self.pending or Result(), grade=grade))
 
-    def annotate(self, note: str) -> Written[S] | None:
+    def annotate(self, note: str) -> WrittenGrade[S] | None:
         """Give what stands here a note; without anything standing it is kept for the grade to come."""
         if self.sheet.is_open(self.here):
             self.note = note
             return None
         return self._record(replace(self.sheet.result(self.here), note=note), "note changed")
 
-    def undo(self) -> Written[S]:
+    def undo(self) -> WrittenGrade[S]:
         """Take back the last thing done on this sheet and go there.
 
         Raises
@@ -182,22 +182,22 @@ class AtWork(Generic[S]):
                 return written
         raise bad("undo", "nothing done since this sheet was opened", "go back and press the right digit")
 
-    def photographed(self, place: Place, photo: Photo) -> None:
+    def photographed(self, place: SheetSquare, photo: Photo) -> None:
         """Keep in mind that a photo was filed at a place, so that it can be taken back in its turn."""
-        self._done.append(Done(place, photo.id, None, photo))
+        self._done.append(DoneAtPlace(place, photo.id, None, photo))
 
-    def photo_to_take_back(self) -> Done | None:
+    def photo_to_take_back(self) -> DoneAtPlace | None:
         """Return the filing of a photo when that was the last thing done here; it is out of mind from then on."""
         return self._done.pop() if self._done and self._done[-1].photo is not None else None
 
-    def _restored(self, undone: Done, made: str) -> None:
+    def _restored(self, undone: DoneAtPlace, made: str) -> None:
         """Let what was restored be taken back next, under the id it stands under now."""
         older = undone.before.id if undone.before else None
         if older is not None:
             self._stood_as[made] = older
         self._done[:] = [replace(done, made=made) if done.made == older else done for done in self._done]
 
-    def type_line(self, line: int, text: str) -> tuple[Written[S], ...]:
+    def type_line(self, line: int, text: str) -> tuple[WrittenGrade[S], ...]:
         """Record a line typed from a filled paper sheet; see `paper.read`.
 
         Raises
@@ -209,31 +209,31 @@ class AtWork(Generic[S]):
         criteria = [self.sheet.criteria[place.criterion] for place in places]
         written = []
         for mark in paper.read(text, criteria, self.sheet.label(line)):
-            self.go(Place(line, mark.criterion))
+            self.go(SheetSquare(line, mark.criterion))
             written.append(self._record(mark.result, "typed from paper"))
         return tuple(written)
 
-    def _record(self, result: Result, reason: str = "") -> Written[S]:
+    def _record(self, result: Result, reason: str = "") -> WrittenGrade[S]:
         place, before = self.here, self.sheet.seen.get(self.here)
         if self.note:
             result = replace(result, note=self.note)
         written = self._retry(place, result) or write(
             self.sheet, place, result, pencil=self._hand.pencil(), new_id=self._hand.new_id, reason=reason
         )
-        self._done.append(Done(place, written.observation.id, before))
+        self._done.append(DoneAtPlace(place, written.observation.id, before))
         self._failed.pop(written.observation.id, None)
         self.sheet, self.settled = written.on(self.sheet), self.sheet.GOES_ON
         self.pending, self.note = None, ""
         return written
 
-    def _retry(self, place: Place, result: Result) -> Written[S] | None:
+    def _retry(self, place: SheetSquare, result: Result) -> WrittenGrade[S] | None:
         """Return the save that was not confirmed when this is the same once more, under the same ids."""
         last, self._unconfirmed = self._unconfirmed, None
         if last is None or last.place != place:
             return None
         return last if result_of(last.observation) == result else None
 
-    def restore(self, sheet: S, failed: Written[S], *, confirmed: bool = True) -> None:
+    def restore(self, sheet: S, failed: WrittenGrade[S], *, confirmed: bool = True) -> None:
         """Show the sheet as it is on disk after a save failed, at the place it failed.
 
         When the failure was that the disk did not confirm, the same key tries the same save again.
@@ -255,7 +255,7 @@ class AtWork(Generic[S]):
         self._done[:] = [done for done in self._done if done.photo is not None or done.made in standing]
         self._failed = {made: before for made, before in self._failed.items() if made not in standing}
 
-    def put_back(self, failed: Sequence[Written[S]], *, confirmed: bool = True) -> None:
+    def put_back(self, failed: Sequence[WrittenGrade[S]], *, confirmed: bool = True) -> None:
         """Show the sheet as it stood before what was to be saved together and was not, at the first place of it.
 
         This asks no ledger, which may not be there to be asked. As with `restore`, the same key tries a save again
@@ -287,7 +287,7 @@ class AtWork(Generic[S]):
         group = "specimen" if self.walk is Walk.BY_SPECIMEN else "test"
         return f"Enter for the next {group}, or back: all of this one is graded"
 
-    def go(self, place: Place) -> None:
+    def go(self, place: SheetSquare) -> None:
         """Go to a place; a reading not yet graded is left behind."""
         self.place, self.settled, self.pending = place, False, None
 

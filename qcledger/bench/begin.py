@@ -30,7 +30,7 @@ class Conditions:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
+class SheetPlan:
     """A sheet to begin: `comparison` is an old or a new one, `stages` those its rubrics call for.
 
     `due` is how long after the start of a planned sheet each stage is due, as far as its rubrics say.
@@ -86,7 +86,7 @@ def _alike(name: str, known: Mapping[str, Specimen], where: str, own: str) -> Sp
     raise bad(where, name, f"known stickers, such as {one}" if one else "known stickers; there is none yet")
 
 
-def session_of(plan: Plan, id: str, at: datetime) -> Session:  # noqa: A002 - the field's own name
+def session_of(plan: SheetPlan, id: str, at: datetime) -> Session:  # noqa: A002 - the field's own name
     """Return the session of a plan, open."""
     return Session(
         id=id,
@@ -98,13 +98,13 @@ def session_of(plan: Plan, id: str, at: datetime) -> Session:  # noqa: A002 - th
     )
 
 
-def sheet_of(plan: Plan, id: str, session: Session) -> Sheet:  # noqa: A002 - the field's own name
+def sheet_of(plan: SheetPlan, id: str, session: Session) -> Sheet:  # noqa: A002 - the field's own name
     """Return the sheet of paper of a session."""
     return Sheet(id=id, session=session.id, number=1, paper=plan.paper, paper_lot=plan.paper_lot)
 
 
 def stages_of(
-    plan: Plan, session: Session, new_id: Callable[[], str], due: Mapping[str, datetime] | None = None
+    plan: SheetPlan, session: Session, new_id: Callable[[], str], due: Mapping[str, datetime] | None = None
 ) -> list[Stage]:
     """Return the stages of a session under the plan's conditions, `due` at these times."""
     under = plan.conditions

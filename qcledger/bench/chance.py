@@ -7,7 +7,7 @@ from typing import TypeVar
 T = TypeVar("T")
 
 
-class Chance:
+class SeededDraws:
     """A sequence of draws that its seed repeats.
 
     Parameters

@@ -3,7 +3,7 @@
 from collections.abc import Collection
 from typing import Final
 
-from qcledger.bench.chance import Chance
+from qcledger.bench.chance import SeededDraws
 
 _TURNED: Final = {"0": "0", "1": "1", "6": "9", "8": "8", "9": "6"}
 """Digits that can be read when a swatch lies upside down, and what they are read as."""
@@ -15,7 +15,7 @@ def alike(code: str) -> frozenset[str]:
     return frozenset({code, code[::-1], turned} if "?" not in turned else {code, code[::-1]})
 
 
-def draw(count: int, chance: Chance, taken: Collection[str] = ()) -> tuple[str, ...]:
+def draw(count: int, chance: SeededDraws, taken: Collection[str] = ()) -> tuple[str, ...]:
     """Return codes from 100 to 999 in random order, none of which can be taken for another.
 
     Parameters

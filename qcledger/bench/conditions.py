@@ -125,7 +125,7 @@ def differing(noted: Noted, values: Values) -> tuple[str, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class WrittenConditions:
     """What was noted: the stage before and now, and in words what stands now and what stood then."""
 
     before: Stage
@@ -147,7 +147,7 @@ class Written:
         ]
 
 
-def write_back(ledger: "Ledger", written: Written) -> bool:
+def write_back(ledger: "Ledger", written: WrittenConditions) -> bool:
     """Let the conditions stand as before, if they still are as they were written; say whether they were."""
     stands = ledger.get(Stage, written.now.id) == written.now
     if stands:
@@ -155,7 +155,9 @@ def write_back(ledger: "Ledger", written: Written) -> bool:
     return stands
 
 
-def write(ledger: "Ledger", noted: Noted, values: Values, *, reason: str, new_id: "Callable[[], str]") -> Written:
+def write(
+    ledger: "Ledger", noted: Noted, values: Values, *, reason: str, new_id: "Callable[[], str]"
+) -> WrittenConditions:
     """Note the conditions of a stage, and return what was noted; nothing is written where all stands so already.
 
     Raises
@@ -169,7 +171,9 @@ def write(ledger: "Ledger", noted: Noted, values: Values, *, reason: str, new_id
     return written
 
 
-def weigh(ledger: "Ledger", noted: Noted, values: Values, *, reason: str, new_id: "Callable[[], str]") -> Written:
+def weigh(
+    ledger: "Ledger", noted: Noted, values: Values, *, reason: str, new_id: "Callable[[], str]"
+) -> WrittenConditions:
     """Return what noting the conditions of a stage comes to; nothing is written. Raises BadInput as `write` does."""
     if noted.made_by:
         raise bad(f"session {noted.session.code}", f"a session of {noted.made_by}", "a session of your own")
@@ -182,8 +186,8 @@ def weigh(ledger: "Ledger", noted: Noted, values: Values, *, reason: str, new_id
     row = standing or Stage(id=new_id(), session=noted.session.id, name=noted.stage)
     fresh = replace(row, **values)  # type: ignore[arg-type]
     if fresh == standing:
-        return Written(row, row, ())
-    return Written(row, fresh, differing(now, values))
+        return WrittenConditions(row, row, ())
+    return WrittenConditions(row, fresh, differing(now, values))
 
 
 def _told(field: str, then: str | float | None, now: str | float | None) -> str:

@@ -183,7 +183,7 @@ def read(label: LabelVersion, values: Mapping[str, str], formats: Iterable[str])
     BadInput
         With each field that cannot be read.
     """
-    form, said = typed.Reader(values), dict[str, Any]()
+    form, said = typed.FormReader(values), dict[str, Any]()
     readers: Mapping[str, Callable[[str, str], Any]] = {
         "source": typed.name,
         "format": lambda text, where: typed.word(text, where, formats),

@@ -27,7 +27,7 @@ BACKUP_AGE: Final = timedelta(days=7)
 """From this age on the last backup is a loose end (our proposal)."""
 
 
-class Kind(StrEnum):
+class LooseEndKind(StrEnum):
     """What a loose end is, the most pressing first; the words name several of a kind."""
 
     STAGE = "stages due"
@@ -61,7 +61,7 @@ class Due:
         The hour from which it is due; None for now.
     """
 
-    kind: Kind
+    kind: LooseEndKind
     words: str
     subject: str = ""
     at: datetime | None = None
@@ -91,10 +91,12 @@ def _sheets(ledger: "Ledger") -> Iterator[Due]:
         stage = stages.get(head.stage)
         ended = stage is not None and stage.ended_at is not None
         if ended or head.done == head.of:
-            yield Due(Kind.CLOSE, f"{what}: its last stage is done; close it", head.session.id)
+            yield Due(LooseEndKind.CLOSE, f"{what}: its last stage is done; close it", head.session.id)
         else:
             at = due_at(head, stages.values())
-            yield Due(Kind.STAGE, f"{what}: {head.stage}, {head.done} of {head.of} judged", head.session.id, at)
+            yield Due(
+                LooseEndKind.STAGE, f"{what}: {head.stage}, {head.done} of {head.of} judged", head.session.id, at
+            )
 
 
 def due_at(head: SheetHead, stages: Iterable[Stage]) -> datetime | None:
@@ -117,7 +119,7 @@ def due_at(head: SheetHead, stages: Iterable[Stage]) -> datetime | None:
 def _disputes(ledger: "Ledger") -> Iterator[Due]:
     """Yield what two daybooks say otherwise of a row of this tester's own."""
     for one in ledger.disputes(mine=True):
-        yield Due(Kind.DISPUTE, f"which stands? {one.line()}", f"{one.kind} {one.subject}")
+        yield Due(LooseEndKind.DISPUTE, f"which stands? {one.line()}", f"{one.kind} {one.subject}")
 
 
 def _names(ledger: "Ledger") -> Iterator[Due]:
@@ -127,22 +129,22 @@ def _names(ledger: "Ledger") -> Iterator[Due]:
     from qcledger.ledger.nearby import questions
 
     for near in questions(ledger):
-        yield Due(Kind.NAMES, naming.asked(near), f"{near.one.table} {near.one.id}")
+        yield Due(LooseEndKind.NAMES, naming.asked(near), f"{near.one.table} {near.one.id}")
     for table, subject, line in who_is_who(ledger).disputes():
-        yield Due(Kind.NAMES, line, f"{table} {subject}")
+        yield Due(LooseEndKind.NAMES, line, f"{table} {subject}")
 
 
 def _answers(ledger: "Ledger", today: date) -> Iterator[Due]:
     for one in letters(ledger):
         if one.awaited:
-            yield Due(Kind.ANSWER, f"{one.maker}: {days_words(one, today)}", one.id)
+            yield Due(LooseEndKind.ANSWER, f"{one.maker}: {days_words(one, today)}", one.id)
 
 
 def _retests(ledger: "Ledger") -> Iterator[Due]:
     """Yield the retests decided on after which neither was tested nor decided anything."""
     for one in open_retests(ledger):
         subject = one.subject if one.subject_table == Specimen.TABLE else ""
-        yield Due(Kind.RETEST, retest_words(ledger, one), subject)
+        yield Due(LooseEndKind.RETEST, retest_words(ledger, one), subject)
 
 
 def _sealed(ledger: "Ledger", today: date) -> Iterator[Due]:
@@ -152,13 +154,15 @@ def _sealed(ledger: "Ledger", today: date) -> Iterator[Due]:
     for one in sorted(kept, key=lambda row: (parcels[row.parcel].bought_on, row.sticker)):
         bought = parcels[one.parcel].bought_on
         if today - bought >= KEEP_SEALED:
-            yield Due(Kind.SEALED, f"{one.sticker}: sealed since {bought}; open it and retest, or keep it", one.id)
+            yield Due(
+                LooseEndKind.SEALED, f"{one.sticker}: sealed since {bought}; open it and retest, or keep it", one.id
+            )
 
 
 def _zone(ledger: "Ledger", now: datetime) -> Iterator[Due]:
     """Yield the question in which time zone the tester works, where it is open."""
     if asked := whereabouts.question(ledger, now):
-        yield Due(Kind.ZONE, asked)
+        yield Due(LooseEndKind.ZONE, asked)
 
 
 def _backup(ledger: "Ledger", now: datetime) -> Iterator[Due]:
@@ -167,29 +171,29 @@ def _backup(ledger: "Ledger", now: datetime) -> Iterator[Due]:
     if sum(number for number, _ in ledger.closing_hashes().values()) <= begun:
         return
     if last is None:
-        yield Due(Kind.BACKUP, "no backup of this ledger was made from this machine")
+        yield Due(LooseEndKind.BACKUP, "no backup of this ledger was made from this machine")
     elif now - last >= BACKUP_AGE:
-        yield Due(Kind.BACKUP, f"the last backup is {(now - last).days} days old")
+        yield Due(LooseEndKind.BACKUP, f"the last backup is {(now - last).days} days old")
 
 
 def photos(count: int, folder: str) -> list[Due]:
     """Return the loose end of so many pictures that are not filed; none for 0."""
     plural = "s" if count > 1 else ""
-    return [Due(Kind.PHOTOS, f"{count} photo{plural} in {folder} not filed yet")] if count else []
+    return [Due(LooseEndKind.PHOTOS, f"{count} photo{plural} in {folder} not filed yet")] if count else []
 
 
 def fewest(found: Iterable[Due], most: int = MOST) -> list[Due]:
     """Return at most `most` loose ends, the most pressing kinds first; the last of a long kind says how many more."""
-    kinds: dict[Kind, list[Due]] = {kind: [] for kind in Kind}
+    kinds: dict[LooseEndKind, list[Due]] = {kind: [] for kind in LooseEndKind}
     for one in found:
         kinds[one.kind].append(one)
     room = {kind: len(lines) for kind, lines in kinds.items()}
     while sum(room.values()) > most:
-        room[max(Kind, key=lambda kind: room[kind])] -= 1
+        room[max(LooseEndKind, key=lambda kind: room[kind])] -= 1
     return [line for kind, lines in kinds.items() for line in _cut(kind, lines, room[kind])]
 
 
-def _cut(kind: Kind, lines: Sequence[Due], room: int) -> Sequence[Due]:
+def _cut(kind: LooseEndKind, lines: Sequence[Due], room: int) -> Sequence[Due]:
     if len(lines) <= room:
         return lines
     left = lines[room - 1 :]

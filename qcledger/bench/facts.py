@@ -11,7 +11,7 @@ from qcledger.bench.blind import told_not_blind
 from qcledger.bench.orders import Balance
 from qcledger.bench.planning import balance_of, rests
 from qcledger.bench.runsheet import RunSheet, judged_at
-from qcledger.bench.wishes import Proposal
+from qcledger.bench.wishes import ProposedSheet
 from qcledger.records import Comparison, Session, Sheet, Stage
 from qcledger.vocab import Role
 
@@ -64,7 +64,7 @@ class Facts:
         return rests(self.places)
 
 
-def of_proposal(proposal: Proposal) -> tuple[Facts, ...]:
+def of_proposal(proposal: ProposedSheet) -> tuple[Facts, ...]:
     """Return the facts of each proposed sheet."""
     wish, laid = proposal.wish, proposal.laid
     every = [*wish.plan.specimens, *([wish.control] if wish.control else [])]

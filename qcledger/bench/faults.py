@@ -4,9 +4,9 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, ClassVar, Final
 
-from qcledger.bench.record import Written
+from qcledger.bench.record import WrittenGrade
 from qcledger.bench.result import Pencil
-from qcledger.bench.runsheet import Place, ToGrade, UnderTest
+from qcledger.bench.runsheet import SheetSquare, ToGrade, UnderTest
 from qcledger.errors import bad
 from qcledger.records import LabelVersion, Observation, Paint, Record, RubricText, Specimen, Trial
 from qcledger.settings import reference_files, shipped
@@ -60,11 +60,11 @@ class Unpacked(ToGrade):
         """The specimen."""
         return self.lines[0].specimen
 
-    def scale(self, place: Place) -> "Criterion":
+    def scale(self, place: SheetSquare) -> "Criterion":
         """Return the scale that what stands at a place was graded with, whatever became of the rubric since."""
         return self.scales.get(place.criterion, self.criteria[place.criterion])
 
-    def proposes(self, place: Place) -> float | None:
+    def proposes(self, place: SheetSquare) -> float | None:
         """Return the grade that follows from the text of its label."""
         found = self.proposed.get(place.criterion)
         return found.grade if found else None
@@ -81,7 +81,7 @@ class Unpacked(ToGrade):
             id=found.trial or new_id(), specimen=found.specimen.id, occasion=Occasion.UNPACKING, at=pencil.at
         )
 
-    def before(self, place: Place, pencil: Pencil, new_id: Callable[[], str]) -> tuple[Record, ...]:
+    def before(self, place: SheetSquare, pencil: Pencil, new_id: Callable[[], str]) -> tuple[Record, ...]:
         """Return the rubric of a criterion; to write it again changes nothing."""
         return (self.texts[self.rubrics[place.criterion]],)
 
@@ -110,7 +110,7 @@ def load(ledger: "Ledger", specimen: str, propose: Propose = nothing) -> Unpacke
         rubrics={key: rubric.hash for key, rubric in rubrics.items()},
         texts={rubric.hash: ledger.keep_rubric(rubric) for rubric in rubrics.values()},
         scales={key: ledger.rubric(one.rubric).criteria[key] for key, one in seen.items()},
-        seen={Place(0, key): one for key, one in seen.items()},
+        seen={SheetSquare(0, key): one for key, one in seen.items()},
         proposed=_proposed(ledger, one, propose),
     )
 
@@ -155,7 +155,7 @@ def _proposed(ledger: "Ledger", specimen: Specimen, propose: Propose) -> "Mappin
     return propose(label, paint.name, reference.load(reference_files()))
 
 
-def keep(ledger: "Ledger", written: Sequence[Written[Unpacked]]) -> bool:
+def keep(ledger: "Ledger", written: Sequence[WrittenGrade[Unpacked]]) -> bool:
     """Write together what was graded, on what stands in the ledger by now.
 
     Nothing is written, and False returned, where it was to stand on a grade of this window that was not saved: that
@@ -180,7 +180,7 @@ def keep(ledger: "Ledger", written: Sequence[Written[Unpacked]]) -> bool:
     return True
 
 
-def _is_founded(ledger: "Ledger", one: Written[Unpacked]) -> bool:
+def _is_founded(ledger: "Ledger", one: WrittenGrade[Unpacked]) -> bool:
     """Say whether what an observation supersedes, and its trial, are in the ledger or come with it."""
     then = one.stood.seen.get(one.place)
     if then is not None and ledger.get(Observation, then.id) is None:

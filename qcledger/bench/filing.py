@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench.amending import load
-from qcledger.bench.newest import Picture
+from qcledger.bench.newest import PictureFile
 from qcledger.bench.scales import scales
 from qcledger.bench.unpacking import check_in_stock, find_sticker
 from qcledger.errors import BadInput, NotConfirmed, Problem, bad
@@ -95,7 +95,7 @@ def where_seen_from(ledger: "Ledger", photo: Photo, seen: Observation) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Filing:
+class FilingPlan:
     """What filing a picture comes to.
 
     Parameters
@@ -108,12 +108,12 @@ class Filing:
         Own redactions of it, which are void once it is filed again.
     """
 
-    picture: Picture
+    picture: PictureFile
     photo: Photo | None
     lifting: Sequence[Redaction] = ()
 
 
-def check(ledger: "Ledger", picture: Picture, specimen: str, observation: str | None) -> None:
+def check(ledger: "Ledger", picture: PictureFile, specimen: str, observation: str | None) -> None:
     """Refuse what `file_picture` would refuse of a picture and what it is to be filed with; nothing is written."""
     from qcledger.ledger.photos import read_picture
 
@@ -122,7 +122,9 @@ def check(ledger: "Ledger", picture: Picture, specimen: str, observation: str | 
         read_picture(picture.path, ledger.zone)
 
 
-def _weigh(ledger: "Ledger", picture: Picture, *, specimen: str, observation: str | None, caption: str) -> Filing:
+def _weigh(
+    ledger: "Ledger", picture: PictureFile, *, specimen: str, observation: str | None, caption: str
+) -> FilingPlan:
     """Return what filing a picture comes to; nothing is written. Raises BadInput where it is filed with something."""
     from qcledger.ledger.photos import ALLOWED, MOST_BYTES
 
@@ -136,12 +138,12 @@ def _weigh(ledger: "Ledger", picture: Picture, *, specimen: str, observation: st
     own = ledger.own(Photo) if known else frozenset()
     row = next((photo for photo in known if photo.id in own), None)
     if row is None:
-        return Filing(picture, None)
+        return FilingPlan(picture, None)
     name = one_line(picture.path.name)[:_LONGEST] or None
     placed = replace(
         row, specimen=specimen, observation=observation, caption=caption, file_name=row.file_name or name
     )
-    return Filing(picture, placed, _redactions(ledger, sha256) if gone else ())
+    return FilingPlan(picture, placed, _redactions(ledger, sha256) if gone else ())
 
 
 def _is_gone(ledger: "Ledger", sha256: str) -> bool:
@@ -159,7 +161,7 @@ def _check_in_stock(ledger: "Ledger", specimen: str, observation: str | None) ->
         check_in_stock(ledger, one)
 
 
-def _filed_already(ledger: "Ledger", picture: Picture, photo: Photo) -> BadInput:
+def _filed_already(ledger: "Ledger", picture: PictureFile, photo: Photo) -> BadInput:
     where, made_by = where_words(ledger, photo), ledger.made_by(Photo, photo.id)
     way = f"{made_by} alone moves it" if made_by else "m there, or qcledger amend --photo --move, moves it"
     return bad("picture", f"{picture.path.name}, filed already", f"a new one; it is with {where}: {way}")
@@ -174,7 +176,7 @@ def _redactions(ledger: "Ledger", sha256: str) -> list[Redaction]:
 
 
 def file_picture(
-    ledger: "Ledger", picture: Picture, *, specimen: str, observation: str | None, caption: str = ""
+    ledger: "Ledger", picture: PictureFile, *, specimen: str, observation: str | None, caption: str = ""
 ) -> Photo:
     """File a picture with a specimen and, if there is one, an observation.
 
@@ -210,7 +212,7 @@ def _lifted(ledger: "Ledger", redaction: Redaction) -> Decision:
 
 
 @contextmanager
-def _bytes_back(ledger: "Ledger", filing: Filing) -> "Iterator[None]":
+def _bytes_back(ledger: "Ledger", filing: FilingPlan) -> "Iterator[None]":
     """File the bytes of a picture that were taken out; should the work inside fail, take them out again."""
     from qcledger.ledger import photos
     from qcledger.ledger.told import told
@@ -329,7 +331,7 @@ def move(ledger: "Ledger", moved: Move, reason: str) -> None:
     ledger.append([moved.after], reason=one_line(reason))
 
 
-def photo_of(ledger: "Ledger", picture: Picture) -> Photo:
+def photo_of(ledger: "Ledger", picture: PictureFile) -> Photo:
     """Return the photo that a file is filed as, one's own first; raises BadInput where it is filed with nothing."""
     from qcledger.ledger.photos import ALLOWED, MOST_BYTES
 

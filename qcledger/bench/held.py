@@ -12,7 +12,7 @@ DELAY_S: Final = 1.0
 """Keyboards begin to repeat a held key within this time, often later than `HOLD_S`."""
 
 
-class Verdict(StrEnum):
+class KeyVerdict(StrEnum):
     """What a press of a key is."""
 
     TAKE = "take"
@@ -42,18 +42,18 @@ class Press:
     fast: int = 0
 
 
-def judge(last: Press | None, key: str, at: float) -> tuple[Verdict, Press]:
+def judge(last: Press | None, key: str, at: float) -> tuple[KeyVerdict, Press]:
     """Return what to make of `key` pressed at `at` seconds, and what to remember for the next press.
 
     A keyboard waits up to a second before it repeats a held key, so that the first repeat looks like a second press.
     Two fast repeats right after it give it away: it is to be taken back.
     """
     if last is None or last.key != key or at - last.at > DELAY_S:
-        return Verdict.TAKE, Press(key, at)
+        return KeyVerdict.TAKE, Press(key, at)
     gap = at - last.at
     if gap >= HOLD_S:
-        return Verdict.TAKE, Press(key, at, doubtful=True)
+        return KeyVerdict.TAKE, Press(key, at, doubtful=True)
     fast = last.fast + 1 if gap <= REPEAT_S else 0
     if last.doubtful and fast >= 2:
-        return Verdict.TAKE_BACK, Press(key, at, fast=fast)
-    return Verdict.IGNORE, Press(key, at, last.doubtful, fast)
+        return KeyVerdict.TAKE_BACK, Press(key, at, fast=fast)
+    return KeyVerdict.IGNORE, Press(key, at, last.doubtful, fast)

@@ -9,7 +9,7 @@ from qcledger.bench.blind import blind_sheets
 from qcledger.bench.faults import title_of
 from qcledger.bench.filing import called, same_place, where_words
 from qcledger.bench.labelled import with_label
-from qcledger.bench.mending import Change, changes
+from qcledger.bench.mending import FactChange, changes
 from qcledger.bench.result import Result, result_of
 from qcledger.errors import bad
 from qcledger.records import (
@@ -71,7 +71,7 @@ class MovedPhoto:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class History:
+class SpecimenHistory:
     """A specimen with everything recorded about it.
 
     Parameters
@@ -106,7 +106,7 @@ class History:
     hidden: tuple[str, ...]
     taken_out: str
     made_by: str = ""
-    changes: Sequence[Change] = ()
+    changes: Sequence[FactChange] = ()
     moved: Sequence[MovedPhoto] = ()
 
     @property
@@ -142,7 +142,7 @@ class History:
         return {event.observation.id: event.observation.at for event in self.events}
 
 
-def load(ledger: "Ledger", specimen: str) -> History:
+def load(ledger: "Ledger", specimen: str) -> SpecimenHistory:
     """Return the history of a specimen.
 
     Raises
@@ -161,7 +161,7 @@ def load(ledger: "Ledger", specimen: str) -> History:
         seen, pictures = seen_on(connection, specimen), pictures_of(connection, specimen)
     blind = {one.observation.id for one in seen if one.blind}
     own = ledger.get(LabelVersion, one.label_version) if one.label_version else None
-    return History(
+    return SpecimenHistory(
         specimen=one,
         title=title_of(ledger, one),
         lot=ledger.get(Lot, one.lot) if one.lot else None,

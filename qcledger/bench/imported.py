@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
     from qcledger.ledger import Ledger
     from qcledger.ledger.imports import CameIn
-    from qcledger.ledger.standing import Written
+    from qcledger.ledger.standing import WrittenEntry
 
 REASONS: Final[Mapping[str, str]] = {
     "m": "columns mixed up",
@@ -455,7 +455,7 @@ def _called(ledger: "Ledger", paint: str) -> str:
     return row.name if row is not None else paint
 
 
-def _by_table(entries: Sequence["Written"]) -> dict[str, list[str]]:
+def _by_table(entries: Sequence["WrittenEntry"]) -> dict[str, list[str]]:
     """Return the ids of what entries are about, by table."""
     ids: dict[str, list[str]] = {}
     for entry in entries:

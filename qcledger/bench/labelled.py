@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 from qcledger.bench.correcting import WORDS, text_of
 from qcledger.bench.known import labels_back
 from qcledger.bench.labelling import RETYPED_LABEL
-from qcledger.bench.mending import Change, Differ
+from qcledger.bench.mending import Differ, FactChange
 from qcledger.records import LabelVersion, Paint, Specimen
 from qcledger.vocab import TAKEN_BACK
 
@@ -35,7 +35,7 @@ def differing(then: LabelVersion, now: LabelVersion) -> tuple[Differ, ...]:
     return tuple(found)
 
 
-def with_label(ledger: "Ledger", specimen: str, changes: Iterable[Change]) -> tuple[Change, ...]:
+def with_label(ledger: "Ledger", specimen: str, changes: Iterable[FactChange]) -> tuple[FactChange, ...]:
     """Return the changes of a piece's facts with those of its label among them, in order of time."""
     others = (
         replace(one, differ=tuple(differ for differ in one.differ if differ.fact != PIGMENTS)) for one in changes
@@ -44,7 +44,7 @@ def with_label(ledger: "Ledger", specimen: str, changes: Iterable[Change]) -> tu
     return tuple(sorted(found, key=lambda one: one.at))
 
 
-def label_changes(ledger: "Ledger", specimen: str) -> Iterator[Change]:
+def label_changes(ledger: "Ledger", specimen: str) -> Iterator[FactChange]:
     """Yield each time that the label a piece carries became another, or says something else since.
 
     A piece that names no label carries the latest of its paint.
@@ -67,7 +67,7 @@ def _changes(
     heads: "Identity",
     pieces: "Sequence[Version[Specimen]]",
     labels: "Sequence[Version[LabelVersion]]",
-) -> Iterator[Change]:
+) -> Iterator[FactChange]:
     moments: list[Version[Specimen] | Version[LabelVersion]] = [*pieces, *labels]
     gone = labels_back(ledger)
     piece: Specimen | None = None
@@ -87,7 +87,7 @@ def _changes(
             last = last if last is not None and last.reason else one
         now = _carried(heads, piece, known)
         if now is not None and before is not None and last is not None and (found := differing(before, now)):
-            yield Change(at=at, day=ledger.day_of(last.record, at), by=last.by, reason=last.reason, differ=found)
+            yield FactChange(at=at, day=ledger.day_of(last.record, at), by=last.by, reason=last.reason, differ=found)
         before = now or before
 
 
@@ -123,7 +123,7 @@ class PutRight:
 
     label: LabelVersion
     daybook: str
-    change: Change
+    change: FactChange
 
 
 def put_right(ledger: "Ledger") -> Iterator[PutRight]:
@@ -146,7 +146,7 @@ def put_right(ledger: "Ledger") -> Iterator[PutRight]:
         before = of_paint.get(row.id) or (latest if reason and reason != RETYPED_LABEL else None)
         if before is not None and (found := differing(before, row)):
             day, by = ledger.day_of(row, entry.at), whose.name(entry.daybook)
-            change = Change(at=entry.at, day=day, by=by, reason=reason, differ=found)
+            change = FactChange(at=entry.at, day=day, by=by, reason=reason, differ=found)
             yield PutRight(row, entry.daybook, change)
         of_paint[row.id] = row
         if row.id in gone and reason == TAKEN_BACK:

@@ -61,7 +61,7 @@ def read_label(values: Mapping[str, str], today: date, settings: Settings) -> Tr
     BadInput
         With a problem for each field that is wrong, the field's name as the place.
     """
-    form = typed.Reader(values)
+    form = typed.FormReader(values)
     read = Transcribed(
         maker=form.must("maker", typed.name, default=""),
         name=form.must("name", typed.name, default=""),
@@ -145,7 +145,7 @@ def save_label(
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class KeptLabel:
     """A label that was kept from its form, and what stood before.
 
     Parameters
@@ -172,16 +172,16 @@ def keep_label(
     paint: str | None = None,
     *,
     renamed: bool = False,
-) -> Kept:
+) -> KeptLabel:
     """Write a transcribed label as `save_label` does, and return it with what stood before."""
     paints, labels = {one.id: one for one in ledger.rows(Paint)}, latest_labels(ledger)
     decided = {one.id for one in ledger.rows(SameAs)}
     one, label = save_label(ledger, read, new_id, paint, renamed=renamed)
     new = tuple(row for row in ledger.rows(SameAs) if row.id not in decided)
-    return Kept(one, label, paints.get(one.id), labels.get(one.id), new)
+    return KeptLabel(one, label, paints.get(one.id), labels.get(one.id), new)
 
 
-def take_back(ledger: "Ledger", kept: Kept, new_id: Callable[[], str]) -> str:
+def take_back(ledger: "Ledger", kept: KeptLabel, new_id: Callable[[], str]) -> str:
     """Let what stood before a label was kept stand again, and return what to say.
 
     A label version cannot be deleted: a new one declares what the one before did, and is nobody's latest label any
@@ -253,7 +253,7 @@ def _renamed(
         raise bad("paint", paint, "a paint of this ledger")
     head = known.one(Maker.TABLE, maker.id)
     others = [one for one in ledger.rows(Maker) if _is_called(known, one, read.maker)]
-    said = naming.Said(by=ledger.daybook.tester, on=read.on, reason=RETYPED)
+    said = naming.NamingSaid(by=ledger.daybook.tester, on=read.on, reason=RETYPED)
     if others:
         other = known.one(Maker.TABLE, others[0].id)
         return maker, [naming.same(Maker.TABLE, head, other, said, new_id())]

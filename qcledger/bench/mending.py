@@ -81,7 +81,7 @@ class Differ(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class FactChange:
     """One time that facts of a piece were changed.
 
     Parameters
@@ -154,7 +154,7 @@ def differing(then: Mapping[str, Value], now: Mapping[str, Value]) -> tuple[Diff
     )
 
 
-def changes(ledger: "Ledger", specimen: str) -> tuple[Change, ...]:
+def changes(ledger: "Ledger", specimen: str) -> tuple[FactChange, ...]:
     """Return each time that facts of a piece, or of the parcel it was in, were changed, in order of time.
 
     A change of the program's own, as when a piece is used up, is one as well.
@@ -169,7 +169,7 @@ def changes(ledger: "Ledger", specimen: str) -> tuple[Change, ...]:
 
 def _changes(
     ledger: "Ledger", pieces: "Sequence[Version[Specimen]]", parcels: "Mapping[str, Sequence[Version[Parcel]]]"
-) -> Iterator[Change]:
+) -> Iterator[FactChange]:
     moments: list[Version[Specimen] | Version[Parcel]] = [
         *pieces,
         *(one for some in parcels.values() for one in some),
@@ -187,7 +187,7 @@ def _changes(
             continue
         now = facts(ledger.get, piece, bought[piece.parcel])
         if before is not None and (found := differing(before, now)):
-            yield Change(at=at, day=ledger.day_of(piece, at), by=last.by, reason=last.reason, differ=found)
+            yield FactChange(at=at, day=ledger.day_of(piece, at), by=last.by, reason=last.reason, differ=found)
         before = now
 
 
@@ -358,7 +358,7 @@ def of_pieces(
 def line_change(
     ledger: "Ledger",
     parcel: Parcel,
-    piece: unpacking.Piece,
+    piece: unpacking.Typed,
     id: str,  # noqa: A002 - the field's own name
     new_id: Callable[[], str],
 ) -> Mending | None:

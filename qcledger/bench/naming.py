@@ -12,7 +12,7 @@ from qcledger.vocab import Sameness
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
-    from qcledger.ledger.identity import Identity, Known
+    from qcledger.ledger.identity import Identity, KnownName
     from qcledger.ledger.nearby import Near
     from qcledger.ledger.uniting import Decided
 
@@ -27,7 +27,7 @@ REASONS: Final = {
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class NamingSaid:
     """Who decides, on which day, and why."""
 
     by: str
@@ -35,17 +35,17 @@ class Said:
     reason: str
 
 
-def same(table: str, subject: str, other: str, said: Said, id: str) -> SameAs:  # noqa: A002 - the field's own name
+def same(table: str, subject: str, other: str, said: NamingSaid, id: str) -> SameAs:  # noqa: A002 - the field's own name
     """Return the decision that one counts as the other, whose name is shown."""
     return _pair(Sameness.SAME, table, subject, other, said, id)
 
 
-def different(table: str, subject: str, other: str, said: Said, id: str) -> SameAs:  # noqa: A002 - as above
+def different(table: str, subject: str, other: str, said: NamingSaid, id: str) -> SameAs:  # noqa: A002 - as above
     """Return the decision that two are not the same, however they are spelled."""
     return _pair(Sameness.DIFFERENT, table, subject, other, said, id)
 
 
-def _pair(kind: Sameness, table: str, subject: str, other: str, said: Said, id_: str) -> SameAs:
+def _pair(kind: Sameness, table: str, subject: str, other: str, said: NamingSaid, id_: str) -> SameAs:
     return SameAs(
         id=id_,
         kind=kind,
@@ -58,7 +58,7 @@ def _pair(kind: Sameness, table: str, subject: str, other: str, said: Said, id_:
     )
 
 
-def called(table: str, subject: str, name: str, said: Said, id: str) -> SameAs:  # noqa: A002 - as above
+def called(table: str, subject: str, name: str, said: NamingSaid, id: str) -> SameAs:  # noqa: A002 - as above
     """Return the decision that something is called `name` from now on."""
     return SameAs(
         id=id,
@@ -75,7 +75,7 @@ def called(table: str, subject: str, name: str, said: Said, id: str) -> SameAs: 
 # By name
 
 
-def title(known: "Identity", one: "Known") -> str:
+def title(known: "Identity", one: "KnownName") -> str:
     """Return what something is called, paints and ranges with their maker."""
     if one.maker is None:
         return one.name
@@ -84,14 +84,14 @@ def title(known: "Identity", one: "Known") -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class NamedRow:
     """What was named, and the id of the row that was meant: of its own where the id was typed, else of the whole."""
 
-    one: "Known"
+    one: "KnownName"
     id: str
 
 
-def find(known: "Identity", table: str, text: str, where: str) -> Found:
+def find(known: "Identity", table: str, text: str, where: str) -> NamedRow:
     """Return what a text names: a name in any of its spellings, of a paint or range with its maker, or a row's id.
 
     Raises
@@ -102,11 +102,11 @@ def find(known: "Identity", table: str, text: str, where: str) -> Found:
     wanted, every = same_name(text), known.all(table)
     by_id = next((one for one in every if text.strip() in one.members), None)
     if by_id is not None:
-        return Found(by_id, text.strip())
+        return NamedRow(by_id, text.strip())
     spellings = [(one, same_name(each)) for one in every for each in _spellings(known, one)]
     found = list({one.id: one for one, spelling in spellings if spelling == wanted}.values())
     if len(found) == 1:
-        return Found(found[0], found[0].id)
+        return NamedRow(found[0], found[0].id)
     titles = sorted(title(known, one) for one in found or every)
     if len(set(titles)) < len(found):  # kept apart though spelled alike: only their ids tell them apart
         raise bad(where, one_line(text), f"one of the ids {', '.join(one.id for one in found)}")
@@ -116,7 +116,7 @@ def find(known: "Identity", table: str, text: str, where: str) -> Found:
     raise bad(where, one_line(text), f"the name of a {table}{', as ' * bool(offered)}{' or '.join(offered)}")
 
 
-def rows_called(known: "Identity", found: Found, text: str) -> frozenset[str]:
+def rows_called(known: "Identity", found: NamedRow, text: str) -> frozenset[str]:
     """Return the ids of the rows that a text means among those that count as one: those written so, else all."""
     if found.id == text.strip():
         return frozenset((found.id,))
@@ -125,7 +125,7 @@ def rows_called(known: "Identity", found: Found, text: str) -> frozenset[str]:
     return written or frozenset(found.one.members)
 
 
-def _spellings(known: "Identity", one: "Known") -> Iterable[str]:
+def _spellings(known: "Identity", one: "KnownName") -> Iterable[str]:
     """Yield every text by which something may be named: of a paint alone, with its maker, and with its number."""
     makers: Sequence[str] = ()
     if one.maker is not None:
@@ -154,7 +154,7 @@ class Weighed:
         return ", ".join(f"{count} {word}{'' if count == 1 else 's'}" for count, word in counted)
 
 
-def weigh(ledger: "Ledger", ones: Iterable["Known"]) -> Weighed:
+def weigh(ledger: "Ledger", ones: Iterable["KnownName"]) -> Weighed:
     """Return what hangs on some makers, ranges, paints or sellers."""
     from qcledger.ledger.identity import seller_id, who_is_who
     from qcledger.records import Parcel
@@ -197,10 +197,10 @@ class Naming:
     new_id: Callable[[], str]
     tries: bool = False
 
-    def _said(self, reason: str) -> Said:
-        return Said(by=self.ledger.daybook.tester, on=self.on, reason=reason)
+    def _said(self, reason: str) -> NamingSaid:
+        return NamingSaid(by=self.ledger.daybook.tester, on=self.on, reason=reason)
 
-    def decide(self, kind: Sameness, one: Found, other: Found, reason: str = "") -> SameAs:
+    def decide(self, kind: Sameness, one: NamedRow, other: NamedRow, reason: str = "") -> SameAs:
         """Keep that two are the same, or not, and return the decision.
 
         Raises
@@ -219,7 +219,7 @@ class Naming:
         self._keep([*self._rows(one.one), *self._rows(other.one), kept], reason)
         return kept
 
-    def rename(self, one: "Known", name: str, reason: str = "") -> SameAs:
+    def rename(self, one: "KnownName", name: str, reason: str = "") -> SameAs:
         """Keep what something is called from now on, and return the decision.
 
         Raises
@@ -241,7 +241,7 @@ class Naming:
         self._keep([*self._rows(one), kept], reason)
         return kept
 
-    def _rows(self, one: "Known") -> list[Record]:
+    def _rows(self, one: "KnownName") -> list[Record]:
         """Return the row that gives a seller its id, so that a decision about it is understood whoever reads it."""
         if one.table != Seller.TABLE or self.ledger.get(Seller, one.id) is not None:
             return []
@@ -317,12 +317,12 @@ def names_on(ledger: "Ledger", specimen: str) -> dict[str, str]:
 class Candidate:
     """Another one of the same kind, and whether its spelling is near or was decided on: near, apart, or nothing."""
 
-    one: "Known"
+    one: "KnownName"
     near: bool
     apart: bool
 
 
-def candidates(ledger: "Ledger", table: str, subject: str) -> tuple["Known", list[Candidate]]:
+def candidates(ledger: "Ledger", table: str, subject: str) -> tuple["KnownName", list[Candidate]]:
     """Return what a row counts as, and every other of its kind and maker, those with near spellings first.
 
     Raises
@@ -344,7 +344,7 @@ def candidates(ledger: "Ledger", table: str, subject: str) -> tuple["Known", lis
     return mine, sorted(found, key=lambda each: (each.apart, not each.near))
 
 
-def renamings(ledger: "Ledger", one: "Known") -> list["Decided"]:
+def renamings(ledger: "Ledger", one: "KnownName") -> list["Decided"]:
     """Return the decisions about what something is called."""
     found = decisions(ledger)
     return [each for each in found if each.row.kind is Sameness.CALLED and each.row.subject in one.members]

@@ -12,7 +12,7 @@ PICTURES: Final = (".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif")
 
 
 @dataclass(frozen=True, slots=True, order=True)
-class Picture:
+class PictureFile:
     """A picture file as it was seen: when it was last written (ns), its size in bytes, and where it is."""
 
     written_ns: int
@@ -20,7 +20,7 @@ class Picture:
     path: Path
 
 
-def pictures(folder: Path) -> list[Picture]:
+def pictures(folder: Path) -> list[PictureFile]:
     """Return the pictures of a folder, the oldest first.
 
     Raises
@@ -31,7 +31,7 @@ def pictures(folder: Path) -> list[Picture]:
     try:
         with os.scandir(folder) as entries:
             found = [
-                Picture(stat.st_mtime_ns, stat.st_size, Path(entry.path))
+                PictureFile(stat.st_mtime_ns, stat.st_size, Path(entry.path))
                 for entry in entries
                 if entry.name.lower().endswith(PICTURES) and entry.is_file() and (stat := entry.stat()).st_size
             ]
@@ -40,7 +40,7 @@ def pictures(folder: Path) -> list[Picture]:
     return sorted(found)
 
 
-def newest(folder: Path, taken: Collection[Picture] = ()) -> Picture:
+def newest(folder: Path, taken: Collection[PictureFile] = ()) -> PictureFile:
     """Return the newest picture that was not taken before.
 
     Raises
@@ -54,7 +54,7 @@ def newest(folder: Path, taken: Collection[Picture] = ()) -> Picture:
     return found[-1]
 
 
-def is_still(picture: Picture) -> bool:
+def is_still(picture: PictureFile) -> bool:
     """Say whether a file is as it was seen; a camera that still writes it changes size or time."""
     try:
         stat = picture.path.stat()

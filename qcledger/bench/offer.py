@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from qcledger import stickers
 from qcledger.bench import stages
-from qcledger.bench.begin import LIMITS, MOST_LINES, Conditions, Plan, find
+from qcledger.bench.begin import LIMITS, MOST_LINES, Conditions, SheetPlan, find
 from qcledger.bench.onpaper import OnPaper, lots, on_paper, papers
 from qcledger.bench.runsheet import judged_at
 from qcledger.errors import BadInput, Problem, bad
@@ -223,7 +223,7 @@ def plan(
     *,
     specimens: Sequence[Specimen] | None = None,
     criteria: Collection[str] = (),
-) -> Plan:
+) -> SheetPlan:
     """Return the plan a filled form makes.
 
     Parameters
@@ -245,7 +245,7 @@ def plan(
     if specimens is None:
         specimens = offered.find(typed.get("specimens", ""), "specimens")
     paper = on_paper(comparison, _needed(typed, "paper"), offered.papers)
-    return Plan(
+    return SheetPlan(
         comparison=paper.comparison,
         code=_needed(typed, "session"),
         tester=offered.tester,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, NamedTuple
 
-from qcledger.bench.chance import Chance
+from qcledger.bench.chance import SeededDraws
 from qcledger.vocab import Role
 
 APART: Final = 5
@@ -38,7 +38,7 @@ class Item:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class OrderAsked:
     """What an order is asked to do.
 
     Parameters
@@ -74,7 +74,7 @@ class Spot(NamedTuple):
 Order = tuple[Spot, ...]
 
 
-def arrange(asked: Asked, chance: Chance, *, turns: int = TURNS) -> tuple[Order, ...]:
+def arrange(asked: OrderAsked, chance: SeededDraws, *, turns: int = TURNS) -> tuple[Order, ...]:
     """Return an order for each sheet.
 
     Several sheets of the same specimens with nothing else asked come from Williams squares: exact whenever their
@@ -106,7 +106,7 @@ def williams(number: int) -> tuple[tuple[int, ...], ...]:
     return tuple(rows + [row[::-1] for row in rows] if number % 2 else rows)
 
 
-def _from_squares(asked: Asked, chance: Chance) -> tuple[Order, ...]:
+def _from_squares(asked: OrderAsked, chance: SeededDraws) -> tuple[Order, ...]:
     square = williams(len(asked.items))
     rows: list[tuple[int, ...]] = []
     while len(rows) < asked.sheets:
@@ -118,7 +118,7 @@ def _from_squares(asked: Asked, chance: Chance) -> tuple[Order, ...]:
 # Search
 
 
-def _search(asked: Asked, chance: Chance, turns: int) -> tuple[Order, ...]:
+def _search(asked: OrderAsked, chance: SeededDraws, turns: int) -> tuple[Order, ...]:
     """Return the best orders that exchanges of two places lead to from one random start."""
     middles = [_start(asked, chance) for _ in range(asked.sheets)]
     best = imbalance(_sheets(asked, middles))
@@ -136,7 +136,7 @@ def _search(asked: Asked, chance: Chance, turns: int) -> tuple[Order, ...]:
     return _sheets(asked, middles)
 
 
-def _start(asked: Asked, chance: Chance) -> list[Item]:
+def _start(asked: OrderAsked, chance: SeededDraws) -> list[Item]:
     """Return the specimens and repeats of one sheet in random order within their groups, repeats far enough apart."""
     again = _repeated(asked, chance)
     groups = sorted({item.group for item in asked.items})
@@ -152,7 +152,7 @@ def room_for_repeats(items: Sequence[Item]) -> int:
     return sum(size // APART for size in Counter(item.group for item in items).values())
 
 
-def _repeated(asked: Asked, chance: Chance) -> list[Item]:
+def _repeated(asked: OrderAsked, chance: SeededDraws) -> list[Item]:
     """Return which specimens come again, drawn at random, no more of a group than it has room for."""
     room = {group: size // APART for group, size in Counter(item.group for item in asked.items).items()}
     found: list[Item] = []
@@ -169,11 +169,11 @@ def _is_apart(middle: Sequence[Item]) -> bool:
     return all(places == 0 or places >= APART for places in away)
 
 
-def _sheets(asked: Asked, middles: Sequence[Sequence[Item]]) -> tuple[Order, ...]:
+def _sheets(asked: OrderAsked, middles: Sequence[Sequence[Item]]) -> tuple[Order, ...]:
     return tuple(tuple(_spots(asked, middle)) for middle in middles)
 
 
-def _spots(asked: Asked, middle: Sequence[Item]) -> Iterator[Spot]:
+def _spots(asked: OrderAsked, middle: Sequence[Item]) -> Iterator[Spot]:
     """Yield the places of a sheet; of a specimen that comes twice the later place is the repeat."""
     ends = [Spot(asked.control, Role.CONTROL)] if asked.control else []
     yield from ends
@@ -260,7 +260,7 @@ class Balance:
 SHUFFLES: Final = 40
 
 
-def balance(asked: Asked, orders: Sequence[Order], chance: Chance) -> Balance:
+def balance(asked: OrderAsked, orders: Sequence[Order], chance: SeededDraws) -> Balance:
     """Return how even orders are, beside random ones that keep the same rules."""
     random = [imbalance(_sheets(asked, [_start(asked, chance) for _ in orders])) for _ in range(SHUFFLES)]
     makers = [[spot.item.kinds[0] for spot in order if spot.item.kinds] for order in orders]

@@ -7,9 +7,9 @@ from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import codes
-from qcledger.bench.begin import MOST_LINES, Plan, session_of, sheet_of, stages_of
-from qcledger.bench.chance import Chance
-from qcledger.bench.orders import TURNS, Asked, Balance, Item, Order, Spot, arrange, balance, room_for_repeats
+from qcledger.bench.begin import MOST_LINES, SheetPlan, session_of, sheet_of, stages_of
+from qcledger.bench.chance import SeededDraws
+from qcledger.bench.orders import TURNS, Balance, Item, Order, OrderAsked, Spot, arrange, balance, room_for_repeats
 from qcledger.bench.poured import why_not_dried
 from qcledger.clock import day_of
 from qcledger.errors import bad
@@ -66,7 +66,7 @@ class Wish:
         The time zone the tester works in; None is this machine's.
     """
 
-    plan: Plan
+    plan: SheetPlan
     blinding: Blinding
     criteria: tuple[str, ...] = ()
     control: Specimen | None = None
@@ -81,11 +81,11 @@ class Wish:
     zone: tzinfo | None = None
 
     @property
-    def asked(self) -> Asked:
+    def asked(self) -> OrderAsked:
         """What the order is asked to do."""
         items = tuple(self._item(one) for one in self.plan.specimens)
         control = self._item(self.control) if self.control else None
-        return Asked(items, control, self._repeats(items), len(self.testers))
+        return OrderAsked(items, control, self._repeats(items), len(self.testers))
 
     def _item(self, one: Specimen) -> Item:
         return Item(one.id, self.kinds.get(one.id, ()), self.groups.get(one.id, 0))
@@ -165,7 +165,7 @@ def lay_out(wish: Wish, *, seed: int, at: datetime, new_id: Callable[[], str]) -
         sessions.append(session)
         due = {name: wish.start + after for name, after in wish.plan.due.items()}
         records += [session, *_rows(wish, session, order, names, due, new_id)]
-    even = balance(asked, arranged, Chance(seed + 1))
+    even = balance(asked, arranged, SeededDraws(seed + 1))
     return LaidOut(records=tuple(records), reason=reason, sessions=tuple(sessions), orders=arranged, balance=even)
 
 
@@ -175,7 +175,7 @@ def most_specimens(control: bool) -> int:
     return max(number for number in range(room + 1) if number + -(-number // ONE_IN) <= room)
 
 
-def _check_size(asked: Asked) -> None:
+def _check_size(asked: OrderAsked) -> None:
     places = _places(asked)
     if places > MOST_LINES:
         most = f"{MOST_LINES} places; {most_specimens(asked.control is not None)} specimens leave room for the rest"
@@ -186,7 +186,7 @@ def _check_size(asked: Asked) -> None:
         raise bad("testers", f"{asked.sheets} sheets of {places} places", f"at most {MOST_CODES} places in all")
 
 
-def _places(asked: Asked) -> int:
+def _places(asked: OrderAsked) -> int:
     return len(asked.items) + asked.repeats + (2 if asked.control else 0)
 
 
@@ -241,15 +241,15 @@ def _rows(
 # The seed rebuilds the sheet
 
 
-def made(asked: Asked, seed: int, *, turns: int = TURNS) -> tuple[tuple[Order, ...], list[tuple[str, ...]]]:
+def made(asked: OrderAsked, seed: int, *, turns: int = TURNS) -> tuple[tuple[Order, ...], list[tuple[str, ...]]]:
     """Return the orders and codes of a seed; what the codes stand for plays no part in drawing them."""
-    chance = Chance(seed)
+    chance = SeededDraws(seed)
     names = list(codes.draw(asked.sheets * _places(asked), chance))
     arranged = arrange(asked, chance, turns=turns)
     return arranged, [tuple(names.pop() for _ in order) for order in arranged]
 
 
-def _kept(asked: Asked, number: int) -> str:
+def _kept(asked: OrderAsked, number: int) -> str:
     """Return what was asked, and which of its sheets this is, as one line of JSON."""
     return json.dumps(
         {
@@ -268,7 +268,7 @@ def _kept(asked: Asked, number: int) -> str:
 class Rebuilt:
     """A run sheet made anew from its session's seed and plan."""
 
-    asked: Asked
+    asked: OrderAsked
     orders: tuple[Order, ...]
     sheet: int
     codes: tuple[str, ...]
@@ -299,7 +299,7 @@ def rebuild(session: Session) -> Rebuilt:
         raise bad(f"session {session.code}", f"rule {kept['rule']}", f"a sheet made by rule {RULE} of this version")
     control = Item(kept["control"][0], tuple(kept["control"][1])) if kept["control"] else None
     items = tuple(Item(specimen, tuple(kinds), group) for specimen, kinds, group in kept["items"])
-    asked = Asked(items, control, kept["repeats"], kept["sheets"])
+    asked = OrderAsked(items, control, kept["repeats"], kept["sheets"])
     arranged, coded = made(asked, session.seed)
     return Rebuilt(asked, arranged, kept["sheet"], coded[kept["sheet"]])
 
@@ -309,7 +309,7 @@ def balance_of(session: Session) -> Balance | None:
     if session.seed is None:
         return None
     rebuilt = rebuild(session)
-    return balance(rebuilt.asked, rebuilt.orders, Chance(session.seed + 1))
+    return balance(rebuilt.asked, rebuilt.orders, SeededDraws(session.seed + 1))
 
 
 # Weak colours first

@@ -5,21 +5,21 @@ from dataclasses import dataclass
 from typing import Generic, TypeVar
 
 from qcledger.bench.result import Pencil, Result, amend, observe, take_back
-from qcledger.bench.runsheet import Place, ToGrade
+from qcledger.bench.runsheet import SheetSquare, ToGrade
 from qcledger.records import Observation, Record, Trial
 
 S = TypeVar("S", bound=ToGrade)
 
 
 @dataclass(frozen=True, slots=True)
-class Written(Generic[S]):
+class WrittenGrade(Generic[S]):
     """What one press of a key writes: the observation at `place`, after what it needs to stand on.
 
     `stood` is the sheet before it.
     """
 
     records: tuple[Record, ...]
-    place: Place
+    place: SheetSquare
     observation: Observation
     stood: S
 
@@ -42,8 +42,8 @@ class Written(Generic[S]):
 
 
 def write(
-    sheet: S, place: Place, result: Result, *, pencil: Pencil, new_id: Callable[[], str], reason: str = ""
-) -> Written[S]:
+    sheet: S, place: SheetSquare, result: Result, *, pencil: Pencil, new_id: Callable[[], str], reason: str = ""
+) -> WrittenGrade[S]:
     """Return what to write for a result at a place; what stands there is superseded, for `reason` or the sheet's.
 
     Raises
@@ -55,7 +55,7 @@ def write(
     if standing is not None:
         why = reason or sheet.REGRADED
         seen = amend(standing, result, criterion=sheet.scale(place), reason=why, pencil=pencil)
-        return Written((seen,), place, seen, sheet)
+        return WrittenGrade((seen,), place, seen, sheet)
     trial = sheet.trial(place.line, pencil, new_id)
     seen = observe(
         result,
@@ -66,10 +66,10 @@ def write(
         pencil=pencil,
     )
     first = (trial,) if sheet.lines[place.line].trial is None else ()
-    return Written((*sheet.before(place, pencil, new_id), *first, seen), place, seen, sheet)
+    return WrittenGrade((*sheet.before(place, pencil, new_id), *first, seen), place, seen, sheet)
 
 
-def write_back(sheet: S, place: Place, before: Observation | None, *, pencil: Pencil) -> Written[S]:
+def write_back(sheet: S, place: SheetSquare, before: Observation | None, *, pencil: Pencil) -> WrittenGrade[S]:
     """Return what to write to take back what stands at a place, restoring what stood `before` it."""
     seen = take_back(sheet.seen[place], before, criterion=sheet.scale(place), pencil=pencil)
-    return Written((seen,), place, seen, sheet)
+    return WrittenGrade((seen,), place, seen, sheet)

@@ -23,7 +23,7 @@ class Walk(StrEnum):
     BY_TEST = "by test"
 
 
-class Place(NamedTuple):
+class SheetSquare(NamedTuple):
     """One square of the sheet: the number of a line, from 0, and a criterion."""
 
     line: int
@@ -62,30 +62,30 @@ class ToGrade:
     lines: tuple[UnderTest, ...]
     criteria: "Mapping[str, Criterion]"
     rubrics: Mapping[str, str]
-    seen: Mapping[Place, Observation]
+    seen: Mapping[SheetSquare, Observation]
     stage: str | None
 
     def label(self, line: int) -> str:
         """Return what stands for a line's specimen."""
         return self.lines[line].specimen.sticker
 
-    def asks(self, place: Place) -> bool:
+    def asks(self, place: SheetSquare) -> bool:
         """Say whether a criterion can be judged on the format of a line's specimen."""
         return self.lines[place.line].specimen.format in self.criteria[place.criterion].formats
 
-    def scale(self, place: Place) -> "Criterion":
+    def scale(self, place: SheetSquare) -> "Criterion":
         """Return the scale that what stands at a place was graded with."""
         return self.criteria[place.criterion]
 
-    def proposes(self, place: Place) -> float | None:
+    def proposes(self, place: SheetSquare) -> float | None:
         """Return the grade that follows, before anything is measured, from what is known; None where none does."""
         return None
 
-    def result(self, place: Place) -> Result:
+    def result(self, place: SheetSquare) -> Result:
         """Return what stands at a place."""
         return result_of(self.seen.get(place))
 
-    def is_open(self, place: Place) -> bool:
+    def is_open(self, place: SheetSquare) -> bool:
         """Say whether nothing stands at a place."""
         return self.result(place).is_open
 
@@ -93,7 +93,7 @@ class ToGrade:
         """Return the trial of a line, as it begins with its first observation."""
         raise NotImplementedError
 
-    def before(self, place: Place, pencil: Pencil, new_id: Callable[[], str]) -> tuple[Record, ...]:
+    def before(self, place: SheetSquare, pencil: Pencil, new_id: Callable[[], str]) -> tuple[Record, ...]:
         """Return what a first observation at a place stands on, its trial apart, and is to be written with it."""
         return ()
 
@@ -105,12 +105,12 @@ class ToGrade:
         """Return this without a record of `before`, as it `stood`."""
         return self
 
-    def with_seen(self, place: Place, observation: Observation) -> Self:
+    def with_seen(self, place: SheetSquare, observation: Observation) -> Self:
         """Return this with one more observation, which supersedes what stood there."""
         placed = self.with_trial(place.line, observation.trial)
         return replace(placed, seen={**self.seen, place: observation})
 
-    def without(self, place: Place) -> Self:
+    def without(self, place: SheetSquare) -> Self:
         """Return this with nothing at a place."""
         return replace(self, seen={there: seen for there, seen in self.seen.items() if there != place})
 
@@ -120,21 +120,21 @@ class ToGrade:
         lines[line] = replace(lines[line], trial=trial)
         return replace(self, lines=tuple(lines))
 
-    def places_of(self, line: int) -> tuple[Place, ...]:
+    def places_of(self, line: int) -> tuple[SheetSquare, ...]:
         """Return every place of a line."""
-        return tuple(place for key in self.criteria if self.asks(place := Place(line, key)))
+        return tuple(place for key in self.criteria if self.asks(place := SheetSquare(line, key)))
 
-    def places(self, walk: Walk) -> tuple[Place, ...]:
+    def places(self, walk: Walk) -> tuple[SheetSquare, ...]:
         """Return every place in the order of the walk."""
         if walk is Walk.BY_SPECIMEN:
-            squares = (Place(line, key) for line in range(len(self.lines)) for key in self.criteria)
+            squares = (SheetSquare(line, key) for line in range(len(self.lines)) for key in self.criteria)
         else:
-            squares = (Place(line, key) for key in self.criteria for line in range(len(self.lines)))
+            squares = (SheetSquare(line, key) for key in self.criteria for line in range(len(self.lines)))
         return tuple(place for place in squares if self.asks(place))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Line(UnderTest):
+class SheetLine(UnderTest):
     """One line of a run sheet: a specimen in its place."""
 
     row: RunRow
@@ -156,7 +156,7 @@ class RunSheet(ToGrade):
         The names of the stages of its rubrics in their order, and of any other that it has.
     """
 
-    lines: tuple[Line, ...]
+    lines: tuple[SheetLine, ...]
     session: Session
     comparison: str
     stages: tuple[Stage, ...]
@@ -191,7 +191,7 @@ class RunSheet(ToGrade):
             run_row=found.row.id,
         )
 
-    def before(self, place: Place, pencil: Pencil, new_id: Callable[[], str]) -> tuple[Record, ...]:
+    def before(self, place: SheetSquare, pencil: Pencil, new_id: Callable[[], str]) -> tuple[Record, ...]:
         """Return the stage's record with the time of its first grade; nothing when it has begun already."""
         row = self.stage_row
         if row is None:
@@ -218,30 +218,30 @@ class RunSheet(ToGrade):
         return replace(self, stages=tuple(rows[name] for name in arranged(rows, self.order)))
 
 
-def _group(place: Place, walk: Walk) -> object:
+def _group(place: SheetSquare, walk: Walk) -> object:
     return place.line if walk is Walk.BY_SPECIMEN else place.criterion
 
 
-def first_open(sheet: ToGrade, walk: Walk) -> Place | None:
+def first_open(sheet: ToGrade, walk: Walk) -> SheetSquare | None:
     """Return the first place where nothing stands, else the first there is; None on an empty sheet."""
     places = sheet.places(walk)
     return next((place for place in places if sheet.is_open(place)), places[0] if places else None)
 
 
-def step(sheet: ToGrade, walk: Walk, at: Place, by: int) -> Place:
+def step(sheet: ToGrade, walk: Walk, at: SheetSquare, by: int) -> SheetSquare:
     """Return the place `by` steps away in the walk, or the end it runs into."""
     places = sheet.places(walk)
     return places[min(max(places.index(at) + by, 0), len(places) - 1)]
 
 
-def follow(sheet: ToGrade, walk: Walk, at: Place) -> Place | None:
+def follow(sheet: ToGrade, walk: Walk, at: SheetSquare) -> SheetSquare | None:
     """Return where a grade at `at` leads: the next place of the same specimen, or test; None at its end."""
     places = sheet.places(walk)
     ahead = places[places.index(at) + 1 :]
     return next((place for place in ahead if _group(place, walk) == _group(at, walk)), None)
 
 
-def next_group(sheet: ToGrade, walk: Walk, at: Place) -> Place | None:
+def next_group(sheet: ToGrade, walk: Walk, at: SheetSquare) -> SheetSquare | None:
     """Return the first open place of the next specimen, or test, that has one; None when all others are done.
 
     The walk goes on at the start of the sheet after its end, so that what was left out is found again.

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from qcledger.bench import stages
 from qcledger.bench.known import standing_labels
-from qcledger.bench.runsheet import Line, Place, RunSheet, judged_at, progress
+from qcledger.bench.runsheet import RunSheet, SheetLine, SheetSquare, judged_at, progress
 from qcledger.errors import bad
 from qcledger.records import Comparison, LabelVersion, Observation, RunRow, Session, Specimen, Stage, Trial
 from qcledger.rubric.colour_index import compared_as
@@ -122,12 +122,12 @@ class _Parts:
         with ledger.reading() as connection:
             self._standing: list[Observation] = standing(connection, session.id)
 
-    def _read_lines(self) -> Iterable[Line]:
+    def _read_lines(self) -> Iterable[SheetLine]:
         trials = {trial.run_row: trial.id for trial in self._ledger.rows(Trial, session=self._session.id)}
         rows = self._ledger.rows(RunRow, session=self._session.id)
         for row in sorted(rows, key=lambda row: (row.position, row.id)):
             if (specimen := self._ledger.get(Specimen, row.specimen)) is not None:
-                yield Line(row=row, specimen=specimen, trial=trials.get(row.id))
+                yield SheetLine(row=row, specimen=specimen, trial=trials.get(row.id))
 
     def sheet(self, stage: str | None) -> RunSheet:
         """Return the sheet at a stage, or at the first that is not finished, without its cautions."""
@@ -149,10 +149,10 @@ class _Parts:
             order=self._order,
         )
 
-    def _seen(self, criteria: "Mapping[str, Criterion]") -> dict[Place, Observation]:
+    def _seen(self, criteria: "Mapping[str, Criterion]") -> dict[SheetSquare, Observation]:
         number = {line.trial: n for n, line in enumerate(self._lines) if line.trial}
         return {
-            Place(number[seen.trial], seen.criterion): seen
+            SheetSquare(number[seen.trial], seen.criterion): seen
             for seen in self._standing
             if seen.trial in number and seen.criterion in criteria
         }

@@ -15,7 +15,7 @@ from qcledger.vocab import TAKEN_BACK
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
-    from qcledger.ledger.clearing import Held, Meant
+    from qcledger.ledger.clearing import HeldEntry, Meant
 
 COPIES: Final = "Exports, backups, cards and pages that were printed, and other people's copies keep it."
 """What taking out does not reach, in one plain line."""
@@ -44,8 +44,8 @@ class TakingOut:
         SHA-256 of photos that go.
     """
 
-    going: tuple["Held", ...] = ()
-    staying: tuple["Held", ...] = ()
+    going: tuple["HeldEntry", ...] = ()
+    staying: tuple["HeldEntry", ...] = ()
     text: str = ""
     pictures: tuple[str, ...] = ()
 
@@ -154,7 +154,7 @@ def take_out(ledger: "Ledger", wanted: TakingOut, reason: str) -> None:
     ledger.clear(wanted.going, reason=reason, text=wanted.text, pictures=wanted.pictures)
 
 
-def _texts_of(one: "Held") -> Iterator[str]:
+def _texts_of(one: "HeldEntry") -> Iterator[str]:
     """Yield what stands in the fields of an entry that hold what is meant."""
     from qcledger.ledger.clearing import REASON
     from qcledger.ledger.codec import decode
@@ -165,11 +165,11 @@ def _texts_of(one: "Held") -> Iterator[str]:
         yield from (value if isinstance(value, tuple) else (str(value),))
 
 
-def _parted(found: Sequence["Held"]) -> TakingOut:
+def _parted(found: Sequence["HeldEntry"]) -> TakingOut:
     return TakingOut(tuple(one for one in found if not one.stays), tuple(one for one in found if one.stays))
 
 
-def _holding(ledger: "Ledger", meant: "Meant", rows: Sequence[tuple[str, str]] | None = None) -> list["Held"]:
+def _holding(ledger: "Ledger", meant: "Meant", rows: Sequence[tuple[str, str]] | None = None) -> list["HeldEntry"]:
     from qcledger.ledger.clearing import held
 
     book = ledger.daybook

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from qcledger.bench import correcting, typed
 from qcledger.bench.known import latest_labels
-from qcledger.bench.labelling import LISTS, Kept
+from qcledger.bench.labelling import LISTS, KeptLabel
 from qcledger.records import LabelVersion, Maker, Paint
 from qcledger.text import clean, one_line, same_name
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Stands:
+class LabelBefore:
     """What stands of a paint, and of every other, before its label is kept.
 
     Parameters
@@ -40,7 +40,7 @@ class Stands:
     paints: frozenset[tuple[str, str]]
 
 
-def stands(ledger: "Ledger", paint: str | None) -> Stands:
+def stands(ledger: "Ledger", paint: str | None) -> LabelBefore:
     """Return what stands, for the form of a paint's label by its id, or of a new paint's."""
     from qcledger.ledger.identity import who_is_who
 
@@ -54,7 +54,7 @@ def stands(ledger: "Ledger", paint: str | None) -> Stands:
     }
     label = latest_labels(ledger).get(paint) if paint else None
     carrying = correcting.carrying(ledger, label) if label is not None else []
-    return Stands(
+    return LabelBefore(
         is_known=paint is not None and ledger.get(Paint, paint) is not None,
         label=label,
         followers=sum(one.label_version is None for one in carrying),
@@ -64,7 +64,7 @@ def stands(ledger: "Ledger", paint: str | None) -> Stands:
     )
 
 
-def words(stands: Stands, values: Mapping[str, str], first: Mapping[str, str], today: str) -> str:
+def words(stands: LabelBefore, values: Mapping[str, str], first: Mapping[str, str], today: str) -> str:
     """Return what keeping the form would make; empty where its names are still missing.
 
     Parameters
@@ -93,14 +93,14 @@ def words(stands: Stands, values: Mapping[str, str], first: Mapping[str, str], t
     return f"F3 makes another label, seen {seen}{called}; {followed}. F4: the one kept was mistyped."
 
 
-def _of_new(stands: Stands, maker: str, name: str) -> str:
+def _of_new(stands: LabelBefore, maker: str, name: str) -> str:
     if (same_name(maker), same_name(name)) in stands.paints:
         return f"{maker} {name} is known; F3 keeps this as its label."
     also = "" if same_name(maker) in stands.makers else f", and the maker {maker}"
     return f"F3 makes the paint {name} with this label{also}."
 
 
-def _pieces(stands: Stands) -> Iterator[str]:
+def _pieces(stands: LabelBefore) -> Iterator[str]:
     if count := stands.followers:
         yield "1 piece goes by it" if count == 1 else f"{count} pieces go by it"
     if count := stands.carriers:
@@ -112,7 +112,7 @@ def _same(label: LabelVersion, values: Mapping[str, str]) -> bool:
     return lists and all(clean(values[field]) == getattr(label, field) for field in ("warnings", "printed"))
 
 
-def made(kept: Kept) -> str:
+def made(kept: KeptLabel) -> str:
     """Return what was made of a form that was kept."""
     name = kept.paint.name
     if kept.paint_before is None:

@@ -44,7 +44,7 @@ def name(text: str, where: str) -> str:
     return found
 
 
-class Reader:
+class FormReader:
     """Reads a whole form and keeps every problem, so that each can stand beside its field.
 
     Parameters

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qcledger.bench.filing import belongs
-from qcledger.bench.newest import Picture, pictures
+from qcledger.bench.newest import PictureFile, pictures
 from qcledger.errors import BadInput
 from qcledger.files import digest_of
 from qcledger.records import Photo
@@ -33,9 +33,9 @@ class Folder:
     """The photo folder; hashes once computed are kept for as long as a file stays as it is."""
 
     path: Path
-    _hashes: dict[Picture, str] = field(default_factory=dict)
+    _hashes: dict[PictureFile, str] = field(default_factory=dict)
 
-    def unfiled(self, known: Filed) -> list[Picture]:
+    def unfiled(self, known: Filed) -> list[PictureFile]:
         """Return the pictures that are not filed, the oldest first.
 
         Only files that are as large as a filed one need to be read whole; all others cannot be the same picture.
@@ -47,10 +47,10 @@ class Folder:
         """
         return [picture for picture in pictures(self.path) if not self._is_in(picture, known)]
 
-    def _is_in(self, picture: Picture, known: Filed) -> bool:
+    def _is_in(self, picture: PictureFile, known: Filed) -> bool:
         return picture.size in known.sizes and self._hash(picture) in known.hashes
 
-    def _hash(self, picture: Picture) -> str:
+    def _hash(self, picture: PictureFile) -> str:
         if picture not in self._hashes:
             try:
                 self._hashes[picture] = digest_of(picture.path, "a picture", most=picture.size)

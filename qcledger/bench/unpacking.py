@@ -16,7 +16,7 @@ from qcledger.records import Decision, Import, LabelVersion, Lot, Parcel, Specim
 from qcledger.records.minted import minted
 from qcledger.settings import Settings
 from qcledger.text import clean, one_line, same_name
-from qcledger.vocab import TAKEN_BACK, DecisionKind, Format, Source, SpecimenState, Why
+from qcledger.vocab import TAKEN_BACK, DecisionKind, Format, Source, SpecimenState, WhyBought
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -59,7 +59,7 @@ def read_parcel(
     BadInput
         With a problem for each field that is wrong, the field's name as the place.
     """
-    form = typed.Reader(values)
+    form = typed.FormReader(values)
     day = partial(figures.past_day, today=today, order=settings.dates)
     code = form.must("currency", figures.currency, default=settings.currency)
     shipping = partial(figures.money, code=code, mark=settings.decimal_mark)
@@ -92,7 +92,7 @@ def parcel_values(parcel: Parcel, mark: str, day: Callable[[date], str] = date.i
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
+class Typed:
     """One line of the form, read: a specimen without its sticker, and the batch code on it."""
 
     paint: str
@@ -101,7 +101,7 @@ class Piece:
     price_minor: int | None = None
     nominal_ml: Decimal | None = None
     weight_g: Decimal | None = None
-    why: Why = Why.PLANNED
+    why: WhyBought = WhyBought.PLANNED
     source: Source = Source.RETAIL
     state: SpecimenState = SpecimenState.UNOPENED
     note: str = ""
@@ -124,7 +124,7 @@ def read_piece(
     mark: str,
     formats: Iterable[str] = tuple(Format),
     day: Callable[[str, str], date] = figures.day,
-) -> Piece:
+) -> Typed:
     """Return the piece that a line describes.
 
     Parameters
@@ -146,9 +146,9 @@ def read_piece(
     BadInput
         With a problem for each field that is wrong, the field's name as the place.
     """
-    form = typed.Reader(values)
+    form = typed.FormReader(values)
     opened = (form.read("opened_on", day, default=None),) if "opened_on" in values else None
-    piece = Piece(
+    piece = Typed(
         opened=opened,
         paint=paint,
         format=form.must("format", partial(typed.word, words=formats), default=Format.TUBE),
@@ -156,7 +156,7 @@ def read_piece(
         price_minor=form.read("price", partial(figures.money, code=currency, mark=mark), default=None),
         nominal_ml=form.read("ml", partial(figures.amount, mark=mark), default=None),
         weight_g=form.read("weight", partial(figures.amount, mark=mark), default=None),
-        why=form.read("why", partial(typed.word, words=Why), default=Why.PLANNED),
+        why=form.read("why", partial(typed.word, words=WhyBought), default=WhyBought.PLANNED),
         source=form.read("source", partial(typed.word, words=Source), default=Source.RETAIL),
         state=form.read("state", partial(typed.word, words=SpecimenState), default=SpecimenState.UNOPENED),
         note=clean(form.text("note")),
@@ -199,7 +199,7 @@ def next_sticker(ledger: "Ledger") -> str:
 def save_piece(
     ledger: "Ledger",
     parcel: Parcel,
-    piece: Piece,
+    piece: Typed,
     id: str,  # noqa: A002 - the field's own name
     new_id: Callable[[], str],
     reason: str = "",
@@ -234,7 +234,7 @@ def save_piece(
 def drawn(
     ledger: "Ledger",
     parcel: Parcel,
-    piece: Piece,
+    piece: Typed,
     id: str,  # noqa: A002 - the field's own name
     standing: Specimen | None,
     new_id: Callable[[], str],
@@ -296,7 +296,7 @@ def check_opened(before: Specimen, after: Specimen, then: Parcel, now: Parcel) -
         raise bad("state", f"{after.state}, of a piece opened on {on}", "opened or used up, or no day of opening")
 
 
-def _lot(ledger: "Ledger", piece: Piece, new_id: Callable[[], str]) -> Lot | None:
+def _lot(ledger: "Ledger", piece: Typed, new_id: Callable[[], str]) -> Lot | None:
     """Return the lot with a piece's batch code, the known one or a new one; None without a code."""
     if piece.lot_code is None:
         return None

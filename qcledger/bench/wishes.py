@@ -11,7 +11,7 @@ from qcledger import figures
 from qcledger.bench import offer as offers
 from qcledger.bench import poured, typed
 from qcledger.bench.begin import MOST_LINES
-from qcledger.bench.chance import Chance
+from qcledger.bench.chance import SeededDraws
 from qcledger.bench.known import latest_labels
 from qcledger.bench.offer import Offer
 from qcledger.bench.planning import SEEDS, LaidOut, Wish, as_given, group_of, lay_out, most_specimens
@@ -86,7 +86,7 @@ def read_wish(
     BadInput
         Naming the field that is wrong.
     """
-    form, zone = typed.Reader(values), ledger.zone
+    form, zone = typed.FormReader(values), ledger.zone
     title = values.get("comparison", "").strip()
     comparison = offers.comparison_for(title, rubrics, offered, new_id=asking.new_id, on=ledger.day(asking.now))
     control = form.read("control", offered.find, default=())
@@ -173,7 +173,7 @@ def _specimens(
             else "nothing tested yet, so none can be taken from it"
         )
         raise bad("specimens", "", f"stickers such as OV 0147-0152; {why}")
-    drawn = Chance(seed).shuffled(found)[: most_specimens(bool(control))]
+    drawn = SeededDraws(seed).shuffled(found)[: most_specimens(bool(control))]
     return tuple(sorted(drawn, key=lambda one: one.sticker))
 
 
@@ -237,7 +237,7 @@ def _groups(specimens: Sequence[Specimen], ledger: "Ledger") -> dict[str, int]:
 
 
 @dataclass(frozen=True, slots=True)
-class Proposal:
+class ProposedSheet:
     """A run sheet that answers a wish and is not kept yet."""
 
     wish: Wish
@@ -245,7 +245,7 @@ class Proposal:
     laid: LaidOut
 
 
-def begin(values: Mapping[str, str], ledger: "Ledger", asking: Asking) -> Proposal:
+def begin(values: Mapping[str, str], ledger: "Ledger", asking: Asking) -> ProposedSheet:
     """Write the open sheet that a filled form names, in its order, and return it: a plan that asks for nothing more.
 
     Raises
@@ -256,12 +256,12 @@ def begin(values: Mapping[str, str], ledger: "Ledger", asking: Asking) -> Propos
     from qcledger.ledger import new_id
 
     wish, rubrics = _wished({**values, "blinding": Blinding.OPEN, "repeats": "0"}, ledger, asking)
-    proposal = Proposal(wish, rubrics, as_given(wish, at=asking.now, new_id=new_id))
+    proposal = ProposedSheet(wish, rubrics, as_given(wish, at=asking.now, new_id=new_id))
     keep(proposal, ledger)
     return proposal
 
 
-def propose(values: Mapping[str, str], ledger: "Ledger", asking: Asking) -> Proposal:
+def propose(values: Mapping[str, str], ledger: "Ledger", asking: Asking) -> ProposedSheet:
     """Return the run sheets that answer a filled form, read as `read_wish` says; nothing is written.
 
     Raises
@@ -272,7 +272,7 @@ def propose(values: Mapping[str, str], ledger: "Ledger", asking: Asking) -> Prop
     from qcledger.ledger import new_id
 
     wish, rubrics = _wished(values, ledger, asking)
-    return Proposal(wish, rubrics, lay_out(wish, seed=asking.seed, at=asking.now, new_id=new_id))
+    return ProposedSheet(wish, rubrics, lay_out(wish, seed=asking.seed, at=asking.now, new_id=new_id))
 
 
 def _wished(values: Mapping[str, str], ledger: "Ledger", asking: Asking) -> "tuple[Wish, tuple[Rubric, ...]]":
@@ -291,11 +291,11 @@ def _refuse_taken(code: str, ledger: "Ledger") -> None:
         raise bad("session", code, "a code that no session has yet")
 
 
-def keep(proposal: Proposal, ledger: "Ledger") -> None:
+def keep(proposal: ProposedSheet, ledger: "Ledger") -> None:
     """Write the run sheets of a proposal, all or nothing; a reason given goes into each entry."""
     ledger.append(rows(proposal, ledger), reason=proposal.laid.reason)
 
 
-def rows(proposal: Proposal, ledger: "Ledger") -> list[Record]:
+def rows(proposal: ProposedSheet, ledger: "Ledger") -> list[Record]:
     """Return what keeping a proposal writes."""
     return [*(ledger.keep_rubric(rubric) for rubric in proposal.rubrics), *proposal.laid.records]

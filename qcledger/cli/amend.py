@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from qcledger.cli.amend_facts import amend_facts, asks, fact_options
-from qcledger.cli.amend_photo import Shot, of_piece
+from qcledger.cli.amend_photo import AmendedPhoto, of_piece
 from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
 from qcledger.cli.said import say, tried
 from qcledger.errors import bad
@@ -72,7 +72,7 @@ def amend(specimen: str, criterion: str | None, where: str | None, session: str,
             raise bad("--reason", "", "why it is amended")
         if instead == found.result and given["photo"] is None:
             raise bad("amend", "what stands already", "another grade, choice, reading or note, or a photo")
-        photo = Shot.of(given)
+        photo = AmendedPhoto.of(given)
         told = photo.weigh(ledger, found.specimen, found.observation.id) if photo else ""
         _tell(ledger, found, instead)
         for line in filter(None, (told,)):
@@ -148,7 +148,7 @@ def _try(ledger: "Ledger", found: "Amendable", instead: "Result", reason: str) -
         ledger.check([amending.superseding(found, stood, instead, reason=why, pencil=pencil)])
 
 
-def _keep(ledger: "Ledger", found: "Amendable", instead: "Result", reason: str, photo: Shot | None) -> None:
+def _keep(ledger: "Ledger", found: "Amendable", instead: "Result", reason: str, photo: AmendedPhoto | None) -> None:
     from qcledger.bench import amending
     from qcledger.bench.result import Pencil
 

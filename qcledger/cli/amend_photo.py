@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Shot:
+class AmendedPhoto:
     """A picture that is to be filed, or moved, and why.
 
     Parameters
@@ -35,7 +35,7 @@ class Shot:
     is_tried: bool
 
     @classmethod
-    def of(cls, given: Mapping[str, Any]) -> "Shot | None":
+    def of(cls, given: Mapping[str, Any]) -> "AmendedPhoto | None":
         """Return the picture that options name; None for none."""
         if given["photo"] is None:
             return None
@@ -44,9 +44,9 @@ class Shot:
     def weigh(self, ledger: "Ledger", specimen: str, observation: str | None) -> str:
         """Return what will be done with it; raises BadInput for whatever `keep` would refuse."""
         from qcledger.bench import filing
-        from qcledger.bench.newest import Picture
+        from qcledger.bench.newest import PictureFile
 
-        picture = Picture(0, 0, self.path)
+        picture = PictureFile(0, 0, self.path)
         if self.moves:
             moved = filing.weigh_move(ledger, filing.photo_of(ledger, picture), specimen, observation)
             if not self.is_tried and not self.reason.strip():
@@ -58,9 +58,9 @@ class Shot:
     def keep(self, ledger: "Ledger", specimen: str, observation: str | None, caption: str) -> str:
         """File or move it, and return that it was."""
         from qcledger.bench import filing
-        from qcledger.bench.newest import Picture
+        from qcledger.bench.newest import PictureFile
 
-        picture = Picture(0, 0, self.path)
+        picture = PictureFile(0, 0, self.path)
         if self.moves:
             moved = filing.weigh_move(ledger, filing.photo_of(ledger, picture), specimen, observation)
             filing.move(ledger, moved, self.reason)
@@ -73,7 +73,7 @@ def of_piece(sticker: str, where: str | None, given: Mapping[str, Any]) -> None:
     """File a picture with a piece itself, or move it there."""
     from qcledger.bench.unpacking import find_sticker
 
-    shot = Shot.of(given)
+    shot = AmendedPhoto.of(given)
     assert shot is not None
     with open_ledger(where, write=not given["dry_run"]) as ledger:
         specimen = find_sticker(ledger, sticker)

@@ -56,7 +56,7 @@ def findings(
     What the pooled model says is worked out once and kept. With --no-wait, accusations that need it read "checking".
     """
     with open_ledger(where) as ledger:
-        names = Names.of(ledger)
+        names = AskedNames.of(ledger)
         key = match("--criterion", criterion, names.criteria)
         maker_id = match("--why" if why else "--maker", why or maker, names.makers)
         if maker_id is not None and (told_now := names.now(why or maker or "", maker_id)):
@@ -98,13 +98,13 @@ def of_ledger(ledger: "Ledger", comparison: str | None = None, wanted: Collectio
 
     titles = {row.title: row.id for row in ledger.rows(Comparison)}
     only = comparison if comparison in titles.values() else match("--comparison", comparison, titles)
-    reading = kept.Kept().reading(ledger, only)
+    reading = kept.KeptFindings().reading(ledger, only)
     reading.work_out(wanted, shown, processes=cores.MOST)
     return reading.found
 
 
 @dataclass(frozen=True, slots=True)
-class Names:
+class AskedNames:
     """What may be asked for, by the names a tester types; of makers every spelling, and what each is called now."""
 
     criteria: Mapping[str, str]
@@ -113,7 +113,7 @@ class Names:
     formats: Mapping[str, str]
 
     @classmethod
-    def of(cls, ledger: "Ledger") -> "Names":
+    def of(cls, ledger: "Ledger") -> "AskedNames":
         """Return the names known to a ledger."""
         from qcledger.ledger.identity import who_is_who
         from qcledger.ledger.words import formats

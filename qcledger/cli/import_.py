@@ -14,7 +14,7 @@ from qcledger.settings import load_settings
 from qcledger.text import one_line, shorten
 
 if TYPE_CHECKING:
-    from qcledger.exchange import Plan
+    from qcledger.exchange import ImportPlan
     from qcledger.ledger import Ledger
 
 SAMPLE = 200
@@ -74,7 +74,7 @@ def _name(called: str | None) -> str | None:
     return name
 
 
-def _plan(ledger: "Ledger", source: Path, map_file: Path | None, called: str | None) -> "Plan":
+def _plan(ledger: "Ledger", source: Path, map_file: Path | None, called: str | None) -> "ImportPlan":
     from qcledger.exchange import load_map, plan_folder, plan_mapped
 
     if map_file is None:
@@ -84,19 +84,19 @@ def _plan(ledger: "Ledger", source: Path, map_file: Path | None, called: str | N
     return plan_mapped(ledger, source, column_map, settings=settings, beside=beside, called=called, progress=shown)
 
 
-def _carry_out(ledger: "Ledger", plan: "Plan") -> None:
+def _carry_out(ledger: "Ledger", plan: "ImportPlan") -> None:
     from qcledger.exchange import carry_out
 
     carry_out(ledger, plan, progress=shown)
 
 
-def _sample(ledger: "Ledger", plan: "Plan") -> list[str]:
+def _sample(ledger: "Ledger", plan: "ImportPlan") -> list[str]:
     from qcledger.exchange.sample import samples
 
     return [shorten(line, SAMPLE) for line in samples(ledger, plan, load_settings())]
 
 
-def _print_plan(plan: "Plan", sample: Sequence[str], *, dry_run: bool) -> None:
+def _print_plan(plan: "ImportPlan", sample: Sequence[str], *, dry_run: bool) -> None:
     for guess in plan.guesses:
         say(f"Taken for granted: {guess}")
     for table, count in plan.counts().items():

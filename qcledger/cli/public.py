@@ -54,10 +54,10 @@ def found_of(
 
     With `wait`, what the pooled model has not answered yet is worked out first.
     """
-    from qcledger.cli.findings import Names, match, of_ledger
+    from qcledger.cli.findings import AskedNames, match, of_ledger
     from qcledger.errors import bad
 
-    names = Names.of(ledger)
+    names = AskedNames.of(ledger)
     key = match("--criterion", criterion, names.criteria)
     maker_id = match("MAKER", maker, names.makers)
     only = match("--format", format_, names.formats)

@@ -12,13 +12,13 @@ from qcledger.cli.said import tell
 from qcledger.errors import bad
 from qcledger.rubric import Criterion, Rubric, build, load, names, pigments, strict_yaml
 from qcledger.rubric.ladder import heading, ladder, name_lines, pigment_lines, wrap
-from qcledger.rubric.names import Name, Names
+from qcledger.rubric.names import LabelName, LabelNames
 from qcledger.rubric.pigments import Pigment, Pigments
 from qcledger.settings import reference_files, rubric_files
 from qcledger.text import harmless_in, one_line
 
-Parts = Mapping[str, Criterion | Pigment | Name]
-Loaded = Rubric | Pigments | Names
+Parts = Mapping[str, Criterion | Pigment | LabelName]
+Loaded = Rubric | Pigments | LabelNames
 
 HASH_DIGITS = 12
 """How many digits of a version are enough to tell it by."""
@@ -52,7 +52,7 @@ def _load(path: Path) -> Loaded:
 
 def _parts(loaded: Loaded) -> tuple[str, Parts]:
     """Return what a file holds, in one word and by key."""
-    if isinstance(loaded, Names):
+    if isinstance(loaded, LabelNames):
         return "names", {one.title: one for one in loaded.names}
     return ("criteria", loaded.criteria) if isinstance(loaded, Rubric) else ("pigments", loaded.by_name)
 
@@ -82,7 +82,7 @@ def _list(as_json: bool) -> None:
         tell(f"{row['name']:<12} {row['title']:<36} {row['holds']:<13} {row['hash'][:HASH_DIGITS]}")
 
 
-def _lines(part: Criterion | Pigment | Name) -> list[str]:
+def _lines(part: Criterion | Pigment | LabelName) -> list[str]:
     """Return one part of a file as lines."""
     if isinstance(part, Criterion):
         return ladder(part)

@@ -15,7 +15,7 @@ from qcledger.text import harmless, one_line
 from qcledger.vocab import Blinding
 
 if TYPE_CHECKING:
-    from qcledger.bench.begin import Plan
+    from qcledger.bench.begin import SheetPlan
     from qcledger.bench.facts import Facts
     from qcledger.bench.offer import Offer
     from qcledger.bench.runsheet import RunSheet
@@ -143,7 +143,7 @@ def _as_last_time(offered: "Offer") -> dict[str, str]:
     return {"blinding": str(Blinding.SHUFFLED), **values}
 
 
-def _refuse_other_paper(plan: "Plan", *, wanted: bool) -> None:
+def _refuse_other_paper(plan: "SheetPlan", *, wanted: bool) -> None:
     """Refuse a sheet that would not count, unless that is wanted; several sheets of one plan share a paper."""
     if plan.is_apart and not wanted:
         raise bad("--on-paper", plan.paper, f"{plan.comparison.reference_paper}, or --other-paper: {plan.said}")

@@ -14,7 +14,7 @@ from qcledger.errors import bad
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.records import Record, Session
-    from qcledger.report.closing import SessionCheck
+    from qcledger.report.closing import SessionChecks
 
 
 @click.command()
@@ -70,7 +70,7 @@ AS_PROPOSED = "as proposed"
 """What stands for the reasons of the check."""
 
 
-def _records(ledger: "Ledger", check: "SessionCheck", close: bool, decisions: dict[str, str]) -> "list[Record]":
+def _records(ledger: "Ledger", check: "SessionChecks", close: bool, decisions: dict[str, str]) -> "list[Record]":
     from qcledger.bench import closing
     from qcledger.ledger import new_id
     from qcledger.vocab import DecisionKind

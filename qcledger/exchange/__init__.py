@@ -11,11 +11,11 @@ from qcledger.exchange.folder import plan_folder
 from qcledger.exchange.guess import propose
 from qcledger.exchange.mapped import plan_mapped
 from qcledger.exchange.merge import merge_folder
-from qcledger.exchange.plan import Plan, carry_out
+from qcledger.exchange.plan import ImportPlan, carry_out
 
 __all__ = [
     "ColumnMap",
-    "Plan",
+    "ImportPlan",
     "carry_out",
     "load_map",
     "merge_folder",

@@ -27,7 +27,7 @@ from typing import Any
 
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.ledger.limits import allowed, limits
-from qcledger.records import Column, Entry, Record, RubricText, columns
+from qcledger.records import Entry, FieldType, Record, RubricText, columns
 from qcledger.text import clean, harmless
 
 # What makes a spreadsheet run a cell instead of showing it, after any number of guards.
@@ -94,7 +94,7 @@ def _matching(pattern: re.Pattern[str], read: Callable[[str], Any]) -> Callable[
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
+class CellForm:
     """How values of one type stand in a cell.
 
     Parameters
@@ -112,25 +112,29 @@ class Form:
     allowed: str = ""
 
 
-_FORMS: Mapping[type, Form] = {
-    str: Form(_write_text, own_text),
-    tuple: Form(_write_texts, _read_texts, "texts with ' | ' between them"),
-    int: Form(str, _matching(_WHOLE, int)),
-    float: Form(_write_float, _matching(_FLOAT, float)),
-    Decimal: Form(lambda value: f"{value:f}", _matching(_DECIMAL, Decimal), "digits, with '.' before the decimals"),
-    bool: Form(lambda value: "yes" if value else "no", _FLAGS.__getitem__, "yes or no"),
-    date: Form(date.isoformat, _matching(_DATE, date.fromisoformat), "a day of the calendar, as 2026-03-09"),
-    datetime: Form(_write_time, _matching(_TIME, datetime.fromisoformat), "a time in UTC, as 2026-03-09T14:05:00Z"),
+_FORMS: Mapping[type, CellForm] = {
+    str: CellForm(_write_text, own_text),
+    tuple: CellForm(_write_texts, _read_texts, "texts with ' | ' between them"),
+    int: CellForm(str, _matching(_WHOLE, int)),
+    float: CellForm(_write_float, _matching(_FLOAT, float)),
+    Decimal: CellForm(
+        lambda value: f"{value:f}", _matching(_DECIMAL, Decimal), "digits, with '.' before the decimals"
+    ),
+    bool: CellForm(lambda value: "yes" if value else "no", _FLAGS.__getitem__, "yes or no"),
+    date: CellForm(date.isoformat, _matching(_DATE, date.fromisoformat), "a day of the calendar, as 2026-03-09"),
+    datetime: CellForm(
+        _write_time, _matching(_TIME, datetime.fromisoformat), "a time in UTC, as 2026-03-09T14:05:00Z"
+    ),
 }
-_VERBATIM = Form(guard, unguard)
+_VERBATIM = CellForm(guard, unguard)
 
 
-def form(kind: type) -> Form:
+def form(kind: type) -> CellForm:
     """Return how values of the Python type `kind` stand in a cell."""
-    return Form(str, kind) if issubclass(kind, StrEnum) else _FORMS[kind]
+    return CellForm(str, kind) if issubclass(kind, StrEnum) else _FORMS[kind]
 
 
-def _form(kind: type[Record] | type[Entry], column: Column) -> Form:
+def _form(kind: type[Record] | type[Entry], column: FieldType) -> CellForm:
     """Return the form of a column; a text that is hashed as it stands keeps every blank."""
     hashed = kind is Entry or (kind is RubricText and column.name == "text")
     return _VERBATIM if hashed and column.type is str else form(column.type)
@@ -152,11 +156,11 @@ def cells(row: Record | Entry) -> list[str]:
     return [_cell(kind, column, getattr(row, column.name)) for column in columns(kind)]
 
 
-def _cell(kind: type[Record] | type[Entry], column: Column, content: Any) -> str:
+def _cell(kind: type[Record] | type[Entry], column: FieldType, content: Any) -> str:
     return "" if content is None else _form(kind, column).write(content)
 
 
-def value(kind: type[Record] | type[Entry], column: Column, cell: str, where: str) -> Any:
+def value(kind: type[Record] | type[Entry], column: FieldType, cell: str, where: str) -> Any:
     """Return the value of one filled cell.
 
     Raises
@@ -171,7 +175,7 @@ def value(kind: type[Record] | type[Entry], column: Column, cell: str, where: st
         raise bad(f"{where}, {column.name}", cell, how.allowed or allowed(column)) from None
 
 
-def _empty(kind: type[Record] | type[Entry], column: Column, where: str) -> dict[str, Any]:
+def _empty(kind: type[Record] | type[Entry], column: FieldType, where: str) -> dict[str, Any]:
     """Return what an empty cell says about its field: nothing where there is a default."""
     if column.name not in required(kind):
         return {}

@@ -50,7 +50,7 @@ DEFAULT_RUBRICS = ("watercolour", "packaging", "label")
 
 
 @dataclass(frozen=True, slots=True)
-class Scale:
+class EvenScale:
     """Somebody's scale of numbers, laid evenly over 0 to 5; `reversed` when its low end is the worst."""
 
     low: float
@@ -89,7 +89,7 @@ class Target:
     field: str | None = None
     criterion: str | None = None
     words: Mapping[str, str] = dataclasses.field(default_factory=dict)
-    scale: Scale | None = None
+    scale: EvenScale | None = None
     reading: bool = False
     dates: str = "year month day"
     currency: str | None = None
@@ -192,10 +192,10 @@ def _words(node: Node, where: str) -> Mapping[str, str]:
     return words
 
 
-def _scale(node: Node, where: str) -> Scale:
+def _scale(node: Node, where: str) -> EvenScale:
     values = take(node, where, {"from": Key(_ends), "reversed": Key(flag, default=False)})
     low, high = values["from"]
-    return Scale(low, high, values["reversed"])
+    return EvenScale(low, high, values["reversed"])
 
 
 def _ends(node: Node, where: str) -> tuple[float, float]:

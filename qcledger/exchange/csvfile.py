@@ -31,7 +31,7 @@ _ENDED_BY_RETURN = re.compile(r"[^\r]*(?:\r\n?|$)")
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class CsvLine:
     """One row of a file and the line it begins on, counted from 1."""
 
     number: int
@@ -87,7 +87,7 @@ def decode(data: bytes, where: str) -> str:
     return "\n".join(_decoded(part, where, number) for number, part in enumerate(parts, 1))
 
 
-def lines(text: Iterable[str], where: str, delimiter: str = ",") -> Iterator[Line]:
+def lines(text: Iterable[str], where: str, delimiter: str = ",") -> Iterator[CsvLine]:
     """Yield the rows of the lines of a CSV file, without empty ones.
 
     Raises
@@ -100,7 +100,7 @@ def lines(text: Iterable[str], where: str, delimiter: str = ",") -> Iterator[Lin
     try:
         for cells in reader:
             if any(cells):
-                yield Line(begins, tuple(cells))
+                yield CsvLine(begins, tuple(cells))
             else:
                 empty += 1
                 if empty > MOST_EMPTY:
@@ -140,7 +140,7 @@ def named_rows(text: Iterable[str], where: str, known: Sequence[str]) -> Iterato
         raise BadInput(problem for error in uneven for problem in error.problems)
 
 
-def _header(first: Line | None, where: str, known: Sequence[str]) -> tuple[str, ...]:
+def _header(first: CsvLine | None, where: str, known: Sequence[str]) -> tuple[str, ...]:
     allowed = "a header with columns named " + ", ".join(known)
     if first is None:
         raise bad(at(where, 1), "", allowed)

@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import TypeVar, cast
 
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.exchange.place import WAYS, ChangedRow, Place, called, in_zone, shown
+from qcledger.exchange.place import WAYS, ChangedRow, RowPlace, called, in_zone, shown
 from qcledger.ledger import Ledger, imports, queries
 from qcledger.ledger.codec import CALLED, decode, named, tidy
 from qcledger.ledger.identity import NAMED, Identity, seller_id, who_is_who
@@ -95,7 +95,7 @@ class Draft:
     def __init__(self, ledger: Ledger) -> None:
         self.ledger = ledger
         self._rows: dict[Key, Record | None] = {}
-        self._places: dict[Key, Place] = {}
+        self._places: dict[Key, RowPlace] = {}
         self._problems: dict[str, Problem] = {}
         self._changed: list[str] = []
         self._own: dict[type[Record], frozenset[str]] = {}
@@ -242,7 +242,7 @@ class Draft:
         """Say whether a row was taken out for a reason, so that it must not come back."""
         return (kind.TABLE, subject) in self._redacted
 
-    def put(self, record: Record, place: Place) -> bool:
+    def put(self, record: Record, place: RowPlace) -> bool:
         """Plan a row that stands at `place`; returns whether it is new.
 
         A field left at its default says nothing about a row that stands.
@@ -327,7 +327,7 @@ class Draft:
         for form in dict.fromkeys(_form(kind, name) for name in self.spellings(row)):
             self._named[kind][form].append(row)
 
-    def _refuse_changed(self, row: Record, standing: Record, place: Place) -> None:
+    def _refuse_changed(self, row: Record, standing: Record, place: RowPlace) -> None:
         """Refuse a row whose filled fields are neither as they stand nor as they were first written."""
         changed = [name for name in _said(row) if not self._agree(row, standing, name)]
         if not changed:
@@ -338,7 +338,7 @@ class Draft:
                 found = place.found(name) or shown(row, name, self.get, self.zone)
                 raise self.changed(place, name, found, shown(standing, name, self.get, self.zone), standing)
 
-    def changed(self, place: Place, name: str, found: str, stands: str, standing: Record) -> ChangedRow:
+    def changed(self, place: RowPlace, name: str, found: str, stands: str, standing: Record) -> ChangedRow:
         """Return the refusal of a row that says something else of `standing` than what `stands`."""
         of = f" for {called(standing, self.get)}" if place.columns or type(standing) in WAYS else ""
         allowed = f"'{stands}', as it stands already{of}"
@@ -402,7 +402,7 @@ class Draft:
             of_imports = (imports.brought_in(connection, one) for one in (self.imports_out if out else ()))
             return out & {entry.subject for entries in of_imports for entry in entries}
 
-    def again(self, row: Record, place: Place) -> bool:
+    def again(self, row: Record, place: RowPlace) -> bool:
         """Plan a row that stands and was taken back, as it is said now; returns that it is new."""
         key = (row.TABLE, row.id)
         self._rows[key], self._places[key] = _tidied(row, place, self.zone), place
@@ -421,19 +421,19 @@ def _said(row: Record) -> list[str]:
     return [field.name for field in fields(row) if getattr(row, field.name) not in (None, field.default)]  # type: ignore[arg-type]
 
 
-def _tidied(row: R, place: Place, zone: tzinfo | None) -> R:
+def _tidied(row: R, place: RowPlace, zone: tzinfo | None) -> R:
     try:
         return tidy(row)
     except BadInput as error:
         raise _moved(error, row, place, zone) from None
 
 
-def _moved(error: BadInput, row: Record, place: Place, zone: tzinfo | None) -> BadInput:
+def _moved(error: BadInput, row: Record, place: RowPlace, zone: tzinfo | None) -> BadInput:
     """Return the refusal of a row as the refusal of the place it stands at: its column there, and what is in it."""
     return BadInput(_one_moved(one, named(row), place, zone) for one in error.problems)
 
 
-def _one_moved(one: Problem, name: str, place: Place, zone: tzinfo | None) -> Problem:
+def _one_moved(one: Problem, name: str, place: RowPlace, zone: tzinfo | None) -> Problem:
     if one.where == name:
         return replace(one, where=place.where)
     if not one.where.startswith(f"{name} "):

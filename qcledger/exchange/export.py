@@ -12,7 +12,7 @@ from typing import Any
 
 from qcledger.errors import BadInput, ChainBroken, LedgerUnavailable, bad
 from qcledger.exchange import codec, csvfile, manifest
-from qcledger.exchange.manifest import Kept, Manifest
+from qcledger.exchange.manifest import Manifest, ManifestFile
 from qcledger.files import read_plain
 from qcledger.ledger import Ledger, photos
 from qcledger.ledger.chain import sha256
@@ -148,7 +148,7 @@ def _write_rows(
     kind: type[Record] | type[Entry],
     give: Callable[[Callable[[Any], object]], None],
     note: Callable[[Any], object] = lambda _: None,
-) -> Kept:
+) -> ManifestFile:
     """Write a table row by row as `give` gives them, so that none of them need be kept; each is told to `note`."""
     digest, count = hashlib.sha256(), 0
     with path.open("xb") as stream:
@@ -168,17 +168,17 @@ def _write_rows(
         give(take)
         stream.flush()
         os.fsync(stream.fileno())
-    return Kept(digest.hexdigest(), count)
+    return ManifestFile(digest.hexdigest(), count)
 
 
-def _copy_photos(ledger: Ledger, kept: Sequence[Photo], folder: Path, progress: Progress) -> dict[str, Kept]:
+def _copy_photos(ledger: Ledger, kept: Sequence[Photo], folder: Path, progress: Progress) -> dict[str, ManifestFile]:
     """Copy each photo once."""
     (folder / manifest.PHOTOS).mkdir()
     names = {}
     for photo in progress("Copying photos", kept):
         name = f"{manifest.PHOTOS}/{photos.photo_name(photo.sha256, photo.kind)}"
         _copy(ledger.photo_path(photo, checked=True), folder / name, photo)
-        names[name] = Kept(photo.sha256)
+        names[name] = ManifestFile(photo.sha256)
     return names
 
 

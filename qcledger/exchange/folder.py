@@ -11,9 +11,9 @@ from qcledger.exchange import csvfile, manifest
 from qcledger.exchange.brought import NAMELESS, Brought
 from qcledger.exchange.codec import own_text
 from qcledger.exchange.draft import Draft
-from qcledger.exchange.folderrows import FolderRows, Source
+from qcledger.exchange.folderrows import FolderRow, FolderRows
 from qcledger.exchange.pictures import Pictures
-from qcledger.exchange.plan import Plan
+from qcledger.exchange.plan import ImportPlan
 from qcledger.exchange.steering import Steering
 from qcledger.ledger import Ledger
 from qcledger.ledger.chain import sha256
@@ -41,7 +41,9 @@ _OWN = (Daybook, Zone, Redaction)
 """Tables that only a ledger writes: `merge` takes them in with their chain, an import leaves them out."""
 
 
-def plan_folder(ledger: Ledger, folder: Path, *, called: str | None = None, progress: Progress = untold) -> Plan:
+def plan_folder(
+    ledger: Ledger, folder: Path, *, called: str | None = None, progress: Progress = untold
+) -> ImportPlan:
     """Return what importing a folder of tables would add; nothing is written.
 
     Any of an exchange folder's tables may be there, each with any of its columns. A row's id may be left empty, or be
@@ -72,7 +74,7 @@ def plan_folder(ledger: Ledger, folder: Path, *, called: str | None = None, prog
     # What a folder's row says is all that tells it from others: said by an import of any name, it is the same row.
     brought.before = [*((one.id,) for one in draft.imports), NAMELESS]
     rows = FolderRows(draft, pictures, brought, _of_others(folder, draft.daybook))
-    tables: dict[type[Record], list[Source]] = {}
+    tables: dict[type[Record], list[FolderRow]] = {}
     steering = Steering()
     for kind, name in files.items():
         try:
@@ -90,7 +92,7 @@ def plan_folder(ledger: Ledger, folder: Path, *, called: str | None = None, prog
     records = draft.records()
     added_photos = {row.sha256: pictures.found[row.sha256] for row in records if isinstance(row, Photo)}
     source, after = replace(brought.record, rows=read), frozenset(one.id for one in draft.imports)
-    return Plan(records, added_photos, new, read - new, tuple(left_out), source, planned_after=after)
+    return ImportPlan(records, added_photos, new, read - new, tuple(left_out), source, planned_after=after)
 
 
 def _import(ledger: Ledger, folder: Path, name: str, files: Iterable[str]) -> Import:
@@ -99,7 +101,7 @@ def _import(ledger: Ledger, folder: Path, name: str, files: Iterable[str]) -> Im
     return Import(id=ledger.new_id(), name=(one_line(name) or "folder")[:ONE_LINE], sha256=sha256(*hashes))
 
 
-def _settle(draft: Draft, problems: list[Problem], tables: Iterable[list[Source]], progress: Progress) -> None:
+def _settle(draft: Draft, problems: list[Problem], tables: Iterable[list[FolderRow]], progress: Progress) -> None:
     """Raise BadInput with what is wrong with whole files and with rows, the rows in the order of their lines."""
     rows = [source for sources in tables for source in sorted(sources, key=lambda source: source.number)]
     try:
@@ -148,7 +150,7 @@ def _files(folder: Path) -> tuple[dict[type[Record], str], list[str]]:
     return files, [f"{name} is left out; `qcledger merge` takes daybooks" for name in names if name in own]
 
 
-def _without_redacted(folder: Path, tables: dict[type[Record], list[Source]]) -> list[str]:
+def _without_redacted(folder: Path, tables: dict[type[Record], list[FolderRow]]) -> list[str]:
     """Leave out the photos whose pictures were taken out for a reason, and what was decided about redactions.
 
     Returns a line that says so.
@@ -167,13 +169,13 @@ def _without_redacted(folder: Path, tables: dict[type[Record], list[Source]]) ->
     return [f"{times} rows of photo.csv are left out; their pictures were redacted"] if times else []
 
 
-def _sources(path: Path, kind: type[Record]) -> list[Source]:
+def _sources(path: Path, kind: type[Record]) -> list[FolderRow]:
     text = csvfile.read_lines(path, csvfile.MAX_TABLE)
     rows = csvfile.named_rows(text, path.name, [column.name for column in columns(kind)])
-    return _older_first(kind, [Source(kind, path.name, number, cells) for number, cells in rows])
+    return _older_first(kind, [FolderRow(kind, path.name, number, cells) for number, cells in rows])
 
 
-def _note(steering: Steering, sources: list[Source]) -> None:
+def _note(steering: Steering, sources: list[FolderRow]) -> None:
     """Count what cleaning leaves out; a rubric's text is kept as it stands, or refused."""
     for source in sources:
         for name, cell in source.cells.items():
@@ -181,7 +183,7 @@ def _note(steering: Steering, sources: list[Source]) -> None:
                 steering.note(cell, source.where)
 
 
-def _older_first(kind: type[Record], sources: list[Source]) -> list[Source]:
+def _older_first(kind: type[Record], sources: list[FolderRow]) -> list[FolderRow]:
     """Return rows so that each comes after those of its own table that it refers to."""
     links = [column.name for column in columns(kind) if column.refers_to == kind.TABLE]
     if not any(source.cells.get(link) for source in sources for link in links):

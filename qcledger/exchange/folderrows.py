@@ -14,7 +14,7 @@ from qcledger.exchange.codec import own_text
 from qcledger.exchange.draft import Draft, id_by_name, name_key
 from qcledger.exchange.grading import shipped_rubrics
 from qcledger.exchange.pictures import Pictures
-from qcledger.exchange.place import Place
+from qcledger.exchange.place import RowPlace
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import CALLED
 from qcledger.ledger.progress import Progress
@@ -34,7 +34,7 @@ _UUID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class FolderRow:
     """One row of a table's file, with the line it begins on."""
 
     kind: type[Record]
@@ -90,7 +90,7 @@ class FolderRows:
         """Blame no row for referring to a table that could not be read."""
         self._given_up.add(kind.TABLE)
 
-    def add(self, kind: type[Record], sources: Sequence[Source], progress: Progress) -> int:
+    def add(self, kind: type[Record], sources: Sequence[FolderRow], progress: Progress) -> int:
         """Plan the rows of one table, and return how many are new; what is wrong with the others the draft notes."""
         self._fetch(kind, sources)
         made = [(source, self._made(source)) for source in progress(f"Checking {kind.TABLE}.csv", sources)]
@@ -98,7 +98,7 @@ class FolderRows:
         self._draft.fetch(kind, [row.id for _, row in ready])
         return sum(self._put(source, row) for source, row in ready)
 
-    def _fetch(self, kind: type[Record], sources: Sequence[Source]) -> None:
+    def _fetch(self, kind: type[Record], sources: Sequence[FolderRow]) -> None:
         """Look up, in few steps, the rows that these are and those that they refer to."""
         if all(_UUID.fullmatch(source.label) for source in sources):
             self._draft.fetch(kind, {source.label for source in sources})
@@ -110,7 +110,7 @@ class FolderRows:
                 unknown = {text for text in texts if text and (column.refers_to, text) not in self._ids}
                 self._draft.fetch(TABLES[column.refers_to], unknown)
 
-    def _made(self, source: Source) -> Record | None:
+    def _made(self, source: FolderRow) -> Record | None:
         """Return the row with its id, or None when it, or one it refers to, is refused."""
         key = (source.kind.TABLE, source.label)
         with self._draft.row_at(source.where), suppress(_FollowsBadRowError):
@@ -123,17 +123,17 @@ class FolderRows:
         self._refuse(source)
         return None
 
-    def _put(self, source: Source, row: Record) -> bool:
+    def _put(self, source: FolderRow, row: Record) -> bool:
         links = [getattr(row, column.name) for column in columns(source.kind) if column.refers_to == row.TABLE]
         if not self._refused_ids.isdisjoint(links):
             self._refuse(source, row.id)
             return False
         with self._draft.row_at(source.where):
-            return self._draft.put(row, Place(source.where, cells=_typed(source)))
+            return self._draft.put(row, RowPlace(source.where, cells=_typed(source)))
         self._refuse(source, row.id)
         return False
 
-    def _refuse(self, source: Source, subject: str = "") -> None:
+    def _refuse(self, source: FolderRow, subject: str = "") -> None:
         """Remember that a row is refused, so that those which refer to it are not blamed."""
         table = source.kind.TABLE
         if source.label and (subject or (table, source.label) not in self._ids):
@@ -141,7 +141,7 @@ class FolderRows:
         self._refused_ids |= {subject} if subject else set()
         self._refused_names.add((table, same_name(source.cells.get(CALLED.get(source.kind, ""), ""))))
 
-    def _row(self, source: Source) -> Record:
+    def _row(self, source: FolderRow) -> Record:
         kind, where = source.kind, source.where
         cells = {**source.cells, "id": _UNSET}
         if kind is Photo:
@@ -180,7 +180,7 @@ class FolderRows:
             return one.id
         if kind is RubricText and text in shipped_rubrics():
             kept = self._draft.ledger.keep_rubric(load(shipped_rubrics()[text]))
-            self._draft.put(kept, Place(where))
+            self._draft.put(kept, RowPlace(where))
             return kept.id
         raise self._unknown(kind, text, len(called), where)
 
@@ -211,7 +211,7 @@ class FolderRows:
         return self._brought.subject(kind, (kind.TABLE, *says, *([str(times)] if times > 1 else [])))
 
 
-def _typed(source: Source) -> dict[str, object]:
+def _typed(source: FolderRow) -> dict[str, object]:
     """Return what stands in a row's cells, for messages; not the ids and labels of other rows, nor its own."""
     refer = {column.name for column in columns(source.kind) if column.refers_to} | {"id"}
     return {name: text for name, cell in source.cells.items() if name not in refer and (text := own_text(cell))}

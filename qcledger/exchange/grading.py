@@ -8,7 +8,7 @@ from typing import Any
 
 from qcledger.errors import at, bad
 from qcledger.exchange.cells import number_in, reading_in
-from qcledger.exchange.columnmap import ColumnMap, Scale, Target
+from qcledger.exchange.columnmap import ColumnMap, EvenScale, Target
 from qcledger.exchange.spreadsheet import Cell
 from qcledger.figures import as_number
 from qcledger.rubric import Criterion, Rubric, load
@@ -130,7 +130,7 @@ class Grader:
             self._converted[column, str(cell), f"grade {grade:g}"] += 1
         return {"reading": value, "censored": censored, "grade": grade}
 
-    def _scaled(self, column: str, cell: Cell, scale: Scale, criterion: Criterion, where: str) -> float:
+    def _scaled(self, column: str, cell: Cell, scale: EvenScale, criterion: Criterion, where: str) -> float:
         mark = float(number_in(cell, self._mark, where))
         if not scale.low <= mark <= scale.high:
             raise bad(where, str(cell), f"{scale.low:g} to {scale.high:g}, as the map's scale says")

@@ -29,7 +29,7 @@ _AS_WRITTEN = "the files the folder was written with"
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class ManifestFile:
     """One file of the folder: the SHA-256 of its bytes and, for a CSV, its rows without the header."""
 
     sha256: str
@@ -50,7 +50,7 @@ class Manifest:
         The version of the program that wrote the folder.
     """
 
-    files: Mapping[str, Kept]
+    files: Mapping[str, ManifestFile]
     closing: Mapping[str, tuple[int, str]]
     program: str = __version__
 
@@ -62,7 +62,7 @@ class Manifest:
         return json.dumps(content, indent=2, sort_keys=True, ensure_ascii=False) + "\n"
 
 
-def _pairs(kept: Kept) -> tuple[tuple[str, Any], ...]:
+def _pairs(kept: ManifestFile) -> tuple[tuple[str, Any], ...]:
     return (("sha256", kept.sha256), ("rows", kept.rows))
 
 
@@ -99,7 +99,7 @@ def _wrong_with(error: Exception) -> str:
 
 def _checked(content: Mapping[str, Any]) -> Manifest:
     """Return the manifest in parsed JSON; a file name that leads elsewhere or a hash that is none is a ValueError."""
-    files = {name: Kept(str(kept["sha256"]), kept.get("rows")) for name, kept in content["files"].items()}
+    files = {name: ManifestFile(str(kept["sha256"]), kept.get("rows")) for name, kept in content["files"].items()}
     closing = {book: (int(last["seq"]), str(last["hash"])) for book, last in content["closing"].items()}
     for name, kept in files.items():
         if not (is_table(name) or name == ENTRIES or _PHOTO.fullmatch(name)):
@@ -135,7 +135,7 @@ def changed(folder: Path, manifest: Manifest, progress: Progress = untold) -> It
             yield from _content(folder / name, name, kept)
 
 
-def _content(path: Path, name: str, kept: Kept) -> Iterator[Problem]:
+def _content(path: Path, name: str, kept: ManifestFile) -> Iterator[Problem]:
     """Yield what is wrong with one file; a larger one than may be is not read."""
     most = MOST_BYTES if name.startswith(f"{PHOTOS}/") else MAX_TABLE
     try:

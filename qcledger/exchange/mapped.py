@@ -9,9 +9,9 @@ from qcledger.exchange.columnmap import ColumnMap
 from qcledger.exchange.csvfile import fingerprint
 from qcledger.exchange.draft import Draft
 from qcledger.exchange.grading import Grader, check_map, criteria
-from qcledger.exchange.plan import Plan
+from qcledger.exchange.plan import ImportPlan
 from qcledger.exchange.rowreader import Filled, RowReader
-from qcledger.exchange.samesheet import Written, look_back
+from qcledger.exchange.samesheet import WrittenStickers, look_back
 from qcledger.exchange.sheetrows import NEEDED, SheetRows
 from qcledger.exchange.spreadsheet import Spreadsheet, read
 from qcledger.ledger import Ledger
@@ -33,7 +33,7 @@ def plan_mapped(
     beside: Path | None = None,
     called: str | None = None,
     progress: Progress = untold,
-) -> Plan:
+) -> ImportPlan:
     """Return what importing a spreadsheet through a map would add; nothing is written.
 
     Parameters
@@ -74,7 +74,7 @@ def plan_mapped(
             filled.append(reader.read(row))
     guesses = [*sheet.guesses, *look_back(draft, brought, filled, file=sheet.name, is_named=named is not None)]
     rows.fetch(filled)
-    new, written = 0, Written()
+    new, written = 0, WrittenStickers()
     for said in progress("Checking rows", filled):
         with draft.row_at(said.where):
             written.check(said)
@@ -83,7 +83,7 @@ def plan_mapped(
     guesses += [*_left_out(sheet, column_map), *rows.guesses, *grader.conversions()]
     if reader.currency_guessed:
         guesses.append(f"prices without a currency are in {settings.currency}, the currency of your settings")
-    return Plan(
+    return ImportPlan(
         draft.records(),
         {},
         new,

@@ -70,5 +70,5 @@ def _entries(folder: Path, told: int, progress: Progress) -> Iterator[Entry]:
     deque(ticks, maxlen=0)
 
 
-def _photos(folder: Path, files: Mapping[str, manifest.Kept]) -> dict[str, Path]:
+def _photos(folder: Path, files: Mapping[str, manifest.ManifestFile]) -> dict[str, Path]:
     return {kept.sha256: folder / name for name, kept in files.items() if name.startswith(f"{manifest.PHOTOS}/")}

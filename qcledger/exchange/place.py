@@ -38,7 +38,7 @@ class ChangedRow(BadInput):
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class RowPlace:
     """Where a row stands.
 
     Parameters

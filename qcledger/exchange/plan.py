@@ -14,7 +14,7 @@ from qcledger.records import Import, Record
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class ImportPlan:
     """What an import would add; nothing of it stands in the ledger yet.
 
     Parameters
@@ -49,7 +49,7 @@ class Plan:
         return dict(Counter(record.TABLE for record in self.records))
 
 
-def carry_out(ledger: Ledger, plan: Plan, *, progress: Progress = untold) -> int:
+def carry_out(ledger: Ledger, plan: ImportPlan, *, progress: Progress = untold) -> int:
     """Write what was planned to this machine's daybook, and return how many entries that made.
 
     The first of them is the import itself; a plan without new rows makes none. Should anything go wrong on the way,
@@ -70,7 +70,7 @@ def carry_out(ledger: Ledger, plan: Plan, *, progress: Progress = untold) -> int
 
 
 @contextmanager
-def _filed(ledger: Ledger, plan: Plan, progress: Progress) -> Iterator[None]:
+def _filed(ledger: Ledger, plan: ImportPlan, progress: Progress) -> Iterator[None]:
     """File pictures that are not there yet; should the work inside fail, take them out again."""
     filed: list[Path] = []
     try:
@@ -92,7 +92,7 @@ def _filed(ledger: Ledger, plan: Plan, progress: Progress) -> Iterator[None]:
         raise
 
 
-def _stands(ledger: Ledger, plan: Plan) -> bool:
+def _stands(ledger: Ledger, plan: ImportPlan) -> bool:
     """Say whether the rows of a plan, which come in all or not at all, have come in."""
     return ledger.get(Import, plan.source.id) is not None
 

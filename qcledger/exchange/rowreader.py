@@ -14,7 +14,7 @@ from qcledger.errors import BadInput, Problem, at, bad
 from qcledger.exchange import cells
 from qcledger.exchange.columnmap import FIELDS, ColumnMap, Target
 from qcledger.exchange.grading import Grader
-from qcledger.exchange.spreadsheet import Cell, Row
+from qcledger.exchange.spreadsheet import Cell, SheetRow
 from qcledger.records import columns
 from qcledger.text import one_line
 
@@ -86,7 +86,7 @@ class RowReader:
         self._seen: Counter[tuple[str, ...]] = Counter()
         self.currency_guessed = False
 
-    def read(self, row: Row) -> Filled:
+    def read(self, row: SheetRow) -> Filled:
         """Return what a row says; raises BadInput with every cell that is not allowed."""
         where = at(self._name, row.number)
         fields = dict(self._constants)
@@ -108,11 +108,11 @@ class RowReader:
             raise BadInput(problems)
         return Filled(where, self._key(row, where), fields, results, self._headers, row.cells)
 
-    def _cell(self, row: Row, header: str) -> Cell | None:
+    def _cell(self, row: SheetRow, header: str) -> Cell | None:
         cell = row.cells.get(header)
         return None if cell is None or str(cell).casefold() in self._map.empty else cell
 
-    def _add_price(self, row: Row, fields: dict[str, Any], where: str) -> Sequence[Problem]:
+    def _add_price(self, row: SheetRow, fields: dict[str, Any], where: str) -> Sequence[Problem]:
         """Add price and currency to `fields`; returns what is wrong with them."""
         header = self._headers.get("price", "")
         cell, target = self._cell(row, header), self._map.columns.get(header)
@@ -139,7 +139,7 @@ class RowReader:
             found[field] = value(field, text, Target(line=0, field=field), ".", f"{where}, {field}")
         return found
 
-    def _key(self, row: Row, where: str) -> tuple[str, ...]:
+    def _key(self, row: SheetRow, where: str) -> tuple[str, ...]:
         """Return what tells this row from others: the cells of `row_key`, or all cells and a count of equal rows."""
         names = self._map.row_key or tuple(sorted(row.cells))
         key = tuple(f"{name}={row.cells.get(name, '')}" for name in names)

@@ -21,7 +21,7 @@ def trial_name(row: Filled) -> Name:
     return ("trial", *row.key)
 
 
-class Written:
+class WrittenStickers:
     """The stickers of a sheet, as its rows write them; several rows of one are several tests of one piece."""
 
     def __init__(self) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 from qcledger.clock import day_of
 from qcledger.exchange.codec import cells
 from qcledger.exchange.place import price_text, time
-from qcledger.exchange.plan import Plan
+from qcledger.exchange.plan import ImportPlan
 from qcledger.ledger import Ledger
 from qcledger.records import Observation, Parcel, Record, RubricText, Specimen, Trial, columns
 from qcledger.settings import Settings
@@ -16,7 +16,7 @@ from qcledger.text import one_line
 from qcledger.vocab import Occasion
 
 
-def samples(ledger: Ledger, plan: Plan, settings: Settings) -> Iterator[str]:
+def samples(ledger: Ledger, plan: ImportPlan, settings: Settings) -> Iterator[str]:
     """Yield the first row of each table in words; a rubric is told by the row that is counted."""
     planned: dict[tuple[str, str], Record] = {(row.TABLE, row.id): row for row in plan.records}
 

@@ -13,7 +13,7 @@ from qcledger.exchange.brought import Brought
 from qcledger.exchange.columnmap import FIELDS, ColumnMap
 from qcledger.exchange.draft import Draft, id_by_name
 from qcledger.exchange.grading import Judged
-from qcledger.exchange.place import ChangedRow, Place, price_text
+from qcledger.exchange.place import ChangedRow, RowPlace, price_text
 from qcledger.exchange.rowreader import Filled
 from qcledger.exchange.samesheet import piece_name, trial_name
 from qcledger.ledger.codec import CALLED
@@ -148,7 +148,7 @@ class SheetRows:
         self._draft.put(replace(standing, **_direct(row, Specimen)), place)
         return standing
 
-    def _check_price(self, row: Filled, standing: Specimen, place: Place) -> None:
+    def _check_price(self, row: Filled, standing: Specimen, place: RowPlace) -> None:
         """Refuse another price in the words of the sheet, where 9.80 is not 980 of the smallest coin."""
         prices = [one.price_minor for one in self._draft.versions(standing)]
         if row.fields["price"] not in prices:
@@ -186,13 +186,13 @@ class SheetRows:
             if other is not None:
                 yield from self._draft.versions(other)
 
-    def _place(self, row: Filled, kind: type[Record], criterion: str = "") -> Place:
+    def _place(self, row: Filled, kind: type[Record], criterion: str = "") -> RowPlace:
         """Return where the fields of a row's record of one table stand, by the names they have in the sheet."""
         key = (kind, criterion)
         if key not in self._columns:
             self._columns[key] = self._columns_of(row.headers, kind, criterion)
         days = {"at": row.fields["tested_on"].isoformat()} if "tested_on" in row.fields else {}
-        return Place(row.where, self._columns[key], row.cells, days)
+        return RowPlace(row.where, self._columns[key], row.cells, days)
 
     def _columns_of(self, headers: Mapping[str, str], kind: type[Record], criterion: str) -> Mapping[str, str]:
         own = {field: headers.get(name, name) for name, (table, field) in FIELDS.items() if table is kind}

@@ -13,7 +13,7 @@ from typing import Any
 
 from qcledger.clock import day_told
 from qcledger.errors import BadInput, Problem, at, bad
-from qcledger.exchange.csvfile import MOST_EMPTY, Line, lines, read_bytes, read_lines
+from qcledger.exchange.csvfile import MOST_EMPTY, CsvLine, lines, read_bytes, read_lines
 from qcledger.exchange.steering import Steering
 from qcledger.exchange.xlsxsize import MAX_ROWS, MOST_ACROSS, MOST_CELLS, refuse_oversized
 from qcledger.text import clean, one_line
@@ -32,7 +32,7 @@ _PADDED = re.compile(r"0+")
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class SheetRow:
     """One row: the line it begins on and its filled cells by column."""
 
     number: int
@@ -59,7 +59,7 @@ class Spreadsheet:
 
     name: str
     header: tuple[str, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[SheetRow, ...]
     guesses: tuple[str, ...]
     sheet: str | None = None
 
@@ -118,7 +118,7 @@ def _csv_lines(path: Path, delimiter: str | None) -> tuple[list[_Line], list[str
     return [_Line(line.number, line.cells) for line in found], guesses
 
 
-def _counted(name: str, found: Iterable[Line]) -> Iterator[Line]:
+def _counted(name: str, found: Iterable[CsvLine]) -> Iterator[CsvLine]:
     """Yield rows; refuse more of them, or more cells, than a spreadsheet may hold."""
     cells = 0
     for rows, line in enumerate(found, 1):
@@ -224,7 +224,7 @@ def _table(name: str, found: Sequence[_Line], guesses: Sequence[str], header_lin
         bare = next((cell for title, cell in filled if not title), None)
         if bare is not None:
             problems.append(Problem(at(name, line.number), f"'{bare}' under no header", "a header over each column"))
-        rows.append(Row(line.number, dict(filled)))
+        rows.append(SheetRow(line.number, dict(filled)))
     if problems:
         raise BadInput(problems)
     said = (*guesses, *left_out.lines())

@@ -7,9 +7,9 @@ Pure: rows in, frozen findings out; no ledger, no clock, no random numbers.
 
 from qcledger.findings.evidence import Evidence, gather
 from qcledger.findings.finding import Check, Claim, Finding, TraitSummary
-from qcledger.findings.lots import Counts, Lot
+from qcledger.findings.lots import Counts, TestedLot
 from qcledger.findings.overview import Findings, find, read
-from qcledger.findings.strength import Strength
+from qcledger.findings.strength import StrengthCheck
 from qcledger.findings.trail import Recurrence
 
 __all__ = [
@@ -19,9 +19,9 @@ __all__ = [
     "Evidence",
     "Finding",
     "Findings",
-    "Lot",
     "Recurrence",
-    "Strength",
+    "StrengthCheck",
+    "TestedLot",
     "TraitSummary",
     "find",
     "gather",

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from qcledger.findings import checks
 from qcledger.findings.columns import Ints, in_order, is_first
-from qcledger.findings.field import Field
+from qcledger.findings.field import CriterionField
 from qcledger.stats.multiple import could_tell, least_exact_p
 
 
@@ -38,10 +38,10 @@ class Among(NamedTuple):
     parcels: int
 
 
-_KNOWN: WeakKeyDictionary[Field, Among] = WeakKeyDictionary()
+_KNOWN: WeakKeyDictionary[CriterionField, Among] = WeakKeyDictionary()
 
 
-def among(field: Field) -> Among:
+def among(field: CriterionField) -> Among:
     """Return among how many a field's lots, paints and parcels are; counted once for as long as the field lives."""
     if field not in _KNOWN:
         coded = field.shelf.coded & (field.tested > 0)
@@ -49,19 +49,19 @@ def among(field: Field) -> Among:
     return _KNOWN[field]
 
 
-def _lots(field: Field, coded: NDArray[np.bool_]) -> int:
+def _lots(field: CriterionField, coded: NDArray[np.bool_]) -> int:
     make = field.shelf.make
     tested, faulty = (np.where(coded, some, 0) for some in (field.tested, field.faulty))
     total, total_faulty = (make.sums(some)[make.of_lot] for some in (tested, faulty))
     return _count(tested[coded], total_faulty[coded], total[coded])
 
 
-def _paints(field: Field, coded: NDArray[np.bool_]) -> int:
+def _paints(field: CriterionField, coded: NDArray[np.bool_]) -> int:
     lots, bad = (_own_and_beside(field, some) for some in (coded, coded & (field.faulty > 0)))
     return _count(lots[0], bad.sum(axis=0), lots.sum(axis=0), checks.PAINT_LEVEL)
 
 
-def _parcels(field: Field) -> int:
+def _parcels(field: CriterionField) -> int:
     lot = field.evidence_lots
     shown = np.flatnonzero(field.shown[lot])
     cell, parcel = field.shelf.cell.of_lot[lot[shown]], field.shelf.parcel_of_row[field.places[shown]]
@@ -71,7 +71,7 @@ def _parcels(field: Field) -> int:
     return _count(inside, np.bincount(cell, faulty)[of_cell].astype(np.intp), np.bincount(cell)[of_cell])
 
 
-def _own_and_beside(field: Field, lots: NDArray[np.bool_]) -> Ints:
+def _own_and_beside(field: CriterionField, lots: NDArray[np.bool_]) -> Ints:
     """Return of each paint its own of some lots and those beside it, shape (2, paints)."""
     shelf, seen = field.shelf, np.flatnonzero(field.tested > 0)
     paint, kind, size = shelf.paint.of_lot, shelf.kind.of_lot, len(shelf.paint.names)

@@ -10,9 +10,9 @@ import numpy as np
 
 from qcledger.findings.columns import Ints
 from qcledger.findings.evidence import Aside, CellKey, Evidence, Unit, cell_key
-from qcledger.findings.field import Field
+from qcledger.findings.field import CriterionField
 from qcledger.findings.finding import Apart, TraitSummary
-from qcledger.findings.lots import Lot
+from qcledger.findings.lots import TestedLot
 from qcledger.findings.trail import grades_of
 from qcledger.records import TestedRow
 from qcledger.rubric import Criterion
@@ -56,7 +56,7 @@ class Numbers(NamedTuple):
     lots_allow: float
 
 
-def cells_of(evidence: Evidence, fields: Mapping[str, Field]) -> list[Cell]:
+def cells_of(evidence: Evidence, fields: Mapping[str, CriterionField]) -> list[Cell]:
     """Return every cell in which something was tested, missing or set apart, in the order in which it is told.
 
     That is by severity and title of the criterion, traits last, then by the maker's name and by format.
@@ -95,7 +95,7 @@ def cells_of(evidence: Evidence, fields: Mapping[str, Field]) -> list[Cell]:
     )
 
 
-def summary(cell: Cell, evidence: Evidence, criterion: Criterion, lots: Sequence[Lot]) -> TraitSummary:
+def summary(cell: Cell, evidence: Evidence, criterion: Criterion, lots: Sequence[TestedLot]) -> TraitSummary:
     """Return the summary of a trait's cell; `lots`, judged by a rubric that drew a fault line, count as well."""
     units = [unit for lot in lots for unit in lot.units]
     grades = evidence.grades[cell.places]
@@ -112,7 +112,7 @@ def summary(cell: Cell, evidence: Evidence, criterion: Criterion, lots: Sequence
     )
 
 
-def all_numbers(cells: Sequence[Cell], fields: Mapping[str, Field]) -> Iterator[Numbers]:
+def all_numbers(cells: Sequence[Cell], fields: Mapping[str, CriterionField]) -> Iterator[Numbers]:
     """Yield the intervals of every cell, computed for all at once."""
     faulty, tested, cell_of = _lot_columns(cells, fields)
     some, total = (np.bincount(cell_of, values, len(cells)) for values in (faulty, tested))
@@ -128,7 +128,7 @@ def all_numbers(cells: Sequence[Cell], fields: Mapping[str, Field]) -> Iterator[
         yield Numbers(wilson, Interval(lot_low, lot_high, LEVEL, "lot-aware (Korn-Graubard)"), allowed, lots_allow)
 
 
-def _lot_columns(cells: Sequence[Cell], fields: Mapping[str, Field]) -> tuple[Ints, Ints, Ints]:
+def _lot_columns(cells: Sequence[Cell], fields: Mapping[str, CriterionField]) -> tuple[Ints, Ints, Ints]:
     """Return faulty and tested specimens of every lot of every cell, and the number of its cell."""
     place = {cell.key: number for number, cell in enumerate(cells)}
     none = np.zeros(0, np.intp)

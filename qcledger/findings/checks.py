@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable, Iterator
 from functools import lru_cache
 
 from qcledger.findings.evidence import Sitting, Unit, sitting_of
-from qcledger.findings.finding import Check, Need, What
+from qcledger.findings.finding import Check, CheckName, Need
 from qcledger.findings.words import plural
 from qcledger.vocab import Standing
 
@@ -82,7 +82,7 @@ def if_pattern(asked: Iterable[Check]) -> tuple[Check, ...]:
 
 
 @lru_cache(maxsize=1024)
-def at_least(name: What, found: int, needed: int, need: Need = Need.EVIDENCE) -> Check:
+def at_least(name: CheckName, found: int, needed: int, need: Need = Need.EVIDENCE) -> Check:
     """Return the check that there are at least `needed` of something."""
     return Check(name, found >= needed, str(found), f"{needed} or more", need, max(needed - found, 0))
 
@@ -106,7 +106,7 @@ def beyond_chance(p: float, corrected: float, method: str, among: int, level: fl
     """Return the check that chance would show as much at any one of so many with a probability of at most `level`."""
     after = f", {chance(corrected)[2:]} after {method}'s correction over {among}" if among > 1 else ""
     found = f"{chance(p)}{after}"
-    return Check(What.BEYOND_CHANCE, corrected <= level, found, f"{level:g} or less")
+    return Check(CheckName.BEYOND_CHANCE, corrected <= level, found, f"{level:g} or less")
 
 
 def beyond_all(p: float, among: int, level: float = EXACT_LEVEL) -> Check:
@@ -127,7 +127,7 @@ def together(inside: Iterable[Unit], beside: Iterable[Unit]) -> Iterator[Check]:
         sitting_of(unit.row) for unit in theirs if not unit.faulty
     }
     needed = "1 session or sitting of unpacking, or more, that holds both it and sound ones beside"
-    yield Check(What.TOGETHER, bool(shared), sittings(shared), needed)
+    yield Check(CheckName.TOGETHER, bool(shared), sittings(shared), needed)
 
 
 def sittings(some: Collection[Sitting]) -> str:

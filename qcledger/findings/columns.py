@@ -52,7 +52,7 @@ def places_of(number: Ints, numbers: int) -> list[Ints]:
 
 
 @dataclass(frozen=True, eq=False)
-class Column:
+class LotFact:
     """One fact of every lot.
 
     Parameters
@@ -82,7 +82,7 @@ class Column:
 
 
 @dataclass(frozen=True, eq=False)
-class Pairs:
+class FactPairs:
     """Two facts of every lot taken together.
 
     Parameters
@@ -98,7 +98,7 @@ class Pairs:
     second: Ints
 
     @classmethod
-    def of(cls, one: Column, other: Column) -> "Pairs":
+    def of(cls, one: LotFact, other: LotFact) -> "FactPairs":
         """Return the pairs of two columns, in order of appearance."""
         first, of_lot = in_order(one.of_lot * len(other.names) + other.of_lot)
         return cls(of_lot, one.of_lot[first], other.of_lot[first])
@@ -108,8 +108,8 @@ class Pairs:
         return np.flatnonzero(np.bincount(self.of_lot[lots], minlength=len(self.first)))
 
 
-def both(one: Column, other: Column) -> Column:
+def both(one: LotFact, other: LotFact) -> LotFact:
     """Return two facts of every lot as one, whose names are the pairs of theirs."""
-    pairs = Pairs.of(one, other)
+    pairs = FactPairs.of(one, other)
     names = zip(pairs.first.tolist(), pairs.second.tolist(), strict=True)
-    return Column(pairs.of_lot, [(one.names[first], other.names[second]) for first, second in names])
+    return LotFact(pairs.of_lot, [(one.names[first], other.names[second]) for first, second in names])

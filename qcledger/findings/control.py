@@ -14,7 +14,7 @@ from qcledger.vocab import Censored, Role
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class ControlLook:
     """The control on one criterion in one session.
 
     Parameters
@@ -44,7 +44,7 @@ class Look:
 Jar = tuple[str, str, bool]
 """What makes two looks at a control comparable; see `jar`."""
 
-History = Mapping[str, Sequence[Look]]
+History = Mapping[str, Sequence[ControlLook]]
 """The looks at the control on each criterion, in the order of time."""
 
 
@@ -114,13 +114,13 @@ def _most_shared(seen: Sequence[TestedRow]) -> frozenset[Jar]:
     return frozenset([max(often, key=lambda jar: (jar[2], len(often[jar]), jar))] if often else ())
 
 
-def _look(rows: Sequence[TestedRow]) -> Look:
+def _look(rows: Sequence[TestedRow]) -> ControlLook:
     first = rows[0]
     grades = tuple(row.grade for row in rows if row.grade is not None)
     read = tuple(row.reading for row in rows if row.reading is not None and row.censored is Censored.EXACT)
     readings = read if len(read) == len(rows) else ()
     code = first.session_code or ""
-    return Look(first.session or "", code, first.trial_at, first.tester, first.void, grades, readings)
+    return ControlLook(first.session or "", code, first.trial_at, first.tester, first.void, grades, readings)
 
 
 def shifts(looks: History, session: str) -> list[Shift]:

@@ -22,7 +22,7 @@ FAR_APART = 2.0
 """Grades from which a hidden repeat is far from its first grade (our proposal)."""
 
 
-class Proposal(StrEnum):
+class DriftProposal(StrEnum):
     """What the checks propose; the tester decides."""
 
     KEEP = "keep"
@@ -104,12 +104,12 @@ class Drift:
         return max((one.sessions for one in self.control), default=0)
 
     @property
-    def proposal(self) -> Proposal:
+    def proposal(self) -> DriftProposal:
         """What is proposed."""
         if self.check is not None and self.check.moved:
-            return Proposal.VOID
+            return DriftProposal.VOID
         scattered = self.check is not None and self.check.scattered
-        return Proposal.LOOK if scattered or self.moved or self.far or self.within else Proposal.KEEP
+        return DriftProposal.LOOK if scattered or self.moved or self.far or self.within else DriftProposal.KEEP
 
 
 def drift_of(rows: Iterable[TestedRow], session: str, code: str) -> Drift:

@@ -18,10 +18,10 @@ import numpy as np
 
 from qcledger.findings import checks, maker, narrow, wide
 from qcledger.findings.checks import at_least, percent
-from qcledger.findings.field import Field
-from qcledger.findings.finding import Check, Claim, What
-from qcledger.findings.lots import Lot, faulty_specimens
-from qcledger.findings.strength import Strength
+from qcledger.findings.field import CriterionField
+from qcledger.findings.finding import Check, CheckName, Claim
+from qcledger.findings.lots import TestedLot, faulty_specimens
+from qcledger.findings.strength import StrengthCheck
 from qcledger.vocab import Extent, Standing
 
 
@@ -39,8 +39,8 @@ class Case:
         On how many criteria of the scorecard somebody may be accused.
     """
 
-    field: Field
-    strength: Strength
+    field: CriterionField
+    strength: StrengthCheck
     criteria: int = 1
 
     @cached_property
@@ -59,12 +59,12 @@ class Case:
         return _held((*self.pigments, *self.formats))
 
     @cached_property
-    def rest(self) -> Field:
+    def rest(self) -> CriterionField:
         """The lots that neither a pigment nor a format explains."""
         return self.field.without(self.explained)
 
     @cached_property
-    def held(self) -> Field:
+    def held(self) -> CriterionField:
         """The lots that a pigment or a format explains."""
         return replace(self.field, shown=self.field.shown & ~self.rest.shown)
 
@@ -94,14 +94,14 @@ class Outcome(NamedTuple):
     checks: tuple[Check, ...]
 
 
-Rule = Callable[[Case, Sequence[Lot]], Iterator[Claim]]
+Rule = Callable[[Case, Sequence[TestedLot]], Iterator[Claim]]
 """Yields the claims about a cell, from the lots of it that hold a faulty specimen."""
 
 
 def _of_field(name: str) -> Rule:
     """Return a rule that takes from the case's claims over the field what concerns a cell."""
 
-    def rule(case: Case, bad: Sequence[Lot]) -> Iterator[Claim]:
+    def rule(case: Case, bad: Sequence[TestedLot]) -> Iterator[Claim]:
         claims: tuple[Claim, ...] = getattr(case, name)
         faulty = faulty_specimens(bad) if claims else frozenset()
         for claim in claims:
@@ -111,14 +111,14 @@ def _of_field(name: str) -> Rule:
     return rule
 
 
-def _of_rest(rule: Callable[[Field, Sequence[Lot]], Iterator[Claim]]) -> Rule:
+def _of_rest(rule: Callable[[CriterionField, Sequence[TestedLot]], Iterator[Claim]]) -> Rule:
     """Return a rule that looks only at lots which neither a pigment nor a format explains."""
     return lambda case, bad: _shown(
         case.field, rule(case.rest, [lot for lot in bad if lot.key not in case.explained])
     )
 
 
-def paints(case: Case, bad: Sequence[Lot]) -> Iterator[Claim]:
+def paints(case: Case, bad: Sequence[TestedLot]) -> Iterator[Claim]:
     """Yield the paints behind the faults of a cell: where nothing wider explains them, and beyond what does."""
     rest = [lot for lot in bad if lot.key not in case.explained]
     explained = [lot for lot in bad if lot.key in case.explained]
@@ -126,12 +126,12 @@ def paints(case: Case, bad: Sequence[Lot]) -> Iterator[Claim]:
     yield from _shown(case.field, narrow.paints_beyond(case.field, case.held, explained))
 
 
-def _of_all(rule: Callable[[Field, Sequence[Lot]], Iterator[Claim]]) -> Rule:
+def _of_all(rule: Callable[[CriterionField, Sequence[TestedLot]], Iterator[Claim]]) -> Rule:
     """Return a rule that looks at every lot."""
     return lambda case, bad: _shown(case.field, rule(case.field, bad))
 
 
-def _shown(field: Field, claims: Iterable[Claim]) -> Iterator[Claim]:
+def _shown(field: CriterionField, claims: Iterable[Claim]) -> Iterator[Claim]:
     """Yield claims, not settled where the grades behind them only compare paints with other makers'."""
     if not field.criterion.by_comparison:
         yield from claims
@@ -141,7 +141,7 @@ def _shown(field: Field, claims: Iterable[Claim]) -> Iterator[Claim]:
         faulty = [unit for lot in claim.lots for unit in lot.units if unit.row.specimen in claim.explained]
         at_worst = sum((unit.grade or 0) >= worst for unit in faulty)
         found, needed = f"{at_worst} of {len(faulty)} at grade {worst:g}", f"each at grade {worst:g}"
-        check = Check(What.SHOWN, at_worst == len(faulty), found, needed, missing=len(faulty) - at_worst)
+        check = Check(CheckName.SHOWN, at_worst == len(faulty), found, needed, missing=len(faulty) - at_worst)
         asked = (*claim.checks, check)
         yield replace(claim, checks=asked, standing=checks.standing_of(asked) or claim.standing)
 
@@ -223,7 +223,7 @@ def _is_one_of_more(claim: Claim, pointed: Sequence[Claim]) -> bool:
     return single and any(claim.explained & wider.explained for wider in pointed)
 
 
-def _faulty_lots(field: Field, cell: int | None) -> tuple[Lot, ...]:
+def _faulty_lots(field: CriterionField, cell: int | None) -> tuple[TestedLot, ...]:
     """Return the lots of a cell that hold a faulty specimen."""
     if cell is None:
         return ()
@@ -251,7 +251,9 @@ def _none_found(case: Case, maker_id: str, cell: int | None, upper_limit: float)
     """Yield what "none found" needs: the cell's own specimens and lots, and a low enough limit from them alone."""
     counts = case.field.cells
     tested, lots = (0, 0) if cell is None else (int(counts.tested[cell]), int(counts.lots[cell]))
-    yield at_least(What.SPECIMENS, tested, checks.MIN_NONE_SPECIMENS)
-    yield at_least(What.LOTS, lots, checks.MIN_NONE_LOTS)
+    yield at_least(CheckName.SPECIMENS, tested, checks.MIN_NONE_SPECIMENS)
+    yield at_least(CheckName.LOTS, lots, checks.MIN_NONE_LOTS)
     limit = checks.sound_below(case.rest.rate_without(maker_id) or 0.0)
-    yield Check(What.UPPER_LIMIT, upper_limit < limit, f"up to {percent(upper_limit)}", f"below {percent(limit)}")
+    yield Check(
+        CheckName.UPPER_LIMIT, upper_limit < limit, f"up to {percent(upper_limit)}", f"below {percent(limit)}"
+    )

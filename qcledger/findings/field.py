@@ -7,9 +7,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from qcledger.findings.columns import Column, Ints, distinct, is_first
+from qcledger.findings.columns import Ints, LotFact, distinct, is_first
 from qcledger.findings.evidence import Evidence, Sitting
-from qcledger.findings.lots import Counts, Kind, Lot
+from qcledger.findings.lots import Counts, Kind, TestedLot
 from qcledger.findings.shelf import Group, Shelf
 from qcledger.rubric import Criterion
 
@@ -48,7 +48,7 @@ class Sums:
 
 
 @dataclass(frozen=True, eq=False)
-class Field:
+class CriterionField:
     """All makers together on one criterion (the statistician's field), lot by lot.
 
     Parameters
@@ -83,7 +83,7 @@ class Field:
         return self._per_lot(self.evidence.faulty[self.places] == 1)
 
     @cached_property
-    def as_planned(self) -> "Field":
+    def as_planned(self) -> "CriterionField":
         """The same with only what was bought as planned: what was bought because it looked bad is no sample."""
         planned = self.shelf.planned_of_row[self.places]
         if planned.all():
@@ -92,39 +92,39 @@ class Field:
         return replace(self, places=self.places[planned], starts=before[self.starts])
 
     @cached_property
-    def _lots(self) -> dict[int, Lot]:
+    def _lots(self) -> dict[int, TestedLot]:
         return {}
 
-    def lot(self, number: int) -> Lot:
+    def lot(self, number: int) -> TestedLot:
         """Return a lot by its number on the shelf; something of it must have been tested."""
         if number not in self._lots:
             places = self.places[self.starts[number] : self.starts[number + 1]].tolist()
             units = tuple(map(self.evidence.unit, places))
             shelf, faulty = self.shelf, int(self.faulty[number])
             kind, key = shelf.kind.names[shelf.kind.of_lot[number]], shelf.key.names[number]
-            self._lots[number] = Lot(units[0].row, units, len(units), faulty, kind, key)
+            self._lots[number] = TestedLot(units[0].row, units, len(units), faulty, kind, key)
         return self._lots[number]
 
-    def some(self, numbers: Ints) -> tuple[Lot, ...]:
+    def some(self, numbers: Ints) -> tuple[TestedLot, ...]:
         """Return the lots of these numbers that belong to the field."""
         return tuple(map(self.lot, numbers[self.tested[numbers] > 0].tolist()))
 
-    def numbers(self, column: Column, name: Hashable) -> Ints:
+    def numbers(self, column: LotFact, name: Hashable) -> Ints:
         """Return the numbers of the field's lots that have `name` in a column of the shelf."""
         number = column.number.get(name)
         lots = np.zeros(0, np.intp) if number is None else column.lots[number]
         return lots[self.tested[lots] > 0]
 
     @cached_property
-    def lots(self) -> tuple[Lot, ...]:
+    def lots(self) -> tuple[TestedLot, ...]:
         """Every lot, in order of its first trial."""
         return self.some(np.arange(len(self.shelf)))
 
-    def of(self, column: Column, name: Hashable) -> tuple[Lot, ...]:
+    def of(self, column: LotFact, name: Hashable) -> tuple[TestedLot, ...]:
         """Return the lots that have `name` in a column of the shelf."""
         return tuple(map(self.lot, self.numbers(column, name).tolist()))
 
-    def of_cell(self, maker: str, format_: str) -> tuple[Lot, ...]:
+    def of_cell(self, maker: str, format_: str) -> tuple[TestedLot, ...]:
         """Return a maker's lots in a format."""
         return self.of(self.shelf.cell, (maker, format_))
 
@@ -167,7 +167,7 @@ class Field:
         """Faulty specimens of each paint in a format, by the makes of the shelf."""
         return self.shelf.make.sums(self.faulty)
 
-    def faulty_parcels(self, groups: Column) -> Ints:
+    def faulty_parcels(self, groups: LotFact) -> Ints:
         """Return how many parcels the faulty specimens of each of `groups` came in."""
         lot, parcel = self._bad
         group, number = groups.of_lot[lot], len(groups.names)
@@ -208,7 +208,7 @@ class Field:
         number = self.shelf.maker.number.get(maker)
         return self.counts.rate if number is None else self.rates_without[number]
 
-    def peers(self, lots: Iterable[Lot]) -> tuple[Lot, ...]:
+    def peers(self, lots: Iterable[TestedLot]) -> tuple[TestedLot, ...]:
         """Return other makers' lots of the kinds of `lots`, which are one maker's."""
         own = np.array([self.shelf.key.number[lot.key] for lot in lots], np.intp)
         return self.some(self.peer_numbers(own))
@@ -236,7 +236,7 @@ class Field:
         """For each of `places` the number of its lot."""
         return np.repeat(np.arange(len(self.shelf)), np.diff(self.starts))
 
-    def without(self, keys: frozenset[Hashable]) -> "Field":
+    def without(self, keys: frozenset[Hashable]) -> "CriterionField":
         """Return the field less the lots with these keys."""
         if not keys:
             return self
@@ -273,7 +273,7 @@ class Field:
             yield everybody.astype(np.intp) - groups.sums(known)
 
 
-def fields(evidence: Evidence) -> dict[str, Field]:
+def fields(evidence: Evidence) -> dict[str, CriterionField]:
     """Return the field of each criterion on which faults were judged."""
     shelf, found = Shelf(evidence.rows, evidence.specimen), {}
     shown = np.ones(len(shelf), np.bool_)
@@ -281,12 +281,12 @@ def fields(evidence: Evidence) -> dict[str, Field]:
         lots = shelf.lot_of_row[judged]
         places = judged[np.argsort(lots, kind="stable")]
         starts = np.concatenate([[0], np.cumsum(np.bincount(lots, minlength=len(shelf)))])
-        found[key] = Field(evidence.criteria[key], evidence, shelf, places, starts, shown)
+        found[key] = CriterionField(evidence.criteria[key], evidence, shelf, places, starts, shown)
     return found
 
 
-def empty_field(criterion: Criterion, evidence: Evidence) -> Field:
+def empty_field(criterion: Criterion, evidence: Evidence) -> CriterionField:
     """Return the field of a criterion on which no fault was judged."""
     none = np.zeros(0, np.intp)
     shelf = Shelf(evidence.rows.some(()), none)
-    return Field(criterion, evidence, shelf, none, np.zeros(1, np.intp), np.zeros(0, np.bool_))
+    return CriterionField(criterion, evidence, shelf, none, np.zeros(1, np.intp), np.zeros(0, np.bool_))

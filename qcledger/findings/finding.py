@@ -7,12 +7,12 @@ from functools import cached_property
 from typing import NamedTuple
 
 from qcledger.findings.evidence import SetAside
-from qcledger.findings.field import Field
-from qcledger.findings.lots import Counts, Lot, tally
+from qcledger.findings.field import CriterionField
+from qcledger.findings.lots import Counts, TestedLot, tally
 from qcledger.findings.papers import LeftApart
 from qcledger.findings.pooled import Fair, Pooled, Reach
-from qcledger.findings.said import NOTHING_SAID, Said
-from qcledger.findings.stock import Stock
+from qcledger.findings.said import NOTHING_SAID, SaidBeside
+from qcledger.findings.stock import BoughtPieces
 from qcledger.findings.trail import Grades, Recurrence, Trail, grades_of, trail_of
 from qcledger.records import Piece
 from qcledger.rubric import Criterion
@@ -31,7 +31,7 @@ class Need(StrEnum):
     CONFIRMATION = "confirmation"
 
 
-class What(StrEnum):
+class CheckName(StrEnum):
     """The stable names of the checks."""
 
     FAULTY_SPECIMENS = "faulty specimens"
@@ -91,7 +91,7 @@ class Check:
         How many more would meet it, where that is a number to buy; else 0.
     """
 
-    name: What
+    name: CheckName
     met: bool
     found: str
     needed: str
@@ -192,7 +192,7 @@ class Claim:
 
     extent: Extent
     subject: tuple[str, ...]
-    lots: tuple[Lot, ...]
+    lots: tuple[TestedLot, ...]
     explained: frozenset[str]
     checks: tuple[Check, ...]
     standing: Standing
@@ -202,7 +202,7 @@ class Claim:
     @property
     def critical(self) -> bool:
         """Whether it is said at once because it may concern health."""
-        return any(check.name is What.CRITICAL for check in self.checks)
+        return any(check.name is CheckName.CRITICAL for check in self.checks)
 
     @property
     def unmet(self) -> tuple[Check, ...]:
@@ -264,8 +264,8 @@ class Finding:
     maker: str
     maker_name: str
     format: str
-    field: Field
-    rest: Field
+    field: CriterionField
+    rest: CriterionField
     wilson: Interval
     lot_aware: Interval
     still_allowed: float
@@ -280,9 +280,9 @@ class Finding:
     apart: tuple[Apart, ...] = ()
     reader_notes: int = 0
     recurrence: Recurrence | None = None
-    stock: Stock | None = None
+    stock: BoughtPieces | None = None
     left_apart: tuple[LeftApart, ...] = ()
-    said: Said = NOTHING_SAID
+    said: SaidBeside = NOTHING_SAID
 
     @cached_property
     def unseen(self) -> tuple[Piece, ...]:
@@ -295,7 +295,7 @@ class Finding:
         return self.field.criterion
 
     @cached_property
-    def lots(self) -> tuple[Lot, ...]:
+    def lots(self) -> tuple[TestedLot, ...]:
         """Its own lots, in order of their first trial."""
         return self.field.of_cell(self.maker, self.format)
 

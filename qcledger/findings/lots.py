@@ -13,7 +13,7 @@ Kind = tuple[tuple[str, ...], str]
 """What makes paints of two makers comparable: the same declared pigments in the same format."""
 
 
-class Lot(NamedTuple):
+class TestedLot(NamedTuple):
     """The tested specimens of one lot or, where no batch code was printed, of one paint in one parcel.
 
     Parameters
@@ -69,7 +69,7 @@ class Counts:
         return self.faulty / self.tested if self.tested else None
 
 
-def units_of(lots: Iterable[Lot]) -> Iterator[Unit]:
+def units_of(lots: Iterable[TestedLot]) -> Iterator[Unit]:
     """Yield the specimens of some lots."""
     return (unit for lot in lots for unit in lot.units)
 
@@ -89,14 +89,14 @@ def kind_of(row: TestedRow) -> Kind:
     return (tuple(sorted(row.pigments)), row.format)
 
 
-def lot_of(units: Iterable[Unit]) -> Lot:
+def lot_of(units: Iterable[Unit]) -> TestedLot:
     """Return the lot that `units` are of; there must be one at least."""
     units = tuple(units)
     row, faulty = units[0].row, [unit for unit in units if unit.faulty]
-    return Lot(row, units, len(units), len(faulty), kind_of(row), lot_key(row))
+    return TestedLot(row, units, len(units), len(faulty), kind_of(row), lot_key(row))
 
 
-def tally(lots: Iterable[Lot]) -> Counts:
+def tally(lots: Iterable[TestedLot]) -> Counts:
     """Return the counts over `lots`."""
     lots = tuple(lots)
     bad = [lot for lot in lots if lot.faulty]
@@ -112,15 +112,15 @@ def tally(lots: Iterable[Lot]) -> Counts:
     )
 
 
-def grouped(lots: Iterable[Lot], by: Callable[[Lot], K]) -> dict[K, list[Lot]]:
+def grouped(lots: Iterable[TestedLot], by: Callable[[TestedLot], K]) -> dict[K, list[TestedLot]]:
     """Return `lots` in groups, each in order."""
-    groups: dict[K, list[Lot]] = defaultdict(list)
+    groups: dict[K, list[TestedLot]] = defaultdict(list)
     for lot in lots:
         groups[by(lot)].append(lot)
     return dict(groups)
 
 
-def sums(lots: Iterable[Lot]) -> tuple[int, int]:
+def sums(lots: Iterable[TestedLot]) -> tuple[int, int]:
     """Return the faulty and the tested specimens of `lots`."""
     faulty = tested = 0
     for lot in lots:
@@ -128,17 +128,17 @@ def sums(lots: Iterable[Lot]) -> tuple[int, int]:
     return faulty, tested
 
 
-def faulty_specimens(lots: Iterable[Lot]) -> frozenset[str]:
+def faulty_specimens(lots: Iterable[TestedLot]) -> frozenset[str]:
     """Return the ids of the faulty specimens of `lots`."""
     return frozenset(unit.row.specimen for lot in lots if lot.faulty for unit in lot.units if unit.faulty)
 
 
-def faulty_parcels(lots: Iterable[Lot]) -> frozenset[str]:
+def faulty_parcels(lots: Iterable[TestedLot]) -> frozenset[str]:
     """Return the ids of the parcels that the faulty specimens of `lots` came in."""
     return frozenset(unit.row.parcel for lot in lots if lot.faulty for unit in lot.units if unit.faulty)
 
 
-def rate_of(lots: Iterable[Lot]) -> float | None:
+def rate_of(lots: Iterable[TestedLot]) -> float | None:
     """Return the share of faulty specimens in `lots`; None when there is none."""
     faulty, tested = sums(lots)
     return faulty / tested if tested else None

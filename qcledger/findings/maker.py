@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 from qcledger.findings import checks
 from qcledger.findings.checks import at_least, percent
 from qcledger.findings.columns import Ints
-from qcledger.findings.field import Field, Sums
-from qcledger.findings.finding import Chance, Check, Claim, Need, What
-from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens
+from qcledger.findings.field import CriterionField, Sums
+from qcledger.findings.finding import Chance, Check, CheckName, Claim, Need
+from qcledger.findings.lots import TestedLot, faulty_parcels, faulty_specimens
 from qcledger.findings.spread import over_paints, over_parcels, worst_paints
-from qcledger.findings.strength import Family, Strength, Suspect, tail_p
-from qcledger.vocab import Extent, Nature, Why
+from qcledger.findings.strength import Family, StrengthCheck, Suspect, tail_p
+from qcledger.vocab import Extent, Nature, WhyBought
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,12 +27,12 @@ class _Accusation:
     """A suspect with its planned lots, the checks of its pattern, and whether it has paints and lots enough."""
 
     suspect: Suspect
-    lots: tuple[Lot, ...]
+    lots: tuple[TestedLot, ...]
     pattern: tuple[Check, ...]
     large: bool
 
 
-def claims(field: Field, strength: Strength, criteria: int = 1) -> tuple[Claim, ...]:
+def claims(field: CriterionField, strength: StrengthCheck, criteria: int = 1) -> tuple[Claim, ...]:
     """Return what is held against makers and their formats, the wider first, where the pattern is there.
 
     Parameters
@@ -52,12 +52,12 @@ def claims(field: Field, strength: Strength, criteria: int = 1) -> tuple[Claim, 
         return ()
     family = sum(int(_large(counts).sum()) for _, counts in groups)
     answers = iter(strength(field, [case.suspect for case in accused if case.large], Family(family, criteria)))
-    untold = Check(What.BEYOND_CHANCE, False, "too few paints or lots to compare", "enough of both")
+    untold = Check(CheckName.BEYOND_CHANCE, False, "too few paints or lots to compare", "enough of both")
     told = (next(answers) if case.large else Chance((untold,), 1.0) for case in accused)
     return tuple(_claim(field, planned, case, chance) for case, chance in zip(accused, told, strict=True))
 
 
-def may_accuse(field: Field) -> bool:
+def may_accuse(field: CriterionField) -> bool:
     """Say whether a criterion could accuse anybody, whoever its faults were at.
 
     Notes
@@ -76,14 +76,18 @@ def _large(counts: Sums) -> NDArray[np.bool_]:
     return large
 
 
-def _accusations(field: Field, names: Sequence[str | tuple[str, str]], counts: Sums) -> Iterator[_Accusation]:
+def _accusations(
+    field: CriterionField, names: Sequence[str | tuple[str, str]], counts: Sums
+) -> Iterator[_Accusation]:
     """Yield the makers, or the makers' formats, whose pattern is there; most fall at the first two checks."""
     large = _large(counts).tolist()
     no_excess = counts.rate - counts.beside <= checks.DELTA  # not known where nobody stands beside
     for number in np.flatnonzero((counts.faulty_lots >= checks.MIN_FAULTY) & ~no_excess).tolist():
         name = names[number]
         maker, format_ = (name, None) if isinstance(name, str) else name
-        faulty_lots = at_least(What.FAULTY_LOTS, int(counts.faulty_lots[number]), checks.MIN_FAULTY, Need.PATTERN)
+        faulty_lots = at_least(
+            CheckName.FAULTY_LOTS, int(counts.faulty_lots[number]), checks.MIN_FAULTY, Need.PATTERN
+        )
         first = (faulty_lots, _excess(counts, number))
         numbers = _numbers(field, maker, format_)
         lots = field.some(numbers)
@@ -96,12 +100,12 @@ def _excess(counts: Sums, number: int) -> Check:
     rate, other = counts.rate[number], counts.beside[number]
     needed = f"more than {percent(checks.DELTA)} above the other makers"
     if np.isnan(other):
-        return Check(What.EXCESS, False, "no other maker tested", needed)
+        return Check(CheckName.EXCESS, False, "no other maker tested", needed)
     found = f"{percent(rate)} beside {percent(other)}"
-    return Check(What.EXCESS, bool(rate - other > checks.DELTA), found, needed, Need.PATTERN)
+    return Check(CheckName.EXCESS, bool(rate - other > checks.DELTA), found, needed, Need.PATTERN)
 
 
-def _claim(field: Field, planned: Field, case: _Accusation, chance: Chance) -> Claim:
+def _claim(field: CriterionField, planned: CriterionField, case: _Accusation, chance: Chance) -> Claim:
     suspect, lots = case.suspect, case.lots
     enough = (*_size(lots), _peers(planned, lots), _sessions(planned, suspect), _parcels(lots))
     every = field.some(_numbers(field, suspect.maker, suspect.format))
@@ -117,32 +121,32 @@ def _claim(field: Field, planned: Field, case: _Accusation, chance: Chance) -> C
     return Claim(extent, subject, every, faulty_specimens(every), asked, standing, chance)
 
 
-def _numbers(field: Field, maker: str, format_: str | None) -> Ints:
+def _numbers(field: CriterionField, maker: str, format_: str | None) -> Ints:
     """Return the numbers of the lots of a maker, or of its paints in one format."""
     shelf = field.shelf
     return field.numbers(shelf.maker, maker) if format_ is None else field.numbers(shelf.cell, (maker, format_))
 
 
-def _pattern(field: Field, lots: Sequence[Lot], format_: str | None) -> Iterator[Check]:
+def _pattern(field: CriterionField, lots: Sequence[TestedLot], format_: str | None) -> Iterator[Check]:
     """Yield what makes it this maker's: faults over its paints and purchases and, for the maker, its formats."""
     faulty = [lot for lot in lots if lot.faulty]
-    yield at_least(What.FAULTY_PAINTS, _different(faulty, "paint"), checks.MIN_FAULTY, Need.PATTERN)
-    yield at_least(What.FAULTY_PARCELS, len(faulty_parcels(faulty)), checks.MIN_FAULTY, Need.PATTERN)
+    yield at_least(CheckName.FAULTY_PAINTS, _different(faulty, "paint"), checks.MIN_FAULTY, Need.PATTERN)
+    yield at_least(CheckName.FAULTY_PARCELS, len(faulty_parcels(faulty)), checks.MIN_FAULTY, Need.PATTERN)
     if format_ is None:
         pigments = len({lot.pigments for lot in faulty})
-        yield at_least(What.FAULTY_PIGMENTS, pigments, checks.MIN_FAULTY, Need.PATTERN)
-        yield at_least(What.FAULTY_FORMATS, _different(faulty, "format"), checks.MIN_FAULTY, Need.PATTERN)
+        yield at_least(CheckName.FAULTY_PIGMENTS, pigments, checks.MIN_FAULTY, Need.PATTERN)
+        yield at_least(CheckName.FAULTY_FORMATS, _different(faulty, "format"), checks.MIN_FAULTY, Need.PATTERN)
         yield _no_format_is_free(field, lots)
 
 
-def _size(lots: Sequence[Lot]) -> tuple[Check, Check]:
+def _size(lots: Sequence[TestedLot]) -> tuple[Check, Check]:
     return (
-        at_least(What.PAINTS, _different(lots, "paint"), checks.MIN_PAINTS),
-        at_least(What.LOTS, sum(lot.coded for lot in lots), checks.MIN_LOTS),
+        at_least(CheckName.PAINTS, _different(lots, "paint"), checks.MIN_PAINTS),
+        at_least(CheckName.LOTS, sum(lot.coded for lot in lots), checks.MIN_LOTS),
     )
 
 
-def _no_format_is_free(field: Field, lots: Sequence[Lot]) -> Check:
+def _no_format_is_free(field: CriterionField, lots: Sequence[TestedLot]) -> Check:
     """Return whether each format tested often enough to tell shows the excess; one that is free of it narrows it."""
     free, maker = [], lots[0].row.maker
     for format_ in dict.fromkeys(lot.row.format for lot in lots):
@@ -150,10 +154,12 @@ def _no_format_is_free(field: Field, lots: Sequence[Lot]) -> Check:
         often = field.cells.tested[number] >= checks.MIN_TO_CLEAR
         if often and not _excess(field.cells, number).met:
             free.append(str(format_))
-    return Check(What.OTHER_FORMATS, not free, ", ".join(free) or "none free of it", "none free of it", Need.PATTERN)
+    return Check(
+        CheckName.OTHER_FORMATS, not free, ", ".join(free) or "none free of it", "none free of it", Need.PATTERN
+    )
 
 
-def _peers(field: Field, lots: Sequence[Lot]) -> Check:
+def _peers(field: CriterionField, lots: Sequence[TestedLot]) -> Check:
     """Return whether enough of the suspect's pigments were tested at enough other makers in the same format."""
     trait = field.criterion.nature is not Nature.FAULT
     least = checks.MIN_FIELD_MAKERS if trait else checks.MIN_PEER_MAKERS
@@ -161,10 +167,10 @@ def _peers(field: Field, lots: Sequence[Lot]) -> Check:
     with_peers = len({kind[0] for kind in kinds if field.makers_of_kind(kind) - 1 >= least})
     lacking = max(checks.MIN_PEER_PIGMENTS - with_peers, 0)
     needed = f"{checks.MIN_PEER_PIGMENTS} or more, each at {least} other makers in the same format"
-    return Check(What.PEERS, not lacking, str(with_peers), needed, missing=lacking)
+    return Check(CheckName.PEERS, not lacking, str(with_peers), needed, missing=lacking)
 
 
-def _sessions(planned: Field, suspect: Suspect) -> Check:
+def _sessions(planned: CriterionField, suspect: Suspect) -> Check:
     """Return whether the suspect was faulty beside sound peers in two sessions, or so in two sittings of unpacking.
 
     In a session in which its peers are faulty too it may be the session. What is judged at unpacking hardly depends
@@ -178,22 +184,22 @@ def _sessions(planned: Field, suspect: Suspect) -> Check:
     found = f"{checks.sittings(times)}{f', beside sound ones of other makers in {len(beside)}' if beside else ''}"
     needed = f"{checks.MIN_SESSIONS} or more valid sessions, or sittings of unpacking, with faults beside sound peers"
     lacking = max(checks.MIN_SESSIONS - len(times), 0)
-    return Check(What.SESSIONS, not lacking, found, needed, missing=lacking)
+    return Check(CheckName.SESSIONS, not lacking, found, needed, missing=lacking)
 
 
-def _others(planned: Field, suspect: Suspect) -> Ints:
+def _others(planned: CriterionField, suspect: Suspect) -> Ints:
     """Return the numbers of all other makers' lots in the suspect's formats."""
     maker, format_ = planned.shelf.maker.of_lot, planned.shelf.format.of_lot
     first, alike = suspect.numbers[0], np.isin(format_, format_[suspect.numbers])
     return np.flatnonzero((maker != maker[first]) & alike & (planned.tested > 0))
 
 
-def _parcels(lots: Sequence[Lot]) -> Check:
+def _parcels(lots: Sequence[TestedLot]) -> Check:
     parcels = {unit.row.parcel for lot in lots for unit in lot.units}
-    return at_least(What.PARCELS, len(parcels), checks.MIN_PARCELS)
+    return at_least(CheckName.PARCELS, len(parcels), checks.MIN_PARCELS)
 
 
-def _confirmed(planned: Field, suspect: Suspect, lots: Sequence[Lot], worst: str | None) -> Check:
+def _confirmed(planned: CriterionField, suspect: Suspect, lots: Sequence[TestedLot], worst: str | None) -> Check:
     """Return whether specimens bought to confirm bear it out on their own.
 
     They are of other lots from other sellers, and not of the paint with the most faults: more of that would only say
@@ -201,13 +207,13 @@ def _confirmed(planned: Field, suspect: Suspect, lots: Sequence[Lot], worst: str
     """
     peers = planned.peer_numbers(suspect.numbers)
     units = [unit for lot in lots for unit in lot.units]
-    first = [unit.row for unit in units if unit.row.why is not Why.TO_CONFIRM]
+    first = [unit.row for unit in units if unit.row.why is not WhyBought.TO_CONFIRM]
     known: set[Hashable] = {row.lot for row in first}
-    sellers = {unit.row.seller for unit in units if unit.faulty and unit.row.why is not Why.TO_CONFIRM}
+    sellers = {unit.row.seller for unit in units if unit.faulty and unit.row.why is not WhyBought.TO_CONFIRM}
     fresh = [
         unit
         for unit in units
-        if unit.row.why is Why.TO_CONFIRM
+        if unit.row.why is WhyBought.TO_CONFIRM
         and unit.row.lot is not None
         and unit.row.lot not in known
         and unit.row.seller not in sellers
@@ -225,8 +231,8 @@ def _confirmed(planned: Field, suspect: Suspect, lots: Sequence[Lot], worst: str
     )
     lacking = max(checks.MIN_TO_CONFIRM - len(fresh), 0)
     found = f"{faulty} of {len(fresh)}" if fresh else "none"
-    return Check(What.CONFIRMED, met, found, needed, Need.CONFIRMATION, lacking)
+    return Check(CheckName.CONFIRMED, met, found, needed, Need.CONFIRMATION, lacking)
 
 
-def _different(lots: Iterable[Lot], field: str) -> int:
+def _different(lots: Iterable[TestedLot], field: str) -> int:
     return len({getattr(lot.row, field) for lot in lots})

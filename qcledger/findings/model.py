@@ -8,17 +8,17 @@ import numpy as np
 from scipy.stats import beta
 
 from qcledger.findings.checks import DELTA, chance
-from qcledger.findings.field import Field
-from qcledger.findings.finding import Chance, Check, What
+from qcledger.findings.field import CriterionField
+from qcledger.findings.finding import Chance, Check, CheckName
 from qcledger.findings.pooled import FLOOR, QUANTILES, Accused, Estimate, Fair, Key, Level, Pooled, Reach, fields_for
 from qcledger.findings.strength import Family, Suspect
 from qcledger.stats.check import FloatArray
-from qcledger.stats.pooled.design import Field as Design
-from qcledger.stats.pooled.design import Lot as ModelLot
+from qcledger.stats.pooled.design import PooledField as Design
+from qcledger.stats.pooled.design import PooledLot as ModelLot
 from qcledger.stats.pooled.design import arrange
 from qcledger.stats.pooled.fair_field import (
     BATCH,
-    Unit,
+    AccusedUnit,
     check_units,
     fair_outcomes,
     fit_fair,
@@ -36,7 +36,7 @@ UNDECLARED = "none declared"
 
 
 @dataclass(frozen=True)
-class Question:
+class ModelQuestion:
     """One criterion's lots as the model takes them.
 
     Parameters
@@ -58,7 +58,7 @@ class Question:
     line: float
 
 
-def question(field: Field, suspects: Sequence[Accused], line: float) -> Question:
+def question(field: CriterionField, suspects: Sequence[Accused], line: float) -> ModelQuestion:
     """Return a criterion's field as the model takes it."""
     numbers = np.flatnonzero(field.tested > 0).tolist()
     rows, names = field.shelf.rows, field.shelf.key.names
@@ -73,7 +73,7 @@ def question(field: Field, suspects: Sequence[Accused], line: float) -> Question
             maker=row.maker, format=str(row.format), paint=paint, pigments=pigments, tested=tested, faulty=faulty
         )
 
-    return Question(
+    return ModelQuestion(
         lots=tuple(lot(n, int(field.tested[n]), int(field.faulty[n])) for n in numbers),
         keys=tuple(_texts(names[n]) for n in numbers),
         planned=tuple(lot(n, int(planned_tested[n]), int(planned_faulty[n])) for n in numbers if planned_tested[n]),
@@ -82,7 +82,7 @@ def question(field: Field, suspects: Sequence[Accused], line: float) -> Question
     )
 
 
-def answer(asked: Question, stop: Callable[[], bool] = lambda: False) -> Pooled:
+def answer(asked: ModelQuestion, stop: Callable[[], bool] = lambda: False) -> Pooled:
     """Return the model's answer; the same question has the same answer.
 
     Parameters
@@ -116,7 +116,7 @@ def answer(asked: Question, stop: Callable[[], bool] = lambda: False) -> Pooled:
 
 
 def checked(
-    asked: Question, past: Sequence[Accused], stop: Callable[[], bool] = lambda: False, most: int | None = None
+    asked: ModelQuestion, past: Sequence[Accused], stop: Callable[[], bool] = lambda: False, most: int | None = None
 ) -> dict[Accused, Fair]:
     """Put suspects to the fair-field check, a maker and its formats side by side.
 
@@ -133,7 +133,7 @@ def checked(
     return {one: fair[unit] for one, unit in units.items() if unit in fair}
 
 
-def _unit(design: Design, accused: Accused) -> Unit | None:
+def _unit(design: Design, accused: Accused) -> AccusedUnit | None:
     """Return a suspect as the check knows it; None where nothing of it was planned."""
     maker, format_ = accused
     cells = [
@@ -144,8 +144,8 @@ def _unit(design: Design, accused: Accused) -> Unit | None:
     if not cells:
         return None
     # A maker tested in one format is that format to the check.
-    whole = Unit("maker", design.makers.index(maker))
-    return whole if format_ is None and whole in units_of(design) else Unit("cell", cells[0])
+    whole = AccusedUnit("maker", design.makers.index(maker))
+    return whole if format_ is None and whole in units_of(design) else AccusedUnit("cell", cells[0])
 
 
 def _reaches(found: Posterior, unit: str) -> list[Reach]:
@@ -229,7 +229,7 @@ class SameFairFields:
     line: float
 
     @classmethod
-    def of(cls, everyone: Field, line: float) -> "SameFairFields":
+    def of(cls, everyone: CriterionField, line: float) -> "SameFairFields":
         """Draw fair fields with the planned purchases of a whole field."""
         design = arrange(question(everyone, (), line).planned)
         fair, rng = fit_fair(design, []), np.random.default_rng(1)
@@ -239,7 +239,7 @@ class SameFairFields:
         ]
         return cls(fair.held, np.concatenate(drawn), line)
 
-    def __call__(self, rest: Field, suspects: Sequence[Suspect], family: Family) -> Sequence[Chance]:
+    def __call__(self, rest: CriterionField, suspects: Sequence[Suspect], family: Family) -> Sequence[Chance]:
         """Return whether each suspect is still stronger than the fair fields' strongest."""
         whole = replace(rest, shown=np.ones_like(rest.shown))
         planned = question(whole, (), self.line).planned
@@ -258,4 +258,4 @@ class SameFairFields:
 
 
 def _still(p: float, line: float) -> Check:
-    return Check(What.FAIR_FIELD, p <= line, chance(p), f"{line:.2g} or less")
+    return Check(CheckName.FAIR_FIELD, p <= line, chance(p), f"{line:.2g} or less")

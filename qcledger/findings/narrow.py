@@ -8,18 +8,18 @@ from numpy.typing import NDArray
 from qcledger.findings import checks
 from qcledger.findings.among import among
 from qcledger.findings.checks import at_least, beyond_all, beyond_chance, percent, together
-from qcledger.findings.columns import Column, Ints
+from qcledger.findings.columns import Ints, LotFact
 from qcledger.findings.evidence import CellKey, Unit
-from qcledger.findings.field import Field
-from qcledger.findings.finding import Check, Claim, Need, What
-from qcledger.findings.lots import Lot, faulty_parcels, faulty_specimens, lot_of, units_of
+from qcledger.findings.field import CriterionField
+from qcledger.findings.finding import Check, CheckName, Claim, Need
+from qcledger.findings.lots import TestedLot, faulty_parcels, faulty_specimens, lot_of, units_of
 from qcledger.findings.strength import exact_p, exchange_p
 from qcledger.findings.words import how_many, out_of
 from qcledger.records import TestedRow
 from qcledger.vocab import Extent, Severity
 
 
-def may_settle(field: Field, rest: Field) -> NDArray[np.bool_]:
+def may_settle(field: CriterionField, rest: CriterionField) -> NDArray[np.bool_]:
     """Return for each lot of the shelf whether a claim about its faults could be more than pointed to.
 
     That is what the rules below ask first, for every lot at once; what they ask after that can only refuse. Most of a
@@ -48,7 +48,7 @@ def may_settle(field: Field, rest: Field) -> NDArray[np.bool_]:
     return settles
 
 
-def paints(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
+def paints(field: CriterionField, bad: Sequence[TestedLot]) -> Iterator[Claim]:
     """Yield the paints whose recipe is the likely cause: faulty over lots, beside sound paints and sound peers."""
     for paint in dict.fromkeys(lot.row.paint for lot in bad):
         if field.faulty_lots_of_paint[field.shelf.paint.number[paint]] >= checks.MIN_FAULTY:
@@ -57,7 +57,7 @@ def paints(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
             yield from _claim(Extent.PAINT, (lots[0].row.paint_name,), lots, _paint_checks(field, numbers, lots))
 
 
-def paints_beyond(field: Field, held: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
+def paints_beyond(field: CriterionField, held: CriterionField, bad: Sequence[TestedLot]) -> Iterator[Claim]:
     """Yield the paints that are worse than the pigment or format that explains them makes its peers.
 
     Parameters
@@ -74,7 +74,7 @@ def paints_beyond(field: Field, held: Field, bad: Sequence[Lot]) -> Iterator[Cla
             yield from _claim(Extent.PAINT, (lots[0].row.paint_name,), lots, _beyond_checks(field, held, numbers))
 
 
-def parcels(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
+def parcels(field: CriterionField, bad: Sequence[TestedLot]) -> Iterator[Claim]:
     """Yield what goes no further than one purchase: lots of one parcel only, or specimens without a batch code."""
     from_ = faulty_parcels(bad)
     coded = [lot for lot in bad if lot.coded]
@@ -84,18 +84,18 @@ def parcels(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
         yield from _claim(Extent.PARCEL, _bought(one), coded, _parcel_checks(field, cell, one.parcel))
     for lot in bad:
         if not lot.coded:
-            code = Check(What.CODE, False, "none printed", "a batch code, to tell lots apart")
+            code = Check(CheckName.CODE, False, "none printed", "a batch code, to tell lots apart")
             yield from _claim(Extent.PARCEL, (lot.row.paint_name, *_bought(lot.row)), (lot,), (code,))
 
 
-def lots(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
+def lots(field: CriterionField, bad: Sequence[TestedLot]) -> Iterator[Claim]:
     """Yield the bad lots: two or more faulty, beside sound lots of the same paint and format."""
     for lot in bad:
         if lot.coded and lot.faulty >= checks.MIN_FAULTY:
             yield from _claim(Extent.LOT, _named(lot), (lot,), _lot_checks(field, lot))
 
 
-def specimens(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
+def specimens(field: CriterionField, bad: Sequence[TestedLot]) -> Iterator[Claim]:
     """Yield the single bad specimens: one faulty beside sound ones of its lot, its paint's other lots sound."""
     for lot in bad:
         if lot.coded and lot.faulty == 1:
@@ -103,7 +103,7 @@ def specimens(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
             yield from _claim(Extent.SPECIMEN, (*_named(lot), sticker), (lot,), _specimen_checks(field, lot))
 
 
-def critical(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
+def critical(field: CriterionField, bad: Sequence[TestedLot]) -> Iterator[Claim]:
     """Yield each faulty specimen of a critical fault: what may harm is said at once, of the specimen alone."""
     if field.criterion.severity is not Severity.CRITICAL:
         return
@@ -112,7 +112,7 @@ def critical(field: Field, bad: Sequence[Lot]) -> Iterator[Claim]:
             yield from _at_once(unit)
 
 
-def seen_later(field: Field, maker: str, format_: str) -> Iterator[Claim]:
+def seen_later(field: CriterionField, maker: str, format_: str) -> Iterator[Claim]:
     """Yield each specimen of a cell whose critical fault only a further look showed: mould grows after the first."""
     if field.criterion.severity is not Severity.CRITICAL:
         return
@@ -123,18 +123,20 @@ def seen_later(field: Field, maker: str, format_: str) -> Iterator[Claim]:
 
 
 def _at_once(unit: Unit) -> Iterator[Claim]:
-    check = Check(What.CRITICAL, True, unit.row.sticker, "a critical fault is said of the specimen at once")
+    check = Check(CheckName.CRITICAL, True, unit.row.sticker, "a critical fault is said of the specimen at once")
     lot = lot_of((unit,))
     yield from _claim(Extent.SPECIMEN, (*_named(lot), unit.row.sticker), (lot,), (check,))
 
 
-def _claim(extent: Extent, subject: tuple[str, ...], lots: Sequence[Lot], asked: Iterable[Check]) -> Iterator[Claim]:
+def _claim(
+    extent: Extent, subject: tuple[str, ...], lots: Sequence[TestedLot], asked: Iterable[Check]
+) -> Iterator[Claim]:
     found = checks.if_pattern(asked)
     if found and (standing := checks.standing_of(found)):
         yield Claim(extent, subject, tuple(lots), faulty_specimens(lots), found, standing)
 
 
-def _others_of_paint(field: Field, lot: Lot) -> Ints:
+def _others_of_paint(field: CriterionField, lot: TestedLot) -> Ints:
     """Return the numbers of the other lots of a lot's paint and format, those with a batch code."""
     shelf, own = field.shelf, field.shelf.key.number[lot.key]
     numbers = field.numbers(shelf.make, (lot.row.paint, lot.row.format))
@@ -142,7 +144,7 @@ def _others_of_paint(field: Field, lot: Lot) -> Ints:
     return others
 
 
-def _named(lot: Lot) -> tuple[str, ...]:
+def _named(lot: TestedLot) -> tuple[str, ...]:
     return (lot.row.paint_name, lot.row.lot_code) if lot.row.lot_code else (lot.row.paint_name,)
 
 
@@ -150,11 +152,11 @@ def _bought(row: TestedRow) -> tuple[str, str]:
     return (row.seller, row.bought_on.isoformat())
 
 
-def _paint_checks(field: Field, numbers: Ints, lots: Sequence[Lot]) -> Iterator[Check]:
+def _paint_checks(field: CriterionField, numbers: Ints, lots: Sequence[TestedLot]) -> Iterator[Check]:
     yield from _in_most_lots(lots)
     shelf, siblings, peers = field.shelf, _siblings(field, numbers), field.peer_numbers(numbers)
-    yield from _sound(What.OTHER_PAINTS, field, siblings, shelf.paint, 2, stray=True)
-    yield from _sound(What.PEERS_SOUND, field, peers, shelf.maker, checks.MIN_PEER_MAKERS)
+    yield from _sound(CheckName.OTHER_PAINTS, field, siblings, shelf.paint, 2, stray=True)
+    yield from _sound(CheckName.PEERS_SOUND, field, peers, shelf.maker, checks.MIN_PEER_MAKERS)
     beside = np.concatenate([siblings, peers])
     own, beside = numbers[shelf.coded[numbers]], beside[shelf.coded[beside]]
     p = max(_lots_p(field, own, beside), _specimens_p(field, own, beside))
@@ -162,13 +164,13 @@ def _paint_checks(field: Field, numbers: Ints, lots: Sequence[Lot]) -> Iterator[
     yield from together(units_of(lots), units_of(field.some(beside)))
 
 
-def _beyond_checks(field: Field, held: Field, numbers: Ints) -> Iterator[Check]:
+def _beyond_checks(field: CriterionField, held: CriterionField, numbers: Ints) -> Iterator[Check]:
     """Yield what a paint needs beyond a pigment or format: its peers are no longer sound, so it is far above them."""
     shelf, lots = field.shelf, held.some(numbers)
     yield from _in_most_lots(lots)
     siblings, peers = _siblings(field, numbers), field.peer_numbers(numbers)
-    yield at_least(What.OTHER_PAINTS, len(np.unique(shelf.paint.of_lot[siblings])), 2)
-    yield at_least(What.PEERS_SOUND, len(np.unique(shelf.maker.of_lot[peers])), checks.MIN_PEER_MAKERS)
+    yield at_least(CheckName.OTHER_PAINTS, len(np.unique(shelf.paint.of_lot[siblings])), 2)
+    yield at_least(CheckName.PEERS_SOUND, len(np.unique(shelf.maker.of_lot[peers])), checks.MIN_PEER_MAKERS)
     yield _above_its_maker(field, (numbers, peers), (siblings, field.peer_numbers(siblings)))
     own, others = (one[shelf.coded[one]] for one in (numbers, peers))
     # Lots with a fault are common here, so lots are compared by their rates.
@@ -178,14 +180,14 @@ def _beyond_checks(field: Field, held: Field, numbers: Ints) -> Iterator[Check]:
     yield from together(units_of(lots), units_of(field.some(peers)))
 
 
-def _in_most_lots(lots: Sequence[Lot]) -> Iterator[Check]:
+def _in_most_lots(lots: Sequence[TestedLot]) -> Iterator[Check]:
     faulty, coded = sum(lot.coded and lot.faulty > 0 for lot in lots), sum(lot.coded for lot in lots)
-    yield at_least(What.FAULTY_LOTS, faulty, checks.MIN_FAULTY, Need.PATTERN)
-    yield at_least(What.SHARE_OF_LOTS, faulty, coded // 2 + 1, Need.PATTERN)
-    yield at_least(What.FAULTY_PARCELS, len(faulty_parcels(lots)), checks.MIN_FAULTY, Need.PATTERN)
+    yield at_least(CheckName.FAULTY_LOTS, faulty, checks.MIN_FAULTY, Need.PATTERN)
+    yield at_least(CheckName.SHARE_OF_LOTS, faulty, coded // 2 + 1, Need.PATTERN)
+    yield at_least(CheckName.FAULTY_PARCELS, len(faulty_parcels(lots)), checks.MIN_FAULTY, Need.PATTERN)
 
 
-def _above_its_maker(field: Field, own: tuple[Ints, Ints], others: tuple[Ints, Ints]) -> Check:
+def _above_its_maker(field: CriterionField, own: tuple[Ints, Ints], others: tuple[Ints, Ints]) -> Check:
     """Return whether a paint is further above its peers than its maker's other paints above theirs make it.
 
     Up to `checks.HABIT` times the others' excess may be the maker's.
@@ -193,20 +195,20 @@ def _above_its_maker(field: Field, own: tuple[Ints, Ints], others: tuple[Ints, I
     mine, rest = (_rate(field, inside) - _rate(field, beside) for inside, beside in (own, others))
     limit = checks.HABIT * max(rest, 0.0) + checks.DELTA
     found = f"{percent(mine)} above its peers, the maker's other paints {percent(rest)}"
-    return Check(What.EXCESS, mine > limit, found, f"more than {percent(limit)}", Need.PATTERN)
+    return Check(CheckName.EXCESS, mine > limit, found, f"more than {percent(limit)}", Need.PATTERN)
 
 
-def _rate(field: Field, numbers: Ints) -> float:
+def _rate(field: CriterionField, numbers: Ints) -> float:
     return int(field.faulty[numbers].sum()) / max(int(field.tested[numbers].sum()), 1)
 
 
-def _lots_p(field: Field, own: Ints, beside: Ints) -> float:
+def _lots_p(field: CriterionField, own: Ints, beside: Ints) -> float:
     """Return the chance of as many faulty lots; larger lots are the likelier to hold a fault, whoever made them."""
     some, others = (int((field.faulty[lots] > 0).sum()) for lots in (own, beside))
     return exact_p(some, len(own), others, len(beside))
 
 
-def _specimens_p(field: Field, own: Ints, beside: Ints) -> float:
+def _specimens_p(field: CriterionField, own: Ints, beside: Ints) -> float:
     """Return the chance of as many faulty specimens; one bad lot makes many, so it says nothing by itself."""
     (some, tested), (others, all_) = (
         (int(field.faulty[lots].sum()), int(field.tested[lots].sum())) for lots in (own, beside)
@@ -214,7 +216,7 @@ def _specimens_p(field: Field, own: Ints, beside: Ints) -> float:
     return exact_p(some, tested, others, all_)
 
 
-def _siblings(field: Field, numbers: Ints) -> Ints:
+def _siblings(field: CriterionField, numbers: Ints) -> Ints:
     """Return the numbers of the lots of the maker's other paints in the formats of these lots of one paint."""
     maker, paint, format_ = (column.of_lot for column in (field.shelf.maker, field.shelf.paint, field.shelf.format))
     alike = (maker == maker[numbers[0]]) & (paint != paint[numbers[0]]) & np.isin(format_, format_[numbers])
@@ -222,7 +224,7 @@ def _siblings(field: Field, numbers: Ints) -> Ints:
 
 
 def _sound(
-    name: What, field: Field, numbers: Ints, column: Column, needed: int, *, stray: bool = False
+    name: CheckName, field: CriterionField, numbers: Ints, column: LotFact, needed: int, *, stray: bool = False
 ) -> Iterator[Check]:
     """Yield whether enough different things stand beside, and whether they are no worse than usual.
 
@@ -241,19 +243,19 @@ def _sound(
         yield Check(name, met, f"{percent(rate)} faulty, {out_of(faulty, tested)}", limits, Need.PATTERN)
 
 
-def _parcel_checks(field: Field, cell: Sequence[Lot], parcel: str) -> Iterator[Check]:
+def _parcel_checks(field: CriterionField, cell: Sequence[TestedLot], parcel: str) -> Iterator[Check]:
     units = [unit for lot in cell for unit in lot.units]
     inside = [unit for unit in units if unit.row.parcel == parcel]
     sound = {unit.row.parcel for unit in units} - {parcel}
     faulty, others = sum(bool(unit.faulty) for unit in inside), len(units) - len(inside)
-    yield Check(What.ONE_PARCEL, True, "faults in one parcel only", "faults in one parcel only", Need.PATTERN)
-    yield at_least(What.SOUND_PARCELS, len(sound), checks.MIN_SOUND_LOTS)
+    yield Check(CheckName.ONE_PARCEL, True, "faults in one parcel only", "faults in one parcel only", Need.PATTERN)
+    yield at_least(CheckName.SOUND_PARCELS, len(sound), checks.MIN_SOUND_LOTS)
     p = max(exact_p(faulty, len(inside), 0, others), _parcel_lots_p(cell, parcel))
     yield beyond_all(p, among(field).parcels)
     yield from together(inside, [unit for unit in units if unit.row.parcel != parcel])
 
 
-def _parcel_lots_p(cell: Sequence[Lot], parcel: str) -> float:
+def _parcel_lots_p(cell: Sequence[TestedLot], parcel: str) -> float:
     """Return the chance that as many of the faulty lots came in one parcel; what came of a lot in each is one."""
     came = {(lot.key, unit.row.parcel) for lot in cell for unit in lot.units}
     faulty = {(lot.key, unit.row.parcel) for lot in cell for unit in lot.units if unit.faulty}
@@ -261,21 +263,21 @@ def _parcel_lots_p(cell: Sequence[Lot], parcel: str) -> float:
     return exact_p(len(faulty), inside, 0, len(came) - inside)
 
 
-def _lot_checks(field: Field, lot: Lot) -> Iterator[Check]:
+def _lot_checks(field: CriterionField, lot: TestedLot) -> Iterator[Check]:
     others = _others_of_paint(field, lot)
     faulty, tested = field.faulty[others], field.tested[others]
-    yield at_least(What.FAULTY_SPECIMENS, lot.faulty, checks.MIN_FAULTY, Need.PATTERN)
-    yield at_least(What.SOUND_LOTS, int((faulty == 0).sum()), checks.MIN_SOUND_LOTS)
+    yield at_least(CheckName.FAULTY_SPECIMENS, lot.faulty, checks.MIN_FAULTY, Need.PATTERN)
+    yield at_least(CheckName.SOUND_LOTS, int((faulty == 0).sum()), checks.MIN_SOUND_LOTS)
     p = exact_p(lot.faulty, lot.tested, int(faulty.sum()), int(tested.sum()))
     yield beyond_all(p, among(field).lots)
     yield from together(lot.units, units_of(field.some(others)))
 
 
-def _specimen_checks(field: Field, lot: Lot) -> Iterator[Check]:
+def _specimen_checks(field: CriterionField, lot: TestedLot) -> Iterator[Check]:
     make = field.shelf.make.number[lot.row.paint, lot.row.format]
     elsewhere = int(field.faulty_of_make[make]) - lot.faulty
     others = int(field.shelf.make.sums(field.tested)[make]) - lot.tested
     found = f"{elsewhere} faulty of {others}" if others else "none tested"
-    yield Check(What.ELSEWHERE, not elsewhere, found, "none faulty", Need.PATTERN)
-    yield at_least(What.SOUND_IN_LOT, lot.tested - lot.faulty, checks.MIN_SOUND_IN_LOT)
+    yield Check(CheckName.ELSEWHERE, not elsewhere, found, "none faulty", Need.PATTERN)
+    yield at_least(CheckName.SOUND_IN_LOT, lot.tested - lot.faulty, checks.MIN_SOUND_IN_LOT)
     yield from together(lot.units, [unit for unit in lot.units if not unit.faulty])

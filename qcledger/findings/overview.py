@@ -8,15 +8,15 @@ from qcledger.findings.cells import Cell, Numbers, all_numbers, cells_of, summar
 from qcledger.findings.collector import resting
 from qcledger.findings.evidence import CellKey, CriterionOf, Evidence, gather
 from qcledger.findings.extent import Case, decide
-from qcledger.findings.field import Field, empty_field, fields
+from qcledger.findings.field import CriterionField, empty_field, fields
 from qcledger.findings.finding import Finding, TraitSummary
 from qcledger.findings.maker import may_accuse
 from qcledger.findings.papers import LeftApart, Papers, left_apart
 from qcledger.findings.pool import Pool
 from qcledger.findings.pooled import line_for
 from qcledger.findings.said import concerns
-from qcledger.findings.stock import Stock
-from qcledger.findings.strength import Strength, by_exchanging_lots
+from qcledger.findings.stock import BoughtPieces
+from qcledger.findings.strength import StrengthCheck, by_exchanging_lots
 from qcledger.findings.trail import Recurrence, recurrence
 from qcledger.records import Piece, ReaderNote, TestedRow
 from qcledger.rubric import Criterion
@@ -79,7 +79,7 @@ def read(
     *,
     everything: Iterable[TestedRow] | None = None,
     reader_notes: Sequence[ReaderNote] = (),
-    strength: Strength = by_exchanging_lots,
+    strength: StrengthCheck = by_exchanging_lots,
     pieces: Iterable[Piece] | None = None,
 ) -> Findings:
     """Return the findings in `rows`; see `find`.
@@ -99,7 +99,7 @@ def read(
     """
     evidence = gather(rows, criterion_of)
     whole = evidence if everything is None else gather(everything, criterion_of)
-    stock = None if pieces is None else Stock(tuple(pieces), whole)
+    stock = None if pieces is None else BoughtPieces(tuple(pieces), whole)
     return find(evidence, recurring=recurrence(whole), reader_notes=reader_notes, strength=strength, stock=stock)
 
 
@@ -109,9 +109,9 @@ def find(
     *,
     recurring: Mapping[CellKey, Recurrence] | None = None,
     reader_notes: Sequence[ReaderNote] = (),
-    strength: Strength = by_exchanging_lots,
+    strength: StrengthCheck = by_exchanging_lots,
     pool: Pool | None = None,
-    stock: Stock | None = None,
+    stock: BoughtPieces | None = None,
     papers: Mapping[str, Papers] = MappingProxyType({}),
     among: Collection[str] | None = None,
 ) -> Findings:
@@ -161,7 +161,7 @@ def find(
     return Findings(tuple(found), tuple(told), evidence.criteria, left_apart=left_apart(evidence.aside, papers))
 
 
-def _summary(cell: Cell, field: Field) -> TraitSummary:
+def _summary(cell: Cell, field: CriterionField) -> TraitSummary:
     return summary(cell, field.evidence, field.criterion, field.of_cell(cell.key.maker, cell.key.format))
 
 

@@ -11,8 +11,8 @@ import numpy as np
 
 from qcledger.findings.checks import chance, known
 from qcledger.findings.extent import Case
-from qcledger.findings.field import Field
-from qcledger.findings.finding import Chance, Check, Need, What
+from qcledger.findings.field import CriterionField
+from qcledger.findings.finding import Chance, Check, CheckName, Need
 from qcledger.findings.pooled import FLOOR, Accused, Pooled, fingerprint, line_for
 from qcledger.findings.strength import Family, Suspect, suspect_p
 from qcledger.findings.stress import Worries
@@ -22,11 +22,11 @@ UNSURE = "the model's numbers are too uncertain here"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Asked:
+class PoolQuestion:
     """A criterion whose answer is wanted: its hash, and everything that the question is made of."""
 
     key: str
-    field: Field
+    field: CriterionField
     suspects: tuple[Accused, ...]
     line: float
 
@@ -47,10 +47,10 @@ class Pool:
 
     kept: Callable[[str], Pooled | None]
     worries: Worries
-    missing: dict[str, Asked] = field(default_factory=dict)
+    missing: dict[str, PoolQuestion] = field(default_factory=dict)
     _found: dict[str, Pooled | None] = field(default_factory=dict)
 
-    def __call__(self, rest: Field, suspects: Sequence[Suspect], family: Family) -> Sequence[Chance]:
+    def __call__(self, rest: CriterionField, suspects: Sequence[Suspect], family: Family) -> Sequence[Chance]:
         """Return what the model says of each suspect; what has no answer yet reads *checking*."""
         accused = tuple((one.maker, None if one.format is None else str(one.format)) for one in suspects)
         found = self._look(rest, accused, family.criteria)
@@ -69,7 +69,7 @@ class Pool:
             self._look(case.field, (), case.criteria)
         return self._found.get(key)
 
-    def _look(self, part: Field, suspects: tuple[Accused, ...], criteria: int) -> Pooled | None:
+    def _look(self, part: CriterionField, suspects: tuple[Accused, ...], criteria: int) -> Pooled | None:
         # Whatever a pigment or a format explains is no evidence against a maker, but the model allows for it itself.
         whole = replace(part, shown=np.ones_like(part.shown))
         key, criterion = fingerprint(whole, suspects), part.criterion.key
@@ -78,7 +78,7 @@ class Pool:
         if found is not None and not found.serves(line):
             found = None
         if found is None:
-            self.missing[criterion] = Asked(key, whole, suspects, line)
+            self.missing[criterion] = PoolQuestion(key, whole, suspects, line)
         self._found[criterion] = found
         return found
 
@@ -99,9 +99,9 @@ def _chance(found: Pooled | None, accused: Accused, line: tuple[float, int], exa
 
 
 def _above(found: str, *, met: bool = False, need: Need = Need.EVIDENCE) -> Check:
-    return Check(What.ABOVE_FIELD, met, found, f"{FLOOR:g} or more", need)
+    return Check(CheckName.ABOVE_FIELD, met, found, f"{FLOOR:g} or more", need)
 
 
 def _fair(found: str, line: tuple[float, int], *, met: bool = False, need: Need = Need.EVIDENCE) -> Check:
     level, criteria = line
-    return Check(What.FAIR_FIELD, met, found, f"p {level:.2g} or less, shared among {criteria} criteria", need)
+    return Check(CheckName.FAIR_FIELD, met, found, f"p {level:.2g} or less, shared among {criteria} criteria", need)

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from qcledger.findings.field import Field
+from qcledger.findings.field import CriterionField
 from qcledger.stats.pooled.levels import FLOOR as FLOOR
 from qcledger.stats.pooled.levels import LINE as LINE
 from qcledger.stats.pooled.levels import is_clear
@@ -158,7 +158,7 @@ def fields_for(line: float) -> int:
     return max(FEWEST_FIELDS, ceil(8 / line))
 
 
-def fingerprint(field: Field, suspects: Sequence[Accused]) -> str:
+def fingerprint(field: CriterionField, suspects: Sequence[Accused]) -> str:
     """Return the hash of exactly what enters the answer: the lots tested, their counts, and who is a suspect."""
     tested = np.flatnonzero(field.tested > 0)
     digests = field.shelf.digests[tested]

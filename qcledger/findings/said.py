@@ -8,7 +8,7 @@ from qcledger.text import same_name
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class SaidBeside:
     """What stands beside a finding.
 
     Parameters
@@ -34,7 +34,7 @@ class Said:
         return (*self.decided, *self.asked, *self.notes)
 
 
-NOTHING_SAID = Said()
+NOTHING_SAID = SaidBeside()
 """Where nothing was asked, told or decided."""
 
 

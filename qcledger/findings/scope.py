@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from qcledger.findings.cells import LEVEL
 from qcledger.findings.finding import Finding
-from qcledger.findings.lots import Counts, Lot, tally
+from qcledger.findings.lots import Counts, TestedLot, tally
 from qcledger.findings.trail import Trail, trail_of
 from qcledger.stats.clustered import lot_aware
 from qcledger.stats.proportion import Interval, clopper_pearson, upper_limit
@@ -48,7 +48,7 @@ class Scope:
 
     paints: tuple[str, ...]
     formats: tuple[str, ...]
-    lots: tuple[Lot, ...]
+    lots: tuple[TestedLot, ...]
     counts: Counts
     trail: Trail
 
@@ -66,7 +66,7 @@ def scope_of(finding: Finding) -> Scope:
     return _scope(claim.lots)
 
 
-def allowed(lots: Sequence[Lot]) -> Allowed:
+def allowed(lots: Sequence[TestedLot]) -> Allowed:
     """Return what the counts of `lots` still allow."""
     counts, faulty, tested = tally(lots), [lot.faulty for lot in lots], [lot.tested for lot in lots]
     return Allowed(
@@ -77,12 +77,12 @@ def allowed(lots: Sequence[Lot]) -> Allowed:
     )
 
 
-def within(lot: Lot) -> Interval:
+def within(lot: TestedLot) -> Interval:
     """Return the exact 95 % interval of the rate within one lot."""
     return clopper_pearson(lot.faulty, lot.tested, LEVEL)
 
 
-def _scope(lots: Sequence[Lot]) -> Scope:
+def _scope(lots: Sequence[TestedLot]) -> Scope:
     return Scope(
         paints=tuple(sorted({lot.row.paint_name for lot in lots})),
         formats=formats_in_order(lot.row.format for lot in lots),

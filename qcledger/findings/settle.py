@@ -5,7 +5,7 @@ from enum import StrEnum
 
 from qcledger.findings.cells import LEVEL
 from qcledger.findings.checks import MIN_NONE_LOTS, MIN_NONE_SPECIMENS, sound_below
-from qcledger.findings.finding import Claim, Finding, Need, What
+from qcledger.findings.finding import CheckName, Claim, Finding, Need
 from qcledger.stats.clustered import lot_aware_limits
 from qcledger.vocab import Extent, Standing
 
@@ -38,25 +38,25 @@ class Purchase:
     number: int
 
 
-_ASKS: dict[What, Buy] = {
-    What.LOTS: Buy.LOTS_OF_FORMAT,
-    What.PAINTS: Buy.PAINTS,
-    What.OTHER_PAINTS: Buy.PAINTS,
-    What.WITHOUT_WORST: Buy.PAINTS,
-    What.WITHOUT_PARCEL: Buy.SELLER,
-    What.PEERS: Buy.PEERS,
-    What.PEERS_SOUND: Buy.PEERS,
-    What.EXCESS: Buy.PEERS,
-    What.MAKERS: Buy.MORE_MAKERS,
-    What.SESSIONS: Buy.SESSION,
-    What.TOGETHER: Buy.TOGETHER,
-    What.PARCELS: Buy.SELLER,
-    What.SOUND_PARCELS: Buy.SELLER,
-    What.CONFIRMED: Buy.CONFIRM,
-    What.SOUND_LOTS: Buy.LOTS_OF_PAINT,
-    What.SOUND_IN_LOT: Buy.OF_THE_LOT,
-    What.CODE: Buy.WITH_CODE,
-    What.SHOWN: Buy.ANALYSIS,
+_ASKS: dict[CheckName, Buy] = {
+    CheckName.LOTS: Buy.LOTS_OF_FORMAT,
+    CheckName.PAINTS: Buy.PAINTS,
+    CheckName.OTHER_PAINTS: Buy.PAINTS,
+    CheckName.WITHOUT_WORST: Buy.PAINTS,
+    CheckName.WITHOUT_PARCEL: Buy.SELLER,
+    CheckName.PEERS: Buy.PEERS,
+    CheckName.PEERS_SOUND: Buy.PEERS,
+    CheckName.EXCESS: Buy.PEERS,
+    CheckName.MAKERS: Buy.MORE_MAKERS,
+    CheckName.SESSIONS: Buy.SESSION,
+    CheckName.TOGETHER: Buy.TOGETHER,
+    CheckName.PARCELS: Buy.SELLER,
+    CheckName.SOUND_PARCELS: Buy.SELLER,
+    CheckName.CONFIRMED: Buy.CONFIRM,
+    CheckName.SOUND_LOTS: Buy.LOTS_OF_PAINT,
+    CheckName.SOUND_IN_LOT: Buy.OF_THE_LOT,
+    CheckName.CODE: Buy.WITH_CODE,
+    CheckName.SHOWN: Buy.ANALYSIS,
 }
 _BEYOND_CHANCE: dict[Extent, Buy] = {
     Extent.PIGMENT: Buy.MORE_MAKERS,
@@ -85,8 +85,8 @@ def purchases(finding: Finding) -> tuple[Purchase, ...]:
     return tuple(Purchase(what, number) for what, number in asked.items())
 
 
-def _asks(name: What, claim: Claim) -> Buy:
-    if name is What.BEYOND_CHANCE:
+def _asks(name: CheckName, claim: Claim) -> Buy:
+    if name is CheckName.BEYOND_CHANCE:
         return _BEYOND_CHANCE.get(claim.extent, Buy.LOTS_OF_FORMAT)
     return _ASKS.get(name, Buy.LOTS_OF_FORMAT)
 

@@ -8,20 +8,20 @@ from itertools import starmap
 import numpy as np
 from numpy.typing import NDArray
 
-from qcledger.findings.columns import Column, Ints, Pairs, both, codes, in_order, is_first
+from qcledger.findings.columns import FactPairs, Ints, LotFact, both, codes, in_order, is_first
 from qcledger.findings.lots import key_of
 from qcledger.records import TestedRows
-from qcledger.vocab import Why
+from qcledger.vocab import WhyBought
 
 
 @dataclass(frozen=True, eq=False)
 class Group:
     """Makers or makers' formats, with the number of each one's maker, and the paints and kinds each has lots of."""
 
-    column: Column
+    column: LotFact
     maker: Ints
-    paints: Pairs
-    kinds: Pairs
+    paints: FactPairs
+    kinds: FactPairs
 
 
 class Shelf:
@@ -52,7 +52,7 @@ class Shelf:
         lot_of_specimen, keys = codes(starmap(key_of, self._specimens.together("lot", "parcel", "paint", "format")))
         self.lot_of_row: Ints = lot_of_specimen[self._specimen_of_row]
         self.rows = self._specimens.some(np.flatnonzero(is_first(lot_of_specimen)).tolist())
-        self.key = Column(np.arange(len(keys)), keys)
+        self.key = LotFact(np.arange(len(keys)), keys)
         self.coded: NDArray[np.bool_] = np.array([lot is not None for lot in self.rows.column("lot")], np.bool_)
 
     def __len__(self) -> int:
@@ -61,7 +61,7 @@ class Shelf:
     @cached_property
     def planned_of_row(self) -> NDArray[np.bool_]:
         """For each observation whether its specimen was bought as planned, not to confirm or because of a note."""
-        planned = np.array([why is Why.PLANNED for why in self._specimens.column("why")], np.bool_)
+        planned = np.array([why is WhyBought.PLANNED for why in self._specimens.column("why")], np.bool_)
         return planned[self._specimen_of_row]
 
     @cached_property
@@ -70,37 +70,37 @@ class Shelf:
         return codes(self._specimens.column("parcel"))[0][self._specimen_of_row]
 
     @cached_property
-    def maker(self) -> Column:
+    def maker(self) -> LotFact:
         """Makers' ids."""
         return self._column("maker")
 
     @cached_property
-    def format(self) -> Column:
+    def format(self) -> LotFact:
         """Formats."""
         return self._column("format")
 
     @cached_property
-    def cell(self) -> Column:
+    def cell(self) -> LotFact:
         """Makers' ids with formats."""
         return both(self.maker, self.format)
 
     @cached_property
-    def paint(self) -> Column:
+    def paint(self) -> LotFact:
         """Paints' ids."""
         return self._column("paint")
 
     @cached_property
-    def make(self) -> Column:
+    def make(self) -> LotFact:
         """Paints' ids with formats: what a batch code is printed on."""
         return both(self.paint, self.format)
 
     @cached_property
-    def pigments(self) -> Column:
+    def pigments(self) -> LotFact:
         """Declared Colour Index names, in order; none declared is a name of its own."""
-        return Column(*codes(tuple(sorted(names)) for names in self.rows.column("pigments")))
+        return LotFact(*codes(tuple(sorted(names)) for names in self.rows.column("pigments")))
 
     @cached_property
-    def kind(self) -> Column:
+    def kind(self) -> LotFact:
         """Declared Colour Index names with formats."""
         return both(self.pigments, self.format)
 
@@ -130,9 +130,9 @@ class Shelf:
         hashed = b"".join(blake2b(repr(one).encode(), digest_size=16).digest() for one in told)
         return np.frombuffer(hashed, np.uint64).reshape(-1, 2)
 
-    def _group(self, column: Column) -> Group:
+    def _group(self, column: LotFact) -> Group:
         maker = self.maker.of_lot[is_first(column.of_lot)]
-        return Group(column, maker, Pairs.of(column, self.paint), Pairs.of(column, self.kind))
+        return Group(column, maker, FactPairs.of(column, self.paint), FactPairs.of(column, self.kind))
 
-    def _column(self, fact: str) -> Column:
-        return Column(*codes(self.rows.column(fact)))
+    def _column(self, fact: str) -> LotFact:
+        return LotFact(*codes(self.rows.column(fact)))

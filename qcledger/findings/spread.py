@@ -15,9 +15,9 @@ import numpy as np
 from qcledger.findings import checks
 from qcledger.findings.checks import percent
 from qcledger.findings.evidence import Unit
-from qcledger.findings.field import Field
-from qcledger.findings.finding import Check, What
-from qcledger.findings.lots import Lot, lot_of, sums
+from qcledger.findings.field import CriterionField
+from qcledger.findings.finding import Check, CheckName
+from qcledger.findings.lots import TestedLot, lot_of, sums
 from qcledger.findings.strength import Suspect, exchange_p, suspect_p
 from qcledger.findings.words import how_many, out_of
 
@@ -27,7 +27,7 @@ _NEEDED = (
 )
 
 
-def worst_paints(lots: Sequence[Lot]) -> tuple[str, ...]:
+def worst_paints(lots: Sequence[TestedLot]) -> tuple[str, ...]:
     """Return the paints with the most faulty specimens: one, or several that have as many."""
     faulty: Counter[str] = Counter()
     for lot in lots:
@@ -36,7 +36,7 @@ def worst_paints(lots: Sequence[Lot]) -> tuple[str, ...]:
     return tuple(paint for paint, count in faulty.items() if count == most)
 
 
-def over_paints(planned: Field, suspect: Suspect, worst: Sequence[str]) -> Check:
+def over_paints(planned: CriterionField, suspect: Suspect, worst: Sequence[str]) -> Check:
     """Return whether a suspect's paints without the worst are worse than their peers, whichever of equal ones it is.
 
     Parameters
@@ -50,10 +50,10 @@ def over_paints(planned: Field, suspect: Suspect, worst: Sequence[str]) -> Check
     """
     least = min((_without_paint(planned, suspect, paint) for paint in worst), key=_clearness)
     lacking = 0 if least.met else max(checks.MIN_FAULTY - least.bad, 1)
-    return Check(What.WITHOUT_WORST, least.met, least.told, _NEEDED, missing=lacking)
+    return Check(CheckName.WITHOUT_WORST, least.met, least.told, _NEEDED, missing=lacking)
 
 
-def over_parcels(planned: Field, lots: Sequence[Lot]) -> Check:
+def over_parcels(planned: CriterionField, lots: Sequence[TestedLot]) -> Check:
     """Return whether a suspect's parcels are alike or, without any that is worse than the others, worse than peers.
 
     A lot that came in two parcels is two lots here. A parcel of one specimen could not tell, so it is not asked.
@@ -62,7 +62,7 @@ def over_parcels(planned: Field, lots: Sequence[Lot]) -> Check:
     for lot in lots:
         for unit in lot.units:
             pieces[lot.key, unit.row.parcel].append(unit)
-    parcels: dict[str, list[Lot]] = defaultdict(list)
+    parcels: dict[str, list[TestedLot]] = defaultdict(list)
     for (_, parcel), units in pieces.items():
         parcels[parcel].append(lot_of(units))
     asked = [parcel for parcel, own in parcels.items() if sums(own)[1] >= checks.MIN_FAULTY and len(parcels) > 1]
@@ -72,9 +72,9 @@ def over_parcels(planned: Field, lots: Sequence[Lot]) -> Check:
     apart = [parcel for parcel, p in unlike.items() if p <= checks.EXACT_LEVEL]
     if not apart:
         p = min([*unlike.values(), 1.0])
-        return Check(What.WITHOUT_PARCEL, True, f"its parcels are alike, {checks.chance(p)}", needed)
+        return Check(CheckName.WITHOUT_PARCEL, True, f"its parcels are alike, {checks.chance(p)}", needed)
     least = min((_without_parcel(planned, others[parcel]) for parcel in apart), key=_clearness)
-    return Check(What.WITHOUT_PARCEL, least.met, least.told, needed, missing=0 if least.met else 1)
+    return Check(CheckName.WITHOUT_PARCEL, least.met, least.told, needed, missing=0 if least.met else 1)
 
 
 class _Left(NamedTuple):
@@ -90,7 +90,7 @@ def _clearness(left: _Left) -> tuple[bool, float]:
     return left.met, -left.p
 
 
-def _without_paint(planned: Field, suspect: Suspect, worst: str) -> _Left:
+def _without_paint(planned: CriterionField, suspect: Suspect, worst: str) -> _Left:
     paint = planned.shelf.paint
     rest = suspect.numbers[paint.of_lot[suspect.numbers] != paint.number[worst]]
     peers = planned.peer_numbers(rest) if len(rest) else rest
@@ -99,7 +99,7 @@ def _without_paint(planned: Field, suspect: Suspect, worst: str) -> _Left:
     return _by_itself(counts, bad, lambda: suspect_p(planned, replace(suspect, numbers=rest)))
 
 
-def _without_parcel(planned: Field, rest: Sequence[Lot]) -> _Left:
+def _without_parcel(planned: CriterionField, rest: Sequence[TestedLot]) -> _Left:
     peers, bad = planned.peers(rest), len({lot.row.paint for lot in rest if lot.faulty})
     return _by_itself((*sums(rest), *sums(peers)), bad, lambda: exchange_p(rest, peers, lambda lot: lot.kind))
 

@@ -11,7 +11,7 @@ from qcledger.vocab import TAKEN_BACK
 
 
 @dataclass(frozen=True, eq=False)
-class Stock:
+class BoughtPieces:
     """Every piece that was bought, and which of them were looked at on each criterion.
 
     Parameters

@@ -11,7 +11,7 @@ maker's lots would come out as faulty as they did. It is chosen because
   already looked bad, and have their own check.
 
 Every maker and every maker's format with enough paints and lots to be accused is in the family that Holm's method
-corrects over, once for each criterion. A pooled model can take its place: it need only be a `Strength`.
+corrects over, once for each criterion. A pooled model can take its place: it need only be a `StrengthCheck`.
 """
 
 from collections.abc import Callable, Hashable, Iterable, Sequence
@@ -25,9 +25,9 @@ from numpy.typing import NDArray
 
 from qcledger.findings.checks import beyond_chance
 from qcledger.findings.columns import Ints
-from qcledger.findings.field import Field
+from qcledger.findings.field import CriterionField
 from qcledger.findings.finding import Chance
-from qcledger.findings.lots import Lot
+from qcledger.findings.lots import TestedLot
 from qcledger.stats.multiple import holm
 from qcledger.stats.stratified import columns_above_peers, lots_above_peers
 
@@ -51,10 +51,10 @@ class Family(NamedTuple):
     criteria: int = 1
 
 
-class Strength(Protocol):
+class StrengthCheck(Protocol):
     """Says of each suspect whether its faults are more than chance makes of a fair field."""
 
-    def __call__(self, field: Field, suspects: Sequence[Suspect], family: Family, /) -> Sequence[Chance]:
+    def __call__(self, field: CriterionField, suspects: Sequence[Suspect], family: Family, /) -> Sequence[Chance]:
         """Return what is to be said of each of `suspects`, in order.
 
         Parameters
@@ -69,8 +69,8 @@ class Strength(Protocol):
         ...
 
 
-def by_exchanging_lots(field: Field, suspects: Sequence[Suspect], family: Family) -> Sequence[Chance]:
-    """Compare each suspect's planned lots with its peers', corrected over the whole family; a `Strength`."""
+def by_exchanging_lots(field: CriterionField, suspects: Sequence[Suspect], family: Family) -> Sequence[Chance]:
+    """Compare each suspect's planned lots with its peers', corrected over the whole family; a `StrengthCheck`."""
     raw = [suspect_p(field, suspect) for suspect in suspects]
     corrected = holm([*raw, *[1.0] * (family.units - len(raw))]).tolist()
     return [
@@ -79,7 +79,9 @@ def by_exchanging_lots(field: Field, suspects: Sequence[Suspect], family: Family
     ]
 
 
-def exchange_p(inside: Iterable[Lot], outside: Iterable[Lot], stratum: Callable[[Lot], Hashable]) -> float:
+def exchange_p(
+    inside: Iterable[TestedLot], outside: Iterable[TestedLot], stratum: Callable[[TestedLot], Hashable]
+) -> float:
     """Return how often chance makes the lots inside as faulty as they are; see `lots_above_peers`."""
     sides = ((True, inside), (False, outside))
     return lots_above_peers(
@@ -139,7 +141,7 @@ def _beta_binomial(tested: int, a: float, b: float) -> NDArray[np.float64]:
     return pmf
 
 
-def suspect_p(field: Field, suspect: Suspect) -> float:
+def suspect_p(field: CriterionField, suspect: Suspect) -> float:
     """Return how often chance makes the suspect's planned lots as faulty as they are, before any correction."""
     inside = suspect.numbers[field.shelf.declared[suspect.numbers]]
     lots = np.concatenate([inside, field.peer_numbers(inside)])

@@ -20,15 +20,15 @@ from typing import NamedTuple
 
 from qcledger.findings.evidence import CriterionOf, Evidence, gather
 from qcledger.findings.extent import Case, paints
-from qcledger.findings.field import Field, fields
-from qcledger.findings.finding import Claim, Need, Stress, What, Without
-from qcledger.findings.lots import Lot, lot_key
+from qcledger.findings.field import CriterionField, fields
+from qcledger.findings.finding import CheckName, Claim, Need, Stress, Without
+from qcledger.findings.lots import TestedLot, lot_key
 from qcledger.findings.narrow import lots, parcels, specimens
 from qcledger.findings.pooled import MODEL
-from qcledger.findings.strength import Strength, by_exchanging_lots
+from qcledger.findings.strength import StrengthCheck, by_exchanging_lots
 from qcledger.records import TestedRow
 from qcledger.rubric import Criterion
-from qcledger.vocab import Blinding, Extent, Why
+from qcledger.vocab import Blinding, Extent, WhyBought
 
 Left = tuple[str, str, Callable[[TestedRow], bool]]
 """What kind of thing is left out, what it is, and whether a row belongs to it."""
@@ -45,7 +45,13 @@ KEPT_AS = "4"
 WIDE = (Extent.PIGMENT, Extent.FORMAT)
 _BESIDE = (Extent.LOT, Extent.SPECIMEN)
 _ACCUSES = (Extent.MAKER, Extent.MAKER_FORMAT)
-_STRENGTH = (What.WITHOUT_WORST, What.WITHOUT_PARCEL, What.BEYOND_CHANCE, What.ABOVE_FIELD, What.FAIR_FIELD)
+_STRENGTH = (
+    CheckName.WITHOUT_WORST,
+    CheckName.WITHOUT_PARCEL,
+    CheckName.BEYOND_CHANCE,
+    CheckName.ABOVE_FIELD,
+    CheckName.FAIR_FIELD,
+)
 
 
 class Name(NamedTuple):
@@ -62,7 +68,7 @@ class Worry:
     """One claim to be looked at again, its criterion's field, and the line of its fair-field check."""
 
     claim: Claim
-    everyone: Field
+    everyone: CriterionField
     line: float
 
     @property
@@ -98,7 +104,7 @@ class Worries:
     known: Mapping[Name, Stress] = field(default_factory=dict)
     missing: dict[Name, Worry] = field(default_factory=dict)
 
-    def about(self, claim: Claim, everyone: Field, line: float) -> Claim:
+    def about(self, claim: Claim, everyone: CriterionField, line: float) -> Claim:
         """Return `claim` with its stress checks where they are known."""
         if claim.critical:
             return claim
@@ -120,7 +126,7 @@ def stress(
     worry: Worry,
     criterion_of: CriterionOf,
     *,
-    strength: Strength = by_exchanging_lots,
+    strength: StrengthCheck = by_exchanging_lots,
     moved: Moved | None = None,
     stop: Callable[[], bool] = lambda: False,
 ) -> Stress:
@@ -223,7 +229,7 @@ def _left_out(claim: Claim, rows: Sequence[TestedRow]) -> Iterator[Left]:
     near = [row for row in rows if (row.paint, row.format) in make] if claim.extent in _BESIDE else []
     scope = near or [unit.row for lot in claim.lots for unit in lot.units]
     if claim.extent in _ACCUSES:  # what else was bought has no part in it
-        scope = [row for row in scope if row.why is Why.PLANNED]
+        scope = [row for row in scope if row.why is WhyBought.PLANNED]
     for key, row in {lot_key(row): row for row in scope}.items():
         if claim.extent not in _BESIDE or key not in own:
             yield "lot", f"{row.lot_code or 'without a code'} of {row.paint_name}", _is_lot(key)
@@ -246,7 +252,7 @@ def _is_seller(seller: str) -> Callable[[TestedRow], bool]:
     return lambda row: row.seller == seller
 
 
-def _stands(worry: Worry, evidence: Evidence, strength: Strength) -> bool:
+def _stands(worry: Worry, evidence: Evidence, strength: StrengthCheck) -> bool:
     """Say whether the same claim is still there, with its strength."""
     everyone = fields(evidence).get(worry.everyone.criterion.key)
     if everyone is None:
@@ -260,11 +266,11 @@ def _stands(worry: Worry, evidence: Evidence, strength: Strength) -> bool:
     return any(all(check.met for check in one.checks if _asked_again(check.name, check.need)) for one in same)
 
 
-def _asked_again(name: What, need: Need) -> bool:
+def _asked_again(name: CheckName, need: Need) -> bool:
     return need is Need.PATTERN or name in _STRENGTH
 
 
-def _bad_lots(case: Case, claim: Claim) -> list[Lot]:
+def _bad_lots(case: Case, claim: Claim) -> list[TestedLot]:
     """Return the lots with a fault among which a narrow claim is looked for: its cell's; a paint's in each format."""
     cells = dict.fromkeys((lot.row.maker, lot.row.format) for lot in claim.lots)
     found = [lot for cell in cells for lot in case.field.of_cell(*cell) if lot.faulty]
@@ -273,7 +279,7 @@ def _bad_lots(case: Case, claim: Claim) -> list[Lot]:
 
 _OF_ALL = (Extent.LOT, Extent.PAINT)
 """What is looked for among all faulty lots of a cell, those that a pigment or a format explains too."""
-_CLAIMS: Mapping[Extent, Callable[[Case, Sequence[Lot]], Iterator[Claim]]] = {
+_CLAIMS: Mapping[Extent, Callable[[Case, Sequence[TestedLot]], Iterator[Claim]]] = {
     Extent.PIGMENT: lambda case, _: iter(case.pigments),
     Extent.FORMAT: lambda case, _: iter(case.formats),
     Extent.MAKER: lambda case, _: iter(case.accusations),

@@ -24,7 +24,7 @@ WHOLE = (0.0, 1.0, 2.0, 3.0, 4.0, 5.0)
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class CriterionRepeats:
     """How well one tester repeats on one criterion.
 
     Parameters
@@ -61,8 +61,8 @@ class MeasuredTester:
     """
 
     name: str
-    together: Measured
-    by_criterion: tuple[Measured, ...]
+    together: CriterionRepeats
+    by_criterion: tuple[CriterionRepeats, ...]
     neighbours: tuple[Neighbours, ...]
     on_sheet: Trend
     over_sessions: Trend
@@ -122,7 +122,7 @@ def _tester(name: str, own: Sequence[Pair], rows: Sequence[TestedRow], places: M
     criteria = sorted({pair.second.criterion for pair in own})
     return MeasuredTester(
         name,
-        Measured(None, _grades(own)),
+        CriterionRepeats(None, _grades(own)),
         tuple(_measured(key, [pair for pair in own if pair.second.criterion == key]) for key in criteria),
         told_apart(*_both(own), WHOLE),
         within_session(gaps, [pair.shift for pair in here]),
@@ -138,7 +138,7 @@ def _grades(own: Sequence[Pair]) -> Agreement:
     return agreement(*_both(own))
 
 
-def _measured(criterion: str, own: Sequence[Pair]) -> Measured:
+def _measured(criterion: str, own: Sequence[Pair]) -> CriterionRepeats:
     read = [
         (pair.first.reading, pair.second.reading)
         for pair in own
@@ -149,7 +149,9 @@ def _measured(criterion: str, own: Sequence[Pair]) -> Measured:
     # Scatter of times, turns and counts grows with the reading; where a reading is 0 shares cannot be taken.
     relative = all(one > 0 and other > 0 for one, other in read)
     first, second = [one for one, _ in read], [other for _, other in read]
-    return Measured(criterion, _grades(own), repeatability(first, second, relative=relative) if read else None)
+    return CriterionRepeats(
+        criterion, _grades(own), repeatability(first, second, relative=relative) if read else None
+    )
 
 
 def _places(rows: Sequence[TestedRow]) -> dict[str, int]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from qcledger.findings.collector import resting
 from qcledger.findings.columns import Ints, is_first
 from qcledger.findings.evidence import CellKey, Evidence, Unit
-from qcledger.vocab import Blinding, Occasion, Why
+from qcledger.vocab import Blinding, Occasion, WhyBought
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,7 @@ class Trail:
     parcels: int
     bought: tuple[date, date] | None
     tested: tuple[date, date] | None
-    why: Mapping[Why, int]
+    why: Mapping[WhyBought, int]
     undried: tuple[str, ...] = ()
 
 

@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 
 from qcledger.findings import checks
 from qcledger.findings.checks import at_least, beyond_chance, percent, together
-from qcledger.findings.columns import Column, Ints
-from qcledger.findings.field import Field
-from qcledger.findings.finding import Check, Claim, Need, What
-from qcledger.findings.lots import Lot, faulty_specimens, units_of
+from qcledger.findings.columns import Ints, LotFact
+from qcledger.findings.field import CriterionField
+from qcledger.findings.finding import Check, CheckName, Claim, Need
+from qcledger.findings.lots import TestedLot, faulty_specimens, units_of
 from qcledger.findings.strength import exchange_p
 from qcledger.stats.check import FloatArray
 from qcledger.stats.multiple import holm
@@ -28,26 +28,26 @@ class _Reading:
     """How a kind of group is read: its extent, and what must be equal to compare fairly."""
 
     extent: Extent
-    beside: Callable[[Lot], Hashable]
+    beside: Callable[[TestedLot], Hashable]
 
 
 _PIGMENT = _Reading(Extent.PIGMENT, lambda lot: (lot.row.maker, lot.row.format))
 _FORMAT = _Reading(Extent.FORMAT, lambda lot: (lot.row.maker, lot.pigments or lot.row.paint))
 
 
-def pigments(field: Field) -> tuple[Claim, ...]:
+def pigments(field: CriterionField) -> tuple[Claim, ...]:
     """Return what is laid to a pigment: more makers show it with that pigment than are free of it, and few others."""
     return _claims(_PIGMENT, field, field.shelf.pigments, field.shelf.pigments.names)
 
 
-def formats(field: Field) -> tuple[Claim, ...]:
+def formats(field: CriterionField) -> tuple[Claim, ...]:
     """Return what is laid to a format: more makers show it in that format than are free of it, in others few do."""
     column = field.shelf.format
     return _claims(_FORMAT, field, column, [(str(name),) for name in column.names])
 
 
 def _claims(
-    reading: _Reading, field: Field, groups: Column, subjects: Sequence[tuple[str, ...]]
+    reading: _Reading, field: CriterionField, groups: LotFact, subjects: Sequence[tuple[str, ...]]
 ) -> tuple[Claim, ...]:
     """Return a claim for each group whose pattern is there; one without a name, as of no pigment, is passed over."""
     faulty, tested = _by_maker(field, groups, field.faulty), _by_maker(field, groups, field.tested)
@@ -71,15 +71,15 @@ def _claims(
     )
 
 
-def _claim(extent: Extent, subject: tuple[str, ...], lots: tuple[Lot, ...], asked: tuple[Check, ...]) -> Claim:
-    showing = next(int(check.found) for check in asked if check.name is What.MAKERS_SHOWING)
-    found = (*asked, at_least(What.MAKERS, showing, checks.MIN_FIELD_MAKERS))
+def _claim(extent: Extent, subject: tuple[str, ...], lots: tuple[TestedLot, ...], asked: tuple[Check, ...]) -> Claim:
+    showing = next(int(check.found) for check in asked if check.name is CheckName.MAKERS_SHOWING)
+    found = (*asked, at_least(CheckName.MAKERS, showing, checks.MIN_FIELD_MAKERS))
     standing = checks.standing_of(found)
     assert standing is not None  # every check of the pattern is met
     return Claim(extent, subject, lots, faulty_specimens(lots), found, standing)
 
 
-def _by_maker(field: Field, groups: Column, values: Ints) -> Ints:
+def _by_maker(field: CriterionField, groups: LotFact, values: Ints) -> Ints:
     """Return the sums of `values`, a row for each group and a column for each maker."""
     maker = field.shelf.maker
     shape = len(groups.names), len(maker.names)
@@ -87,7 +87,7 @@ def _by_maker(field: Field, groups: Column, values: Ints) -> Ints:
     return flat.reshape(shape).astype(np.intp)
 
 
-def _others(field: Field, inside: Sequence[Lot]) -> list[Lot]:
+def _others(field: CriterionField, inside: Sequence[TestedLot]) -> list[TestedLot]:
     """Return the other lots of the makers that have some inside."""
     makers, keys = dict.fromkeys(lot.row.maker for lot in inside), {lot.key for lot in inside}
     return [lot for maker in makers for lot in field.of(field.shelf.maker, maker) if lot.key not in keys]
@@ -170,7 +170,7 @@ def _number(makers: NDArray[np.bool_]) -> Ints:
 def _pattern(sides: _Sides) -> tuple[Check, Check, Check]:
     """Return whether more makers show it inside than not, whether few do outside, and whether no two carry it."""
     needed = f"2 or more, and more than the {sides.free} that are free of it"
-    showing = Check(What.MAKERS_SHOWING, bool(sides.most_show), str(sides.showing), needed, Need.PATTERN)
+    showing = Check(CheckName.MAKERS_SHOWING, bool(sides.most_show), str(sides.showing), needed, Need.PATTERN)
     return showing, _contrast(*sides), _whoever_is_left_out(*sides)
 
 
@@ -178,7 +178,7 @@ def _contrast(inside: _Makers, outside: _Makers) -> Check:
     rate, rest = float(inside.rate), float(outside.rate)
     far = rate - rest > checks.DELTA and bool(outside.mostly <= checks.MOST * len(inside.tested))
     found = "nothing beside it" if np.isnan(rest) else f"{percent(rate)} beside {percent(rest)}"
-    return Check(What.CONTRAST, far, found, f"more than {percent(checks.DELTA)} above the rest", Need.PATTERN)
+    return Check(CheckName.CONTRAST, far, found, f"more than {percent(checks.DELTA)} above the rest", Need.PATTERN)
 
 
 def _whoever_is_left_out(inside: _Makers, outside: _Makers) -> Check:
@@ -193,4 +193,4 @@ def _whoever_is_left_out(inside: _Makers, outside: _Makers) -> Check:
     found = "nobody else" if np.isnan(least) else f"{percent(least)} above"
     whoever = "two makers are" if enough else "maker is"
     needed = f"more than {percent(checks.DELTA / 2)} above, whichever {whoever} left out"
-    return Check(What.ANY_MAKERS_OUT, least > checks.DELTA / 2, found, needed, Need.PATTERN)
+    return Check(CheckName.ANY_MAKERS_OUT, least > checks.DELTA / 2, found, needed, Need.PATTERN)

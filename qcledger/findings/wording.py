@@ -6,7 +6,7 @@ A sentence may be read aloud to the maker it is about. It uses none of the words
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from qcledger.findings.finding import Apart, Claim, Finding, What
+from qcledger.findings.finding import Apart, CheckName, Claim, Finding
 from qcledger.findings.lots import Counts, faulty_specimens, tally
 from qcledger.findings.papers import LeftApart
 from qcledger.findings.scope import Scope, scope_of
@@ -16,7 +16,7 @@ from qcledger.findings.wording_of_limits import still_allowed
 from qcledger.findings.wording_of_settling import passed_over
 from qcledger.findings.words import between, day, how_many, listed, lower_first, number, out_of, plural
 from qcledger.rubric.handled import not_blind
-from qcledger.vocab import DRY, MARKS, Blinding, Extent, Standing, Why
+from qcledger.vocab import DRY, MARKS, Blinding, Extent, Standing, WhyBought
 
 _BLINDING = {
     Blinding.OTHER_PERSON: "coded by another person",
@@ -214,7 +214,7 @@ def in_counts(finding: Finding, claim: Claim) -> str:
     """Return the counts behind a claim that stands, as one sentence."""
     if claim.extent in _WIDE:
         counts = tally(claim.lots)
-        showing = next(check.found for check in claim.checks if check.name is What.MAKERS_SHOWING)
+        showing = next(check.found for check in claim.checks if check.name is CheckName.MAKERS_SHOWING)
         makers = len({lot.row.maker for lot in claim.lots})
         return f"{_specimens(counts)}; {showing} of {makers} makers show it."
     about = replace(finding, claim=claim)
@@ -362,7 +362,7 @@ _SUBJECT: Mapping[Extent, Callable[[tuple[str, ...]], str]] = {
 
 
 def _reasons(trail: Trail) -> str:
-    bought = {Why.TO_CONFIRM: "bought to confirm", Why.NOTE: "bought because of a reader's note"}
+    bought = {WhyBought.TO_CONFIRM: "bought to confirm", WhyBought.NOTE: "bought because of a reader's note"}
     told = [f"{how_many(trail.why[why], 'specimen')} {words}" for why, words in bought.items() if trail.why.get(why)]
     return f", {listed(told)}" if told else ""
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from qcledger.findings.checks import percent
 from qcledger.findings.finding import Claim, Finding
-from qcledger.findings.lots import Lot
+from qcledger.findings.lots import TestedLot
 from qcledger.findings.scope import Allowed, Scope, allowed, within
 from qcledger.findings.words import how_many, out_of
 from qcledger.vocab import Extent, Standing
@@ -25,7 +25,7 @@ def _these_allow(claim: Claim, _: Scope) -> str:
     return f"Counted by lots, {over} allow a rate of {span} among them."
 
 
-def _allows(lots: Sequence[Lot]) -> str:
+def _allows(lots: Sequence[TestedLot]) -> str:
     """Say which rates the counts of `lots` allow."""
     left = allowed(lots)
     if left.counts.faulty:

@@ -2,6 +2,6 @@
 
 from qcledger.labels.checks import about, missing
 from qcledger.labels.proposals import proposals
-from qcledger.labels.said import Level, Said
+from qcledger.labels.said import LabelRemark, SaidLevel
 
-__all__ = ["Level", "Said", "about", "missing", "proposals"]
+__all__ = ["LabelRemark", "SaidLevel", "about", "missing", "proposals"]

@@ -8,11 +8,11 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from qcledger.labels.claims import of_claims
-from qcledger.labels.declared import Declared, declared
+from qcledger.labels.declared import DeclaredPigments, declared
 from qcledger.labels.naming import Named, named
 from qcledger.labels.numbers import of_cas, of_chemistry, of_numbers
 from qcledger.labels.promises import read_name
-from qcledger.labels.said import Said, Trust, remark
+from qcledger.labels.said import LabelRemark, Trust, remark
 from qcledger.records import LabelVersion
 from qcledger.rubric.colour_index import printed
 from qcledger.rubric.model import is_published
@@ -26,7 +26,7 @@ NO_FORM: Final = "no form of a Colour Index name"
 
 def about(
     label: LabelVersion, paint_name: str, reference: Reference, trust: Trust = is_published
-) -> tuple[Said, ...]:
+) -> tuple[LabelRemark, ...]:
     """Return everything there is to say about a label, field by field.
 
     Parameters
@@ -72,7 +72,7 @@ def missing(label: LabelVersion, reference: Reference) -> tuple[str, ...]:
     return (*(what for what, found in wanted.items() if not found), *hazards)
 
 
-def _index_names(entries: Iterable[str], found: Declared) -> Iterator[Said]:
+def _index_names(entries: Iterable[str], found: DeclaredPigments) -> Iterator[LabelRemark]:
     for entry in entries:
         read = printed(entry)
         if read is None:

@@ -11,7 +11,7 @@ from qcledger.rubric.reference import Reference
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Declared:
+class DeclaredPigments:
     """What a label declares.
 
     Parameters
@@ -71,7 +71,7 @@ class Declared:
         return frozenset().union(*self.families.values())
 
 
-def declared(label: LabelVersion, reference: Reference) -> Declared:
+def declared(label: LabelVersion, reference: Reference) -> DeclaredPigments:
     """Return what a label declares."""
     read = {entry: printed(entry) for entry in label.index_names}
     rows = [row for row in read.values() if row is not None]
@@ -79,7 +79,7 @@ def declared(label: LabelVersion, reference: Reference) -> Declared:
     bases = tuple(dict.fromkeys(map(base_name, names)))
     found = {base: one for base in bases if (one := reference.pigments.find(base)) is not None}
     families = {base: reference.families_of(base) for base in bases}
-    return Declared(
+    return DeclaredPigments(
         names=names,
         unread=tuple(entry for entry, row in read.items() if row is None),
         pigments=found,

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from qcledger.labels.declared import Declared
+from qcledger.labels.declared import DeclaredPigments
 from qcledger.labels.promises import Promise, Read
-from qcledger.labels.said import Level, Ours, Said, Trust, founded, remark
+from qcledger.labels.said import LabelRemark, Ours, SaidLevel, Trust, founded, remark
 from qcledger.rubric.names import NameKind
 
 NEXT: Final = frozenset(map(frozenset, (("Y", "O"), ("O", "R"), ("R", "V"), ("V", "B"))))
@@ -34,10 +34,10 @@ class Named:
 
     fits: Fits
     because: str
-    said: tuple[Said, ...] = ()
+    said: tuple[LabelRemark, ...] = ()
 
 
-def named(read: Read, declared: Declared, trust: Trust) -> Named:
+def named(read: Read, declared: DeclaredPigments, trust: Trust) -> Named:
     """Return how a name fits the pigments declared."""
     promises = [
         one for one in read.promises if one.kind is not NameKind.MIXTURE or (read.is_genuine and one.pigments)
@@ -51,7 +51,7 @@ def named(read: Read, declared: Declared, trust: Trust) -> Named:
     return _held(promises, read, declared, trust)
 
 
-def _held(every: list[Promise], read: Read, declared: Declared, trust: Trust) -> Named:
+def _held(every: list[Promise], read: Read, declared: DeclaredPigments, trust: Trust) -> Named:
     # A word of a chemistry says more than an earth's name: "Cadmium Light Red" is a cadmium, and no light red.
     promises = [one for one in every if one.kind is not NameKind.EARTH] or every
     foreign = [base for base in declared.bases if not _belongs(base, promises, declared)]
@@ -74,7 +74,9 @@ def _held(every: list[Promise], read: Read, declared: Declared, trust: Trust) ->
     return _not(f'{beside}, no "hue" in the name', ours, trust)
 
 
-def _of_its_chemistry(because: str, promises: list[Promise], read: Read, declared: Declared, trust: Trust) -> Named:
+def _of_its_chemistry(
+    because: str, promises: list[Promise], read: Read, declared: DeclaredPigments, trust: Trust
+) -> Named:
     """Tell what is of the right chemistry: also of the right colour, or another pigment of the family."""
     listed = frozenset().union(*(one.pigments for one in promises))
     if not listed.isdisjoint(declared.bases):
@@ -84,7 +86,9 @@ def _of_its_chemistry(because: str, promises: list[Promise], read: Read, declare
     return _open(because, "another pigment of that chemistry") if listed else Named(Fits.ALL, because)
 
 
-def _strange(because: str, strange: list[str], promises: list[Promise], declared: Declared, trust: Trust) -> Named:
+def _strange(
+    because: str, strange: list[str], promises: list[Promise], declared: DeclaredPigments, trust: Trust
+) -> Named:
     """Tell what our reference does not hold: nothing but the hue in its index name can be held against the name."""
     usual = {hue_of(base) for one in promises for base in one.pigments}
     near = usual.union(*(pair for pair in NEXT if pair & usual))
@@ -99,7 +103,7 @@ def _open(because: str, why: str) -> Named:
 
 
 def _not(statement: str, ours: tuple[Ours, ...], trust: Trust) -> Named:
-    said = founded("name", Level.DIFFERS, statement, ours, trust)
+    said = founded("name", SaidLevel.DIFFERS, statement, ours, trust)
     return Named(Fits.OPEN if said.held_back else Fits.NOT, said.words, (said,))
 
 
@@ -107,7 +111,7 @@ def _entry(promise: Promise) -> Ours:
     return Ours(promise.title, "names", promise.usually, promise.source)
 
 
-def _belongs(base: str, promises: list[Promise], declared: Declared) -> bool:
+def _belongs(base: str, promises: list[Promise], declared: DeclaredPigments) -> bool:
     return any(base in one.pigments or declared.families[base] & one.families for one in promises)
 
 

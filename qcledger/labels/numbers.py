@@ -4,9 +4,9 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from typing import Final
 
-from qcledger.labels.declared import Declared
+from qcledger.labels.declared import DeclaredPigments
 from qcledger.labels.naming import NEXT, hue_of
-from qcledger.labels.said import Level, Ours, Said, Trust, fact, founded, remark
+from qcledger.labels.said import LabelRemark, Ours, SaidLevel, Trust, fact, founded, remark
 from qcledger.rubric.colour_index import BLOCKS_SOURCE, base_name, cas_is_valid, family, is_near, printed
 from qcledger.rubric.pigments import Pigment
 from qcledger.rubric.reference import Reference
@@ -16,7 +16,9 @@ _WIDE: Final = {"disazo": "monoazo", "natural": None}
 """Blocks that are told apart from no other, or only together with one: natural dyes are of many chemistries."""
 
 
-def of_numbers(entries: Iterable[str], declared: Declared, reference: Reference, trust: Trust) -> Iterator[Said]:
+def of_numbers(
+    entries: Iterable[str], declared: DeclaredPigments, reference: Reference, trust: Trust
+) -> Iterator[LabelRemark]:
     """Say what there is to say about constitution numbers, as printed."""
     numbers = list(declared.numbers)
     for entry in entries:
@@ -31,7 +33,7 @@ def of_numbers(entries: Iterable[str], declared: Declared, reference: Reference,
             yield _other_number(number, declared, reference, trust)
 
 
-def _other_number(number: str, declared: Declared, reference: Reference, trust: Trust) -> Said:
+def _other_number(number: str, declared: DeclaredPigments, reference: Reference, trust: Trust) -> LabelRemark:
     """Tell a number that no declared pigment has: a misprint, another reference's, or another pigment's."""
     field, pigments = "constitution_numbers", tuple(declared.pigments.values())
     ours = tuple(fact(pigment, "numbers") for pigment in pigments)
@@ -48,10 +50,12 @@ def _other_number(number: str, declared: Declared, reference: Reference, trust: 
     if block and None not in blocks and block not in blocks:
         said = f"{statement}; {number[:2]} is {family(number)}, not {_or(map(family, mine))}"
         tells = Ours(number[:2], "block of constitution numbers", str(family(number)), BLOCKS_SOURCE)
-        return founded(field, Level.CONTRADICTS, said, (*ours, tells), trust)
+        return founded(field, SaidLevel.CONTRADICTS, said, (*ours, tells), trust)
     if others:
         told = tuple(fact(other, "numbers") for other in others)
-        return founded(field, Level.DIFFERS, f"{statement}; it is that of {_names(others)}", (*ours, *told), trust)
+        return founded(
+            field, SaidLevel.DIFFERS, f"{statement}; it is that of {_names(others)}", (*ours, *told), trust
+        )
     return remark(field, statement, *ours)
 
 
@@ -60,7 +64,7 @@ def _block(number: str) -> str | None:
     return _WIDE.get(found, found) if found else None
 
 
-def _others(declared: Declared, reference: Reference, has: Callable[[Pigment], bool]) -> tuple[Pigment, ...]:
+def _others(declared: DeclaredPigments, reference: Reference, has: Callable[[Pigment], bool]) -> tuple[Pigment, ...]:
     """Return the pigments that have a fact, where none of them is near to what is declared.
 
     Near is a pigment of the same chemistry and of the same or a neighbouring hue: references give those each other's
@@ -71,13 +75,15 @@ def _others(declared: Declared, reference: Reference, has: Callable[[Pigment], b
     return () if near else found
 
 
-def _is_kin(other: str, base: str, declared: Declared, reference: Reference) -> bool:
+def _is_kin(other: str, base: str, declared: DeclaredPigments, reference: Reference) -> bool:
     hues = frozenset((hue_of(other), hue_of(base)))
     beside = len(hues) == 1 or hues in NEXT or bool(hues & {"Br", "Bk"})
     return beside and bool(reference.families_of(other) & declared.families[base])
 
 
-def of_chemistry(entries: Iterable[str], declared: Declared, reference: Reference, trust: Trust) -> Iterator[Said]:
+def of_chemistry(
+    entries: Iterable[str], declared: DeclaredPigments, reference: Reference, trust: Trust
+) -> Iterator[LabelRemark]:
     """Say which chemical names speak of another chemistry than that of what is declared."""
     for entry in (*entries, *declared.words):
         families = reference.names.families_in(entry)
@@ -93,17 +99,19 @@ def of_chemistry(entries: Iterable[str], declared: Declared, reference: Referenc
             yield founded("chemical_names", _how_far(families, declared, reference), against, ours, trust)
 
 
-def _how_far(families: frozenset[str], declared: Declared, reference: Reference) -> Level:
+def _how_far(families: frozenset[str], declared: DeclaredPigments, reference: Reference) -> SaidLevel:
     """Return how far a chemistry of another family goes: two blocks of the Colour Index contradict each other."""
     theirs = {block for one in reference.pigments.values() if reference.families_of(one.name) & families
               for number in one.numbers if (block := _block(number))}  # fmt: skip
     pigments = declared.pigments.values()
     mine = {_block(number) for pigment in pigments for number in pigment.numbers or ("",)}
     is_apart = declared.is_known and theirs and None not in mine and theirs.isdisjoint(mine)
-    return Level.CONTRADICTS if is_apart else Level.DIFFERS
+    return SaidLevel.CONTRADICTS if is_apart else SaidLevel.DIFFERS
 
 
-def of_cas(entries: Iterable[str], declared: Declared, reference: Reference, trust: Trust) -> Iterator[Said]:
+def of_cas(
+    entries: Iterable[str], declared: DeclaredPigments, reference: Reference, trust: Trust
+) -> Iterator[LabelRemark]:
     """Say which CAS numbers cannot be right, and which are another pigment's."""
     for entry in (entry.strip() for entry in entries):
         numbers = _CAS.findall(entry)
@@ -112,18 +120,18 @@ def of_cas(entries: Iterable[str], declared: Declared, reference: Reference, tru
         for number in numbers:
             if not cas_is_valid(number):
                 said = f"{number}: the check digit does not fit, read it again"
-                yield Said("cas_numbers", Level.DIFFERS, said)
+                yield LabelRemark("cas_numbers", SaidLevel.DIFFERS, said)
             elif declared.pigments and not any(number in one.cas_numbers for one in declared.pigments.values()):
                 yield _other_cas(number, declared, reference, trust)
 
 
-def _other_cas(number: str, declared: Declared, reference: Reference, trust: Trust) -> Said:
+def _other_cas(number: str, declared: DeclaredPigments, reference: Reference, trust: Trust) -> LabelRemark:
     ours = tuple(fact(one, "cas") for one in declared.pigments.values() if one.cas)
     statement = f"{number} differs from our reference"
     others = _others(declared, reference, lambda pigment: number in pigment.cas_numbers)
     if others and declared.is_known:
         told = (*ours, *(fact(other, "cas") for other in others))
-        return founded("cas_numbers", Level.DIFFERS, f"{statement}; it is that of {_names(others)}", told, trust)
+        return founded("cas_numbers", SaidLevel.DIFFERS, f"{statement}; it is that of {_names(others)}", told, trust)
     return remark("cas_numbers", f"{statement}; a pigment may have several", *ours)
 
 
@@ -131,7 +139,7 @@ def _names(pigments: Iterable[Pigment]) -> str:
     return " and ".join(pigment.name for pigment in pigments)
 
 
-def _not_held(declared: Declared) -> str:
+def _not_held(declared: DeclaredPigments) -> str:
     return ", ".join((*declared.unknown, *declared.unread))
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from qcledger.rubric.names import Family, Name, NameKind, Names, tokens
+from qcledger.rubric.names import LabelName, LabelNames, NameKind, PigmentFamily, tokens
 
 WIDEST: Final = 6
 """Words of the longest name that is looked for."""
@@ -74,7 +74,7 @@ class Read:
     beside: frozenset[str]
 
 
-def read_name(name: str, beside: Iterable[str], names: Names) -> Read:
+def read_name(name: str, beside: Iterable[str], names: LabelNames) -> Read:
     """Return what a paint's name promises, with the words that stand beside it on the label."""
     words, other = tokens(name), tuple(tokens(text) for text in beside)
     whole, rest = _whole_names(words, names)
@@ -95,16 +95,16 @@ def read_name(name: str, beside: Iterable[str], names: Names) -> Read:
     )
 
 
-def _of_name(name: Name) -> Promise:
+def _of_name(name: LabelName) -> Promise:
     return Promise(name.title, name.pigments, name.families, name.kind, True, name.source)
 
 
-def _of_family(family: Family) -> Promise:
+def _of_family(family: PigmentFamily) -> Promise:
     kind = NameKind.EARTH if family.is_earth else NameKind.PIGMENT
     return Promise(family.key.replace("_", " "), frozenset(), frozenset({family.key}), kind, False, family.source)
 
 
-def _whole_names(words: Sequence[str], names: Names) -> tuple[list[Name], tuple[str, ...]]:
+def _whole_names(words: Sequence[str], names: LabelNames) -> tuple[list[LabelName], tuple[str, ...]]:
     """Return the traditional names in these words, the longest first, and the words that are left."""
     known = {word: name for name in names.names for word in name.words}
     count = len(words)
@@ -119,17 +119,17 @@ def _whole_names(words: Sequence[str], names: Names) -> tuple[list[Name], tuple[
     return found, tuple(word for at, word in enumerate(words) if at not in taken)
 
 
-def _begins(words: Sequence[str], at: int, family: Family) -> bool:
+def _begins(words: Sequence[str], at: int, family: PigmentFamily) -> bool:
     """Say whether a family's name begins at a word."""
     glued = "".join(words[at : at + WIDEST])
     return any(words[at] == start if len(start) <= SHORT else glued.startswith(start) for start in family.words)
 
 
-def _speaks_of(words: Sequence[str], family: Family) -> bool:
+def _speaks_of(words: Sequence[str], family: PigmentFamily) -> bool:
     return any(_begins(words, at, family) for at in range(len(words)))
 
 
-def free(words: Sequence[str], names: Names) -> frozenset[str]:
+def free(words: Sequence[str], names: LabelNames) -> frozenset[str]:
     """Return the families that a text says are not in the paint, as in *cadmium-free*."""
     return frozenset(
         key
@@ -139,7 +139,7 @@ def free(words: Sequence[str], names: Names) -> frozenset[str]:
     )
 
 
-def _is_denied(words: Sequence[str], at: int, names: Names) -> bool:
+def _is_denied(words: Sequence[str], at: int, names: LabelNames) -> bool:
     denied = names.free_before | names.free_after
     before, after = set(words[:at][-2:]), set(words[at + 1 : at + 2])
     is_compound = words[at].endswith(tuple(names.free_after)) and words[at] not in names.free_after
@@ -150,7 +150,7 @@ def _says(words: Sequence[str], wanted: Iterable[str]) -> bool:
     return not set(words).isdisjoint(wanted)
 
 
-def _is_substitute(words: Sequence[str], names: Names) -> bool:
+def _is_substitute(words: Sequence[str], names: LabelNames) -> bool:
     return (
         _says(words, names.substitutes)
         or _says(words, names.substitutes_in_name)
@@ -158,20 +158,20 @@ def _is_substitute(words: Sequence[str], names: Names) -> bool:
     )
 
 
-def _stem_is_known(word: str, names: Names) -> bool:
+def _stem_is_known(word: str, names: LabelNames) -> bool:
     """Say whether a word is a name with one of the endings that declare a substitute, as *Kobaltblauton*."""
     stems = [word.removesuffix(ending).removesuffix("s") for ending in names.endings if word.endswith(ending)]
     known = {one for name in names.names for one in name.words}
     return any(stem in known for stem in stems)
 
 
-def _promises_itself(claim: Sequence[str], words: Sequence[str], names: Names) -> bool:
+def _promises_itself(claim: Sequence[str], words: Sequence[str], names: LabelNames) -> bool:
     """Say whether a claim calls the pigment genuine: nothing else stands in it but that and words of the name."""
     usual = {"pigment", "pigments", "pigmente", "pigmenti", "colour", "color"}
     return _says(claim, names.genuine) and set(claim) <= usual | set(words) | names.genuine
 
 
-def _letters(word: str, names: Names) -> Iterator[tuple[str, ...]]:
+def _letters(word: str, names: LabelNames) -> Iterator[tuple[str, ...]]:
     """Yield the hue letters of a word for a colour, or of a compound that ends in one, as *Kadmiumgelb*."""
     for colour, letters in names.hues.items():
         if word == colour or (len(word) > len(colour) + SHORT and word.endswith(colour)):

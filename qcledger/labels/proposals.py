@@ -5,7 +5,7 @@ from typing import Final
 
 from qcledger.labels.checks import about, name_of
 from qcledger.labels.naming import Fits
-from qcledger.labels.said import Level, Trust
+from qcledger.labels.said import SaidLevel, Trust
 from qcledger.records import LabelVersion
 from qcledger.rubric.model import is_published
 from qcledger.rubric.proposal import Proposal
@@ -40,10 +40,10 @@ def _information(label: LabelVersion) -> Proposal | None:
 def _mismatch(label: LabelVersion, paint_name: str, reference: Reference, trust: Trust) -> Proposal | None:
     """Return the grade of name against pigment; without a pigment declared there is nothing to hold against."""
     said = [one for one in about(label, paint_name, reference, trust) if one.field in PIGMENT_FIELDS]
-    against = [one for one in said if one.level is Level.CONTRADICTS]
+    against = [one for one in said if one.level is SaidLevel.CONTRADICTS]
     if against:
         return Proposal(5, against[0].words)
     fits = name_of(label, paint_name, reference, trust)
     grade = OF_NAME.get(fits.fits)
-    is_doubtful = any(one.level is Level.DIFFERS or one.held_back for one in said)
+    is_doubtful = any(one.level is SaidLevel.DIFFERS or one.held_back for one in said)
     return None if grade is None or (is_doubtful and grade < OF_NAME[Fits.NOT]) else Proposal(grade, fits.because)

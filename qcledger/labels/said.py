@@ -13,7 +13,7 @@ Trust = Callable[[str], bool]
 HELD_BACK: Final = "a remark only, for our reference has this from no published source"
 
 
-class Level(IntEnum):
+class SaidLevel(IntEnum):
     """How far words go; a higher one says more against a label."""
 
     REMARK = 1
@@ -41,7 +41,7 @@ class Ours:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class LabelRemark:
     """Words about one field of a label.
 
     Parameters
@@ -59,7 +59,7 @@ class Said:
     """
 
     field: str
-    level: Level
+    level: SaidLevel
     statement: str
     ours: tuple[Ours, ...] = ()
     held_back: bool = False
@@ -72,16 +72,18 @@ class Said:
         return "; ".join(part for part in parts if part)
 
 
-def remark(field: str, statement: str, *ours: Ours) -> Said:
+def remark(field: str, statement: str, *ours: Ours) -> LabelRemark:
     """Return words that hold nothing against the label."""
-    return Said(field, Level.REMARK, statement, ours)
+    return LabelRemark(field, SaidLevel.REMARK, statement, ours)
 
 
-def founded(field: str, level: Level, statement: str, ours: tuple[Ours, ...], trust: Trust = is_published) -> Said:
+def founded(
+    field: str, level: SaidLevel, statement: str, ours: tuple[Ours, ...], trust: Trust = is_published
+) -> LabelRemark:
     """Return words at `level` if all they rest on may be trusted, at a remark otherwise."""
     if all(trust(one.source) for one in ours):
-        return Said(field, level, statement, ours)
-    return Said(field, Level.REMARK, statement, ours, held_back=level > Level.REMARK)
+        return LabelRemark(field, level, statement, ours)
+    return LabelRemark(field, SaidLevel.REMARK, statement, ours, held_back=level > SaidLevel.REMARK)
 
 
 def fact(pigment: Pigment, field: str) -> Ours:

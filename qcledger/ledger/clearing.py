@@ -10,8 +10,8 @@ from sqlalchemy import Connection, select
 
 from qcledger.errors import bad
 from qcledger.ledger.codec import decode, tidy
-from qcledger.ledger.known import Known
-from qcledger.ledger.plainly import Rows, plainly
+from qcledger.ledger.known import KnownRows
+from qcledger.ledger.plainly import PlainRows, plainly
 from qcledger.ledger.readmodels import IN_ORDER, about, decoded, entry_from, row_of, testers
 from qcledger.ledger.redact import place_of, take_out
 from qcledger.ledger.sources import Sources
@@ -39,7 +39,7 @@ Meant = Callable[[str, str, str], bool]
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class HeldEntry:
     """An entry of one's own that holds what is to be taken out.
 
     Parameters
@@ -76,7 +76,7 @@ def has_text(text: str) -> Meant:
 
 def held(
     connection: Connection, writer: Daybook, meant: Meant, rows: Collection[tuple[str, str]] | None = None
-) -> list[Held]:
+) -> list[HeldEntry]:
     """Return the entries of this tester that hold what is meant, oldest first.
 
     Parameters
@@ -106,12 +106,12 @@ def held(
     return found
 
 
-def _held(connection: Connection, entry: Entry, record: Record, names: tuple[str, ...]) -> Held:
+def _held(connection: Connection, entry: Entry, record: Record, names: tuple[str, ...]) -> HeldEntry:
     stays = _STAYS.get(entry.kind, "")
     if not stays and set(names) <= _WHOSE:
         stays = "says who did it; a tester's name cannot be taken out"
-    name = plainly(record, Rows(connection, ()).get)
-    return Held(entry, name, names, stays, _referring(connection, entry.kind, entry.subject))
+    name = plainly(record, PlainRows(connection, ()).get)
+    return HeldEntry(entry, name, names, stays, _referring(connection, entry.kind, entry.subject))
 
 
 def _holding(record: Record, meant: Meant) -> Iterator[str]:
@@ -162,9 +162,9 @@ def without(record: Record, names: Collection[str], text: str) -> Record:
 
 
 def clear(
-    known: Known,
+    known: KnownRows,
     daybook: str,
-    going: Sequence[Held],
+    going: Sequence[HeldEntry],
     sources: Sources,
     *,
     reason: str,
@@ -194,10 +194,10 @@ def clear(
 
 
 def _write_again(
-    known: Known,
+    known: KnownRows,
     daybook: str,
     row: tuple[str, str],
-    going: Sequence[Held],
+    going: Sequence[HeldEntry],
     text: str,
     every: Testers,
     sources: Sources,

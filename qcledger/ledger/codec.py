@@ -23,8 +23,8 @@ from qcledger.ledger.limits import allowed, limits
 from qcledger.ledger.told import Unreadable
 from qcledger.records import (
     TABLES,
-    Column,
     Comparison,
+    FieldType,
     Lot,
     Maker,
     Observation,
@@ -130,7 +130,7 @@ def _plain_fields(record: Record) -> dict[str, Any]:
     return plain
 
 
-def _plain(value: Any, column: Column, record: Record) -> Any:
+def _plain(value: Any, column: FieldType, record: Record) -> Any:
     for kind, spell in _SPELL:
         if isinstance(value, kind):
             try:
@@ -140,7 +140,7 @@ def _plain(value: Any, column: Column, record: Record) -> Any:
     raise bad(f"{named(record)} {column.name}", value, allowed(column))
 
 
-def _spell_text(value: str, column: Column, record: Record) -> str:
+def _spell_text(value: str, column: FieldType, record: Record) -> str:
     if (record.TABLE, column.name) in _AS_WRITTEN:
         value.encode()  # a lone surrogate raises here, not in the database
         return value
@@ -148,31 +148,31 @@ def _spell_text(value: str, column: Column, record: Record) -> str:
     return clean(value) if longest is None or longest > ONE_LINE else one_line(value)
 
 
-def _spell_texts(value: tuple[Any, ...], column: Column, record: Record) -> list[Any]:
+def _spell_texts(value: tuple[Any, ...], column: FieldType, record: Record) -> list[Any]:
     return [one_line(text) if isinstance(text, str) else text for text in value]
 
 
-def _spell_time(value: datetime, column: Column, record: Record) -> str:
+def _spell_time(value: datetime, column: FieldType, record: Record) -> str:
     if value.tzinfo is None:
         raise ValueError
     return utc_text(value)
 
 
-def _spell_decimal(value: Decimal, column: Column, record: Record) -> str:
+def _spell_decimal(value: Decimal, column: FieldType, record: Record) -> str:
     _, digits, exponent = value.as_tuple()
     if not isinstance(exponent, int) or len(digits) > 28 or abs(exponent) > 28:
         raise ValueError
     return format(value, "f")
 
 
-def _spell_number(value: float, column: Column, record: Record) -> float:
+def _spell_number(value: float, column: FieldType, record: Record) -> float:
     if not isfinite(value) or abs(value) >= 2**63:
         raise ValueError
     return value
 
 
 # bool before int, StrEnum before str and datetime before date: each is a kind of the other.
-_SPELL: tuple[tuple[Any, Callable[[Any, Column, Record], Any]], ...] = (
+_SPELL: tuple[tuple[Any, Callable[[Any, FieldType, Record], Any]], ...] = (
     (bool, lambda value, column, record: value),
     (StrEnum, lambda value, column, record: value.value),
     (str, _spell_text),

@@ -24,13 +24,13 @@ from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database
 from qcledger.ledger.disk import write_durably
-from qcledger.ledger.known import Known
+from qcledger.ledger.known import KnownRows
 from qcledger.ledger.readmodels import lookup, testers
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.standing import whose
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.writing import append, head
-from qcledger.ledger.zones import Held, written_in, zones
+from qcledger.ledger.zones import ZoneFrom, written_in, zones
 from qcledger.records import Daybook, Record, Zone
 from qcledger.settings import config_folder
 from qcledger.text import same_name
@@ -144,7 +144,7 @@ class Own:
             return self._to_begin(connection) if self._may_begin(connection) else self._nobody()
         return cast(Daybook, lookup(connection, Daybook.TABLE, [daybook])[daybook])
 
-    def zones(self, connection: Connection) -> tuple[Held, ...]:
+    def zones(self, connection: Connection) -> tuple[ZoneFrom, ...]:
         """Return the time zones of the daybook that is written to, in the order of its entries."""
         daybook = self.continued(connection)
         return zones(connection).get(daybook, ()) if daybook is not None else ()
@@ -153,9 +153,9 @@ class Own:
         """Return the time zone of what is written now; a daybook that has not begun begins in the one it is given."""
         return written_in(connection, self.continued(connection), self._begin.zone)
 
-    def known(self, connection: Connection) -> Known:
+    def known(self, connection: Connection) -> KnownRows:
         """Return the rows as they stand, for what would be written now."""
-        return Known(connection, self.continued(connection), self._begin.zone)
+        return KnownRows(connection, self.continued(connection), self._begin.zone)
 
     def within(self, connection: Connection) -> str:
         """Return the id of the daybook to write to, begun within this transaction if there is none."""
@@ -163,7 +163,7 @@ class Own:
             self.refuse_unjoined(connection)
             book = self._to_begin(connection)
             begun = with_zone(book, self._begin.zone, self._begin.sources)
-            append(Known(connection, book.id), book.id, begun, "", self._begin.sources)
+            append(KnownRows(connection, book.id), book.id, begun, "", self._begin.sources)
             self._begun = (connection, book.id)
             return book.id
         return cast(Remembered, self._known).daybook

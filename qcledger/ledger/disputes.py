@@ -8,10 +8,10 @@ from typing import Any, cast
 from sqlalchemy import Connection, and_, func, not_, select
 
 from qcledger.ledger.called import called
-from qcledger.ledger.known import Known
+from qcledger.ledger.known import KnownRows
 from qcledger.ledger.own import same_tester
 from qcledger.ledger.readmodels import decoded, row_of, testers
-from qcledger.ledger.standing import Testers, Written
+from qcledger.ledger.standing import Testers, WrittenEntry
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.ledger.writing import CLOCKS_DIFFER
 from qcledger.records import SHARED, TABLES, Decision, Observation, Record, Session, Specimen
@@ -23,7 +23,7 @@ SHOWN = 60
 
 
 @dataclass(frozen=True, slots=True)
-class Side:
+class DisputeSide:
     """What one daybook says.
 
     Parameters
@@ -65,7 +65,7 @@ class Dispute:
     kind: str
     subject: str
     made_by: str
-    sides: tuple[Side, ...]
+    sides: tuple[DisputeSide, ...]
 
     def line(self) -> str:
         """Return the dispute in one line: what each side says, and whose it is."""
@@ -84,7 +84,7 @@ def _told(record: Record) -> str:
     return ", ".join(f"{name} {shown(value)}" for name, value in values if value is not None)
 
 
-def _differing(entry: Written, others: Sequence[Written]) -> str:
+def _differing(entry: WrittenEntry, others: Sequence[WrittenEntry]) -> str:
     """Return the fields in which an entry differs from any other, at most three."""
     mine, theirs = decoded(entry), [decoded(one) for one in others]
     names = [field.name for field in fields(mine)]  # type: ignore[arg-type]
@@ -102,12 +102,12 @@ def disputes(connection: Connection) -> list[Dispute]:
     whose = testers(connection)
     if len(whose.books) < 2:
         return []
-    known = Known(connection)
+    known = KnownRows(connection)
     found = [*_of_rows(known, whose), *_of_results(known, whose), *_of_decisions(known, whose)]
     return sorted(found, key=lambda one: (one.kind, one.subject))
 
 
-def _of_rows(known: Known, whose: Testers) -> Iterator[Dispute]:
+def _of_rows(known: KnownRows, whose: Testers) -> Iterator[Dispute]:
     """Yield the owned rows that two daybooks wrote, where the owner answered neither."""
     by_two = select(ENTRY.c.kind, ENTRY.c.subject).group_by(ENTRY.c.kind, ENTRY.c.subject)
     by_two = by_two.having(func.count(ENTRY.c.daybook.distinct()) > 1)
@@ -119,11 +119,11 @@ def _of_rows(known: Known, whose: Testers) -> Iterator[Dispute]:
             yield Dispute(called(row.record, known.get), kind, subject, row.daybook, sides)
 
 
-def _side(entry: Written, said: Sequence[Written], whose: Testers) -> Side:
-    return Side(entry.daybook, whose.name(entry.daybook), _differing(entry, said), decoded(entry), entry.hash)
+def _side(entry: WrittenEntry, said: Sequence[WrittenEntry], whose: Testers) -> DisputeSide:
+    return DisputeSide(entry.daybook, whose.name(entry.daybook), _differing(entry, said), decoded(entry), entry.hash)
 
 
-def _of_results(known: Known, whose: Testers) -> Iterator[Dispute]:
+def _of_results(known: KnownRows, whose: Testers) -> Iterator[Dispute]:
     """Yield the observations that another tester's observation supersedes, until they are answered."""
     seen = TABLE[Observation.TABLE]
     newer = seen.alias("newer")
@@ -132,12 +132,14 @@ def _of_results(known: Known, whose: Testers) -> Iterator[Dispute]:
     for older, mine, other, theirs in known.connection.execute(pairs.order_by(newer.c.id)).all():
         if known.newer(older) is None and not _answered(known, Observation.TABLE, other, mine, whose):
             rows = [(known.get(Observation.TABLE, one), daybook) for one, daybook in ((older, mine), (other, theirs))]
-            sides = tuple(Side(book, whose.name(book), _told(row), row) for row, book in rows if row is not None)
+            sides = tuple(
+                DisputeSide(book, whose.name(book), _told(row), row) for row, book in rows if row is not None
+            )
             what = called(cast(Record, rows[0][0]), known.get)
             yield Dispute(what, Observation.TABLE, older, mine, sides)
 
 
-def _of_decisions(known: Known, whose: Testers) -> Iterator[Dispute]:
+def _of_decisions(known: KnownRows, whose: Testers) -> Iterator[Dispute]:
     """Yield what other testers decided about a session or specimen that is not theirs, until it is answered."""
     decision = TABLE[Decision.TABLE]
     for kind in (Session.TABLE, Specimen.TABLE):
@@ -154,13 +156,13 @@ def _of_decisions(known: Known, whose: Testers) -> Iterator[Dispute]:
             row, decided = known.get(kind, subject), known.get(Decision.TABLE, other)
             if row is not None and decided is not None and not _answered(known, Decision.TABLE, other, mine, whose):
                 sides = (
-                    Side(mine, whose.name(mine), "as it stands"),
-                    Side(theirs, whose.name(theirs), _told(decided), decided),
+                    DisputeSide(mine, whose.name(mine), "as it stands"),
+                    DisputeSide(theirs, whose.name(theirs), _told(decided), decided),
                 )
                 yield Dispute(called(row, known.get), kind, subject, mine, sides)
 
 
-def _answered(known: Known, kind: str, subject: str, made_by: str, whose: Testers) -> bool:
+def _answered(known: KnownRows, kind: str, subject: str, made_by: str, whose: Testers) -> bool:
     """Say whether the tester concerned decided about another's row: it was taken over, or was left."""
     decision = TABLE[Decision.TABLE]
     about = select(decision.c[DAYBOOK]).where(decision.c.subject_table == kind, decision.c.subject == subject)
@@ -182,7 +184,7 @@ def dated_ahead(connection: Connection, now: datetime) -> list[str]:
     ]
 
 
-def answers(dispute: Dispute, side: Side, *, by: str, on: date, new_id: Callable[[], str]) -> list[Record]:
+def answers(dispute: Dispute, side: DisputeSide, *, by: str, on: date, new_id: Callable[[], str]) -> list[Record]:
     """Return the rows that settle a dispute about a row which has an id of its own, in favour of a side."""
     theirs = next(one.record for one in dispute.sides[1:] if one.record is not None)
     taken = side is not dispute.sides[0]

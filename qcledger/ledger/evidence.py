@@ -13,7 +13,7 @@ from qcledger.errors import BadInput, Problem, bad
 from qcledger.ledger import possible
 from qcledger.ledger.called import called, specimen_of
 from qcledger.ledger.chain import utc_text
-from qcledger.ledger.known import Known
+from qcledger.ledger.known import KnownRows
 from qcledger.ledger.rubrics import parsed
 from qcledger.records import (
     Daybook,
@@ -39,7 +39,7 @@ _TELLING: Mapping[type[Record], tuple[str, ...]] = {
 """The fields on which the evidence of other rows rests."""
 
 
-def check_evidence(record: Record, standing: Record | None, known: Known, now: datetime) -> None:
+def check_evidence(record: Record, standing: Record | None, known: KnownRows, now: datetime) -> None:
     """Refuse a record that cannot have been so; what stands already so in a row that is amended is let be.
 
     Raises
@@ -60,7 +60,7 @@ def changes_evidence(record: Record, standing: Record | None) -> bool:
     return standing is not None and any(getattr(record, name) != getattr(standing, name) for name in telling)
 
 
-def resting(records: Iterable[Record], known: Known) -> Iterator[Record]:
+def resting(records: Iterable[Record], known: KnownRows) -> Iterator[Record]:
     """Yield the rows whose evidence rests on these, and those that rest on them in turn."""
     below = [row for record in records for row in known.resting_on(record)]
     if below:
@@ -68,7 +68,7 @@ def resting(records: Iterable[Record], known: Known) -> Iterator[Record]:
         yield from resting(below, known)
 
 
-def _problems(record: Record, known: Known, now: datetime) -> Iterator[Problem]:
+def _problems(record: Record, known: KnownRows, now: datetime) -> Iterator[Problem]:
     for field, told in possible.dated_ahead(record, now):
         yield _problem(record, field, _shown(told), f"nothing later than now, {_shown(now)}", known)
     for field, told in possible.dated_back(record):
@@ -78,7 +78,7 @@ def _problems(record: Record, known: Known, now: datetime) -> Iterator[Problem]:
         yield from rule(record, known)
 
 
-def _problem(record: Record, field: str, found: str, allowed: str, known: Known) -> Problem:
+def _problem(record: Record, field: str, found: str, allowed: str, known: KnownRows) -> Problem:
     return bad(f"{called(record, known.get)} {field}", found, allowed).problems[0]
 
 
@@ -87,18 +87,18 @@ def _shown(told: date) -> str:
     return f"{utc_text(told)[:16]}Z" if isinstance(told, datetime) else told.isoformat()
 
 
-def _daybook(record: Daybook, known: Known) -> Iterator[Problem]:
+def _daybook(record: Daybook, known: KnownRows) -> Iterator[Problem]:
     if not stickers.are_letters(record.letters):
         yield _problem(record, "letters", record.letters, "one to four letters, as in OV", known)
 
 
-def _parcel(record: Parcel, known: Known) -> Iterator[Problem]:
+def _parcel(record: Parcel, known: KnownRows) -> Iterator[Problem]:
     if possible.came(record) < record.bought_on:
         allowed = f"{record.bought_on}, the day it was bought, or later"
         yield _problem(record, "received_on", str(record.received_on), allowed, known)
 
 
-def _specimen(record: Specimen, known: Known) -> Iterator[Problem]:
+def _specimen(record: Specimen, known: KnownRows) -> Iterator[Problem]:
     standing = known.get(Specimen.TABLE, record.id)
     if standing is not None and cast(Specimen, standing).sticker == record.sticker:
         return
@@ -110,7 +110,7 @@ def _specimen(record: Specimen, known: Known) -> Iterator[Problem]:
         yield _problem(record, "sticker", record.sticker, allowed, known)
 
 
-def _trial(record: Trial, known: Known) -> Iterator[Problem]:
+def _trial(record: Trial, known: KnownRows) -> Iterator[Problem]:
     yield from _second_at_place(record, known)
     yield from _early(record, record, record.at, known)
     for subject in filter(None, (record.specimen, record.mixed_with)):
@@ -122,7 +122,7 @@ def _trial(record: Trial, known: Known) -> Iterator[Problem]:
             yield _problem(record, "at", _shown(record.at), allowed, known)
 
 
-def _second_at_place(record: Trial, known: Known) -> Iterator[Problem]:
+def _second_at_place(record: Trial, known: KnownRows) -> Iterator[Problem]:
     """Yield that a place of a run sheet has its trial already, as when two terminals grade it at once."""
     standing = cast(Trial | None, known.get(Trial.TABLE, record.id))
     if record.run_row is None or (standing is not None and standing.run_row == record.run_row):
@@ -133,7 +133,7 @@ def _second_at_place(record: Trial, known: Known) -> Iterator[Problem]:
             yield _problem(record, "run_row", _stands(other, known), allowed, known)
 
 
-def _stands(trial: Trial, known: Known) -> str:
+def _stands(trial: Trial, known: KnownRows) -> str:
     """Return what stands in a trial in a few words, as in ``tested at 2026-03-09T14:02Z: edge 1``."""
     results = [f"{row.criterion} {_result(row)}" for row in known.results(trial.id)]
     return f"tested at {_shown(trial.at)}: {', '.join(results) or 'no result'}"
@@ -145,7 +145,7 @@ def _result(row: Observation) -> str:
     return row.choice or (f"{row.reading:g}" if row.reading is not None else "not testable")
 
 
-def _early(record: Trial | Observation, trial: Trial, at: datetime, known: Known) -> Iterator[Problem]:
+def _early(record: Trial | Observation, trial: Trial, at: datetime, known: KnownRows) -> Iterator[Problem]:
     for subject in filter(None, (trial.specimen, trial.mixed_with)):
         specimen = cast(Specimen, known.get(Specimen.TABLE, subject))
         day = possible.came(cast(Parcel, known.get(Parcel.TABLE, specimen.parcel)))
@@ -154,19 +154,19 @@ def _early(record: Trial | Observation, trial: Trial, at: datetime, known: Known
             yield _problem(record, "at", _shown(at), allowed, known)
 
 
-def _zone(trial: Trial, known: Known) -> tzinfo | None:
+def _zone(trial: Trial, known: KnownRows) -> tzinfo | None:
     """Return the zone a trial was written in, where that matters: for older notes, of which only days count."""
     return known.zone_of(trial) if trial.occasion is Occasion.OLDER_NOTES else None
 
 
-def _zone_name(record: Zone, known: Known) -> Iterator[Problem]:
+def _zone_name(record: Zone, known: KnownRows) -> Iterator[Problem]:
     try:
         zone_named(record.name)
     except BadInput as error:
         yield from error.problems
 
 
-def _observation(record: Observation, known: Known) -> Iterator[Problem]:
+def _observation(record: Observation, known: KnownRows) -> Iterator[Problem]:
     if record.supersedes is None:
         yield from _second(record, known)
     elif possible.is_taken_back(record.not_testable):
@@ -179,7 +179,7 @@ def _observation(record: Observation, known: Known) -> Iterator[Problem]:
     yield from _early(record, trial, record.at, known)
 
 
-def _second(record: Observation, known: Known) -> Iterator[Problem]:
+def _second(record: Observation, known: KnownRows) -> Iterator[Problem]:
     if known.get(Observation.TABLE, record.id) is not None:
         return  # one that was written already may have been superseded since: that is no second result
     other = known.result(record.trial, record.criterion)
@@ -188,7 +188,7 @@ def _second(record: Observation, known: Known) -> Iterator[Problem]:
         yield _problem(record, "criterion", record.criterion, allowed, known)
 
 
-_RULES: Mapping[type[Record], Callable[[Any, Known], Iterator[Problem]]] = {
+_RULES: Mapping[type[Record], Callable[[Any, KnownRows], Iterator[Problem]]] = {
     Daybook: _daybook,
     Zone: _zone_name,
     Parcel: _parcel,

@@ -5,7 +5,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, CursorResult, type_coerce
 
-from qcledger.ledger.stored import MOMENT, Spelled
+from qcledger.ledger.stored import MOMENT, SpelledType
 
 Columns = dict[str, list[Any]]
 """Values by the name of what they tell, all of one length."""
@@ -41,7 +41,9 @@ class Fetched:
 
 def as_kept(what: Mapping[str, ColumnElement[Any]]) -> list[ColumnElement[Any]]:
     """Return what is to be selected for `Fetched`: values as they are kept, which are read there once each."""
-    kept = ((name, one, one.type.kept if isinstance(one.type, Spelled) else one.type) for name, one in what.items())
+    kept = (
+        (name, one, one.type.kept if isinstance(one.type, SpelledType) else one.type) for name, one in what.items()
+    )
     return [type_coerce(column, type_).label(name) for name, column, type_ in kept]
 
 
@@ -52,5 +54,5 @@ class _Values(dict[Any, Any]):
         self._type = type_
 
     def __missing__(self, kept: Any) -> Any:
-        self[kept] = self._type.value(kept) if isinstance(self._type, Spelled) else kept
+        self[kept] = self._type.value(kept) if isinstance(self._type, SpelledType) else kept
         return self[kept]

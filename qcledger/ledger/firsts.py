@@ -14,9 +14,9 @@ from sqlalchemy import Connection, select
 
 from qcledger.errors import Problem, Several
 from qcledger.ledger.called import Get
-from qcledger.ledger.plainly import Rows, plainly, row_plainly, value_plainly
+from qcledger.ledger.plainly import PlainRows, plainly, row_plainly, value_plainly
 from qcledger.ledger.readmodels import about, batches, decoded, row_of, testers, written_of
-from qcledger.ledger.standing import Row as Stands
+from qcledger.ledger.standing import RowStanding as Stands
 from qcledger.ledger.standing import Testers, owner
 from qcledger.ledger.tables import ENTRY
 from qcledger.records import SHARED, TABLES, Daybook, Entry, Lot, Paint, Range, Record, RunRow, Session, Trial
@@ -27,7 +27,7 @@ SHOWN = 5
 
 
 def refuse_second_firsts(
-    connection: Connection, new: Sequence[Entry], books: Mapping[str, Sequence[Entry]], rows: Rows
+    connection: Connection, new: Sequence[Entry], books: Mapping[str, Sequence[Entry]], rows: PlainRows
 ) -> None:
     """Refuse new entries that make a row which another daybook here has made otherwise.
 
@@ -57,7 +57,7 @@ def refuse_second_firsts(
 
 
 def _second_firsts(
-    connection: Connection, new: Sequence[Entry], books: Mapping[str, Sequence[Entry]], rows: Rows
+    connection: Connection, new: Sequence[Entry], books: Mapping[str, Sequence[Entry]], rows: PlainRows
 ) -> Iterator[tuple[bool, Problem]]:
     """Yield each such row, and before it whether both daybooks say the same: those who differ are named first."""
     earliest = _earliest(books)
@@ -142,7 +142,7 @@ def owners(connection: Connection, entries: Sequence[Entry]) -> dict[Row, str]:
     return {row: owner(about(connection, *row)) for row in _here(connection, owned)}
 
 
-def refuse_other_owners(connection: Connection, before: Mapping[Row, str], rows: Rows) -> None:
+def refuse_other_owners(connection: Connection, before: Mapping[Row, str], rows: PlainRows) -> None:
     """Refuse entries, written by now, that would make a row here another tester's: one dated before its first, say.
 
     Raises
@@ -173,7 +173,7 @@ def homes(connection: Connection, entries: Sequence[Entry]) -> dict[Row, Stands]
     return {key: row for key, row in rows.items() if row is not None}
 
 
-def refuse_other_homes(connection: Connection, before: Mapping[Row, Stands], rows: Rows) -> None:
+def refuse_other_homes(connection: Connection, before: Mapping[Row, Stands], rows: PlainRows) -> None:
     """Refuse entries, written by now, by which another tester hangs a shared thing on another one: a paint, say.
 
     Raises

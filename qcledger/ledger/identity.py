@@ -16,7 +16,7 @@ from qcledger.ledger.codec import with_fields
 from qcledger.ledger.own import first_entry
 from qcledger.ledger.readmodels import IN_ORDER, testers
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
-from qcledger.ledger.uniting import Decided, Group, Spelled, unite
+from qcledger.ledger.uniting import Decided, SpelledRow, UnitedRows, unite
 from qcledger.records import Daybook, Lot, Maker, Paint, Parcel, Range, Redaction, SameAs, Seller
 from qcledger.records.minted import minted
 from qcledger.text import same_name
@@ -35,7 +35,7 @@ def seller_id(name: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Rows:
+class NamedRows:
     """What unites: the rows of a ledger that have a name, each as a tuple of fields, and the decisions about them.
 
     Parameters
@@ -60,7 +60,7 @@ class Rows:
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class KnownName:
     """One maker, range, paint or seller, whatever spellings it has.
 
     Parameters
@@ -95,26 +95,26 @@ class Identity:
         The rows and decisions it follows from.
     """
 
-    def __init__(self, rows: Rows) -> None:
+    def __init__(self, rows: NamedRows) -> None:
         self._rows = rows
         decided: dict[str, list[Decided]] = defaultdict(list)
         for one in rows.decided:
             decided[one.row.subject_table].append(one)
-        self._groups: dict[str, Mapping[str, Group]] = {}
+        self._groups: dict[str, Mapping[str, UnitedRows]] = {}
         self._against: list[Decided] = []
-        self._unite(Maker.TABLE, [Spelled(*row) for row in rows.makers], decided)
-        ranges = [Spelled(id_, name, (self.one(Maker.TABLE, maker),)) for id_, maker, name in rows.ranges]
+        self._unite(Maker.TABLE, [SpelledRow(*row) for row in rows.makers], decided)
+        ranges = [SpelledRow(id_, name, (self.one(Maker.TABLE, maker),)) for id_, maker, name in rows.ranges]
         self._unite(Range.TABLE, ranges, decided)
         self._unite(Paint.TABLE, [self._paint(*row) for row in rows.paints], decided)
         sellers = dict(sorted(rows.sellers, reverse=True))  # of two spellings under one id the first by letters
-        self._unite(Seller.TABLE, [Spelled(*row) for row in sellers.items()], decided)
+        self._unite(Seller.TABLE, [SpelledRow(*row) for row in sellers.items()], decided)
         self._sellers = {same_name(name): self.name(Seller.TABLE, id_, sellers[id_]) for id_, name in rows.sellers}
 
-    def _paint(self, id_: str, maker: str, name: str, number: str | None, range_: str | None) -> Spelled:
+    def _paint(self, id_: str, maker: str, name: str, number: str | None, range_: str | None) -> SpelledRow:
         of_range = self.one(Range.TABLE, range_) if range_ else None
-        return Spelled(id_, name, (self.one(Maker.TABLE, maker),), (of_range, number and same_name(number)))
+        return SpelledRow(id_, name, (self.one(Maker.TABLE, maker),), (of_range, number and same_name(number)))
 
-    def _unite(self, table: str, rows: Sequence[Spelled], decided: Mapping[str, Sequence[Decided]]) -> None:
+    def _unite(self, table: str, rows: Sequence[SpelledRow], decided: Mapping[str, Sequence[Decided]]) -> None:
         united = unite(rows, decided.get(table, ()))
         self._groups[table] = united.groups
         self._against += united.against
@@ -143,11 +143,11 @@ class Identity:
         """Return what the seller of a parcel is called now."""
         return self._sellers.get(same_name(name), name)
 
-    def groups(self, table: str) -> Iterator[Group]:
+    def groups(self, table: str) -> Iterator[UnitedRows]:
         """Yield the groups of a table that have more than one member or name, each once."""
         yield from {group.head: group for group in self._groups[table].values()}.values()
 
-    def all(self, table: str) -> list[Known]:
+    def all(self, table: str) -> list[KnownName]:
         """Return everything of a table, each once, in the order of the names."""
         rows = {row[0]: row for row in self._named(table)}
         heads = {self.one(table, id_) for id_ in rows}
@@ -155,14 +155,14 @@ class Identity:
             (self._known(table, head, rows) for head in heads), key=lambda one: (same_name(one.name), one.id)
         )
 
-    def _known(self, table: str, head: str, rows: Mapping[str, tuple[Any, ...]]) -> Known:
+    def _known(self, table: str, head: str, rows: Mapping[str, tuple[Any, ...]]) -> KnownName:
         members, own = self.members(table, head), rows[head][1]
         maker = self.one(Maker.TABLE, rows[head][2]) if len(rows[head]) > 2 else None
         numbers = dict.fromkeys(row[3] for one in members if len(row := rows[one]) > 3 and row[3])
         names = self.names(table, head, own)
-        return Known(table, head, names[0], names, members, maker, tuple(numbers))
+        return KnownName(table, head, names[0], names, members, maker, tuple(numbers))
 
-    def own_names(self, one: Known) -> dict[str, str]:
+    def own_names(self, one: KnownName) -> dict[str, str]:
         """Return what each row that counts as one was written as, by id."""
         return {row[0]: row[1] for row in self._named(one.table) if row[0] in one.members}
 
@@ -239,7 +239,7 @@ def _found(connection: Connection) -> Identity:
     maker, range_, paint, seller = (TABLE[name] for name in NAMED)
     spelled = connection.execute(select(TABLE[Parcel.TABLE].c.seller).distinct()).scalars()
     return Identity(
-        Rows(
+        NamedRows(
             makers=_plain(connection, maker.c["id", "name"]),
             ranges=_plain(connection, range_.c["id", "maker", "name"]),
             paints=_plain(connection, paint.c["id", "maker", "name", "number", "range"]),

@@ -23,7 +23,7 @@ from qcledger.ledger.readmodels import (
     testers,
     written_of,
 )
-from qcledger.ledger.standing import Written, whose
+from qcledger.ledger.standing import WrittenEntry, whose
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE, WHOSE
 from qcledger.ledger.zones import Zones
 from qcledger.records import TABLES, Daybook, Decision, Import, Observation, Record, RunRow, Specimen, Trial
@@ -205,7 +205,7 @@ def refuse_others(
             raise bad(name, f"another import, {row.name}, which came in meanwhile", "the same command once more")
 
 
-def brought_in(connection: Connection, subject: str) -> list[Written]:
+def brought_in(connection: Connection, subject: str) -> list[WrittenEntry]:
     """Return the entries that came with an import, in their order: one save, its tables in their order.
 
     Entries of one save have one time; what a clock that stood still wrote later begins with an earlier table again,
@@ -216,7 +216,7 @@ def brought_in(connection: Connection, subject: str) -> list[Written]:
         return []
     same = (ENTRY.c.daybook == first.daybook, ENTRY.c.at == first.at, ENTRY.c.seq > first.seq)
     order = {name: place for place, name in enumerate(TABLES)}
-    found: list[Written] = []
+    found: list[WrittenEntry] = []
     for row in connection.execute(select(ENTRY).where(*same).order_by(ENTRY.c.seq)).mappings():
         entry = written_of(entry_from(row))
         last = order[found[-1].kind] if found else 0

@@ -51,7 +51,7 @@ _TRIAL = TABLE[Trial.TABLE]
 _AT_PLACE: Select[Any] = select(_TRIAL.c.id, _TRIAL.c.run_row)
 
 
-class Known:
+class KnownRows:
     """Looks rows up in few statements, and remembers them.
 
     Parameters

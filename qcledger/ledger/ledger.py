@@ -15,9 +15,9 @@ from qcledger.ledger import backups, clearing, daybooks, imports, merge, photos,
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import tidy
 from qcledger.ledger.connect import Database, Home, build, home
-from qcledger.ledger.disputes import Dispute, Side, answers, disputes
+from qcledger.ledger.disputes import Dispute, DisputeSide, answers, disputes
 from qcledger.ledger.doubtful import doubts
-from qcledger.ledger.known import Known
+from qcledger.ledger.known import KnownRows
 from qcledger.ledger.migrate import upgrade
 from qcledger.ledger.pieces import bought_pieces
 from qcledger.ledger.progress import Progress, untold
@@ -104,7 +104,7 @@ class Ledger:
             def fill(engine: Engine) -> None:
                 with engine.begin() as connection:
                     build(place, connection)
-                    append(Known(connection, book.id), book.id, begun, "", sources)
+                    append(KnownRows(connection, book.id), book.id, begun, "", sources)
                     remembering.enter_context(daybooks.beginning(place.key, book.id))
 
             place.make(fill)
@@ -209,7 +209,7 @@ class Ledger:
     # When and where
 
     @property
-    def zones(self) -> Sequence[zones.Held]:
+    def zones(self) -> Sequence[zones.ZoneFrom]:
         """The time zones of the daybook that is, or would be, written to, in their order."""
         with self.reading() as connection:
             return self._own.zones(connection)
@@ -282,7 +282,7 @@ class Ledger:
         self, comparison: str | None = None, *, blind: bool = False, criterion: str | None = None
     ) -> TestedRows:
         """Return each current observation with its circumstances; see `tested.Reader`."""
-        return self._tested.read(tested.Asked(comparison, blind, criterion))
+        return self._tested.read(tested.Filter(comparison, blind, criterion))
 
     def pieces(self) -> list[Piece]:
         """Return what was bought and not taken out again, gifts aside, by sticker."""
@@ -385,7 +385,7 @@ class Ledger:
         self, records: Sequence[Record], reason: str, planned_after: Collection[str] | None = None, **how: Any
     ) -> tuple[Entry, ...]:
         with self._beginning() as (connection, daybook):
-            known = Known(connection, daybook)
+            known = KnownRows(connection, daybook)
             if planned_after is not None:
                 book = cast(Daybook, known.get(Daybook.TABLE, daybook))
                 imports.refuse_others(connection, records, book, planned_after)
@@ -445,7 +445,7 @@ class Ledger:
         with self.reading() as connection:
             return standing.sides(about(connection, clean(table), clean(id)), testers(connection), decoded)
 
-    def settle(self, dispute: Dispute, side: Side, *, on: date) -> tuple[Entry, ...]:
+    def settle(self, dispute: Dispute, side: DisputeSide, *, on: date) -> tuple[Entry, ...]:
         """Let one side of a dispute stand, and answer the others; only the row's own tester may.
 
         Parameters
@@ -457,7 +457,7 @@ class Ledger:
         """
         words = "as it stands" if side is dispute.sides[0] else f"taken over from {side.tester}"
         with self._beginning() as (connection, daybook):
-            known = Known(connection, daybook)
+            known = KnownRows(connection, daybook)
             if side.entry and side.record is not None:
                 hashes = tuple(sorted(one.entry for one in dispute.sides))
                 return settle(known, daybook, side.record, hashes, words, self._sources)
@@ -508,11 +508,11 @@ class Ledger:
         with self._beginning() as (connection, daybook):
             done = redact.standing(connection, entry=entry, photo=photo)
             if done is None:
-                redact.take_out(Known(connection, daybook), daybook, wanted, self._sources)
+                redact.take_out(KnownRows(connection, daybook), daybook, wanted, self._sources)
         redact.remove_photos(self._database)
         return done or wanted
 
-    def clear(self, going: Sequence[clearing.Held], **how: Any) -> None:
+    def clear(self, going: Sequence[clearing.HeldEntry], **how: Any) -> None:
         """Write rows again without a text, and take out the entries that hold it and pictures, all or nothing.
 
         Parameters
@@ -528,7 +528,7 @@ class Ledger:
             When something cannot be taken out.
         """
         with self._beginning() as (connection, daybook):
-            clearing.clear(Known(connection, daybook), daybook, going, self._sources, **how)
+            clearing.clear(KnownRows(connection, daybook), daybook, going, self._sources, **how)
         redact.remove_photos(self._database)
 
     def verify(self, against: Mapping[str, tuple[int, str]] | None = None) -> list[Problem]:

@@ -9,7 +9,7 @@ from typing import Any
 
 from annotated_types import Ge, Gt, Interval, Le, Len, Lt, MaxLen, MinLen, MultipleOf, Predicate
 
-from qcledger.records import Column, is_digest
+from qcledger.records import FieldType, is_digest
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,7 @@ _SPELT: dict[Any, str] = {is_digest: "64 hexadecimal digits in lower case"}
 
 
 @cache
-def limits(column: Column) -> Limits:
+def limits(column: FieldType) -> Limits:
     """Return the limits of a column; a later one in the annotation narrows an earlier one."""
     found: dict[str, Any] = {}
     for limit in column.limits:
@@ -67,18 +67,18 @@ _WHAT: dict[type[Any], str] = {
 }
 
 
-def allowed(column: Column) -> str:
+def allowed(column: FieldType) -> str:
     """Return in words what a column may hold, as the last part of an error message."""
     spelt = limits(column).spelling
     words = spelt or (_choice(column) if issubclass(column.type, StrEnum) else _in_words(column))
     return f"{words}, or nothing" if column.optional else words
 
 
-def _in_words(column: Column) -> str:
+def _in_words(column: FieldType) -> str:
     return _WHAT[column.type] + _range(limits(column))
 
 
-def _choice(column: Column) -> str:
+def _choice(column: FieldType) -> str:
     return "one of " + ", ".join(option.value for option in column.type)
 
 

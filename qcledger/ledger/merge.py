@@ -18,8 +18,8 @@ from qcledger.ledger.codec import decode, named, tidy
 from qcledger.ledger.connect import Database
 from qcledger.ledger.disk import sync_folder
 from qcledger.ledger.firsts import homes, owners, refuse_other_homes, refuse_other_owners, refuse_second_firsts, two
-from qcledger.ledger.known import Known
-from qcledger.ledger.plainly import Rows, plainly, row_plainly
+from qcledger.ledger.known import KnownRows
+from qcledger.ledger.plainly import PlainRows, plainly, row_plainly
 from qcledger.ledger.readmodels import (
     IN_ORDER,
     dangling,
@@ -72,7 +72,7 @@ def adopt(
         new = list(_unknown(connection, books))  # once more: another terminal may have merged meanwhile
         if new:
             begin(connection)
-        rows = Rows(connection, [entry for book in books.values() for entry in book])
+        rows = PlainRows(connection, [entry for book in books.values() for entry in book])
         refuse_second_firsts(connection, new, books, rows)
         held, hung = owners(connection, new), homes(connection, new)
         write_entries(connection, new)
@@ -123,7 +123,7 @@ def _record(entry: Entry) -> Record:
 
 
 @contextmanager
-def _named_plainly(row: Record, known: Known) -> Iterator[None]:
+def _named_plainly(row: Record, known: KnownRows) -> Iterator[None]:
     """Name a row that is refused as its tester knows it."""
     try:
         yield
@@ -165,13 +165,13 @@ def _two_stories(connection: Connection, there: Entry, books: Mapping[str, Seque
     """Return in words that a daybook tells two stories: its number and tester, and what stands there in either."""
     same = (ENTRY.c.daybook == there.daybook, ENTRY.c.seq == there.seq)
     here = entry_from(connection.execute(select(ENTRY).where(*same)).mappings().one())
-    rows = Rows(connection, [entry for book in books.values() for entry in book])
+    rows = PlainRows(connection, [entry for book in books.values() for entry in book])
     told = (f"{_told(entry, rows)} {where}" for entry, where in ((here, "here"), (there, "there")))
     whose = shorten(testers(connection).name(there.daybook), _LONGEST)
     return f"Entry {there.seq} of {whose}: the two ledgers disagree ({', '.join(told)})"
 
 
-def _told(entry: Entry, rows: Rows) -> str:
+def _told(entry: Entry, rows: PlainRows) -> str:
     """Return what an entry tells of, with its hash, which tells two of one row apart."""
     name = plainly(decoded(written_of(entry)), rows.get) if entry.body is not None else f"a {entry.kind} taken out"
     return f"{shorten(name, _LONGEST)} {entry.hash[:12]}"
@@ -183,7 +183,7 @@ def _numbers(daybook: str) -> Select[int, str]:
 
 def _check(connection: Connection, new: Sequence[Record]) -> None:
     """Refuse entries whose rows, as they now stand, are not such as this ledger would have taken."""
-    known = Known(connection)
+    known = KnownRows(connection)
     for problem in dangling(connection):
         table, _, rest = problem.where.partition(" ")
         id_, _, field = rest.rpartition(" ")
@@ -202,7 +202,7 @@ def _check(connection: Connection, new: Sequence[Record]) -> None:
         _check_once(connection, kind, known, whose)
 
 
-def _check_once(connection: Connection, kind: str, known: Known, whose: Testers) -> None:
+def _check_once(connection: Connection, kind: str, known: KnownRows, whose: Testers) -> None:
     """Refuse two different rows under one id in a table whose rows are never changed."""
     bodies = select(*ENTRY.c["subject", "body", "daybook"]).where(ENTRY.c.kind == kind, ENTRY.c.body.is_not(None))
     twice = bodies.with_only_columns(ENTRY.c.subject).group_by(ENTRY.c.subject).having(func.count() > 1)

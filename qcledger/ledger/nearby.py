@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, select
 
-from qcledger.ledger.identity import NAMED, Identity, Known, identity, seller_id
+from qcledger.ledger.identity import NAMED, Identity, KnownName, identity, seller_id
 from qcledger.ledger.readmodels import testers
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
 from qcledger.records import Maker, Paint, Parcel, Seller
@@ -41,8 +41,8 @@ class Near:
         Whether no tester has both: then each may only spell it in another way.
     """
 
-    one: Known
-    other: Known
+    one: KnownName
+    other: KnownName
     maker: str
     across: bool
 
@@ -71,7 +71,7 @@ def questions(ledger: "Ledger") -> list[Near]:
 
 
 def _near(known: Identity, table: str, whose: Mapping[tuple[str, str], set[str]], *, across: bool) -> Iterator[Near]:
-    within: dict[str | None, list[Known]] = defaultdict(list)
+    within: dict[str | None, list[KnownName]] = defaultdict(list)
     for one in known.all(table):
         within[one.maker].append(one)
     makers = {one.id: one.name for one in known.all(Maker.TABLE)}
@@ -84,7 +84,7 @@ def _near(known: Identity, table: str, whose: Mapping[tuple[str, str], set[str]]
                 yield Near(one, other, makers.get(maker or "", ""), two)
 
 
-def may_be_one(one: Known, other: Known) -> bool:
+def may_be_one(one: KnownName, other: KnownName) -> bool:
     """Say whether two of one table have spellings so near that they may be one; other numbers make two."""
     if one.numbers and other.numbers and set(one.numbers).isdisjoint(other.numbers):
         return False
@@ -105,11 +105,11 @@ def _alike(table: str, one: str, other: str) -> bool:
     return pair.quick_ratio() >= least and pair.ratio() >= least
 
 
-def nearest(name: str, others: Iterable[Known]) -> list[Known]:
+def nearest(name: str, others: Iterable[KnownName]) -> list[KnownName]:
     """Return others in the order of how near one of their spellings is to a name, the nearest first."""
     wanted = same_name(name)
 
-    def away(one: Known) -> float:
+    def away(one: KnownName) -> float:
         return -max(SequenceMatcher(None, wanted, same_name(each)).ratio() for each in one.names)
 
     return sorted(others, key=away)

@@ -41,7 +41,7 @@ _LONGEST = 80
 """Characters of what a row is called."""
 
 
-class Rows:
+class PlainRows:
     """Looks up rows that stand, and those that come in; see `plainly`.
 
     Parameters

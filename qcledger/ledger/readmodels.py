@@ -28,7 +28,7 @@ from sqlalchemy import (
 from qcledger.errors import Problem
 from qcledger.ledger.codec import decode, with_fields
 from qcledger.ledger.progress import Progress, untold
-from qcledger.ledger.standing import Row, Testers, Written, by_row, stands
+from qcledger.ledger.standing import RowStanding, Testers, WrittenEntry, by_row, stands
 from qcledger.ledger.standing import whose as whose_of
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE, WHOSE
 from qcledger.records import TABLES, Daybook, Entry, Record, columns
@@ -43,7 +43,7 @@ BATCH = 500
 
 IN_ORDER = (ENTRY.c.at, ENTRY.c.daybook, ENTRY.c.seq)
 
-_WRITTEN = select(*(ENTRY.c[field.name] for field in fields(Written)))
+_WRITTEN = select(*(ENTRY.c[field.name] for field in fields(WrittenEntry)))
 
 
 def after(entry: Entry) -> ColumnElement[bool]:
@@ -79,12 +79,12 @@ def in_parts(reading: Callable[[], AbstractContextManager[Connection]], daybook:
         part = wanted.where(after(found[-1]))
 
 
-def written_of(entry: Entry) -> Written:
+def written_of(entry: Entry) -> WrittenEntry:
     """Return what an entry says of its row, without its chain."""
-    return Written(*(getattr(entry, field.name) for field in fields(Written)))
+    return WrittenEntry(*(getattr(entry, field.name) for field in fields(WrittenEntry)))
 
 
-def decoded(entry: Written) -> Record:
+def decoded(entry: WrittenEntry) -> Record:
     """Return the record an entry holds; it must have its body."""
     return decode(entry.kind, entry.body or "", f"daybook {entry.daybook} entry {entry.seq}")[0]
 
@@ -95,19 +95,19 @@ def testers(connection: Connection) -> Testers:
     return Testers.of(book for book in books if isinstance(book, Daybook))
 
 
-def about(connection: Connection, kind: str, subject: str) -> list[Written]:
+def about(connection: Connection, kind: str, subject: str) -> list[WrittenEntry]:
     """Return the entries about one row, in their order."""
     wanted = _WRITTEN.where(ENTRY.c.kind == kind, ENTRY.c.subject == subject).order_by(*IN_ORDER)
-    return [Written(*row) for row in connection.execute(wanted)]
+    return [WrittenEntry(*row) for row in connection.execute(wanted)]
 
 
-def entries_of(connection: Connection, kind: str) -> list[Written]:
+def entries_of(connection: Connection, kind: str) -> list[WrittenEntry]:
     """Return the entries of one table that have their bodies, in their order."""
     wanted = _WRITTEN.where(ENTRY.c.kind == kind, ENTRY.c.body.is_not(None)).order_by(*IN_ORDER)
-    return [Written(*row) for row in connection.execute(wanted)]
+    return [WrittenEntry(*row) for row in connection.execute(wanted)]
 
 
-def row_of(connection: Connection, kind: str, subject: str, whose: Testers) -> Row | None:
+def row_of(connection: Connection, kind: str, subject: str, whose: Testers) -> RowStanding | None:
     """Return how one row stands by its entries, or None where there is none with a body."""
     entries = about(connection, kind, subject)
     return stands(entries, whose, decoded) if entries else None
@@ -185,11 +185,11 @@ def refresh(connection: Connection, kind: str, subject: str, whose: Testers) -> 
         connection.execute(insert(table), kept)
 
 
-def standing_rows(connection: Connection, kind: str, whose: Testers) -> Iterator[Row]:
+def standing_rows(connection: Connection, kind: str, whose: Testers) -> Iterator[RowStanding]:
     """Yield the rows of a table as the entries tell them, in the order of their ids."""
     wanted = _WRITTEN.where(ENTRY.c.kind == kind).order_by(ENTRY.c.subject, *IN_ORDER)
     found = connection.execute(wanted, execution_options={"yield_per": BATCH})
-    for entries in by_row(Written(*row) for row in found):
+    for entries in by_row(WrittenEntry(*row) for row in found):
         row = stands(entries, whose, decoded)
         if row is not None:
             yield row

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, func, select, update
 from qcledger.errors import bad
 from qcledger.ledger import imports, photos
 from qcledger.ledger.connect import Database
-from qcledger.ledger.known import Known
+from qcledger.ledger.known import KnownRows
 from qcledger.ledger.readmodels import (
     after,
     batches,
@@ -60,7 +60,7 @@ def _lifted(connection: Connection) -> set[tuple[str, str]]:
     return {(subject, whose.of_daybook(daybook)) for subject, daybook in found}
 
 
-def take_out(known: Known, daybook: str, redaction: Redaction, sources: Sources) -> None:
+def take_out(known: KnownRows, daybook: str, redaction: Redaction, sources: Sources) -> None:
     """Append a redaction and take out what it names, if nothing needs it; raises BadInput saying what does."""
     connection, whose = known.connection, testers(known.connection)
     entry = _entry(connection, redaction.entry) if redaction.entry else None

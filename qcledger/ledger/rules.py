@@ -10,7 +10,7 @@ from qcledger.ledger.called import called
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.codec import named
 from qcledger.ledger.evidence import check_evidence, resting
-from qcledger.ledger.known import Known
+from qcledger.ledger.known import KnownRows
 from qcledger.ledger.photos import KINDS
 from qcledger.ledger.progress import Progress
 from qcledger.ledger.rubrics import parsed
@@ -42,7 +42,7 @@ _WORDS: Mapping[str, Collection[str]] = dict.fromkeys(("currency", "base", "quot
 """Words a field may hold, by its name."""
 
 
-def check(record: Record, known: Known) -> None:
+def check(record: Record, known: KnownRows) -> None:
     """Refuse a tidy record that does not fit the rows that stand.
 
     Raises
@@ -63,7 +63,7 @@ def check(record: Record, known: Known) -> None:
         rule(record, known)
 
 
-def admit(record: Record, known: Known, now: datetime) -> None:
+def admit(record: Record, known: KnownRows, now: datetime) -> None:
     """Refuse a tidy record that may not be written to this machine's daybook at `now`, or let later ones see it.
 
     Raises
@@ -84,7 +84,7 @@ def check_once(record: Record, standing: Record | None) -> None:
         raise bad(named(record), "another row under this id", "a new id; such a row is never changed")
 
 
-def check_current(record: Record, known: Known) -> None:
+def check_current(record: Record, known: KnownRows) -> None:
     """Refuse to supersede what another observation superseded already: both corrections would count."""
     older = record.supersedes if isinstance(record, Observation) else None
     if older is not None and known.newer(older) is not None:
@@ -98,7 +98,7 @@ def check_own(record: Record) -> None:
         raise bad(named(record), f"a {record.TABLE}", "records that are not written by the ledger itself")
 
 
-def check_resting(records: Sequence[Record], known: Known, now: datetime) -> None:
+def check_resting(records: Sequence[Record], known: KnownRows, now: datetime) -> None:
     """Refuse rows written again that would leave others, whose evidence rests on them, as they cannot have been."""
     for row in resting(records, known):
         check(row, known)
@@ -106,7 +106,7 @@ def check_resting(records: Sequence[Record], known: Known, now: datetime) -> Non
 
 
 def refused(
-    records: Sequence[Record], known: Known, now: datetime, progress: Progress
+    records: Sequence[Record], known: KnownRows, now: datetime, progress: Progress
 ) -> Iterator[tuple[Record, BadInput]]:
     """Yield each tidy record that may not be written, and why; those that name it are not blamed for it."""
     known.fetch(records)
@@ -121,25 +121,25 @@ def refused(
         known.put(record)
 
 
-def _by_id(error: BadInput, record: Record, known: Known) -> BadInput:
+def _by_id(error: BadInput, record: Record, known: KnownRows) -> BadInput:
     """Return a refusal that names its row as `codec.named` does: whoever brings many rows says where each stands."""
     name, plain = called(record, known.get), named(record)
     return BadInput(replace(one, where=one.where.replace(name, plain, 1)) for one in error.problems)
 
 
-def _refuse(record: Record, field: str, found: object, allowed: str, known: Known | None = None) -> BadInput:
+def _refuse(record: Record, field: str, found: object, allowed: str, known: KnownRows | None = None) -> BadInput:
     name = called(record, known.get) if known is not None else named(record)
     return bad(f"{name} {field}", found, allowed)
 
 
-def _rubric_text(record: RubricText, known: Known) -> None:
+def _rubric_text(record: RubricText, known: KnownRows) -> None:
     if sha256(record.text.encode()) != record.id:
         raise _refuse(record, "id", record.id, "the SHA-256 of the text")
     if parsed(record).key != record.key:
         raise _refuse(record, "key", record.key, "the rubric's own key")
 
 
-def _observation(record: Observation, known: Known) -> None:
+def _observation(record: Observation, known: KnownRows) -> None:
     rubric = parsed(cast(RubricText, known.get(RubricText.TABLE, record.rubric)))
     criterion = rubric.criteria.get(record.criterion)
     if criterion is None:
@@ -159,7 +159,7 @@ def _observation(record: Observation, known: Known) -> None:
         _amendment(record, known)
 
 
-def _amendment(record: Observation, known: Known) -> None:
+def _amendment(record: Observation, known: KnownRows) -> None:
     older = cast(Observation, known.get(Observation.TABLE, record.supersedes or ""))
     if (older.trial, older.criterion) != (record.trial, record.criterion):
         found = f"{older.criterion} of another trial" if older.trial != record.trial else older.criterion
@@ -170,7 +170,7 @@ def _amendment(record: Observation, known: Known) -> None:
         raise _refuse(record, "reason", "", "a reason, because it supersedes another observation")
 
 
-def _superseded(newest: Observation, known: Known) -> set[str]:
+def _superseded(newest: Observation, known: KnownRows) -> set[str]:
     """Return the id of an observation, and of all before it that it stands in place of."""
     found, one = set[str](), cast(Observation | None, newest)
     while one is not None and one.id not in found:
@@ -179,12 +179,12 @@ def _superseded(newest: Observation, known: Known) -> set[str]:
     return found
 
 
-def _photo(record: Photo, known: Known) -> None:
+def _photo(record: Photo, known: KnownRows) -> None:
     if record.kind not in KINDS:
         raise _refuse(record, "kind", record.kind, ", ".join(KINDS))
 
 
-def _decision(record: Decision, known: Known) -> None:
+def _decision(record: Decision, known: KnownRows) -> None:
     table = table_of(record.subject_table)
     if table not in TABLES:
         raise _refuse(record, "subject_table", record.subject_table, "a table of this ledger, or a finding")
@@ -196,7 +196,7 @@ _IDENTIFIED = ("maker", "range", "paint", "seller")
 """What a decision about who is who may be about; a seller may be one that only parcels name."""
 
 
-def _same_as(record: SameAs, known: Known) -> None:
+def _same_as(record: SameAs, known: KnownRows) -> None:
     if record.subject_table not in _IDENTIFIED:
         raise _refuse(record, "subject_table", record.subject_table, "one of " + ", ".join(_IDENTIFIED))
     renames = record.kind is Sameness.CALLED
@@ -210,7 +210,7 @@ def _same_as(record: SameAs, known: Known) -> None:
             raise _refuse(record, field, subject, f"the id of a {record.subject_table} in this ledger")
 
 
-def _specimen(record: Specimen, known: Known) -> None:
+def _specimen(record: Specimen, known: KnownRows) -> None:
     lot = cast(Lot | None, record.lot and known.get(Lot.TABLE, record.lot))
     if lot is not None and (lot.paint, lot.format) != (record.paint, record.format):
         raise _refuse(record, "lot", lot.code, "a lot of the same paint and format")
@@ -219,13 +219,13 @@ def _specimen(record: Specimen, known: Known) -> None:
         raise _refuse(record, "label_version", f"a label seen on {label.seen_on}", "a label of the same paint")
 
 
-def _trial(record: Trial, known: Known) -> None:
+def _trial(record: Trial, known: KnownRows) -> None:
     row = cast(RunRow | None, record.run_row and known.get(RunRow.TABLE, record.run_row))
     if row is not None and (row.specimen, row.session) != (record.specimen, record.session):
         raise _refuse(record, "run_row", "another place", "a place of the same session and specimen", known)
 
 
-_RULES: Mapping[type[Record], Callable[[Any, Known], None]] = {
+_RULES: Mapping[type[Record], Callable[[Any, KnownRows], None]] = {
     RubricText: _rubric_text,
     Observation: _observation,
     Photo: _photo,

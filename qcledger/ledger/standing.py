@@ -20,11 +20,11 @@ from typing import Any
 
 from qcledger.records import SHARED, TABLES, Comparison, Daybook, Record
 
-Decode = Callable[["Written"], Record]
+Decode = Callable[["WrittenEntry"], Record]
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class WrittenEntry:
     """One entry about a row, without its chain; `body` is None once it was redacted."""
 
     daybook: str
@@ -69,7 +69,7 @@ class Testers:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class RowStanding:
     """How a row stands.
 
     Parameters
@@ -88,12 +88,12 @@ class Row:
 
     record: Record
     daybook: str
-    entry: Written
-    rivals: tuple[Written, ...] = ()
-    proposals: tuple[Written, ...] = ()
+    entry: WrittenEntry
+    rivals: tuple[WrittenEntry, ...] = ()
+    proposals: tuple[WrittenEntry, ...] = ()
 
 
-def stands(entries: Sequence[Written], testers: Testers, decode: Decode) -> Row | None:
+def stands(entries: Sequence[WrittenEntry], testers: Testers, decode: Decode) -> RowStanding | None:
     """Return how a row stands by all entries about it, in the order of (time, daybook, number).
 
     None where no entry that could stand has its body.
@@ -103,12 +103,12 @@ def stands(entries: Sequence[Written], testers: Testers, decode: Decode) -> Row 
     return _owned(entries, testers, decode)
 
 
-def owner(entries: Sequence[Written]) -> str:
+def owner(entries: Sequence[WrittenEntry]) -> str:
     """Return the daybook an owned row belongs to: that of the first entry about it which replaces nothing."""
     return next((entry.daybook for entry in entries if not entry.replaces), entries[0].daybook)
 
 
-def _owned(entries: Sequence[Written], testers: Testers, decode: Decode) -> Row | None:
+def _owned(entries: Sequence[WrittenEntry], testers: Testers, decode: Decode) -> RowStanding | None:
     daybook = owner(entries)
     own = [entry for entry in entries if testers.same(entry.daybook, daybook)]
     gone = _replaced(own, entries)
@@ -119,7 +119,7 @@ def _owned(entries: Sequence[Written], testers: Testers, decode: Decode) -> Row 
         return None
     last = heads[-1]
     record = decode(last)
-    return Row(
+    return RowStanding(
         record,
         daybook,
         last,
@@ -128,7 +128,7 @@ def _owned(entries: Sequence[Written], testers: Testers, decode: Decode) -> Row 
     )
 
 
-def _without_repeats(heads: list[Written], own: Sequence[Written], decode: Decode) -> list[Written]:
+def _without_repeats(heads: list[WrittenEntry], own: Sequence[WrittenEntry], decode: Decode) -> list[WrittenEntry]:
     """Leave out, beside others, what only says once more what the row's first entry said."""
     bare = [entry for entry in own if not entry.replaces and entry.body is not None]
     if len(heads) < 2 or not bare:
@@ -137,7 +137,7 @@ def _without_repeats(heads: list[Written], own: Sequence[Written], decode: Decod
     return [entry for entry in heads if entry.replaces or decode(entry) != first] or heads
 
 
-def _replaced(own: Sequence[Written], entries: Sequence[Written]) -> frozenset[str]:
+def _replaced(own: Sequence[WrittenEntry], entries: Sequence[WrittenEntry]) -> frozenset[str]:
     """Return the hashes of all that an entry of `own` which has its body replaced, also by way of redacted ones."""
     by_hash = {entry.hash: entry for entry in entries}
     before: dict[str, tuple[str, ...]] = {}
@@ -154,8 +154,8 @@ def _replaced(own: Sequence[Written], entries: Sequence[Written]) -> frozenset[s
 
 
 def _open_proposals(
-    entries: Sequence[Written], own: Sequence[Written], gone: frozenset[str], record: Record, decode: Decode
-) -> Iterable[Written]:
+    entries: Sequence[WrittenEntry], own: Sequence[WrittenEntry], gone: frozenset[str], record: Record, decode: Decode
+) -> Iterable[WrittenEntry]:
     """Yield the last word of each other daybook that its owner has not answered and that says something else.
 
     Two daybooks that brought in the same row from one source made it both; the second said nothing new by that.
@@ -168,20 +168,20 @@ def _open_proposals(
             yield entry
 
 
-def _united(entries: Sequence[Written], testers: Testers, decode: Decode) -> Row | None:
+def _united(entries: Sequence[WrittenEntry], testers: Testers, decode: Decode) -> RowStanding | None:
     words = words_by_tester(entries, testers)
     if not words:
         return None
     record = decode(words[0])
     for other in words[1:]:
         record = _filled(record, decode(other))
-    return Row(record, words[0].daybook, words[0])
+    return RowStanding(record, words[0].daybook, words[0])
 
 
-def words_by_tester(entries: Sequence[Written], testers: Testers) -> list[Written]:
+def words_by_tester(entries: Sequence[WrittenEntry], testers: Testers) -> list[WrittenEntry]:
     """Return each tester's last entry about a shared row that has its body, whoever spoke of it first first."""
     ranked = sorted(entries, key=lambda entry: bool(entry.replaces))  # stable: first entries before answers to them
-    last: dict[str, Written] = {}
+    last: dict[str, WrittenEntry] = {}
     for entry in ranked:
         if entry.body is not None:
             last.setdefault(testers.of_daybook(entry.daybook), entry)
@@ -218,7 +218,7 @@ class Side:
     value: Any
 
 
-def sides(entries: Sequence[Written], testers: Testers, decode: Decode) -> list[Side]:
+def sides(entries: Sequence[WrittenEntry], testers: Testers, decode: Decode) -> list[Side]:
     """Return for each field of a shared row in which testers differ what each says, whose word stands first."""
     if not entries:
         return []
@@ -232,7 +232,7 @@ def sides(entries: Sequence[Written], testers: Testers, decode: Decode) -> list[
     return found
 
 
-def by_row(entries: Iterable[Written]) -> Iterable[list[Written]]:
+def by_row(entries: Iterable[WrittenEntry]) -> Iterable[list[WrittenEntry]]:
     """Yield the entries of each row of one table, given in the order of (subject, time, daybook, number)."""
     for _, of_row in groupby(entries, key=lambda entry: entry.subject):
         yield list(of_row)

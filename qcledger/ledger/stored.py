@@ -20,7 +20,7 @@ WHOLE = BigInteger().with_variant(Integer(), "sqlite")
 REALS: TypeEngine[float] = Double().with_variant(REAL(), "sqlite")
 
 
-class Spelled(TypeDecorator[Any]):
+class SpelledType(TypeDecorator[Any]):
     """A type that is kept as another.
 
     Parameters
@@ -55,20 +55,20 @@ class Spelled(TypeDecorator[Any]):
             raise Unreadable(value) from error
 
 
-MOMENT = Spelled(utc_text, utc_time)
+MOMENT = SpelledType(utc_text, utc_time)
 
 _KEPT: dict[type[Any], TypeEngine[Any]] = {
     str: TEXT,
     int: WHOLE,
     float: REALS,
-    bool: Spelled(int, bool, Integer()),
-    Decimal: Spelled(lambda value: format(value, "f"), Decimal),
-    date: Spelled(date.isoformat, date.fromisoformat),
+    bool: SpelledType(int, bool, Integer()),
+    Decimal: SpelledType(lambda value: format(value, "f"), Decimal),
+    date: SpelledType(date.isoformat, date.fromisoformat),
     datetime: MOMENT,
-    tuple: Spelled(lambda texts: canonical(list(texts)), lambda text: tuple(json.loads(text))),
+    tuple: SpelledType(lambda texts: canonical(list(texts)), lambda text: tuple(json.loads(text))),
 }
 
 
 def kept(kind: type[Any]) -> TypeEngine[Any]:
     """Return the column type for a field of a Python type, as `records.Column.type` names it."""
-    return Spelled(str, kind) if issubclass(kind, StrEnum) else _KEPT[kind]
+    return SpelledType(str, kind) if issubclass(kind, StrEnum) else _KEPT[kind]

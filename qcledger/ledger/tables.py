@@ -32,7 +32,7 @@ from sqlalchemy import (
 from qcledger.ledger.limits import limits
 from qcledger.ledger.stored import MOMENT, REALS, TEXT, WHOLE, kept
 from qcledger.records import TABLES, Daybook, Observation, Record, columns
-from qcledger.records import Column as Shape
+from qcledger.records import FieldType as Shape
 
 
 def _column(shape: Shape) -> Column[Any]:

@@ -56,7 +56,7 @@ _GRADED = frozenset({Trial.TABLE, Observation.TABLE, Photo.TABLE})
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class Filter:
     """Which observations are asked for.
 
     Parameters
@@ -108,7 +108,7 @@ class _Read:
         with _no_collecting():
             return TestedRows(_with_circumstances(self.found, self.context, self.late))
 
-    def some(self, asked: Asked) -> TestedRows:
+    def some(self, asked: Filter) -> TestedRows:
         """Return the rows that are asked for."""
         rows, context = self.rows, self.context
         blind = {one.id for one in context.sessions.values() if one.is_blind}
@@ -140,7 +140,7 @@ class Reader:
         self._reading = reading
         self._kept: _Read | None = None
 
-    def read(self, asked: Asked) -> TestedRows:
+    def read(self, asked: Filter) -> TestedRows:
         """Return each current observation with its circumstances, in the order of their ids.
 
         Raises

@@ -21,7 +21,7 @@ Pair = frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)
-class Spelled:
+class SpelledRow:
     """A row that has a name.
 
     Parameters
@@ -54,7 +54,7 @@ class Decided:
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class UnitedRows:
     """Rows that count as one.
 
     Parameters
@@ -82,7 +82,7 @@ class United:
     `against` holds the decisions that do not count because others, newer ones, say something else.
     """
 
-    groups: Mapping[str, Group]
+    groups: Mapping[str, UnitedRows]
     against: tuple[Decided, ...] = ()
 
 
@@ -108,7 +108,7 @@ class _Sets:
         return frozenset(map(self.of, ids))
 
 
-def unite(rows: Sequence[Spelled], decided: Sequence[Decided]) -> United:
+def unite(rows: Sequence[SpelledRow], decided: Sequence[Decided]) -> United:
     """Return which rows of one table are one.
 
     Parameters
@@ -132,7 +132,7 @@ def unite(rows: Sequence[Spelled], decided: Sequence[Decided]) -> United:
     return United(groups, (*against, *_renamed_twice(called, groups)))
 
 
-def _holds(row: SameAs, by_id: Mapping[str, Spelled]) -> bool:
+def _holds(row: SameAs, by_id: Mapping[str, SpelledRow]) -> bool:
     one, other = by_id.get(row.subject), by_id.get(row.other or "")
     return one is not None and other is not None and one.id != other.id and one.within == other.within
 
@@ -147,9 +147,9 @@ def _apart(firm: Iterable[Decided]) -> set[Pair]:
 
 
 def _unite_spellings(
-    rows: Iterable[Spelled], spellings: Mapping[str, Sequence[str]], apart: set[Pair], sets: _Sets
+    rows: Iterable[SpelledRow], spellings: Mapping[str, Sequence[str]], apart: set[Pair], sets: _Sets
 ) -> None:
-    alike: dict[tuple[tuple[str, ...], str], list[Spelled]] = defaultdict(list)
+    alike: dict[tuple[tuple[str, ...], str], list[SpelledRow]] = defaultdict(list)
     for row in rows:
         for form in {same_name(name) for name in (row.name, *spellings.get(row.id, ()))}:
             alike[row.within, form].append(row)
@@ -158,7 +158,7 @@ def _unite_spellings(
             _join(sorted(twins), apart, sets)
 
 
-def _twins(rows: Sequence[Spelled]) -> Iterator[list[str]]:
+def _twins(rows: Sequence[SpelledRow]) -> Iterator[list[str]]:
     """Yield the ids of the rows that are one by what they may share.
 
     Where a row says nothing, it may be the same as one that does; where it may then be either of two that are not
@@ -234,7 +234,7 @@ def _agree(one: Decided, other: Decided, spelled: Mapping[str, str]) -> bool:
     return one.row.kind is Sameness.DIFFERENT or spelled[one.row.subject] == spelled[other.row.subject]
 
 
-def _renamed_twice(called: Sequence[Decided], groups: Mapping[str, Group]) -> Iterator[Decided]:
+def _renamed_twice(called: Sequence[Decided], groups: Mapping[str, UnitedRows]) -> Iterator[Decided]:
     """Yield what a tester says something is called now, where another tester's later word counts."""
     last: dict[tuple[str, str], Decided] = {(one.row.subject, one.tester): one for one in called}
     for one in last.values():
@@ -248,8 +248,8 @@ def _renamed_twice(called: Sequence[Decided], groups: Mapping[str, Group]) -> It
 
 
 def _groups(
-    by_id: Mapping[str, Spelled], sets: _Sets, same: Sequence[Decided], called: Sequence[Decided]
-) -> Iterator[tuple[str, Group]]:
+    by_id: Mapping[str, SpelledRow], sets: _Sets, same: Sequence[Decided], called: Sequence[Decided]
+) -> Iterator[tuple[str, UnitedRows]]:
     members: dict[str, set[str]] = defaultdict(set)
     for one in (*sets.above, *(one.row.subject for one in called)):
         members[sets.of(one)] |= {one, sets.of(one)}
@@ -264,7 +264,7 @@ def _groups(
         yield from ((one, group) for one in ids)
 
 
-def _group(rows: Mapping[str, Spelled], moved: Sequence[SameAs], renamed: Sequence[SameAs]) -> Group:
+def _group(rows: Mapping[str, SpelledRow], moved: Sequence[SameAs], renamed: Sequence[SameAs]) -> UnitedRows:
     """Return the group of rows, in the order of their ids; `moved` newest first, `renamed` oldest first."""
     form = {one: same_name(row.name) for one, row in rows.items()}
     links = [(row.subject, row.other or "") for row in moved]
@@ -276,7 +276,7 @@ def _group(rows: Mapping[str, Spelled], moved: Sequence[SameAs], renamed: Sequen
     name = now[-1] if now else rows[head].name
     earlier = (row.name or "" for row in renamed)
     names = dict.fromkeys((name, rows[head].name, *(row.name for row in rows.values()), *earlier))
-    return Group(head, name, (head, *(one for one in rows if one != head)), tuple(names))
+    return UnitedRows(head, name, (head, *(one for one in rows if one != head)), tuple(names))
 
 
 def _unmoved(nodes: Iterable[str], links: Iterable[tuple[str, str]]) -> set[str]:

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 
 from qcledger.errors import bad
 from qcledger.ledger.called import called
-from qcledger.ledger.known import Known
+from qcledger.ledger.known import KnownRows
 from qcledger.ledger.readmodels import decoded
-from qcledger.ledger.standing import Testers, Written, owner, stands
+from qcledger.ledger.standing import Testers, WrittenEntry, owner, stands
 from qcledger.records import SHARED, TABLES, Observation, Record, RunRow, Session, Sheet, Specimen
 from qcledger.text import shorten
 
@@ -14,7 +14,9 @@ _OF_SESSION = (RunRow, Sheet)
 """What makes a session's codes and order: only the tester who began the session writes it."""
 
 
-def check_own_row(record: Record, entries: Sequence[Written], known: Known, daybook: str, whose: Testers) -> None:
+def check_own_row(
+    record: Record, entries: Sequence[WrittenEntry], known: KnownRows, daybook: str, whose: Testers
+) -> None:
     """Refuse to write again what another tester's daybook made.
 
     Raises
@@ -28,19 +30,19 @@ def check_own_row(record: Record, entries: Sequence[Written], known: Known, dayb
         raise bad(called(stands, known.get), f"a row of {whose.name(made_by)}", _allowed(stands, made_by, whose))
 
 
-def check_own_result(record: Record, known: Known, daybook: str, whose: Testers) -> None:
+def check_own_result(record: Record, known: KnownRows, daybook: str, whose: Testers) -> None:
     """Refuse to supersede what another tester observed."""
     if isinstance(record, Observation) and record.supersedes is not None:
         _check_made(record, Observation.TABLE, record.supersedes, known, daybook, whose)
 
 
-def check_own_codes(record: Record, known: Known, daybook: str, whose: Testers) -> None:
+def check_own_codes(record: Record, known: KnownRows, daybook: str, whose: Testers) -> None:
     """Refuse codes and sheets that another daybook wrote for a session, also where they are merged."""
     if isinstance(record, _OF_SESSION):
         _check_made(record, Session.TABLE, record.session, known, daybook, whose)
 
 
-def _check_made(record: Record, kind: str, subject: str, known: Known, daybook: str, whose: Testers) -> None:
+def _check_made(record: Record, kind: str, subject: str, known: KnownRows, daybook: str, whose: Testers) -> None:
     made_by = known.made_by(kind, subject)
     if made_by is not None and not whose.same(made_by, daybook):
         raise bad(called(record, known.get), f"{kind} of {whose.name(made_by)}", _allowed(record, made_by, whose))
@@ -53,7 +55,7 @@ def _allowed(record: Record, made_by: str, whose: Testers) -> str:
     return f"rows of your own; {way}{', or grade it on your own sheet' * isinstance(record, Specimen)}"
 
 
-def replaced(entries: Sequence[Written], daybook: str, whose: Testers) -> tuple[str, ...]:
+def replaced(entries: Sequence[WrittenEntry], daybook: str, whose: Testers) -> tuple[str, ...]:
     """Return the hashes that a new entry of `daybook` about this row replaces: the one that stands to this tester."""
     row, mine = stands(entries, whose, decoded), [one for one in entries if whose.same(one.daybook, daybook)]
     owned = TABLES[entries[0].kind] not in SHARED

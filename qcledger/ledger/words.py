@@ -14,7 +14,7 @@ from sqlalchemy import Connection, select
 from qcledger import rubric
 from qcledger.errors import BadInput, bad
 from qcledger.ledger.codec import named, tidy
-from qcledger.ledger.known import Known
+from qcledger.ledger.known import KnownRows
 from qcledger.ledger.tables import TABLE
 from qcledger.records import LabelVersion, Lot, ReaderNote, Record, RubricText, Specimen, Stage
 from qcledger.rubric import Declared
@@ -100,7 +100,7 @@ def _has(texts: Iterable[str], kind: str, word: str) -> bool:
     return any(word in _listed(_declared(text), kind) for text in texts)
 
 
-def check_words(record: Record, known: Known) -> None:
+def check_words(record: Record, known: KnownRows) -> None:
     """Refuse a record whose format, stage or label says a word that neither the trade nor a rubric has.
 
     Raises
@@ -116,7 +116,7 @@ def check_words(record: Record, known: Known) -> None:
             raise bad(f"{named(record)} {field}", word, told)
 
 
-def lent(records: Iterable[Record], known: Known) -> list[RubricText]:
+def lent(records: Iterable[Record], known: KnownRows) -> list[RubricText]:
     """Return the rubrics at hand whose words these records use and that the ledger does not keep yet."""
     records = list(records)
     found = {row.id: row for row in records if isinstance(row, RubricText)}

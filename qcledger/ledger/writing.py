@@ -11,12 +11,12 @@ from sqlalchemy import Connection, func, select
 from qcledger.ledger.chain import NO_HASH, seal
 from qcledger.ledger.codec import encode
 from qcledger.ledger.evidence import changes_evidence
-from qcledger.ledger.known import Known
+from qcledger.ledger.known import KnownRows
 from qcledger.ledger.progress import Progress, untold
 from qcledger.ledger.readmodels import Key, about, batches, refresh, testers, write_entries, write_rows
 from qcledger.ledger.rules import admit, check_resting
 from qcledger.ledger.sources import Sources
-from qcledger.ledger.standing import Testers, Written
+from qcledger.ledger.standing import Testers, WrittenEntry
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.whose import check_own_codes, check_own_result, check_own_row, replaced
 from qcledger.records import Daybook, Entry, Record, Specimen
@@ -49,7 +49,7 @@ def heads(connection: Connection) -> dict[str, Head]:
 
 
 def append(
-    known: Known,
+    known: KnownRows,
     daybook: str,
     records: Sequence[Record],
     reason: str,
@@ -80,7 +80,7 @@ def append(
     return entries
 
 
-def check(known: Known, book: Daybook, records: Sequence[Record], now: datetime, **how: Any) -> None:
+def check(known: KnownRows, book: Daybook, records: Sequence[Record], now: datetime, **how: Any) -> None:
     """Refuse what `append` would refuse of tidy records, were they written to this daybook; nothing is written."""
     whose = Testers({**testers(known.connection).books, book.id: book})
     _checked(known, book.id, records, whose, now, **how)
@@ -92,11 +92,11 @@ class _Checked:
 
     new: list[Record]
     written: dict[Key, Record]
-    amended: dict[Key, list[Written]]
+    amended: dict[Key, list[WrittenEntry]]
 
 
 def _checked(
-    known: Known,
+    known: KnownRows,
     daybook: str,
     records: Sequence[Record],
     whose: Testers,
@@ -109,7 +109,7 @@ def _checked(
     """Return what of tidy records is to be written; raises BadInput for what may not be."""
     known.fetch(records)
     written: dict[Key, Record] = {}
-    amended: dict[Key, list[Written]] = {}
+    amended: dict[Key, list[WrittenEntry]] = {}
     taken_out = _spoken_of(known, [one for one in records if known.get(one.TABLE, one.id) is None])
     new, moved = list[Record](), list[Record]()
     for given in progress("Checking entries", records):
@@ -134,7 +134,7 @@ def _checked(
     return _Checked(new, written, amended)
 
 
-def _spoken_of(known: Known, records: Sequence[Record]) -> set[Key]:
+def _spoken_of(known: KnownRows, records: Sequence[Record]) -> set[Key]:
     """Return which of these rows, that do not stand, have entries all the same: their bodies were taken out."""
     by_kind: dict[str, set[str]] = defaultdict(set)
     for record in records:
@@ -148,7 +148,7 @@ def _spoken_of(known: Known, records: Sequence[Record]) -> set[Key]:
 
 
 def settle(
-    known: Known, daybook: str, record: Record, replaces: tuple[str, ...], reason: str, sources: Sources
+    known: KnownRows, daybook: str, record: Record, replaces: tuple[str, ...], reason: str, sources: Sources
 ) -> tuple[Entry, ...]:
     """Write an entry that replaces several about one row at once, also where it says what stands already."""
     now, whose = sources.now().astimezone(UTC), testers(known.connection)
@@ -163,7 +163,7 @@ def settle(
     return made
 
 
-def _with_free_sticker(record: Record, standing: Record | None, known: Known) -> Record:
+def _with_free_sticker(record: Record, standing: Record | None, known: KnownRows) -> Record:
     """Return a specimen with the sticker it stands with, or else the next one free if another has its own."""
     if not isinstance(record, Specimen):
         return record
@@ -205,7 +205,7 @@ def _chained(
     return tuple(entries)
 
 
-def _time(last: Head, amended: Mapping[Key, Sequence[Written]], now: datetime) -> datetime:
+def _time(last: Head, amended: Mapping[Key, Sequence[WrittenEntry]], now: datetime) -> datetime:
     """Return the time of new entries: now, but not before the daybook's last, and after whatever they amend.
 
     An entry that names what it replaces stands whatever its time; the later time only keeps a history in order. So a

@@ -29,7 +29,7 @@ FIRST = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class ZoneFrom:
     """A time zone of a daybook, and the number of the entry from which on it holds."""
 
     since: int
@@ -37,15 +37,17 @@ class Held:
     zone: ZoneInfo | None
 
 
-def zones(connection: Connection) -> dict[str, tuple[Held, ...]]:
+def zones(connection: Connection) -> dict[str, tuple[ZoneFrom, ...]]:
     """Return the time zones of each daybook that has any, in the order of its entries."""
     table = TABLE[Zone.TABLE]
     first = and_(ENTRY.c.kind == Zone.TABLE, ENTRY.c.subject == table.c.id, ENTRY.c.daybook == table.c[DAYBOOK])
     wanted = select(table.c.id, table.c.name, table.c[DAYBOOK].label("book"), func.min(ENTRY.c.seq).label("since"))
     wanted = wanted.select_from(table.join(ENTRY, first)).group_by(table.c.id, table.c.name, table.c[DAYBOOK])
-    found: dict[str, list[Held]] = {}
+    found: dict[str, list[ZoneFrom]] = {}
     for row in connection.execute(wanted):
-        found.setdefault(row.book, []).append(Held(row.since, Zone(id=row.id, name=row.name), kept_zone(row.name)))
+        found.setdefault(row.book, []).append(
+            ZoneFrom(row.since, Zone(id=row.id, name=row.name), kept_zone(row.name))
+        )
     return {book: tuple(sorted(held, key=lambda one: one.since)) for book, held in found.items()}
 
 

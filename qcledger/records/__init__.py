@@ -7,7 +7,7 @@ the currency's smallest coin; volumes are millilitres and masses grams.
 """
 
 from qcledger.records.chain import Entry
-from qcledger.records.fields import Column, Record, Ref, columns, is_digest
+from qcledger.records.fields import FieldType, Record, Ref, columns, is_digest
 from qcledger.records.public import (
     Card,
     ExchangeRate,
@@ -53,13 +53,13 @@ __all__ = [
     "SHARED",
     "TABLES",
     "Card",
-    "Column",
     "Comparison",
     "Condition",
     "Daybook",
     "Decision",
     "Entry",
     "ExchangeRate",
+    "FieldType",
     "Import",
     "LabelVersion",
     "Lot",

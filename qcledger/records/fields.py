@@ -51,7 +51,7 @@ class Record:
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class FieldType:
     """What a field of a record may hold, read from its annotation.
 
     Parameters
@@ -89,18 +89,18 @@ def _bare(hint: Any) -> tuple[Any, bool, tuple[object, ...]]:
     return (tuple if get_origin(hint) is tuple else hint), False, ()
 
 
-def columns(record: type) -> tuple[Column, ...]:
+def columns(record: type) -> tuple[FieldType, ...]:
     """Return the columns of a class of rows (a `Record` or `Entry`), in the order of its fields."""
     return _columns(record)
 
 
 @cache
-def _columns(record: type) -> tuple[Column, ...]:
+def _columns(record: type) -> tuple[FieldType, ...]:
     hints = get_type_hints(record, include_extras=True)
     found = []
     for field in fields(record):
         bare, optional, extras = _bare(hints[field.name])
         refs = [extra.table for extra in extras if isinstance(extra, Ref)]
         limits = tuple(extra for extra in extras if not isinstance(extra, Ref))
-        found.append(Column(field.name, bare, optional, limits, refs[0] if refs else None))
+        found.append(FieldType(field.name, bare, optional, limits, refs[0] if refs else None))
     return tuple(found)

@@ -20,7 +20,7 @@ from qcledger.records.fields import (
     Ref,
     Texts,
 )
-from qcledger.vocab import PreparationKind, Sameness, Source, SpecimenState, Why
+from qcledger.vocab import PreparationKind, Sameness, Source, SpecimenState, WhyBought
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -205,7 +205,7 @@ class Specimen(Record):
     lot: Annotated[Id, Ref("lot")] | None = None
     label_version: Annotated[Id, Ref("label_version")] | None = None
     source: Source = Source.RETAIL
-    why: Why = Why.PLANNED
+    why: WhyBought = WhyBought.PLANNED
     state: SpecimenState = SpecimenState.UNOPENED
     opened_on: date | None = None
     nominal_ml: Amount | None = None

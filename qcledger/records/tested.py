@@ -6,7 +6,7 @@ from datetime import date, datetime
 from operator import attrgetter, eq
 from typing import Any
 
-from qcledger.vocab import Blinding, Censored, Doubt, Occasion, Role, Source, Why
+from qcledger.vocab import Blinding, Censored, Doubt, Occasion, Role, Source, WhyBought
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +68,7 @@ class TestedRow:
     sticker: str
     format: str
     source: Source
-    why: Why
+    why: WhyBought
     paint: str
     paint_name: str
     maker: str

@@ -43,7 +43,7 @@ class Counted:
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class RecountedCell:
     """Every observation of the cell that one belongs to, for counting it with another result in its place.
 
     Parameters
@@ -99,7 +99,7 @@ def with_result(row: TestedRow, instead: Result) -> TestedRow:
     )
 
 
-def cell_of(ledger: "Ledger", found: Amendable) -> Cell | None:
+def cell_of(ledger: "Ledger", found: Amendable) -> RecountedCell | None:
     """Return the cell of what may be amended; None while its session is blind, and where findings hold none."""
     if found.line.blind:
         return None
@@ -109,7 +109,7 @@ def cell_of(ledger: "Ledger", found: Amendable) -> Cell | None:
         return None
     of_cell = tuple(row for row in rows if cell_key(row) == cell_key(mine))
     name = f"{mine.maker_name}, {mine.format}, {found.criterion.title[:1].lower()}{found.criterion.title[1:]}"
-    return Cell(name, found.observation.id, of_cell, scales_of(ledger, of_cell))
+    return RecountedCell(name, found.observation.id, of_cell, scales_of(ledger, of_cell))
 
 
 def why_none(found: Amendable) -> str:

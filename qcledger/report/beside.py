@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from qcledger.report import cores
-from qcledger.report.kept import Kept, Reading
+from qcledger.report.kept import KeptFindings, WorkedOut
 from qcledger.settings import log_error
 
 T = TypeVar("T")
@@ -48,7 +48,7 @@ class Beside:
             return ""
         return f"{self.label.lower()} {self.done} of {self.total}" if self.total else "pooled model begins"
 
-    def begin(self, place: Place, comparison: str | None, reading: Reading) -> bool:
+    def begin(self, place: Place, comparison: str | None, reading: WorkedOut) -> bool:
         """Begin to work out what `reading` still misses; return whether there was something new to begin.
 
         What was asked for and not answered is not asked for again: whatever hindered it would hinder it once more.
@@ -108,7 +108,7 @@ def work_out(place: Place, comparison: str | None, pipe: "Connection[Any, Any]")
 
     try:
         with Ledger.open(place) as ledger:
-            Kept().reading(ledger, comparison).work_out(progress=told, processes=cores.MOST)
+            KeptFindings().reading(ledger, comparison).work_out(progress=told, processes=cores.MOST)
     except Exception as error:  # what it leaves open is said by the page, and `qcledger findings` says why
         with suppress(OSError):
             log_error(error)

@@ -32,7 +32,7 @@ SHARED = (
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class BoardCell:
     """What one cell shows.
 
     Parameters
@@ -74,13 +74,13 @@ class Cell:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class BoardLine:
     """One line: a criterion at a maker, with a cell for each format; a heading is about all makers and has none."""
 
     criterion: str
     maker: str | None
     name: str
-    cells: tuple[Cell, ...]
+    cells: tuple[BoardCell, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,14 +96,14 @@ class Board:
     about: tuple[str, ...]
     formats: tuple[str, ...]
     busiest: int
-    lines: tuple[Line, ...]
+    lines: tuple[BoardLine, ...]
     axis: str
     label: str
     asked: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class BoardScope:
     """What a board is about: a criterion by its key, a maker by its id, or neither."""
 
     criterion: str | None = None
@@ -114,12 +114,12 @@ class Asked:
 class _Draft:
     """A cell that waits for its strip."""
 
-    cell: Cell
+    cell: BoardCell
     pairs: Pairs | Curve = ()
     rate: float | None = None
 
 
-def board_of(findings: Findings, asked: Asked, width: int, ink: Ink) -> Board:
+def board_of(findings: Findings, asked: BoardScope, width: int, ink: Ink) -> Board:
     """Return what is asked for of `findings`.
 
     Parameters
@@ -133,7 +133,7 @@ def board_of(findings: Findings, asked: Asked, width: int, ink: Ink) -> Board:
         Characters of a strip, and what to draw with.
     """
     mine = findings.only(criterion=asked.criterion, maker=asked.maker)
-    told: list[Finding | TraitSummary] = [*mine.findings, *(mine.traits if asked != Asked() else ())]
+    told: list[Finding | TraitSummary] = [*mine.findings, *(mine.traits if asked != BoardScope() else ())]
     formats = formats_in_order(one.format for one in told)
     drafts = [*_drafts(told, asked, formats)]
     traits_alone = bool(told) and not mine.findings
@@ -174,26 +174,26 @@ def extent_words(finding: Finding) -> str:
 
 
 def _drafts(
-    told: Sequence[Finding | TraitSummary], asked: Asked, formats: Sequence[str]
-) -> Iterator[tuple[Line, list[_Draft]]]:
+    told: Sequence[Finding | TraitSummary], asked: BoardScope, formats: Sequence[str]
+) -> Iterator[tuple[BoardLine, list[_Draft]]]:
     for key, own in _grouped(told, lambda one: one.criterion.key):
-        if asked == Asked() and isinstance(own[0], Finding):
+        if asked == BoardScope() and isinstance(own[0], Finding):
             yield _heading(key, [one for one in own if isinstance(one, Finding)], formats), []
         for maker, cells in _grouped(own, lambda one: one.maker):
-            if asked == Asked() and not any(isinstance(one, Finding) and _sums(one)[0] for one in cells):
+            if asked == BoardScope() and not any(isinstance(one, Finding) and _sums(one)[0] for one in cells):
                 continue
             name = own[0].criterion.title if asked.maker else cells[0].maker_name
-            yield Line(key, maker, name, ()), _across(cells, formats)
+            yield BoardLine(key, maker, name, ()), _across(cells, formats)
 
 
-def _heading(key: str, own: Sequence[Finding], formats: Sequence[str]) -> Line:
+def _heading(key: str, own: Sequence[Finding], formats: Sequence[str]) -> BoardLine:
     """Return a criterion over all makers, and in which formats it was seen."""
     counts = own[0].all_makers
     rate = f", {percent(counts.rate)}" if counts.rate else ""
     seen = (_seen([one for one in own if one.format == format_]) for format_ in formats)
     where = ", ".join(told for told in seen if told)
     told = f"{own[0].criterion.title}: {out_of(counts.faulty, counts.tested)}{rate}"
-    return Line(key, None, f"{told}: {where}" if where else told, ())
+    return BoardLine(key, None, f"{told}: {where}" if where else told, ())
 
 
 def _seen(own: Sequence[Finding]) -> str:
@@ -208,16 +208,18 @@ def _sums(one: Finding) -> tuple[int, int]:
 
 def _across(cells: Iterable[Finding | TraitSummary], formats: Sequence[str]) -> list[_Draft]:
     there = {one.format: one for one in cells}
-    return [_cell(there[format_]) if format_ in there else _Draft(Cell(words="not tested")) for format_ in formats]
+    return [
+        _cell(there[format_]) if format_ in there else _Draft(BoardCell(words="not tested")) for format_ in formats
+    ]
 
 
 def _cell(one: Finding | TraitSummary) -> _Draft:
     if isinstance(one, TraitSummary):
-        return _Draft(Cell(counts=str(one.tested), words=_grades(one)))
+        return _Draft(BoardCell(counts=str(one.tested), words=_grades(one)))
     faulty, tested = _sums(one)
     if not tested:
-        return _Draft(Cell(words="not testable" if one.missing else "not tested"))
-    cell = Cell(
+        return _Draft(BoardCell(words="not testable" if one.missing else "not tested"))
+    cell = BoardCell(
         counts=f"{faulty}/{tested}",
         standing=one.standing,
         mark=MARKS[one.standing],
@@ -239,7 +241,7 @@ def _grades(trait: TraitSummary) -> str:
     return f"median {trait.grades.median:g}, range {trait.grades.lowest:g} to {trait.grades.highest:g}"
 
 
-def _drawn(drafts: Sequence[tuple[Line, list[_Draft]]], width: int, ink: Ink) -> Iterator[Line]:
+def _drawn(drafts: Sequence[tuple[BoardLine, list[_Draft]]], width: int, ink: Ink) -> Iterator[BoardLine]:
     """Draw the strips of the whole board in one go, and yield its lines."""
     drawn = iter(strips([draft.pairs for _, cells in drafts for draft in cells], width, ink))
     for line, cells in drafts:
@@ -247,13 +249,13 @@ def _drawn(drafts: Sequence[tuple[Line, list[_Draft]]], width: int, ink: Ink) ->
         yield replace(line, cells=tuple(done))
 
 
-def _title(told: Sequence[Finding | TraitSummary], asked: Asked) -> str:
-    if asked == Asked() or not told:
+def _title(told: Sequence[Finding | TraitSummary], asked: BoardScope) -> str:
+    if asked == BoardScope() or not told:
         return "all criteria"
     return told[0].maker_name if asked.maker else told[0].criterion.title
 
 
-def _about(mine: Findings, asked: Asked) -> tuple[str, ...]:
+def _about(mine: Findings, asked: BoardScope) -> tuple[str, ...]:
     """Return what the board rests on, the most telling first."""
     found = mine.findings
     makers = {one.maker for one in found} | {one.maker for one in mine.traits}
@@ -261,7 +263,7 @@ def _about(mine: Findings, asked: Asked) -> tuple[str, ...]:
         specimens = _count(sum(one.tested for one in mine.traits), "specimen")
         return () if asked.maker else (_count(len(makers), "maker"), specimens)
     number, lots = _specimens_and_lots(found, asked)
-    apart = mine.left_apart if asked == Asked() else [one for finding in found for one in finding.left_apart]
+    apart = mine.left_apart if asked == BoardScope() else [one for finding in found for one in finding.left_apart]
     results = sum(one.results for one in apart)
     rate = _rate(found)
     return (
@@ -273,7 +275,7 @@ def _about(mine: Findings, asked: Asked) -> tuple[str, ...]:
     )
 
 
-def _specimens_and_lots(found: Sequence[Finding], asked: Asked) -> tuple[int, int]:
+def _specimens_and_lots(found: Sequence[Finding], asked: BoardScope) -> tuple[int, int]:
     """Return how many specimens and lots `found` rest on; over several criteria each counts once."""
     if not found:
         return 0, 0

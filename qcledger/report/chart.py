@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from statistics import fmean, median
 
-from qcledger.findings.control import History, Look
+from qcledger.findings.control import ControlLook, History
 from qcledger.findings.drift import MOST_ON_ONE
 from qcledger.findings.repeats import USUAL_SCATTER
 from qcledger.findings.words import how_many
@@ -35,7 +35,7 @@ RULES: Mapping[Rule, str] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Marks:
+class ChartMarks:
     """The characters of a chart: the band, its middle, a value in it, and one that moved."""
 
     band: str
@@ -44,19 +44,19 @@ class Marks:
     moved: str
 
 
-_SHADED, _PLAIN = Marks("░", "┆", "█", "▓"), Marks(".", "|", "o", "#")
+_SHADED, _PLAIN = ChartMarks("░", "┆", "█", "▓"), ChartMarks(".", "|", "o", "#")
 
 
-def marks_of(ink: Ink) -> Marks:
+def marks_of(ink: Ink) -> ChartMarks:
     """Return the characters that go with what strips are drawn with."""
     return _PLAIN if ink.shades.isascii() else _SHADED
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class ChartPoint:
     """One session on a chart: its value, where it is expected (None where that is not known), and what it broke."""
 
-    look: Look
+    look: ControlLook
     value: float
     centre: float | None
     low: float
@@ -75,7 +75,7 @@ class Series:
 
     title: str
     unit: str
-    places: tuple[Place, ...]
+    places: tuple[ChartPoint, ...]
     ends: tuple[float, float]
     deviation: float
 
@@ -108,11 +108,11 @@ def series_of(looks: History, criteria: Mapping[str, Criterion], scatter: float 
     return sorted(found, key=lambda one: (-one.far, one.title))
 
 
-def _is_read(criterion: Criterion, looks: Sequence[Look]) -> bool:
+def _is_read(criterion: Criterion, looks: Sequence[ControlLook]) -> bool:
     return criterion.kind is Kind.READING and all(look.readings for look in looks)
 
 
-def _grades(criterion: Criterion, looks: Sequence[Look], scatter: float) -> Series:
+def _grades(criterion: Criterion, looks: Sequence[ControlLook], scatter: float) -> Series:
     """Return grades held to the middle of the other sessions, one grade to either side."""
     places, scores = [], []
     for look in looks:
@@ -121,22 +121,24 @@ def _grades(criterion: Criterion, looks: Sequence[Look], scatter: float) -> Seri
         scores.append(0.0 if centre is None or look.void else look.grade - centre)
         ends = (0.0, WORST) if centre is None else (centre - MOST_ON_ONE, centre + MOST_ON_ONE)
         words = f"moved {scores[-1]:+g}" if abs(scores[-1]) > MOST_ON_ONE else ""
-        places.append(Place(look, look.grade, centre, *ends, words=words))
+        places.append(ChartPoint(look, look.grade, centre, *ends, words=words))
     runs = broken(scores, (Rule.EIGHT,))
     told = [_and(place, RULES[Rule.EIGHT] if run else "") for place, run in zip(places, runs, strict=True)]
     return Series(criterion.title, "", tuple(told), (0.0, WORST), scatter)
 
 
-def _readings(criterion: Criterion, looks: Sequence[Look]) -> Series:
+def _readings(criterion: Criterion, looks: Sequence[ControlLook]) -> Series:
     """Return readings on an individuals chart, each held against the other sessions."""
     values = [fmean(look.readings) for look in looks]
     step = min((after - before for before, after in pairwise(sorted(set(values)))), default=0.0)
     chart = individuals(values, step=step)
     points = chart.values if chart else ()
     places = [
-        Place(look, point.value, point.centre, point.low, point.high, ", ".join(RULES[rule] for rule in point.broke))
+        ChartPoint(
+            look, point.value, point.centre, point.low, point.high, ", ".join(RULES[rule] for rule in point.broke)
+        )
         for look, point in zip(looks, points, strict=bool(points))
-    ] or [Place(look, value, None, value, value) for look, value in zip(looks, values, strict=True)]
+    ] or [ChartPoint(look, value, None, value, value) for look, value in zip(looks, values, strict=True)]
     told = [_and(place, "") for place in places]
     edges = [edge for one in places for edge in (one.value, one.low, one.high)]
     ends = min(edges), max(edges)
@@ -145,9 +147,9 @@ def _readings(criterion: Criterion, looks: Sequence[Look]) -> Series:
     return Series(criterion.title, unit, tuple(told), ends, deviation_of(calm, step))
 
 
-def _and(place: Place, run: str) -> Place:
+def _and(place: ChartPoint, run: str) -> ChartPoint:
     words = ", ".join(part for part in (place.words, run, "void" if place.look.void else "") if part)
-    return Place(place.look, place.value, place.centre, place.low, place.high, words)
+    return ChartPoint(place.look, place.value, place.centre, place.low, place.high, words)
 
 
 def charts(series: Iterable[Series], width: int, ink: Ink) -> list[str]:
@@ -196,7 +198,7 @@ def slow_drift(series: Series) -> str:
     )
 
 
-def _line(place: Place, series: Series, room: int, marks: Marks, width: int) -> str:
+def _line(place: ChartPoint, series: Series, room: int, marks: ChartMarks, width: int) -> str:
     strip = [" "] * room
     if place.centre is not None:
         low, high = (_column(edge, series, room) for edge in (place.low, place.high))

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from qcledger.bench import closing
 from qcledger.findings.control import Shift
-from qcledger.findings.drift import FAR_APART, MOST_ON_ONE, Beyond, Drift, Proposal, drift_of, drifts
+from qcledger.findings.drift import FAR_APART, MOST_ON_ONE, Beyond, Drift, DriftProposal, drift_of, drifts
 from qcledger.findings.repeats import Pair
 from qcledger.findings.words import how_many, plural
 from qcledger.records import Decision, RubricText, Session, TestedRow, TestedRows
@@ -32,16 +32,16 @@ LEAST_CHANCE = 1 / 5000
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class CheckLine:
     """One check: what it is about, what it proposes, and why in words."""
 
     about: str
-    proposal: Proposal
+    proposal: DriftProposal
     words: str
 
 
 @dataclass(frozen=True, slots=True)
-class SessionCheck:
+class SessionChecks:
     """The checks of one session.
 
     Parameters
@@ -60,14 +60,14 @@ class SessionCheck:
 
     session: Session
     drift: Drift
-    lines: tuple[Line, ...]
+    lines: tuple[CheckLine, ...]
     decision: Decision | None
     closed_on: date | None = None
 
     @property
-    def proposal(self) -> Proposal:
+    def proposal(self) -> DriftProposal:
         """The gravest proposal of its lines."""
-        return max((line.proposal for line in self.lines), key=list(Proposal).index, default=Proposal.KEEP)
+        return max((line.proposal for line in self.lines), key=list(DriftProposal).index, default=DriftProposal.KEEP)
 
     @property
     def is_void(self) -> bool:
@@ -77,7 +77,7 @@ class SessionCheck:
     @property
     def reason(self) -> str:
         """The reasons for what is proposed, in words fit for a decision; empty where nothing speaks against it."""
-        wanted = [line for line in self.lines if line.proposal is self.proposal is not Proposal.KEEP]
+        wanted = [line for line in self.lines if line.proposal is self.proposal is not DriftProposal.KEEP]
         return "; ".join(line.words for line in wanted)
 
     @property
@@ -86,17 +86,17 @@ class SessionCheck:
         return "; ".join(
             line.words
             for line in self.lines
-            if line.proposal is not Proposal.KEEP and line.about in (CONDITIONS, PLACES)
+            if line.proposal is not DriftProposal.KEEP and line.about in (CONDITIONS, PLACES)
         )
 
 
-def check_session(ledger: "Ledger", session: Session) -> SessionCheck:
+def check_session(ledger: "Ledger", session: Session) -> SessionChecks:
     """Return the checks of a session."""
     drift = drift_of(rows_for(ledger, session), session.id, session.code)
     told = (_conditions(ledger, session), _dried(ledger, session), _places(ledger, session))
     lines = (*chain.from_iterable(told), *_drift(ledger, session, drift))
     closed_on = ledger.day_of(session, session.closed_at) if session.closed_at is not None else None
-    return SessionCheck(session, drift, lines, closing.decided(ledger, session.id), closed_on)
+    return SessionChecks(session, drift, lines, closing.decided(ledger, session.id), closed_on)
 
 
 def rows_for(ledger: "Ledger", session: Session) -> TestedRows:
@@ -119,7 +119,7 @@ def undecided(ledger: "Ledger", going_on: Callable[[], None] = unheard) -> list[
     """
     found = []
     for drift in drifts(ledger.tested_rows(), going_on):
-        if drift.proposal is Proposal.VOID and closing.decided(ledger, drift.session) is None:
+        if drift.proposal is DriftProposal.VOID and closing.decided(ledger, drift.session) is None:
             session = ledger.get(Session, drift.session)
             if session is not None and session.closed_at is not None:
                 found.append((session, drift))
@@ -137,28 +137,30 @@ def titles_of(ledger: "Ledger") -> dict[str, str]:
     return {key: criterion.title for key, criterion in criteria_of(ledger).items()}
 
 
-def _conditions(ledger: "Ledger", session: Session) -> Iterator[Line]:
+def _conditions(ledger: "Ledger", session: Session) -> Iterator[CheckLine]:
     if missing := closing.not_noted(ledger, session):
-        yield Line(CONDITIONS, Proposal.LOOK, f"not noted: {', '.join(missing)}")
+        yield CheckLine(CONDITIONS, DriftProposal.LOOK, f"not noted: {', '.join(missing)}")
     else:
-        yield Line(CONDITIONS, Proposal.KEEP, "paper, water, brush, lamp, temperature and humidity are noted")
+        yield CheckLine(
+            CONDITIONS, DriftProposal.KEEP, "paper, water, brush, lamp, temperature and humidity are noted"
+        )
     if on_other := closing.on_other_paper(ledger, session):
-        yield Line("paper", Proposal.KEEP, on_other)
+        yield CheckLine("paper", DriftProposal.KEEP, on_other)
     for words in closing.unusual(ledger, session):
-        yield Line("unusual", Proposal.LOOK, words)
+        yield CheckLine("unusual", DriftProposal.LOOK, words)
 
 
-def _places(ledger: "Ledger", session: Session) -> Iterator[Line]:
+def _places(ledger: "Ledger", session: Session) -> Iterator[CheckLine]:
     """Yield what has no result; of a closed session nobody would still fill it in."""
     if session.closed_at is not None:
         return
     if open_ := closing.open_places(ledger, session):
-        yield Line(PLACES, Proposal.LOOK, f"without a result or a reason: {', '.join(open_)} places")
+        yield CheckLine(PLACES, DriftProposal.LOOK, f"without a result or a reason: {', '.join(open_)} places")
     else:
-        yield Line(PLACES, Proposal.KEEP, "each place has a result or a reason")
+        yield CheckLine(PLACES, DriftProposal.KEEP, "each place has a result or a reason")
 
 
-def _dried(ledger: "Ledger", session: Session) -> Iterator[Line]:
+def _dried(ledger: "Ledger", session: Session) -> Iterator[CheckLine]:
     """Yield what met pans before it had dried; while the sheet is blind, how many that are."""
     from qcledger.ledger.undried import undried
 
@@ -166,33 +168,39 @@ def _dried(ledger: "Ledger", session: Session) -> Iterator[Line]:
         wet = sorted(undried(connection, session.id).values())
     if wet:
         which = "" if session.is_blind else f": {', '.join(wet)}"
-        yield Line("dried", Proposal.LOOK, f"{how_many(len(wet), 'tube')} beside pans without drying first{which}")
+        yield CheckLine(
+            "dried", DriftProposal.LOOK, f"{how_many(len(wet), 'tube')} beside pans without drying first{which}"
+        )
 
 
-def _drift(ledger: "Ledger", session: Session, drift: Drift) -> Iterator[Line]:
+def _drift(ledger: "Ledger", session: Session, drift: Drift) -> Iterator[CheckLine]:
     titles = titles_of(ledger)
     yield from control_lines(drift, titles, session.is_blind)
     yield from _repeats(drift, titles, session.is_blind)
 
 
-def control_lines(drift: Drift, titles: Mapping[str, str], blind: bool) -> Iterator[Line]:
+def control_lines(drift: Drift, titles: Mapping[str, str], blind: bool) -> Iterator[CheckLine]:
     """Yield what control and repeats say of the session's scale, what speaks against it first."""
     if drift.check is None or not drift.check.mean.pieces:
-        yield Line(CONTROL, Proposal.LOOK, "neither control nor repeats to hold against other sessions")
+        yield CheckLine(CONTROL, DriftProposal.LOOK, "neither control nor repeats to hold against other sessions")
         return
     told = {one.key for one in drift.beyond}
     for one in drift.beyond:
-        yield Line(CONTROL, Proposal.VOID, _moved(one, titles.get(one.key, one.key), blind))
+        yield CheckLine(CONTROL, DriftProposal.VOID, _moved(one, titles.get(one.key, one.key), blind))
     if drift.check.moved and not drift.beyond:
-        yield Line(CONTROL, Proposal.VOID, f"moved over its criteria together; {chance(drift.check.moved_p_value)}")
+        yield CheckLine(
+            CONTROL, DriftProposal.VOID, f"moved over its criteria together; {chance(drift.check.moved_p_value)}"
+        )
     for shift in (one for one in drift.moved if one.criterion not in told):
-        yield Line(CONTROL, Proposal.LOOK, f"{titles.get(shift.criterion, shift.criterion)} {_of_control(shift)}")
+        yield CheckLine(
+            CONTROL, DriftProposal.LOOK, f"{titles.get(shift.criterion, shift.criterion)} {_of_control(shift)}"
+        )
     for criterion, first, last in drift.within:
         told_twice = f"{titles.get(criterion, criterion)} {first:g} first and {last:g} last on the sheet"
-        yield Line(CONTROL, Proposal.LOOK, told_twice)
-    if drift.proposal is not Proposal.VOID and not drift.moved and drift.control:
+        yield CheckLine(CONTROL, DriftProposal.LOOK, told_twice)
+    if drift.proposal is not DriftProposal.VOID and not drift.moved and drift.control:
         where = f"{how_many(drift.sessions, 'other session')} on each of {len(drift.control)} tests"
-        yield Line(CONTROL, Proposal.KEEP, f"within {MOST_ON_ONE:g} grade of {where}")
+        yield CheckLine(CONTROL, DriftProposal.KEEP, f"within {MOST_ON_ONE:g} grade of {where}")
 
 
 def _moved(one: Beyond, title: str, blind: bool) -> str:
@@ -214,25 +222,25 @@ def chance(p_value: float) -> str:
     return f"a steady session shows as much once in {round(once, 1 - len(str(int(once)))):,.0f}"
 
 
-def _repeats(drift: Drift, titles: Mapping[str, str], blind: bool) -> Iterator[Line]:
+def _repeats(drift: Drift, titles: Mapping[str, str], blind: bool) -> Iterator[CheckLine]:
     total = len(drift.pairs)
     if not total:
-        yield Line(REPEATS, Proposal.LOOK, "no hidden repeat on this sheet")
+        yield CheckLine(REPEATS, DriftProposal.LOOK, "no hidden repeat on this sheet")
         return
     if not drift.far:
         yield _steady(drift, f"{total} second grades, none {FAR_APART:g} or more from the first")
         return
     told = f"{len(drift.far)} of {total} second grades {FAR_APART:g} or more from the first"
     named = "" if blind else f": {'; '.join(_far(pair, titles) for pair in drift.far)}"
-    yield Line(REPEATS, Proposal.LOOK, f"{told}{named}")
+    yield CheckLine(REPEATS, DriftProposal.LOOK, f"{told}{named}")
 
 
-def _steady(drift: Drift, told: str) -> Line:
+def _steady(drift: Drift, told: str) -> CheckLine:
     """Return the line of repeats none of which is far off; together they may scatter all the same."""
     if drift.check is None or not drift.check.scattered or drift.check.moved:
-        return Line(REPEATS, Proposal.KEEP, told)
+        return CheckLine(REPEATS, DriftProposal.KEEP, told)
     words = f"{told}, yet they scatter more than elsewhere; {chance(drift.check.scattered_p_value)}"
-    return Line(REPEATS, Proposal.LOOK, words)
+    return CheckLine(REPEATS, DriftProposal.LOOK, words)
 
 
 def _far(pair: Pair, titles: Mapping[str, str]) -> str:
@@ -242,23 +250,23 @@ def _far(pair: Pair, titles: Mapping[str, str]) -> str:
 
 
 PROPOSED = {
-    Proposal.KEEP: "Nothing speaks against this session.",
-    Proposal.LOOK: "Look into what is marked, then close it or keep it as it is.",
-    Proposal.VOID: "We propose to void this session and to repeat it; you decide.",
+    DriftProposal.KEEP: "Nothing speaks against this session.",
+    DriftProposal.LOOK: "Look into what is marked, then close it or keep it as it is.",
+    DriftProposal.VOID: "We propose to void this session and to repeat it; you decide.",
 }
 """What is proposed for a session, in a sentence."""
 
-SIGNS = {Proposal.KEEP: "  ", Proposal.LOOK: "? ", Proposal.VOID: "! "}
+SIGNS = {DriftProposal.KEEP: "  ", DriftProposal.LOOK: "? ", DriftProposal.VOID: "! "}
 """What stands before a line, legible without colour."""
 
 
-def check_lines(check: SessionCheck, width: int = WIDTH) -> list[str]:
+def check_lines(check: SessionChecks, width: int = WIDTH) -> list[str]:
     """Return the checks as lines of at most `width` columns."""
     lines = [line for one in check.lines for line in _drawn(one, width)]
     return [*lines, "", *paragraph(verdict(check), width=width)]
 
 
-def verdict(check: SessionCheck) -> str:
+def verdict(check: SessionChecks) -> str:
     """Return what is proposed, or what was decided."""
     one = check.decision
     if one is None:
@@ -267,7 +275,7 @@ def verdict(check: SessionCheck) -> str:
     return f"{word} by {one.by} on {one.on}: {one.reason}"
 
 
-def _drawn(line: Line, width: int) -> Iterable[str]:
+def _drawn(line: CheckLine, width: int) -> Iterable[str]:
     head = f"{SIGNS[line.proposal]}{line.about:<11}"
     return (
         paragraph(f"{line.about}: {line.words}", SIGNS[line.proposal], " " * 4, width)
@@ -279,7 +287,7 @@ def _drawn(line: Line, width: int) -> Iterable[str]:
     )
 
 
-def state(check: SessionCheck) -> str:
+def state(check: SessionChecks) -> str:
     """Return how far a session has come."""
     return "at work" if check.closed_on is None else f"closed {check.closed_on}"
 
@@ -289,7 +297,9 @@ def summary(rows: Sequence[TestedRow], titles: Mapping[str, str], width: int = W
     names = _names(rows)
     void = sorted(names[session] for session in {row.session for row in rows if row.void} if session)
     told = [line for drift in drifts(rows) for line in _summed(drift, names[drift.session], titles, width)]
-    return told + [line for name in void for line in paragraph(f"{name}: void", SIGNS[Proposal.KEEP], width=width)]
+    return told + [
+        line for name in void for line in paragraph(f"{name}: void", SIGNS[DriftProposal.KEEP], width=width)
+    ]
 
 
 def _names(rows: Iterable[TestedRow]) -> dict[str, str]:

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from concurrent.futures import Future
     from multiprocessing.synchronize import Event
 
-    from qcledger.findings.model import Question
+    from qcledger.findings.model import ModelQuestion
     from qcledger.findings.pooled import Pooled
 
 MOST = 4
@@ -26,7 +26,7 @@ LOOK_S = 0.2
 _halted: "Event | None" = None  # of a process that answers: whether it should end with what it has
 
 
-def processes(asked: "Sequence[Question]") -> int:
+def processes(asked: "Sequence[ModelQuestion]") -> int:
     """Return in how many processes questions are best answered; 1 is this one alone."""
     effort = sum(SUSPECTED if one.suspects else 1 for one in asked)
     return max(1, min(_cores(), MOST, len(asked), effort // WORTH))
@@ -39,7 +39,9 @@ def _cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def answers(asked: "Sequence[Question]", halt: Callable[[], bool], most: int = 1) -> "Iterator[tuple[int, Pooled]]":
+def answers(
+    asked: "Sequence[ModelQuestion]", halt: Callable[[], bool], most: int = 1
+) -> "Iterator[tuple[int, Pooled]]":
     """Yield the place of each question and its answer, as they come.
 
     Parameters
@@ -55,7 +57,7 @@ def answers(asked: "Sequence[Question]", halt: Callable[[], bool], most: int = 1
     yield from _here(asked, halt) if count == 1 else _apart(asked, halt, count)
 
 
-def _here(asked: "Sequence[Question]", halt: Callable[[], bool]) -> "Iterator[tuple[int, Pooled]]":
+def _here(asked: "Sequence[ModelQuestion]", halt: Callable[[], bool]) -> "Iterator[tuple[int, Pooled]]":
     from qcledger.findings.model import answer
 
     for place, one in enumerate(asked):
@@ -64,7 +66,7 @@ def _here(asked: "Sequence[Question]", halt: Callable[[], bool]) -> "Iterator[tu
         yield place, answer(one, halt)
 
 
-def _apart(asked: "Sequence[Question]", halt: Callable[[], bool], count: int) -> "Iterator[tuple[int, Pooled]]":
+def _apart(asked: "Sequence[ModelQuestion]", halt: Callable[[], bool], count: int) -> "Iterator[tuple[int, Pooled]]":
     from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
     from multiprocessing import get_context
 
@@ -98,7 +100,7 @@ def _go_with_parent() -> None:
         os._exit(1)  # nobody is left to take an answer
 
 
-def _answer(asked: "Question") -> "Pooled":
+def _answer(asked: "ModelQuestion") -> "Pooled":
     from qcledger.findings.model import answer
 
     assert _halted is not None

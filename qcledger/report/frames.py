@@ -15,7 +15,7 @@ from qcledger.ledger.identity import who_is_who
 from qcledger.ledger.queries import void_rows
 from qcledger.records import Lot, Maker, Paint, Parcel, Record, Specimen, columns
 from qcledger.report.frame_columns import FINDINGS, OBSERVATIONS, SPECIMENS, kind_of
-from qcledger.report.kept import Kept
+from qcledger.report.kept import KeptFindings
 from qcledger.report.rows import finding_row
 
 _DTYPES: Final[Mapping[str, str]] = {
@@ -66,7 +66,7 @@ def read(where: str | Path, *, comparison: str | None = None, wait: bool = True)
         When there is no such comparison.
     """
     with Ledger.open(where) as ledger:
-        reading = Kept().reading(ledger, comparison)
+        reading = KeptFindings().reading(ledger, comparison)
         if wait:
             reading.work_out()
         findings = _frame(map(finding_row, reading.found.findings), FINDINGS)

@@ -10,11 +10,11 @@ from qcledger.findings import Finding, Findings, find, gather
 from qcledger.findings.evidence import CriterionOf
 from qcledger.findings.finding import Stress
 from qcledger.findings.papers import Papers
-from qcledger.findings.pool import Asked, Pool
+from qcledger.findings.pool import Pool, PoolQuestion
 from qcledger.findings.pooled import Pooled
 from qcledger.findings.repeats import grade_error, moved
-from qcledger.findings.stock import Stock
-from qcledger.findings.strength import Strength, by_exchanging_lots
+from qcledger.findings.stock import BoughtPieces
+from qcledger.findings.strength import StrengthCheck, by_exchanging_lots
 from qcledger.findings.stress import Name, Worries, Worry, digest, stress
 from qcledger.findings.trail import recurrence
 from qcledger.ledger.progress import Progress, untold
@@ -35,7 +35,7 @@ class Stopped(Exception):
     """Whoever asked for findings no longer wants them."""
 
 
-class Kept:
+class KeptFindings:
     """Findings by comparison, each kept for as long as the ledger's closing hashes stay the same.
 
     What the pooled model has answered meanwhile is taken in whenever findings are asked for.
@@ -45,7 +45,7 @@ class Kept:
 
     def __init__(self, store: Store | None = None) -> None:
         self._store = store or Store()
-        self._read: dict[str | None, tuple[_Heads, Reading]] = {}
+        self._read: dict[str | None, tuple[_Heads, WorkedOut]] = {}
 
     def findings(self, ledger: "Ledger", comparison: str | None = None, stop: Event | None = None) -> Findings:
         """Return the findings of one comparison by its id, or of everything tested.
@@ -57,17 +57,17 @@ class Kept:
         """
         return self.reading(ledger, comparison, stop).found
 
-    def reading(self, ledger: "Ledger", comparison: str | None = None, stop: Event | None = None) -> "Reading":
+    def reading(self, ledger: "Ledger", comparison: str | None = None, stop: Event | None = None) -> "WorkedOut":
         """Return the findings with what has still to be worked out for them; parameters are those of `findings`."""
         heads = ledger.closing_hashes()
         if comparison in self._read and self._read[comparison][0] == heads:
             self._read[comparison][1].take_in()
         else:  # the stress checks that are kept are looked up next time: that takes longer than the counts
-            self._read[comparison] = (heads, Reading(ledger, comparison, self._store, stop))
+            self._read[comparison] = (heads, WorkedOut(ledger, comparison, self._store, stop))
         return self._read[comparison][1]
 
 
-class Reading:
+class WorkedOut:
     """The findings of one comparison, or of the whole ledger, as far as they are worked out.
 
     The plain counts are there at once. What the pooled model and the stress checks say is read from the store, and
@@ -95,12 +95,12 @@ class Reading:
             go_on(self._stop)
             self._evidence = gather(ledger.tested_rows(comparison), self._criterion_of)
         go_on(self._stop)
-        self._stock = Stock(tuple(ledger.pieces()), whole)
+        self._stock = BoughtPieces(tuple(ledger.pieces()), whole)
         self._error = grade_error(everything)
         self._papers = other_papers(ledger)
         self._recurring, self._notes = recurrence(whole), _notes(ledger)
         self._sayings = Sayings(ledger, self._notes)
-        self.asked: dict[str, Asked] = {}
+        self.asked: dict[str, PoolQuestion] = {}
         self.worries: dict[Name, Worry] = {}
         self._stress: dict[Name, Stress] = {}
         self._digests: dict[str, str] = {}
@@ -167,12 +167,12 @@ class Reading:
     def _worry(self, only: Collection[str] | None, progress: Progress, halt: Callable[[], bool]) -> None:
         from qcledger.findings.model import SameFairFields
 
-        fair: dict[str, Strength] = {}
+        fair: dict[str, StrengthCheck] = {}
         wanted = [one for one in self.worries.values() if only is None or one.criterion in only]
         for one in progress("Stress checks", wanted):
             if halt():
                 break
-            strength: Strength = by_exchanging_lots
+            strength: StrengthCheck = by_exchanging_lots
             if one.claim.extent in (Extent.MAKER, Extent.MAKER_FORMAT):
                 if one.criterion not in fair:
                     fair[one.criterion] = SameFairFields.of(one.everyone, one.line)
@@ -214,8 +214,8 @@ class Reading:
 
 
 def of_ledger(ledger: "Ledger", comparison: str | None = None, stop: Event | None = None) -> Findings:
-    """Return the findings in a ledger; parameters and errors are those of `Kept.findings`."""
-    reading = Reading(ledger, comparison, Store(), stop)
+    """Return the findings in a ledger; parameters and errors are those of `KeptFindings.findings`."""
+    reading = WorkedOut(ledger, comparison, Store(), stop)
     reading.take_in()
     return reading.found
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from qcledger.findings import Check, Claim, Finding, Lot
+from qcledger.findings import Check, Claim, Finding, TestedLot
 from qcledger.findings.checks import percent
 from qcledger.findings.evidence import Unit
 from qcledger.findings.lots import tally
@@ -226,7 +226,7 @@ def _lots(finding: Finding) -> list[_Bar]:
     return [_lot(lot) for lot in sorted(finding.lots, key=lambda lot: -lot.faulty)]
 
 
-def _lot(lot: Lot) -> _Bar:
+def _lot(lot: TestedLot) -> _Bar:
     rows = [unit.row for unit in lot.units]
     sellers = ", ".join(sorted({row.seller for row in rows}))
     sessions = ", ".join(sorted({row.session_code or "unpacking" for row in rows}))
@@ -237,7 +237,7 @@ def _lot(lot: Lot) -> _Bar:
 
 
 def _peers(finding: Finding, width: int, ink: Ink) -> list[str]:
-    by_maker: dict[str, list[Lot]] = {}
+    by_maker: dict[str, list[TestedLot]] = {}
     peers = finding.field.peers(finding.lots)
     for lot in sorted(peers, key=lambda lot: (lot.row.maker_name.casefold(), lot.row.maker)):
         by_maker.setdefault(lot.row.maker, []).append(lot)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from qcledger.bench.due import Due, Kind
+from qcledger.bench.due import Due, LooseEndKind
 from qcledger.findings import Findings
 from qcledger.findings.picked import picked
 from qcledger.findings.wording_of_settling import to_look_at
@@ -14,4 +14,4 @@ def half_seen(found: Findings) -> Iterator[Due]:
         for one in picked(finding):
             here = [piece for piece in one.more if piece.to_hand]
             if one.faulty and here:
-                yield Due(Kind.LOOK, to_look_at(finding, one), here[0].specimen)
+                yield Due(LooseEndKind.LOOK, to_look_at(finding, one), here[0].specimen)

@@ -9,7 +9,7 @@ from datetime import date
 
 from qcledger.findings.evidence import SetAside
 from qcledger.findings.finding import Check, Claim, Finding, TraitSummary
-from qcledger.findings.lots import Lot, tally
+from qcledger.findings.lots import TestedLot, tally
 from qcledger.findings.pooled import Estimate
 from qcledger.findings.trail import Over, Recurrence
 from qcledger.findings.wording import sentence, subject
@@ -51,7 +51,7 @@ def check_row(check: Check) -> Row:
     }
 
 
-def lot_row(lot: Lot) -> Row:
+def lot_row(lot: TestedLot) -> Row:
     """Return one lot as named values; without a batch code, it is one paint of a parcel."""
     rows = [unit.row for unit in lot.units]
     return {

@@ -5,13 +5,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from qcledger.bench.public.answers import Letter, letters
-from qcledger.bench.public.asking import Asked, Offer
+from qcledger.bench.public.asking import AskableFinding, AskingOffer
 from qcledger.bench.public.deciding import About, decided, kept_private, others_on_privacy
 from qcledger.bench.public.listed import answer_words
 from qcledger.bench.public.withdrawing import withdrawn
 from qcledger.errors import BadInput, bad
 from qcledger.findings import Finding, Findings
-from qcledger.findings.said import NOTHING_SAID, Said, concerns
+from qcledger.findings.said import NOTHING_SAID, SaidBeside, concerns
 from qcledger.findings.wording import sentence
 from qcledger.findings.words import day, plural
 from qcledger.ledger.identity import who_is_who
@@ -70,12 +70,12 @@ class Sayings:
         asked = {maker: lines for maker in sorted(makers) if (lines := self.of_maker(maker))}
         return replace(findings, findings=told, of_makers=asked)
 
-    def of(self, finding: Finding) -> Said:
+    def of(self, finding: Finding) -> SaidBeside:
         """Return what stands beside a finding."""
         key = key_of(finding)
         private = kept_private(self._decided, key)
         notes = [note for note in self._notes if concerns(note, finding.maker, finding.format, finding.criterion)]
-        return Said(
+        return SaidBeside(
             asked=tuple(self._asked(finding.maker, key)),
             notes=tuple(_of_notes(notes)),
             decided=tuple(self._of_decisions(key, private, finding)),
@@ -138,7 +138,7 @@ def _keys(known: "Identity", question: Question) -> set[FindingKey]:
 
 
 def letter_words(one: Letter) -> str:
-    """Return a question and what came of it: ``Asked 2 November 2026 about 2 findings; answered ...``."""
+    """Return a question and what came of it: ``AskableFinding 2 November 2026 about 2 findings; answered ...``."""
     count = len(one.question.findings) if one.question else 0
     about = f" about {count} {plural(count, 'finding')}" if count else ""
     asked = f"Asked {day(one.asked_on)}{about}"
@@ -186,7 +186,7 @@ def may_be_asked(finding: Finding) -> bool:
     return any(claim is not None and claim.standing in _FIRM for claim in every)
 
 
-def offer(findings: Iterable[Finding]) -> Offer:
+def offer(findings: Iterable[Finding]) -> AskingOffer:
     """Return a maker and what it may be asked about; `findings` are of one maker.
 
     Raises
@@ -200,5 +200,5 @@ def offer(findings: Iterable[Finding]) -> Offer:
         found = f"{given[0].standing}" if len(given) == 1 else "nothing to confirm or settled"
         why = "a finding that is to confirm or settled: an open one has no words to ask about"
         raise bad(given[0].maker_name if given else "maker", found, why)
-    asked = (Asked(key_of(one).text, f"{one.format}, {one.criterion.title}", sentence(one)) for one in firm)
-    return Offer(firm[0].maker, firm[0].maker_name, tuple(asked))
+    asked = (AskableFinding(key_of(one).text, f"{one.format}, {one.criterion.title}", sentence(one)) for one in firm)
+    return AskingOffer(firm[0].maker, firm[0].maker_name, tuple(asked))

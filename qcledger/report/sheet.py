@@ -8,7 +8,7 @@ from qcledger.bench.onpaper import kept_apart
 from qcledger.bench.orders import Balance
 from qcledger.bench.planning import REST_MINUTES
 from qcledger.bench.runsheet import RunSheet
-from qcledger.bench.wishes import Proposal
+from qcledger.bench.wishes import ProposedSheet
 from qcledger.clock import local
 from qcledger.findings.words import how_many, listed
 from qcledger.report.layout import columns, paragraph, width_of
@@ -20,7 +20,7 @@ def about(facts: Facts) -> list[str]:
     return [line for line in _told(facts) if line]
 
 
-def proposed(proposal: Proposal) -> list[str]:
+def proposed(proposal: ProposedSheet) -> list[str]:
     """Return what is told of a proposal before it is kept: each sheet, then its paper; none of it names a code."""
     said = proposal.wish.plan.said
     told = [line for one in of_proposal(proposal) for line in (*about(one), *onward(one))]

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betaincinv
 
-from qcledger.findings.lots import Lot
+from qcledger.findings.lots import TestedLot
 from qcledger.findings.pooled import QUANTILES, Estimate
 from qcledger.stats.clustered import lot_aware_densities
 
@@ -74,7 +74,7 @@ def ink_of(encoding: str | None, environment: Mapping[str, str]) -> Ink:
     return SHADED if can else PLAIN
 
 
-def by_lot(lots: Iterable[Lot]) -> Pairs:
+def by_lot(lots: Iterable[TestedLot]) -> Pairs:
     """Return the counts of each lot: specimens of one lot resemble each other."""
     return [(lot.faulty, lot.tested) for lot in lots]
 

@@ -4,7 +4,7 @@ import json
 from collections.abc import Iterator, Mapping, Sequence
 
 from qcledger.findings.checks import percent
-from qcledger.findings.tester import Measured, MeasuredTester, Shared, SideBySide
+from qcledger.findings.tester import CriterionRepeats, MeasuredTester, Shared, SideBySide
 from qcledger.findings.words import listed, plural
 from qcledger.report.layout import columns, paragraph
 from qcledger.report.rows import Row
@@ -13,7 +13,7 @@ from qcledger.rubric import Criterion
 from qcledger.rubric.ladder import WIDTH
 from qcledger.stats.agreement import ENOUGH, KAPPA_FROM, Agreement
 from qcledger.stats.alpha import ALPHA_FROM
-from qcledger.stats.apart import Neighbours, Told
+from qcledger.stats.apart import Neighbours, ToldApart
 from qcledger.stats.proportion import Interval
 from qcledger.stats.trend import Trend
 from qcledger.text import harmless_in
@@ -44,7 +44,7 @@ def rows_of(testers: Sequence[MeasuredTester], criteria: Mapping[str, Criterion]
     return [_row(tester, one, criteria) for tester in testers for one in (tester.together, *tester.by_criterion)]
 
 
-def _row(tester: MeasuredTester, one: Measured, criteria: Mapping[str, Criterion]) -> Row:
+def _row(tester: MeasuredTester, one: CriterionRepeats, criteria: Mapping[str, Criterion]) -> Row:
     found, read = one.grades, one.readings if one.criterion and _is_read(one.criterion, criteria) else None
     return {
         "tester": tester.name,
@@ -70,7 +70,7 @@ def _ends(name: str, interval: Interval | None) -> Row:
     }
 
 
-def _kappa(one: Measured) -> float | None:
+def _kappa(one: CriterionRepeats) -> float | None:
     """Return kappa of one criterion; over several together it would tell criteria apart."""
     return None if one.criterion is None or one.grades.kappa is None else float(one.grades.kappa)
 
@@ -156,9 +156,9 @@ def in_words(found: Agreement) -> str:
 def _apart(neighbours: Sequence[Neighbours]) -> Iterator[str]:
     """Yield which whole grades are told apart, and which are not."""
     for verdict, words in (
-        (Told.NOT_APART, "Not told apart: {}."),
-        (Told.APART, "Told apart: {}."),
-        (Told.NOT_SETTLED, "Not settled: {}."),
+        (ToldApart.NOT_APART, "Not told apart: {}."),
+        (ToldApart.APART, "Told apart: {}."),
+        (ToldApart.NOT_SETTLED, "Not settled: {}."),
     ):
         found = [_neighbours(one) for one in neighbours if one.verdict is verdict and one.kept + one.swapped]
         if found:

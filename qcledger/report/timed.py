@@ -4,10 +4,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from qcledger.findings import Finding
-from qcledger.findings.lots import Lot
+from qcledger.findings.lots import TestedLot
 from qcledger.findings.words import how_many
 from qcledger.report.layout import paragraph
-from qcledger.stats.timed import Comparison, Median, against_peers
+from qcledger.stats.timed import Median, TimedComparison, against_peers
 from qcledger.vocab import Censored
 
 LINE, LEAST = 0.05, 0.0001
@@ -47,7 +47,7 @@ def reading_lines(finding: Finding, width: int) -> Iterator[str]:
         yield from paragraph(f"Left out, known only to lie below a limit: {below}.", width=width)
 
 
-def _test(found: Comparison) -> str:
+def _test(found: TimedComparison) -> str:
     if min(found.ours.readings, found.peers.readings) < FEW:
         return f"Under {FEW} readings on one side: no test."
     chance = f"chance {found.p_value:.2g}" if found.p_value >= LEAST else f"chance below {LEAST:g}"
@@ -57,7 +57,7 @@ def _test(found: Comparison) -> str:
     return f"These are reached {'sooner' if found.statistic > 0 else 'later'} than the peers' ({told})."
 
 
-def _read(lots: Iterable[Lot]) -> _Read:
+def _read(lots: Iterable[TestedLot]) -> _Read:
     rows = [unit.row for lot in lots for unit in lot.units if unit.row.reading is not None]
     kept = [row for row in rows if row.censored is not Censored.BELOW]
     beyond = [row.censored is Censored.ABOVE for row in kept]

@@ -20,7 +20,7 @@ _Place = tuple[CellKey, bool]
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class CountChange:
     """A cell whose count changes.
 
     Parameters
@@ -44,7 +44,7 @@ class Change:
         return f"{self.cell}{older}: {self.before} before, {self.after} after"
 
 
-def cells(ledger: "Ledger", weighed: Going | Returning) -> list[Change]:
+def cells(ledger: "Ledger", weighed: Going | Returning) -> list[CountChange]:
     """Return each cell whose count changes, in the order of their names; older notes beside a cell by themselves.
 
     What was tested in a session that is still blind is left out: its counts would tell whose specimen a code stands
@@ -59,7 +59,7 @@ def cells(ledger: "Ledger", weighed: Going | Returning) -> list[Change]:
     return between(ledger, before, after)
 
 
-def between(ledger: "Ledger", before: Sequence[TestedRow], after: Sequence[TestedRow]) -> list[Change]:
+def between(ledger: "Ledger", before: Sequence[TestedRow], after: Sequence[TestedRow]) -> list[CountChange]:
     """Return each cell whose count is another with some rows as they are `after`, in the order of their names."""
     scales = scales_of(ledger, before)
     then, now = _counts(before, scales), _counts(after, scales)
@@ -67,7 +67,7 @@ def between(ledger: "Ledger", before: Sequence[TestedRow], after: Sequence[Teste
     nothing = Counted(0, 0, 0)
     changed = [place for place in then | now if then.get(place, nothing) != now.get(place, nothing)]
     found = (
-        Change(
+        CountChange(
             names[key],
             is_older,
             _words(then.get((key, is_older), nothing)),

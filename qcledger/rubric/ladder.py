@@ -4,7 +4,7 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from qcledger.rubric.model import USUAL_LABEL, USUAL_STAGES, Criterion, Remark, Rubric, RubricStage
-from qcledger.rubric.names import Name
+from qcledger.rubric.names import LabelName
 from qcledger.rubric.pigments import TRAITS, Pigment
 from qcledger.vocab import GRADE_NOTE, Kind
 
@@ -105,7 +105,7 @@ def _due(stage: RubricStage) -> str:
     return f"{stage.name} (due after {minutes // size} {unit})"
 
 
-def name_lines(name: Name, width: int = WIDTH) -> list[str]:
+def name_lines(name: LabelName, width: int = WIDTH) -> list[str]:
     """Return one name, and what it promises, as lines of at most `width` columns."""
     said = {
         "pigment": ", ".join(sorted(name.pigments)) or "any pigment of its family",

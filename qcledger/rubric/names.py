@@ -35,7 +35,7 @@ class NameKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Family:
+class PigmentFamily:
     """Pigments of one chemistry.
 
     Parameters
@@ -63,7 +63,7 @@ class Family:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Name:
+class LabelName:
     """A traditional name in its languages.
 
     Parameters
@@ -96,7 +96,7 @@ class Name:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Names:
+class LabelNames:
     """The names of one reference file, and the words on labels that change what a name promises.
 
     Parameters
@@ -132,8 +132,8 @@ class Names:
     single: frozenset[str]
     declares: tuple[str, ...]
     hues: Mapping[str, str]
-    families: Mapping[str, Family]
-    names: tuple[Name, ...]
+    families: Mapping[str, PigmentFamily]
+    names: tuple[LabelName, ...]
     hash: str
 
     def families_of(self, index_name: str, chemistry: str = "") -> frozenset[str]:
@@ -205,7 +205,7 @@ def _index(node: Node, where: str) -> str:
 
 
 def glued(words: Iterable[str]) -> tuple[str, ...]:
-    """Return words folded and without blanks, as `Name.words` holds them."""
+    """Return words folded and without blanks, as `LabelName.words` holds them."""
     return tuple(dict.fromkeys(one.replace(" ", "") for word in words for one in _spellings(word)))
 
 
@@ -260,7 +260,7 @@ _FILE: Final = {
 }
 
 
-def _names(node: Node, where: str, families: Iterable[str], usual: str) -> tuple[Name, ...]:
+def _names(node: Node, where: str, families: Iterable[str], usual: str) -> tuple[LabelName, ...]:
     table = {
         "words": Key(_languages),
         "pigments": Key(each(_index, most=300), default=()),
@@ -269,11 +269,11 @@ def _names(node: Node, where: str, families: Iterable[str], usual: str) -> tuple
         "source": Key(source, default=usual),
     }
 
-    def one(item: Node, place: str) -> Name:
+    def one(item: Node, place: str) -> LabelName:
         row = take(item, place, table)
         if row["kind"] is not NameKind.MIXTURE and not (row["pigments"] or row["families"]):
             raise refuse(item, place, "pigments or families, unless its kind is mixture")
-        return Name(
+        return LabelName(
             printed=row["words"], words=glued(row["words"]), pigments=frozenset(row["pigments"]),
             families=frozenset(row["families"]), kind=row["kind"], source=row["source"],
         )  # fmt: skip
@@ -289,7 +289,7 @@ def _names(node: Node, where: str, families: Iterable[str], usual: str) -> tuple
 
 
 @lru_cache(maxsize=16)  # the same file is asked for at every key in a label
-def parse(content: str, where: str) -> Names:
+def parse(content: str, where: str) -> LabelNames:
     """Return the names in the text of a reference file; errors as in `qcledger.rubric.parse`."""
     content = content.replace("\r\n", "\n")
     values = take(read(content, where), where, _FILE)
@@ -299,7 +299,7 @@ def parse(content: str, where: str) -> Names:
     words = {part: frozenset(glued(values[part])) for part in
              ("substitutes", "substitutes_in_name", "genuine", "free_after", "free_before", "denials",
               "single")}  # fmt: skip
-    return Names(
+    return LabelNames(
         title=values["title"],
         about=values["about"],
         source=values["source"],
@@ -313,9 +313,9 @@ def parse(content: str, where: str) -> Names:
     )
 
 
-def _family(key: str, row: Mapping[str, object], usual: str) -> Family:
+def _family(key: str, row: Mapping[str, object], usual: str) -> PigmentFamily:
     values: dict[str, Any] = dict(row)
-    return Family(
+    return PigmentFamily(
         key=key,
         words=glued(values["words"]),
         chemistry=tuple(one for word in values["chemistry"] for one in _spellings(word)),
@@ -325,6 +325,6 @@ def _family(key: str, row: Mapping[str, object], usual: str) -> Family:
     )
 
 
-def load(path: Path) -> Names:
+def load(path: Path) -> LabelNames:
     """Return the names in the reference file at `path`."""
     return parse(read_text(path), one_line(path.name))

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from qcledger.rubric import names, pigments
 from qcledger.rubric.colour_index import base_name
-from qcledger.rubric.names import Name, Names, glued
+from qcledger.rubric.names import LabelName, LabelNames, glued
 from qcledger.rubric.pigments import Pigments
 
 
@@ -16,7 +16,7 @@ class Reference:
     """The two references of one installation."""
 
     pigments: Pigments
-    names: Names
+    names: LabelNames
 
     def families_of(self, index_name: str) -> frozenset[str]:
         """Return the families of chemistry a pigment belongs to; none for one that neither reference knows."""
@@ -31,7 +31,9 @@ def load(files: Mapping[str, Path]) -> Reference:
 
 
 @lru_cache(maxsize=4)
-def _united(entries: tuple[Name, ...], printed: tuple[tuple[str, tuple[str, ...]], ...]) -> tuple[Name, ...]:
+def _united(
+    entries: tuple[LabelName, ...], printed: tuple[tuple[str, tuple[str, ...]], ...]
+) -> tuple[LabelName, ...]:
     """Return the names with every pigment that says itself that it goes under one of them."""
     sold: dict[str, set[str]] = {}
     for pigment, words in printed:
@@ -45,6 +47,6 @@ def _united(entries: tuple[Name, ...], printed: tuple[tuple[str, tuple[str, ...]
     )
 
 
-def _with_pigments(found: Names, ours: Pigments) -> Names:
+def _with_pigments(found: LabelNames, ours: Pigments) -> LabelNames:
     printed = tuple((name, pigment.names) for name, pigment in ours.items() if pigment.names)
     return replace(found, names=_united(found.names, printed))

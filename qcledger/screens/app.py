@@ -27,7 +27,7 @@ from qcledger.screens.actions import ACTIONS, EVERY_PAGE, Action
 from qcledger.screens.desk import LEAVE_S, Desk
 from qcledger.screens.messages import Go
 from qcledger.screens.page import OPENING, Page
-from qcledger.screens.styles import Sheet
+from qcledger.screens.styles import ParsedOnce
 from qcledger.screens.themes import THEMES
 from qcledger.screens.widgets.lines import HeadLine, KeyLine, RuleLine, SaidLine
 from qcledger.screens.widgets.typeahead import TypeAhead, pass_on
@@ -37,8 +37,8 @@ PAGES: Final[Mapping[str, tuple[str, str]]] = {
     "loose_ends": ("Loose ends", "qcledger.screens.loose_ends:LooseEnds"),
     "stock": ("Stock", "qcledger.screens.stock:Stock"),
     "bench": ("Bench", "qcledger.screens.bench:Bench"),
-    "record": ("Record", "qcledger.screens.record:Record"),
-    "findings": ("Findings", "qcledger.screens.findings:Findings"),
+    "record": ("Record", "qcledger.screens.record:RecordPage"),
+    "findings": ("Findings", "qcledger.screens.findings:FindingsPage"),
 }
 """Every page by key: its title, and where it lives; a page is imported when it is first opened."""
 
@@ -91,7 +91,7 @@ class Pages(App[int]):
         self.theme = desk.settings.theme
         for name in set(self.available_themes) - {theme.name for theme in THEMES}:
             self.unregister_theme(name)
-        self.stylesheet = Sheet(variables=self.get_css_variables())
+        self.stylesheet = ParsedOnce(variables=self.get_css_variables())
         self.set_keymap(dict(desk.settings.keys))
         for key in pages:
             self.add_mode(key, self._maker_of(key))

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench import filing
-from qcledger.bench.newest import Picture, is_still, newest
+from qcledger.bench.newest import PictureFile, is_still, newest
 from qcledger.errors import bad
 from qcledger.records import Photo
 from qcledger.screens.desk import Desk
@@ -23,7 +23,7 @@ STILL_S: Final = 1.0
 LINE: Final = 'photo_folder = "/home/me/Pictures"'
 """The line of the settings that names a photo folder, with an example."""
 
-File = Callable[["Ledger", Picture], Photo]
+File = Callable[["Ledger", PictureFile], Photo]
 """Files a picture and returns its record."""
 
 
@@ -38,7 +38,7 @@ class Camera:
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
-        self._taken: dict[str, Picture] = {}
+        self._taken: dict[str, PictureFile] = {}
         self._asked: object = None
 
     def meant(self, place: object) -> bool:

@@ -6,11 +6,11 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
 from qcledger.bench import held
-from qcledger.bench.atwork import AtWork, Done
+from qcledger.bench.atwork import AtWork, DoneAtPlace
 from qcledger.bench.filing import file_picture
-from qcledger.bench.newest import Picture
-from qcledger.bench.record import Written
-from qcledger.bench.runsheet import Place, ToGrade
+from qcledger.bench.newest import PictureFile
+from qcledger.bench.record import WrittenGrade
+from qcledger.bench.runsheet import SheetSquare, ToGrade
 from qcledger.errors import BadInput, LedgerUnavailable, NotConfirmed, QcledgerError, bad
 from qcledger.figures import reading
 from qcledger.records import Photo
@@ -77,16 +77,16 @@ class Grading(Page):
     def meant(self, key: str) -> bool:
         """Say whether a press is meant; a held key is ignored, and said."""
         verdict, self._press = held.judge(self._press, key, self.pressed_at)
-        if verdict is held.Verdict.TAKE:
+        if verdict is held.KeyVerdict.TAKE:
             return True
-        if verdict is held.Verdict.TAKE_BACK:
+        if verdict is held.KeyVerdict.TAKE_BACK:
             self.write(AtWork.undo)
             self.say(f"{key} is held down: its second press was taken back", problem=True)
         else:
             self.say(f"{key} again within {held.HOLD_S:g} s: ignored", problem=True)
         return False
 
-    def write(self, what: Callable[[AtWork[Any]], Written[Any] | None]) -> bool:
+    def write(self, what: Callable[[AtWork[Any]], WrittenGrade[Any] | None]) -> bool:
         """Do `what` at the work, save what it writes, and show it; say what is refused."""
         work = self.atwork
         if work is None:
@@ -137,7 +137,7 @@ class Grading(Page):
         named = f"{title}, {specimen}," if specimen else title
         return shown_undone(named, before.result(place), work.sheet.result(place), self.desk.settings)
 
-    async def take_photo_back(self, work: AtWork[Any], filed: Done) -> str:
+    async def take_photo_back(self, work: AtWork[Any], filed: DoneAtPlace) -> str:
         """Take back the filing of a photo and say so."""
         assert filed.photo is not None
         try:
@@ -146,7 +146,7 @@ class Grading(Page):
             work.photographed(filed.place, filed.photo)
             raise
 
-    async def save(self, work: AtWork[Any], written: Sequence[Written[Any]]) -> None:
+    async def save(self, work: AtWork[Any], written: Sequence[WrittenGrade[Any]]) -> None:
         """Save together, and say so only once it is on disk; after a failure show what stands on disk."""
         self._saving += 1
         self.save_state("...")
@@ -170,12 +170,12 @@ class Grading(Page):
             if self._is_unread:
                 await self.read_again(work)
 
-    async def keep(self, written: Sequence[Written[Any]]) -> bool:
+    async def keep(self, written: Sequence[WrittenGrade[Any]]) -> bool:
         """Write together what keys have written; say whether it was: not where a save before it has failed."""
         await self.desk.append([record for part in written for record in part.records])
         return True
 
-    async def _put_right(self, work: AtWork[Any], written: Sequence[Written[Any]], *, confirmed: bool) -> bool:
+    async def _put_right(self, work: AtWork[Any], written: Sequence[WrittenGrade[Any]], *, confirmed: bool) -> bool:
         """Take off what was not saved, then show what is on disk; say whether that could be read."""
         self.stay()
         work.put_back(written, confirmed=confirmed)
@@ -247,7 +247,7 @@ class Grading(Page):
         if work is not None and work.place is not None and self.meant("photo"):
             self.work(partial(self._file_newest, work, work.here))
 
-    async def _file_newest(self, work: AtWork[Any], place: Place) -> None:
+    async def _file_newest(self, work: AtWork[Any], place: SheetSquare) -> None:
         sheet, specimen = work.sheet, self.one_of_several(work)
         title = sheet.criteria[place.criterion].title
         where = f"{title}, {specimen}" if specimen else title
@@ -260,7 +260,7 @@ class Grading(Page):
 
         read = self.on_disk(work)
 
-        def file(ledger: "Ledger", picture: Picture) -> Photo:
+        def file(ledger: "Ledger", picture: PictureFile) -> Photo:
             found = read(ledger)  # the grade may have been taken back or amended while the picture was looked at
             if graded and found.is_open(place):
                 raise bad("photo", f"no grade for {where} any more", "a grade first")
@@ -295,7 +295,7 @@ class Grading(Page):
             if self.write(AtWork.undo):
                 self.say(self._undone(work, before, self.one_of_several(work)))
 
-    async def _take_photo_back(self, work: AtWork[Any], filed: Done) -> None:
+    async def _take_photo_back(self, work: AtWork[Any], filed: DoneAtPlace) -> None:
         said = await self.take_photo_back(work, filed)
         self.saved()
         self.say(said)

@@ -14,10 +14,10 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from qcledger.bench import due, unfiled
-from qcledger.bench.due import Due, Kind
+from qcledger.bench.due import Due, LooseEndKind
 from qcledger.bench.filing import file_picture
 from qcledger.bench.named import by_whom
-from qcledger.bench.newest import Picture, is_still
+from qcledger.bench.newest import PictureFile, is_still
 from qcledger.bench.unpacking import find_sticker
 from qcledger.clock import day_of
 from qcledger.errors import BadInput, bad
@@ -37,7 +37,7 @@ from qcledger.vocab import MARKS, Standing
 if TYPE_CHECKING:
     from qcledger.findings import Findings
     from qcledger.ledger import Ledger
-    from qcledger.report.kept import Kept
+    from qcledger.report.kept import KeptFindings
 
 COLUMNS: Final = (Column("key", 3), Column("what to do", 18, grows=True), Column("from", 16, need=1))
 CUT: Final = 28
@@ -69,7 +69,7 @@ class LooseEnds(Page):
         self._confirm: list[Due] = []
         self._again: list[Due] = []
         self._found: list[Due] = []
-        self._kept: Kept | None = None
+        self._kept: KeptFindings | None = None
         self._stop = Event()
         self._folder: unfiled.Folder | None = None
 
@@ -126,11 +126,11 @@ class LooseEnds(Page):
             except Stopped:
                 return self._again
 
-        def ask(ledger: "Ledger") -> "tuple[Kept, Findings | None, list[Due]]":
-            from qcledger.report.kept import Kept, Stopped
+        def ask(ledger: "Ledger") -> "tuple[KeptFindings, Findings | None, list[Due]]":
+            from qcledger.report.kept import KeptFindings, Stopped
             from qcledger.report.picked import half_seen
 
-            mine = kept or Kept()
+            mine = kept or KeptFindings()
             try:
                 found = mine.findings(ledger, stop=stop)
             except Stopped:
@@ -145,7 +145,7 @@ class LooseEnds(Page):
         if found is not None:
             self._confirm = [
                 Due(
-                    Kind.CONFIRM,
+                    LooseEndKind.CONFIRM,
                     f"{TO_CONFIRM}: {one.maker_name} {one.format}, {one.criterion.title}",
                 )
                 for one in found.findings
@@ -233,7 +233,7 @@ class LooseEnds(Page):
     def to_photos(self, one: Due) -> None:
         """Open the list of photos that are not filed."""
         if self._folder is not None:
-            self.app.push_screen(Photos(self.desk, self._folder))
+            self.app.push_screen(UnfiledPhotos(self.desk, self._folder))
 
     def tell_backup(self, one: Due) -> None:
         """Say how a backup is made."""
@@ -258,7 +258,7 @@ class LooseEnds(Page):
         """Keep that the marked maker did not answer by its day."""
         row = self.query_one(Rows).row
         one = self._lines[DUE_KEYS.index(row.id)] if row is not None else None
-        if one is None or one.kind is not Kind.ANSWER:
+        if one is None or one.kind is not LooseEndKind.ANSWER:
             self.say("mark an answer that is awaited, then n keeps that none came", problem=True)
             return
         from qcledger.screens.forms.asking import keep_silence
@@ -286,7 +286,7 @@ def _sessions(ledger: "Ledger", stop: Event) -> list[Due]:
     titles, own = titles_of(ledger), ledger.own(Session)
     return [
         Due(
-            Kind.CHECK,
+            LooseEndKind.CHECK,
             f"session {session.code}{by_whom(ledger, session)}: control and repeats moved"
             f"{' on ' if drift.beyond else ''}{', '.join(titles.get(one.key, one.key) for one in drift.beyond)}; "
             "keep or void it",
@@ -298,23 +298,23 @@ def _sessions(ledger: "Ledger", stop: Event) -> list[Due]:
 
 
 _DO: Final = {
-    Kind.STAGE: LooseEnds.to_bench,
-    Kind.CLOSE: LooseEnds.to_bench,
-    Kind.CHECK: LooseEnds.to_bench,
-    Kind.PHOTOS: LooseEnds.to_photos,
-    Kind.CONFIRM: LooseEnds.to_findings,
-    Kind.LOOK: LooseEnds.to_specimen,
-    Kind.DISPUTE: LooseEnds.settle,
-    Kind.NAMES: LooseEnds.to_names,
-    Kind.ANSWER: LooseEnds.take_answer,
-    Kind.RETEST: LooseEnds.to_specimen,
-    Kind.SEALED: LooseEnds.to_specimen,
-    Kind.ZONE: LooseEnds.ask_zone,
-    Kind.BACKUP: LooseEnds.tell_backup,
+    LooseEndKind.STAGE: LooseEnds.to_bench,
+    LooseEndKind.CLOSE: LooseEnds.to_bench,
+    LooseEndKind.CHECK: LooseEnds.to_bench,
+    LooseEndKind.PHOTOS: LooseEnds.to_photos,
+    LooseEndKind.CONFIRM: LooseEnds.to_findings,
+    LooseEndKind.LOOK: LooseEnds.to_specimen,
+    LooseEndKind.DISPUTE: LooseEnds.settle,
+    LooseEndKind.NAMES: LooseEnds.to_names,
+    LooseEndKind.ANSWER: LooseEnds.take_answer,
+    LooseEndKind.RETEST: LooseEnds.to_specimen,
+    LooseEndKind.SEALED: LooseEnds.to_specimen,
+    LooseEndKind.ZONE: LooseEnds.ask_zone,
+    LooseEndKind.BACKUP: LooseEnds.tell_backup,
 }
 
 
-class Photos(Page):
+class UnfiledPhotos(Page):
     """Photos that are not filed: Enter, then the sticker of the specimen that one shows."""
 
     KEY = "photos"
@@ -324,7 +324,7 @@ class Photos(Page):
     def __init__(self, desk: Desk, folder: unfiled.Folder) -> None:
         super().__init__(desk)
         self._folder = folder
-        self._pictures: list[Picture] = []
+        self._pictures: list[PictureFile] = []
         self._last: Photo | None = None
 
     def body(self) -> ComposeResult:
@@ -349,7 +349,7 @@ class Photos(Page):
             for n, picture in enumerate(self._pictures[first : first + most], first)
         ]
 
-    def _saved_at(self, picture: Picture) -> str:
+    def _saved_at(self, picture: PictureFile) -> str:
         at = datetime.fromtimestamp(picture.written_ns // 1_000_000_000, UTC)
         zone = self.desk.zone
         return f"{shown_date(day_of(at, zone), self.desk.settings)} {shown_time(at, zone)}"
@@ -375,7 +375,7 @@ class Photos(Page):
     async def _find(self, sticker: str) -> str:
         return await self.desk.read(lambda ledger: find_sticker(ledger, sticker), after_saves=True)
 
-    async def _file(self, picture: Picture, specimen: str) -> None:
+    async def _file(self, picture: PictureFile, specimen: str) -> None:
         await asyncio.sleep(STILL_S)
         if not await asyncio.to_thread(is_still, picture):
             raise bad("photo", f"{picture.path.name}, still being written", "the same key once it is there")

@@ -3,7 +3,7 @@
 from textual.css.stylesheet import Stylesheet
 
 
-class Sheet(Stylesheet):
+class ParsedOnce(Stylesheet):
     """A style sheet that keeps what it has parsed until a colour changes.
 
     Textual parses every source anew whenever a page brings one of its own or the theme is applied, three times at

@@ -12,7 +12,7 @@ from typing import Any
 from qcledger.screens.sought import decoded
 
 
-class Held:
+class HeldFiles:
     """The files of windows that are gone, oldest first, each held so that no other window takes it as well.
 
     Parameters

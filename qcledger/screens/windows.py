@@ -15,7 +15,7 @@ from pathlib import Path
 from threading import RLock
 from typing import Any, Final
 
-from qcledger.door import Identity
+from qcledger.door import LedgerIdentity
 from qcledger.screens import windowfiles
 from qcledger.screens.sought import Sought
 
@@ -68,7 +68,7 @@ class Window:
         self._lock = RLock()
         self._held: int | None = None
         self._path: Path | None = None
-        self._identity: Identity | None = None
+        self._identity: LedgerIdentity | None = None
         self._is_gone = False
         self.drafts: dict[str, list[str]] = {}
         """Texts that were typed and not saved, by name; of several the last one counts, then the one before."""
@@ -82,7 +82,7 @@ class Window:
         """Whether it is known which ledger this is a window of."""
         return self._identity is not None
 
-    def claim(self, identity: Identity) -> None:
+    def claim(self, identity: LedgerIdentity) -> None:
         """Become a window of a ledger, and take over what windows of it left that are gone."""
         with self._lock:
             if self._identity is not None:
@@ -197,7 +197,7 @@ class Window:
 
     def _take_over(self, folder: Path) -> None:
         """Take what windows that are gone have left, and keep it before their files go."""
-        with windowfiles.Held(folder) as gone:
+        with windowfiles.HeldFiles(folder) as gone:
             mine = [path for path, kept in gone if self._is_mine(kept)]
             left = [kept for path, kept in gone if path in mine]
             self._add(left)

@@ -22,7 +22,7 @@ FAR, SLIP, TAILS = 0.34, 0.02, (0.8, 1.2)
 and what is left out below and above; see `pair_weights.Prior`."""
 
 
-class Scale(StrEnum):
+class AlphaScale(StrEnum):
     """What a difference of two values means."""
 
     NOMINAL = "nominal"
@@ -51,7 +51,7 @@ class Alpha:
     interval: Interval | None = None
 
 
-def krippendorff_alpha(ratings: ArrayLike, scale: Scale = Scale.ORDINAL) -> Alpha:
+def krippendorff_alpha(ratings: ArrayLike, scale: AlphaScale = AlphaScale.ORDINAL) -> Alpha:
     """Return Krippendorff's alpha.
 
     Parameters
@@ -138,7 +138,7 @@ def _places(grades: FloatArray, among: FloatArray) -> FloatArray:
     return places
 
 
-def distances(values: FloatArray, often: FloatArray, scale: Scale) -> FloatArray:
+def distances(values: FloatArray, often: FloatArray, scale: AlphaScale) -> FloatArray:
     """Return the squared distance of each two of `values`, which occur `often` among all that count.
 
     Parameters
@@ -151,9 +151,9 @@ def distances(values: FloatArray, often: FloatArray, scale: Scale) -> FloatArray
     scale
         What a difference means.
     """
-    if scale is Scale.NOMINAL:
+    if scale is AlphaScale.NOMINAL:
         return 1 - np.eye(len(values))
-    place = np.cumsum(often) - often / 2 if scale is Scale.ORDINAL else values
+    place = np.cumsum(often) - often / 2 if scale is AlphaScale.ORDINAL else values
     apart: FloatArray = np.subtract.outer(place, place) ** 2
     return apart
 

@@ -21,7 +21,7 @@ CHANCE = 0.05
 """Chance of a wrong word about one pair of grades."""
 
 
-class Told(StrEnum):
+class ToldApart(StrEnum):
     """Whether two neighbouring grades are told apart."""
 
     APART = "told apart"
@@ -49,7 +49,7 @@ class Neighbours:
     upper: float
     kept: int
     swapped: int
-    verdict: Told
+    verdict: ToldApart
 
 
 def told_apart(first: ArrayLike, second: ArrayLike, grades: Sequence[float]) -> tuple[Neighbours, ...]:
@@ -92,11 +92,11 @@ def _neighbours(one: FloatArray, other: FloatArray, lower: float, upper: float) 
     return Neighbours(lower, upper, sum(kept), swapped, _verdict(kept[0], kept[1], swapped))
 
 
-def _verdict(kept_lower: int, kept_upper: int, swapped: int) -> Told:
+def _verdict(kept_lower: int, kept_upper: int, swapped: int) -> ToldApart:
     pairs = kept_lower + kept_upper + swapped
     if swapped and bdtrc(swapped - 1, pairs, SWAPPED) <= CHANCE:
-        return Told.NOT_APART
-    return Told.APART if _chance_of_so_few(kept_lower, kept_upper, swapped) <= CHANCE else Told.NOT_SETTLED
+        return ToldApart.NOT_APART
+    return ToldApart.APART if _chance_of_so_few(kept_lower, kept_upper, swapped) <= CHANCE else ToldApart.NOT_SETTLED
 
 
 def _chance_of_so_few(kept_lower: int, kept_upper: int, swapped: int) -> float:

@@ -29,7 +29,7 @@ PEER = ("peer_faulty_by_lot", "peer_tested_by_lot")
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class TestOutcome:
     """What a test found.
 
     Parameters
@@ -47,7 +47,7 @@ class Outcome:
     method: str
 
 
-def tarone(faulty_by_lot: ArrayLike, tested_by_lot: ArrayLike) -> Outcome:
+def tarone(faulty_by_lot: ArrayLike, tested_by_lot: ArrayLike) -> TestOutcome:
     """Test whether specimens of one lot are more alike than independent ones, for large samples.
 
     Parameters
@@ -75,15 +75,15 @@ def tarone(faulty_by_lot: ArrayLike, tested_by_lot: ArrayLike) -> Outcome:
     rate = some.sum() / max(total.sum(), 1)
     pairs = (total * (total - 1)).sum()
     if pairs == 0 or rate in (0, 1):
-        return Outcome(0.0, 1.0, "Tarone")
+        return TestOutcome(0.0, 1.0, "Tarone")
     scatter = ((some - total * rate) ** 2).sum() / (rate * (1 - rate))
     z = float((scatter - total.sum()) / np.sqrt(2 * pairs))
-    return Outcome(z, float(ndtr(-z)), "Tarone")
+    return TestOutcome(z, float(ndtr(-z)), "Tarone")
 
 
 def faults_gather(
     faulty_by_lot: ArrayLike, tested_by_lot: ArrayLike, *, draws: int = DRAWS, seed: int = 0
-) -> Outcome:
+) -> TestOutcome:
     """Test by permutation whether faults gather in some lots.
 
     Parameters
@@ -127,7 +127,7 @@ def lots_against_peers(
     *,
     draws: int = DRAWS,
     seed: int = 0,
-) -> Outcome:
+) -> TestOutcome:
     """Test by permutation of whole lots whether one group of lots is faulty more or less often than its peers.
 
     Parameters
@@ -159,14 +159,14 @@ def lots_against_peers(
     peer_some, peer_total = check.lots_tested(peer_faulty_by_lot, peer_tested_by_lot, PEER)
     chance = _Chance("permutation of lots", draws, seed)
     if not len(some) or not len(peer_some):
-        return Outcome(0.0, 1.0, chance.name)
+        return TestOutcome(0.0, 1.0, chance.name)
     faulty, tested = (np.concatenate(both).astype(np.int64) for both in ((some, peer_some), (total, peer_total)))
     dealing = LotsToGroups(faulty, tested, min(len(some), len(peer_some)))
     difference = float(some.sum() / total.sum() - peer_some.sum() / peer_total.sum())
     return chance.outcome(difference, dealing, dealing.score(int(some.sum()), int(total.sum())))
 
 
-def homogeneity(table: ArrayLike, *, draws: int = DRAWS, seed: int = 0) -> Outcome:
+def homogeneity(table: ArrayLike, *, draws: int = DRAWS, seed: int = 0) -> TestOutcome:
     """Test whether the rows of a table of counts differ: lots by grade, say.
 
     Parameters
@@ -199,14 +199,14 @@ def homogeneity(table: ArrayLike, *, draws: int = DRAWS, seed: int = 0) -> Outco
     counts = counts[counts.any(axis=1)][:, counts.any(axis=0)].astype(np.int64)
     chance = _Chance("Fisher-Freeman-Halton", draws, seed)
     if min(counts.shape) < 2:
-        return Outcome(0.0, 1.0, chance.name)
+        return TestOutcome(0.0, 1.0, chance.name)
     from scipy.stats import MonteCarloMethod, chi2_contingency, fisher_exact
 
     statistic = float(chi2_contingency(counts, correction=False).statistic)
     if counts.shape == (2, 2):
-        return Outcome(statistic, float(fisher_exact(counts).pvalue), f"{chance.name}, exact")
+        return TestOutcome(statistic, float(fisher_exact(counts).pvalue), f"{chance.name}, exact")
     method = MonteCarloMethod(n_resamples=chance.draws, rng=np.random.default_rng(chance.seed))
-    return Outcome(
+    return TestOutcome(
         statistic, float(fisher_exact(counts, method=method).pvalue), f"{chance.name}, {chance.draws} draws"
     )
 
@@ -254,9 +254,9 @@ class _Chance:
         check.one_whole("draws", self.draws, 1)
         check.one_whole("seed", self.seed)
 
-    def outcome(self, statistic: float, dealing: SpecimensToLots | LotsToGroups, observed: float) -> Outcome:
+    def outcome(self, statistic: float, dealing: SpecimensToLots | LotsToGroups, observed: float) -> TestOutcome:
         """Count exactly if the work allows it, else draw."""
         if dealing.work <= EXACT_WORK:
-            return Outcome(statistic, dealing.exact_p_value(observed), f"{self.name}, exact")
+            return TestOutcome(statistic, dealing.exact_p_value(observed), f"{self.name}, exact")
         p_value = dealing.drawn_p_value(observed, self.draws, self.seed)
-        return Outcome(statistic, p_value, f"{self.name}, {self.draws} draws")
+        return TestOutcome(statistic, p_value, f"{self.name}, {self.draws} draws")

@@ -35,7 +35,7 @@ USUAL_WEIGHT = 20
 
 
 @dataclass(frozen=True, slots=True)
-class Shift:
+class SessionShift:
     """How far one criterion, or all together, stood from other sessions.
 
     Parameters
@@ -79,8 +79,8 @@ class SessionCheck:
     """
 
     session: int
-    mean: Shift
-    shifts: tuple[Shift, ...]
+    mean: SessionShift
+    shifts: tuple[SessionShift, ...]
     moved_p_value: float
     scattered_p_value: float
 
@@ -306,13 +306,13 @@ def _moved(apart: FloatArray, groups: list[NDArray[np.bool_]]) -> FloatArray:
     return total
 
 
-def _shift(criterion: int | None, apart: FloatArray, drawn: FloatArray) -> Shift:
+def _shift(criterion: int | None, apart: FloatArray, drawn: FloatArray) -> SessionShift:
     if not len(apart):
-        return Shift(criterion, 0, 0.0, float("inf"), 1.0)
+        return SessionShift(criterion, 0, 0.0, float("inf"), 1.0)
     steady = np.abs(drawn.mean(axis=1))
     shift = float(apart.mean())
     limit = float(np.quantile(steady, 1 - LINE, method="higher"))
-    return Shift(criterion, len(apart), shift, limit, _share(steady, abs(shift)))
+    return SessionShift(criterion, len(apart), shift, limit, _share(steady, abs(shift)))
 
 
 def _share(drawn: FloatArray, own: float) -> float:

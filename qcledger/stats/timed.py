@@ -44,7 +44,7 @@ class Median:
 
 
 @dataclass(frozen=True, slots=True)
-class Comparison:
+class TimedComparison:
     """Readings against those of peers.
 
     Parameters
@@ -105,7 +105,7 @@ def median(readings: ArrayLike, beyond: ArrayLike, level: float = 0.95) -> Media
 
 def against_peers(
     readings: ArrayLike, beyond: ArrayLike, peers: ArrayLike, peers_beyond: ArrayLike, level: float = 0.95
-) -> Comparison:
+) -> TimedComparison:
     """Compare readings with those of peers.
 
     Parameters
@@ -133,7 +133,7 @@ def against_peers(
     if len(one[0]) and len(other[0]) and _comparable(one, other):
         found = stats.logrank(_censored(*one), _censored(*other))
         statistic, p_value = float(found.statistic), float(found.pvalue)
-    return Comparison(ours, theirs, statistic, p_value)
+    return TimedComparison(ours, theirs, statistic, p_value)
 
 
 def _row(name: str, readings: ArrayLike, beyond: ArrayLike) -> tuple[FloatArray, NDArray[np.bool_]]:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from qcledger.findings import Findings, read
-from qcledger.vocab import Extent, Standing, Why
+from qcledger.vocab import Extent, Standing, WhyBought
 from tests.findings.made import FROTH, HALF, SESSIONS, TUBE, only, row
 
 MAKERS = "ABCDEFGHIJKL"
@@ -80,7 +80,7 @@ def confirmed(chance: np.random.Generator, rows: list, found: Findings, scenario
         if any(claim.standing is Standing.TO_CONFIRM for claim in (finding.claim, *finding.exceptions) if claim):
             rate = scenario.rate if (finding.maker, str(finding.format)) in scenario.worse else BASE
             for pigment in (0, 1):
-                new = {"parcel": "P9", "seller": "a third seller", "why": Why.TO_CONFIRM, "number": 2 - pigment}
+                new = {"parcel": "P9", "seller": "a third seller", "why": WhyBought.TO_CONFIRM, "number": 2 - pigment}
                 more += bought(chance, finding.maker, finding.format, pigment, "L9", rate, scenario, **new)
     return rows + more
 

@@ -4,8 +4,8 @@ Prints for each kind of sheet the largest imbalance of a few seeds over that of 
 over that of random orders that keep the same rules. Asserts nothing.
 """
 
-from qcledger.bench.chance import Chance
-from qcledger.bench.orders import Asked, Item, arrange, balance, imbalance, room_for_repeats
+from qcledger.bench.chance import SeededDraws
+from qcledger.bench.orders import Item, OrderAsked, arrange, balance, imbalance, room_for_repeats
 
 SEEDS = range(20)
 LONG = 5_000
@@ -22,14 +22,14 @@ SHEETS = {
 }
 
 
-def asked(number: int, makers: int, weak: int, controlled: bool) -> Asked:
+def asked(number: int, makers: int, weak: int, controlled: bool) -> OrderAsked:
     """Return specimens in two formats, the first `weak` of them weak colours, with one hidden repeat in ten."""
     items = tuple(
         Item(f"s{n:02}", (f"maker {n % makers}", ("tube", "half pan")[n // makers % 2]), int(n >= weak))
         for n in range(number)
     )
     control = Item("control", ("maker 0", "tube")) if controlled else None
-    return Asked(items, control, min(-(-number // 10), room_for_repeats(items)))
+    return OrderAsked(items, control, min(-(-number // 10), room_for_repeats(items)))
 
 
 def main() -> None:
@@ -37,10 +37,10 @@ def main() -> None:
     print(f"{'sheet':<24}{'best':>8}{'median':>8}{'worst':>8}{'worst/best':>12}{'shuffle':>9}")
     for name, shape in SHEETS.items():
         wish = asked(*shape)
-        ours = sorted(imbalance(arrange(wish, Chance(seed))) for seed in SEEDS)
-        long = min(imbalance(arrange(wish, Chance(1000 + seed), turns=LONG)) for seed in range(2))
+        ours = sorted(imbalance(arrange(wish, SeededDraws(seed))) for seed in SEEDS)
+        long = min(imbalance(arrange(wish, SeededDraws(1000 + seed), turns=LONG)) for seed in range(2))
         best = min(long, ours[0])
-        random = balance(wish, arrange(wish, Chance(1), turns=0), Chance(2)).shuffled
+        random = balance(wish, arrange(wish, SeededDraws(1), turns=0), SeededDraws(2)).shuffled
         middle = ours[len(ours) // 2]
         print(f"{name:<24}{best:>8.2f}{middle:>8.2f}{ours[-1]:>8.2f}{ours[-1] / best:>12.2f}{random:>9.1f}")
 

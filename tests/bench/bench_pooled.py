@@ -5,7 +5,7 @@
 
 import time
 
-from qcledger.stats.pooled.design import Lot, arrange
+from qcledger.stats.pooled.design import PooledLot, arrange
 from qcledger.stats.pooled.fit import fit
 from tests.reference.ledgers import LEDGERS, draw
 
@@ -17,7 +17,7 @@ SIZES = {
 }
 
 
-def seconds(lots: list[Lot]) -> tuple[float, float]:
+def seconds(lots: list[PooledLot]) -> tuple[float, float]:
     """Return processor seconds to fit `lots` and read off probabilities, and the largest Monte-Carlo error."""
     began = time.process_time()
     found = fit(arrange(lots), seed=1)

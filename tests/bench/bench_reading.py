@@ -21,7 +21,7 @@ from pathlib import Path
 
 from qcledger.findings import find, gather
 from qcledger.ledger import Ledger
-from qcledger.ledger.tested import Asked, Reader
+from qcledger.ledger.tested import Filter, Reader
 from qcledger.records import LabelVersion, Lot, Maker, Observation, Paint, Parcel, Record, Specimen, Trial
 from qcledger.settings import HOME_VARIABLE
 from qcledger.vocab import Format
@@ -158,11 +158,11 @@ def reading(place: Path) -> None:
                 connection.connection.driver_connection.execute(FETCH).fetchall()
 
         scales: dict[str, object] = {}
-        rows = Reader(ledger.reading).read(Asked())  # loads and compiles what is needed once
+        rows = Reader(ledger.reading).read(Filter())  # loads and compiles what is needed once
         evidence = gather(rows, criterion_of)
         costs = {
             "driver's fetch": cpu(bare),
-            "columns": cpu(lambda: len(Reader(ledger.reading).read(Asked()))),
+            "columns": cpu(lambda: len(Reader(ledger.reading).read(Filter()))),
             "evidence from them": cpu(lambda: gather(rows, criterion_of)),
             "findings from it": cpu(lambda: find(evidence)),
             "columns asked for again": cpu(ledger.tested_rows),

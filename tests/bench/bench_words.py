@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from qcledger.stats.apart import Told, told_apart
+from qcledger.stats.apart import ToldApart, told_apart
 from qcledger.stats.timed import median
 
 SEED = 20261125
@@ -23,7 +23,7 @@ def verdicts(pairs, swapped, runs, rng):
     first = rng.choice([2, 3], (runs, pairs))
     second = np.where(rng.random((runs, pairs)) < swapped, 5 - first, first)
     given = [told_apart(one, other, [2, 3])[0].verdict for one, other in zip(first, second, strict=True)]
-    return {told: given.count(told) / runs for told in Told}
+    return {told: given.count(told) / runs for told in ToldApart}
 
 
 def median_held(readings, centre, runs, rng):
@@ -40,7 +40,7 @@ def lines(runs):
     yield f"Words about grades and readings, seed {SEED}, {runs} sets each, {datetime.now(UTC):%Y-%m-%d}"
     for swapped, pairs in product((0.1, 0.2, 1 / 3, 0.4, 0.5), (10, 20, 40)):
         found = verdicts(pairs, swapped, runs, rng)
-        yield f"{swapped:.0%} swapped, {pairs} pairs: " + ", ".join(f"{told} {found[told]:.1%}" for told in Told)
+        yield f"{swapped:.0%} swapped, {pairs} pairs: " + ", ".join(f"{told} {found[told]:.1%}" for told in ToldApart)
     for centre, readings in product((15, 30, 50), (6, 10, 20)):
         held, reached = median_held(readings, centre, runs, rng)
         yield f"true median {centre}, {readings} readings: interval holds it {held:.1%}, median reached {reached:.1%}"

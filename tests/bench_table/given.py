@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from qcledger.bench import orders, planning
-from qcledger.bench.wishes import Asking, Proposal, propose
+from qcledger.bench.wishes import Asking, ProposedSheet, propose
 from qcledger.ledger import Ledger
 from qcledger.records import LabelVersion, Maker, Paint, Parcel, Record, Specimen
 from qcledger.settings import Settings
@@ -58,7 +58,7 @@ def new_ledger(folder: Path) -> Ledger:
     return ledger
 
 
-def proposed(ledger: Ledger, seed: int = 7, **values: str) -> Proposal:
+def proposed(ledger: Ledger, seed: int = 7, **values: str) -> ProposedSheet:
     """Return the sheet that `ASKED` and these values make."""
     asking = Asking(Settings(), START, f"new-{seed}", seed)
     return propose({**ASKED, **values}, ledger, asking)

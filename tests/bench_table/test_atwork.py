@@ -7,7 +7,7 @@ import pytest
 
 from qcledger.bench import sheets
 from qcledger.bench.atwork import AtWork
-from qcledger.bench.runsheet import Place, Walk
+from qcledger.bench.runsheet import SheetSquare, Walk
 from qcledger.errors import BadInput
 from qcledger.records import Observation
 from qcledger.vocab import TAKEN_BACK, Censored
@@ -34,22 +34,22 @@ def grades(work):
 def test_digits_grade_one_criterion_after_the_other(work):
     """After a digit the place is settled, and the next digit belongs to the next criterion."""
     work.digit(3)
-    assert work.here == Place(0, "turns")
+    assert work.here == SheetSquare(0, "turns")
     assert work.settled
     work.digit(1)
-    assert work.here == Place(0, "spread")
+    assert work.here == SheetSquare(0, "spread")
     assert grades(work) == [3.0, 1.0]
 
 
 def test_at_the_end_of_a_specimen_a_digit_waits_for_enter(work):
     """The specimen has to be changed by hand first; nothing is graded twice by the way."""
-    work.go(Place(0, "smell"))
+    work.go(SheetSquare(0, "smell"))
     work.digit(0)
     with pytest.raises(BadInput, match="Enter for the next specimen"):
         work.digit(0)
     assert len(work.sheet.seen) == 1
     assert work.next_group()
-    assert work.here == Place(1, "turns")
+    assert work.here == SheetSquare(1, "turns")
 
 
 def test_going_back_and_pressing_a_digit_amends(work):
@@ -64,7 +64,7 @@ def test_going_back_and_pressing_a_digit_amends(work):
 
 def test_a_choice_is_made_by_its_number(work):
     """Digits count the choices from 1; other numbers are refused."""
-    work.go(Place(0, "shine"))
+    work.go(SheetSquare(0, "shine"))
     for number in (0, 4):
         with pytest.raises(BadInput, match="1 to 3"):
             work.digit(number)
@@ -73,7 +73,7 @@ def test_a_choice_is_made_by_its_number(work):
 
 def test_a_refused_grade_changes_nothing(work):
     """A 2 where 0, 1, 3 and 5 are offered leaves the place open and unsettled."""
-    work.go(Place(0, "rough"))
+    work.go(SheetSquare(0, "rough"))
     with pytest.raises(BadInput, match="grade 2"):
         work.digit(2)
     assert not work.settled
@@ -86,7 +86,7 @@ def test_a_reading_proposes_its_grade_and_goes_with_whichever_is_given(work):
     accepted = work.accept()
     assert accepted is not None
     assert (accepted.observation.grade, accepted.observation.reading) == (3.0, 23)
-    work.go(Place(1, "turns"))
+    work.go(SheetSquare(1, "turns"))
     assert work.read(60, Censored.ABOVE) == 5.0
     other = work.digit(4).observation
     assert (other.grade, other.reading, other.censored) == (4.0, 60, "above")
@@ -97,7 +97,7 @@ def test_a_reading_the_criterion_does_not_take_is_refused(work):
     """No reading where there is none, and none beyond the stop."""
     with pytest.raises(BadInput, match="reading 61"):
         work.read(61, Censored.EXACT)
-    work.go(Place(0, "edge"))
+    work.go(SheetSquare(0, "edge"))
     with pytest.raises(BadInput, match="no reading"):
         work.read(3, Censored.EXACT)
     assert work.pending is None
@@ -105,7 +105,7 @@ def test_a_reading_the_criterion_does_not_take_is_refused(work):
 
 def test_a_reading_without_limits_waits_for_its_digit(work):
     """A count that fixes no grade proposes none and goes with the digit."""
-    work.go(Place(0, "bubbles"))
+    work.go(SheetSquare(0, "bubbles"))
     assert work.read(7, Censored.EXACT) is None
     assert work.digit(2).observation.reading == 7
 
@@ -128,11 +128,11 @@ def test_undo_takes_back_one_thing_after_the_other(work):
     work.move(-1)
     work.digit(4)
     assert work.undo().observation.grade == 3.0
-    assert work.here == Place(0, "turns")
+    assert work.here == SheetSquare(0, "turns")
     assert work.undo().observation.not_testable == TAKEN_BACK
-    assert work.here == Place(0, "spread")
+    assert work.here == SheetSquare(0, "spread")
     assert work.undo().observation.not_testable == TAKEN_BACK
-    assert work.here == Place(0, "turns")
+    assert work.here == SheetSquare(0, "turns")
     with pytest.raises(BadInput, match="nothing done"):
         work.undo()
     assert all(work.sheet.is_open(place) for place in work.sheet.places(Walk.BY_SPECIMEN))
@@ -142,8 +142,8 @@ def test_after_undo_the_digit_belongs_to_the_place_taken_back(work):
     """The undo key and the right digit correct a slip in two presses."""
     work.digit(3)
     work.undo()
-    assert work.digit(2).place == Place(0, "turns")
-    assert work.sheet.result(Place(0, "turns")).grade == 2.0
+    assert work.digit(2).place == SheetSquare(0, "turns")
+    assert work.sheet.result(SheetSquare(0, "turns")).grade == 2.0
 
 
 def test_a_save_that_failed_shows_the_sheet_as_on_disk(work):
@@ -151,7 +151,7 @@ def test_a_save_that_failed_shows_the_sheet_as_on_disk(work):
     on_disk = work.sheet
     failed = work.digit(3)
     work.restore(on_disk, failed)
-    assert work.sheet.is_open(Place(0, "turns"))
+    assert work.sheet.is_open(SheetSquare(0, "turns"))
     with pytest.raises(BadInput, match="nothing done"):
         work.undo()
     assert work.digit(3).observation.id != failed.observation.id
@@ -182,11 +182,11 @@ def test_a_step_stays_to_be_taken_back_where_a_later_one_and_its_undoing_failed(
 
 def test_half_steps_and_not_testable(work):
     """+ amends the grade that was just given; - says why there is none."""
-    work.go(Place(0, "veil"))
+    work.go(SheetSquare(0, "veil"))
     work.digit(3)
     assert work.half().observation.grade == 3.5
     assert work.not_testable().observation.criterion == "rough"
-    assert work.sheet.result(Place(0, "rough")).not_testable == "no reason noted"
+    assert work.sheet.result(SheetSquare(0, "rough")).not_testable == "no reason noted"
 
 
 def test_walking_by_test_keeps_the_criterion(work):
@@ -194,7 +194,7 @@ def test_walking_by_test_keeps_the_criterion(work):
     work.digit(3)
     assert work.turn() is Walk.BY_TEST
     work.digit(2)
-    assert work.here == Place(1, "turns")
+    assert work.here == SheetSquare(1, "turns")
     assert isinstance(work.sheet.seen[work.here], Observation)
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from qcledger import stickers
 from qcledger.bench import wishes
-from qcledger.bench.begin import MOST_LINES, Conditions, Plan, find
+from qcledger.bench.begin import MOST_LINES, Conditions, SheetPlan, find
 from qcledger.bench.planning import Wish, as_given
 from qcledger.bench.poured import why_not_dried
 from qcledger.bench.sheets import load
@@ -61,7 +61,7 @@ def test_a_begun_sheet_is_at_work(small):
     ids = count()
     with small.open(write=True) as ledger:
         known = {specimen.sticker: specimen for specimen in ledger.rows(Specimen)}
-        plan = Plan(
+        plan = SheetPlan(
             comparison=Comparison(
                 id="c2", title="ochres", question="", started_on=date(2026, 3, 9), rubrics=(small.rubric.hash,)
             ),

@@ -4,9 +4,9 @@ from math import sqrt
 
 import pytest
 
-from qcledger.bench.chance import Chance
+from qcledger.bench.chance import SeededDraws
 from qcledger.bench.codes import alike, draw
-from qcledger.bench.orders import Asked, Item
+from qcledger.bench.orders import Item, OrderAsked
 from qcledger.bench.planning import made
 
 
@@ -20,8 +20,8 @@ def test_what_a_code_may_be_taken_for():
 @pytest.mark.parametrize("seed", range(20))
 def test_no_code_can_be_taken_for_another(seed):
     """Also not for one that is in use already."""
-    first = draw(24, Chance(seed))
-    second = draw(300, Chance(seed + 100), taken=first)
+    first = draw(24, SeededDraws(seed))
+    second = draw(300, SeededDraws(seed + 100), taken=first)
     codes = [*first, *second]
     assert all(len(code) == 3 and code[0] != "0" and code.isdigit() for code in codes)
     assert all(sum(other in alike(code) for other in codes) == 1 for code in codes)
@@ -29,8 +29,8 @@ def test_no_code_can_be_taken_for_another(seed):
 
 def test_the_same_seed_draws_the_same_codes():
     """Pinned: a sheet must be rebuilt years later by the same rules."""
-    assert draw(6, Chance(20261125)) == PINNED
-    assert draw(6, Chance(20261126)) != PINNED
+    assert draw(6, SeededDraws(20261125)) == PINNED
+    assert draw(6, SeededDraws(20261126)) != PINNED
 
 
 PINNED = ("860", "108", "507", "320", "133", "457")
@@ -43,7 +43,7 @@ def test_codes_do_not_follow_the_order_in_which_specimens_were_entered():
     random permutation).
     """
     number, sheets = 8, 10_000
-    asked = Asked(tuple(Item(str(entry)) for entry in range(number)))
+    asked = OrderAsked(tuple(Item(str(entry)) for entry in range(number)))
     by_code = by_place = 0.0
     for seed in range(sheets):
         (order,), (codes,) = made(asked, seed, turns=0)

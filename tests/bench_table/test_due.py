@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from qcledger.bench import due, unfiled
-from qcledger.bench.due import Due, Kind
+from qcledger.bench.due import Due, LooseEndKind
 from qcledger.ledger import Ledger
 from qcledger.records import Decision, Maker, MakerAnswer, Session, Specimen, Stage, Trial
 from qcledger.vocab import Blinding, DecisionKind, Occasion, SpecimenState, StageName
@@ -31,13 +31,13 @@ def found(ledger, kind, now=NOW) -> list[Due]:
 
 def test_a_sheet_at_work_is_due_and_a_closed_one_is_not(ledger):
     """The line says session, stage and how far it has come, and leads to the session."""
-    (one,) = found(ledger, Kind.STAGE)
+    (one,) = found(ledger, LooseEndKind.STAGE)
     assert one.subject == "se"
     assert "S04" in one.words
     assert "wet, 0 of" in one.words
     session = ledger.get(Session, "se")
     ledger.append([replace(session, closed_at=START)], reason="closed")
-    assert found(ledger, Kind.STAGE) == []
+    assert found(ledger, LooseEndKind.STAGE) == []
 
 
 def test_a_sheet_of_another_tester_is_no_loose_end(ledger, tmp_path):
@@ -46,9 +46,9 @@ def test_a_sheet_of_another_tester_is_no_loose_end(ledger, tmp_path):
         guest.adopt(list(ledger.entries()), {})
         guest.append([replace(ledger.get(Session, "se"), id="theirs", tester="Tilo")])
         ledger.adopt(list(guest.entries()), {})
-        (mine,) = found(ledger, Kind.STAGE)
+        (mine,) = found(ledger, LooseEndKind.STAGE)
         assert (mine.subject, mine.words.partition(",")[0]) == ("se", "session S04 of OV")
-        sheets = found(guest, Kind.STAGE) + found(guest, Kind.CLOSE)
+        sheets = found(guest, LooseEndKind.STAGE) + found(guest, LooseEndKind.CLOSE)
         assert [(one.subject, one.words.partition(",")[0]) for one in sheets] == [("theirs", "session S04 of Tilo")]
 
 
@@ -71,20 +71,20 @@ def test_a_sheet_whose_last_stage_is_done_waits_to_be_closed(ledger):
     done = [replace(one, ended_at=START) for one in ledger.rows(Stage, session="se")]
     done.append(Stage(id="last", session="se", name=StageName.AFTER_24H, ended_at=START))
     ledger.append(done, reason="ended")
-    assert found(ledger, Kind.STAGE) == []
-    (one,) = found(ledger, Kind.CLOSE)
+    assert found(ledger, LooseEndKind.STAGE) == []
+    (one,) = found(ledger, LooseEndKind.CLOSE)
     assert (one.subject, one.words.endswith("close it")) == ("se", True)
 
 
 def test_answers_are_awaited_until_they_came(ledger):
     """The oldest question first, with its age in days."""
     ledger.append([MakerAnswer(id="an", maker="mk", asked_on=date(2026, 4, 1), asked="?")])
-    (one,) = found(ledger, Kind.ANSWER)
+    (one,) = found(ledger, LooseEndKind.ANSWER)
     assert one.words == f"Trellmere: asked {(NOW.date() - date(2026, 4, 1)).days} days ago, no answer yet"
     ledger.append(
         [MakerAnswer(id="an", maker="mk", asked_on=date(2026, 4, 1), asked="?", answered_on=date(2026, 4, 2))]
     )
-    assert found(ledger, Kind.ANSWER) == []
+    assert found(ledger, LooseEndKind.ANSWER) == []
 
 
 def test_a_retest_is_due_until_the_bench_saw_it(ledger):
@@ -94,11 +94,11 @@ def test_a_retest_is_due_until_the_bench_saw_it(ledger):
         on=date(2026, 3, 9), reason="soft",
     )  # fmt: skip
     ledger.append([retest])
-    (one,) = found(ledger, Kind.RETEST)
+    (one,) = found(ledger, LooseEndKind.RETEST)
     assert (one.words, one.subject) == ("retest OV 0001: soft", "sp00")
     trial = Trial(id="tr", specimen="sp00", occasion=Occasion.BENCH, at=START + timedelta(days=3), session="se")
     ledger.append([trial])
-    assert found(ledger, Kind.RETEST) == []
+    assert found(ledger, LooseEndKind.RETEST) == []
 
 
 def test_the_later_of_one_day_is_the_later_entry(ledger):
@@ -109,9 +109,9 @@ def test_the_later_of_one_day_is_the_later_entry(ledger):
     )  # fmt: skip
     ledger.append([replace(retest, id="c", kind=DecisionKind.KEEP, reason="sound")])
     ledger.append([retest])
-    assert len(found(ledger, Kind.RETEST)) == 1
+    assert len(found(ledger, LooseEndKind.RETEST)) == 1
     ledger.append([replace(retest, id="a", kind=DecisionKind.KEEP, reason="sound after all")])
-    assert found(ledger, Kind.RETEST) == []
+    assert found(ledger, LooseEndKind.RETEST) == []
 
 
 def test_a_retest_in_a_blind_session_stays_until_that_is_closed(ledger):
@@ -123,9 +123,9 @@ def test_a_retest_in_a_blind_session_stays_until_that_is_closed(ledger):
     blind = replace(ledger.get(Session, "se"), blinding=Blinding.SHUFFLED)
     trial = Trial(id="tr", specimen="sp00", occasion=Occasion.BENCH, at=START + timedelta(days=3), session="se")
     ledger.append([retest, blind, trial], reason="blind from the start")
-    assert len(found(ledger, Kind.RETEST)) == 1
+    assert len(found(ledger, LooseEndKind.RETEST)) == 1
     ledger.append([replace(blind, closed_at=START)], reason="closed")
-    assert found(ledger, Kind.RETEST) == []
+    assert found(ledger, LooseEndKind.RETEST) == []
 
 
 def test_sealed_units_are_due_after_twelve_months(ledger):
@@ -133,18 +133,18 @@ def test_sealed_units_are_due_after_twelve_months(ledger):
     sealed = replace(ledger.get(Specimen, "sp00"), state=SpecimenState.RESERVE)
     ledger.append([sealed], reason="sealed")
     bought = START.replace(month=1, day=2)
-    assert found(ledger, Kind.SEALED, bought + timedelta(days=363)) == []
-    (one,) = found(ledger, Kind.SEALED, bought + timedelta(days=367))
+    assert found(ledger, LooseEndKind.SEALED, bought + timedelta(days=363)) == []
+    (one,) = found(ledger, LooseEndKind.SEALED, bought + timedelta(days=367))
     assert one.words.startswith("OV 0001: sealed since 2026-01-02")
 
 
 def test_the_age_of_the_last_backup(ledger, tmp_path):
     """None known is a loose end; a fresh one is not, and an old one tells its days."""
-    assert "no backup" in found(ledger, Kind.BACKUP)[0].words
+    assert "no backup" in found(ledger, LooseEndKind.BACKUP)[0].words
     ledger.backup(tmp_path / "copy")
     made = ledger.backed_up_at
-    assert found(ledger, Kind.BACKUP, made + timedelta(days=6)) == []
-    assert found(ledger, Kind.BACKUP, made + timedelta(days=8))[0].words == "the last backup is 8 days old"
+    assert found(ledger, LooseEndKind.BACKUP, made + timedelta(days=6)) == []
+    assert found(ledger, LooseEndKind.BACKUP, made + timedelta(days=8))[0].words == "the last backup is 8 days old"
 
 
 def test_an_empty_ledger_asks_for_no_backup(tmp_path, home):
@@ -152,7 +152,7 @@ def test_an_empty_ledger_asks_for_no_backup(tmp_path, home):
     with Ledger.create(tmp_path / "new.sqlite", letters="AB", tester="Ada", zone="Etc/UTC") as ledger:
         assert due.due(ledger, NOW) == []
         ledger.append([Maker(id="mk", name="Trellmere")])
-        assert [one.kind for one in due.due(ledger, NOW)] == [Kind.BACKUP]
+        assert [one.kind for one in due.due(ledger, NOW)] == [LooseEndKind.BACKUP]
 
 
 def test_a_broken_note_of_backups_counts_as_none(ledger, home, tmp_path):
@@ -183,17 +183,17 @@ def test_unfiled_photos_are_those_the_ledger_does_not_hold(ledger, tmp_path):
     assert due.photos(1, "camera")[0].words == "1 photo in camera not filed yet"
 
 
-@given(st.lists(st.sampled_from(Kind), max_size=60))
+@given(st.lists(st.sampled_from(LooseEndKind), max_size=60))
 def test_never_more_than_a_dozen_lines_and_no_kind_left_out(kinds):
     """Long kinds are cut and say how many more there are; every kind that has something keeps a line."""
     lines = due.fewest([Due(kind, f"{n}", str(n)) for n, kind in enumerate(kinds)])
     assert len(lines) == min(len(kinds), due.MOST)
     assert {one.kind for one in lines} == set(kinds)
-    order = [list(Kind).index(one.kind) for one in lines]
+    order = [list(LooseEndKind).index(one.kind) for one in lines]
     assert order == sorted(order)
 
 
 def test_a_cut_kind_says_how_many_more():
     """Fourteen of one kind are eleven lines and three more."""
-    lines = due.fewest([Due(Kind.ANSWER, str(n)) for n in range(14)])
+    lines = due.fewest([Due(LooseEndKind.ANSWER, str(n)) for n in range(14)])
     assert [one.words for one in lines[-2:]] == ["10", "3 more answers awaited"]

@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from qcledger.bench import filing, history, takingout, unpacking
-from qcledger.bench.newest import Picture
+from qcledger.bench.newest import PictureFile
 from qcledger.errors import BadInput
 from qcledger.exchange import carry_out, merge_folder, plan_folder, to_folder
 from qcledger.ledger import Ledger
@@ -32,7 +32,7 @@ def ledger(small):
 def shot(tmp_path):
     path = tmp_path / "shot.jpg"
     path.write_bytes(picture())
-    return Picture(0, 0, path)
+    return PictureFile(0, 0, path)
 
 
 def edge(ledger, line):

@@ -7,11 +7,11 @@ from itertools import count
 import pytest
 
 from qcledger.bench import faults, known, labelling, naming, unpacking
-from qcledger.bench.due import Kind, due
+from qcledger.bench.due import LooseEndKind, due
 from qcledger.bench.history import load
 from qcledger.bench.record import write
 from qcledger.bench.result import Pencil, Result
-from qcledger.bench.runsheet import Place
+from qcledger.bench.runsheet import SheetSquare
 from qcledger.errors import BadInput
 from qcledger.exchange import carry_out, merge_folder, plan_mapped, to_folder
 from qcledger.exchange.columnmap import parse
@@ -49,14 +49,14 @@ def fill(ledger, letters, maker, *, paints=("Fen Green", "Kiln Red"), seller="Co
     parcel = Parcel(id=new_id(), bought_on=date(2026, 3, 2), seller=seller, currency="EUR")
     for name in paints:
         paint, _ = labelling.save_label(ledger, label(maker, name), new_id)
-        piece = unpacking.Piece(paint=paint.id, format="tube", lot_code="L1")
+        piece = unpacking.Typed(paint=paint.id, format="tube", lot_code="L1")
         specimen = unpacking.save_piece(ledger, parcel, piece, new_id(), new_id)
         pencil = Pencil(id=new_id(), tester=ledger.daybook.tester, at=NOW)
         seen = faults.load(ledger, specimen.id)
         key, one = next((key, one) for key, one in seen.criteria.items() if one.grades)
         grade = max(one.grades) if worst else min(one.grades)
         result = Result(grade=grade)
-        ledger.append(write(seen, Place(0, key), result, pencil=pencil, new_id=new_id).records)
+        ledger.append(write(seen, SheetSquare(0, key), result, pencil=pencil, new_id=new_id).records)
 
 
 @pytest.fixture
@@ -154,13 +154,13 @@ def test_near_spellings_of_two_testers_are_asked_once(merged):
         "Are makers Halver Moor and Halvermoor the same? "
         'qcledger same-as maker "Halver Moor" "Halvermoor", or with --not'
     )
-    assert [one.kind for one in due(ledger, NOW)].count(Kind.NAMES) == 1
+    assert [one.kind for one in due(ledger, NOW)].count(LooseEndKind.NAMES) == 1
     assert cells(ledger) == [("Halver Moor", 2), ("Halvermoor", 2)]
     decides = naming.Naming(ledger, TODAY, ids("dec"))
     one, other = named(ledger, "maker", "Halver Moor"), named(ledger, "maker", "halvermoor")
     kept = decides.decide(Sameness.DIFFERENT, one, other)
     assert questions(ledger) == []
-    assert Kind.NAMES not in [one.kind for one in due(ledger, NOW)]
+    assert LooseEndKind.NAMES not in [one.kind for one in due(ledger, NOW)]
     decides.take_back(kept)
     assert len(questions(ledger)) == 1
     kept = decides.decide(Sameness.SAME, one, other)
@@ -246,7 +246,7 @@ def test_a_piece_that_is_changed_stays_on_its_paint(made):
     ledger.append([Maker(id="a", name="QUERNLOW"), Paint(id="a", maker="a", name=name)])
     (chosen,) = known.of_paint(ledger, stood.paint)
     assert chosen.bought.paint == "a"
-    piece = unpacking.Piece(paint="a", format="tube", lot_code="l1", price_minor=500)
+    piece = unpacking.Typed(paint="a", format="tube", lot_code="l1", price_minor=500)
     after = unpacking.save_piece(ledger, ledger.get(Parcel, stood.parcel), piece, stood.id, ids("more"))
     assert after == replace(stood, price_minor=500)
 

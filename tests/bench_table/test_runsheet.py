@@ -6,7 +6,7 @@ from itertools import count
 from qcledger.bench import sheets
 from qcledger.bench.record import write, write_back
 from qcledger.bench.result import Pencil, Result
-from qcledger.bench.runsheet import Place, Walk, first_open, follow, next_group, progress, step
+from qcledger.bench.runsheet import SheetSquare, Walk, first_open, follow, next_group, progress, step
 from qcledger.records import Observation, Stage, Trial
 from qcledger.vocab import StageName
 from tests.small import small_ledger
@@ -46,21 +46,21 @@ def test_by_test_goes_through_the_specimens_of_one_test(small):
 def test_a_grade_leads_to_the_next_test_and_stops_at_the_end_of_the_specimen(small):
     """The specimen is changed by hand, so the walk waits there."""
     sheet = sheet_of(small)
-    assert follow(sheet, Walk.BY_SPECIMEN, Place(0, "turns")) == Place(0, "spread")
-    assert follow(sheet, Walk.BY_SPECIMEN, Place(0, "smell")) is None
-    assert follow(sheet, Walk.BY_TEST, Place(0, "turns")) == Place(1, "turns")
-    assert follow(sheet, Walk.BY_TEST, Place(2, "turns")) is None
+    assert follow(sheet, Walk.BY_SPECIMEN, SheetSquare(0, "turns")) == SheetSquare(0, "spread")
+    assert follow(sheet, Walk.BY_SPECIMEN, SheetSquare(0, "smell")) is None
+    assert follow(sheet, Walk.BY_TEST, SheetSquare(0, "turns")) == SheetSquare(1, "turns")
+    assert follow(sheet, Walk.BY_TEST, SheetSquare(2, "turns")) is None
 
 
 def test_the_next_specimen_is_one_that_has_something_open(small):
     """What is done is passed over, what was left out is found again after the end of the sheet."""
     sheet = sheet_of(small)
-    assert next_group(sheet, Walk.BY_SPECIMEN, Place(0, "turns")) == Place(1, "turns")
+    assert next_group(sheet, Walk.BY_SPECIMEN, SheetSquare(0, "turns")) == SheetSquare(1, "turns")
     for key in sheet.criteria:
         result = {"choice": "matt"} if key == "shine" else {"grade": 0.0}
-        sheet = graded(sheet, Place(1, key), **result).on(sheet)
-    assert next_group(sheet, Walk.BY_SPECIMEN, Place(0, "turns")) == Place(2, "turns")
-    assert next_group(sheet, Walk.BY_SPECIMEN, Place(2, "turns")) == Place(0, "turns")
+        sheet = graded(sheet, SheetSquare(1, key), **result).on(sheet)
+    assert next_group(sheet, Walk.BY_SPECIMEN, SheetSquare(0, "turns")) == SheetSquare(2, "turns")
+    assert next_group(sheet, Walk.BY_SPECIMEN, SheetSquare(2, "turns")) == SheetSquare(0, "turns")
     assert progress(sheet) == (10, 30)
 
 
@@ -88,10 +88,10 @@ def test_an_open_sheet_shows_stickers(small):
 def test_the_first_grade_brings_its_trial_and_begins_the_stage(small):
     """Three records go together; the next grade of the specimen is one."""
     sheet = sheet_of(small)
-    first = graded(sheet, Place(0, "edge"), grade=3.0)
+    first = graded(sheet, SheetSquare(0, "edge"), grade=3.0)
     assert [type(record) for record in first.records] == [Stage, Trial, Observation]
     assert first.records[0].started_at is not None
-    second = graded(first.on(sheet), Place(0, "tint"), grade=1.0)
+    second = graded(first.on(sheet), SheetSquare(0, "tint"), grade=1.0)
     assert [type(record) for record in second.records] == [Observation]
     assert second.records[0].trial == first.records[1].id
 
@@ -99,7 +99,7 @@ def test_the_first_grade_brings_its_trial_and_begins_the_stage(small):
 def test_what_is_written_is_found_again(small):
     """Grade, regrade and taking back leave one entry each, and the sheet loaded anew is the sheet at hand."""
     sheet = sheet_of(small)
-    place = Place(0, "edge")
+    place = SheetSquare(0, "edge")
     with small.open(write=True) as ledger:
         first = graded(sheet, place, grade=3.0)
         ledger.append(first.records)
@@ -134,7 +134,7 @@ def test_a_stage_that_is_done_gives_way_to_the_next(small):
 def test_open_sheets_say_how_far_they_have_come(small):
     """The list of sheets at work has stage, done and of; a closed session is not on it."""
     with small.open(write=True) as ledger:
-        ledger.append(graded(sheets.load(ledger, "se"), Place(0, "edge"), grade=1.0).records)
+        ledger.append(graded(sheets.load(ledger, "se"), SheetSquare(0, "edge"), grade=1.0).records)
         heads = sheets.open_sheets(ledger)
         assert [(head.session.code, head.stage, head.done, head.of) for head in heads] == [("S04", "wet", 1, 30)]
 

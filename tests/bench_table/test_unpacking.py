@@ -10,7 +10,7 @@ from qcledger.bench import faults, history, known, labelling, unpacking
 from qcledger.bench.atwork import AtWork
 from qcledger.bench.record import write, write_back
 from qcledger.bench.result import Pencil, Result
-from qcledger.bench.runsheet import Place
+from qcledger.bench.runsheet import SheetSquare
 from qcledger.errors import BadInput
 from qcledger.ledger.queries_stock import shelf, shelf_count
 from qcledger.records import LabelVersion, Lot, Observation, Paint, Parcel, Photo, RubricText, Specimen, Trial
@@ -38,21 +38,21 @@ def parcel(**values) -> Parcel:
     return unpacking.read_parcel({**COMMON, **values}, "parcel", START.date(), Settings())
 
 
-def piece(**values) -> unpacking.Piece:
+def piece(**values) -> unpacking.Typed:
     return unpacking.read_piece({"format": "half", "lot": "T7", "price": "5.90", **values}, "pt0", "EUR", ".")
 
 
 def graded(ledger, specimen, criterion, grade, new_id):
     """Return what a grade writes at the unpacking of a specimen as it stands."""
     pencil = Pencil(id=new_id(), tester="OV", at=START)
-    found, place = faults.load(ledger, specimen), Place(0, criterion)
+    found, place = faults.load(ledger, specimen), SheetSquare(0, criterion)
     return write(found, place, Result(grade=grade), pencil=pencil, new_id=new_id)
 
 
 def back(ledger, specimen, criterion, before, new_id):
     """Return what it writes to take a grade back."""
     pencil = Pencil(id=new_id(), tester="OV", at=START)
-    return write_back(faults.load(ledger, specimen), Place(0, criterion), before, pencil=pencil)
+    return write_back(faults.load(ledger, specimen), SheetSquare(0, criterion), before, pencil=pencil)
 
 
 def test_a_parcel_s_wrong_fields_are_told_together():
@@ -219,7 +219,7 @@ def test_faults_at_unpacking_supersede_and_go_back(ledger, new_id):
     assert len(second.records) == 1
     ledger.append(second.records)
     ledger.append(back(ledger, "sp00", "cracked", first.observation, new_id).records)
-    stands, place = faults.load(ledger, "sp00"), Place(0, "cracked")
+    stands, place = faults.load(ledger, "sp00"), SheetSquare(0, "cracked")
     assert stands.result(place).grade == 3
     assert stands.seen[place].reason == TAKEN_BACK
     assert second.observation.reason == "regraded at unpacking"
@@ -231,7 +231,7 @@ def test_faults_at_unpacking_supersede_and_go_back(ledger, new_id):
 def test_a_grade_of_an_older_scale_is_amended_on_that_scale(ledger, new_id):
     """What was graded when the rubric offered other grades is put right among those, and taken back as it stood."""
     ledger.append(graded(ledger, "sp00", "cracked", 3, new_id).records)
-    found, place = faults.load(ledger, "sp00"), Place(0, "cracked")
+    found, place = faults.load(ledger, "sp00"), SheetSquare(0, "cracked")
     older = replace(found.criteria["cracked"], anchors={0: "none", 2: "some"}, fault_line=2)
     stood = replace(found, scales={"cracked": older})
     pencil = Pencil(id=new_id(), tester="OV", at=START)
@@ -261,7 +261,10 @@ def test_what_another_window_graded_gives_way_to_nobody_unseen(ledger, new_id):
 def test_what_stands_on_a_grade_that_was_not_saved_falls_with_it(ledger, new_id):
     """Neither an amendment of it nor another criterion in its trial is written; the next grade begins anew."""
     lost = graded(ledger, "sp00", "cracked", 3, new_id)
-    pencil, places = Pencil(id=new_id(), tester="OV", at=START), (Place(0, "cracked"), Place(0, "wrapper_adhesion"))
+    pencil, places = (
+        Pencil(id=new_id(), tester="OV", at=START),
+        (SheetSquare(0, "cracked"), SheetSquare(0, "wrapper_adhesion")),
+    )
     sheet = lost.on(lost.stood)
     for place in places:
         late = write(sheet, place, Result(grade=5), pencil=pencil, new_id=new_id)
@@ -276,10 +279,10 @@ def test_a_piece_is_graded_by_the_same_hand_as_a_sheet(ledger, new_id):
     work = AtWork(found, tester="OV", now=lambda: START, new_id=new_id)
     first = work.digit(3)
     assert [type(one) for one in first.records] == [RubricText, Trial, Observation]
-    assert (work.here, work.settled, work.proposed) == (Place(0, "cracked"), False, None)
+    assert (work.here, work.settled, work.proposed) == (SheetSquare(0, "cracked"), False, None)
     (second,) = work.digit(5).records
     assert (second.grade, second.supersedes) == (5, first.observation.id)
-    work.go(Place(0, "wrapper_adhesion"))
+    work.go(SheetSquare(0, "wrapper_adhesion"))
     assert work.proposed == 1
     accepted = work.accept()
     assert accepted is not None
@@ -322,7 +325,9 @@ def test_a_blind_session_that_is_open_stays_out_of_the_history(tmp_path, home):
         key = next(key for key, one in sheet.criteria.items() if one.anchors)
         grade = sheet.criteria[key].grades[0]
         pencil = Pencil(id="ob", tester="OV", at=START)
-        wrote = write(sheet, Place(0, key), Result(grade=grade), pencil=pencil, new_id=lambda: f"n{next(numbers)}")
+        wrote = write(
+            sheet, SheetSquare(0, key), Result(grade=grade), pencil=pencil, new_id=lambda: f"n{next(numbers)}"
+        )
         ledger.append(wrote.records)
         found, untouched = history.load(ledger, "sp00"), history.load(ledger, "sp01")
         assert (found.events, found.hidden) == ((), ("S04",))

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime
 import pytest
 
 from qcledger.bench import closing, unpacking, whereabouts, wishes
-from qcledger.bench.due import Kind, due
+from qcledger.bench.due import LooseEndKind, due
 from qcledger.errors import BadInput
 from qcledger.ledger import Ledger, new_id
 from qcledger.records import Comparison, Daybook, Decision, Parcel, Session, Specimen, Zone
@@ -31,7 +31,7 @@ def ledger(tmp_path):
 
 def asked(ledger):
     """Return the loose ends about the time zone."""
-    return [one.words for one in due(ledger, START) if one.kind is Kind.ZONE]
+    return [one.words for one in due(ledger, START) if one.kind is LooseEndKind.ZONE]
 
 
 def test_nothing_is_asked_where_the_machine_is_where_the_daybook_is(ledger, monkeypatch):

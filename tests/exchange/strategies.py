@@ -8,7 +8,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from qcledger.ledger.limits import limits
-from qcledger.records import Column, Entry, Record, RubricText, columns
+from qcledger.records import Entry, FieldType, Record, RubricText, columns
 from qcledger.text import clean
 from tests.hostile import HOSTILE
 
@@ -24,7 +24,7 @@ def cleaned(shortest: int, longest: int) -> st.SearchStrategy[str]:
     return plain.filter(lambda text: shortest <= len(text) and clean(text) == text)
 
 
-def _numbers(column: Column) -> st.SearchStrategy[Any]:
+def _numbers(column: FieldType) -> st.SearchStrategy[Any]:
     limit = limits(column)
     if column.type is int:
         return st.integers(limit.at_least or 0, limit.at_most or 10**12)
@@ -35,7 +35,7 @@ def _numbers(column: Column) -> st.SearchStrategy[Any]:
     return st.floats(limit.at_least, limit.at_most, allow_nan=False, allow_infinity=False)
 
 
-def of_column(kind: type, column: Column) -> st.SearchStrategy[Any]:
+def of_column(kind: type, column: FieldType) -> st.SearchStrategy[Any]:
     """Return the values a field may have."""
     found: st.SearchStrategy[Any]
     limit = limits(column)

@@ -3,7 +3,7 @@
 import pytest
 
 from qcledger.errors import BadInput
-from qcledger.exchange.columnmap import FIELDS, Scale, load, parse
+from qcledger.exchange.columnmap import FIELDS, EvenScale, load, parse
 from qcledger.exchange.grading import check_map, criteria
 from qcledger.records import columns
 
@@ -49,7 +49,7 @@ def test_a_whole_map_is_read():
     }
     assert found.columns["Pan/tube"].words == {"hp": "half pan", "1": "tube"}
     assert found.columns["rewets?"].words == {"fine": "0", "meh": "2.5", "never": "5"}
-    assert found.columns["Froth 1-10"].scale == Scale(1, 10, reversed=True)
+    assert found.columns["Froth 1-10"].scale == EvenScale(1, 10, reversed=True)
     assert found.columns["Bought"].dates == "day month year"
     assert found.columns["Price"].currency == "EUR"
     assert found.columns["Turns"].reading
@@ -64,10 +64,10 @@ def test_every_field_is_one_of_the_ledger():
 @pytest.mark.parametrize(
     ("scale", "marks"),
     [
-        (Scale(1, 10), {1: 0, 10: 5, 5.5: 2.5}),
-        (Scale(1, 10, reversed=True), {1: 5, 10: 0}),
-        (Scale(0, 100), {20: 1}),
-        (Scale(1, 5), {3: 2.5}),
+        (EvenScale(1, 10), {1: 0, 10: 5, 5.5: 2.5}),
+        (EvenScale(1, 10, reversed=True), {1: 5, 10: 0}),
+        (EvenScale(0, 100), {20: 1}),
+        (EvenScale(1, 5), {3: 2.5}),
     ],
 )
 def test_a_scale_is_laid_evenly_over_ours(scale, marks):

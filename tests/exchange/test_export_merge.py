@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from qcledger.errors import BadInput, ChainBroken, LedgerUnavailable, QcledgerError
 from qcledger.exchange import export, merge_folder, to_folder
 from qcledger.exchange.draft import Draft
-from qcledger.exchange.manifest import Kept, Manifest
+from qcledger.exchange.manifest import Manifest, ManifestFile
 from qcledger.ledger import Ledger
 from qcledger.ledger.daybooks import remember
 from qcledger.ledger.still import Still
@@ -148,7 +148,7 @@ def test_the_folder_holds_what_is_promised(ledger, folder):
 
 def test_a_manifest_has_one_spelling():
     """Whatever order files and daybooks are given in, the text is the same, and letters are as they are."""
-    files = {"maker.csv": Kept("b" * 64, 2), "entries.csv": Kept("a" * 64, 3)}
+    files = {"maker.csv": ManifestFile("b" * 64, 2), "entries.csv": ManifestFile("a" * 64, 3)}
     text = Manifest(files, {"ö": (2, "d" * 64), "a": (1, "c" * 64)}, program="1.2.3").text()
     assert text == (
         '{\n  "closing": {\n'

@@ -6,7 +6,7 @@ import pytest
 
 from qcledger.errors import BadInput
 from qcledger.exchange import carry_out, plan_mapped, propose
-from qcledger.exchange.columnmap import Scale, parse
+from qcledger.exchange.columnmap import EvenScale, parse
 from qcledger.ledger import Ledger
 from qcledger.records import Specimen
 from qcledger.settings import Settings
@@ -61,7 +61,7 @@ def test_each_column_is_guessed(tmp_path):
     assert found.row_key == ("No",)
     assert found.columns["Pan/tube"].words == {"hp": "half pan", "tube": "tube"}
     assert found.columns["Bought"].dates == "day month year"
-    assert found.columns["Froth 1-10"].scale == Scale(1, 10)
+    assert found.columns["Froth 1-10"].scale == EvenScale(1, 10)
     assert found.constants == {"seller": "not noted", "tested_on": "0"}
 
 
@@ -86,13 +86,13 @@ def test_the_order_of_days_is_the_one_that_fits(tmp_path, days, dates, order):
     ("header", "marks", "scale"),
     [
         ("Froth", ["0", "2", "5"], None),
-        ("Froth", ["0", "2.3"], Scale(0, 5)),
-        ("Froth", ["3", "7"], Scale(1, 10)),
-        ("Froth", ["0", "7"], Scale(0, 10)),
-        ("Froth", ["55"], Scale(0, 100)),
-        ("Froth", ["250"], Scale(0, 250)),
-        ("Froth (1 to 5)", ["2", "3"], Scale(1, 5)),
-        ("Froth 1-3", ["2", "7"], Scale(1, 10)),
+        ("Froth", ["0", "2.3"], EvenScale(0, 5)),
+        ("Froth", ["3", "7"], EvenScale(1, 10)),
+        ("Froth", ["0", "7"], EvenScale(0, 10)),
+        ("Froth", ["55"], EvenScale(0, 100)),
+        ("Froth", ["250"], EvenScale(0, 250)),
+        ("Froth (1 to 5)", ["2", "3"], EvenScale(1, 5)),
+        ("Froth 1-3", ["2", "7"], EvenScale(1, 10)),
     ],
 )
 def test_scales_are_guessed_from_header_and_marks(tmp_path, header, marks, scale):

@@ -5,8 +5,8 @@ from datetime import timedelta
 from qcledger.bench import closing, due, sheets, unpacking, wishes
 from qcledger.bench.record import write
 from qcledger.bench.result import Pencil, Result
-from qcledger.bench.runsheet import Place
-from qcledger.cli.findings import Names
+from qcledger.bench.runsheet import SheetSquare
+from qcledger.cli.findings import AskedNames
 from qcledger.exchange import merge_folder, to_folder
 from qcledger.findings import read
 from qcledger.ledger import Ledger, new_id
@@ -46,7 +46,7 @@ def grade(ledger: Ledger, session: Session, stage: str, number: float) -> None:
     (key,) = sheet.criteria
     for line in range(len(sheet.lines)):
         pencil = Pencil(id=new_id(), tester="OV", at=START + timedelta(minutes=1))
-        written = write(sheet, Place(line, key), Result(grade=number), pencil=pencil, new_id=new_id)
+        written = write(sheet, SheetSquare(line, key), Result(grade=number), pencil=pencil, new_id=new_id)
         ledger.append(written.records)
         sheet = written.on(sheet)
 
@@ -73,7 +73,7 @@ def test_a_rubrics_own_formats_and_stages_go_all_the_way(places, tmp_path):  # n
         assert closing.open_places(ledger, session) == []
         ledger.append(closing.close(session, "", by="OV", at=START + timedelta(days=8), new_id=new_id))
         found = read(ledger.tested_rows(), lambda kept, key: ledger.rubric(kept).criteria[key])
-        fading = found.only(criterion="fading", format=Names.of(ledger).formats["cartridge"]).findings
+        fading = found.only(criterion="fading", format=AskedNames.of(ledger).formats["cartridge"]).findings
         assert sorted((one.maker_name, one.counts.faulty, one.counts.tested) for one in fading) == [
             ("Quernlow", 2, 2),
             ("Trellmere", 3, 3),

@@ -18,7 +18,7 @@ from qcledger.vocab import (
     Severity,
     Source,
     StageName,
-    Why,
+    WhyBought,
 )
 
 HALF, TUBE = Format.HALF_PAN, Format.TUBE
@@ -79,7 +79,7 @@ def row(
     session: str | None = "S1",
     parcel: str = "P1",
     seller: str | None = None,
-    why: Why = Why.PLANNED,
+    why: WhyBought = WhyBought.PLANNED,
     **more: object,
 ) -> TestedRow:
     """Return one observation of a new specimen."""
@@ -178,7 +178,7 @@ def confirming(maker: str, *, bad: float = 5, number: int = 2, **more: object) -
             parcel="P9",
             session=SESSIONS[place % 3],
             grade=bad,
-            why=Why.TO_CONFIRM,
+            why=WhyBought.TO_CONFIRM,
             **more,
         )
         for place in range(number)

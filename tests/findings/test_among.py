@@ -15,7 +15,7 @@ from qcledger.findings.settle import purchases
 from qcledger.findings.strength import by_exchanging_lots
 from qcledger.findings.wording import headline, in_counts, in_short, sentence
 from qcledger.findings.wording_of_settling import would_settle
-from qcledger.vocab import Extent, Format, Standing, Why
+from qcledger.vocab import Extent, Format, Standing, WhyBought
 from tests.findings.made import FROTH, HALF, SESSIONS, TUBE, criterion, only, row
 
 PIGMENTS = ((), ("PR101",), ("PY42",), ("PR101", "PY42"))
@@ -42,7 +42,7 @@ def ledgers(draw, most=40):
                 parcel=f"P{rng.randrange(parcels)}",
                 session=rng.choice((None, *SESSIONS)),
                 grade=4 if rng.random() < FAULTY else 0,
-                why=rng.choice((Why.PLANNED, Why.PLANNED, Why.TO_CONFIRM, Why.NOTE)),
+                why=rng.choice((WhyBought.PLANNED, WhyBought.PLANNED, WhyBought.TO_CONFIRM, WhyBought.NOTE)),
             )
         )
     return rows

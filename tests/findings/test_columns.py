@@ -4,14 +4,14 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qcledger.findings.columns import Column, Pairs, both, codes, distinct, in_order, is_first, places_of
+from qcledger.findings.columns import FactPairs, LotFact, both, codes, distinct, in_order, is_first, places_of
 
 numbers = st.lists(st.integers(0, 300), max_size=40).map(lambda found: np.array(found, np.intp))
 facts = st.lists(st.tuples(st.sampled_from("abc"), st.sampled_from("xyz"), st.booleans()), max_size=20)
 
 
 def _columns(rows):
-    return [Column(*codes(row[place] for row in rows)) for place in (0, 1)]
+    return [LotFact(*codes(row[place] for row in rows)) for place in (0, 1)]
 
 
 @given(st.lists(st.text(max_size=2)))
@@ -48,7 +48,7 @@ def test_pairs_tell_what_goes_together_among_some_lots(rows):
     one, other = _columns(rows)
     column = both(one, other)
     assert [column.names[number] for number in column.of_lot] == [row[:2] for row in rows]
-    pairs = Pairs.of(one, other)
+    pairs = FactPairs.of(one, other)
     some = pairs.among(np.array([row[2] for row in rows], np.bool_))
     told = {(one.names[pairs.first[pair]], other.names[pairs.second[pair]]) for pair in some}
     assert told == {row[:2] for row in rows if row[2]}

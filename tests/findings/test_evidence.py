@@ -8,7 +8,7 @@ import pytest
 
 from qcledger.findings.evidence import SetAside, gather
 from qcledger.rubric import Reading
-from qcledger.vocab import TAKEN_BACK, Censored, Doubt, Occasion, Role, Source, Why
+from qcledger.vocab import TAKEN_BACK, Censored, Doubt, Occasion, Role, Source, WhyBought
 from tests.findings.made import FROTH, criterion, only, row
 
 
@@ -159,7 +159,7 @@ def test_two_observations_in_one_trial():
 
 def test_order_of_rows_does_not_matter():
     """Shuffled rows give the same evidence."""
-    rows = [row(grade=grade, why=why, maker=maker) for grade in (0, 3) for why in Why for maker in "AB"]
+    rows = [row(grade=grade, why=why, maker=maker) for grade in (0, 3) for why in WhyBought for maker in "AB"]
     rows += [again(one, grade=5) for one in rows[::2]]
     shuffled = random.Random(1).sample(rows, len(rows))
     first, second = gather(rows, only()), gather(shuffled, only())

@@ -10,11 +10,11 @@ from hypothesis import strategies as st
 
 from qcledger import rubric
 from qcledger.findings import read
-from qcledger.findings.finding import What
+from qcledger.findings.finding import CheckName
 from qcledger.findings.wording import sentence
 from qcledger.records import TestedRow
 from qcledger.settings import REFERENCES, shipped
-from qcledger.vocab import Extent, Format, Severity, Standing, Why
+from qcledger.vocab import Extent, Format, Severity, Standing, WhyBought
 from tests.findings.made import FROTH, HALF, PIGMENTS, TUBE, confirming, criterion, field, only, paints, row
 
 CHARGE = {Extent.MAKER: 2, Extent.MAKER_FORMAT: 1}
@@ -104,7 +104,7 @@ def test_what_is_said_rests_on_faults_and_checks(rows):
         if one.standing in (Standing.HOLDS, Standing.NONE_FOUND):
             assert not lacking
         if one.standing is Standing.TO_CONFIRM:
-            assert lacking == {What.CONFIRMED}
+            assert lacking == {CheckName.CONFIRMED}
         if one.extent:
             assert one.counts.faulty
         if one.standing is Standing.NONE_FOUND:
@@ -132,7 +132,10 @@ def test_none_found_needs_its_own_specimens():
         for name, rows in (("few", few), ("many", many))
     }
     assert stands["few"].standing is Standing.NOT_SETTLED
-    assert {check.name for check in stands["few"].checks if not check.met} >= {What.SPECIMENS, What.UPPER_LIMIT}
+    assert {check.name for check in stands["few"].checks if not check.met} >= {
+        CheckName.SPECIMENS,
+        CheckName.UPPER_LIMIT,
+    }
     assert stands["many"].standing is Standing.NONE_FOUND
 
 
@@ -172,8 +175,8 @@ def test_a_field_of_faults_is_no_yardstick():
         paints("A", bad=5, lots=(None,)) + field(lots=(None,)),
         paints("A", bad=5, formats=tuple(Format)),
         [row(paint="X", lot="L1", grade=5) for _ in range(9)],
-        [row(grade=5, why=Why.TO_CONFIRM) for _ in range(3)],
-        [row(grade=5, why=Why.NOTE) for _ in range(3)],
+        [row(grade=5, why=WhyBought.TO_CONFIRM) for _ in range(3)],
+        [row(grade=5, why=WhyBought.NOTE) for _ in range(3)],
     ],
     ids=[
         "1 of 1", "0 of 1", "not testable", "no code", "no pigments", "all bad, one maker", "no fault, one maker",
@@ -249,8 +252,8 @@ def test_a_paint_may_be_worse_than_its_pigment_is():
     (beyond,) = one.exceptions
     assert (beyond.extent, beyond.standing, beyond.subject) == (Extent.PAINT, Standing.HOLDS, ("Paint PR101",))
     told = {check.name: check.found for check in beyond.checks}
-    assert told[What.EXCESS] == "83 % above its peers, the maker's other paints 0 %"
-    assert told[What.BEYOND_CHANCE].endswith("after Bonferroni's correction over 8")
+    assert told[CheckName.EXCESS] == "83 % above its peers, the maker's other paints 0 %"
+    assert told[CheckName.BEYOND_CHANCE].endswith("after Bonferroni's correction over 8")
     assert "Beyond that: paint Paint PR101" in sentence(one)
     assert beyond.stress is None or beyond.stress.checks
 
@@ -323,7 +326,7 @@ def test_a_session_in_which_all_is_faulty_accuses_nobody():
     peers += [row(maker=maker, paint="Paint PR101", lot="L9", session="S1", grade=5) for maker in "BC"]
     one = next(f for f in read(ours + peers, only()).findings if f.maker == "A")
     assert (one.standing, one.leaning) == (Standing.NOT_SETTLED, Extent.MAKER_FORMAT)
-    assert What.SESSIONS in {check.name for check in one.checks if not check.met}
+    assert CheckName.SESSIONS in {check.name for check in one.checks if not check.met}
 
 
 def test_makers_with_few_specimens_count_together():

@@ -6,8 +6,8 @@ from datetime import timedelta
 import pytest
 
 from qcledger.findings import read
-from qcledger.findings.finding import What
-from qcledger.vocab import Extent, Format, Nature, Standing, Why
+from qcledger.findings.finding import CheckName
+from qcledger.vocab import Extent, Format, Nature, Standing, WhyBought
 from tests.findings.made import FROTH, HALF, PIGMENTS, SESSIONS, TUBE, confirming, criterion, field, only, paints, row
 
 BOTH = (HALF, TUBE)
@@ -37,7 +37,7 @@ def test_before_that_it_is_to_confirm():
     assert (found.standing, found.extent, unmet(found)) == (
         Standing.TO_CONFIRM,
         Extent.MAKER_FORMAT,
-        {What.CONFIRMED},
+        {CheckName.CONFIRMED},
     )
 
 
@@ -49,8 +49,8 @@ def test_before_that_it_is_to_confirm():
         [replace(one, lot="A/Paint PR101/half pan/L1", lot_code="L1") for one in confirming("A")],
         [replace(one, seller="seller of P0") for one in confirming("A")],
         [replace(one, lot=None, lot_code=None) for one in confirming("A")],
-        [replace(one, why=Why.PLANNED) for one in confirming("A")],
-        [replace(one, why=Why.NOTE) for one in confirming("A")],
+        [replace(one, why=WhyBought.PLANNED) for one in confirming("A")],
+        [replace(one, why=WhyBought.NOTE) for one in confirming("A")],
     ],
     ids=[
         "sound",
@@ -66,7 +66,7 @@ def test_what_does_not_confirm(confirms):
     """Confirmation is two faulty specimens of another lot from another seller, bought for it."""
     found = finding(paints("A", bad=4) + confirms + field())
     assert found.standing is Standing.TO_CONFIRM
-    assert What.CONFIRMED in unmet(found)
+    assert CheckName.CONFIRMED in unmet(found)
 
 
 def test_a_maker_over_its_formats():
@@ -83,15 +83,15 @@ def test_one_sound_format_narrows_it():
 
 
 LACKING = {
-    "paints": (paints("A", bad=4, pigments=PIGMENTS[:2]), field(), What.PAINTS),
-    "peers": (paints("A", bad=4, pigments=("X1", "X2", "X3")), field(), What.PEERS),
+    "paints": (paints("A", bad=4, pigments=PIGMENTS[:2]), field(), CheckName.PAINTS),
+    "peers": (paints("A", bad=4, pigments=("X1", "X2", "X3")), field(), CheckName.PEERS),
     "peers of two pigments": (
         paints("A", bad=4, pigments=("PR101", "PY42", "X3", "X4")),
         field(),
-        What.PEERS,
+        CheckName.PEERS,
     ),
-    "two other makers": (paints("A", bad=4), field("BC"), What.PEERS),
-    "sessions": (paints("A", bad=4, session="S9"), field(), What.SESSIONS),
+    "two other makers": (paints("A", bad=4), field("BC"), CheckName.PEERS),
+    "sessions": (paints("A", bad=4, session="S9"), field(), CheckName.SESSIONS),
 }
 
 
@@ -155,7 +155,7 @@ def test_one_bad_paint_carries_no_maker(stray):
 def test_the_other_paints_have_to_be_worse_by_themselves():
     """Leaving out its worst paint, an accusation needs faults in two paints more that chance does not make."""
     (claim,) = [one for one in finding(one_bad_paint(1)).exceptions if one.extent is Extent.MAKER_FORMAT]
-    check = next(one for one in claim.checks if one.name is What.WITHOUT_WORST)
+    check = next(one for one in claim.checks if one.name is CheckName.WITHOUT_WORST)
     assert (check.met, check.found) == (False, "1 of 11, faults in one paint, beside none of 110; p 1")
 
 
@@ -174,10 +174,10 @@ def test_one_bad_delivery_carries_no_maker():
     """All of one parcel of three is faulty, and one piece more: the parcels differ, and the rest is no worse."""
     found = finding(delivered(0, 3, 6, 9, 1))
     assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.MAKER_FORMAT)
-    assert What.WITHOUT_PARCEL in unmet(found)
+    assert CheckName.WITHOUT_PARCEL in unmet(found)
     spread = finding(delivered(0, 4, 8, 9, 1))
     assert (spread.standing, spread.extent) == (Standing.TO_CONFIRM, Extent.MAKER_FORMAT)
-    check = next(one for one in spread.checks if one.name is What.WITHOUT_PARCEL)
+    check = next(one for one in spread.checks if one.name is CheckName.WITHOUT_PARCEL)
     assert check.found.startswith("its parcels are alike, p ")
 
 
@@ -209,8 +209,8 @@ def test_a_small_parcel_that_is_wholly_bad_is_not_alike():
         for n, name in enumerate(MANY[6:9])
     ]
     found = finding(big + small + field("BCDEFGH", pigments=MANY))
-    assert What.WITHOUT_PARCEL in unmet(found)
-    check = next(one for one in found.checks if one.name is What.WITHOUT_PARCEL)
+    assert CheckName.WITHOUT_PARCEL in unmet(found)
+    check = next(one for one in found.checks if one.name is CheckName.WITHOUT_PARCEL)
     assert check.found.startswith("4 of 40, faults in four paints")
 
 
@@ -222,7 +222,7 @@ def test_sound_pieces_of_the_worst_paint_do_not_let_it_confirm(more):
         replace(one, grade=0) if one.lot_code == "L3" and one.paint_name != "Paint PR101" else one for one in ours
     ]
     ours += [row(paint="Paint PR101", lot=f"L{n}", parcel=f"P{n % 3}") for n in range(11, 11 + more)]
-    assert What.CONFIRMED in unmet(finding(ours + confirming("A") + field()))
+    assert CheckName.CONFIRMED in unmet(finding(ours + confirming("A") + field()))
 
 
 def two_planned(*more):
@@ -230,22 +230,22 @@ def two_planned(*more):
     return paints("A", bad=5, pigments=PIGMENTS[:2], lots=("L1", "L2", "L3")) + list(more) + confirming("A") + field()
 
 
-@pytest.mark.parametrize("why", [Why.NOTE, Why.TO_CONFIRM])
+@pytest.mark.parametrize("why", [WhyBought.NOTE, WhyBought.TO_CONFIRM])
 @pytest.mark.parametrize("grade", [0, 5], ids=["sound", "faulty"])
 def test_what_was_bought_because_it_looked_bad_makes_no_accusation(why, grade):
     """Neither the pattern nor the minimum evidence is filled by what was bought to confirm, or for a note."""
     third = row(paint="Paint PB29", pigments=("PB29",), parcel="P7", seller="another", grade=grade, why=why)
     found = finding(two_planned(third))
     assert found.standing is Standing.NOT_SETTLED
-    assert {What.PAINTS, What.PEERS} <= unmet(found)
-    assert finding(two_planned(replace(third, why=Why.PLANNED, grade=5))).extent is Extent.MAKER_FORMAT
+    assert {CheckName.PAINTS, CheckName.PEERS} <= unmet(found)
+    assert finding(two_planned(replace(third, why=WhyBought.PLANNED, grade=5))).extent is Extent.MAKER_FORMAT
 
 
 def test_sessions_of_what_confirms_are_none_of_the_accusation():
     """Planned faults in a session with nobody else stay unsettled, wherever the confirming specimens were tested."""
     alone = [replace(one, session="S9", session_code="S9") for one in paints("A", bad=5)]
     found = finding(alone + confirming("A") + field())
-    assert (found.standing, unmet(found)) == (Standing.NOT_SETTLED, {What.SESSIONS})
+    assert (found.standing, unmet(found)) == (Standing.NOT_SETTLED, {CheckName.SESSIONS})
 
 
 def test_more_of_the_worst_paint_does_not_confirm():
@@ -255,7 +255,7 @@ def test_more_of_the_worst_paint_does_not_confirm():
         replace(one, grade=0) if one.lot_code == "L4" and one.paint_name != "Paint PR101" else one for one in ours
     ]
     other = [replace(one, paint="A/Paint PY42", paint_name="Paint PY42") for one in confirming("A")]
-    assert unmet(finding(ours + confirming("A") + field())) == {What.CONFIRMED}
+    assert unmet(finding(ours + confirming("A") + field())) == {CheckName.CONFIRMED}
     assert finding(ours + other + field()).standing is Standing.HOLDS
 
 
@@ -276,8 +276,8 @@ def test_what_may_be_a_trait_needs_four_peers():
     """For a fault that some paints simply have, three other makers are no baseline."""
     rows = paints("A", bad=4, formats=BOTH) + field("BCD", formats=BOTH)
     trait = criterion(nature=Nature.FAULT_OR_TRAIT)
-    assert What.PEERS not in unmet(finding(rows))
-    assert What.PEERS in unmet(finding(rows, one=trait))
+    assert CheckName.PEERS not in unmet(finding(rows))
+    assert CheckName.PEERS in unmet(finding(rows, one=trait))
 
 
 def on(day, rows):
@@ -289,11 +289,11 @@ def test_at_unpacking_a_sitting_is_a_session():
     """Faults in two sittings are needed, and sound pieces of other makers in one; sound ones of its own are none."""
     bad, rest = paints("A", bad=4, session=None), field(session=None)
     first, second = bad[::2], bad[1::2]
-    assert What.SESSIONS in unmet(finding(bad + rest))
-    assert What.SESSIONS in unmet(finding(bad + on(1, paints("A", lots=("L3",), session=None)) + on(30, rest)))
-    assert What.SESSIONS in unmet(finding(first + on(1, second) + on(30, rest)))
+    assert CheckName.SESSIONS in unmet(finding(bad + rest))
+    assert CheckName.SESSIONS in unmet(finding(bad + on(1, paints("A", lots=("L3",), session=None)) + on(30, rest)))
+    assert CheckName.SESSIONS in unmet(finding(first + on(1, second) + on(30, rest)))
     found = finding(first + on(1, second) + on(1, rest))
-    check = next(one for one in found.checks if one.name is What.SESSIONS)
+    check = next(one for one in found.checks if one.name is CheckName.SESSIONS)
     assert (check.met, check.found) == (True, "2 sittings of unpacking, beside sound ones of other makers in 1")
 
 

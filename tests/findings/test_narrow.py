@@ -6,7 +6,7 @@ from datetime import timedelta
 import pytest
 
 from qcledger.findings import read
-from qcledger.findings.finding import What
+from qcledger.findings.finding import CheckName
 from qcledger.findings.wording import sentence
 from qcledger.findings.wording_of_settling import would_settle
 from qcledger.vocab import Extent, Severity, Standing
@@ -42,13 +42,13 @@ def test_one_sound_lot_is_not_enough():
     """Beside one sound lot it is not settled, and another lot is asked for."""
     found = finding(red("L1", 0, 0, 0, 0) + red("L2", 5, 3, 4))
     assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.LOT)
-    assert [check.name for check in found.claim.unmet] == [What.SOUND_LOTS]
+    assert [check.name for check in found.claim.unmet] == [CheckName.SOUND_LOTS]
 
 
 def test_a_lot_must_be_beyond_chance():
     """2 of 3 beside two lots of one: 1 in 3.3 by chance."""
     found = finding(red("L1", 0) + red("L2", 5, 3, 0) + red("L3", 0))
-    assert [check.name for check in found.claim.unmet] == [What.BEYOND_CHANCE]
+    assert [check.name for check in found.claim.unmet] == [CheckName.BEYOND_CHANCE]
 
 
 def test_one_faulty_is_no_lot():
@@ -95,7 +95,7 @@ def test_without_a_batch_code_these_units_only():
     """2 of 3 without a code: not settled, and no wider than the purchase."""
     found = finding([row(lot=None, grade=grade) for grade in (5, 0, 3)])
     assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PARCEL)
-    assert [check.name for check in found.claim.unmet] == [What.CODE]
+    assert [check.name for check in found.claim.unmet] == [CheckName.CODE]
 
 
 def hot(paints, each):
@@ -144,7 +144,7 @@ def test_two_bad_lots_of_one_paint_may_be_chance():
     found = finding(rows)
     assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PAINT)
     (check,) = found.claim.unmet
-    assert check.name is What.BEYOND_CHANCE
+    assert check.name is CheckName.BEYOND_CHANCE
     assert check.found.startswith("p 0.0065, ")
 
 
@@ -260,7 +260,7 @@ def test_at_unpacking_side_by_side_is_the_same_sitting():
     bad, sound = red("L1", 5, 5, 5, session=None), red("L2", 0, 0, 0, session=None) + red("L3", 0, 0, 0, session=None)
     assert finding(bad + sound).extent is Extent.LOT
     later = [replace(one, sitting="half a year later") for one in sound]
-    assert [check.name for check in finding(bad + later).claim.unmet] == [What.TOGETHER]
+    assert [check.name for check in finding(bad + later).claim.unmet] == [CheckName.TOGETHER]
 
 
 def test_one_stray_fault_does_not_refute_a_bad_paint():
@@ -288,5 +288,5 @@ def test_what_was_only_tested_apart_is_not_settled(make):
     assert finding(make("S1")).standing is Standing.HOLDS
     found = finding(make("S3"))
     assert found.standing is Standing.NOT_SETTLED
-    assert [check.name for check in found.claim.unmet] == [What.TOGETHER]
+    assert [check.name for check in found.claim.unmet] == [CheckName.TOGETHER]
     assert "side by side with what it is compared with" in would_settle(found)

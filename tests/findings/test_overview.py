@@ -7,12 +7,12 @@ import pytest
 
 from qcledger.findings import find, gather, read
 from qcledger.findings.evidence import SetAside
-from qcledger.findings.finding import Chance, Check, What
+from qcledger.findings.finding import Chance, Check, CheckName
 from qcledger.findings.strength import Family
 from qcledger.records import ReaderNote
 from qcledger.stats.clustered import lot_aware
 from qcledger.stats.proportion import upper_limit, wilson
-from qcledger.vocab import Blinding, Extent, Format, Severity, Source, Standing, Why
+from qcledger.vocab import Blinding, Extent, Format, Severity, Source, Standing, WhyBought
 from tests.findings.made import FROTH, HALF, TUBE, confirming, criterion, field, only, paints, row
 
 
@@ -72,7 +72,7 @@ def test_everything_is_carried():
     assert trail.blinding == (Blinding.SHUFFLED,)
     assert (len(trail.sellers), trail.parcels) == (3, 3)
     assert trail.bought == (date(2026, 2, 1), date(2026, 2, 1))
-    assert trail.why == {Why.PLANNED: 8, Why.TO_CONFIRM: 2}
+    assert trail.why == {WhyBought.PLANNED: 8, WhyBought.TO_CONFIRM: 2}
     assert (found.peers.makers, found.peers.counts.tested) == (5, 40)
     assert found.grades.median == 4
     assert found.all_makers.tested == 50
@@ -148,7 +148,7 @@ def test_strength_is_a_seam():
 
     def doubtful(field, suspects, family):
         calls.append(([(one.maker, one.format) for one in suspects], family))
-        return [Chance((Check(What.BEYOND_CHANCE, False, "doubt", "none"),), 1.0) for _ in suspects]
+        return [Chance((Check(CheckName.BEYOND_CHANCE, False, "doubt", "none"),), 1.0) for _ in suspects]
 
     rows = paints("A", bad=4) + confirming("A") + field()
     found = find(gather(rows, only()), strength=doubtful)

@@ -8,7 +8,7 @@ from qcledger.findings import find, gather
 from qcledger.findings.papers import LeftApart, Papers
 from qcledger.findings.wording import on_other_paper
 from qcledger.report import findings_text
-from qcledger.report.board import Asked, board_of
+from qcledger.report.board import BoardScope, board_of
 from qcledger.report.parts import parts_of
 from qcledger.report.strips import SHADED
 from tests.findings.made import field, only, paints, row
@@ -63,6 +63,6 @@ def test_why_says_it_among_what_was_set_apart(found):
 
 def test_the_board_counts_it(found):
     """Over everything, and for one maker only its own."""
-    assert board_of(found, Asked(), 21, SHADED).about[-1] == "3 results left apart: other paper"
-    assert board_of(found, Asked(maker="B"), 21, SHADED).about[-1] == "1 result left apart: other paper"
-    assert board_of(found, Asked(maker="C"), 21, SHADED).about[-1] == ""
+    assert board_of(found, BoardScope(), 21, SHADED).about[-1] == "3 results left apart: other paper"
+    assert board_of(found, BoardScope(maker="B"), 21, SHADED).about[-1] == "1 result left apart: other paper"
+    assert board_of(found, BoardScope(maker="C"), 21, SHADED).about[-1] == ""

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from qcledger.bench.due import Kind
+from qcledger.bench.due import LooseEndKind
 from qcledger.findings import read
 from qcledger.findings.picked import picked
 from qcledger.findings.wording import sentence
@@ -58,7 +58,7 @@ def test_one_fault_graded_of_seven_pieces():
     assert "Six more half pans of the same parcel were not looked at for this." in sentence(one)
     assert banned_in(told(one) + sentence(one)) == ()
     (line,) = half_seen(all_)
-    assert line.kind is Kind.LOOK
+    assert line.kind is LooseEndKind.LOOK
     assert line.words == (
         "Maker A, half pans bought 1 February 2026, torn wrapper: 1 of 7 looked at; "
         "grade the other 6, 0 where there is nothing"

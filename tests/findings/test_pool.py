@@ -6,14 +6,14 @@ from functools import cache
 import pytest
 
 from qcledger.findings import find, gather
-from qcledger.findings.finding import Need, Stress, What
+from qcledger.findings.finding import CheckName, Need, Stress
 from qcledger.findings.model import answer, question
 from qcledger.findings.pool import Pool
 from qcledger.findings.pooled import FLOOR, LINE, Fair, Pooled, fields_for, line_for
 from qcledger.findings.stress import Worries
 from qcledger.findings.wording_of_checks import fairly
 from qcledger.stats.pooled import fair_field
-from qcledger.vocab import Extent, Standing, Why
+from qcledger.vocab import Extent, Standing, WhyBought
 from tests.findings.made import HALF, TUBE, confirming, criterion, field, only, paints, row
 
 ROWS = (*paints("A", bad=5), *field("BCDE", formats=(HALF, TUBE)))
@@ -52,7 +52,7 @@ def test_while_the_model_is_asked_the_accusation_reads_checking():
     assert (one.standing, one.leaning, one.extent) == (Standing.CHECKING, Extent.MAKER_FORMAT, None)
     assert one.pending
     assert one.counts.faulty == one.counts.tested
-    assert {check.name for check in one.claim.unmet} == {What.ABOVE_FIELD, What.FAIR_FIELD}
+    assert {check.name for check in one.claim.unmet} == {CheckName.ABOVE_FIELD, CheckName.FAIR_FIELD}
     assert list(pool.missing) == ["froth"]
     assert pool.missing["froth"].suspects == (("A", "half pan"),)
 
@@ -80,9 +80,9 @@ def test_what_was_bought_to_confirm_enters_the_posterior_but_not_the_check():
 @pytest.mark.parametrize(
     ("change", "unmet"),
     [
-        ({"fair": {("A", "half pan"): Fair(40, 2000)}}, {What.FAIR_FIELD}),
-        ({"fair": {}}, {What.FAIR_FIELD}),
-        ({"warnings": ("a mode was not found",)}, {What.ABOVE_FIELD}),
+        ({"fair": {("A", "half pan"): Fair(40, 2000)}}, {CheckName.FAIR_FIELD}),
+        ({"fair": {}}, {CheckName.FAIR_FIELD}),
+        ({"warnings": ("a mode was not found",)}, {CheckName.ABOVE_FIELD}),
     ],
     ids=["as strong in many", "not asked", "a run that distrusts itself"],
 )
@@ -99,7 +99,7 @@ def test_a_low_probability_closes_the_gate():
     ((key, known),) = answered(CONFIRMED).items()
     low = replace(known, cells={name: one._replace(above=0.9) for name, one in known.cells.items()})
     one = read_with(CONFIRMED, {key: low})
-    assert {check.name for check in one.claim.unmet} == {What.ABOVE_FIELD}
+    assert {check.name for check in one.claim.unmet} == {CheckName.ABOVE_FIELD}
 
 
 @pytest.mark.parametrize(
@@ -135,7 +135,7 @@ def test_the_hash_is_that_of_the_data_that_enter():
     other = [row(criterion="other", lot="L77", paint="New", grade=0)]
     assert key((*ROWS, *other), (criterion("other"),)) == first
     assert key((replace(ROWS[0], grade=0), *ROWS[1:])) != first
-    assert key((replace(ROWS[0], why=Why.NOTE), *ROWS[1:])) != first
+    assert key((replace(ROWS[0], why=WhyBought.NOTE), *ROWS[1:])) != first
     assert key((replace(ROWS[0], pigments=("PY3",)), *ROWS[1:])) != first
 
 
@@ -172,7 +172,7 @@ EDGES = {
     "a maker with one specimen": (row(maker="Z", grade=5), *field("BCD")),
     "none of one": (row(maker="Z", grade=0), *field("BCD")),
     "no pigments": (*paints("A", bad=5, pigments=()), row(pigments=(), grade=5), *field("B")),
-    "nothing planned": [replace(one, why=Why.NOTE) for one in ROWS],
+    "nothing planned": [replace(one, why=WhyBought.NOTE) for one in ROWS],
     "pigments changed": (row(pigments=("PY3",)), row(pigments=("PY42",), lot="L2"), *field("B")),
 }
 

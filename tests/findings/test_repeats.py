@@ -6,12 +6,12 @@ from datetime import timedelta
 import pytest
 
 from qcledger.findings.control import history, shifts, within
-from qcledger.findings.drift import Proposal, drift_of, drifts
+from qcledger.findings.drift import DriftProposal, drift_of, drifts
 from qcledger.findings.repeats import TESTERS_ERROR, USUAL_SCATTER, grade_error, moved, own_pairs, pairs, scatter_of
 from qcledger.findings.stress import stress
 from qcledger.findings.tester import measure, side_by_side
 from qcledger.findings.wording_of_checks import stands_in
-from qcledger.stats.apart import Told
+from qcledger.stats.apart import ToldApart
 from qcledger.vocab import Extent, Role
 from tests.findings.made import only, row
 from tests.findings.test_stress import BAD_LOT, worry
@@ -130,7 +130,7 @@ def test_first_and_last_on_a_sheet_are_one_look():
     looks = history(rows, "S1")
     assert shifts(looks, "S1")[0].grade == 2
     assert within(looks, "S1") == [(rows[0].criterion, 1, 3)]
-    assert drift_of(rows, "S1", "S1").proposal is Proposal.LOOK
+    assert drift_of(rows, "S1", "S1").proposal is DriftProposal.LOOK
 
 
 def test_the_next_tube_of_a_lot_goes_on_and_another_lot_does_not():
@@ -148,8 +148,8 @@ def test_one_criterion_of_one_control_is_looked_into_but_not_voided():
     """A control that moved by two grades once, with nothing to bear it out, is no proposal to void."""
     rows = [control(f"S{n}", 2) for n in range(1, 6)] + [control("S6", 4)]
     told = {one.code: one.proposal for one in drifts(rows)}
-    assert told.pop("S6") is Proposal.LOOK
-    assert set(told.values()) == {Proposal.KEEP}
+    assert told.pop("S6") is DriftProposal.LOOK
+    assert set(told.values()) == {DriftProposal.KEEP}
 
 
 def test_two_testers_side_by_side_share_specimens():
@@ -171,7 +171,7 @@ def test_two_testers_side_by_side_share_specimens():
 def test_grades_that_are_swapped_are_not_told_apart():
     """Twelve of fourteen pieces between 2 and 3 were swapped: not told apart; under ten pairs kappa is not given."""
     (tester,) = measure(repeated(*[(2, 3), (3, 2)] * 6, (2, 2), (3, 3)))
-    assert tester.neighbours[2].verdict is Told.NOT_APART
+    assert tester.neighbours[2].verdict is ToldApart.NOT_APART
     assert tester.by_criterion[0].grades.kappa_interval is not None
     (tester,) = measure(repeated(*[(2, 3)] * 9))
     assert tester.by_criterion[0].grades.kappa is None

@@ -6,14 +6,14 @@ from hypothesis import strategies as st
 from scipy.stats import betabinom, binom, fisher_exact
 
 from qcledger.findings.evidence import gather
-from qcledger.findings.field import Field, fields
+from qcledger.findings.field import CriterionField, fields
 from qcledger.findings.strength import STRICT, Family, Suspect, by_exchanging_lots, exact_p, tail_p
 from qcledger.stats.homogeneity import lot_against_others
-from qcledger.vocab import Why
+from qcledger.vocab import WhyBought
 from tests.findings.made import HALF, confirming, field, only, paints
 
 
-def the_field(rows) -> Field:
+def the_field(rows) -> CriterionField:
     """Return the field of the only criterion."""
     return fields(gather(rows, only()))["froth"]
 
@@ -101,7 +101,7 @@ def test_only_planned_lots_enter():
 
 def test_planned_leaves_out_what_was_not():
     """Lots without a planned specimen count as nothing tested; mixed ones shrink."""
-    everyone = the_field(confirming("A") + paints("A", why=Why.NOTE, lots=("L1",)) + paints("A", bad=4))
+    everyone = the_field(confirming("A") + paints("A", why=WhyBought.NOTE, lots=("L1",)) + paints("A", bad=4))
     assert (everyone.as_planned.counts.faulty, everyone.as_planned.counts.tested) == (8, 8)
     assert everyone.as_planned.as_planned is everyone.as_planned
     assert everyone.counts.tested == 14

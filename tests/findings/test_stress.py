@@ -8,7 +8,7 @@ from qcledger.findings.model import SameFairFields
 from qcledger.findings.pooled import LINE
 from qcledger.findings.stress import SHIFTS, Worry, stress
 from qcledger.findings.wording_of_checks import in_short, stands_in
-from qcledger.vocab import Blinding, Extent, Standing, Why
+from qcledger.vocab import Blinding, Extent, Standing, WhyBought
 from tests.findings.made import FROTH, HALF, confirming, field, only, paints, row
 
 
@@ -166,7 +166,7 @@ def test_nothing_bought_as_planned_is_no_strength():
     """Evidence without a planned purchase passes nothing."""
     mine = worry([*paints("A", bad=5), *field(), *confirming("A")], Extent.MAKER_FORMAT)
     strength = SameFairFields.of(mine.everyone, LINE)
-    none = [replace(one, why=Why.NOTE) for one in mine.rows]
+    none = [replace(one, why=WhyBought.NOTE) for one in mine.rows]
     found = stress(mine, only(), strength=strength, moved=lambda _: iter([("buying", "nothing planned", none)]))
     assert "buying" not in {check.kind for check in found.checks}  # the counts are the same, so it is no check
     sound = [replace(one, grade=0) if place == 0 else one for place, one in enumerate(none)]

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from qcledger.findings import read
-from qcledger.findings.finding import What
+from qcledger.findings.finding import CheckName
 from qcledger.findings.wording_of_settling import would_settle
 from qcledger.vocab import Extent, Standing
 from tests.findings.made import HALF, PIGMENTS, TUBE, field, only, paints, row
@@ -75,7 +75,7 @@ def test_three_makers_only_point_to_the_pigment():
     for sound in ([], field("DE")):
         found = read(hard("ABC") + sound, only()).findings[0]
         assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PIGMENT)
-        assert What.MAKERS in {check.name for check in found.claim.unmet}
+        assert CheckName.MAKERS in {check.name for check in found.claim.unmet}
         assert would_settle(found) == "Half pans with PR101 from one more maker."
 
 
@@ -83,7 +83,7 @@ def test_who_is_left_out_is_told_as_it_is_done():
     """Of four makers two are left out at a time, of fewer one: the check says which."""
     for makers, words in (("ABCD", "whichever two makers are left out"), ("ABC", "whichever maker is left out")):
         claim = read(hard(makers), only()).findings[0].claim
-        assert words in next(one.needed for one in claim.checks if one.name is What.ANY_MAKERS_OUT)
+        assert words in next(one.needed for one in claim.checks if one.name is CheckName.ANY_MAKERS_OUT)
 
 
 def test_what_is_asked_of_more_makers_is_named():
@@ -150,7 +150,7 @@ def test_a_pigment_tested_in_a_session_of_its_own_is_not_settled():
     rows = [replace(one, session="S3" if one.pigments == ("PR101",) else "S1") for one in hard("ABCDE")]
     found = read(rows, only()).findings[0]
     assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PIGMENT)
-    assert [check.name for check in found.claim.unmet] == [What.TOGETHER]
+    assert [check.name for check in found.claim.unmet] == [CheckName.TOGETHER]
 
 
 def test_three_bad_makers_of_eight_are_not_the_format():

@@ -9,7 +9,7 @@ from typing import Any
 
 import yaml
 
-from qcledger.labels import Level, about
+from qcledger.labels import SaidLevel, about
 from qcledger.labels.said import Trust
 from qcledger.records import LabelVersion
 from qcledger.rubric.reference import Reference
@@ -68,11 +68,11 @@ def _texts(value: Any) -> tuple[str, ...]:
     return tuple(map(str, several))
 
 
-def levels(held: tuple[HeldOut, ...], reference: Reference, trust: Trust) -> Counter[tuple[str, Level]]:
+def levels(held: tuple[HeldOut, ...], reference: Reference, trust: Trust) -> Counter[tuple[str, SaidLevel]]:
     """Return how many labels come to each level at most, by the rule they break."""
     return Counter((one.breaks, _highest(one, reference, trust)) for one in held)
 
 
-def _highest(one: HeldOut, reference: Reference, trust: Trust) -> Level:
+def _highest(one: HeldOut, reference: Reference, trust: Trust) -> SaidLevel:
     said = about(one.label, one.name, reference, trust)
-    return max((words.level for words in said), default=Level.REMARK)
+    return max((words.level for words in said), default=SaidLevel.REMARK)

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qcledger.labels import Level, Said, about, missing, proposals
+from qcledger.labels import LabelRemark, SaidLevel, about, missing, proposals
 from qcledger.labels.said import HELD_BACK
 from qcledger.records import LabelVersion
 from qcledger.rubric import reference
@@ -15,7 +15,7 @@ from qcledger.settings import reference_files
 from tests.hostile import HOSTILE
 
 REFERENCE = reference.load(reference_files())
-REMARK, DIFFERS, CONTRADICTS = Level.REMARK, Level.DIFFERS, Level.CONTRADICTS
+REMARK, DIFFERS, CONTRADICTS = SaidLevel.REMARK, SaidLevel.DIFFERS, SaidLevel.CONTRADICTS
 
 
 def everything(source: str) -> bool:
@@ -27,13 +27,13 @@ def label(**fields) -> LabelVersion:
     return LabelVersion(id="lb", paint="pt", seen_on=date(2026, 3, 9), **fields)
 
 
-def said(name="Meadow", trust=everything, **fields) -> list[Said]:
+def said(name="Meadow", trust=everything, **fields) -> list[LabelRemark]:
     return list(about(label(**fields), name, REFERENCE, trust))
 
 
-def told(name, index_names, trust=everything, **fields) -> dict[str, Level]:
+def told(name, index_names, trust=everything, **fields) -> dict[str, SaidLevel]:
     """Return the highest level by field, remarks left out."""
-    found: dict[str, Level] = {}
+    found: dict[str, SaidLevel] = {}
     for one in said(name, trust, index_names=tuple(index_names.split("|")), **fields):
         if one.level > REMARK:
             found[one.field] = max(one.level, found.get(one.field, REMARK))

@@ -7,7 +7,7 @@ from collections import Counter
 
 import pytest
 
-from qcledger.labels import Level
+from qcledger.labels import SaidLevel
 from qcledger.rubric import reference
 from qcledger.rubric.model import is_published
 from qcledger.settings import reference_files
@@ -38,8 +38,8 @@ def test_honest_labels_are_not_accused(name, trust):
     """Of 200 honest everyday labels at most two are told more than a remark, and none that it contradicts itself."""
     honest, _ = counts(name, trust)
     assert honest.total() == HONEST
-    assert honest[Level.CONTRADICTS] == 0
-    assert honest[Level.DIFFERS] <= ACCUSED
+    assert honest[SaidLevel.CONTRADICTS] == 0
+    assert honest[SaidLevel.DIFFERS] <= ACCUSED
 
 
 @pytest.mark.parametrize("name", SETS)
@@ -47,7 +47,7 @@ def test_wrong_labels_are_found(name):
     """Of 60 labels that break a rule at least 54 are told more than a remark, where every field can be trusted."""
     _, wrong = counts(name, everything)
     assert wrong.total() == WRONG
-    assert wrong[Level.DIFFERS] + wrong[Level.CONTRADICTS] >= FOUND
+    assert wrong[SaidLevel.DIFFERS] + wrong[SaidLevel.CONTRADICTS] >= FOUND
 
 
 @pytest.mark.parametrize("name", SETS)
@@ -55,4 +55,4 @@ def test_what_is_from_memory_accuses_nobody(name):
     """Trusting published sources alone finds fewer labels, and none that trusting everything would not find."""
     _, wary = counts(name, is_published)
     _, trusting = counts(name, everything)
-    assert wary[Level.REMARK] >= trusting[Level.REMARK]
+    assert wary[SaidLevel.REMARK] >= trusting[SaidLevel.REMARK]

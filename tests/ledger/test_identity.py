@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qcledger.errors import BadInput
-from qcledger.ledger.identity import Identity, Rows, seller_id, united_lots, who_is_who
+from qcledger.ledger.identity import Identity, NamedRows, seller_id, united_lots, who_is_who
 from qcledger.ledger.uniting import Decided
 from qcledger.records import Lot, Maker, Paint, SameAs
 from qcledger.vocab import Format, Sameness
@@ -45,7 +45,7 @@ def called(subject, name, **more):
 
 
 def known(makers, *found, **more):
-    return Identity(Rows(makers=makers, decided=found, **more))
+    return Identity(NamedRows(makers=makers, decided=found, **more))
 
 
 def test_equal_spellings_are_one_without_a_word():

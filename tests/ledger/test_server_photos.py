@@ -5,7 +5,7 @@ import shutil
 import pytest
 
 from qcledger.bench import filing
-from qcledger.bench.newest import Picture
+from qcledger.bench.newest import PictureFile
 from qcledger.exchange import to_folder
 from qcledger.ledger import Ledger, restore
 from qcledger.ledger.chain import sha256
@@ -128,7 +128,7 @@ def test_a_picture_that_was_taken_out_is_filed_again_for_everybody(server, named
     """Its bytes are in the table again with the row that says so; before, they were gone from there and from here."""
     with Ledger.create(server, letters="OV", tester="Oda Vane", sources=steady(), zone="Etc/UTC") as ledger:
         ledger.append(basics())
-        shot = Picture(0, 0, named[0])
+        shot = PictureFile(0, 0, named[0])
         photo = filing.file_picture(ledger, shot, specimen="specimen", observation=None)
         ledger.redact(photo=photo.sha256, reason="a face in it")
         assert ledger.verify() == []

@@ -7,7 +7,7 @@ import pytest
 from sqlalchemy import update
 
 from qcledger.bench.closing import decided
-from qcledger.bench.due import Kind, due
+from qcledger.bench.due import LooseEndKind, due
 from qcledger.bench.sheets import load
 from qcledger.bench.stages import of_session
 from qcledger.errors import BadInput
@@ -134,10 +134,10 @@ def test_what_is_decided_of_my_rows_is_mine_to_decide(ledger):
     book.add(voided())
     book.add(replace(again, id="no", kind=DecisionKind.KEEP, on=date(2026, 3, 10)))
     book.add(replace(voided(id="theirs"), kind=DecisionKind.RETEST))
-    before = [one for one in due(ledger, NOON + DAY) if one.kind is Kind.RETEST]
+    before = [one for one in due(ledger, NOON + DAY) if one.kind is LooseEndKind.RETEST]
     takes(ledger, book)
     assert decided(ledger, "session") == kept
-    assert [one for one in due(ledger, NOON + DAY) if one.kind is Kind.RETEST] == before
+    assert [one for one in due(ledger, NOON + DAY) if one.kind is LooseEndKind.RETEST] == before
     assert [one.subject for one in before] == ["specimen"]
 
 

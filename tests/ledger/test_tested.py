@@ -13,7 +13,7 @@ from sqlalchemy import Connection
 
 from qcledger.errors import BadInput
 from qcledger.ledger import Ledger, tested
-from qcledger.ledger.tested import Asked, Reader
+from qcledger.ledger.tested import Filter, Reader
 from qcledger.records import Maker, Observation, Session, Trial
 from qcledger.vocab import TAKEN_BACK, Censored, Occasion
 from tests.ledger.given import NOON, PACKED, graded, tried, unpacked
@@ -90,12 +90,12 @@ WRITES: dict[str, Callable[[Ledger], object]] = {
 def test_what_is_written_in_any_gap_is_read_as_if_nothing_had_gone_on(filled, write, gap):
     """The rows are those of a reading that begins after the write, in the same order and with the same doubts."""
     reading = Between(filled, {gap: lambda: WRITES[write](filled)})
-    found = read(reading, Asked())
+    found = read(reading, Filter())
     assert reading.count > gap
-    assert found == read(filled.reading, Asked())
+    assert found == read(filled.reading, Filter())
 
 
-@pytest.mark.parametrize("asked", [Asked("comparison"), Asked(criterion="masstone"), Asked(blind=True)])
+@pytest.mark.parametrize("asked", [Filter("comparison"), Filter(criterion="masstone"), Filter(blind=True)])
 def test_a_grade_that_comes_meanwhile_is_taken_only_where_it_was_asked_for(filled, asked):
     """What narrows a reading narrows also what is added to it."""
     reading = Between(filled, {5: lambda: [WRITES[one](filled) for one in ("a grade in the middle", "unpacked")]})
@@ -106,7 +106,7 @@ def test_where_others_write_all_the_while_the_reading_ends(filled):
     """With something written before each part, the answer is that of the last moment, after a few beginnings."""
     numbers = iter(range(1000))
     reading = Between(filled, lambda: filled.append([Maker(id=f"m{next(numbers)}", name=f"Maker {next(numbers)}")]))
-    found = read(reading, Asked())
+    found = read(reading, Filter())
     assert found == filled.tested_rows()
     assert reading.count == tested.TRIES * 9 + 1
 
@@ -129,13 +129,13 @@ def test_nothing_is_held_while_rows_are_built(filled, monkeypatch):
         return build(*found)
 
     monkeypatch.setattr(tested, "_with_circumstances", watched)
-    assert len([*read(reading, Asked())]) == 9
+    assert len([*read(reading, Filter())]) == 9
 
 
 def test_a_part_fetches_no_more_than_its_measure(filled):
     """Nine observations in parts of two are five readings between those before and after."""
     reading = Between(filled, {})
-    read(reading, Asked())
+    read(reading, Filter())
     assert reading.count == 1 + 2 + 5 + 1
 
 
@@ -143,16 +143,16 @@ def test_an_unknown_comparison_is_refused(filled):
     """The refusal names it, and whoever asks for one that is there is answered."""
     reader = Reader(filled.reading)
     with pytest.raises(BadInput, match="found 'nowhere'"):
-        reader.read(Asked("nowhere"))
-    assert len(reader.read(Asked("comparison"))) == 9
+        reader.read(Filter("nowhere"))
+    assert len(reader.read(Filter("comparison"))) == 9
 
 
 def test_what_was_read_is_kept_until_something_is_written(filled):
     """A second question looks at the daybooks' last numbers alone, and is given the very same rows."""
     reader = Reader(reading := Between(filled, {}))
-    first = reader.read(Asked())
+    first = reader.read(Filter())
     before = reading.count
-    assert reader.read(Asked())[3] is first[3]
+    assert reader.read(Filter())[3] is first[3]
     assert reading.count == before + 1
 
 
@@ -160,10 +160,10 @@ def test_what_was_read_is_kept_until_something_is_written(filled):
 def test_what_was_written_since_is_read_after(filled, write):
     """Rows that are kept and what came since are together what a new reader reads, however narrowly it is asked."""
     reader = Reader(reading := Between(filled, {}))
-    reader.read(Asked())
+    reader.read(Filter())
     before = reading.count
     WRITES[write](filled)
-    for asked in (Asked(), Asked("comparison"), Asked(blind=True), Asked(criterion="masstone")):
+    for asked in (Filter(), Filter("comparison"), Filter(blind=True), Filter(criterion="masstone")):
         assert reader.read(asked) == read(filled.reading, asked)
     more = any(word in write for word in ("maker", "session", "three"))  # three are more than a part here
     assert (reading.count > before + 4) == more
@@ -229,7 +229,7 @@ def test_columns_tell_what_was_recorded_whenever_it_was_saved(filled, plans):
     recorded, reader = Recorded(filled), Reader(reading := Between(filled, {}))
     for plan in plans:
         reading.before({gap: partial(recorded.save, *saved) for gap, saved in plan.items()})
-        rows, standing = reader.read(Asked()), recorded.standing()
+        rows, standing = reader.read(Filter()), recorded.standing()
         for name in ("trial", "criterion", "rubric", "grade", "choice", "reading", "censored", "at", "tester"):
             assert rows.column(name) == [getattr(one, name) for one in standing]
         assert rows.column("observation") == [one.id for one in standing]

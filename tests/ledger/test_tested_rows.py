@@ -31,7 +31,7 @@ from qcledger.vocab import (
     Role,
     Source,
     SpecimenState,
-    Why,
+    WhyBought,
 )
 from tests.ledger.given import NOON, PACKED, RUBRIC, graded, unpacked
 
@@ -68,7 +68,7 @@ def test_a_row_says_everything_about_an_observation(ledger):
             sticker="OV 0001",
             format=Format.HALF_PAN,
             source=Source.RETAIL,
-            why=Why.PLANNED,
+            why=WhyBought.PLANNED,
             paint="paint",
             paint_name="Viridian",
             maker="maker",

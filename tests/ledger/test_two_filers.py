@@ -7,7 +7,7 @@ from itertools import count
 import pytest
 
 from qcledger.bench import filing
-from qcledger.bench.newest import Picture
+from qcledger.bench.newest import PictureFile
 from qcledger.errors import BadInput
 from qcledger.exchange import merge_folder, to_folder
 from qcledger.ledger import Ledger
@@ -35,7 +35,7 @@ def theirs(places):
 def shot(tmp_path):
     path = tmp_path / "shot.jpg"
     path.write_bytes(picture())
-    return Picture(0, 0, path)
+    return PictureFile(0, 0, path)
 
 
 @pytest.fixture

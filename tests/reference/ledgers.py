@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from qcledger.stats.pooled.design import Lot
+from qcledger.stats.pooled.design import PooledLot
 from qcledger.stats.pooled.grades import GradedLot
 
 
@@ -21,7 +21,7 @@ def draw(
     rho: float = 0.25,
     bad_cells: tuple[tuple[int, int], ...] = (),
     spare: float = 0.0,
-) -> list[Lot]:
+) -> list[PooledLot]:
     """Return lots of `makers` x `formats` x `pigments`; a share `spare` of the maker's paints is not sold.
 
     `bad_cells` (maker, format) get 2.5 on the logit scale; every fifth paint is a mixture of two pigments.
@@ -47,7 +47,7 @@ def draw(
                     faulty = int(rng.binomial(tested, rng.beta(rate * strength, (1 - rate) * strength)))
                     names = tuple(f"P{one:03d}" for one in mix)
                     found.append(
-                        Lot(
+                        PooledLot(
                             maker=f"M{m:02d}",
                             format=f"F{f}",
                             paint=f"M{m:02d}-{p:03d}",
@@ -59,17 +59,17 @@ def draw(
     return found
 
 
-def _zeros() -> list[Lot]:
+def _zeros() -> list[PooledLot]:
     lots = draw(44, makers=8, formats=2, pigments=10, lots=(1, 2), specimens=(1, 3), scales=(1.0, 0.5, 0.7, 0.5))
     clean = {("M00", "F0"), ("M00", "F1"), ("M01", "F0"), ("M05", "F1"), ("M06", "F0"), ("M06", "F1")}
-    return [Lot(**{**_fields(lot), "faulty": 0}) if (lot.maker, lot.format) in clean else lot for lot in lots]
+    return [PooledLot(**{**_fields(lot), "faulty": 0}) if (lot.maker, lot.format) in clean else lot for lot in lots]
 
 
-def _fields(lot: Lot) -> dict[str, object]:
-    return {name: getattr(lot, name) for name in Lot.__slots__}
+def _fields(lot: PooledLot) -> dict[str, object]:
+    return {name: getattr(lot, name) for name in PooledLot.__slots__}
 
 
-LEDGERS: dict[str, Callable[[], list[Lot]]] = {
+LEDGERS: dict[str, Callable[[], list[PooledLot]]] = {
     "demo_like": lambda: draw(
         41, makers=12, formats=2, pigments=16, lots=(1, 2), specimens=(1, 4), bad_cells=((2, 1),), spare=0.1
     ),

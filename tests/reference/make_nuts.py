@@ -19,7 +19,7 @@ import numpyro.distributions as dist
 from numpyro.diagnostics import effective_sample_size, split_gelman_rubin
 from numpyro.infer import MCMC, NUTS
 
-from qcledger.stats.pooled.design import Field, arrange
+from qcledger.stats.pooled.design import PooledField, arrange
 from tests.reference.ledgers import LEDGERS
 
 jax.config.update("jax_enable_x64", True)
@@ -27,7 +27,7 @@ HERE = Path(__file__).parent
 DELTA = 0.10
 
 
-def model(field: Field, matrix, terms) -> None:
+def model(field: PooledField, matrix, terms) -> None:
     scales = [
         numpyro.sample(f"s_{name}", dist.HalfNormal(scale))
         for name, scale in (("a", 1.0), ("g", 1.0), ("c", 1.0), ("d", 0.5))
@@ -52,13 +52,13 @@ def model(field: Field, matrix, terms) -> None:
     numpyro.factor("lots", (per_row * field.lots).sum())
 
 
-def _terms(field: Field):
+def _terms(field: PooledField):
     steps = np.arange(field.tested.max())[None, :].astype(float)
     sound = (field.tested - field.faulty)[:, None]
     return steps, steps < field.faulty[:, None], steps < sound, field.tested
 
 
-def summary(field: Field, draws: dict[str, np.ndarray]) -> dict[str, object]:
+def summary(field: PooledField, draws: dict[str, np.ndarray]) -> dict[str, object]:
     """Return the summaries; `draws` of shape (chains, draws, ...)."""
     found: dict[str, object] = {}
     for name in ("s_a", "s_g", "s_c", "s_d", "rho", "b0", "b", "a", "g", "c", "d"):
@@ -75,7 +75,7 @@ def summary(field: Field, draws: dict[str, np.ndarray]) -> dict[str, object]:
     return found
 
 
-def _standard(field: Field, draws: dict[str, np.ndarray], level: np.ndarray) -> np.ndarray:
+def _standard(field: PooledField, draws: dict[str, np.ndarray], level: np.ndarray) -> np.ndarray:
     """Average the rate over the field's mix of pigments and over paints, by 9 Gauss-Hermite nodes."""
     nodes, weights = np.polynomial.hermite_e.hermegauss(9)
     total = np.zeros_like(level)

@@ -18,7 +18,7 @@ import numpyro.distributions as dist
 from numpyro.diagnostics import split_gelman_rubin
 from numpyro.infer import MCMC, NUTS
 
-from qcledger.stats.pooled.design import Field
+from qcledger.stats.pooled.design import PooledField
 from qcledger.stats.pooled.grades import GradedLot, arrange_graded
 from tests.reference.ledgers import GRADED
 from tests.reference.make_nuts import _moments, merged
@@ -28,7 +28,7 @@ HERE = Path(__file__).parent
 NAMES = ("s_a", "s_g", "s_c", "s_d", "rho", "b", "a", "g", "c", "d", "cuts")
 
 
-def model(field: Field, matrix, arm_of_specimen, lot_of_specimen, category, size) -> None:
+def model(field: PooledField, matrix, arm_of_specimen, lot_of_specimen, category, size) -> None:
     lots, categories = size
     scales = [
         numpyro.sample(f"s_{name}", dist.HalfNormal(scale))
@@ -53,7 +53,7 @@ def model(field: Field, matrix, arm_of_specimen, lot_of_specimen, category, size
     numpyro.factor("grades", jnp.log(jnp.maximum(chance, 1e-300)).sum())
 
 
-def _specimens(lots: list[GradedLot], field: Field) -> tuple[np.ndarray, np.ndarray, np.ndarray, int]:
+def _specimens(lots: list[GradedLot], field: PooledField) -> tuple[np.ndarray, np.ndarray, np.ndarray, int]:
     grades = sorted({grade for lot in lots for grade in lot.grades})
     cell = {cell: place for place, cell in enumerate(field.cells)}
     arm = {(int(k), int(c)): n for n, (k, c) in enumerate(zip(field.paint_of_arm, field.cell_of_arm, strict=True))}

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from qcledger.stats.pooled.correct import Plan
+from qcledger.stats.pooled.correct import ChainPlan
 from qcledger.stats.pooled.design import arrange
 from qcledger.stats.pooled.fit import Effort, fit
 from qcledger.stats.pooled.graded import fit_grades
@@ -15,7 +15,7 @@ from tests.reference.ledgers import GRADED, LEDGERS
 
 HERE = Path(__file__).parent
 KEPT = sorted(path.stem for path in HERE.glob("*.json"))
-MANY = Effort(points=512, plan=Plan(chains=400, kept=30))
+MANY = Effort(points=512, plan=ChainPlan(chains=400, kept=30))
 PROBABILITY, MEAN, SPREAD = 0.02, 0.05, 0.10
 EFFECTS = ("a", "g", "c", "b", "b0", "d", *NAMES)
 COUNTED = [name for name in KEPT if name in LEDGERS]
@@ -72,7 +72,9 @@ def test_engine_agrees_with_nuts(name, capsys):
 def test_graded_engine_agrees_with_nuts(name, capsys):
     """The same bars hold for grades, against NUTS runs in which every lot has an effect of its own."""
     kept = json.loads((HERE / f"{name}.json").read_text(encoding="utf-8"))["summary"]
-    found = fit_grades(GRADED[name](), seed=11, effort=Effort(points=256, plan=Plan(chains=400, kept=30))).effects
+    found = fit_grades(
+        GRADED[name](), seed=11, effort=Effort(points=256, plan=ChainPlan(chains=400, kept=30))
+    ).effects
     effects = {key: found.block(key) for key in ("a", "g", "c", "b")} | {"d": found.draws.d}
     effects["cuts"] = found.draws.x[found.field.columns :]
     effects |= {key: values[None] for key, values in zip(NAMES, found.theta.stacked(), strict=True)}

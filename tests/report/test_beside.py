@@ -8,7 +8,7 @@ import pytest
 
 from qcledger.ledger import Ledger
 from qcledger.report.beside import Beside, work_out
-from qcledger.report.kept import Kept
+from qcledger.report.kept import KeptFindings
 from qcledger.settings import error_log
 from tests.small import graded, small_ledger
 
@@ -30,12 +30,12 @@ def test_the_process_keeps_every_answer_and_tells_how_far_it_is(home, tmp_path, 
     monkeypatch.setattr("qcledger.report.beside.signal.signal", lambda *args: None)
     small = graded(small_ledger(tmp_path))
     with small.open() as ledger:
-        missing = Kept().reading(ledger).open
+        missing = KeptFindings().reading(ledger).open
         assert missing
         pipe = Pipe()
         work_out(ledger.where, None, pipe)
         assert pipe.sent[:missing] == [("Pooled model", done, missing) for done in range(missing)]
-        assert Kept().reading(ledger).open == 0
+        assert KeptFindings().reading(ledger).open == 0
 
 
 def test_a_ledger_that_is_gone_ends_it_with_a_line_in_the_log(home, tmp_path, monkeypatch):
@@ -56,7 +56,7 @@ def test_where_a_process_cannot_yield_it_works_all_the_same(home, tmp_path, monk
     small = graded(small_ledger(tmp_path))
     with small.open() as ledger:
         work_out(ledger.where, None, Pipe())
-        assert Kept().reading(ledger).open == 0
+        assert KeptFindings().reading(ledger).open == 0
 
 
 def test_what_was_not_answered_is_not_asked_for_twice(home, tmp_path, monkeypatch):
@@ -64,7 +64,7 @@ def test_what_was_not_answered_is_not_asked_for_twice(home, tmp_path, monkeypatc
     monkeypatch.setattr("qcledger.report.beside.work_out", print)
     small = graded(small_ledger(tmp_path))
     with small.open() as ledger:
-        reading, beside = Kept().reading(ledger), Beside()
+        reading, beside = KeptFindings().reading(ledger), Beside()
         assert beside.told == ""
         assert beside.begin(tmp_path / "none.sqlite", None, reading)
         assert beside.running
@@ -86,7 +86,7 @@ def test_ledger_is_only_read(home, tmp_path):
     small = graded(small_ledger(tmp_path))
     with Ledger.open(small.open().where) as ledger:
         before = ledger.closing_hashes()
-        Kept().reading(ledger).work_out()
+        KeptFindings().reading(ledger).work_out()
         assert ledger.closing_hashes() == before
 
 

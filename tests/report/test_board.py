@@ -3,7 +3,7 @@
 from dataclasses import fields
 
 from qcledger.findings import read
-from qcledger.report.board import Asked, Board, Cell, Line, board_of, criteria_of
+from qcledger.report.board import Board, BoardCell, BoardLine, BoardScope, board_of, criteria_of
 from qcledger.report.strips import PLAIN, SHADED
 from qcledger.vocab import MARKS, Format, Standing
 from tests.findings.made import FROTH, HALF, TUBE, confirming, criterion, field, only, paints, row
@@ -24,7 +24,7 @@ FOUND = read(ROWS, only(FROTH, GRAIN, CAKED))
 
 
 def board(criterion=None, maker=None, ink=SHADED):
-    return board_of(FOUND, Asked(criterion, maker), 21, ink)
+    return board_of(FOUND, BoardScope(criterion, maker), 21, ink)
 
 
 def test_makers_down_formats_across():
@@ -80,7 +80,7 @@ def test_a_makers_card_has_each_criterion_and_no_sum():
     assert [line.name for line in card.lines] == ["Froth", "Grain"]
     assert card.lines[1].cells[0].words == "median 2, range 1 to 4"
     assert card.title == "Maker C"
-    named = {one.name for kind in (Board, Line, Cell) for one in fields(kind)}
+    named = {one.name for kind in (Board, BoardLine, BoardCell) for one in fields(kind)}
     assert not named & {"score", "total", "sum", "rank", "stars", "rating"}
     assert not any("%" in part for part in card.about)
 
@@ -117,5 +117,5 @@ def test_criteria_are_listed_faults_first():
 
 def test_an_empty_board():
     """Without findings there are no lines and no formats."""
-    shown = board_of(read([], only()), Asked(), 21, SHADED)
+    shown = board_of(read([], only()), BoardScope(), 21, SHADED)
     assert (shown.lines, shown.formats, shown.busiest) == ((), (), 0)

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from qcledger.findings.control import Look
+from qcledger.findings.control import ControlLook
 from qcledger.report.chart import chart_lines, charts, label, said, series_of, slow_drift
 from qcledger.report.strips import PLAIN, SHADED
 from qcledger.rubric import load
@@ -19,7 +19,7 @@ FLOWRATE = (49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1)
 def looks(*grades, void=(), readings=()):
     read = [(one,) for one in readings] or [()] * len(grades)
     return [
-        Look(f"s{n}", f"S{n:02}", START + timedelta(days=n), "OV", n in void, (float(grade),), read[n])
+        ControlLook(f"s{n}", f"S{n:02}", START + timedelta(days=n), "OV", n in void, (float(grade),), read[n])
         for n, grade in enumerate(grades)
     ]
 

@@ -10,7 +10,7 @@ import pytest
 from qcledger.bench import closing
 from qcledger.bench.named import session_of
 from qcledger.errors import BadInput
-from qcledger.findings.drift import Proposal, drifts
+from qcledger.findings.drift import DriftProposal, drifts
 from qcledger.ledger import Ledger, new_id
 from qcledger.records import Session, Specimen, Stage
 from qcledger.report import kept
@@ -50,7 +50,7 @@ def test_the_drifted_session_and_no_other_is_proposed_for_voiding(demo):
     """Planted row 7: of the demo's sessions S07 alone, and nobody has decided on it yet."""
     proposed = {one.code: one.proposal for one in drifts(demo.tested_rows())}
     assert set(SITTINGS) <= set(proposed)
-    assert [code for code, proposal in proposed.items() if proposal is Proposal.VOID] == [DRIFTED]
+    assert [code for code, proposal in proposed.items() if proposal is DriftProposal.VOID] == [DRIFTED]
     assert [session.code for session, _ in undecided(demo)] == [DRIFTED]
 
 
@@ -71,9 +71,9 @@ def test_the_reason_names_what_was_planted(demo):
 def test_calm_sessions_have_a_steady_control(demo, code):
     """No other session is said to have moved; S05 is looked into for its humidity, S08 for one repeat far apart."""
     check = check_session(demo, session_of(demo, code))
-    assert check.proposal is not Proposal.VOID
+    assert check.proposal is not DriftProposal.VOID
     assert not check.drift.beyond
-    told = {line.about for line in check.lines if line.proposal is Proposal.LOOK}
+    told = {line.about for line in check.lines if line.proposal is DriftProposal.LOOK}
     assert told == {"S05": {"unusual"}, "S08": {"repeats"}}.get(code, set())
 
 
@@ -108,7 +108,7 @@ def test_voiding_the_drifted_session_changes_what_was_planted(decided, tmp_path,
     assert undecided(decided) == []
     again = check_session(decided, session_of(decided, DRIFTED))
     assert again.is_void
-    assert again.proposal is Proposal.VOID
+    assert again.proposal is DriftProposal.VOID
     assert check_lines(again)[-1].strip()
     back = closing.decide(check.session, DecisionKind.REINSTATE, "to compare", by="Me", at=START, new_id=new_id)
     decided.append([back])
@@ -139,7 +139,7 @@ def test_an_open_session_tells_its_gaps(tmp_path):
         check = check_session(ledger, session_of(ledger, "S04"))
         assert "not noted: water, brush, lamp, temperature, humidity" in check.gaps
         assert "without a result or a reason: wet:" in check.gaps
-        assert check.proposal is Proposal.LOOK
+        assert check.proposal is DriftProposal.LOOK
         ledger.append(closing.close(check.session, check.gaps, by="OV", at=START, new_id=new_id))
         closed = check_session(ledger, session_of(ledger, "S04"))
         assert closed.session.closed_at == START
@@ -221,6 +221,6 @@ def test_tubes_that_met_pans_undried_are_told_before_closing(tmp_path, blind):
         assert "dried" not in {line.about for line in check_session(ledger, session_of(ledger, "S04")).lines}
         ledger.append([replace(ledger.get(Specimen, "sp01"), format=Format.TUBE, lot=None)])
         (line,) = (line for line in check_session(ledger, session_of(ledger, "S04")).lines if line.about == "dried")
-    assert line.proposal is Proposal.LOOK
+    assert line.proposal is DriftProposal.LOOK
     named = "" if blind else ": OV 0002"
     assert line.words == f"one tube beside pans without drying first{named}"

@@ -9,17 +9,17 @@ from types import SimpleNamespace
 
 import pytest
 
-from qcledger.findings.model import Question, question
+from qcledger.findings.model import ModelQuestion, question
 from qcledger.report import cores
-from qcledger.report.kept import Kept
+from qcledger.report.kept import KeptFindings
 from tests.small import graded, small_ledger
 
 
 @pytest.fixture
-def asked(home, tmp_path) -> list[Question]:
+def asked(home, tmp_path) -> list[ModelQuestion]:
     """Return what the small ledger's findings ask."""
     with graded(small_ledger(tmp_path)).open() as ledger:
-        found = Kept().reading(ledger).asked.values()
+        found = KeptFindings().reading(ledger).asked.values()
         return [question(one.field, one.suspects, one.line) for one in found]
 
 

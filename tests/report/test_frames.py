@@ -16,7 +16,7 @@ from qcledger.ledger.tables import METADATA
 from qcledger.records import Specimen
 from qcledger.report import findings_csv
 from qcledger.report.frame_columns import FINDINGS, OBSERVATIONS, SPECIMENS, in_markdown, kind_of
-from qcledger.report.kept import Kept
+from qcledger.report.kept import KeptFindings
 from qcledger.settings import shipped
 
 ALL = {"findings": FINDINGS, "observations": OBSERVATIONS, "specimens": SPECIMENS}
@@ -55,7 +55,7 @@ def test_each_column_is_documented_and_holds_what_it_says(frames, tmp_path):
 def test_the_findings_are_those_of_the_command(frames, demo_file):
     """Row by row, number by number what the command prints as CSV."""
     with Ledger.open(demo_file) as ledger:
-        told = list(csv.DictReader(io.StringIO(findings_csv(Kept().reading(ledger).found))))
+        told = list(csv.DictReader(io.StringIO(findings_csv(KeptFindings().reading(ledger).found))))
     assert list(told[0]) == list(frames.findings)
     assert len(told) == len(frames.findings) > 100
     for name in ("maker", "standing", "sentence"):

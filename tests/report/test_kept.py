@@ -6,7 +6,7 @@ import pytest
 
 from qcledger.ledger import Ledger
 from qcledger.records import Comparison
-from qcledger.report.kept import Kept, Stopped, comparisons, photos_of
+from qcledger.report.kept import KeptFindings, Stopped, comparisons, photos_of
 from tests.small import START, graded, small_ledger
 
 
@@ -17,7 +17,7 @@ def small(home, tmp_path):
 
 def test_findings_are_kept_until_the_ledger_changes(small):
     """The same object comes back until an entry is written, by whomever; each comparison is kept for itself."""
-    kept = Kept()
+    kept = KeptFindings()
     with small.open() as reader:
         first = kept.findings(reader)
         assert first.findings
@@ -33,7 +33,7 @@ def test_findings_are_kept_until_the_ledger_changes(small):
 
 def test_what_nobody_wants_any_more_is_not_computed(small):
     """Stopped before or on the way, nothing is kept."""
-    kept, stop = Kept(), Event()
+    kept, stop = KeptFindings(), Event()
     stop.set()
     with small.open() as reader:
         with pytest.raises(Stopped):
@@ -58,10 +58,10 @@ def test_photos_of_a_finding_are_those_of_its_specimens_and_observations(small, 
         ledger.append([ledger.add_photo(path, caption=str(number), **tied)])
 
     with small.open(write=True) as ledger:
-        finding = next(one for one in Kept().findings(ledger).findings if one.criterion.key == "edge")
+        finding = next(one for one in KeptFindings().findings(ledger).findings if one.criterion.key == "edge")
         units = [unit for lot in finding.lots for unit in lot.units]
         sound = next((unit for unit in units if not unit.faulty), units[-1])
-        other = next(one for one in Kept().findings(ledger).findings if one.criterion.key == "tint")
+        other = next(one for one in KeptFindings().findings(ledger).findings if one.criterion.key == "tint")
         taken(ledger, 1, specimen=sound.row.specimen)
         taken(ledger, 2, observation=units[0].row.observation)
         taken(ledger, 3, observation=other.lots[0].units[0].row.observation)

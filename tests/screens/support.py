@@ -8,7 +8,7 @@ from textual.pilot import Pilot
 from textual.screen import Screen
 from textual.widgets import Static
 
-from qcledger.door import Identity
+from qcledger.door import LedgerIdentity
 from qcledger.screens.app import Pages
 from qcledger.screens.desk import Desk
 from qcledger.screens.page import Page
@@ -46,9 +46,9 @@ class GivenDoor:
             self._ledger = self._make()
         return self._ledger
 
-    def identity(self) -> Identity:
+    def identity(self) -> LedgerIdentity:
         """Return what no file says."""
-        return Identity("given", frozenset())
+        return LedgerIdentity("given", frozenset())
 
     def close(self) -> None:
         """Remember that the door was closed."""

@@ -22,8 +22,8 @@ TABLE = {
     "bench": ("Bench", "qcledger.screens.bench:Bench"),
     "loose_ends": ("Loose ends", "qcledger.screens.loose_ends:LooseEnds"),
     "stock": ("Stock", "qcledger.screens.stock:Stock"),
-    "record": ("Record", "qcledger.screens.record:Record"),
-    "findings": ("Findings", "qcledger.screens.findings:Findings"),
+    "record": ("Record", "qcledger.screens.record:RecordPage"),
+    "findings": ("Findings", "qcledger.screens.findings:FindingsPage"),
 }
 NAMES = re.compile("|".join([r"OV \d{4}", r"\bsp\d\d\b", *MAKERS, *(name for name, _ in PAINTS)]))
 

@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qcledger.door import Identity
+from qcledger.door import LedgerIdentity
 from qcledger.screens.drafts import Drafts
 from qcledger.screens.windows import Window
 
-HERE = Identity("/here/ledger.sqlite", frozenset({"mine", "hers"}))
+HERE = LedgerIdentity("/here/ledger.sqlite", frozenset({"mine", "hers"}))
 
 
 class Opened:
@@ -56,7 +56,7 @@ def test_a_draft_is_there_for_the_next_start(tmp_path):
 
 def test_a_draft_of_another_ledger_is_not_offered(tmp_path):
     """What was typed at the demo stays with the demo, and is there when the demo is opened again."""
-    demo = Identity("/demo/ledger.sqlite", frozenset({"visitor"}))
+    demo = LedgerIdentity("/demo/ledger.sqlite", frozenset({"visitor"}))
     first = Opened(tmp_path, demo)
     first.drafts.keep("parcel", "common seller Corner shop")
     first.gone()
@@ -69,8 +69,8 @@ def test_a_new_ledger_at_the_place_of_an_older_one_has_no_drafts(tmp_path):
     first = Opened(tmp_path)
     first.drafts.keep("parcel", "typed")
     first.gone()
-    assert found(tmp_path, "parcel", Identity(HERE.place, frozenset({"new"}))) == ""
-    grown = Identity(HERE.place, HERE.daybooks | {"his"})
+    assert found(tmp_path, "parcel", LedgerIdentity(HERE.place, frozenset({"new"}))) == ""
+    grown = LedgerIdentity(HERE.place, HERE.daybooks | {"his"})
     assert found(tmp_path, "parcel", grown) == "typed"
 
 

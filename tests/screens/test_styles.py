@@ -5,7 +5,7 @@ from textual.css.errors import StylesheetError
 from textual.css.stylesheet import Stylesheet
 
 from qcledger.screens.app import Pages
-from qcledger.screens.styles import Sheet
+from qcledger.screens.styles import ParsedOnce
 from tests.screens.support import SAMPLES, desk_of, settle
 
 INK = {"ink": "#102030"}
@@ -30,7 +30,7 @@ def parsed(monkeypatch):
 
 def test_only_what_is_new_is_parsed(parsed):
     """A second source does not have the first one parsed again, nor do the same colours once more."""
-    sheet = Sheet(variables=INK)
+    sheet = ParsedOnce(variables=INK)
     sheet.add_source("Label { color: $ink; }", ("one", ""))
     sheet.parse()
     sheet.add_source("Static { color: $ink; }", ("two", ""))
@@ -43,7 +43,7 @@ def test_only_what_is_new_is_parsed(parsed):
 
 def test_another_colour_is_taken_in():
     """What was parsed with other colours no longer holds."""
-    sheet = Sheet(variables=INK)
+    sheet = ParsedOnce(variables=INK)
     sheet.add_source("Label { color: $ink; }", ("one", ""))
     sheet.parse()
     sheet.set_variables({"ink": "#405060"})
@@ -53,7 +53,7 @@ def test_another_colour_is_taken_in():
 
 def test_what_cannot_be_read_leaves_the_rules_that_stand():
     """A source that is no style sheet is refused, and the rules before it hold on."""
-    sheet = Sheet(variables=INK)
+    sheet = ParsedOnce(variables=INK)
     sheet.add_source("Label { color: $ink; }", ("one", ""))
     sheet.parse()
     before = list(sheet.rules)
@@ -68,7 +68,7 @@ async def test_the_other_theme_colours_every_page():
     app = Pages(desk_of(), SAMPLES)
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
-        assert isinstance(app.stylesheet, Sheet)
+        assert isinstance(app.stylesheet, ParsedOnce)
         before = app.screen.styles.background
         app.action_next_theme()
         await settle(pilot)

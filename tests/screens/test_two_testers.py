@@ -29,7 +29,7 @@ async def fill(at, maker, grade):
     """Enter a parcel of two new paints on the pages, and grade what was found on each; nothing goes past them."""
     async with at.run((100, 30)):
         await at.press("n")
-        await at.until(lambda: at.on_page == "Parcel")
+        await at.until(lambda: at.on_page == "ParcelPage")
         await at.settle()
         await at.type("Lantern")
         for name in ("bought_on", "currency"):
@@ -46,7 +46,7 @@ async def fill(at, maker, grade):
             at.field("maker").value, at.field("name").value = maker, paint
             at.field("index_names").value = "PG7"
             await at.press("f3")
-            await at.until(lambda: at.on_page == "Parcel")
+            await at.until(lambda: at.on_page == "ParcelPage")
             await at.settle()
             await at.until(lambda: at.field("lot").has_focus_within)
             await at.press(*"L1", "enter", *"5.90", "enter", "t", "enter")
@@ -58,7 +58,7 @@ async def fill(at, maker, grade):
             await at.press(str(grade))
             await at.saved()
             await at.press("escape")
-            await at.until(lambda: at.on_page == "Parcel")
+            await at.until(lambda: at.on_page == "ParcelPage")
 
 
 async def merged(shop_of, tmp_path, mine, theirs):

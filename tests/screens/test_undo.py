@@ -22,7 +22,7 @@ TABLE = {
     "bench": ("Bench", "qcledger.screens.bench:Bench"),
     "loose_ends": ("Loose ends", "qcledger.screens.loose_ends:LooseEnds"),
     "stock": ("Stock", "qcledger.screens.stock:Stock"),
-    "record": ("Record", "qcledger.screens.record:Record"),
+    "record": ("Record", "qcledger.screens.record:RecordPage"),
 }
 
 

@@ -4,12 +4,12 @@ import json
 
 import pytest
 
-from qcledger.door import Identity
+from qcledger.door import LedgerIdentity
 from qcledger.screens import windowfiles
 from qcledger.screens.drafts import Drafts
 from qcledger.screens.windows import Window
 
-HERE = Identity("/here/ledger.sqlite", frozenset({"mine"}))
+HERE = LedgerIdentity("/here/ledger.sqlite", frozenset({"mine"}))
 KEPT = {"place": HERE.place, "daybooks": ["mine"], "drafts": {}, "saves": []}
 SAVE = {"at": "2026-03-01T10:00:00+00:00", "notes": [{"records": [["maker", "{}"]], "reason": "", "numbered": []}]}
 FILING = {"at": "2026-03-01T10:00:00", "notes": [{"photo": "/p.jpg", "shows": {"specimen": None, "caption": "x"}}]}

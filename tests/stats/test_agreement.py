@@ -9,7 +9,7 @@ from scipy.stats import chi2
 from qcledger.errors import BadInput
 from qcledger.stats.agreement import ENOUGH, agreement, kappa_of_table, quadratic_kappa
 from qcledger.stats.alpha import ALPHA_FROM, alpha_limits, alpha_of_two, krippendorff_alpha
-from qcledger.stats.apart import Told, told_apart
+from qcledger.stats.apart import ToldApart, told_apart
 from qcledger.stats.precision import precision, repeatability
 from tests.bench.bench_agreement import covered, kappa_limits, usual
 from tests.bench.testers import Hand, alpha_of, looks, tuned_two
@@ -121,17 +121,17 @@ def test_swapped_grades_are_not_told_apart():
     found = told_apart(first, second, range(6))
     counts = [(one.lower, one.kept, one.swapped) for one in found[:4]]
     assert counts == [(0, 12, 0), (1, 10, 0), (2, 8, 8), (3, 4, 0)]
-    assert found[0].verdict is Told.APART
-    assert found[2].verdict is Told.NOT_SETTLED  # 8 of 16 have a chance of .13 where a third is swapped
-    assert told_apart(first * 2, second * 2, range(6))[2].verdict is Told.NOT_APART
-    assert found[4].verdict is Told.NOT_SETTLED
+    assert found[0].verdict is ToldApart.APART
+    assert found[2].verdict is ToldApart.NOT_SETTLED  # 8 of 16 have a chance of .13 where a third is swapped
+    assert told_apart(first * 2, second * 2, range(6))[2].verdict is ToldApart.NOT_APART
+    assert found[4].verdict is ToldApart.NOT_SETTLED
 
 
 def test_few_pairs_do_not_settle_neighbours():
     """Two pairs, kept or swapped, settle nothing; three swapped ones of three do."""
-    assert told_apart([2, 3], [2, 3], [2, 3])[0].verdict is Told.NOT_SETTLED
-    assert told_apart([2, 3], [3, 2], [2, 3])[0].verdict is Told.NOT_SETTLED
-    assert told_apart([2, 3, 2], [3, 2, 3], [2, 3])[0].verdict is Told.NOT_APART
+    assert told_apart([2, 3], [2, 3], [2, 3])[0].verdict is ToldApart.NOT_SETTLED
+    assert told_apart([2, 3], [3, 2], [2, 3])[0].verdict is ToldApart.NOT_SETTLED
+    assert told_apart([2, 3, 2], [3, 2, 3], [2, 3])[0].verdict is ToldApart.NOT_APART
 
 
 def test_wrong_words_about_neighbours_are_rare():
@@ -139,9 +139,9 @@ def test_wrong_words_about_neighbours_are_rare():
     rng, wrong = np.random.default_rng(5), [0, 0]
     for _ in range(400):
         one, other = rng.choice([2, 3], (2, 24), p=[0.6, 0.4])
-        wrong[0] += told_apart(one, other, [2, 3])[0].verdict is Told.APART
+        wrong[0] += told_apart(one, other, [2, 3])[0].verdict is ToldApart.APART
         swapped = np.where(rng.random(24) < 1 / 3, 5 - one, one)
-        wrong[1] += told_apart(one, swapped, [2, 3])[0].verdict is Told.NOT_APART
+        wrong[1] += told_apart(one, swapped, [2, 3])[0].verdict is ToldApart.NOT_APART
     assert max(wrong) <= 32  # 20 and more than two and a half deviations
 
 

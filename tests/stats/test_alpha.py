@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qcledger.errors import BadInput
-from qcledger.stats.alpha import ALPHA_FROM, Scale, alpha_limits, alpha_of_two, distances, krippendorff_alpha
+from qcledger.stats.alpha import ALPHA_FROM, AlphaScale, alpha_limits, alpha_of_two, distances, krippendorff_alpha
 
 MISSING = float("nan")
 TABLES = st.integers(2, 4).flatmap(
@@ -37,7 +37,7 @@ def by_pairs(table, scale):
     return 1 - sum(len(piece) * mean(piece) for piece in pieces) / len(every) / expected if expected else None
 
 
-@pytest.mark.parametrize("scale", Scale)
+@pytest.mark.parametrize("scale", AlphaScale)
 @given(table=TABLES)
 def test_alpha_is_counted_as_if_pair_by_pair(scale, table):
     """Observed and expected disagreement are means over pairs of values, those of a piece and those of all."""
@@ -86,14 +86,14 @@ def test_testers_who_always_agree_have_an_alpha_of_one(grades, testers):
 def test_two_observers_of_krippendorff(first, second, printed):
     """Krippendorff 2011, sections A and B, nominal values of two observers: .095 and .692 [from memory]."""
     rows = [[float(ord(one)) for one in row] for row in (first, second)]
-    assert krippendorff_alpha(rows, Scale.NOMINAL).alpha == pytest.approx(printed, abs=5.1e-4)
+    assert krippendorff_alpha(rows, AlphaScale.NOMINAL).alpha == pytest.approx(printed, abs=5.1e-4)
 
 
 def test_ordinal_distances_are_the_values_between():
     """From 1 to 3 lie half of the ones, all twos and half of the threes: 2 + 3 + 1 squared, by hand."""
-    apart = distances(np.array([1.0, 2.0, 3.0]), np.array([4.0, 3.0, 2.0]), Scale.ORDINAL)
+    apart = distances(np.array([1.0, 2.0, 3.0]), np.array([4.0, 3.0, 2.0]), AlphaScale.ORDINAL)
     assert apart.tolist() == [[0, 3.5**2, 36], [3.5**2, 0, 2.5**2], [36, 2.5**2, 0]]
-    assert (distances(np.array([1.0, 4.0]), np.ones(2), Scale.INTERVAL) == [[0, 9], [9, 0]]).all()
+    assert (distances(np.array([1.0, 4.0]), np.ones(2), AlphaScale.INTERVAL) == [[0, 9], [9, 0]]).all()
 
 
 @pytest.mark.parametrize("pieces", [ALPHA_FROM - 1, ALPHA_FROM])

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.stats import binom
 
 from qcledger.errors import BadInput
-from qcledger.stats.apart import CHANCE, SWAPPED, Told, told_apart
+from qcledger.stats.apart import CHANCE, SWAPPED, ToldApart, told_apart
 
 GRADES = (0.0, 1.0, 2.0, 3.0)
 LOOKS = st.lists(st.tuples(st.sampled_from(GRADES), st.sampled_from(GRADES)), min_size=1, max_size=20)
@@ -39,9 +39,9 @@ def test_verdicts_are_those_of_counting_every_dealing(counts):
     (found,) = told_apart(*looks(*counts), (1, 2))
     pairs, swapped = sum(counts), counts[2]
     if swapped and binom.sf(swapped - 1, pairs, SWAPPED) <= CHANCE:
-        expected = Told.NOT_APART
+        expected = ToldApart.NOT_APART
     else:
-        expected = Told.APART if chance_of_so_few(*counts) <= CHANCE else Told.NOT_SETTLED
+        expected = ToldApart.APART if chance_of_so_few(*counts) <= CHANCE else ToldApart.NOT_SETTLED
     assert (found.kept, found.swapped, found.verdict) == (counts[0] + counts[1], swapped, expected)
 
 
@@ -68,13 +68,13 @@ def test_it_does_not_matter_which_look_was_first(pairs):
 @pytest.mark.parametrize(
     ("counts", "verdict"),
     [
-        ((10, 10, 0), Told.APART),
-        ((3, 3, 0), Told.APART),
-        ((2, 2, 0), Told.NOT_SETTLED),
-        ((9, 0, 0), Told.NOT_SETTLED),
-        ((0, 0, 3), Told.NOT_APART),
-        ((0, 0, 2), Told.NOT_SETTLED),
-        ((0, 0, 0), Told.NOT_SETTLED),
+        ((10, 10, 0), ToldApart.APART),
+        ((3, 3, 0), ToldApart.APART),
+        ((2, 2, 0), ToldApart.NOT_SETTLED),
+        ((9, 0, 0), ToldApart.NOT_SETTLED),
+        ((0, 0, 3), ToldApart.NOT_APART),
+        ((0, 0, 2), ToldApart.NOT_SETTLED),
+        ((0, 0, 0), ToldApart.NOT_SETTLED),
     ],
 )
 def test_plain_cases(counts, verdict):

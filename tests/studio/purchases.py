@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
 
-from qcledger.vocab import Format, Source, SpecimenState, Why
+from qcledger.vocab import Format, Source, SpecimenState, WhyBought
 from tests.studio.makers import COLOURS, FULL, HALF, STICK, TUBE, Colour
 
 LINDEVELD, KORNMARKT, HAFENWEG = "Lindeveld Post", "Kornmarkt Colour Hall", "Hafenweg Papers"
@@ -25,7 +25,7 @@ class Order:
     received: date
     currency: str
     shipping: int
-    why: Why = Why.PLANNED
+    why: WhyBought = WhyBought.PLANNED
     source: Source = Source.RETAIL
     note: str = ""
 
@@ -51,9 +51,11 @@ ORDERS = MappingProxyType(
         "G5": Order(
             QUAYSIDE, _on(6, 24), _on(6, 30), "GBP", 290, note="unpacked beside the sheet of S05, humidity 72 %"
         ),
-        "E5": Order(HAFENWEG, _on(8, 20), _on(8, 28), "EUR", 720, Why.TO_CONFIRM),
-        "G6": Order(NORTHGATE, _on(8, 24), _on(8, 31), "GBP", 360, Why.TO_CONFIRM),
-        "E6": Order(HAFENWEG, _on(9, 3), _on(9, 8), "EUR", 560, Why.TO_CONFIRM, note="after the maker's answer"),
+        "E5": Order(HAFENWEG, _on(8, 20), _on(8, 28), "EUR", 720, WhyBought.TO_CONFIRM),
+        "G6": Order(NORTHGATE, _on(8, 24), _on(8, 31), "GBP", 360, WhyBought.TO_CONFIRM),
+        "E6": Order(
+            HAFENWEG, _on(9, 3), _on(9, 8), "EUR", 560, WhyBought.TO_CONFIRM, note="after the maker's answer"
+        ),
         "G7": Order(LANTERN, _on(11, 17), _on(11, 23), "GBP", 425, note="not yet unpacked in full"),
     }
 )

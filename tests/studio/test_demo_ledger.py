@@ -9,7 +9,7 @@ import pytest
 from PIL import ExifTags, Image
 
 from qcledger.records import Decision, Observation, RunRow, Session, Specimen, Trial
-from qcledger.vocab import Blinding, Format, Role, Source, Standing, Why
+from qcledger.vocab import Blinding, Format, Role, Source, Standing, WhyBought
 from tests.studio import noise, onpaper, papers, scales, sessions, truths, unpacking
 from tests.studio.chance import stream
 from tests.studio.diary import GUEST, OWNER
@@ -146,7 +146,7 @@ def test_a_bad_lot_stands_in_two_shops_and_three_sessions():
 def test_wrappers_stick_on_seven_of_nine():
     """Trellmere half pans: 7 of 9 over 4 paints, 6 lots and 3 parcels; the parcel to confirm bears it out alone."""
     pans = [piece for piece in PIECES if piece.colour.maker == "Trellmere" and piece.format is Format.HALF_PAN]
-    again = [piece for piece in pans if piece.order.why is Why.TO_CONFIRM]
+    again = [piece for piece in pans if piece.order.why is WhyBought.TO_CONFIRM]
     assert (len(pans), _faulty("wrapper_adhesion", pans)) == (9, 7)
     assert [
         len({key(p) for p in pans}) for key in (lambda p: p.colour.name, lambda p: p.lot_key, lambda p: p.parcel)
@@ -158,8 +158,8 @@ def test_wrappers_stick_on_seven_of_nine():
 def test_a_whole_range_is_faint_with_fresh_lots_to_confirm():
     """Corvannet: six colours, three formats, three sellers; the last parcel has lots and a seller of its own."""
     mine = [piece for piece in PIECES if piece.colour.maker == "Corvannet"]
-    first = [piece for piece in mine if piece.order.why is Why.PLANNED]
-    again = [piece for piece in mine if piece.order.why is Why.TO_CONFIRM]
+    first = [piece for piece in mine if piece.order.why is WhyBought.PLANNED]
+    again = [piece for piece in mine if piece.order.why is WhyBought.TO_CONFIRM]
     assert len({p.colour.name for p in mine}) == 6
     assert {p.format for p in mine} == {Format.HALF_PAN, Format.FULL_PAN, Format.TUBE}
     assert {p.lot_key for p in first}.isdisjoint(p.lot_key for p in again)

@@ -143,7 +143,7 @@ def read_answer(
     BadInput
         With each field that cannot be read, or that the kind needs.
     """
-    form, order = typed.Reader(values), settings.dates
+    form, order = typed.FormReader(values), settings.dates
 
     def received(text: str, where: str) -> date:
         found = figures.past_day(text, where, today, order)

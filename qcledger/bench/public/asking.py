@@ -27,7 +27,7 @@ CAUTION: Final = (
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class AskableFinding:
     """A finding that a maker may be asked about.
 
     Parameters
@@ -46,15 +46,15 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class AskingOffer:
     """A maker, and what it may be asked about."""
 
     maker: str
     name: str
-    findings: tuple[Asked, ...]
+    findings: tuple[AskableFinding, ...]
 
 
-def chosen(text: str, where: str, offered: Sequence[Asked]) -> tuple[Asked, ...]:
+def chosen(text: str, where: str, offered: Sequence[AskableFinding]) -> tuple[AskableFinding, ...]:
     """Return the findings that a text picks by their numbers, as in ``1, 3``; all for an empty text or ``all``."""
     if one_line(text).casefold() in ("", "all"):
         return tuple(offered)
@@ -65,7 +65,7 @@ def chosen(text: str, where: str, offered: Sequence[Asked]) -> tuple[Asked, ...]
     return tuple(asked for asked in found.values() if asked is not None)
 
 
-def sentences(asked: Sequence[Asked]) -> tuple[str, ...]:
+def sentences(asked: Sequence[AskableFinding]) -> tuple[str, ...]:
     """Return the sentences of findings word for word, each in parts that the record holds."""
     return tuple(part for one in asked for part in _parted(one.sentence))
 
@@ -101,7 +101,7 @@ def amend_question(
         With each field that cannot be read, for a maker that is not known, for a day after the one an answer came, or
         for another maker where an answer is kept.
     """
-    form, order = typed.Reader(values), settings.dates
+    form, order = typed.FormReader(values), settings.dates
     maker = form.must("maker", lambda text, where: maker_called(ledger, text, where), default=None)
     asked_on = form.must("asked_on", lambda text, where: figures.past_day(text, where, today, order), default=today)
     answer_by = form.read("answer_by", lambda text, where: _later(text, where, order, asked_on), default=None)
@@ -130,7 +130,13 @@ def _later(text: str, where: str, order: str, asked_on: date) -> date:
 
 
 def read_question(
-    values: Mapping[str, str], offer: Offer, today: date, settings: Settings, *, by: str, new_id: Callable[[], str]
+    values: Mapping[str, str],
+    offer: AskingOffer,
+    today: date,
+    settings: Settings,
+    *,
+    by: str,
+    new_id: Callable[[], str],
 ) -> Question:
     """Return the question that a form says.
 
@@ -150,7 +156,7 @@ def read_question(
     BadInput
         With each field that cannot be read.
     """
-    form, order = typed.Reader(values), settings.dates
+    form, order = typed.FormReader(values), settings.dates
     asked = form.must("findings", lambda text, where: chosen(text, where, offer.findings), default=())
     asked_on = form.read("asked_on", lambda text, where: figures.past_day(text, where, today, order), default=today)
     usual = asked_on + timedelta(days=settings.answer_days)

@@ -43,7 +43,7 @@ WORDS: Final[Mapping[DecisionKind, str]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Listed:
+class ListedLine:
     """One line of the list.
 
     Parameters
@@ -79,7 +79,7 @@ class Listed:
         return f"{self.on}  {self.kind}: {self.about}{whose}; {self.words}"
 
 
-def listed(ledger: "Ledger", tables: Collection[str] = (), kinds: Collection[DecisionKind] = ()) -> list[Listed]:
+def listed(ledger: "Ledger", tables: Collection[str] = (), kinds: Collection[DecisionKind] = ()) -> list[ListedLine]:
     """Return the list, the newest first.
 
     Parameters
@@ -145,7 +145,7 @@ def answer_words(one: MakerAnswer) -> str:
     return ": ".join(part for part in (kind, said) if part) or "nothing for print"
 
 
-def _questions(ledger: "Ledger") -> Iterator[Listed]:
+def _questions(ledger: "Ledger") -> Iterator[ListedLine]:
     known = who_is_who(ledger)
     stands = {one.question.id: one for one in letters(ledger, mine=False) if one.question is not None}
     for row in ledger.rows(Question):
@@ -154,7 +154,7 @@ def _questions(ledger: "Ledger") -> Iterator[Listed]:
         state = f"; {_state(stands[row.id])}" if row.id in stands else ""
         words = f"{asked} finding{'' if asked == 1 else 's'}{until}{state}"
         whose = ledger.made_by(Question, row.id)
-        yield Listed(Question.TABLE, row.id, row.asked_on, "asked", maker, words, whose)
+        yield ListedLine(Question.TABLE, row.id, row.asked_on, "asked", maker, words, whose)
 
 
 def _state(one: Letter) -> str:
@@ -163,51 +163,53 @@ def _state(one: Letter) -> str:
     return "no answer" if one.answer.kind is AnswerKind.NONE else f"answered {one.answer.answered_on}"
 
 
-def _answers(ledger: "Ledger") -> Iterator[Listed]:
+def _answers(ledger: "Ledger") -> Iterator[ListedLine]:
     known = who_is_who(ledger)
     for row in ledger.rows(MakerAnswer):
         awaited, maker = Letter("", None, row).awaited, name_of(ledger, known, row.maker)
         kind = "awaited" if awaited else "no answer" if row.kind is AnswerKind.NONE else "answer"
         words = one_line(row.asked) if awaited else answer_words(row)
         whose = ledger.made_by(MakerAnswer, row.id)
-        yield Listed(MakerAnswer.TABLE, row.id, row.answered_on or row.asked_on, kind, maker, words, whose)
+        yield ListedLine(MakerAnswer.TABLE, row.id, row.answered_on or row.asked_on, kind, maker, words, whose)
 
 
-def _notes(ledger: "Ledger") -> Iterator[Listed]:
+def _notes(ledger: "Ledger") -> Iterator[ListedLine]:
     known = who_is_who(ledger)
     for one in ledger.rows(ReaderNote):
         about = ", ".join(filter(None, (name_of(ledger, known, one.maker), one.format)))
         words = "; ".join(filter(None, (one.fault, one.lot_code and f"lot {one.lot_code}", one_line(one.note))))
         whose = ledger.made_by(ReaderNote, one.id)
-        yield Listed(ReaderNote.TABLE, one.id, one.told_on, "reader's note", about, words, whose)
+        yield ListedLine(ReaderNote.TABLE, one.id, one.told_on, "reader's note", about, words, whose)
 
 
-def _rates(ledger: "Ledger") -> Iterator[Listed]:
+def _rates(ledger: "Ledger") -> Iterator[ListedLine]:
     for one in ledger.rows(ExchangeRate):
         whose = ledger.made_by(ExchangeRate, one.id)
-        yield Listed(ExchangeRate.TABLE, one.id, one.on, "rate", f"{one.base}/{one.quote}", rate_words(one), whose)
+        yield ListedLine(
+            ExchangeRate.TABLE, one.id, one.on, "rate", f"{one.base}/{one.quote}", rate_words(one), whose
+        )
 
 
-def _labels(ledger: "Ledger") -> Iterator[Listed]:
+def _labels(ledger: "Ledger") -> Iterator[ListedLine]:
     known = who_is_who(ledger)
     for one in put_right(ledger):
         told = "; ".join(map(differ_text, one.change.differ))
         words = f"{told}; because: {one_line(one.change.reason) or 'no reason was given'}; {one.change.by}"
         whose = ledger.made_by(LabelVersion, one.label.id)
         title = naming.title(known, naming.find(known, Paint.TABLE, one.label.paint, "paint").one)
-        yield Listed(LabelVersion.TABLE, one.label.id, one.change.day, "label", title, words, whose)
+        yield ListedLine(LabelVersion.TABLE, one.label.id, one.change.day, "label", title, words, whose)
 
 
-def _decisions(ledger: "Ledger") -> Iterator[Listed]:
+def _decisions(ledger: "Ledger") -> Iterator[ListedLine]:
     for one in ledger.rows(Decision):
         if one.kind in WORDS:
             how = f"; {one_line(one.how)}" if one.how else ""
             whose = ledger.made_by(Decision, one.id)
             words = f"{one_line(one.reason)}{how}"
-            yield Listed(Decision.TABLE, one.id, one.on, WORDS[one.kind], title_of(ledger, one), words, whose)
+            yield ListedLine(Decision.TABLE, one.id, one.on, WORDS[one.kind], title_of(ledger, one), words, whose)
 
 
-_READ: Final[Mapping[str, Callable[["Ledger"], Iterator[Listed]]]] = {
+_READ: Final[Mapping[str, Callable[["Ledger"], Iterator[ListedLine]]]] = {
     Question.TABLE: _questions,
     MakerAnswer.TABLE: _answers,
     ReaderNote.TABLE: _notes,

@@ -8,10 +8,10 @@ from qcledger.records import Maker, MakerAnswer, Question, ReaderNote, Record
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
-    from qcledger.ledger.identity import Identity, Known
+    from qcledger.ledger.identity import Identity, KnownName
 
 
-def maker_called(ledger: "Ledger", name: str, where: str) -> "Known":
+def maker_called(ledger: "Ledger", name: str, where: str) -> "KnownName":
     """Return the maker that a text names; raises BadInput where there is none."""
     return naming.find(who_is_who(ledger), Maker.TABLE, name, where).one
 

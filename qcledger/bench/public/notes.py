@@ -90,7 +90,7 @@ def read_note(
     BadInput
         With each field that cannot be read.
     """
-    form, known = typed.Reader(values), words_of(ledger)
+    form, known = typed.FormReader(values), words_of(ledger)
     maker = form.must("maker", lambda text, where: maker_called(ledger, text, where), default=None)
     paint = None
     if maker is not None:

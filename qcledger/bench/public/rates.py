@@ -39,7 +39,7 @@ def read_rate(
     BadInput
         With each field that cannot be read.
     """
-    form = typed.Reader(values)
+    form = typed.FormReader(values)
     on = form.read("on", lambda text, where: figures.past_day(text, where, today, settings.dates), default=today)
     base = form.must("base", figures.currency, default="")
     quote = form.must("quote", lambda text, where: _another(text, where, base), default="")

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Version:
+class SaidVersion:
     """A row as an entry wrote it; `record` is None where that was taken out of the entry."""
 
     on: date
@@ -22,12 +22,12 @@ class Version:
     record: Record | None
 
 
-def versions(ledger: "Ledger", kind: type[Record], id: str) -> list[Version]:  # noqa: A002 - the field's own name
+def versions(ledger: "Ledger", kind: type[Record], id: str) -> list[SaidVersion]:  # noqa: A002 - the field's own name
     """Return how a row was written, the oldest first."""
     found = []
     for entry in ledger.history(kind.TABLE, id):
         record, reason = decode(entry.kind, entry.body, f"{kind.TABLE} {id}") if entry.body else (None, "taken out")
-        found.append(Version(ledger.day(entry.at), reason, record))
+        found.append(SaidVersion(ledger.day(entry.at), reason, record))
     return found
 
 
@@ -37,7 +37,7 @@ def changes(before: Record | None, now: Record) -> None:
         raise bad("amendment", "nothing that was changed", "a change; Esc leaves what stands")
 
 
-def told(found: list[Version], called: Callable[[str], str] = str) -> Iterator[str]:
+def told(found: list[SaidVersion], called: Callable[[str], str] = str) -> Iterator[str]:
     """Yield a line for each version: the first as it was, the later ones by what they changed, then and now.
 
     `called` gives the name of a maker by its id.

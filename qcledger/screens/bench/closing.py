@@ -27,7 +27,7 @@ from qcledger.vocab import DecisionKind
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.records import Record
-    from qcledger.report.closing import SessionCheck
+    from qcledger.report.closing import SessionChecks
     from qcledger.report.strips import Ink
 
 Told = list[tuple[str, list[str]]]
@@ -42,7 +42,7 @@ def ink_here() -> "Ink":
     return ink_of(stream.encoding if stream else None, os.environ)
 
 
-class Reading(Page):
+class ReadingPage(Page):
     """One long text, laid out anew for each width."""
 
     def __init__(self, desk: Desk) -> None:
@@ -79,7 +79,7 @@ class Reading(Page):
         parts.scroll_relative(y=step * max(parts.size.height - 1, 1), animate=False)
 
 
-class Closing(Reading):
+class Closing(ReadingPage):
     """The checks of one session, and what is decided about it.
 
     Parameters
@@ -95,13 +95,13 @@ class Closing(Reading):
     def __init__(self, desk: Desk, session: str) -> None:
         super().__init__(desk)
         self._session = session
-        self._check: SessionCheck | None = None
+        self._check: SessionChecks | None = None
 
     async def fill(self) -> None:
         """Ask for the checks and show them, the control of what moved below."""
         width = self.room()
 
-        def ask(ledger: "Ledger") -> "tuple[SessionCheck, str, Told]":
+        def ask(ledger: "Ledger") -> "tuple[SessionChecks, str, Told]":
             from qcledger.report.closing import check_session, state
 
             session = ledger.get(Session, self._session)
@@ -193,13 +193,13 @@ class Closing(Reading):
             self._decide("Let it count again, because", self._kept(DecisionKind.REINSTATE))
 
     @staticmethod
-    def _kept(kind: DecisionKind) -> "Callable[[SessionCheck, str], Callable[..., list[Record]]]":
-        def made(check: "SessionCheck", reason: str) -> "Callable[..., list[Record]]":
+    def _kept(kind: DecisionKind) -> "Callable[[SessionChecks, str], Callable[..., list[Record]]]":
+        def made(check: "SessionChecks", reason: str) -> "Callable[..., list[Record]]":
             return lambda **who: [closing.decide(check.session, kind, reason, **who)]
 
         return made
 
-    def _decide(self, title: str, records: "Callable[[SessionCheck, str], Callable[..., list[Record]]]") -> None:
+    def _decide(self, title: str, records: "Callable[[SessionChecks, str], Callable[..., list[Record]]]") -> None:
         check = self._check
         if check is None:
             return
@@ -239,7 +239,7 @@ def _conditions(ledger: "Ledger", session: Session, width: int) -> list[str]:
     return [line for told in conditions.lines(ledger, session) for line in paragraph(told, rest="    ", width=width)]
 
 
-def _told(ledger: "Ledger", check: "SessionCheck", width: int) -> Told:
+def _told(ledger: "Ledger", check: "SessionChecks", width: int) -> Told:
     from qcledger.report import chart
     from qcledger.report.closing import check_lines, criteria_of
     from qcledger.report.layout import paragraph

@@ -12,7 +12,7 @@ from textual.containers import VerticalScroll
 from textual.widgets import Static
 
 from qcledger.bench import conditions
-from qcledger.bench.conditions import Noted, Written, value_text
+from qcledger.bench.conditions import Noted, WrittenConditions, value_text
 from qcledger.screens.bench.forms import Form
 from qcledger.screens.dialogs import Anew, Typing
 from qcledger.screens.drafts import Drafts
@@ -173,7 +173,7 @@ async def ask_conditions(page: Page, session: str, stage: str = "") -> None:
     async def save(texts: Mapping[str, str]) -> str:
         values = conditions.typed(texts)
 
-        def job(ledger: "Ledger") -> Written:
+        def job(ledger: "Ledger") -> WrittenConditions:
             return conditions.write(ledger, noted, values, reason=texts["reason"], new_id=ledger.new_id)
 
         written = await desk.save(job)
@@ -198,7 +198,7 @@ async def ask_conditions(page: Page, session: str, stage: str = "") -> None:
     page.app.push_screen(form, given)
 
 
-async def _take_back(page: Page, *, written: Written, name: str, mark: str) -> str:
+async def _take_back(page: Page, *, written: WrittenConditions, name: str, mark: str) -> str:
     if await page.desk.save(lambda ledger: conditions.write_back(ledger, written)):
         return f"taken back at {name}: {'; '.join(written.back(mark))}"
     return f"conditions of {name} were amended since, and stay as they are"

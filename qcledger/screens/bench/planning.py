@@ -14,7 +14,7 @@ from qcledger.bench import wishes
 from qcledger.bench.blind import open_early
 from qcledger.bench.offer import Offer, offer
 from qcledger.bench.poured import pour
-from qcledger.bench.wishes import Asking, Proposal
+from qcledger.bench.wishes import Asking, ProposedSheet
 from qcledger.errors import BadInput
 from qcledger.screens.bench.forms import Form, SheetForm, said
 from qcledger.screens.bench.walking import Walking
@@ -54,8 +54,8 @@ FIELDS: Final[tuple[tuple[str, str, str], ...]] = (
 MUST: Final = frozenset({"comparison", "blinding", "paper"})
 """Fields without which nothing is proposed; a new comparison needs its rubric too, as the hint there says."""
 
-Propose = Callable[[Mapping[str, str]], Awaitable[Proposal]]
-Keep = Callable[[Proposal], Awaitable[str]]
+Propose = Callable[[Mapping[str, str]], Awaitable[ProposedSheet]]
+Keep = Callable[[ProposedSheet], Awaitable[str]]
 
 
 class PlanForm(SheetForm):
@@ -76,7 +76,7 @@ class PlanForm(SheetForm):
     BINDINGS = [Binding("f3", "give", "propose", show=False, priority=True)]  # noqa: RUF012
 
     def __init__(
-        self, offered: Offer, propose: Propose, told: Callable[[Proposal], Sequence[str]], keep: Keep
+        self, offered: Offer, propose: Propose, told: Callable[[ProposedSheet], Sequence[str]], keep: Keep
     ) -> None:
         super().__init__(offered)
         self._propose = propose
@@ -154,7 +154,7 @@ class Planning(Walking):
     async def _plan(self) -> None:
         offered = await self.desk.read(offer, after_saves=True)
 
-        async def keep(proposal: Proposal) -> str:
+        async def keep(proposal: ProposedSheet) -> str:
             await self.desk.save(partial(wishes.keep, proposal))
             self.saved()
             return proposal.laid.sessions[0].id
@@ -215,17 +215,17 @@ class Planning(Walking):
         self.app.push_screen(PourForm(shown_date(today, settings), offered, save), saved)
 
 
-async def _proposed(desk: Desk, values: Mapping[str, str]) -> Proposal:
+async def _proposed(desk: Desk, values: Mapping[str, str]) -> ProposedSheet:
     """Return the sheet that answers a filled form; several sheets are several sessions."""
 
-    def job(ledger: "Ledger") -> Proposal:
+    def job(ledger: "Ledger") -> ProposedSheet:
         asking = Asking(desk.settings, desk.now(), desk.new_id(), wishes.new_seed())
         return wishes.propose(values, ledger, asking)
 
     return await desk.read(job, after_saves=True)
 
 
-def _told(proposal: Proposal) -> list[str]:
+def _told(proposal: ProposedSheet) -> list[str]:
     from qcledger.report.sheet import proposed  # here: words of findings are no matter of the first paint
 
     return proposed(proposal)

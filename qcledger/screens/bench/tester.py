@@ -6,7 +6,7 @@ from textual.binding import BindingType
 
 from qcledger.bench.named import session_of
 from qcledger.screens import keys
-from qcledger.screens.bench.closing import Closing, Reading, Told, ink_here
+from qcledger.screens.bench.closing import Closing, ReadingPage, Told, ink_here
 from qcledger.screens.desk import Desk
 from qcledger.screens.widgets.typeline import TypeLine
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
 
-class Measured(Reading):
+class Measured(ReadingPage):
     """The tester measured, in words or as charts of the control."""
 
     KEY = "tester"

@@ -10,7 +10,7 @@ from textual.geometry import Size
 from textual.widget import Widget
 
 from qcledger.bench.atwork import AtWork
-from qcledger.bench.runsheet import Place, RunSheet, Walk
+from qcledger.bench.runsheet import RunSheet, SheetSquare, Walk
 from qcledger.bench.timers import clock, is_counted
 from qcledger.screens.bench.pulse import Pulse
 from qcledger.screens.desk import Desk
@@ -54,11 +54,11 @@ def pulse_text(work: AtWork[RunSheet], settings: Settings) -> str:
     return f"{unit}: space starts the beat, r types" if is_counted(unit) else f"{unit}: r types a reading"
 
 
-class Marks(Widget):
+class BenchMarks(Widget):
     """What stands beside the place at work: the tests of one specimen, or one test of every specimen."""
 
     DEFAULT_CSS = """
-    Marks { height: auto; max-height: 4; }
+    BenchMarks { height: auto; max-height: 4; }
     """
 
     def __init__(self) -> None:
@@ -69,10 +69,10 @@ class Marks(Widget):
         """Show the marks of the group at work."""
         sheet, here = work.sheet, work.here
         if work.walk is Walk.BY_SPECIMEN:
-            group = [Place(here.line, key) for key in sheet.criteria if sheet.asks(Place(here.line, key))]
+            group = [SheetSquare(here.line, key) for key in sheet.criteria if sheet.asks(SheetSquare(here.line, key))]
             names = [one_line(sheet.criteria[place.criterion].title) for place in group]
         else:
-            group = [Place(line, here.criterion) for line in range(len(sheet.lines))]
+            group = [SheetSquare(line, here.criterion) for line in range(len(sheet.lines))]
             group = [place for place in group if sheet.asks(place)]
             names = [one_line(sheet.label(place.line)) for place in group]
         self._marks = [
@@ -153,7 +153,7 @@ class SheetView(Vertical):
         yield Wrapped(2, id="how")
         yield Pulse(self._desk.clock, bell=self._desk.settings.bell)
         yield LadderOfAnchors()
-        yield Marks()
+        yield BenchMarks()
         yield Wrapped(3, id="cautions", more="(! reads on)")
 
     def on_mount(self) -> None:
@@ -181,7 +181,7 @@ class SheetView(Vertical):
         self.query_one("#how", Wrapped).show(criterion.how)
         self.query_one(Pulse).say(pulse_text(work, settings))
         self.query_one(LadderOfAnchors).show(ladder_of(work))
-        self.query_one(Marks).show(work, settings)
+        self.query_one(BenchMarks).show(work, settings)
         cautions = " ".join(work.sheet.cautions)
         self.query_one("#cautions", Wrapped).show(f"! {cautions}" if cautions else "")
         self._share_lines()
@@ -190,7 +190,8 @@ class SheetView(Vertical):
         """Give the instruction and the cautions every line that is left; air around the ladder goes first."""
         size, screen = self.size, self.screen.size
         fixed = 3 + sum(
-            self.query_one(kind).get_content_height(size, screen, size.width) for kind in (LadderOfAnchors, Marks)
+            self.query_one(kind).get_content_height(size, screen, size.width)
+            for kind in (LadderOfAnchors, BenchMarks)
         )
         how, cautions = self.query_one("#how", Wrapped), self.query_one("#cautions", Wrapped)
         whole = share(size.height - fixed - AIR, size.width, how, cautions, LEAST)
@@ -226,7 +227,7 @@ def since(work: AtWork[RunSheet], now: datetime) -> str:
     return ", ".join(part for part in (blind, clock((now - begun).total_seconds()) if begun else "") if part)
 
 
-def _blind(sheet: RunSheet, here: Place) -> str:
+def _blind(sheet: RunSheet, here: SheetSquare) -> str:
     """Return how blind a sheet is, or why this test cannot be."""
     from qcledger.rubric.handled import not_blind  # loaded long before: the sheet's criteria come from there
 

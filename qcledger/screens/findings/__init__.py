@@ -1,5 +1,5 @@
 """How far each fault reaches, and why."""
 
-from qcledger.screens.findings.page import Findings
+from qcledger.screens.findings.page import FindingsPage
 
-__all__ = ["Findings"]
+__all__ = ["FindingsPage"]

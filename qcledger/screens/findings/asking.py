@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.report.beside import Beside
     from qcledger.report.board import Board
-    from qcledger.report.kept import Kept
+    from qcledger.report.kept import KeptFindings
 
 
 Terminal = tuple[str | None, Mapping[str, str]]
@@ -31,7 +31,7 @@ class View:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class CellPlace:
     """One cell: a criterion's key, a maker's id (None for all makers together), a format."""
 
     criterion: str
@@ -58,24 +58,28 @@ def this_terminal() -> Terminal:
 
 
 def look(
-    kept: "Kept | None", view: View, width: int, terminal: Terminal, stop: "Event", ledger: "Ledger"
-) -> "tuple[Kept, Shown]":
+    kept: "KeptFindings | None", view: View, width: int, terminal: Terminal, stop: "Event", ledger: "Ledger"
+) -> "tuple[KeptFindings, Shown]":
     """Return what `view` shows, computed again if the ledger has changed."""
-    from qcledger.report.board import Asked, board_of, criteria_of
-    from qcledger.report.kept import Kept, comparisons
+    from qcledger.report.board import BoardScope, board_of, criteria_of
+    from qcledger.report.kept import KeptFindings, comparisons
     from qcledger.report.strips import ink_of
 
-    kept = kept or Kept()
+    kept = kept or KeptFindings()
     reading = kept.reading(ledger, view.comparison, stop)
     found = reading.found
     known = comparisons(ledger)
-    board = board_of(found, Asked(view.criterion, view.maker), width, ink_of(*terminal))
+    board = board_of(found, BoardScope(view.criterion, view.maker), width, ink_of(*terminal))
     title = dict(known).get(view.comparison or "", "all comparisons")
     return kept, Shown(board, title, criteria_of(found), known, width, reading.open)
 
 
 def work_beside(
-    beside: "Beside | None", kept: "Kept", comparison: str | None, place: "Callable[[], Where]", ledger: "Ledger"
+    beside: "Beside | None",
+    kept: "KeptFindings",
+    comparison: str | None,
+    place: "Callable[[], Where]",
+    ledger: "Ledger",
 ) -> "Beside":
     """Have what is missing worked out in a process beside the pages."""
     from qcledger.report.beside import Beside
@@ -85,10 +89,12 @@ def work_beside(
     return mine
 
 
-def finding_at(kept: "Kept | None", comparison: str | None, place: Place, ledger: "Ledger") -> "Finding | None":
+def finding_at(
+    kept: "KeptFindings | None", comparison: str | None, place: CellPlace, ledger: "Ledger"
+) -> "Finding | None":
     """Return the finding of one cell; None when there is none any more."""
-    from qcledger.report.kept import Kept
+    from qcledger.report.kept import KeptFindings
 
-    found = (kept or Kept()).findings(ledger, comparison)
+    found = (kept or KeptFindings()).findings(ledger, comparison)
     told = found.only(criterion=place.criterion, maker=place.maker, format=place.format).findings
     return told[0] if told else None

@@ -5,16 +5,16 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from qcledger.records.finding_key import FindingKey
-from qcledger.screens.findings.asking import Place, finding_at
+from qcledger.screens.findings.asking import CellPlace, finding_at
 from qcledger.screens.findings.choose import Choose
 from qcledger.screens.page import Page
 from qcledger.vocab import DecisionKind
 
 if TYPE_CHECKING:
     from qcledger.bench.public.answers import Letter
-    from qcledger.bench.public.asking import Offer
+    from qcledger.bench.public.asking import AskingOffer
     from qcledger.ledger import Ledger
-    from qcledger.report.kept import Kept
+    from qcledger.report.kept import KeptFindings
 
 Then = Callable[[FindingKey, str], Awaitable[None]]
 """Takes a finding's key and title."""
@@ -24,10 +24,10 @@ CARD: Final = "a maker is asked from its card, which m opens, or about one findi
 class Decides(Page):
     """A page that speaks of a finding, or of all findings of a maker."""
 
-    _kept: "Kept | None"
+    _kept: "KeptFindings | None"
 
     @property
-    def spoken_of(self) -> Place | None:
+    def spoken_of(self) -> CellPlace | None:
         """The finding that keys speak of; None where there is none."""
         raise NotImplementedError
 
@@ -52,16 +52,16 @@ class Decides(Page):
         else:
             self.work(partial(self._ask, self.spoken_of), instead_of="form")
 
-    async def _ask(self, place: Place) -> None:
+    async def _ask(self, place: CellPlace) -> None:
         from qcledger.screens.forms.asking import ask_maker
 
         comparison, kept, whole = self.asked_in, self._kept, self.of_whole_maker
 
-        def ask(ledger: "Ledger") -> "Offer":
-            from qcledger.report.kept import Kept
+        def ask(ledger: "Ledger") -> "AskingOffer":
+            from qcledger.report.kept import KeptFindings
             from qcledger.report.said import offer
 
-            found = (kept or Kept()).findings(ledger, comparison).only(maker=place.maker)
+            found = (kept or KeptFindings()).findings(ledger, comparison).only(maker=place.maker)
             if not whole:
                 found = found.only(criterion=place.criterion, format=place.format)
             return offer(found.findings)
@@ -138,7 +138,7 @@ class Decides(Page):
         else:
             self.work(partial(self._found, place, then), instead_of="form")
 
-    async def _found(self, place: Place, then: Then) -> None:
+    async def _found(self, place: CellPlace, then: Then) -> None:
         comparison, kept = self.asked_in, self._kept
 
         def ask(ledger: "Ledger") -> tuple[FindingKey, str] | None:

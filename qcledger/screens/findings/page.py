@@ -12,7 +12,7 @@ from textual.binding import BindingType
 
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
-from qcledger.screens.findings.asking import Place, Shown, View, look, this_terminal, work_beside
+from qcledger.screens.findings.asking import CellPlace, Shown, View, look, this_terminal, work_beside
 from qcledger.screens.findings.choose import Choose
 from qcledger.screens.findings.deciding import CARD, Decides
 from qcledger.screens.findings.photos import open_photos
@@ -29,8 +29,8 @@ if TYPE_CHECKING:
     from textual.timer import Timer
 
     from qcledger.report.beside import Beside
-    from qcledger.report.board import Board, Cell, Line
-    from qcledger.report.kept import Kept
+    from qcledger.report.board import Board, BoardCell, BoardLine
+    from qcledger.report.kept import KeptFindings
 
 LOOK_S: Final = 1.0
 """Seconds between looks at what is worked out beside the page."""
@@ -44,22 +44,22 @@ NAMES: Final = {False: 14, True: 22}
 """Characters for the name of a line: of a maker, and of a criterion on a maker's card."""
 
 
-class Findings(Decides):
+class FindingsPage(Decides):
     """How far each fault reaches and how firmly that may be said."""
 
     KEY = "findings"
     TELLS_MARKED = True
-    TITLE = "Findings"
+    TITLE = "FindingsPage"
     CSS_PATH = "findings.tcss"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("findings"))
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
-        self._kept: Kept | None = None
+        self._kept: KeptFindings | None = None
         self._view = View()
         self._before: list[View] = []
         self._shown: Shown | None = None
-        self._lines: list[Line] = []
+        self._lines: list[BoardLine] = []
         self._drawn: tuple[View, int] | None = None
         self._working = False
         self._beside: Beside | None = None
@@ -125,7 +125,7 @@ class Findings(Decides):
     def _is_beside(self) -> bool:
         return self._beside is not None and self._beside.running
 
-    async def _begin_beside(self, view: View, kept: "Kept") -> None:
+    async def _begin_beside(self, view: View, kept: "KeptFindings") -> None:
         ask = partial(work_beside, self._beside, kept, view.comparison, self.desk.place)
         self._beside = await self.desk.read(ask)
         if self._is_beside and self._watch is not None:
@@ -169,7 +169,7 @@ class Findings(Decides):
         at = next((n for n, (_, label) in enumerate(usual) if label == ways[1].label), len(usual))
         return [*usual[:at], *((key, to) for key, to in led if to), *usual[at + 1 :]]
 
-    def _in_view(self, board: "Board", view: View, chosen: int) -> list["Line"]:
+    def _in_view(self, board: "Board", view: View, chosen: int) -> list["BoardLine"]:
         """Return the lines to show: of all criteria, where one format fits, those that were tested in it."""
         one_fits = Fit.into(self.query_one(Strips).size.width, len(board.formats), NAMES[False]).panels == 1
         if not one_fits or view.criterion or view.maker:
@@ -199,16 +199,16 @@ class Findings(Decides):
     # The marked line
 
     @property
-    def _place(self) -> Place | None:
+    def _place(self) -> CellPlace | None:
         """The criterion, maker and format that keys speak of."""
         strips = self.query_one(Strips)
         if self._shown is None or strips.marked >= len(self._lines):
             return None
         line = self._lines[strips.marked]
-        return Place(line.criterion, line.maker, self._shown.board.formats[strips.chosen])
+        return CellPlace(line.criterion, line.maker, self._shown.board.formats[strips.chosen])
 
     @property
-    def spoken_of(self) -> Place | None:
+    def spoken_of(self) -> CellPlace | None:
         """The cell that keys speak of."""
         return self._place
 
@@ -250,7 +250,7 @@ class Findings(Decides):
         elif place is not None and self._is_finding():
             self.app.push_screen(Why(self.desk, self._kept, self._view.comparison, place))
 
-    def _is_heading(self, place: Place) -> bool:
+    def _is_heading(self, place: CellPlace) -> bool:
         """Say whether the marked line is a heading, which no maker's card and no photos belong to."""
         if place.maker is None:
             self.say(
@@ -347,7 +347,7 @@ class Findings(Decides):
         self.work(self.fill, instead_of="fill")
 
 
-def _same(lines: "Sequence[Line]", spoken: Place | None) -> int:
+def _same(lines: "Sequence[BoardLine]", spoken: CellPlace | None) -> int:
     """Return the line about the criterion and maker spoken of before, else that criterion's heading, or the first."""
     for maker in (spoken.maker, None) if spoken else ():
         for number, line in enumerate(lines):
@@ -356,12 +356,12 @@ def _same(lines: "Sequence[Line]", spoken: Place | None) -> int:
     return 0
 
 
-def _found_in(lines: "Sequence[Line]", place: int) -> str:
+def _found_in(lines: "Sequence[BoardLine]", place: int) -> str:
     """Return how often each mark of a finding stands in a format, as in ``3 ///``."""
     marks = [line.cells[place].mark for line in lines if line.cells]
     told = [(marks.count(MARKS[one]), MARKS[one]) for one in (Standing.HOLDS, Standing.TO_CONFIRM)]
     return " ".join(f"{count} {mark}" for count, mark in told if count)
 
 
-def _panel(cell: "Cell") -> Panel:
+def _panel(cell: "BoardCell") -> Panel:
     return Panel(cell.strip, cell.counts, cell.mark, cell.told, cell.short)

@@ -7,18 +7,18 @@ from textual.app import ComposeResult
 from qcledger.records import Photo
 from qcledger.screens.album import Album
 from qcledger.screens.desk import Desk
-from qcledger.screens.findings.asking import Place, finding_at
+from qcledger.screens.findings.asking import CellPlace, finding_at
 from qcledger.screens.page import Page
 from qcledger.screens.widgets.photo import PhotoView
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
-    from qcledger.report.kept import Kept
+    from qcledger.report.kept import KeptFindings
 
 NONE: Final = "no photos behind this cell; f at Bench and at Unpacking files them"
 
 
-class Photos(Album):
+class CellPhotos(Album):
     """Photos of the specimens and observations of one cell with their files, those of faulty specimens first."""
 
     TITLE = "Findings"
@@ -37,7 +37,7 @@ class Photos(Album):
         self.show_photo()
 
 
-async def open_photos(page: Page, kept: "Kept | None", comparison: str | None, place: Place) -> None:
+async def open_photos(page: Page, kept: "KeptFindings | None", comparison: str | None, place: CellPlace) -> None:
     """Open the photos of a cell on top of `page`; where there are none, `page` says so."""
 
     def ask(ledger: "Ledger") -> list[Photo]:
@@ -50,6 +50,6 @@ async def open_photos(page: Page, kept: "Kept | None", comparison: str | None, p
     if page.app.screen is not page:  # another page was opened meanwhile
         return
     if photos:
-        page.app.push_screen(Photos(page.desk, photos))
+        page.app.push_screen(CellPhotos(page.desk, photos))
     else:
         page.say(NONE, problem=True)

@@ -12,7 +12,7 @@ from textual.widgets import Static
 from qcledger.errors import bad
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
-from qcledger.screens.findings.asking import Place, finding_at, this_terminal
+from qcledger.screens.findings.asking import CellPlace, finding_at, this_terminal
 from qcledger.screens.findings.deciding import Decides
 from qcledger.screens.findings.photos import open_photos
 from qcledger.screens.page import OPENING
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from textual.timer import Timer
 
     from qcledger.ledger import Ledger
-    from qcledger.report.kept import Kept
+    from qcledger.report.kept import KeptFindings
     from qcledger.report.parts import Part
 
 
@@ -48,7 +48,7 @@ class Why(Decides):
     TITLE = "Why"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("why"))
 
-    def __init__(self, desk: Desk, kept: "Kept | None", comparison: str | None, place: Place) -> None:
+    def __init__(self, desk: Desk, kept: "KeptFindings | None", comparison: str | None, place: CellPlace) -> None:
         super().__init__(desk)
         self._kept, self._comparison, self._place = kept, comparison, place
         self._width = 0
@@ -58,7 +58,7 @@ class Why(Decides):
         self._about = ""
 
     @property
-    def spoken_of(self) -> Place | None:
+    def spoken_of(self) -> CellPlace | None:
         """The finding."""
         return self._place
 

@@ -9,31 +9,33 @@ from qcledger.bench.public import answers, asking
 from qcledger.bench.public.deciding import read_reason
 from qcledger.bench.public.versions import changes
 from qcledger.errors import BadInput
-from qcledger.screens.forms.form import Form, Line, Ready, Values, may_be_taken_back, open_form, taken_back
+from qcledger.screens.forms.form import FormLine, FormSubject, Ready, Values, may_be_taken_back, open_form, taken_back
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 from qcledger.vocab import AnswerKind
 
 if TYPE_CHECKING:
     from qcledger.bench.public.answers import Letter
-    from qcledger.bench.public.asking import Offer
+    from qcledger.bench.public.asking import AskingOffer
     from qcledger.ledger import Ledger
     from qcledger.records import MakerAnswer
 
 KINDS: Final = f"first letter is enough: {', '.join(AnswerKind)}"
-REASON: Final = Line("reason", "because", "why it is amended; the older entry stays", needed=True)
+REASON: Final = FormLine("reason", "because", "why it is amended; the older entry stays", needed=True)
 
 
-def ask_maker(page: Page, offer: "Offer") -> None:
+def ask_maker(page: Page, offer: "AskingOffer") -> None:
     """Open the form of a question; the sentences that are asked about stand above it, word for word."""
     desk = page.desk
     today, settings = desk.today, desk.settings
     until = today + timedelta(days=settings.answer_days)
     lines = (
-        Line("findings", "about", "all, or numbers of those above: 1, 3"),
-        Line("asked_on", "asked on", "a day that has come"),
-        Line("answer_by", "answer by", f"empty: {settings.answer_days} days after that"),
-        Line("note", "question", "what is asked beside the sentences: Is it right? Is the cause known?", tall=True),
+        FormLine("findings", "about", "all, or numbers of those above: 1, 3"),
+        FormLine("asked_on", "asked on", "a day that has come"),
+        FormLine("answer_by", "answer by", f"empty: {settings.answer_days} days after that"),
+        FormLine(
+            "note", "question", "what is asked beside the sentences: Is it right? Is the cause known?", tall=True
+        ),
     )
     about = [
         f"To {offer.name}, in these words, kept as they stand now:",
@@ -49,7 +51,7 @@ def ask_maker(page: Page, offer: "Offer") -> None:
         said = f"{offer.name} asked about {len(row.findings)}{by}"
         return Ready(records=[row], said=said, back=taken_back(said))
 
-    form = Form(
+    form = FormSubject(
         title=f"ask {offer.name}",
         draft=f"ask {offer.maker} {' '.join(one.key for one in offer.findings)}"[:300],
         lines=lines,
@@ -73,12 +75,12 @@ def type_answer(page: Page, one: "Letter") -> None:
     desk, row = page.desk, one.answer
     settings, amends = desk.settings, not one.awaited
     lines = (
-        Line("received", "received on", "the day it came; not for no answer", needed=True),
-        Line("kind", "it", KINDS, needed=True, check=kind_words),
-        Line("lot", "lot", "the lot withdrawn, or from which it was changed"),
-        Line("changed_on", "changed on", "the day from which something was changed"),
-        Line("answer", "for print, uncut", "without names or addresses", tall=True),
-        Line("private", "private", "what stays with you", tall=True),
+        FormLine("received", "received on", "the day it came; not for no answer", needed=True),
+        FormLine("kind", "it", KINDS, needed=True, check=kind_words),
+        FormLine("lot", "lot", "the lot withdrawn, or from which it was changed"),
+        FormLine("changed_on", "changed on", "the day from which something was changed"),
+        FormLine("answer", "for print, uncut", "without names or addresses", tall=True),
+        FormLine("private", "private", "what stays with you", tall=True),
         *([REASON] if amends else []),
     )
     values = {"received": shown_date(desk.today, settings)}
@@ -109,7 +111,9 @@ def type_answer(page: Page, one: "Letter") -> None:
     until = f", to be answered by {shown_date(one.answer_by, settings)}" if one.answer_by else ""
     about = [f"{one.maker}, asked on {shown_date(one.asked_on, settings)}{until}:", one.asked]
     title = f"answer of {one.maker}{', amended' if amends else ''}"
-    open_form(page, Form(title=title, draft=f"answer {one.id}", lines=lines, read=read, about=about, values=values))
+    open_form(
+        page, FormSubject(title=title, draft=f"answer {one.id}", lines=lines, read=read, about=about, values=values)
+    )
 
 
 async def answer_of(page: Page, id_: str) -> None:

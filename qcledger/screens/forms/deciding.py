@@ -5,15 +5,15 @@ from typing import TYPE_CHECKING, Final
 from qcledger.bench.public.deciding import about_row, decided, kept_private, privacy, united
 from qcledger.ledger.identity import who_is_who
 from qcledger.records.finding_key import FindingKey
-from qcledger.screens.forms.form import Form, Line, Ready, Values, open_form, taken_back
+from qcledger.screens.forms.form import FormLine, FormSubject, Ready, Values, open_form, taken_back
 from qcledger.screens.page import Page
 from qcledger.vocab import DecisionKind
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
-WHY: Final = Line("reason", "because", needed=True)
-HOW: Final = Line("how", "how", "what is to be done: at 50 % humidity, beside a sound specimen")
+WHY: Final = FormLine("reason", "because", needed=True)
+HOW: Final = FormLine("how", "how", "what is to be done: at 50 % humidity, beside a sound specimen")
 
 
 async def keep_private(page: Page, key: FindingKey, title: str) -> None:
@@ -31,7 +31,9 @@ async def keep_private(page: Page, key: FindingKey, title: str) -> None:
 
     what = "No longer kept private" if undo else "Kept private: on no public page, the reason for you only"
     word = "no longer private" if undo else "private"
-    open_form(page, Form(title=word, draft=f"{word} {key.text}", lines=(WHY,), read=read, about=[f"{title}.", what]))
+    open_form(
+        page, FormSubject(title=word, draft=f"{word} {key.text}", lines=(WHY,), read=read, about=[f"{title}.", what])
+    )
 
 
 def decide(page: Page, kind: DecisionKind, table: str, subject: str, title: str) -> None:
@@ -52,7 +54,7 @@ def decide(page: Page, kind: DecisionKind, table: str, subject: str, title: str)
         )
         return Ready(records=[row], said=said, back=taken_back(f"{'retest' if retest else 'correction'} of {title}"))
 
-    form = Form(
+    form = FormSubject(
         title="retest" if retest else "correction",
         draft=f"{kind} {table} {subject}",
         lines=(WHY, HOW) if retest else (WHY,),

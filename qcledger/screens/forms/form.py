@@ -34,7 +34,7 @@ TAKEN_UP: Final = "taken up where it was left and not kept: F3 keeps it, F7 thro
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class FormLine:
     """One field of a form: its name and label, what an empty one shows, and whether it may be empty.
 
     A `tall` one takes a text of several lines. `check` returns words about what is typed, which block nothing;
@@ -76,7 +76,7 @@ def taken_back(said: str) -> Back:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Form:
+class FormSubject:
     """What a form is about.
 
     Parameters
@@ -104,7 +104,7 @@ class Form:
 
     title: str
     draft: str
-    lines: tuple[Line, ...]
+    lines: tuple[FormLine, ...]
     read: Callable[["Ledger", Values], Ready]
     about: Sequence[str] = ()
     values: Values = field(default_factory=dict)
@@ -122,7 +122,7 @@ class Tall(Widget):
     Tall > NoteArea { max-height: 6; min-height: 2; }
     """
 
-    def __init__(self, line: Line, value: str) -> None:
+    def __init__(self, line: FormLine, value: str) -> None:
         super().__init__(name=line.name)
         self._line, self._first = line, value
         self._is_refused = False
@@ -181,7 +181,7 @@ class FormPage(Page):
     """
 
     KEY = "form"
-    TITLE = "Form"
+    TITLE = "FormSubject"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("form"))
     DEFAULT_CSS = """
     FormPage #fields { height: 1fr; }
@@ -189,7 +189,7 @@ class FormPage(Page):
     FormPage #about { color: $ink; height: auto; }
     """
 
-    def __init__(self, desk: Desk, form: Form, kept: Callable[[str], None] | None = None) -> None:
+    def __init__(self, desk: Desk, form: FormSubject, kept: Callable[[str], None] | None = None) -> None:
         super().__init__(desk)
         self._form, self._kept = form, kept
         self._anew = Anew()
@@ -392,7 +392,7 @@ def may_be_taken_back(
     page.desk.done.add(FormPage.KEY, take_back)  # not the page's own: it takes back what it did in its own way
 
 
-def open_form(page: Page, form: Form) -> None:
+def open_form(page: Page, form: FormSubject) -> None:
     """Open a form on top of a page; once it is kept the page is filled anew and says so."""
 
     def kept(told: str) -> None:

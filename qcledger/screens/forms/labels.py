@@ -12,7 +12,7 @@ from qcledger.bench.unpacking import find_sticker
 from qcledger.errors import BadInput, bad
 from qcledger.ledger.identity import who_is_who
 from qcledger.records import LabelVersion, Paint, Record
-from qcledger.screens.forms.form import Form, Line, Ready, Values, open_form
+from qcledger.screens.forms.form import FormLine, FormSubject, Ready, Values, open_form
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 from qcledger.screens.widgets.fields import Check
@@ -42,7 +42,7 @@ OTHERS: Final = "c and t in Stock say what maker and paint are called now."
 
 
 @dataclass(frozen=True, slots=True)
-class Stands:
+class StandingLabel:
     """A label as it stands, its paint by maker and name, and the stickers of those that carry it."""
 
     label: LabelVersion
@@ -58,7 +58,7 @@ async def put_right(page: Page, which: Which, typed_already: Values | None = Non
     seen = shown_date(stands.label.seen_on, page.desk.settings)
     carried = "1 piece carries it" if count == 1 else f"{count or 'no'} pieces carry it"
     more = f" and {count - NAMED} more" if count > NAMED else ""
-    form = Form(
+    form = FormSubject(
         title=f"label of {stands.title}",
         draft=f"put label right {stands.label.id}",
         lines=_lines(stands),
@@ -77,7 +77,7 @@ async def put_right(page: Page, which: Which, typed_already: Values | None = Non
     open_form(page, form)
 
 
-def _load(ledger: "Ledger", label: LabelVersion) -> Stands:
+def _load(ledger: "Ledger", label: LabelVersion) -> StandingLabel:
     from qcledger.ledger.words import formats
 
     known = who_is_who(ledger)
@@ -85,20 +85,20 @@ def _load(ledger: "Ledger", label: LabelVersion) -> Stands:
     with ledger.reading() as connection:
         offered = tuple(formats(connection))
     stickers = tuple(piece.sticker for piece in correcting.carrying(ledger, label))
-    return Stands(label, naming.title(known, one), stickers, offered)
+    return StandingLabel(label, naming.title(known, one), stickers, offered)
 
 
-def _lines(stands: Stands) -> tuple[Line, ...]:
+def _lines(stands: StandingLabel) -> tuple[FormLine, ...]:
     facts = (
-        Line(name, word, HINTS.get(name, "as printed"), check=_then(correcting.text_of(stands.label, name)))
+        FormLine(name, word, HINTS.get(name, "as printed"), check=_then(correcting.text_of(stands.label, name)))
         for name, word in WORDS.items()
     )
     return (
         *facts,
-        Line("which", "for", "all that carry it, some, or new print", needed=True, check=_choice),
-        Line("pieces", "pieces", "for some: stickers, parted by commas"),
-        Line("since", "from day", "for a new print: what came from this day on"),
-        Line("reason", "because", f"{', '.join(REASONS)}, or in your own words", needed=True,
+        FormLine("which", "for", "all that carry it, some, or new print", needed=True, check=_choice),
+        FormLine("pieces", "pieces", "for some: stickers, parted by commas"),
+        FormLine("since", "from day", "for a new print: what came from this day on"),
+        FormLine("reason", "because", f"{', '.join(REASONS)}, or in your own words", needed=True,
              check=lambda text: REASONS.get(one_line(text).casefold(), "")),
     )  # fmt: skip
 
@@ -120,7 +120,7 @@ def _choice(text: str) -> str:
     return "" if found == text else found
 
 
-def _read(page: Page, ledger: "Ledger", stands: Stands, values: Values) -> Ready:
+def _read(page: Page, ledger: "Ledger", stands: StandingLabel, values: Values) -> Ready:
     from qcledger.report.recounted import of_label
     from qcledger.report.relabelled import peers_words
 
@@ -147,7 +147,7 @@ def _read(page: Page, ledger: "Ledger", stands: Stands, values: Values) -> Ready
 
 def _asked(page: Page, ledger: "Ledger", values: Values) -> tuple[list[str] | None, date | None, str]:
     """Return for which pieces, from which day on, and why; raises BadInput with what does not fit together."""
-    desk, form = page.desk, typed.Reader(values)
+    desk, form = page.desk, typed.FormReader(values)
 
     def day(text: str, where: str) -> date:
         return figures.past_day(text, where, desk.today, desk.settings.dates)

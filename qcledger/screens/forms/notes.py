@@ -9,7 +9,7 @@ from qcledger.bench.public.versions import changes
 from qcledger.ledger.identity import who_is_who
 from qcledger.records import ExchangeRate, Paint, ReaderNote
 from qcledger.screens.forms.asking import REASON
-from qcledger.screens.forms.form import Form, Line, Ready, Values, open_form, taken_back
+from qcledger.screens.forms.form import FormLine, FormSubject, Ready, Values, open_form, taken_back
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 from qcledger.text import one_line
@@ -30,15 +30,15 @@ async def write_note(page: Page, values: Values | None = None, before: str = "")
     words, row, first = await page.desk.read(ask, after_saves=True)
     first.setdefault("told_on", shown_date(page.desk.today, page.desk.settings))
     lines = (
-        Line("maker", "maker", "by any of its names", needed=True, check=notes.may_name),
-        Line("paint", "paint", "name of the colour, if it is known", check=notes.may_name),
-        Line("format", "format", ", ".join(words.formats)),
-        Line("lot", "lot", "the code, if it was told", check=notes.may_name),
-        Line("seller", "seller", "the shop, never the reader", check=notes.may_name),
-        Line("fault", "fault", "title of a criterion, or in words", needed=True, check=notes.may_name,
+        FormLine("maker", "maker", "by any of its names", needed=True, check=notes.may_name),
+        FormLine("paint", "paint", "name of the colour, if it is known", check=notes.may_name),
+        FormLine("format", "format", ", ".join(words.formats)),
+        FormLine("lot", "lot", "the code, if it was told", check=notes.may_name),
+        FormLine("seller", "seller", "the shop, never the reader", check=notes.may_name),
+        FormLine("fault", "fault", "title of a criterion, or in words", needed=True, check=notes.may_name,
              words=tuple(words.faults)),
-        Line("told_on", "told on", "a day that has come"),
-        Line("note", "note", "what was seen; no names or addresses", tall=True),
+        FormLine("told_on", "told on", "a day that has come"),
+        FormLine("note", "note", "what was seen; no names or addresses", tall=True),
         *([REASON] if row else []),
     )  # fmt: skip
 
@@ -55,7 +55,7 @@ async def write_note(page: Page, values: Values | None = None, before: str = "")
             reason=read_reason(given["reason"]) if row else "",
         )
 
-    form = Form(
+    form = FormSubject(
         title="reader's note, amended" if row else "reader's note",
         draft=f"reader's note {before or first.get('maker', '') + first.get('paint', '')}".strip(),
         lines=lines,
@@ -85,11 +85,11 @@ async def type_rate(page: Page, before: str = "") -> None:
     desk = page.desk
     row = await desk.read(lambda ledger: ledger.get(ExchangeRate, before), after_saves=True) if before else None
     lines = (
-        Line("on", "day", "a day that has come"),
-        Line("base", "one", "EUR", needed=True, words=tuple(CURRENCY_DIGITS)),
-        Line("quote", "in", "GBP", needed=True, words=tuple(CURRENCY_DIGITS)),
-        Line("rate", "bought", f"0{desk.settings.decimal_mark}85", needed=True),
-        Line("source", "source", "who says so", needed=True),
+        FormLine("on", "day", "a day that has come"),
+        FormLine("base", "one", "EUR", needed=True, words=tuple(CURRENCY_DIGITS)),
+        FormLine("quote", "in", "GBP", needed=True, words=tuple(CURRENCY_DIGITS)),
+        FormLine("rate", "bought", f"0{desk.settings.decimal_mark}85", needed=True),
+        FormLine("source", "source", "who says so", needed=True),
         *([REASON] if row else []),
     )
     values = {"on": shown_date(desk.today, desk.settings), "base": desk.settings.currency}
@@ -106,4 +106,6 @@ async def type_rate(page: Page, before: str = "") -> None:
         return Ready(records=[found], said=f"{words} kept; z takes it back", back=taken_back(words), reason=reason)
 
     title = "exchange rate, amended" if row else "exchange rate"
-    open_form(page, Form(title=title, draft=f"exchange rate {before}".strip(), lines=lines, read=read, values=values))
+    open_form(
+        page, FormSubject(title=title, draft=f"exchange rate {before}".strip(), lines=lines, read=read, values=values)
+    )

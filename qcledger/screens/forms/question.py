@@ -9,7 +9,7 @@ from qcledger.bench.public.versions import changes
 from qcledger.errors import bad
 from qcledger.records import Question
 from qcledger.screens.forms.asking import REASON
-from qcledger.screens.forms.form import Form, Line, Ready, Values, open_form, taken_back
+from qcledger.screens.forms.form import FormLine, FormSubject, Ready, Values, open_form, taken_back
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 
@@ -17,9 +17,9 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
 _LINES = (
-    Line("maker", "whom", "by any of its names", needed=True),
-    Line("asked_on", "asked on", "a day that has come", needed=True),
-    Line("answer_by", "answer by", "empty: no day was named"),
+    FormLine("maker", "whom", "by any of its names", needed=True),
+    FormLine("asked_on", "asked on", "a day that has come", needed=True),
+    FormLine("answer_by", "answer by", "empty: no day was named"),
     REASON,
 )
 
@@ -45,7 +45,7 @@ async def amend_question(page: Page, id_: str) -> None:
             reason=reason,
         )
 
-    form = Form(
+    form = FormSubject(
         title=f"question to {one.maker}, amended",
         draft=f"question {row.id}",
         lines=_LINES,

@@ -10,7 +10,7 @@ from textual.binding import BindingType
 
 from qcledger.bench.correcting import standing
 from qcledger.bench.public import versions
-from qcledger.bench.public.listed import Listed, listed
+from qcledger.bench.public.listed import ListedLine, listed
 from qcledger.bench.public.makers import name_of
 from qcledger.ledger.identity import who_is_who
 from qcledger.records import TABLES, Decision, ExchangeRate, LabelVersion, MakerAnswer, Question, ReaderNote
@@ -50,7 +50,7 @@ class Said(Page):
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
-        self._lines: list[Listed] = []
+        self._lines: list[ListedLine] = []
 
     def body(self) -> ComposeResult:
         """Lay out the list, and the marked line in full below it."""
@@ -77,7 +77,7 @@ class Said(Page):
         ]
 
     @property
-    def _marked(self) -> Listed | None:
+    def _marked(self) -> ListedLine | None:
         row = self.query_one(Rows).row
         return self._lines[int(row.id)] if row is not None and int(row.id) < len(self._lines) else None
 
@@ -93,7 +93,7 @@ class Said(Page):
         message.stop()
         self.action_change()
 
-    def _own(self) -> Listed | None:
+    def _own(self) -> ListedLine | None:
         """Return the marked line where it is this tester's own and stands, or say why it is not changed."""
         one = self._marked
         if one is not None and one.back:
@@ -124,7 +124,7 @@ class Said(Page):
         if one is not None:
             self.work(partial(self._versions, one))
 
-    async def _versions(self, one: Listed) -> None:
+    async def _versions(self, one: ListedLine) -> None:
         def ask(ledger: "Ledger") -> list[str]:
             known = who_is_who(ledger)
             found = versions.versions(ledger, TABLES[one.table], one.id)
@@ -151,27 +151,27 @@ class Said(Page):
                      problem=True)  # fmt: skip
 
 
-async def _amend_answer(page: Said, one: Listed) -> None:
+async def _amend_answer(page: Said, one: ListedLine) -> None:
     await answer_of(page, one.id)
 
 
-async def _amend_note(page: Said, one: Listed) -> None:
+async def _amend_note(page: Said, one: ListedLine) -> None:
     await write_note(page, before=one.id)
 
 
-async def _amend_rate(page: Said, one: Listed) -> None:
+async def _amend_rate(page: Said, one: ListedLine) -> None:
     await type_rate(page, before=one.id)
 
 
-async def _amend_label(page: Said, one: Listed) -> None:
+async def _amend_label(page: Said, one: ListedLine) -> None:
     await put_right(page, lambda ledger: standing(ledger, one.id))
 
 
-async def _undo_elsewhere(page: Said, one: Listed) -> None:
+async def _undo_elsewhere(page: Said, one: ListedLine) -> None:
     page.say("a decision is undone by another one, where it was made", problem=True)
 
 
-_AMEND: Final[Mapping[str, Callable[[Said, Listed], Awaitable[None]]]] = {
+_AMEND: Final[Mapping[str, Callable[[Said, ListedLine], Awaitable[None]]]] = {
     Question.TABLE: _amend_answer,
     MakerAnswer.TABLE: _amend_answer,
     ReaderNote.TABLE: _amend_note,

@@ -1,5 +1,5 @@
 """Everything that was ever recorded, and a closer look at one of it."""
 
-from qcledger.screens.record.page import Record
+from qcledger.screens.record.page import RecordPage
 
-__all__ = ["Record"]
+__all__ = ["RecordPage"]

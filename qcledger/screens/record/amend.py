@@ -11,7 +11,7 @@ from textual.binding import BindingType
 from qcledger.bench import amending
 from qcledger.bench.amending import REASONS, WHY_NOT, Amendable, result_words
 from qcledger.bench.filing import file_picture
-from qcledger.bench.newest import Picture
+from qcledger.bench.newest import PictureFile
 from qcledger.bench.result import Hand, Pencil, Result, result_of
 from qcledger.errors import BadInput
 from qcledger.figures import reading
@@ -29,7 +29,7 @@ from qcledger.screens.widgets.wrapped import Wrapped
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
-    from qcledger.report.amended import Cell
+    from qcledger.report.amended import RecountedCell
 
 WHAT: Final = "What should stand? a digit, + half step, - not testable, r reading, n note, x should not be there"
 WHY: Final = f"Why? {', '.join(f'{key} {text}' for key, text in REASONS.items())}, o in your own words"
@@ -58,7 +58,7 @@ class Amend(Page):
         self._observation = observation
         self._found: Amendable | None = None
         self._is_asked = asyncio.Event()
-        self._cell: Cell | None = None
+        self._cell: RecountedCell | None = None
         self._counts = ""
         self._instead: Result | None = None
         self._asks_why_not = False
@@ -81,7 +81,7 @@ class Amend(Page):
         """Ask what stands."""
         wanted = self._observation
 
-        def ask(ledger: "Ledger") -> "tuple[Amendable, Cell | None, str]":
+        def ask(ledger: "Ledger") -> "tuple[Amendable, RecountedCell | None, str]":
             from qcledger.report.amended import cell_of, why_none
 
             found = amending.load(ledger, wanted)
@@ -308,7 +308,7 @@ class Amend(Page):
     async def _file(self, found: Amendable) -> None:
         title = found.criterion.title
 
-        def file(ledger: "Ledger", picture: Picture) -> Photo:
+        def file(ledger: "Ledger", picture: PictureFile) -> Photo:
             stands = amending.load(ledger, found.observation.id).observation.id
             return file_picture(ledger, picture, specimen=found.specimen, observation=stands, caption=title)
 

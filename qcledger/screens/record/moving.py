@@ -9,7 +9,7 @@ from qcledger.bench import filing, mending
 from qcledger.bench.filing import WHY_MOVED, Move, called, where_words
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.records import Photo, Record
-from qcledger.screens.forms.form import Back, Form, Line, Ready, Values, open_form
+from qcledger.screens.forms.form import Back, FormLine, FormSubject, Ready, Values, open_form
 from qcledger.screens.page import Page
 from qcledger.text import one_line
 
@@ -17,13 +17,13 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
 NO_PHOTO: Final = "no photo to move"
-_PHOTO: Final = Line("photo", "which photo", "its number above", needed=True)
+_PHOTO: Final = FormLine("photo", "which photo", "its number above", needed=True)
 _LINES: Final = (
-    Line("to", "to specimen", "its sticker; on a blind sheet its code, and the session below", needed=True),
-    Line("criterion", "criterion", "of which result; empty: the specimen itself"),
-    Line("session", "session", "where it was judged in several, as S04"),
-    Line("day", "day", "where it was judged on several, as 2026-03-09"),
-    Line(
+    FormLine("to", "to specimen", "its sticker; on a blind sheet its code, and the session below", needed=True),
+    FormLine("criterion", "criterion", "of which result; empty: the specimen itself"),
+    FormLine("session", "session", "where it was judged in several, as S04"),
+    FormLine("day", "day", "where it was judged on several, as 2026-03-09"),
+    FormLine(
         "reason",
         "because",
         f"{', '.join(f'{key} {why}' for key, why in WHY_MOVED.items())}, or your own words",
@@ -67,7 +67,7 @@ async def move_photo(page: Page, photos: Sequence[Photo], front: int = 0) -> Non
         )
 
     several = len(photos) > 1
-    form = Form(
+    form = FormSubject(
         title="move a photo",
         draft=f"move photo {photos[front].id}",
         lines=((_PHOTO, *_LINES) if several else _LINES),

@@ -24,12 +24,12 @@ if TYPE_CHECKING:
 FILTERS = ("maker", "paint", "lot", "criterion", "session", "specimen")
 
 
-class Record(Listed):
+class RecordPage(Listed):
     """All observations, older ones and amendments too; Enter looks closer at one, a amends it."""
 
     KEY = "record"
     TELLS_MARKED = True
-    TITLE = "Record"
+    TITLE = "RecordPage"
     CSS_PATH = "record.tcss"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("record"))
 

@@ -113,7 +113,7 @@ def draft_of(row: str) -> str:
     return f"why {row}"
 
 
-async def why_line(page: Page, parcel: Parcel, piece: unpacking.Piece, specimen: str) -> str | None:
+async def why_line(page: Page, parcel: Parcel, piece: unpacking.Typed, specimen: str) -> str | None:
     """Return why a line that was typed anew is saved; None where it is not to be.
 
     Empty for a piece that was taken out: entering it again changes nothing that stands.

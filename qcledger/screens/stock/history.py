@@ -116,7 +116,7 @@ class History(Pieces):
     def __init__(self, desk: Desk, specimen: str) -> None:
         super().__init__(desk)
         self._specimen = specimen
-        self._history: history.History | None = None
+        self._history: history.SpecimenHistory | None = None
         self._every = False
         self._rows: Sequence[Row] = ()
         self._pair = 0

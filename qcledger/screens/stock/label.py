@@ -25,7 +25,7 @@ from qcledger.settings import reference_files
 from qcledger.text import one_line
 
 if TYPE_CHECKING:
-    from qcledger.bench.tobekept import Stands
+    from qcledger.bench.tobekept import LabelBefore
     from qcledger.ledger import Ledger
     from qcledger.rubric.reference import Reference
 
@@ -89,7 +89,7 @@ class Label(Page):
         self._shown: LabelVersion | None = None
         self._kept = kept
         self._reference: Reference | None = None
-        self._stands: Stands | None = None
+        self._stands: LabelBefore | None = None
         self._saving = False
         self._has_draft = False
         """Whether the draft of this name is of this paint: another's stays."""
@@ -115,7 +115,7 @@ class Label(Page):
             return
         paint = self._paint
 
-        def ask(ledger: "Ledger") -> "tuple[Reference, Stands, tuple[Maker, Paint, LabelVersion | None] | None]":
+        def ask(ledger: "Ledger") -> "tuple[Reference, LabelBefore, tuple[Maker, Paint, LabelVersion | None] | None]":
             from qcledger.rubric import reference
 
             one = ledger.get(Paint, paint) if paint else None
@@ -333,6 +333,6 @@ class Label(Page):
         self.desk.drafts.drop(self._draft_name)
 
 
-async def _take_back(page: Page, *, kept: labelling.Kept) -> str:
+async def _take_back(page: Page, *, kept: labelling.KeptLabel) -> str:
     """Let what stood before a label was kept stand again."""
     return await page.desk.save(lambda ledger: labelling.take_back(ledger, kept, page.desk.new_id))

@@ -24,7 +24,7 @@ from qcledger.vocab import Sameness
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
-    from qcledger.ledger.identity import Known
+    from qcledger.ledger.identity import KnownName
 
 COLUMNS: Final = (
     Column("may be the same as", 20, grows=True),
@@ -58,7 +58,7 @@ class Names(Pieces):
         self._subjects = dict(subjects)
         self._table = next(iter(subjects))
         self._renames = renames
-        self._one: Known | None = None
+        self._one: KnownName | None = None
         self._others: list[naming.Candidate] = []
 
     def body(self) -> ComposeResult:
@@ -124,15 +124,15 @@ class Names(Pieces):
                 lambda other: self.work(partial(self._decide, Sameness.DIFFERENT, one, self._other(other)))
             )
 
-    def _other(self, id_: str) -> "Known":
+    def _other(self, id_: str) -> "KnownName":
         return next(each.one for each in self._others if each.one.id == id_)
 
-    async def _decide(self, kind: Sameness, one: "Known", other: "Known") -> None:
+    async def _decide(self, kind: Sameness, one: "KnownName", other: "KnownName") -> None:
         today = self.desk.today
 
         def job(ledger: "Ledger") -> SameAs:
             decides = naming.Naming(ledger, today, self.desk.new_id)
-            return decides.decide(kind, naming.Found(one, one.id), naming.Found(other, other.id))
+            return decides.decide(kind, naming.NamedRow(one, one.id), naming.NamedRow(other, other.id))
 
         both = "no longer one" if kind is Sameness.SAME else "no longer said to be two"
         back = f"{one.table} {one.name} and {other.name} are {both}"
@@ -156,7 +156,7 @@ class Names(Pieces):
 
         self.app.push_screen(TypeLine(f"{one.table} {one.name} is called now", read, one.name), take)
 
-    async def _rename(self, one: "Known", name: str) -> None:
+    async def _rename(self, one: "KnownName", name: str) -> None:
         today = self.desk.today
 
         def job(ledger: "Ledger") -> SameAs:

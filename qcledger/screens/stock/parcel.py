@@ -53,13 +53,13 @@ def _known_of(ledger: "Ledger", paint: str) -> tuple[tuple[Known, ...], tuple[Kn
 async def _take_out(page: Page, *, specimen: Specimen) -> str:
     """Take the entry of a piece back; on a page of parcels its line comes back into the form."""
     await page.desk.save(lambda ledger: unpacking.take_out(ledger, specimen, page.desk.new_id))
-    if not isinstance(page, Parcel):
+    if not isinstance(page, ParcelPage):
         return f"{specimen.sticker} taken back: entered by mistake; e on its line in Stock puts it back"
     await page.open_change(specimen.id)
     return f"{specimen.sticker} taken back; Enter in price enters it again, changed or not; Esc leaves it out"
 
 
-class Parcel(Pieces):
+class ParcelPage(Pieces):
     """A new parcel, or one whose line is to be changed.
 
     Parameters
@@ -74,10 +74,10 @@ class Parcel(Pieces):
     TITLE = "Stock"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("parcel"))
     DEFAULT_CSS = """
-    Parcel.-common CommonFields { display: block; }
-    Parcel.-common Rows, Parcel.-common PieceForm { display: none; }
-    Parcel Rows { min-height: 3; }
-    Parcel.-low Rows, Parcel.-low #more { display: none; }
+    ParcelPage.-common CommonFields { display: block; }
+    ParcelPage.-common Rows, ParcelPage.-common PieceForm { display: none; }
+    ParcelPage Rows { min-height: 3; }
+    ParcelPage.-low Rows, ParcelPage.-low #more { display: none; }
     """
 
     def __init__(self, desk: Desk, change: str | None = None) -> None:
@@ -240,11 +240,11 @@ class Parcel(Pieces):
         assert form.chosen is not None
         self.work(partial(self._change_line if self._changing else self._add, piece, form.chosen))
 
-    async def _add(self, piece: unpacking.Piece, chosen: Known, reason: str = "") -> None:
+    async def _add(self, piece: unpacking.Typed, chosen: Known, reason: str = "") -> None:
         self.save_state("...")
         await self._save(piece, chosen, self.query_one(PieceForm).clear(), reason)
 
-    async def _change_line(self, piece: unpacking.Piece, chosen: Known) -> None:
+    async def _change_line(self, piece: unpacking.Typed, chosen: Known) -> None:
         """Ask why a line is changed, and save it."""
         parcel, id_ = self._parcel, self._piece
         if parcel is None or id_ is None or self._asking.locked():
@@ -255,7 +255,7 @@ class Parcel(Pieces):
             await self._add(piece, chosen, reason)
             self.desk.drafts.drop(draft_of(id_))
 
-    async def _save(self, piece: unpacking.Piece, chosen: Known, values: Mapping[str, str], reason: str = "") -> None:
+    async def _save(self, piece: unpacking.Typed, chosen: Known, values: Mapping[str, str], reason: str = "") -> None:
         """Save a piece; when that fails, what was typed comes back."""
         parcel, changing, returns = self._parcel, self._changing, self._returns
         assert parcel is not None

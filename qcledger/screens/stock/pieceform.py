@@ -22,13 +22,13 @@ from qcledger.screens.shown import shown_line
 from qcledger.screens.widgets.fields import Check, Field, FieldColumn, labelled, refuse
 from qcledger.settings import Settings
 from qcledger.text import shorten
-from qcledger.vocab import Format, Source, SpecimenState, Why
+from qcledger.vocab import Format, Source, SpecimenState, WhyBought
 
 SHOWN: Final = 4
 """Paints offered at once."""
 PAINT: Final = "a few letters of maker and paint; empty: the same again"
 NO_CODE: Final = "batch code; or empty"
-CHOICES: Final[Mapping[str, type[StrEnum]]] = {"why": Why, "source": Source, "state": SpecimenState}
+CHOICES: Final[Mapping[str, type[StrEnum]]] = {"why": WhyBought, "source": Source, "state": SpecimenState}
 MORE: Final = (
     ("format", "format", "h half pan, f full pan, t tube, s stick"),
     ("ml", "ml nominal", "as printed"),
@@ -286,7 +286,7 @@ class PieceForm(FieldColumn):
         other = typed["format"] and typed["format"] != before.get("format")
         return {name: value or ("" if other else before.get(name, "")) for name, value in typed.items()}
 
-    def read(self) -> unpacking.Piece:
+    def read(self) -> unpacking.Typed:
         """Return the piece; raises BadInput, with the words about each wrong field shown beside it."""
         assert self.chosen is not None
         try:
@@ -314,7 +314,7 @@ class PieceForm(FieldColumn):
         self._last = None
         self._choose(self.chosen)
 
-    def remember(self, piece: unpacking.Piece) -> None:
+    def remember(self, piece: unpacking.Typed) -> None:
         """Take a saved piece as what the same again means, with the price it had."""
         for one in self._known:
             if (one.bought.paint, one.bought.format) == (piece.paint, piece.format):

@@ -32,7 +32,7 @@ def keep_line(
     ledger: "Ledger",
     *,
     parcel: ParcelRow,
-    piece: unpacking.Piece,
+    piece: unpacking.Typed,
     id_: str,
     new_id: Callable[[], str],
     reason: str,
@@ -120,10 +120,10 @@ class Pieces(Page):
         return not made_by
 
     async def _change(self, specimen: str) -> None:
-        from qcledger.screens.stock.parcel import Parcel
+        from qcledger.screens.stock.parcel import ParcelPage
 
         if await self.may_change(specimen):
-            self.app.push_screen(Parcel(self.desk, change=specimen))
+            self.app.push_screen(ParcelPage(self.desk, change=specimen))
 
     async def may_change(self, specimen: str) -> bool:
         """Say whether the line of a specimen may be opened; of one that was taken out it is asked first."""

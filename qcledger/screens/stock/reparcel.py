@@ -8,7 +8,7 @@ from qcledger.bench import mending, reparcel
 from qcledger.bench.mending import REASONS, USUAL
 from qcledger.errors import BadInput, bad
 from qcledger.records import Parcel, Specimen
-from qcledger.screens.forms.form import Form, Line, Ready, Values, open_form
+from qcledger.screens.forms.form import FormLine, FormSubject, Ready, Values, open_form
 from qcledger.screens.shown import shown_date
 from qcledger.screens.stock.pieces import Pieces
 from qcledger.screens.stock.several import back_of, pieces_of
@@ -18,12 +18,14 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
 _LINES: Final = (
-    Line("pieces", "pieces", "all, or stickers parted by commas", needed=True),
-    Line("parcel", "to parcel", f"its number above, a sticker of one of its pieces, or {reparcel.NEW}", needed=True),
-    Line("seller", "seller", f"of a {reparcel.NEW} one"),
-    Line("bought_on", "bought on", f"of a {reparcel.NEW} one"),
-    Line("currency", "currency", f"of a {reparcel.NEW} one"),
-    Line("reason", "because", f"{', '.join(REASONS)}, or your own words", needed=True),
+    FormLine("pieces", "pieces", "all, or stickers parted by commas", needed=True),
+    FormLine(
+        "parcel", "to parcel", f"its number above, a sticker of one of its pieces, or {reparcel.NEW}", needed=True
+    ),
+    FormLine("seller", "seller", f"of a {reparcel.NEW} one"),
+    FormLine("bought_on", "bought on", f"of a {reparcel.NEW} one"),
+    FormLine("currency", "currency", f"of a {reparcel.NEW} one"),
+    FormLine("reason", "because", f"{', '.join(REASONS)}, or your own words", needed=True),
 )
 
 
@@ -59,7 +61,7 @@ async def to_parcel(page: Pieces, specimen: str) -> None:
             reason=reason,
         )
 
-    form = Form(
+    form = FormSubject(
         title="to another parcel",
         draft=f"parcel of {specimen}",
         lines=_LINES,

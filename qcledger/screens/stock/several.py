@@ -9,7 +9,7 @@ from qcledger.bench.mending import REASONS, USUAL, Mending
 from qcledger.bench.unpacking import find_sticker
 from qcledger.errors import BadInput, bad
 from qcledger.records import Parcel, Record, Specimen
-from qcledger.screens.forms.form import Back, Form, FormPage, Line, Ready, Values
+from qcledger.screens.forms.form import Back, FormLine, FormPage, FormSubject, Ready, Values
 from qcledger.screens.shown import shown_date
 from qcledger.screens.stock.pieces import Pieces
 from qcledger.text import one_line
@@ -22,10 +22,10 @@ NONE: Final = "-"
 ALL: Final = "all"
 _LEAVE: Final = "empty: as each stands; - none"
 _LINES: Final = (
-    Line("pieces", "pieces", "all, or stickers parted by commas", needed=True),
-    Line("price", "price", _LEAVE),
-    Line("lot", "lot", _LEAVE),
-    Line("reason", "because", f"{', '.join(REASONS)}, or your own words", needed=True),
+    FormLine("pieces", "pieces", "all, or stickers parted by commas", needed=True),
+    FormLine("price", "price", _LEAVE),
+    FormLine("lot", "lot", _LEAVE),
+    FormLine("reason", "because", f"{', '.join(REASONS)}, or your own words", needed=True),
 )
 
 
@@ -70,7 +70,7 @@ async def mend_several(page: Pieces, specimen: str) -> None:
 
         page.call_after_refresh(page.work, fill, instead_of="fill")
 
-    form = Form(
+    form = FormSubject(
         title="price and lot",
         draft=f"mend {parcel.id}",
         lines=_LINES,

@@ -131,6 +131,6 @@ class Stock(Pieces):
 
     def action_parcel(self) -> None:
         """Enter a parcel."""
-        from qcledger.screens.stock.parcel import Parcel
+        from qcledger.screens.stock.parcel import ParcelPage
 
-        self.app.push_screen(Parcel(self.desk))
+        self.app.push_screen(ParcelPage(self.desk))

@@ -12,9 +12,9 @@ from textual.widgets import Static
 
 from qcledger.bench import faults
 from qcledger.bench.atwork import AtWork
-from qcledger.bench.record import Written
+from qcledger.bench.record import WrittenGrade
 from qcledger.bench.result import Result, result_of
-from qcledger.bench.runsheet import Place
+from qcledger.bench.runsheet import SheetSquare
 from qcledger.screens import keys
 from qcledger.screens.actions import PICKS
 from qcledger.screens.desk import Desk
@@ -90,7 +90,7 @@ class Unpacking(Grading):
             )
             done = self.desk.done.steps(self.undone_as)
             work = AtWork(found, tester=tester, now=self.desk.now, new_id=self.desk.new_id, done=done)
-            work.go(Place(0, next(iter(found.criteria))))
+            work.go(SheetSquare(0, next(iter(found.criteria))))
             self.atwork = work
             self.show()
         else:
@@ -135,7 +135,7 @@ class Unpacking(Grading):
     def _marks(self, found: faults.Unpacked) -> list[str]:
         """Return each criterion with its letter and what stands."""
         return [
-            f"{PICKS[n]} {criterion.title} {shown_result(found.result(Place(0, key)), self.desk.settings)}"
+            f"{PICKS[n]} {criterion.title} {shown_result(found.result(SheetSquare(0, key)), self.desk.settings)}"
             for n, (key, criterion) in enumerate(found.criteria.items())
         ]
 
@@ -158,11 +158,11 @@ class Unpacking(Grading):
         """Say that what was done to this specimen here no longer stands."""
         return f"nothing is left to take back at {work.sheet.specimen.sticker}"
 
-    async def keep(self, written: Sequence[Written[Any]]) -> bool:
+    async def keep(self, written: Sequence[WrittenGrade[Any]]) -> bool:
         """Write, unless another window has graded the piece meanwhile: nobody would see what gave way."""
         return await self.desk.save(lambda ledger: faults.keep(ledger, written))
 
-    async def save(self, work: AtWork[Any], written: Sequence[Written[Any]]) -> None:
+    async def save(self, work: AtWork[Any], written: Sequence[WrittenGrade[Any]]) -> None:
         """Save; then say what gave way to it, and once that a piece at work is recorded as sealed."""
         await super().save(work, written)
         one = written[0]
@@ -243,7 +243,7 @@ class Unpacking(Grading):
     def action_pick(self, number: int) -> None:
         """Go to a criterion by its letter."""
         if self.atwork is not None and number < len(self.atwork.sheet.criteria):
-            self.atwork.go(Place(0, list(self.atwork.sheet.criteria)[number]))
+            self.atwork.go(SheetSquare(0, list(self.atwork.sheet.criteria)[number]))
             self.show()
 
     def action_move(self, by: int) -> None:

@@ -15,8 +15,8 @@ from qcledger.settings import Settings
 from qcledger.vocab import GRADE_NOTE, TAKEN_BACK, Censored
 
 if TYPE_CHECKING:
-    from qcledger.bench.history import Event, History, MovedPhoto
-    from qcledger.bench.mending import Change, Differ
+    from qcledger.bench.history import Event, MovedPhoto, SpecimenHistory
+    from qcledger.bench.mending import Differ, FactChange
     from qcledger.ledger.queries_stock import Shelved
 
 CHANGE: Final = "change "
@@ -99,7 +99,7 @@ def event_row(event: "Event", settings: Settings) -> Row:
     return Row(seen.id, cells, faint=not event.counts)
 
 
-def change_row(number: int, change: "Change", one: "Differ", settings: Settings, *, stands: bool) -> Row:
+def change_row(number: int, change: "FactChange", one: "Differ", settings: Settings, *, stands: bool) -> Row:
     """Return one fact that was changed as a row among observations; its key is the number of the change."""
     then, now = (text_of(value, settings.decimal_mark, _day(settings)) for value in (one.then, one.now))
     beside = f"{change.by}: {change.reason}" if change.reason else change.by
@@ -112,14 +112,14 @@ def _day(settings: Settings) -> Callable[[date], str]:
     return partial(shown_date, settings=settings)
 
 
-def change_words(change: "Change", settings: Settings) -> list[str]:
+def change_words(change: "FactChange", settings: Settings) -> list[str]:
     """Return a change in full: each fact then and now, the day, who, and why."""
     day = _day(settings)
     told = [differ_text(one, settings.decimal_mark, day) for one in change.differ]
     return [*told, f"{day(change.day)}, {change.by}, because: {change.reason or 'no reason was given'}"]
 
 
-def facts_then_now(history: "History", settings: Settings) -> list[Row]:
+def facts_then_now(history: "SpecimenHistory", settings: Settings) -> list[Row]:
     """Return a row for each fact that was changed: what was first entered, and what stands."""
     rows, day = [], _day(settings)
     for fact in dict.fromkeys(one.fact for change in history.changes for one in change.differ):
@@ -134,7 +134,7 @@ def facts_then_now(history: "History", settings: Settings) -> list[Row]:
     return rows
 
 
-def every_row(history: "History", settings: Settings) -> list[Row]:
+def every_row(history: "SpecimenHistory", settings: Settings) -> list[Row]:
     """Return every observation and every fact that was changed, the latest first."""
     timed = [(event.observation.at, event_row(event, settings)) for event in history.events]
     last = {one.fact: n for n, change in enumerate(history.changes) for one in change.differ}
@@ -153,7 +153,7 @@ def _moved_row(number: int, one: "MovedPhoto", settings: Settings) -> Row:
     return Row(f"{MOVED}{number}", cells, faint=True)
 
 
-def moved_then_now(history: "History", settings: Settings) -> list[Row]:
+def moved_then_now(history: "SpecimenHistory", settings: Settings) -> list[Row]:
     """Return a row for each photo that was moved from here: where it is now."""
     return [
         Row(
@@ -171,7 +171,7 @@ def moved_words(one: "MovedPhoto", settings: Settings) -> list[str]:
     return [f"{one.name} moved to {one.to}", f"{day}, {one.by}, because: {one.reason or 'no reason was given'}"]
 
 
-def then_now_rows(history: "History", settings: Settings) -> list[Row]:
+def then_now_rows(history: "SpecimenHistory", settings: Settings) -> list[Row]:
     """Return a row a criterion: the first result that counts and the latest; nothing in "now" without a second."""
     rows = []
     for pair in history.then_and_now:
@@ -183,7 +183,7 @@ def then_now_rows(history: "History", settings: Settings) -> list[Row]:
     return rows
 
 
-def facts(history: "History", settings: Settings) -> str:
+def facts(history: "SpecimenHistory", settings: Settings) -> str:
     """Return what is known about a specimen in one paragraph."""
     one, parcel = history.specimen, history.parcel
     bought = f"bought {shown_date(parcel.bought_on, settings)} from {parcel.seller}" if parcel else ""

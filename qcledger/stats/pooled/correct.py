@@ -19,7 +19,15 @@ import numpy as np
 from qcledger.stats.check import FloatArray
 from qcledger.stats.pooled.design import IntArray
 from qcledger.stats.pooled.hyper import Design
-from qcledger.stats.pooled.mode import Modes, Problem, linear_predictor, log_joint, pulled, take_modes, without_paints
+from qcledger.stats.pooled.mode import (
+    ModeProblem,
+    Modes,
+    linear_predictor,
+    log_joint,
+    pulled,
+    take_modes,
+    without_paints,
+)
 
 BLOCK = 40_000
 """Arms times chains run together: arrays of this many numbers stay in a core's cache."""
@@ -32,7 +40,7 @@ FLAT = 0.1
 
 
 @dataclass(frozen=True)
-class Plan:
+class ChainPlan:
     """How long and how far the chains go.
 
     Parameters
@@ -93,7 +101,7 @@ class _State:
     slope_d: FloatArray
 
 
-def run_chains(problem: Problem, design: Design, plan: Plan, seed: int) -> Draws:
+def run_chains(problem: ModeProblem, design: Design, plan: ChainPlan, seed: int) -> Draws:
     """Return draws from the posterior over the points of `design`; the same seed gives the same draws."""
     weight = (1 - FLAT) * np.exp(design.log_weight) + FLAT / len(design.z)
     block = 2 * int(np.clip(BLOCK // (2 * len(problem.field.paint_of_arm)), 4, plan.chains // 2))
@@ -113,7 +121,12 @@ def run_chains(problem: Problem, design: Design, plan: Plan, seed: int) -> Draws
 
 
 def _run_block(
-    problem: Problem, design: Design, plan: Plan, weight: FloatArray, which: tuple[int, int], rng: np.random.Generator
+    problem: ModeProblem,
+    design: Design,
+    plan: ChainPlan,
+    weight: FloatArray,
+    which: tuple[int, int],
+    rng: np.random.Generator,
 ) -> Draws:
     first, chains = which
     start = np.exp(design.log_weight)
@@ -139,7 +152,7 @@ def _run_block(
     )
 
 
-def _start(problem: Problem, design: Design, point: IntArray, u_x: FloatArray, u_d: FloatArray) -> _State:
+def _start(problem: ModeProblem, design: Design, point: IntArray, u_x: FloatArray, u_d: FloatArray) -> _State:
     """Return the state at u, or nearer to the mode where the approximation does not hold at all."""
     modes = take_modes(design.modes, point)
     at_mode = modes.log_marginal + design.log_prior_ratio[point]
@@ -173,7 +186,7 @@ def _spread(weight: FloatArray, chains: int, rng: np.random.Generator) -> IntArr
 
 
 def _place(
-    problem: Problem, design: Design, point: IntArray, modes: Modes, u_x: FloatArray, u_d: FloatArray
+    problem: ModeProblem, design: Design, point: IntArray, modes: Modes, u_x: FloatArray, u_d: FloatArray
 ) -> _State:
     """Map u to effects at the design points; return the state with its log density and slope in u."""
     step_x = np.matmul(modes.root.transpose(0, 2, 1), u_x.T[:, :, None])[:, :, 0].T
@@ -197,7 +210,7 @@ def _place(
 
 
 def _move_theta(
-    problem: Problem, design: Design, state: _State, weight: FloatArray, rng: np.random.Generator
+    problem: ModeProblem, design: Design, state: _State, weight: FloatArray, rng: np.random.Generator
 ) -> tuple[_State, float]:
     """Propose another design point for each chain at the same u."""
     point = _spread(weight, len(state.point), rng)
@@ -207,7 +220,7 @@ def _move_theta(
 
 
 def _move_effects(
-    problem: Problem, design: Design, state: _State, plan: Plan, rng: np.random.Generator
+    problem: ModeProblem, design: Design, state: _State, plan: ChainPlan, rng: np.random.Generator
 ) -> tuple[_State, float]:
     """Move u by kicks and rotations, then accept or stay."""
     angle = plan.angle / plan.kicks * rng.uniform(0.8, 1.2)

@@ -24,7 +24,7 @@ BLOCKS = ("b0", "b", "a", "g", "c")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Lot:
+class PooledLot:
     """One lot: `faulty` of `tested` specimens.
 
     Parameters
@@ -46,7 +46,7 @@ class Lot:
 
 
 @dataclass(frozen=True)
-class Field:
+class PooledField:
     """What was tested, as arrays; R rows, A arms, K paints, M makers, F formats, C cells, P pigments, L lots.
 
     Parameters
@@ -145,12 +145,12 @@ class Field:
         per_paint = np.add.reduceat(per_arm, self.paint_starts)
         return np.asarray(self.mix.T @ per_paint / per_row.sum(), dtype=np.float64)
 
-    def with_counts(self, tested: IntArray, faulty: IntArray) -> "Field":
+    def with_counts(self, tested: IntArray, faulty: IntArray) -> "PooledField":
         """Return the same purchases with other outcomes; `tested` and `faulty` per lot, shape (L,)."""
         return _collapse(self, self.arm_of_row[self.row_of_lot], tested, faulty)
 
 
-def arrange(lots: Sequence[Lot]) -> Field:
+def arrange(lots: Sequence[PooledLot]) -> PooledField:
     """Return the field that `lots` make up, identical lots of one arm collapsed.
 
     Parameters
@@ -186,7 +186,7 @@ def arrange(lots: Sequence[Lot]) -> Field:
     ]
     rows, columns, values = zip(*shares, strict=True)
     empty = np.zeros(0, dtype=np.int64)
-    bare = Field(
+    bare = PooledField(
         makers=makers,
         formats=formats,
         paints=paints,
@@ -205,10 +205,10 @@ def arrange(lots: Sequence[Lot]) -> Field:
     return _collapse(bare, arm_of_lot, np.array([lot.tested for lot in lots]), np.array([lot.faulty for lot in lots]))
 
 
-def _collapse(field: Field, arm_of_lot: IntArray, tested: IntArray, faulty: IntArray) -> Field:
+def _collapse(field: PooledField, arm_of_lot: IntArray, tested: IntArray, faulty: IntArray) -> PooledField:
     triples = np.stack([arm_of_lot, tested, faulty], axis=1).astype(np.int64)
     rows, row_of_lot, count = np.unique(triples, axis=0, return_inverse=True, return_counts=True)
-    return Field(
+    return PooledField(
         makers=field.makers,
         formats=field.formats,
         paints=field.paints,
@@ -225,7 +225,7 @@ def _collapse(field: Field, arm_of_lot: IntArray, tested: IntArray, faulty: IntA
     )
 
 
-def _refuse_counts(lot: Lot) -> None:
+def _refuse_counts(lot: PooledLot) -> None:
     if lot.tested < 1:
         raise bad(f"lot of paint {lot.paint}", f"{lot.tested} tested", "at least 1 tested specimen")
     if not 0 <= lot.faulty <= lot.tested:
@@ -234,7 +234,7 @@ def _refuse_counts(lot: Lot) -> None:
         raise bad(f"paint {lot.paint}", "no pigments", "at least one pigment key; 'unknown' is one")
 
 
-def _one_recipe_per_paint(lots: Sequence[Lot]) -> dict[Hashable, tuple[Hashable, tuple[Hashable, ...]]]:
+def _one_recipe_per_paint(lots: Sequence[PooledLot]) -> dict[Hashable, tuple[Hashable, tuple[Hashable, ...]]]:
     recipe: dict[Hashable, tuple[Hashable, tuple[Hashable, ...]]] = {}
     for lot in lots:
         mine = (lot.maker, tuple(sorted(set(lot.pigments), key=str)))

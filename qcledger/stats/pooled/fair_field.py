@@ -19,8 +19,8 @@ import numpy as np
 from scipy import sparse
 
 from qcledger.stats.check import FloatArray
-from qcledger.stats.pooled.correct import Plan
-from qcledger.stats.pooled.design import Field, IntArray
+from qcledger.stats.pooled.correct import ChainPlan
+from qcledger.stats.pooled.design import IntArray, PooledField
 from qcledger.stats.pooled.fit import ROOM, Effort, fit
 from qcledger.stats.pooled.levels import FLOOR as FLOOR
 from qcledger.stats.pooled.levels import LINE as LINE
@@ -38,11 +38,11 @@ MOST = 2000
 """Fair fields drawn at a time, and at most."""
 ENOUGH = 8.0
 """Fair fields for a line are at least so many divided by it: then none as strong in any of them is clear."""
-NULL_EFFORT = Effort(points=128, plan=Plan(chains=128, kept=6))
+NULL_EFFORT = Effort(points=128, plan=ChainPlan(chains=128, kept=6))
 
 
 @dataclass(frozen=True, slots=True)
-class Unit:
+class AccusedUnit:
     """Something that may be accused: a "maker" or a "cell", by its index in the field."""
 
     kind: str
@@ -63,7 +63,7 @@ class Verdict:
         k and N: of N fair fields, k showed some unit at least as strong.
     """
 
-    unit: Unit
+    unit: AccusedUnit
     strength: float
     as_strong: int
     fields: int
@@ -83,19 +83,19 @@ class FairFit:
     held: Theta
 
 
-def units_of(field: Field) -> tuple[Unit, ...]:
+def units_of(field: PooledField) -> tuple[AccusedUnit, ...]:
     """Return the units of `field`: its cells, then the makers tested in more than one format."""
     formats = np.bincount(field.maker_of_cell)
-    makers = (Unit("maker", int(m)) for m in np.flatnonzero(formats > 1))
-    return (*(Unit("cell", c) for c in range(len(field.cells))), *makers)
+    makers = (AccusedUnit("maker", int(m)) for m in np.flatnonzero(formats > 1))
+    return (*(AccusedUnit("cell", c) for c in range(len(field.cells))), *makers)
 
 
-def cells_of(field: Field, unit: Unit) -> IntArray:
+def cells_of(field: PooledField, unit: AccusedUnit) -> IntArray:
     """Return the cells that `unit` is made of."""
     return np.array([unit.index]) if unit.kind == "cell" else np.flatnonzero(field.maker_of_cell == unit.index)
 
 
-def strengths(field: Field, faulty: IntArray, held: Theta, priors: Priors | None = None) -> FloatArray:
+def strengths(field: PooledField, faulty: IntArray, held: Theta, priors: Priors | None = None) -> FloatArray:
     """Return the statistic of each unit of `units_of(field)` in T outcomes of the field's purchases.
 
     Parameters
@@ -128,7 +128,7 @@ def strengths(field: Field, faulty: IntArray, held: Theta, priors: Priors | None
     return np.asarray((contrasts @ modes.x) / np.sqrt((spread**2).sum(axis=1)).T)
 
 
-def contrasts_of(field: Field) -> Any:
+def contrasts_of(field: PooledField) -> Any:
     """Return the effect of each unit as weights of field columns: a + g of a cell, a + mean g of a maker; (U, G)."""
     entries = []
     for row, unit in enumerate(units_of(field)):
@@ -139,7 +139,9 @@ def contrasts_of(field: Field) -> Any:
     return sparse.csr_array((values, (rows, columns)), shape=(len(units_of(field)), field.columns))
 
 
-def fit_fair(field: Field, guilty: Sequence[Unit], *, priors: Priors | None = None, seed: int = 0) -> FairFit:
+def fit_fair(
+    field: PooledField, guilty: Sequence[AccusedUnit], *, priors: Priors | None = None, seed: int = 0
+) -> FairFit:
     """Return the fit of `field` without maker effects, but for the cells of `guilty`, which take one of their own."""
     priors = priors or Priors()
     scales = (SMALLEST_SCALE, SMALLEST_SCALE, *priors.scales[2:])
@@ -151,7 +153,7 @@ def fit_fair(field: Field, guilty: Sequence[Unit], *, priors: Priors | None = No
     return FairFit(x, found.theta, Theta(*found.theta.stacked().mean(axis=1, keepdims=True)))
 
 
-def fair_outcomes(field: Field, fair: FairFit, size: int, rng: np.random.Generator) -> IntArray:
+def fair_outcomes(field: PooledField, fair: FairFit, size: int, rng: np.random.Generator) -> IntArray:
     """Return `size` fair outcomes of the purchases of `field`, shape (L, size); paints are drawn anew."""
     pick = rng.integers(0, fair.x.shape[1], size)
     d = rng.normal(size=(len(field.paints), size)) * fair.theta.s_d[pick]
@@ -159,8 +161,8 @@ def fair_outcomes(field: Field, fair: FairFit, size: int, rng: np.random.Generat
 
 
 def check_units(
-    field: Field,
-    suspects: Sequence[Unit],
+    field: PooledField,
+    suspects: Sequence[AccusedUnit],
     *,
     line: float = LINE,
     seed: int = 0,
@@ -211,9 +213,9 @@ class Yardstick:
 
 
 def check_against(
-    field: Field,
-    suspects: Sequence[Unit],
-    yardstick: Callable[[Sequence[Unit]], Yardstick],
+    field: PooledField,
+    suspects: Sequence[AccusedUnit],
+    yardstick: Callable[[Sequence[AccusedUnit]], Yardstick],
     *,
     line: float,
     seed: int,
@@ -221,7 +223,7 @@ def check_against(
     stop: Callable[[], bool],
 ) -> tuple[Verdict, ...]:
     """Return what `check_units` does; `yardstick` gives the fair field in which only given units differ."""
-    held: list[Unit] = []
+    held: list[AccusedUnit] = []
     found: list[Verdict] = []
     waiting, most = list(suspects), most or max(MOST, math.ceil(ENOUGH / line))
     while waiting and not stop():
@@ -237,25 +239,25 @@ def check_against(
     return tuple(found)
 
 
-def _yardstick(field: Field, guilty: Sequence[Unit], seed: int) -> Yardstick:
+def _yardstick(field: PooledField, guilty: Sequence[AccusedUnit], seed: int) -> Yardstick:
     fair = fit_fair(field, guilty, seed=seed)
     observed = strengths(field, field.faulty[field.row_of_lot][:, None], fair.held)[:, 0]
     return Yardstick(observed, lambda size, rng: strengths(field, fair_outcomes(field, fair, size, rng), fair.held))
 
 
-def _some(field: Field, units: Sequence[Unit], every: FloatArray) -> FloatArray:
+def _some(field: PooledField, units: Sequence[AccusedUnit], every: FloatArray) -> FloatArray:
     place = {unit: row for row, unit in enumerate(units_of(field))}
     return np.asarray(every[[place[unit] for unit in units]])
 
 
-def _by_strength(field: Field, units: Sequence[Unit], every: FloatArray) -> list[Unit]:
+def _by_strength(field: PooledField, units: Sequence[AccusedUnit], every: FloatArray) -> list[AccusedUnit]:
     order = np.argsort(-_some(field, units, every), kind="stable")
     return [units[place] for place in order]
 
 
 def _verdicts(
-    field: Field,
-    units: Sequence[Unit],
+    field: PooledField,
+    units: Sequence[AccusedUnit],
     fair: Yardstick,
     line: float,
     run: tuple[int, int, int],

@@ -4,8 +4,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from qcledger.stats.pooled.correct import Plan, run_chains
-from qcledger.stats.pooled.design import Field
+from qcledger.stats.pooled.correct import ChainPlan, run_chains
+from qcledger.stats.pooled.design import PooledField
 from qcledger.stats.pooled.diagnostics import Health, pair_error, tail_index
 from qcledger.stats.pooled.hyper import explore
 from qcledger.stats.pooled.likelihoods import Likelihood, beta_binomial
@@ -31,7 +31,7 @@ class Effort:
     """
 
     points: int = 512
-    plan: Plan = field(default_factory=Plan)
+    plan: ChainPlan = field(default_factory=ChainPlan)
 
     def points_for(self, columns: int) -> int:
         """Return the number of design points for so many field columns."""
@@ -42,7 +42,7 @@ class Effort:
 
 
 def fit(
-    found: Field,
+    found: PooledField,
     priors: Priors | None = None,
     *,
     likelihood: Likelihood | None = None,

@@ -19,13 +19,13 @@ from scipy import sparse
 
 from qcledger.errors import bad
 from qcledger.stats.check import FloatArray
-from qcledger.stats.pooled.correct import Plan
-from qcledger.stats.pooled.design import Field, IntArray
+from qcledger.stats.pooled.correct import ChainPlan
+from qcledger.stats.pooled.design import IntArray, PooledField
 from qcledger.stats.pooled.fair_field import (
     HELD_CELL,
     HELD_MAKER,
     LINE,
-    Unit,
+    AccusedUnit,
     Verdict,
     Yardstick,
     cells_of,
@@ -38,7 +38,7 @@ from qcledger.stats.pooled.grades import CumulativeLogit, GradedLot, arrange_gra
 from qcledger.stats.pooled.likelihoods import logistic
 from qcledger.stats.pooled.priors import SMALLEST_SCALE, Priors, Theta
 
-NULL_EFFORT = Effort(points=64, plan=Plan(chains=128, kept=6))
+NULL_EFFORT = Effort(points=64, plan=ChainPlan(chains=128, kept=6))
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ class _FairGrades:
 
 def check_grades(
     lots: Sequence[GradedLot],
-    suspects: Sequence[Unit],
+    suspects: Sequence[AccusedUnit],
     *,
     line: float = LINE,
     seed: int = 0,
@@ -89,7 +89,7 @@ def check_grades(
             raise bad(f"suspect {unit.kind}", unit.index, "a unit of the field of these lots")
     specimens = _one_by_one(field, lots, likelihood)
 
-    def yardstick(guilty: Sequence[Unit]) -> Yardstick:
+    def yardstick(guilty: Sequence[AccusedUnit]) -> Yardstick:
         fair = _fit_fair(field, likelihood, guilty, seed)
         weights, scores = _statistic(field, specimens, fair)
         return Yardstick(
@@ -102,7 +102,7 @@ def check_grades(
     return check_against(field, suspects, yardstick, line=line, seed=seed, most=most, stop=stop)
 
 
-def _one_by_one(field: Field, lots: Sequence[GradedLot], likelihood: CumulativeLogit) -> _Specimens:
+def _one_by_one(field: PooledField, lots: Sequence[GradedLot], likelihood: CumulativeLogit) -> _Specimens:
     size = [len(lot.grades) for lot in lots]
     lot = np.repeat(np.arange(len(lots)), size)
     grades = np.concatenate([lot.grades for lot in lots])
@@ -111,7 +111,9 @@ def _one_by_one(field: Field, lots: Sequence[GradedLot], likelihood: CumulativeL
     return _Specimens(arm, lot, np.searchsorted(likelihood.grades, grades), to_lot)
 
 
-def _fit_fair(field: Field, likelihood: CumulativeLogit, guilty: Sequence[Unit], seed: int) -> _FairGrades:
+def _fit_fair(
+    field: PooledField, likelihood: CumulativeLogit, guilty: Sequence[AccusedUnit], seed: int
+) -> _FairGrades:
     priors = Priors(level=NO_LEVEL)
     own = tuple(sorted({int(cell) for unit in guilty for cell in cells_of(field, unit)}))
     fair = replace(priors, scales=(SMALLEST_SCALE, SMALLEST_SCALE, *priors.scales[2:]), own=own)
@@ -121,7 +123,7 @@ def _fit_fair(field: Field, likelihood: CumulativeLogit, guilty: Sequence[Unit],
     return _FairGrades(x, found.draws.x[field.columns :], found.theta)
 
 
-def _statistic(field: Field, specimens: _Specimens, fair: _FairGrades) -> tuple[FloatArray, FloatArray]:
+def _statistic(field: PooledField, specimens: _Specimens, fair: _FairGrades) -> tuple[FloatArray, FloatArray]:
     """Return weights (U, S) and working values (A, J + 1): the statistic is the weighted sum of specimens' values."""
     eta = field.matrix @ fair.x.mean(axis=1)
     edges = logistic(np.pad(fair.cuts.mean(axis=1), 1, constant_values=(-np.inf, np.inf))[None, :] - eta[:, None])
@@ -137,7 +139,7 @@ def _statistic(field: Field, specimens: _Specimens, fair: _FairGrades) -> tuple[
     return effect[:, specimens.arm] * per_specimen, eta[:, None] + score / information[:, None]
 
 
-def _effects(field: Field, weight: FloatArray, s_c: float, s_d: float) -> FloatArray:
+def _effects(field: PooledField, weight: FloatArray, s_c: float, s_d: float) -> FloatArray:
     """Return each unit's effect over its deviation per weighted sum of an arm's values, shape (U, A)."""
     matrix, blocks = field.matrix.toarray(), field.blocks
     # Paints are eliminated: what an arm says of its columns is what is left of it beside its paint's own effect.
@@ -159,7 +161,7 @@ def _effects(field: Field, weight: FloatArray, s_c: float, s_d: float) -> FloatA
 
 
 def _fair_grades(
-    field: Field, specimens: _Specimens, fair: _FairGrades, size: int, rng: np.random.Generator
+    field: PooledField, specimens: _Specimens, fair: _FairGrades, size: int, rng: np.random.Generator
 ) -> IntArray:
     """Return the categories of the specimens in `size` fair fields, shape (S, size)."""
     pick = rng.integers(0, fair.x.shape[1], size)

@@ -15,7 +15,7 @@ from scipy.special import logit
 
 from qcledger.errors import bad
 from qcledger.stats.check import FloatArray
-from qcledger.stats.pooled.design import Field, IntArray, Lot, arrange
+from qcledger.stats.pooled.design import IntArray, PooledField, PooledLot, arrange
 from qcledger.stats.pooled.likelihoods import FARTHEST, Curvature
 from qcledger.stats.pooled.priors import Theta
 
@@ -29,7 +29,7 @@ NUDGE = 1e-4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GradedLot:
-    """One lot with the grade of each of its specimens; other fields as of `Lot`."""
+    """One lot with the grade of each of its specimens; other fields as of `PooledLot`."""
 
     maker: Hashable
     format: Hashable
@@ -38,7 +38,7 @@ class GradedLot:
     grades: tuple[float, ...]
 
 
-def arrange_graded(lots: Sequence[GradedLot]) -> tuple[Field, "CumulativeLogit"]:
+def arrange_graded(lots: Sequence[GradedLot]) -> tuple[PooledField, "CumulativeLogit"]:
     """Return the field that graded `lots` make up, with its likelihood.
 
     Categories are the grades that occur, in order.
@@ -56,8 +56,8 @@ def arrange_graded(lots: Sequence[GradedLot]) -> tuple[Field, "CumulativeLogit"]
     return field, cumulative_logit(field.arm_of_row[field.row_of_lot], len(field.paint_of_arm), counts, grades)
 
 
-def _counted(lot: GradedLot) -> Lot:
-    return Lot(
+def _counted(lot: GradedLot) -> PooledLot:
+    return PooledLot(
         maker=lot.maker, format=lot.format, paint=lot.paint, pigments=lot.pigments, tested=len(lot.grades), faulty=0
     )
 

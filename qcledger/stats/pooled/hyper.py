@@ -7,7 +7,7 @@ from scipy.special import logsumexp, ndtri
 from scipy.stats import qmc
 
 from qcledger.stats.check import FloatArray
-from qcledger.stats.pooled.mode import Modes, Problem, find_modes, join_modes
+from qcledger.stats.pooled.mode import ModeProblem, Modes, find_modes, join_modes
 from qcledger.stats.pooled.priors import natural
 
 WIDEST, REACH = 0.25, 0.7
@@ -90,7 +90,7 @@ class Design:
         return float(np.exp(-logsumexp(2 * self.log_weight)))
 
 
-def explore(problem: Problem, size: int, seed: int) -> Design:
+def explore(problem: ModeProblem, size: int, seed: int) -> Design:
     """Return a design of `size` values of theta for `problem`; the same seed gives the same design."""
     rng = np.random.default_rng(seed)
     centre, axes, path = _mode_of_theta(problem)
@@ -127,7 +127,7 @@ class _Path:
     slope_x: FloatArray
     slope_d: FloatArray
 
-    def modes(self, problem: Problem, z: FloatArray) -> Modes:
+    def modes(self, problem: ModeProblem, z: FloatArray) -> Modes:
         away = (z - self.z).T
         x, d = self.x[:, None] + self.slope_x @ away, self.d[:, None] + self.slope_d @ away
         # Cut points must not meet on the way; they start from where they are.
@@ -142,7 +142,7 @@ def _path(around: Modes, z: FloatArray, axes: FloatArray) -> _Path:
     return _Path(z, around.x[:, 0], around.d[:, 0], *slopes)
 
 
-def _mode_of_theta(problem: Problem) -> tuple[FloatArray, FloatArray, _Path]:
+def _mode_of_theta(problem: ModeProblem) -> tuple[FloatArray, FloatArray, _Path]:
     """Climb log p(theta | y) by Newton with difference quotients; return mode, root of covariance and the path."""
     z, x, paints = np.zeros(5), problem.start[:, None], len(problem.field.paints)
     first = find_modes(problem, natural(z[None, :], problem.priors), x, np.zeros((paints, 1)))
@@ -185,7 +185,7 @@ def _differences(found: FloatArray) -> tuple[FloatArray, FloatArray]:
     return slope, -hessian
 
 
-def _stretched(problem: Problem, centre: FloatArray, axes: FloatArray, path: _Path) -> _Cloud:
+def _stretched(problem: ModeProblem, centre: FloatArray, axes: FloatArray, path: _Path) -> _Cloud:
     """Return a cloud about `centre` along `axes`, wider on the sides where the density falls off slower.
 
     The density is read at one and a half deviations along each axis (split normals; Rue, Martino & Chopin 2009, J R

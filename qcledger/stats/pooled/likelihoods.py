@@ -7,7 +7,7 @@ import numpy as np
 from scipy import sparse
 
 from qcledger.stats.check import FloatArray
-from qcledger.stats.pooled.design import Field, IntArray
+from qcledger.stats.pooled.design import IntArray, PooledField
 from qcledger.stats.pooled.priors import Theta
 
 FARTHEST = 35.0
@@ -126,18 +126,18 @@ def _rates(eta: FloatArray) -> tuple[FloatArray, FloatArray]:
     return np.concatenate([faulty, sound]), faulty * sound
 
 
-def beta_binomial(field: Field) -> BetaBinomial:
+def beta_binomial(field: PooledField) -> BetaBinomial:
     """Return the beta-binomial likelihood of `field`."""
     return _counted(field, field.arm_of_row, field.tested, field.faulty[:, None], field.lots[:, None])
 
 
-def beta_binomials(field: Field, faulty: IntArray) -> BetaBinomial:
+def beta_binomials(field: PooledField, faulty: IntArray) -> BetaBinomial:
     """Return the likelihood of T outcomes of the purchases of `field`; `faulty` per lot, shape (L, T)."""
     arm, tested = field.arm_of_row[field.row_of_lot], field.tested[field.row_of_lot]
     return _counted(field, arm, tested, faulty, np.ones((len(arm), 1)))
 
 
-def _counted(field: Field, arm: IntArray, tested: IntArray, faulty: IntArray, lots: FloatArray) -> BetaBinomial:
+def _counted(field: PooledField, arm: IntArray, tested: IntArray, faulty: IntArray, lots: FloatArray) -> BetaBinomial:
     arms, longest = len(field.paint_of_arm), int(tested.max())
     parts = (_reach(arm, faulty, lots, arms, longest), _reach(arm, tested[:, None] - faulty, lots, arms, longest))
     both = np.concatenate(parts)

@@ -12,7 +12,7 @@ from scipy import sparse
 from scipy.linalg import lapack
 
 from qcledger.stats.check import FloatArray
-from qcledger.stats.pooled.design import Field
+from qcledger.stats.pooled.design import PooledField
 from qcledger.stats.pooled.likelihoods import Curvature, Likelihood
 from qcledger.stats.pooled.priors import EffectPrior, Priors, Theta, effect_prior
 
@@ -22,7 +22,7 @@ CLOSE = 1e-7
 
 
 @dataclass(frozen=True)
-class Problem:
+class ModeProblem:
     """A field with its likelihood and the sparse sums that the mode needs; A arms, K paints, G field columns.
 
     Parameters
@@ -41,7 +41,7 @@ class Problem:
         For each pair the lower triangle of x_a x_b' + x_b x_a' (once if a = b), sparse ((G + J)^2, Q).
     """
 
-    field: Field
+    field: PooledField
     likelihood: Likelihood
     priors: Priors
     matrix: Any
@@ -61,7 +61,7 @@ class Problem:
         return x
 
 
-def pose(field: Field, likelihood: Likelihood, priors: Priors) -> Problem:
+def pose(field: PooledField, likelihood: Likelihood, priors: Priors) -> ModeProblem:
     """Return the problem of finding modes for `field`."""
     arms, columns = np.arange(len(field.paint_of_arm)), field.columns + len(likelihood.start)
     bare = field.matrix
@@ -73,7 +73,7 @@ def pose(field: Field, likelihood: Likelihood, priors: Priors) -> Problem:
     offset = np.arange(len(pair_a)) - np.repeat(np.cumsum(before + 1) - (before + 1), before + 1)
     pair_b = field.paint_starts[field.paint_of_arm[pair_a]] + offset
     assert len(pair_a) == (size * (size + 1) // 2).sum()
-    return Problem(
+    return ModeProblem(
         field=field,
         likelihood=likelihood,
         priors=priors,
@@ -151,13 +151,13 @@ class Modes:
         return self.log_joint + self.log_volume
 
 
-def linear_predictor(problem: Problem, x: FloatArray, d: FloatArray) -> FloatArray:
+def linear_predictor(problem: ModeProblem, x: FloatArray, d: FloatArray) -> FloatArray:
     """Return the linear predictor of each arm, shape (A, T)."""
     return np.asarray(problem.matrix @ x + d.take(problem.field.paint_of_arm, axis=0))
 
 
 def log_joint(
-    problem: Problem, prior: EffectPrior, theta: Theta, x: FloatArray, d: FloatArray, eta: FloatArray
+    problem: ModeProblem, prior: EffectPrior, theta: Theta, x: FloatArray, d: FloatArray, eta: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Return the log joint density (T,), its slope in the arms (A, T), columns (G, T) and paints (K, T).
 
@@ -171,7 +171,7 @@ def log_joint(
     return value, slope, slope_x, slope_d
 
 
-def find_modes(problem: Problem, theta: Theta, x: FloatArray, d: FloatArray, close: float = CLOSE) -> Modes:
+def find_modes(problem: ModeProblem, theta: Theta, x: FloatArray, d: FloatArray, close: float = CLOSE) -> Modes:
     """Return the modes at each value of `theta`, by damped Newton from `x` (G, T) and `d` (K, T)."""
     prior = effect_prior(problem.field, theta, problem.priors, len(problem.likelihood.start))
     x, d = np.array(x), np.array(d)
@@ -187,7 +187,7 @@ def find_modes(problem: Problem, theta: Theta, x: FloatArray, d: FloatArray, clo
     return Modes(theta, prior, x, d, weight, stiff, cross, root, value, volume, gain < close)
 
 
-def _advance(problem: Problem, prior: EffectPrior, theta: Theta, at: Any, step: Any) -> Any:
+def _advance(problem: ModeProblem, prior: EffectPrior, theta: Theta, at: Any, step: Any) -> Any:
     """Go as far along `step` as the density rises, halving where it falls."""
     x, d, value = at
     length = np.ones_like(value)
@@ -202,7 +202,7 @@ def _advance(problem: Problem, prior: EffectPrior, theta: Theta, at: Any, step: 
     return new_x, new_d, eta, *found
 
 
-def _curve(problem: Problem, prior: EffectPrior, theta: Theta, x: FloatArray, eta: FloatArray) -> Any:
+def _curve(problem: ModeProblem, prior: EffectPrior, theta: Theta, x: FloatArray, eta: FloatArray) -> Any:
     """Return arm weights, paint diagonal, paint by cut point, lower factor of the Schur complement, log volume."""
     bent = problem.likelihood.curvature(eta, x[problem.cuts], theta)
     weight = bent.weight
@@ -242,7 +242,7 @@ def _factored(schur: FloatArray, cuts: slice, cross: FloatArray) -> FloatArray:
     return np.asarray(np.linalg.cholesky(schur), dtype=np.float64)
 
 
-def _add_cuts(problem: Problem, schur: FloatArray, bent: Curvature, cross: FloatArray, stiff: FloatArray) -> None:
+def _add_cuts(problem: ModeProblem, schur: FloatArray, bent: Curvature, cross: FloatArray, stiff: FloatArray) -> None:
     """Add the rows of the cut points to the lower triangles `schur`."""
     for j in range(len(cross)):
         pull = (cross[j] / stiff).take(problem.field.paint_of_arm, axis=0)
@@ -251,14 +251,18 @@ def _add_cuts(problem: Problem, schur: FloatArray, bent: Curvature, cross: Float
     schur[:, problem.cuts, problem.cuts] += own.transpose(2, 0, 1)
 
 
-def pulled(problem: Problem, weight: FloatArray, cross: FloatArray, step_x: FloatArray) -> FloatArray:
+def pulled(problem: ModeProblem, weight: FloatArray, cross: FloatArray, step_x: FloatArray) -> FloatArray:
     """Return how a step in columns and cut points pulls at each paint, shape (K, T)."""
     through_arms = problem.to_paint @ (weight * (problem.matrix @ step_x))
     return np.asarray(through_arms + np.einsum("jkt,jt->kt", cross, step_x[problem.cuts]))
 
 
 def without_paints(
-    problem: Problem, weight: FloatArray, cross: FloatArray, slopes: tuple[FloatArray, FloatArray], push: FloatArray
+    problem: ModeProblem,
+    weight: FloatArray,
+    cross: FloatArray,
+    slopes: tuple[FloatArray, FloatArray],
+    push: FloatArray,
 ) -> FloatArray:
     """Return the slope in columns and cut points (G + J, T) once paints have followed by `push` (K, T)."""
     slope, slope_x = slopes
@@ -268,7 +272,7 @@ def without_paints(
 
 
 def _newton_step(
-    problem: Problem, curved: Any, slope: FloatArray, slope_x: FloatArray, slope_d: FloatArray
+    problem: ModeProblem, curved: Any, slope: FloatArray, slope_x: FloatArray, slope_d: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return the Newton step in columns and paints and the gain it promises (T,)."""
     weight, stiff, cross, factor = curved

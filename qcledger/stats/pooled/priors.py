@@ -10,7 +10,7 @@ import numpy as np
 from scipy.special import log_ndtr, ndtr, ndtri
 
 from qcledger.stats.check import FloatArray
-from qcledger.stats.pooled.design import Field
+from qcledger.stats.pooled.design import PooledField
 
 NAMES = ("s_a", "s_g", "s_c", "s_d", "rho")
 SMALLEST_SCALE = 1e-3
@@ -112,7 +112,7 @@ class EffectPrior:
         return EffectPrior(self.centre, self.precision.take(which, axis=1), self.heavy, self.tails)
 
 
-def effect_prior(field: Field, theta: Theta, priors: Priors, cuts: int) -> EffectPrior:
+def effect_prior(field: PooledField, theta: Theta, priors: Priors, cuts: int) -> EffectPrior:
     """Return the prior of the field columns of `field` and of `cuts` cut points at each value of `theta`."""
     blocks, size = field.blocks, len(theta.rho)
     deviation = np.full((field.columns + cuts, size), priors.cuts)

@@ -4,10 +4,10 @@ import numpy as np
 from scipy.special import expit
 
 from qcledger.stats.check import FloatArray
-from qcledger.stats.pooled.design import Field, IntArray
+from qcledger.stats.pooled.design import IntArray, PooledField
 
 
-def outcomes(field: Field, eta: FloatArray, rho: FloatArray, rng: np.random.Generator) -> IntArray:
+def outcomes(field: PooledField, eta: FloatArray, rho: FloatArray, rng: np.random.Generator) -> IntArray:
     """Return faulty specimens per lot, shape (L, T), for linear predictors `eta` (A, T) and `rho` (T,).
 
     Each lot draws its own rate from a Beta about its arm's rate with concentration rho, then its specimens; rho = 0

@@ -14,7 +14,7 @@ from scipy.special import betaincc
 
 from qcledger.stats.check import FloatArray
 from qcledger.stats.pooled.correct import Draws
-from qcledger.stats.pooled.design import Field
+from qcledger.stats.pooled.design import PooledField
 from qcledger.stats.pooled.diagnostics import Health
 from qcledger.stats.pooled.likelihoods import logistic
 from qcledger.stats.pooled.priors import Theta
@@ -66,7 +66,7 @@ class Posterior:
         Credible level of intervals.
     """
 
-    field: Field
+    field: PooledField
     draws: Draws
     theta: Theta
     health: Health

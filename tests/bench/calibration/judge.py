@@ -5,8 +5,8 @@ from collections.abc import Iterator
 import numpy as np
 from scipy.special import expit
 
-from qcledger.stats.pooled.design import Field, arrange
-from qcledger.stats.pooled.fair_field import Unit, units_of
+from qcledger.stats.pooled.design import PooledField, arrange
+from qcledger.stats.pooled.fair_field import AccusedUnit, units_of
 from qcledger.vocab import Extent, Standing
 from tests.bench.calibration.oracle import NODES, WEIGHTS, naive, oracle
 from tests.bench.calibration.program import FORMATS, Name, Said, said_of
@@ -84,7 +84,7 @@ def wide_excess(truth: Truth, extent: Extent, name: str) -> float:
     return float(rate[inside].mean() - rate[~inside].mean()) if 0 < inside.sum() < len(inside) else 0.0
 
 
-def name_of(field: Field, unit: Unit) -> Name:
+def name_of(field: PooledField, unit: AccusedUnit) -> Name:
     """Return a unit of the model as a `Truth` names it."""
     if unit.kind == "maker":
         return ("maker", int(str(field.makers[unit.index])), -1)

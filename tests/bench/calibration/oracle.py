@@ -3,7 +3,7 @@
 import numpy as np
 from scipy.special import betaln, expit, logsumexp
 
-from qcledger.stats.pooled.design import Field
+from qcledger.stats.pooled.design import PooledField
 from qcledger.stats.pooled.fair_field import cells_of, units_of
 from qcledger.stats.proportion import wilson_limits
 from tests.bench.calibration.scenarios import FALSE_ALARM, SEEN, Truth
@@ -11,7 +11,7 @@ from tests.bench.calibration.scenarios import FALSE_ALARM, SEEN, Truth
 NODES, WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
 
 
-def oracle(field: Field, truth: Truth, bump: float) -> np.ndarray:
+def oracle(field: PooledField, truth: Truth, bump: float) -> np.ndarray:
     """Return for each unit the log likelihood ratio of guilt `bump` over innocence, all nuisance known.
 
     Paint effects are integrated, lots in closed form. Grading noise is known too: a lot's count is taken as
@@ -29,7 +29,7 @@ def oracle(field: Field, truth: Truth, bump: float) -> np.ndarray:
     return np.array(found)
 
 
-def _lots(field: Field, truth: Truth, bump: float) -> np.ndarray:
+def _lots(field: PooledField, truth: Truth, bump: float) -> np.ndarray:
     """Return the log likelihood of each lot at each node of its paint's effect, shape (nodes, L)."""
     true = expit(truth.eta[None, :] + bump + NODES[:, None] * truth.paint_sd)
     read = true * SEEN + (1 - true) * FALSE_ALARM
@@ -39,19 +39,19 @@ def _lots(field: Field, truth: Truth, bump: float) -> np.ndarray:
     return betaln(read * s + y, (1 - read) * s + n - y) - betaln(read * s, (1 - read) * s)
 
 
-def _over_paints(field: Field, paint: np.ndarray, per_lot: np.ndarray) -> float:
+def _over_paints(field: PooledField, paint: np.ndarray, per_lot: np.ndarray) -> float:
     per_paint = np.stack([np.bincount(paint, row, minlength=len(field.paints)) for row in per_lot])
     return float(logsumexp(per_paint + np.log(WEIGHTS / WEIGHTS.sum())[:, None], axis=0).sum())
 
 
-def naive(field: Field) -> list[int]:
+def naive(field: PooledField) -> list[int]:
     """Return the cells whose Wilson interval lies above the field's rate."""
     tested, faulty = counts(field)
     low, _ = wilson_limits(faulty, tested)
     return np.flatnonzero(low > faulty.sum() / tested.sum()).tolist()
 
 
-def counts(field: Field) -> tuple[np.ndarray, np.ndarray]:
+def counts(field: PooledField) -> tuple[np.ndarray, np.ndarray]:
     """Return specimens and faulty specimens per cell."""
     cell, size = field.cell_of_arm[field.arm_of_row], len(field.cells)
     tested = np.bincount(cell, field.tested * field.lots, minlength=size).astype(int)

@@ -4,13 +4,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from qcledger.findings import Claim, Finding, find, gather
-from qcledger.findings.model import Question, answer, checked, question
+from qcledger.findings.model import ModelQuestion, answer, checked, question
 from qcledger.findings.pool import Pool
 from qcledger.findings.pooled import Accused, Pooled
 from qcledger.findings.stress import WIDE, Worries
 from qcledger.records import TestedRow
 from qcledger.stats.pooled.fair_field import BATCH, is_clear
-from qcledger.vocab import Extent, Format, Standing, Why
+from qcledger.vocab import Extent, Format, Standing, WhyBought
 from tests.bench.calibration.scenarios import Truth
 from tests.findings.made import FROTH, only, row
 
@@ -52,7 +52,7 @@ class Said:
         return tuple(sorted(named, key=[name for name, *_ in self.fair].index))
 
 
-def rows_of(truth: Truth, why: Sequence[Why] | None = None) -> Iterator[TestedRow]:
+def rows_of(truth: Truth, why: Sequence[WhyBought] | None = None) -> Iterator[TestedRow]:
     """Yield a row for each specimen; `why` tells of each lot why it was bought, as planned when None."""
     for place, (lot, grades) in enumerate(zip(truth.lots, truth.grades, strict=True)):
         for grade in grades:
@@ -65,11 +65,11 @@ def rows_of(truth: Truth, why: Sequence[Why] | None = None) -> Iterator[TestedRo
                 grade=grade,
                 session=f"S{truth.session[place]}",
                 parcel=f"P{truth.parcel[place]}",
-                why=why[place] if why else Why.PLANNED,
+                why=why[place] if why else WhyBought.PLANNED,
             )
 
 
-def said_of(truth: Truth, why: Sequence[Why] | None = None, *, strict: bool = True) -> Said:
+def said_of(truth: Truth, why: Sequence[WhyBought] | None = None, *, strict: bool = True) -> Said:
     """Return what the program says of a ledger of one criterion.
 
     With `strict` False the posterior is left out where the fair-field check alone shows that nobody is accused: it
@@ -91,7 +91,7 @@ def said_of(truth: Truth, why: Sequence[Why] | None = None, *, strict: bool = Tr
     return Said(find(evidence, pool=Pool(kept.get, Worries({}))).findings, names, told)
 
 
-def cheaply(asked: Question) -> Pooled:
+def cheaply(asked: ModelQuestion) -> Pooled:
     """Return the model's answer, without the posterior where the fair-field check's first look clears everybody."""
     fair = checked(asked, asked.suspects, most=BATCH)
     nearest = min(fair.values(), key=lambda one: one.p_value)

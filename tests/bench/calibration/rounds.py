@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from qcledger.vocab import Extent, Standing, Why
+from qcledger.vocab import Extent, Standing, WhyBought
 from tests.bench.calibration.program import Name, Said, said_of
 from tests.bench.calibration.scenarios import SMALL, Recipe, Truth, graded, looked_at, make
 
@@ -19,7 +19,7 @@ ROUNDS, BOUGHT = 6, 6
 def buying(rho: float, seed: tuple[int, int], number: int) -> dict[str, object]:
     """Return who is accused, and against whom it holds, at each of the looks: before any round and after each."""
     truth, rng = make(Recipe(SMALL, rho), seed), np.random.default_rng([*seed, 2])
-    why = [Why.PLANNED] * len(truth.lots)
+    why = [WhyBought.PLANNED] * len(truth.lots)
     accused, held = [], []
     for turn in range(ROUNDS + 1):
         said = said_of(truth, why, strict=False)
@@ -51,7 +51,7 @@ def _inside(truth: Truth, suspect: Name) -> np.ndarray:
     return np.array([lot.maker == maker and format_ in (-1, lot.format) for lot in truth.lots])
 
 
-def _bought(truth: Truth, suspect: Name, turn: int, rng: np.random.Generator) -> tuple[Truth, Sequence[Why]]:
+def _bought(truth: Truth, suspect: Name, turn: int, rng: np.random.Generator) -> tuple[Truth, Sequence[WhyBought]]:
     """Add lots of the suspect's paints and of anybody's, each side in a parcel of its own round."""
     mine = rng.choice(np.flatnonzero(_inside(truth, suspect)), BOUGHT)
     pick = np.concatenate([mine, rng.choice(len(truth.lots), BOUGHT)])
@@ -70,4 +70,4 @@ def _bought(truth: Truth, suspect: Name, turn: int, rng: np.random.Generator) ->
         session=np.append(truth.session, rng.integers(0, 4, len(pick))),
         parcel=np.append(truth.parcel, np.repeat([10 + 2 * turn, 11 + 2 * turn], BOUGHT)),
     )
-    return more, [Why.TO_CONFIRM] * BOUGHT + [Why.PLANNED] * BOUGHT
+    return more, [WhyBought.TO_CONFIRM] * BOUGHT + [WhyBought.PLANNED] * BOUGHT

@@ -9,7 +9,7 @@ from scipy.stats import chisquare
 
 from qcledger.stats.check import FloatArray
 from qcledger.stats.pooled.correct import Draws
-from qcledger.stats.pooled.design import BLOCKS, Field, Lot, arrange
+from qcledger.stats.pooled.design import BLOCKS, PooledField, PooledLot, arrange
 from qcledger.stats.pooled.diagnostics import Health
 from qcledger.stats.pooled.fit import fit
 from qcledger.stats.pooled.priors import Priors, effect_prior, natural
@@ -30,11 +30,11 @@ def one(seed: tuple[int, int], number: int) -> dict[str, object]:
     }
 
 
-def _drawn(rng: np.random.Generator) -> tuple[Field, Posterior]:
+def _drawn(rng: np.random.Generator) -> tuple[PooledField, Posterior]:
     """Return a field drawn from the priors and its truth, as a posterior of a single draw."""
     sizes = rng.integers(1, 3, (MAKERS, FORMATS, PIGMENTS))
     lots = [
-        Lot(maker=m, format=f, paint=(m, p), pigments=(p,), tested=int(n), faulty=0)
+        PooledLot(maker=m, format=f, paint=(m, p), pigments=(p,), tested=int(n), faulty=0)
         for (m, f, p), n in np.ndenumerate(sizes)
     ]
     field = arrange(lots)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from qcledger.stats.pooled.design import Lot
+from qcledger.stats.pooled.design import PooledLot
 
 MAKERS, FORMATS = 12, 2
 SESSIONS, DRIFTED = 4, 4
@@ -91,7 +91,7 @@ class Truth:
         ("pigment", p, -1), ("format", f, -1) or None.
     """
 
-    lots: tuple[Lot, ...]
+    lots: tuple[PooledLot, ...]
     eta: np.ndarray
     paint: np.ndarray
     rho: float
@@ -175,7 +175,7 @@ def make(recipe: Recipe, seed: tuple[int, int]) -> Truth:
 
 def _buy(
     recipe: Recipe, both, effects, c, b, who
-) -> tuple[list[Lot], list[float], list[float], list[tuple[float, ...]], list[int]]:
+) -> tuple[list[PooledLot], list[float], list[float], list[tuple[float, ...]], list[int]]:
     lots, eta, paint, grades, session = [], [], [], [], []
     rng, aside = both
     for m in range(MAKERS):
@@ -195,7 +195,7 @@ def _buy(
                     faulty = read[0][1] + read[1][1]
                     grades.append(looked_at(read, aside))
                     lots.append(
-                        Lot(maker=m, format=f, paint=(m, p), pigments=(pigment,), tested=tested, faulty=faulty)
+                        PooledLot(maker=m, format=f, paint=(m, p), pigments=(pigment,), tested=tested, faulty=faulty)
                     )
                     eta.append(field)
                     paint.append(d)
@@ -227,7 +227,7 @@ def looked_at(read: tuple[tuple[int, int], tuple[int, int]], rng) -> tuple[float
     return tuple(found)
 
 
-def _plant(lots: list[Lot], place: int, new: Counts) -> tuple[list[Lot], list[int]]:
+def _plant(lots: list[PooledLot], place: int, new: Counts) -> tuple[list[PooledLot], list[int]]:
     """Put `new` lots in place of those of one paint in one format; return also which lot each one is like."""
     base = lots[place]
     kept = [k for k, lot in enumerate(lots) if (lot.paint, lot.format) != (base.paint, base.format)]

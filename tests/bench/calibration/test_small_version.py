@@ -7,7 +7,7 @@ import pytest
 
 from qcledger.settings import shipped
 from qcledger.stats.pooled.design import arrange
-from qcledger.stats.pooled.fair_field import Unit, units_of
+from qcledger.stats.pooled.fair_field import AccusedUnit, units_of
 from qcledger.vocab import Extent
 from tests.bench.calibration import kept, table
 from tests.bench.calibration.judge import judge, wide_excess
@@ -94,7 +94,7 @@ def test_the_oracle_prefers_the_guilty():
         ratio = oracle(field, truth, HALF)
         _, maker, format_ = truth.guilty
         cell = field.makers.index(maker), field.formats.index(format_)
-        guilty = units_of(field).index(Unit("cell", field.cells.index(cell)))
+        guilty = units_of(field).index(AccusedUnit("cell", field.cells.index(cell)))
         gain.append(ratio[guilty] - np.delete(ratio, guilty).mean())
     assert np.mean(gain) > 5
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qcledger.bench import due, retests
-from qcledger.bench.due import Kind
+from qcledger.bench.due import LooseEndKind
 from qcledger.bench.public import answers, asking, deciding, listed, notes, rates, versions
 from qcledger.errors import BadInput
 from qcledger.ledger import Ledger
@@ -36,8 +36,10 @@ from tests.small import START
 TODAY = date(2026, 11, 12)
 SET = Settings()
 KEY = FindingKey("evenness", "mk", "half pan")
-OFFER = asking.Offer(
-    "mk", "Corvannet", tuple(asking.Asked(FindingKey(k, "mk", "half pan").text, k, f"{k}: 3 of 3.") for k in "ab")
+OFFER = asking.AskingOffer(
+    "mk",
+    "Corvannet",
+    tuple(asking.AskableFinding(FindingKey(k, "mk", "half pan").text, k, f"{k}: 3 of 3.") for k in "ab"),
 )
 
 
@@ -93,7 +95,7 @@ def test_a_question_keeps_the_sentences_and_its_day(ledger):
 def test_a_long_sentence_is_kept_in_parts_and_whole(texts):
     """No part is longer than the record holds, and together they are the sentence."""
     whole = " ".join(texts)
-    parts = asking.sentences([asking.Asked("k", "t", whole)])
+    parts = asking.sentences([asking.AskableFinding("k", "t", whole)])
     assert all(len(part) <= asking.LONGEST for part in parts)
     assert " ".join(parts) == whole
 
@@ -104,7 +106,7 @@ def test_answers_are_awaited_with_days_left_then_over(ledger):
 
     def told(days):
         found = due.due(ledger, START.replace(year=2026, month=11, day=2) + timedelta(days=days))
-        return [one.words for one in found if one.kind is Kind.ANSWER]
+        return [one.words for one in found if one.kind is LooseEndKind.ANSWER]
 
     name = ledger.get(Maker, "mk").name
     assert told(19) == [f"{name}: asked 19 days ago, 2 days left for the answer"]
@@ -300,7 +302,7 @@ def test_a_finding_is_retested_by_a_later_look_at_its_criterion(ledger):
     maker = ledger.get(Paint, specimen.paint).maker
     key = FindingKey("evenness", maker, specimen.format)
     ledger.append([again(key.subject_table, key.maker)])
-    (one,) = [one for one in due.due(ledger, START) if one.kind is Kind.RETEST]
+    (one,) = [one for one in due.due(ledger, START) if one.kind is LooseEndKind.RETEST]
     assert "soft on a damp day; at 50 %" in one.words
     later = START + timedelta(days=9)
     ledger.append([Trial(id="t", specimen="sp00", occasion=Occasion.BENCH, at=later)])

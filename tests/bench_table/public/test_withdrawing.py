@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from qcledger.bench import due, retests
-from qcledger.bench.due import Kind
+from qcledger.bench.due import LooseEndKind
 from qcledger.bench.public import answers, deciding, withdrawing
 from qcledger.bench.public.listed import listed
 from qcledger.errors import BadInput
@@ -69,7 +69,7 @@ def test_what_was_taken_back_is_due_nowhere(ledger):
     assert answers.letters(ledger) == []
     assert retests.open_retests(ledger) == []
     assert deciding.kept_private(deciding.decided(ledger), KEY) is None
-    assert not {Kind.ANSWER, Kind.RETEST} & {one.kind for one in due.due(ledger, START)}
+    assert not {LooseEndKind.ANSWER, LooseEndKind.RETEST} & {one.kind for one in due.due(ledger, START)}
     again = deciding.privacy(ledger, KEY, "after all", undo=False, on=DAY, new_id=ledger.new_id)
     ledger.append([again])
     assert deciding.kept_private(deciding.decided(ledger), KEY) == again

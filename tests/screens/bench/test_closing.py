@@ -6,7 +6,7 @@ from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from qcledger.bench.due import Kind
+from qcledger.bench.due import LooseEndKind
 from qcledger.bench.retests import open_retests, retest_words
 from qcledger.door import Door
 from qcledger.exchange import merge_folder
@@ -165,7 +165,9 @@ async def test_loose_ends_lead_to_the_drifted_session_and_voiding_it_ends_that(t
 
     def again():
         return (
-            [one for one in app.screen._lines if one.kind is Kind.CHECK] if isinstance(app.screen, LooseEnds) else []
+            [one for one in app.screen._lines if one.kind is LooseEndKind.CHECK]
+            if isinstance(app.screen, LooseEnds)
+            else []
         )
 
     async with app.run_test(size=(80, 24)) as pilot:

@@ -3,7 +3,7 @@
 import pytest
 
 from qcledger.ledger import Ledger
-from qcledger.report.kept import Kept
+from qcledger.report.kept import KeptFindings
 from qcledger.report.store import Store
 from tests.screens.findings.support import shelf_ledger
 
@@ -15,7 +15,7 @@ def answers(tmp_path_factory):
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("QCLEDGER_HOME", str(tmp_path_factory.mktemp("home")))
         with Ledger.open(shelf_ledger(folder)) as ledger:
-            Kept(Store(folder / "worked_out")).reading(ledger).work_out()
+            KeptFindings(Store(folder / "worked_out")).reading(ledger).work_out()
     return folder
 
 

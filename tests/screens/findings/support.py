@@ -26,7 +26,7 @@ from qcledger.records import (
 )
 from qcledger.screens.app import Pages
 from qcledger.screens.desk import Desk
-from qcledger.screens.findings.page import Findings
+from qcledger.screens.findings.page import FindingsPage
 from qcledger.screens.widgets.strip import Strips
 from qcledger.settings import Settings
 from qcledger.vocab import Blinding, Format, Occasion
@@ -100,7 +100,7 @@ def shelf_ledger(folder: Path, shelf: Shelf | None = None) -> Path:
 
 
 TABLE = {
-    "findings": ("Findings", "qcledger.screens.findings:Findings"),
+    "findings": ("FindingsPage", "qcledger.screens.findings:FindingsPage"),
     "stock": ("Other", "tests.screens.support:Other"),
 }
 
@@ -111,12 +111,12 @@ class At:
     def __init__(self, app: Pages, pilot: "Pilot[Any]") -> None:
         self.app = app
         self.pilot = pilot
-        self.page: Findings
+        self.page: FindingsPage
 
     async def opened(self) -> None:
         """Wait until the page has its findings."""
-        await self.until(lambda: in_front(self.app, Findings))
-        assert isinstance(self.app.screen, Findings)
+        await self.until(lambda: in_front(self.app, FindingsPage))
+        assert isinstance(self.app.screen, FindingsPage)
         self.page = self.app.screen
         await self.until(lambda: self.page._shown is not None and not self.page._working)
 

@@ -11,7 +11,7 @@ from qcledger.records import Observation, Specimen, Trial
 from qcledger.report import kept
 from qcledger.screens.findings import page
 from qcledger.screens.findings.choose import Choose
-from qcledger.screens.findings.photos import Photos
+from qcledger.screens.findings.photos import CellPhotos
 from qcledger.screens.findings.why import Why
 from qcledger.screens.widgets.lines import SaidLine
 from qcledger.screens.widgets.photo import PhotoView
@@ -305,7 +305,7 @@ async def test_photos_of_a_cell(place, tmp_path):
         ledger.append([ledger.add_photo(path, specimen="sp1.0.0.0", caption="grey veil")])
     async with findings(place) as at:
         await at.to("Corvannet", "p")
-        await at.until(lambda: in_front(at.app, Photos))
+        await at.until(lambda: in_front(at.app, CellPhotos))
         await at.sees("photo 1 of 1", "grey veil", "▀")
         await at.pilot.press("+")
         await at.sees("x2")

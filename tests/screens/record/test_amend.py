@@ -11,7 +11,7 @@ from qcledger.screens.findings.why import Why
 from qcledger.screens.record.amend import Amend
 from qcledger.screens.record.behind import Behind
 from qcledger.screens.record.look import Look
-from qcledger.screens.record.page import Record
+from qcledger.screens.record.page import RecordPage
 from qcledger.screens.widgets.rows import Rows
 from qcledger.vocab import TAKEN_BACK
 from tests.screens.findings.conftest import _answered, answers  # noqa: F401 - answers of the model for Why
@@ -52,7 +52,7 @@ async def test_a_grade_of_a_closed_session_takes_three_keys_in_record(small):
         await at.sees("then 4", "now 1", "saved, because: misread the scale", "3 of 3 before, 2 of 3 after")
         assert len(keys) <= MOST_KEYS
         await at.pilot.press("escape")
-        await at.until(lambda: isinstance(at.app.screen, Record))
+        await at.until(lambda: isinstance(at.app.screen, RecordPage))
         await at.sees("9 observations")
     assert (edges(small.place)[-1].grade, edges(small.place)[-1].reason) == (1.0, "misread the scale")
 
@@ -71,7 +71,7 @@ async def test_the_mark_stays_on_what_was_amended(small, only):
         await at.pilot.press("a", "1", "m")
         await at.sees("saved, because: misread the scale")
         await at.pilot.press("escape")
-        await at.until(lambda: isinstance(at.app.screen, Record))
+        await at.until(lambda: isinstance(at.app.screen, RecordPage))
         with Ledger.open(small.place) as ledger:
             (stands,) = [seen.id for seen in ledger.rows(Observation) if seen.supersedes == marked]
         wanted = stands if only else marked
@@ -158,7 +158,7 @@ async def test_what_is_not_offered_and_nothing_changed_save_nothing(small):
         await at.pilot.press("1", "escape")
         await at.sees("nothing was saved")
         await at.pilot.press("escape")
-        await at.until(lambda: isinstance(at.app.screen, Record))
+        await at.until(lambda: isinstance(at.app.screen, RecordPage))
     assert len(edges(small.place)) == 4
 
 

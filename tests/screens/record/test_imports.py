@@ -15,7 +15,7 @@ from qcledger.screens.record.behind import Behind
 from qcledger.screens.record.imports import Imports
 from qcledger.screens.record.look import Look
 from qcledger.screens.record.oneimport import OneImport
-from qcledger.screens.record.page import Record
+from qcledger.screens.record.page import RecordPage
 from qcledger.screens.stock import changing
 from qcledger.screens.stock.words import facts
 from qcledger.screens.widgets.rows import Rows
@@ -115,7 +115,7 @@ async def test_a_question_is_left_and_nothing_is_changed(ledger):
         await at.pilot.press("escape")
         await at.until(lambda: isinstance(at.app.screen, Imports))
         await at.pilot.press("escape")
-        await at.until(lambda: isinstance(at.app.screen, Record))
+        await at.until(lambda: isinstance(at.app.screen, RecordPage))
     assert ledger.place.read_bytes() == before
 
 
@@ -261,7 +261,7 @@ async def test_what_was_recorded_here_has_no_import(home, tmp_path):
         await at.pilot.press("i")
         await at.sees("0 imports", "Nothing was brought in yet")
         await at.pilot.press("enter", "escape")
-        await at.until(lambda: isinstance(at.app.screen, Record))
+        await at.until(lambda: isinstance(at.app.screen, RecordPage))
         await at.pilot.press("enter")
         await at.until(lambda: in_front(at.app, Look))
         await at.pilot.press("i")

@@ -13,7 +13,7 @@ from qcledger.screens.app import Pages
 from qcledger.screens.desk import Desk
 from qcledger.screens.record import words
 from qcledger.screens.record.look import Look
-from qcledger.screens.record.page import Record
+from qcledger.screens.record.page import RecordPage
 from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.photo import PhotoView
 from qcledger.screens.widgets.rows import Rows
@@ -24,7 +24,7 @@ from tests.hostile import HOSTILE
 from tests.screens.support import frame, in_front, picture, settle, until
 from tests.small import START, graded, small_ledger, ten
 
-TABLE = {"record": ("Record", "qcledger.screens.record:Record")}
+TABLE = {"record": ("RecordPage", "qcledger.screens.record:RecordPage")}
 
 
 class At:
@@ -54,7 +54,7 @@ async def record(small, size=(80, 24)):
     app = Pages(desk, TABLE)
     async with app.run_test(size=size) as pilot:
         at = At(app, pilot)
-        await at.until(lambda: in_front(app, Record))
+        await at.until(lambda: in_front(app, RecordPage))
         await at.until(lambda: app.screen.query_one(Rows).row is not None or "No observation" in at.picture)
         yield at
     desk.close()
@@ -140,7 +140,7 @@ async def test_a_closer_look_shows_photos_and_zooms(small, tmp_path):
         await at.until(lambda: {color for row in view._rows for color in row} == {(0, 255, 0)})
         await at.sees("photo 2 of 2")
         await at.pilot.press("escape")
-        assert isinstance(at.app.screen, Record)
+        assert isinstance(at.app.screen, RecordPage)
 
 
 async def test_a_photo_that_is_gone_is_told(small, tmp_path):
@@ -175,7 +175,7 @@ async def test_the_mark_stays_on_the_observation_that_was_looked_at(small):
         await at.pilot.press("down", "down", "enter")
         await at.until(lambda: in_front(at.app, Look))
         await at.pilot.press("escape")
-        await at.until(lambda: in_front(at.app, Record))
+        await at.until(lambda: in_front(at.app, RecordPage))
         await settle(at.pilot)
         assert at.app.screen.query_one(Rows).marked == 2
         await at.pilot.press("o")

@@ -9,7 +9,7 @@ from textual.widgets import Input
 from qcledger.ledger import Ledger
 from qcledger.records import Observation, Photo, Redaction
 from qcledger.screens.record.look import Look
-from qcledger.screens.record.page import Record
+from qcledger.screens.record.page import RecordPage
 from qcledger.screens.record.taking_out import TakeOut
 from qcledger.settings import data_folder
 from qcledger.vocab import TAKEN_BACK
@@ -48,7 +48,7 @@ async def test_a_name_goes_from_record_with_a_reason(small):
         await at.sees("a reason is needed")
         at.app.screen.query_one(Input).value = "asked for it"
         await at.pilot.press("enter")
-        await at.until(lambda: isinstance(at.app.screen, Record))
+        await at.until(lambda: isinstance(at.app.screen, RecordPage))
         await at.sees("taken out for good")
         await at.pilot.press("z")
         await at.sees("gone for good, and what was done before")
@@ -83,7 +83,7 @@ async def test_what_was_half_typed_to_it_goes_too(small):
         await at.sees("goes: what was typed and not saved, reader")
         at.app.screen.query_one(Input).value = "asked for it"
         await at.pilot.press("enter")
-        await at.until(lambda: isinstance(at.app.screen, Record))
+        await at.until(lambda: isinstance(at.app.screen, RecordPage))
         await at.sees("taken out for good")
         assert b"Lent by" not in on_disk()
         assert b"half a no" not in on_disk()
@@ -98,7 +98,7 @@ async def test_esc_takes_nothing_out(small):
         await at.pilot.press("d")
         await at.until(lambda: isinstance(at.app.screen, TakeOut))
         await at.pilot.press("escape")
-        await at.until(lambda: isinstance(at.app.screen, Record))
+        await at.until(lambda: isinstance(at.app.screen, RecordPage))
     assert small.place.read_bytes() == before
 
 
@@ -128,4 +128,4 @@ async def test_where_nothing_stands_nothing_is_asked(small):
     async with record(small) as at:
         await at.pilot.press("down", "down", "down", "d")
         await at.sees("no note of your own")
-        assert isinstance(at.app.screen, Record)
+        assert isinstance(at.app.screen, RecordPage)

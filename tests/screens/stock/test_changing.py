@@ -36,7 +36,7 @@ def lot_of(at, id_: str) -> str:
 async def change(at, **values: str) -> None:
     """Open the marked line, type into fields, and ask for the change."""
     await at.press("e")
-    await at.until(lambda: at.on_page == "Parcel")
+    await at.until(lambda: at.on_page == "ParcelPage")
     await at.settle()
     for name, value in values.items():
         at.field(name).value = value
@@ -54,7 +54,7 @@ async def test_a_changed_line_asks_why_and_its_history_shows_then_and_now(shop, 
         for words in ("price: then not known, now 3.20 EUR", "Enter typed wrongly", "No count changes"):
             assert words in at.picture
         await at.press("m")
-        await at.until(lambda: at.on_page == "Parcel" and "OV 0003 changed" in at.said)
+        await at.until(lambda: at.on_page == "ParcelPage" and "OV 0003 changed" in at.said)
         assert (piece(at).price_minor, lot_of(at, "sp02")) == (320, "T8")
         assert reasons(at, "specimen", "sp02") == ["", "misread on the piece or the receipt"]
         await at.press("escape", "escape")
@@ -116,7 +116,7 @@ async def test_a_reason_in_own_words_is_kept_as_a_draft_until_it_is_given(shop):
         await change(at, price="3.20")
         await at.until(lambda: at.on_page == "Because")
         await at.press("escape")
-        await at.until(lambda: at.on_page == "Parcel" and "nothing was saved" in at.said)
+        await at.until(lambda: at.on_page == "ParcelPage" and "nothing was saved" in at.said)
         assert (at.field("price").value, piece(at).price_minor) == ("3.20", None)
         await at.press("enter")
         await at.until(lambda: at.on_page == "Because")
@@ -124,7 +124,7 @@ async def test_a_reason_in_own_words_is_kept_as_a_draft_until_it_is_given(shop):
         await at.until(lambda: at.on_page == "KeptLine")
         await at.type("the receipt")
         await at.press("escape")
-        await at.until(lambda: at.on_page == "Parcel")
+        await at.until(lambda: at.on_page == "ParcelPage")
         assert piece(at).price_minor is None
         await at.press("enter")
         await at.until(lambda: at.on_page == "Because")
@@ -132,7 +132,7 @@ async def test_a_reason_in_own_words_is_kept_as_a_draft_until_it_is_given(shop):
         await at.until(lambda: at.on_page == "KeptLine")
         await at.type(" came later")
         await at.press("enter")
-        await at.until(lambda: at.on_page == "Parcel" and "OV 0003 changed" in at.said)
+        await at.until(lambda: at.on_page == "ParcelPage" and "OV 0003 changed" in at.said)
         assert reasons(at, "specimen", "sp02")[-1] == "the receipt came later"
         assert at.desk.drafts.get("why sp02") == ""
 
@@ -143,7 +143,7 @@ async def test_a_line_that_says_what_stands_is_refused(shop):
     async with at.run():
         await change(at)
         await at.until(lambda: "what stands already" in at.said)
-        assert at.on_page == "Parcel"
+        assert at.on_page == "ParcelPage"
         assert len(reasons(at, "specimen", "sp02")) == 1
 
 
@@ -160,7 +160,7 @@ async def test_a_changed_line_shows_what_stands_and_takes_nothing_from_another_p
     bought_again_at(at)
     async with at.run():
         await at.press("end", "e")
-        await at.until(lambda: at.on_page == "Parcel")
+        await at.until(lambda: at.on_page == "ParcelPage")
         await at.settle()
         assert (at.field("price").value, at.field("ml").value) == ("", "")
         assert "as last time" not in at.picture
@@ -175,7 +175,7 @@ async def test_a_changed_line_shows_what_stands_and_takes_nothing_from_another_p
         assert "5.90" not in at.picture
         assert "1.8" not in at.picture
         await at.press("enter")
-        await at.until(lambda: at.on_page == "Parcel" and "OV 0001 changed; z takes it back" in at.said)
+        await at.until(lambda: at.on_page == "ParcelPage" and "OV 0001 changed; z takes it back" in at.said)
         assert (piece(at, "sp00").price_minor, piece(at, "sp00").nominal_ml) == (None, None)
         await at.settle()
         await at.type("virid")  # a new line of the same paint still begins with what the last piece had
@@ -205,7 +205,7 @@ async def test_a_piece_that_is_put_back_comes_back_as_it_stood(shop):
         await at.until(lambda: at.on_page == "Ask")
         assert stays in " ".join(at.picture.split())
         await at.press("enter")
-        await at.until(lambda: at.on_page == "Parcel" and "putting back OV 0001" in at.picture)
+        await at.until(lambda: at.on_page == "ParcelPage" and "putting back OV 0001" in at.picture)
         await at.settle()
         assert at.field("price").value == ""
         at.field("price").focus_input()
@@ -221,7 +221,7 @@ async def test_the_list_of_a_parcel_is_marked_on_the_piece_that_was_opened(shop)
     at = shop(lines=5)
     async with at.run():
         await at.press("end", "up", "e")  # the list begins with the last one, OV 0005
-        await at.until(lambda: at.on_page == "Parcel" and "changing OV 0002" in at.picture)
+        await at.until(lambda: at.on_page == "ParcelPage" and "changing OV 0002" in at.picture)
         await at.settle()
         await at.press("escape")
         await at.until(lambda: at.rows.has_focus and at.rows.row is not None)
@@ -240,7 +240,7 @@ async def test_what_is_common_asks_why_too_and_comes_back(shop):
         ledger.append([replace(ledger.get(Parcel, "pc"), discount_minor=100)])
     async with at.run():
         await at.press("e")
-        await at.until(lambda: at.on_page == "Parcel")
+        await at.until(lambda: at.on_page == "ParcelPage")
         await at.settle()
         await at.press("f6")
         at.field("bought_on").value = "2026-01-03"
@@ -248,7 +248,7 @@ async def test_what_is_common_asks_why_too_and_comes_back(shop):
         asked = "the parcel, bought on: then 2026-01-02, now 2026-01-03"
         await at.until(lambda: at.on_page == "Because" and asked in at.picture)
         await at.press("enter")
-        await at.until(lambda: at.on_page == "Parcel" and at.field("lot").display)
+        await at.until(lambda: at.on_page == "ParcelPage" and at.field("lot").display)
         await at.settle()
         with at.ledger() as ledger:
             parcel = ledger.get(Parcel, "pc")
@@ -344,7 +344,7 @@ async def test_the_day_a_piece_was_opened_is_mended_from_its_line(shop):
         await at.until(lambda: at.on_page == "Because" and "opened on: then 20" in at.picture)
         assert "now 2026-02-03" in at.picture
         await at.press("m")
-        await at.until(lambda: at.on_page == "Parcel" and "OV 0003 changed" in at.said)
+        await at.until(lambda: at.on_page == "ParcelPage" and "OV 0003 changed" in at.said)
         assert str(piece(at).opened_on) == "2026-02-03"
         assert reasons(at, "specimen", "sp02")[-1] == "misread on the piece or the receipt"
         await at.press("f8")

@@ -121,7 +121,7 @@ async def test_a_line_of_a_parcel_forgets_what_was_refused_too(shop):
     at = shop()
     async with at.run():
         await at.press("n")
-        await at.until(lambda: at.on_page == "Parcel")
+        await at.until(lambda: at.on_page == "ParcelPage")
         await at.settle()
         at.field("bought_on").value = "never"
         at.field("seller").value = "Fenbridge"

@@ -7,7 +7,7 @@ from qcledger.records import Decision, LabelVersion, Lot, Maker, MakerAnswer, Ob
 from qcledger.screens.loose_ends import LooseEnds
 from qcledger.screens.stock.history import History
 from qcledger.screens.stock.label import Label
-from qcledger.screens.stock.parcel import Parcel as ParcelPage
+from qcledger.screens.stock.parcel import ParcelPage as ParcelPage
 from qcledger.screens.stock.unpack import Unpacking
 from qcledger.text import clean, one_line
 from qcledger.vocab import DecisionKind, Format

@@ -88,7 +88,7 @@ def test_every_page_with_a_list_tells_its_marked_row():
     import qcledger.screens.record.oneimport  # noqa: F401 - each defines pages
 
     own = {page.__name__ for page in every(Page) if page.TELLS_MARKED and page.__module__.startswith("qcledger")}
-    assert own <= {"Said", "Imports", "OneImport", "LooseEnds", "Record", "Behind", "Findings"}
+    assert own <= {"Said", "Imports", "OneImport", "LooseEnds", "RecordPage", "Behind", "FindingsPage"}
     for name in sorted(own):
         page = next(one for one in every(Page) if one.__name__ == name and one.__module__.startswith("qcledger"))
         assert any("Rows.Marked" in str(one) or "Marked" in str(one) for one in _handled(page)), name
@@ -123,7 +123,7 @@ async def test_beside_a_form_no_row_is_told(long):
     """While a line of a parcel is typed the list has no mark: nothing is told of a row; with the keys it is."""
     async with long.run():
         await long.press("e")
-        await long.until(lambda: long.on_page == "Parcel")
+        await long.until(lambda: long.on_page == "ParcelPage")
         await long.settle()
         assert "bought: " not in long.picture
         await long.press("escape")

@@ -19,7 +19,7 @@ from tests.small import Small, graded, ten
 
 async def begin(at, seller="Lantern"):
     await at.press("n")
-    await at.until(lambda: at.on_page == "Parcel")
+    await at.until(lambda: at.on_page == "ParcelPage")
     await at.settle()
     await at.type(seller)
     await at.press("f3")
@@ -63,7 +63,7 @@ async def test_what_is_said_is_about_the_field_in_front(shop):
     at = shop()
     async with at.run():
         await at.press("n")
-        await at.until(lambda: at.on_page == "Parcel")
+        await at.until(lambda: at.on_page == "ParcelPage")
         await at.settle()
         await at.type("Lantern")
         await at.press("enter", *"2031-02-03", "enter", *"EURO", "f3")
@@ -137,7 +137,7 @@ async def test_enters_too_many_after_a_corrected_line_add_nothing(shop):
         await at.press(*"T7", "enter", "enter")
         await at.until(lambda: at.on_page == "Because")
         await at.press("enter")
-        await at.until(lambda: at.on_page == "Parcel" and "OV 0005 changed" in at.said)
+        await at.until(lambda: at.on_page == "ParcelPage" and "OV 0005 changed" in at.said)
         await at.settle()
         await at.press(*["enter"] * 6)
         await at.settle()
@@ -255,7 +255,7 @@ async def test_a_new_paint_is_transcribed_in_place(shop):
         for words in ("read as PG26", "no form of a Colour Index name", "differs from our reference"):
             assert words in " ".join(at.picture.split())
         await at.press("f3")
-        await at.until(lambda: at.on_page == "Parcel" and at.field("lot").has_focus_within)
+        await at.until(lambda: at.on_page == "ParcelPage" and at.field("lot").has_focus_within)
         await at.press(*"F1", "enter", *"7", "enter")
         await at.until(lambda: at.field("format").has_focus_within)
         await at.press("t", "enter")
@@ -297,7 +297,7 @@ async def test_a_new_maker_is_taken_out_of_the_paints_name_however_its_field_is_
         for key in keys:
             await at.press(key)
             await at.settle()
-        await at.until(lambda: at.on_page == "Parcel")
+        await at.until(lambda: at.on_page == "ParcelPage")
         await at.settle()
         with at.ledger() as ledger:
             (maker,) = ledger.rows(Maker, name="Velmora")
@@ -329,7 +329,7 @@ async def test_after_a_new_label_the_cursor_stands_in_what_is_still_to_be_filled
         await at.until(lambda: at.on_page == "Label")
         await at.settle()
         await at.press("f3")
-        await at.until(lambda: at.on_page == "Parcel" and at.field("price").has_focus_within)
+        await at.until(lambda: at.on_page == "ParcelPage" and at.field("price").has_focus_within)
         assert at.field("lot").value == "F1"
         await at.press(*"7", "enter")
         await at.until(lambda: at.field("format").has_focus_within)
@@ -474,7 +474,7 @@ async def test_the_label_of_one_paint_is_not_taken_up_for_another(shop):
 async def leave(at):
     """Leave the parcel, through its list when there is one."""
     for _ in range(2):
-        if at.on_page == "Parcel":
+        if at.on_page == "ParcelPage":
             await at.press("escape")
             await at.settle()
     assert at.on_page == "Stock"
@@ -490,7 +490,7 @@ async def test_a_half_typed_line_is_taken_up_again_in_its_parcel(shop):
         await at.press(*"vi", "enter", *"T9")
         await leave(at)
         await at.press("n")
-        await at.until(lambda: at.on_page == "Parcel" and "taken up" in at.said)
+        await at.until(lambda: at.on_page == "ParcelPage" and "taken up" in at.said)
         await at.settle()
         assert "1 so far" in at.picture
         assert (at.field("lot").value, at.field("price").value) == ("T9", "")
@@ -500,7 +500,7 @@ async def test_a_half_typed_line_is_taken_up_again_in_its_parcel(shop):
         assert [one.price_minor for one in bought(at)] == [590, 610]
         await leave(at)
         await at.press("n")
-        await at.until(lambda: at.on_page == "Parcel")
+        await at.until(lambda: at.on_page == "ParcelPage")
         await at.settle()
         assert (at.field("seller").value, at.field("lot").value) == ("", "")
 
@@ -518,7 +518,7 @@ async def test_a_parcel_that_was_not_begun_is_kept_while_it_is_typed(shop):
     other = Shop(at.place)
     async with other.run():
         await other.press("n")
-        await other.until(lambda: other.on_page == "Parcel" and "taken up" in other.said)
+        await other.until(lambda: other.on_page == "ParcelPage" and "taken up" in other.said)
         assert other.field("seller").value == "Lantern"
         assert other.field("paint").value == "tre"
         assert other.field("seller").has_focus_within
@@ -539,7 +539,7 @@ async def test_a_piece_is_taken_back_after_the_page_was_left(shop):
         await at.saved()
         await leave(at)
         await at.press("n")
-        await at.until(lambda: at.on_page == "Parcel")
+        await at.until(lambda: at.on_page == "ParcelPage")
         await at.settle()
         await at.press("f8")
         await at.until(lambda: "OV 0004 taken back" in at.said)
@@ -574,7 +574,7 @@ async def test_what_was_taken_out_is_put_back_only_when_asked_and_z_takes_it_out
             await at.press("e")
             await at.until(lambda: at.on_page == "Ask")
             await at.press("enter")
-            await at.until(lambda: at.on_page == "Parcel" and "putting back OV 0003" in at.picture)
+            await at.until(lambda: at.on_page == "ParcelPage" and "putting back OV 0003" in at.picture)
             await at.settle()
             at.field("price").value = price
             at.field("price").focus_input()
@@ -606,7 +606,7 @@ async def test_a_piece_that_was_put_back_and_used_since_stays(shop):
         await at.press("e")
         await at.until(lambda: at.on_page == "Ask")
         await at.press("enter")
-        await at.until(lambda: at.on_page == "Parcel" and "putting back OV 0003" in at.picture)
+        await at.until(lambda: at.on_page == "ParcelPage" and "putting back OV 0003" in at.picture)
         await at.settle()
         at.field("price").focus_input()
         await at.press("enter")
@@ -695,7 +695,7 @@ async def test_the_mark_stays_on_its_line_whatever_was_opened_from_it(shop):
             await at.until(lambda opened=opened: at.on_page == opened)
             await at.settle()
             await at.press("escape")
-            await at.until(lambda: at.on_page == "Parcel")
+            await at.until(lambda: at.on_page == "ParcelPage")
             await at.settle()
             assert at.rows.row.cells[0] == "OV 0005"
         await at.press("e")

@@ -13,7 +13,7 @@ from qcledger.bench import faults
 from qcledger.bench.facts import of_session
 from qcledger.bench.record import write
 from qcledger.bench.result import Hand, Result
-from qcledger.bench.runsheet import Place
+from qcledger.bench.runsheet import SheetSquare
 from qcledger.errors import LedgerUnavailable
 from qcledger.ledger import Ledger
 from qcledger.records import MakerAnswer, Observation, Photo, Session, Specimen, Stage, Zone
@@ -121,7 +121,7 @@ async def test_a_photo_without_a_grade_is_asked_about_and_taken_back(shop):
             assert {len(ledger.history("photo", photo.id)) for photo in ledger.rows(Photo)} == {2}
             assert ledger.verify() == []
         assert standing(at)["cracked"].grade == 3
-        assert at.page.atwork.here == Place(0, "wrapper_adhesion")  # whose photo came back last
+        assert at.page.atwork.here == SheetSquare(0, "wrapper_adhesion")  # whose photo came back last
         await at.press("a", "f")
         await at.until(lambda: "two.png filed with Cracked" in at.said)
         with at.ledger() as ledger:
@@ -398,7 +398,7 @@ async def test_a_line_is_changed_from_the_shelf(shop):
     at = shop()
     async with at.run():
         await at.press("e")
-        await at.until(lambda: at.on_page == "Parcel")
+        await at.until(lambda: at.on_page == "ParcelPage")
         await at.settle()
         assert at.field("lot").value == "T2"
         at.field("price").value = "3.20"
@@ -406,7 +406,7 @@ async def test_a_line_is_changed_from_the_shelf(shop):
         await at.press("enter")
         await at.until(lambda: at.on_page == "Because")
         await at.press("enter")
-        await at.until(lambda: at.on_page == "Parcel" and "OV 0003 changed" in at.said)
+        await at.until(lambda: at.on_page == "ParcelPage" and "OV 0003 changed" in at.said)
         with at.ledger() as ledger:
             assert ledger.get(Specimen, "sp02").price_minor == 320
 
@@ -449,7 +449,7 @@ async def test_loose_ends_with_their_keys(shop):
             assert ledger.get(MakerAnswer, "an").answer == "done"
         assert "3 to do" in at.picture
         await at.press("b")
-        await at.until(lambda: at.on_page == "Photos")
+        await at.until(lambda: at.on_page == "UnfiledPhotos")
         await at.settle()
         await at.press("enter", *"OV 0002", "enter")
         await at.until(lambda: "filed with OV 0002" in at.said)
@@ -610,7 +610,7 @@ async def test_accusations_to_confirm_are_found_beside_the_page(shop, monkeypatc
         )
 
     made = [finding("Quernlow", Standing.TO_CONFIRM), finding("Drumlaw", Standing.HOLDS)]
-    monkeypatch.setattr(kept.Kept, "findings", lambda *_, **__: SimpleNamespace(findings=made))
+    monkeypatch.setattr(kept.KeptFindings, "findings", lambda *_, **__: SimpleNamespace(findings=made))
     at = shop("loose_ends")
     async with at.run():
         assert "//- to confirm: Quernlow tube, Froth" in at.picture
@@ -623,7 +623,7 @@ async def test_a_parcel_looked_at_in_part_is_a_loose_end(shop):
     at = shop("loose_ends")
     with Ledger.open(at.place, write=True) as ledger:
         hand = Hand(tester="OV", now=lambda: NOW, new_id=iter(f"f{n}" for n in range(9)).__next__)
-        found, place = faults.load(ledger, "sp00"), Place(0, "wrapper_adhesion")
+        found, place = faults.load(ledger, "sp00"), SheetSquare(0, "wrapper_adhesion")
         written = write(found, place, Result(grade=5), pencil=hand.pencil(), new_id=hand.new_id)
         ledger.append(written.records)
     async with at.run((140, 24)):
@@ -645,7 +645,7 @@ async def test_leaving_the_page_stops_the_search(shop, monkeypatch):
         stopped.append(True)
         raise kept.Stopped
 
-    monkeypatch.setattr(kept.Kept, "findings", slow)
+    monkeypatch.setattr(kept.KeptFindings, "findings", slow)
     at = shop("loose_ends")
     async with at.app.run_test(size=(80, 24)) as at.pilot:
         await at.until(lambda: "working out findings" in at.picture)

@@ -24,10 +24,10 @@ def kept(at):
 
 def name_of(page):
     """Return a name of a field of each kind of form that takes any text."""
-    return {"FormPage": "note", "Label": "printed", "Parcel": "seller"}[page]
+    return {"FormPage": "note", "Label": "printed", "ParcelPage": "seller"}[page]
 
 
-@pytest.mark.parametrize(("key", "page"), [("r", "FormPage"), ("l", "Label"), ("n", "Parcel")])
+@pytest.mark.parametrize(("key", "page"), [("r", "FormPage"), ("l", "Label"), ("n", "ParcelPage")])
 async def test_a_form_is_emptied_with_its_draft_and_brought_back(shop, key, page):
     """F7 empties the form and takes its draft from the disk; once more brings it back, and once more ends it."""
     at = shop()

@@ -2,12 +2,12 @@
 
 import numpy as np
 
-from qcledger.stats.pooled.correct import Plan
-from qcledger.stats.pooled.design import Lot
+from qcledger.stats.pooled.correct import ChainPlan
+from qcledger.stats.pooled.design import PooledLot
 from qcledger.stats.pooled.fit import Effort
 from qcledger.stats.pooled.priors import Priors
 
-QUICK = Effort(points=64, plan=Plan(chains=64, kept=8))
+QUICK = Effort(points=64, plan=ChainPlan(chains=64, kept=8))
 NO_EFFECTS = Priors(formats=1e-3, scales=(1e-3, 1e-3, 1e-3, 1e-3))
 """Only the level b0 and rho are left."""
 
@@ -15,7 +15,7 @@ NO_EFFECTS = Priors(formats=1e-3, scales=(1e-3, 1e-3, 1e-3, 1e-3))
 def lot(maker=0, format_=0, pigment=0, tested=2, faulty=0, paint=None):
     """Return a lot of the maker's paint of one pigment."""
     name = (maker, pigment) if paint is None else paint
-    return Lot(maker=maker, format=format_, paint=name, pigments=(pigment,), tested=tested, faulty=faulty)
+    return PooledLot(maker=maker, format=format_, paint=name, pigments=(pigment,), tested=tested, faulty=faulty)
 
 
 def grid(makers, formats, pigments, tested=2, faulty=lambda maker, format_, pigment: 0):

@@ -8,14 +8,14 @@ from scipy.special import expit
 from scipy.stats import beta, genpareto, halfnorm, norm
 from scipy.stats import t as student
 
-from qcledger.stats.pooled.design import BLOCKS, Lot, arrange
+from qcledger.stats.pooled.design import BLOCKS, PooledLot, arrange
 from qcledger.stats.pooled.diagnostics import Health, pair_error, tail_index
 from qcledger.stats.pooled.likelihoods import FARTHEST, logistic
 from qcledger.stats.pooled.priors import NAMES, OWN, SMALLEST_SCALE, Priors, effect_prior, natural
 from tests.stats.pooled.fields import grid, some
 
 LOT = st.builds(
-    lambda maker, format_, pigments, tested, faulty: Lot(
+    lambda maker, format_, pigments, tested, faulty: PooledLot(
         maker=f"maker {maker}",
         format=("half pan", "tube")[format_],
         paint=(maker, pigments),

@@ -7,7 +7,7 @@ from scipy.special import betaln, expit
 from scipy.stats import betabinom
 
 from qcledger.errors import BadInput
-from qcledger.stats.pooled.correct import Plan, run_chains
+from qcledger.stats.pooled.correct import ChainPlan, run_chains
 from qcledger.stats.pooled.design import arrange
 from qcledger.stats.pooled.fit import Effort, fit
 from qcledger.stats.pooled.hyper import explore
@@ -114,7 +114,7 @@ def test_chains_keep_the_exact_posterior_when_the_approximation_is_poor():
     problem = pose(field, beta_binomial(field), Priors())
     design = explore(problem, 64, 1)
     skewed = replace(design.modes, d=design.modes.d + 0.3, x=design.modes.x + 0.1)
-    plan = Plan(chains=400, kept=20, dropped=10)
+    plan = ChainPlan(chains=400, kept=20, dropped=10)
     true = run_chains(problem, design, plan, 1)
     wrong = run_chains(problem, replace(design, modes=skewed), plan, 2)
     assert wrong.accepted < true.accepted
@@ -157,7 +157,7 @@ def test_edges_give_numbers_that_are_numbers(name):
 def test_wide_field(makers, pigments):
     """Five formats of so many makers and pigments go through, with every mode found; the widest is run by hand."""
     field = arrange(some(12, makers, 5, pigments, 0.08))
-    found = fit(field, seed=1, effort=Effort(points=64, plan=Plan(16, 2, 1)))
+    found = fit(field, seed=1, effort=Effort(points=64, plan=ChainPlan(16, 2, 1)))
     assert found.health.settled
     assert np.isfinite(found.cell_rate).all()
 

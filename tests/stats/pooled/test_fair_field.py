@@ -6,7 +6,7 @@ import pytest
 from qcledger.stats.pooled.design import arrange
 from qcledger.stats.pooled.fair_field import (
     BATCH,
-    Unit,
+    AccusedUnit,
     cells_of,
     check_units,
     fair_outcomes,
@@ -32,13 +32,13 @@ def test_units_are_cells_and_makers_of_several_formats():
     field = arrange([*some(1, makers=2), *[lot for lot in some(2, makers=3, formats=1) if lot.maker == 2]])
     kinds = [(unit.kind, unit.index) for unit in units_of(field)]
     assert kinds == [*(("cell", c) for c in range(5)), ("maker", 0), ("maker", 1)]
-    assert cells_of(field, Unit("maker", 1)).tolist() == [2, 3]
+    assert cells_of(field, AccusedUnit("maker", 1)).tolist() == [2, 3]
 
 
 def test_the_guilty_cell_is_strongest_and_passes():
     """A maker's format at 60 % against 7 % is the strongest unit, and hardly any fair field shows as much."""
     field = _guilty()
-    suspect = Unit("cell", field.cells.index((2, 1)))
+    suspect = AccusedUnit("cell", field.cells.index((2, 1)))
     fair = fit_fair(field, [suspect])
     observed = strengths(field, field.faulty[field.row_of_lot][:, None], fair.held)[:, 0]
     assert units_of(field)[int(observed.argmax())] == suspect
@@ -51,7 +51,7 @@ def test_the_guilty_cell_is_strongest_and_passes():
 def test_an_ordinary_cell_does_not_pass():
     """A cell like all others is matched by most fair fields, and the check ends early."""
     field = _guilty(rate=0.07)
-    (verdict,) = check_units(field, [Unit("cell", 3)])
+    (verdict,) = check_units(field, [AccusedUnit("cell", 3)])
     assert verdict.p_value > 0.2
     assert verdict.fields == BATCH
 
@@ -78,7 +78,7 @@ def test_many_outcomes_are_taken_in_parts(monkeypatch):
 
 def test_same_seed_same_verdict_and_stop_is_heard():
     """The same seed gives the same verdict; asked to stop, the check draws nothing more."""
-    field, suspects = _guilty(), [Unit("cell", 5)]
+    field, suspects = _guilty(), [AccusedUnit("cell", 5)]
     assert check_units(field, suspects, seed=4) == check_units(field, suspects, seed=4)
     assert check_units(field, suspects, stop=lambda: True) == ()
 
@@ -87,17 +87,17 @@ def test_what_overlaps_the_guilty_is_explained_by_it():
     """Of a guilty cell and its maker only the stronger is named; an innocent one after it does not pass."""
     field = _guilty()
     cell = field.cells.index((2, 1))
-    found = check_units(field, [Unit("maker", 2), Unit("cell", cell), Unit("cell", 0)])
-    assert found[0].unit == Unit("cell", cell)
+    found = check_units(field, [AccusedUnit("maker", 2), AccusedUnit("cell", cell), AccusedUnit("cell", 0)])
+    assert found[0].unit == AccusedUnit("cell", cell)
     assert found[0].p_value <= 0.02
-    assert [verdict.unit for verdict in found[1:]] == [Unit("cell", 0)]
+    assert [verdict.unit for verdict in found[1:]] == [AccusedUnit("cell", 0)]
     assert found[1].p_value > 0.02
 
 
 def test_fair_fields_have_the_same_purchases_and_the_fields_rate():
     """A fair outcome keeps every lot's size, and its rate is that of the field without the suspect."""
     field = _guilty()
-    suspect = Unit("cell", field.cells.index((2, 1)))
+    suspect = AccusedUnit("cell", field.cells.index((2, 1)))
     faulty = fair_outcomes(field, fit_fair(field, [suspect]), 400, np.random.default_rng(0))
     tested = field.tested[field.row_of_lot]
     assert (faulty <= tested[:, None]).all()

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qcledger.errors import BadInput
-from qcledger.stats.pooled.fair_field import Unit, units_of
+from qcledger.stats.pooled.fair_field import AccusedUnit, units_of
 from qcledger.stats.pooled.graded_check import _FairGrades, _one_by_one, _statistic, check_grades
 from qcledger.stats.pooled.grades import GradedLot, arrange_graded
 from qcledger.stats.pooled.priors import Theta
@@ -63,7 +63,7 @@ def test_the_guilty_cell_is_found_and_others_are_not():
     """A format of a maker two units worse on the latent scale passes; its innocent neighbour does not."""
     lots = _lots(3, 2.5)
     field, _ = arrange_graded(lots)
-    guilty, other = Unit("cell", field.cells.index((2, 1))), Unit("cell", 0)
+    guilty, other = AccusedUnit("cell", field.cells.index((2, 1))), AccusedUnit("cell", 0)
     found = check_grades(lots, [other, guilty], seed=1)
     assert [verdict.unit for verdict in found] == [guilty, other]
     assert found[0].p_value <= 0.005
@@ -83,4 +83,4 @@ def test_an_even_field_passes_nobody_and_repeats_itself():
 def test_a_suspect_that_is_not_there_is_refused():
     """A maker the field does not hold is named in the refusal."""
     with pytest.raises(BadInput, match="suspect maker"):
-        check_grades(_lots(5, 0.0), [Unit("maker", 99)])
+        check_grades(_lots(5, 0.0), [AccusedUnit("maker", 99)])

