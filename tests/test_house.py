@@ -5,6 +5,7 @@ import re
 import subprocess
 import sys
 import tomllib
+from collections import defaultdict
 from graphlib import TopologicalSorter
 from pathlib import Path
 
@@ -47,6 +48,17 @@ def test_no_modules_import_each_other_in_a_circle():
     imports = {name: graph.find_modules_directly_imported_by(name) & judged for name in judged}
     assert len(judged) > 200
     TopologicalSorter(imports).prepare()  # raises with the circle it found
+
+
+def test_one_name_is_one_class():
+    """No two modules have a class of one name, so that whoever reads it elsewhere knows which one is meant."""
+    where = defaultdict(list)
+    for path in (ROOT / "qcledger").rglob("*.py"):
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                where[node.name].append(str(path.relative_to(ROOT)))
+    assert len(where) > 300
+    assert {name: paths for name, paths in where.items() if len(paths) > 1} == {}
 
 
 def test_every_listed_command_exists():
