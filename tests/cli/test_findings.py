@@ -20,7 +20,7 @@ def made(demo_file):
 def _at_once(request, monkeypatch):
     """Leave the pooled model out: what it decides on the demo is shown by tests/findings/test_demo.py."""
     if "worked_out" not in request.fixturenames:
-        monkeypatch.setattr("qcledger.report.kept.Reading.work_out", lambda *args, **kwargs: None)
+        monkeypatch.setattr("qcledger.report.kept.WorkedOut.work_out", lambda *args, **kwargs: None)
 
 
 @pytest.fixture
