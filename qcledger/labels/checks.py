@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from qcledger.labels.claims import of_claims
-from qcledger.labels.declared import DeclaredPigments, declared
+from qcledger.labels.declared import DeclaredPigments, declared, tells_more
 from qcledger.labels.naming import Named, named
 from qcledger.labels.numbers import of_cas, of_chemistry, of_numbers
 from qcledger.labels.promises import read_name
@@ -66,7 +66,7 @@ def missing(label: LabelVersion, reference: Reference) -> tuple[str, ...]:
     }
     wanted = {
         "Colour Index names": bool(label.index_names),
-        "constitution numbers or chemical names": bool(label.constitution_numbers or label.chemical_names),
+        "constitution numbers or chemical names": tells_more(label),
     }
     hazards = (f"{NO_HAZARD} ({why})" for why, found in expected.items() if not found)
     return (*(what for what, found in wanted.items() if not found), *hazards)

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from qcledger.labels.checks import about, name_of
+from qcledger.labels.declared import tells_more
 from qcledger.labels.naming import Fits
 from qcledger.labels.said import SaidLevel, Trust
 from qcledger.records import LabelVersion
@@ -30,7 +31,7 @@ def proposals(
 
 def _information(label: LabelVersion) -> Proposal | None:
     """Return the grade of what is said about pigments; chemical names alone leave it open."""
-    numbers = bool(label.constitution_numbers or label.chemical_names)
+    numbers = tells_more(label)
     if label.index_names:
         more = "numbers or chemical names are" if numbers else "neither numbers nor chemical names are"
         return Proposal(0 if numbers else 1, f"index names are typed, {more}")

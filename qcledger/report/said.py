@@ -138,7 +138,7 @@ def _keys(known: "Identity", question: Question) -> set[FindingKey]:
 
 
 def letter_words(one: Letter) -> str:
-    """Return a question and what came of it: ``AskableFinding 2 November 2026 about 2 findings; answered ...``."""
+    """Return a question and what came of it: ``Asked 2 November 2026 about 2 findings; answered ...``."""
     count = len(one.question.findings) if one.question else 0
     about = f" about {count} {plural(count, 'finding')}" if count else ""
     asked = f"Asked {day(one.asked_on)}{about}"

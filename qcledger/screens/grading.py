@@ -238,6 +238,7 @@ class Grading(Page):
             taken = reading(text, "reading")
             if work.here == place:
                 work.read(*taken)
+                self.say("")
 
         self.app.push_screen(TypeLine(criterion.reading.unit, read), lambda _: self.show())
 

@@ -39,10 +39,10 @@ READER = """
 import sys
 from pathlib import Path
 from qcledger.ledger import Ledger
-from qcledger.ledger.tested import Asked, Reader
+from qcledger.ledger.tested import Filter, Reader
 with Ledger.open(Path(sys.argv[1])) as ledger:
     while True:
-        Reader(ledger.reading).read(Asked())
+        Reader(ledger.reading).read(Filter())
         print("read", flush=True)
 """
 MEMORY = """

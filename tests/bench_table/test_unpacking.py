@@ -14,6 +14,7 @@ from qcledger.bench.runsheet import SheetSquare
 from qcledger.errors import BadInput
 from qcledger.ledger.queries_stock import shelf, shelf_count
 from qcledger.records import LabelVersion, Lot, Observation, Paint, Parcel, Photo, RubricText, Specimen, Trial
+from qcledger.rubric.proposal import Proposal
 from qcledger.settings import Settings
 from qcledger.vocab import TAKEN_BACK, Format, SpecimenState
 from tests.small import START
@@ -275,7 +276,7 @@ def test_what_stands_on_a_grade_that_was_not_saved_falls_with_it(ledger, new_id)
 
 def test_a_piece_is_graded_by_the_same_hand_as_a_sheet(ledger, new_id):
     """Digits stay at their criterion, a label's proposal is taken, and undo goes back to an empty place."""
-    found = replace(faults.load(ledger, "sp00"), proposed={"wrapper_adhesion": 1.0})
+    found = replace(faults.load(ledger, "sp00"), proposed={"wrapper_adhesion": Proposal(1.0, "so its label says")})
     work = AtWork(found, tester="OV", now=lambda: START, new_id=new_id)
     first = work.digit(3)
     assert [type(one) for one in first.records] == [RubricText, Trial, Observation]

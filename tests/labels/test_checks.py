@@ -397,6 +397,7 @@ def test_what_is_missing():
     """Nothing typed misses both kinds of pigment information."""
     assert missing(label(), REFERENCE) == ("Colour Index names", "constitution numbers or chemical names")
     assert missing(label(index_names=("PB28",), constitution_numbers=("77346",)), REFERENCE) == ()
+    assert missing(label(index_names=("PB28 (77346)",)), REFERENCE) == (), "the number stands beside the name"
 
 
 def test_hazard_words_are_missed_only_where_a_published_reason_expects_them():
@@ -416,6 +417,7 @@ def test_hazard_words_are_missed_only_where_a_published_reason_expects_them():
     [
         ("Viridian", {"index_names": ("PG18",), "constitution_numbers": ("77289",)}, (0, 0)),
         ("Viridian", {"index_names": ("PG18",)}, (1, 0)),
+        ("Viridian", {"index_names": ("Pigment Green 18 (77289)",)}, (0, 0)),
         ("Meadow", {"index_names": ("PG18",)}, (1, 1)),
         ("Viridian", {"index_names": ("PG7",)}, (1, 3)),
         ("Viridian Hue", {"index_names": ("PG7",)}, (1, 0)),

@@ -1,5 +1,6 @@
 """What tests of the pages share: a plain picture of the screen, and a page with one list and one field."""
 
+import time
 from collections.abc import Callable
 from typing import Any
 
@@ -29,6 +30,8 @@ LONGER = 1.5
 """How many times longer each wait is than the one before."""
 LOOKS = 3000
 """Looks after which a test gives up."""
+LONGEST_S = 90.0
+"""Seconds after which it gives up, be the machine as busy as it may, once it has looked fifty times."""
 
 
 class GivenDoor:
@@ -113,11 +116,13 @@ def _is_blank(app: App[Any]) -> bool:
 
 async def until(pilot: Pilot[Any], true: Callable[[], bool]) -> None:
     """Wait until something is so; fail with what the screen shows when it never is."""
-    wait = LOOK_S
-    for _ in range(LOOKS):
+    wait, end = LOOK_S, time.monotonic() + LONGEST_S
+    for looks in range(LOOKS):
         await pilot.pause()
         if true():
             return
+        if looks > 50 and time.monotonic() > end:
+            break
         await pilot.pause(wait)
         wait = min(SELDOM_S, wait * LONGER)
         if (broke := pilot.app._exception) is not None:

@@ -108,11 +108,11 @@ def test_a_killed_window_leaves_its_drafts(tmp_path):
     """A process that is killed in the middle of its work leaves its drafts; while it lives none is offered."""
     code = (
         "import sys, time, pathlib\n"
-        "from qcledger.door import Identity\n"
+        "from qcledger.door import LedgerIdentity\n"
         "from qcledger.screens.drafts import Drafts\n"
         "from qcledger.screens.windows import Window\n"
         "window = Window(pathlib.Path(sys.argv[1]))\n"
-        f"window.claim(Identity({HERE.place!r}, frozenset({sorted(HERE.daybooks)!r})))\n"
+        f"window.claim(LedgerIdentity({HERE.place!r}, frozenset({sorted(HERE.daybooks)!r})))\n"
         "Drafts(window).keep('note 1', 'half a sen')\n"
         "print('kept', flush=True)\n"
         "time.sleep(600)\n"

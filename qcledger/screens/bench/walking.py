@@ -107,6 +107,9 @@ class Walking(Grading):
         self.say("")
         if self.accept():
             return
+        if work.pending is not None:
+            self.say("a digit grades what was read; no grade follows from it", problem=True)
+            return
         if not work.next_group():
             self._say_end(work)
         self.show()

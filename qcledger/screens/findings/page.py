@@ -49,7 +49,7 @@ class FindingsPage(Decides):
 
     KEY = "findings"
     TELLS_MARKED = True
-    TITLE = "FindingsPage"
+    TITLE = "Findings"
     CSS_PATH = "findings.tcss"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("findings"))
 

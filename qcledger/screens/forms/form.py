@@ -181,7 +181,7 @@ class FormPage(Page):
     """
 
     KEY = "form"
-    TITLE = "FormSubject"
+    TITLE = "Form"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("form"))
     DEFAULT_CSS = """
     FormPage #fields { height: 1fr; }

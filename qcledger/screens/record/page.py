@@ -29,7 +29,7 @@ class RecordPage(Listed):
 
     KEY = "record"
     TELLS_MARKED = True
-    TITLE = "RecordPage"
+    TITLE = "Record"
     CSS_PATH = "record.tcss"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("record"))
 

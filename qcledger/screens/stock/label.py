@@ -264,9 +264,9 @@ class Label(Page):
         if self._kept is not None:
             self._kept(kept.paint.id)
         from qcledger.labels.checks import NO_FORM
-        from qcledger.rubric.colour_index import index_name
+        from qcledger.rubric.colour_index import printed
 
-        odd = [name for name in read.label.index_names if index_name(name) is None]
+        odd = [name for name in read.label.index_names if printed(name) is None]
         if isinstance(front := self.app.screen, Page):  # names no reference knows are kept all the same
             but = f"kept, but {', '.join(odd)}: {NO_FORM}, as in PB29 or PR101" if odd else tobekept.made(kept)
             front.say(but, problem=bool(odd))

@@ -121,12 +121,15 @@ class Unpacking(Grading):
         self.call_after_refresh(self._share_lines)
 
     def _share_lines(self) -> None:
-        """Give the instruction and the cautions every line that is left."""
+        """Give the reason of a proposal its lines first, then instruction and cautions what is left."""
         body = self.query_one("#body").content_size
-        taken = sum(self.query_one(kind).outer_size.height for kind in (Marks, LadderOfAnchors)) + 1 + AIR
-        taken += min(self.query_one("#because", Wrapped).needed(body.width), BECAUSE)
-        how, cautions = self.query_one("#how", Wrapped), self.query_one("#cautions", Wrapped)
-        share(body.height - taken, body.width, how, cautions, (3, 3))
+        because, how, cautions = (self.query_one(f"#{name}", Wrapped) for name in ("because", "how", "cautions"))
+        least = (1, 1) if because.needed(body.width) else (3, 3)
+        room = body.height - AIR - 1
+        room -= sum(self.query_one(kind).outer_size.height for kind in (Marks, LadderOfAnchors))
+        given = min(because.needed(body.width), BECAUSE, max(room - sum(least), 1))
+        because.allow(given)
+        share(room - given, body.width, how, cautions, least)
 
     def on_resize(self) -> None:
         """Share the lines anew."""

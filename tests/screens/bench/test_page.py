@@ -199,6 +199,16 @@ async def test_a_reading_can_be_typed(bench):
         assert len(at.on_disk()) == 1
 
 
+async def test_a_reading_from_which_no_grade_follows_waits_for_its_digit(bench):
+    """Enter after such a reading goes nowhere and says so; the digit is kept with the reading."""
+    async with bench().run() as at:
+        await at.press("pagedown", "pagedown", "r", *"12", "enter", "enter")
+        assert "a digit grades what was read" in at.picture
+        await at.press("2")
+        await at.saved()
+        assert [(seen.criterion, seen.reading, seen.grade) for seen in at.on_disk()] == [("bubbles", 12.0, 2.0)]
+
+
 async def test_a_wrong_reading_stays_until_it_is_right(bench):
     """What was typed stays beside what is allowed, and no key of it grades; Esc leaves it."""
     async with bench().run() as at:

@@ -24,7 +24,7 @@ from pathlib import Path
 from qcledger.bench import sheets
 from qcledger.bench.record import write
 from qcledger.bench.result import Pencil, Result
-from qcledger.bench.runsheet import Place
+from qcledger.bench.runsheet import SheetSquare
 from qcledger.ledger import Ledger, new_id
 from qcledger.records import RunRow, Session, Sheet, Stage, Photo
 from qcledger.vocab import Blinding, StageName
@@ -39,7 +39,7 @@ with Ledger.open(sys.argv[1], write=True, begin=False) as ledger:
     ])
     sheet = sheets.load(ledger, "tl-se")
     pencil = Pencil(id=new_id(), tester=ledger.daybook.tester, at=now)
-    written = write(sheet, Place(0, "turns"), Result(grade=2.0), pencil=pencil, new_id=new_id)
+    written = write(sheet, SheetSquare(0, "turns"), Result(grade=2.0), pencil=pencil, new_id=new_id)
     ledger.append(written.records)
     for photo in ledger.rows(Photo):
         print(photo.file_name, len(ledger.photo_path(photo).read_bytes()))

@@ -202,7 +202,7 @@ async def test_a_new_paint_is_not_taken_back_and_z_says_so(shop):
         await at.press("o")
         await at.until(lambda: "is opened" in at.said)
         at.app.push_screen(Label(at.desk, maker="Trellmere", name="Fir"))
-        await at.until(lambda: at.on_page == "Label" and at.page._pigments is not None)
+        await at.until(lambda: at.on_page == "Label" and at.page._reference is not None)
         await at.press("f4")
         await at.until(lambda: "no label is kept yet" in at.said)
         await at.press("f3")

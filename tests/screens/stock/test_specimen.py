@@ -289,6 +289,19 @@ async def test_what_is_not_offered_is_refused_in_one_line(shop):
         assert standing(at) == {}
 
 
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)], ids=str)
+async def test_why_a_label_proposes_a_grade_has_its_lines_at_every_criterion(shop, size):
+    """The reason is in sight beside the longest ladder too; instruction and cautions give way."""
+    at = shop()
+    async with at.run(size):
+        await unpack(at)
+        for key, grade in ("h", 1), ("i", 1):
+            await at.press(key)
+            await at.settle()
+            assert f"~ {grade} from the label's text:" in " ".join(at.picture.split())
+            assert at.page.query_one("#because").size.height >= 1
+
+
 async def test_a_label_proposes_its_grade_and_a_reading_too(shop):
     """A label with an index name alone proposes 1 for pigment information; 12 % short proposes 3."""
     at = shop()
