@@ -92,7 +92,7 @@ def declared(label: LabelVersion, reference: Reference) -> DeclaredPigments:
 
 
 def tells_more(label: LabelVersion) -> bool:
-    """Say whether constitution numbers or chemical names are printed, in their own fields or among the index names."""
+    """Say whether constitution numbers or chemical names are printed, in own fields or among the index names."""
     read = [row for entry in label.index_names if (row := printed(entry)) is not None]
     return bool(label.constitution_numbers or label.chemical_names or any(row.numbers or row.words for row in read))
 
