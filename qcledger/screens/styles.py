@@ -40,7 +40,7 @@ class StyledOnce:
             named |= dict.fromkeys(self._get_breakpoint_classes(cells, breakpoints), True)
         self.update_classes(named, update=False)
 
-    def on_screen_resume(self, event: ScreenResume) -> None:
+    def _on_screen_resume(self, event: ScreenResume) -> None:
         """Style nothing anew the first time; later a theme may have changed meanwhile."""
         event.refresh_styles = event.refresh_styles and self._came
         self._came = True
