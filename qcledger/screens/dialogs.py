@@ -14,6 +14,7 @@ from textual.timer import Timer
 from textual.widgets import Static
 
 from qcledger.screens.shown import shown, shown_line
+from qcledger.screens.styles import StyledOnce
 from qcledger.text import clean
 
 LEFT: Final = "Taken up where it was left; not kept yet. F7 throws it away."
@@ -82,7 +83,7 @@ class Anew:
         return (now, NOTHING_TYPED) if thrown is None else (thrown, BROUGHT_BACK)
 
 
-class KeysHelp(ModalScreen[None]):
+class KeysHelp(StyledOnce, ModalScreen[None]):
     """Every key of a page with one sentence each."""
 
     BINDINGS = [  # noqa: RUF012
@@ -115,7 +116,7 @@ class KeysHelp(ModalScreen[None]):
         self.toggle_class("-names")
 
 
-class Words(ModalScreen[None]):
+class Words(StyledOnce, ModalScreen[None]):
     """Something to read in full."""
 
     BINDINGS = [Binding("escape,enter,q", "dismiss", "close", show=False)]  # noqa: RUF012
@@ -134,7 +135,7 @@ class Words(ModalScreen[None]):
             yield Static("Esc closes.", markup=False, classes="faint")
 
 
-class NoteBox(ModalScreen[str]):
+class NoteBox(StyledOnce, ModalScreen[str]):
     """A note of any number of lines; Esc keeps it.
 
     Parameters
@@ -208,7 +209,7 @@ class NoteBox(ModalScreen[str]):
         self.dismiss(self._text)
 
 
-class Either(ModalScreen[bool | None]):
+class Either(StyledOnce, ModalScreen[bool | None]):
     """A question with two answers, outside the normal path: Enter gives True, n gives False, Esc None.
 
     Parameters
@@ -237,7 +238,7 @@ class Either(ModalScreen[bool | None]):
             yield Static(shown(self._answers), markup=False, classes="faint")
 
 
-class Ask(ModalScreen[bool]):
+class Ask(StyledOnce, ModalScreen[bool]):
     """A question whose answer matters, outside the normal path: Enter says yes, Esc says no."""
 
     BINDINGS = [  # noqa: RUF012

@@ -11,6 +11,7 @@ from textual.widgets import Static
 
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown, shown_line
+from qcledger.screens.styles import StyledOnce
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -21,7 +22,7 @@ SIDE_KEYS: Final = "abcdefgh"
 GONE: Final = "this is settled already"
 
 
-class Sides(ModalScreen[int | None]):
+class Sides(StyledOnce, ModalScreen[int | None]):
     """What daybooks say otherwise of one row; a side's key gives its number, Esc None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [

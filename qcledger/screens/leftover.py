@@ -15,13 +15,14 @@ from qcledger.errors import BadInput, QcledgerError
 from qcledger.screens.desk import Desk
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown, shown_line, shown_moment
+from qcledger.screens.styles import StyledOnce
 from qcledger.screens.unsaved import make_again, words
 
 HEADING: Final = "Not in the ledger when the pages ended last:"
 KEYS: Final = "Enter saves them   x throws them away   Esc asks again next time"
 
 
-class Unsaved(ModalScreen[str]):
+class Unsaved(StyledOnce, ModalScreen[str]):
     """What did not reach the ledger, one line a save; the answer is ``save``, ``drop`` or ``later``."""
 
     BINDINGS = [  # noqa: RUF012

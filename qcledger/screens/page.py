@@ -19,6 +19,7 @@ from qcledger.screens.desk import Desk
 from qcledger.screens.done import Back
 from qcledger.screens.messages import Tell
 from qcledger.screens.shown import shown_time
+from qcledger.screens.styles import StyledOnce
 from qcledger.screens.widgets.lines import HeadLine, KeyLine, RuleLine, SaidLine
 from qcledger.screens.widgets.wrapped import Wrapped
 
@@ -32,7 +33,7 @@ GONE_S: Final = 0.5
 """Seconds after which a page that is being taken down is gone."""
 
 
-class Page(Screen[None]):
+class Page(StyledOnce, Screen[None]):
     """One job, one focus, its next step visible: a head line, a body, what was said, and the keys.
 
     A page says what it is (`KEY`, `TITLE`), composes its `body`, and fills it in `fill`, which is called whenever the

@@ -6,7 +6,7 @@ from textual.css.stylesheet import Stylesheet
 
 from qcledger.screens.app import Pages
 from qcledger.screens.styles import ParsedOnce
-from tests.screens.support import SAMPLES, desk_of, settle
+from tests.screens.support import SAMPLES, Sample, desk_of, settle
 
 INK = {"ink": "#102030"}
 
@@ -76,3 +76,21 @@ async def test_the_other_theme_colours_every_page():
         app.action_next_theme()
         await settle(pilot)
         assert app.screen.styles.background == before
+
+
+@pytest.mark.parametrize(("size", "classes"), [((80, 24), {"-normal", "-high"}), ((120, 11), {"-wide", "-low"})])
+async def test_a_page_that_comes_is_styled_as_it_is_laid_out(monkeypatch, size, classes):
+    """Neither its window's size nor that it comes to the front styles all of it anew; doing so changes nothing."""
+    app = Pages(desk_of(), SAMPLES)
+    async with app.run_test(size=size) as pilot:
+        await settle(pilot)
+        anew, style = [], app.update_styles
+        monkeypatch.setattr(app, "update_styles", lambda node, **how: (anew.append(node), style(node, **how)))
+        page = Sample(app.desk)
+        app.push_screen(page)
+        await settle(pilot)
+        assert classes <= page.classes
+        assert page not in anew
+        before = {node: node.styles.get_rules() for node in page.walk_children(with_self=True)}
+        app.stylesheet.update(page)
+        assert before == {node: node.styles.get_rules() for node in page.walk_children(with_self=True)}

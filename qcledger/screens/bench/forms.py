@@ -16,6 +16,7 @@ from qcledger.bench.paper import HELP
 from qcledger.errors import BadInput, QcledgerError
 from qcledger.screens.dialogs import Ask
 from qcledger.screens.shown import shown, shown_line
+from qcledger.screens.styles import StyledOnce
 from qcledger.screens.widgets.fields import NEEDED, Check, Field, labelled, nothing_to_say, refuse
 
 FIELDS: Final[tuple[tuple[str, str, str], ...]] = (
@@ -51,7 +52,7 @@ def said(check: Callable[[str], str]) -> Check:
     return words
 
 
-class Form(ModalScreen[str | None]):
+class Form(StyledOnce, ModalScreen[str | None]):
     """Fields one below the other: Enter goes on to the next, and after the last one the form is given."""
 
     BINDINGS = [  # noqa: RUF012

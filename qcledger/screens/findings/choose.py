@@ -11,11 +11,12 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from qcledger.screens.shown import shown_line
+from qcledger.screens.styles import StyledOnce
 from qcledger.screens.widgets.rows import Column, Row, Rows
 from qcledger.screens.widgets.wrapped import Wrapped
 
 
-class Choose(ModalScreen[str | None]):
+class Choose(StyledOnce, ModalScreen[str | None]):
     """Gives back the id of the line that was picked; None when nothing was.
 
     Parameters

@@ -44,8 +44,14 @@ class KeptLine(TypeLine[str]):
         self.query_one(Input).value = self._text
         self.query_one(".wrong", Static).update(said)
 
+    def taken(self) -> None:
+        """Keep the draft for the last time: who asked drops it once that is saved, maybe before the line is gone."""
+        self._drafting.stop()
+        self._keep_draft()
+        self._first = self._text
+
     def on_unmount(self) -> None:
-        """Keep what was typed last."""
+        """Keep what was typed last when it is left."""
         self._keep_draft()
 
 

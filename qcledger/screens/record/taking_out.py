@@ -13,6 +13,7 @@ from textual.widgets import Input, Static
 
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown, shown_line
+from qcledger.screens.styles import StyledOnce
 from qcledger.screens.widgets.fields import Line
 from qcledger.text import one_line
 
@@ -26,7 +27,7 @@ Wanted = Callable[["Ledger"], "TakingOut"]
 DONE = "taken out for good; the reason is kept"
 
 
-class TakeOut(ModalScreen[str | None]):
+class TakeOut(StyledOnce, ModalScreen[str | None]):
     """What goes and what stays; a reason and Enter give the reason back, Esc None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "dismiss(None)", "back", show=False)]

@@ -19,6 +19,7 @@ from qcledger.records import Lot, Parcel, Specimen
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown, shown_date, shown_line
 from qcledger.screens.stock.pieces import back_to
+from qcledger.screens.styles import StyledOnce
 from qcledger.settings import Settings
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ OWN: Final = ""
 KEPT_OPEN: Final = "nothing was saved; what is typed stands"
 
 
-class Because(ModalScreen[str | None]):
+class Because(StyledOnce, ModalScreen[str | None]):
     """What is to become another, then and now, and why: a key gives the reason, Enter the usual one, Esc none.
 
     Parameters

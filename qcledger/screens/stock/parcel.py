@@ -74,8 +74,7 @@ class ParcelPage(Pieces):
     TITLE = "Stock"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("parcel"))
     DEFAULT_CSS = """
-    ParcelPage.-common CommonFields { display: block; }
-    ParcelPage.-common Rows, ParcelPage.-common PieceForm { display: none; }
+    ParcelPage Rows.-behind { display: none; }
     ParcelPage Rows { min-height: 3; }
     ParcelPage.-low Rows, ParcelPage.-low #more { display: none; }
     """
@@ -110,7 +109,9 @@ class ParcelPage(Pieces):
 
     def _show_common(self, *, front: bool) -> None:
         """Bring the common fields to the front, or the list and the line."""
-        self.set_class(front, "-common")
+        self.query_one(CommonFields).display = front
+        self.query_one(PieceForm).display = not front
+        self.query_one(Rows).set_class(front, "-behind")
         if front:
             self.foot([("Enter", "next field")], "lines", "leave")
         else:
@@ -118,7 +119,7 @@ class ParcelPage(Pieces):
 
     @property
     def _in_common(self) -> bool:
-        return self.has_class("-common")
+        return bool(self.query_one(CommonFields).display)
 
     async def fill(self) -> None:
         """Ask for known paints, the next sticker, and how many pieces the parcel has."""

@@ -12,12 +12,13 @@ from textual.widgets import Input, Static
 
 from qcledger.errors import QcledgerError
 from qcledger.screens.shown import shown, shown_line
+from qcledger.screens.styles import StyledOnce
 from qcledger.screens.widgets.fields import Line
 
 Answer = TypeVar("Answer")
 
 
-class TypeLine(ModalScreen[Answer | None], Generic[Answer]):
+class TypeLine(StyledOnce, ModalScreen[Answer | None], Generic[Answer]):
     """Gives back what was read from the line when Enter is pressed; Esc gives None.
 
     Parameters
@@ -60,4 +61,8 @@ class TypeLine(ModalScreen[Answer | None], Generic[Answer]):
             self.query_one(".wrong", Static).update(shown(refused.line()))
             return
         if self.is_current:  # not left with Esc while the ledger was asked
+            self.taken()
             self.dismiss(answer)
+
+    def taken(self) -> None:
+        """Do what is to be done before the line is given to whoever asked for it."""
