@@ -236,13 +236,27 @@ class Extent(StrEnum):
 
 
 class Standing(StrEnum):
-    """How firmly an extent may be said; *checking* passes by itself, once the fair-field check is done."""
+    """How firmly an extent may be said; *checking* passes by itself, once the fair-field check is done.
+
+    The words are shown; files for machines hold `name_for_files`.
+    """
 
     NONE_FOUND = "none found"
-    NOT_SETTLED = "not settled"
+    NOT_SETTLED = "open"
     CHECKING = "checking"
     TO_CONFIRM = "to confirm"
-    HOLDS = "holds"
+    HOLDS = "settled"
+
+    @property
+    def name_for_files(self) -> str:
+        """The stable name in CSV and JSON: ``none_found``, ``open``, ``checking``, ``to_confirm``, ``settled``."""
+        return self.value.replace(" ", "_")
+
+    @classmethod
+    def _missing_(cls, value: object) -> "Standing | None":
+        """Read what was kept in the words of before, or under a name for files."""
+        before = {"not settled": cls.NOT_SETTLED, "holds": cls.HOLDS}
+        return before.get(str(value)) or next((one for one in cls if one.name_for_files == value), None)
 
 
 MARKS: dict[Standing, str] = {

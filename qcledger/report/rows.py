@@ -12,7 +12,7 @@ from qcledger.findings.finding import Check, Claim, Finding, TraitSummary
 from qcledger.findings.lots import TestedLot, tally
 from qcledger.findings.pooled import Estimate
 from qcledger.findings.trail import Over, Recurrence
-from qcledger.findings.wording import sentence, subject
+from qcledger.findings.wording import further, sentence, subject
 from qcledger.findings.wording_of_settling import would_settle
 from qcledger.vocab import Extent
 
@@ -35,6 +35,7 @@ def finding_row(finding: Finding) -> Row:
         **_trail(finding),
         **_apart(finding),
         "sentence": sentence(finding),
+        "further": " ".join(further(finding)) or None,
         "would_settle": would_settle(finding) or None,
         **_said(finding),
     }
@@ -74,7 +75,7 @@ def claim_row(claim: Claim) -> Row:
     return {
         "extent": str(claim.extent),
         "subject": subject(claim),
-        "standing": str(claim.standing),
+        "standing": claim.standing.name_for_files,
         "specimens": counts.tested,
         "faulty": counts.faulty,
         **_chance(claim),
@@ -122,7 +123,7 @@ def _counts(finding: Finding) -> Row:
 
 def _reach(finding: Finding) -> Row:
     return {
-        "standing": str(finding.standing),
+        "standing": finding.standing.name_for_files,
         "extent": finding.extent and str(finding.extent),
         "points_to": finding.leaning and str(finding.leaning),
         "subject": subject(finding.claim) if finding.claim else None,

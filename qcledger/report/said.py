@@ -11,9 +11,9 @@ from qcledger.bench.public.listed import answer_words
 from qcledger.bench.public.withdrawing import withdrawn
 from qcledger.errors import BadInput, bad
 from qcledger.findings import Finding, Findings
-from qcledger.findings.said import NOTHING_SAID, SaidBeside, concerns
-from qcledger.findings.wording import sentence
-from qcledger.findings.words import day, plural
+from qcledger.findings.said import NOTHING_SAID, DoubtedSession, SaidBeside, concerns
+from qcledger.findings.wording import to_ask
+from qcledger.findings.words import day, lower_first, plural
 from qcledger.ledger.identity import who_is_who
 from qcledger.records import Decision, Maker, MakerAnswer, Question, ReaderNote
 from qcledger.records.finding_key import FindingKey
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.ledger.identity import Identity
 
+MOST_ASKED = 2000
+"""Most characters of the words that a question keeps about one finding."""
 _FIRM = (Standing.TO_CONFIRM, Standing.HOLDS)
 _DECIDED: Mapping[DecisionKind, str] = {
     DecisionKind.RETEST: "To be tested again",
@@ -58,10 +60,11 @@ class Sayings:
             if one.kind is DecisionKind.CORRECT and one.id in mine:
                 self._corrected.setdefault(one.subject, []).append(one)
         self._paints = _kept_paints(ledger)
+        self._doubted = _doubted(ledger)
 
     def put(self, findings: Findings) -> Findings:
         """Return findings with what stands beside each of them, and beside their makers."""
-        if not (self._letters or self._decided or self._notes or self._paints):
+        if not (self._letters or self._decided or self._notes or self._paints or self._doubted):
             return findings
         told = tuple(
             replace(one, said=said) if (said := self.of(one)) != NOTHING_SAID else one for one in findings.findings
@@ -80,6 +83,9 @@ class Sayings:
             notes=tuple(_of_notes(notes)),
             decided=tuple(self._of_decisions(key, private, finding)),
             private=one_line(private.reason) if private else "",
+            doubted=tuple(self._doubted[code] for code in finding.trail.sessions if code in self._doubted)
+            if self._doubted
+            else (),
         )
 
     def of_maker(self, maker: str) -> tuple[str, ...]:
@@ -112,6 +118,20 @@ class Sayings:
         for about in _of_key(self._decided, key):
             if about.decision.kind in _DECIDED and not about.whose:
                 yield _line(about.decision)
+
+
+def _doubted(ledger: "Ledger") -> dict[str, DoubtedSession]:
+    """Return the sessions that are proposed to be voided and nobody has decided on, by their codes."""
+    from qcledger.report.closing import titles_of, undecided
+
+    found = undecided(ledger)
+    titles = titles_of(ledger) if found else {}
+    return {
+        session.code: DoubtedSession(
+            session.code, tuple(lower_first(titles.get(one.key, one.key)) for one in drift.beyond)
+        )
+        for session, drift in found
+    }
 
 
 def _of_key(found: Iterable[About], key: FindingKey) -> list[About]:
@@ -200,5 +220,8 @@ def offer(findings: Iterable[Finding]) -> AskingOffer:
         found = f"{given[0].standing}" if len(given) == 1 else "nothing to confirm or settled"
         why = "a finding that is to confirm or settled: an open one has no words to ask about"
         raise bad(given[0].maker_name if given else "maker", found, why)
-    asked = (AskableFinding(key_of(one).text, f"{one.format}, {one.criterion.title}", sentence(one)) for one in firm)
+    asked = (
+        AskableFinding(key_of(one).text, f"{one.format}, {one.criterion.title}", to_ask(one, MOST_ASKED))
+        for one in firm
+    )
     return AskingOffer(firm[0].maker, firm[0].maker_name, tuple(asked))

@@ -8,7 +8,7 @@ from qcledger.findings.papers import LeftApart
 from qcledger.report.rows import Value, check_row, claim_row, finding_row, lot_row, trait_row
 from qcledger.text import harmless_in
 
-FORM = 1
+FORM = 2
 """Raised when a name changes or goes; new names may come without it."""
 
 

@@ -11,13 +11,15 @@ from qcledger.findings.wording_of_checks import as_strong, in_short
 from qcledger.findings.words import how_many, lower_first
 from qcledger.report.board import SHARED, drawn_from, extent_words
 from qcledger.report.layout import columns, cut, paragraph
+from qcledger.report.parts import TERMS
 from qcledger.report.strips import SHADED, Ink, axis, strips, with_mark
 from qcledger.vocab import GRADE_NOTE, MARKS, Extent, Standing
 
-_WIDTHS = (12, 8, 7, 6, 9, 31)
+_WIDTHS = (12, 8, 6, 7, 9, 31)
 _HEAD = ("maker", "format", "faulty", "lots", "95 %", "standing and extent")
 _TRAIT_WIDTHS = (12, 8, -4, -7, 9, 33)
 _TRAIT_HEAD = ("maker", "format", "n", "median", "from-to", "")
+NO_CODE = "no code: no batch code was found, and such specimens count as no lot"
 _STRIP = 41
 _REACHED = (Standing.HOLDS, Standing.TO_CONFIRM, Standing.CHECKING)
 _TOLD = (SetAside.GIFT, SetAside.OLDER_NOTES, SetAside.VOID)
@@ -47,6 +49,8 @@ def findings_text(findings: Findings, *, full: bool = False, ink: Ink = SHADED) 
         parts[0] += paragraph(on_other_paper(findings.left_apart))
     if reached := list(_reached(findings.findings)):
         parts.append(["How far faults reach", *reached])
+    if any("no code" in _lots_cell(finding) for finding in findings.findings):
+        parts[0] += paragraph(NO_CODE)
     parts += _tables(findings.findings, full, ink)
     parts += _traits(findings.traits, full)
     parts.append(_set_aside(findings.findings))
@@ -55,7 +59,7 @@ def findings_text(findings: Findings, *, full: bool = False, ink: Ink = SHADED) 
 
 
 def short_standing(finding: Finding) -> str:
-    """Return mark, standing and extent as a table cell: ``/// holds: lot``, ``-?- not settled: lot?``."""
+    """Return mark, standing and extent as a table cell: ``/// settled: lot``, ``-?- open: lot?``."""
     words = f"{MARKS[finding.standing]} {finding.standing}"
     told = f"{words}: {extent}" if (extent := extent_words(finding)) else words
     return f"{told}, private" if finding.said.private else told
@@ -71,7 +75,7 @@ def _header(findings: Findings) -> list[str]:
         how_many(len(makers), "maker"),
         how_many(len(units), "specimen"),
     )
-    private = {Standing.TO_CONFIRM: " (not public)"}
+    private = {Standing.TO_CONFIRM: " (private)"}
     marks = (
         f"{mark} {standing}{private.get(standing, '')}"
         for standing, mark in reversed(MARKS.items())
@@ -81,8 +85,10 @@ def _header(findings: Findings) -> list[str]:
     waits = any(finding.standing is Standing.CHECKING for finding in every)
     return [
         f"Findings: {', '.join(counts)}",
-        f"fault grade: {GRADE_NOTE}; a fault from the fault line on; 95 %: Wilson",
+        f"fault grade: {GRADE_NOTE}, on our own scale; a fault from the fault line on",
         "   ".join(marks),
+        *paragraph(TERMS),
+        "95 %: limits of the share of faulty ones, counting specimens (Wilson)",
         *([checking] if waits else []),
         *(paragraph(SHARED) if any(finding.extent in _WIDE for finding in every) else []),
     ]
@@ -111,7 +117,7 @@ def _put_to(claim: Claim) -> str:
     fair = claim.chance.fair if claim.chance else None
     stress = claim.stress if claim.stress and claim.stress.checks else None
     told = (
-        f"As strong in {as_strong(fair)} fair fields" if fair else "",
+        f"In {as_strong(fair)} simulated rounds with no maker worse it looked this bad" if fair else "",
         in_short(stress) if stress else "",
     )
     joined = "; ".join(part for part in told if part)
@@ -171,10 +177,16 @@ def _line(finding: Finding) -> tuple[str, ...]:
         finding.maker_name,
         str(finding.format),
         f"{counts.faulty}/{counts.tested}",
-        f"{counts.faulty_lots}/{counts.lots}",
+        _lots_cell(finding),
         f"{finding.wilson.low * 100:.0f}-{finding.wilson.high * 100:.0f} %" if counts.tested else "",
         short_standing(finding),
     )
+
+
+def _lots_cell(finding: Finding) -> str:
+    """Return the lots with a fault and the lots, or that no batch code was found."""
+    counts = finding.counts
+    return "no code" if counts.uncoded and not counts.lots else f"{counts.faulty_lots}/{counts.lots}"
 
 
 def _in_short(findings: Sequence[Finding]) -> list[str]:
@@ -226,7 +238,7 @@ def _traits(traits: Sequence[TraitSummary], full: bool) -> Iterator[list[str]]:
     if not full:
         titles = dict.fromkeys(trait.criterion.title for trait in traits)
         if titles:
-            yield paragraph(f"Traits, which are no faults (--criterion shows one): {'; '.join(titles)}.")
+            yield paragraph(f"Traits, a position and not a merit (--criterion shows one): {'; '.join(titles)}.")
         return
     for _, group in groupby(traits, lambda trait: trait.criterion.key):
         own = list(group)

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from qcledger.findings import Finding
-from qcledger.findings.wording import in_short, sentence
+from qcledger.findings.wording import in_short, sentence, so_far
 from qcledger.findings.wording_of_settling import would_settle
 from qcledger.findings.words import lower_first
 from qcledger.report.layout import paragraph
@@ -24,7 +24,7 @@ def why_text(findings: Sequence[Finding], ink: Ink = SHADED) -> str:
     parts = ["\n".join(_why(finding, ink)) for finding in faulty]
     if sound := [finding for finding in findings if not finding.tells_of_a_fault]:
         parts.append("\n".join(("Without a fault", *(line for finding in sound for line in _sound(finding)))))
-    return "\n\n".join((f"fault grade: {GRADE_NOTE}", *parts)) + "\n"
+    return "\n\n".join((f"fault grade: {GRADE_NOTE}, on our own scale", *parts)) + "\n"
 
 
 def _why(finding: Finding, ink: Ink) -> Iterator[str]:
@@ -36,5 +36,6 @@ def _why(finding: Finding, ink: Ink) -> Iterator[str]:
 
 def _sound(finding: Finding) -> Iterator[str]:
     wanted = would_settle(finding)
+    told, *_ = so_far(finding) or (sentence(finding),)
     more = f" What would settle it, either way: {lower_first(wanted)}" if wanted else ""
-    yield from paragraph(f"{in_short(finding)}: {sentence(finding)}{more}", _INDENT)
+    yield from paragraph(f"{in_short(finding)}: {told}{more}", _INDENT, _INDENT * 2)
