@@ -6,6 +6,7 @@ A sentence may be read aloud to the maker it is about. It uses none of the words
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
+from qcledger.findings.bought import by_reason
 from qcledger.findings.finding import Apart, CheckName, Claim, Finding
 from qcledger.findings.lots import Counts, faulty_specimens, tally
 from qcledger.findings.papers import LeftApart
@@ -25,17 +26,27 @@ _BLINDING = {
     Blinding.OPEN: "not blind",
 }
 _POINTS_TO = {
-    Extent.PIGMENT: "This points to the pigment, not to the maker.",
-    Extent.FORMAT: "This points to the format, not to the maker.",
-    Extent.MAKER: "This points to the maker: it was seen over several of its paints and formats.",
-    Extent.MAKER_FORMAT: "This points to this maker's {format}s.",
-    Extent.PAINT: "This points to this paint, not to the maker's others.",
-    Extent.LOT: "This points to the lot, not to the maker.",
-    Extent.PARCEL: "This points to one purchase, not to the maker.",
-    Extent.SPECIMEN: "This points to a single specimen, not to its lot or its maker.",
+    Extent.PIGMENT: "This points to the pigment",
+    Extent.FORMAT: "This points to the format",
+    Extent.MAKER: "This points to the maker: it was seen over several of its paints and formats",
+    Extent.MAKER_FORMAT: "This points to this maker's {format}s",
+    Extent.PAINT: "This points to this paint",
+    Extent.LOT: "This points to the lot",
+    Extent.PARCEL: "This points to one purchase",
+    Extent.SPECIMEN: "This points to a single specimen",
 }
-_TO_A_MIXTURE = "This points to these pigments together, not to the maker."
+_CLEARS = {
+    Extent.PAINT: ", not to the maker's others",
+    Extent.SPECIMEN: ", not to its lot or its maker",
+    **dict.fromkeys((Extent.PIGMENT, Extent.FORMAT, Extent.LOT, Extent.PARCEL), ", not to the maker"),
+}
+"""Said where what is left over is no more than the other makers show."""
+_TO_A_MIXTURE = "This points to these pigments together"
 _CRITICAL = "This is said of the specimen alone, because it may concern health."
+_BOUGHT_LATER = {
+    WhyBought.TO_CONFIRM: "bought later to confirm",
+    WhyBought.NOTE: "bought because of a reader's note",
+}
 _UNITS_ONLY = "No batch code was found, so this speaks of these units only."
 _NOT_SETTLED = "This is not settled."
 _LATER = "We have not tested later lots."
@@ -73,7 +84,16 @@ def counted(finding: Finding, scope: Scope) -> str:
     if not scope.counts.tested:
         later = finding.claim is not None and finding.claim.critical
         return f"{about}: {_at_a_later_look(_claim(finding))}." if later else f"{about}: not tested."
-    return f"{about}: {_told(finding, scope)}."
+    return f"{about}: {_told(finding, scope)}{planned_and_later(scope)}."
+
+
+def planned_and_later(scope: Scope) -> str:
+    """Return the counts by why they were bought, for the end of a sentence; empty where each was planned."""
+    bought = by_reason(scope.lots)
+    later = [f"{out_of(*bought[why])} {words}" for why, words in _BOUGHT_LATER.items() if bought[why].tested]
+    if not later or not bought[WhyBought.PLANNED].tested:
+        return ""
+    return f": {out_of(*bought[WhyBought.PLANNED])} as planned; {'; '.join(later)}"
 
 
 def again(finding: Finding, scope: Scope) -> str:
@@ -99,11 +119,17 @@ def points_to(finding: Finding) -> str:
         return _NOT_SETTLED
     if claim.critical:
         return _CRITICAL
-    if claim.extent in _WIDE and (own := beyond_the_others(finding, claim)):
-        return f"This points to the {claim.extent}. {own}"
-    if claim.extent is Extent.PIGMENT and len(claim.subject) > 1:
-        return _TO_A_MIXTURE
-    return _POINTS_TO[claim.extent].format(format=finding.format)
+    own = beyond_the_others(finding, claim) if claim.extent in _WIDE else ""
+    is_mixture = claim.extent is Extent.PIGMENT and len(claim.subject) > 1 and not own
+    points = _TO_A_MIXTURE if is_mixture else _POINTS_TO[claim.extent].format(format=finding.format)
+    clears = _CLEARS.get(claim.extent, "") if finding.clears and not own else ""
+    return " ".join(part for part in (f"{points}{clears}.", explains(finding), own) if part)
+
+
+def explains(finding: Finding) -> str:
+    """Return how many of the faulty specimens the leading claim explains; empty where that is each of them."""
+    some, total = finding.explains
+    return f"It explains {out_of(some, total)} faulty ones." if finding.claim and some < total else ""
 
 
 def _none_found(finding: Finding) -> str:
@@ -121,13 +147,7 @@ def _none_found(finding: Finding) -> str:
 def also(finding: Finding, scope: Scope) -> str:
     """Return what the claim leaves over, in public words: exceptions that hold by name, the others by count alone."""
     told = [claim for claim in finding.exceptions if claim.standing is Standing.HOLDS]
-    named = [
-        part
-        for claim in told
-        if not claim.critical
-        for part in (f"Beyond that: {subject(claim)}, {_of(tally(claim.lots))}.", weakness(claim))
-        if part
-    ]
+    named = [part for claim in told if not claim.critical for part in (_beyond(claim), weakness(claim)) if part]
     first = faulty_specimens(finding.lots)
     if health := [_called(claim, first) for claim in told if claim.critical]:
         named.append(_may_concern_health(finding.claim, health))
@@ -141,6 +161,12 @@ def also(finding: Finding, scope: Scope) -> str:
             f"Also seen, and not settled: {more}, of {listed(sorted({lot.row.paint_name for lot in left}))}."
         )
     return " ".join(named)
+
+
+def _beyond(claim: Claim) -> str:
+    if claim.extent in _WIDE:
+        return f"Common to several makers: {subject(claim)}, {_everywhere(claim)}."
+    return f"Beyond that: {subject(claim)}, {_of(tally(claim.lots))}."
 
 
 def _may_concern_health(first: Claim | None, health: Sequence[str]) -> str:
@@ -363,6 +389,8 @@ _SUBJECT: Mapping[Extent, Callable[[tuple[str, ...]], str]] = {
 
 def _reasons(trail: Trail) -> str:
     bought = {WhyBought.TO_CONFIRM: "bought to confirm", WhyBought.NOTE: "bought because of a reader's note"}
+    if trail.why.get(WhyBought.PLANNED):  # then the sentence has counted each by itself
+        return ""
     told = [f"{how_many(trail.why[why], 'specimen')} {words}" for why, words in bought.items() if trail.why.get(why)]
     return f", {listed(told)}" if told else ""
 

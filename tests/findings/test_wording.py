@@ -15,7 +15,7 @@ from qcledger.findings.scope import scope_of
 from qcledger.findings.wording import headline, in_counts, in_short, over_formats, recurring, sentence, set_apart
 from qcledger.findings.wording_of_settling import would_settle
 from qcledger.findings.words import BANNED, banned_in
-from qcledger.vocab import Blinding, Extent, Role, Severity, Standing
+from qcledger.vocab import Blinding, Extent, Role, Severity, Standing, WhyBought
 from tests.findings.made import HALF, PIGMENTS, TUBE, confirming, criterion, field, only, paints, row
 from tests.findings.test_extent import fields
 
@@ -193,8 +193,12 @@ def test_many_weaknesses_are_counted():
 
 
 def test_what_was_bought_to_confirm_is_told_as_bought():
-    """``two specimens bought to confirm``: neither two that confirm it nor two parcels."""
-    assert "parcels on 1 February 2026, two specimens bought to confirm;" in sentence(CASES["holds, format of maker"])
+    """Planned and later purchases are never one count: what was bought to confirm stands by itself."""
+    text = sentence(CASES["holds, format of maker"])
+    assert "10 of 10 specimens, in 9 of 9 lots, over 4 of 4 paints: 8 of 8 as planned; 2 of 2 bought later to" in text
+    text = sentence(told([replace(one, why=WhyBought.TO_CONFIRM) for one in LOT]))
+    assert "nine specimens bought to confirm;" in text
+    assert "as planned" not in text
 
 
 def test_what_a_sentence_counts_is_told_beside_what_counts_otherwise():
@@ -266,10 +270,15 @@ def test_what_is_left_over_is_told_by_count():
 
 
 def test_exceptions_that_hold_are_named():
-    """A bad lot beyond a pigment's nature is named."""
+    """A bad lot beside a pigment's nature: whichever explains more faults leads, and the other is named."""
     hard = field("ABCDE", bad=4, pigments=("PY42",)) + field("ABCDE", pigments=("PB29",))
-    text = sentence(told([*hard, *[replace(one, pigments=("PB29",)) for one in LOT]]))
-    assert "points to the pigment" in text
+    lot = [replace(one, pigments=("PB29",)) for one in LOT]
+    text = sentence(told([*hard, *lot]))
+    assert "This points to the lot, not to the maker. It explains 3 of 5 faulty ones." in text
+    assert "Common to several makers: pigment PY42, 10 of 10 over five makers." in text
+    more = [row(paint="Paint PY42", pigments=("PY42",), lot=f"M{n}", parcel=f"P{n}", grade=4) for n in range(3)]
+    text = sentence(told([*hard, *more, *lot]))
+    assert "This points to the pigment, not to the maker. It explains 5 of 8 faulty ones." in text
     assert "Beyond that: lot Q2 of Kiln Red, 3 of 3." in text
 
 
