@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from datetime import date
-from enum import StrEnum
+from enum import IntEnum, StrEnum
 from typing import Final
 
 EARLIEST: Final = date(1900, 1, 1)
@@ -136,6 +136,28 @@ class Nature(StrEnum):
     FAULT = "fault"
     TRAIT = "trait"
     FAULT_OR_TRAIT = "fault or trait"
+
+
+class LabelFactKind(StrEnum):
+    """What a criterion states of a label; such a statement is quoted, and has no rate."""
+
+    WORDS = "words"
+    SAFETY = "safety"
+    """Words about safety: maker, seller and authority are asked before anybody else hears of it."""
+
+
+class SaidLevel(IntEnum):
+    """How far words go; a higher one says more against a label."""
+
+    REMARK = 1
+    """Good to know; nothing is held against the label."""
+    DIFFERS = 2
+    """The label differs from our reference."""
+    CONTRADICTS = 3
+    """The label contradicts itself, or two of its facts cannot both be right."""
+
+    def __str__(self) -> str:
+        return self.name.lower()
 
 
 class Severity(StrEnum):

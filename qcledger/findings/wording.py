@@ -104,7 +104,7 @@ def _lines(finding: Finding, scope: Scope) -> Iterator[str]:
     told = (
         how_large(finding, scope),
         own_share(finding, wide) if wide else "",
-        beyond_the_others(finding, wide) if wide else "",
+        beyond_the_others(finding, wide) if wide else explains(finding),
         lots_named(finding, scope),
         passed_over(finding, scope),
         again(finding, scope),
@@ -116,9 +116,7 @@ def _lines(finding: Finding, scope: Scope) -> Iterator[str]:
         under_question(finding, scope),
         seen_openly(finding, scope.trail),
         these_only(finding, scope),
-        still_allowed(finding, scope) if finding.standing is not Standing.NONE_FOUND or scope.counts.faulty else "",
-        undried(finding, scope),
-        later_lots(scope),
+        *_open(finding, scope),
     )
     yield from (line for line in told if line)
 
@@ -138,11 +136,7 @@ def again(finding: Finding, scope: Scope) -> str:
 def also(finding: Finding, scope: Scope) -> str:
     """Return what the claim leaves over: exceptions that are settled by name, the others by count alone."""
     told = [claim for claim in finding.exceptions if claim.standing is Standing.HOLDS]
-    named = [
-        f"Beyond that: {subject(claim)}, {specimens(tally(claim.lots))} faulty."
-        for claim in told
-        if not claim.critical
-    ]
+    named = [_beyond(claim) for claim in told if not claim.critical]
     first = faulty_specimens(finding.lots)
     if health := [_called(claim, first) for claim in told if claim.critical]:
         named.append(_may_concern_health(finding.claim, health))
@@ -154,6 +148,33 @@ def also(finding: Finding, scope: Scope) -> str:
         more = how_many(len(faulty_specimens(left) - spoken), "more faulty specimen")
         named.append(f"Also seen, and open: {more}, of {listed(sorted({lot.row.paint_name for lot in left}))}.")
     return " ".join(named)
+
+
+def _beyond(claim: Claim) -> str:
+    if claim.extent in WIDE:
+        makers, counted = of_everybody(claim)
+        return f"Common to several makers: {subject(claim)}, {counted} faulty, at {makers}."
+    return f"Beyond that: {subject(claim)}, {specimens(tally(claim.lots))} faulty."
+
+
+def explains(finding: Finding) -> str:
+    """Return how many of the faulty specimens the leading claim explains; empty where that is each of them."""
+    some, total = finding.explains
+    told = finding.claim is not None and finding.leaning is None and some < total
+    return f"It explains {out_of(some, total)} faulty ones." if told else ""
+
+
+def limits(finding: Finding, scope: Scope) -> str:
+    """Return what the numbers still leave open, in one paragraph."""
+    return " ".join(_open(finding, scope))
+
+
+def _open(finding: Finding, scope: Scope) -> Iterator[str]:
+    """Yield what the numbers still leave open, a line each; of none found the statement says its limit."""
+    if finding.standing is not Standing.NONE_FOUND or scope.counts.faulty:
+        yield still_allowed(finding, scope)
+    yield undried(finding, scope)
+    yield later_lots(scope)
 
 
 def _may_concern_health(first: Claim | None, health: Sequence[str]) -> str:

@@ -6,6 +6,7 @@ and `WHERE`: whoever quotes one of them alone accuses of no more than the whole 
 
 from collections.abc import Callable, Iterable, Mapping
 
+from qcledger.findings.bought import by_reason
 from qcledger.findings.finding import CheckName, Claim, Finding
 from qcledger.findings.lots import Counts, TestedLot, faulty_specimens, tally, units_of
 from qcledger.findings.scope import Scope
@@ -32,7 +33,7 @@ _POINTS_TO: Mapping[Extent, tuple[str, str]] = {
         "This points to a single specimen.",
     ),
 }
-"""How far it reaches, in words; and in fewer, where there are too many."""
+"""How far it reaches, in words; and in fewer, where there are too many or nobody is cleared."""
 _COMMON = "Common to several makers; none is blamed."
 _COMMON_BUT = "Common to several makers."
 _TOGETHER = "Common to several makers in these pigments together; none is blamed."
@@ -77,7 +78,9 @@ def statement(finding: Finding, scope: Scope) -> str:
         return fitted(_shared(finding, claim), seen(finding, claim.lots), _common(finding, claim))
     counted = f"{about(finding, scope)}: {counts_of(finding, scope, claim)}, {WHERE}."
     long, short = _POINTS_TO[claim.extent]
-    return fitted(counted, seen(finding, claim.lots, claim), long.format(format=finding.format), short)
+    clears = finding.clears or claim.extent in (Extent.MAKER, Extent.MAKER_FORMAT)
+    points = long.format(format=finding.format) if clears else short
+    return fitted(counted, seen(finding, claim.lots, claim), points, short)
 
 
 def about(finding: Finding, scope: Scope) -> str:
@@ -113,14 +116,13 @@ def specimens(counts: Counts) -> str:
 
 def as_bought(lots: Iterable[TestedLot]) -> str:
     """Return the counts, those bought as planned apart from those bought later."""
-    units = list(units_of(lots))
-    told = {why: [bool(unit.faulty) for unit in units if unit.row.why is why] for why in WhyBought}
-    first, *later = ((why, flags) for why, flags in told.items() if flags)
-    counted = f"{out_of(sum(first[1]), len(first[1]))} {plural(len(first[1]), 'specimen')} faulty"
+    first, *later = ((why, counts) for why, counts in by_reason(lots).items() if counts.tested)
+    why, counts = first
+    counted = f"{out_of(*counts)} {plural(counts.tested, 'specimen')} faulty"
     if not later:
-        return counted if first[0] is WhyBought.PLANNED else f"{counted} {_LATER[first[0]]}"
-    more = [f"{out_of(sum(flags), len(flags))} {_LATER[why]}" for why, flags in later]
-    return f"{counted} {_LATER[first[0]]}, {listed(more)}"
+        return counted if why is WhyBought.PLANNED else f"{counted} {_LATER[why]}"
+    more = [f"{out_of(*some)} {_LATER[reason]}" for reason, some in later]
+    return f"{counted} {_LATER[why]}, {listed(more)}"
 
 
 _LATER = {
@@ -149,7 +151,7 @@ def _shared(finding: Finding, claim: Claim) -> str:
 
 
 def _common(finding: Finding, claim: Claim) -> str:
-    if is_above_the_others(finding, claim):
+    if not finding.clears or is_above_the_others(finding, claim):
         return _COMMON_BUT
     return _TOGETHER if claim.extent is Extent.PIGMENT and len(claim.subject) > 1 else _COMMON
 
@@ -157,9 +159,8 @@ def _common(finding: Finding, claim: Claim) -> str:
 def own_share(finding: Finding, claim: Claim) -> str:
     """Return this maker's own counts of what several makers share, and how many of its faults that explains."""
     mine = tally(lot for lot in claim.lots if (lot.row.maker, lot.row.format) == (finding.maker, finding.format))
-    faulty = faulty_specimens(finding.lots)
-    explained = len(claim.explained & faulty)
-    explains = f"; that explains {explained} of its {len(faulty)} faulty ones" if explained < len(faulty) else ""
+    some, total = finding.explains
+    explains = f"; that explains {some} of its {total} faulty ones" if some < total else ""
     here = f"{finding.maker_name}, {finding.format}: {specimens(finding.counts)} faulty"
     named = " with ".join(claim.subject)
     those = f", {out_of(mine.faulty, mine.tested)} with {named}" if claim.extent is Extent.PIGMENT else ""

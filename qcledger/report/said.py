@@ -11,8 +11,10 @@ from qcledger.bench.public.listed import answer_words
 from qcledger.bench.public.withdrawing import withdrawn
 from qcledger.errors import BadInput, bad
 from qcledger.findings import Finding, Findings
+from qcledger.findings.labelfact import LabelFact
 from qcledger.findings.said import NOTHING_SAID, DoubtedSession, SaidBeside, concerns
 from qcledger.findings.wording import to_ask
+from qcledger.findings.wording_of_labels import label_sentence
 from qcledger.findings.words import day, lower_first, plural
 from qcledger.ledger.identity import who_is_who
 from qcledger.records import Decision, Maker, MakerAnswer, Question, ReaderNote
@@ -88,6 +90,25 @@ class Sayings:
             else (),
         )
 
+    def beside_label(self, fact: LabelFact) -> LabelFact:
+        """Return a fact of a label with what stands beside it."""
+        graded = {grade.criterion.key: grade.criterion for grade in fact.grades}
+        keys = [FindingKey(key, fact.maker, fact.format) for key in graded]
+        kept = self._paints.get(fact.paint)
+        private = kept or next(filter(None, (kept_private(self._decided, key) for key in keys)), None)
+        notes = [
+            note for one in graded.values() for note in self._notes if concerns(note, fact.maker, fact.format, one)
+        ]
+        decided_ = [_line(one.decision) for key in keys for one in _of_key(self._decided, key) if _is_told(one)]
+        told = [f"Kept private since {day(private.on)}: {one_line(private.reason)}"] if private else []
+        said = SaidBeside(
+            asked=tuple(dict.fromkeys(line for key in keys for line in self._asked(fact.maker, key))),
+            notes=tuple(_of_notes(notes)),
+            decided=(*told, *decided_),
+            private=one_line(private.reason) if private else "",
+        )
+        return replace(fact, said=said) if said != NOTHING_SAID else fact
+
     def of_maker(self, maker: str) -> tuple[str, ...]:
         """Return the questions to a maker and its answers, the oldest first."""
         return tuple(self._asked(maker, None))
@@ -116,7 +137,7 @@ class Sayings:
             keeps = "keeps this private" if one.kind is DecisionKind.HOLD_BACK else "does not keep this private"
             yield f"{other.whose} {keeps} since {day(one.on)}: {one_line(one.reason)} That changes nothing here."
         for about in _of_key(self._decided, key):
-            if about.decision.kind in _DECIDED and not about.whose:
+            if _is_told(about):
                 yield _line(about.decision)
 
 
@@ -139,6 +160,11 @@ def _of_key(found: Iterable[About], key: FindingKey) -> list[About]:
     mine = [one for one in found if one.key == key]
     again = [one for one in mine if one.decision.kind is DecisionKind.RETEST]
     return [one for one in mine if one.decision.kind is not DecisionKind.RETEST or one is again[-1]]
+
+
+def _is_told(about: About) -> bool:
+    """Say whether a decision is one's own, and more than keeping private."""
+    return about.decision.kind in _DECIDED and not about.whose
 
 
 def _line(one: Decision) -> str:
@@ -206,22 +232,33 @@ def may_be_asked(finding: Finding) -> bool:
     return any(claim is not None and claim.standing in _FIRM for claim in every)
 
 
-def offer(findings: Iterable[Finding]) -> AskingOffer:
-    """Return a maker and what it may be asked about; `findings` are of one maker.
+def offer(findings: Iterable[Finding], labels: Iterable[LabelFact] = ()) -> AskingOffer:
+    """Return a maker and what it may be asked about; `findings` and facts of `labels` are of one maker.
 
     Raises
     ------
     BadInput
-        Where nothing of it is to confirm or settled.
+        Where nothing of it is to confirm or settled, and nothing is held against a label.
     """
     given = list(findings)
     firm = [one for one in given if may_be_asked(one)]
-    if not firm:
+    quoted = [one for fact in labels for one in _about_label(fact)]
+    if not (firm or quoted):
         found = f"{given[0].standing}" if len(given) == 1 else "nothing to confirm or settled"
         why = "a finding that is to confirm or settled: an open one has no words to ask about"
         raise bad(given[0].maker_name if given else "maker", found, why)
-    asked = (
+    asked = [
         AskableFinding(key_of(one).text, f"{one.format}, {one.criterion.title}", to_ask(one, MOST_ASKED))
         for one in firm
-    )
-    return AskingOffer(firm[0].maker, firm[0].maker_name, tuple(asked))
+    ]
+    maker, name = (firm[0].maker, firm[0].maker_name) if firm else quoted[0][0]
+    return AskingOffer(maker, name, (*asked, *(one for _, one in quoted)))
+
+
+def _about_label(fact: LabelFact) -> Iterator[tuple[tuple[str, str], AskableFinding]]:
+    """Yield what a maker may be asked about one print, with the maker; nothing where nothing is held against it."""
+    graded = next(iter(fact.grades), None)
+    if graded is not None and (told := label_sentence(fact)):
+        key = FindingKey(graded.criterion.key, fact.maker, fact.format).text
+        title = f"{fact.format}, label of {fact.paint_name}"
+        yield (fact.maker, fact.maker_name), AskableFinding(key, title, told)

@@ -10,6 +10,7 @@ from qcledger.findings.wording import NOTHING, headline, in_counts, left_out, on
 from qcledger.findings.wording_of_checks import as_strong, in_short
 from qcledger.findings.words import how_many, lower_first
 from qcledger.report.board import SHARED, drawn_from, extent_words
+from qcledger.report.labels_text import label_section
 from qcledger.report.layout import columns, cut, paragraph
 from qcledger.report.parts import TERMS
 from qcledger.report.strips import SHADED, Ink, axis, strips, with_mark
@@ -40,7 +41,7 @@ def findings_text(findings: Findings, *, full: bool = False, ink: Ink = SHADED) 
     ink
         What strips are drawn with.
     """
-    if not findings.findings and not findings.traits:
+    if not (findings.findings or findings.traits or findings.label_facts):
         return "\n".join(part for part in (left_out(findings.blind), NOTHING) if part) + "\n"
     parts = [_header(findings)]
     if findings.blind:
@@ -55,6 +56,7 @@ def findings_text(findings: Findings, *, full: bool = False, ink: Ink = SHADED) 
     parts += _traits(findings.traits, full)
     parts.append(_set_aside(findings.findings))
     parts.append(_kept_private(findings.findings))
+    parts.append(label_section(findings.label_facts, full=full))
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 

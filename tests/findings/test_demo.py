@@ -1,5 +1,6 @@
 """The acceptance table: what is planted in the demo is found as far as its evidence allows, and nothing more."""
 
+import re
 from functools import cache
 
 import pytest
@@ -14,14 +15,14 @@ from qcledger.findings.words import banned_in
 from qcledger.ledger import Ledger
 from qcledger.vocab import Extent, Format, Standing
 from tests.findings.spoken import spoken
-from tests.studio.truths import EXPECTED, Expected
+from tests.studio.truths import EXPECTED, EXPECTED_LABELS, Expected
 
 ORDER = [Standing.NONE_FOUND, Standing.NOT_SETTLED, Standing.TO_CONFIRM, Standing.HOLDS]
 WIDEST_FIRST = list(Extent)
 AGAINST = {Extent.MAKER, Extent.MAKER_FORMAT, Extent.PAINT}
 
 
-WORKED_OUT = ("cracked", "faintness", "label_mismatch", "over_soft", "tinting_strength", "wrapper_adhesion")
+WORKED_OUT = ("cracked", "faintness", "over_soft", "tinting_strength", "wrapper_adhesion")
 """Criteria put to the pooled model: those on which somebody is, or must not be, accused; the others cost time."""
 
 
@@ -112,7 +113,7 @@ def test_no_maker_is_accused_of_anything_else(found):
         if claim and claim.extent in AGAINST and claim.standing in ORDER[2:]
     }
     assert accused <= planted
-    assert len(accused) == 4
+    assert len(accused) == 3
 
 
 @pytest.mark.parametrize(
@@ -173,6 +174,25 @@ def test_two_grades_of_one_index_name_are_no_mismatch(found):
     """Clear and covering PR101 differ in opacity, a trait: nothing is said against Trellmere's labels."""
     assert "opacity" in {trait.criterion.key for trait in found.traits}
     assert not {one.criterion.key for one in found.findings} & {"opacity", "granulation", "staining"}
+
+
+def test_a_label_that_contradicts_itself_is_quoted_and_has_no_rate(found):
+    """The planted label is told word for word with our reference and the tester's grade; it is in no count."""
+    told = [fact for fact in found.label_facts if fact.against]
+    assert len(told) == len(EXPECTED_LABELS)
+    for fact, wanted in zip(told, EXPECTED_LABELS, strict=True):
+        assert (fact.maker_name, fact.paint_name, fact.format) == (wanted.maker, wanted.paint, wanted.format)
+        assert len(fact.stickers) == wanted.specimens
+        assert (fact.label, fact.since) != (None, None)
+        text = label_sentence(fact)
+        assert f'"{wanted.chemistry}"' in text
+        assert "Our reference: PG18, chemistry: hydrated chromium" in text
+        assert "did not have analysed" in text
+        assert banned_in(text) == ()
+        assert not re.search("%|rate|lots", text)
+    graded = {grade.criterion.key for fact in found.label_facts for grade in fact.grades}
+    assert graded
+    assert graded.isdisjoint(one.criterion.key for one in found.findings)
 
 
 def test_gifts_and_older_notes_are_apart(found):

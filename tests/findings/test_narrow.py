@@ -274,8 +274,8 @@ def test_one_stray_fault_does_not_refute_a_bad_paint():
         ]
 
     assert reach(with_others(5, 0, 0, 0)) == (Standing.HOLDS, Extent.PAINT)
-    assert reach(with_others(5, 0))[1] is not Extent.PAINT
-    assert reach(with_others(5, 5, 0, 0))[1] is not Extent.PAINT
+    assert reach(with_others(5, 0))[0] is Standing.NOT_SETTLED
+    assert reach(with_others(5, 5, 0, 0))[0] is Standing.NOT_SETTLED
 
 
 @pytest.mark.parametrize("make", [

@@ -212,7 +212,7 @@ def test_many_weaknesses_are_counted():
 
 
 def test_what_was_bought_to_confirm_is_told_as_bought():
-    """``two specimens bought to confirm``: neither two that confirm it nor two parcels."""
+    """Planned and later purchases are never one count: what was bought to confirm stands by itself."""
     assert "parcels on 1 February 2026, two specimens bought to confirm. " in spoken(CASES["holds, format of maker"])
 
 
@@ -298,10 +298,18 @@ def test_what_is_left_over_is_told_by_count():
 
 
 def test_exceptions_that_hold_are_named():
-    """A bad lot beyond a pigment's nature is named."""
+    """A bad lot beside a pigment's nature: whichever explains more faults leads, and the other is named."""
     hard = field("ABCDE", bad=4, pigments=("PY42",)) + field("ABCDE", pigments=("PB29",))
-    text = spoken(told([*hard, *[replace(one, pigments=("PB29",)) for one in LOT]]))
+    lot = [replace(one, pigments=("PB29",)) for one in LOT]
+    text = spoken(told([*hard, *lot]))
+    assert "This points to the lot, not to the maker. It explains 3 of 5 faulty ones." in text.replace(
+        text[text.index(" The middle") : text.index(" It explains")], ""
+    )
+    assert "Common to several makers: pigment PY42, 10 of 10 specimens faulty, at 5 of 5 makers." in text
+    more = [row(paint="Paint PY42", pigments=("PY42",), lot=f"M{n}", parcel=f"P{n}", grade=4) for n in range(3)]
+    text = spoken(told([*hard, *more, *lot]))
     assert text.startswith("PY42, at 5 of 5 makers")
+    assert "5 of 5 with PY42, in what we tested; that explains 5 of its 8 faulty ones." in text
     assert "Beyond that: lot Q2 of Kiln Red, 3 of 3 specimens faulty." in text
 
 
