@@ -11,6 +11,7 @@ from qcledger.findings.evidence import SetAside
 from qcledger.findings.pooled import FLOOR, LINE, SURE
 from qcledger.findings.scope import scope_of
 from qcledger.findings.wording_of_checks import level_rows
+from qcledger.findings.wording_of_labels import label_sentence
 from qcledger.findings.words import banned_in
 from qcledger.ledger import Ledger
 from qcledger.vocab import Extent, Format, Standing
