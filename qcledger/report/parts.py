@@ -176,7 +176,8 @@ def rates(finding: Finding) -> str:
     wilson = f"{percent(finding.wilson.low)} to {percent(finding.wilson.high)} counting specimens (Wilson)"
     lots = f"{percent(finding.lot_aware.low)} to {percent(finding.lot_aware.high)} counting lots"
     median = f"; median fault grade {grades.median:g} ({GRADE_NOTE})" if grades else ""
-    return f"{raw}, {wilson}, {lots} (95 %); {_beside(finding)}{median}."
+    sides = "" if counts.faulty else ", both ways; the statement's limit is upward alone"
+    return f"{raw}, {wilson}, {lots} (95 %{sides}); {_beside(finding)}{median}."
 
 
 def _beside(finding: Finding) -> str:

@@ -1,5 +1,6 @@
 """Findings as text for a terminal of 80 columns: what reaches some extent first, then the tables."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
@@ -70,12 +71,16 @@ def short_standing(finding: Finding) -> str:
 def _header(findings: Findings) -> list[str]:
     every = findings.findings
     units = {unit.row.specimen for finding in every for lot in finding.lots for unit in lot.units}
+    of_trait = Counter[str]()
+    for trait in findings.traits:
+        of_trait[trait.criterion.key] += trait.tested
+    specimens = max(len(units), *of_trait.values(), 0)
     makers = {finding.maker for finding in every} | {trait.maker for trait in findings.traits}
     criteria = {finding.criterion.key for finding in every} | {trait.criterion.key for trait in findings.traits}
     counts = (
         f"{len(criteria)} criteria" if len(criteria) != 1 else "1 criterion",
         how_many(len(makers), "maker"),
-        how_many(len(units), "specimen"),
+        how_many(specimens, "specimen"),
     )
     private = {Standing.TO_CONFIRM: " (private)"}
     marks = (
