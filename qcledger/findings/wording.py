@@ -217,10 +217,10 @@ def in_short(finding: Finding) -> str:
     return f"{joined} {subject(finding.claim)}{shared}"
 
 
-def headline(finding: Finding, claim: Claim) -> str:
-    """Return a claim in one line: ``separated binder: lot A7 of a red, a maker, tube``."""
+def headline(finding: Finding, claim: Claim, faults: str = "") -> str:
+    """Return a claim in one line: ``separated binder: lot A7 of a red, a maker, tube``; `faults` names several."""
     whose = "" if claim.extent in (*WIDE, Extent.MAKER) else f", {finding.maker_name}, {finding.format}"
-    return f"{fault(finding)}: {subject(claim)}{whose}"
+    return f"{faults or fault(finding)}: {subject(claim)}{whose}"
 
 
 def in_counts(finding: Finding, claim: Claim) -> str:

@@ -7,9 +7,11 @@ from itertools import groupby
 from qcledger.findings import Claim, Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
 from qcledger.findings.evidence import SetAside
+from qcledger.findings.together import Told, together
 from qcledger.findings.wording import NOTHING, headline, in_counts, left_out, on_other_paper, recurring, set_apart
 from qcledger.findings.wording_of_checks import as_strong, in_short
-from qcledger.findings.words import how_many, lower_first
+from qcledger.findings.wording_of_counts import fault
+from qcledger.findings.words import how_many, listed, lower_first
 from qcledger.report.board import SHARED, drawn_from, extent_words
 from qcledger.report.labels_text import label_section
 from qcledger.report.layout import columns, cut, paragraph
@@ -27,7 +29,6 @@ _REACHED = (Standing.HOLDS, Standing.TO_CONFIRM, Standing.CHECKING)
 _TOLD = (SetAside.GIFT, SetAside.OLDER_NOTES, SetAside.VOID)
 _ASIDE = (SetAside.IMPOSSIBLE, SetAside.SECOND)
 _WIDE = (Extent.PIGMENT, Extent.FORMAT)
-_ORDER = {extent: place for place, extent in enumerate(Extent)}
 
 
 def findings_text(findings: Findings, *, full: bool = False, ink: Ink = SHADED) -> str:
@@ -102,21 +103,33 @@ def _header(findings: Findings) -> list[str]:
 
 
 def _reached(findings: Sequence[Finding]) -> Iterator[str]:
-    """Yield what reaches some extent, the widest first, each claim once however many cells it concerns."""
-    told: dict[tuple[str, Extent, tuple[str, ...], str], tuple[Finding, Claim]] = {}
-    for finding in findings:
-        for claim in (finding.claim, *finding.exceptions):
-            if claim and claim.standing in _REACHED:
-                whose = "" if claim.extent in _WIDE else finding.maker
-                told.setdefault((finding.criterion.key, claim.extent, claim.subject, whose), (finding, claim))
-    for finding, claim in sorted(told.values(), key=lambda pair: _ORDER[pair[1].extent]):
-        yield from paragraph(f"{MARKS[claim.standing]} {headline(finding, claim)}")
-        yield from paragraph(in_counts(finding, claim), "    ")
-        if tested := _put_to(claim):
-            yield from paragraph(tested, "    ")
-        if claim.extent not in _WIDE and finding.recurrence and finding.recurrence.looked > 1:
-            whose = f"{finding.maker_name}, {finding.format}"
-            yield from paragraph(f"At {whose}, {recurring(finding.recurrence)}.", "    ")
+    """Yield what reaches some extent, the widest first, each claim once; what is one thing is told as one."""
+    for group in together(findings, _REACHED):
+        first = group[0]
+        titles = listed([fault(one.finding) for one in group])
+        yield from paragraph(f"{MARKS[first.claim.standing]} {headline(first.finding, first.claim, titles)}")
+        if len(group) > 1:
+            yield from paragraph(_as_one(first), "    ")
+        for told in group:
+            named = f"{fault(told.finding)}: " if len(group) > 1 else ""
+            yield from _behind(told.finding, told.claim, named)
+
+
+def _as_one(told: Told) -> str:
+    """Return why several faults are told as one."""
+    cause = told.finding.criterion.shares_cause
+    narrow = told.claim.extent in (Extent.LOT, Extent.PARCEL, Extent.SPECIMEN)
+    return f"One {told.claim.extent}, told once." if narrow else f"One cause, told once: {cause}."
+
+
+def _behind(finding: Finding, claim: Claim, named: str) -> Iterator[str]:
+    """Yield the counts behind a claim, what it was put to, and how often it came back."""
+    yield from paragraph(f"{named}{in_counts(finding, claim)}", "    ")
+    if tested := _put_to(claim):
+        yield from paragraph(tested, "    ")
+    if claim.extent not in _WIDE and finding.recurrence and finding.recurrence.looked > 1:
+        whose = f"{finding.maker_name}, {finding.format}"
+        yield from paragraph(f"At {whose}, {recurring(finding.recurrence)}.", "    ")
 
 
 def _put_to(claim: Claim) -> str:

@@ -112,6 +112,8 @@ class Criterion:
         What the result depends on.
     hints, cautions
         Remarks for the tester, each with its source.
+    shares_cause
+        What causes it, in a word that criteria with the same cause share; empty where it shares it with none.
     """
 
     key: str
@@ -135,6 +137,7 @@ class Criterion:
     cautions: tuple[Remark, ...]
     on_the_piece: bool | None = None
     label_fact: LabelFactKind | None = None
+    shares_cause: str = ""
 
     @property
     def grades(self) -> tuple[float, ...]:
