@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from datetime import date
-from enum import StrEnum
+from enum import IntEnum, StrEnum
 from typing import Final
 
 EARLIEST: Final = date(1900, 1, 1)
@@ -138,6 +138,28 @@ class Nature(StrEnum):
     FAULT_OR_TRAIT = "fault or trait"
 
 
+class LabelFactKind(StrEnum):
+    """What a criterion states of a label; such a statement is quoted, and has no rate."""
+
+    WORDS = "words"
+    SAFETY = "safety"
+    """Words about safety: maker, seller and authority are asked before anybody else hears of it."""
+
+
+class SaidLevel(IntEnum):
+    """How far words go; a higher one says more against a label."""
+
+    REMARK = 1
+    """Good to know; nothing is held against the label."""
+    DIFFERS = 2
+    """The label differs from our reference."""
+    CONTRADICTS = 3
+    """The label contradicts itself, or two of its facts cannot both be right."""
+
+    def __str__(self) -> str:
+        return self.name.lower()
+
+
 class Severity(StrEnum):
     """How much a fault matters, apart from its grade."""
 
@@ -236,13 +258,27 @@ class Extent(StrEnum):
 
 
 class Standing(StrEnum):
-    """How firmly an extent may be said; *checking* passes by itself, once the fair-field check is done."""
+    """How firmly an extent may be said; *checking* passes by itself, once the fair-field check is done.
+
+    The words are shown; files for machines hold `name_for_files`.
+    """
 
     NONE_FOUND = "none found"
-    NOT_SETTLED = "not settled"
+    NOT_SETTLED = "open"
     CHECKING = "checking"
     TO_CONFIRM = "to confirm"
-    HOLDS = "holds"
+    HOLDS = "settled"
+
+    @property
+    def name_for_files(self) -> str:
+        """The stable name in CSV and JSON: ``none_found``, ``open``, ``checking``, ``to_confirm``, ``settled``."""
+        return self.value.replace(" ", "_")
+
+    @classmethod
+    def _missing_(cls, value: object) -> "Standing | None":
+        """Read what was kept in the words of before, or under a name for files."""
+        before = {"not settled": cls.NOT_SETTLED, "holds": cls.HOLDS}
+        return before.get(str(value)) or next((one for one in cls if one.name_for_files == value), None)
 
 
 MARKS: dict[Standing, str] = {

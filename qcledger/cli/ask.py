@@ -65,7 +65,8 @@ def ask(
         )
         return
     with open_ledger(where, write=not dry_run) as ledger:
-        offered = offer(found_of(ledger, maker, criterion, format_, comparison, wait=True))
+        found = found_of(ledger, maker, criterion, format_, comparison, wait=True)
+        offered = offer(found.findings, found.label_facts)
         today, settings = today_of(ledger)
         by, new_id = ledger.daybook.tester, ledger.new_id
         row = read_question(given(**values), offered, today, settings, by=by, new_id=new_id)

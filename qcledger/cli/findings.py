@@ -100,7 +100,7 @@ def of_ledger(ledger: "Ledger", comparison: str | None = None, wanted: Collectio
     only = comparison if comparison in titles.values() else match("--comparison", comparison, titles)
     reading = kept.KeptFindings().reading(ledger, only)
     reading.work_out(wanted, shown, processes=cores.MOST)
-    return reading.found
+    return reading.whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,4 +164,6 @@ def _face(found: "Findings", face: str, *, why: bool, full: bool) -> str:
     if face == "json":
         return report.findings_json(found)
     ink = report.ink_of(sys.stdout.encoding, os.environ)
-    return report.why_text(found.findings, ink) if why else report.findings_text(found, full=full, ink=ink)
+    if why:
+        return report.why_text(found.findings, ink, found.label_facts)
+    return report.findings_text(found, full=full, ink=ink)

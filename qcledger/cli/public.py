@@ -8,7 +8,7 @@ from qcledger.cli.said import say, tell, wrapped
 from qcledger.settings import Settings, load_settings
 
 if TYPE_CHECKING:
-    from qcledger.findings import Finding
+    from qcledger.findings import Findings
     from qcledger.ledger import Ledger
     from qcledger.records.finding_key import FindingKey
     from qcledger.vocab import DecisionKind
@@ -49,7 +49,7 @@ def given(**values: str | None) -> dict[str, str]:
 
 def found_of(
     ledger: "Ledger", maker: str, criterion: str | None, format_: str | None, comparison: str | None, *, wait: bool
-) -> "tuple[Finding, ...]":
+) -> "Findings":
     """Return the findings that the command line names; raises BadInput where there are none.
 
     With `wait`, what the pooled model has not answered yet is worked out first.
@@ -63,17 +63,24 @@ def found_of(
     only = match("--format", format_, names.formats)
     wanted = () if not wait else None if key is None else (key,)
     told = of_ledger(ledger, comparison, wanted).only(criterion=key, maker=maker_id, format=only)
-    if not told.findings:
+    if not (told.findings or told.label_facts):
         raise bad("finding", maker, "a maker, criterion and format on which something was tested")
-    return told.findings
+    return told
 
 
 def key_named(ledger: "Ledger", maker: str, criterion: str, format_: str) -> "tuple[FindingKey, str]":
     """Return the key and title of the finding that the command line names; raises BadInput where there is none."""
     from qcledger.report.said import key_of
 
-    (one,) = found_of(ledger, maker, criterion, format_, None, wait=False)
-    return key_of(one), f"{one.maker_name}, {one.format}, {one.criterion.title}"
+    found = found_of(ledger, maker, criterion, format_, None, wait=False)
+    for one in found.findings:
+        return key_of(one), f"{one.maker_name}, {one.format}, {one.criterion.title}"
+    from qcledger.cli.findings import AskedNames, match
+    from qcledger.records.finding_key import FindingKey
+
+    label, wanted = found.label_facts[0], match("--criterion", criterion, AskedNames.of(ledger).criteria)
+    stated = next(grade.criterion for grade in label.grades if grade.criterion.key == wanted)
+    return FindingKey(stated.key, label.maker, label.format), f"{label.maker_name}, {label.format}, {stated.title}"
 
 
 def say_lines(lines: Iterable[str]) -> None:

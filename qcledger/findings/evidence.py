@@ -6,7 +6,7 @@ whatever else was left out is counted with the reason, so that nothing disappear
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
 from itertools import starmap
@@ -122,6 +122,8 @@ class Evidence:
         What does not count: each gift and each specimen of older notes once, of the rest every observation.
     criteria
         Each criterion as it stood in the latest rubric it was graded with.
+    labels
+        What was graded of labels, by criteria that state what a label says: quoted, and never counted as a sample.
     """
 
     rows: TestedRows
@@ -133,6 +135,7 @@ class Evidence:
     missing: tuple[Unit, ...]
     aside: tuple[Aside, ...]
     criteria: Mapping[str, Criterion]
+    labels: "Evidence | None" = None
 
     def unit(self, place: int) -> Unit:
         """Return one of `rows` with its grade."""
@@ -215,6 +218,16 @@ def gather(rows: Iterable[TestedRow], criterion_of: CriterionOf) -> Evidence:
     there was a trial: the first that still stands decides.
     """
     rows = TestedRows.of(rows)
+    graded_with = set(rows.together("rubric", "criterion"))
+    facts = {key for rubric, key in graded_with if criterion_of(rubric, key).label_fact is not None}
+    if not facts:
+        return _gathered(rows, criterion_of)
+    labels = _gathered(rows.where(facts.__contains__, "criterion"), criterion_of)
+    rest = rows.where(lambda key: key not in facts, "criterion")
+    return replace(_gathered(rest, criterion_of), labels=labels)
+
+
+def _gathered(rows: TestedRows, criterion_of: CriterionOf) -> Evidence:
     doubted = rows.where(_no_result, "doubt", "why_not")
     if doubted:
         rows = rows.where(lambda *facts: not _no_result(*facts), "doubt", "why_not")

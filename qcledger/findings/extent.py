@@ -20,7 +20,9 @@ from qcledger.findings import checks, maker, narrow, wide
 from qcledger.findings.checks import at_least, percent
 from qcledger.findings.field import CriterionField
 from qcledger.findings.finding import Check, CheckName, Claim
-from qcledger.findings.lots import TestedLot, faulty_specimens
+from qcledger.findings.leaning import likeliest_first
+from qcledger.findings.lots import TestedLot, faulty_specimens, sums
+from qcledger.findings.pooled import Pooled
 from qcledger.findings.strength import StrengthCheck
 from qcledger.vocab import Extent, Standing
 
@@ -92,8 +94,10 @@ class Outcome(NamedTuple):
     claim: Claim | None
     exceptions: tuple[Claim, ...]
     checks: tuple[Check, ...]
+    clears: bool = False
 
 
+_WIDE, _MAKERS = (Extent.PIGMENT, Extent.FORMAT), (Extent.MAKER, Extent.MAKER_FORMAT)
 Rule = Callable[[Case, Sequence[TestedLot]], Iterator[Claim]]
 """Yields the claims about a cell, from the lots of it that hold a faulty specimen."""
 
@@ -159,7 +163,7 @@ RULES: tuple[Rule, ...] = (
 """What may explain a fault, in the order in which it is asked."""
 
 
-def decide(case: Case, maker_id: str, format_: str, upper_limit: float) -> Outcome:
+def decide(case: Case, maker_id: str, format_: str, upper_limit: float, pooled: Pooled | None = None) -> Outcome:
     """Return how far the faults of one cell reach, and how firmly that may be said.
 
     Parameters
@@ -170,6 +174,14 @@ def decide(case: Case, maker_id: str, format_: str, upper_limit: float) -> Outco
         The cell, of which nothing need have been tested.
     upper_limit
         Highest rate that its lots still allow, one-sided 95 %, lot-aware.
+    pooled
+        What the pooled model says on the criterion, to tell which of two open explanations is the likelier.
+
+    Notes
+    -----
+    A cell is led by the claim that explains most of its faults, the widest of those that explain as many. A pigment
+    or a format leads only where what it leaves over is no more than the peers show: else one bad pigment would clear
+    a maker whose other paints are bad.
     """
     cell = case.field.shelf.cell.number.get((maker_id, format_))
     none_found = tuple(_none_found(case, maker_id, cell, upper_limit))
@@ -180,16 +192,50 @@ def decide(case: Case, maker_id: str, format_: str, upper_limit: float) -> Outco
     reached, pointed, open_ = _explain(case, cell)
     reached += later
     if reached:
-        if reached[0].standing is not Standing.HOLDS:  # what may concern health does not wait for it
-            reached.sort(key=lambda claim: not claim.critical)
-        first, *others = reached
-        unsettled = [claim for claim in pointed if claim.explained & open_]
-        return Outcome(first.standing, first, (*others, *_widest_only(unsettled)), first.checks)
+        unsettled = likeliest_first(pointed, open_, (maker_id, format_), pooled)
+        return _led(case, cell, reached, unsettled, none_found)
     if low:
         return Outcome(Standing.NONE_FOUND, None, (), none_found)
-    if leaning := _widest_only(pointed):
-        return Outcome(Standing.NOT_SETTLED, leaning[0], tuple(leaning[1:]), leaning[0].checks)
-    return Outcome(Standing.NOT_SETTLED, None, (), none_found)
+    return _open(likeliest_first(pointed, open_, (maker_id, format_), pooled), (), none_found)
+
+
+def _led(
+    case: Case, cell: int | None, reached: list[Claim], unsettled: Sequence[Claim], none_found: tuple[Check, ...]
+) -> Outcome:
+    """Return the outcome of a cell with claims that stand; the rest of its faults points to `unsettled`."""
+    bad = faulty_specimens(_faulty_lots(case.field, cell))
+    reached.sort(key=lambda claim: -len(claim.explained & bad))
+    if reached[0].standing is not Standing.HOLDS:  # what may concern health does not wait for it
+        reached.sort(key=lambda claim: not claim.critical)
+    first, *others = reached
+    left = bad.difference(*(claim.explained for claim in reached))
+    clears = not any(claim.extent in _MAKERS for claim in reached) and _is_usual(case, cell, reached, left)
+    if first.extent in _WIDE and not _is_usual(case, cell, reached, left):
+        return _open(unsettled, tuple(reached), none_found)
+    return Outcome(first.standing, first, (*others, *unsettled), first.checks, clears)
+
+
+def _open(leaning: Sequence[Claim], beside: tuple[Claim, ...], none_found: tuple[Check, ...]) -> Outcome:
+    """Return the outcome of a cell that stays open: what it points to first, then what is said beside that."""
+    if leaning:
+        return Outcome(Standing.NOT_SETTLED, leaning[0], (*beside, *leaning[1:]), leaning[0].checks)
+    return Outcome(Standing.NOT_SETTLED, None, beside, none_found)
+
+
+def _is_usual(case: Case, cell: int | None, reached: Sequence[Claim], left: frozenset[str]) -> bool:
+    """Say whether the faults that no claim explains are no more than the other makers show, or a stray one."""
+    if not left or cell is None:
+        return True
+    spoken = {lot.key for claim in reached for lot in claim.lots}
+    rest = [
+        lot
+        for lot in case.field.some(case.field.shelf.cell.lots[cell])
+        if lot.key not in spoken or faulty_specimens([lot]) & left
+    ]
+    tested, maker_id = sums(rest)[1], rest[0].row.maker
+    usual = min(case.rest.rate_without(maker_id) or 0.0, checks.FIELD_CAP)
+    is_stray = len(left) == 1 and tested > checks.MIN_SOUND_IN_LOT
+    return is_stray or len(left) / tested - usual <= checks.DELTA
 
 
 def _explain(case: Case, cell: int | None) -> tuple[list[Claim], list[Claim], frozenset[str]]:
@@ -229,17 +275,6 @@ def _faulty_lots(field: CriterionField, cell: int | None) -> tuple[TestedLot, ..
         return ()
     numbers = field.shelf.cell.lots[cell]
     return field.some(numbers[field.faulty[numbers] > 0])
-
-
-def _widest_only(claims: Sequence[Claim]) -> list[Claim]:
-    """Return the claims that say something about a specimen no wider one speaks of."""
-    kept: list[Claim] = []
-    spoken: frozenset[str] = frozenset()
-    for claim in claims:
-        if claim.explained - spoken:
-            kept.append(claim)
-            spoken |= claim.explained
-    return kept
 
 
 def _held(claims: Sequence[Claim]) -> frozenset[Hashable]:

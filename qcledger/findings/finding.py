@@ -6,9 +6,10 @@ from enum import StrEnum
 from functools import cached_property
 from typing import NamedTuple
 
+from qcledger.findings.bought import BoughtCounts, by_reason
 from qcledger.findings.evidence import SetAside
 from qcledger.findings.field import CriterionField
-from qcledger.findings.lots import Counts, TestedLot, tally
+from qcledger.findings.lots import Counts, TestedLot, faulty_specimens, tally
 from qcledger.findings.papers import LeftApart
 from qcledger.findings.pooled import Fair, Pooled, Reach
 from qcledger.findings.said import NOTHING_SAID, SaidBeside
@@ -17,7 +18,7 @@ from qcledger.findings.trail import Grades, Recurrence, Trail, grades_of, trail_
 from qcledger.records import Piece
 from qcledger.rubric import Criterion
 from qcledger.stats.proportion import Interval
-from qcledger.vocab import Extent, Standing
+from qcledger.vocab import Extent, Standing, WhyBought
 
 _OPEN = (Standing.NOT_SETTLED, Standing.CHECKING)
 
@@ -240,11 +241,14 @@ class Finding:
     wilson, lot_aware, still_allowed
         95 % intervals of its rate; the highest rate its specimens still allow (one-sided 95 %, taken as independent).
     claim
-        The extent that is said or, while nothing is settled, the widest that the faults point to; None for neither.
+        What leads: the claim that explains most of its faults or, while that is open, the likeliest that they
+        point to; None for neither.
     exceptions
-        Narrower claims beyond it, and others that the faults point to without settling them.
+        Claims beside it: others that stand, wider or narrower, and others that the faults point to.
     standing, checks
         How firmly it is said, and the checks of the claim or of "none found".
+    clears
+        Whether its claim clears the maker: what nothing explains is no more than the other makers show.
     pooled
         What the pooled model says on the criterion; None where it was not asked, or has not answered yet.
     pending
@@ -273,6 +277,7 @@ class Finding:
     exceptions: tuple[Claim, ...]
     standing: Standing
     checks: tuple[Check, ...]
+    clears: bool = False
     pooled: Pooled | None = None
     pending: bool = False
     missing: int = 0
@@ -308,6 +313,17 @@ class Finding:
     def counts(self) -> Counts:
         """Specimens, lots and paints, and how many of each were faulty."""
         return tally(self.lots)
+
+    @cached_property
+    def bought(self) -> Mapping[WhyBought, BoughtCounts]:
+        """Its specimens by why they were bought: as planned, to confirm, because of a reader's note."""
+        return by_reason(self.lots)
+
+    @cached_property
+    def explains(self) -> tuple[int, int]:
+        """How many of its faulty specimens the leading claim explains, and how many there are."""
+        mine = faulty_specimens(self.lots)
+        return len(self.claim.explained & mine) if self.claim else 0, len(mine)
 
     @property
     def reach(self) -> Reach | None:

@@ -10,6 +10,7 @@ from qcledger.findings.evidence import CellKey, CriterionOf, Evidence, gather
 from qcledger.findings.extent import Case, decide
 from qcledger.findings.field import CriterionField, empty_field, fields
 from qcledger.findings.finding import Finding, TraitSummary
+from qcledger.findings.labelfact import LabelFact
 from qcledger.findings.maker import may_accuse
 from qcledger.findings.papers import LeftApart, Papers, left_apart
 from qcledger.findings.pool import Pool
@@ -44,6 +45,8 @@ class Findings:
         What was graded on other paper than its comparison's, of whatever criterion.
     of_makers
         By a maker's id, lines about what it was asked and answered; makers that were not asked are left out.
+    label_facts
+        What labels say, each print and format by itself; empty until it is asked for.
     """
 
     findings: tuple[Finding, ...]
@@ -52,6 +55,7 @@ class Findings:
     blind: tuple[str, ...] = ()
     left_apart: tuple[LeftApart, ...] = ()
     of_makers: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    label_facts: tuple[LabelFact, ...] = ()
 
     def only(
         self,
@@ -70,6 +74,13 @@ class Findings:
             self,
             findings=tuple(finding for finding in self.findings if wanted(finding)),
             traits=tuple(trait for trait in self.traits if wanted(trait)),
+            label_facts=tuple(
+                fact
+                for fact in self.label_facts
+                if criterion in (None, *(grade.criterion.key for grade in fact.grades))
+                and maker in (None, fact.maker)
+                and format in (None, fact.format)
+            ),
         )
 
 
@@ -146,7 +157,7 @@ def find(
     traits = [cell for cell in cells if evidence.criteria[cell.key.criterion].fault_line is None]
     faults = [cell for cell in cells if evidence.criteria[cell.key.criterion].fault_line is not None]
     found = (
-        _finding(cell, numbers, cases[cell.key.criterion], reader_notes, (recurring or {}).get(cell.key))
+        _finding(cell, numbers, cases[cell.key.criterion], reader_notes, (recurring or {}).get(cell.key), pool)
         for cell, numbers in zip(faults, all_numbers(faults, judged), strict=True)
     )
     if pool is not None:
@@ -158,7 +169,8 @@ def find(
     if stock is not None:
         found = (replace(one, stock=stock) for one in found)
     told = (_summary(cell, cases[cell.key.criterion].field) for cell in traits)
-    return Findings(tuple(found), tuple(told), evidence.criteria, left_apart=left_apart(evidence.aside, papers))
+    known = {**evidence.criteria, **(evidence.labels.criteria if evidence.labels else {})}
+    return Findings(tuple(found), tuple(told), known, left_apart=left_apart(evidence.aside, papers))
 
 
 def _summary(cell: Cell, field: CriterionField) -> TraitSummary:
@@ -166,9 +178,15 @@ def _summary(cell: Cell, field: CriterionField) -> TraitSummary:
 
 
 def _finding(
-    cell: Cell, numbers: Numbers, case: Case, notes: Sequence[ReaderNote], recurring: Recurrence | None
+    cell: Cell,
+    numbers: Numbers,
+    case: Case,
+    notes: Sequence[ReaderNote],
+    recurring: Recurrence | None,
+    pool: Pool | None,
 ) -> Finding:
-    outcome = decide(case, cell.key.maker, cell.key.format, numbers.lots_allow)
+    known = pool.answer(case) if pool else None
+    outcome = decide(case, cell.key.maker, cell.key.format, numbers.lots_allow, known)
     return Finding(
         maker=cell.key.maker,
         maker_name=cell.row.maker_name,
@@ -182,6 +200,7 @@ def _finding(
         exceptions=outcome.exceptions,
         standing=outcome.standing,
         checks=outcome.checks,
+        clears=outcome.clears,
         # Graded while the rubric drew no fault line yet: not judged.
         missing=len(cell.missing) + len(cell.places),
         missing_because=tuple(sorted({unit.row.why_not for unit in cell.missing if unit.row.why_not})),

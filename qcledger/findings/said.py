@@ -8,6 +8,23 @@ from qcledger.text import same_name
 
 
 @dataclass(frozen=True, slots=True)
+class DoubtedSession:
+    """A session that control and repeats speak against and nobody has decided on.
+
+    Parameters
+    ----------
+    code
+        The session's.
+    moved
+        Titles of the criteria on which its control moved, as they stand within a sentence; none where it moved over
+        its criteria together.
+    """
+
+    code: str
+    moved: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class SaidBeside:
     """What stands beside a finding.
 
@@ -21,12 +38,15 @@ class SaidBeside:
         Lines about what was decided: kept private, to be tested again, corrected.
     private
         Why the finding is kept private; empty where it is not. No public face shows it.
+    doubted
+        Those of its sessions that are proposed to be voided, undecided.
     """
 
     asked: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     decided: tuple[str, ...] = ()
     private: str = ""
+    doubted: tuple[DoubtedSession, ...] = ()
 
     @property
     def lines(self) -> tuple[str, ...]:

@@ -5,11 +5,12 @@ from collections.abc import Iterator
 from qcledger.findings.checks import DELTA, EXACT_LEVEL, known, percent
 from qcledger.findings.checks import chance as chance_of
 from qcledger.findings.finding import Chance, Claim, Finding, Stress, Without
-from qcledger.findings.lots import tally
+from qcledger.findings.lots import TestedLot, tally
 from qcledger.findings.pooled import SURE, Fair, Reach
 from qcledger.findings.repeats import TESTERS_ERROR
 from qcledger.findings.strength import exchange_p
-from qcledger.findings.words import how_many, listed, out_of, plural
+from qcledger.findings.words import how_many, listed, number, out_of, plural
+from qcledger.rubric import Criterion
 from qcledger.vocab import Extent, Standing
 
 _LINE = "fault line"
@@ -17,15 +18,33 @@ _NAMED = 3
 """Most things named without which a claim does not stand; beyond them a sentence is not read."""
 
 
-def fairly(finding: Finding) -> str:
-    """Return how an accusation that holds compares with fair fields, and whether it is by more than ten points."""
+def fairly(finding: Finding) -> tuple[str, ...]:
+    """Return of an accusation that is settled whether it is by more than ten points, and what fair fields showed."""
     chance = finding.claim.chance if finding.claim and finding.standing is Standing.HOLDS else None
     if chance is None or chance.fair is None:
-        return ""
-    fields = f"{as_strong(chance.fair)} fair fields, in which no maker differs,"
-    told = f"With the same planned purchases, {fields} came out as strong."
+        return ()
+    fair = chance.fair
+    rounds = f"In {fair.fields:,} simulated rounds of these same purchases with no maker worse,"
+    told = f"{rounds} {fair.as_strong or 'none'} looked this bad."
     far = chance.reach is not None and chance.reach.far_above >= SURE
-    return f"Its rate is above the field's by more than ten points. {told}" if far else told
+    return (f"The share of faulty ones is more than ten points above the other makers'{_theirs(finding)}.", told)[
+        not far :
+    ]
+
+
+def _theirs(finding: Finding) -> str:
+    """Return what the other makers' paints showed, in brackets; empty without any."""
+    claim = finding.claim
+    peers = tally(finding.field.peers(claim.lots if claim else finding.lots))
+    return f" ({out_of(peers.faulty, peers.tested)})" if peers.tested else ""
+
+
+def is_above_the_others(finding: Finding, claim: Claim) -> bool:
+    """Say whether this maker's share of what a pigment or a format explains is far worse than the others'."""
+    own, others = _shares(finding, claim)
+    ours, theirs = tally(own), tally(others)
+    far = (ours.rate or 0) - (theirs.rate or 0) > DELTA
+    return far and exchange_p(own, others, lambda lot: lot.kind) <= EXACT_LEVEL
 
 
 def beyond_the_others(finding: Finding, claim: Claim) -> str:
@@ -33,31 +52,49 @@ def beyond_the_others(finding: Finding, claim: Claim) -> str:
 
     Then the sentence clears nobody. No maker is accused of it either: within what is shared that is not measured.
     """
-    own = [lot for lot in claim.lots if (lot.row.maker, lot.row.format) == (finding.maker, finding.format)]
-    others = [lot for lot in claim.lots if lot.row.maker != finding.maker]
-    ours, theirs = tally(own), tally(others)
-    if (ours.rate or 0) - (theirs.rate or 0) <= DELTA or exchange_p(own, others, lambda lot: lot.kind) > EXACT_LEVEL:
+    if not is_above_the_others(finding, claim):
         return ""
+    ours, theirs = map(tally, _shares(finding, claim))
     counts = f"{out_of(ours.faulty, ours.tested)} here, {out_of(theirs.faulty, theirs.tested)} at the other makers"
-    return f"This maker's share of it is the higher ({counts}); whether the maker adds to it is not settled."
+    return f"This maker's share of it is the higher ({counts}); whether the maker adds to it is open."
 
 
-def weakness(claim: Claim) -> str:
-    """Return without what a claim that holds does not stand, as one sentence; empty where it stands throughout.
+def _shares(finding: Finding, claim: Claim) -> tuple[list[TestedLot], list[TestedLot]]:
+    """Return the lots of a shared claim that are this maker's in this format, and those of other makers."""
+    own = [lot for lot in claim.lots if (lot.row.maker, lot.row.format) == (finding.maker, finding.format)]
+    return own, [lot for lot in claim.lots if lot.row.maker != finding.maker]
+
+
+def weakness(finding: Finding, claim: Claim) -> tuple[str, ...]:
+    """Return without what a settled claim could not be said, a sentence each; empty where it stands throughout.
 
     Checks that leave too little to tell are no weakness of it. Of a fault line moved one way the nearest says it.
     """
     if claim.standing is not Standing.HOLDS or claim.stress is None:
-        return ""
+        return ()
     falls = [one for one in claim.stress.falls if one.kind not in (_LINE, TESTERS_ERROR)]
-    named = [_without(one) for one in (*falls, *_nearest(claim.stress))]
-    others = len([one for one in claim.stress.falls if one.kind != TESTERS_ERROR]) - _NAMED
-    more = [f"in {how_many(others, 'more check')}"] if len(named) > _NAMED else []
+    named = [_without(one) for one in falls[:_NAMED]]
+    more = [f"without {number(len(falls) - _NAMED)} more"] if len(falls) > _NAMED else []
     drawn = [one for one in claim.stress.checks if one.kind == TESTERS_ERROR]
     lost = sum(not one.stands for one in drawn)
-    error = [f"in {lost} of {len(drawn)} draws of our own grading error"] if lost else []
-    told = ", nor ".join([*named[:_NAMED], *more, *error])
-    return f"This does not stand {told}." if told else ""
+    told = (
+        f"We could not say this {listed([*named, *more], 'or')}." if named else "",
+        *(_if_moved(one, finding.criterion) for one in _nearest(claim.stress)),
+        f"In {lost} of {len(drawn)} draws of our own grading error we could not say this." if lost else "",
+    )
+    return tuple(line for line in told if line)
+
+
+def _if_moved(one: Without, criterion: Criterion) -> str:
+    """Return what the claim would come to with the fault line moved, told by the grade from which it would count."""
+    size, _, way = one.what.rpartition(" ")
+    shift = {"half a grade": 0.5, "a grade": 1.0}.get(size)
+    if shift is None or criterion.fault_line is None:
+        return f"With the fault line {one.what} we could not say this."
+    line = criterion.fault_line + (shift if way == "milder" else -shift)
+    worse = "" if line >= max(criterion.grades, default=5.0) else " and worse"
+    only = "only " if way == "milder" else ""
+    return f"If {only}grade {line:g}{worse} counted, we could not say this."
 
 
 def _nearest(stress: Stress) -> Iterator[Without]:
@@ -65,14 +102,15 @@ def _nearest(stress: Stress) -> Iterator[Without]:
     moved = {one.what: one for one in stress.falls if one.kind == _LINE}
     for way in ("stricter", "milder"):
         yield from [moved[what] for size in ("half a grade", "a grade") if (what := f"{size} {way}") in moved][:1]
+    yield from [one for what, one in moved.items() if not what.endswith((" stricter", " milder"))][:1]
 
 
 def pooled_words(reach: Reach) -> tuple[str, ...]:
     """Return the pooled rate, its excess over the field and their probabilities, in words."""
     rate, excess = reach.rate, reach.excess
-    told = f"Pooled rate {percent(rate.mean)} ({percent(rate.low)} to {percent(rate.high)}, 95 %)"
+    told = f"Pooled share {percent(rate.mean)} ({percent(rate.low)} to {percent(rate.high)}, 95 %)"
     more = "above" if excess.mean >= 0 else "below"
-    points = f"{how_many(round(abs(excess.mean) * 100), 'point')} {more} the field"
+    points = f"{how_many(round(abs(excess.mean) * 100), 'point')} {more} an ordinary maker's"
     span = f"({excess.low * 100:+z.0f} to {excess.high * 100:+z.0f})"  # z: never minus nought
     chances = f"any excess {known(reach.above)}, one of more than ten points {known(reach.far_above)}"
     return f"{told}, {points} {span}.", f"Chance of {chances}."
@@ -81,30 +119,31 @@ def pooled_words(reach: Reach) -> tuple[str, ...]:
 _ABOVE = {
     Extent.PIGMENT: "above the other pigments",
     Extent.FORMAT: "above the other formats",
-    Extent.MAKER: "above the field over its formats",
-    Extent.MAKER_FORMAT: "above the field",
+    Extent.MAKER: "above the other makers over its formats",
+    Extent.MAKER_FORMAT: "above the other makers in this format",
     Extent.PAINT: "above what its maker and pigments make it",
     Extent.LOT: "above its paint",
 }
+HOW_LIKELY = "How likely each explanation is; of each extent the likeliest."
+"""Stands above the table of chances."""
 
 
-def level_words(finding: Finding) -> str:
-    """Return for every extent the unit most likely to be the worse, and that chance, in one sentence."""
-    told = [f"{one.name} {_ABOVE[one.extent]} {known(one.chance)}" for one in finding.levels]
-    return f"Chances by extent, the likeliest of each: {'; '.join(told)}." if told else ""
+def level_rows(finding: Finding) -> tuple[tuple[str, str, str], ...]:
+    """Return for every extent the unit most likely to be the worse: its name, above what, and the chance."""
+    return tuple((one.name, _ABOVE[one.extent], known(one.chance)) for one in finding.levels)
 
 
 def checked_words(chance: Chance) -> tuple[str, ...]:
     """Return what an accusation was put to, in words."""
     fair = chance.fair
-    drawn = "A fair field with the same planned purchases would show something as strong"
-    asked = f"{drawn} in {as_strong(fair)}." if fair else ""
+    rounds = "Of the simulated rounds of these same purchases with no maker worse,"
+    asked = f"{rounds} {as_strong(fair)} looked this bad." if fair else ""
     exact = f"By exchanging lots with its peers, which anyone can redo: {chance_of(chance.exact)}."
     return tuple(part for part in (asked, exact) if part)
 
 
 def as_strong(fair: Fair) -> str:
-    """Return how many of the fair fields were as strong: ``none of 3,250``."""
+    """Return how many of the simulated fair rounds were as strong: ``none of 3,250``."""
     return f"{fair.as_strong or 'none'} of {fair.fields:,}"
 
 
@@ -128,7 +167,7 @@ def in_short(stress: Stress) -> str:
     count = len(stress.untold)
     told = f"stands in {standing_in(stress)}" if stress.telling else ""
     what = "more" if told else plural(count, "stress check")
-    few = f"{count} {what} {'leave' if count > 1 else 'leaves'} too little to tell" if count else ""
+    few = f"{count} {what} cannot tell: too little is left" if count else ""
     return "; ".join(part for part in (told, few) if part)
 
 
@@ -138,9 +177,8 @@ def _untold(stress: Stress) -> str:
         return ""
     count = len(stress.untold)
     which = f"{count} more" if stress.telling else f"{count} of its stress checks"
-    tell = "tell" if count > 1 else "tells"
     named = listed([_without(one) for one in stress.untold])
-    return f"{which} {tell} nothing, for too little is left to say it, whatever that shows: {named}"
+    return f"{which} cannot tell, because too little is left: {named}"
 
 
 def _without(one: Without) -> str:

@@ -2,6 +2,7 @@
 
 from qcledger.labels.checks import about, missing
 from qcledger.labels.proposals import proposals
-from qcledger.labels.said import LabelRemark, SaidLevel
+from qcledger.labels.said import LabelRemark
+from qcledger.vocab import SaidLevel
 
 __all__ = ["LabelRemark", "SaidLevel", "about", "missing", "proposals"]

@@ -60,16 +60,24 @@ def name_of(label: LabelVersion, paint_name: str, reference: Reference, trust: T
 
 def missing(label: LabelVersion, reference: Reference) -> tuple[str, ...]:
     """Return what was not found on the label, each in a few words; hazard words only where one is expected."""
-    pigments = declared(label, reference).pigments.values()
-    expected = {
-        f"{pigment.name}, {one}": bool(label.warnings) for pigment in pigments for one in pigment.label_expected
-    }
+    return (*not_named(label), *no_hazard(label, reference))
+
+
+def not_named(label: LabelVersion) -> tuple[str, ...]:
+    """Return what of the pigments was not found on the label, each in a few words."""
     wanted = {
         "Colour Index names": bool(label.index_names),
         "constitution numbers or chemical names": tells_more(label),
     }
-    hazards = (f"{NO_HAZARD} ({why})" for why, found in expected.items() if not found)
-    return (*(what for what, found in wanted.items() if not found), *hazards)
+    return tuple(what for what, found in wanted.items() if not found)
+
+
+def no_hazard(label: LabelVersion, reference: Reference) -> tuple[str, ...]:
+    """Return for each expected hazard text that none was found, with the published reason to expect one."""
+    if label.warnings:
+        return ()
+    pigments = declared(label, reference).pigments.values()
+    return tuple(f"{NO_HAZARD} ({pigment.name}, {one})" for pigment in pigments for one in pigment.label_expected)
 
 
 def _index_names(entries: Iterable[str], found: DeclaredPigments) -> Iterator[LabelRemark]:

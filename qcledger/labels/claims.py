@@ -6,10 +6,11 @@ from typing import Final
 
 from qcledger.labels.declared import DeclaredPigments
 from qcledger.labels.promises import Read, free, read_name
-from qcledger.labels.said import LabelRemark, SaidLevel, Trust, fact, founded
+from qcledger.labels.said import LabelRemark, Trust, fact, founded
 from qcledger.records import LabelVersion
 from qcledger.rubric.names import NameKind, plain, tokens
 from qcledger.rubric.reference import Reference
+from qcledger.vocab import SaidLevel
 
 _COUNTED: Final = re.compile(
     r"\b(?P<count>[2-9]|two|three|four|five|zwei|drei|vier|deux|trois|due|tre|dos|tres) pigment"

@@ -6,8 +6,9 @@ from typing import Final
 
 from qcledger.labels.declared import DeclaredPigments
 from qcledger.labels.promises import Promise, Read
-from qcledger.labels.said import LabelRemark, Ours, SaidLevel, Trust, founded, remark
+from qcledger.labels.said import LabelRemark, Ours, Trust, founded, remark
 from qcledger.rubric.names import NameKind
+from qcledger.vocab import SaidLevel
 
 NEXT: Final = frozenset(map(frozenset, (("Y", "O"), ("O", "R"), ("R", "V"), ("V", "B"))))
 """Hue letters of index names that one pigment may be sold between; blue and green are kept apart."""

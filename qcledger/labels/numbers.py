@@ -6,10 +6,11 @@ from typing import Final
 
 from qcledger.labels.declared import DeclaredPigments
 from qcledger.labels.naming import NEXT, hue_of
-from qcledger.labels.said import LabelRemark, Ours, SaidLevel, Trust, fact, founded, remark
+from qcledger.labels.said import LabelRemark, Ours, Trust, fact, founded, remark
 from qcledger.rubric.colour_index import BLOCKS_SOURCE, base_name, cas_is_valid, family, is_near, printed
 from qcledger.rubric.pigments import Pigment
 from qcledger.rubric.reference import Reference
+from qcledger.vocab import SaidLevel
 
 _CAS: Final = re.compile(r"(?<![\d-])\d{2,7}-\d\d-\d(?![\d-])", re.ASCII)
 _WIDE: Final = {"disazo": "monoazo", "natural": None}

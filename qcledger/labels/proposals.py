@@ -6,11 +6,12 @@ from typing import Final
 from qcledger.labels.checks import about, name_of
 from qcledger.labels.declared import tells_more
 from qcledger.labels.naming import Fits
-from qcledger.labels.said import SaidLevel, Trust
+from qcledger.labels.said import Trust
 from qcledger.records import LabelVersion
 from qcledger.rubric.model import is_published
 from qcledger.rubric.proposal import Proposal
 from qcledger.rubric.reference import Reference
+from qcledger.vocab import SaidLevel
 
 PIGMENT_FIELDS: Final = ("constitution_numbers", "chemical_names")
 """Fields that speak of the pigments; claims are quoted, and grade nothing."""

@@ -2,29 +2,15 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from enum import IntEnum
 from typing import Final
 
 from qcledger.rubric.model import is_published
 from qcledger.rubric.pigments import Pigment
+from qcledger.vocab import SaidLevel
 
 Trust = Callable[[str], bool]
 """Says of a source tag whether what it founds may carry more than a remark."""
 HELD_BACK: Final = "a remark only, for our reference has this from no published source"
-
-
-class SaidLevel(IntEnum):
-    """How far words go; a higher one says more against a label."""
-
-    REMARK = 1
-    """Good to know; nothing is held against the label."""
-    DIFFERS = 2
-    """The label differs from our reference."""
-    CONTRADICTS = 3
-    """The label contradicts itself, or two of its facts cannot both be right."""
-
-    def __str__(self) -> str:
-        return self.name.lower()
 
 
 @dataclass(frozen=True, slots=True)

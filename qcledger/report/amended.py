@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
 from typing import TYPE_CHECKING
 
 from qcledger.bench.amending import Amendable
@@ -10,6 +9,7 @@ from qcledger.bench.result import Result
 from qcledger.findings.evidence import cell_key, gather
 from qcledger.findings.words import how_many
 from qcledger.records import TestedRow
+from qcledger.report.criteria import criteria_of
 from qcledger.rubric import Criterion
 
 if TYPE_CHECKING:
@@ -119,15 +119,12 @@ def why_none(found: Amendable) -> str:
 
 def scales_of(ledger: "Ledger", rows: Iterable[TestedRow]) -> "dict[tuple[str, str], Criterion]":
     """Return the criterion of each of these rows, by rubric and key."""
-
-    @cache
-    def criterion_of(rubric: str, key: str) -> Criterion:
-        return ledger.rubric(rubric).criteria[key]
-
+    criterion_of = criteria_of(ledger)
     return {(row.rubric, row.criterion): criterion_of(row.rubric, row.criterion) for row in rows}
 
 
 def _counted(rows: Sequence[TestedRow], scales: "dict[tuple[str, str], Criterion]") -> Counted:
-    evidence = gather(rows, lambda rubric, key: scales[rubric, key])
+    gathered = gather(rows, lambda rubric, key: scales[rubric, key])
+    evidence = gathered.labels or gathered  # a cell is of one criterion: grades of a label, or of pieces
     judged = evidence.faulty[evidence.faulty >= 0]
     return Counted(int(judged.sum()), len(judged), len(evidence.rows))

@@ -11,7 +11,7 @@ from qcledger.findings import Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
 from qcledger.findings.wording import NOTHING, left_out
 from qcledger.findings.words import out_of, plural
-from qcledger.report.strips import Curve, Ink, Pairs, axis, strips, with_mark
+from qcledger.report.strips import FEW, Curve, Ink, Pairs, axis, strips, with_mark
 from qcledger.vocab import MARKS, Extent, Standing, formats_in_order
 
 T = TypeVar("T")
@@ -26,7 +26,7 @@ _SHORT = {
 }
 SHARED = (
     "shared: four or more makers show it with that pigment or in that format, more than are free of it; "
-    "it is charged to none of them"
+    "none of them is blamed"
 )
 """What a shared pigment or format is, said where one is shown."""
 
@@ -66,7 +66,7 @@ class BoardCell:
 
     @property
     def told(self) -> str:
-        """Standing and extent in full: ``not settled: lot?``; one that is kept private says so first."""
+        """Standing and extent in full: ``open: lot?``; one that is kept private says so first."""
         if self.standing is None:
             return self.words
         told = f"{self.standing}: {self.extent}" if self.extent else str(self.standing)
@@ -161,7 +161,7 @@ def criteria_of(findings: Findings) -> list[tuple[str, str]]:
 
 
 def extent_words(finding: Finding) -> str:
-    """Return how far a finding reaches as a cell says it: ``lot``, or ``lot?`` while that is not settled.
+    """Return how far a finding reaches as a cell says it: ``lot``, or ``lot?`` while that is open.
 
     What holds for a pigment or a format is called shared, so that nobody reads it as a maker's.
     """
@@ -230,8 +230,13 @@ def _cell(one: Finding | TraitSummary) -> _Draft:
 
 
 def drawn_from(finding: Finding) -> Pairs | Curve:
-    """Return what a finding's strip is drawn from: its pooled posterior, or its lots until that is worked out."""
-    return Curve(finding.reach.curve) if finding.reach else finding.lot_counts
+    """Return what a finding's strip is drawn from: its pooled posterior, or its lots.
+
+    Its lots until that is worked out, and where it has fewer than `FEW` specimens of its own: what is pooled would
+    then be borrowed from other makers and look as certain as they are.
+    """
+    few = _sums(finding)[1] < FEW
+    return Curve(finding.reach.curve) if finding.reach and not few else finding.lot_counts
 
 
 def _grades(trait: TraitSummary) -> str:

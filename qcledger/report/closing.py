@@ -16,17 +16,18 @@ from qcledger.findings.control import Shift
 from qcledger.findings.drift import FAR_APART, MOST_ON_ONE, Beyond, Drift, DriftProposal, drift_of, drifts
 from qcledger.findings.repeats import Pair
 from qcledger.findings.words import how_many, plural
-from qcledger.records import Decision, RubricText, Session, TestedRow, TestedRows
+from qcledger.records import Decision, RubricText, RunRow, Session, TestedRow, TestedRows
 from qcledger.report.layout import paragraph
 from qcledger.rubric import Criterion
 from qcledger.rubric.ladder import WIDTH
 from qcledger.stats.moved import unheard
-from qcledger.vocab import DecisionKind
+from qcledger.vocab import DecisionKind, Role
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
 CONDITIONS, PLACES, CONTROL, REPEATS = "conditions", "places", "control", "repeats"
+NOT_COMPARED = "not compared: no control or repeat shared with other sessions"
 LEAST_CHANCE = 1 / 5000
 """Chances below this are only said to be so: they are drawn 10,000 times."""
 
@@ -176,13 +177,14 @@ def _dried(ledger: "Ledger", session: Session) -> Iterator[CheckLine]:
 def _drift(ledger: "Ledger", session: Session, drift: Drift) -> Iterator[CheckLine]:
     titles = titles_of(ledger)
     yield from control_lines(drift, titles, session.is_blind)
-    yield from _repeats(drift, titles, session.is_blind)
+    placed = sum(row.role is Role.REPEAT for row in ledger.rows(RunRow, session=session.id))
+    yield from _repeats(drift, titles, session.is_blind, placed)
 
 
 def control_lines(drift: Drift, titles: Mapping[str, str], blind: bool) -> Iterator[CheckLine]:
     """Yield what control and repeats say of the session's scale, what speaks against it first."""
     if drift.check is None or not drift.check.mean.pieces:
-        yield CheckLine(CONTROL, DriftProposal.LOOK, "neither control nor repeats to hold against other sessions")
+        yield CheckLine(CONTROL, DriftProposal.LOOK, NOT_COMPARED)
         return
     told = {one.key for one in drift.beyond}
     for one in drift.beyond:
@@ -217,15 +219,18 @@ def _of_control(shift: Shift) -> str:
 def chance(p_value: float) -> str:
     """Return how often a steady session would show as much."""
     if p_value < LEAST_CHANCE:
-        return f"a steady session shows as much less than once in {1 / LEAST_CHANCE:,.0f}"
+        return f"chance in a steady session: under 1 in {1 / LEAST_CHANCE:,.0f}"
     once = 1 / p_value
-    return f"a steady session shows as much once in {round(once, 1 - len(str(int(once)))):,.0f}"
+    return f"chance in a steady session: 1 in {round(once, 1 - len(str(int(once)))):,.0f}"
 
 
-def _repeats(drift: Drift, titles: Mapping[str, str], blind: bool) -> Iterator[CheckLine]:
+def _repeats(drift: Drift, titles: Mapping[str, str], blind: bool, placed: int) -> Iterator[CheckLine]:
+    """Yield what hidden repeats say; `placed` of them stand on the sheet, whether or not they were graded."""
     total = len(drift.pairs)
     if not total:
-        yield CheckLine(REPEATS, DriftProposal.LOOK, "no hidden repeat on this sheet")
+        on_sheet = f"{how_many(placed, 'hidden repeat')} on this sheet, none with two grades on one paper to compare"
+        words = on_sheet if placed else "no hidden repeat on this sheet"
+        yield CheckLine(REPEATS, DriftProposal.LOOK, words)
         return
     if not drift.far:
         yield _steady(drift, f"{total} second grades, none {FAR_APART:g} or more from the first")
@@ -320,7 +325,7 @@ def _names(rows: Iterable[TestedRow]) -> dict[str, str]:
 def _summed(drift: Drift, name: str, titles: Mapping[str, str], width: int) -> list[str]:
     names = ", ".join(f"{titles.get(one.criterion, one.criterion)} {one.by:+g}" for one in drift.moved)
     far = f"{len(drift.far)} {plural(len(drift.far), 'repeat')} far apart" if drift.far else ""
-    bare = "" if drift.check and drift.check.mean.pieces else "nothing to hold against other sessions"
+    bare = "" if drift.check and drift.check.mean.pieces else NOT_COMPARED
     words = "; ".join(part for part in (names and f"control moved: {names}", far, bare) if part)
     told = f"{name}: {drift.proposal}{'; ' if words else ''}{words}"
     return paragraph(told, SIGNS[drift.proposal], " " * 4, width)

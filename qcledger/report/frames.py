@@ -1,4 +1,4 @@
-"""What a ledger holds as tables for a notebook: findings, observations and specimens as pandas DataFrames.
+"""What a ledger holds as tables for a notebook: findings, observations, specimens and labels as pandas DataFrames.
 
 What each column means stands in `frame_columns` and in the guide, chapter *In a notebook*; their names stay.
 """
@@ -14,8 +14,9 @@ from qcledger.ledger import Ledger
 from qcledger.ledger.identity import who_is_who
 from qcledger.ledger.queries import void_rows
 from qcledger.records import Lot, Maker, Paint, Parcel, Record, Specimen, columns
-from qcledger.report.frame_columns import FINDINGS, OBSERVATIONS, SPECIMENS, kind_of
+from qcledger.report.frame_columns import FINDINGS, LABELS, OBSERVATIONS, SPECIMENS, kind_of
 from qcledger.report.kept import KeptFindings
+from qcledger.report.label_rows import label_rows
 from qcledger.report.rows import finding_row
 
 _DTYPES: Final[Mapping[str, str]] = {
@@ -37,23 +38,26 @@ class Frames:
         One row for each observation that stands, also those that do not count; blind sessions are left out.
     specimens
         One row for each specimen that was not taken out of the stock.
+    labels
+        Rows for each print of a label: what is said of it, graded and claimed; no rates.
     """
 
     findings: pd.DataFrame
     observations: pd.DataFrame
     specimens: pd.DataFrame
+    labels: pd.DataFrame
 
 
 def read(where: str | Path, *, comparison: str | None = None, wait: bool = True) -> Frames:
-    """Return a ledger's findings, observations and specimens as DataFrames.
+    """Return a ledger's findings, observations, specimens and facts of labels as DataFrames.
 
     Parameters
     ----------
     where
         A ledger file, or the URL of one on a server; it is opened for reading.
     comparison
-        The id of the only comparison that findings are wanted of; None for everything tested. The other two frames
-        always hold everything.
+        The id of the only comparison that findings, and labels, are wanted of; None for everything tested. The other
+        two frames always hold everything.
     wait
         Whether to work out what the pooled model has not answered yet, which may take half a minute and is kept.
         Without, such findings read ``checking``.
@@ -71,7 +75,8 @@ def read(where: str | Path, *, comparison: str | None = None, wait: bool = True)
             reading.work_out()
         findings = _frame(map(finding_row, reading.found.findings), FINDINGS)
         seen = (asdict(row) | {"pigments": " ".join(row.pigments)} for row in ledger.tested_rows())
-        return Frames(findings, _frame(seen, OBSERVATIONS), _specimens(ledger))
+        facts = (row for fact in reading.label_facts for row in label_rows(fact))
+        return Frames(findings, _frame(seen, OBSERVATIONS), _specimens(ledger), _frame(facts, LABELS))
 
 
 def _specimens(ledger: Ledger) -> pd.DataFrame:

@@ -1,4 +1,8 @@
-"""The funnel view: specimens tested against the rate, one sign a maker, drawn in characters."""
+"""The funnel view: a line for each maker, most tested first, with the limits of chance around the common share.
+
+The fewer were tested the wider are the limits, so that they open downwards. Funnel plots for comparing institutions:
+Spiegelhalter 2005, Stat Med 24:1185-1202.
+"""
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -6,32 +10,33 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from qcledger.findings import Finding
-from qcledger.findings.checks import percent
+from qcledger.report.layout import cut
 from qcledger.stats.funnel import funnel_limits
 
 LEVEL = 0.95
-OWN, OTHER, LIMIT, MEAN = "@", "o", ".", "-"
+ASKED, SHARE, LOW, HIGH, BETWEEN, TOGETHER = ">", "*", "(", ")", "-", "|"
 NOTE = (
-    "@ this maker, o another, a digit: so many at one place; - the rate of these makers together; . the 95 % limits "
-    "of chance around it, each specimen taken by itself: faults that come by the lot stray farther."
+    "> this maker; * its share of faulty ones; | the makers together; ( ) the 95 % limits of chance around that, "
+    "each specimen taken by itself: faults that come by the lot stray farther."
 )
 """Printed below the drawing."""
+MOST = 16
+"""Most makers that are drawn: those of whom most was tested, and the one asked about."""
 
-_MARGIN = 6
-"""Columns before the drawing, as in ``100 % ``."""
+_NAME, _COUNTS = 12, 7
 _LEAST = 20
 """Fewest columns of a drawing that still tells something."""
 
 
-def funnel(finding: Finding, width: int, height: int = 10) -> list[str]:
+def funnel(finding: Finding, width: int) -> list[str]:
     """Return the makers of one criterion in one format as lines.
 
     Parameters
     ----------
     finding
-        Whose maker is marked `OWN`.
-    width, height
-        Columns of the whole drawing, and lines of its inside.
+        Whose maker is marked `ASKED`.
+    width
+        Columns of the longest line.
 
     Returns
     -------
@@ -40,15 +45,20 @@ def funnel(finding: Finding, width: int, height: int = 10) -> list[str]:
     """
     points = _points(finding)
     tested, faulty = (sum(counts) for counts in zip(*points.values(), strict=True)) if points else (0, 0)
-    columns = width - _MARGIN
+    columns = width - _NAME - _COUNTS - 4
     if len(points) < 2 or finding.maker not in points or not 0 < faulty < tested or columns < _LEAST:
         return []
-    most = max(size for size, _ in points.values())
-    grid = _limits(faulty / tested, most, columns, height)
-    for maker, (size, some) in points.items():
-        row, column = grid[_row(some / size, height)], min(int(size / most * columns), columns - 1)
-        row[column] = _joined(row[column], OWN if maker == finding.maker else OTHER)
-    return [*_with_scale(grid, faulty / tested), _below(columns, most)]
+    names = {lot.row.maker: lot.row.maker_name for lot in finding.field.lots}
+    ordered = sorted(points, key=lambda maker: (-points[maker][0], names[maker].casefold(), maker))
+    shown = [maker for place, maker in enumerate(ordered) if place < MOST - 1 or maker == finding.maker]
+    rate = faulty / tested
+    lines = [
+        f"{ASKED if maker == finding.maker else ' '} {cut(names[maker], _NAME)} {drawn} "
+        f"{f'{points[maker][1]}/{points[maker][0]}':>{_COUNTS}}"
+        for maker, drawn in zip(shown, _drawn([points[maker] for maker in shown], rate, columns), strict=True)
+    ]
+    left = len(points) - len(shown)
+    return [*lines, _scale(columns), *([f"  {left} more of whom less was tested"] if left else [])]
 
 
 def _points(finding: Finding) -> dict[str, tuple[int, int]]:
@@ -62,38 +72,25 @@ def _points(finding: Finding) -> dict[str, tuple[int, int]]:
     return {maker: (number, faulty[maker]) for maker, number in tested.items()}
 
 
-def _limits(rate: float, most: int, columns: int, height: int) -> list[list[str]]:
-    """Return the rate and its limits for each number of specimens, drawn from left to right."""
-    grid = [[" "] * columns for _ in range(height)]
-    sizes = np.maximum(np.ceil(np.arange(1, columns + 1) * most / columns), 1)
-    low, high = funnel_limits(rate, sizes, LEVEL)
-    for column in range(columns):
-        for value, sign in ((low[column], LIMIT), (high[column], LIMIT), (rate, MEAN)):
-            grid[_row(float(value), height)][column] = sign
-    return grid
+def _drawn(points: Sequence[tuple[int, int]], rate: float, columns: int) -> Iterator[str]:
+    """Yield a line for each of these numbers tested and faulty, from 0 on the left to 100 % on the right."""
+    low, high = funnel_limits(rate, np.array([size for size, _ in points]), LEVEL)
+    for (size, some), first, last in zip(points, low.tolist(), high.tolist(), strict=True):
+        line = [" "] * columns
+        begin, end = _place(first, columns), _place(last, columns)
+        line[begin : end + 1] = BETWEEN * (end + 1 - begin)
+        line[end], line[begin] = HIGH, LOW
+        line[_place(rate, columns)] = TOGETHER
+        line[_place(some / size, columns)] = SHARE
+        yield "".join(line)
 
 
-def _row(rate: float, height: int) -> int:
-    """Return the line of a rate, from 0 at the top for 100 %; the last is of 0 alone, lest none look like few."""
-    return min(int((1 - rate) * height + 1e-9), height - 2) if rate > 0 else height - 1
+def _place(rate: float, columns: int) -> int:
+    """Return the column of a share; the first is of 0 alone, lest none look like few."""
+    return min(1 + int(rate * (columns - 1) + 1e-9), columns - 1) if rate > 0 else 0
 
 
-def _joined(there: str, sign: str) -> str:
-    """Return the sign of a place to which another maker comes; the maker asked about is never hidden."""
-    if OWN in (there, sign):
-        return OWN
-    if there.isdigit():
-        return str(min(int(there) + 1, 9))
-    return "2" if there == OTHER else sign
-
-
-def _with_scale(grid: Sequence[Sequence[str]], rate: float) -> Iterator[str]:
-    height = len(grid)
-    labels = {0: "100 %", height - 1: "0", _row(rate, height): percent(rate)}
-    for number, row in enumerate(grid):
-        yield f"{labels.get(number, ''):>{_MARGIN - 1}} {''.join(row)}".rstrip()
-
-
-def _below(columns: int, most: int) -> str:
-    label = f"{most} specimens tested"
-    return f"{' ' * _MARGIN}0{label:>{columns - 1}}"
+def _scale(columns: int) -> str:
+    before = " " * (_NAME + 3)
+    middle = f"{'0':<{columns // 2 - 1}}50"
+    return f"{before}{middle}{'100 %':>{columns - len(middle)}}"

@@ -2,13 +2,13 @@
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
-from functools import cache
+from functools import cached_property
 from threading import Event
 from typing import TYPE_CHECKING
 
 from qcledger.findings import Finding, Findings, find, gather
-from qcledger.findings.evidence import CriterionOf
 from qcledger.findings.finding import Stress
+from qcledger.findings.labelfact import LabelFact
 from qcledger.findings.papers import Papers
 from qcledger.findings.pool import Pool, PoolQuestion
 from qcledger.findings.pooled import Pooled
@@ -20,9 +20,10 @@ from qcledger.findings.trail import recurrence
 from qcledger.ledger.progress import Progress, untold
 from qcledger.records import Comparison, Maker, Photo, ReaderNote, Session, Sheet, TestedRow
 from qcledger.report.cores import answers
+from qcledger.report.criteria import criteria_of
+from qcledger.report.labelfacts import facts_of_labels
 from qcledger.report.said import Sayings
 from qcledger.report.store import Store
-from qcledger.rubric import Criterion
 from qcledger.vocab import Extent
 
 if TYPE_CHECKING:
@@ -86,8 +87,9 @@ class WorkedOut:
     """
 
     def __init__(self, ledger: "Ledger", comparison: str | None, store: Store, stop: Event | None = None) -> None:
+        self._ledger, self._comparison = ledger, comparison
         self._store, self._stop = store, stop or Event()
-        self._criterion_of = _criteria(ledger)
+        self._criterion_of = criteria_of(ledger)
         everything = ledger.tested_rows()
         go_on(self._stop)
         whole = self._evidence = gather(everything, self._criterion_of)
@@ -110,6 +112,20 @@ class WorkedOut:
     def open(self) -> int:
         """How many answers are still missing."""
         return len(self.asked) + len(self.worries)
+
+    @cached_property
+    def label_facts(self) -> tuple[LabelFact, ...]:
+        """What labels say: read when it is first asked for, for it takes as long as the counts.
+
+        The ledger has to be open still.
+        """
+        facts = facts_of_labels(self._ledger, self._evidence, everything=self._comparison is None)
+        return tuple(self._sayings.beside_label(fact) for fact in facts)
+
+    @property
+    def whole(self) -> Findings:
+        """The findings with the facts of labels."""
+        return replace(self.found, label_facts=self.label_facts)
 
     def take_in(self) -> None:
         """Take in what the store has learnt since."""
@@ -217,15 +233,7 @@ def of_ledger(ledger: "Ledger", comparison: str | None = None, stop: Event | Non
     """Return the findings in a ledger; parameters and errors are those of `KeptFindings.findings`."""
     reading = WorkedOut(ledger, comparison, Store(), stop)
     reading.take_in()
-    return reading.found
-
-
-def _criteria(ledger: "Ledger") -> CriterionOf:
-    @cache
-    def criterion_of(rubric: str, key: str) -> Criterion:
-        return ledger.rubric(rubric).criteria[key]
-
-    return criterion_of
+    return reading.whole
 
 
 def _notes(ledger: "Ledger") -> list[ReaderNote]:

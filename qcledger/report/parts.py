@@ -10,34 +10,52 @@ from qcledger.findings.evidence import Unit
 from qcledger.findings.lots import tally
 from qcledger.findings.picked import picked
 from qcledger.findings.pooled import Estimate
-from qcledger.findings.wording import in_short, on_other_paper, over_formats, recurring, sentence, set_apart, subject
-from qcledger.findings.wording_of_checks import checked_words, level_words, pooled_words, stands_in
+from qcledger.findings.wording import (
+    further,
+    heading,
+    in_short,
+    on_other_paper,
+    over_formats,
+    recurring,
+    sentence,
+    set_apart,
+    so_far,
+    subject,
+)
+from qcledger.findings.wording_of_checks import HOW_LIKELY, checked_words, level_rows, pooled_words, stands_in
 from qcledger.findings.wording_of_checks import in_short as stress_in_short
 from qcledger.findings.wording_of_settling import LOOK, picked_in, would_settle
 from qcledger.findings.words import how_many, listed
 from qcledger.report.funnel import NOTE as FUNNEL_NOTE
 from qcledger.report.funnel import funnel
 from qcledger.report.layout import columns, cut, paragraph, width_of
-from qcledger.report.strips import Curve, Ink, Pairs, axis, by_lot, curve_of, singly, strips, with_mark
+from qcledger.report.strips import FEW, Borrowed, Curve, Ink, Pairs, axis, by_lot, curve_of, singly, strips, with_mark
 from qcledger.report.timed import reading_lines
 from qcledger.rubric.ladder import WIDTH
-from qcledger.vocab import GRADE_NOTE, MARKS, Standing
+from qcledger.vocab import GRADE_NOTE, MARKS
 
-PRIVATE = "For you only: until specimens bought to confirm bear it out, it is published as not settled."
+PRIVATE = "Until specimens bought to confirm bear it out, it is published as open."
 PENDING = "The pooled model is still being worked out; until then strips are drawn from these counts alone."
-PUBLIC = "May be published"
-OPEN = "The counts so far, not settled"
-"""Heads of the sentence: what is settled may be published; of the rest, nothing but counts can be told."""
-FIELD = (
-    "The field is a maker with no leaning of its own; rates are for everybody's mix of pigments in this format, "
-    "those of a pigment for all formats."
+SO_FAR = "For you only: the counts so far"
+"""Head of what an open finding, or one to confirm, counts; in public it reads as open."""
+TERMS = (
+    "Standing: how firmly it may be said. Extent: how far it reaches, from one specimen to a pigment at most makers."
 )
-"""What the pooled rates are held against, and for which pigments."""
-_SETTLED = (Standing.HOLDS, Standing.NONE_FOUND)
+"""What two words of ours mean, said where they first stand."""
+FIELD = (
+    "Pooled: the makers looked at together, so that what little shows of one borrows from the others. An ordinary "
+    "maker is one with no leaning of its own; shares are for everybody's mix of pigments in this format, those of a "
+    "pigment over the formats."
+)
+"""What the pooled shares are held against, and for which pigments."""
+PEERS = "Peers: other makers' paints of the same pigments in the same format"
+STRESS = "A stress check leaves one thing out, a lot, a session or a seller, and asks whether the rest still says it."
 _PIGMENTS = 8
 """Most pigments whose rates are shown."""
 _COUNTS = 6
 """Columns of faulty and tested."""
+_TABLE = 66
+"""Fewest columns in which the chances stand as a table."""
 _LEAST = 8
 """Fewest columns in which sellers and sessions can be told."""
 _BELOW = "    "
@@ -77,18 +95,19 @@ def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
         What strips are drawn with.
     """
     told: tuple[tuple[str, Iterable[str]], ...] = (
-        (PUBLIC if finding.standing in _SETTLED else OPEN, _public(finding, width)),
+        (heading(finding), _public(finding, width)),
         ("Asked, told and decided", _said(finding, width)),
+        (SO_FAR, _so_far(finding, width)),
         ("Standing", _standing(finding, width)),
         ("As counted, and pooled with the other makers", pooled_lines(finding, width, ink)),
-        ("Does it hold?", _stress(finding, width)),
+        ("Does it stand with one thing left out?", _stress(finding, width)),
         (
             "Lots, each by itself",
             [*_bars(_lots(finding), finding, width, ink, ("paint", "lot")), *_label(width, ink)],
         ),
-        ("Lots, pooled: each lot's own rate, allowing for what the others show", _lots_pooled(finding, width, ink)),
+        ("Lots, pooled: each lot's share, allowing for what the others show", _lots_pooled(finding, width, ink)),
         ("Not looked at", _passed(finding, width)),
-        ("Peers: the same pigments in the same format", _peers(finding, width, ink)),
+        (PEERS, _peers(finding, width, ink)),
         ("Readings, those beyond the limit as such", reading_lines(finding, width)),
         ("Parcels and sellers", _bars(_parcels(finding), finding, width, ink, ("seller", "bought"))),
         ("Funnel", _funnel(finding, width)),
@@ -116,7 +135,16 @@ def _wrapped(text: str, width: int) -> list[str]:
 
 
 def _public(finding: Finding, width: int) -> Iterator[str]:
+    """Yield the statement, and what may be printed beneath it a line each."""
     yield from _wrapped(sentence(finding), width)
+    for line in further(finding):
+        yield from paragraph(line, "  ", "  ", width)
+
+
+def _so_far(finding: Finding, width: int) -> Iterator[str]:
+    """Yield what an open finding, or one to confirm, counts; for its tester."""
+    for line in so_far(finding):
+        yield from _wrapped(line, width)
     if finding.unconfirmed:
         yield from _wrapped(PRIVATE, width)
 
@@ -132,10 +160,11 @@ def _standing(finding: Finding, width: int) -> Iterator[str]:
     if finding.recurrence and finding.recurrence.looked > 1:
         yield from _wrapped(f"The fault was {recurring(finding.recurrence)}.", width)
     yield from _wrapped(over_formats(finding), width)
+    yield from _wrapped(TERMS, width)
 
 
 def exception(claim: Claim) -> str:
-    """Return an exception in one line: ``also /// holds: lot Q4471 of Kiln Red``."""
+    """Return an exception in one line: ``also /// settled: lot Q4471 of Kiln Red``."""
     counts = tally(claim.lots)
     return f"also {MARKS[claim.standing]} {claim.standing}: {subject(claim)}, {counts.faulty}/{counts.tested}"
 
@@ -143,11 +172,12 @@ def exception(claim: Claim) -> str:
 def rates(finding: Finding) -> str:
     """Return the rate, its intervals and the counts of the peers in one sentence."""
     counts, grades = finding.counts, finding.grades
-    raw = f"Rate {percent(counts.rate or 0)}"
-    wilson = f"Wilson {percent(finding.wilson.low)} to {percent(finding.wilson.high)}"
-    lots = f"by lots {percent(finding.lot_aware.low)} to {percent(finding.lot_aware.high)}"
+    raw = f"Share of faulty ones {percent(counts.rate or 0)}"
+    wilson = f"{percent(finding.wilson.low)} to {percent(finding.wilson.high)} counting specimens (Wilson)"
+    lots = f"{percent(finding.lot_aware.low)} to {percent(finding.lot_aware.high)} counting lots"
     median = f"; median fault grade {grades.median:g} ({GRADE_NOTE})" if grades else ""
-    return f"{raw}, {wilson}, {lots} (95 %); {_beside(finding)}{median}."
+    sides = "" if counts.faulty else ", both ways; the statement's limit is upward alone"
+    return f"{raw}, {wilson}, {lots} (95 %{sides}); {_beside(finding)}{median}."
 
 
 def _beside(finding: Finding) -> str:
@@ -173,13 +203,41 @@ def pooled_lines(finding: Finding, width: int, ink: Ink) -> list[str]:
     field = finding.pooled.formats.get((str(finding.format),))
     bars = [
         _Bar("as counted", percent(counts.rate or 0), counts.faulty, counts.tested, finding.lot_counts),
-        _pooled_bar("pooled", reach.rate, Curve(reach.curve)),
-        *([_pooled_bar("the field", field.rate, curve_of(field.rate))] if field else []),
+        _own_pooled(reach.rate, Curve(reach.curve), counts.tested),
+        *([_pooled_bar("ordinary maker", field.rate, curve_of(field.rate))] if field else []),
         *_pigment_bars(finding),
     ]
-    words = [*pooled_words(reach), FIELD, level_words(finding), *(checked_words(chance) if chance else ())]
-    words += finding.pooled.warnings
-    return [*_bars(bars, finding, width, ink, ("", "rate")), *_wrapped(" ".join(words), width)]
+    words = [*pooled_words(reach), FIELD, *(checked_words(chance) if chance else ()), *finding.pooled.warnings]
+    return [
+        *_bars(bars, finding, width, ink, ("", "share")),
+        *_wrapped(" ".join(words), width),
+        *_likely(finding, width),
+    ]
+
+
+def _likely(finding: Finding, width: int) -> list[str]:
+    """Return the chance of each explanation as a small table, a line each where there is room for no table."""
+    rows = level_rows(finding)
+    if not rows:
+        return []
+    wide = width >= _TABLE
+    lines = (
+        columns(rows, (width - 52, 40, -8), "  ")
+        if wide
+        else [
+            line
+            for name, above, chance in rows
+            for line in paragraph(f"{name} {above}: {chance}", "  ", "    ", width)
+        ]
+    )
+    return [*_wrapped(HOW_LIKELY, width), *lines]
+
+
+def _own_pooled(rate: Estimate, curve: Curve, tested: int) -> _Bar:
+    """Return the bar of a pooled share, drawn and named as borrowed where there is little of one's own."""
+    if tested >= FEW:
+        return _pooled_bar("pooled", rate, curve)
+    return _pooled_bar("pooled, borrowed", rate, Borrowed(curve))
 
 
 def _pooled_bar(name: str, rate: Estimate, curve: Curve) -> _Bar:
@@ -202,8 +260,11 @@ def _lots_pooled(finding: Finding, width: int, ink: Ink) -> list[str]:
         level = known.get(tuple(map(str, lot.key)))
         if level is not None:
             rate = level.rate
-            told, beside = f"{percent(rate.mean)}, {percent(rate.low)} to {percent(rate.high)}", lot.row.lot_code
-            bars.append(_Bar(lot.row.paint_name, beside or "no code", lot.faulty, lot.tested, curve_of(rate), told))
+            told = f"{percent(rate.mean)}, {percent(rate.low)} to {percent(rate.high)}"
+            curve, beside = curve_of(rate), lot.row.lot_code or "no code"
+            if lot.tested < FEW:
+                told, curve = f"{told}, borrowed", Borrowed(curve)
+            bars.append(_Bar(lot.row.paint_name, beside, lot.faulty, lot.tested, curve, told))
     return _bars(bars, finding, width, ink, ("paint", "lot"))
 
 
@@ -212,6 +273,8 @@ def _stress(finding: Finding, width: int) -> Iterator[str]:
         if claim and claim.stress:
             before = f"{subject(claim)}: " if finding.exceptions else ""
             yield from _wrapped(f"{before}{stands_in(claim.stress)}", width)
+    if finding.claim and finding.claim.stress:
+        yield from _wrapped(STRESS, width)
 
 
 def _passed(finding: Finding, width: int) -> Iterator[str]:
@@ -318,7 +381,7 @@ def _checks(finding: Finding, width: int) -> Iterator[str]:
 
 
 def _check(check: Check) -> str:
-    return f"{'yes' if check.met else 'no'} {check.name}: {check.found} (needed {check.needed})"
+    return f"{'met' if check.met else 'lacking'}: {check.name}, {check.found} (needed {check.needed})"
 
 
 def _observations(finding: Finding, width: int) -> list[str]:

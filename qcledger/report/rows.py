@@ -9,15 +9,16 @@ from datetime import date
 
 from qcledger.findings.evidence import SetAside
 from qcledger.findings.finding import Check, Claim, Finding, TraitSummary
-from qcledger.findings.lots import TestedLot, tally
+from qcledger.findings.lots import TestedLot, faulty_specimens, tally
 from qcledger.findings.pooled import Estimate
 from qcledger.findings.trail import Over, Recurrence
-from qcledger.findings.wording import sentence, subject
+from qcledger.findings.wording import further, sentence, subject
 from qcledger.findings.wording_of_settling import would_settle
-from qcledger.vocab import Extent
+from qcledger.vocab import Extent, WhyBought
 
 Value = str | int | float | date | None
 Row = Mapping[str, Value]
+_BOUGHT = {WhyBought.PLANNED: "planned", WhyBought.TO_CONFIRM: "to_confirm", WhyBought.NOTE: "because_of_note"}
 
 
 def finding_row(finding: Finding) -> Row:
@@ -35,6 +36,7 @@ def finding_row(finding: Finding) -> Row:
         **_trail(finding),
         **_apart(finding),
         "sentence": sentence(finding),
+        "further": " ".join(further(finding)) or None,
         "would_settle": would_settle(finding) or None,
         **_said(finding),
     }
@@ -74,7 +76,7 @@ def claim_row(claim: Claim) -> Row:
     return {
         "extent": str(claim.extent),
         "subject": subject(claim),
-        "standing": str(claim.standing),
+        "standing": claim.standing.name_for_files,
         "specimens": counts.tested,
         "faulty": counts.faulty,
         **_chance(claim),
@@ -108,6 +110,7 @@ def _counts(finding: Finding) -> Row:
         "parcels_without_code": counts.uncoded,
         "paints": counts.paints,
         "paints_with_fault": counts.faulty_paints,
+        **_by_reason(finding),
         "rate": counts.rate,
         "wilson_low": finding.wilson.low,
         "wilson_high": finding.wilson.high,
@@ -120,12 +123,34 @@ def _counts(finding: Finding) -> Row:
     }
 
 
+def _by_reason(finding: Finding) -> Row:
+    """Return the counts of what was bought as planned and of what was bought later, each by itself."""
+    bought = finding.bought
+    return {
+        name: count
+        for why, words in _BOUGHT.items()
+        for name, count in ((words, bought[why].tested), (f"{words}_faulty", bought[why].faulty))
+    }
+
+
+def _exceptions(finding: Finding) -> str:
+    """Return the claims beside the leading one, as in ``holds: lot Q2 of Red, 3 of 13``, out of its faults."""
+    mine = faulty_specimens(finding.lots)
+    told = (
+        f"{claim.standing}: {subject(claim)}, {len(claim.explained & mine)} of {len(mine)}"
+        for claim in finding.exceptions
+    )
+    return "; ".join(told)
+
+
 def _reach(finding: Finding) -> Row:
     return {
-        "standing": str(finding.standing),
+        "standing": finding.standing.name_for_files,
         "extent": finding.extent and str(finding.extent),
         "points_to": finding.leaning and str(finding.leaning),
         "subject": subject(finding.claim) if finding.claim else None,
+        "explains": finding.explains[0] if finding.claim else None,
+        "exceptions": _exceptions(finding) or None,
         "shared_by_makers": int(finding.extent in (Extent.PIGMENT, Extent.FORMAT)),
     }
 

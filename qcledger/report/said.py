@@ -11,9 +11,11 @@ from qcledger.bench.public.listed import answer_words
 from qcledger.bench.public.withdrawing import withdrawn
 from qcledger.errors import BadInput, bad
 from qcledger.findings import Finding, Findings
-from qcledger.findings.said import NOTHING_SAID, SaidBeside, concerns
-from qcledger.findings.wording import sentence
-from qcledger.findings.words import day, plural
+from qcledger.findings.labelfact import LabelFact
+from qcledger.findings.said import NOTHING_SAID, DoubtedSession, SaidBeside, concerns
+from qcledger.findings.wording import to_ask
+from qcledger.findings.wording_of_labels import label_sentence
+from qcledger.findings.words import day, lower_first, plural
 from qcledger.ledger.identity import who_is_who
 from qcledger.records import Decision, Maker, MakerAnswer, Question, ReaderNote
 from qcledger.records.finding_key import FindingKey
@@ -24,6 +26,8 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.ledger.identity import Identity
 
+MOST_ASKED = 2000
+"""Most characters of the words that a question keeps about one finding."""
 _FIRM = (Standing.TO_CONFIRM, Standing.HOLDS)
 _DECIDED: Mapping[DecisionKind, str] = {
     DecisionKind.RETEST: "To be tested again",
@@ -58,10 +62,11 @@ class Sayings:
             if one.kind is DecisionKind.CORRECT and one.id in mine:
                 self._corrected.setdefault(one.subject, []).append(one)
         self._paints = _kept_paints(ledger)
+        self._doubted = _doubted(ledger)
 
     def put(self, findings: Findings) -> Findings:
         """Return findings with what stands beside each of them, and beside their makers."""
-        if not (self._letters or self._decided or self._notes or self._paints):
+        if not (self._letters or self._decided or self._notes or self._paints or self._doubted):
             return findings
         told = tuple(
             replace(one, said=said) if (said := self.of(one)) != NOTHING_SAID else one for one in findings.findings
@@ -80,7 +85,29 @@ class Sayings:
             notes=tuple(_of_notes(notes)),
             decided=tuple(self._of_decisions(key, private, finding)),
             private=one_line(private.reason) if private else "",
+            doubted=tuple(self._doubted[code] for code in finding.trail.sessions if code in self._doubted)
+            if self._doubted
+            else (),
         )
+
+    def beside_label(self, fact: LabelFact) -> LabelFact:
+        """Return a fact of a label with what stands beside it."""
+        graded = {grade.criterion.key: grade.criterion for grade in fact.grades}
+        keys = [FindingKey(key, fact.maker, fact.format) for key in graded]
+        kept = self._paints.get(fact.paint)
+        private = kept or next(filter(None, (kept_private(self._decided, key) for key in keys)), None)
+        notes = [
+            note for one in graded.values() for note in self._notes if concerns(note, fact.maker, fact.format, one)
+        ]
+        decided_ = [_line(one.decision) for key in keys for one in _of_key(self._decided, key) if _is_told(one)]
+        told = [f"Kept private since {day(private.on)}: {one_line(private.reason)}"] if private else []
+        said = SaidBeside(
+            asked=tuple(dict.fromkeys(line for key in keys for line in self._asked(fact.maker, key))),
+            notes=tuple(_of_notes(notes)),
+            decided=(*told, *decided_),
+            private=one_line(private.reason) if private else "",
+        )
+        return replace(fact, said=said) if said != NOTHING_SAID else fact
 
     def of_maker(self, maker: str) -> tuple[str, ...]:
         """Return the questions to a maker and its answers, the oldest first."""
@@ -110,8 +137,22 @@ class Sayings:
             keeps = "keeps this private" if one.kind is DecisionKind.HOLD_BACK else "does not keep this private"
             yield f"{other.whose} {keeps} since {day(one.on)}: {one_line(one.reason)} That changes nothing here."
         for about in _of_key(self._decided, key):
-            if about.decision.kind in _DECIDED and not about.whose:
+            if _is_told(about):
                 yield _line(about.decision)
+
+
+def _doubted(ledger: "Ledger") -> dict[str, DoubtedSession]:
+    """Return the sessions that are proposed to be voided and nobody has decided on, by their codes."""
+    from qcledger.report.closing import titles_of, undecided
+
+    found = undecided(ledger)
+    titles = titles_of(ledger) if found else {}
+    return {
+        session.code: DoubtedSession(
+            session.code, tuple(lower_first(titles.get(one.key, one.key)) for one in drift.beyond)
+        )
+        for session, drift in found
+    }
 
 
 def _of_key(found: Iterable[About], key: FindingKey) -> list[About]:
@@ -119,6 +160,11 @@ def _of_key(found: Iterable[About], key: FindingKey) -> list[About]:
     mine = [one for one in found if one.key == key]
     again = [one for one in mine if one.decision.kind is DecisionKind.RETEST]
     return [one for one in mine if one.decision.kind is not DecisionKind.RETEST or one is again[-1]]
+
+
+def _is_told(about: About) -> bool:
+    """Say whether a decision is one's own, and more than keeping private."""
+    return about.decision.kind in _DECIDED and not about.whose
 
 
 def _line(one: Decision) -> str:
@@ -186,19 +232,33 @@ def may_be_asked(finding: Finding) -> bool:
     return any(claim is not None and claim.standing in _FIRM for claim in every)
 
 
-def offer(findings: Iterable[Finding]) -> AskingOffer:
-    """Return a maker and what it may be asked about; `findings` are of one maker.
+def offer(findings: Iterable[Finding], labels: Iterable[LabelFact] = ()) -> AskingOffer:
+    """Return a maker and what it may be asked about; `findings` and facts of `labels` are of one maker.
 
     Raises
     ------
     BadInput
-        Where nothing of it is to confirm or settled.
+        Where nothing of it is to confirm or settled, and nothing is held against a label.
     """
     given = list(findings)
     firm = [one for one in given if may_be_asked(one)]
-    if not firm:
+    quoted = [one for fact in labels for one in _about_label(fact)]
+    if not (firm or quoted):
         found = f"{given[0].standing}" if len(given) == 1 else "nothing to confirm or settled"
         why = "a finding that is to confirm or settled: an open one has no words to ask about"
         raise bad(given[0].maker_name if given else "maker", found, why)
-    asked = (AskableFinding(key_of(one).text, f"{one.format}, {one.criterion.title}", sentence(one)) for one in firm)
-    return AskingOffer(firm[0].maker, firm[0].maker_name, tuple(asked))
+    asked = [
+        AskableFinding(key_of(one).text, f"{one.format}, {one.criterion.title}", to_ask(one, MOST_ASKED))
+        for one in firm
+    ]
+    maker, name = (firm[0].maker, firm[0].maker_name) if firm else quoted[0][0]
+    return AskingOffer(maker, name, (*asked, *(one for _, one in quoted)))
+
+
+def _about_label(fact: LabelFact) -> Iterator[tuple[tuple[str, str], AskableFinding]]:
+    """Yield what a maker may be asked about one print, with the maker; nothing where nothing is held against it."""
+    graded = next(iter(fact.grades), None)
+    if graded is not None and (told := label_sentence(fact)):
+        key = FindingKey(graded.criterion.key, fact.maker, fact.format).text
+        title = f"{fact.format}, label of {fact.paint_name}"
+        yield (fact.maker, fact.maker_name), AskableFinding(key, title, told)

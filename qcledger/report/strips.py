@@ -19,10 +19,14 @@ from qcledger.stats.clustered import lot_aware_densities
 FULL = 3.0
 """Probability of the darkest shade, in units of a flat strip's: no rate is then far more likely than the others."""
 
-LABEL = "strip: lot-aware Beta density, more ink likelier, ends 95 %, {mark} all makers"
-POOLED = "strip: pooled rate, more ink likelier, ends 95 %, {mark} all makers"
-MIXED = "strip: pooled rate, lot-aware until worked out; ends 95 %, {mark} all makers"
+LABEL = "strip: own counts; darker = likelier; ends = 95 % limits; {mark} all makers"
+POOLED = "strip: pooled share; darker = likelier; ends = 95 % limits; {mark} all makers"
+MIXED = "strip: pooled, below {few} own counts; darker = likelier; ends = 95 %; {mark} all makers"
 """What a strip is, said wherever strips are."""
+FEW = 5
+"""Fewer own specimens than these are drawn by their own counts: pooled, most of such a strip would be borrowed."""
+BORROWED = "-"
+"""What stands from limit to limit of a strip that is mostly borrowed: no shade, for it is not evidence of its own."""
 
 Pairs = Sequence[tuple[int, int]]
 """(faulty, tested) of each lot of a cell."""
@@ -30,6 +34,12 @@ Pairs = Sequence[tuple[int, int]]
 
 class Curve(tuple[float, ...]):
     """Quantiles of a rate at `QUANTILES`, rising: what a strip of a posterior is drawn from."""
+
+    __slots__ = ()
+
+
+class Borrowed(Curve):
+    """A curve that rests mostly on other lots and makers, and is drawn without shades."""
 
     __slots__ = ()
 
@@ -50,7 +60,7 @@ class Ink:
         """Return what the strips drawn from these are."""
         kinds = {isinstance(one, Curve) for one in drawn if one}
         told = MIXED if len(kinds) > 1 else POOLED if kinds == {True} else LABEL
-        return told.format(mark=self.mark)
+        return told.format(mark=self.mark, few=FEW)
 
 
 SHADED = Ink(".░▒▓█", "┆")
@@ -121,7 +131,10 @@ def strips(cells: Sequence[Pairs | Curve], width: int, ink: Ink = SHADED) -> lis
     steps = len(ink.shades)
     level = np.where(density > 0, np.minimum(1 + density * width / FULL * steps, steps), 0).astype(int)
     shades = " " + ink.shades
-    drawn = ("".join(shades[step] for step in row) for row in level.tolist())
+    drawn = (
+        "".join((shades[step] if step == 0 or not isinstance(cell, Borrowed) else BORROWED) for step in row)
+        for row, cell in zip(level.tolist(), cells, strict=True)
+    )
     return [
         strip if isinstance(cell, Curve) or any(total for _, total in cell) else " " * width
         for strip, cell in zip(drawn, cells, strict=True)

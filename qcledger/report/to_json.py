@@ -4,11 +4,13 @@ import json
 from datetime import date
 
 from qcledger.findings import Finding, Findings
+from qcledger.findings.labelfact import LabelFact
 from qcledger.findings.papers import LeftApart
+from qcledger.report.label_rows import claim_rows, grade_rows, print_row, statement_rows
 from qcledger.report.rows import Value, check_row, claim_row, finding_row, lot_row, trait_row
 from qcledger.text import harmless_in
 
-FORM = 1
+FORM = 2
 """Raised when a name changes or goes; new names may come without it."""
 
 
@@ -18,6 +20,7 @@ def findings_json(findings: Findings) -> str:
         "form": FORM,
         "findings": [_finding(finding) for finding in findings.findings],
         "traits": [dict(trait_row(trait)) for trait in findings.traits],
+        "label_facts": [_label_fact(fact) for fact in findings.label_facts],
         "blind_sessions_left_out": list(findings.blind),
         "left_apart_on_other_paper": [_left_apart(one) for one in findings.left_apart],
     }
@@ -30,6 +33,16 @@ def _finding(finding: Finding) -> dict[str, object]:
         "checks": [{**check_row(check), "met": check.met} for check in finding.checks],
         "exceptions": [dict(claim_row(claim)) for claim in finding.exceptions],
         "lots_tested": [dict(lot_row(lot)) for lot in finding.lots],
+    }
+
+
+def _label_fact(fact: LabelFact) -> dict[str, object]:
+    return {
+        **print_row(fact),
+        "quotes": {one.field: one.printed for one in fact.quotes},
+        "statements": [dict(row) for row in statement_rows(fact)],
+        "grades": [dict(row) for row in grade_rows(fact)],
+        "claims": [dict(row) for row in claim_rows(fact)],
     }
 
 

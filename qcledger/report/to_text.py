@@ -1,29 +1,34 @@
 """Findings as text for a terminal of 80 columns: what reaches some extent first, then the tables."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from qcledger.findings import Claim, Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
 from qcledger.findings.evidence import SetAside
+from qcledger.findings.together import Told, together
 from qcledger.findings.wording import NOTHING, headline, in_counts, left_out, on_other_paper, recurring, set_apart
 from qcledger.findings.wording_of_checks import as_strong, in_short
-from qcledger.findings.words import how_many, lower_first
+from qcledger.findings.wording_of_counts import fault
+from qcledger.findings.words import how_many, listed, lower_first
 from qcledger.report.board import SHARED, drawn_from, extent_words
+from qcledger.report.labels_text import label_section
 from qcledger.report.layout import columns, cut, paragraph
+from qcledger.report.parts import TERMS
 from qcledger.report.strips import SHADED, Ink, axis, strips, with_mark
 from qcledger.vocab import GRADE_NOTE, MARKS, Extent, Standing
 
-_WIDTHS = (12, 8, 7, 6, 9, 31)
+_WIDTHS = (12, 8, 6, 7, 9, 31)
 _HEAD = ("maker", "format", "faulty", "lots", "95 %", "standing and extent")
 _TRAIT_WIDTHS = (12, 8, -4, -7, 9, 33)
 _TRAIT_HEAD = ("maker", "format", "n", "median", "from-to", "")
+NO_CODE = "no code: no batch code was found, and such specimens count as no lot"
 _STRIP = 41
 _REACHED = (Standing.HOLDS, Standing.TO_CONFIRM, Standing.CHECKING)
 _TOLD = (SetAside.GIFT, SetAside.OLDER_NOTES, SetAside.VOID)
 _ASIDE = (SetAside.IMPOSSIBLE, SetAside.SECOND)
 _WIDE = (Extent.PIGMENT, Extent.FORMAT)
-_ORDER = {extent: place for place, extent in enumerate(Extent)}
 
 
 def findings_text(findings: Findings, *, full: bool = False, ink: Ink = SHADED) -> str:
@@ -38,7 +43,7 @@ def findings_text(findings: Findings, *, full: bool = False, ink: Ink = SHADED) 
     ink
         What strips are drawn with.
     """
-    if not findings.findings and not findings.traits:
+    if not (findings.findings or findings.traits or findings.label_facts):
         return "\n".join(part for part in (left_out(findings.blind), NOTHING) if part) + "\n"
     parts = [_header(findings)]
     if findings.blind:
@@ -47,15 +52,18 @@ def findings_text(findings: Findings, *, full: bool = False, ink: Ink = SHADED) 
         parts[0] += paragraph(on_other_paper(findings.left_apart))
     if reached := list(_reached(findings.findings)):
         parts.append(["How far faults reach", *reached])
+    if any("no code" in _lots_cell(finding) for finding in findings.findings):
+        parts[0] += paragraph(NO_CODE)
     parts += _tables(findings.findings, full, ink)
     parts += _traits(findings.traits, full)
     parts.append(_set_aside(findings.findings))
     parts.append(_kept_private(findings.findings))
+    parts.append(label_section(findings.label_facts, full=full))
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
 
 
 def short_standing(finding: Finding) -> str:
-    """Return mark, standing and extent as a table cell: ``/// holds: lot``, ``-?- not settled: lot?``."""
+    """Return mark, standing and extent as a table cell: ``/// settled: lot``, ``-?- open: lot?``."""
     words = f"{MARKS[finding.standing]} {finding.standing}"
     told = f"{words}: {extent}" if (extent := extent_words(finding)) else words
     return f"{told}, private" if finding.said.private else told
@@ -64,14 +72,18 @@ def short_standing(finding: Finding) -> str:
 def _header(findings: Findings) -> list[str]:
     every = findings.findings
     units = {unit.row.specimen for finding in every for lot in finding.lots for unit in lot.units}
+    of_trait = Counter[str]()
+    for trait in findings.traits:
+        of_trait[trait.criterion.key] += trait.tested
+    specimens = max(len(units), *of_trait.values(), 0)
     makers = {finding.maker for finding in every} | {trait.maker for trait in findings.traits}
     criteria = {finding.criterion.key for finding in every} | {trait.criterion.key for trait in findings.traits}
     counts = (
         f"{len(criteria)} criteria" if len(criteria) != 1 else "1 criterion",
         how_many(len(makers), "maker"),
-        how_many(len(units), "specimen"),
+        how_many(specimens, "specimen"),
     )
-    private = {Standing.TO_CONFIRM: " (not public)"}
+    private = {Standing.TO_CONFIRM: " (private)"}
     marks = (
         f"{mark} {standing}{private.get(standing, '')}"
         for standing, mark in reversed(MARKS.items())
@@ -81,29 +93,43 @@ def _header(findings: Findings) -> list[str]:
     waits = any(finding.standing is Standing.CHECKING for finding in every)
     return [
         f"Findings: {', '.join(counts)}",
-        f"fault grade: {GRADE_NOTE}; a fault from the fault line on; 95 %: Wilson",
+        f"fault grade: {GRADE_NOTE}, on our own scale; a fault from the fault line on",
         "   ".join(marks),
+        *paragraph(TERMS),
+        "95 %: limits of the share of faulty ones, counting specimens (Wilson)",
         *([checking] if waits else []),
         *(paragraph(SHARED) if any(finding.extent in _WIDE for finding in every) else []),
     ]
 
 
 def _reached(findings: Sequence[Finding]) -> Iterator[str]:
-    """Yield what reaches some extent, the widest first, each claim once however many cells it concerns."""
-    told: dict[tuple[str, Extent, tuple[str, ...], str], tuple[Finding, Claim]] = {}
-    for finding in findings:
-        for claim in (finding.claim, *finding.exceptions):
-            if claim and claim.standing in _REACHED:
-                whose = "" if claim.extent in _WIDE else finding.maker
-                told.setdefault((finding.criterion.key, claim.extent, claim.subject, whose), (finding, claim))
-    for finding, claim in sorted(told.values(), key=lambda pair: _ORDER[pair[1].extent]):
-        yield from paragraph(f"{MARKS[claim.standing]} {headline(finding, claim)}")
-        yield from paragraph(in_counts(finding, claim), "    ")
-        if tested := _put_to(claim):
-            yield from paragraph(tested, "    ")
-        if claim.extent not in _WIDE and finding.recurrence and finding.recurrence.looked > 1:
-            whose = f"{finding.maker_name}, {finding.format}"
-            yield from paragraph(f"At {whose}, {recurring(finding.recurrence)}.", "    ")
+    """Yield what reaches some extent, the widest first, each claim once; what is one thing is told as one."""
+    for group in together(findings, _REACHED):
+        first = group[0]
+        titles = listed([fault(one.finding) for one in group])
+        yield from paragraph(f"{MARKS[first.claim.standing]} {headline(first.finding, first.claim, titles)}")
+        if len(group) > 1:
+            yield from paragraph(_as_one(first), "    ")
+        for told in group:
+            named = f"{fault(told.finding)}: " if len(group) > 1 else ""
+            yield from _behind(told.finding, told.claim, named)
+
+
+def _as_one(told: Told) -> str:
+    """Return why several faults are told as one."""
+    cause = told.finding.criterion.shares_cause
+    narrow = told.claim.extent in (Extent.LOT, Extent.PARCEL, Extent.SPECIMEN)
+    return f"One {told.claim.extent}, told once." if narrow else f"One cause, told once: {cause}."
+
+
+def _behind(finding: Finding, claim: Claim, named: str) -> Iterator[str]:
+    """Yield the counts behind a claim, what it was put to, and how often it came back."""
+    yield from paragraph(f"{named}{in_counts(finding, claim)}", "    ")
+    if tested := _put_to(claim):
+        yield from paragraph(tested, "    ")
+    if claim.extent not in _WIDE and finding.recurrence and finding.recurrence.looked > 1:
+        whose = f"{finding.maker_name}, {finding.format}"
+        yield from paragraph(f"At {whose}, {recurring(finding.recurrence)}.", "    ")
 
 
 def _put_to(claim: Claim) -> str:
@@ -111,7 +137,7 @@ def _put_to(claim: Claim) -> str:
     fair = claim.chance.fair if claim.chance else None
     stress = claim.stress if claim.stress and claim.stress.checks else None
     told = (
-        f"As strong in {as_strong(fair)} fair fields" if fair else "",
+        f"In {as_strong(fair)} simulated rounds with no maker worse it looked this bad" if fair else "",
         in_short(stress) if stress else "",
     )
     joined = "; ".join(part for part in told if part)
@@ -171,10 +197,16 @@ def _line(finding: Finding) -> tuple[str, ...]:
         finding.maker_name,
         str(finding.format),
         f"{counts.faulty}/{counts.tested}",
-        f"{counts.faulty_lots}/{counts.lots}",
+        _lots_cell(finding),
         f"{finding.wilson.low * 100:.0f}-{finding.wilson.high * 100:.0f} %" if counts.tested else "",
         short_standing(finding),
     )
+
+
+def _lots_cell(finding: Finding) -> str:
+    """Return the lots with a fault and the lots, or that no batch code was found."""
+    counts = finding.counts
+    return "no code" if counts.uncoded and not counts.lots else f"{counts.faulty_lots}/{counts.lots}"
 
 
 def _in_short(findings: Sequence[Finding]) -> list[str]:
@@ -226,7 +258,7 @@ def _traits(traits: Sequence[TraitSummary], full: bool) -> Iterator[list[str]]:
     if not full:
         titles = dict.fromkeys(trait.criterion.title for trait in traits)
         if titles:
-            yield paragraph(f"Traits, which are no faults (--criterion shows one): {'; '.join(titles)}.")
+            yield paragraph(f"Traits, a position and not a merit (--criterion shows one): {'; '.join(titles)}.")
         return
     for _, group in groupby(traits, lambda trait: trait.criterion.key):
         own = list(group)

@@ -88,7 +88,7 @@ def _after(
 def _counts(rows: Iterable[TestedRow], scales: Mapping[tuple[str, str], Criterion]) -> dict[_Place, Counted]:
     evidence = gather(rows, lambda rubric, key: scales[rubric, key])
     units: dict[_Place, list[Unit]] = defaultdict(list)
-    for unit in evidence.units:
+    for unit in (*evidence.units, *(evidence.labels.units if evidence.labels else ())):
         units[cell_key(unit.row), False].append(unit)
     for one in evidence.aside:
         if one.reason is SetAside.OLDER_NOTES and not one.unit.row.not_testable:

@@ -39,7 +39,7 @@ from qcledger.rubric.model import (
 )
 from qcledger.rubric.strict_yaml import MAX_BYTES, Node, Pairs, Scalar, read
 from qcledger.text import one_line
-from qcledger.vocab import Kind, Nature, Occasion, Severity
+from qcledger.vocab import Kind, LabelFactKind, Nature, Occasion, Severity
 
 _LINE = text(200)
 _CHOICE = text(24)
@@ -137,6 +137,7 @@ _CRITERION = {
     "reading": Key(_reading, default=None),
     "anchors": Key(_anchors, default=MappingProxyType({})),
     "on_the_piece": Key(flag, default=None),
+    "label_fact": Key(one_of(LabelFactKind), default=None),
     "half_steps": Key(flag, default=False),
     "choices": Key(_choices, default=MappingProxyType({})),
     "source": Key(source),
@@ -195,6 +196,11 @@ def _contradictions(built: Criterion) -> list[tuple[bool, str, str]]:
             "an offered grade over 0",
         ),
         ((built.seen_at is Occasion.BENCH) != (built.stage is not None), "stage", "a stage on the bench, none else"),
+        (
+            built.label_fact is not None and built.seen_at is not Occasion.UNPACKING,
+            f"label_fact {built.label_fact}",
+            "a label fact seen at unpacking, none else",
+        ),
     ]
 
 

@@ -16,7 +16,7 @@ def not_blind(criterion: Criterion, formats: Iterable[str]) -> str:
     if criterion.seen_at is not Occasion.BENCH:
         return "pack and label are in view"
     if _on_the_piece(criterion):
-        return "the piece itself is under the hands"
+        return "the tester sees the specimen itself"
     if not set(formats) <= set(criterion.formats):
         return f"asked only of {', '.join(criterion.formats)}"
     return ""

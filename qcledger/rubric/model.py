@@ -6,7 +6,7 @@ from datetime import timedelta
 from math import inf, isfinite, nextafter
 
 from qcledger.errors import BadInput, bad
-from qcledger.vocab import STAGE_HOURS, Censored, Kind, Nature, Occasion, Severity
+from qcledger.vocab import STAGE_HOURS, Censored, Kind, LabelFactKind, Nature, Occasion, Severity
 
 SOURCE_TAGS = (
     "standard seen in abstract",
@@ -96,6 +96,8 @@ class Criterion:
         Offered whole grade to the sentence that fixes it; empty for a choice.
     on_the_piece
         Whether it is tested on the piece as it is bought, which cannot be blind; None where the rubric does not say.
+    label_fact
+        What its grade states of a label: a fact that is quoted, with no rate; None where pieces are judged.
     half_steps
         Whether grades half-way between the anchors may be given.
     choices
@@ -110,6 +112,8 @@ class Criterion:
         What the result depends on.
     hints, cautions
         Remarks for the tester, each with its source.
+    shares_cause
+        What causes it, in a word that criteria with the same cause share; empty where it shares it with none.
     """
 
     key: str
@@ -132,6 +136,8 @@ class Criterion:
     hints: tuple[Remark, ...]
     cautions: tuple[Remark, ...]
     on_the_piece: bool | None = None
+    label_fact: LabelFactKind | None = None
+    shares_cause: str = ""
 
     @property
     def grades(self) -> tuple[float, ...]:

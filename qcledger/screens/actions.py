@@ -77,7 +77,7 @@ _ANY: Final[tuple[Line, ...]] = (
     ),
     ("undo", "z", "app.undo", "undo", None, "Take back the last thing done in this window, on whichever page."),
     ("suspend", "ctrl+z", "app.suspend_process", "shell", None, "Back to the shell; fg returns."),
-    ("quit", "ctrl+q,f10", "app.quit", "quit", None, "Finish the saves and leave."),
+    ("quit", "ctrl+q,f10", "app.quit", "quit", None, "Save and quit."),
 )
 _BENCH: Final[tuple[Line, ...]] = (
     *((f"digit_{n}", str(n), f"digit({n})", str(n), None, f"Grade {n}, or choice {n}.") for n in range(10)),

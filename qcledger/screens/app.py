@@ -374,4 +374,4 @@ class Pages(App[int]):
 
         for name, title in chapters().items():
             yield SystemCommand(f"guide: {title}", "Read the guide", lambda name=name: self.action_guide(name))
-        yield SystemCommand("quit", "Finish the saves and leave", self.action_quit)
+        yield SystemCommand("quit", "Save and quit", self.action_quit)

@@ -13,7 +13,7 @@ from qcledger.settings import shipped
 from qcledger.vocab import Blinding, Format
 from tests.small import START
 
-PIECE = "the piece itself is under the hands"
+PIECE = "the tester sees the specimen itself"
 BLIND = Session(
     id="se", code="S05", comparison="cp", tester="Oda Vane", blinding=Blinding.OTHER_PERSON, started_at=START
 )

@@ -62,7 +62,7 @@ def test_what_is_worked_out_is_kept(ask, home, worked_out, monkeypatch):
     told = ask(*args).out
     assert "/// faintness: maker Corvannet" in told
     assert "As strong in none of" in told
-    assert "strip: pooled rate" in told
+    assert "strip: pooled" in told
     assert list((home / "worked_out").glob("*.json"))
     monkeypatch.setattr("qcledger.findings.model.answer", None)
     assert ask(*args).out == ask(*args, "--no-wait").out == told

@@ -1,5 +1,6 @@
 """The acceptance table: what is planted in the demo is found as far as its evidence allows, and nothing more."""
 
+import re
 from functools import cache
 
 import pytest
@@ -9,19 +10,20 @@ from qcledger.findings import model
 from qcledger.findings.evidence import SetAside
 from qcledger.findings.pooled import FLOOR, LINE, SURE
 from qcledger.findings.scope import scope_of
-from qcledger.findings.wording import sentence
-from qcledger.findings.wording_of_checks import level_words
+from qcledger.findings.wording_of_checks import level_rows
+from qcledger.findings.wording_of_labels import label_sentence
 from qcledger.findings.words import banned_in
 from qcledger.ledger import Ledger
 from qcledger.vocab import Extent, Format, Standing
-from tests.studio.truths import EXPECTED, Expected
+from tests.findings.spoken import spoken
+from tests.studio.truths import EXPECTED, EXPECTED_LABELS, Expected
 
 ORDER = [Standing.NONE_FOUND, Standing.NOT_SETTLED, Standing.TO_CONFIRM, Standing.HOLDS]
 WIDEST_FIRST = list(Extent)
 AGAINST = {Extent.MAKER, Extent.MAKER_FORMAT, Extent.PAINT}
 
 
-WORKED_OUT = ("cracked", "faintness", "label_mismatch", "over_soft", "tinting_strength", "wrapper_adhesion")
+WORKED_OUT = ("cracked", "faintness", "over_soft", "tinting_strength", "wrapper_adhesion")
 """Criteria put to the pooled model: those on which somebody is, or must not be, accused; the others cost time."""
 
 
@@ -93,12 +95,13 @@ def test_planted_truths(found, wanted):
 def test_the_sentence_counts_what_was_planted(found, wanted):
     """The sentence names maker, paint, lot and the planted counts."""
     one = next(one for one in concerned(found, wanted) if claims_on(one, wanted))
-    text = sentence(one)
+    text = spoken(one)
     assert wanted.maker in text
     assert (wanted.paint or "") in text
     assert (wanted.lot or "") in text
     if wanted.n is not None:
-        assert f"{wanted.faulty or 'none'} of {wanted.n} specimens" in text
+        counts = scope_of(one).counts
+        assert (counts.faulty, counts.tested) == (wanted.faulty or 0, wanted.n)
 
 
 def test_no_maker_is_accused_of_anything_else(found):
@@ -111,7 +114,7 @@ def test_no_maker_is_accused_of_anything_else(found):
         if claim and claim.extent in AGAINST and claim.standing in ORDER[2:]
     }
     assert accused <= planted
-    assert len(accused) == 4
+    assert len(accused) == 3
 
 
 @pytest.mark.parametrize(
@@ -126,8 +129,9 @@ def test_each_accusation_carries_its_probability_and_k_of_n(found, criterion, ma
     assert chance.reach.above >= FLOOR
     assert chance.reach.far_above >= SURE
     assert chance.fair.p_value <= LINE / 7  # as many criteria of the demo could accuse somebody
-    assert f"{chance.fair.as_strong or 'none'} of {chance.fair.fields:,} fair fields" in sentence(one)
-    assert "by more than ten points" in sentence(one)
+    rounds = f"In {chance.fair.fields:,} simulated rounds of these same purchases with no maker worse, "
+    assert f"{rounds}{chance.fair.as_strong or 'none'} looked this bad." in spoken(one)
+    assert "is more than ten points above the other makers' (" in spoken(one)
     assert stress.checks
     assert stress.stands >= stands * len(stress.checks)
 
@@ -164,13 +168,32 @@ def test_nothing_planted_is_called_none_found(found):
 def test_the_clean_null_prints_its_ceiling(found):
     """0 of 6 sticks: not more than 39 % is said, and none found is not claimed on six."""
     (one,) = concerned(found, next(line for line in EXPECTED if line.number == 11))
-    assert "None of 6 still allows a rate of up to 39 %" in sentence(one)
+    assert "Even so, up to 39 % could be faulty" in spoken(one)
 
 
 def test_two_grades_of_one_index_name_are_no_mismatch(found):
     """Clear and covering PR101 differ in opacity, a trait: nothing is said against Trellmere's labels."""
     assert "opacity" in {trait.criterion.key for trait in found.traits}
     assert not {one.criterion.key for one in found.findings} & {"opacity", "granulation", "staining"}
+
+
+def test_a_label_that_contradicts_itself_is_quoted_and_has_no_rate(found):
+    """The planted label is told word for word with our reference and the tester's grade; it is in no count."""
+    told = [fact for fact in found.label_facts if fact.against]
+    assert len(told) == len(EXPECTED_LABELS)
+    for fact, wanted in zip(told, EXPECTED_LABELS, strict=True):
+        assert (fact.maker_name, fact.paint_name, fact.format) == (wanted.maker, wanted.paint, wanted.format)
+        assert len(fact.stickers) == wanted.specimens
+        assert (fact.label, fact.since) != (None, None)
+        text = label_sentence(fact)
+        assert f'"{wanted.chemistry}"' in text
+        assert "Our reference: PG18, chemistry: hydrated chromium" in text
+        assert "did not have analysed" in text
+        assert banned_in(text) == ()
+        assert not re.search("%|rate|lots", text)
+    graded = {grade.criterion.key for fact in found.label_facts for grade in fact.grades}
+    assert graded
+    assert graded.isdisjoint(one.criterion.key for one in found.findings)
 
 
 def test_gifts_and_older_notes_are_apart(found):
@@ -191,17 +214,17 @@ def test_gifts_and_older_notes_are_apart(found):
 def test_every_sentence_is_fair(found):
     """Each names counts, lots, sellers, sessions or unpacking, a date and its limits, without a banned word."""
     for one in found.findings:
-        text = sentence(one)
+        text = spoken(one)
         assert banned_in(text) == ()
         counts = scope_of(one).counts
         if not counts.tested:
             continue
-        assert f"{counts.faulty or 'none'} of {counts.tested} specimen" in text
+        assert "in what we tested" in text
         assert "lot" in text or "without a batch code" in text
         assert "Bought from" in text
         assert "session" in text or "unpacked" in text
         assert " 2026" in text
-        assert "allow" in text
+        assert "(95 %" in text
 
 
 def test_every_extent_has_its_chance(found):
@@ -214,4 +237,4 @@ def test_every_extent_has_its_chance(found):
     assert list(levels) == [*WIDEST_FIRST[:5], Extent.LOT]
     assert levels[Extent.MAKER_FORMAT].chance == one.reach.above >= FLOOR
     assert levels[Extent.PIGMENT].chance < FLOOR
-    assert "Trellmere, half pan above the field" in level_words(one)
+    assert ("Trellmere, half pan", "above the other makers in this format") in {row[:2] for row in level_rows(one)}

@@ -5,8 +5,11 @@ from datetime import timedelta
 
 import pytest
 
-from qcledger.findings import read
+from qcledger.findings import gather, read
+from qcledger.findings.extent import Case
+from qcledger.findings.field import fields
 from qcledger.findings.finding import CheckName
+from qcledger.findings.strength import by_exchanging_lots
 from qcledger.vocab import Extent, Format, Nature, Standing, WhyBought
 from tests.findings.made import FROTH, HALF, PIGMENTS, SESSIONS, TUBE, confirming, criterion, field, only, paints, row
 
@@ -154,7 +157,8 @@ def test_one_bad_paint_carries_no_maker(stray):
 
 def test_the_other_paints_have_to_be_worse_by_themselves():
     """Leaving out its worst paint, an accusation needs faults in two paints more that chance does not make."""
-    (claim,) = [one for one in finding(one_bad_paint(1)).exceptions if one.extent is Extent.MAKER_FORMAT]
+    case = Case(fields(gather(one_bad_paint(1), only()))["froth"], by_exchanging_lots)
+    (claim,) = [one for one in case.accusations if one.extent is Extent.MAKER_FORMAT]
     check = next(one for one in claim.checks if one.name is CheckName.WITHOUT_WORST)
     assert (check.met, check.found) == (False, "1 of 11, faults in one paint, beside none of 110; p 1")
 
@@ -171,9 +175,9 @@ def delivered(*bad):
 
 
 def test_one_bad_delivery_carries_no_maker():
-    """All of one parcel of three is faulty, and one piece more: the parcels differ, and the rest is no worse."""
+    """All of one parcel of three is faulty, and one piece more: it points to that parcel, and to no maker."""
     found = finding(delivered(0, 3, 6, 9, 1))
-    assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.MAKER_FORMAT)
+    assert (found.standing, found.leaning, found.explains) == (Standing.NOT_SETTLED, Extent.PARCEL, (4, 5))
     assert CheckName.WITHOUT_PARCEL in unmet(found)
     spread = finding(delivered(0, 4, 8, 9, 1))
     assert (spread.standing, spread.extent) == (Standing.TO_CONFIRM, Extent.MAKER_FORMAT)

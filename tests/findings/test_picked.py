@@ -7,7 +7,6 @@ import pytest
 from qcledger.bench.due import LooseEndKind
 from qcledger.findings import read
 from qcledger.findings.picked import picked
-from qcledger.findings.wording import sentence
 from qcledger.findings.wording_of_settling import would_settle
 from qcledger.findings.words import banned_in
 from qcledger.records import Piece
@@ -16,6 +15,7 @@ from qcledger.report.picked import half_seen
 from qcledger.report.strips import PLAIN
 from qcledger.vocab import TAKEN_BACK, Occasion
 from tests.findings.made import FROTH, HALF, TUBE, criterion, only, row
+from tests.findings.spoken import spoken
 
 WRAPPER = replace(criterion("torn_wrapper"), seen_at=Occasion.UNPACKING)
 
@@ -55,8 +55,8 @@ def test_one_fault_graded_of_seven_pieces():
     (one,) = all_.findings
     assert "seller of P1, 1 February 2026: 6 more half pans of this parcel were not looked at for it" in told(one)
     assert ": 1 of 1 may be 1 of 7. Grade them for it too, 0 where there is nothing to see" in told(one)
-    assert "Six more half pans of the same parcel were not looked at for this." in sentence(one)
-    assert banned_in(told(one) + sentence(one)) == ()
+    assert "Six more half pans of the same parcel were not looked at for this." in spoken(one)
+    assert banned_in(told(one) + spoken(one)) == ()
     (line,) = half_seen(all_)
     assert line.kind is LooseEndKind.LOOK
     assert line.words == (
@@ -70,7 +70,7 @@ def test_a_single_piece_is_told_in_the_singular():
     """One piece *was* not looked at, whether or not the others are faulty."""
     (one,) = found([seen(grade=0)], others(1)).findings
     assert "1 more half pan of this parcel was not looked at for it. Grade" in told(one)
-    assert "One more half pan of the same parcel was not looked at for this." in sentence(one)
+    assert "One more half pan of the same parcel was not looked at for this." in spoken(one)
 
 
 @pytest.mark.parametrize(
@@ -83,7 +83,7 @@ def test_only_the_parcel_of_the_makers_format_counts(pieces):
     (one,) = found([seen(grade=5)], pieces).findings
     assert picked(one) == ()
     assert told(one) == ""
-    assert "not looked at" not in sentence(one)
+    assert "not looked at" not in spoken(one)
 
 
 def test_what_was_looked_at_counts_as_looked_at():

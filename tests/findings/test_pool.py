@@ -66,7 +66,8 @@ def test_an_answer_decides():
     assert one.reach.above >= FLOOR
     fair = one.claim.chance.fair
     assert fair.p_value <= LINE
-    assert f"{fair.as_strong or 'none'} of {fair.fields:,}" in fairly(one)
+    rounds = f"In {fair.fields:,} simulated rounds of these same purchases with no maker worse, "
+    assert f"{rounds}{fair.as_strong or 'none'} looked this bad." in fairly(one)
     assert read_with(ROWS, answered(ROWS)).standing is Standing.TO_CONFIRM
 
 

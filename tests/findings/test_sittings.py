@@ -54,4 +54,4 @@ def test_a_sentence_never_says_that_it_was_unpacked_before_it_was_bought(tmp_pat
         tmp_path / "mine.sqlite", "Pacific/Auckland", date(2026, 11, 20), datetime(2026, 11, 19, 21, tzinfo=UTC)
     )
     said = came_from(trail_of(Unit(row, None, None) for row in rows))
-    assert "on 20 November 2026; looked at when unpacked on 20 November 2026." in said
+    assert "on 20 November 2026. Looked at when unpacked, the maker's name in view, on 20 November 2026." in said

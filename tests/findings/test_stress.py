@@ -61,7 +61,7 @@ def test_a_paint_of_few_lots_cannot_be_told_from_fewer():
     assert {check.what for check in found.untold if check.kind == "lot"} == {"L1 of Red", "L2 of Red", "L3 of Red"}
     assert found.falls == ()
     told = stands_in(found)
-    assert "tell nothing, for too little is left to say it, whatever that shows: without lot L1 of Red" in told
+    assert "8 more cannot tell, because too little is left: without lot L1 of Red" in told
     assert "0 of" not in told
 
 
@@ -88,16 +88,14 @@ def test_the_outcome_in_words():
     stands, falls, untold = Without("lot", "L1", True), Without("lot", "L2", False), Without("lot", "L3", False, True)
     assert stands_in(Stress((stands, stands))) == "It stands in 2 of 2 stress checks."
     assert stands_in(Stress((stands, falls))) == "It stands in 1 of 2 stress checks; not without lot L2."
-    few = "too little is left to say it, whatever that shows: without lot L3."
-    assert stands_in(Stress((stands, untold))) == (
-        f"It stands in 1 of 1 stress check that can tell. 1 more tells nothing, for {few}"
-    )
-    assert stands_in(Stress((untold,))) == f"1 of its stress checks tells nothing, for {few}"
+    few = "cannot tell, because too little is left: without lot L3."
+    assert stands_in(Stress((stands, untold))) == (f"It stands in 1 of 1 stress check that can tell. 1 more {few}")
+    assert stands_in(Stress((untold,))) == f"1 of its stress checks {few}"
     assert (
         in_short(Stress((stands, untold)))
-        == "stands in 1 of 1 stress check that can tell; 1 more leaves too little to tell"
+        == "stands in 1 of 1 stress check that can tell; 1 more cannot tell: too little is left"
     )
-    assert in_short(Stress((untold, untold))) == "2 stress checks leave too little to tell"
+    assert in_short(Stress((untold, untold))) == "2 stress checks cannot tell: too little is left"
     assert in_short(Stress(())) == ""
 
 
@@ -145,7 +143,7 @@ def test_a_clear_maker_stands_without_each_lot():
     assert all(by_kind(found, "lot").values())
     # Planned are two parcels and two sessions that hold faults: without one of them nothing could be said.
     assert {one.kind for one in found.untold} == {"session", "seller"}
-    assert stands_in(found).startswith("It stands in 8 of 8 stress checks that can tell. 4 more tell nothing")
+    assert stands_in(found).startswith("It stands in 8 of 8 stress checks that can tell. 4 more cannot tell")
 
 
 def test_a_claim_falls_where_its_faults_are_no_longer_spread():

@@ -6,7 +6,6 @@ from datetime import date, timedelta
 import pytest
 
 from qcledger.findings import read
-from qcledger.findings.wording import sentence
 from qcledger.records import (
     Comparison,
     Decision,
@@ -33,6 +32,7 @@ from qcledger.vocab import (
     SpecimenState,
     WhyBought,
 )
+from tests.findings.spoken import spoken
 from tests.ledger.given import NOON, PACKED, RUBRIC, graded, unpacked
 
 
@@ -235,7 +235,7 @@ def test_peers_are_found_however_labels_print_a_pigment(ledger):
     ])  # fmt: skip
     found = read(ledger.tested_rows(), lambda hash_, key: ledger.rubric(hash_).criteria[key]).findings
     assert [one.peers.makers for one in found] == [1, 1]
-    assert all("from one other maker." in sentence(one) for one in found)
+    assert all("from one other maker: none of 1 specimen faulty." in spoken(one) for one in found)
 
 
 def test_a_paint_without_labels_has_no_pigments(ledger):

@@ -34,7 +34,7 @@ def test_makers_down_formats_across():
     assert shown.formats == (Format.TUBE, Format.HALF_PAN)
     first, second = shown.lines[0].cells, shown.lines[1].cells
     assert (first[1].counts, first[1].mark, first[1].extent) == ("10/10", "///", "maker's format")
-    assert first[1].told == "holds: maker's format"
+    assert first[1].told == "settled: maker's format"
     assert first[1].strip.endswith("█")
     assert (first[0].counts, second[0].words, second[0].mark) == ("0/8", "not tested", "")
 
@@ -53,7 +53,7 @@ def test_what_is_only_pointed_to_has_a_question_mark():
     assert (cell.standing, cell.extent, cell.told) == (
         Standing.NOT_SETTLED,
         "specimen?",
-        "not settled: specimen?",
+        "open: specimen?",
     )
 
 
@@ -91,7 +91,7 @@ def test_the_mark_and_the_scale():
     assert board("froth").about[0] == "all makers 17 % at the mark"
     assert board().axis == board(maker="A").axis == "0        50     100 %"
     assert board("froth", ink=PLAIN).label.isascii()
-    assert "lot-aware Beta" in board("froth").label
+    assert "own counts" in board("froth").label
 
 
 def test_a_trait_has_its_own_counts_and_nothing_about_strips():

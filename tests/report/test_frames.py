@@ -15,11 +15,11 @@ from qcledger.ledger import Ledger, models
 from qcledger.ledger.tables import METADATA
 from qcledger.records import Specimen
 from qcledger.report import findings_csv
-from qcledger.report.frame_columns import FINDINGS, OBSERVATIONS, SPECIMENS, in_markdown, kind_of
+from qcledger.report.frame_columns import FINDINGS, LABELS, OBSERVATIONS, SPECIMENS, in_markdown, kind_of
 from qcledger.report.kept import KeptFindings
 from qcledger.settings import shipped
 
-ALL = {"findings": FINDINGS, "observations": OBSERVATIONS, "specimens": SPECIMENS}
+ALL = {"findings": FINDINGS, "observations": OBSERVATIONS, "specimens": SPECIMENS, "labels": LABELS}
 KIND = {
     "text": pd.api.types.is_string_dtype,
     "whole": pd.api.types.is_integer_dtype,
@@ -56,7 +56,7 @@ def test_the_findings_are_those_of_the_command(frames, demo_file):
     """Row by row, number by number what the command prints as CSV."""
     with Ledger.open(demo_file) as ledger:
         told = list(csv.DictReader(io.StringIO(findings_csv(KeptFindings().reading(ledger).found))))
-    assert list(told[0]) == list(frames.findings)
+    assert list(told[0]) == ["kind", *frames.findings]
     assert len(told) == len(frames.findings) > 100
     for name in ("maker", "standing", "sentence"):
         assert [row[name] for row in told] == frames.findings[name].fillna("").tolist()

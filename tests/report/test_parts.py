@@ -7,10 +7,10 @@ from scipy.stats import binom
 
 from qcledger.findings import read
 from qcledger.findings.finding import Stress, Without
-from qcledger.findings.wording import sentence
+from qcledger.findings.wording import FAIR, further, sentence, so_far
 from qcledger.report.funnel import funnel
 from qcledger.report.layout import width_of
-from qcledger.report.parts import OPEN, PRIVATE, PUBLIC, parts_of
+from qcledger.report.parts import PEERS, PRIVATE, SO_FAR, parts_of
 from qcledger.report.strips import PLAIN, SHADED
 from qcledger.vocab import Source
 from tests.findings.made import HALF, TUBE, confirming, field, only, paints, row
@@ -35,17 +35,24 @@ def told(one, width=78, ink=SHADED):
     return {part.title: part.lines for part in parts_of(one, width, ink)}
 
 
+def plain(lines):
+    """Return lines as running text."""
+    return " ".join(" ".join(lines).split())
+
+
 def test_the_sentence_comes_first_as_it_may_be_published():
     """What is still to be confirmed is private, and said so below the sentence; the sentence itself does not tell."""
     one = finding()
-    first = parts_of(one, 78, SHADED)[0]
-    text = " ".join(first.lines)
-    assert first.title == OPEN
-    assert text == f"{sentence(one)} {PRIVATE}"
-    assert "confirm" not in sentence(one)
+    first, second, *_ = parts_of(one, 78, SHADED)
+    assert (first.title, second.title) == (FAIR, SO_FAR)
+    assert plain(first.lines) == " ".join((sentence(one), *further(one)))
+    assert plain(second.lines) == " ".join((*so_far(one), PRIVATE))
+    assert "confirm" not in plain(first.lines)
+    assert "faulty" not in plain(first.lines)
     assert "//- to confirm" in told(one)["Standing"][0]
     confirmed = finding([*ROWS, *confirming("A", number=3)])
-    assert " ".join(told(confirmed)[PUBLIC]) == sentence(confirmed)
+    assert plain(told(confirmed)[FAIR]) == " ".join((sentence(confirmed), *further(confirmed)))
+    assert SO_FAR not in told(confirmed)
 
 
 def test_the_page_of_one_format_says_when_its_sentence_counts_more():
@@ -62,8 +69,8 @@ def test_a_standing_says_beside_it_what_it_rests_on():
     """In how many stress checks a claim stands is told in the first line of its standing, however many these are."""
     one = finding([*ROWS, *confirming("A", number=3)])
     for stands, words in (
-        (False, "holds: this maker's half pans; stands in 1 of 2 stress checks"),
-        (True, "holds: this maker's half pans; stands in 2 of 2 stress checks"),
+        (False, "settled: this maker's half pans; stands in 1 of 2 stress checks"),
+        (True, "settled: this maker's half pans; stands in 2 of 2 stress checks"),
     ):
         stress = Stress((Without("lot", "L1 of Red", stands), Without("seller", "one", True)))
         shown = " ".join(told(replace(one, claim=replace(one.claim, stress=stress)))["Standing"])
@@ -91,10 +98,10 @@ def test_tubes_that_met_pans_undried_are_named():
 
 
 def test_a_single_specimen_is_not_offered_for_publishing():
-    """Of what is not settled only counts are told, under a head that says so."""
+    """Of what is open the counts are told to its tester only, under a head that says so."""
     lonely = finding([row(grade=5), row()])
-    assert parts_of(lonely, 78, SHADED)[0].title == OPEN
-    assert PUBLIC not in told(lonely)
+    assert "1 of 2 specimens faulty" in plain(told(lonely)[SO_FAR])
+    assert "faulty" not in plain(told(lonely)[FAIR])
 
 
 def test_each_lot_has_its_own_strip_and_counts():
@@ -107,21 +114,19 @@ def test_each_lot_has_its_own_strip_and_counts():
     assert first.index("█") < first.index("3/3")
     assert "seller of P1" in first
     assert "┆" in scale
-    assert "lot-aware Beta density" in label
+    assert "own counts" in label
 
 
 def test_peers_parcels_checks_and_observations_are_told():
     """Each other maker, each purchase, each check with what was found and needed, each sticker."""
     parts = told(finding())
-    assert [line.split()[:2] for line in parts["Peers: the same pigments in the same format"][1:-1]] == [
-        ["Maker", letter] for letter in "BCDE"
-    ]
+    assert [line.split()[:2] for line in parts[PEERS][1:-1]] == [["Maker", letter] for letter in "BCDE"]
     assert [line.split()[:3] for line in parts["Parcels and sellers"][1:3]] == [
         ["seller", "of", "P0"],
         ["seller", "of", "P1"],
     ]
-    assert any(line.startswith("no bought to confirm: none (needed") for line in parts["Checks"])
-    assert any(line.startswith("yes paints: 4 (needed 3 or more)") for line in parts["Checks"])
+    assert any(line.startswith("lacking: bought to confirm, none (needed") for line in parts["Checks"])
+    assert any(line.startswith("met: paints, 4 (needed 3 or more)") for line in parts["Checks"])
     observed = parts["Observations"]
     assert observed[0] == "Fault grade: 0 none, 5 worst."
     assert len(observed) == 2 + 8
@@ -140,7 +145,7 @@ def test_what_was_not_counted_and_what_is_beyond_the_claim_is_told():
 def test_without_peers_it_says_so():
     """A maker whose pigments nobody else has is compared with no one."""
     one = finding(paints("A", bad=4))
-    assert told(one)["Peers: the same pigments in the same format"] == ("We tested no other maker's.",)
+    assert told(one)[PEERS] == ("We tested no other maker's.",)
     assert "Funnel" not in told(one)
 
 
@@ -170,34 +175,34 @@ def test_the_funnel_has_its_makers_and_limits_where_they_belong():
     assert (binom.ppf(0.025, 10, 0.5), binom.ppf(0.975, 10, 0.5)) == (2, 8)
     rows = [row(maker="A", grade=5) for _ in range(10)]
     rows += [row(maker="B", grade=0) for _ in range(10)]
-    drawn = funnel(finding(rows), 46)
-    assert len(drawn) == 11
-    assert drawn[0].startswith("100 % ")
-    assert drawn[0].endswith("@")
-    assert drawn[9].endswith("o")
-    last = len(drawn[0]) - 1
-    column = [line[last] if last < len(line) else " " for line in drawn[:10]]
-    assert column == ["@", " ", ".", " ", " ", "-", " ", " ", ".", "o"]
-    assert drawn[10].endswith("10 specimens tested")
+    first, second, scale = funnel(finding(rows), 73)
+    drawn = {line[2:9]: line[15:65] for line in (first, second)}
+    assert first.startswith("> Maker A")
+    assert second.startswith("  Maker B")
+    for line in drawn.values():
+        assert (line.index("("), line.index("|"), line.index(")")) == (1 + int(0.2 * 49), 1 + 24, 1 + int(0.8 * 49))
+    assert (drawn["Maker A"].index("*"), drawn["Maker B"].index("*")) == (49, 0)
+    assert (first.split()[-1], second.split()[-1]) == ("10/10", "0/10")
+    assert scale.split() == ["0", "50", "100", "%"]
 
 
-def test_makers_at_one_place_are_counted_and_the_one_asked_about_is_never_hidden():
-    """Two others at one place are a 2; where the maker is among them it is its own sign."""
-    rows = [row(maker=maker, grade=5 * (number == 0)) for maker in "ABC" for number in range(4)]
-    rows += [row(maker=maker, grade=0) for maker in "DE" for _ in range(4)]
-    drawn = "\n".join(funnel(finding(rows), 46))
-    assert drawn.count("@") == 1
-    assert "2" in drawn
-    assert "o" not in drawn.partition("specimens")[0]
+def test_the_funnel_opens_downwards_and_leaves_nobody_out_unsaid():
+    """Whoever was tested most stands first; beyond so many the rest is counted; the one asked about is drawn."""
+    makers = [f"M{number:02}" for number in range(20)]
+    rows = [row(maker=one, grade=5 * (n % 2)) for place, one in enumerate(makers) for n in range(44 - 2 * place)]
+    drawn = funnel(finding(rows, maker="M19"), 73)
+    widths = [line.index(")") - line.index("(") for line in drawn[:16]]
+    assert widths[0] < widths[7] < widths[15]
+    assert [line[2:11].strip() for line in drawn[:16]] == [f"Maker M{n:02}" for n in (*range(15), 19)]
+    assert drawn[15].startswith(">")
+    assert drawn[-1] == "  4 more of whom less was tested"
 
 
-def test_makers_without_a_fault_stand_apart_from_a_low_rate():
-    """At 4 % over all the rate has a line of its own above that of none, where the sound makers are."""
-    rows = [row(maker=maker, grade=5 * (maker == "A" and number == 0)) for maker in "ABC" for number in range(9)]
-    drawn = funnel(finding(rows), 46)
-    assert drawn[8].startswith("  4 % -----")
-    assert drawn[9].startswith("    0 ")
-    assert ("@" in drawn[8], "2" in drawn[9], "2" in drawn[8]) == (True, True, False)
+def test_makers_without_a_fault_stand_apart_from_few_faults():
+    """None is a column of its own, left of the smallest share there is."""
+    rows = [row(maker=maker, grade=5 * (maker == "A" and number == 0)) for maker in "ABC" for number in range(99)]
+    first, second, *_ = funnel(finding(rows), 46)
+    assert (first[15:].index("*"), second[15:].index("*")) == (1, 0)
 
 
 def test_no_funnel_where_it_tells_nothing():

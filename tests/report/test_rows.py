@@ -20,9 +20,11 @@ FOUND = read(
 
 NAMES = [
     "criterion", "criterion_title", "severity", "maker", "format", "specimens", "faulty", "lots",
-    "lots_with_fault", "parcels_without_code", "paints", "paints_with_fault", "rate", "wilson_low", "wilson_high",
+    "lots_with_fault", "parcels_without_code", "paints", "paints_with_fault", "planned", "planned_faulty",
+    "to_confirm", "to_confirm_faulty", "because_of_note", "because_of_note_faulty", "rate", "wilson_low",
+    "wilson_high",
     "lot_aware_low", "lot_aware_high", "still_allowed", "median_grade", "not_testable", "not_testable_because",
-    "standing", "extent", "points_to", "subject", "shared_by_makers",
+    "standing", "extent", "points_to", "subject", "explains", "exceptions", "shared_by_makers",
     "peer_makers", "peer_specimens", "peer_faulty", "all_specimens",
     "all_faulty", "usual_rate", "pooled", "pooled_rate", "pooled_low", "pooled_high", "pooled_excess",
     "pooled_excess_low", "pooled_excess_high", "chance_of_excess", "chance_of_ten_points",
@@ -33,26 +35,27 @@ NAMES = [
     "tested_first", "tested_last", "comparisons_seen", "comparisons_looked", "comparisons_since",
     "parcels_seen", "parcels_looked", "parcels_since", "gifts",
     "gifts_faulty", "older_notes", "older_notes_faulty", "in_void_sessions", "on_other_paper", "reader_notes",
-    "sentence", "would_settle", "kept_private", "asked_and_answered", "decided",
+    "sentence", "further", "would_settle", "kept_private", "asked_and_answered", "decided",
 ]  # fmt: skip
 
 
 def test_names_are_stable():
     """The names of a row, in order; whoever reads them relies on each. A change needs a new form."""
     assert list(finding_row(FOUND.findings[0])) == NAMES
-    assert FORM == 1
+    assert FORM == 2
 
 
 def test_csv_holds_every_row():
     """One line a finding under the names; nothing is an empty cell."""
     lines = list(csv.DictReader(StringIO(findings_csv(FOUND))))
-    assert list(lines[0]) == NAMES
+    assert list(lines[0]) == ["kind", *NAMES]
+    assert {line["kind"] for line in lines} == {"finding"}
     assert [line["maker"] for line in lines] == [f"Maker {name}" for name in "ABCDEZ"]
     first, last = lines[0], lines[-1]
     assert (first["specimens"], first["faulty"], first["standing"], first["extent"]) == (
         "10",
         "10",
-        "holds",
+        "settled",
         "this maker's format",
     )
     assert (last["specimens"], last["rate"], last["not_testable"], last["bought_first"]) == ("0", "", "1", "")
@@ -64,9 +67,11 @@ def test_json_holds_the_same_values():
     told = json.loads(findings_json(FOUND))
     assert told["form"] == FORM
     for line, one in zip(lines, told["findings"], strict=True):
-        assert {name: "" if one[name] is None else str(one[name]) for name in NAMES} == {
-            name: cell.removeprefix("'") for name, cell in line.items()
+        same = [name for name in NAMES if name != "exceptions"]  # a list there, with checks of its own
+        assert {name: "" if one[name] is None else str(one[name]) for name in same} == {
+            name: line[name].removeprefix("'") for name in same
         }
+        assert len(one["exceptions"]) == len(line["exceptions"].split("; ")) - (not line["exceptions"])
 
 
 def test_json_carries_what_led_to_it():
@@ -101,6 +106,7 @@ def test_nothing_is_an_empty_table():
         "form": FORM,
         "findings": [],
         "traits": [],
+        "label_facts": [],
         "blind_sessions_left_out": [],
         "left_apart_on_other_paper": [],
     }

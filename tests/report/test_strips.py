@@ -157,7 +157,7 @@ def test_the_label_says_what_was_drawn():
     """Of counts, of posteriors, of both; an empty cell is neither."""
     curve, pairs = Curve(QUANTILES), [(1, 2)]
     assert "lot-aware Beta density" in SHADED.label_of([pairs, ()])
-    assert SHADED.label_of([curve, ()]).startswith("strip: pooled rate, more ink likelier")
+    assert SHADED.label_of([curve, ()]).startswith("strip: pooled share; darker = likelier")
     assert "lot-aware until worked out" in SHADED.label_of([curve, pairs])
     assert all(len(SHADED.label_of(some)) <= 78 for some in ([curve], [pairs], [curve, pairs]))
     assert "pooled" in PLAIN.label_of([curve])

@@ -39,7 +39,7 @@ def test_blind_sessions_are_said_to_be_left_out():
         "Blind session S05 is left out until it is closed.\nNothing has been graded"
     )
     told = findings_text(replace(RICH, blind=several)).splitlines()
-    assert "Blind sessions S05 and S06 are left out until they are closed." in told[:4]
+    assert "Blind sessions S05 and S06 are left out until they are closed." in told[:8]
     assert "left out until" not in findings_text(RICH)
 
 
@@ -54,7 +54,8 @@ def test_what_reaches_some_extent_comes_first():
     text = findings_text(RICH)
     reached, _, tables = text.partition("all makers:")
     assert reached.index("/// froth: this maker's half pans") < reached.index("/// froth: lot Q2 of Blue, Maker B")
-    assert "10 of 10 specimens, in 9 of 9 lots, over 4 of 4 paints." in reached
+    counts = "8 of 8 specimens faulty as planned, 2 of 2 bought to confirm, in 9 of 9 lots, over 4 of 4 paints."
+    assert counts in " ".join(reached.split())
     assert "Maker A      half pan 10/10" in tables
 
 
@@ -72,7 +73,7 @@ def test_a_wide_claim_is_told_once():
     rows = field("ABCDE", bad=4, pigments=("PR101",)) + field("ABCDE", pigments=("PY42", "PB29"))
     text = findings_text(read(rows, only()))
     assert text.count("pigment PR101") == 1
-    assert "10 of 10 specimens; 5 of 5 makers show it." in text
+    assert "10 of 10 specimens faulty; 5 of 5 makers show it." in text
 
 
 def test_sound_cells_are_gathered_unless_asked_for():
@@ -82,7 +83,7 @@ def test_sound_cells_are_gathered_unless_asked_for():
     assert "  Maker D      half pan 0/8" not in short
     assert "  Maker D      half pan 0/8" in full
     few = findings_text(read([row(grade=5), row(maker="B"), row(maker="C"), row(maker="C")], only()))
-    assert "-?- not settled: 2 without a fault, 0/1 to 0/2 tested" in few
+    assert "-?- open: 2 without a fault, 0/1 to 0/2 tested" in few
 
 
 def test_criteria_without_any_fault_share_a_line():
@@ -96,7 +97,7 @@ def test_what_is_shared_reads_as_nobodys():
     text = findings_text(read(field("ABCDE", bad=4) + field("ABCDE", formats=(TUBE,)), only()))
     lines = [line for line in text.splitlines() if "half pan 8/8" in line]
     assert len(lines) == 5
-    assert all(line.endswith("/// holds: shared format") for line in lines)
+    assert all(line.endswith("/// settled: shared format") for line in lines)
     assert SHARED in " ".join(text.split())
     assert "shared" not in findings_text(RICH)
 
@@ -139,7 +140,7 @@ def test_traits_are_tables_only_when_asked_for():
     """A trait has medians in full text, and its title otherwise."""
     grain = criterion("grain", fault_line=None)
     found = read([row(criterion="grain", grade=grade) for grade in (2, 3, 5)], only(grain))
-    assert "Traits, which are no faults (--criterion shows one): Grain." in findings_text(found)
+    assert "Traits, a position and not a merit (--criterion shows one): Grain." in findings_text(found)
     assert "Maker A      half pan    3       3 2-5" in findings_text(found, full=True)
 
 
@@ -151,8 +152,8 @@ def test_nothing_graded():
 def test_short_standings():
     """Mark, word and extent fit a table's last column; what is only pointed to carries a question mark."""
     told = {short_standing(one) for one in RICH.findings}
-    assert {"/// holds: maker's format", "/// holds: lot", "--- none found"} <= told
-    assert short_standing(read([row(grade=5)], only()).findings[0]) == "-?- not settled: specimen?"
+    assert {"/// settled: maker's format", "/// settled: lot", "--- none found"} <= told
+    assert short_standing(read([row(grade=5)], only()).findings[0]) == "-?- open: specimen?"
     assert max(map(len, told)) <= 31
 
 
@@ -162,12 +163,12 @@ def test_why_tells_everything_behind_a_finding():
     text = " ".join(why_text(found.findings).split())
     for part in (
         "//- to confirm: this maker's half pans",
-        "This is not settled.",
-        "For you only:",
+        "this is open.",
+        "For you only: the counts so far",
         "Paint PR101 L1 ..........░░░░░░▒▒▒▓█ 1/1",
         "seller of P0",
-        "no bought to confirm: none (needed 2 or more faulty, of another lot from another seller",
-        "Rate 100 %, Wilson 68 % to 100 %",
+        "lacking: bought to confirm, none (needed 2 or more faulty, of another lot from another seller",
+        "Share of faulty ones 100 %, 68 % to 100 % counting specimens (Wilson)",
         "Two specimens of another lot",
     ):
         assert part in text, part
@@ -176,7 +177,7 @@ def test_why_tells_everything_behind_a_finding():
 def test_strips_are_printed_where_each_cell_is_asked_for():
     """Strips, what they are and their scale stand below the table, in ASCII where a terminal has no more."""
     text = findings_text(RICH, full=True)
-    assert "strip: lot-aware Beta density, more ink likelier, ends 95 %, ┆ all makers" in text
+    assert "strip: own counts; darker = likelier; ends = 95 % limits; ┆ all makers" in text
     assert "░" in text
     assert "50               100 %" in text
     assert "░" not in findings_text(RICH)
@@ -201,7 +202,7 @@ def test_a_critical_fault_of_a_later_look_is_no_sound_cell():
     again = replace(first, observation="again", trial="again", grade=5, trial_at=first.trial_at + timedelta(days=3))
     found = read([first, again, *field()], only(criterion(severity=Severity.CRITICAL)))
     assert "No fault seen" not in findings_text(found)
-    assert "/// holds: specimen" in findings_text(found)
+    assert "/// settled: specimen" in findings_text(found)
     assert "Without a fault" not in why_text(found.only(maker="A").findings)
 
 

@@ -13,7 +13,7 @@ from qcledger.vocab import Format, Source, SpecimenState, WhyBought
 from tests.studio.makers import COLOURS, FULL, HALF, STICK, TUBE, Colour
 
 LINDEVELD, KORNMARKT, HAFENWEG = "Lindeveld Post", "Kornmarkt Colour Hall", "Hafenweg Papers"
-LANTERN, QUAYSIDE, NORTHGATE = "Lantern Row", "Quayside Counter", "Northgate Paints"
+LANTERN, QUAYSIDE, ORLEMERE = "Lantern Row", "Quayside Counter", "Orlemere Counter"
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +52,7 @@ ORDERS = MappingProxyType(
             QUAYSIDE, _on(6, 24), _on(6, 30), "GBP", 290, note="unpacked beside the sheet of S05, humidity 72 %"
         ),
         "E5": Order(HAFENWEG, _on(8, 20), _on(8, 28), "EUR", 720, WhyBought.TO_CONFIRM),
-        "G6": Order(NORTHGATE, _on(8, 24), _on(8, 31), "GBP", 360, WhyBought.TO_CONFIRM),
+        "G6": Order(ORLEMERE, _on(8, 24), _on(8, 31), "GBP", 360, WhyBought.TO_CONFIRM),
         "E6": Order(
             HAFENWEG, _on(9, 3), _on(9, 8), "EUR", 560, WhyBought.TO_CONFIRM, note="after the maker's answer"
         ),

@@ -177,7 +177,8 @@ def _notes(ledger: "Ledger") -> Iterator[ListedLine]:
     known = who_is_who(ledger)
     for one in ledger.rows(ReaderNote):
         about = ", ".join(filter(None, (name_of(ledger, known, one.maker), one.format)))
-        words = "; ".join(filter(None, (one.fault, one.lot_code and f"lot {one.lot_code}", one_line(one.note))))
+        told = (criterion_title(ledger, one.fault), one.lot_code and f"lot {one.lot_code}", one_line(one.note))
+        words = "; ".join(filter(None, told))
         whose = ledger.made_by(ReaderNote, one.id)
         yield ListedLine(ReaderNote.TABLE, one.id, one.told_on, "reader's note", about, words, whose)
 

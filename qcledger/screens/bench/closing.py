@@ -240,6 +240,7 @@ def _conditions(ledger: "Ledger", session: Session, width: int) -> list[str]:
 
 
 def _told(ledger: "Ledger", check: "SessionChecks", width: int) -> Told:
+    from qcledger.findings.repeats import scatter_of
     from qcledger.report import chart
     from qcledger.report.closing import check_lines, criteria_of
     from qcledger.report.layout import paragraph
@@ -250,7 +251,8 @@ def _told(ledger: "Ledger", check: "SessionChecks", width: int) -> Told:
         return [*told, noted]
     moved = {one.key for one in check.drift.beyond} | {one.criterion for one in check.drift.moved}
     looks = {key: own for key, own in check.drift.looks.items() if key in moved}
-    series = chart.series_of(looks, criteria_of(ledger))
+    # The error measured over the ledger, as the tester's charts have it: one control has one set of limits.
+    series = chart.series_of(looks, criteria_of(ledger), scatter_of(ledger.tested_rows())) if looks else []
     if series:
         ink = ink_here()
         told.append(("Control", [*chart.charts(series, width, ink), "", *paragraph(chart.label(ink), width=width)]))

@@ -25,7 +25,7 @@ FIELDS: Final[tuple[tuple[str, str, str], ...]] = (
     ("specimens", "specimens", "as in OV 0147-0152, OV 0160"),
     ("session", "session", "a short code"),
     ("paper", "paper", "type, weight, surface"),
-    ("although", "although", "why tubes that have not dried are tested beside pans"),
+    ("although", "reason", "why tubes that have not dried are tested beside pans"),
     ("paper_lot", "paper lot", ""),
     ("water", "water", "deionised, or its hardness"),
     ("brush", "brush", ""),

@@ -35,7 +35,7 @@ FIELDS: Final[tuple[tuple[str, str, str], ...]] = (
     ("blinding", "blinding", ", ".join(Blinding)),
     ("weak_first", "weak first", "yes: weak colours before strong ones"),
     ("paper", "paper", "type, weight, surface"),
-    ("although", "although", "why tubes that have not dried are tested beside pans"),
+    ("although", "reason", "why tubes that have not dried are tested beside pans"),
     ("rubric", "rubric", "needed for a new comparison, as in watercolour, label"),
     ("criteria", "criteria", "only these; empty: everything"),
     ("repeats", "repeats", "hidden repeats; empty: one in ten"),

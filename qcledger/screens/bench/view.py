@@ -51,7 +51,7 @@ def pulse_text(work: AtWork[RunSheet], settings: Settings) -> str:
         return f"{taken}: proposes {shown_number(work.proposed, settings)}, Enter takes it"
     if stands.reading is not None:
         return f"{shown_reading(stands, settings)} {unit}"
-    return f"{unit}: space starts the beat, r types" if is_counted(unit) else f"{unit}: r types a reading"
+    return f"{unit}: space counts, r types" if is_counted(unit) else f"{unit}: r types a reading"
 
 
 class BenchMarks(Widget):

@@ -6,15 +6,19 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from qcledger.records.finding_key import FindingKey
+
 if TYPE_CHECKING:
     from threading import Event
 
     from qcledger.door import Place as Where
     from qcledger.findings import Finding
+    from qcledger.findings.labelfact import LabelFact, LabelKey
     from qcledger.ledger import Ledger
     from qcledger.report.beside import Beside
     from qcledger.report.board import Board
     from qcledger.report.kept import KeptFindings
+    from qcledger.report.labels_text import LabelLine
 
 
 Terminal = tuple[str | None, Mapping[str, str]]
@@ -23,11 +27,12 @@ Terminal = tuple[str | None, Mapping[str, str]]
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """What the page is about: a comparison's id or all, and a criterion's key, a maker's id, or neither."""
+    """What the page is about: a comparison's id or all; a criterion's key, a maker's id, labels alone, or none."""
 
     comparison: str | None = None
     criterion: str | None = None
     maker: str | None = None
+    labels: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +92,39 @@ def work_beside(
     mine = beside or Beside()
     mine.begin(place(), comparison, kept.reading(ledger, comparison))
     return mine
+
+
+def labels_in(kept: "KeptFindings", view: View, ledger: "Ledger") -> "list[LabelLine]":
+    """Return the lines about labels that `view` shows: those that something is held against, or each of them."""
+    from qcledger.report.labels_text import lines_on_board
+
+    facts = kept.reading(ledger, view.comparison).label_facts
+    mine = [fact for fact in facts if view.maker in (None, fact.maker)]
+    return lines_on_board(mine, full=view.labels or view.maker is not None)
+
+
+def label_at(
+    kept: "KeptFindings | None", comparison: str | None, key: "LabelKey", ledger: "Ledger"
+) -> "LabelFact | None":
+    """Return one print of a label; None when there is none any more."""
+    from qcledger.report.kept import KeptFindings
+
+    facts = (kept or KeptFindings()).reading(ledger, comparison).label_facts
+    return next((fact for fact in facts if fact.key == key), None)
+
+
+def label_key_at(
+    kept: "KeptFindings | None", comparison: str | None, place: CellPlace, ledger: "Ledger"
+) -> tuple[FindingKey, str] | None:
+    """Return key and title of what a maker's labels of a format were graded on; None where they were not."""
+    from qcledger.report.kept import KeptFindings
+
+    whole = (kept or KeptFindings()).reading(ledger, comparison).whole
+    facts = whole.only(criterion=place.criterion, maker=place.maker, format=place.format).label_facts
+    for fact in facts:
+        title = f"{fact.maker_name}, {fact.format}, {whole.criteria[place.criterion].title}"
+        return FindingKey(place.criterion, fact.maker, fact.format), title
+    return None
 
 
 def finding_at(

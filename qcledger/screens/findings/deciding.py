@@ -5,7 +5,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from qcledger.records.finding_key import FindingKey
-from qcledger.screens.findings.asking import CellPlace, finding_at
+from qcledger.screens.findings.asking import CellPlace, finding_at, label_key_at
 from qcledger.screens.findings.choose import Choose
 from qcledger.screens.page import Page
 from qcledger.vocab import DecisionKind
@@ -61,10 +61,10 @@ class Decides(Page):
             from qcledger.report.kept import KeptFindings
             from qcledger.report.said import offer
 
-            found = (kept or KeptFindings()).findings(ledger, comparison).only(maker=place.maker)
+            found = (kept or KeptFindings()).reading(ledger, comparison).whole.only(maker=place.maker)
             if not whole:
                 found = found.only(criterion=place.criterion, format=place.format)
-            return offer(found.findings)
+            return offer(found.findings, found.label_facts)
 
         ask_maker(self, await self.desk.read(ask))
 
@@ -146,7 +146,7 @@ class Decides(Page):
 
             found = finding_at(kept, comparison, place, ledger)
             if found is None:
-                return None
+                return label_key_at(kept, comparison, place, ledger)
             return key_of(found), f"{found.maker_name}, {found.format}, {found.criterion.title}"
 
         found = await self.desk.read(ask)

@@ -12,9 +12,10 @@ from textual.binding import BindingType
 
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
-from qcledger.screens.findings.asking import CellPlace, Shown, View, look, this_terminal, work_beside
+from qcledger.screens.findings.asking import CellPlace, Shown, View, labels_in, look, this_terminal, work_beside
 from qcledger.screens.findings.choose import Choose
 from qcledger.screens.findings.deciding import CARD, Decides
+from qcledger.screens.findings.labelwhy import LabelWhy
 from qcledger.screens.findings.photos import open_photos
 from qcledger.screens.findings.why import Why
 from qcledger.screens.widgets.lines import SaidLine
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from qcledger.report.beside import Beside
     from qcledger.report.board import Board, BoardCell, BoardLine
     from qcledger.report.kept import KeptFindings
+    from qcledger.report.labels_text import LabelLine
 
 LOOK_S: Final = 1.0
 """Seconds between looks at what is worked out beside the page."""
@@ -60,6 +62,9 @@ class FindingsPage(Decides):
         self._before: list[View] = []
         self._shown: Shown | None = None
         self._lines: list[BoardLine] = []
+        self._labels: tuple[View, list[LabelLine]] | None = None
+        self._label_lines: dict[int, LabelLine] = {}
+        """Lines about labels, by their number on the page."""
         self._drawn: tuple[View, int] | None = None
         self._working = False
         self._beside: Beside | None = None
@@ -98,8 +103,18 @@ class FindingsPage(Decides):
             waiting.stop()
             self._working = False
         self._show(view, shown)
+        await self._show_labels(view)
         if self._kept is not None and shown.open and not self._halted and not self._is_beside:
             await self._begin_beside(view, self._kept)
+
+    async def _show_labels(self, view: View) -> None:
+        """Show what labels say below the criteria; it is asked for apart, so that the counts need not wait for it."""
+        kept = self._kept
+        if kept is None or view.criterion is not None:
+            return
+        self._labels = (view, await self.desk.read(partial(labels_in, kept, view)))
+        if self._shown is not None and self._drawn is not None and self._drawn[0] == view:
+            self._show(view, self._shown)
 
     def _show(self, view: View, shown: Shown) -> None:
         strips, fresh = self.query_one(Strips), self._drawn is None or self._drawn[0] != view
@@ -107,8 +122,11 @@ class FindingsPage(Decides):
         strips.name_width = NAMES[view.maker is not None]
         strips.found = tuple(_found_in(shown.board.lines, n) for n in range(len(shown.board.formats)))
         chosen = self._chosen(shown) if fresh else strips.chosen
-        self._lines = self._in_view(shown.board, view, chosen)
-        lines = [StripLine(line.name, tuple(map(_panel, line.cells))) for line in self._lines]
+        labels = self._labels[1] if self._labels is not None and self._labels[0] == view else []
+        self._lines = [] if view.labels else self._in_view(shown.board, view, chosen)
+        self._label_lines = {len(self._lines) + n: line for n, line in enumerate(labels)}
+        self._lines += [one.line for one in labels]
+        lines = [StripLine(one.name, tuple(map(_panel, one.cells)), one.maker is not None) for one in self._lines]
         strips.show_lines(lines, [str(one) for one in shown.board.formats], chosen, _same(self._lines, spoken))
         self._drawn = (view, strips.fit.strip)
         strips.styles.max_height = len(lines) + 1  # so that the scale stands below the last line
@@ -205,7 +223,8 @@ class FindingsPage(Decides):
         if self._shown is None or strips.marked >= len(self._lines):
             return None
         line = self._lines[strips.marked]
-        return CellPlace(line.criterion, line.maker, self._shown.board.formats[strips.chosen])
+        formats = self._shown.board.formats  # none where nothing but labels is there
+        return CellPlace(line.criterion, line.maker, formats[strips.chosen] if formats else "")
 
     @property
     def spoken_of(self) -> CellPlace | None:
@@ -245,10 +264,22 @@ class FindingsPage(Decides):
     def action_why(self) -> None:
         """Open the why of the marked cell; a heading opens its criterion."""
         place = self._place
-        if place is not None and place.maker is None:
+        label = self._label_lines.get(self.query_one(Strips).marked)
+        if place is not None and label is not None:
+            self._open_label(label, place)
+        elif place is not None and place.maker is None:
             self._go(replace(self._view, criterion=place.criterion))
         elif place is not None and self._is_finding():
             self.app.push_screen(Why(self.desk, self._kept, self._view.comparison, place))
+
+    def _open_label(self, line: "LabelLine", place: CellPlace) -> None:
+        """Open one print of a label; the heading opens the list of them all."""
+        if line.label is None:
+            self._go(View(self._view.comparison, labels=True))
+        else:
+            format_ = line.label.format
+            about = CellPlace(line.graded, place.maker, format_)
+            self.app.push_screen(LabelWhy(self.desk, self._kept, self._view.comparison, line.label, about))
 
     def _is_heading(self, place: CellPlace) -> bool:
         """Say whether the marked line is a heading, which no maker's card and no photos belong to."""
@@ -261,6 +292,9 @@ class FindingsPage(Decides):
     def _is_finding(self) -> bool:
         """Say whether there is something to explain, and if not, why."""
         strips = self.query_one(Strips)
+        if strips.marked in self._label_lines:
+            self.say("this line is about a label: Enter opens it", problem=True)
+            return False
         cell = self._lines[strips.marked].cells[strips.chosen]
         if cell.standing is None:
             self.say(f"{cell.words}: there is nothing to explain", problem=True)

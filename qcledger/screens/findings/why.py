@@ -1,6 +1,5 @@
 """Why: the sentence that may be published about one cell, and everything that led to it."""
 
-from functools import partial
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from textual.app import ComposeResult
@@ -107,7 +106,7 @@ class Why(Decides):
         self._photos = photos
         self.foot(None if photos else [], *([] if photos else WITHOUT_PHOTOS))
         self._say_photos({0: "no photos", 1: "1 photo, p shows it"}.get(photos, f"{photos} photos, p shows them"))
-        self.query_one("#told", Static).update(Content("\n\n").join(_drawn(part) for part in parts))
+        self.query_one("#told", Static).update(Content("\n\n").join(drawn(part) for part in parts))
 
     def _say_photos(self, told: str) -> None:
         """Say how many photos there are where nothing else was said: the page looks again by itself meanwhile."""
@@ -137,13 +136,14 @@ class Why(Decides):
         """List exactly the observations that this finding counts, faulty ones first; one may be amended there."""
         from qcledger.screens.record.behind import Behind
 
-        def ask(ledger: "Ledger") -> list[str]:
-            from qcledger.report.kept import observations_of
+        self.app.push_screen(Behind(self.desk, self._about, self._behind))
 
-            finding = finding_at(self._kept, self._comparison, self._place, ledger)
-            return observations_of(finding) if finding is not None else []
+    def _behind(self, ledger: "Ledger") -> list[str]:
+        """Return the ids of the observations behind it."""
+        from qcledger.report.kept import observations_of
 
-        self.app.push_screen(Behind(self.desk, self._about, ask))
+        finding = finding_at(self._kept, self._comparison, self._place, ledger)
+        return observations_of(finding) if finding is not None else []
 
     def action_put_right(self) -> None:
         """Put the label of one of these paints right."""
@@ -163,9 +163,12 @@ class Why(Decides):
         if not self._photos:
             self.say("no photos", problem=True)
             return
-        self.work(partial(open_photos, self, self._kept, self._comparison, self._place), instead_of="photos")
+        self.work(self._open_photos, instead_of="photos")
+
+    async def _open_photos(self) -> None:
+        await open_photos(self, self._kept, self._comparison, self._place)
 
 
-def _drawn(part: "Part") -> Content:
+def drawn(part: "Part") -> Content:
     """Return a part; its lines are laid out already and keep their blanks."""
     return Content.assemble((part.title, "bold $ink"), "\n", shown_lines(part.lines))

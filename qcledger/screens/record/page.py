@@ -1,7 +1,7 @@
 """The record: every observation, through filters, the newest first."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, Final
 
 from textual import on
 from textual.app import ComposeResult
@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from qcledger.ledger.queries_record import RecordLine, Wanted
 
 FILTERS = ("maker", "paint", "lot", "criterion", "session", "specimen")
+
+NOTHING_PASSES: Final = "No observation passes these filters; c clears them."
+NOTHING_YET: Final = "No observation yet: a sheet at the Bench, or unpacking in Stock, brings the first."
 
 
 class RecordPage(Listed):
@@ -76,7 +79,8 @@ class RecordPage(Listed):
         self.head(f"{found} observation" + ("s" if found != 1 else ""), shown)
         rows.show(found, marked=stood)
         if not found:
-            self._describe("", "No observation passes these filters; c clears them.", "")
+            asked = self._only or any(field.value for field in self.query(Field))
+            self._describe("", NOTHING_PASSES if asked else NOTHING_YET, "")
         if self._arriving is not None:
             arriving, self._arriving = self._arriving, None
             self._look(arriving)

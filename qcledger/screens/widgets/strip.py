@@ -63,10 +63,11 @@ class Panel:
 
 @dataclass(frozen=True, slots=True)
 class StripLine:
-    """One line: its name and a panel for each format; without panels it is the heading of those below."""
+    """One line: its name and a panel for each format; without panels it is a heading of those below, or plain."""
 
     name: str
     panels: tuple[Panel, ...]
+    is_plain: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +206,8 @@ class Strips(Rows, inherit_bindings=False):
     def _drawn(self, line: StripLine, *, marked: bool) -> list[Segment]:
         cursor = self.get_component_rich_style("rows--marked" if marked else "strips--heading")
         if not line.panels:
-            return [Segment(cell(line.name, self.scrollable_content_region.width), cursor)]
+            style = self.rich_style if line.is_plain and not marked else cursor
+            return [Segment(cell(line.name, self.scrollable_content_region.width), style)]
         segments = [Segment(cell(line.name, self.fit.name), cursor if marked else self.rich_style)]
         for place in self._shown:
             here = cursor if marked and place == self.chosen else None

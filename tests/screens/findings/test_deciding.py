@@ -4,11 +4,12 @@ from datetime import date, timedelta
 
 import pytest
 
-from qcledger.findings.wording import sentence
+from qcledger.findings.wording import to_ask
 from qcledger.ledger import Ledger
 from qcledger.records import Decision, MakerAnswer, Question, ReaderNote
 from qcledger.records.finding_key import FindingKey
 from qcledger.report.kept import of_ledger
+from qcledger.report.said import MOST_ASKED
 from qcledger.report.to_csv import findings_csv
 from qcledger.report.to_json import findings_json
 from qcledger.report.to_text import findings_text
@@ -58,7 +59,7 @@ async def test_a_maker_is_asked_in_the_sentence_and_answers(place):
         (asked,) = rows(place, Question)
         with Ledger.open(place) as ledger:
             (finding,) = of_ledger(ledger).only(maker="mk1", criterion="evenness", format="half pan").findings
-        assert asked.sentences == (sentence(finding),)
+        assert asked.sentences == (to_ask(finding, MOST_ASKED),)
         assert asked.findings == (KEY.text,)
         assert asked.answer_by - asked.asked_on == timedelta(days=21)
         await at.sees("an answer is awaited by")

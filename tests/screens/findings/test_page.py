@@ -53,7 +53,7 @@ async def test_a_heading_opens_its_criterion_and_esc_goes_back(place):
 async def test_it_says_what_a_strip_is(place):
     """The pooled rate is named, and what its ends and its mark are."""
     async with findings(place) as at:
-        await at.sees("strip: pooled rate, more ink likelier, ends 95 %, ┆ all makers")
+        await at.sees("strip: pooled share; darker = likelier; ends = 95 % limits; ┆ all makers")
 
 
 async def test_one_format_at_a_time_at_80_columns_and_two_at_120(place):
@@ -74,7 +74,7 @@ async def test_one_format_at_a_time_at_80_columns_and_two_at_120(place):
         await at.press("left")
         await at.sees("> tube", "  half pan")
         line = next(line for line in frame(at.app) if "Corvannet" in line)
-        assert line.index("0/8 -?- not settled") < line.index("8/8 //- to confirm: maker's format")
+        assert line.index("0/8 -?- open") < line.index("8/8 //- to confirm: maker's format")
 
 
 async def test_formats_out_of_view_are_named_with_their_findings(place):
@@ -106,7 +106,7 @@ async def test_all_criteria_show_only_what_the_format_has_where_one_fits(home, t
     async with findings(place) as at:
         await at.sees("Evenness: 9 of 81, 11 %: half pan 8/40, stick 1/1", "Corvannet", "8/8")
         await at.press("right", "right")
-        await at.sees("> stick", "1/1", "not settled: parcel?")
+        await at.sees("> stick", "1/1", "open: parcel?")
         await at.to("Evenness", "enter")
         await at.sees("not tested")
 
@@ -155,7 +155,7 @@ async def test_marks_are_beside_their_words_and_need_no_colour(place, monkeypatc
     """With NO_COLOR the picture is the same: marks, words, counts and strips are characters."""
     async with findings(place) as at:
         await at.to("Evenness", "enter")
-        await at.sees("//- to confirm", "-?- not settled" if "-?-" in at.picture else "--- none found")
+        await at.sees("//- to confirm", "-?- open" if "-?-" in at.picture else "--- none found")
         coloured = at.picture
     monkeypatch.setenv("NO_COLOR", "1")
     async with findings(place) as at:
@@ -233,7 +233,7 @@ async def test_work_is_said_and_can_be_stopped(place, monkeypatch):
             assert at.page._shown is shown
         await at.press("r")
         await at.until(lambda: at.page._shown is not shown)
-        await at.sees("strip: pooled rate")
+        await at.sees("strip: pooled")
 
 
 async def test_esc_goes_back_while_nothing_is_said_to_be_worked_on(place, monkeypatch):
@@ -400,9 +400,9 @@ async def test_counts_come_first_and_answers_follow(place, unanswered, home):
         assert at.strips.marked == pressed + 1, "keys are answered meanwhile"
         for _ in range(240):  # a process of its own has to load the model
             await at.pilot.pause(0.5)
-            if "strip: pooled rate, more" in at.picture:
+            if "strip: pooled share; darker" in at.picture:
                 break
-        await at.sees("//- to confirm: maker's format", "strip: pooled rate, more ink likelier")
+        await at.sees("//- to confirm: maker's format", "strip: pooled share; darker")
         assert not at.page._is_beside
         assert list((home / "worked_out").glob("*.json"))
 

@@ -2,9 +2,10 @@
 
 import pytest
 
+from qcledger.findings.wording import FAIR
 from qcledger.ledger import Ledger
 from qcledger.report.kept import of_ledger
-from qcledger.report.parts import OPEN
+from qcledger.report.parts import SO_FAR
 from qcledger.report.to_why import why_text
 from qcledger.screens.findings.why import Why
 from tests.screens.findings.support import findings, shelf_ledger
@@ -23,21 +24,23 @@ async def test_the_sentence_comes_first_and_every_part_follows(place):
         await at.until(lambda: in_front(at.app, Why))
         await at.sees("Why   Corvannet, half pan, Evenness", "What would settle it", "no photos")
         shown = [line.strip() for line in frame(at.app)]
-        assert shown[2] == OPEN
-        assert shown[3].startswith("Corvannet, half pan, evenness: 8 of 8 specimens, in 8 of 8 lots")
+        assert shown[2] == FAIR
+        assert shown[3].startswith("Corvannet, half pan, evenness: eight specimens from eight lots")
+        assert shown[shown.index(SO_FAR) + 1].startswith("Corvannet, half pan, evenness: 8 of 8 specimens faulty")
         with Ledger.open(place) as ledger:
             told = why_text(of_ledger(ledger).only(maker="mk1", criterion="evenness").findings)
         lines = told.partition("Without a fault")[0].splitlines()
         titles = [line for line in lines if line in shown and line[:1] > " "]
         assert [line for line in shown if line in titles] == titles
         assert titles == [
-            OPEN,
+            FAIR,
+            SO_FAR,
             "Standing",
             "As counted, and pooled with the other makers",
-            "Does it hold?",
+            "Does it stand with one thing left out?",
             "Lots, each by itself",
-            "Lots, pooled: each lot's own rate, allowing for what the others show",
-            "Peers: the same pigments in the same format",
+            "Lots, pooled: each lot's share, allowing for what the others show",
+            "Peers: other makers' paints of the same pigments in the same format",
             "Parcels and sellers",
             "Funnel",
             "Checks",
@@ -61,21 +64,21 @@ async def test_without_photos_no_key_promises_any(place):
 
 
 async def test_what_is_to_be_confirmed_is_marked_private(place):
-    """The publishable sentence says "not settled"; the page says what it is for its tester."""
+    """The publishable sentence says "open"; the page says what it is for its tester."""
     async with findings(place, (80, 60)) as at:
         await at.to("Corvannet", "enter")
-        await at.sees("This is not settled.", "For you only:", "//- to confirm: this maker's half pans")
+        await at.sees("this is open.", SO_FAR, "//- to confirm: this maker's half pans")
 
 
 async def test_it_reads_on_by_screens_and_goes_back(place):
     """Space and Page Up turn, the arrows go by lines, Esc and Backspace lead back to the marked cell."""
     async with findings(place) as at:
         await at.to("Corvannet", "enter")
-        await at.sees(OPEN)
+        await at.sees(FAIR)
         await at.pilot.press("space")
-        await at.until(lambda: OPEN not in at.picture)
+        await at.until(lambda: FAIR not in at.picture)
         await at.pilot.press("pageup")
-        await at.sees(OPEN)
+        await at.sees(FAIR)
         await at.pilot.press("backspace")
         await at.until(lambda: at.app.screen is at.page)
         assert at.strips._lines[at.strips.marked].name == "Corvannet"
@@ -89,7 +92,7 @@ async def test_a_finding_that_is_gone_is_said(place):
 
     async with findings(place) as at:
         await at.to("Corvannet", "enter")
-        await at.sees(OPEN)
+        await at.sees(FAIR)
         with Ledger.open(place, write=True) as ledger:
             ledger.append(
                 [
