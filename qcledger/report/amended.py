@@ -2,11 +2,11 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
 from typing import TYPE_CHECKING
 
 from qcledger.bench.amending import Amendable
 from qcledger.bench.result import Result
+from qcledger.bench.scales import renewed, scales
 from qcledger.findings.evidence import cell_key, gather
 from qcledger.findings.words import how_many
 from qcledger.records import TestedRow
@@ -103,7 +103,8 @@ def cell_of(ledger: "Ledger", found: Amendable) -> RecountedCell | None:
     """Return the cell of what may be amended; None while its session is blind, and where findings hold none."""
     if found.line.blind:
         return None
-    rows = ledger.tested_rows(criterion=found.observation.criterion)
+    key = found.observation.criterion
+    rows = ledger.tested_rows(criterion=renewed(ledger).get(key, key))
     mine = next((row for row in rows if row.observation == found.observation.id), None)
     if mine is None:
         return None
@@ -119,12 +120,8 @@ def why_none(found: Amendable) -> str:
 
 def scales_of(ledger: "Ledger", rows: Iterable[TestedRow]) -> "dict[tuple[str, str], Criterion]":
     """Return the criterion of each of these rows, by rubric and key."""
-
-    @cache
-    def criterion_of(rubric: str, key: str) -> Criterion:
-        return ledger.rubric(rubric).criteria[key]
-
-    return {(row.rubric, row.criterion): criterion_of(row.rubric, row.criterion) for row in rows}
+    known = scales(ledger)
+    return {(row.rubric, row.criterion): known[row.rubric, row.criterion] for row in rows}
 
 
 def _counted(rows: Sequence[TestedRow], scales: "dict[tuple[str, str], Criterion]") -> Counted:

@@ -2,10 +2,10 @@
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
-from functools import cache
 from threading import Event
 from typing import TYPE_CHECKING
 
+from qcledger.bench.scales import scales
 from qcledger.findings import Finding, Findings, find, gather
 from qcledger.findings.evidence import CriterionOf
 from qcledger.findings.finding import Stress
@@ -22,7 +22,6 @@ from qcledger.records import Comparison, Maker, Photo, ReaderNote, Session, Shee
 from qcledger.report.cores import answers
 from qcledger.report.said import Sayings
 from qcledger.report.store import Store
-from qcledger.rubric import Criterion
 from qcledger.vocab import Extent
 
 if TYPE_CHECKING:
@@ -221,11 +220,8 @@ def of_ledger(ledger: "Ledger", comparison: str | None = None, stop: Event | Non
 
 
 def _criteria(ledger: "Ledger") -> CriterionOf:
-    @cache
-    def criterion_of(rubric: str, key: str) -> Criterion:
-        return ledger.rubric(rubric).criteria[key]
-
-    return criterion_of
+    known = scales(ledger)
+    return lambda rubric, key: known[rubric, key]
 
 
 def _notes(ledger: "Ledger") -> list[ReaderNote]:
