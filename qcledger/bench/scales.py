@@ -1,6 +1,7 @@
 """The scales that observations were graded with, whatever has become of the rubrics since."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from qcledger.records import RubricText
@@ -14,9 +15,24 @@ Scale = tuple[str, str]
 
 
 def scales(ledger: "Ledger") -> "Mapping[Scale, Criterion]":
-    """Return every criterion of every rubric kept in a ledger."""
-    kept = (ledger.rubric(row.id) for row in ledger.rows(RubricText))
-    return {(rubric.hash, key): criterion for rubric in kept for key, criterion in rubric.criteria.items()}
+    """Return every criterion of every rubric kept in a ledger.
+
+    An older one that counts under a newer key stands under both, each time by the key it is asked for.
+    """
+    from qcledger.rubric.continued import continued
+
+    kept = [ledger.rubric(row.id) for row in ledger.rows(RubricText)]
+    found = {(rubric.hash, key): criterion for rubric in kept for key, criterion in rubric.criteria.items()}
+    newer = {(scale[0], key): replace(found[scale], key=key) for scale, key in continued(kept).items()}
+    return newer | found
+
+
+def renewed(ledger: "Ledger") -> Mapping[str, str]:
+    """Return the keys of older criteria that count under a newer key, with that."""
+    from qcledger.rubric.continued import continued
+
+    kept = [ledger.rubric(row.id) for row in ledger.rows(RubricText)]
+    return {key: newer for (_, key), newer in continued(kept).items()}
 
 
 def named(text: str, known: "Mapping[Scale, Criterion]") -> tuple[str, ...] | None:

@@ -1,6 +1,7 @@
 """Findings: evidence in, how far each fault reaches and how firmly that may be said out.
 
-    findings = read(ledger.tested_rows(), lambda hash, key: ledger.rubric(hash).criteria[key])
+    known = scales(ledger)
+    findings = read(ledger.tested_rows(), lambda hash, key: known[hash, key])
 
 Pure: rows in, frozen findings out; no ledger, no clock, no random numbers.
 """

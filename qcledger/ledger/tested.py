@@ -41,6 +41,7 @@ from qcledger.records import (
     Told,
     Trial,
 )
+from qcledger.rubric.continued import continued
 from qcledger.vocab import Role
 
 Reading = Callable[[], AbstractContextManager[Connection]]
@@ -68,7 +69,7 @@ class Filter:
         Also what was observed in a session that is still blind: even a count by maker would tell, grade by grade,
         what a code stands for.
     criterion
-        The key of the only criterion wanted.
+        The key of the only criterion wanted: the newest, where older ones count together with it.
     """
 
     comparison: str | None = None
@@ -90,6 +91,7 @@ class _Context:
     zones: Zones
     whose: Testers
     reference: Mapping[str, str | None]
+    continued: Mapping[tuple[str, str], str]
     sittings: Mapping[str, str]
 
 
@@ -274,6 +276,7 @@ def _context(connection: Connection) -> _Context:
         zones=Zones(connection, Observation.TABLE),
         whose=testers(connection),
         reference=reference_papers(connection),
+        continued=continued(map(parsed, rows_equal(connection, RubricText, {}))),
         sittings={},
     )
 
@@ -373,6 +376,10 @@ def _with_circumstances(found: Columns, context: _Context, late: Collection[str]
         "sitting": Told(lambda place: session[place] or context.sittings[trial[place]], places),
         "undried": Told(lambda place: (session[place], found["specimen"][place]) in context.undried, places),
     }
+    if newer := context.continued:
+        columns["criterion"] = [
+            newer.get(scale, scale[1]) for scale in zip(found["rubric"], found["criterion"], strict=True)
+        ]
     columns["doubt"] = mark_seconds(columns, context.circumstances.doubts(found, zone, late))
     return columns
 

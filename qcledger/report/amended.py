@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from qcledger.bench.amending import Amendable
 from qcledger.bench.result import Result
+from qcledger.bench.scales import renewed
 from qcledger.findings.evidence import cell_key, gather
 from qcledger.findings.words import how_many
 from qcledger.records import TestedRow
@@ -103,7 +104,8 @@ def cell_of(ledger: "Ledger", found: Amendable) -> RecountedCell | None:
     """Return the cell of what may be amended; None while its session is blind, and where findings hold none."""
     if found.line.blind:
         return None
-    rows = ledger.tested_rows(criterion=found.observation.criterion)
+    key = found.observation.criterion
+    rows = ledger.tested_rows(criterion=renewed(ledger).get(key, key))
     mine = next((row for row in rows if row.observation == found.observation.id), None)
     if mine is None:
         return None

@@ -5,6 +5,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from qcledger import rubric
+from qcledger.bench.scales import scales
 from qcledger.errors import QcledgerError
 from qcledger.findings.evidence import CriterionOf
 from qcledger.rubric import Criterion
@@ -21,14 +22,14 @@ def criteria_of(ledger: "Ledger") -> CriterionOf:
     A criterion whose scale at hand says that it states a fact of a label states one in each older version as well:
     what a label says was no sample before either. Fault lines and anchors stay those it was graded with.
     """
+    known = scales(ledger)
 
     @cache
     def criterion_of(hash_: str, key: str) -> Criterion:
-        scale = ledger.rubric(hash_)
-        one = scale.criteria[key]
+        one = known[hash_, key]
         if one.label_fact is not None or one.seen_at is not Occasion.UNPACKING:
             return one
-        return replace(one, label_fact=_stated_now(scale.key, key))
+        return replace(one, label_fact=_stated_now(ledger.rubric(hash_).key, key))
 
     return criterion_of
 

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING
 
 from qcledger.bench.public.answers import Letter, letters
 from qcledger.bench.public.asking import AskableFinding, AskingOffer
-from qcledger.bench.public.deciding import About, decided, kept_private, others_on_privacy
+from qcledger.bench.public.deciding import About, decided, kept_private, others_on_privacy, united
 from qcledger.bench.public.listed import answer_words
 from qcledger.bench.public.withdrawing import withdrawn
+from qcledger.bench.scales import renewed
 from qcledger.errors import BadInput, bad
 from qcledger.findings import Finding, Findings
 from qcledger.findings.labelfact import LabelFact
@@ -24,7 +25,6 @@ from qcledger.vocab import AnswerKind, DecisionKind, Standing
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
-    from qcledger.ledger.identity import Identity
 
 MOST_ASKED = 2000
 """Most characters of the words that a question keeps about one finding."""
@@ -54,6 +54,7 @@ class Sayings:
     def __init__(self, ledger: "Ledger", notes: Iterable[ReaderNote]) -> None:
         self._known = who_is_who(ledger)
         self._letters = letters(ledger)
+        self._newer = renewed(ledger)
         self._decided = decided(ledger)
         self._notes = list(notes)
         self._corrected: dict[str, list[Decision]] = {}
@@ -123,7 +124,17 @@ class Sayings:
 
     def _is_about(self, one: Letter, key: FindingKey) -> bool:
         """Say whether a question was about a finding; one that names none is about everything of its maker."""
-        return one.question is None or not one.question.findings or key in _keys(self._known, one.question)
+        return one.question is None or not one.question.findings or key in self._keys(one.question)
+
+    def _keys(self, question: Question) -> set[FindingKey]:
+        found = set()
+        for text in question.findings:
+            try:
+                key = FindingKey.read(text)
+            except BadInput:  # of another program, which names findings otherwise
+                continue
+            found.add(united(self._known, key, self._newer))
+        return found
 
     def _of_decisions(self, key: FindingKey, private: Decision | None, finding: Finding) -> Iterator[str]:
         if private:
@@ -170,17 +181,6 @@ def _is_told(about: About) -> bool:
 def _line(one: Decision) -> str:
     how = f" How: {one_line(one.how)}" if one.how else ""
     return f"{_DECIDED[one.kind]}, decided on {day(one.on)}: {one_line(one.reason)}{how}"
-
-
-def _keys(known: "Identity", question: Question) -> set[FindingKey]:
-    found = set()
-    for text in question.findings:
-        try:
-            key = FindingKey.read(text)
-        except BadInput:  # of another program, which names findings otherwise
-            continue
-        found.add(FindingKey(key.criterion, known.one(Maker.TABLE, key.maker), key.format))
-    return found
 
 
 def letter_words(one: Letter) -> str:

@@ -44,6 +44,8 @@ from qcledger.vocab import Kind, LabelFactKind, Nature, Occasion, Severity
 _LINE = text(200)
 _CHOICE = text(24)
 _PROSE = text(2000)
+MOST_MINUTES = 240
+"""More than one specimen takes in a test."""
 _WHOLE_GRADES = {"0": 0.0, "1": 1.0, "2": 2.0, "3": 3.0, "4": 4.0, "5": 5.0}
 
 
@@ -126,9 +128,25 @@ def _fault_line(node: Node, where: str) -> dict[str, Any]:
 
 _NO_FAULT_LINE = {"fault_line": None, "severity": None, "fault_source": None}
 
+
+def _minutes(node: Node, where: str) -> float:
+    found = number(node, where)
+    if not 0 < found <= MOST_MINUTES:
+        raise refuse(node, where, f"minutes over 0, at most {MOST_MINUTES}")
+    return found
+
+
+def _terms(node: Node, where: str) -> Mapping[str, str]:
+    """Read words with what each means."""
+    found = pairs(node, where)
+    for name, line in found.lines.items():
+        _CHOICE(Scalar(line, name, name), where)
+    return MappingProxyType({name: text(400)(item, where) for name, item in found.items.items()})
+
+
 _CRITERION = {
     "title": Key(text(60)),
-    "how": Key(_PROSE),
+    "how": Key(_PROSE, default=""),
     "kind": Key(one_of(Kind)),
     "nature": Key(one_of(Nature)),
     "seen_at": Key(_seen_at),
@@ -138,6 +156,7 @@ _CRITERION = {
     "anchors": Key(_anchors, default=MappingProxyType({})),
     "on_the_piece": Key(flag, default=None),
     "label_fact": Key(one_of(LabelFactKind), default=None),
+    "names_in_view": Key(flag, default=False),
     "half_steps": Key(flag, default=False),
     "choices": Key(_choices, default=MappingProxyType({})),
     "source": Key(source),
@@ -145,6 +164,13 @@ _CRITERION = {
     "conditions": Key(each(_LINE), default=()),
     "hints": REMARKS,
     "cautions": REMARKS,
+    "put_down": Key(each(text(400), most=12), default=()),
+    "look": Key(text(1200), default=""),
+    "minutes": Key(_minutes, default=None),
+    "tools": Key(each(text(80), most=20), default=()),
+    "excuses": Key(each(text(60), most=9), default=()),
+    "continues": Key(key, default=None),
+    "shares_cause": Key(text(40), default=""),
 }
 
 
@@ -157,11 +183,36 @@ def _criterion(name: str, found: Pairs, where: str, head: Mapping[str, Any]) -> 
     }
     values = take(found.items[name], where, {**_CRITERION, **words})
     values |= values.pop("fault_line")
-    built = Criterion(key=name, **values)
-    for wrong, what, allowed in _contradictions(built):
+    told = values["how"], values["look"]
+    if all(told) or not any(told):
+        found_both = "how and look" if all(told) else "neither how nor look"
+        raise bad(
+            at(where, found.lines[name]), f"{name}: {found_both}", "one of them: how alone, or put_down and look"
+        )
+    values["how"] = values["how"] or " ".join((*values["put_down"], values["look"]))
+    built = Criterion(key=name, terms=_used(head["terms"], values["how"]), **values)
+    for wrong, what, allowed in (*_contradictions(built), *_misplaced(built)):
         if wrong:
             raise bad(at(where, found.lines[name]), f"{name}: {what}", allowed)
     return built
+
+
+def _used(terms: Mapping[str, str], how: str) -> Mapping[str, str]:
+    """Return the terms that a text uses, and those that their own words use."""
+    told = how.lower()
+    found = {word: means for word, means in terms.items() if word.lower() in told}
+    told += " ".join(found.values()).lower()
+    return MappingProxyType({word: means for word, means in terms.items() if word.lower() in told})
+
+
+def _misplaced(built: Criterion) -> list[tuple[bool, str, str]]:
+    """Return the rules of what belongs to the bench alone, as `_contradictions` returns its own."""
+    at_bench = built.seen_at is Occasion.BENCH
+    return [
+        (bool(built.put_down) and not built.look, "put_down without look", "look beside put_down"),
+        (bool(built.put_down) and not at_bench, "put_down at unpacking", "put_down on the bench only"),
+        (built.names_in_view and not at_bench, "names_in_view at unpacking", "names_in_view on the bench only"),
+    ]
 
 
 def _contradictions(built: Criterion) -> list[tuple[bool, str, str]]:
@@ -211,9 +262,19 @@ _RUBRIC = {
     "formats": Key(formats),
     "stages": Key(stages, default=USUAL_STAGES),
     "label": Key(label, default=USUAL_LABEL),
+    "terms": Key(_terms, default=MappingProxyType({})),
     "cautions": REMARKS,
     "criteria": Key(pairs),
 }
+
+
+def _check_beside(one: Criterion, criteria: Mapping[str, Criterion], where: str) -> None:
+    """Refuse what a criterion says of others and the file does not bear out."""
+    if one.continues in criteria:
+        raise bad(where, f"{one.key}: continues {one.continues}", "a key that the file no longer has")
+    cause = one.shares_cause
+    if cause and not any(other.shares_cause == cause for other in criteria.values() if other is not one):
+        raise bad(where, f"{one.key}: shares_cause {cause}", "a cause that another criterion of the file names too")
 
 
 @lru_cache(maxsize=16)  # the same few files are asked for on every page
@@ -233,6 +294,8 @@ def parse(content: str, where: str) -> Rubric:
     if not found.items:
         raise bad(at(where, found.line), "no criteria", "at least one criterion")
     criteria = {name: _criterion(name, found, where, values) for name in found.items}
+    for name, one in criteria.items():
+        _check_beside(one, criteria, at(where, found.lines[name]))
     return Rubric(
         key=values.pop("rubric"),
         criteria=MappingProxyType(criteria),

@@ -15,6 +15,8 @@ def not_blind(criterion: Criterion, formats: Iterable[str]) -> str:
     """
     if criterion.seen_at is not Occasion.BENCH:
         return "pack and label are in view"
+    if criterion.names_in_view:
+        return "it needs the names"
     if _on_the_piece(criterion):
         return "the tester sees the specimen itself"
     if not set(formats) <= set(criterion.formats):

@@ -65,6 +65,31 @@ def _recorded(criterion: Criterion) -> str:
     return ", ".join(parts)
 
 
+def _method(criterion: Criterion, width: int) -> Iterator[str]:
+    """Give how it is tested: what is put down, step by step, then what is looked at, and what that takes."""
+    if not criterion.look:
+        yield from wrap(f"How: {criterion.how}", width)
+    for number, step in enumerate(criterion.put_down, 1):
+        yield from wrap(step, width, first="Put down: " if number == 1 else " " * 10)
+    if criterion.look:
+        yield from wrap(criterion.look, width, first="Look: ")
+    for word, means in criterion.terms.items():
+        yield from wrap(f"{word[:1].upper()}{word[1:]}: {means}", width, rest="  ")
+    needs = [", ".join(criterion.tools)] if criterion.tools else []
+    needs += [f"{minutes_words(criterion.minutes)} a specimen"] if criterion.minutes else []
+    if needs:
+        yield from wrap(f"Takes: {'; '.join(needs)}.", width, rest="  ")
+    if criterion.excuses:
+        yield from wrap(f"No result where: {', '.join(criterion.excuses)}.", width, rest="  ")
+    if criterion.names_in_view:
+        yield from wrap("Never on a coded sheet: it needs the names.", width)
+
+
+def minutes_words(minutes: float) -> str:
+    """Return minutes in words: ``1 minute``, ``2.5 minutes``."""
+    return f"{minutes:g} minute{'' if minutes == 1 else 's'}"
+
+
 def ladder(criterion: Criterion, width: int = WIDTH) -> list[str]:
     """Return one criterion as lines of at most `width` columns."""
     seen = f"{criterion.seen_at}, {criterion.stage}" if criterion.stage else str(criterion.seen_at)
@@ -73,10 +98,14 @@ def ladder(criterion: Criterion, width: int = WIDTH) -> list[str]:
         *wrap(f"{criterion.title} ({criterion.key})", width),
         *wrap(f"A {criterion.nature}, seen at: {seen}. Recorded: {_recorded(criterion)}.{note}", width),
         *wrap(f"On: {', '.join(criterion.formats)}.", width),
-        *wrap(f"How: {criterion.how}", width),
+        *_method(criterion, width),
         *_rungs(criterion, width),
         *wrap(f"Scale: [{criterion.source}]", width),
     ]
+    if criterion.continues:
+        lines += wrap(f"Counted together with {criterion.continues}, as it was called before.", width, rest="  ")
+    if criterion.shares_cause:
+        lines += wrap(f"Shares its cause with others of this file: {criterion.shares_cause}.", width, rest="  ")
     if criterion.conditions:
         lines += wrap(f"Depends on: {'; '.join(criterion.conditions)}.", width, rest="  ")
     return [*lines, *_remarks("Hint", criterion.hints, width), *_remarks("Caution", criterion.cautions, width)]
@@ -93,6 +122,8 @@ def heading(rubric: Rubric, width: int = WIDTH) -> list[str]:
         lines += wrap(f"Stages: {', '.join(map(_due, rubric.stages))}.", width)
     if rubric.label != USUAL_LABEL:
         lines += wrap(f"A label says: {', '.join(part.title for part in rubric.label)}.", width)
+    for word, means in rubric.terms.items():
+        lines += wrap(f"{word[:1].upper()}{word[1:]}: {means}", width, rest="  ")
     return [*lines, *_remarks("Caution", rubric.cautions, width)]
 
 

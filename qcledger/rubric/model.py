@@ -1,7 +1,7 @@
 """What a rubric is: criteria with anchored grades, readings with limits, and fault lines."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import timedelta
 from math import inf, isfinite, nextafter
 
@@ -85,7 +85,8 @@ class Criterion:
     Parameters
     ----------
     key, title, how
-        Short name for code and files, name for people, how to test.
+        Short name for code and files, name for people, the whole of how to test: what is put down, then what is
+        looked at.
     kind, nature
         What is recorded; whether it is a fault in itself, a trait, or either.
     seen_at, stage
@@ -98,6 +99,25 @@ class Criterion:
         Whether it is tested on the piece as it is bought, which cannot be blind; None where the rubric does not say.
     label_fact
         What its grade states of a label: a fact that is quoted, with no rate; None where pieces are judged.
+    names_in_view
+        Whether it can be judged only by who knows what each specimen is, and so on no coded sheet.
+    put_down
+        What is put on the paper at the first stage of a sheet, in the order of the hand; empty where nothing is.
+    look
+        What is done and looked at when its stage comes; empty in a file that tells only `how`.
+    minutes
+        Hands-on minutes a specimen takes, over all stages; None where the rubric does not say.
+    tools
+        What it takes beside paint, paper and water.
+    terms
+        The words of its text that the file defines, with what each means.
+    excuses
+        Reasons for which a specimen may have no result, ready to be chosen.
+    continues
+        Key of an older criterion whose observations count together with this one's, where both mean the same by a
+        fault (`continued.follows`); None: none.
+    shares_cause
+        What causes it, in a word that criteria with the same cause share; empty where it shares it with none.
     half_steps
         Whether grades half-way between the anchors may be given.
     choices
@@ -137,6 +157,14 @@ class Criterion:
     cautions: tuple[Remark, ...]
     on_the_piece: bool | None = None
     label_fact: LabelFactKind | None = None
+    names_in_view: bool = False
+    put_down: tuple[str, ...] = ()
+    look: str = ""
+    minutes: float | None = None
+    tools: tuple[str, ...] = ()
+    terms: Mapping[str, str] = field(default_factory=dict)
+    excuses: tuple[str, ...] = ()
+    continues: str | None = None
     shares_cause: str = ""
 
     @property
@@ -270,7 +298,7 @@ class Rubric:
     """A scale file; its version is the SHA-256 (hex) of its text, in `hash`.
 
     `formats` are those it applies to, `stages` those a sheet goes through, in their order, `label` what a label of
-    such things carries.
+    such things carries, `terms` the words it defines once for all its criteria, with what each means.
     """
 
     key: str
@@ -283,11 +311,19 @@ class Rubric:
     hash: str
     stages: tuple[RubricStage, ...] = USUAL_STAGES
     label: tuple[LabelPart, ...] = USUAL_LABEL
+    terms: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def stage_names(self) -> tuple[str, ...]:
         """The names of its stages, in their order."""
         return tuple(stage.name for stage in self.stages)
+
+    def sharing(self, key: str) -> tuple[str, ...]:
+        """Return the keys of the other criteria that share the cause of one, in the order of the file."""
+        cause = self.criteria[key].shares_cause
+        return tuple(
+            other for other, one in self.criteria.items() if cause and one.shares_cause == cause and other != key
+        )
 
 
 def _listed(grades: Sequence[float]) -> str:

@@ -109,6 +109,30 @@ def test_a_file_may_say_what_is_done_on_the_piece():
     assert {one.on_the_piece for one in rubric.parse(GOOD, "clay.yaml").criteria.values()} == {None}
 
 
+def test_a_file_may_part_what_is_put_down_from_what_is_looked_at():
+    """Both halves are read with all that goes with them, and `how` tells the two in one."""
+    more = """put_down: [Dip it in thin slip., Fire it.]
+    look: Look at the glaze.
+    minutes: 2.5
+    tools: [kiln, lens]
+    excuses: [no glaze]
+    continues: crackle
+    shares_cause: hot kiln"""
+    text = _changed("how: Look at the glaze.", more).replace("how: Look.", "how: Look.\n    shares_cause: hot kiln")
+    text = text.replace("title: Clay\n", "title: Clay\nterms: {thin slip: Clay in water., cone: A cone.}\n")
+    clay = rubric.parse(text, "clay.yaml")
+    crazing = clay.criteria["crazing"]
+    assert crazing.put_down == ("Dip it in thin slip.", "Fire it.")
+    assert crazing.how == "Dip it in thin slip. Fire it. Look at the glaze."
+    assert (crazing.minutes, crazing.tools, crazing.excuses) == (2.5, ("kiln", "lens"), ("no glaze",))
+    assert crazing.terms == {"thin slip": "Clay in water."}
+    assert clay.terms.keys() == {"thin slip", "cone"}
+    assert (crazing.continues, clay.sharing("crazing")) == ("crackle", ("surface",))
+    assert clay.sharing("ring") == ()
+    ring = clay.criteria["ring"]
+    assert (ring.put_down, ring.look, ring.minutes, ring.continues) == ((), "", None, None)
+
+
 def test_the_version_is_the_hash_of_the_text():
     """The version is SHA-256 of the UTF-8 text, the same for LF and CR LF, and changes with any letter."""
     clay = rubric.parse(GOOD, "clay.yaml")
@@ -130,7 +154,41 @@ WRONG = {
     "unknown key of a criterion": (_changed("stage: dry", "when: dry"), "when", ["key when", "title, how, kind"]),
     "unknown key of a reading": (_changed("stop_at: 10", "halt: 10"), "halt", ["key halt", "unit, up_to, at_least"]),
     "missing key": (_changed("title: Clay\n", ""), "rubric: clay", ["no key title"]),
-    "missing how": (_changed("    how: Look.\n", ""), "title: Surface", ["no key how"]),
+    "missing how": (_changed("    how: Look.\n", ""), "surface:", ["neither how nor look", "how alone"]),
+    "how and look": (_changed("how: Look.", "how: Look.\n    look: Look."), "surface:", ["how and look", "one of"]),
+    "put down and never looked at": (
+        _changed("how: Look at the glaze.", "how: Look at the glaze.\n    put_down: [Glaze it.]"),
+        "crazing:",
+        ["put_down without look"],
+    ),
+    "put down at unpacking": (
+        _changed("how: Strike it and count seconds.", "put_down: [Lay it.]\n    look: Strike it."),
+        "ring:",
+        ["put_down at unpacking"],
+    ),
+    "names at unpacking": (
+        _changed("how: Look.", "how: Look.\n    names_in_view: true"),
+        "surface:",
+        ["names_in_view"],
+    ),
+    "no minutes": (_changed("how: Look.", "how: Look.\n    minutes: 0"), "minutes", ["over 0, at most 240"]),
+    "minutes in words": (_changed("how: Look.", "how: Look.\n    minutes: two"), "minutes", ["a number"]),
+    "a tool twice": (_changed("how: Look.", "how: Look.\n    tools: [lens, lens]"), "tools", ["each value once"]),
+    "continues a key that is still there": (
+        _changed("how: Look.", "how: Look.\n    continues: ring"),
+        "surface:",
+        ["continues ring", "no longer has"],
+    ),
+    "a cause of its own": (
+        _changed("how: Look.", "how: Look.\n    shares_cause: hot kiln"),
+        "surface:",
+        ["shares_cause hot kiln", "another criterion"],
+    ),
+    "a term that means nothing": (
+        _changed("title: Clay\n", "title: Clay\nterms: {slip: 7}\n"),
+        "slip",
+        ["'7'", "quote it"],
+    ),
     "number for a title": (_changed("title: Clay", "title: 12"), "title: 12", ["'12'", "quote it"]),
     "true for a title": (_changed("title: Clay", "title: true"), "title: true", ["'true'", "quote it"]),
     "empty title": (_changed("title: Clay", "title:"), "title:\n", ["nothing", "text"]),

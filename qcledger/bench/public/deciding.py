@@ -3,11 +3,13 @@
 Another tester's decision about a finding is told and changes nothing here.
 """
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
+from qcledger.bench.scales import renewed
 from qcledger.errors import bad
 from qcledger.ledger.decided import finding_decisions
 from qcledger.ledger.identity import who_is_who
@@ -78,18 +80,20 @@ def decided(ledger: "Ledger") -> list[About]:
     with ledger.reading() as connection:
         rows = finding_decisions(connection)
     mine = ledger.own(Decision) if rows else frozenset()
+    newer = renewed(ledger) if rows else {}
     found = []
     for row in sorted(rows, key=lambda one: one.on):
         key = FindingKey.decided(row.subject_table, row.subject)
         if key is not None:
             whose = "" if row.id in mine else ledger.made_by(Decision, row.id)
-            found.append(About(row, united(known, key), whose))
+            found.append(About(row, united(known, key, newer), whose))
     return found
 
 
-def united(known: "Identity", key: FindingKey) -> FindingKey:
-    """Return a key by the id that its maker counts as."""
-    return FindingKey(key.criterion, known.one(Maker.TABLE, key.maker), key.format)
+def united(known: "Identity", key: FindingKey, newer: Mapping[str, str] = MappingProxyType({})) -> FindingKey:
+    """Return a key by the id that its maker counts as, and by the key that its criterion counts under."""
+    criterion = newer.get(key.criterion, key.criterion)
+    return FindingKey(criterion, known.one(Maker.TABLE, key.maker), key.format)
 
 
 def kept_private(found: Iterable[About], key: FindingKey) -> Decision | None:
