@@ -6,13 +6,13 @@ A sentence may be read aloud to the maker it is about. It uses none of the words
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from qcledger.findings.bought import by_reason
 from qcledger.findings.finding import Apart, CheckName, Claim, Finding
 from qcledger.findings.lots import Counts, faulty_specimens, tally
 from qcledger.findings.papers import LeftApart
 from qcledger.findings.scope import Scope, scope_of
 from qcledger.findings.trail import Recurrence, Trail, trail_of
 from qcledger.findings.wording_of_checks import beyond_the_others, fairly, weakness
+from qcledger.findings.wording_of_leading import clears, explains, planned_and_later
 from qcledger.findings.wording_of_limits import still_allowed
 from qcledger.findings.wording_of_settling import passed_over
 from qcledger.findings.words import between, day, how_many, listed, lower_first, number, out_of, plural
@@ -35,18 +35,8 @@ _POINTS_TO = {
     Extent.PARCEL: "This points to one purchase",
     Extent.SPECIMEN: "This points to a single specimen",
 }
-_CLEARS = {
-    Extent.PAINT: ", not to the maker's others",
-    Extent.SPECIMEN: ", not to its lot or its maker",
-    **dict.fromkeys((Extent.PIGMENT, Extent.FORMAT, Extent.LOT, Extent.PARCEL), ", not to the maker"),
-}
-"""Said where what is left over is no more than the other makers show."""
 _TO_A_MIXTURE = "This points to these pigments together"
 _CRITICAL = "This is said of the specimen alone, because it may concern health."
-_BOUGHT_LATER = {
-    WhyBought.TO_CONFIRM: "bought later to confirm",
-    WhyBought.NOTE: "bought because of a reader's note",
-}
 _UNITS_ONLY = "No batch code was found, so this speaks of these units only."
 _NOT_SETTLED = "This is not settled."
 _LATER = "We have not tested later lots."
@@ -87,15 +77,6 @@ def counted(finding: Finding, scope: Scope) -> str:
     return f"{about}: {_told(finding, scope)}{planned_and_later(scope)}."
 
 
-def planned_and_later(scope: Scope) -> str:
-    """Return the counts by why they were bought, for the end of a sentence; empty where each was planned."""
-    bought = by_reason(scope.lots)
-    later = [f"{out_of(*bought[why])} {words}" for why, words in _BOUGHT_LATER.items() if bought[why].tested]
-    if not later or not bought[WhyBought.PLANNED].tested:
-        return ""
-    return f": {out_of(*bought[WhyBought.PLANNED])} as planned; {'; '.join(later)}"
-
-
 def again(finding: Finding, scope: Scope) -> str:
     """Return what further grades of the one faulty specimen showed; empty where there are more, or no such grades."""
     claim = finding.claim
@@ -122,14 +103,8 @@ def points_to(finding: Finding) -> str:
     own = beyond_the_others(finding, claim) if claim.extent in _WIDE else ""
     is_mixture = claim.extent is Extent.PIGMENT and len(claim.subject) > 1 and not own
     points = _TO_A_MIXTURE if is_mixture else _POINTS_TO[claim.extent].format(format=finding.format)
-    clears = _CLEARS.get(claim.extent, "") if finding.clears and not own else ""
-    return " ".join(part for part in (f"{points}{clears}.", explains(finding), own) if part)
-
-
-def explains(finding: Finding) -> str:
-    """Return how many of the faulty specimens the leading claim explains; empty where that is each of them."""
-    some, total = finding.explains
-    return f"It explains {out_of(some, total)} faulty ones." if finding.claim and some < total else ""
+    cleared = "" if own else clears(finding, claim)
+    return " ".join(part for part in (f"{points}{cleared}.", explains(finding), own) if part)
 
 
 def _none_found(finding: Finding) -> str:
@@ -407,8 +382,13 @@ def _tested(trail: Trail) -> str:
 NOTHING = "Nothing has been graded yet, so there are no findings."
 
 
+NAME_IN_VIEW = "The maker's name was in view when it was unpacked."
+
+
 def seen_openly(finding: Finding, trail: Trail) -> str:
     """Return why a test was not blind in sessions that were; empty where it was, and where that is plain anyway."""
+    if trail.unpacked:
+        return NAME_IN_VIEW
     if not set(trail.blinding) - {Blinding.OPEN}:
         return ""
     why = not_blind(finding.criterion, [finding.format])

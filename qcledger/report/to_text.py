@@ -103,7 +103,12 @@ def _reached(findings: Sequence[Finding]) -> Iterator[str]:
         yield from paragraph(in_counts(finding, claim), "    ")
         if tested := _put_to(claim):
             yield from paragraph(tested, "    ")
-        if claim.extent not in _WIDE and finding.recurrence and finding.recurrence.looked > 1:
+        if (
+            claim is finding.claim
+            and claim.extent not in _WIDE
+            and finding.recurrence
+            and finding.recurrence.looked > 1
+        ):
             whose = f"{finding.maker_name}, {finding.format}"
             yield from paragraph(f"At {whose}, {recurring(finding.recurrence)}.", "    ")
 

@@ -15,8 +15,8 @@ from qcledger.findings.scope import scope_of
 from qcledger.findings.wording import headline, in_counts, in_short, over_formats, recurring, sentence, set_apart
 from qcledger.findings.wording_of_settling import would_settle
 from qcledger.findings.words import BANNED, banned_in
-from qcledger.vocab import Blinding, Extent, Role, Severity, Standing, WhyBought
-from tests.findings.made import HALF, PIGMENTS, TUBE, confirming, criterion, field, only, paints, row
+from qcledger.vocab import Blinding, Extent, Occasion, Role, Severity, Standing, WhyBought
+from tests.findings.made import FROTH, HALF, PIGMENTS, TUBE, confirming, criterion, field, only, paints, row
 from tests.findings.test_extent import fields
 
 
@@ -258,6 +258,14 @@ def test_wide_extents_tell_of_everybody():
     text = sentence(CASES["pigment"])
     assert "with PR101, 2 of 2 here and 10 of 10 over five makers" in text
     assert "points to the pigment, not to the maker" in text
+
+
+def test_at_unpacking_the_name_was_in_view():
+    """What was judged at unpacking says that nobody was blind to the name; a sheet of codes does not."""
+    wrapper = replace(FROTH, seen_at=Occasion.UNPACKING)
+    rows = [replace(one, session=None, session_code=None, blinding=None) for one in LOT]
+    assert "The maker's name was in view when it was unpacked." in sentence(told(rows, wrapper))
+    assert "in view" not in sentence(told(LOT))
 
 
 def test_what_is_left_over_is_told_by_count():

@@ -121,7 +121,9 @@ async def test_what_is_printed_is_shown_as_text(home, tmp_path):
     with Ledger.create(place, letters="OV", tester="OV", sources=ticking()) as ledger:
         labels = Labels(ledger)
         printed = " ".join(texts)[:1000]
-        label = labels.label("A", "[bold]Red[/]", index_names=("PG7",), chemical_names=tuple(texts[:20]), printed=printed)
+        label = labels.label(
+            "A", "[bold]Red[/]", index_names=("PG7",), chemical_names=tuple(texts[:20]), printed=printed
+        )
         labels.grade(labels.piece("A", "[bold]Red[/]", label=label), label_mismatch=5)
     async with findings(place) as at:
         await at.sees("Labels, word for word", "[bold]Red[/]")
