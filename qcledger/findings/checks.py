@@ -3,7 +3,7 @@
 from collections.abc import Collection, Iterable, Iterator
 from functools import lru_cache
 
-from qcledger.findings.evidence import Sitting, Unit, sitting_of
+from qcledger.findings.evidence import NEAR, Sitting, Unit, side_by_side
 from qcledger.findings.finding import Check, CheckName, Need
 from qcledger.findings.words import plural
 from qcledger.vocab import Standing
@@ -123,10 +123,10 @@ def together(inside: Iterable[Unit], beside: Iterable[Unit]) -> Iterator[Check]:
     theirs = list(beside)
     if not theirs:
         return
-    shared = {sitting_of(unit.row) for unit in inside if unit.faulty} & {
-        sitting_of(unit.row) for unit in theirs if not unit.faulty
-    }
-    needed = "1 session or sitting of unpacking, or more, that holds both it and sound ones beside"
+    shared = side_by_side((unit for unit in inside if unit.faulty), (unit for unit in theirs if not unit.faulty))
+    needed = (
+        f"1 session or more that holds both it and sound ones beside, at unpacking {NEAR.days} days at most between"
+    )
     yield Check(CheckName.TOGETHER, bool(shared), sittings(shared), needed)
 
 

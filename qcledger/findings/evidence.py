@@ -7,6 +7,7 @@ whatever else was left out is counted with the reason, so that nothing disappear
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date, timedelta
 from enum import StrEnum
 from functools import cached_property
 from itertools import starmap
@@ -89,6 +90,22 @@ def sitting_of(row: TestedRow) -> Sitting:
     return Sitting(row.session or row.sitting, row.session is not None)
 
 
+NEAR = timedelta(days=91)
+"""What was unpacked no farther apart is compared: parcels rarely hold everybody's paints; pans change by season."""
+
+
+def side_by_side(units: Iterable[Unit], others: Iterable[Unit]) -> set[Sitting]:
+    """Return the sessions of some units that hold others too, and their sittings of unpacking with others near."""
+    known = {sitting_of(unit.row): unit.row.day for unit in others}
+    days = [day for sitting, day in known.items() if not sitting.at_bench]
+    found = {sitting_of(unit.row): unit.row.day for unit in units}
+    return {
+        sitting
+        for sitting, day in found.items()
+        if sitting in known or (not sitting.at_bench and any(abs(day - other) <= NEAR for other in days))
+    }
+
+
 class CellKey(NamedTuple):
     """What a finding is about: a criterion's key, a maker's id, a format."""
 
@@ -159,6 +176,13 @@ class Evidence:
         """For each of `rows` the number of its sitting, and the sitting that each number stands for."""
         number, names = self.of_trial("session", "sitting")
         return number, [Sitting(session or sitting, session is not None) for session, sitting in names]
+
+    @cached_property
+    def day_of(self) -> dict[Sitting, date]:
+        """The first day of each session and sitting of unpacking."""
+        number, names = self.sitting
+        first, _ = in_order(number)
+        return {names[number[place]]: self.rows[place].day for place in first.tolist()}
 
     @cached_property
     def judged(self) -> dict[str, Ints]:

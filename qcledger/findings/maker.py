@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from qcledger.findings import checks
 from qcledger.findings.checks import at_least, percent
 from qcledger.findings.columns import Ints
+from qcledger.findings.evidence import NEAR, Sitting
 from qcledger.findings.field import CriterionField, Sums
 from qcledger.findings.finding import Chance, Check, CheckName, Claim, Need
 from qcledger.findings.lots import TestedLot, faulty_parcels, faulty_specimens
@@ -174,17 +175,29 @@ def _sessions(planned: CriterionField, suspect: Suspect) -> Check:
     """Return whether the suspect was faulty beside sound peers in two sessions, or so in two sittings of unpacking.
 
     In a session in which its peers are faulty too it may be the session. What is judged at unpacking hardly depends
-    on the pigment, and parcels rarely hold everybody's: any sound piece of another maker in one of them will do.
+    on the pigment, and parcels rarely hold everybody's: any sound piece of another maker that was unpacked near will
+    do.
     """
     bad = planned.sittings(suspect.numbers, faulty=True)
     shared = bad & planned.sittings(planned.peer_numbers(suspect.numbers), faulty=False)
     unpacked = {one for one in bad if not one.at_bench}
-    beside = unpacked & planned.sittings(_others(planned, suspect), faulty=False)
-    times = (shared - unpacked) | (unpacked if beside else set())
-    found = f"{checks.sittings(times)}{f', beside sound ones of other makers in {len(beside)}' if beside else ''}"
-    needed = f"{checks.MIN_SESSIONS} or more valid sessions, or sittings of unpacking, with faults beside sound peers"
+    times = (shared - unpacked) | _unpacked_near(planned, suspect, unpacked)
+    found = checks.sittings(times)
+    needed = (
+        f"{checks.MIN_SESSIONS} or more valid sessions with faults beside sound peers, or sittings of unpacking with "
+        f"sound ones of other makers unpacked within {NEAR.days} days"
+    )
     lacking = max(checks.MIN_SESSIONS - len(times), 0)
     return Check(CheckName.SESSIONS, not lacking, found, needed, missing=lacking)
+
+
+def _unpacked_near(planned: CriterionField, suspect: Suspect, unpacked: set[Sitting]) -> set[Sitting]:
+    """Return the sittings of unpacking near which sound pieces of other makers were unpacked."""
+    if not unpacked:
+        return set()
+    days, sound = planned.evidence.day_of, planned.sittings(_others(planned, suspect), faulty=False)
+    near = [days[one] for one in sound if not one.at_bench]
+    return {one for one in unpacked if any(abs(days[one] - day) <= NEAR for day in near)}
 
 
 def _others(planned: CriterionField, suspect: Suspect) -> Ints:

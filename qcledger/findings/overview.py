@@ -9,7 +9,7 @@ from qcledger.findings.collector import resting
 from qcledger.findings.evidence import CellKey, CriterionOf, Evidence, gather
 from qcledger.findings.extent import Case, decide
 from qcledger.findings.field import CriterionField, empty_field, fields
-from qcledger.findings.finding import Finding, TraitSummary
+from qcledger.findings.finding import Claim, Finding, TraitSummary
 from qcledger.findings.labelfact import LabelFact
 from qcledger.findings.maker import may_accuse
 from qcledger.findings.papers import LeftApart, Papers, left_apart
@@ -18,12 +18,13 @@ from qcledger.findings.pooled import line_for
 from qcledger.findings.said import concerns
 from qcledger.findings.stock import BoughtPieces
 from qcledger.findings.strength import StrengthCheck, by_exchanging_lots
-from qcledger.findings.trail import Recurrence, recurrence
+from qcledger.findings.trail import PaintKey, Recurrence, recurrence
 from qcledger.records import Piece, ReaderNote, TestedRow
 from qcledger.rubric import Criterion
-from qcledger.vocab import Standing
+from qcledger.vocab import Extent, Standing
 
 _REACHED = (Standing.TO_CONFIRM, Standing.HOLDS)
+_OF_A_PAINT = (Extent.PAINT, Extent.LOT, Extent.PARCEL, Extent.SPECIMEN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +119,7 @@ def read(
 def find(
     evidence: Evidence,
     *,
-    recurring: Mapping[CellKey, Recurrence] | None = None,
+    recurring: Mapping[CellKey | PaintKey, Recurrence] | None = None,
     reader_notes: Sequence[ReaderNote] = (),
     strength: StrengthCheck = by_exchanging_lots,
     pool: Pool | None = None,
@@ -157,7 +158,7 @@ def find(
     traits = [cell for cell in cells if evidence.criteria[cell.key.criterion].fault_line is None]
     faults = [cell for cell in cells if evidence.criteria[cell.key.criterion].fault_line is not None]
     found = (
-        _finding(cell, numbers, cases[cell.key.criterion], reader_notes, (recurring or {}).get(cell.key), pool)
+        _finding(cell, numbers, cases[cell.key.criterion], reader_notes, recurring or {}, pool)
         for cell, numbers in zip(faults, all_numbers(faults, judged), strict=True)
     )
     if pool is not None:
@@ -182,7 +183,7 @@ def _finding(
     numbers: Numbers,
     case: Case,
     notes: Sequence[ReaderNote],
-    recurring: Recurrence | None,
+    recurring: Mapping[CellKey | PaintKey, Recurrence],
     pool: Pool | None,
 ) -> Finding:
     known = pool.answer(case) if pool else None
@@ -206,8 +207,17 @@ def _finding(
         missing_because=tuple(sorted({unit.row.why_not for unit in cell.missing if unit.row.why_not})),
         apart=cell.apart,
         reader_notes=sum(concerns(note, cell.key.maker, cell.key.format, case.field.criterion) for note in notes),
-        recurrence=recurring,
+        recurrence=_recurrence(cell.key, outcome.claim, recurring),
     )
+
+
+def _recurrence(
+    cell: CellKey, claim: Claim | None, known: Mapping[CellKey | PaintKey, Recurrence]
+) -> Recurrence | None:
+    """Return how often a fault came back: of a claim about one paint, where that paint was looked at."""
+    paints = {lot.row.paint for lot in claim.lots} if claim and claim.extent in _OF_A_PAINT else set()
+    (key,) = (PaintKey(*cell, paint) for paint in paints) if len(paints) == 1 else (cell,)
+    return known.get(key)
 
 
 def _with_model(finding: Finding, case: Case, pool: Pool) -> Finding:

@@ -4,10 +4,12 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from qcledger.findings.cells import LEVEL
-from qcledger.findings.checks import MIN_NONE_LOTS, MIN_NONE_SPECIMENS, sound_below
+from qcledger.findings.checks import MIN_NONE_LOTS, MIN_NONE_SPECIMENS, MIN_SESSIONS, sound_below
+from qcledger.findings.evidence import sitting_of
 from qcledger.findings.finding import CheckName, Claim, Finding, Need
+from qcledger.findings.lots import units_of
 from qcledger.stats.clustered import lot_aware_limits
-from qcledger.vocab import Extent, Standing
+from qcledger.vocab import Extent, Occasion, Standing
 
 FARTHEST = 60
 """Most further lots that are worth naming; beyond them the answer is "many"."""
@@ -22,6 +24,8 @@ class Buy(StrEnum):
     MORE_MAKERS = "the same from more makers"
     SESSION = "a session with its peers"
     TOGETHER = "a session with what it is compared with"
+    UNPACKED_PEERS = "other makers' specimens unpacked near its own"
+    UNPACKED_TOGETHER = "what it is compared with, unpacked near it"
     SELLER = "a parcel from another seller"
     CONFIRM = "specimens to confirm"
     LOTS_OF_PAINT = "other lots of the paint"
@@ -81,6 +85,8 @@ def purchases(finding: Finding) -> tuple[Purchase, ...]:
     asked: dict[Buy, int] = {}
     for check in (one for one in finding.claim.unmet if one.need is not Need.CHECKING):
         what = _asks(check.name, finding.claim)
+        if finding.criterion.seen_at is Occasion.UNPACKING:
+            what = _at_unpacking(what, finding.claim)
         asked[what] = max(asked.get(what, 0), check.missing or 1)
     return tuple(Purchase(what, number) for what, number in asked.items())
 
@@ -89,6 +95,16 @@ def _asks(name: CheckName, claim: Claim) -> Buy:
     if name is CheckName.BEYOND_CHANCE:
         return _BEYOND_CHANCE.get(claim.extent, Buy.LOTS_OF_FORMAT)
     return _ASKS.get(name, Buy.LOTS_OF_FORMAT)
+
+
+def _at_unpacking(what: Buy, claim: Claim) -> Buy:
+    """Return what is missing where no session is held: another parcel of its own, or others unpacked near it."""
+    if what is Buy.TOGETHER:
+        return Buy.UNPACKED_TOGETHER
+    if what is not Buy.SESSION:
+        return what
+    faulty = {sitting_of(unit.row) for unit in units_of(claim.lots) if unit.faulty}
+    return Buy.UNPACKED_PEERS if len(faulty) >= MIN_SESSIONS else Buy.SELLER
 
 
 def _until_none_found(finding: Finding) -> Purchase:

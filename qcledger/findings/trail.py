@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -92,17 +93,31 @@ def grades_of(grades: Iterable[float | None]) -> Grades | None:
     return Grades(median, found[0], found[-1])
 
 
+class PaintKey(NamedTuple):
+    """One paint in one cell: a criterion's key, a maker's id, a format, a paint's id."""
+
+    criterion: str
+    maker: str
+    format: str
+    paint: str
+
+
 @resting()
-def recurrence(evidence: Evidence) -> Mapping[CellKey, Recurrence]:
+def recurrence(evidence: Evidence) -> Mapping[CellKey | PaintKey, Recurrence]:
     """Return in how many comparisons each fault was looked for and seen; for what is judged at unpacking, parcels.
 
     Each specimen counts in the comparison of its first valid trial, and in none where that trial belongs to none.
-    What is judged at unpacking belongs to no comparison: there, what may show it again is another parcel.
+    What is judged at unpacking belongs to no comparison: there, what may show it again is another parcel. Of each
+    paint it is counted apart as well: where the paint never was, nobody looked for its fault.
     """
-    cell, cells = evidence.of_specimen("maker", "format")
+    return _recurring(evidence, CellKey) | _recurring(evidence, PaintKey)
+
+
+def _recurring(evidence: Evidence, kind: type[CellKey] | type[PaintKey]) -> dict[CellKey | PaintKey, Recurrence]:
+    cell, cells = evidence.of_specimen(*kind._fields[1:])
     parcel, _ = evidence.of_specimen("parcel")
     comparison, comparisons = evidence.of_trial("comparison")
-    found = {}
+    found: dict[CellKey | PaintKey, Recurrence] = {}
     for key, judged in evidence.judged.items():
         over, where, places = Over.COMPARISONS, comparison, judged
         if evidence.criteria[key].seen_at is Occasion.UNPACKING:
@@ -111,7 +126,7 @@ def recurrence(evidence: Evidence) -> Mapping[CellKey, Recurrence]:
             places = judged[comparison[judged] != comparisons.index((None,))]
         for one, seen, looked, first in _times(cell[places], where[places], evidence.faulty[places] == 1):
             since = evidence.rows[places[first]].day
-            found[CellKey(key, *cells[one])] = Recurrence(seen, looked, since, over)
+            found[kind(key, *cells[one])] = Recurrence(seen, looked, since, over)
     return found
 
 

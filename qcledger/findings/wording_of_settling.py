@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
+from qcledger.findings.evidence import NEAR
 from qcledger.findings.finding import Claim, Finding
 from qcledger.findings.picked import Picked, picked
 from qcledger.findings.scope import Scope
@@ -32,6 +33,8 @@ def _bought(purchase: Purchase, finding: Finding) -> str:
         Buy.MORE_MAKERS: f"{_shared(claim) if claim else ''} from {how_many(count, 'more maker')}",
         Buy.SESSION: f"{how_many(count, 'more session')} with these paints beside other makers' of their pigments",
         Buy.TOGETHER: "a session that tests it side by side with what it is compared with",
+        Buy.UNPACKED_PEERS: f"{finding.format}s of other makers, unpacked within {NEAR.days} days of its faulty ones",
+        Buy.UNPACKED_TOGETHER: f"specimens it is compared with, unpacked within {NEAR.days} days of it",
         Buy.SELLER: f"{finding.format}s of {finding.maker_name} from {how_many(count, 'other seller')}",
         Buy.CONFIRM: f"{how_many(max(count, 2), 'specimen')} of another lot from another seller, bought to confirm",
         Buy.LOTS_OF_PAINT: f"two specimens each of {how_many(count, 'other lot')} of {paint}",

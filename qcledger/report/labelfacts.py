@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING, Final
 
 from qcledger.bench.correcting import WORDS
@@ -67,7 +68,7 @@ def facts_of_labels(ledger: "Ledger", evidence: Evidence, *, everything: bool = 
     )
     facts = [fact for key, one in prints.items() if (fact := sources.fact(key, one)) is not None]
     order = {format_: place for place, format_ in enumerate(formats_in_order(fact.format for fact in facts))}
-    facts.sort(key=lambda fact: (fact.since.toordinal() if fact.since else 0, fact.label or ""), reverse=True)
+    facts.sort(key=lambda fact: (fact.since or date.min, fact.label or ""), reverse=True)
     return tuple(sorted(facts, key=lambda fact: (*_by_name(fact), order[fact.format])))
 
 

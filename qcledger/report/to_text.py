@@ -127,7 +127,8 @@ def _behind(finding: Finding, claim: Claim, named: str) -> Iterator[str]:
     yield from paragraph(f"{named}{in_counts(finding, claim)}", "    ")
     if tested := _put_to(claim):
         yield from paragraph(tested, "    ")
-    if claim.extent not in _WIDE and finding.recurrence and finding.recurrence.looked > 1:
+    leads = claim is finding.claim and claim.extent not in _WIDE
+    if leads and finding.recurrence and finding.recurrence.looked > 1:
         whose = f"{finding.maker_name}, {finding.format}"
         yield from paragraph(f"At {whose}, {recurring(finding.recurrence)}.", "    ")
 

@@ -190,7 +190,7 @@ def test_a_label_that_contradicts_itself_is_quoted_and_has_no_rate(found):
         assert "Our reference: PG18, chemistry: hydrated chromium" in text
         assert "did not have analysed" in text
         assert banned_in(text) == ()
-        assert not re.search("%|rate|lots", text)
+        assert not re.search("%|\\brate|lots", text)
     graded = {grade.criterion.key for fact in found.label_facts for grade in fact.grades}
     assert graded
     assert graded.isdisjoint(one.criterion.key for one in found.findings)

@@ -286,19 +286,22 @@ def test_what_may_be_a_trait_needs_four_peers():
 
 def on(day, rows):
     """Return rows as they were seen when unpacked on a day."""
-    return [replace(one, trial_at=one.trial_at + timedelta(days=day), sitting=f"day {day}") for one in rows]
+    later = timedelta(days=day)
+    return [replace(one, trial_at=one.trial_at + later, day=one.day + later, sitting=f"day {day}") for one in rows]
 
 
 def test_at_unpacking_a_sitting_is_a_session():
-    """Faults in two sittings are needed, and sound pieces of other makers in one; sound ones of its own are none."""
+    """Faults in two sittings are needed, each with sound ones of other makers within 91 days; its own are none."""
     bad, rest = paints("A", bad=4, session=None), field(session=None)
     first, second = bad[::2], bad[1::2]
     assert CheckName.SESSIONS in unmet(finding(bad + rest))
     assert CheckName.SESSIONS in unmet(finding(bad + on(1, paints("A", lots=("L3",), session=None)) + on(30, rest)))
-    assert CheckName.SESSIONS in unmet(finding(first + on(1, second) + on(30, rest)))
-    found = finding(first + on(1, second) + on(1, rest))
-    check = next(one for one in found.checks if one.name is CheckName.SESSIONS)
-    assert (check.met, check.found) == (True, "2 sittings of unpacking, beside sound ones of other makers in 1")
+    assert CheckName.SESSIONS in unmet(finding(first + on(1, second) + on(93, rest)))
+    assert CheckName.SESSIONS in unmet(finding(first + on(200, second) + on(91, rest)))
+    for apart in (1, 30, 91):
+        found = finding(first + on(1, second) + on(apart, rest))
+        check = next(one for one in found.checks if one.name is CheckName.SESSIONS)
+        assert (check.met, check.found) == (True, "2 sittings of unpacking")
 
 
 def test_nobody_else_tested():

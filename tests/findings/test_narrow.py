@@ -256,11 +256,16 @@ def test_what_only_compares_paints_is_settled_by_no_later_look():
 
 
 def test_at_unpacking_side_by_side_is_the_same_sitting():
-    """A lot unpacked in another sitting than the sound ones it is compared with is not settled."""
+    """A lot unpacked within 91 days of the sound ones it is compared with is settled, one unpacked later is not."""
     bad, sound = red("L1", 5, 5, 5, session=None), red("L2", 0, 0, 0, session=None) + red("L3", 0, 0, 0, session=None)
     assert finding(bad + sound).extent is Extent.LOT
-    later = [replace(one, sitting="half a year later") for one in sound]
-    assert [check.name for check in finding(bad + later).claim.unmet] == [CheckName.TOGETHER]
+    near, later = (
+        [replace(one, sitting=f"{days} days later", day=one.day + timedelta(days=days)) for one in sound]
+        for days in (91, 92)
+    )
+    assert finding(bad + near).extent is Extent.LOT
+    apart = finding(bad + later)
+    assert [check.name for check in apart.claim.unmet] == [CheckName.TOGETHER]
 
 
 def test_one_stray_fault_does_not_refute_a_bad_paint():

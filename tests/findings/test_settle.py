@@ -1,13 +1,14 @@
 """What would settle a finding."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
 from qcledger.findings import read
 from qcledger.findings.settle import Buy, Purchase, purchases
 from qcledger.findings.wording_of_settling import would_settle
-from qcledger.vocab import Standing
+from qcledger.vocab import Occasion, Standing
 from tests.findings.made import FROTH, PIGMENTS, confirming, field, only, paints, row
 
 
@@ -91,3 +92,42 @@ def test_too_many_lots_are_not_counted_out():
 def test_open_findings_ask_for_something(rows):
     """Whatever is not settled names what would settle it."""
     assert wanted(rows)
+
+
+def unpacked(rows, days=0):
+    """Return rows as they were seen when unpacked, so many days later than made."""
+    return [
+        replace(
+            one, session=None, session_code=None, blinding=None, occasion=Occasion.UNPACKING, comparison=None,
+            day=one.day + timedelta(days=days), sitting=f"{one.maker} {one.parcel} {days}",
+        )
+        for one in rows
+    ]  # fmt: skip
+
+
+def test_no_session_is_asked_for_what_is_judged_at_unpacking():
+    """Faults in two parcels, other makers' unpacked half a year later: those are missing, near in time."""
+    wrapper = replace(FROTH, seen_at=Occasion.UNPACKING)
+
+    def asked(mine, others):
+        rows = [*unpacked(mine), *unpacked(field(), others)]
+        found = next(one for one in read(rows, only(wrapper)).findings if one.maker == "A")
+        return {purchase.what for purchase in purchases(found)}, would_settle(found)
+
+    far, words = asked(paints("A", bad=4), 200)
+    assert Buy.UNPACKED_PEERS in far
+    assert not far & {Buy.SESSION, Buy.TOGETHER}
+    assert "alf pans of other makers, unpacked within 91 days of its faulty ones" in words
+    assert "session" not in words
+    near, _ = asked(paints("A", bad=4), 80)
+    assert near == {Buy.CONFIRM}
+
+
+def test_a_lot_is_compared_with_what_was_unpacked_near():
+    """A bad lot unpacked long after the sound ones asks for some unpacked near it."""
+    wrapper = replace(FROTH, seen_at=Occasion.UNPACKING)
+    bad = unpacked([row(lot="L1", grade=5) for _ in "123"])
+    sound = [one for lot in ("L2", "L3") for one in unpacked([row(lot=lot) for _ in "123"], 200)]
+    (found,) = read([*bad, *sound], only(wrapper)).findings
+    assert purchases(found) == (Purchase(Buy.UNPACKED_TOGETHER, 1),)
+    assert would_settle(found) == "Specimens it is compared with, unpacked within 91 days of it."

@@ -7,7 +7,7 @@ import pytest
 
 from qcledger.findings import gather, read
 from qcledger.findings.evidence import CellKey
-from qcledger.findings.trail import Over, grades_of, recurrence, trail_of
+from qcledger.findings.trail import Over, PaintKey, grades_of, recurrence, trail_of
 from qcledger.vocab import Blinding, Occasion
 from tests.findings.made import FROTH, HALF, TUBE, only, row
 
@@ -61,12 +61,25 @@ def test_at_unpacking_parcels_are_counted():
     assert found[CellKey("froth", "A", HALF)].over is Over.COMPARISONS
 
 
+def test_a_paint_comes_back_only_where_it_was():
+    """A parcel that never held the paint is none in which nobody saw its fault: two of two, not two of three."""
+    wrapper = replace(FROTH, seen_at=Occasion.UNPACKING)
+    bad = [row(lot=name, parcel=name, grade=5, session=None) for name in ("P1", "P2")]
+    other = [row(paint="Blue", pigments=("PB29",), parcel=name, session=None) for name in ("P1", "P2", "P3")]
+    found = recurrence(gather([*bad, *other], only(wrapper)))
+    assert (found["froth", "A", HALF].seen, found["froth", "A", HALF].looked) == (2, 3)
+    red = found[PaintKey("froth", "A", HALF, "A/Red")]
+    assert (red.seen, red.looked) == (2, 2)
+    assert found[PaintKey("froth", "A", HALF, "A/Blue")].seen == 0
+
+
 def test_each_cell_is_counted_by_itself():
     """Another maker's or another format's parcels are not this one's."""
     wrapper = replace(FROTH, seen_at=Occasion.UNPACKING)
     rows = [row(maker=maker, format=format_, grade=5, session=None) for maker in "AB" for format_ in (HALF, TUBE)]
     found = recurrence(gather([*rows, row(parcel="P2", session=None)], only(wrapper)))
-    assert {key: (one.seen, one.looked) for key, one in found.items()} == {
+    cells = {key: one for key, one in found.items() if isinstance(key, CellKey)}
+    assert {key: (one.seen, one.looked) for key, one in cells.items()} == {
         CellKey("froth", maker, format_): (1, 1 + (maker == "A" and format_ is HALF))
         for maker in "AB"
         for format_ in (HALF, TUBE)

@@ -109,12 +109,10 @@ class FindingsPage(Decides):
 
     async def _show_labels(self, view: View) -> None:
         """Show what labels say below the criteria; it is asked for apart, so that the counts need not wait for it."""
-        kept = self._kept
-        if kept is None or view.criterion is not None:
-            return
-        self._labels = (view, await self.desk.read(partial(labels_in, kept, view)))
-        if self._shown is not None and self._drawn is not None and self._drawn[0] == view:
-            self._show(view, self._shown)
+        if self._kept is not None and view.criterion is None:
+            self._labels = (view, await self.desk.read(partial(labels_in, self._kept, view)))
+            if self._shown is not None and self._drawn is not None and self._drawn[0] == view:
+                self._show(view, self._shown)
 
     def _show(self, view: View, shown: Shown) -> None:
         strips, fresh = self.query_one(Strips), self._drawn is None or self._drawn[0] != view
@@ -274,12 +272,12 @@ class FindingsPage(Decides):
 
     def _open_label(self, line: "LabelLine", place: CellPlace) -> None:
         """Open one print of a label; the heading opens the list of them all."""
+        comparison = self._view.comparison
         if line.label is None:
-            self._go(View(self._view.comparison, labels=True))
+            self._go(View(comparison, labels=True))
         else:
-            format_ = line.label.format
-            about = CellPlace(line.graded, place.maker, format_)
-            self.app.push_screen(LabelWhy(self.desk, self._kept, self._view.comparison, line.label, about))
+            about = CellPlace(line.graded, place.maker, line.label.format)
+            self.app.push_screen(LabelWhy(self.desk, self._kept, comparison, line.label, about))
 
     def _is_heading(self, place: CellPlace) -> bool:
         """Say whether the marked line is a heading, which no maker's card and no photos belong to."""
