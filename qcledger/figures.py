@@ -17,6 +17,8 @@ from qcledger.vocab import CURRENCY_DIGITS, EARLIEST, Censored
 
 T = TypeVar("T")
 
+THOUSANDS: Final = 3
+"""So many digits behind a mark may be thousands."""
 MARKS: Final = (".", ",")
 """What may stand before decimals."""
 
@@ -30,9 +32,13 @@ _YEAR, _MONTH, _DAY = r"(?P<y>\d{4})", r"(?P<m>\d\d?)", r"(?P<d>\d\d?)"
 _ORDERS: Final[Mapping[str, tuple[re.Pattern[str], str]]] = {
     "iso": (re.compile(_BETWEEN.join((_YEAR, _MONTH, _DAY)), re.ASCII), "2026-03-09"),
     "day first": (re.compile(_BETWEEN.join((_DAY, _MONTH, _YEAR)), re.ASCII), "9.3.2026"),
+    "dotted": (re.compile(r"\. ?".join((_DAY, _MONTH, _YEAR)), re.ASCII), "9.3.2026"),
     "month first": (re.compile(_BETWEEN.join((_MONTH, _DAY, _YEAR)), re.ASCII), "3/9/2026"),
 }
-"""The orders of a day in figures by their names in the settings: a pattern, and how one is shown."""
+"""The orders of a day in figures by their names in the settings: a pattern, and how one is shown.
+
+Points between day, month and year mean that order wherever the settings say no other one.
+"""
 
 
 # Numbers
@@ -134,7 +140,8 @@ def money(text: str, where: str, code: str, mark: str = ".", *, hint: str = "") 
     Parameters
     ----------
     text
-        Such as ``12.40``, with `mark` before its decimals and nothing between thousands.
+        Such as ``12.40``, with `mark` before its decimals and nothing between thousands. The other mark is taken
+        too where it cannot stand between thousands, as in ``12,40``.
     where
         The field.
     code
@@ -144,7 +151,16 @@ def money(text: str, where: str, code: str, mark: str = ".", *, hint: str = "") 
     hint
         Where the mark was set.
     """
-    return coins(number(text, where, mark, _example(code), hint=hint), where, text, code, mark)
+    found = as_number(text)
+    plain = found is not None and _decimals(text) != THOUSANDS  # 3,50 is no thousand, whatever the mark
+    read = found if plain and found is not None else number(text, where, mark, _example(code), hint=hint)
+    return coins(read, where, text, code, mark)
+
+
+def _decimals(text: str) -> int:
+    """Return how many digits stand behind the mark of a number."""
+    digits = text.strip().replace(",", ".").rpartition(".")
+    return len(digits[2]) if digits[1] else 0
 
 
 def coins(found: Decimal, where: str, text: str, code: str, mark: str = ".") -> int:
@@ -173,12 +189,14 @@ def money_text(minor: int, code: str, mark: str = ".") -> str:
 def day(text: str, where: str, order: str = "iso") -> date:
     """Return a date written as 2026-03-09, or in an order of the settings, with -, ., / or a blank between figures.
 
+    With points, 9.3.2026, day and month stand first, unless the settings put the month first.
+
     Raises
     ------
     BadInput
         When it is neither, no day of the calendar, or before anything here can have happened.
     """
-    for name in dict.fromkeys(("iso", order)):
+    for name in dict.fromkeys(("iso", order, "dotted")):
         found = _ORDERS[name][0].fullmatch(text.strip())
         if found is not None:
             try:

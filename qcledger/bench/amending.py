@@ -24,14 +24,14 @@ REASONS: Final[Mapping[str, str]] = {
 }
 """Why an observation is amended, by the key that says so."""
 
-WHY_NOT: Final[Mapping[int, str]] = {
-    1: "used up",
-    2: "not enough paint",
-    3: "the place on the sheet is spoiled",
-    4: "the time to look was missed",
-    5: "not put down",
+WHY_NOT: Final[Mapping[str, str]] = {
+    "u": "used up",
+    "e": "not enough paint",
+    "s": "the place on the sheet is spoiled",
+    "i": "the time to look was missed",
+    "d": "not put down",
 }
-"""Why a criterion could not be tested, by the digit that says so."""
+"""Why a criterion could not be tested, by the key that says so: a letter, for a digit is a grade everywhere."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

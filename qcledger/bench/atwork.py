@@ -62,10 +62,13 @@ class AtWork(Generic[S]):
     ) -> None:
         self.sheet = sheet
         self.walk = walk
+        self.opened_at = now()
+        """When this sitting began; a sheet may have been at work for days before."""
         self.place = first_open(sheet, walk)
         self.settled = False
         self.pending: Result | None = None
-        self.note = ""
+        self._notes: dict[SheetSquare, str] = {}
+        """Notes to grades that are still to come, by place."""
         self._hand = Hand(tester, now, new_id)
         self._done: list[DoneAtPlace] = [] if done is None else done
         self._unconfirmed: WrittenGrade[S] | None = None
@@ -77,6 +80,15 @@ class AtWork(Generic[S]):
     def done(self) -> Sequence[DoneAtPlace]:
         """What can be taken back on this sheet, the last thing done last; always the same list."""
         return self._done
+
+    @property
+    def note(self) -> str:
+        """The note that waits for the grade of the place at work."""
+        return self._notes.get(self.place, "") if self.place is not None else ""
+
+    @note.setter
+    def note(self, text: str) -> None:
+        self._notes[self.here] = text
 
     @property
     def here(self) -> SheetSquare:
@@ -104,7 +116,7 @@ class AtWork(Generic[S]):
             When the criterion does not offer it, or the specimen is done and the next one is not yet asked for.
         """
         if self.settled and not self.advance():
-            raise bad("run sheet", str(number), self._all_done)
+            raise bad("run sheet", str(number), self.all_done)
         criterion = self.sheet.criteria[self.here.criterion]
         base = self.pending or Result()
         if criterion.kind is Kind.CHOICE:
@@ -122,7 +134,7 @@ class AtWork(Generic[S]):
     def not_testable(self, reason: str = NO_REASON) -> WrittenGrade[S]:
         """Record that the criterion could not be tested here."""
         if self.settled and not self.advance():
-            raise bad("run sheet", "-", self._all_done)
+            raise bad("run sheet", "-", self.all_done)
         return self._record(Result(not_testable=reason))
 
     def read(self, reading: float, censored: Censored) -> float | None:
@@ -223,7 +235,8 @@ class AtWork(Generic[S]):
         self._done.append(DoneAtPlace(place, written.observation.id, before))
         self._failed.pop(written.observation.id, None)
         self.sheet, self.settled = written.on(self.sheet), self.sheet.GOES_ON
-        self.pending, self.note = None, ""
+        self.pending = None
+        self._notes.pop(place, None)
         return written
 
     def _retry(self, place: SheetSquare, result: Result) -> WrittenGrade[S] | None:
@@ -245,7 +258,7 @@ class AtWork(Generic[S]):
     def reopen(self, sheet: S, walk: Walk) -> None:
         """Begin again on the sheet as it is on disk; what was done on it before can still be taken back."""
         self.renew(sheet)
-        self.walk, self.note = walk, ""
+        self.walk, self._notes = walk, {}
         self.place, self.settled, self.pending = first_open(sheet, walk), False, None
 
     def renew(self, sheet: S) -> None:
@@ -282,7 +295,7 @@ class AtWork(Generic[S]):
     # Walking
 
     @property
-    def _all_done(self) -> str:
+    def all_done(self) -> str:
         """What may be done where everything of a specimen, or of a test, is graded."""
         group = "specimen" if self.walk is Walk.BY_SPECIMEN else "test"
         return f"Enter for the next {group}, or back: all of this one is graded"

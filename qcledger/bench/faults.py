@@ -165,8 +165,12 @@ def keep(ledger: "Ledger", written: Sequence[WrittenGrade[Unpacked]]) -> bool:
     ------
     BadInput
         When another window has graded the piece meanwhile: a second trial of one unpacking would stand beside the
-        first, and a grade would give way unseen.
+        first, and a grade would give way unseen. Also when the piece was taken out of stock meanwhile.
     """
+    from qcledger.bench.unpacking import check_in_stock
+
+    for specimen in {one.stood.specimen.id: one.stood.specimen for one in written}.values():
+        check_in_stock(ledger, specimen)
     if not all(_is_founded(ledger, one) for one in written):
         return False
     for one in written:

@@ -1,10 +1,11 @@
 """What is to be judged, in which order, and what stands already: of a run sheet, or of whatever else is graded."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING, ClassVar, Final, NamedTuple, Self
 
+from qcledger.bench.cautions import SheetCautions
 from qcledger.bench.result import Pencil, Result, result_of
 from qcledger.bench.stages import arranged
 from qcledger.records import Observation, Record, RunRow, Session, Specimen, Stage, Trial
@@ -150,7 +151,7 @@ class RunSheet(ToGrade):
         The session, all its stages in order, and the name of the one at work.
     comparison
         Title of the comparison.
-    cautions
+    to_mind
         Whatever anything on the whole sheet calls for, so that blindness holds.
     order
         The names of the stages of its rubrics in their order, and of any other that it has.
@@ -161,8 +162,18 @@ class RunSheet(ToGrade):
     comparison: str
     stages: tuple[Stage, ...]
     stage: str
-    cautions: tuple[str, ...] = ()
+    to_mind: SheetCautions = field(default_factory=SheetCautions)
     order: tuple[str, ...] = ()
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Every caution of the sheet, each once."""
+        return self.to_mind.every
+
+    @property
+    def is_fresh(self) -> bool:
+        """Whether nothing was judged on the sheet yet, at any stage."""
+        return not self.seen and all(stage.started_at is None for stage in self.stages)
 
     @property
     def stage_row(self) -> Stage | None:
@@ -250,6 +261,12 @@ def next_group(sheet: ToGrade, walk: Walk, at: SheetSquare) -> SheetSquare | Non
     here = places.index(at)
     others = [place for place in (*places[here:], *places[:here]) if _group(place, walk) != _group(at, walk)]
     return next((place for place in others if sheet.is_open(place)), None)
+
+
+def left_open(sheet: ToGrade, walk: Walk, at: SheetSquare) -> tuple[SheetSquare, ...]:
+    """Return the open places of the specimen, or test, at `at`, in the order of the walk."""
+    group = _group(at, walk)
+    return tuple(place for place in sheet.places(walk) if _group(place, walk) == group and sheet.is_open(place))
 
 
 def progress(sheet: ToGrade) -> tuple[int, int]:

@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from qcledger.bench import stages
+from qcledger.bench.cautions import SheetCautions, of_sheet
 from qcledger.bench.known import standing_labels
 from qcledger.bench.runsheet import RunSheet, SheetLine, SheetSquare, judged_at, progress
 from qcledger.errors import bad
@@ -15,7 +16,7 @@ from qcledger.settings import shipped
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
-    from qcledger.rubric import Criterion, Remark, Rubric
+    from qcledger.rubric import Criterion, Rubric
     from qcledger.rubric.pigments import Pigment, Pigments
 
 
@@ -61,7 +62,7 @@ def load(ledger: "Ledger", session_id: str, stage: str | None = None) -> RunShee
     if session is None:
         raise bad("session", session_id, "the id of a session in this ledger")
     parts = _Parts(ledger, session)
-    return replace(parts.sheet(stage), cautions=parts.cautions())
+    return replace(parts.sheet(stage), to_mind=parts.cautions())
 
 
 def is_done(sheet: RunSheet) -> bool:
@@ -85,22 +86,6 @@ def _criteria(rubrics: "Sequence[Rubric]", stage: str, only: Collection[str] = (
             if judged_at(criterion, stage) and (not only or key in only):
                 found.setdefault(key, criterion)
     return found
-
-
-def _union(
-    pigments: "Iterable[Pigment]", criteria: "Iterable[Criterion]", rubrics: "Iterable[Rubric]", reference: "Pigments"
-) -> tuple[str, ...]:
-    """Return each caution of a sheet once, so that none gives a paint away: of pigments, then tests, then rubrics.
-
-    The reminders come in the order of the reference, not of the run sheet; otherwise the first one would tell which
-    paint lies first.
-    """
-    on_sheet = {pigment.name for pigment in pigments}
-    reminders = [one for name, pigment in reference.items() if name in on_sheet for one in pigment.bench_reminder]
-    remarks: list[Remark] = [*reminders, *(caution for criterion in criteria for caution in criterion.cautions)]
-    remarks += [caution for rubric in rubrics for caution in rubric.cautions]
-    remarks += reference.cautions if reminders else ()
-    return tuple(dict.fromkeys(remark.text for remark in remarks))
 
 
 class _Parts:
@@ -157,13 +142,13 @@ class _Parts:
             if seen.trial in number and seen.criterion in criteria
         }
 
-    def cautions(self) -> tuple[str, ...]:
+    def cautions(self) -> SheetCautions:
         """Return what the whole sheet calls for, whatever the stage."""
         from qcledger.rubric import pigments
 
         reference = pigments.load(shipped("rubrics") / "pigments.yaml")
         criteria = [criterion for rubric in self._rubrics for criterion in rubric.criteria.values()]
-        return _union(self._pigments(reference), criteria, self._rubrics, reference)
+        return of_sheet(self._pigments(reference), criteria, self._rubrics, reference)
 
     def _pigments(self, reference: "Pigments") -> "Iterable[Pigment]":
         """Yield the reference's pigments that the labels on the sheet declare."""

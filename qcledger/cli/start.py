@@ -59,7 +59,7 @@ def start(where: str | None, letters: str, tester: str, zone: str | None, althou
     tell(joined.format(place=kept, who=book.signed))
     tell(f"Days are told by {kept_in}" if kept_in else UNKNOWN)
     pages = f"qcledger --ledger {shlex.quote(kept)}" if where else "qcledger"
-    tell(f"Next: {pages} opens its pages; there 2, then n begins your first parcel.")
+    tell(f"Next: {pages} opens its pages; there , then s and n begins your first parcel.")
     tell("On every page F9 opens the guide, ? lists the keys and ctrl-q leaves.")
 
 

@@ -24,6 +24,10 @@ STOP_S = 2.0
 """Seconds that a stopped process has to be gone."""
 
 
+class _NobodyAsks(Exception):
+    """Whoever asked is gone, and nobody waits for the answer."""
+
+
 class Beside:
     """At most one process, which opens the ledger for reading, works out what is missing, and keeps it on disk.
 
@@ -103,12 +107,17 @@ def work_out(place: Place, comparison: str | None, pipe: "Connection[Any, Any]")
 
     def told(label: str, items: Sequence[T]) -> Iterable[T]:
         for done, item in enumerate(items):
-            pipe.send((label, done, len(items)))
+            try:
+                pipe.send((label, done, len(items)))
+            except OSError as gone:  # the page that asked was left, or stopped this
+                raise _NobodyAsks from gone
             yield item
 
     try:
         with Ledger.open(place) as ledger:
             KeptFindings().reading(ledger, comparison).work_out(progress=told, processes=cores.MOST)
+    except _NobodyAsks:
+        return
     except Exception as error:  # what it leaves open is said by the page, and `qcledger findings` says why
         with suppress(OSError):
             log_error(error)

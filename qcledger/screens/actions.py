@@ -4,15 +4,19 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from qcledger.screens import verbs
+from qcledger.screens import benchkeys, verbs
 from qcledger.screens.verbs import Line
 
 EVERY_PAGE: Final = "every page"
 """The `Action.page` of actions that work wherever nothing is being typed."""
+GO: Final = "go"
+"""The `Action.page` of actions that open a page, each by its letter behind the key `any.go`."""
 PICKS: Final = "abcdeghijklmopqs"
 """Keys of the criteria at unpacking: letters that no other key there needs."""
 BECAUSE: Final = "mkwlt"
 """Keys of the reasons of an amendment, those of `bench.amending.REASONS`."""
+WHY_NOT: Final = "uesid"
+"""Keys of the reasons why something could not be tested, those of `bench.amending.WHY_NOT`."""
 DUE_KEYS: Final = "abcdefghijkl"
 """Keys of the lines of Loose ends, at most a dozen."""
 
@@ -48,7 +52,7 @@ class Action:
     def page(self) -> str:
         """Return the key of the page the action belongs to, or `EVERY_PAGE`."""
         page = self.id.partition(".")[0]
-        return EVERY_PAGE if page in ("go", "any") else page
+        return EVERY_PAGE if page == "any" else page
 
 
 def _of(page: str, lines: Iterable[Line]) -> tuple[Action, ...]:
@@ -56,16 +60,24 @@ def _of(page: str, lines: Iterable[Line]) -> tuple[Action, ...]:
 
 
 _GO: Final[tuple[Line, ...]] = (
-    ("loose_ends", "1", "app.go('loose_ends')", "Loose ends", None, "Open the page Loose ends."),
-    ("stock", "2", "app.go('stock')", "Stock", None, "Open the page Stock."),
-    ("bench", "3", "app.go('bench')", "Bench", None, "Open the page Bench."),
-    ("record", "4", "app.go('record')", "Record", None, "Open the page Record."),
-    ("findings", "5", "app.go('findings')", "Findings", None, "Open the page Findings."),
+    ("loose_ends", "l", "app.go('loose_ends')", "Loose ends", None, "Open the page Loose ends."),
+    ("stock", "s", "app.go('stock')", "Stock", None, "Open the page Stock."),
+    ("bench", "b", "app.go('bench')", "Bench", None, "Open the page Bench."),
+    ("record", "r", "app.go('record')", "Record", None, "Open the page Record."),
+    ("findings", "f", "app.go('findings')", "Findings", None, "Open the page Findings."),
 )
 _ANY: Final[tuple[Line, ...]] = (
+    (
+        "go",
+        "comma,ctrl+g",
+        "app.begin_go",
+        "pages",
+        None,
+        "Then the letter of a page, as the line of pages has it: that page opens; Esc stays here.",
+    ),
     ("help", "?,f1", "app.keys_help", "all keys", None, "Show what every key does."),
     ("guide", "f9", "app.guide", "guide", None, "Read the guide, from what it says about this page."),
-    ("palette", "ctrl+p", "app.command_palette", "pages", None, "Find a page."),
+    ("palette", "ctrl+p", "app.command_palette", "find", None, "Find a page."),
     ("theme", "f2", "app.next_theme", "theme", None, "Daylight or lamplight."),
     (
         "sticker",
@@ -75,68 +87,23 @@ _ANY: Final[tuple[Line, ...]] = (
         None,
         "Open a specimen by its sticker; a capital letter begins one too.",
     ),
-    ("undo", "z", "app.undo", "undo", None, "Take back the last thing done in this window, on whichever page."),
-    ("suspend", "ctrl+z", "app.suspend_process", "shell", None, "Back to the shell; fg returns."),
-    ("quit", "ctrl+q,f10", "app.quit", "quit", None, "Save and quit."),
-)
-_BENCH: Final[tuple[Line, ...]] = (
-    *((f"digit_{n}", str(n), f"digit({n})", str(n), None, f"Grade {n}, or choice {n}.") for n in range(10)),
-    ("enter", "enter", "enter", "next specimen", 1, "Take the proposed grade; else the next specimen, or test."),
-    ("undo", "z,.", "undo", "undo", 2, "Take back the last thing done."),
-    ("not_testable", "-", "not_testable", "not testable", 3, "Record that it could not be tested."),
-    ("photo", "f,*", "photo", "photo", 4, "File the newest picture of the photo folder."),
-    ("note", "n", "note", "note", 5, "Write a note to this grade."),
-    ("back", "<,pageup,left,backspace", "move(-1)", "back", 6, "Go back one place; a digit there amends."),
-    ("on", ">,pagedown,right", "move(1)", "on", None, "Leave this place open and go on."),
-    ("half", "+", "half", "half step", 8, "Half a step worse, or whole again."),
-    ("beat", "space", "beat", "beat", 7, "Start the beat of one a second; stop it: the reading."),
-    ("reading", "r,/", "reading", "reading", None, "Type a reading, as in 23 or >60."),
-    ("timer", "t", "timer", "timer", 9, "Start a timer for this specimen and test, or stop it."),
-    ("walk", "w", "walk", "walk", None, "Walk by specimen, or by test."),
-    ("stage", "s", "stage", "stage", None, "Go to the next stage, as the rubric has them."),
-    ("paper", "p", "paper", "from paper", None, "Type a filled sheet, one line a specimen."),
-    ("cautions", "!", "cautions", "cautions", None, "Read every caution of this sheet."),
-    ("sheets", "o,escape", "sheets", "sheets", None, "Show the sheets at work."),
-    ("begin", "b", "begin", "begin a sheet", None, "Begin a new run sheet."),
-    ("plan", "l", "plan", "lay out a blind sheet", None, "Lay out a run sheet: codes, a balanced order, repeats."),
-    ("pour", "d", "pour", "tubes poured", None, "Record that tubes were poured into pans to dry."),
-    ("open_early", "e", "open_early", "open codes", None, "Open a blind sheet's codes early, with a reason."),
-    ("close", "c", "close_session", "close", None, "Check the session of this sheet, then close, keep or void it."),
-    ("tester", "m", "tester", "tester", None, "How good the tester is: repeats, drift, control, sessions."),
-    ("amend", "a", "amend", "amend", None, "Amend what stands at this place, with a reason, in full."),
-    ("conditions", "h", "conditions", "conditions", None, "Note or amend what this stage is worked under."),
-)
-_CLOSING: Final[tuple[Line, ...]] = (
     (
-        "close",
-        "c",
-        "close_session",
-        "close",
-        1,
-        "Close it and open its codes; what is open is noted in a decision.",
+        "undo",
+        "z,ctrl+z",
+        "app.undo",
+        "undo",
+        None,
+        "Take back the last thing done in this window, on whichever page.",
     ),
-    ("void", "v", "void", "void", 2, "Void the session; the reasons of the check stand ready to be changed."),
-    ("keep", "k", "keep", "keep", 3, "Keep the session as it is, with a reason, whatever is proposed."),
-    ("reinstate", "r", "reinstate", "count again", 4, "Let a void session count again, with a reason."),
-    ("observations", "a", "observations", "amend", 5, "List what was observed on its sheet; a there amends one."),
-    ("conditions", "h", "conditions", "conditions", 6, "Note or amend what a stage was worked under."),
-    *verbs.ON_SESSION,
-    ("leave", "escape,backspace", "leave", "back", 7, "Go back."),
-    ("on", "space,pagedown", "turn(1)", "on", 8, "Read on, a screen at a time; the arrow keys go by lines."),
-    ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
-)
-_TESTER: Final[tuple[Line, ...]] = (
-    ("charts", "c", "charts", "charts", 1, "The control over the sessions, drawn; or the words again."),
-    ("check", "enter,s", "check", "check a session", 2, "Type a session's code to see its checks and decide."),
-    ("leave", "escape,backspace", "leave", "back", 3, "Go back."),
-    ("on", "space,pagedown", "turn(1)", "on", 4, "Read on, a screen at a time; the arrow keys go by lines."),
-    ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
+    ("suspend", "ctrl+backslash", "app.suspend_process", "shell", None, "Back to the shell; fg returns."),
+    ("quit", "ctrl+q,f10", "app.quit", "quit", None, "Save and quit."),
 )
 _AMEND: Final[tuple[Line, ...]] = (
     *((f"digit_{n}", str(n), f"digit({n})", str(n), None, f"Grade {n}, or choice {n}.") for n in range(10)),
     ("leave", "escape", "leave", "back", 1, "Go back; what was changed and not saved is left out first."),
     ("half", "+", "half", "half step", None, "Half a step worse, or whole again."),
-    ("not_testable", "-", "not_testable", "not testable", 2, "It could not be tested; a digit then says why."),
+    ("not_testable", "-", "not_testable", "not testable", 2, "It could not be tested; a letter then says why."),
+    *((f"why_{key}", key, f"why_not('{key}')", key, None, "Behind -: why it was not tested.") for key in WHY_NOT),
     ("reading", "r,/", "reading", "reading", 3, "Type another reading, as in 23 or >60."),
     ("note", "n", "note", "note", 4, "Write another note."),
     ("photo", "f,*", "photo", "photo", 5, "File the newest picture of the photo folder with it, at once."),
@@ -299,9 +266,9 @@ ACTIONS: Final = (
     *_of("said", verbs.SAID),
     *_of("unpacking", _UNPACKING),
     *_of("specimen", _SPECIMEN),
-    *_of("bench", _BENCH),
-    *_of("closing", _CLOSING),
-    *_of("tester", _TESTER),
+    *_of("bench", benchkeys.BENCH),
+    *_of("closing", benchkeys.CLOSING),
+    *_of("tester", benchkeys.TESTER),
     *_of("record", verbs.RECORD),
     *_of("look", verbs.LOOK),
     *_of("amend", _AMEND),

@@ -51,7 +51,7 @@ class Album(Page):
     @on(PhotoView.Needed)
     def _needed(self) -> None:
         if self._shown < len(self.photos):
-            self.work(self._draw, instead_of="photo")
+            self.work(self._draw, instead_of="photo", holds=False)
 
     async def _draw(self) -> None:
         view = self.query_one(PhotoView)

@@ -6,7 +6,7 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from functools import partial
 from importlib import import_module
@@ -23,13 +23,13 @@ from textual.worker import Worker
 
 from qcledger.errors import QcledgerError
 from qcledger.screens import keys
-from qcledger.screens.actions import ACTIONS, EVERY_PAGE, Action
+from qcledger.screens.actions import EVERY_PAGE
 from qcledger.screens.desk import LEAVE_S, Desk
 from qcledger.screens.messages import Go
 from qcledger.screens.page import OPENING, Page
 from qcledger.screens.styles import ParsedOnce
 from qcledger.screens.themes import THEMES
-from qcledger.screens.widgets.lines import HeadLine, KeyLine, RuleLine, SaidLine
+from qcledger.screens.widgets.lines import HeadLine, KeyLine, PagesLine, RuleLine, SaidLine
 from qcledger.screens.widgets.typeahead import TypeAhead, pass_on
 from qcledger.text import harmless
 
@@ -84,7 +84,9 @@ class Pages(App[int]):
         self._leaving = False
         self._ending = False
         self._resting: Timer | None = None
-        self._ahead = TypeAhead(self)
+        self._ahead = TypeAhead(self, self)
+        self._going = False
+        """Whether the letter of a page is awaited."""
         self._first: str | None = next(iter(pages))
         for theme in THEMES:
             self.register_theme(theme)
@@ -107,9 +109,10 @@ class Pages(App[int]):
 
     def compose(self) -> ComposeResult:
         """Lay out what is painted first: the lines every page has, before any page is imported."""
-        action = self._action("any.help")
+        action = keys.action("any.help")
         yield HeadLine(self._table[self._first or ""][0])
-        yield RuleLine()
+        mine = self.desk.settings.keys
+        yield PagesLine(keys.go_key(mine), keys.pages(mine), self._first or "")
         yield Vertical(id="body")
         yield SaidLine(OPENING)
         yield RuleLine()
@@ -258,9 +261,54 @@ class Pages(App[int]):
         """Take keys one after the other, also where the answer to one takes its time."""
         if not isinstance(event, events.Key) or event.is_forwarded:
             await super().on_event(event)
-        elif not self._ahead.holds(event):
-            await super().on_event(event)
-            await self._ahead.after(event)
+        elif self._ahead.is_stuck and event.key in keys.keys_of(keys.action("any.quit"), self.desk.settings.keys):
+            await self.answer(event)
+        else:
+            await self._ahead.take(event)
+
+    # Keys, in their order
+
+    def takes_keys(self, screen: Screen[Any]) -> bool:
+        """Whether a screen is open, filled and not about to become another one."""
+        if isinstance(screen, Page):
+            return screen.takes_keys
+        if type(screen) is Screen:  # what is painted before the first page
+            return False
+        wants_focus = screen.AUTO_FOCUS != "" and bool(screen.focus_chain)
+        return screen.is_mounted and (screen.focused is not None or not wants_focus)
+
+    async def answer(self, key: events.Key) -> None:
+        """Give a key to whatever is in front, or take it as the letter of a page."""
+        if self._going:
+            self._go_by(key)
+        else:
+            await super().on_event(key)
+
+    def keys_wait(self, count: int) -> None:
+        """Say that so many keys are waiting."""
+        self._say(f"still at work on the key before; {_counted(count)} in order")
+
+    def keys_given_up(self, keys: Sequence[events.Key]) -> None:
+        """Say which keys were given up."""
+        self._say(f"not answered, because the ledger did not: {_written(keys)}; press them again", problem=True)
+
+    def action_begin_go(self) -> None:
+        """Let the next key be the letter of a page."""
+        if isinstance(self.screen, Page):
+            self._going = True
+            self.screen.going(awaited=True)
+
+    def _go_by(self, key: events.Key) -> None:
+        self._going = False
+        if isinstance(self.screen, Page):
+            self.screen.going(awaited=False)
+        mine = self.desk.settings.keys
+        page = keys.page_of([key.key, key.character or ""], mine)
+        if page is not None and page in self._table:
+            self.action_go(page)
+        elif key.key != "escape":
+            there = ", ".join(letter for name, letter, _ in keys.pages(mine) if name in self._table)
+            self._say(f"no page has the key {_written([key])}, and nothing was done; pages: {there}", problem=True)
 
     async def action_quit(self) -> None:
         """Leave once every save is on disk."""
@@ -270,15 +318,13 @@ class Pages(App[int]):
 
     def action_help_quit(self) -> None:
         """Say how to leave; Ctrl+C is too easily meant for copying."""
-        self._say(f"{keys.key_name(keys.keys_of(self._action('any.quit'), self.desk.settings.keys)[-1])} leaves")
+        self._say(f"{keys.key_name(keys.keys_of(keys.action('any.quit'), self.desk.settings.keys)[-1])} leaves")
 
-    @staticmethod
-    def _action(name: str) -> Action:
-        return next(action for action in ACTIONS if action.id == name)
-
-    def _say(self, line: str) -> None:
+    def _say(self, line: str, *, problem: bool = False) -> None:
         if isinstance(self.screen, Page):
-            self.screen.say(line)
+            self.screen.say(line, problem=problem)
+        else:
+            self.notify(harmless(line), markup=False)
 
     def action_go(self, page: str, subject: str | None = None) -> None:
         """Open a page, unless a question stands in front; before there are any, the first one to open."""
@@ -300,9 +346,11 @@ class Pages(App[int]):
             front.call_later(front.arrive, subject)  # behind its mounting, for it may be new
 
     def on_key(self, event: events.Key) -> None:
-        """Let a capital letter begin a sticker, typed or scanned, wherever nothing is being typed."""
+        """Let a capital letter begin a sticker, typed or scanned; say of any other key that it does nothing here."""
         if event.character is not None and event.character.isupper():
             self.action_sticker(event.character)
+        elif isinstance(self.screen, Page) and event.key not in self.screen.active_bindings:
+            self._say(self.screen.unknown(_written([event])), problem=True)
 
     def action_sticker(self, start: str = "") -> None:
         """Ask for a sticker and open the history of its specimen."""
@@ -326,8 +374,13 @@ class Pages(App[int]):
         self.action_go(message.page, message.subject)
 
     def action_undo(self) -> None:
-        """Take back the last thing done in this window, on the page in front."""
-        if isinstance(self.screen, Page):
+        """Take back the last thing done in this window, on the page in front; not while something is typed."""
+        line = self.focused
+        if not isinstance(self.screen, Page):
+            return
+        if line is not None and line.check_consume_key("a", "a"):
+            self._say("something is being typed here; undo is for the page, from its list", problem=True)
+        else:
             self.screen.action_undo()
 
     def action_next_theme(self) -> None:
@@ -338,12 +391,7 @@ class Pages(App[int]):
     def action_keys_help(self) -> None:
         """Show every key of the page in front."""
         if isinstance(self.screen, Page):
-            mine = self.desk.settings.keys
-            own = [act for act in keys.actions_of(self.screen.KEY) if self.screen.works(act.id.partition(".")[2])]
-            named = {act.call for act in own}
-            every = [act for act in keys.actions_of(EVERY_PAGE) if act.call.removeprefix("app.") not in named]
-            shown = [*own, *every]
-            lines = [(" ".join(map(keys.key_name, keys.keys_of(act, mine))), act.help, act.id) for act in shown]
+            lines = keys.help_lines(self.screen.KEY, self.screen.works, self.desk.settings.keys)
             from qcledger.screens.dialogs import KeysHelp  # here, because the first paint needs no dialog
 
             self.push_screen(KeysHelp(self.screen.TITLE or "", lines))
@@ -361,7 +409,7 @@ class Pages(App[int]):
         from textual.command import CommandPalette  # here, because the first paint asks for nothing
 
         if not isinstance(self.screen, CommandPalette):
-            self.push_screen(CommandPalette(placeholder=self._action("any.palette").help.rstrip(".")))
+            self.push_screen(CommandPalette(placeholder=keys.action("any.palette").help.rstrip(".")))
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """Offer the pages, the themes, the keys and the way out in the palette."""
@@ -375,3 +423,13 @@ class Pages(App[int]):
         for name, title in chapters().items():
             yield SystemCommand(f"guide: {title}", "Read the guide", lambda name=name: self.action_guide(name))
         yield SystemCommand("quit", "Save and quit", self.action_quit)
+
+
+def _written(pressed: Sequence[events.Key]) -> str:
+    """Return keys as they are engraved."""
+    names = [key.character if key.is_printable and key.character else key.key for key in pressed]
+    return harmless(" ".join(map(keys.key_name, names)))
+
+
+def _counted(count: int) -> str:
+    return "1 key follows" if count == 1 else f"{count} keys follow"

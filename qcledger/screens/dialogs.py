@@ -1,12 +1,13 @@
 """Questions that stand in front of a page; each gives back a typed answer."""
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Final
+from typing import ClassVar, Final
 
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
+from textual.events import Key
 from textual.message import Message
 from textual.message_pump import MessagePump
 from textual.screen import ModalScreen
@@ -133,6 +134,57 @@ class Words(StyledOnce, ModalScreen[None]):
             for words in self._words:
                 yield Static(shown(f"- {words}"), markup=False)
             yield Static("Esc closes.", markup=False, classes="faint")
+
+
+class Reasons(StyledOnce, ModalScreen[str]):
+    """A short list of reasons with a key each: gives one of them, an empty text for own words, nothing for Esc.
+
+    Parameters
+    ----------
+    question
+        What is asked.
+    reasons
+        Each reason by its key.
+    none
+        The reason that stands where none is given; a second - gives it.
+    """
+
+    OWN: ClassVar[str] = ""
+    """What is given back where the reason is to be typed."""
+    DEFAULT_CSS = """
+    Reasons .wrong { height: auto; color: $warning; }
+    """
+
+    def __init__(self, question: str, reasons: Mapping[str, str], none: str) -> None:
+        super().__init__()
+        self._question = question
+        self._reasons = {**reasons, "-": none}
+
+    def compose(self) -> ComposeResult:
+        """Show the question, a line a reason, and how to leave."""
+        with VerticalScroll(classes="dialog"):
+            yield Static(shown_line(self._question, "bold"), markup=False)
+            for key, reason in self._reasons.items():
+                yield Static(Content.assemble((key, "bold"), "  ", reason), markup=False)
+            yield Static(Content.assemble(("o", "bold"), "  in your own words"), markup=False)
+            yield Static("Esc: nothing is recorded", markup=False, classes="faint")
+            yield Static("", markup=False, classes="wrong")
+
+    def on_key(self, event: Key) -> None:
+        """Give back the reason of a key; a digit is none."""
+        if event.key == "escape":
+            self.dismiss(None)
+        elif event.character == "o":
+            self.dismiss(self.OWN)
+        elif event.character in self._reasons:
+            self.dismiss(self._reasons[event.character])
+        elif event.is_printable:
+            allowed = " ".join([*self._reasons, "o"])
+            said = f"{event.character} gives no reason, and grades nothing here; {allowed}, or Esc"
+            self.query_one(".wrong", Static).update(shown_line(said))
+        else:
+            return
+        event.stop()
 
 
 class NoteBox(StyledOnce, ModalScreen[str]):

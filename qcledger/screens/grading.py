@@ -5,17 +5,21 @@ from contextlib import suppress
 from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
-from qcledger.bench import held
+from qcledger.bench.amending import WHY_NOT
 from qcledger.bench.atwork import AtWork, DoneAtPlace
 from qcledger.bench.filing import file_picture
 from qcledger.bench.newest import PictureFile
 from qcledger.bench.record import WrittenGrade
+from qcledger.bench.result import NO_REASON
 from qcledger.bench.runsheet import SheetSquare, ToGrade
 from qcledger.errors import BadInput, LedgerUnavailable, NotConfirmed, QcledgerError, bad
 from qcledger.figures import reading
 from qcledger.records import Photo
 from qcledger.screens.camera import Camera
 from qcledger.screens.desk import Desk
+from qcledger.screens.dialogs import Reasons
+from qcledger.screens.heldkeys import HeldKeys
+from qcledger.screens.keptline import KeptLine
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_undone
 from qcledger.screens.widgets.typeline import TypeLine
@@ -26,7 +30,7 @@ if TYPE_CHECKING:
 AS_BEFORE: Final = "The sheet shows what stood before that key."
 
 
-class Grading(Page):
+class Grading(HeldKeys):
     """A page on which something is graded: what asks for grades is at work, or nothing is yet.
 
     A page says what it is about: `show`, `name_of`, `on_disk` and `nothing_left`; and where the hands are taken next.
@@ -36,10 +40,18 @@ class Grading(Page):
         super().__init__(desk)
         self.atwork: AtWork[Any] | None = None
         self.camera = Camera(desk)
-        self._press: held.Press | None = None
         self._saving = 0
+        self._filing = 0
+        """How many photos are being filed."""
+        self._after_photo = 0
+        """How many things are to be taken back once they are."""
         self._is_unread = False
         """Whether a save failed and what stands could not be read again since."""
+
+    @property
+    def waits_for_fill(self) -> bool:
+        """Whether keys wait: until there is something to grade; what is read again is graded meanwhile."""
+        return self.atwork is None
 
     # What each page says of itself
 
@@ -74,17 +86,9 @@ class Grading(Page):
 
     # Writing
 
-    def meant(self, key: str) -> bool:
-        """Say whether a press is meant; a held key is ignored, and said."""
-        verdict, self._press = held.judge(self._press, key, self.pressed_at)
-        if verdict is held.KeyVerdict.TAKE:
-            return True
-        if verdict is held.KeyVerdict.TAKE_BACK:
-            self.write(AtWork.undo)
-            self.say(f"{key} is held down: its second press was taken back", problem=True)
-        else:
-            self.say(f"{key} again within {held.HOLD_S:g} s: ignored", problem=True)
-        return False
+    def take_back_second(self) -> None:
+        """Take back what the second press of a held key has written."""
+        self.write(AtWork.undo)
 
     def write(self, what: Callable[[AtWork[Any]], WrittenGrade[Any] | None]) -> bool:
         """Do `what` at the work, save what it writes, and show it; say what is refused."""
@@ -95,17 +99,22 @@ class Grading(Page):
         try:
             written = what(work)
         except BadInput as refused:
-            self.app.bell()
-            self.stay()  # or what comes after the moment would hide the refusal
-            self.say(refused.line(), problem=True)
-            self.show()
+            self.refuse(refused)
             return False
         if written is not None:
+            self.wrote = True
             self.say("")
             self.noted(work, len(work.done) - before)
-            self.work(partial(self.save, work, (written,)))
+            self.work(partial(self.save, work, (written,)), holds=False)
         self.show()
         return written is not None
+
+    def refuse(self, refused: BadInput) -> None:
+        """Say what a key may not do here."""
+        self.app.bell()
+        self.stay()  # or what comes after the moment would hide the refusal
+        self.say(refused.line(), problem=True)
+        self.show()
 
     def noted(self, work: AtWork[Any], new: int = 1) -> None:
         """Let the `new` last things done be taken back in their turn, from whichever page."""
@@ -206,13 +215,43 @@ class Grading(Page):
 
     def action_digit(self, number: int) -> None:
         """Grade."""
-        if self.meant(str(number)) and self.write(lambda work: work.digit(number)):
+        if self.meant(str(number), twice=True) and self.write(lambda work: work.digit(number)):
             self.move_on()
 
     def action_not_testable(self) -> None:
-        """Record that there is no result."""
-        if self.meant("-") and self.write(AtWork.not_testable):
-            self.move_on()
+        """Ask why there is no result, and record that."""
+        work = self.atwork
+        if work is None or work.place is None or not self.meant("-"):
+            return
+        self.stay()
+        if work.settled and not work.advance():
+            self.refuse(bad("run sheet", "-", work.all_done))
+            return
+        self.show()
+        self._ask_why_not(work, work.here)
+
+    def _ask_why_not(self, work: AtWork[Any], place: SheetSquare) -> None:
+        specimen = self.one_of_several(work)
+        title = work.sheet.criteria[place.criterion].title
+        name = f"why not {self.name_of(work)} {place.line} {place.criterion}"
+
+        def record(reason: str | None) -> None:
+            if reason:
+                work.go(place)
+                if self.write(lambda here: here.not_testable(reason)):
+                    self.desk.drafts.drop(name)
+                    self.move_on()
+
+        def take(reason: str | None) -> None:
+            if reason == Reasons.OWN:
+                line = KeptLine(f"Why {title} could not be tested", self.desk.drafts.get(name), keep)
+                self.app.push_screen(line, record)
+            else:
+                record(reason)
+
+        keep = partial(self.desk.drafts.keep, name)
+        where = f"{title}, {specimen}" if specimen else title
+        self.app.push_screen(Reasons(f"Not testable: {where}. Why?", WHY_NOT, NO_REASON), take)
 
     def accept(self) -> bool:
         """Record the grade that is proposed; say whether there was one."""
@@ -246,7 +285,19 @@ class Grading(Page):
         """File the newest picture with what is at work."""
         work = self.atwork
         if work is not None and work.place is not None and self.meant("photo"):
-            self.work(partial(self._file_newest, work, work.here))
+            self.work(partial(self._file_then, work, work.here), holds=False)
+
+    async def _file_then(self, work: AtWork[Any], place: SheetSquare) -> None:
+        """File the newest picture; then take back what was to be taken back behind it."""
+        self._filing += 1
+        try:
+            await self._file_newest(work, place)
+        finally:
+            self._filing -= 1
+            if not self._filing:
+                waiting, self._after_photo = self._after_photo, 0
+                for _ in range(waiting):
+                    self._undo()
 
     async def _file_newest(self, work: AtWork[Any], place: SheetSquare) -> None:
         sheet, specimen = work.sheet, self.one_of_several(work)
@@ -281,10 +332,17 @@ class Grading(Page):
 
     def action_undo(self) -> None:
         """Take back the last thing done, a photo as well as a grade; what was done elsewhere since in its turn."""
-        work = self.atwork
-        if not self.meant("undo"):
+        if not self.meant("undo", twice=True):
             return
         self.stay()
+        if self._filing:  # the photo comes first: it was asked for last
+            self._after_photo += 1
+            self.say("taken back once the photo is filed")
+        else:
+            self._undo()
+
+    def _undo(self) -> None:
+        work = self.atwork
         if work is None or not self.is_last:
             Page.action_undo(self)
         elif (filed := work.photo_to_take_back()) is not None:

@@ -1,19 +1,19 @@
 """What is read from the one registry of actions: bindings, foot lines, help, and the check of remapped keys."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Final
 
 from textual.binding import Binding
 
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.screens.actions import ACTIONS, EVERY_PAGE, Action
+from qcledger.screens.actions import ACTIONS, EVERY_PAGE, GO, Action
 
 _KEY_NAMES: Final[Mapping[str, str]] = {
     "pageup": "Page Up", "pagedown": "Page Down", "enter": "Enter", "escape": "Esc", "backspace": "Backspace",
     "delete": "Del", "home": "Home", "end": "End", "space": "space", "comma": ",", "full_stop": ".", "slash": "/",
     "question_mark": "?", "exclamation_mark": "!", "asterisk": "*", "minus": "-", "plus": "+",
-    "less_than_sign": "<", "greater_than_sign": ">",
+    "less_than_sign": "<", "greater_than_sign": ">", "backslash": "\\",
 }  # fmt: skip
 
 
@@ -49,6 +49,42 @@ def foot(page: str, mine: Mapping[str, str]) -> list[tuple[str, str]]:
     """Return (key, label) pairs for the foot line of a page, the most needed first."""
     ranked = sorted((action for action in actions_of(page) if action.rank is not None), key=lambda a: a.rank or 0)
     return [(key_name(keys_of(action, mine)[0]), action.label) for action in ranked]
+
+
+def action(name: str) -> Action:
+    """Return an action by its name."""
+    return next(action for action in ACTIONS if action.id == name)
+
+
+def go_key(mine: Mapping[str, str]) -> str:
+    """Return how the key is written behind which the letter of a page opens that page."""
+    return key_name(keys_of(action("any.go"), mine)[0])
+
+
+def pages(mine: Mapping[str, str]) -> list[tuple[str, str, str]]:
+    """Return the page, the key behind `go_key` and the title of each page, in their order."""
+    return [(one.id.partition(".")[2], key_name(keys_of(one, mine)[0]), one.label) for one in actions_of(GO)]
+
+
+def page_of(keys: Iterable[str], mine: Mapping[str, str]) -> str | None:
+    """Return the page that one of these keys opens behind the key for going; None for none."""
+    pressed = set(keys)
+    found = (one for one in actions_of(GO) if pressed.intersection(keys_of(one, mine)))
+    return next((one.id.partition(".")[2] for one in found), None)
+
+
+def way_to(page: str, mine: Mapping[str, str]) -> str:
+    """Return the two keys that open a page, as they are told: ``, s``."""
+    return f"{go_key(mine)} {key_name(keys_of(action(f'go.{page}'), mine)[0])}"
+
+
+def help_lines(page: str, works: Callable[[str], bool], mine: Mapping[str, str]) -> list[tuple[str, str, str]]:
+    """Return the keys, the sentence and the name of each action on a page: its own that work, those of every page."""
+    own = [one for one in actions_of(page) if works(one.id.partition(".")[2])]
+    named = {one.call for one in own}
+    every = [one for one in actions_of(EVERY_PAGE) if one.call.removeprefix("app.") not in named]
+    lines = [(" ".join(map(key_name, keys_of(one, mine))), one.help, one.id) for one in (*own, *every)]
+    return lines + [(way_to(name, mine), action(f"go.{name}").help, f"go.{name}") for name, _, _ in pages(mine)]
 
 
 def _clashes(mine: Mapping[str, str], where: str) -> Iterable[Problem]:

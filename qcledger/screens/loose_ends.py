@@ -49,7 +49,7 @@ BACKUP: Final = (
     "qcledger backup FOLDER copies the ledger and its photos into a new folder and verifies the copy.",
     "Keep one on another machine or disk. Copying the file by hand while somebody writes gives a broken copy.",
 )
-BEGIN: Final = "nothing is recorded yet: 2 opens Stock, n there begins a parcel; F9 is the guide"
+BEGIN: Final = "nothing is recorded yet: {} opens Stock, n there begins a parcel; F9 is the guide"
 """Said on an empty ledger, so that a first step is in sight."""
 STILL_S: Final = 1.0
 """How long a picture must lie unchanged before it is filed, in seconds."""
@@ -99,11 +99,11 @@ class LooseEnds(Page):
 
         self._found, filed, empty = await self.desk.read(ask, after_saves=True)
         if empty:
-            self.say(BEGIN)
+            self.say(BEGIN.format(keys.way_to("stock", self.desk.settings.keys)))
         if self._folder is not None and filed is not None:
             self._found += await self._photos(self._folder, filed)
         self.show()
-        self.work(self._look_for_accusations, instead_of="accusations")
+        self.work(self._look_for_accusations, instead_of="accusations", holds=False)
 
     async def _photos(self, folder: unfiled.Folder, filed: unfiled.Filed) -> list[Due]:
         try:

@@ -1,7 +1,7 @@
 """What every page does, once."""
 
 import asyncio
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Iterable, Sequence
 from typing import ClassVar, Final
 
 from textual import events, on
@@ -20,7 +20,8 @@ from qcledger.screens.done import Back
 from qcledger.screens.messages import Tell
 from qcledger.screens.shown import shown_time
 from qcledger.screens.styles import StyledOnce
-from qcledger.screens.widgets.lines import HeadLine, KeyLine, RuleLine, SaidLine
+from qcledger.screens.widgets.lines import HeadLine, KeyLine, PagesLine, RuleLine, SaidLine
+from qcledger.screens.widgets.rows import Rows
 from qcledger.screens.widgets.wrapped import Wrapped
 
 OPENING: Final = "opening the ledger ..."
@@ -57,6 +58,8 @@ class Page(StyledOnce, Screen[None]):
         """When the key now being answered was pressed, in seconds of the terminal's own clock."""
         self._refused_at = -1.0
         """When the key was pressed that was refused last."""
+        self._held_by: list[Worker[None]] = []
+        """What was begun beside the page and may change what keys mean: they wait for it."""
         self.came_from: str | None = None
         """The page by key that asked for this one; leaving goes back there."""
 
@@ -64,7 +67,7 @@ class Page(StyledOnce, Screen[None]):
         """Lay out what all pages share around the page's body."""
         mine = self.desk.settings.keys
         yield HeadLine(self.TITLE or "")
-        yield RuleLine(classes="-top")
+        yield PagesLine(keys.go_key(mine), keys.pages(mine), self.app.current_mode or "")
         with Vertical(id="body"):
             yield from self.body()
             if not self.TELLS_MARKED:
@@ -110,6 +113,25 @@ class Page(StyledOnce, Screen[None]):
         """Fill the page whenever it comes to the front, for another page may have changed what it shows."""
         self.work(self._fill, instead_of="fill")
 
+    @property
+    def waits_for_fill(self) -> bool:
+        """Whether keys mean nothing, or something else, until the page was filled."""
+        return True
+
+    @property
+    def takes_keys(self) -> bool:
+        """Whether the page stands as it is told to: nothing is under way by which a key would mean something else."""
+        self._held_by = [job for job in self._held_by if not (job.is_finished or job.is_cancelled)]
+        return self.is_mounted and not self._held_by and not any(one.is_loading for one in self._lists())
+
+    def _lists(self) -> Iterable[Rows]:
+        """Return the lists that are shown on the page."""
+        return (one for one in self.query(Rows) if one.is_on_screen)
+
+    def going(self, *, awaited: bool) -> None:
+        """Show that the letter of a page is awaited, or no longer."""
+        self.query_one(PagesLine).show(self.app.current_mode or "", going=awaited)
+
     def on_screen_suspend(self) -> None:
         """Leave nothing said behind when another page comes to the front; it would be old when one comes back."""
         if isinstance(self.app.screen, Page):
@@ -148,6 +170,11 @@ class Page(StyledOnce, Screen[None]):
     def works(self, verb: str) -> bool:
         """Whether one of the page's own actions has something to do now; the help leaves out what has not."""
         return True
+
+    def unknown(self, key: str) -> str:
+        """Return what is said of a key that does nothing here."""
+        mine = self.desk.settings.keys
+        return f"{key} does nothing here; {self.named('any.help')[0]} lists the keys, {keys.go_key(mine)} opens pages"
 
     def saved(self) -> None:
         """Say when the last save was made, in the tester's own time zone."""
@@ -209,10 +236,11 @@ class Page(StyledOnce, Screen[None]):
         quiet = [key for key in held if len(key) > 1] if typing else []
         return keys.key_name([*quiet, *held][0]), action.label
 
-    def work(self, job: Callable[[], Awaitable[None]], *, instead_of: str = "") -> None:
+    def work(self, job: Callable[[], Awaitable[None]], *, instead_of: str = "", holds: bool | None = None) -> None:
         """Run `job` beside the page; what goes wrong for the user is said in one line.
 
-        A job with `instead_of` takes the place of an unfinished one of that name.
+        A job with `instead_of` takes the place of an unfinished one of that name. Keys wait for a job that `holds`
+        them, because it opens or shows something else than what is in front; so do all that do not say otherwise.
         """
 
         async def told() -> None:
@@ -223,7 +251,9 @@ class Page(StyledOnce, Screen[None]):
                 if self.is_attached and self.app.is_running:  # else the page or the program was left meanwhile
                     raise
 
-        _: Worker[None] = self.run_worker(told, group=instead_of or "job", exclusive=bool(instead_of))
+        begun: Worker[None] = self.run_worker(told, group=instead_of or "job", exclusive=bool(instead_of))
+        if self.waits_for_fill if holds is None and instead_of == "fill" else holds is not False:
+            self._held_by.append(begun)
 
     async def _tell_of(self, job: Callable[[], Awaitable[None]]) -> None:
         try:

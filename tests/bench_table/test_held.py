@@ -2,38 +2,54 @@
 
 from itertools import pairwise
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qcledger.bench.held import HOLD_S, KeyVerdict, Press, judge
+from qcledger.bench.held import REPEAT_S, KeyVerdict, Press, judge
 
 
-def verdicts(presses):
+def verdicts(presses, *, twice=True):
     """Judge presses of (key, time) one after the other."""
     last, found = None, []
     for key, at in presses:
-        verdict, last = judge(last, key, at)
+        verdict, last = judge(last, key, at, twice=twice)
         found.append(verdict)
     return found
 
 
-def test_a_key_held_down_grades_once():
-    """A keyboard that repeats after 250 ms, every 33 ms, gives one press however long it is held."""
-    held = [("3", 0.0), *(("3", 0.25 + 0.033 * n) for n in range(60))]
-    assert verdicts(held) == [KeyVerdict.TAKE, *[KeyVerdict.IGNORE] * 60]
+def standing(presses, *, twice=True):
+    """Return the presses that count in the end: those taken, without those taken back."""
+    counted = []
+    for press, verdict in zip(presses, verdicts(presses, twice=twice), strict=True):
+        if verdict is KeyVerdict.TAKE:
+            counted.append(press)
+        elif verdict is KeyVerdict.TAKE_BACK:
+            counted.pop()
+    return counted
 
 
-def test_a_slow_keyboard_repeat_is_taken_back():
-    """The first repeat after 500 ms looks like a second press; two fast ones after it take it back, once."""
-    held = [("3", 0.0), *(("3", 0.5 + 0.033 * n) for n in range(30))]
-    found = verdicts(held)
-    assert found[:4] == [KeyVerdict.TAKE, KeyVerdict.TAKE, KeyVerdict.IGNORE, KeyVerdict.TAKE_BACK]
-    assert set(found[4:]) == {KeyVerdict.IGNORE}
+@pytest.mark.parametrize("delay", [0.033, 0.25, 0.5, 0.99])
+@pytest.mark.parametrize("signs", [3, 4, 60])
+def test_a_key_held_down_counts_once(delay, signs):
+    """However long the keyboard waits before it repeats, and however long the key is held, the first press stands."""
+    held = [("3", 0.0), *(("3", delay + 0.033 * n) for n in range(signs))]
+    assert standing(held) == held[:1]
+    assert verdicts(held).count(KeyVerdict.TAKE_BACK) == 1
 
 
-def test_the_same_grade_twice_in_a_calm_hand_counts_twice():
-    """Presses of one key 350 ms apart are both meant."""
-    assert verdicts([("0", 0.0), ("0", 0.35), ("0", 0.7)]) == [KeyVerdict.TAKE] * 3
+@pytest.mark.parametrize("gap", [0.0, 0.004, 0.05, 0.06, 0.2, 0.35])
+def test_the_same_key_twice_counts_twice_at_any_speed(gap):
+    """2112 lands as 2, 1, 1, 2, from a calm hand as from a machine; so do two zeros."""
+    typed = [(key, n * gap) for n, key in enumerate("2112")]
+    assert standing(typed) == typed
+    assert verdicts([("0", 0.0), ("0", gap)]) == [KeyVerdict.TAKE] * 2
+
+
+def test_any_number_of_zeros_counts_that_fingers_can_type():
+    """Nine zeros, 70 ms apart, are nine zeros."""
+    zeros = [("0", 0.07 * n) for n in range(9)]
+    assert standing(zeros) == zeros
 
 
 def test_a_bounce_after_a_second_press_takes_nothing_back():
@@ -43,19 +59,28 @@ def test_a_bounce_after_a_second_press_takes_nothing_back():
     ]  # fmt: skip
 
 
+def test_a_bounce_of_a_key_that_grades_nothing_is_ignored():
+    """Where the same key twice means something else, as with the beat, a second press no finger makes is none."""
+    assert verdicts([(" ", 0.0), (" ", 0.02), (" ", 0.5)], twice=False) == [
+        KeyVerdict.TAKE, KeyVerdict.IGNORE, KeyVerdict.TAKE,
+    ]  # fmt: skip
+
+
 def test_another_key_is_always_meant():
     """However fast, another key is another grade."""
     assert judge(Press("0", 1.0), "1", 1.01)[0] is KeyVerdict.TAKE
 
 
 @given(st.lists(st.floats(0.001, 2.0), max_size=30))
-def test_presses_less_than_the_guard_apart_never_both_count(gaps):
-    """Of one key, two taken presses are never closer than 300 ms."""
+def test_no_three_presses_count_that_no_finger_makes(gaps):
+    """Of one key, three presses that stand never lie within two fast gaps; those apart enough all stand."""
     at, presses = 0.0, [("3", 0.0)]
     for gap in gaps:
         at += gap
         presses.append(("3", at))
-    taken = [
-        time for (_, time), verdict in zip(presses, verdicts(presses), strict=True) if verdict is KeyVerdict.TAKE
-    ]
-    assert all(later - earlier >= HOLD_S - 1e-9 for earlier, later in pairwise(taken))
+    times = [time for _, time in standing(presses)]
+    close = [later - earlier < REPEAT_S for earlier, later in pairwise(times)]
+    assert not any(one and other for one, other in pairwise(close))
+    apart = {time for (_, before), (_, time) in pairwise(presses) if time - before >= REPEAT_S}
+    judged = zip(presses, verdicts(presses), strict=True)
+    assert apart <= {time for (_, time), verdict in judged if verdict is KeyVerdict.TAKE}

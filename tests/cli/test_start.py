@@ -27,7 +27,7 @@ def test_start_says_what_comes_next(cli, tmp_path):
     own = cli("start", "--letters", "AB", "--tester", "Ada Binder").out.splitlines()
     assert own[1:] == [
         "Days are told by Etc/UTC",
-        "Next: qcledger opens its pages; there 2, then n begins your first parcel.",
+        "Next: qcledger opens its pages; there , then s and n begins your first parcel.",
         "On every page F9 opens the guide, ? lists the keys and ctrl-q leaves.",
     ]
     place = tmp_path / "my ledger.sqlite"
@@ -50,8 +50,15 @@ def test_a_name_is_kept_without_what_steers_a_terminal(cli):
 
 
 def test_the_keys_that_start_names_do_what_it_says():
-    """2 opens Stock, n there enters a parcel, and F9, ? and ctrl-q mean the same on every page."""
-    told = {"go.stock": "2", "stock.parcel": "n", "any.guide": "f9", "any.help": "?", "any.quit": "ctrl+q"}
+    """A comma, then s opens Stock, n there enters a parcel, and F9, ? and ctrl-q mean the same on every page."""
+    told = {
+        "any.go": "comma",
+        "go.stock": "s",
+        "stock.parcel": "n",
+        "any.guide": "f9",
+        "any.help": "?",
+        "any.quit": "ctrl+q",
+    }
     assert {action.id: told[action.id] for action in ACTIONS if told.get(action.id) in keys_of(action, {})} == told
 
 

@@ -25,10 +25,10 @@ async def test_number_keys_open_pages():
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         assert frame(app)[0].strip().startswith("Sample")
-        await pilot.press("2")
+        await pilot.press("comma", "s")
         await settle(pilot)
         assert frame(app)[0].strip().startswith("Other")
-        await pilot.press("1")
+        await pilot.press("comma", "l")
         await settle(pilot)
         assert frame(app)[0].strip().startswith("Sample")
 
@@ -62,7 +62,7 @@ async def test_what_was_said_stays_on_no_page_that_was_left():
         await pilot.press("?")
         await settle(pilot)
         assert first.query_one(SaidLine).said == "taken back"
-        await pilot.press("escape", "2")
+        await pilot.press("escape", "comma", "s")
         await settle(pilot)
         assert app.screen is not first
         assert first.query_one(SaidLine).said == ""
@@ -207,6 +207,6 @@ async def test_a_page_asked_for_before_the_first_paint_is_the_first_one():
     """A key pressed at once is not lost."""
     app = pages()
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("2")
+        await pilot.press("comma", "s")
         await settle(pilot)
         assert frame(app)[0].strip().startswith("Other")

@@ -66,7 +66,7 @@ async def walk(small: Small) -> AsyncIterator[Walk]:
 async def test_a_row_of_a_specimen_opens_in_a_record_that_was_never_open(small):
     """The record is made for it; Esc leads back to the specimen, then to the shelf."""
     async with walk(small) as at:
-        await at.pilot.press("2")
+        await at.pilot.press("comma", "s")
         await at.on("Stock", "OV 0001")
         await at.pilot.press("end", "enter")
         await at.on("History", "Edge")
@@ -85,7 +85,7 @@ async def test_a_row_of_a_specimen_opens_in_a_record_that_was_never_open(small):
 async def test_a_line_opens_its_session_though_the_page_stood_elsewhere(small):
     """Tester was in front at the bench: the session comes all the same, and Esc leads back to the loose ends."""
     async with walk(small) as at:
-        await at.pilot.press("3")
+        await at.pilot.press("comma", "b")
         await at.on("Bench", "No sheet is at work")
         await at.pilot.press("m")
         await at.on("Measured")
@@ -95,7 +95,7 @@ async def test_a_line_opens_its_session_though_the_page_stood_elsewhere(small):
         await at.on("Closing", "S04", "Checks")
         await at.pilot.press("escape")
         await at.on("LooseEnds")
-        await at.pilot.press("3")
+        await at.pilot.press("comma", "b")
         await at.on("Bench", "No sheet is at work")
 
 
@@ -108,7 +108,7 @@ async def test_escape_goes_back_to_the_page_that_asked(small):
         await at.on("History", "OV 0003")
         await at.pilot.press("escape")
         await at.on("LooseEnds")
-        await at.pilot.press("2")
+        await at.pilot.press("comma", "s")
         await at.on("Stock", "OV 0001")
         await at.pilot.press("#", "3", "enter")
         await at.on("History", "OV 0003")
@@ -128,7 +128,7 @@ async def test_the_help_lists_only_keys_that_do_something(small):
         await at.on("Closing", "S04", "Checks")
         assert "close" not in picture(at.app).splitlines()[-1]
         assert not at.app.screen.works("close")
-        await at.pilot.press("escape", "2")
+        await at.pilot.press("escape", "comma", "s")
         await at.on("Stock", "OV 0001")
         await at.pilot.press("g")
         await at.on("Unpacking")

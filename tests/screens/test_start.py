@@ -26,7 +26,7 @@ def open_bench(term, small, before=""):
     """Start the pages and go to the bench."""
     term.program("--ledger", str(small.place), before=before)
     term.until(lambda drawn: "all keys" in drawn)
-    term.press("3")
+    term.press(",", "b")
     term.until(lambda drawn: "Turns" in drawn and "all keys" in drawn)
 
 
@@ -111,11 +111,11 @@ def test_a_terminal_that_goes_away_ends_the_program(small, tmp_path):
 
 
 def test_the_pages_can_be_put_aside(small, tmp_path):
-    """Ctrl+Z gives the shell back, fg the pages."""
+    r"""Ctrl+\ gives the shell back, fg the pages; Ctrl+Z undoes."""
     with terminal(tmp_path) as term:
         term.type("set -m")
         open_bench(term, small)
-        term.press("C-z")
+        term.press("C-\\")
         term.until(lambda drawn: "1 of 10" not in drawn and "ready>" in drawn)
         term.type("fg")
         term.sees("OV 0001", "1 of 10")

@@ -75,6 +75,11 @@ class Bench(Planning):
 
     # Sheets
 
+    @property
+    def waits_for_fill(self) -> bool:
+        """Whether keys wait: also until another sheet has come that was asked for."""
+        return self._wanted is not None or super().waits_for_fill
+
     async def fill(self) -> None:
         """Show the sheet at work; without one the sheets there are, or the only one."""
         if self._wanted is not None:

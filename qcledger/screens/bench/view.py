@@ -1,7 +1,7 @@
 """How a sheet at work looks: what is judged, its ladder, what stands, and the cautions of the whole sheet."""
 
 from datetime import datetime
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from textual.app import ComposeResult
 from textual.containers import Vertical
@@ -20,9 +20,12 @@ from qcledger.screens.widgets.wrapped import Wrapped, share
 from qcledger.settings import Settings
 from qcledger.text import one_line, shorten
 
+if TYPE_CHECKING:
+    from qcledger.rubric import Criterion
+
 AIR: Final = 2
 """Empty lines around the ladder, where there is room for them."""
-LEAST: Final = (2, 3)
+LEAST: Final = (3, 1)
 """Lines that the instruction and the cautions keep."""
 
 
@@ -35,6 +38,14 @@ def ladder_of(work: AtWork[RunSheet]) -> Ladder:
         rungs = {float(n): f"{word}: {criterion.choices[word]}" for n, word in enumerate(words, 1)}
         return Ladder(rungs, chosen=float(words.index(stands.choice) + 1) if stands.choice in words else None)
     return Ladder(criterion.anchors, stands.grade, work.proposed, criterion.fault_line)
+
+
+def caution_line(sheet: RunSheet, criterion: "Criterion") -> str:
+    """Return what to mind here in a line; before anything was judged, the rules of the sheet in full behind it."""
+    line = sheet.to_mind.line(criterion)
+    if sheet.is_fresh:
+        return " ".join((f"{line}." if line else "", *sheet.to_mind.rules)).strip()
+    return f"{line}; ! reads the rules" if line and sheet.to_mind.rules else line or "! reads the rules of this sheet"
 
 
 def pulse_text(work: AtWork[RunSheet], settings: Settings) -> str:
@@ -182,8 +193,8 @@ class SheetView(Vertical):
         self.query_one(Pulse).say(pulse_text(work, settings))
         self.query_one(LadderOfAnchors).show(ladder_of(work))
         self.query_one(BenchMarks).show(work, settings)
-        cautions = " ".join(work.sheet.cautions)
-        self.query_one("#cautions", Wrapped).show(f"! {cautions}" if cautions else "")
+        line = caution_line(work.sheet, criterion)
+        self.query_one("#cautions", Wrapped).show(f"! {line}" if line else "")
         self._share_lines()
 
     def _share_lines(self) -> None:
@@ -220,9 +231,9 @@ class SheetView(Vertical):
 
 
 def since(work: AtWork[RunSheet], now: datetime) -> str:
-    """Return how blind the place at work is, and how long its stage has been at work."""
+    """Return how blind the place at work is, and how long its stage has been at work in this sitting."""
     row = work.sheet.stage_row
-    begun = row.started_at if row is not None else None
+    begun = max(row.started_at, work.opened_at) if row is not None and row.started_at is not None else None
     blind = _blind(work.sheet, work.here) if work.sheet.is_blind else ""
     return ", ".join(part for part in (blind, clock((now - begun).total_seconds()) if begun else "") if part)
 

@@ -89,6 +89,11 @@ class FindingsPage(Decides):
 
     # What is shown
 
+    @property
+    def waits_for_fill(self) -> bool:
+        """Whether keys wait until it was filled: findings are worked on for long, and Esc stops that."""
+        return False
+
     async def fill(self) -> None:
         """Ask for the findings, computed again if the ledger has changed, and show what is asked for of them."""
         stop, view, width = Event(), self._view, self.query_one(Strips).fit.strip

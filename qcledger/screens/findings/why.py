@@ -81,6 +81,11 @@ class Why(Decides):
         if self.is_current:
             self.work(self.fill, instead_of="fill")
 
+    @property
+    def waits_for_fill(self) -> bool:
+        """Whether keys wait until it was filled: findings are worked on for long, and Esc stops that."""
+        return False
+
     async def fill(self) -> None:
         """Ask for every part and show them one below the other."""
         width, terminal = self._room(), this_terminal()

@@ -20,9 +20,9 @@ from qcledger.screens import keys
 from qcledger.screens.camera import Camera
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import NoteBox
+from qcledger.screens.keptline import KeptLine
 from qcledger.screens.page import Page
 from qcledger.screens.record import words
-from qcledger.screens.record.keptline import KeptLine as KeptLine  # its callers ask for it here
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
 from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.screens.widgets.wrapped import Wrapped
@@ -99,7 +99,7 @@ class Amend(Page):
         if found.newer and self._saved is None:
             self.say("it was amended before: what stands now is shown, and is amended")
         if self._instead is not None:
-            self.work(partial(self._count, self._instead), instead_of="count")
+            self.work(partial(self._count, self._instead), instead_of="count", holds=False)
 
     # What is shown
 
@@ -158,18 +158,25 @@ class Amend(Page):
         self.say("" if self._instead else "that stands already")
         self.show()
         if self._instead is not None:
-            self.work(partial(self._count, instead), instead_of="count")
+            self.work(partial(self._count, instead), instead_of="count", holds=False)
 
     async def action_digit(self, number: int) -> None:
-        """Give another grade or choice; behind -, say why it could not be tested."""
+        """Give another grade or choice."""
         if (found := await self._ready()) is None:
             return
-        if not self._asks_why_not:
-            self._propose(found, lambda: amending.graded(self._base(found), found.criterion, number))
-        elif number in WHY_NOT:
-            self._propose(found, lambda: amending.untestable(found.result, WHY_NOT[number]))
-        else:
+        if self._asks_why_not:
             self.say(f"{number}: {WHY_NOT_ASKED}", problem=True)
+        else:
+            self._propose(found, lambda: amending.graded(self._base(found), found.criterion, number))
+
+    async def action_why_not(self, key: str) -> None:
+        """Say, behind -, why it could not be tested."""
+        if (found := await self._ready()) is None:
+            return
+        if self._asks_why_not:
+            self._propose(found, lambda: amending.untestable(found.result, WHY_NOT[key]))
+        else:
+            self.say(f"{key} says why it could not be tested; - comes first", problem=True)
 
     async def action_half(self) -> None:
         """Half a step worse, or whole again."""

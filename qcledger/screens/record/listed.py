@@ -54,7 +54,7 @@ class Listed(Page):
         reason = f"Reason: {seen.reason}" if seen.reason else ""
         self._describe(words.made_on(line, settings), words.said(seen, self._scale(seen), settings) + note, reason)
         if seen.supersedes or line.superseded_by:
-            self.work(partial(self._tell_history, seen.id), instead_of="history")
+            self.work(partial(self._tell_history, seen.id), instead_of="history", holds=False)
 
     def _describe(self, made_on: str, result: str, history: str) -> None:
         for name, text in (("#made_on", made_on), ("#result", result), ("#history", history)):

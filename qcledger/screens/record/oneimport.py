@@ -18,9 +18,9 @@ from qcledger.ledger.progress import Progress
 from qcledger.records import Decision
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
+from qcledger.screens.keptline import KeptLine
 from qcledger.screens.page import Page
 from qcledger.screens.record import words
-from qcledger.screens.record.amend import KeptLine
 from qcledger.screens.widgets.rows import Column, Row, Rows
 from qcledger.screens.widgets.wrapped import Wrapped
 

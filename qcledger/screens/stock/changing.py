@@ -73,7 +73,7 @@ async def ask_why(page: Page, title: str, wanted: Mending, draft: str) -> str:
 
     `draft` is the name under which a reason in one's own words is kept; who asked drops it once that is saved.
     """
-    from qcledger.screens.record.amend import KeptLine
+    from qcledger.screens.keptline import KeptLine
 
     settings, drafts = page.desk.settings, page.desk.drafts
     lines = wanted.lines(settings.decimal_mark, partial(shown_date, settings=settings))

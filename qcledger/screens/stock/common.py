@@ -10,10 +10,12 @@ from textual.app import ComposeResult
 from textual.message import Message
 from textual.widgets import Static
 
+from qcledger import figures
 from qcledger.bench.unpacking import parcel_values
+from qcledger.errors import BadInput
 from qcledger.records import Parcel
 from qcledger.screens.shown import shown_date
-from qcledger.screens.widgets.fields import NEEDED, Field, FieldColumn
+from qcledger.screens.widgets.fields import NEEDED, Field, FieldColumn, nothing_to_say
 from qcledger.settings import Settings
 
 COMMON: Final = (
@@ -24,6 +26,8 @@ COMMON: Final = (
     ("received_on", "received on", "empty: not noted"),
     ("note", "note", ""),
 )
+DAYS: Final = frozenset({"bought_on", "received_on"})
+"""Fields that hold a day; beside them stands which one was understood."""
 MUST: Final = frozenset({"seller", "bought_on", "currency"})
 """Fields without which there is no parcel."""
 
@@ -50,8 +54,16 @@ class CommonFields(FieldColumn):
     def compose(self) -> ComposeResult:
         """Lay out the fields."""
         for name, label, hint in COMMON:
-            yield Field(name, label, hint=hint, needed=name in MUST)
+            check = self._day_words if name in DAYS else nothing_to_say
+            yield Field(name, label, check, hint=hint, needed=name in MUST)
         yield Static(NEEDED, markup=False, classes="faint")
+
+    def _day_words(self, text: str) -> str:
+        """Return the day that was understood, with its month in letters; nothing where it is none yet."""
+        try:
+            return f"{figures.day(text, '', self._settings.dates):%-d %B %Y}"
+        except BadInput:
+            return ""
 
     def field(self, name: str) -> Field:
         """Return a field by name."""

@@ -245,13 +245,23 @@ class Unpacking(Grading):
 
     def action_pick(self, number: int) -> None:
         """Go to a criterion by its letter."""
-        if self.atwork is not None and number < len(self.atwork.sheet.criteria):
-            self.atwork.go(SheetSquare(0, list(self.atwork.sheet.criteria)[number]))
+        if self.atwork is None:
+            return
+        there = list(self.atwork.sheet.criteria)
+        if number >= len(there):
+            last = PICKS[len(there) - 1]
+            self.say(f"no criterion has the key {PICKS[number]}; {PICKS[0]} to {last} have one", problem=True)
+        elif self.atwork.here.criterion == there[number] and self.atwork.pending is None:
+            self.say(f"{self.atwork.sheet.criteria[there[number]].title} is in front already")
+        else:
+            self.say("")
+            self.atwork.go(SheetSquare(0, there[number]))
             self.show()
 
     def action_move(self, by: int) -> None:
         """Go to the next criterion, or the one before."""
         if self.atwork is not None:
+            self.say("")
             self.atwork.move(by)
             self.show()
 

@@ -47,6 +47,51 @@ class HeadLine(Widget):
         return Content.assemble((line[: len(self._title)], "bold $ink"), line[len(self._title) : width])
 
 
+class PagesLine(Widget):
+    """The line of pages: the key that goes, the letter of each page behind it, and the page in front in brackets.
+
+    Parameters
+    ----------
+    go
+        The key that goes, as it is written.
+    pages
+        The name, letter and title of each page, in their order.
+    here
+        The page in front.
+    """
+
+    DEFAULT_CSS = """
+    PagesLine { height: 1; padding: 0 1; color: $faint; }
+    .-low PagesLine { display: none; }
+    """
+
+    def __init__(self, go: str, pages: Sequence[tuple[str, str, str]], here: str) -> None:
+        super().__init__()
+        self._go, self._pages, self._here = go, pages, here
+        self._is_going = False
+
+    def show(self, here: str, *, going: bool) -> None:
+        """Show which page is in front, and whether the letter of another one is awaited."""
+        self._here, self._is_going = here, going
+        self.refresh()
+
+    def render(self) -> Content:
+        """Return the line; where there is little room, gaps are smaller, then titles are left out."""
+        lead = "open which page?" if self._is_going else f"{self._go} then"
+        for gap, titled in (("   ", True), ("  ", True), (" ", True), (" ", False)):
+            line = self._line(lead, gap, titled=titled)
+            if len(line.plain) <= self.size.width:
+                break
+        return line
+
+    def _line(self, lead: str, gap: str, *, titled: bool) -> Content:
+        parts: list[Content] = [shown_line(lead, "bold $ink")]
+        for name, key, title in self._pages:
+            words = f"{key} {title}" if titled else key
+            parts.append(shown_line(f"[{words}]", "bold") if name == self._here else shown_line(words))
+        return Content(gap).join(parts)
+
+
 class SaidLine(Widget):
     """What was last said on the left, in as many as three lines; the state of the last save on the right."""
 

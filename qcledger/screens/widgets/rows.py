@@ -199,6 +199,11 @@ class Rows(ScrollView, can_focus=True):
         """The marked row; None while it is not loaded, or when there are no rows."""
         return self.at(self.marked)
 
+    @property
+    def is_loading(self) -> bool:
+        """Whether the marked row was asked for and has not come yet."""
+        return self.marked // PAGE_ROWS in self._asked
+
     def at(self, number: int) -> Row | None:
         """Return the row with this number when it is at hand, else None, having asked for its page."""
         if not 0 <= number < self.count:

@@ -1,20 +1,24 @@
-"""Keys wait for an earlier one that is still on its way through a form, so that none lands in the wrong field."""
+"""Keys wait for an earlier one that is still on its way, and for a page that is opening; none is lost unsaid."""
 
+import time
+from collections import deque
 from collections.abc import Awaitable, Callable, Sequence
 from functools import partial
-from typing import Final
+from typing import Any, Final, Protocol
 
 from textual import events
 from textual.app import App
 from textual.dom import DOMNode
-from textual.screen import ModalScreen
+from textual.screen import Screen
 
 LAPS: Final = 5
 """Ways from a line up to the program that an answer may take: key, line, field, form, focus."""
 LOOK_S: Final = 0.02
-"""Seconds between looks whether a line that is being opened can be typed into."""
-PATIENCE_S: Final = 2.0
-"""Seconds after which keys go on in any case."""
+"""Seconds between looks whether what is in front takes keys yet."""
+SLOW_S: Final = 2.0
+"""Seconds after which it is said that keys are waiting."""
+PATIENCE_S: Final = 30.0
+"""Seconds after which keys that wait are given up, and named."""
 
 
 async def pass_on(way: Sequence[DOMNode], then: Callable[[], Awaitable[None]]) -> None:
@@ -23,57 +27,105 @@ async def pass_on(way: Sequence[DOMNode], then: Callable[[], Awaitable[None]]) -
         await then()
 
 
-class TypeAhead:
-    """Letters reach a line at once, Enter and the arrows only by way of every widget around it.
+class Keyboard(Protocol):
+    """What answers keys."""
 
-    Between a key such as Enter and its answer, a moved cursor, quick hands and scanners are further on already. Keys
-    pressed in between are held until a messenger sent the same way behind the first one has arrived.
+    def takes_keys(self, screen: Screen[Any]) -> bool:
+        """Whether a screen is open, filled and not about to become another one."""
+
+    async def answer(self, key: events.Key) -> None:
+        """Give a key to whatever is in front."""
+
+    def keys_wait(self, count: int) -> None:
+        """Say that so many keys are waiting."""
+
+    def keys_given_up(self, keys: Sequence[events.Key]) -> None:
+        """Say which keys were given up."""
+
+
+class TypeAhead:
+    """Letters reach a line at once; every other key by way of every widget around it, and may open another page.
+
+    Between a key and its answer, a moved cursor or an opened page, quick hands and scanners are further on already.
+    Keys pressed in between are held, in their order, until a messenger sent the same way behind the first one has
+    arrived and what is in front by then takes keys.
 
     Parameters
     ----------
     app
         The program whose keys these are.
+    keyboard
+        What answers them.
+    now
+        Seconds that never run backwards.
     """
 
-    def __init__(self, app: App[int]) -> None:
+    def __init__(self, app: App[int], keyboard: Keyboard, now: Callable[[], float] = time.monotonic) -> None:
         self._app = app
-        self._held: list[events.Key] | None = None
-        self._turn = 0
+        self._keyboard = keyboard
+        self._now = now
+        self._held: deque[events.Key] = deque()
+        self._waits = False
+        self._since = 0.0
+        self._is_told = False
 
-    def holds(self, key: events.Key) -> bool:
-        """Say whether a key has to wait, and hold it then."""
-        if self._held is not None:
+    @property
+    def is_stuck(self) -> bool:
+        """Whether keys have to wait for what is in front."""
+        return self._waits and not self._keyboard.takes_keys(self._app.screen)
+
+    async def take(self, key: events.Key) -> None:
+        """Answer a key, or hold it until those before it are answered."""
+        if self._waits:
             self._held.append(key)
-        return self._held is not None
-
-    async def after(self, key: events.Key) -> None:
-        """Hold what follows `key` until it is answered, if it is one that a line passes on or that opens a line."""
-        from textual.widgets import Input  # here, because the first paint has no line to type into
-
-        line = self._app.focused
-        typing = isinstance(line, Input)
-        if typing == key.is_printable or not (typing or self._begins_line(key)):
-            return
-        self._held, self._turn = [], self._turn + 1
-        self._app.set_timer(PATIENCE_S, partial(self._go_on, self._turn))
-        way = (line or self._app.screen).ancestors_with_self
-        await pass_on([*way] * LAPS, partial(self._go_on if typing else self._when_typing, self._turn))
-
-    def _begins_line(self, key: events.Key) -> bool:
-        """Say whether a key begins a sticker, on a page where nothing is being typed."""
-        begins = key.character is not None and (key.character.isupper() or key.character == "#")
-        return begins and not isinstance(self._app.screen, ModalScreen)
-
-    async def _when_typing(self, turn: int) -> None:
-        """Let the held keys follow once a line is there to be typed into; where none comes, patience ends."""
-        if self._app.focused is None and len(self._app.screen_stack) > 1:
-            self._app.set_timer(LOOK_S, partial(self._when_typing, turn))
+        elif not self._keyboard.takes_keys(self._app.screen):
+            self._held.append(key)
+            self._begin()
+            await self._pass()
         else:
-            await self._go_on(turn)
+            await self._answer(key)
 
-    async def _go_on(self, turn: int) -> None:
-        """Let the held keys follow, in their order."""
-        if turn == self._turn and self._held is not None:
-            held, self._held = self._held, None
-            for key in held:
-                await self._app.on_event(key)
+    def _begin(self) -> None:
+        self._waits, self._is_told, self._since = True, False, self._now()
+
+    async def _answer(self, key: events.Key) -> None:
+        line = self._app.focused
+        is_typed = line is not None and line.check_consume_key(key.key, key.character)
+        await self._keyboard.answer(key)
+        if not is_typed:
+            self._begin()
+            await self._pass(line)
+
+    async def _pass(self, line: DOMNode | None = None) -> None:
+        """Send a messenger behind the last key."""
+        front = self._app.screen
+        way = (line or self._app.focused or front).ancestors_with_self
+        await pass_on([*way] * LAPS, partial(self._look, front))
+
+    async def _look(self, front: Screen[Any]) -> None:
+        """Let the held keys follow once what is in front takes them; what has come to the front is asked anew."""
+        if not self._app.is_running:
+            return
+        if self._app.screen is not front:
+            await self._pass()
+        elif self._keyboard.takes_keys(front):
+            await self._go_on()
+        elif (waited := self._now() - self._since) > PATIENCE_S:
+            self._give_up()
+        else:
+            if waited > SLOW_S and self._held and not self._is_told:
+                self._is_told = True
+                self._keyboard.keys_wait(len(self._held))
+            self._app.set_timer(LOOK_S, partial(self._look, front))
+
+    async def _go_on(self) -> None:
+        """Let the held keys follow, in their order, until one has to be waited for."""
+        self._waits = False
+        while self._held and not self._waits:
+            await self._answer(self._held.popleft())
+
+    def _give_up(self) -> None:
+        self._waits, given_up = False, list(self._held)
+        self._held.clear()
+        if given_up:
+            self._keyboard.keys_given_up(given_up)

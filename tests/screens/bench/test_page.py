@@ -7,6 +7,8 @@ from datetime import timedelta
 import pytest
 from textual import events
 
+from qcledger.bench.cautions import SheetCautions
+from qcledger.bench.runsheet import Walk
 from qcledger.bench.unfiled import filed
 from qcledger.errors import LedgerUnavailable, NotConfirmed
 from qcledger.ledger import Ledger
@@ -17,7 +19,15 @@ from qcledger.screens.shown import shown_moment
 from qcledger.settings import settings_file
 from qcledger.vocab import TAKEN_BACK, Censored, StageName
 from tests.hostile import HOSTILE
-from tests.screens.support import Other, frame, picture, settle
+from tests.screens.support import Other, frame, in_front, picture, settle
+
+
+def standing(at):
+    """Return the grades that stand on the sheet, by place, in the order of the sheet."""
+    sheet = at.page.atwork.sheet
+    places = sheet.places(Walk.BY_SPECIMEN)
+    return {tuple(place): sheet.result(place).grade for place in places if not sheet.is_open(place)}
+
 
 TEN_KEYS = ("space", "space", "enter", "1", "0", "2", "0", "1", "2", "0", "0", "0", "enter")
 """A beat for the turns, then a digit a criterion, then the next specimen."""
@@ -51,7 +61,7 @@ async def test_the_page_looks_as_it_should(bench):
         assert shown[3].endswith("1 of 10")
         assert "  >   3  Turns as grade 3 says. (a fault from here on)" in at.picture
         assert "[Turns 3]  Spread .  Bubbles ." in at.picture
-        assert "! Holds cobalt" in at.picture
+        assert "! Do not scrape a hard pan; this sheet holds chromium(III) and cobalt colours: no dust," in at.picture
         assert "saved " in shown[-3]
         assert shown[-1].startswith(" Enter next specimen   z undo   - not testable")
         assert shown[-1].endswith("? all keys")
@@ -123,14 +133,37 @@ async def test_a_refused_save_shows_the_sheet_as_it_is_on_disk(bench, monkeypatc
 
 
 async def test_a_key_held_down_grades_once(bench):
-    """Repeats within 300 ms are ignored, and said."""
+    """The second press is taken back with the third, and said; what is said outlives the key that comes next."""
     async with bench().run() as at:
-        for _ in range(8):  # at once, because a busy machine would let more than 0.3 s pass between presses
-            at.app.post_message(events.Key("3", "3"))
-        await at.until(lambda: "ignored" in at.said.said)
+        for n in range(8):
+            pressed = events.Key("1", "1")
+            pressed.time = 100 + 0.03 * n
+            at.app.post_message(pressed)
+        await at.until(lambda: "held down" in at.said.said)
+        await at.until(lambda: at.place == (0, "spread"))
         await at.saved()
-        assert len(at.on_disk()) == 1
-        assert at.said.said == "3 again within 0.3 s: ignored"
+        assert standing(at) == {(0, "turns"): 1.0}
+        assert at.said.said == "1 is held down: it counts once, its second press was taken back"
+        await at.press("2")
+        assert at.said.said.startswith("1 is held down")
+        await at.press("0")
+        assert "held down" not in at.said.said
+        await at.saved()
+        assert standing(at) == {(0, "turns"): 1.0, (0, "spread"): 2.0, (0, "bubbles"): 0.0}
+
+
+@pytest.mark.parametrize("gap", [0.0, 0.03, 0.2])
+async def test_the_same_digit_twice_grades_twice_at_any_speed(bench, gap):
+    """2112 typed as a machine types it lands as 2, 1, 1, 2, and a grade of nobody's making stands nowhere."""
+    async with bench().run() as at:
+        for n, digit in enumerate("2112"):
+            pressed = events.Key(digit, digit)
+            pressed.time = 100 + gap * n
+            at.app.post_message(pressed)
+        await at.until(lambda: len(standing(at)) == 4)
+        await at.saved()
+        assert list(standing(at).values()) == [2.0, 1.0, 1.0, 2.0]
+        assert [key for _, key in standing(at)] == list(at.page.atwork.sheet.criteria)[:4]
 
 
 async def test_undo_is_an_amendment(bench):
@@ -164,11 +197,11 @@ async def test_a_grade_that_is_not_offered_is_told_and_not_stored(bench):
 
 
 async def test_half_steps_and_not_testable(bench):
-    """+ makes 3 a 3.5 where the rubric has half steps; - records that there is no result."""
+    """+ makes 3 a 3.5 where the rubric has half steps; - asks why there is none, twice gives no reason."""
     async with bench().run() as at:
         await at.press(*["pagedown"] * 3, "3", "+")
         await at.until(lambda: "> 3.5  between 3 and 4" in at.picture)
-        await at.press("-")
+        await at.press("-", "-")
         await at.saved()
         found = {seen.criterion: seen for seen in at.on_disk()}
         assert found["evenness"].grade == 3.5
@@ -398,22 +431,36 @@ async def test_a_refusal_stands_until_the_next_key(bench, monkeypatch):
 
 
 async def test_instructions_and_cautions_use_the_lines_there_are(bench):
-    """At 80x24 a long instruction is whole; at 120x40 so is every caution."""
+    """At 80x24 a long instruction is whole; at 120x40 so is every rule, before anything was graded."""
     how = " ".join(["Wet the strip and wait until the last bubble on it is"] * 3 + ["gone at last."])
     for size in ((80, 24), (120, 40)):
         async with bench().run(size) as at:
             sheet = at.page.atwork.sheet
             here = at.page.atwork.here.criterion
             longer = {**sheet.criteria, here: replace(sheet.criteria[here], how=how)}
-            cautions = tuple(f"Caution {n}: keep this away from everything that is warm." for n in range(12))
-            at.page.atwork.sheet = replace(sheet, criteria=longer, cautions=cautions)
+            rules = tuple(f"Rule {n}: keep this away from everything that is warm." for n in range(12))
+            at.page.atwork.sheet = replace(sheet, criteria=longer, to_mind=SheetCautions(rules))
             at.page.show()
             await at.pilot.pause()
             await at.until(lambda: "gone at last." in at.picture)
             assert ("(! reads on)" in at.picture) == (size[1] == 24)
             if size[1] == 40:
-                assert "Caution 11" in at.picture
+                assert "Rule 11" in at.picture
                 assert "…" not in at.picture
+
+
+async def test_the_rules_are_shown_once_and_one_line_stays(bench):
+    """Before the first grade the rules stand there; then one line, with every family of the sheet named, and !."""
+    async with bench().run((120, 40)) as at:
+        assert "Never sand dry paint." in at.picture
+        await at.press("3")
+        await at.saved()
+        assert "Never sand dry paint." not in at.picture
+        assert "chromium(III) and cobalt colours" in at.picture
+        assert "! reads the rules" in at.picture
+        await at.press("!")
+        assert "Never sand dry paint." in at.picture
+        assert "may bring on asthma" in at.picture
 
 
 async def test_a_stage_without_anything_to_judge_is_said(bench):
@@ -427,8 +474,8 @@ async def test_a_stage_without_anything_to_judge_is_said(bench):
         assert at.on_disk() == []
 
 
-async def test_digits_open_pages_only_where_no_sheet_is_at_work(bench):
-    """Esc shows the list of sheets; there 2 opens the page, and Enter opens the sheet again where it was left."""
+async def test_a_digit_without_a_sheet_says_that_it_does_nothing(bench):
+    """Esc shows the list of sheets; 2 opens nothing there, and Enter opens the sheet again where it was left."""
     async with bench().run() as at:
         await at.press("3")
         await at.press("escape")
@@ -440,8 +487,10 @@ async def test_digits_open_pages_only_where_no_sheet_is_at_work(bench):
         await settle(at.pilot)
         assert at.page.atwork is None, "help read at the list opens no sheet whose digits would grade"
         await at.pilot.press("2")
-        await at.pilot.pause()
-        assert isinstance(at.app.screen, Other)
+        assert at.said.said == "2 does nothing here; ? lists the keys, , opens pages"
+        assert at.on_disk()[-1].criterion == "turns"
+        await at.pilot.press("comma", "s")
+        await at.until(lambda: in_front(at.app, Other))
         at.app.switch_mode("bench")
         await at.until(lambda: at.page.atwork is not None)
         assert at.place == (0, "spread")
@@ -511,7 +560,7 @@ async def test_hostile_texts_are_shown_as_text(bench):
             }
             session = replace(sheet.session, code=text, tester=text)
             at.page.atwork.sheet = replace(
-                sheet, comparison=text, session=session, cautions=(text,), criteria=criteria
+                sheet, comparison=text, session=session, to_mind=SheetCautions((text,)), criteria=criteria
             )
             at.page.atwork.note = text
             at.page.show()

@@ -180,8 +180,8 @@ async def test_findings_follow_the_ledger(place):
         await at.to("Evenness", "enter")
         kept = at.page._kept
         first = kept._read[None]
-        await at.press("2")
-        await at.press("5")
+        await at.press("comma", "s")
+        await at.press("comma", "f")
         assert kept._read[None] is first
         with Ledger.open(place, write=True) as ledger:
             old = ledger.get(Observation, "ob0.0.1.0evenness")
@@ -193,8 +193,8 @@ async def test_findings_follow_the_ledger(place):
                     )
                 ]
             )  # fmt: skip
-        await at.press("2")
-        await at.press("5")
+        await at.press("comma", "s")
+        await at.press("comma", "f")
         await at.press("left")
         await at.sees("1/8")
 

@@ -663,7 +663,7 @@ async def test_leaving_the_page_stops_the_search(shop, monkeypatch):
     async with at.app.run_test(size=(80, 24)) as at.pilot:
         await at.until(lambda: "working out findings" in at.picture)
         assert "wet, 0 of" in at.picture
-        await at.press("2")
+        await at.press("comma", "s")
         await at.until(lambda: "3 specimens" in at.picture)
         await at.until(lambda: stopped == [True])
     at.desk.close()
@@ -675,7 +675,7 @@ async def test_an_empty_ledger_says_where_to_begin(home, tmp_path):
         pass
     at = Shop(tmp_path / "new.ledger", "loose_ends")
     async with at.run():
-        assert "2 opens Stock, n there begins a parcel; F9" in at.said
+        assert ", s opens Stock, n there begins a parcel; F9" in at.said
 
 
 async def test_a_save_is_told_by_the_testers_own_clock(shop):

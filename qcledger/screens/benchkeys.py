@@ -1,0 +1,59 @@
+"""Actions of the bench: lines of the tables in `actions`, beside those there."""
+
+from typing import Final
+
+from qcledger.screens.verbs import ON_SESSION, Line
+
+BENCH: Final[tuple[Line, ...]] = (
+    *((f"digit_{n}", str(n), f"digit({n})", str(n), None, f"Grade {n}, or choice {n}.") for n in range(10)),
+    ("enter", "enter", "enter", "next specimen", 1, "Take the proposed grade; else the next specimen, or test."),
+    ("undo", "z,.", "undo", "undo", 2, "Take back the last thing done."),
+    ("not_testable", "-", "not_testable", "not testable", 3, "Record that it could not be tested."),
+    ("photo", "f,*", "photo", "photo", 4, "File the newest picture of the photo folder."),
+    ("note", "n", "note", "note", 5, "Write a note to this grade."),
+    ("back", "<,pageup,left,backspace", "move(-1)", "back", 6, "Go back one place; a digit there amends."),
+    ("on", ">,pagedown,right", "move(1)", "on", None, "Leave this place open and go on."),
+    ("half", "+", "half", "half step", 8, "Half a step worse, or whole again."),
+    ("beat", "space", "beat", "beat", 7, "Start the beat of one a second; stop it: the reading."),
+    ("reading", "r,/", "reading", "reading", None, "Type a reading, as in 23 or >60."),
+    ("timer", "t", "timer", "timer", 9, "Start a timer for this specimen and test, or stop it."),
+    ("walk", "w", "walk", "walk", None, "Walk by specimen, or by test."),
+    ("stage", "s", "stage", "stage", None, "Go to the next stage, as the rubric has them."),
+    ("paper", "p", "paper", "from paper", None, "Type a filled sheet, one line a specimen."),
+    ("cautions", "!", "cautions", "cautions", None, "Read every caution of this sheet."),
+    ("sheets", "o,escape", "sheets", "sheets", None, "Show the sheets at work."),
+    ("begin", "b", "begin", "begin a sheet", None, "Begin a new run sheet."),
+    ("plan", "l", "plan", "lay out a blind sheet", None, "Lay out a run sheet: codes, a balanced order, repeats."),
+    ("pour", "d", "pour", "tubes poured", None, "Record that tubes were poured into pans to dry."),
+    ("open_early", "e", "open_early", "open codes", None, "Open a blind sheet's codes early, with a reason."),
+    ("close", "c", "close_session", "close", None, "Check the session of this sheet, then close, keep or void it."),
+    ("tester", "m", "tester", "tester", None, "How good the tester is: repeats, drift, control, sessions."),
+    ("amend", "a", "amend", "amend", None, "Amend what stands at this place, with a reason, in full."),
+    ("conditions", "h", "conditions", "conditions", None, "Note or amend what this stage is worked under."),
+)
+CLOSING: Final[tuple[Line, ...]] = (
+    (
+        "close",
+        "c",
+        "close_session",
+        "close",
+        1,
+        "Close it and open its codes; what is open is noted in a decision.",
+    ),
+    ("void", "v", "void", "void", 2, "Void the session; the reasons of the check stand ready to be changed."),
+    ("keep", "k", "keep", "keep", 3, "Keep the session as it is, with a reason, whatever is proposed."),
+    ("reinstate", "r", "reinstate", "count again", 4, "Let a void session count again, with a reason."),
+    ("observations", "a", "observations", "amend", 5, "List what was observed on its sheet; a there amends one."),
+    ("conditions", "h", "conditions", "conditions", 6, "Note or amend what a stage was worked under."),
+    *ON_SESSION,
+    ("leave", "escape,backspace", "leave", "back", 7, "Go back."),
+    ("on", "space,pagedown", "turn(1)", "on", 8, "Read on, a screen at a time; the arrow keys go by lines."),
+    ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
+)
+TESTER: Final[tuple[Line, ...]] = (
+    ("charts", "c", "charts", "charts", 1, "The control over the sessions, drawn; or the words again."),
+    ("check", "enter,s", "check", "check a session", 2, "Type a session's code to see its checks and decide."),
+    ("leave", "escape,backspace", "leave", "back", 3, "Go back."),
+    ("on", "space,pagedown", "turn(1)", "on", 4, "Read on, a screen at a time; the arrow keys go by lines."),
+    ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
+)
