@@ -10,6 +10,7 @@ import unicodedata
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from datetime import date
 from math import ceil, floor
 from typing import Final, NamedTuple
 
@@ -351,11 +352,12 @@ def _told_lots(finding: Finding, rules: PublicRules) -> list[TestedLot]:
 
 
 class SeenLot(NamedTuple):
-    """A lot that was looked at: the first of its rows, which specimens, and on which findings."""
+    """A lot that was looked at: the first of its rows, which specimens, on which findings, and when it was bought."""
 
     lot: TestedLot
     specimens: frozenset[str]
     of: tuple[Finding, ...]
+    bought: frozenset[date]
 
 
 def lots_seen(found: Findings, rules: PublicRules) -> dict[LotKey, SeenLot]:
@@ -363,9 +365,10 @@ def lots_seen(found: Findings, rules: PublicRules) -> dict[LotKey, SeenLot]:
     seen: dict[LotKey, SeenLot] = {}
     for finding in tested(found, rules):
         for lot in finding.lots:
-            before = seen.get(lot.key) or SeenLot(lot, frozenset(), ())
+            before = seen.get(lot.key) or SeenLot(lot, frozenset(), (), frozenset())
             mine = frozenset(unit.row.specimen for unit in lot.units)
-            seen[lot.key] = SeenLot(before.lot, before.specimens | mine, (*before.of, finding))
+            days = before.bought | {unit.row.bought_on for unit in lot.units}
+            seen[lot.key] = SeenLot(before.lot, before.specimens | mine, (*before.of, finding), days)
     order = sorted(seen, key=lambda key: (same_name(seen[key].lot.row.maker_name), *_by_name(seen[key].lot)))
     return {key: seen[key] for key in order}
 

@@ -1,8 +1,8 @@
 """From a ledger and its findings to the public view: facts of purchases, sheets, labels, photos and answers."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -10,27 +10,20 @@ from qcledger.findings import Findings
 from qcledger.ledger.identity import who_is_who
 from qcledger.public import from_findings as told
 from qcledger.public.asked import Askings, released
+from qcledger.public.assemble import LedgerFacts, view_of
 from qcledger.public.labels import public_labels
 from qcledger.public.methods import methods_of
 from qcledger.public.photos import ReducedPhoto, caption, reduced
 from qcledger.public.view import (
     Edition,
-    LotStatement,
     PriceSpan,
-    PublicAsking,
-    PublicLabel,
-    PublicLot,
-    PublicMaker,
     PublicMoney,
     PublicPhoto,
-    PublicStanding,
-    PublicStatement,
     PublicView,
     Spent,
 )
 from qcledger.records import Comparison, Parcel, Photo, RubricText, Specimen
 from qcledger.report.said import kept_paints
-from qcledger.text import same_name
 from qcledger.vocab import CURRENCY_DIGITS, Source
 
 if TYPE_CHECKING:
@@ -77,30 +70,20 @@ def gather(ledger: "Ledger", found: Findings, edition: Edition, comparison: Comp
     comparison
         What the findings are of; None for everything tested.
     """
-    rules = rules_of(ledger)
-    claims = told.claims_told(found, rules)
-    photos = LedgerPhotos(ledger)
-    statements = [
-        replace(one, photos=photos.of(unit.row.observation for unit in told.faulty_units(claim)))
-        for claim, one in zip(claims, told.statements(claims, rules), strict=True)
-    ]
-    labels = public_labels(ledger, found, rules, photos.of)
-    seen = told.lots_seen(found, rules)
-    bought = _Bought(ledger, {one for lot in seen.values() for one in lot.specimens})
-    view = PublicView(
+    rules, photos = rules_of(ledger), LedgerPhotos(ledger)
+    bought = _Bought(ledger, {row.specimen for row in told.rows_counted(found)})
+    facts = LedgerFacts(
         title=comparison.title if comparison else "What we tested",
         question=comparison.question if comparison else "",
         edition=edition,
         methods=methods_of(ledger, found, comparison),
         money=bought.money(_gifts(ledger, found)),
-        makers=tuple(_makers(seen.values(), bought, statements, labels)),
-        statements=tuple(statements),
-        labels=tuple(labels),
-        cells=tuple(told.cells(found, claims, statements, rules)),
-        lots=tuple(_lots(seen, claims, statements, rules, bought)),
         closing=tuple((book, *last) for book, last in sorted(ledger.closing_hashes().items())),
+        labels=tuple(public_labels(ledger, found, rules, photos.of)),
+        prices=bought.prices,
+        photos=photos.of,
     )
-    return Gathered(view, photos.copies, photos.files)
+    return Gathered(view_of(found, rules, facts), photos.copies, photos.files)
 
 
 class LedgerPhotos:
@@ -136,10 +119,6 @@ class _Bought:
         self.rows = ledger.by_id(Specimen, specimens)
         self.parcels = ledger.by_id(Parcel, {one.parcel for one in self.rows.values()})
         self._known = who_is_who(ledger)
-
-    def parcel(self, specimen: str) -> Parcel:
-        """Return the parcel that a specimen came in."""
-        return self.parcels[self.rows[specimen].parcel]
 
     def money(self, gifts: int) -> PublicMoney:
         """Return where they came from, and what was paid."""
@@ -180,67 +159,3 @@ def _gifts(ledger: "Ledger", found: Findings) -> int:
     rows = ledger.tested_rows().where(lambda source: source is Source.GIFT, "source")
     judged = told.criteria_of(found)
     return len({specimen for specimen, key in rows.together("specimen", "criterion") if key in judged})
-
-
-def _makers(
-    seen: Iterable[told.SeenLot],
-    bought: _Bought,
-    statements: Sequence[PublicStatement],
-    labels: Sequence[PublicLabel],
-) -> Iterator[PublicMaker]:
-    asked: dict[str, dict[PublicAsking, None]] = defaultdict(dict)
-    said = [(one.maker or "", one.asked) for one in statements]
-    for whose, told_of in (*said, *((one.maker, one.asked) for one in labels)):
-        asked[whose] |= dict.fromkeys(told_of)
-    of_maker: dict[str, list[told.SeenLot]] = defaultdict(list)
-    for lot in seen:
-        of_maker[lot.lot.row.maker_name].append(lot)
-    names = sorted(of_maker, key=same_name)
-    for name, id_ in zip(names, told.anchors(f"m-{told.slug(name)}" for name in names), strict=True):
-        lots = of_maker[name]
-        specimens = sorted({one for lot in lots for one in lot.specimens})
-        formats = sorted({str(lot.lot.row.format) for lot in lots})
-        yield PublicMaker(
-            id_, name, len(specimens), tuple(formats), bought.prices(specimens), tuple(asked.get(name, ()))
-        )
-
-
-def _lots(
-    seen: Mapping[told.LotKey, told.SeenLot],
-    claims: Sequence[told.ToldClaim],
-    statements: Sequence[PublicStatement],
-    rules: told.PublicRules,
-    bought: _Bought,
-) -> Iterator[PublicLot]:
-    every = list(zip(claims, statements, strict=True))
-    rows = [one.lot.row for one in seen.values()]
-    ids = told.anchors(
-        f"l-{told.slug(row.maker_name, row.paint_name, str(row.format), row.lot_code or 'no code')}" for row in rows
-    )
-    for id_, (key, lot) in zip(ids, seen.items(), strict=True):
-        row, days = lot.lot.row, [bought.parcel(one).bought_on for one in lot.specimens]
-        standings = {one.criterion.title: told.standing_of(one, rules) for one in lot.of}
-        yield PublicLot(
-            id=id_,
-            maker=row.maker_name,
-            paint=row.paint_name,
-            format=str(row.format),
-            code=row.lot_code or "",
-            tested=len(lot.specimens),
-            bought_first=min(days),
-            bought_last=max(days),
-            statements=tuple(_of_lot(key, lot, every)),
-            none_found=tuple(t for t, one in standings.items() if one is PublicStanding.NONE_FOUND),
-            open=sum(one is PublicStanding.OPEN for one in standings.values()),
-        )
-
-
-def _of_lot(
-    key: told.LotKey, lot: told.SeenLot, every: Sequence[tuple[told.ToldClaim, PublicStatement]]
-) -> Iterator[LotStatement]:
-    for claim, statement in every:
-        if statement.is_common:
-            if told.is_common_to(claim, lot.lot):
-                yield LotStatement(statement.id, statement.criterion_title, None, None)
-        elif counted := told.counts_in(claim, key):
-            yield LotStatement(statement.id, statement.criterion_title, counted.tested, counted.faulty)

@@ -70,7 +70,7 @@ def answer_words(view: LetterView) -> tuple[str, ...]:
 def specimen_words(view: LetterView) -> tuple[str, ...]:
     """Return which sealed specimens are kept, and what becomes of what a maker sends."""
     kept = f"Kept sealed: {'; '.join(view.sealed)}." if view.sealed else "No sealed specimen of these lots is kept."
-    return (kept, "What you send is looked at and told, and never counted.")
+    return (kept, "What you send is looked at and told, and not counted.")
 
 
 def letter_text(view: LetterView) -> str:

@@ -32,7 +32,7 @@ def _parts(view: PublicView) -> Iterator[str]:
     yield as_text(view.title) if view.question else ""
     yield f"{told.in_short(view)} No total, no ranking. Within a section makers stand A to Z. {told.CAUTION}"
     yield as_text(told.edition_line(view))
-    yield from (f"Published all the same: {as_text(one)}" for one in view.edition.reasons)
+    yield from (f"Published although something was missing: {as_text(one)}" for one in view.edition.reasons)
     for anchor, title in told.SECTIONS.items():
         body = list(_SECTIONS[anchor](view))
         if body:
@@ -173,7 +173,7 @@ def _money(view: PublicView) -> Iterator[str]:
     spent = listed([f"{one.amount:,.2f} {one.currency}" for one in money.spent])
     paid = f" {spent} were paid, postage left out." if spent else ""
     yield as_text(f"{money.bought} specimens were bought from {how_many(money.sellers, 'seller')}.{paid}")
-    yield f"{how_many(money.gifts, 'gift')} looked at, told apart and never counted."
+    yield f"{how_many(money.gifts, 'gift')} looked at, told apart and not counted."
     yield as_text(money.disclosed)
 
 

@@ -49,4 +49,13 @@
   fold.open = false;
   box.addEventListener("input", look);
   box.value = "";
+  function linked() {
+    var named = /^#find=(.*)$/.exec(location.hash);
+    if (named) {
+      try { box.value = decodeURIComponent(named[1]); } catch (error) { box.value = named[1]; }
+      look();
+    }
+  }
+  window.addEventListener("hashchange", linked);
+  linked();
 }());
