@@ -13,7 +13,19 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 SOURCES = sorted((ROOT / "qcledger").rglob("*.py"))
-HEAVY = {"numpy", "scipy", "pandas", "sqlmodel", "sqlalchemy", "pydantic", "textual", "yaml", "PIL", "openpyxl"}
+HEAVY = {
+    "numpy",
+    "scipy",
+    "pandas",
+    "sqlmodel",
+    "sqlalchemy",
+    "pydantic",
+    "textual",
+    "yaml",
+    "PIL",
+    "openpyxl",
+    "jinja2",
+}
 
 
 def _imported(*command: str) -> set[str]:

@@ -14,6 +14,11 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "start": ("qcledger.cli.start:start", "Begin your own ledger, or join one on a server."),
     "demo": ("qcledger.cli.demo:demo", "Look around in a private copy of an invented studio's ledger."),
     "findings": ("qcledger.cli.findings:findings", "Say which makers and formats show recurring faults."),
+    "scorecard": ("qcledger.cli.scorecard:scorecard", "Write a draft of the public page."),
+    "letter": (
+        "qcledger.cli.letter:letter",
+        "Write the letter to a MAKER, with the exact words that would be printed.",
+    ),
     "sheet": ("qcledger.cli.sheet:sheet", "Plan a run sheet with blind codes, show it, or print it."),
     "tester": (
         "qcledger.cli.tester:tester",

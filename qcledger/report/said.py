@@ -62,7 +62,7 @@ class Sayings:
         for one in ledger.rows(Decision):
             if one.kind is DecisionKind.CORRECT and one.id in mine:
                 self._corrected.setdefault(one.subject, []).append(one)
-        self._paints = _kept_paints(ledger)
+        self._paints = kept_paints(ledger)
         self._doubted = _doubted(ledger)
 
     def put(self, findings: Findings) -> Findings:
@@ -208,7 +208,7 @@ def _of_notes(notes: list[ReaderNote]) -> Iterator[str]:
         yield f"{day(one.told_on)}{lot}{said}"
 
 
-def _kept_paints(ledger: "Ledger") -> dict[str, Decision]:
+def kept_paints(ledger: "Ledger") -> dict[str, Decision]:
     """Return the last decision that keeps a paint private, by the id that it counts as."""
     from qcledger.ledger.decided import decisions
     from qcledger.records import Paint

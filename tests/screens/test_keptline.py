@@ -4,7 +4,7 @@ from functools import partial
 
 from textual.app import App
 
-from qcledger.screens.record.keptline import KeptLine
+from qcledger.screens.keptline import KeptLine
 
 
 class Alone(App[None]):

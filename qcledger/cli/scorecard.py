@@ -1,0 +1,87 @@
+"""``qcledger scorecard``: a draft of the public page, which is never recorded."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
+from qcledger.cli.said import say, tell
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+    from qcledger.public.gather import Gathered
+    from qcledger.public.view import Edition
+
+DRAFT = Path("scorecard-draft.html")
+"""Where a draft goes when nothing else is said."""
+
+
+@click.command()
+@ledger_option
+@click.option("--comparison", metavar="TITLE", help="Of this comparison; without it, of everything tested so far.")
+@click.option(
+    "--as", "face", type=click.Choice(["html", "md", "csv", "json"]), default="html", help="As a page, or as data."
+)
+@click.option("--to", "place", metavar="FILE", type=PathInUtf8(), help=f"Where it goes. Default of a page: {DRAFT}.")
+@click.option("--force", is_flag=True, help="Replace a file that stands there.")
+def scorecard(where: str | None, comparison: str | None, face: str, place: Path | None, force: bool) -> None:
+    """Write a draft of the public page.
+
+    The draft says what could be printed now: what is settled, where nothing was found, and how much is open. What is
+    still to be confirmed reads as open. It is marked DRAFT, and nothing is recorded.
+
+    The page is one file that opens without a network; larger photos lie in a folder beside it. Markdown, CSV and JSON
+    go to stdout, or to --to.
+    """
+    from qcledger.bench.public.asking import CAUTION
+    from qcledger.public.place import refuse_taken
+    from qcledger.public.view import Edition
+
+    page = place or (DRAFT if face == "html" else None)
+    if page is not None:
+        refuse_taken(page, force=force)
+    with open_ledger(where) as ledger:
+        made = gathered(ledger, comparison, Edition(0, ledger.day(), ledger.daybook.letters))
+        write(made, face, page, force=force)
+    if page is not None:
+        say(f"A draft, not recorded: {page}")
+    tell(f"! {CAUTION}", err=True)
+
+
+def gathered(ledger: "Ledger", comparison: str | None, edition: "Edition") -> "Gathered":
+    """Return what may be said in public as a ledger stands, its findings worked out.
+
+    Raises
+    ------
+    BadInput
+        When there is no such comparison, or nothing was tested yet.
+    """
+    from qcledger.cli.findings import match, of_ledger
+    from qcledger.errors import bad
+    from qcledger.public.gather import gather
+    from qcledger.records import Comparison
+
+    rows = {row.title: row for row in ledger.rows(Comparison)}
+    one = match("--comparison", comparison, rows)
+    found = of_ledger(ledger, one.id if one else None)
+    only = next(iter(rows.values())) if one is None and len(rows) == 1 else one
+    made = gather(ledger, found, edition, only)
+    if not made.view.lots:
+        raise bad("scorecard", "nothing tested", "a ledger in which something was judged on closed sheets")
+    return made
+
+
+def write(made: "Gathered", face: str, page: Path | None, *, force: bool) -> None:
+    """Write a face of the view to a file, or print it where there is none."""
+    from qcledger.public import faces, place
+
+    if page is None:
+        tell(faces.FACES[face](made.view), nl=False, data=True)
+        return
+    if face != "html":
+        place.write(page, faces.FACES[face](made.view), {}, force=force)
+        return
+    photos = place.larger(made.files)
+    folder = place.folder_of(page) if photos else ""
+    place.write(page, faces.scorecard_html(made.view, made.copies, folder), photos, force=force)

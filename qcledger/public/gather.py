@@ -1,0 +1,161 @@
+"""From a ledger and its findings to the public view: facts of purchases, sheets, labels, photos and answers."""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from qcledger.findings import Findings
+from qcledger.ledger.identity import who_is_who
+from qcledger.public import from_findings as told
+from qcledger.public.asked import Askings, released
+from qcledger.public.assemble import LedgerFacts, view_of
+from qcledger.public.labels import public_labels
+from qcledger.public.methods import methods_of
+from qcledger.public.photos import ReducedPhoto, caption, reduced
+from qcledger.public.view import (
+    Edition,
+    PriceSpan,
+    PublicMoney,
+    PublicPhoto,
+    PublicView,
+    Spent,
+)
+from qcledger.records import Comparison, Parcel, Photo, RubricText, Specimen
+from qcledger.report.said import kept_paints
+from qcledger.vocab import CURRENCY_DIGITS, Source
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+LABELS: Final = "label"
+"""The key of the rubrics that judge what a label says."""
+MOST_PHOTOS: Final = 6
+"""Most photos beside one statement."""
+
+
+@dataclass(frozen=True)
+class Gathered:
+    """The view, and the photos it names by the SHA-256 of reduced copies: these, and file and kind of the whole."""
+
+    view: PublicView
+    copies: Mapping[str, ReducedPhoto]
+    files: Mapping[str, tuple[Path, str]]
+
+
+def rules_of(ledger: "Ledger") -> told.PublicRules:
+    """Return what was decided about publishing in a ledger."""
+    asked = Askings(ledger).about
+    rubrics = (ledger.rubric(row.id) for row in ledger.rows(RubricText, key=LABELS))
+    return told.PublicRules(
+        labels=frozenset(key for one in rubrics for key in one.criteria),
+        kept_paints=frozenset(kept_paints(ledger)),
+        released=released(ledger, asked),
+        asked=asked,
+    )
+
+
+def gather(ledger: "Ledger", found: Findings, edition: Edition, comparison: Comparison | None = None) -> Gathered:
+    """Return what may be said in public as a ledger stands.
+
+    Parameters
+    ----------
+    ledger
+        An open one.
+    found
+        Its findings, worked out.
+    edition
+        Which edition it will be.
+    comparison
+        What the findings are of; None for everything tested.
+    """
+    rules, photos = rules_of(ledger), LedgerPhotos(ledger)
+    bought = _Bought(ledger, {row.specimen for row in told.rows_counted(found)})
+    facts = LedgerFacts(
+        title=comparison.title if comparison else "What we tested",
+        question=comparison.question if comparison else "",
+        edition=edition,
+        methods=methods_of(ledger, found, comparison),
+        money=bought.money(_gifts(ledger, found)),
+        closing=tuple((book, *last) for book, last in sorted(ledger.closing_hashes().items())),
+        labels=tuple(public_labels(ledger, found, rules, photos.of)),
+        prices=bought.prices,
+        photos=photos.of,
+    )
+    return Gathered(view_of(found, rules, facts), photos.copies, photos.files)
+
+
+class LedgerPhotos:
+    """The photos of a ledger, reduced when they are asked for."""
+
+    def __init__(self, ledger: "Ledger") -> None:
+        self._folder = ledger.photos
+        self._of: dict[str, list[Photo]] = defaultdict(list)
+        for photo in ledger.rows(Photo):
+            for row in {photo.observation, photo.label_version} - {None}:
+                self._of[str(row)].append(photo)
+        self.copies: dict[str, ReducedPhoto] = {}
+        self.files: dict[str, tuple[Path, str]] = {}
+
+    def of(self, rows: Iterable[str]) -> tuple[PublicPhoto, ...]:
+        """Return reduced copies of the first photos of some observations or labels."""
+        from qcledger.ledger.photos import photo_name
+
+        found: list[PublicPhoto] = []
+        for photo in (one for row in rows for one in self._of.get(row, ())):
+            file = self._folder / photo_name(photo.sha256, photo.kind)
+            copy = reduced(file, photo.kind) if len(found) < MOST_PHOTOS else None
+            if copy is not None and copy.sha256 not in {one.sha256 for one in found}:
+                self.copies[copy.sha256], self.files[copy.sha256] = copy, (file, photo.kind)
+                found.append(PublicPhoto(copy.sha256, caption(photo), copy.width, copy.height))
+        return tuple(found)
+
+
+class _Bought:
+    """What was paid for the specimens that were tested."""
+
+    def __init__(self, ledger: "Ledger", specimens: set[str]) -> None:
+        self.rows = ledger.by_id(Specimen, specimens)
+        self.parcels = ledger.by_id(Parcel, {one.parcel for one in self.rows.values()})
+        self._known = who_is_who(ledger)
+
+    def money(self, gifts: int) -> PublicMoney:
+        """Return where they came from, and what was paid."""
+        days = [one.bought_on for one in self.parcels.values()]
+        spent: Counter[str] = Counter()
+        for one in self.rows.values():
+            if one.price_minor is not None:
+                spent[self.parcels[one.parcel].currency] += one.price_minor
+        return PublicMoney(
+            bought=len(self.rows),
+            gifts=gifts,
+            sellers=len({self._known.seller(one.seller) for one in self.parcels.values()}),
+            bought_first=min(days, default=None),
+            bought_last=max(days, default=None),
+            spent=tuple(Spent(code, _whole(minor, code)) for code, minor in sorted(spent.items())),
+        )
+
+    def prices(self, specimens: Iterable[str]) -> tuple[PriceSpan, ...]:
+        """Return what specimens cost, by format, size and currency."""
+        paid: dict[tuple[str, str, str], list[int]] = defaultdict(list)
+        for one in (self.rows[id_] for id_ in specimens):
+            if one.price_minor is not None and one.pack is None:  # a set has one price for several
+                size = f"{one.nominal_ml:g} ml" if one.nominal_ml else ""
+                paid[str(one.format), size, self.parcels[one.parcel].currency].append(one.price_minor)
+        return tuple(
+            PriceSpan(format_, size, code, _whole(min(some), code), _whole(max(some), code), len(some))
+            for (format_, size, code), some in sorted(paid.items())
+        )
+
+
+def _whole(minor: int, code: str) -> float:
+    digits = CURRENCY_DIGITS.get(code, 2)
+    return float(round(minor / 10.0**digits, digits))
+
+
+def _gifts(ledger: "Ledger", found: Findings) -> int:
+    """Return how many gifts were looked at beside what was bought."""
+    rows = ledger.tested_rows().where(lambda source: source is Source.GIFT, "source")
+    judged = told.criteria_of(found)
+    return len({specimen for specimen, key in rows.together("specimen", "criterion") if key in judged})

@@ -1,0 +1,124 @@
+"""The view as one HTML file: it opens without a network, reads without a script, and lets nothing in or out."""
+
+import base64
+import hashlib
+from collections.abc import Iterable, Mapping
+from functools import cache
+from importlib import resources
+from typing import TYPE_CHECKING, Any, Final
+
+from qcledger.findings.checks import percent
+from qcledger.findings.words import day, lower_first, out_of
+from qcledger.public import codes, drawn, told
+from qcledger.public.view import PublicLot, PublicPhoto, PublicView
+from qcledger.text import harmless
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+    from qcledger.public.photos import ReducedPhoto
+
+PHOTO_BYTES: Final = 2_500_000
+"""Most bytes of photos within a page, so that it stays under 5 MB; more lie in the folder beside it alone."""
+
+
+def scorecard_html(view: PublicView, photos: Mapping[str, "ReducedPhoto"], folder: str = "") -> str:
+    """Return the scorecard as one page.
+
+    Parameters
+    ----------
+    view
+        What it says.
+    photos
+        Reduced copies by the SHA-256 that the view names them with.
+    folder
+        The folder beside the page that holds larger copies; empty where there is none.
+    """
+    script = _shipped("page.js")
+    return _environment().get_template("scorecard.html").render(
+        view=view,
+        told=told,
+        folder=folder,
+        photos=pictures_in(view.photos, photos),
+        style=_style(),
+        script=script,
+        policy=policy(_style(), script),
+        nothing=told.nothing_found(view),
+        still_open=told.still_open(view),
+    )  # fmt: skip
+
+
+def page(template: str, **values: Any) -> str:
+    """Return a page without a script, by the name of its template."""
+    return _environment().get_template(template).render(
+        told=told, style=_style(), policy=policy(_style()), **values
+    )  # fmt: skip
+
+
+def policy(*kept: str) -> str:
+    """Return the content security policy of a page that holds a style and, maybe, a script, and loads nothing."""
+    style, *scripts = (f"'sha256-{base64.b64encode(hashlib.sha256(one.encode()).digest()).decode()}'" for one in kept)
+    script = " ".join(scripts) or "'none'"
+    rest = "base-uri 'none'; form-action 'none'"
+    return f"default-src 'none'; img-src data:; style-src {style}; script-src {script}; {rest}"
+
+
+def pictures_in(named: Iterable[PublicPhoto], photos: Mapping[str, "ReducedPhoto"]) -> dict[str, str]:
+    """Return photos as addresses of their own bytes, as many as a page may hold, by the SHA-256 of these."""
+    found: dict[str, str] = {}
+    size = 0
+    for photo in named:
+        copy = photos.get(photo.sha256)
+        if copy is None or photo.sha256 in found or size + len(copy.content) > PHOTO_BYTES:
+            continue
+        size += len(copy.content)
+        found[photo.sha256] = f"data:image/jpeg;base64,{base64.b64encode(copy.content).decode()}"
+    return found
+
+
+@cache
+def _shipped(name: str) -> str:
+    return resources.files(__package__).joinpath("templates", name).read_text(encoding="utf-8")
+
+
+def _style() -> str:
+    return _shipped("page.css")
+
+
+@cache
+def _environment() -> "Environment":
+    """Return the templates' environment: whatever comes from a ledger is text, and steers nothing."""
+    from jinja2 import Environment, FunctionLoader, StrictUndefined
+
+    made = Environment(
+        loader=FunctionLoader(_shipped),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=_plain,
+    )
+    made.filters |= {
+        "day": day,
+        "percent": percent,
+        "lower_first": lower_first,
+        "blocks": told.blocks,
+        "grade": lambda grade: f"{grade:g}",
+        "paid": lambda amount: f"{amount:,.2f}",
+    }
+    made.globals |= {"glyphs": drawn.glyphs, "place": drawn.place, "out_of": out_of, "typed": _typed}
+    return made
+
+
+def _typed(lot: PublicLot) -> dict[str, str]:
+    """Return the forms in which a lot is looked for."""
+    words = f"{lot.maker} {lot.paint} {lot.format} {lot.code or 'no code without a batch code'}"
+    return {
+        "code": codes.plain_code(lot.code),
+        "digits": codes.digits_of(lot.code),
+        "words": codes.plain_words(words),
+    }
+
+
+def _plain(value: Any) -> Any:
+    return harmless(value) if type(value) is str else value

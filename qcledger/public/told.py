@@ -1,0 +1,164 @@
+"""Parts of the view as every face tells them: blocks of text, counts and shares, and lists A to Z."""
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+
+from qcledger.findings.checks import percent
+from qcledger.findings.words import between, day, how_many, listed, lower_first, out_of
+from qcledger.public.view import PublicCell, PublicChange, PublicStanding, PublicStatement, PublicView
+from qcledger.text import same_name
+from qcledger.vocab import Extent
+
+MOST_WORDS: Final = 40
+"""Most words of a block of text, where its sentences allow that."""
+LEAST: Final = 2
+"""How many specimens of a maker's format must have been looked at for an open line of its own."""
+NOT_TESTED: Final = "We have not tested this one. That says nothing about it, good or bad."
+OPEN: Final = "Open: no judgement published."
+DRAFT: Final = "Draft"
+CAUTION: Final = "What we say is about what we bought and looked at. It names no cause and no motive."
+
+_ENDS: Final = re.compile(r"(?<=[.!?])\s+(?=[A-Z0-9])")
+
+SECTIONS: Final[Mapping[str, str]] = {
+    "yours": "Have we tested yours?",
+    "codes": "Look at the code first",
+    "makers": "Settled about a maker",
+    "labels": "A label, word for word",
+    "common": "Common to several makers",
+    "nothing": "Nothing found",
+    "open": "Still open",
+    "each": "Maker by maker",
+    "methods": "What we did",
+    "money": "Money and gifts",
+    "changes": "Changed since the edition before",
+    "check": "To check that nothing was altered",
+}
+"""The sections by their anchors, in order."""
+
+
+@dataclass(frozen=True, slots=True)
+class OpenLine:
+    """What is open of one maker's format: on which criteria, each with how many specimens were tested."""
+
+    format: str
+    tested: tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OpenOfMaker:
+    """What is open of one maker, by format, and on what fewer than `LEAST` were looked at."""
+
+    maker: str
+    lines: tuple[OpenLine, ...]
+    few: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NothingFound:
+    """On one criterion the cells in which none was found."""
+
+    title: str
+    cells: tuple[PublicCell, ...]
+
+
+def blocks(text: str, most: int = MOST_WORDS) -> list[str]:
+    """Return a text in blocks of whole sentences, each of at most `most` words where its sentences allow that."""
+    found: list[str] = []
+    for one in _ENDS.split(text.strip()):
+        if found and len(f"{found[-1]} {one}".split()) <= most:
+            found[-1] = f"{found[-1]} {one}"
+        elif one:
+            found.append(one)
+    return found
+
+
+def counted(one: PublicStatement) -> str:
+    """Return how many of a statement's specimens were faulty."""
+    return out_of(one.faulty, one.tested)
+
+
+def allows(one: PublicStatement) -> str:
+    """Return the share of faulty specimens that a statement's counts allow; empty where its sentence says it."""
+    if one.low is None or one.high is None:
+        return ""
+    return f"The share may be {percent(one.low)} to {percent(one.high)} (95 %, lots allowed for)."
+
+
+def heading(one: PublicStatement) -> str:
+    """Return what a statement is about, after its maker's name: the criterion, and whatever is narrower or wider."""
+    title = one.criterion_title if one.is_common else lower_first(one.criterion_title)
+    return title if one.extent is Extent.MAKER else f"{title}, {one.subject}"
+
+
+def apart(one: PublicStatement | PublicCell) -> str:
+    """Return what was counted apart, in words; empty for nothing."""
+    told = [
+        how_many(count, word)
+        for count, word in ((one.gifts, "gift"), (one.older_notes, "older note"), (one.reader_notes, "reader's note"))
+        if count
+    ]
+    return f"Counted apart: {listed(told)}." if told else ""
+
+
+def titles(some: Iterable[str]) -> str:
+    """Return titles of criteria as they stand within a sentence."""
+    return listed([lower_first(one) for one in some])
+
+
+def change(one: PublicChange) -> str:
+    """Return what changed since the edition before."""
+    before = f' Before: "{one.before}"' if one.before else ""
+    return " ".join(part for part in (f"{one.about}: {one.how}.{before}", one.reason) if part)
+
+
+def span(first: date | None, last: date | None) -> str:
+    """Return two days as a span; empty without days."""
+    return between(first, last) if first and last else ""
+
+
+def nothing_found(view: PublicView) -> list[NothingFound]:
+    """Return where none was found, by criterion, A to Z."""
+    cells = view.standing(PublicStanding.NONE_FOUND)
+    titles = sorted({one.criterion_title for one in cells}, key=same_name)
+    return [NothingFound(title, tuple(one for one in cells if one.criterion_title == title)) for title in titles]
+
+
+def still_open(view: PublicView) -> list[OpenOfMaker]:
+    """Return what is open, by maker and format, A to Z; what was looked at once is told in one line."""
+    cells = view.standing(PublicStanding.OPEN)
+    return [_open_of(maker, [one for one in cells if one.maker == maker]) for maker in _names(cells)]
+
+
+def _open_of(maker: str, cells: list[PublicCell]) -> OpenOfMaker:
+    often = [one for one in cells if one.tested >= LEAST]
+    formats = sorted({one.format for one in often})
+    lines = (
+        OpenLine(format_, tuple((one.criterion_title, one.tested) for one in often if one.format == format_))
+        for format_ in formats
+    )
+    few = (f"{one.format}, {lower_first(one.criterion_title)}" for one in cells if one.tested < LEAST)
+    return OpenOfMaker(maker, tuple(lines), tuple(few))
+
+
+def _names(cells: Iterable[PublicCell]) -> list[str]:
+    return sorted({one.maker for one in cells}, key=same_name)
+
+
+def in_short(view: PublicView) -> str:
+    """Return in a line what the view covers."""
+    money, done = view.money, view.methods
+    gifts = f", {how_many(money.gifts, 'gift')} not counted" if money.gifts else ""
+    bought = f"{money.bought} bought in shops{gifts}, {span(money.bought_first, money.bought_last)}"
+    testers = f"{how_many(done.testers, 'tester')}, {how_many(len(done.sessions), 'sheet')}"
+    return f"{bought}; {testers}."
+
+
+def edition_line(view: PublicView) -> str:
+    """Return which edition it is, of which day."""
+    one = view.edition
+    where = f"; newest at {one.address}" if one.address else ""
+    return f"{one.words}, {day(one.on)}{where}"

@@ -1,0 +1,31 @@
+"""The demo's public view, made once in a process."""
+
+import pytest
+
+from qcledger.ledger import Ledger
+from qcledger.settings import HOME_VARIABLE
+
+
+@pytest.fixture(scope="session")
+def demo_found(demo_file, tmp_path_factory):
+    """Return the findings of the demo, worked out."""
+    from qcledger.report.kept import KeptFindings
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(HOME_VARIABLE, str(tmp_path_factory.mktemp("home")))
+        with Ledger.open(demo_file) as ledger:
+            reading = KeptFindings().reading(ledger)
+            reading.work_out()
+            return reading.found
+
+
+@pytest.fixture(scope="session")
+def demo_gathered(demo_file, demo_found):
+    """Return the draft of the demo, with its photos."""
+    from qcledger.public.gather import gather
+    from qcledger.public.view import Edition
+    from qcledger.records import Comparison
+
+    with Ledger.open(demo_file) as ledger:
+        (comparison,) = ledger.rows(Comparison)
+        return gather(ledger, demo_found, Edition(0, ledger.day(), "OV"), comparison)

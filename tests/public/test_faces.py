@@ -1,0 +1,213 @@
+"""Every face tells what the view holds, no more and no less; texts stay texts."""
+
+import csv
+import io
+import json
+import re
+from dataclasses import fields, is_dataclass, replace
+from datetime import date
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from markdown_it import MarkdownIt
+
+from qcledger.findings.checks import percent
+from qcledger.findings.words import banned_in, number
+from qcledger.public import told
+from qcledger.public.to_csv import scorecard_csv
+from qcledger.public.to_html import policy, scorecard_html
+from qcledger.public.to_json import scorecard_json
+from qcledger.public.to_md import scorecard_md
+from qcledger.public.view import (
+    DrawnLot,
+    GradeSeen,
+    LotStatement,
+    PriceSpan,
+    PublicAsking,
+    PublicChange,
+    PublicLabel,
+    PublicLot,
+    PublicMaker,
+    PublicStanding,
+    PublicStatement,
+    public_cell,
+)
+from qcledger.text import clean
+from qcledger.vocab import Extent
+from tests.hostile import HOSTILE
+from tests.public import made
+from tests.public.read import ReadPage, flat, numbers
+
+DAY = date(2026, 3, 4)
+COUNT = st.integers(0, 40)
+
+
+def full_view(text="Aldervane", counts=(7, 5, 3)):
+    """Return a view in which every text is `text`, and that fills every section."""
+    tested, faulty, few = counts
+    asked = (PublicAsking(text, DAY, "Asked 4 March 2026; answered.", f"{text}\n{text}"),)
+    said = {
+        "criterion": "froth", "criterion_title": text, "subject": f"lot {text}", "sentence": f"{text}: {few} of {tested}.",
+        "tested": tested, "faulty": faulty, "lots": few, "fault_words": text, "asked": asked, "held_up": text,
+        "grades": (GradeSeen(3.5, text, few),), "gifts": few, "reader_notes": 1,
+    }  # fmt: skip
+    drawn = (DrawnLot(text, text, tested, faulty),)
+    cell = {"maker": text, "criterion": "froth", "criterion_title": text, "format": text, "tested": tested,
+            "lots": few, "without_code": 0, "paints": 1, "sellers": 1}  # fmt: skip
+    base = made.view(made.found_of({}))
+    return replace(
+        base,
+        title=text,
+        question=text,
+        edition=replace(base.edition, address=text, reasons=(text,)),
+        methods=replace(base.methods, sessions=(text,), void=(text,), in_question=(text,), rubrics=(text,), paper=text),
+        money=replace(base.money, bought=tested, gifts=few, disclosed=text),
+        makers=(PublicMaker("m-1", text, tested, (text,), (PriceSpan(text, "8 ml", "EUR", 1.5, 2.25, few),), asked),),
+        statements=(
+            PublicStatement(id="s-1", extent=Extent.LOT, maker=text, low=None, high=None, drawn=drawn, **said),
+            PublicStatement(id="s-2", extent=Extent.MAKER, maker=text, low=0.25, high=0.5, drawn=drawn, **said),
+            PublicStatement(id="s-3", extent=Extent.FORMAT, maker=None, low=0.25, high=0.5, drawn=drawn, **said),
+        ),
+        labels=(PublicLabel(id="label-1", maker=text, paint=text, format=text, seen_on=DAY, printed=(text,),
+                            reference=(text,), asked=asked),),
+        cells=(
+            public_cell(PublicStanding.NONE_FOUND, **cell, faulty=0, still_allowed=0.3, sentence=text, gifts=few),
+            public_cell(PublicStanding.OPEN, **cell),
+            public_cell(PublicStanding.SETTLED, **cell, faulty=faulty, statements=("s-1",)),
+        ),
+        lots=(PublicLot(id="l-1", maker=text, paint=text, format=text, code=text, tested=tested, bought_first=DAY,
+                        bought_last=DAY, statements=(LotStatement("s-1", text, tested, faulty),), none_found=(text,), open=few),),
+        changes=(PublicChange(text, text, DAY, text, text),),
+    )  # fmt: skip
+
+
+def known_numbers(part):
+    """Return every number that a part of the view holds, as the faces may print it, in figures and in words."""
+    if is_dataclass(part):
+        return set().union(*(known_numbers(getattr(part, one.name)) for one in fields(part)))
+    if isinstance(part, tuple):
+        return numbers(str(len(part))).union(*map(known_numbers, part))
+    if isinstance(part, date):
+        return {str(part.year), str(part.month), str(part.day)}
+    if isinstance(part, float):
+        return numbers(percent(part)) | numbers(f"{part:,.2f}") | numbers(f"{part:g}")
+    return numbers(str(part))
+
+
+FIXED = {"95", "0", "5", "1"}
+"""Numbers that the page's own words hold: the level, the ends of the scale, "looked at once"."""
+
+
+@given(st.tuples(COUNT, COUNT, COUNT))
+def test_each_number_on_the_page_and_in_markdown_is_the_views(counts):
+    """No number is printed that the view does not hold, and what a statement counts is printed in its place."""
+    view = full_view(counts=counts)
+    html, text = ReadPage(scorecard_html(view, {})), scorecard_md(view)
+    known = known_numbers(view) | FIXED
+    assert numbers(html.text) <= known | {"0123"}
+    assert numbers(text) <= known
+    for one in view.statements:
+        counted = told.counted(one)
+        assert f"{counted} faulty." in flat(html.by_id(one.id).text)
+        assert f"{counted} faulty." in text
+    (lot,) = view.lots
+    assert f"{lot.tested} tested." in flat(html.by_id("l-1").text)
+    assert all(told.allows(one) in text for one in view.statements)
+
+
+@given(st.tuples(COUNT, COUNT, COUNT))
+def test_csv_and_json_hold_the_view(counts):
+    """JSON is the view itself; each number of a CSV line is that of its statement, cell or lot."""
+    view = full_view(counts=counts)
+    kept = json.loads(scorecard_json(view))
+    assert [one["tested"] for one in kept["statements"]] == [one.tested for one in view.statements]
+    assert [one["faulty"] for one in kept["cells"]] == [one.faulty for one in view.cells]
+    rows = list(csv.DictReader(io.StringIO(scorecard_csv(view))))
+    for what, parts in (("statement", view.statements), ("cell", view.cells), ("lot", view.lots)):
+        lines = [row for row in rows if row["what"] == what]
+        assert len(lines) == len(parts)
+        for line, part in zip(lines, parts, strict=True):
+            for name in ("tested", "faulty", "lots", "low", "high", "still_allowed", "gifts", "reader_notes", "open"):
+                if hasattr(part, name):
+                    kept_ = getattr(part, name)
+                    assert line[name] == ("" if kept_ is None else repr(kept_)), (what, name)
+
+
+@pytest.mark.parametrize("text", [*HOSTILE, "x" * 10_000, "\u202eabc", "[bold]x", "=cmd()", "</style><script>"])
+def test_hostile_texts_stay_texts(text):
+    """Whatever makers, answers and captions say: same elements, same Markdown, no formula, nothing that steers."""
+    plain, view = full_view("Aldervane"), full_view((clean(text) and text) or "Aldervane")
+    page = scorecard_html(view, {})
+    assert ReadPage(page).shape == ReadPage(scorecard_html(plain, {})).shape
+    assert _tokens(scorecard_md(view)) == _tokens(scorecard_md(plain))
+    for row in csv.reader(io.StringIO(scorecard_csv(view))):
+        assert not [cell for cell in row if cell[:1] in ("=", "+", "@", "\t", "\r", "\uff1d")]
+        assert not [cell for cell in row if cell[:1] == "-" and not re.fullmatch(r"-?[\d.]+", cell)]
+    for face in (page, scorecard_md(view), scorecard_csv(view), scorecard_json(view)):
+        assert not re.search("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\u200f]", face.replace("\r", ""))
+
+
+def _tokens(text):
+    """Return what Markdown makes of a text: its blocks, and what marks up within them."""
+    told_ = []
+    for token in MarkdownIt("commonmark").enable(["table", "strikethrough"]).parse(text):
+        told_ += [token.type, *(one.type for one in token.children or () if one.type not in ("text", "softbreak"))]
+    return told_
+
+
+def test_the_page_lets_nothing_in_or_out():
+    """It names no address but its own anchors; its policy allows its own style and script by their hashes alone."""
+    view = full_view()
+    page = ReadPage(scorecard_html(view, {}))
+    for tag in page.tags:
+        for name in ("src", "href", "action", "srcset", "data"):
+            assert (tag.attributes.get(name) or "#").startswith(("#", "data:image/jpeg;base64,")), tag
+        assert not [name for name in tag.attributes if name.startswith("on") or name == "style"], tag
+    (meta,) = [one for one in page.named("meta") if one.attributes.get("http-equiv") == "Content-Security-Policy"]
+    source = scorecard_html(view, {})
+    style, script = (re.search(f"<{tag}>(.*?)</{tag}>", source, re.S)[1] for tag in ("style", "script"))
+    assert meta.attributes["content"] == policy(style, script)
+    assert "default-src 'none'" in meta.attributes["content"]
+    assert "innerHTML" not in script
+
+
+def test_the_page_reads_in_order_for_a_screen_reader():
+    """One first heading, no level skipped, each section has a name, each table heads, each input a label."""
+    page = ReadPage(scorecard_html(full_view(), {}))
+    levels = [int(one.name[1]) for one in page.tags if re.fullmatch("h[1-6]", one.name)]
+    assert levels.count(1) == 1
+    assert all(later <= earlier + 1 for earlier, later in zip(levels, levels[1:], strict=False))
+    ids = {one.attributes["id"] for one in page.tags if "id" in one.attributes}
+    assert all(one.attributes["aria-labelledby"] in ids for one in page.named("section"))
+    assert len(page.named("caption")) == len(page.named("table"))
+    labels = {one.attributes["for"] for one in page.named("label")}
+    assert {one.attributes["id"] for one in page.named("input")} <= labels
+    assert all("alt" in one.attributes for one in page.named("img"))
+
+
+def test_a_draft_is_marked_and_an_edition_is_not():
+    """A draft says so at its head, in print on each page, and in every face; an edition bears its number."""
+    view = full_view()
+    draft, edition = view, replace(view, edition=replace(view.edition, number=3))
+    for face in (lambda one: scorecard_html(one, {}), scorecard_md, scorecard_csv):
+        assert "draft" in face(draft).casefold()
+        assert "Edition 3" in face(edition)
+    assert "DRAFT" not in ReadPage(scorecard_html(edition, {})).text
+    assert [one.text for one in ReadPage(scorecard_html(draft, {})).tags if one.attributes.get("class") == "mark"]
+
+
+def test_the_pages_own_words_accuse_of_nothing():
+    """None of the words that say more than specimens can stands in the page's own text, and no ranking."""
+    for text in (ReadPage(scorecard_html(full_view(), {})).text, scorecard_md(full_view())):
+        assert banned_in(text) == ()
+        assert not re.search(r"\b(best|worst buy|winner|stars?|recommended|rank \d|score)\b", text, re.IGNORECASE)
+
+
+def test_blocks_are_short_and_keep_each_word():
+    """A text in blocks is the same text, and no block is longer than forty words unless one sentence is."""
+    text = "One two three. " * 30
+    parts = told.blocks(text)
+    assert " ".join(parts) == text.strip()
+    assert max(len(one.split()) for one in parts) <= told.MOST_WORDS
+    assert number(2) == "two"

@@ -1,0 +1,163 @@
+"""What is open, to be confirmed or kept private tells nothing, in any face; leaks that are planted are found."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from qcledger.findings.finding import CheckName
+from qcledger.public import assemble, from_findings, view
+from qcledger.public.view import FIELDS, PublicCell, PublicStanding, public_cell
+from qcledger.vocab import Extent, Standing
+from tests.public import made
+from tests.public.made import OPEN, SECRET, STANDINGS, MadeCell, faces, found_of, private_in, settled, tells_apart
+
+MAKERS = ("Aldervane", "Drumlaw", "Halcyre", "Maslenne")
+LOTS = st.lists(st.integers(1, 3), min_size=1, max_size=3)
+
+
+@st.composite
+def worlds(draw):
+    """Draw the cells of some makers twice: what is public is the same, everything else is drawn anew."""
+    one, other = {}, {}
+    for maker in MAKERS[: draw(st.integers(1, 4))]:
+        sizes = draw(LOTS)
+        grades = [st.tuples(*(st.sampled_from((0.0, 4.0)) for _ in range(size))) for size in sizes]
+        if draw(st.booleans()):
+            first = MadeCell("settled", tuple(draw(lot) for lot in grades), draw(st.integers(0, 2)))
+            one[maker] = other[maker] = first
+            continue
+        for world in (one, other):
+            standing = draw(st.sampled_from(OPEN))
+            world[maker] = MadeCell(standing, tuple(draw(lot) for lot in grades), draw(st.integers(0, 2)))
+    return one, other
+
+
+@given(worlds())
+def test_what_is_not_settled_tells_nothing(two):
+    """Whatever was seen in cells that are open, to confirm or kept private, every face is the same to the byte."""
+    one, other = map(found_of, two)
+    assert tells_apart(one, other) == []
+
+
+@given(st.dictionaries(st.sampled_from(MAKERS), st.builds(
+    MadeCell, st.sampled_from(STANDINGS), st.just(((4.0, 4.0), (4.0, 0.0), (0.0,))), st.integers(0, 3)
+), min_size=1))  # fmt: skip
+def test_nothing_private_stands_in_any_face(cells):
+    """Sellers, testers' names, notes, decisions and reasons are in no byte of any face."""
+    assert private_in(faces(made.view(found_of(cells))).values()) == []
+
+
+@pytest.mark.parametrize("extent", [Extent.LOT, Extent.PARCEL, Extent.MAKER_FORMAT])
+def test_what_is_settled_names_no_seller(extent):
+    """A parcel, a lot or a format that is settled is told, and the seller behind it is not."""
+    found = found_of({"Aldervane": MadeCell("open", ((4.0, 4.0), (0.0, 0.0)))})
+    found = replace(found, findings=tuple(settled(one, extent=extent) for one in found.findings))
+    shown = faces(made.view(found))
+    assert all("Aldervane" in one and "Froth" in one for one in shown.values())
+    assert private_in(shown.values()) == []
+
+
+def test_a_kept_paint_and_health_read_as_open():
+    """A lot of a paint that is kept private, and what may concern health and was not released, is told as open."""
+    found = found_of({"Aldervane": MadeCell("open", ((4.0, 4.0), (0.0, 0.0)))})
+    found = replace(found, findings=tuple(settled(one, extent=Extent.LOT) for one in found.findings))
+    (finding,) = found.findings
+    kept = from_findings.PublicRules(kept_paints=frozenset({finding.lots[0].row.paint}))
+    (cell,) = made.view(found, kept).cells
+    assert (cell.standing, cell.faulty, cell.statements) == (PublicStanding.OPEN, None, ())
+    critical = replace(
+        found, findings=(replace(finding, claim=replace(finding.claim, checks=_critical(finding.claim))),)
+    )
+    (cell,) = made.view(critical).cells
+    assert (cell.standing, cell.faulty) == (PublicStanding.OPEN, None)
+    released = from_findings.PublicRules(released=frozenset({from_findings.key_of(finding)}))
+    (cell,) = made.view(critical, released).cells
+    assert (cell.standing, cell.faulty) == (PublicStanding.SETTLED, 2)
+
+
+def _critical(claim):
+    """Return the checks of a claim that may concern health."""
+    return (replace(claim.checks[0], name=CheckName.CRITICAL),)
+
+
+def test_an_exception_that_is_to_be_confirmed_is_in_no_count():
+    """Beside a settled lot, a further claim that is only to be confirmed is neither named nor counted."""
+    cells = {"Aldervane": MadeCell("open", ((4.0, 4.0), (4.0, 0.0)))}
+    found = found_of(cells)
+    first = settled(found.findings[0], extent=Extent.LOT)
+    more = replace(first.claim, standing=Standing.TO_CONFIRM, lots=first.lots[1:], subject=("Red", "L01"))
+    both = replace(found, findings=(replace(first, exceptions=(more,)),))
+    alone = replace(found, findings=(first,))
+    assert tells_apart(both, alone) == []
+    (cell,) = made.view(both).cells
+    assert cell.faulty == 2
+
+
+def test_a_fault_that_nothing_settles_is_not_none_found():
+    """A cell in which little was found reads as open; only one without any fault reads as none found."""
+    for grades, standing in (
+        (((0.0, 0.0),), PublicStanding.NONE_FOUND),
+        (((0.0, 4.0),), PublicStanding.OPEN),
+    ):
+        found = found_of({"Aldervane": MadeCell("open", grades)})
+        found = replace(found, findings=tuple(replace(one, standing=Standing.NONE_FOUND) for one in found.findings))
+        (cell,) = made.view(found).cells
+        assert (cell.standing, cell.faulty) == (standing, 0 if standing is PublicStanding.NONE_FOUND else None)
+
+
+@pytest.mark.parametrize("standing", list(PublicStanding))
+def test_a_cell_holds_only_what_the_table_lets_it(standing):
+    """Every field of a cell is in the table, and one that is not public at its standing stays empty."""
+    names = {one.name for one in PublicCell.__dataclass_fields__.values()}
+    assert names == set(FIELDS)
+    known = dict.fromkeys(names - {"standing"}, 7)
+    made_ = public_cell(standing, **known)
+    empty = {name for name in names - {"standing"} if getattr(made_, name) != 7}
+    assert empty == {name for name in names if standing not in FIELDS[name]}
+
+
+# Leaks that are planted on purpose
+
+
+def _worlds():
+    bad = {"Aldervane": MadeCell("to confirm", ((4.0, 4.0), (4.0,)))}
+    sound = {"Aldervane": MadeCell("open", ((0.0, 0.0), (0.0,)))}
+    return found_of(bad), found_of(sound)
+
+
+def _count_of_the_open(monkeypatch):
+    monkeypatch.setattr(view, "FIELDS", {**FIELDS, "faulty": frozenset(PublicStanding)})
+    monkeypatch.setattr(from_findings, "_told_lots", lambda finding, _: finding.lots)
+
+
+def _to_confirm_as_settled(monkeypatch):
+    monkeypatch.setattr(from_findings, "SETTLED", Standing.TO_CONFIRM)
+
+
+def _open_lots_dropped(monkeypatch):
+    kept = assemble._lots
+
+    def without(seen, *rest):
+        return (one for one in kept(seen, *rest) if not any(f.unconfirmed for f in _of(seen, one)))
+
+    def _of(seen, lot):
+        return next(one.of for one in seen.values() if (one.lot.row.lot_code or "") == lot.code)
+
+    monkeypatch.setattr(assemble, "_lots", without)
+
+
+@pytest.mark.parametrize("leak", [_count_of_the_open, _to_confirm_as_settled, _open_lots_dropped])
+def test_a_planted_leak_is_found(monkeypatch, leak):
+    """A count of an open cell, a claim to confirm told as settled, and an empty place that tells are each noticed."""
+    assert tells_apart(*_worlds()) == []
+    leak(monkeypatch)
+    assert tells_apart(*_worlds()) != []
+
+
+def test_a_planted_seller_is_found(monkeypatch):
+    """Where claims kept their sellers' names, these would be found in the faces."""
+    monkeypatch.setattr(from_findings, "without_sellers", lambda claim: claim)
+    found = found_of({"Aldervane": MadeCell("settled", ((4.0, 4.0), (4.0, 0.0)))})
+    assert private_in(faces(made.view(found)).values()) == [SECRET]
