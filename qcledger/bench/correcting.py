@@ -85,7 +85,7 @@ class Corrected:
     def counts(self) -> str:
         """How many pieces count under which pigments now."""
         count = len(self.pieces)
-        counts = "1 piece counts" if count == 1 else f"{count} pieces count"
+        counts = "1 specimen counts" if count == 1 else f"{count} specimens count"
         now, then = _pigments(self.after), _pigments(self.before)
         return f"{counts} " + (f"under {now} now, not {then}" if now != then else f"under {now} as before")
 

@@ -40,7 +40,7 @@ class LooseEndKind(StrEnum):
     NAMES = "names that may be one"
     ANSWER = "answers awaited"
     RETEST = "retests due"
-    SEALED = "sealed units due"
+    SEALED = "sealed specimens due"
     ZONE = "time zones to say"
     BACKUP = "backups"
 

@@ -261,12 +261,12 @@ def twice_in_words(some: Sequence[Imported], numbers: Mapping[str, int]) -> str:
     """
     times = {2: "twice"}.get(len(some), f"{len(some)} times")
     who = " and ".join(f"{one.row.name} of {one.book.signed} ({one.on})" for one in some)
-    said = f"one sheet came in {times}, byte for byte: {who}; each of its pieces stands {times}. "
+    said = f"one sheet came in {times}, byte for byte: {who}; each of its specimens stands {times}. "
     own = [one for one in some if not one.made_by]
     if not own:
         return f"{said}One of these testers takes it back, in a ledger of their own."
     ways = " or ".join(f"qcledger imports {numbers[one.row.id]} --take-back" for one in own)
-    return f"{said}If they are the same pieces, take yours back: i in Record, or {ways}."
+    return f"{said}If they are the same specimens, take yours back: i in Record, or {ways}."
 
 
 def told_twice(ledger: "Ledger") -> dict[str, str]:
@@ -308,7 +308,7 @@ def weigh(ledger: "Ledger", one: Imported, *, keeping: Collection[str] = ()) -> 
     pieces, kept = _pieces(ledger, ids, gone)
     tables = {Observation.TABLE, Specimen.TABLE, Session.TABLE, LabelVersion.TABLE}
     others = Counter(entry.kind for entry in entries if entry.kind not in tables)
-    stays = [f"piece {row.sticker}, on which something else was done" for row in kept]
+    stays = [f"specimen {row.sticker}, on which something else was done" for row in kept]
     beside = [_counted(count, _PLAIN.get(table, table.replace("_", " "))) for table, count in others.items()]
     stays += _labels(ledger, ids.get(LabelVersion.TABLE, []))
     stays += [f"{', '.join(beside)}, which count nowhere by themselves"] if beside else []
@@ -497,12 +497,12 @@ def _decides(ledger: "Ledger", kind: DecisionKind) -> Callable[[Record, str, str
 
 
 def _named(row: Specimen | Session) -> str:
-    return f"piece {row.sticker}" if isinstance(row, Specimen) else f"session {row.code}"
+    return f"specimen {row.sticker}" if isinstance(row, Specimen) else f"session {row.code}"
 
 
 def _pieces_in_words(pieces: Sequence[Specimen]) -> list[str]:
     stickers = ", ".join(sorted(one.sticker for one in pieces)[:8])
-    return [f"{_counted(len(pieces), 'piece')}: {stickers}{', ...' * (len(pieces) > 8)}"] if pieces else []
+    return [f"{_counted(len(pieces), 'specimen')}: {stickers}{', ...' * (len(pieces) > 8)}"] if pieces else []
 
 
 def _counted(count: int, thing: str) -> str:

@@ -26,8 +26,8 @@ R = TypeVar("R", bound=Record)
 
 REASONS: Final[Mapping[str, str]] = {
     "t": "typed wrongly",
-    "m": "misread on the piece or the receipt",
-    "w": "another piece was meant",
+    "m": "misread on the specimen or the receipt",
+    "w": "another specimen was meant",
     "k": "not known before",
 }
 """Why facts are changed, by the key that says so; the first is the usual one."""

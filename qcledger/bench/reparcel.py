@@ -37,7 +37,7 @@ def words(ledger: "Ledger", parcels: Sequence[Parcel], day: Callable[..., str]) 
 
 
 def _pieces(count: int) -> str:
-    return f"{count} piece{'' if count == 1 else 's'}"
+    return f"{count} specimen{'' if count == 1 else 's'}"
 
 
 def find(ledger: "Ledger", text: str, parcels: Sequence[Parcel]) -> Parcel:
@@ -57,7 +57,7 @@ def find(ledger: "Ledger", text: str, parcels: Sequence[Parcel]) -> Parcel:
     one = ledger.get(Specimen, unpacking.find_sticker(ledger, text))
     found = next((parcel for parcel in parcels if one is not None and parcel.id == one.parcel), None)
     if found is None:
-        raise bad("parcel", text, "a piece of another parcel of yours")
+        raise bad("parcel", text, "a specimen of another parcel of yours")
     return found
 
 
@@ -79,7 +79,7 @@ def weigh_parcel(ledger: "Ledger", pieces: Sequence[Specimen], parcel: Parcel) -
     """
     for one in pieces:
         if one.parcel == parcel.id:
-            raise bad(one.sticker, "in this parcel already", "a piece of another parcel")
+            raise bad(one.sticker, "in this parcel already", "a specimen of another parcel")
         _check_price(ledger, one, parcel)
     stands = ledger.get(Parcel, parcel.id) is not None
     after = [replace(one, parcel=parcel.id) for one in pieces]
@@ -94,5 +94,5 @@ def _check_price(ledger: "Ledger", piece: Specimen, parcel: Parcel) -> None:
     assert before is not None
     then, now = (CURRENCY_DIGITS.get(one.currency, 2) for one in (before, parcel))
     if then != now and piece.price_minor is not None:
-        allowed = f"a parcel whose currency has the decimals of {before.currency}, or first no price of this piece"
+        allowed = f"a parcel whose currency has the decimals of {before.currency}, or first no price of this specimen"
         raise bad(piece.sticker, f"a price in {before.currency}, to a parcel in {parcel.currency}", allowed)

@@ -105,7 +105,7 @@ def of_result(ledger: "Ledger", sticker: str, criterion: str) -> TakingOut:
     of_it = [one.observation.id for one in seen if one.observation.criterion == criterion]
     if not of_it:
         names = sorted({one.observation.criterion for one in seen})
-        raise bad("criterion", criterion, f"one of {', '.join(names)}" if names else "a piece with results")
+        raise bad("criterion", criterion, f"one of {', '.join(names)}" if names else "a specimen with results")
     return of_rows(ledger, Observation.TABLE, of_it)
 
 

@@ -89,7 +89,7 @@ def words(stands: LabelBefore, values: Mapping[str, str], first: Mapping[str, st
     seen = one_line(values["seen_on"]) or today
     if stands.label is None:
         return f"F3 keeps its first label, seen {seen}{called}."
-    followed = ", ".join(_pieces(stands)) or "no piece goes by it yet"
+    followed = ", ".join(_pieces(stands)) or "no specimen goes by it yet"
     return f"F3 makes another label, seen {seen}{called}; {followed}. F4: the one kept was mistyped."
 
 
@@ -102,9 +102,9 @@ def _of_new(stands: LabelBefore, maker: str, name: str) -> str:
 
 def _pieces(stands: LabelBefore) -> Iterator[str]:
     if count := stands.followers:
-        yield "1 piece goes by it" if count == 1 else f"{count} pieces go by it"
+        yield "1 specimen goes by it" if count == 1 else f"{count} specimens go by it"
     if count := stands.carriers:
-        yield "1 piece keeps the one before" if count == 1 else f"{count} pieces keep the one before"
+        yield "1 specimen keeps the one before" if count == 1 else f"{count} specimens keep the one before"
 
 
 def _same(label: LabelVersion, values: Mapping[str, str]) -> bool:

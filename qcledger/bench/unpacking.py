@@ -223,7 +223,7 @@ def save_piece(
     lot, specimen = drawn(ledger, parcel, piece, id, standing, new_id)
     out = is_out(ledger, id)
     if out and not again:
-        raise bad(specimen.sticker, "a piece that was taken out", f"a piece in stock; {PUTS_BACK}")
+        raise bad(specimen.sticker, "a specimen that was taken out", f"a specimen in stock; {PUTS_BACK}")
     back = [_decision(specimen, DecisionKind.REINSTATE, ledger, new_id)] if out else []
     bought = ledger.get(Parcel, parcel.id) or parcel  # what another window has made of it meanwhile stays
     records = [bought, *([lot] if lot else []), specimen, *back]
@@ -292,8 +292,10 @@ def check_opened(before: Specimen, after: Specimen, then: Parcel, now: Parcel) -
         )
     if after.state in _CLOSED and (typed_anew or after.state != before.state):
         if typed_anew:
-            raise bad("opened_on", f"{on} of a piece that is {after.state}", "no day, or the state opened or used up")
-        raise bad("state", f"{after.state}, of a piece opened on {on}", "opened or used up, or no day of opening")
+            raise bad(
+                "opened_on", f"{on} of a specimen that is {after.state}", "no day, or the state opened or used up"
+            )
+        raise bad("state", f"{after.state}, of a specimen opened on {on}", "opened or used up, or no day of opening")
 
 
 def _lot(ledger: "Ledger", piece: Typed, new_id: Callable[[], str]) -> Lot | None:
@@ -340,7 +342,7 @@ def check_in_stock(ledger: "Ledger", specimen: Specimen) -> None:
     if out := taken_out(ledger, specimen.id):
         # Whole, where `bad` would cut it: the reason stands at its end.
         raise BadInput(
-            Problem(specimen.sticker, f"'taken out on {out[0]}: {out[1]}'", f"a piece in stock; {PUTS_BACK}")
+            Problem(specimen.sticker, f"'taken out on {out[0]}: {out[1]}'", f"a specimen in stock; {PUTS_BACK}")
         )
 
 

@@ -24,7 +24,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "qcledger.cli.tester:tester",
         "Measure the tester: repeats, drift, control, and sessions to check.",
     ),
-    "amend": ("qcledger.cli.amend:amend", "Amend what was observed, or a piece's facts, with a reason."),
+    "amend": ("qcledger.cli.amend:amend", "Amend what was observed, or a specimen's facts, with a reason."),
     "conditions": (
         "qcledger.cli.conditions:conditions",
         "Note or amend what a stage of a session was worked under.",

@@ -37,19 +37,19 @@ RESULTS: Final = ("grade", "choice", "reading", "not_testable", "take_back")
 @click.option("--note", metavar="TEXT", default=None, help="The note that should stand; an empty one takes it away.")
 @fact_options
 @click.option(
-    "--photo", type=PathInUtf8(), help="A picture to be filed with it, or without CRITERION with the piece."
+    "--photo", type=PathInUtf8(), help="A picture to be filed with it, or without CRITERION with the specimen."
 )
 @click.option("--move", is_flag=True, help="With --photo: it is filed with something else, and is moved here.")
 @click.option("--reason", metavar="TEXT", default="", help="Why; kept with the amendment.")
 @click.option("--dry-run", is_flag=True, help="Say what would stand and what it would count; change nothing.")
 def amend(specimen: str, criterion: str | None, where: str | None, session: str, day: str, **given: Any) -> None:
-    """Amend what was observed, or a piece's facts, with a reason.
+    """Amend what was observed, or a specimen's facts, with a reason.
 
     What stood before stays. SPECIMEN is a sticker; in a session that is still blind, its code, with --session.
     CRITERION is a title or key of the rubric. Then and now are printed, and the counts of the cell before and after.
     Where several observations fit, it is asked back which.
 
-    Without CRITERION it is about the piece as it was bought: --price to --state, --note, and with --bought-on to
+    Without CRITERION it is about the specimen as it was bought: --price to --state, --note, and with --bought-on to
     --shipping about its parcel. An empty text is what is not known.
 
     A picture that is filed with something else is moved by --move, with a reason; its bytes stay as they are.
@@ -88,7 +88,7 @@ def _check_one_kind(criterion: str | None, session: str, day: str, given: Mappin
     """Refuse facts of a piece beside a criterion, and a result without one."""
     facts = asks(given)
     if criterion is not None and facts:
-        raise bad("options", " and ".join(facts), "facts of a piece without CRITERION, or a result with it")
+        raise bad("options", " and ".join(facts), "facts of a specimen without CRITERION, or a result with it")
     if given["move"] and given["photo"] is None:
         raise bad("options", "--move", "--move with the --photo that is moved")
     if criterion is None and given["photo"] is not None and not (facts or given["note"] is not None):
@@ -96,7 +96,7 @@ def _check_one_kind(criterion: str | None, session: str, day: str, given: Mappin
     result = [f"--{name.replace('_', '-')}" for name in (*RESULTS, "photo") if given[name] not in (None, False)]
     result += [name for name, text in (("--session", session), ("--day", day)) if text]
     if criterion is None and (result or not (facts or given["note"] is not None)):
-        raise bad("CRITERION", " and ".join(result), "what was judged, or a fact of the piece, as in --price 5.90")
+        raise bad("CRITERION", " and ".join(result), "what was judged, or a fact of the specimen, as in --price 5.90")
 
 
 def _instead(found: "Amendable", given: Mapping[str, Any]) -> "Result":

@@ -42,12 +42,12 @@ WHOLE: Final = "whole_parcel"
 def fact_options(command: F) -> F:
     """Give a command the options that name a fact; an empty text is what is not known."""
     flags = {
-        WHOLE: "Of every piece of its parcel, not of it alone.",
-        ALIKE: "Of every piece of its paint and format in its parcel, not of it alone.",
+        WHOLE: "Of every specimen of its parcel, not of it alone.",
+        ALIKE: "Of every specimen of its paint and format in its parcel, not of it alone.",
     }
     for name, help_ in reversed(flags.items()):
         command = click.option(f"--{name.replace('_', '-')}", name, is_flag=True, help=help_)(command)
-    moved = {TO_PARCEL: ("STICKER", "Move it to the parcel of the piece with this sticker.")}
+    moved = {TO_PARCEL: ("STICKER", "Move it to the parcel of the specimen with this sticker.")}
     for name, (metavar, help_) in reversed({**OF_PIECE, **OF_PARCEL, **moved}.items()):
         command = click.option(f"--{name.replace('_', '-')}", name, metavar=metavar, help=help_)(command)
     return command
@@ -94,7 +94,7 @@ def _weighed(ledger: "Ledger", sticker: str, given: Mapping[str, Any], settings:
     assert one is not None
     assert parcel is not None
     if made_by := ledger.made_by(Specimen, one.id):
-        raise bad(one.sticker, f"a piece of {made_by}", "one of your own: only its tester changes it")
+        raise bad(one.sticker, f"a specimen of {made_by}", "one of your own: only its tester changes it")
     check_in_stock(ledger, one)
     of_piece, of_parcel = ({n: given[n] for n in names if given[n] is not None} for names in (OF_PIECE, OF_PARCEL))
     note = given["note"]
@@ -130,7 +130,7 @@ def _moved(
     known = {one.id: one for one in reparcel.others(ledger, parcel.id)}
     target = known.get(there.parcel) if there is not None else None
     if target is None:
-        raise bad("--to-parcel", sticker, "a piece of another parcel of yours")
+        raise bad("--to-parcel", sticker, "a specimen of another parcel of yours")
     return reparcel.weigh_parcel(ledger, pieces, target)
 
 

@@ -40,7 +40,9 @@ OPTIONS: Final[Mapping[str, str]] = {
 @click.option("--read-on", "source", metavar="TEXT", help="Where it was read: the tube, its wrapper, a chart.")
 @click.option("--format", "format_", metavar="FORMAT", help="The format it was printed on; empty: any.")
 @click.option("--reason", default="", metavar="TEXT", help="Why; kept in the entries.")
-@click.option("--only", multiple=True, metavar="STICKER", help="Only this piece, of those that carry it; repeat it.")
+@click.option(
+    "--only", multiple=True, metavar="STICKER", help="Only this specimen, of those that carry it; repeat it."
+)
 @click.option("--since", metavar="DAY", help="A new print, on what came from this day on.")
 @click.option("--undo", is_flag=True, help="Take back what put this label right last.")
 @click.option("--dry-run", is_flag=True, help="Say what would change; change nothing.")
@@ -50,9 +52,9 @@ def label(
 ) -> None:  # fmt: skip
     """Put right what a label says.
 
-    WHAT is the sticker of a piece that carries it, or a paint with its maker before it, whose latest label is meant.
-    Without --only or --since it is a correction for every piece that carries this label. An empty text takes away
-    what stands.
+    WHAT is the sticker of a specimen that carries it, or a paint with its maker before it, whose latest label is
+    meant. Without --only or --since it is a correction for every specimen that carries this label. An empty text
+    takes away what stands.
     """
     from qcledger.bench import correcting
 
@@ -89,7 +91,7 @@ def _label_of(ledger: "Ledger", what: str) -> "LabelVersion":
         try:
             paint = naming.find(who_is_who(ledger), Paint.TABLE, what, "WHAT").id
         except BadInput as no_paint:
-            raise bad("WHAT", what, f"the sticker of a piece, or {no_paint.problems[0].allowed}") from no_sticker
+            raise bad("WHAT", what, f"the sticker of a specimen, or {no_paint.problems[0].allowed}") from no_sticker
         return correcting.label_of_paint(ledger, paint)
     return correcting.label_of(ledger, specimen)
 

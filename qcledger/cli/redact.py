@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 @click.command()
 @ledger_option
 @click.option("--text", metavar="TEXT", help="Every entry of yours that holds this text, as a name.")
-@click.option("--sticker", metavar="STICKER", help="The notes of a piece and its parcel.")
+@click.option("--sticker", metavar="STICKER", help="The notes of a specimen and its parcel.")
 @click.option("--criterion", metavar="KEY", help="With --sticker: the notes of its results on this criterion.")
 @click.option("--photo", metavar="SHA256", help="A photo, by the first 8 or more digits of its hash.")
 @click.option("--reason", default="", metavar="TEXT", help="Why; kept for good.")

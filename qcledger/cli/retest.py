@@ -90,7 +90,7 @@ def _subject(ledger: "Ledger", kind: DecisionKind, what: tuple[str, ...]) -> tup
     if len(rest) == 1 and retests and word == Specimen.TABLE:
         subject = find_sticker(ledger, rest[0])
         if made_by := ledger.made_by(Specimen, subject):
-            raise bad("specimen", f"a piece of {made_by}", "one of yours")
+            raise bad("specimen", f"a specimen of {made_by}", "one of yours")
         return Specimen.TABLE, subject
     if len(rest) == 1 and retests and word == Session.TABLE:
         return Session.TABLE, session_of(ledger, rest[0]).id

@@ -35,7 +35,7 @@ class WrittenStickers:
         first = self._first.setdefault(same_code(sticker), row)
         before = first.fields["sticker"]
         if same_name(before) != same_name(sticker):
-            allowed = f"'{before}', as {first.where} has it, if it is that piece; two pieces have two stickers"
+            allowed = f"'{before}', as {first.where} has it, if it is that specimen; two specimens have two stickers"
             raise bad(row.at("sticker"), sticker, allowed)
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
-from functools import cached_property
+from functools import cached_property, partial
 from threading import Event
 from typing import TYPE_CHECKING
 
@@ -101,7 +101,7 @@ class WorkedOut:
         self._error = grade_error(everything)
         self._papers = other_papers(ledger)
         self._recurring, self._notes = recurrence(whole), _notes(ledger)
-        self._sayings = Sayings(ledger, self._notes)
+        self._sayings = Sayings(ledger, self._notes, partial(go_on, self._stop))
         self.asked: dict[str, PoolQuestion] = {}
         self.worries: dict[Name, Worry] = {}
         self._stress: dict[Name, Stress] = {}

@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
 SAME = "Findings compare them with the same paints as before."
-NO_PIECE = "No piece carries it, so no finding changes."
-UNTESTED = "None of these pieces was tested yet, so no finding changes."
+NO_PIECE = "No specimen carries it, so no finding changes."
+UNTESTED = "None of these specimens was tested yet, so no finding changes."
 
 
 def peers_words(ledger: "Ledger", wanted: Corrected) -> list[str]:

@@ -1,6 +1,6 @@
 """What was asked, told and decided, put beside the findings it is about, in words for their tester."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -20,6 +20,7 @@ from qcledger.findings.words import day, lower_first, plural
 from qcledger.ledger.identity import who_is_who
 from qcledger.records import Decision, Maker, MakerAnswer, Question, ReaderNote
 from qcledger.records.finding_key import FindingKey
+from qcledger.stats.moved import unheard
 from qcledger.text import one_line
 from qcledger.vocab import AnswerKind, DecisionKind, Standing
 
@@ -49,9 +50,11 @@ class Sayings:
         An open one.
     notes
         The readers' notes, each of the one its maker counts as.
+    going_on
+        Called before each session is looked at; what it raises ends the work.
     """
 
-    def __init__(self, ledger: "Ledger", notes: Iterable[ReaderNote]) -> None:
+    def __init__(self, ledger: "Ledger", notes: Iterable[ReaderNote], going_on: Callable[[], None] = unheard) -> None:
         self._known = who_is_who(ledger)
         self._letters = letters(ledger)
         self._newer = renewed(ledger)
@@ -63,7 +66,7 @@ class Sayings:
             if one.kind is DecisionKind.CORRECT and one.id in mine:
                 self._corrected.setdefault(one.subject, []).append(one)
         self._paints = kept_paints(ledger)
-        self._doubted = _doubted(ledger)
+        self._doubted = _doubted(ledger, going_on)
 
     def put(self, findings: Findings) -> Findings:
         """Return findings with what stands beside each of them, and beside their makers."""
@@ -152,11 +155,11 @@ class Sayings:
                 yield _line(about.decision)
 
 
-def _doubted(ledger: "Ledger") -> dict[str, DoubtedSession]:
+def _doubted(ledger: "Ledger", going_on: Callable[[], None]) -> dict[str, DoubtedSession]:
     """Return the sessions that are proposed to be voided and nobody has decided on, by their codes."""
     from qcledger.report.closing import titles_of, undecided
 
-    found = undecided(ledger)
+    found = undecided(ledger, going_on)
     titles = titles_of(ledger) if found else {}
     return {
         session.code: DoubtedSession(

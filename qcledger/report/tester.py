@@ -34,8 +34,8 @@ NARROW = 60
 NOTE = (
     "Equal and within 1 are counts and have no interval: none for a share of so few pairs holds what it says. Kappa "
     f"(quadratic weights) is given from {KAPPA_FROM} pairs of a criterion on, alpha of two testers (Krippendorff's, "
-    f"ordinal) from {ALPHA_FROM} pieces on; with fewer the counts stand alone. Both: 1 perfect, 0 what chance gives, "
-    "low where a criterion hardly varies. Shift: second grade less first."
+    f"ordinal) from {ALPHA_FROM} specimens on; with fewer the counts stand alone. Both: 1 perfect, 0 what chance "
+    "gives, low where a criterion hardly varies. Shift: second grade less first."
 )
 
 

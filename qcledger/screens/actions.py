@@ -120,7 +120,7 @@ _BEHIND: Final[tuple[Line, ...]] = (
 )
 _STOCK: Final[tuple[Line, ...]] = (
     ("open", "enter", "open", "history", 1, "Open the whole history of the marked specimen."),
-    ("parcel", "n", "parcel", "new parcel", 2, "Enter a parcel: what is common once, then a line a piece."),
+    ("parcel", "n", "parcel", "new parcel", 2, "Enter a parcel: what is common once, then a line a specimen."),
     ("find", "/", "find", "find", 3, "Find by words of sticker, maker, paint, format, lot, state or seller."),
     ("unpack", "g", "unpack", "faults", 4, "Grade pack, contents and label of the marked specimen."),
     ("label", "l", "label", "label", 5, "Read or transcribe the label of its paint."),
@@ -136,18 +136,18 @@ _STOCK: Final[tuple[Line, ...]] = (
 )
 _PARCEL: Final[tuple[Line, ...]] = (
     ("lines", "f3", "lines", "to the lines", 1, "The common fields are right: go on to the lines."),
-    ("unpack", "f4,g", "unpack", "faults", 2, "Grade pack, contents and label of the marked or last piece."),
+    ("unpack", "f4,g", "unpack", "faults", 2, "Grade pack, contents and label of the marked or last specimen."),
     ("paint", "f5", "paint", "new paint", 3, "A paint not seen before: transcribe its label."),
     ("common", "f6", "common", "common", 4, "Go back to the fields common to the whole parcel."),
     ("undo", "f8,z", "undo", "undo", 5, "Take back the last thing done in this window."),
     ("leave", "escape", "leave", "lines, then leave", 6, "Go to the list of lines; from there, leave the parcel."),
     ("new", "n", "new", "new line", None, "From the list of lines: back to the form."),
-    ("open", "enter", "open", "history", None, "Open the whole history of the marked piece."),
+    ("open", "enter", "open", "history", None, "Open the whole history of the marked specimen."),
     ("change", "e", "change", "change", None, "Change the marked line; the older entry stays."),
     *verbs.IN_PARCEL,
     ("label", "l", "label", "label", None, "Read or transcribe the label of its paint."),
     verbs.LABEL_RIGHT,
-    ("used_up", "u", "state('used up')", "used up", None, "The marked piece is used up."),
+    ("used_up", "u", "state('used up')", "used up", None, "The marked specimen is used up."),
     ("reserve", "s", "state('sealed reserve')", "sealed", None, "Keep it sealed as a reserve."),
     ("opened", "o", "state('opened')", "opened", None, "It was opened today."),
     ("down", "down", "step(1)", "next", None, "The next field, or the next paint that fits."),

@@ -7,7 +7,7 @@ Line = tuple[str, str, str, str, int | None, str]
 
 LABEL_RIGHT: Final[Line] = (
     "put_right", "b", "put_right", "label right", None,
-    "Put its label right: for all pieces that carry it, for some, or as a new print.",
+    "Put its label right: for all specimens that carry it, for some, or as a new print.",
 )  # fmt: skip
 
 ANEW: Final[Line] = (
@@ -119,7 +119,7 @@ _MEND: Final[Line] = (
     "mend",
     "price, lot",
     None,
-    "Mend price and lot of the pieces of its parcel, those of its paint and format or all.",
+    "Mend price and lot of the specimens of its parcel, those of its paint and format or all.",
 )
 _TO_PARCEL: Final[Line] = (
     "to_parcel",

@@ -164,7 +164,7 @@ def test_a_piece_is_in_no_parcel_that_came_after_it_was_opened(opened, days):
 def test_a_piece_that_is_unopened_has_no_day_of_opening(opened, new_id):
     """Its state alone is refused; with its day taken away it is kept."""
     for state in ("unopened", "sealed reserve"):
-        with pytest.raises(BadInput, match=f"state: found '{state}, of a piece opened on {OPENED}'"):
+        with pytest.raises(BadInput, match=f"state: found '{state}, of a specimen opened on {OPENED}'"):
             mending.weigh_pieces(opened, [piece(opened)], {"state": state}, Settings(), new_id)
     both = {"state": "unopened", "opened_on": ""}
     (after,) = mending.weigh_pieces(opened, [piece(opened)], both, Settings(), new_id).after

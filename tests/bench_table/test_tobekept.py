@@ -51,7 +51,7 @@ def test_another_label_is_announced_with_the_pieces_that_go_by_it(ledger):
     """What is typed makes another label beside the one kept: said before, and once it is there."""
     typed = {"claims": "pure"}
     assert said(ledger, **typed) == (
-        "F3 makes another label, seen 2026-03-09; 2 pieces go by it. F4: the one kept was mistyped."
+        "F3 makes another label, seen 2026-03-09; 2 specimens go by it. F4: the one kept was mistyped."
     )
     count = len(ledger.rows(LabelVersion))
     read = labelling.read_label(shown(ledger, **typed)[1], TODAY, Settings())
@@ -65,9 +65,9 @@ def test_a_piece_with_a_label_of_its_own_is_not_counted(ledger):
     from qcledger.records import Specimen
 
     ledger.append([replace(ledger.get(Specimen, "sp04"), label_version="lb0")])
-    assert "; 1 piece goes by it, 1 piece keeps the one before. F4" in said(ledger, warnings="gloves")
+    assert "; 1 specimen goes by it, 1 specimen keeps the one before. F4" in said(ledger, warnings="gloves")
     ledger.append([replace(ledger.get(Specimen, "sp00"), label_version="lb0")])
-    assert "; 2 pieces keep the one before. F4" in said(ledger, warnings="gloves")
+    assert "; 2 specimens keep the one before. F4" in said(ledger, warnings="gloves")
 
 
 def test_a_name_alone_makes_no_label(ledger):

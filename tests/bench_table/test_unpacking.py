@@ -112,7 +112,7 @@ def test_a_piece_is_taken_back_by_a_decision_and_may_return(ledger, new_id):
     with ledger.reading() as connection:
         assert [one.taken_out for one in shelf(connection, (), "parcel", 0, 9)] == [True]
     with pytest.raises(
-        BadInput, match=r"found 'a piece that was taken out'; allowed: a piece in stock; e on its line"
+        BadInput, match=r"found 'a specimen that was taken out'; allowed: a specimen in stock; e on its line"
     ):
         unpacking.save_piece(ledger, parcel(), piece(format="full"), "a", new_id)
     assert unpacking.is_out(ledger, "a")
@@ -138,7 +138,7 @@ def test_states_and_the_day_of_opening(ledger):
     _, opened = unpacking.set_state(ledger, "sp00", SpecimenState.OPENED, TODAY, "x")
     _, used = unpacking.set_state(ledger, "sp00", SpecimenState.USED_UP, date(2026, 5, 1), "x")
     assert (opened.opened_on, used.opened_on, used.state) == (TODAY, TODAY, SpecimenState.USED_UP)
-    _, sealed = unpacking.set_state(ledger, "sp00", SpecimenState.UNOPENED, TODAY, "was another piece")
+    _, sealed = unpacking.set_state(ledger, "sp00", SpecimenState.UNOPENED, TODAY, "was another specimen")
     assert (sealed.state, sealed.opened_on) == (SpecimenState.UNOPENED, None)
 
 

@@ -172,7 +172,7 @@ def test_a_picture_is_filed_moved_and_refused_alike_when_tried(cli, place, tmp_p
     tried = cli(*moves, "--dry-run")
     assert "moves: shot.jpg from Edge of OV 0002 (S04) to Edge of OV 0003 (S04)" in " ".join(tried.out.split())
     assert cli(*moves).code == 2
-    assert cli(*moves, "--reason", "another piece").code == 0
+    assert cli(*moves, "--reason", "another specimen").code == 0
     with Ledger.open(place) as ledger:
         (photo,) = ledger.rows(Photo)
         assert (photo.specimen, photo.caption) == ("sp02", "Edge")
@@ -198,7 +198,7 @@ def test_the_day_of_opening_and_the_parcel_of_a_piece_are_amended(cli, place):
         refused = cli("amend", "OV 0002", "--opened-on", day, "--reason", "x", "--ledger", place)
         assert (refused.code, "--opened-on: found" in refused.err) == (2, True)
     sealed = cli("amend", "OV 0003", "--opened-on", "2026-02-04", "--reason", "x", "--ledger", place)
-    assert (sealed.code, "a piece that is unopened" in sealed.err) == (2, True)
+    assert (sealed.code, "a specimen that is unopened" in sealed.err) == (2, True)
     for given, said in (
         (("--received-on", "2026-02-20"), "opened on 2026-02-04"),
         (("--state", "unopened"), "--state"),

@@ -32,7 +32,7 @@ def pigments(place):
 def test_a_correction_is_followed_by_every_piece_that_carries_it(cli, place):
     """One entry with a reason; the pieces are named; without a reason nothing is stored."""
     tried = cli("label", "OV 0001", "--pigments", "PB29", "--dry-run", "--ledger", place)
-    assert "2 pieces count under PB29 now, not PG18: OV 0001, OV 0002; dry run" in " ".join(tried.out.split())
+    assert "2 specimens count under PB29 now, not PG18: OV 0001, OV 0002; dry run" in " ".join(tried.out.split())
     refused = cli("label", "OV 0001", "--pigments", "PB29", "--ledger", place)
     assert (refused.code, len(refused.error_lines)) == (2, 1)
     assert pigments(place) == {"OV 0001": ("PG18",), "OV 0002": ("PG18",)}
@@ -68,7 +68,7 @@ def test_every_fact_of_a_label_is_put_right_and_taken_back(cli, place):
     done = cli("label", "quernlow viridian", *given, "--reason", "f")
     said = " ".join(done.out.split())
     assert "claims: then nothing, now lightfast I" in said
-    assert "2 pieces count under PG18 as before" in said
+    assert "2 specimens count under PG18 as before" in said
     with Ledger.open(place) as ledger:
         label = ledger.get(LabelVersion, "label")
         assert (label.claims, label.cas_numbers, label.source) == (("lightfast I",), ("1308-38-9",), "the tube")
@@ -91,7 +91,7 @@ def test_a_label_of_some_pieces_is_taken_back_by_command(cli, place, which):
     first = cli("label", "OV 0001", "--undo", "--ledger", place)
     assert (first.code, len(first.error_lines)) == (2, 1)
     tried = cli("label", "OV 0002", "--undo", "--dry-run", "--ledger", place)
-    assert "1 piece counts under PG18 now, not PB29: OV 0002; dry run" in " ".join(tried.out.split())
+    assert "1 specimen counts under PG18 now, not PB29: OV 0002; dry run" in " ".join(tried.out.split())
     assert pigments(place)["OV 0002"] == ("PB29",)
     assert cli("label", "OV 0002", "--undo", "--ledger", place).code == 0
     assert pigments(place) == {"OV 0001": ("PG18",), "OV 0002": ("PG18",)}
@@ -103,7 +103,7 @@ def test_a_label_of_some_pieces_is_taken_back_by_command(cli, place, which):
         (["OV 0001"], "nothing to put right"),
         (["OV 0001", "--undo", "--pigments", "PB29"], "--undo alone"),
         (["OV 0001", "--pigments", "PB29", "--only", "1", "--since", "2026-01-01"], "--only and --since"),
-        (["Quernlow Cobalt", "--pigments", "PB29"], "the sticker of a piece, or the name of a paint"),
+        (["Quernlow Cobalt", "--pigments", "PB29"], "the sticker of a specimen, or the name of a paint"),
         (["OV 0001", "--format", "lump", "--reason", "m"], "--format"),
         (["OV 0001", "--pigments", "x" * 201, "--reason", "m"], "--pigments"),
         (["OV 0001", "--pigments", "PG18", "--reason", "m"], "other than the label declares"),

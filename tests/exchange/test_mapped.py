@@ -273,7 +273,7 @@ def test_two_ways_of_writing_a_sticker_in_one_sheet_are_refused(ledger, tmp_path
     (line,) = refused(ledger, sheet(tmp_path, *rows), text)
     assert line == (
         f"old.csv line 3, No: found '{second}'; allowed: '{first}', as old.csv line 2 has it, "
-        "if it is that piece; two pieces have two stickers"
+        "if it is that specimen; two specimens have two stickers"
     )
     assert ledger.rows(Specimen) == []
     rows[1][0] = first.lower()

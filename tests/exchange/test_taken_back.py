@@ -105,10 +105,10 @@ def test_an_import_is_put_back_around_a_piece_that_was_put_back_by_itself(cli, l
     unpacking.save_piece(ledger, parcel, line, pieces[0].id, ledger.new_id, again=True)
     back = imported.weigh_back(ledger, imported.listed(ledger)[0])
     assert ([one.sticker for one in back.pieces], back.lines()[-1]) == (
-        ["OV 0002"], "stays: piece OV 0001, put back by itself since",
+        ["OV 0002"], "stays: specimen OV 0001, put back by itself since",
     )  # fmt: skip
     told = cli("imports", "1", "--undo", "--ledger", tmp_path / "mine.sqlite")
-    assert (told.code, "stays: piece OV 0001" in told.out) == (0, True)
+    assert (told.code, "stays: specimen OV 0001" in told.out) == (0, True)
     assert [one.sticker for one in ledger.pieces()] == ["OV 0001", "OV 0002"]
     assert ledger.get(Specimen, pieces[0].id).price_minor == 120
     assert len([row for row in ledger.tested_rows() if not row.not_testable]) == 4
@@ -212,7 +212,7 @@ def test_one_sheet_of_two_testers_is_said_at_merge_and_in_the_list(cli, home, tm
     assert merged.code == 0
     assert "Mind: one sheet came in twice, byte for byte: old.csv of OV, Oda Vane (" in told
     assert "and old.csv of TL, Tilo (" in told
-    assert "each of its pieces stands twice. If they are the same pieces, take yours back: i in Record" in told
+    assert "each of its specimens stands twice. If they are the same specimens, take yours back: i in Record" in told
     assert told.endswith("or qcledger imports 1 --take-back.")
     listed = " ".join(cli("imports", "--ledger", place).out.split())
     assert "1 old.csv, brought in" in listed

@@ -51,7 +51,7 @@ def test_the_table_of_methods_is_the_kept_one(start, method):
 @pytest.mark.parametrize(
     ("start", "method"),
     [
-        ("bootstrap over pieces", "bootstrap"),
+        ("bootstrap over specimens", "bootstrap"),
         ("jackknife of z for alpha", "jackknife z"),
         ("weighted places, in use", "in use"),
     ],
@@ -77,7 +77,7 @@ def test_the_least_numbers_are_those_of_the_code():
     """From how many pairs each figure is given; and from how many a share could have an interval."""
     given = {row.split("|")[1].strip(): row.split("|")[3].strip() for row in TEXT.splitlines() if row.count("|") == 5}
     assert given["weighted kappa"] == f"from {KAPPA_FROM} pairs"
-    assert given["two testers"] == f"from {ALPHA_FROM} pieces"
+    assert given["two testers"] == f"from {ALPHA_FROM} specimens"
     assert given["repeatability of readings"] == f"from {ENOUGH} pairs"
     shares = (BENCH / "share_coverage.txt").read_text(encoding="utf-8")
     least = [int(one) for one in re.findall(r"to 0.95 from (\d+) pairs on", shares)]

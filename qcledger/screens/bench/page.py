@@ -102,7 +102,7 @@ class Bench(Planning):
         self.atwork = None
         self.query_one(ContentSwitcher).current = "sheets"
         self.query_one(SheetList).show(found)
-        self.head(f"{len(found)} at work" if found else "no sheet at work")
+        self.head(f"{len(found)} sheet{'' if len(found) == 1 else 's'} open" if found else "no sheet open")
         self.foot([("Enter", "open")] if found else [], "begin", "plan", "tester")
 
     async def _open(self, session: str, stage: str | None = None, walk: Walk = Walk.BY_SPECIMEN) -> None:

@@ -35,7 +35,7 @@ HINTS: Final = {
 }
 WHY: Final = f"Why, by its key alone: {', '.join(f'{key} {text}' for key, text in REASONS.items())}; or in words."
 FOR: Final = (
-    "For: all pieces that carry it stand there; some takes stickers below, new print a day, "
+    "For: all specimens that carry it stand there; some takes stickers below, new print a day, "
     "and makes another label for what came from then on."
 )
 OTHERS: Final = "c and t in Stock say what maker and paint are called now."
@@ -56,7 +56,7 @@ async def put_right(page: Page, which: Which, typed_already: Values | None = Non
     stands = await page.desk.read(lambda ledger: _load(ledger, which(ledger)), after_saves=True)
     count = len(stands.stickers)
     seen = shown_date(stands.label.seen_on, page.desk.settings)
-    carried = "1 piece carries it" if count == 1 else f"{count or 'no'} pieces carry it"
+    carried = "1 specimen carries it" if count == 1 else f"{count or 'no'} specimens carry it"
     more = f" and {count - NAMED} more" if count > NAMED else ""
     form = FormSubject(
         title=f"label of {stands.title}",
@@ -96,7 +96,7 @@ def _lines(stands: StandingLabel) -> tuple[FormLine, ...]:
     return (
         *facts,
         FormLine("which", "for", "all that carry it, some, or new print", needed=True, check=_choice),
-        FormLine("pieces", "pieces", "for some: stickers, parted by commas"),
+        FormLine("pieces", "specimens", "for some: stickers, parted by commas"),
         FormLine("since", "from day", "for a new print: what came from this day on"),
         FormLine("reason", "because", f"{', '.join(REASONS)}, or in your own words", needed=True,
              check=lambda text: REASONS.get(one_line(text).casefold(), "")),
@@ -174,7 +174,7 @@ def _nothing(text: str, where: str, choice: str) -> NoReturn:
 def _pieces(ledger: "Ledger", text: str, where: str) -> list[str]:
     stickers = typed.parts(text)
     if not stickers:
-        raise bad(where, text, "stickers of pieces that carry this label, as in OV 0001, 2")
+        raise bad(where, text, "stickers of specimens that carry this label, as in OV 0001, 2")
     try:
         return [find_sticker(ledger, one) for one in stickers]
     except BadInput as refused:
@@ -185,6 +185,6 @@ def _back(title: str, wanted: Corrected) -> Callable[["Ledger", Sequence[Record]
     def back(ledger: "Ledger", _: Sequence[Record], __: Sequence[Record]) -> str:
         if correcting.take_back(ledger, wanted):
             return f"taken back, label of {title}: {wanted.turned.counts}"
-        return f"not taken back: the label of {title} or a piece of it was changed since"
+        return f"not taken back: the label of {title} or a specimen of it was changed since"
 
     return back

@@ -143,7 +143,7 @@ class ParcelPage(Pieces):
     def _head(self, sticker: str, count: Count) -> None:
         parcel = self._parcel
         if parcel is None:
-            self.head("new parcel", "what is common to all its pieces")
+            self.head("new parcel", "what is common to all its specimens")
             return
         line = self._changing or f"next sticker {sticker}"
         bought = shown_date(parcel.bought_on, self.desk.settings)
@@ -278,7 +278,7 @@ class ParcelPage(Pieces):
             self.query_one(Rows).mark(0)  # where the new line stands
             self.did(partial(_take_out, specimen=specimen))
             without = ", without a price" if specimen.price_minor is None else ""
-            self.say(f"{specimen.sticker} saved{without}: put this sticker on the piece")
+            self.say(f"{specimen.sticker} saved{without}: put this sticker on the specimen")
         else:
             tell_changed(self, before, specimen, returned=returns, stays=stays)
             form.forget()

@@ -116,7 +116,7 @@ class Pieces(Page):
 
         one, made_by = await self.desk.read(ask, after_saves=True)
         if one is not None and made_by:
-            self.say(f"{one.sticker} is a piece of {made_by}, who alone changes it", problem=True)
+            self.say(f"{one.sticker} is a specimen of {made_by}, who alone changes it", problem=True)
         return not made_by
 
     async def _change(self, specimen: str) -> None:

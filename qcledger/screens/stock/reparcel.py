@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
 _LINES: Final = (
-    FormLine("pieces", "pieces", "all, or stickers parted by commas", needed=True),
+    FormLine("pieces", "specimens", "all, or stickers parted by commas", needed=True),
     FormLine(
-        "parcel", "to parcel", f"its number above, a sticker of one of its pieces, or {reparcel.NEW}", needed=True
+        "parcel", "to parcel", f"its number above, a sticker of one of its specimens, or {reparcel.NEW}", needed=True
     ),
     FormLine("seller", "seller", f"of a {reparcel.NEW} one"),
     FormLine("bought_on", "bought on", f"of a {reparcel.NEW} one"),

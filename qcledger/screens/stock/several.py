@@ -22,7 +22,7 @@ NONE: Final = "-"
 ALL: Final = "all"
 _LEAVE: Final = "empty: as each stands; - none"
 _LINES: Final = (
-    FormLine("pieces", "pieces", "all, or stickers parted by commas", needed=True),
+    FormLine("pieces", "specimens", "all, or stickers parted by commas", needed=True),
     FormLine("price", "price", _LEAVE),
     FormLine("lot", "lot", _LEAVE),
     FormLine("reason", "because", f"{', '.join(REASONS)}, or your own words", needed=True),
@@ -53,7 +53,7 @@ async def mend_several(page: Pieces, specimen: str) -> None:
         mending.check(ledger, wanted, reason)
         told = wanted.lines(settings.decimal_mark, partial(shown_date, settings=settings))
         lines = "\n".join([*told, "", *of_pieces(ledger, wanted.after)])
-        count = f"{len(wanted.differ)} piece{'' if len(wanted.differ) == 1 else 's'}"
+        count = f"{len(wanted.differ)} specimen{'' if len(wanted.differ) == 1 else 's'}"
         return Ready(
             records=[*wanted.lots, *wanted.after],
             said=f"{count} changed; z takes it back",
@@ -78,7 +78,8 @@ async def mend_several(page: Pieces, specimen: str) -> None:
         about=[
             f"Parcel from {parcel.seller}, {shown_date(parcel.bought_on, settings)}:",
             *told,
-            f"Pieces: those of the marked one's paint and format stand there; {ALL} is every piece of the parcel.",
+            "Specimens: those of the marked one's paint and format stand there; "
+            f"{ALL} is every specimen of the parcel.",
         ],
         values={"pieces": ", ".join(like), "reason": USUAL},
     )

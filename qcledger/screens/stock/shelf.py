@@ -17,7 +17,7 @@ from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.rows import Row, Rows
 from qcledger.screens.widgets.wrapped import Wrapped
 
-EMPTY = "No specimen yet. n enters a parcel: what is common once, then a line a piece."
+EMPTY = "No specimen yet. n enters a parcel: what is common once, then a line a specimen."
 NONE_FOUND = "No specimen has all these words; Esc shows every one again."
 
 

@@ -193,7 +193,7 @@ def facts(history: "SpecimenHistory", settings: Settings) -> str:
     measured = [f"{value} {unit}".replace(".", settings.decimal_mark) for value, unit in amounts if value is not None]
     opened = f" {shown_date(one.opened_on, settings)}" if one.opened_on else ""
     parts = (
-        f"a piece of {history.made_by}" if history.made_by else "",
+        f"a specimen of {history.made_by}" if history.made_by else "",
         f"lot {history.lot.code}" if history.lot else "no batch code",
         ", ".join(part for part in (bought, paid) if part),
         f"taken out: {history.taken_out}" if history.taken_out else f"{one.state}{opened}",

@@ -84,7 +84,7 @@ async def test_an_import_is_listed_weighed_taken_back_and_put_back(ledger, size)
             "Import   old.csv",
             f"brought in {local}, 2 rows, daybook of OV, Oda Vane",
             "4 results, taken back by amendments",
-            "2 pieces: OV 0001, OV 0002",
+            "2 specimens: OV 0001, OV 0002",
             "2 paints, 2 lots, 1 parcel, 1 rubric",
             "before",
             "older notes  Drumlaw, half pan, rewetting difficulty",
@@ -155,7 +155,7 @@ async def test_putting_back_leaves_what_was_put_back_by_itself_and_so_does_z(led
         await at.pilot.press("i")
         await at.until(lambda: in_front(at.app, Imports) and at.app.screen.query_one(Rows).row is not None)
         await at.pilot.press("enter")
-        await at.sees("p puts all of it back", "piece OV 0001, put back by itself since", "1 piece: OV 0002")
+        await at.sees("p puts all of it back", "specimen OV 0001, put back by itself since", "1 specimen: OV 0002")
         await at.pilot.press("p", "m")
         await at.sees("old.csv counts again; z takes it back again")
         assert stands(ledger) == (4, 2)
@@ -183,14 +183,14 @@ async def test_each_z_takes_one_step_back_also_over_a_piece_that_was_put_back_al
         after = await page.desk.save(lambda opened: put_back_alone(opened, piece))
         changing.tell_changed(page, piece, after, returned=True)
         await page.fill()
-        await at.sees("piece OV 0001, put back by itself since")
+        await at.sees("specimen OV 0001, put back by itself since")
         await at.pilot.press("p", "m")
         await at.sees("old.csv counts again; z takes it back again")
         await at.pilot.press("z")
-        await at.sees("old.csv is taken back again", "piece OV 0001, put back by itself since")
+        await at.sees("old.csv is taken back again", "specimen OV 0001, put back by itself since")
         assert stands(ledger) == (0, 1)
         await at.pilot.press("z")
-        await at.sees("OV 0001 is taken out again, as before", "2 pieces: OV 0001, OV 0002")
+        await at.sees("OV 0001 is taken out again, as before", "2 specimens: OV 0001, OV 0002")
         assert stands(ledger) == (0, 0)
         with Ledger.open(ledger.place) as opened:
             assert unpacking.taken_out(opened, piece.id)[1] == "taken back with import old.csv: wrong sheet"
@@ -224,9 +224,9 @@ def test_a_piece_that_was_taken_out_by_itself_since_stays_out_and_is_named(ledge
         unpacking.take_out(opened, put_back_alone(opened, piece), opened.new_id)
         (one,) = imported.listed(opened)
         back = imported.weigh_back(opened, one)
-        assert "stays out: piece OV 0001, taken out by itself since" in back.lines()
+        assert "stays out: specimen OV 0001, taken out by itself since" in back.lines()
     told = cli("imports", "old.csv", "--undo", "--ledger", ledger.place)
-    assert (told.code, "stays out: piece OV 0001, taken out by itself since" in told.out) == (0, True)
+    assert (told.code, "stays out: specimen OV 0001, taken out by itself since" in told.out) == (0, True)
     with Ledger.open(ledger.place) as opened:
         assert unpacking.is_out(opened, piece.id)
     assert stands(ledger)[1] == 1

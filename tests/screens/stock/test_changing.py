@@ -56,7 +56,7 @@ async def test_a_changed_line_asks_why_and_its_history_shows_then_and_now(shop, 
         await at.press("m")
         await at.until(lambda: at.on_page == "ParcelPage" and "OV 0003 changed" in at.said)
         assert (piece(at).price_minor, lot_of(at, "sp02")) == (320, "T8")
-        assert reasons(at, "specimen", "sp02") == ["", "misread on the piece or the receipt"]
+        assert reasons(at, "specimen", "sp02") == ["", "misread on the specimen or the receipt"]
         await at.press("escape", "escape")
         await at.until(lambda: at.on_page == "Stock")
         await at.settle()
@@ -72,13 +72,13 @@ async def test_a_changed_line_asks_why_and_its_history_shows_then_and_now(shop, 
         await at.press("h")
         await at.settle()
         assert at.page._rows[0].cells[1:] == (
-            "facts", "price", "3.20 EUR, was not known", "stands", "OV: misread on the piece or the receipt",
+            "facts", "price", "3.20 EUR, was not known", "stands", "OV: misread on the specimen or the receipt",
         )  # fmt: skip
         assert "price" in at.picture
         await at.press("enter")
         await at.until(lambda: in_front(at.app, Words))
         await at.settle()
-        for words in ("lot: then T2, now T8", "OV, because: misread on the piece or the receipt"):
+        for words in ("lot: then T2, now T8", "OV, because: misread on the specimen or the receipt"):
             assert words in at.picture
         await at.press("escape", "a")
         await at.until(lambda: at.on_page == "History" and "changed with e" in at.said)
@@ -274,10 +274,10 @@ async def test_price_and_lot_of_a_whole_parcel_are_mended_at_once(shop, size):
         await at.press("f3")
         await at.until(lambda: at.on_page == "Ask" and "OV 0005, lot: then T0, now T77" in at.picture)
         await at.press("enter")
-        await at.until(lambda: at.on_page == "Stock" and "2 pieces changed" in at.said)
+        await at.until(lambda: at.on_page == "Stock" and "2 specimens changed" in at.said)
         await at.settle()
         assert [piece(at, f"sp{n:02}").price_minor for n in range(5)] == [620, None, None, None, 620]
-        assert piece(at, "sp00").lot == piece(at, "sp04").lot, "one new lot, not one a piece"
+        assert piece(at, "sp00").lot == piece(at, "sp04").lot, "one new lot, not one a specimen"
         assert reasons(at, "specimen", "sp04")[-1] == "typed wrongly"
         await at.press("p")
         await at.until(lambda: at.on_page == "FormPage")
@@ -288,7 +288,7 @@ async def test_price_and_lot_of_a_whole_parcel_are_mended_at_once(shop, size):
         await at.press("f3")
         await at.until(lambda: at.on_page == "Ask")
         await at.press("enter")
-        await at.until(lambda: at.on_page == "Stock" and "5 pieces changed" in at.said)
+        await at.until(lambda: at.on_page == "Stock" and "5 specimens changed" in at.said)
         await at.settle()
         assert {piece(at, f"sp{n:02}").price_minor for n in range(5)} == {500}
         assert reasons(at, "specimen", "sp01")[-1] == "not known before"
@@ -305,8 +305,8 @@ async def test_price_and_lot_of_a_whole_parcel_are_mended_at_once(shop, size):
     [
         ({}, "price: found 'no price and no lot'"),
         ({"price": "x"}, "price: found 'x'"),
-        ({"price": "5", "pieces": "OV 0099"}, "pieces: found 'OV 0099'"),
-        ({"price": "5", "pieces": ","}, "pieces: found ','"),
+        ({"price": "5", "pieces": "OV 0099"}, "specimens: found 'OV 0099'"),
+        ({"price": "5", "pieces": ","}, "specimens: found ','"),
         ({"lot": "T0", "pieces": "OV 0001"}, "what stands already"),
         ({"price": "5", "reason": " "}, "because: found"),
     ],
@@ -346,7 +346,7 @@ async def test_the_day_a_piece_was_opened_is_mended_from_its_line(shop):
         await at.press("m")
         await at.until(lambda: at.on_page == "ParcelPage" and "OV 0003 changed" in at.said)
         assert str(piece(at).opened_on) == "2026-02-03"
-        assert reasons(at, "specimen", "sp02")[-1] == "misread on the piece or the receipt"
+        assert reasons(at, "specimen", "sp02")[-1] == "misread on the specimen or the receipt"
         await at.press("f8")
         await at.until(lambda: "stands as before" in at.said)
         assert piece(at).opened_on == opened
@@ -361,7 +361,7 @@ async def test_a_piece_is_moved_to_another_parcel_that_stands_or_was_not_entered
         ledger.append([bought, replace(ledger.get(Specimen, "sp02"), price_minor=590)])
     async with at.run(size):
         await at.press("v")
-        await at.until(lambda: at.on_page == "FormPage" and "1: Lantern, 2026-01-02, GBP, 0 pieces" in at.picture)
+        await at.until(lambda: at.on_page == "FormPage" and "1: Lantern, 2026-01-02, GBP, 0 specimens" in at.picture)
         await at.settle()
         at.field("parcel").value = "1"
         await at.press("f3")

@@ -51,7 +51,7 @@ async def test_a_label_says_what_it_would_make_and_what_it_made(shop):
         await at.settle()
         at.field("claims").focus_input()
         await at.type("pure")
-        await shown(at, "F3 makes another label, seen 2026-03-09; 1 piece", "F4: the one kept was mistyped")
+        await shown(at, "F3 makes another label, seen 2026-03-09; 1 specimen", "F4: the one kept was mistyped")
         with at.ledger() as ledger:
             count = len(ledger.rows(LabelVersion))
         await at.press("f3")
@@ -67,11 +67,11 @@ async def test_the_forms_for_several_pieces_say_what_stands_there(shop):
     at = shop(lines=5)
     async with at.run((120, 40)):
         await on_form(at, "p")
-        await shown(at, "those of the marked one's paint and format stand there; all is every piece of the parcel")
+        await shown(at, "those of the marked one's paint and format stand there; all is every specimen of the parcel")
         await at.press("escape")
         await at.until(lambda: at.on_page == "Stock")
         await on_form(at, "b")
-        await shown(at, "For: all pieces that carry it stand there; some takes stickers below, new print a day")
+        await shown(at, "For: all specimens that carry it stand there; some takes stickers below, new print a day")
 
 
 async def test_a_price_mended_says_what_it_does_to_counts(shop):
@@ -85,7 +85,7 @@ async def test_a_price_mended_says_what_it_does_to_counts(shop):
         await at.until(lambda: at.on_page == "Ask")
         await shown(at, "price: then not known, now 3.20 EUR", "No count changes")
         await at.press("enter")
-        await at.until(lambda: at.on_page == "Stock" and "1 piece changed; z takes it back" in at.said)
+        await at.until(lambda: at.on_page == "Stock" and "1 specimen changed; z takes it back" in at.said)
 
 
 @pytest.mark.parametrize(

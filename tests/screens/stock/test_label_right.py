@@ -46,7 +46,7 @@ async def test_a_mistyped_label_is_put_right_for_all_pieces(two, size):
         at.rows.mark(0)
         await at.settle()
         await on_form(at, "b")
-        await shown(at, "2 pieces carry it: OV 0001, OV 0005.")
+        await shown(at, "2 specimens carry it: OV 0001, OV 0005.")
         assert at.page.values()["index_names"] == "PG18"
         assert at.field("index_names").has_focus_within
         await at.type("PB29")
@@ -57,8 +57,8 @@ async def test_a_mistyped_label_is_put_right_for_all_pieces(two, size):
         await at.press("f3")
         await at.until(lambda: at.on_page == "Ask")
         await shown(
-            at, "index names: then PG18, now PB29", "2 pieces count under PB29 now, not PG18: OV 0001, OV 0005.",
-            "None of these pieces was tested yet", "Because: mistyped.",
+            at, "index names: then PG18, now PB29", "2 specimens count under PB29 now, not PG18: OV 0001, OV 0005.",
+            "None of these specimens was tested yet", "Because: mistyped.",
         )  # fmt: skip
         assert pigments(at)["OV 0001"] == ("PG18",)
         await at.press("escape")
@@ -229,7 +229,7 @@ async def test_another_testers_piece_or_label_is_refused_before_a_form_opens(two
         mine.adopt(theirs, {})
         mine.append([replace(mine.get(Specimen, "sp01"), label_version="tl")], reason="as theirs")
     async with at.run():
-        for sticker, told in (("TL 0001", "is a piece of TL"), ("OV 0002", "a label of TL")):
+        for sticker, told in (("TL 0001", "is a specimen of TL"), ("OV 0002", "a label of TL")):
             at.rows.mark(next(n for n, row in enumerate(await at.page._load(0, 9)) if row.cells[0] == sticker))
             await at.settle()
             await at.press("b")

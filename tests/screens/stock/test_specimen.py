@@ -523,7 +523,7 @@ async def test_a_piece_of_another_tester_says_whose_it_is(shop, tmp_path):
         entries = len(list(ledger.entries()))
     async with at.run((140, 24)):
         at.rows.mark(next(n for n in range(at.rows.count) if at.rows.at(n).id == "theirs"))
-        said = "TL 0001 is a piece of TL, Tilo, who alone changes it"
+        said = "TL 0001 is a specimen of TL, Tilo, who alone changes it"
         for page in ("Stock", "History"):
             for key in "eou":
                 await at.press(key)
@@ -535,7 +535,7 @@ async def test_a_piece_of_another_tester_says_whose_it_is(shop, tmp_path):
             if page == "Stock":
                 await at.press("enter")
                 await at.until(lambda: at.on_page == "History")
-                await at.until(lambda: "a piece of TL, Tilo; lot T1" in at.picture)
+                await at.until(lambda: "a specimen of TL, Tilo; lot T1" in at.picture)
         with at.ledger() as ledger:
             assert len(list(ledger.entries())) == entries
 
