@@ -78,6 +78,19 @@ class Reading:
         return first, last
 
 
+@dataclass(frozen=True, slots=True)
+class ClaimedGrades:
+    """Words by which a label claims how a paint behaves, and the lowest and highest grade that is as they say."""
+
+    words: tuple[str, ...]
+    lowest: float
+    highest: float
+
+    def says(self, grade: float) -> bool:
+        """Say whether a grade is as the words say."""
+        return self.lowest <= grade <= self.highest
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Criterion:
     """One thing judged.
@@ -98,6 +111,8 @@ class Criterion:
         Whether it is tested on the piece as it is bought, which cannot be blind; None where the rubric does not say.
     label_fact
         What its grade states of a label: a fact that is quoted, with no rate; None where pieces are judged.
+    label_claims
+        Words of labels that claim something of it.
     half_steps
         Whether grades half-way between the anchors may be given.
     choices
@@ -135,6 +150,7 @@ class Criterion:
     cautions: tuple[Remark, ...]
     on_the_piece: bool | None = None
     label_fact: LabelFactKind | None = None
+    label_claims: tuple[ClaimedGrades, ...] = ()
 
     @property
     def grades(self) -> tuple[float, ...]:
