@@ -7,10 +7,11 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from qcledger.findings import Finding, Findings, TraitSummary
+from qcledger.findings import Counts, Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
-from qcledger.findings.wording import NOTHING, left_out
-from qcledger.findings.words import out_of, plural
+from qcledger.findings.evidence import SetAside
+from qcledger.findings.wording import NOTHING, left_out, set_apart
+from qcledger.findings.words import lower_first, out_of, plural
 from qcledger.report.strips import FEW, Curve, Ink, Pairs, axis, strips, with_mark
 from qcledger.vocab import MARKS, Extent, Standing, formats_in_order
 
@@ -24,6 +25,8 @@ _SHORT = {
     Extent.PIGMENT: "shared pigment",
     Extent.FORMAT: "shared format",
 }
+_TOLD = (SetAside.GIFT, SetAside.OLDER_NOTES, SetAside.VOID)
+"""What is told beside the counts, of what does not count."""
 SHARED = (
     "shared: four or more makers show it with that pigment or in that format, more than are free of it; "
     "none of them is blamed"
@@ -153,11 +156,15 @@ def board_of(findings: Findings, asked: BoardScope, width: int, ink: Ink) -> Boa
 def criteria_of(findings: Findings) -> list[tuple[str, str]]:
     """Return key and line of each criterion, faults before traits: ``Work-up froth, 4 of 90 specimens``."""
     faults = {
-        key: f"{found.criterion.title}, {found.all_makers.faulty} of {found.all_makers.tested} specimens"
+        key: f"{found.criterion.title}, {_in_all(found.all_makers)}"
         for key, (found, *_) in _grouped(findings.findings, lambda one: one.criterion.key)
     }
     traits = {one.criterion.key: f"{one.criterion.title}, a trait" for one in findings.traits}
     return [*faults.items(), *((key, line) for key, line in traits.items() if key not in faults)]
+
+
+def _in_all(counts: Counts) -> str:
+    return f"{counts.faulty} of {counts.tested} specimens" if counts.tested else "nothing that counts yet"
 
 
 def extent_words(finding: Finding) -> str:
@@ -173,6 +180,13 @@ def extent_words(finding: Finding) -> str:
     return f"{extent}{'?' if finding.leaning else ''}"
 
 
+def not_counted(finding: Finding) -> str:
+    """Return what a reader may look for and not find among a finding's counts; empty where there is nothing."""
+    apart = [one for one in finding.apart if one.reason in _TOLD]
+    told = set_apart(apart, finding.missing, finding.reader_notes)
+    return f"{finding.maker_name} {finding.format}, {lower_first(told)}" if told else ""
+
+
 def _drafts(
     told: Sequence[Finding | TraitSummary], asked: BoardScope, formats: Sequence[str]
 ) -> Iterator[tuple[BoardLine, list[_Draft]]]:
@@ -184,11 +198,16 @@ def _drafts(
                 continue
             name = own[0].criterion.title if asked.maker else cells[0].maker_name
             yield BoardLine(key, maker, name, ()), _across(cells, formats)
+        if not asked.maker:
+            apart = ((one.maker, not_counted(one)) for one in own if isinstance(one, Finding))
+            yield from ((BoardLine(key, maker, told, ()), []) for maker, told in apart if told)
 
 
 def _heading(key: str, own: Sequence[Finding], formats: Sequence[str]) -> BoardLine:
     """Return a criterion over all makers, and in which formats it was seen."""
     counts = own[0].all_makers
+    if not counts.tested:
+        return BoardLine(key, None, f"{own[0].criterion.title}: nothing that counts yet", ())
     rate = f", {percent(counts.rate)}" if counts.rate else ""
     seen = (_seen([one for one in own if one.format == format_]) for format_ in formats)
     where = ", ".join(told for told in seen if told)

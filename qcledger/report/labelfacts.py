@@ -1,13 +1,18 @@
 """The facts of a ledger's labels: each print as transcribed, what our reference says, and the tester's grades."""
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from datetime import date
+from math import isnan
 from typing import TYPE_CHECKING, Final
 
+from qcledger import rubric
 from qcledger.bench.correcting import WORDS
+from qcledger.errors import QcledgerError
 from qcledger.findings.evidence import Evidence, Unit
 from qcledger.findings.labelfact import (
+    ClaimBeside,
     LabelFact,
     LabelKey,
     LabelReference,
@@ -15,7 +20,10 @@ from qcledger.findings.labelfact import (
     QuotedWords,
     grades_of_label,
 )
+from qcledger.labels.behaviour import claimed
 from qcledger.records import LabelVersion, Maker, Paint, Photo, Specimen
+from qcledger.rubric import Criterion
+from qcledger.settings import reference_files, rubric_files
 from qcledger.text import one_line
 from qcledger.vocab import LabelFactKind, SaidLevel, Source, formats_in_order
 
@@ -58,13 +66,19 @@ def facts_of_labels(ledger: "Ledger", evidence: Evidence, *, everything: bool = 
     """
     from qcledger.ledger.identity import who_is_who
     from qcledger.rubric import reference
-    from qcledger.settings import reference_files
 
     known = who_is_who(ledger)
     paints = None if everything else _paints_of(evidence)
     prints = {key: one for key, one in _prints(ledger, known).items() if paints is None or key.paint in paints}
+    behaviour = _behaviour(ledger, evidence)
     sources = _Sources(
-        _Names.of(ledger, known), reference.load(reference_files()), evidence, _graded(evidence), _photos(ledger)
+        _Names.of(ledger, known),
+        reference.load(reference_files()),
+        evidence,
+        _graded(evidence),
+        _photos(ledger),
+        behaviour,
+        _seen(evidence, behaviour),
     )
     facts = [fact for key, one in prints.items() if (fact := sources.fact(key, one)) is not None]
     order = {format_: place for place, format_ in enumerate(formats_in_order(fact.format for fact in facts))}
@@ -147,6 +161,8 @@ class _Sources:
     evidence: Evidence
     graded: Mapping[str, list[Unit]]
     photos: Mapping[str, list[str]]
+    behaviour: Mapping[str, Criterion]
+    seen: Mapping[tuple[str, str], float]
 
     def fact(self, key: LabelKey, one: _Print) -> LabelFact | None:
         """Return what a print says; None where it was neither transcribed nor graded."""
@@ -170,8 +186,44 @@ class _Sources:
             quotes=tuple(_quotes(label)) if label else (),
             statements=_statements(label, name, self.reference) if label else (),
             grades=grades_of_label(units, criteria),
+            claims=tuple(self._claims(label, one.pieces)) if label else (),
             photos=tuple(dict.fromkeys(photo for row in filed for photo in self.photos.get(row, ()))),
         )
+
+    def _claims(self, label: LabelVersion, pieces: Sequence[Specimen]) -> Iterator[ClaimBeside]:
+        """Yield each claim of how the paint behaves beside what was seen of the specimens that carry it."""
+        names = self.reference.names
+        denials = names.denials | names.free_before
+        known = {key: one.label_claims for key, one in self.behaviour.items()}
+        for claim in label.claims:
+            for key, said in claimed(claim, known, denials):
+                seen = [grade for piece in pieces if (grade := self.seen.get((key, piece.id))) is not None]
+                if seen:
+                    unlike = sum(not said.says(grade) for grade in seen)
+                    yield ClaimBeside(one_line(claim), self.behaviour[key], len(seen), unlike, (min(seen), max(seen)))
+
+
+def _behaviour(ledger: "Ledger", evidence: Evidence) -> dict[str, Criterion]:
+    """Return the criteria of what was tested that a label may claim something of, with the words known by now."""
+    from qcledger.records import RubricText
+
+    held, files = {row.key for row in ledger.rows(RubricText)}, rubric_files()
+    now: dict[str, Criterion] = {}
+    for path in (files[key] for key in sorted(held & files.keys())):
+        with suppress(QcledgerError):  # a tester's own file that is being written
+            now |= rubric.load(path).criteria
+    words = {
+        key: one.label_claims or (now[key].label_claims if key in now else ())
+        for key, one in evidence.criteria.items()
+    }
+    return {key: replace(one, label_claims=words[key]) for key, one in evidence.criteria.items() if words[key]}
+
+
+def _seen(evidence: Evidence, behaviour: Collection[str]) -> dict[tuple[str, str], float]:
+    """Return the grade of each specimen on some criteria, by criterion and specimen."""
+    rows = evidence.rows.together("criterion", "specimen")
+    told = zip(rows, evidence.grades.tolist(), strict=True)
+    return {place: grade for place, grade in told if place[0] in behaviour and not isnan(grade)}
 
 
 def _quotes(label: LabelVersion) -> Iterator[QuotedWords]:

@@ -8,11 +8,11 @@ from qcledger.findings import Claim, Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
 from qcledger.findings.evidence import SetAside
 from qcledger.findings.together import Told, together
-from qcledger.findings.wording import NOTHING, headline, in_counts, left_out, on_other_paper, recurring, set_apart
+from qcledger.findings.wording import NOTHING, headline, in_counts, left_out, on_other_paper, recurring
 from qcledger.findings.wording_of_checks import as_strong, in_short
 from qcledger.findings.wording_of_counts import fault
-from qcledger.findings.words import how_many, listed, lower_first
-from qcledger.report.board import SHARED, drawn_from, extent_words
+from qcledger.findings.words import how_many, listed
+from qcledger.report.board import SHARED, drawn_from, extent_words, not_counted
 from qcledger.report.labels_text import label_section
 from qcledger.report.layout import columns, cut, paragraph
 from qcledger.report.parts import TERMS
@@ -26,7 +26,6 @@ _TRAIT_HEAD = ("maker", "format", "n", "median", "from-to", "")
 NO_CODE = "no code: no batch code was found, and such specimens count as no lot"
 _STRIP = 41
 _REACHED = (Standing.HOLDS, Standing.TO_CONFIRM, Standing.CHECKING)
-_TOLD = (SetAside.GIFT, SetAside.OLDER_NOTES, SetAside.VOID)
 _ASIDE = (SetAside.IMPOSSIBLE, SetAside.SECOND)
 _WIDE = (Extent.PIGMENT, Extent.FORMAT)
 
@@ -228,12 +227,7 @@ def _in_short(findings: Sequence[Finding]) -> list[str]:
 
 def _not_counted(findings: Sequence[Finding]) -> list[str]:
     """Return what a reader may look for and not find among the counts."""
-    lines = []
-    for finding in findings:
-        apart = [one for one in finding.apart if one.reason in _TOLD]
-        if told := set_apart(apart, finding.missing, finding.reader_notes):
-            lines += paragraph(f"{finding.maker_name} {finding.format}, {lower_first(told)}", "  ")
-    return lines
+    return [line for told in map(not_counted, findings) if told for line in paragraph(told, "  ")]
 
 
 def _set_aside(findings: Sequence[Finding]) -> list[str]:

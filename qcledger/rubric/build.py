@@ -30,6 +30,7 @@ from qcledger.rubric.model import (
     SOURCE_TAGS,
     USUAL_LABEL,
     USUAL_STAGES,
+    ClaimedGrades,
     Criterion,
     LabelPart,
     Reading,
@@ -126,6 +127,18 @@ def _fault_line(node: Node, where: str) -> dict[str, Any]:
     return {"fault_line": values["grade"], "severity": values["severity"], "fault_source": values["source"]}
 
 
+_CLAIMED = {"words": Key(each(text(60))), "from": Key(number, default=0.0), "to": Key(number, default=5.0)}
+
+
+def _claimed(node: Node, where: str) -> ClaimedGrades:
+    """Read words of a label with the grades that are as they say: `from` one on, or up `to` one, or both."""
+    values = take(node, where, _CLAIMED)
+    lowest, highest = values["from"], values["to"]
+    if not 0 <= lowest <= highest <= 5 or highest - lowest == 5:
+        raise refuse(node, where, "from or to a grade between 0 and 5, from no higher than to")
+    return ClaimedGrades(values["words"], lowest, highest)
+
+
 _NO_FAULT_LINE = {"fault_line": None, "severity": None, "fault_source": None}
 
 
@@ -157,6 +170,7 @@ _CRITERION = {
     "on_the_piece": Key(flag, default=None),
     "label_fact": Key(one_of(LabelFactKind), default=None),
     "names_in_view": Key(flag, default=False),
+    "label_claims": Key(each(_claimed), default=()),
     "half_steps": Key(flag, default=False),
     "choices": Key(_choices, default=MappingProxyType({})),
     "source": Key(source),

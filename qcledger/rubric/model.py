@@ -78,6 +78,19 @@ class Reading:
         return first, last
 
 
+@dataclass(frozen=True, slots=True)
+class ClaimedGrades:
+    """Words by which a label claims how a paint behaves, and the lowest and highest grade that is as they say."""
+
+    words: tuple[str, ...]
+    lowest: float
+    highest: float
+
+    def says(self, grade: float) -> bool:
+        """Say whether a grade is as the words say."""
+        return self.lowest <= grade <= self.highest
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Criterion:
     """One thing judged.
@@ -118,6 +131,8 @@ class Criterion:
         fault (`continued.follows`); None: none.
     shares_cause
         What causes it, in a word that criteria with the same cause share; empty where it shares it with none.
+    label_claims
+        Words of labels that claim something of it.
     half_steps
         Whether grades half-way between the anchors may be given.
     choices
@@ -166,6 +181,7 @@ class Criterion:
     excuses: tuple[str, ...] = ()
     continues: str | None = None
     shares_cause: str = ""
+    label_claims: tuple[ClaimedGrades, ...] = ()
 
     @property
     def grades(self) -> tuple[float, ...]:

@@ -3,9 +3,10 @@
 from dataclasses import fields
 
 from qcledger.findings import read
+from qcledger.report import findings_text
 from qcledger.report.board import Board, BoardCell, BoardLine, BoardScope, board_of, criteria_of
 from qcledger.report.strips import PLAIN, SHADED
-from qcledger.vocab import MARKS, Format, Standing
+from qcledger.vocab import MARKS, Format, Occasion, Role, Standing
 from tests.findings.made import FROTH, HALF, TUBE, confirming, criterion, field, only, paints, row
 
 GRAIN = criterion("grain", fault_line=None)
@@ -68,10 +69,28 @@ def test_all_criteria_show_makers_with_a_fault_below_each():
     names = [line.name for line in shown.lines]
     froth, caked = (names.index(name) for name in HEADINGS)
     assert (names[froth + 1], names[caked + 1]) == ("Maker A", "Maker B")
-    assert len(names) == 4
+    assert names[caked + 2 :] == ["Maker D half pan, not counted: 1 not testable."]
+    assert len(names) == 5
     assert shown.lines[froth].maker is None
     assert shown.lines[froth].cells == ()
     assert shown.title == "all criteria"
+
+
+def test_what_is_apart_stands_below_its_criterion_as_the_command_lists_it():
+    """Older notes alone: the heading says that nothing counts yet, and never none of 0; each cell has its line."""
+    notes = [
+        row(maker=maker, grade=5, occasion=Occasion.OLDER_NOTES, session=None, role=Role.SPECIMEN) for maker in "AB"
+    ]
+    found = read([*notes, *field("CD", criterion="caked")], only(FROTH, CAKED))
+    names = [line.name for line in board_of(found, BoardScope(), 21, SHADED).lines]
+    assert names[names.index("Froth: nothing that counts yet") + 1 :][:2] == [
+        "Maker A half pan, not counted: 1 in older notes, 1 faulty.",
+        "Maker B half pan, not counted: 1 in older notes, 1 faulty.",
+    ]
+    assert "none of 0" not in " ".join(names)
+    assert ("froth", "Froth, nothing that counts yet") in criteria_of(found)
+    text = findings_text(found)
+    assert all(name in text for name in names[names.index("Froth: nothing that counts yet") + 1 :][:2])
 
 
 def test_a_makers_card_has_each_criterion_and_no_sum():

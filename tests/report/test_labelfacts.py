@@ -14,6 +14,7 @@ from qcledger.errors import BadInput
 from qcledger.findings.words import banned_in
 from qcledger.ledger import Ledger
 from qcledger.records import (
+    Comparison,
     Decision,
     LabelVersion,
     Lot,
@@ -23,6 +24,7 @@ from qcledger.records import (
     Parcel,
     Photo,
     RubricText,
+    Session,
     Specimen,
     Trial,
 )
@@ -30,7 +32,7 @@ from qcledger.report import findings_csv, findings_json, findings_text, why_text
 from qcledger.report.kept import KeptFindings, of_ledger
 from qcledger.report.said import offer
 from qcledger.settings import shipped
-from qcledger.vocab import DecisionKind, Format, LabelFactKind, Occasion, SaidLevel, Source
+from qcledger.vocab import Blinding, DecisionKind, Format, LabelFactKind, Occasion, SaidLevel, Source
 from tests.small import ticking
 
 AT = datetime(2026, 3, 9, 9, tzinfo=UTC)
@@ -84,6 +86,27 @@ class Labels:
                     grade=grade,
                 )
                 for key, grade in grades.items()
+            ),
+        ])  # fmt: skip
+
+    def on_paper(self, *graded: tuple[Specimen, float], key: str = "opacity") -> None:
+        """Grade specimens side by side on a sheet, by the scale for watercolours."""
+        scale = rubric.load(shipped("rubrics") / "watercolour.yaml")
+        sheet = {"comparison": "cp", "tester": "OV", "blinding": Blinding.OPEN, "started_at": AT, "closed_at": AT}
+        self.ledger.append([
+            RubricText(id=scale.hash, key=scale.key, text=scale.text),
+            Comparison(id="cp", title="spring", question="?", started_on=date(2026, 3, 9)),
+            Session(id="se", code="S01", **sheet),
+            *(
+                row
+                for piece, grade in graded
+                for row in (
+                    Trial(id=f"bt{piece.id}", specimen=piece.id, occasion=Occasion.BENCH, at=AT, session="se"),
+                    Observation(
+                        id=f"bo{piece.id}", trial=f"bt{piece.id}", criterion=key, rubric=scale.hash, tester="OV",
+                        at=AT, grade=grade,
+                    ),
+                )
             ),
         ])  # fmt: skip
 
@@ -294,3 +317,29 @@ def test_facts_are_read_when_they_are_asked_for(labels):
     assert replace(reading.whole, label_facts=()) == reading.found
     label = correcting.label_of_paint(labels.ledger, "AViridian")
     assert [fact.label for fact in reading.whole.label_facts] == [label.id]
+
+
+def test_a_claim_stands_beside_what_was_seen(labels):
+    """Transparent on the label, covering on paper in two of three: both are told, neither as the other's error."""
+    label = labels.label("A", "Viridian", index_names=("PG18",), claims=("Transparent", "lightfast I"))
+    pieces = [labels.piece("A", "Viridian", label=label) for _ in "1234"]
+    labels.on_paper(*zip(pieces, (5, 4, 1), strict=False))
+    (fact,) = labels.found.label_facts
+    (beside,) = fact.claims
+    assert (beside.claim, beside.criterion.key, beside.unlike, beside.graded) == ("Transparent", "opacity", 2, 3)
+    assert beside.grades == (1, 5)
+    assert not fact.against
+    text = " ".join(findings_text(labels.found, full=True).split())
+    assert 'claim: label says "Transparent"; opacity unlike that in 2 of 3, grades 1 to 5' in text
+    assert "Transparent" not in findings_text(labels.found)
+    (line,) = [one for one in csv.DictReader(StringIO(findings_csv(labels.found))) if one["about"] == "claim"]
+    assert (line["words"], line["criterion"]) == ("Transparent", "opacity")
+
+
+def test_a_claim_that_nobody_tested_is_only_quoted(labels):
+    """Without a grade of these specimens there is nothing to stand beside it."""
+    label = labels.label("A", "Viridian", index_names=("PG18",), claims=("granulating",))
+    labels.piece("A", "Viridian", label=label)
+    (fact,) = labels.found.label_facts
+    assert fact.claims == ()
+    assert ("claims", "granulating") in {(one.field, one.printed) for one in fact.quotes}

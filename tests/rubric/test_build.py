@@ -133,6 +133,28 @@ def test_a_file_may_part_what_is_put_down_from_what_is_looked_at():
     assert (ring.put_down, ring.look, ring.minutes, ring.continues) == ((), "", None, None)
 
 
+def test_a_file_may_say_which_words_of_a_label_claim_something():
+    """Words with the lowest or the highest grade that is as they say; a file without says nothing."""
+    text = _changed(
+        "half_steps: true", "half_steps: true\n    label_claims: [{words: [crack free, no cracks], to: 1}]"
+    )
+    (one,) = rubric.parse(text, "clay.yaml").criteria["crazing"].label_claims
+    assert (one.words, one.says(1), one.says(1.5)) == (("crack free", "no cracks"), True, False)
+    for wrong in ("to: 6", "from: 3, to: 2", "from: 0"):
+        text = _changed("half_steps: true", f"half_steps: true\n    label_claims: [{{words: [x], {wrong}}}]")
+        with pytest.raises(BadInput, match="from or to a grade"):
+            rubric.parse(text, "clay.yaml")
+
+
+def test_a_fact_of_a_label_is_seen_at_unpacking():
+    """What a label says is read when it is unpacked: on the bench it is refused, and so is a word of no list."""
+    for said, found in (("words", "label_fact words"), ("smell", "smell")):
+        text = _changed("half_steps: true", f"half_steps: true\n    label_fact: {said}")
+        with pytest.raises(BadInput) as refused:
+            rubric.parse(text, "clay.yaml")
+        assert found in str(refused.value)
+
+
 def test_the_version_is_the_hash_of_the_text():
     """The version is SHA-256 of the UTF-8 text, the same for LF and CR LF, and changes with any letter."""
     clay = rubric.parse(GOOD, "clay.yaml")

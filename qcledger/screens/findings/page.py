@@ -42,6 +42,8 @@ STOPPED: Final = "stopped; r goes on; until then what is missing is drawn from c
 WORKING: Final = "working on the findings; Esc stops"
 EVERYTHING: Final = ""
 """The id of "all criteria" and "all comparisons" among the answers."""
+OF_LABEL: Final = "this line is about a label: Enter opens it"
+APART: Final = "what this line tells of is counted in no cell: Record lists it"
 NAMES: Final = {False: 14, True: 22}
 """Characters for the name of a line: of a maker, and of a criterion on a maker's card."""
 
@@ -295,8 +297,9 @@ class FindingsPage(Decides):
     def _is_finding(self) -> bool:
         """Say whether there is something to explain, and if not, why."""
         strips = self.query_one(Strips)
-        if strips.marked in self._label_lines:
-            self.say("this line is about a label: Enter opens it", problem=True)
+        if not self._lines[strips.marked].cells:
+            label = strips.marked in self._label_lines
+            self.say(OF_LABEL if label else APART, problem=True)
             return False
         cell = self._lines[strips.marked].cells[strips.chosen]
         if cell.standing is None:

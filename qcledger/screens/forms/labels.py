@@ -16,6 +16,7 @@ from qcledger.screens.forms.form import FormLine, FormSubject, Ready, Values, op
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date
 from qcledger.screens.widgets.fields import Check
+from qcledger.settings import reference_files
 from qcledger.text import one_line
 
 if TYPE_CHECKING:
@@ -26,6 +27,9 @@ Which = Callable[["Ledger"], LabelVersion]
 ALL, SOME, PRINT = "all", "some", "new print"
 NAMED: Final = 8
 """Most pieces that are named above the fields; the question before a save names all it is for."""
+CHECKED: Final = 3
+"""Most lines of our checks in the question before a save."""
+UNREMARKED: Final = "Our checks of labels have nothing to say of it."
 CHOICES: Final = (ALL, SOME, PRINT)
 HINTS: Final = {
     "index_names": "as printed, parted by commas",
@@ -43,10 +47,11 @@ OTHERS: Final = "c and t in Stock say what maker and paint are called now."
 
 @dataclass(frozen=True, slots=True)
 class StandingLabel:
-    """A label as it stands, its paint by maker and name, and the stickers of those that carry it."""
+    """A label as it stands, its paint by maker and name and by name, and the stickers of those that carry it."""
 
     label: LabelVersion
     title: str
+    paint: str
     stickers: tuple[str, ...]
     formats: tuple[str, ...]
 
@@ -85,7 +90,7 @@ def _load(ledger: "Ledger", label: LabelVersion) -> StandingLabel:
     with ledger.reading() as connection:
         offered = tuple(formats(connection))
     stickers = tuple(piece.sticker for piece in correcting.carrying(ledger, label))
-    return StandingLabel(label, naming.title(known, one), stickers, offered)
+    return StandingLabel(label, naming.title(known, one), one.name, stickers, offered)
 
 
 def _lines(stands: StandingLabel) -> tuple[FormLine, ...]:
@@ -134,6 +139,7 @@ def _read(page: Page, ledger: "Ledger", stands: StandingLabel, values: Values) -
         f"{wanted.words}{print_}.",
         *peers_words(ledger, wanted),
         *of_label(ledger, wanted),
+        *_checked(wanted.after, stands.paint),
         f"Because: {reason}.",
     )
     return Ready(
@@ -143,6 +149,19 @@ def _read(page: Page, ledger: "Ledger", stands: StandingLabel, values: Values) -
         question="\n".join([f"Put the label of {stands.title} right?", "", *lines]),
         reason=reason,
     )
+
+
+def _checked(label: LabelVersion, paint: str) -> list[str]:
+    """Return what our checks say of a label as it will stand, what goes farthest first; the rest is counted."""
+    from qcledger.labels import about, missing
+    from qcledger.rubric import reference
+
+    ours = reference.load(reference_files())
+    said = sorted(about(label, paint, ours), key=lambda one: -one.level)
+    lines = [f"{WORDS.get(one.field, one.field)}, {one.level}: {one.words}." for one in said]
+    lines += [f"Not typed: {one}." for one in missing(label, ours)]
+    more = [f"And {len(lines) - CHECKED} more, on the page of the label."] if len(lines) > CHECKED else []
+    return [*lines[:CHECKED], *more] or [UNREMARKED]
 
 
 def _asked(page: Page, ledger: "Ledger", values: Values) -> tuple[list[str] | None, date | None, str]:

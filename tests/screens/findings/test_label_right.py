@@ -52,6 +52,7 @@ async def test_one_of_the_labels_behind_a_finding_is_put_right(place, size):
             lambda: "half pan: compared with eight specimens of four other makers (PG18) until now" in _flat(at)
         )
         assert "with no other maker's (PB29) from now on." in _flat(at)
+        assert "Not typed: constitution numbers or chemical names." in _flat(at)
         await at.pilot.press("enter")
         await at.until(lambda: in_front(at.app, Why))
         await at.sees("z takes it back")
