@@ -6,7 +6,7 @@ from datetime import timedelta
 from math import inf, isfinite, nextafter
 
 from qcledger.errors import BadInput, bad
-from qcledger.vocab import STAGE_HOURS, Censored, Kind, Nature, Occasion, Severity
+from qcledger.vocab import STAGE_HOURS, Censored, Kind, Nature, Occasion, ProposedFrom, Severity
 
 SOURCE_TAGS = (
     "standard seen in abstract",
@@ -116,6 +116,8 @@ class Criterion:
         fault (`continued.follows`); None: none.
     shares_cause
         What causes it, in a word that criteria with the same cause share; empty where it shares it with none.
+    proposed_from
+        From what of a label's text its grade can be proposed; None where from nothing.
     half_steps
         Whether grades half-way between the anchors may be given.
     choices
@@ -161,6 +163,7 @@ class Criterion:
     excuses: tuple[str, ...] = ()
     continues: str | None = None
     shares_cause: str = ""
+    proposed_from: ProposedFrom | None = None
 
     @property
     def grades(self) -> tuple[float, ...]:
