@@ -168,6 +168,13 @@ class Severity(StrEnum):
     MINOR = "minor"
 
 
+class ProposedFrom(StrEnum):
+    """What of a label's text a grade can follow from."""
+
+    PIGMENTS = "declared pigments"
+    NAME = "name against pigments"
+
+
 class Amount(StrEnum):
     """How much a pigment grains or stains, least first."""
 

@@ -10,7 +10,7 @@ from qcledger.bench.runsheet import SheetSquare, ToGrade, UnderTest
 from qcledger.errors import bad
 from qcledger.records import LabelVersion, Observation, Paint, Record, RubricText, Specimen, Trial
 from qcledger.settings import reference_files, shipped
-from qcledger.vocab import Occasion
+from qcledger.vocab import Occasion, ProposedFrom
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -21,11 +21,11 @@ if TYPE_CHECKING:
 RUBRICS: Final = ("packaging", "label")
 """The rubrics of what is judged at unpacking."""
 REGRADED: Final = "regraded at unpacking"
-Propose = Callable[[LabelVersion, str, "Reference"], "Mapping[str, Proposal]"]
-"""Returns grades that follow from a label, its paint's name and our references, by criterion."""
+Propose = Callable[[LabelVersion, str, "Reference"], "Mapping[ProposedFrom, Proposal]"]
+"""Returns grades that follow from a label, its paint's name and our references, by what of the label tells them."""
 
 
-def nothing(label: LabelVersion, paint_name: str, reference: "Reference") -> "Mapping[str, Proposal]":
+def nothing(label: LabelVersion, paint_name: str, reference: "Reference") -> "Mapping[ProposedFrom, Proposal]":
     """Propose nothing."""
     return {}
 
@@ -111,7 +111,7 @@ def load(ledger: "Ledger", specimen: str, propose: Propose = nothing) -> Unpacke
         texts={rubric.hash: ledger.keep_rubric(rubric) for rubric in rubrics.values()},
         scales={key: ledger.rubric(one.rubric).criteria[key] for key, one in seen.items()},
         seen={SheetSquare(0, key): one for key, one in seen.items()},
-        proposed=_proposed(ledger, one, propose),
+        proposed=_proposed(ledger, one, criteria, propose),
     )
 
 
@@ -143,7 +143,10 @@ def _judged(specimen: Specimen) -> "tuple[dict[str, Criterion], dict[str, Rubric
     return criteria, rubrics
 
 
-def _proposed(ledger: "Ledger", specimen: Specimen, propose: Propose) -> "Mapping[str, Proposal]":
+def _proposed(
+    ledger: "Ledger", specimen: Specimen, criteria: "Mapping[str, Criterion]", propose: Propose
+) -> "Mapping[str, Proposal]":
+    """Return by criterion the grade that follows from the label, where its rubric says so and offers it."""
     from qcledger.bench.known import latest_labels
     from qcledger.rubric import reference
 
@@ -152,7 +155,12 @@ def _proposed(ledger: "Ledger", specimen: Specimen, propose: Propose) -> "Mappin
     paint = ledger.get(Paint, specimen.paint)
     if label is None or paint is None:
         return {}
-    return propose(label, paint.name, reference.load(reference_files()))
+    found = propose(label, paint.name, reference.load(reference_files()))
+    return {
+        key: told
+        for key, one in criteria.items()
+        if one.proposed_from and (told := found.get(one.proposed_from)) and told.grade in one.grades
+    }
 
 
 def keep(ledger: "Ledger", written: Sequence[WrittenGrade[Unpacked]]) -> bool:

@@ -11,23 +11,23 @@ from qcledger.records import LabelVersion
 from qcledger.rubric.model import is_published
 from qcledger.rubric.proposal import Proposal
 from qcledger.rubric.reference import Reference
-from qcledger.vocab import SaidLevel
+from qcledger.vocab import ProposedFrom, SaidLevel
 
 PIGMENT_FIELDS: Final = ("constitution_numbers", "chemical_names")
 """Fields that speak of the pigments; claims are quoted, and grade nothing."""
-OF_NAME: Final = {Fits.ALL: 0, Fits.SUBSTITUTE: 0, Fits.FANCY: 1, Fits.NOT: 3}
+OF_NAME: Final = {Fits.ALL: 0, Fits.SUBSTITUTE: 0, Fits.FANCY: 0, Fits.NOT: 3}
 """Grade of how a name fits; what cannot be told is graded by nobody but the tester."""
 
 
 def proposals(
     label: LabelVersion, paint_name: str, reference: Reference, trust: Trust = is_published
-) -> Mapping[str, Proposal]:
-    """Return criterion to proposed grade and reason, for what of the label rubric its text can decide."""
+) -> Mapping[ProposedFrom, Proposal]:
+    """Return what a label's text decides, each with grade and reason; rubrics say which criteria follow from it."""
     found = {
-        "pigment_information": _information(label),
-        "label_mismatch": _mismatch(label, paint_name, reference, trust),
+        ProposedFrom.PIGMENTS: _information(label),
+        ProposedFrom.NAME: _mismatch(label, paint_name, reference, trust),
     }
-    return {criterion: one for criterion, one in found.items() if one is not None}
+    return {what: one for what, one in found.items() if one is not None}
 
 
 def _information(label: LabelVersion) -> Proposal | None:

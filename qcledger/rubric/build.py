@@ -40,7 +40,7 @@ from qcledger.rubric.model import (
 )
 from qcledger.rubric.strict_yaml import MAX_BYTES, Node, Pairs, Scalar, read
 from qcledger.text import one_line
-from qcledger.vocab import Kind, LabelFactKind, Nature, Occasion, Severity
+from qcledger.vocab import Kind, LabelFactKind, Nature, Occasion, ProposedFrom, Severity
 
 _LINE = text(200)
 _CHOICE = text(24)
@@ -185,6 +185,7 @@ _CRITERION = {
     "excuses": Key(each(text(60), most=9), default=()),
     "continues": Key(key, default=None),
     "shares_cause": Key(text(40), default=""),
+    "proposed_from": Key(one_of(ProposedFrom), default=None),
 }
 
 
@@ -225,6 +226,7 @@ def _misplaced(built: Criterion) -> list[tuple[bool, str, str]]:
     return [
         (bool(built.put_down) and not built.look, "put_down without look", "look beside put_down"),
         (bool(built.put_down) and not at_bench, "put_down at unpacking", "put_down on the bench only"),
+        (bool(built.proposed_from) and at_bench, "proposed_from on the bench", "proposed_from at unpacking only"),
         (built.names_in_view and not at_bench, "names_in_view at unpacking", "names_in_view on the bench only"),
     ]
 

@@ -21,12 +21,12 @@ def follows(newer: Criterion, older: Criterion) -> bool:
     ) and _meant(newer) == _meant(older)
 
 
-def _meant(criterion: Criterion) -> Mapping[object, str]:
-    """Return the sentences that decide what counts."""
+def _meant(criterion: Criterion) -> list[tuple[object, str]]:
+    """Return the sentences that decide what counts, each with its grade or choice."""
     if criterion.fault_line is None:
-        return {**criterion.anchors, **criterion.choices}
+        return [*criterion.anchors.items(), *criterion.choices.items()]
     line = floor(criterion.fault_line)
-    return {grade: sentence for grade, sentence in criterion.anchors.items() if grade == line}
+    return [(grade, sentence) for grade, sentence in criterion.anchors.items() if grade == line]
 
 
 def continued(rubrics: Iterable[Rubric]) -> dict[Scale, str]:

@@ -6,7 +6,7 @@ from datetime import timedelta
 from math import inf, isfinite, nextafter
 
 from qcledger.errors import BadInput, bad
-from qcledger.vocab import STAGE_HOURS, Censored, Kind, LabelFactKind, Nature, Occasion, Severity
+from qcledger.vocab import STAGE_HOURS, Censored, Kind, LabelFactKind, Nature, Occasion, ProposedFrom, Severity
 
 SOURCE_TAGS = (
     "standard seen in abstract",
@@ -133,6 +133,8 @@ class Criterion:
         What causes it, in a word that criteria with the same cause share; empty where it shares it with none.
     label_claims
         Words of labels that claim something of it.
+    proposed_from
+        From what of a label's text its grade can be proposed; None where from nothing.
     half_steps
         Whether grades half-way between the anchors may be given.
     choices
@@ -182,6 +184,7 @@ class Criterion:
     continues: str | None = None
     shares_cause: str = ""
     label_claims: tuple[ClaimedGrades, ...] = ()
+    proposed_from: ProposedFrom | None = None
 
     @property
     def grades(self) -> tuple[float, ...]:

@@ -28,8 +28,8 @@ from qcledger.vocab import Format
 from tests.ledger.given import NOON, RUBRIC, basics, graded, steady, tried
 
 CRITERIA = (
-    *("masstone", "workup_froth", "faintness", "gradation", "dry_rub_off"),
-    *("glazing", "granulation", "staining", "backruns"),
+    *("evenness", "froth_amount", "wash_faintness", "gradation_steps", "rub_off_weighted"),
+    *("glazing_pick_up", "granulation", "staining", "backruns"),
 )
 PIGMENTS = ("PR101", "PY42", "PB29", "PG7", "PG18", "PV19", "PBr7", "PB15", "PR108", "PY35", "PB36", "PO20")
 MAKERS, LOT, AT_ONCE = 20, 3, 250

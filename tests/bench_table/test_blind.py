@@ -23,7 +23,7 @@ def test_what_cannot_be_blind_follows_from_the_rubric():
     """Tests on the piece itself, what is seen at unpacking, and what is not asked of every format on the sheet."""
     criteria = load(shipped("rubrics") / "watercolour.yaml").criteria
     on_the_piece = {key for key, one in criteria.items() if not_blind(one, [Format.HALF_PAN])}
-    assert on_the_piece == {"rewetting", "workup_froth"}
+    assert on_the_piece == {"rewetting_in_fives", "froth_amount"}
     packaging = load(shipped("rubrics") / "packaging.yaml").criteria
     assert {not_blind(one, list(Format)) for one in packaging.values()} == {"pack and label are in view"}
     gouache = load(shipped("rubrics") / "gouache.yaml").criteria
@@ -31,7 +31,7 @@ def test_what_cannot_be_blind_follows_from_the_rubric():
         key for key, one in gouache.items() if not_blind(one, one.formats)
     ] == []  # bent over a pencil, none of it
     assert not_blind(replace(criteria["opacity"], on_the_piece=True), [Format.TUBE]) == PIECE
-    assert not_blind(replace(criteria["rewetting"], on_the_piece=False), [Format.TUBE]) == ""
+    assert not_blind(replace(criteria["rewetting_in_fives"], on_the_piece=False), [Format.TUBE]) == ""
     some = replace(criteria["opacity"], formats=(Format.TUBE,))
     assert not_blind(some, [Format.TUBE]) == ""
     assert not_blind(some, [Format.TUBE, Format.STICK]) == "asked only of tube"

@@ -199,7 +199,7 @@ def test_only_the_criteria_asked_for_are_judged(ledger):
     """By key or title; their stages alone are planned."""
     session, _ = kept(ledger, criteria="opacity, Masstone evenness")
     sheet = sheets.load(ledger, session.id)
-    assert set(sheet.criteria) == {"opacity", "masstone"}
+    assert set(sheet.criteria) == {"opacity", "evenness"}
     assert [stage.name for stage in sheet.stages] == [StageName.DRY]
     with pytest.raises(BadInput, match="criteria: found 'cracked'"):
         proposed(ledger, criteria="cracked")

@@ -212,7 +212,7 @@ def test_faults_at_unpacking_supersede_and_go_back(ledger, new_id):
     """The first grade writes trial and rubric; another supersedes it; taking back restores the first."""
     one = faults.load(ledger, "sp00")
     assert "cracked" in one.criteria
-    assert "dried_tube" not in one.criteria
+    assert "stiff_tube" not in one.criteria
     assert "declared_behaviour" not in one.criteria
     first = graded(ledger, "sp00", "cracked", 3, new_id)
     ledger.append(first.records)

@@ -55,7 +55,7 @@ def test_text_tells_the_planted_truths_first(ask):
 
 def test_what_is_worked_out_is_kept(ask, home, worked_out, monkeypatch):
     """Not waited for, an accusation reads "checking"; waited for, it holds; the next run reads the kept answer."""
-    args = ("--criterion", "faintness")
+    args = ("--criterion", "wash_faintness")
     hasty = ask(*args, "--no-wait").out
     assert "... faintness: maker Corvannet" in hasty
     assert "lot-aware Beta density" in hasty
@@ -84,9 +84,9 @@ def test_filters_narrow(ask):
         csv.DictReader(StringIO(ask("--criterion", "Separated binder", "--maker", "QUERNLOW", "--as", "csv").out))
     )
     assert [(line["criterion"], line["maker"], line["format"]) for line in lines] == [
-        ("separated_binder", "Quernlow", "tube")
+        ("parted_binder", "Quernlow", "tube")
     ]
-    assert "Maslenne     stick" in ask("--criterion", "workup_froth", "--format", "stick").out
+    assert "Maslenne     stick" in ask("--criterion", "froth_amount", "--format", "stick").out
 
 
 def test_json_is_json(ask):
@@ -99,7 +99,7 @@ def test_json_is_json(ask):
 
 def test_why(ask):
     """The sentence that may be published, and everything that led to it."""
-    told = " ".join(ask("--why", "quernlow", "--criterion", "separated_binder").out.split())
+    told = " ".join(ask("--why", "quernlow", "--criterion", "parted_binder").out.split())
     assert "3 of 10 specimens, 3 of 3 of lot Q4471 and none of 7 from three other lots" in told
     assert "yes sound lots of the paint: 3 (needed 2 or more)" in told
 
@@ -121,7 +121,7 @@ def test_a_comparison_by_its_title(ask, made):
     [
         (("--maker", "Quernlo"), "Quernlow"),
         (("--why", "Corvanet"), "Corvannet"),
-        (("--criterion", "froth"), "workup_froth"),
+        (("--criterion", "froth"), "froth_amount"),
         (("--format", "halfpan"), "half pan"),
         (("--comparison", "none such"), "allowed"),
         (("--maker", "zzz"), "Aldervane"),
@@ -138,7 +138,7 @@ def test_unknown_names_are_one_line(ask, args, near):
 
 def test_a_criterion_that_nobody_graded(ask):
     """A criterion of the rubric without a grade is known, and has no findings yet."""
-    told = ask("--criterion", "underfilled")
+    told = ask("--criterion", "short_measure")
     assert (told.code, told.out) == (0, "Nothing has been graded yet, so there are no findings.\n")
 
 
@@ -168,6 +168,6 @@ def test_reading_changes_nothing(ask, made, tmp_path):
 
 def test_peers_stand_beside_a_maker_as_they_were_counted(ask):
     """What belongs to a format is not printed as if the other makers had none of it."""
-    told = ask("--why", "Trellmere", "--criterion", "workup_froth", "--format", "half pan").out
+    told = ask("--why", "Trellmere", "--criterion", "froth_amount", "--format", "half pan").out
     assert "peers 31/40 at eight other makers" in " ".join(told.split())
     assert "over nine makers allow a rate of" in " ".join(told.split())

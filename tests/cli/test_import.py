@@ -313,7 +313,7 @@ def test_older_notes_are_shown_where_nothing_counts_yet(cli, tmp_path):
     (tmp_path / "map.yaml").write_text(
         "new_makers: true\nconstants: {format: half pan, seller: not noted, bought_on: 2025-01-02}\n"
         "columns:\n  Brand: maker\n  Colour: paint\n  Tested: {field: tested_on, dates: year month day}\n"
-        "  Wets: {criterion: rewetting, words: {hard: 5}}\n",
+        "  Wets: {criterion: rewetting_in_fives, words: {hard: 5}}\n",
         encoding="utf-8",
     )
     brought = cli("import", tmp_path / "mine.csv", "--map", tmp_path / "map.yaml")

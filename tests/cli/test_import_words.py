@@ -54,7 +54,7 @@ def test_a_dry_run_speaks_of_money_and_of_days(run, tmp_path):
     told = " ".join(run(sheet(tmp_path, GOOD), "--dry-run").out.split())
     assert "first specimen: sticker OV 0001, format half pan, price 9.80 EUR" in told
     assert "first trial: occasion older notes, at 2026-03-08 " in f"{told} "
-    assert "first observation: criterion rewetting, tester Oda Vane, at 2026-03-08, grade 2" in told
+    assert "first observation: criterion rewetting_in_fives, tester Oda Vane, at 2026-03-08, grade 2" in told
     assert "first parcel: bought on 2024-03-12, seller Seller one, currency EUR" in told
     assert "price_minor" not in told
     assert "Z" not in told.replace("OZ", "")
@@ -94,7 +94,9 @@ def test_a_changed_row_names_its_column_and_its_piece(run, tmp_path, row, says):
 
 def test_a_grade_not_offered_names_the_column_as_it_is_headed(run, tmp_path):
     """Found is what stands in the cell; allowed what the criterion or the map offers."""
-    plain = MAP.replace("{criterion: rewetting, words: {fine: 0, meh: 2, never: 5}}", "{criterion: rewetting}")
+    plain = MAP.replace(
+        "{criterion: rewetting_in_fives, words: {fine: 0, meh: 2, never: 5}}", "{criterion: rewetting_in_fives}"
+    )
     line = refused(run(sheet(tmp_path, changed(rewets="7")), text=plain))
     assert line.startswith("old.csv line 2, rewets?: found 'grade 7'; allowed: 0, 1, 2, 3, 4, 5")
     line = refused(run(sheet(tmp_path, changed(rewets="often"))))
@@ -175,7 +177,7 @@ def test_a_second_result_of_a_trial_names_the_way_to_change_the_first(run, place
     rewritten(folder, "observation", id="mine", grade="4")
     line = refused(run(folder))
     assert line == (
-        "observation.csv line 2, criterion: found 'masstone'; allowed: one result in a trial; "
+        "observation.csv line 2, criterion: found 'evenness'; allowed: one result in a trial; "
         "a in Record or qcledger amend changes the one that stands"
     )
 

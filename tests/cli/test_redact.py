@@ -30,7 +30,7 @@ def test_a_name_is_shown_first_then_taken_out_with_a_reason(cli, place):
     shown = cli("redact", "--text", SECRET.lower(), "--ledger", place)
     assert shown.code == 0
     flat = " ".join(shown.out.split())
-    assert "masstone on OV 0001 (session 4), 2026-03-09: note" in flat
+    assert "evenness on OV 0001 (session 4), 2026-03-09: note" in flat
     assert "other people's copies keep it" in flat
     assert "Nothing was changed" in flat
     refused = cli("redact", "--text", SECRET, "--yes", "--ledger", place)
@@ -47,7 +47,7 @@ def test_a_name_is_shown_first_then_taken_out_with_a_reason(cli, place):
 def test_the_notes_of_one_result_are_taken_out_by_its_sticker(cli, place):
     """The piece's result on the criterion keeps its grade, and the amendment of it too."""
     done = cli(
-        *("redact", "--sticker", "OV 0001", "--criterion", "masstone", "--reason", "a name", "--yes"),
+        *("redact", "--sticker", "OV 0001", "--criterion", "evenness", "--reason", "a name", "--yes"),
         *("--ledger", place),
     )
     assert (done.code, done.err) == (0, "")
@@ -75,7 +75,7 @@ def test_a_photo_goes_with_its_caption_and_file_name(cli, place, tmp_path):
 
 def test_one_thing_is_named(cli, place):
     """Nothing, or two things at once, are refused in one line."""
-    for given in ([], ["--text", "x" * 4, "--photo", "0" * 8], ["--criterion", "masstone"], ["--text", "a"]):
+    for given in ([], ["--text", "x" * 4, "--photo", "0" * 8], ["--criterion", "evenness"], ["--text", "a"]):
         refused = cli("redact", *given, "--ledger", place)
         assert (refused.code, len(refused.error_lines)) == (2, 1)
 
@@ -116,10 +116,10 @@ def test_what_was_typed_and_not_saved_goes_too(cli, home, place):
 def test_a_text_that_was_only_typed_is_thrown_away(cli, home, tmp_path, place):
     """No entry holds it: the draft goes, the ledger stays byte for byte; afterwards there is nothing to take out."""
     before = place.read_bytes()
-    typed(place, text="Marrec Tol", name="note 0190a4b2-1c3d-7e4f-8a5b-6c7d8e9f0a1b masstone")
+    typed(place, text="Marrec Tol", name="note 0190a4b2-1c3d-7e4f-8a5b-6c7d8e9f0a1b evenness")
     done = cli("redact", "--text", "lent by Marrec Tol", "--yes", "--ledger", place)
     assert (done.code, done.err) == (0, "")
-    assert "goes: what was typed and not saved, note masstone" in " ".join(done.out.split())
+    assert "goes: what was typed and not saved, note evenness" in " ".join(done.out.split())
     assert "no entry held it" in done.out
     assert on_disk() == b""
     assert place.read_bytes() == before
@@ -184,7 +184,7 @@ def test_a_note_that_goes_takes_no_other_form_with_it(cli, home, place):
     typed(place, name="reader's note", text="rim")
     with Ledger.open(place, write=True) as ledger:
         ledger.append([graded("c", note="rim", supersedes="b", reason="note")])
-    taken = ("redact", "--sticker", "OV 0001", "--criterion", "masstone", "--reason", "x", "--yes", "--ledger", place)
+    taken = ("redact", "--sticker", "OV 0001", "--criterion", "evenness", "--reason", "x", "--yes", "--ledger", place)
     done = cli(*taken)
     assert (done.code, done.err) == (0, "")
     assert "goes: what was typed" not in done.out

@@ -52,9 +52,9 @@ def test_ladders_stand_one_below_the_other(cli):
 
 def test_one_criterion_alone(cli):
     """--criterion prints one ladder and no other, with its fault line and sources."""
-    done = cli("rubric", "watercolour", "--criterion", "rewetting")
+    done = cli("rubric", "watercolour", "--criterion", "rewetting_in_fives")
     assert done.code == 0
-    assert "Rewetting difficulty (rewetting)" in done.out
+    assert "Rewetting difficulty (rewetting_in_fives)" in done.out
     assert "Granulation" not in done.out
     assert "a fault from here on, major [our proposal]" in done.out
     assert re.findall(r"^  (\d)  ", done.out, re.MULTILINE) == ["0", "1", "2", "3", "4", "5"]
@@ -62,10 +62,10 @@ def test_one_criterion_alone(cli):
 
 def test_one_criterion_as_json(cli):
     """--json gives the same criterion as data."""
-    data = json.loads(cli("rubric", "watercolour", "--criterion", "rewetting", "--json").out)
-    assert list(data["criteria"]) == ["rewetting"]
-    assert data["criteria"]["rewetting"]["reading"]["limits"] == [5, 10, 20, 35, 60]
-    assert list(data["criteria"]["rewetting"]["anchors"]) == ["0", "1", "2", "3", "4", "5"]
+    data = json.loads(cli("rubric", "watercolour", "--criterion", "rewetting_in_fives", "--json").out)
+    assert list(data["criteria"]) == ["rewetting_in_fives"]
+    assert data["criteria"]["rewetting_in_fives"]["reading"]["limits"] == [5, 10, 20, 35, 60]
+    assert list(data["criteria"]["rewetting_in_fives"]["anchors"]) == ["0", "1", "2", "3", "4", "5"]
     assert data["hash"] == rubric.load(shipped("rubrics") / "watercolour.yaml").hash
 
 
@@ -95,7 +95,7 @@ def test_a_file_of_ones_own(cli, tmp_path):
     ("args", "words"),
     [
         (["nope"], ["'nope'", "watercolour"]),
-        (["watercolour", "--criterion", "shine"], ["'shine'", "masstone, rewetting"]),
+        (["watercolour", "--criterion", "shine"], ["'shine'", "rewetting_in_fives, froth_amount"]),
         (["--criterion", "salt"], ["'salt'", "a rubric's name"]),
         (["\x1b[31mnope"], ["nope"]),
         (["watercolour", "--weight"], ["--weight"]),

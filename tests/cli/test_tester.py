@@ -54,7 +54,7 @@ def test_csv_and_json_say_the_same(demo, cli):
     assert few
     assert all(row["kappa"] is row["kappa_low"] is row["kappa_high"] is None for row in few)
     assert not {name for name in rows[0] if name.startswith(("equal_", "within_one_"))}
-    many = next(row for row in told["testers"] if row["criterion"] == "rewetting" and row["tester"] == "OV")
+    many = next(row for row in told["testers"] if row["criterion"] == "rewetting_in_fives" and row["tester"] == "OV")
     assert many["kappa_low"] < many["kappa"] < many["kappa_high"]
     assert many["reading_relative"] == 1
     beside = told["side_by_side"]

@@ -24,10 +24,10 @@ columns:
   Bought: {field: bought_on, dates: day month year}
   Price: {field: price, currency: EUR}
   rewets?:
-    criterion: rewetting
+    criterion: rewetting_in_fives
     words: {fine: 0, Meh: 2.5, "never": 5}
-  Froth 1-10: {criterion: workup_froth, scale: {from: [1, 10], reversed: true}}
-  Turns: {criterion: masstone, reading: true}
+  Froth 1-10: {criterion: froth_amount, scale: {from: [1, 10], reversed: true}}
+  Turns: {criterion: evenness, reading: true}
   My remarks: leave out
 """
 
@@ -117,10 +117,10 @@ def test_a_wrong_map_is_refused_with_its_line(text, says):
 @pytest.mark.parametrize(
     ("target", "says"),
     [
-        ("{criterion: rewets}", "found 'criterion rewets'; allowed: rewetting"),
-        ("{criterion: rewetting, words: {never: 7}}", "found 'grade 7'; allowed: 0, 1, 2, 3, 4, 5"),
+        ("{criterion: rewets}", "found 'criterion rewets'; allowed: rewetting_in_fives"),
+        ("{criterion: rewetting_in_fives, words: {never: 7}}", "found 'grade 7'; allowed: 0, 1, 2, 3, 4, 5"),
         ("{criterion: cracked, words: {a bit: 2}}", "found 'grade 2'; allowed: 0, 1, 3, 5"),
-        ("{criterion: rewetting, words: {never: often}}", "found 'choice often'"),
+        ("{criterion: rewetting_in_fives, words: {never: often}}", "found 'choice often'"),
         ("{criterion: cracked, reading: true}", "found 'readings for cracked'"),
     ],
 )

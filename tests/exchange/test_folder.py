@@ -49,9 +49,9 @@ STUDIO = {
     ),
     "observation": (
         "id,trial,criterion,rubric,tester,at,grade,supersedes,reason\n"
-        "o2,t1,rewetting,watercolour,Oda Vane,2026-03-03T12:00:00Z,3,o1,misread\n"
-        "o1,t1,rewetting,watercolour,Oda Vane,2026-03-02T12:00:00Z,2,,\n"
-        ",t2,rewetting,watercolour,Oda Vane,2026-03-02T12:00:00Z,0,,\n"
+        "o2,t1,rewetting_in_fives,watercolour,Oda Vane,2026-03-03T12:00:00Z,3,o1,misread\n"
+        "o1,t1,rewetting_in_fives,watercolour,Oda Vane,2026-03-02T12:00:00Z,2,,\n"
+        ",t2,rewetting_in_fives,watercolour,Oda Vane,2026-03-02T12:00:00Z,0,,\n"
     ),
     "photo": "specimen,file_name,caption\nOV 0001,front.png,=front\n",
     "decision": "kind,subject_table,subject,by,on,reason\nretest,trial,t2,Oda Vane,2026-03-09,looked odd\n",
@@ -243,7 +243,7 @@ def test_every_bad_row_is_named_and_no_other(ledger, tmp_path):
     ]
     offered = {
         "observation": STUDIO["observation"]
-        .replace("rewetting,watercolour", "cracked,packaging")
+        .replace("rewetting_in_fives,watercolour", "cracked,packaging")
         .replace(",3,o1", ",2,o1")
     }
     assert refused(ledger, write(tmp_path / "offered", STUDIO | offered)) == [
@@ -296,7 +296,11 @@ def test_labels_are_unique_and_lead_back_to_rows(ledger, tmp_path):
 
 def test_an_unknown_rubric_is_named(ledger, tmp_path):
     """A rubric that is neither in the folder, nor kept, nor shipped is refused with its line."""
-    tables = STUDIO | {"observation": STUDIO["observation"].replace("t2,rewetting,watercolour", "t2,rewetting,oils")}
+    tables = STUDIO | {
+        "observation": STUDIO["observation"].replace(
+            "t2,rewetting_in_fives,watercolour", "t2,rewetting_in_fives,oils"
+        )
+    }
     (line,) = refused(ledger, write(tmp_path / "in", tables))
     assert line.startswith("observation.csv line 4, rubric: found 'oils'; allowed: an id or label in rubric_text.csv")
 
@@ -410,7 +414,7 @@ def test_steady_sources_are_not_asked_for_ids(tmp_path):
 BENCH = "id,specimen,occasion,at\nt1,OV 0001,bench,2026-03-02T12:00:00Z\nt2,OV 0002,unpacking,2026-03-02T12:00:00Z\n"
 SEEN = "id,trial,criterion,rubric,tester,at,grade,supersedes,reason\n"
 NOTED = "Oda Vane,2026-03-02T12:00:00Z"
-FIRST = f"{SEEN}o1,t1,masstone,watercolour,{NOTED},3,,\n"
+FIRST = f"{SEEN}o1,t1,evenness,watercolour,{NOTED},3,,\n"
 IMPOSSIBLE = {
     "before it was bought": (
         {"trial": STUDIO["trial"].replace("t1,OV 0001,older notes,2026-03-02", "t1,OV 0001,older notes,2026-01-31")},
@@ -429,8 +433,8 @@ IMPOSSIBLE = {
         "observation.csv line 2, criterion: found 'cracked'; allowed: criteria judged at bench; Cracked or crumbling",
     ),
     "bench criterion at unpacking": (
-        {"trial": BENCH, "observation": f"{SEEN}o1,t2,masstone,watercolour,{NOTED},3,,\n"},
-        "observation.csv line 2, criterion: found 'masstone'; allowed: criteria judged at unpacking",
+        {"trial": BENCH, "observation": f"{SEEN}o1,t2,evenness,watercolour,{NOTED},3,,\n"},
+        "observation.csv line 2, criterion: found 'evenness'; allowed: criteria judged at unpacking",
     ),
     "sticker of another form": (
         {"specimen": STUDIO["specimen"].replace("OV 0001", "A-17")},
@@ -441,11 +445,11 @@ IMPOSSIBLE = {
         "specimen.csv line 4, sticker: found 'ov 1'; allowed: one that no other specimen has",
     ),
     "two results of one trial": (
-        {"trial": BENCH, "observation": FIRST + f",t1,masstone,watercolour,{NOTED},1,,\n"},
-        "observation.csv line 3, criterion: found 'masstone'; allowed: one result in a trial",
+        {"trial": BENCH, "observation": FIRST + f",t1,evenness,watercolour,{NOTED},1,,\n"},
+        "observation.csv line 3, criterion: found 'evenness'; allowed: one result in a trial",
     ),
     "supersedes one of another trial": (
-        {"observation": FIRST + f"o2,t2,masstone,watercolour,{NOTED},1,o1,slip\n"},
+        {"observation": FIRST + f"o2,t2,evenness,watercolour,{NOTED},1,o1,slip\n"},
         "observation.csv line 3, supersedes: found ",
     ),
     "lot of another format": (

@@ -53,8 +53,8 @@ def test_each_column_is_guessed(tmp_path):
         "Batch": "lot",
         "Bought": "bought_on",
         "Price": "price",
-        "rewets?": "rewetting",
-        "Froth 1-10": "workup_froth",
+        "rewets?": "rewetting_in_fives",
+        "Froth 1-10": "froth_amount",
         "Remarks": "note",
     }
     assert found.left_out == {"No", "From"}
@@ -98,13 +98,13 @@ def test_the_order_of_days_is_the_one_that_fits(tmp_path, days, dates, order):
 def test_scales_are_guessed_from_header_and_marks(tmp_path, header, marks, scale):
     """Marks that are our grades need no scale; others get the one in the header or the narrowest usual one."""
     target = guessed(tmp_path, ["Brand", header], *(["x", mark] for mark in marks)).columns[header]
-    assert (target.criterion, target.scale) == ("workup_froth", scale)
+    assert (target.criterion, target.scale) == ("froth_amount", scale)
 
 
 def test_readings_are_guessed_from_their_sign(tmp_path):
     """A column with values beyond a limit holds readings."""
     target = guessed(tmp_path, ["Brand", "Rewetting turns"], ["x", "12"], ["x", "> 60"]).columns["Rewetting turns"]
-    assert (target.criterion, target.reading) == ("rewetting", True)
+    assert (target.criterion, target.reading) == ("rewetting_in_fives", True)
 
 
 def test_no_field_is_given_to_two_columns(tmp_path):

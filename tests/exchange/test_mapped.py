@@ -34,8 +34,8 @@ columns:
   Bought: {field: bought_on, dates: day month year}
   From: seller
   Price: {field: price, currency: EUR}
-  rewets?: {criterion: rewetting, words: {fine: 0, meh: 2, never: 5}}
-  Froth 1-10: {criterion: workup_froth, scale: {from: [1, 10]}}
+  rewets?: {criterion: rewetting_in_fives, words: {fine: 0, meh: 2, never: 5}}
+  Froth 1-10: {criterion: froth_amount, scale: {from: [1, 10]}}
   Remarks: note
 """
 MAKERS = ("Drumlaw", "Halcyre", "Maslenne", "Trellmere")
@@ -126,7 +126,7 @@ def test_five_hundred_rows_come_in_once(ledger, five_hundred):
     }
     tested = ledger.tested_rows()
     assert {row.occasion for row in tested} == {Occasion.OLDER_NOTES}
-    rewets = [row.grade for row in tested if row.criterion == "rewetting"]
+    rewets = [row.grade for row in tested if row.criterion == "rewetting_in_fives"]
     assert sorted(rewets) == sorted({"fine": 0.0, "meh": 2.0, "never": 5.0}[row[8]] for row in graded_rewets)
     prices = sorted(row.price_minor for row in ledger.rows(Specimen) if row.price_minor is not None)
     assert prices == sorted(int(row[7].replace(".", "")) for row in rows if row[7])
@@ -159,7 +159,10 @@ def test_one_row_says_all_of_this(ledger, tmp_path):
     assert (specimen.sticker, specimen.price_minor, specimen.note) == ("OV 0001", 980, "=1+1")
     assert (specimen.paint, specimen.lot, specimen.parcel) == (paint.id, lot.id, parcel.id)
     assert (trial.occasion, trial.at) == (Occasion.OLDER_NOTES, datetime(2026, 3, 8, 12, tzinfo=UTC))
-    assert {row.criterion: row.grade for row in ledger.rows(Observation)} == {"rewetting": 2, "workup_froth": 3}
+    assert {row.criterion: row.grade for row in ledger.rows(Observation)} == {
+        "rewetting_in_fives": 2,
+        "froth_amount": 3,
+    }
     assert {row.tester for row in ledger.rows(Observation)} == {"Oda Vane"}
 
 
@@ -180,7 +183,7 @@ def test_what_was_calculated_or_assumed_is_told(ledger, tmp_path):
 def test_a_scale_lands_on_offered_grades(ledger, tmp_path):
     """The nearest grade that is offered is taken; packaging offers 0, 1, 3 and 5 only."""
     text = MAP.replace(
-        "{criterion: workup_froth, scale: {from: [1, 10]}}", "{criterion: cracked, scale: {from: [1, 5]}}"
+        "{criterion: froth_amount, scale: {from: [1, 10]}}", "{criterion: cracked, scale: {from: [1, 5]}}"
     )
     rows = [[str(n), *GOOD[1:9], str(n), ""] for n in range(1, 6)]
     bring_in(ledger, sheet(tmp_path, *rows), text)
@@ -222,7 +225,7 @@ def test_a_sticker_leads_to_its_specimen(ledger, tmp_path):
     text = (
         "constants: {tested_on: 2026-03-08}\n"
         "columns:\n  Sticker: sticker\n  Brand: maker\n  Colour: paint\n  Batch: lot\n"
-        "  Rewets: {criterion: rewetting}\n"
+        "  Rewets: {criterion: rewetting_in_fives}\n"
     )
     header = ["Sticker", "Brand", "Colour", "Batch", "Rewets"]
     bring_in(ledger, sheet(tmp_path, ["ov 0001", "", "", "", "4"], header=header), text)
@@ -242,7 +245,8 @@ def test_a_sticker_leads_to_its_specimen(ledger, tmp_path):
 def test_a_sticker_in_a_sheet_is_read_as_everywhere(ledger, tmp_path, typed):
     """Case, the blank and the zeros of a count do not matter; brought in once more, nothing is new."""
     ledger.append(basics())
-    text = "constants: {tested_on: 2026-03-08}\ncolumns:\n  Sticker: sticker\n  Rewets: {criterion: rewetting}\n"
+    columns = "  Sticker: sticker\n  Rewets: {criterion: rewetting_in_fives}\n"
+    text = f"constants: {{tested_on: 2026-03-08}}\ncolumns:\n{columns}"
     path = sheet(tmp_path, [typed, "4"], header=["Sticker", "Rewets"])
     bring_in(ledger, path, text)
     assert [row.specimen for row in ledger.rows(Trial)] == ["specimen"] * 2
@@ -283,7 +287,7 @@ def test_two_ways_of_writing_a_sticker_in_one_sheet_are_refused(ledger, tmp_path
 def test_a_larger_map_adds_only_what_is_new(ledger, tmp_path):
     """A column that the map had left out brings its results, and no specimen a second time."""
     path = sheet(tmp_path, GOOD)
-    bring_in(ledger, path, MAP.replace("  Froth 1-10: {criterion: workup_froth, scale: {from: [1, 10]}}\n", ""))
+    bring_in(ledger, path, MAP.replace("  Froth 1-10: {criterion: froth_amount, scale: {from: [1, 10]}}\n", ""))
     plan = bring_in(ledger, path)
     assert (plan.counts(), plan.new_rows) == ({"observation": 1}, 1)
 
@@ -411,8 +415,8 @@ def test_a_day_to_come_is_refused_by_the_name_the_map_has_for_it(ledger, tmp_pat
 
 def test_grades_of_our_own_are_checked_by_the_rubric(ledger, tmp_path):
     """Without words or scale, cells are our grades: 7 is refused, and 2 where the rubric offers 0, 1, 3 and 5."""
-    seven = MAP.replace("{criterion: workup_froth, scale: {from: [1, 10]}}", "{criterion: workup_froth}")
-    two = MAP.replace("{criterion: workup_froth, scale: {from: [1, 10]}}", "{criterion: cracked}")
+    seven = MAP.replace("{criterion: froth_amount, scale: {from: [1, 10]}}", "{criterion: froth_amount}")
+    two = MAP.replace("{criterion: froth_amount, scale: {from: [1, 10]}}", "{criterion: cracked}")
     (line,) = refused(ledger, sheet(tmp_path, GOOD), seven)
     assert line.startswith("old.csv line 2, Froth 1-10: found 'grade 7'; allowed: 0, ")
     (line,) = refused(ledger, sheet(tmp_path, changed(Froth="2")), two)
@@ -482,7 +486,11 @@ def test_everything_a_column_may_hold_has_its_place(ledger, tmp_path):
     fields = ["maker", "paint", "number", "pigments", "format", "source", "bought_on", "seller", "currency", "price",
               "nominal_ml", "weight_g", "tested_on", "tester", "note", "test_note"]  # fmt: skip
     text = "columns:\n" + "".join(f"  {h}: {f}\n" for h, f in zip(header, fields, strict=False))
-    bring_in(ledger, sheet(tmp_path, row, header=header), text.replace("y: x", "") + "  R: {criterion: rewetting}\n")
+    bring_in(
+        ledger,
+        sheet(tmp_path, row, header=header),
+        text.replace("y: x", "") + "  R: {criterion: rewetting_in_fives}\n",
+    )
     (specimen,), (trial,), (label,), (observation,) = map(ledger.rows, (Specimen, Trial, LabelVersion, Observation))
     assert (specimen.source, specimen.nominal_ml, specimen.weight_g) == (Source.GIFT, Decimal("1.5"), Decimal("3.1"))
     assert (specimen.note, trial.note, observation.tester) == ("a", "b", "Tam Lark")
@@ -492,7 +500,7 @@ def test_everything_a_column_may_hold_has_its_place(ledger, tmp_path):
     assert ledger.rows(Paint)[0].number == "231"
     assert trial.at == datetime(2024, 4, 1, 12, tzinfo=UTC)
     wrong = [*row[:9], "EUR 4.75", *row[10:]]
-    (line,) = refused(ledger, sheet(tmp_path, wrong, header=header), text + "  R: {criterion: rewetting}\n")
+    (line,) = refused(ledger, sheet(tmp_path, wrong, header=header), text + "  R: {criterion: rewetting_in_fives}\n")
     assert line == "old.csv line 2, P: found 'EUR 4.75'; allowed: a price in GBP, as the row says"
 
 

@@ -82,7 +82,7 @@ def test_the_corrected_sheet_finds_the_same_pieces(ledger, tmp_path):
     assert len(ledger.pieces()) == 2
     assert sorted(row.price_minor for row in ledger.rows(Specimen)) == [720, 1080]
     standing = [row for row in ledger.tested_rows() if not row.not_testable]
-    assert sorted(row.grade for row in standing if row.criterion == "rewetting") == [0, 5]
+    assert sorted(row.grade for row in standing if row.criterion == "rewetting_in_fives") == [0, 5]
     assert len(standing) == 4
     again = bring_in(ledger, sheet(tmp_path, corrected, OTHER))
     assert (again.new_rows, again.rows_here) == (0, 2)
@@ -91,7 +91,7 @@ def test_the_corrected_sheet_finds_the_same_pieces(ledger, tmp_path):
     taken_back(ledger)
     assert put_back(ledger, imported.find(ledger, old.row.id)) == 4
     standing = [row for row in ledger.tested_rows() if not row.not_testable]
-    assert sorted(row.grade for row in standing if row.criterion == "rewetting") == [0, 2]
+    assert sorted(row.grade for row in standing if row.criterion == "rewetting_in_fives") == [0, 2]
     assert ledger.verify() == []
 
 
@@ -151,13 +151,13 @@ def test_a_piece_that_was_tested_since_stays_and_is_said(ledger, tmp_path):
 def test_an_amended_result_goes_with_its_import_and_comes_back_amended(ledger, tmp_path):
     """The end of the chain is taken back, and stands again as it was amended."""
     bring_in(ledger, sheet(tmp_path, GOOD))
-    seen = next(row for row in ledger.rows(Observation) if row.criterion == "rewetting")
+    seen = next(row for row in ledger.rows(Observation) if row.criterion == "rewetting_in_fives")
     ledger.append(
         [
             graded(
                 "better",
                 trial=seen.trial,
-                criterion="rewetting",
+                criterion="rewetting_in_fives",
                 rubric=seen.rubric,
                 grade=4.0,
                 at=seen.at,
@@ -169,7 +169,7 @@ def test_an_amended_result_goes_with_its_import_and_comes_back_amended(ledger, t
     taken_back(ledger)
     assert [row for row in ledger.tested_rows() if not row.not_testable] == []
     put_back(ledger, imported.listed(ledger)[0])
-    assert [row.grade for row in ledger.tested_rows() if row.criterion == "rewetting"] == [4.0]
+    assert [row.grade for row in ledger.tested_rows() if row.criterion == "rewetting_in_fives"] == [4.0]
 
 
 def test_by_command(cli, ledger, tmp_path):
@@ -229,7 +229,7 @@ def test_more_of_one_sheet_in_a_second_daybook_is_not_said(ledger, tmp_path, hom
     bring_in(
         ledger,
         sheet(tmp_path, GOOD, OTHER),
-        MAP.replace("  Froth 1-10: {criterion: workup_froth", "  Froth 1-10: leave out #"),
+        MAP.replace("  Froth 1-10: {criterion: froth_amount", "  Froth 1-10: leave out #"),
     )
     shutil.copy(tmp_path / "mine.sqlite", tmp_path / "copy.sqlite")
     with Ledger.open(tmp_path / "copy.sqlite", write=True) as copy:
@@ -258,7 +258,7 @@ def test_what_another_tester_proposed_of_a_result_does_not_hold_it_back(tmp_path
         ledger.append([Maker(id=f"m-{name}", name=name) for name in MAKERS])
         bring_in(ledger, sheet(tmp_path, GOOD, OTHER))
         to_folder(ledger, tmp_path / "one")
-        seen = next(row for row in ledger.rows(Observation) if row.criterion == "rewetting")
+        seen = next(row for row in ledger.rows(Observation) if row.criterion == "rewetting_in_fives")
     with Ledger.create(theirs, letters="TL", tester="Tilo", zone="Etc/UTC") as other:
         merge_folder(other, tmp_path / "one")
         later = replace(seen, id="theirs", grade=5.0, tester="Tilo", supersedes=seen.id, reason="I saw more")
@@ -278,7 +278,7 @@ def test_cells_are_counted_before_and_after(ledger, tmp_path):
     bring_in(ledger, sheet(tmp_path, GOOD, OTHER))
     (one,) = imported.listed(ledger)
     before = cells(ledger, imported.weigh(ledger, one))
-    assert [change.line() for change in before if "rewetting" in change.cell] == [
+    assert [change.line() for change in before if "rewetting_in_fives" in change.cell] == [
         "Drumlaw, half pan, rewetting difficulty (older notes): 0 of 1 before, none after",
         "Halcyre, tube, rewetting difficulty (older notes): 0 of 1 before, none after",
     ]

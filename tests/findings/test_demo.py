@@ -23,7 +23,7 @@ WIDEST_FIRST = list(Extent)
 AGAINST = {Extent.MAKER, Extent.MAKER_FORMAT, Extent.PAINT}
 
 
-WORKED_OUT = ("cracked", "faintness", "over_soft", "tinting_strength", "wrapper_adhesion")
+WORKED_OUT = ("cracked", "wash_faintness", "soft_face", "tinting_ratio", "wrapper_adhesion")
 """Criteria put to the pooled model: those on which somebody is, or must not be, accused; the others cost time."""
 
 
@@ -119,7 +119,7 @@ def test_no_maker_is_accused_of_anything_else(found):
 
 @pytest.mark.parametrize(
     ("criterion", "maker", "stands"),
-    [("faintness", "Corvannet", 0.9), ("tinting_strength", "Corvannet", 0.9), ("wrapper_adhesion", "Trellmere", 0)],
+    [("wash_faintness", "Corvannet", 0.9), ("tinting_ratio", "Corvannet", 0.9), ("wrapper_adhesion", "Trellmere", 0)],
 )
 def test_each_accusation_carries_its_probability_and_k_of_n(found, criterion, maker, stands):
     """The planted makers pass floor and fair-field check, say k of N publicly, and were looked at again."""
@@ -137,7 +137,7 @@ def test_each_accusation_carries_its_probability_and_k_of_n(found, criterion, ma
 
 
 @pytest.mark.parametrize(
-    ("criterion", "maker"), [("cracked", "Vardelune"), ("over_soft", "Drumlaw"), ("cracked", "Maslenne")]
+    ("criterion", "maker"), [("cracked", "Vardelune"), ("soft_face", "Drumlaw"), ("cracked", "Maslenne")]
 )
 def test_decoys_have_a_probability_and_no_accusation(found, criterion, maker):
     """The model pools them towards the field: the floor is not reached, whatever the raw rate."""
@@ -201,12 +201,12 @@ def test_gifts_and_older_notes_are_apart(found):
     apart = {
         (one.criterion.key, left.reason): left.faulty for one in found.findings for left in one.apart if left.faulty
     }
-    assert apart["separated_binder", SetAside.GIFT] == 1
-    assert ("workup_froth", SetAside.OLDER_NOTES) in apart
+    assert apart["parted_binder", SetAside.GIFT] == 1
+    assert ("froth_amount", SetAside.OLDER_NOTES) in apart
     drumlaw = next(
         one
         for one in found.findings
-        if (one.criterion.key, one.maker_name, one.format) == ("workup_froth", "Drumlaw", Format.HALF_PAN)
+        if (one.criterion.key, one.maker_name, one.format) == ("froth_amount", "Drumlaw", Format.HALF_PAN)
     )
     assert drumlaw.counts.faulty == 0
 

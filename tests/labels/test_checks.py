@@ -9,9 +9,10 @@ from hypothesis import strategies as st
 from qcledger.labels import LabelRemark, SaidLevel, about, missing, proposals
 from qcledger.labels.said import HELD_BACK
 from qcledger.records import LabelVersion
-from qcledger.rubric import reference
+from qcledger.rubric import load, reference
 from qcledger.rubric.model import is_published
-from qcledger.settings import reference_files
+from qcledger.settings import reference_files, shipped
+from qcledger.vocab import ProposedFrom
 from tests.hostile import HOSTILE
 
 REFERENCE = reference.load(reference_files())
@@ -44,7 +45,7 @@ def grades(name, index_names, trust=everything, **fields) -> float | None:
     """Return the grade that is proposed for label mismatch."""
     printed = tuple(index_names.split("|")) if index_names else ()
     found = proposals(label(index_names=printed, **fields), name, REFERENCE, trust)
-    return found["label_mismatch"].grade if "label_mismatch" in found else None
+    return found[ProposedFrom.NAME].grade if ProposedFrom.NAME in found else None
 
 
 # Index names
@@ -178,7 +179,7 @@ def test_earth_names_get_no_more_than_a_remark(name, pigments):
 def test_customary_mixtures_and_fancy_names_promise_nothing(name, pigments):
     """A name that is customary for mixtures is graded as any fancy name with its pigments shown."""
     assert told(name, pigments) == {}
-    assert grades(name, pigments) == 1
+    assert grades(name, pigments) == 0
 
 
 def test_genuine_makes_a_mixture_name_a_promise():
@@ -244,7 +245,7 @@ def test_nothing_is_held_against_a_label_that_declares_an_unknown_pigment(pigmen
     """The unknown pigment's number and chemistry are its own: a remark says that our reference does not hold it."""
     fields = {"constitution_numbers": ("77266", "11740"), "chemical_names": ("carbon black", "quinacridone")}
     assert told("Meadow", pigments, **fields) == {}
-    assert grades("Meadow", pigments, **fields) == 1
+    assert grades("Meadow", pigments, **fields) == 0
     assert "not in our reference" in " ".join(one.words for one in said(index_names=tuple(pigments.split("|"))))
 
 
@@ -418,7 +419,7 @@ def test_hazard_words_are_missed_only_where_a_published_reason_expects_them():
         ("Viridian", {"index_names": ("PG18",), "constitution_numbers": ("77289",)}, (0, 0)),
         ("Viridian", {"index_names": ("PG18",)}, (1, 0)),
         ("Viridian", {"index_names": ("Pigment Green 18 (77289)",)}, (0, 0)),
-        ("Meadow", {"index_names": ("PG18",)}, (1, 1)),
+        ("Meadow", {"index_names": ("PG18",)}, (1, 0)),
         ("Viridian", {"index_names": ("PG7",)}, (1, 3)),
         ("Viridian Hue", {"index_names": ("PG7",)}, (1, 0)),
         ("Viridian", {"index_names": ("PG18",), "chemical_names": ("copper phthalocyanine",)}, (0, 5)),
@@ -429,14 +430,17 @@ def test_hazard_words_are_missed_only_where_a_published_reason_expects_them():
 def test_grades_that_follow_from_the_text(name, fields, wanted):
     """Each anchor of the label rubric that a text can reach is proposed with its reason; the rest stays open."""
     found = proposals(label(**fields), name, REFERENCE, everything)
-    kinds = ("pigment_information", "label_mismatch")
+    kinds = (ProposedFrom.PIGMENTS, ProposedFrom.NAME)
     assert tuple(found[kind].grade if kind in found else None for kind in kinds) == wanted
     assert all(one.because for one in found.values())
 
 
 def test_a_missing_hazard_text_proposes_nothing():
     """A label without hazard words is typed as it is: no grade follows, whatever the bench is reminded of."""
-    assert "hazard_information" not in proposals(label(index_names=("PB15",)), "Phthalo Blue", REFERENCE, everything)
+    hazard = load(shipped("rubrics") / "label.yaml").criteria["hazard_information"]
+    found = proposals(label(index_names=("PB15",)), "Phthalo Blue", REFERENCE, everything)
+    assert found
+    assert hazard.proposed_from not in found
 
 
 @given(st.lists(st.sampled_from(HOSTILE) | st.text(), max_size=4), st.text())

@@ -153,7 +153,7 @@ def graded(id: str, grade: float = 1.0, **fields: object) -> Observation:  # noq
     values: dict[str, object] = {
         "id": id,
         "trial": "trial",
-        "criterion": "masstone",
+        "criterion": "evenness",
         "rubric": RUBRIC.hash,
         "tester": "Oda Vane",
         "at": NOON,

@@ -100,7 +100,7 @@ def test_a_correction_is_of_the_same_trial_and_criterion(ledger):
     """An observation cannot supersede one of something else."""
     ledger.append([graded("a")])
     with pytest.raises(BadInput, match="same trial and criterion"):
-        ledger.append([graded("b", criterion="rewetting", supersedes="a", reason="slip")])
+        ledger.append([graded("b", criterion="rewetting_in_fives", supersedes="a", reason="slip")])
 
 
 @pytest.mark.parametrize(
@@ -108,21 +108,21 @@ def test_a_correction_is_of_the_same_trial_and_criterion(ledger):
     [
         (Paint(id="p", maker="nobody", name="x"), "paint x maker: found 'nobody'; allowed: the id of a maker"),
         (graded("o", criterion="charm"), "observation charm criterion: found 'charm'; allowed: the criteria of"),
-        (graded("o", 7.0), "observation masstone grade: found '7.0'; allowed: a number from 0 to 5 in steps of 0.5"),
-        (graded("o", 0.3), "observation masstone grade: found '0.3'; allowed: a number from 0 to 5 in steps of 0.5"),
-        (graded("o", None), "observation masstone: found 'no result'"),
+        (graded("o", 7.0), "observation evenness grade: found '7.0'; allowed: a number from 0 to 5 in steps of 0.5"),
+        (graded("o", 0.3), "observation evenness grade: found '0.3'; allowed: a number from 0 to 5 in steps of 0.5"),
+        (graded("o", None), "observation evenness: found 'no result'"),
         (graded("o", rubric="f" * 64), "the id of a rubric_text in this ledger"),
-        (graded("o", at=datetime(2026, 3, 9, 12)), "observation masstone at: "),  # noqa: DTZ001 - naive, to be refused
-        (graded("o", note=7), "observation masstone note: found '7'; allowed: text of 0 to 20000 characters"),
-        (graded("o", note="x" * 20_001), "observation masstone note: found"),
-        (graded("o", reading=float("nan")), "observation masstone reading: found 'nan'; allowed: a number"),
-        (graded("o", reading=float("inf")), "observation masstone reading: found 'inf'; allowed: a number"),
-        (graded("o", reading=10**400), "observation masstone reading: "),
+        (graded("o", at=datetime(2026, 3, 9, 12)), "observation evenness at: "),  # noqa: DTZ001 - naive, to be refused
+        (graded("o", note=7), "observation evenness note: found '7'; allowed: text of 0 to 20000 characters"),
+        (graded("o", note="x" * 20_001), "observation evenness note: found"),
+        (graded("o", reading=float("nan")), "observation evenness reading: found 'nan'; allowed: a number"),
+        (graded("o", reading=float("inf")), "observation evenness reading: found 'inf'; allowed: a number"),
+        (graded("o", reading=10**400), "observation evenness reading: "),
         (
             graded("o", censored="about"),
-            "observation masstone censored: found 'about'; allowed: one of exact,",
+            "observation evenness censored: found 'about'; allowed: one of exact,",
         ),
-        (graded(""), "observation masstone id: found nothing; allowed: text of 1 to 64 characters"),
+        (graded(""), "observation evenness id: found nothing; allowed: text of 1 to 64 characters"),
         (graded("o" * 65), "allowed: text of 1 to 64 characters"),
         (Parcel(id="p", bought_on="2026-02-31", seller="s", currency="EUR"), "parcel p bought_on: "),
         (Parcel(id="p", bought_on=date(2026, 2, 1), seller="s", currency="XXX"), "parcel p currency: found 'XXX'"),
@@ -217,7 +217,7 @@ def test_numbers_keep_their_digits(ledger):
     for hostile in (Decimal("NaN"), Decimal("1E+999999"), Decimal("-1"), Decimal("0"), Decimal("1" * 29)):
         with pytest.raises(BadInput, match="weight_g"):
             ledger.append([replace(whole, weight_g=hostile)])
-    turns = graded("a", None, criterion="rewetting", reading=60, censored=Censored.ABOVE)
+    turns = graded("a", None, criterion="rewetting_in_fives", reading=60, censored=Censored.ABOVE)
     ledger.append([turns])
     assert ledger.get(Observation, "a") == turns
 

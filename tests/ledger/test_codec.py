@@ -122,7 +122,7 @@ def test_bodies_this_program_would_not_write_are_refused(kind, body, message):
 
 def test_infinite_readings_in_a_body_are_refused():
     """JSON has no infinity; a body that spells one, or overflows to one, is refused."""
-    body = encode(tidy(graded("o", reading=1.0, criterion="rewetting")), "")
+    body = encode(tidy(graded("o", reading=1.0, criterion="rewetting_in_fives")), "")
     for endless in ("NaN", "Infinity", "1e999"):
         with pytest.raises(BadInput):
             decode("observation", body.replace('"reading":1.0', f'"reading":{endless}'), "here")

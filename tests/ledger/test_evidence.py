@@ -55,7 +55,7 @@ IMPOSSIBLE = {
     ),
     "seen before it was bought": (
         [graded("o", at=NOON.replace(month=1))],
-        "observation masstone at: found '2026-01-09T12:00Z'; allowed: 2026-02-01, when OV 0001 came, or later",
+        "observation evenness at: found '2026-01-09T12:00Z'; allowed: 2026-02-01, when OV 0001 came, or later",
     ),
     "arrived before it was bought": (
         [replace(LATE_PARCEL, received_on=date(2026, 2, 28))],
@@ -71,11 +71,11 @@ IMPOSSIBLE = {
     ),
     "bench criterion at unpacking": (
         [AT_UNPACKING, graded("o", trial="unpacked")],
-        "observation masstone criterion: found 'masstone'; allowed: criteria judged at unpacking",
+        "observation evenness criterion: found 'evenness'; allowed: criteria judged at unpacking",
     ),
     "second result of a trial": (
         [graded("o"), graded("p", 2.0)],
-        "observation masstone criterion: found 'masstone'; allowed: one result in a trial",
+        "observation evenness criterion: found 'evenness'; allowed: one result in a trial",
     ),
     "supersedes one of another trial": (
         [graded("o"), again(), graded("p", 2.0, trial="more", supersedes="o", reason="slip")],

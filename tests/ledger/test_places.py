@@ -28,7 +28,7 @@ def test_a_second_trial_of_one_place_is_refused_with_what_stands_there(ledger):
     with pytest.raises(BadInput) as refused:
         ledger.append([SECOND, graded("p", 3.0, trial="second")])
     assert refused.value.line() == (
-        "trial of OV 0001 (session 4) run_row: found 'tested at 2026-03-09T12:00Z: masstone 1'; "
+        "trial of OV 0001 (session 4) run_row: found 'tested at 2026-03-09T12:00Z: evenness 1'; "
         "allowed: one trial at a place; look again, and amend what stands there"
     )
     assert ledger.closing_hashes() == before

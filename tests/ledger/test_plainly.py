@@ -64,7 +64,7 @@ def test_every_table_has_words_that_no_id_stands_in_for():
     assert named[LabelVersion].startswith("label of Quernlow Viridian seen on ")
     assert named[Parcel].startswith("parcel from ")
     assert named[Trial].startswith("test of OV 0001 (session ")
-    assert named[Observation].startswith("masstone on OV 0001 (session ")
+    assert named[Observation].startswith("evenness on OV 0001 (session ")
     assert "Quernlow" not in named[Session]
     rate = ExchangeRate(id="er", on=NOON.date(), base="EUR", quote="GBP", rate="0.85", source="bank")
     assert plainly(rate, get) == f"exchange rate of {NOON.date()} (id er)"
@@ -107,7 +107,7 @@ def test_what_a_field_says_is_a_name_where_it_names_a_row():
 @pytest.mark.parametrize(
     ("changed", "where", "said"),
     [
-        ({Observation: {"grade": 4.0}}, "masstone on OV 0001 (session", "grade '1' of AN, Tester AN, and '4' of BE"),
+        ({Observation: {"grade": 4.0}}, "evenness on OV 0001 (session", "grade '1' of AN, Tester AN, and '4' of BE"),
         ({Specimen: {"nominal_ml": None}}, "OV 0001, Quernlow Viridian half pan", "'nothing' of BE, Tester BE"),
         ({Parcel: {"seller": "Lantern"}}, "parcel from ", "seller '"),
     ],

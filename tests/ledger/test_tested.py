@@ -95,7 +95,7 @@ def test_what_is_written_in_any_gap_is_read_as_if_nothing_had_gone_on(filled, wr
     assert found == read(filled.reading, Filter())
 
 
-@pytest.mark.parametrize("asked", [Filter("comparison"), Filter(criterion="masstone"), Filter(blind=True)])
+@pytest.mark.parametrize("asked", [Filter("comparison"), Filter(criterion="evenness"), Filter(blind=True)])
 def test_a_grade_that_comes_meanwhile_is_taken_only_where_it_was_asked_for(filled, asked):
     """What narrows a reading narrows also what is added to it."""
     reading = Between(filled, {5: lambda: [WRITES[one](filled) for one in ("a grade in the middle", "unpacked")]})
@@ -163,7 +163,7 @@ def test_what_was_written_since_is_read_after(filled, write):
     reader.read(Filter())
     before = reading.count
     WRITES[write](filled)
-    for asked in (Filter(), Filter("comparison"), Filter(blind=True), Filter(criterion="masstone")):
+    for asked in (Filter(), Filter("comparison"), Filter(blind=True), Filter(criterion="evenness")):
         assert reader.read(asked) == read(filled.reading, asked)
     more = any(word in write for word in ("maker", "session", "three"))  # three are more than a part here
     assert (reading.count > before + 4) == more
@@ -187,7 +187,7 @@ READINGS = st.one_of(
 SEEN = st.one_of(
     st.fixed_dictionaries({"grade": st.integers(0, 10).map(lambda half: half / 2)}),
     st.fixed_dictionaries({"grade": st.none(), "not_testable": st.sampled_from(["empty", "dried out", TAKEN_BACK])}),
-    READINGS.map(lambda told: told | {"criterion": "rewetting"}),
+    READINGS.map(lambda told: told | {"criterion": "rewetting_in_fives"}),
 )
 TIMES = st.integers(0, 10**9).map(lambda micro: NOON + timedelta(microseconds=micro))
 SAVES = st.tuples(st.sampled_from("acglz"), SEEN, TIMES, st.none() | st.integers(0, 99))
@@ -209,7 +209,7 @@ class Recorded:
         old = None if which is None else self.standing()[which % len(self.standing())]
         if old is None:
             rows = tried(name, **told)
-        elif old.criterion == told.get("criterion", "masstone"):
+        elif old.criterion == told.get("criterion", "evenness"):
             rows = [graded(name, trial=old.trial, supersedes=old.id, reason="a slip", **told)]
         else:
             rows = [replace(old, id=name, at=at, supersedes=old.id, reason="a slip")]

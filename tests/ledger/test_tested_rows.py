@@ -43,7 +43,7 @@ def test_a_row_says_everything_about_an_observation(ledger):
         TestedRow(
             observation="a",
             trial="trial",
-            criterion="masstone",
+            criterion="evenness",
             rubric=RUBRIC.hash,
             grade=2.0,
             choice=None,
@@ -99,7 +99,7 @@ def test_superseded_observations_are_left_out(ledger):
 def test_not_testable_and_readings_are_told(ledger):
     """A result that could not be had is a row of its own; a censored reading keeps its limit."""
     ledger.append([graded("a", None, not_testable="empty")])
-    ledger.append([graded("b", None, criterion="rewetting", reading=60, censored=Censored.ABOVE)])
+    ledger.append([graded("b", None, criterion="rewetting_in_fives", reading=60, censored=Censored.ABOVE)])
     assert only(ledger, "a").not_testable
     assert (only(ledger, "b").reading, only(ledger, "b").censored) == (60.0, Censored.ABOVE)
 

@@ -71,25 +71,25 @@ def test_plain_letters_where_the_terminal_has_no_others():
 def test_lines_keep_to_the_width(width, ink):
     """Grades and readings, in words and drawn."""
     own = looks(0, 1, 0, 1, 0, 4, readings=(5, 6, 5, 6, 5, 40))
-    for key in ("granulation", "rewetting", "tinting_strength"):
+    for key in ("granulation", "rewetting_in_fives", "tinting_ratio"):
         assert max(map(len, drawn(own, key, width, ink))) <= width
 
 
 def test_readings_have_an_individuals_chart():
     """Each of the handbook's ten values against the other nine: none outside; one far beyond them is."""
     own = looks(*[4] * 10, readings=FLOWRATE)
-    (series,) = series_of({"rewetting": own}, CRITERIA)
+    (series,) = series_of({"rewetting_in_fives": own}, CRITERIA)
     assert not any(place.words for place in series.places)
     assert "turns in the middle of ten sessions, 47.6 to 53.6" in said(series)
     own = looks(*[4] * 11, readings=(*FLOWRATE, 75.0))
-    (series,) = series_of({"rewetting": own}, CRITERIA)
+    (series,) = series_of({"rewetting_in_fives": own}, CRITERIA)
     assert [place.look.code for place in series.places if "outside the band" in place.words] == ["S10"]
 
 
 def test_a_reading_beyond_its_limit_is_charted_by_its_grade():
     """A session whose reading lies beyond the limit has no readings, so the chart is that of grades."""
     own = looks(5, 5, 5, 5)
-    (series,) = series_of({"rewetting": own}, CRITERIA)
+    (series,) = series_of({"rewetting_in_fives": own}, CRITERIA)
     assert series.unit == ""
 
 

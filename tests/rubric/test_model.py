@@ -20,30 +20,38 @@ REFUSED = {
     "grade 7": (SHEET["granulation"], {"grade": 7}, ["grade 7", "0, 0.5, 1", "Granulation"]),
     "grade below 0": (SHEET["granulation"], {"grade": -1}, ["grade -1"]),
     "quarter step": (SHEET["granulation"], {"grade": 2.25}, ["grade 2.25"]),
-    "half step where none is offered": (SHEET["rewetting"], {"grade": 3.5}, ["grade 3.5", "0, 1, 2, 3, 4, 5"]),
+    "half step where none is offered": (
+        SHEET["rewetting_in_fives"],
+        {"grade": 3.5},
+        ["grade 3.5", "0, 1, 2, 3, 4, 5"],
+    ),
     "2 where 0, 1, 3, 5 are offered": (PACK["wrapper_adhesion"], {"grade": 2}, ["grade 2", "0, 1, 3, 5"]),
     "4 where 0, 1, 3, 5 are offered": (PACK["cracked"], {"grade": 4}, ["grade 4", "0, 1, 3, 5"]),
     "not a number": (SHEET["salt"], {"grade": nan}, ["grade nan"]),
     "choice for a grade": (SHEET["salt"], {"choice": "matt"}, ["choice matt", "a grade"]),
-    "unknown choice": (INK["finish"], {"choice": "dull"}, ["choice dull", "matt, satin, glossy"]),
-    "grade for a choice": (INK["finish"], {"grade": 1}, ["grade 1", "a choice"]),
+    "unknown choice": (INK["ink_finish"], {"choice": "dull"}, ["choice dull", "matt, satin, glossy"]),
+    "grade for a choice": (INK["ink_finish"], {"grade": 1}, ["grade 1", "a choice"]),
     "reading where none is taken": (SHEET["salt"], {"grade": 1, "reading": 3}, ["reading 3", "no reading"]),
-    "reading below 0": (SHEET["rewetting"], {"reading": -1}, ["reading -1 turns", "from 0 up"]),
-    "endless reading": (SHEET["rewetting"], {"reading": inf}, ["reading inf"]),
-    "reading not a number": (SHEET["rewetting"], {"reading": nan}, ["reading nan"]),
-    "past the stop": (SHEET["rewetting"], {"reading": 61}, ["reading 61 turns", "above 60"]),
+    "reading below 0": (SHEET["rewetting_in_fives"], {"reading": -1}, ["reading -1 turns", "from 0 up"]),
+    "endless reading": (SHEET["rewetting_in_fives"], {"reading": inf}, ["reading inf"]),
+    "reading not a number": (SHEET["rewetting_in_fives"], {"reading": nan}, ["reading nan"]),
+    "past the stop": (SHEET["rewetting_in_fives"], {"reading": 61}, ["reading 61 turns", "above 60"]),
     "above more than the stop": (
-        SHEET["rewetting"],
+        SHEET["rewetting_in_fives"],
         {"reading": 70, "censored": Censored.ABOVE},
         ["reading 70 turns", "above 60"],
     ),
-    "broken count": (SHEET["laydown_bubbles"], {"grade": 1, "reading": 2.5}, ["2.5", "whole numbers"]),
-    "reading that fixes no grade": (SHEET["workup_froth"], {"reading": 20}, ["without a grade"]),
-    "censored nothing": (SHEET["rewetting"], {"grade": 5, "censored": Censored.ABOVE}, ["above without a reading"]),
-    "nothing": (SHEET["rewetting"], {}, ["no result", "a grade"]),
-    "nothing for a choice": (INK["finish"], {}, ["no result", "a choice"]),
+    "broken count": (SHEET["laydown_count"], {"grade": 1, "reading": 2.5}, ["2.5", "whole numbers"]),
+    "reading that fixes no grade": (SHEET["drying_shift"], {"reading": 20}, ["without a grade"]),
+    "censored nothing": (
+        SHEET["rewetting_in_fives"],
+        {"grade": 5, "censored": Censored.ABOVE},
+        ["above without a reading"],
+    ),
+    "nothing": (SHEET["rewetting_in_fives"], {}, ["no result", "a grade"]),
+    "nothing for a choice": (INK["ink_finish"], {}, ["no result", "a choice"]),
     "grade and not testable": (SHEET["salt"], {"grade": 1, "not_testable": "dropped"}, ["not testable", "either"]),
-    "reading and not testable": (SHEET["rewetting"], {"reading": 9, "not_testable": "dropped"}, ["either"]),
+    "reading and not testable": (SHEET["rewetting_in_fives"], {"reading": 9, "not_testable": "dropped"}, ["either"]),
 }
 
 
@@ -89,17 +97,17 @@ def test_check_agrees_with_the_offered_grades(criterion, grade):
 
 def test_the_stop_itself_is_a_reading():
     """Where the test stops may be reached exactly, or passed: 60 turns, and above 60."""
-    SHEET["rewetting"].check(reading=60)
-    SHEET["rewetting"].check(reading=60, censored=Censored.ABOVE)
-    SHEET["rewetting"].check(grade=0, reading=0)
+    SHEET["rewetting_in_fives"].check(reading=60)
+    SHEET["rewetting_in_fives"].check(reading=60, censored=Censored.ABOVE)
+    SHEET["rewetting_in_fives"].check(grade=0, reading=0)
 
 
 def test_half_steps_lie_between_anchors():
     """Half steps after ISO 4628-1 (seen in abstract): 0 to 5 by halves where stated, else the anchors alone."""
     assert SHEET["granulation"].grades == (0, 0.5, 1, 1.5, 2, 2.5, 3, 3.5, 4, 4.5, 5)
-    assert SHEET["rewetting"].grades == (0, 1, 2, 3, 4, 5)
+    assert SHEET["rewetting_in_fives"].grades == (0, 1, 2, 3, 4, 5)
     assert PACK["mould"].grades == (0, 1, 3, 5)
-    assert INK["finish"].grades == ()
+    assert INK["ink_finish"].grades == ()
 
 
 @pytest.mark.parametrize(
@@ -122,7 +130,7 @@ def test_half_steps_lie_between_anchors():
 )
 def test_turns_propose_the_grade_of_their_step(turns, censored, grade):
     """Limits belong to the milder grade; above 60 is not 60; a censored reading proposes only what it settles."""
-    assert SHEET["rewetting"].propose(turns, censored) == grade
+    assert SHEET["rewetting_in_fives"].propose(turns, censored) == grade
 
 
 @pytest.mark.parametrize(
@@ -144,18 +152,18 @@ def test_turns_propose_the_grade_of_their_step(turns, censored, grade):
 )
 def test_strength_proposes_the_grade_of_its_step(strength, censored, grade):
     """A falling scale works the same way: less is worse, and a limit belongs to the milder grade."""
-    assert SHEET["tinting_strength"].propose(strength, censored) == grade
+    assert SHEET["tinting_ratio"].propose(strength, censored) == grade
 
 
 def test_a_gap_in_the_grades_is_kept():
     """Where 2 and 4 are not offered, a reading steps from 1 to 3 to 5."""
-    short = PACK["underfilled"]
+    short = PACK["short_measure"]
     assert [short.propose(percent) for percent in (0, 9, 9.1, 18, 18.1)] == [0, 1, 3, 3, 5]
 
 
 def test_nothing_is_proposed_without_limits():
     """A reading that alone fixes no grade proposes none."""
-    assert SHEET["laydown_bubbles"].propose(4) is None
+    assert SHEET["drying_shift"].propose(4) is None
     assert SHEET["salt"].propose(4) is None
 
 
@@ -183,5 +191,11 @@ def test_a_censored_proposal_holds_for_every_value_it_may_be(criterion, limit, c
 def test_the_fault_line_parts_faults_from_the_rest():
     """At or past the fault line is a fault; a trait is never one, whatever its grade."""
     assert [grade for grade in PACK["wrapper_adhesion"].grades if PACK["wrapper_adhesion"].is_fault(grade)] == [3, 5]
-    assert [grade for grade in SHEET["faintness"].grades if SHEET["faintness"].is_fault(grade)] == [3, 3.5, 4, 4.5, 5]
+    assert [grade for grade in SHEET["wash_faintness"].grades if SHEET["wash_faintness"].is_fault(grade)] == [
+        3,
+        3.5,
+        4,
+        4.5,
+        5,
+    ]
     assert not any(SHEET["granulation"].is_fault(grade) for grade in SHEET["granulation"].grades)

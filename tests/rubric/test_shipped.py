@@ -1,10 +1,13 @@
 """The scales that ship with the program: complete, sourced, cautious, and in words of the trade."""
 
+import csv
 import re
+from pathlib import Path
 
 import pytest
 
 from qcledger import rubric
+from qcledger.rubric.continued import continued
 from qcledger.rubric.ladder import WIDTH, heading, ladder
 from qcledger.rubric.model import SOURCE_TAGS
 from qcledger.settings import REFERENCES, shipped
@@ -16,38 +19,59 @@ CRITERIA = [(name, criterion) for name, one in RUBRICS.items() for criterion in 
 EACH = pytest.mark.parametrize(("name", "criterion"), CRITERIA, ids=[f"{name}-{c.key}" for name, c in CRITERIA])
 
 SHEET_TESTS = [
-    "masstone",
-    "rewetting",
-    "laydown_bubbles",
-    "workup_froth",
-    "faintness",
+    "rewetting_in_fives",
+    "froth_amount",
+    "froth_time",
+    "laydown_count",
+    "laydown_rings",
+    "evenness",
+    "grit_specks",
+    "dry_finish",
     "opacity",
-    "gradation",
     "wet_spread",
+    "dry_brush",
+    "gradation_steps",
+    "wash_faintness",
+    "tinting_ratio",
+    "hue_beside_peers",
+    "brightness_beside_peers",
     "granulation",
     "flocculation",
     "separation",
     "staining",
-    "dry_rub_off",
-    "glazing",
-    "salt",
-    "tinting_strength",
+    "rub_off_weighted",
+    "tack",
+    "glazing_pick_up",
     "drying_shift",
+    "salt",
     "backruns",
-]
+]  # in the order in which a hand can lay them down
+LASTING_TESTS = ["poured_cracking", "poured_shrinking", "poured_stickiness", "light_3_months", "light_12_months"]
 PACK_TESTS = [
     "cracked",
     "wrapper_adhesion",
-    "loose_in_tray",
-    "dried_tube",
-    "separated_binder",
-    "over_soft",
+    "loose_in_pan",
+    "loose_in_box",
+    "stiff_tube",
+    "parted_binder",
+    "soft_face",
     "mould",
-    "leaking_cap",
-    "underfilled",
+    "leak",
+    "cap_stuck",
+    "cap_cracked",
+    "consistency",
+    "smell",
+    "short_measure",
 ]
-LABEL_TESTS = ["pigment_information", "label_mismatch", "declared_behaviour", "batch_code", "hazard_information"]
-TRAITS = [
+LABEL_TESTS = [
+    "pigment_information",
+    "name_mismatch",
+    "declared_behaviour",
+    "batch_code",
+    "hazard_information",
+    "print_rub_off",
+]
+TRAITS = {
     "opacity",
     "wet_spread",
     "granulation",
@@ -57,12 +81,18 @@ TRAITS = [
     "salt",
     "drying_shift",
     "backruns",
-]  # position, not merit
+    "gradation_steps",
+    "dry_brush",
+    "dry_finish",
+    "hue_beside_peers",
+    "brightness_beside_peers",
+}  # position, not merit
 
 
 def test_the_scales_hold_what_testers_ask_for():
-    """Sheet, pack and label tests are there, and three short scales for neighbours of watercolour."""
+    """Sheet, pack and label tests are there, what takes months, and three short scales for other media."""
     assert list(RUBRICS["watercolour"].criteria) == SHEET_TESTS
+    assert list(RUBRICS["lasting"].criteria) == LASTING_TESTS
     assert list(RUBRICS["packaging"].criteria) == PACK_TESTS
     assert list(RUBRICS["label"].criteria) == LABEL_TESTS
     assert {"gouache", "ink", "pencil"} < set(RUBRICS)
@@ -99,16 +129,20 @@ def test_everything_is_tagged_with_its_source(name, criterion):
 def test_traits_carry_no_fault_line():
     """Position is not merit: traits have no fault line, faults and mixed ones have, with a severity."""
     sheet = RUBRICS["watercolour"].criteria
-    assert [key for key, criterion in sheet.items() if criterion.nature is Nature.TRAIT] == TRAITS
+    assert {key for key, criterion in sheet.items() if criterion.nature is Nature.TRAIT} == TRAITS
     for _, criterion in CRITERIA:
         assert (criterion.fault_line is None) == (criterion.nature is Nature.TRAIT) == (criterion.severity is None)
 
 
-def test_packs_and_labels_offer_four_grades():
-    """Nobody can tell grades 2 and 4 of a pack or label apart, so they are not offered."""
-    for name in ("packaging", "label"):
-        for criterion in RUBRICS[name].criteria.values():
-            assert criterion.grades == (0, 1, 3, 5)
+def test_packs_and_labels_offer_grades_that_can_be_told_apart():
+    """Most offer 0, 1, 3 and 5; a tube that needs a key stands between a plug and one that must be cut."""
+    others = {
+        criterion.key: criterion.grades
+        for name in ("packaging", "label")
+        for criterion in RUBRICS[name].criteria.values()
+        if criterion.anchors and criterion.grades != (0, 1, 3, 5)
+    }
+    assert others == {"stiff_tube": (0, 1, 2, 3, 5), "name_mismatch": (0, 3, 5)}
 
 
 def test_severities_of_the_trade():
@@ -117,9 +151,9 @@ def test_severities_of_the_trade():
         c.key: c.severity for name in ("watercolour", "packaging", "label") for c in RUBRICS[name].criteria.values()
     }
     assert [key for key, found in severity.items() if found is Severity.CRITICAL] == ["mould"]
-    major = ["faintness", "laydown_bubbles", "cracked", "dried_tube", "separated_binder", "leaking_cap"]
+    major = ["wash_faintness", "laydown_count", "cracked", "stiff_tube", "parted_binder", "leak"]
     assert {severity[key] for key in major} == {Severity.MAJOR}
-    assert {severity[key] for key in ("wrapper_adhesion", "loose_in_tray", "batch_code")} == {Severity.MINOR}
+    assert {severity[key] for key in ("wrapper_adhesion", "loose_in_pan", "batch_code")} == {Severity.MINOR}
 
 
 def test_places_and_stages():
@@ -127,12 +161,123 @@ def test_places_and_stages():
     assert {c.seen_at for c in RUBRICS["packaging"].criteria.values()} == {Occasion.UNPACKING}
     sheet = RUBRICS["watercolour"].criteria
     assert {c.seen_at for c in sheet.values()} == {Occasion.BENCH}
-    day_later = [key for key, criterion in sheet.items() if criterion.stage is StageName.AFTER_24H]
-    assert day_later == ["staining", "dry_rub_off", "glazing"]
+    day_later = {key for key, criterion in sheet.items() if criterion.stage is StageName.AFTER_24H}
+    assert day_later == {"staining", "rub_off_weighted", "tack", "glazing_pick_up"}
     for key in day_later:
-        assert "24 h" in sheet[key].how
+        assert "24 h" in sheet[key].look
     wet = [key for key, criterion in sheet.items() if criterion.stage is StageName.WET]
-    assert wet == ["rewetting", "laydown_bubbles", "workup_froth", "wet_spread"]
+    assert wet == ["rewetting_in_fives", "froth_amount", "froth_time", "laydown_count", "wet_spread"]
+    months = RUBRICS["lasting"].stage_names
+    assert [stage.hours for stage in RUBRICS["lasting"].stages] == [24 * days for days in (28, 91, 365)]
+    assert tuple(dict.fromkeys(one.stage for one in RUBRICS["lasting"].criteria.values())) == months
+    assert RUBRICS["pencil"].criteria["bloom"].stage == "after 4 weeks"
+
+
+@EACH
+def test_every_criterion_can_be_carried_out(name, criterion):
+    """Each says what is looked at, what it takes and how long; what is judged on a sheet, also what is put down."""
+    assert criterion.look
+    assert criterion.minutes is not None
+    assert 0.5 <= criterion.minutes <= 10
+    assert criterion.tools
+    laid = criterion.seen_at is Occasion.BENCH and not criterion.names_in_view and criterion.key != "core_breaks"
+    assert bool(criterion.put_down) == laid
+    for step in (*criterion.put_down, criterion.look):
+        assert re.fullmatch(r"[A-Z].+\.", step)
+
+
+VAGUE = re.compile(r"\b(full|middle)[ -]strength\b")
+
+
+@EACH
+def test_strengths_are_defined_where_they_are_used(name, criterion):
+    """Wherever a text asks for full or middle strength, its file says what that is, by weight or volume."""
+    for found in VAGUE.finditer(criterion.how.lower()):
+        assert re.search(r"\d", RUBRICS[name].terms[f"{found[1]} strength"]) or "says it" in criterion.terms[found[0]]
+
+
+def test_amounts_stand_where_paint_is_laid():
+    """Each wash, coat, band, pool or drop says its size and its volume."""
+    sheet = RUBRICS["watercolour"].criteria
+    laid = [
+        step
+        for one in sheet.values()
+        for step in one.put_down
+        if re.match(r"Lay (a|one) (wash|band|pool|swatch)", step)
+    ]
+    assert len(laid) >= 8
+    for step in laid:
+        assert re.search(r"\d+ by \d+ mm", step)
+        assert re.search(r"0\.\d\d ml", step)
+
+
+def test_one_key_means_one_scale():
+    """No two files share a key: findings count by key, and a coat of gouache is no pan of watercolour."""
+    keys = [key for one in RUBRICS.values() for key in one.criteria]
+    assert len(keys) == len(set(keys))
+
+
+def test_causes_that_are_shared():
+    """Faintness and tinting strength tell of one cause, as froth and its time do, and bubbles and their rings."""
+    sheet = RUBRICS["watercolour"]
+    pairs = [("wash_faintness", "tinting_ratio"), ("froth_amount", "froth_time"), ("laydown_count", "laydown_rings")]
+    for one, other in pairs:
+        assert sheet.sharing(one) == (other,)
+        assert sheet.sharing(other) == (one,)
+    assert sheet.sharing("granulation") == ()
+
+
+RENEWED = {
+    "stiff_tube": "dried_tube",
+    "parted_binder": "separated_binder",
+    "leak": "leaking_cap",
+    "name_mismatch": "label_mismatch",
+}
+OLDER_LABEL = """\
+rubric: label
+title: Label
+about: As it was.
+formats: [tube]
+criteria:
+  label_mismatch:
+    title: Label mismatch
+    how: Compare.
+    kind: grade
+    nature: fault
+    seen_at: unpacking
+    anchors:
+      0: A traditional name with its own pigments alone, or a substitute that is declared.
+      1: A fancy name with the pigments shown.
+      3: A traditional name on another pigment, or with one beside its own, and no substitute declared.
+      5: Name, Colour Index name, number or chemical words contradict each other.
+    source: our proposal
+    fault_line: {grade: 3, severity: major, source: our proposal}
+"""
+
+
+def older_rubrics() -> list[rubric.Rubric]:
+    """Return the rubrics as 0.1.0 shipped them."""
+    kept = Path(__file__).parents[1] / "ledger" / "version_0_1_0" / "folder" / "rubric_text.csv"
+    with kept.open(encoding="utf-8", newline="") as file:
+        return [rubric.parse(row["text"], row["key"]) for row in csv.DictReader(file)]
+
+
+def test_what_counts_on_under_a_new_key():
+    """Four older keys count on, where the sentence of the fault line is the old one; all others begin anew."""
+    found = {criterion.continues: criterion.key for _, criterion in CRITERIA if criterion.continues}
+    assert found == {old: new for new, old in RENEWED.items()}
+    older = [*older_rubrics(), rubric.parse(OLDER_LABEL, "label")]
+    joined = continued([*RUBRICS.values(), *older])
+    assert {key: newer for (_, key), newer in joined.items()} == found
+    assert {scale[0] for scale in joined} == {one.hash for one in older if one.key in ("packaging", "label")}
+
+
+@EACH
+def test_sources_are_named(name, criterion):
+    """A public page is named by title and year, a standard by its number; a bare surname is no source."""
+    remarks = [*criterion.hints, *criterion.cautions]
+    for source in (criterion.source, criterion.fault_source or "", *(remark.source for remark in remarks)):
+        assert not source.startswith("seen in a public page") or re.search(r": .+\d|: .{25,}", source)
 
 
 MEASURED = [criterion for _, criterion in CRITERIA if criterion.kind is Kind.READING and criterion.reading.limits]
@@ -140,7 +285,7 @@ MEASURED = [criterion for _, criterion in CRITERIA if criterion.kind is Kind.REA
 
 @pytest.mark.parametrize("criterion", MEASURED, ids=lambda criterion: criterion.key)
 def test_limits_and_anchors_say_the_same(criterion):
-    """Where a reading fixes the grade, the numbers of its limits stand in the sentences."""
+    """Where a reading or a count fixes the grade, the numbers of its limits stand in the sentences."""
     sentences = " ".join(criterion.anchors.values())
     numbers = {float(number) for number in re.findall(r"\d+(?:\.\d+)?", sentences)}
     assert {limit for limit in criterion.reading.limits if limit} <= numbers
@@ -148,7 +293,7 @@ def test_limits_and_anchors_say_the_same(criterion):
 
 def test_the_net_content_steps_are_the_directives():
     """Directive 76/211/EEC annex I (seen in a summary): 9 % tolerable from 5 to 50 ml, none beyond twice that."""
-    assert RUBRICS["packaging"].criteria["underfilled"].reading.limits == (0, 9, 18)
+    assert RUBRICS["packaging"].criteria["short_measure"].reading.limits == (0, 9, 18)
 
 
 def test_formats_prove_that_the_code_knows_no_paint():
@@ -160,7 +305,7 @@ def test_formats_prove_that_the_code_knows_no_paint():
         Format.FULL_PAN,
         Format.STICK,
     )
-    assert RUBRICS["packaging"].criteria["dried_tube"].formats == (Format.TUBE,)
+    assert RUBRICS["packaging"].criteria["stiff_tube"].formats == (Format.TUBE,)
 
 
 def test_cautions_stand_where_work_can_hurt():
@@ -168,9 +313,17 @@ def test_cautions_stand_where_work_can_hurt():
     sheet, pack, label = (RUBRICS[name] for name in ("watercolour", "packaging", "label"))
     everywhere = " ".join(str(caution) for caution in sheet.cautions)
     assert "scrape" in everywhere
-    assert "safety data sheet and local law win" in everywhere
+    for one in RUBRICS.values():
+        laws = [caution for caution in one.cautions if "safety data sheet and local law win" in str(caution)]
+        assert len(laws) == 1
+        texts = [caution.text for caution in (*one.cautions, *(c for k in one.criteria.values() for c in k.cautions))]
+        assert len(texts) == len(set(texts))
+    for name, word in {"gouache": "lips", "ink": "flames", "pencil": "blade"}.items():
+        assert word in " ".join(str(caution) for caution in RUBRICS[name].cautions)
+    for word in ("dust when they are weighed", "Cut away from the hand", "oversensitive"):
+        assert word in everywhere
     assert "sniff" in str(pack.criteria["mould"].cautions[0])
-    assert "laboratory" in str(label.criteria["label_mismatch"].cautions[0])
+    assert "laboratory" in str(label.criteria["name_mismatch"].cautions[0])
     assert "law" in str(label.criteria["hazard_information"].cautions[0])
     assert "legal advice" in str(label.cautions[0])
 

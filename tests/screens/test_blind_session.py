@@ -56,7 +56,7 @@ def place(tmp_path, home, monkeypatch):
     with new_ledger(tmp_path) as ledger:
         proposal = proposed(
             ledger, specimens="OV 0001, OV 0009, OV 0017, OV 0025, OV 0011, OV 0019", control="OV 0003",
-            criteria="masstone, laydown_bubbles",
+            criteria="evenness, laydown_count",
         )  # fmt: skip
         wishes.keep(proposal, ledger)
         rows = sorted(ledger.rows(RunRow), key=lambda row: -row.position)

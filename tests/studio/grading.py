@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from math import ceil
 
 import numpy as np
 
@@ -13,7 +14,9 @@ from tests.studio.chance import ident, stream
 from tests.studio.nature import NOISELESS, usual_grade, usual_reading
 from tests.studio.purchases import Piece
 
-_DECIMALS = {"rewetting": 0, "tinting_strength": 2, "wet_spread": 1}
+_DECIMALS = {"tinting_ratio": 2, "wet_spread": 1}
+_BY_STRIPS = {"rewetting_in_fives": 5}
+"""What is read only every so many turns: at the first strip that matches."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +34,7 @@ def look(piece: Piece, key: str, occasion: str, first: str | None = None) -> See
 
     A hidden repeat scatters from what was written in the session of the piece's own trial, `first`.
     """
-    criterion, chance = scales.criterion(key), stream("look", piece.number, key, occasion, first is not None)
+    criterion, chance = scales.criterion(key), _chance(piece, key, occasion, first)
     if criterion.reading is not None and criterion.reading.limits:
         return _measured(piece, key, criterion.reading, criterion, chance)
     grade = _before(piece, key, first)
@@ -40,6 +43,10 @@ def look(piece: Piece, key: str, occasion: str, first: str | None = None) -> See
         grade = noise.graded(grade, criterion, chance)
     reading, censored = noise.behind(key, grade, chance)
     return Seen(grade, reading, censored)
+
+
+def _chance(piece: Piece, key: str, occasion: str, first: str | None) -> np.random.Generator:
+    return stream("look", piece.number, scales.drawn_as(key), occasion, first is not None)
 
 
 def _before(piece: Piece, key: str, first: str | None) -> float:
@@ -58,7 +65,9 @@ _AS_READ = frozenset(place for place in truths.PLANTED if place[0] == "declared_
 def _measured(piece: Piece, key: str, reading: Reading, criterion: Criterion, chance: np.random.Generator) -> Seen:
     planted = truths.PLANTED_READINGS.get((key, piece.number))
     true = usual_reading(piece, key) if planted is None else planted
-    value = round(noise.measured(true, chance), _DECIMALS[key])
+    value = noise.measured(true, chance)
+    strip = _BY_STRIPS.get(key)
+    value = round(value, _DECIMALS.get(key)) if strip is None else strip * ceil(value / strip)
     stop = reading.stop_at
     censored = Censored.ABOVE if stop is not None and value > stop else Censored.EXACT
     value = stop if censored is Censored.ABOVE and stop is not None else value

@@ -129,8 +129,6 @@ _ALL = [
 ]
 COLOURS = MappingProxyType({(paint.maker, paint.name): paint for paint in _ALL})
 MAKERS = tuple(dict.fromkeys(paint.maker for paint in _ALL))
-TRADITIONAL = frozenset({"Viridian", "Ochre", "Red Oxide", "Ultramarine"})
-"""Names that stand for a pigment by themselves; the others are names of fancy."""
 
 
 @dataclass(frozen=True, slots=True)

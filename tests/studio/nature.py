@@ -5,8 +5,8 @@ from collections.abc import Callable
 import numpy as np
 
 from tests.studio.chance import stream
-from tests.studio.makers import TRADITIONAL
 from tests.studio.purchases import Piece
+from tests.studio.scales import drawn_as
 
 Draw = Callable[[np.random.Generator], float]
 
@@ -18,29 +18,28 @@ def _mostly_none(one: float) -> Draw:
 
 # Grade before scatter, for each criterion that does not follow from the pigment.
 _USUAL: dict[str, Draw] = {
-    "laydown_bubbles": _mostly_none(0.3),
-    "faintness": _mostly_none(0.35),
-    "gradation": _mostly_none(0.5),
-    "dry_rub_off": _mostly_none(0.3),
-    "glazing": _mostly_none(0.4),
+    "wash_faintness": _mostly_none(0.35),
+    "gradation_steps": _mostly_none(0.5),
+    "rub_off_weighted": _mostly_none(0.3),
+    "glazing_pick_up": _mostly_none(0.4),
     "salt": lambda chance: float(chance.integers(1, 4)),
     "backruns": lambda chance: float(chance.integers(1, 4)),
     "drying_shift": lambda chance: float(chance.choice([1.0, 1.5, 2.0])),
     "separation": _mostly_none(0.1),
     "cracked": _mostly_none(0.04),
     "wrapper_adhesion": _mostly_none(0.12),
-    "over_soft": _mostly_none(0.03),
-    "loose_in_tray": _mostly_none(0.05),
-    "dried_tube": _mostly_none(0.04),
-    "separated_binder": _mostly_none(0.06),
-    "leaking_cap": _mostly_none(0.06),
+    "soft_face": _mostly_none(0.03),
+    "loose_in_pan": _mostly_none(0.05),
+    "stiff_tube": _mostly_none(0.04),
+    "parted_binder": _mostly_none(0.06),
+    "leak": _mostly_none(0.06),
 }
-NOISELESS = frozenset({"label_mismatch", "batch_code", "pigment_information", "hazard_information"})
+NOISELESS = frozenset({"name_mismatch", "batch_code", "pigment_information", "hazard_information"})
 """What is read, not judged by eye."""
 
 
 def _own(piece: Piece, key: str) -> np.random.Generator:
-    return stream("piece", piece.number, key)
+    return stream("piece", piece.number, drawn_as(key))
 
 
 def usual_grade(piece: Piece, key: str) -> float:
@@ -51,14 +50,12 @@ def usual_grade(piece: Piece, key: str) -> float:
         "granulation": traits.granulation + shift,
         "staining": traits.staining + shift,
         "opacity": (traits.opacity if piece.colour.opacity is None else piece.colour.opacity) + shift,
-        "masstone": traits.masstone + shift,
+        "evenness": traits.masstone + shift,
     }
     if key in by_pigment:
         return float(np.clip(by_pigment[key], 0, 5))
-    if key == "workup_froth":
+    if key == "froth_amount":
         return float(chance.integers(0, 2))
-    if key == "label_mismatch":
-        return float(piece.colour.name not in TRADITIONAL)
     if key == "pigment_information":
         return float(piece.colour.maker in {"Drumlaw", "Maslenne"})
     if key in NOISELESS or key == "declared_behaviour":
@@ -69,10 +66,14 @@ def usual_grade(piece: Piece, key: str) -> float:
 def usual_reading(piece: Piece, key: str) -> float:
     """Return the true value of a piece on a criterion with a measured scale, if nothing was planted."""
     chance = _own(piece, key)
-    if key == "rewetting":
+    if key == "rewetting_in_fives":
         return float(piece.colour.traits.turns * np.exp(np.clip(chance.normal(0, 0.2), -0.4, 0.4)))
-    if key == "tinting_strength":
+    if key == "tinting_ratio":
         return float(np.clip(chance.normal(1.0, 0.07), 0.86, 1.15))
+    if key == "laydown_count":
+        return 2.0 * _mostly_none(0.3)(chance)
+    if key == "froth_time":
+        return float(chance.uniform(0, 9)) * _mostly_none(0.5)(chance)
     if key == "wet_spread":
         return float(chance.uniform(2.5, 11))
     raise KeyError(key)

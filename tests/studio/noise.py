@@ -37,14 +37,12 @@ def measured(truth: float, chance: np.random.Generator) -> float:
 
 # What a tester would have counted or timed behind a whole grade, from where to where.
 _BEHIND = {
-    "laydown_bubbles": ((0, 0), (1, 3), (4, 10), (11, 20), (16, 34), (30, 60)),
-    "workup_froth": ((0, 0), (3, 9), (15, 58), (70, 150), (140, 290), (300, 300)),
-    "faintness": ((1, 1), (1, 1), (1, 1), (2, 2), (3, 3), (3, 3)),
+    "wash_faintness": ((1, 1), (1, 1), (1, 1), (2, 2), (3, 3), (3, 3)),
     "opacity": ((0, 0.3), (0.4, 1.0), (1.2, 3.0), (3.2, 7.0), (7.5, 14), (15, 24)),
     "drying_shift": ((0, 0.6), (0.8, 1.8), (2.0, 3.6), (3.8, 6.0), (6.2, 9.0), (9.0, 14)),
 }
-_DIGITS = {"laydown_bubbles": 0, "workup_froth": 0, "faintness": 0, "opacity": 1, "drying_shift": 1}
-_STOPPED = {"workup_froth": 300.0, "faintness": 3.0}
+_DIGITS = {"wash_faintness": 0, "opacity": 1, "drying_shift": 1}
+_STOPPED = {"wash_faintness": 3.0}
 
 
 def behind(key: str, grade: float, chance: np.random.Generator) -> tuple[float | None, Censored]:

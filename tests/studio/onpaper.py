@@ -21,7 +21,7 @@ CODE, AGAIN = "S10", "S09"
 """The session, and the one whose pieces come back."""
 PAPER, PAPER_LOT = "wood pulp 300 g, cold-pressed", "stock of November"
 LINES = 12
-JUDGED = 22
+JUDGED = 27
 """Results that stand: five lines and a half of the wet stage."""
 BEGUN = moment(date(2026, 11, 24), 13)
 DUE = {

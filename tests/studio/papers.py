@@ -25,7 +25,7 @@ def _note() -> ReaderNote:
         id=ident("note", 1),
         maker=maker_id("Quernlow"),
         told_on=date(2026, 6, 8),
-        fault="separated_binder",
+        fault="parted_binder",
         paint=paint_id(COLOURS["Quernlow", "Kiln Red"]),
         format=TUBE,
         lot_code="Q4471",

@@ -12,35 +12,61 @@ from tests.studio.makers import FULL, HALF, STICK, TUBE
 
 USED = ("watercolour", "packaging", "label")
 
-_CAKE = ("cracked", "wrapper_adhesion", "over_soft")
+_CAKE = ("cracked", "wrapper_adhesion", "soft_face")
 AT_UNPACKING = MappingProxyType(
     {
-        TUBE: ("dried_tube", "separated_binder", "leaking_cap"),
-        HALF: (*_CAKE, "loose_in_tray"),
-        FULL: (*_CAKE, "loose_in_tray"),
+        TUBE: ("stiff_tube", "parted_binder", "leak"),
+        HALF: (*_CAKE, "loose_in_pan"),
+        FULL: (*_CAKE, "loose_in_pan"),
         STICK: _CAKE,
     }
 )
 """What is graded on each piece when its parcel is opened, by format."""
-ON_EVERY_LABEL = ("label_mismatch", "batch_code")
+ON_EVERY_LABEL = ("name_mismatch", "batch_code")
 ONCE_A_LABEL = ("pigment_information", "hazard_information")
 """What is read on the first piece of a paint only, because all print the same."""
 
-ON_EVERY_SHEET = ("rewetting", "laydown_bubbles", "workup_froth", "faintness", "granulation", "staining")
+_DRAWN_AS = MappingProxyType(
+    {
+        "rewetting_in_fives": "rewetting",
+        "laydown_count": "laydown_bubbles",
+        "froth_amount": "workup_froth",
+        "wash_faintness": "faintness",
+        "evenness": "masstone",
+        "gradation_steps": "gradation",
+        "glazing_pick_up": "glazing",
+        "rub_off_weighted": "dry_rub_off",
+        "tinting_ratio": "tinting_strength",
+        "loose_in_pan": "loose_in_tray",
+        "stiff_tube": "dried_tube",
+        "parted_binder": "separated_binder",
+        "soft_face": "over_soft",
+        "leak": "leaking_cap",
+        "name_mismatch": "label_mismatch",
+    }
+)
+"""The keys under which chance was drawn when the seed was chosen: another key alone must not make other pieces."""
+
+ON_EVERY_SHEET = ("rewetting_in_fives", "laydown_count", "froth_amount", "wash_faintness", "granulation", "staining")
 ON_SOME_SHEETS = MappingProxyType(
     {
-        "S01": ("masstone", "gradation"),
-        "S02": ("masstone", "opacity", "tinting_strength", "glazing"),
-        "S03": ("masstone", "opacity", "tinting_strength", "dry_rub_off"),
-        "S04": ("tinting_strength", "drying_shift"),
-        "S05": ("masstone", "opacity", "tinting_strength", "backruns"),
-        "S06": ("masstone", "tinting_strength", "salt"),
-        "S07": ("masstone", "separation"),
-        "S08": ("opacity", "tinting_strength", "wet_spread"),
-        "S09": ("tinting_strength", "gradation", "dry_rub_off"),
+        "S01": ("evenness", "gradation_steps"),
+        "S02": ("evenness", "opacity", "tinting_ratio", "glazing_pick_up"),
+        "S03": ("evenness", "opacity", "tinting_ratio", "rub_off_weighted"),
+        "S04": ("tinting_ratio", "drying_shift"),
+        "S05": ("evenness", "opacity", "tinting_ratio", "backruns"),
+        "S06": ("evenness", "tinting_ratio", "salt"),
+        "S07": ("evenness", "separation"),
+        "S08": ("opacity", "tinting_ratio", "wet_spread"),
+        "S09": ("tinting_ratio", "gradation_steps", "rub_off_weighted"),
     }
 )
 """A sheet has room and a day has time for so many tests; these take turns."""
+
+
+def drawn_as(key: str) -> str:
+    """Return the key under which chance is drawn for a criterion."""
+    return _DRAWN_AS.get(key, key)
 
 
 @cache

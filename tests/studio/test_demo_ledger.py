@@ -137,8 +137,8 @@ def test_a_bad_lot_stands_in_two_shops_and_three_sessions():
         piece for piece in PIECES if piece.colour is COLOURS["Quernlow", "Kiln Red"] and piece.format is Format.TUBE
     ]
     bad, good = [p for p in red if p.lot == "Q4471"], [p for p in red if p.lot != "Q4471"]
-    assert (len(bad), _faulty("separated_binder", bad)) == (3, 3)
-    assert (len(good), _faulty("separated_binder", good)) == (7, 0)
+    assert (len(bad), _faulty("parted_binder", bad)) == (3, 3)
+    assert (len(good), _faulty("parted_binder", good)) == (7, 0)
     assert {piece.session for piece in bad} == {"S02", "S03", "S05"}
     assert len({piece.order.seller for piece in bad}) == 2
 

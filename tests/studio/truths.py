@@ -41,39 +41,43 @@ _WRAPPERS = {"Ochre": (3, 0, 5), "Rust": (1, 5), "Brick": (3,), "Quay Blue": (5,
 def _planted_grades() -> Iterator[tuple[str, Piece, float]]:
     """Yield criterion, piece and true grade of everything planted that is graded by eye."""
     for piece, grade in zip(_of("Quernlow", "Kiln Red", TUBE, "Q4471"), (5, 3, 5), strict=True):  # 1
-        yield "separated_binder", piece, grade
-        yield "laydown_bubbles", piece, 4
+        yield "parted_binder", piece, grade
     for piece in PIECES:  # 3
         if piece.format is HALF and piece.colour.maker != _FROTH_FREE:
-            yield "workup_froth", piece, 3
+            yield "froth_amount", piece, 3
     for piece in _of(_FAINT):  # 4
-        yield "faintness", piece, 3.5 if piece.number % 2 else 3
+        yield "wash_faintness", piece, 3.5 if piece.number % 2 else 3
     for piece in _of("Fennacre", "Viridian", TUBE):  # 5
-        yield "label_mismatch", piece, 5
+        yield "name_mismatch", piece, 5
         yield "declared_behaviour", piece, 3
-    yield "dried_tube", _of("Aldervane", "Lagoon Green", TUBE)[2], 5  # 6
+    yield "stiff_tube", _of("Aldervane", "Lagoon Green", TUBE)[2], 5  # 6
     for piece, grade in zip(_of("Vardelune", "Fjell Blue-Green", FULL), (5, 0, 3), strict=True):  # 8
         yield "cracked", piece, grade
         yield "batch_code", piece, 5
     for piece, grade in zip(_of("Drumlaw", "Quay Rose", HALF), (5, 0), strict=True):  # 9
-        yield "over_soft", piece, grade
+        yield "soft_face", piece, grade
     for name, grades in _WRAPPERS.items():  # 13
         for piece, grade in zip(_of("Trellmere", name, HALF), grades, strict=True):
             yield "wrapper_adhesion", piece, grade
     for piece in PIECES:  # sets apart: a gift and older notes, which findings must not count
         if piece.parcel == "GIFT":
-            yield "separated_binder", piece, 5
+            yield "parted_binder", piece, 5
         if piece.parcel == "OLD":
-            yield "workup_froth", piece, 5
+            yield "froth_amount", piece, 5
 
 
 def _planted_readings() -> Iterator[tuple[str, Piece, float]]:
     """Yield criterion, piece and true value of everything planted that is measured."""
     for piece in PIECES:  # 2
         if piece.colour.pigment == "PG18" and piece.colour.behaves is None:
-            yield "rewetting", piece, 84.0 if piece.number % 3 else 47.0
+            yield "rewetting_in_fives", piece, 84.0 if piece.number % 3 else 47.0
+    for piece in _of("Quernlow", "Kiln Red", TUBE, "Q4471"):  # 1
+        yield "laydown_count", piece, 36.0
+    for piece in PIECES:  # 3
+        if piece.format is HALF and piece.colour.maker != _FROTH_FREE:
+            yield "froth_time", piece, 90.0
     for place, piece in enumerate(_of(_FAINT)):  # 4
-        yield "tinting_strength", piece, 0.52 + 0.11 * (place * 7 % 12) / 11
+        yield "tinting_ratio", piece, 0.52 + 0.11 * (place * 7 % 12) / 11
 
 
 def _by_key(planted: Iterator[tuple[str, Piece, float]]) -> Mapping[tuple[str, int], float]:
@@ -148,7 +152,7 @@ _TWO_REDS = "one index name, a clear and a covering grade"
 EXPECTED = (
     Expected(
         1,
-        "separated_binder",
+        "parted_binder",
         _only(Extent.LOT),
         *_HOLDS,
         maker="Quernlow",
@@ -161,7 +165,7 @@ EXPECTED = (
     ),
     Expected(
         1,
-        "laydown_bubbles",
+        "laydown_count",
         _only(Extent.LOT),
         *_HOLDS,
         maker="Quernlow",
@@ -174,7 +178,7 @@ EXPECTED = (
     ),
     Expected(
         2,
-        "rewetting",
+        "rewetting_in_fives",
         _only(Extent.PIGMENT),
         *_HOLDS,
         pigment="PG18",
@@ -182,7 +186,7 @@ EXPECTED = (
     ),
     Expected(
         3,
-        "workup_froth",
+        "froth_amount",
         _only(Extent.FORMAT),
         *_HOLDS,
         format=HALF,
@@ -190,7 +194,7 @@ EXPECTED = (
     ),
     Expected(
         4,
-        "faintness",
+        "wash_faintness",
         _only(Extent.MAKER),
         *_HOLDS,
         maker="Corvannet",
@@ -198,7 +202,7 @@ EXPECTED = (
     ),
     Expected(
         4,
-        "tinting_strength",
+        "tinting_ratio",
         _only(Extent.MAKER),
         *_HOLDS,
         maker="Corvannet",
@@ -217,7 +221,7 @@ EXPECTED = (
     ),
     Expected(
         6,
-        "dried_tube",
+        "stiff_tube",
         _only(Extent.SPECIMEN),
         *_HOLDS,
         maker="Aldervane",
@@ -245,7 +249,7 @@ EXPECTED = (
     ),
     Expected(
         9,
-        "over_soft",
+        "soft_face",
         _UNITS,
         *_NOBODY,
         maker="Drumlaw",

@@ -147,7 +147,7 @@ def _firsts() -> frozenset[int]:
 
 def _keys(piece: Piece) -> tuple[str, ...]:
     if piece.parcel == "OLD":
-        return ("workup_froth",)
+        return ("froth_amount",)
     once = scales.ONCE_A_LABEL if piece.number in _firsts() else ()
     return (*scales.AT_UNPACKING[piece.format], *scales.ON_EVERY_LABEL, *once)
 

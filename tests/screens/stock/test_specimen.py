@@ -318,7 +318,7 @@ async def test_a_label_proposes_its_grade_and_a_reading_too(shop):
         await at.settle()
         await at.press("enter")
         await at.settle()
-        seen = standing(at)["underfilled"]
+        seen = standing(at)["short_measure"]
         assert (seen.grade, seen.reading) == (3, 12)
 
 

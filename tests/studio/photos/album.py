@@ -17,6 +17,7 @@ from tests.studio.photos import pans, sheets, tubes
 from tests.studio.photos.light import Field, developed
 from tests.studio.photos.paper import Wash, swatches
 from tests.studio.purchases import CONTROL, PIECES, Piece
+from tests.studio.scales import drawn_as
 from tests.studio.sessions import places
 from tests.studio.unpacking import specimen_id, trial_id
 
@@ -145,25 +146,25 @@ def _wrappers() -> Iterator[Picture]:
 def _others_unpacked() -> Iterator[Picture]:
     bad, first = _some("Quernlow", "Kiln Red", lot="Q4471"), _some("Quernlow", "Kiln Red", lot="Q4468")[:1]
     again = _some("Quernlow", "Kiln Red", lot="Q4492")
-    yield Picture("separated_binder", bad, _shade(tubes.parted_ribbon), "binder runs clear, the rest is grit")
-    yield Picture("separated_binder", (*first, *again), _shade(tubes.sound_ribbon), "one body")
+    yield Picture("parted_binder", bad, _shade(tubes.parted_ribbon), "binder runs clear, the rest is grit")
+    yield Picture("parted_binder", (*first, *again), _shade(tubes.sound_ribbon), "one body")
     solid, fjell = _some("Aldervane", "Lagoon Green", TUBE)[2:3], _some("Vardelune", "Fjell Blue-Green")
-    yield Picture("dried_tube", solid, _shade(tubes.cut_open), "cut open: solid throughout")
+    yield Picture("stiff_tube", solid, _shade(tubes.cut_open), "cut open: solid throughout")
     yield Picture("cracked", fjell[:1], _shade(_CRUMBS), "cracked, crumbs fell out")
     yield Picture("cracked", fjell[2:], _shade(_WHOLE_CRACKS), "cracked through")
     rose, stick = _some("Drumlaw", "Quay Rose")[:1], _some("Maslenne", "Meadow", STICK)[:1]
-    yield Picture("over_soft", rose, _shade(pans.syrupy), "keeps a fingerprint, ran over the rim")
+    yield Picture("soft_face", rose, _shade(pans.syrupy), "keeps a fingerprint, ran over the rim")
     yield Picture("cracked", stick, _shade(tubes.stick), "whole")
     label = _some("Fennacre", "Viridian", lot="F-09A")[:1]
-    yield Picture("label_mismatch", label, _label, "name and PG18 large, another pigment in the small print")
+    yield Picture("name_mismatch", label, _label, "name and PG18 large, another pigment in the small print")
 
 
 def _at_the_bench() -> Iterator[Picture]:
     foaming = (_some("Quernlow", "Ochre", HALF)[0], _some("Halcyre", "Ochre", HALF)[0])
     calm, bubbles = _some("Drumlaw", "Ochre", session="S01"), _some("Quernlow", "Kiln Red", lot="Q4471")[1:2]
-    yield Picture("workup_froth", foaming, _shade(pans.frothed, 0.6), "60 s after twenty turns", "S01")
-    yield Picture("workup_froth", calm, _pan, "60 s after twenty turns", "S01")
-    yield Picture("laydown_bubbles", bubbles, _bubbled, "rings and pinholes of the dry stroke", "S03")
+    yield Picture("froth_amount", foaming, _shade(pans.frothed, 0.4), "at twenty turns", "S01")
+    yield Picture("froth_amount", calm, _pan, "at twenty turns", "S01")
+    yield Picture("laydown_count", bubbles, _bubbled, "bubbles and rings in the stroke", "S03")
     smooth, peer = (_some(maker, "Viridian", TUBE, session="S03") for maker in ("Fennacre", "Quernlow"))
     yield Picture("granulation", smooth, _beside("S03", peer[0], 0.95, 0.85), "left; right another maker's", "S03")
     yield Picture("staining", smooth, _lifted("S03", peer[0]), "ten damp strokes down the middle", "S03")
@@ -171,7 +172,7 @@ def _at_the_bench() -> Iterator[Picture]:
     yield Picture("opacity", rust, _over_line("S03", brick[0]), "Rust and Brick over the black line", "S03")
     for name, maker, code in _PALE:
         pale, deep = (_some(whose, name, HALF, session=code) for whose in ("Corvannet", maker))
-        yield Picture("faintness", pale, _beside(code, deep[0], 0.24, 1.0), "left; right another maker's", code)
+        yield Picture("wash_faintness", pale, _beside(code, deep[0], 0.24, 1.0), "left; right another maker's", code)
 
 
 _PALE = (("Ochre", "Aldervane", "S01"), ("Red Oxide", "Halcyre", "S02"), ("Lagoon", "Drumlaw", "S02"))
@@ -179,7 +180,7 @@ _PALE = (("Ochre", "Aldervane", "S01"), ("Red Oxide", "Halcyre", "S02"), ("Lagoo
 
 def _controls() -> Iterator[Picture]:
     on_it = _some("Halcyre", "Ochre", session="S06")
-    yield Picture("masstone", on_it, _sheet("S06"), "the sheet of S06", "S06")
+    yield Picture("evenness", on_it, _sheet("S06"), "the sheet of S06", "S06")
     yield Picture("granulation", (CONTROL,), _control(0.4), "control, daylight lamp", "S06")
     yield Picture("granulation", (CONTROL,), _control(0.85), "control, desk lamp", "S07", warm=0.8)
 
@@ -209,7 +210,7 @@ def shots(pages: Sequence[Page]) -> Iterator[Shot]:
 
 def _drawing(picture: Picture, piece: Piece) -> Callable[[], Image.Image]:
     def draw() -> Image.Image:
-        chance = stream("photo", picture.key, piece.number, picture.session)
+        chance = stream("photo", drawn_as(picture.key), piece.number, picture.session)
         return developed(picture.draw(piece, chance), chance, picture.warm)
 
     return draw
