@@ -13,6 +13,7 @@ from qcledger.findings.words import how_many, listed, out_of, plural
 from qcledger.vocab import Extent, Standing
 
 _LINE = "fault line"
+_SIZES = ("half a grade", "a grade", "two grades")
 _NAMED = 3
 """Most things named without which a claim does not stand; beyond them a sentence is not read."""
 
@@ -64,7 +65,7 @@ def _nearest(stress: Stress) -> Iterator[Without]:
     """Yield the least shift of the fault line either way with which a claim falls."""
     moved = {one.what: one for one in stress.falls if one.kind == _LINE}
     for way in ("stricter", "milder"):
-        yield from [moved[what] for size in ("half a grade", "a grade") if (what := f"{size} {way}") in moved][:1]
+        yield from [moved[what] for size in _SIZES if (what := f"{size} {way}") in moved][:1]
 
 
 def pooled_words(reach: Reach) -> tuple[str, ...]:

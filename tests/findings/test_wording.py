@@ -26,6 +26,16 @@ def told(rows, one=None, form=HALF):
     return next(one for one in found if (one.maker, one.format) == ("A", form))
 
 
+def settled(found):
+    """Return a finding whose lot was confirmed meanwhile, with the same counts."""
+
+    def confirmed(claim):
+        return replace(claim, standing=Standing.HOLDS) if claim.standing is Standing.TO_CONFIRM else claim
+
+    first = confirmed(found.claim)
+    return replace(found, claim=first, standing=first.standing, exceptions=tuple(map(confirmed, found.exceptions)))
+
+
 LOT = [
     row(paint="Kiln Red", lot=lot, grade=5 * (lot == "Q2"), parcel=f"P{n}", session=f"S{n}")
     for lot in ("Q1", "Q2", "Q3")
@@ -37,7 +47,7 @@ CASES = {
     "maker": told(paints("A", bad=4, formats=(HALF, TUBE)) + confirming("A") + field(formats=(HALF, TUBE))),
     "pigment": told(field("ABCDE", bad=4, pigments=("PR101",)) + field("ABCDE", pigments=("PY42", "PB29"))),
     "format": told(field("ABCDE", bad=4) + field("ABCDE", formats=(TUBE,))),
-    "lot": told(LOT + field()),
+    "lot": settled(told(LOT + field())),
     "specimen": told([row(grade=grade) for grade in (5, 0, 0, 0)] + field()),
     "one of one": told([row(grade=5)]),
     "no code": told([row(lot=None, grade=grade) for grade in (5, 0, 3)]),
@@ -230,7 +240,7 @@ def test_no_batch_code_speaks_of_these_units():
 def test_a_lot_from_one_parcel_is_told_so():
     """Where the bad lot came in one parcel, the way there is not ruled out, and the sentence says so."""
     rows = [replace(one, parcel="A/P1") if one.lot_code == "Q2" else one for one in LOT]
-    assert "one parcel, so the way there is not ruled out" in sentence(told(rows + field()))
+    assert "one parcel, so the way there is not ruled out" in sentence(settled(told(rows + field())))
     assert "one parcel" not in sentence(CASES["lot"])
 
 
@@ -268,7 +278,7 @@ def test_what_is_left_over_is_told_by_count():
 def test_exceptions_that_hold_are_named():
     """A bad lot beyond a pigment's nature is named."""
     hard = field("ABCDE", bad=4, pigments=("PY42",)) + field("ABCDE", pigments=("PB29",))
-    text = sentence(told([*hard, *[replace(one, pigments=("PB29",)) for one in LOT]]))
+    text = sentence(settled(told([*hard, *[replace(one, pigments=("PB29",)) for one in LOT]])))
     assert "points to the pigment" in text
     assert "Beyond that: lot Q2 of Kiln Red, 3 of 3." in text
 
