@@ -135,7 +135,7 @@ class Worries:
     def about(self, claim: Claim, case: Case, line: float) -> Claim:
         """Return `claim` with its stress checks, and what follows from them, where they are known.
 
-        While they are not, what would be settled is still being worked out.
+        While they are not, what would be settled of a maker, a paint or a lot is still being worked out.
         """
         if claim.critical:
             return claim
@@ -143,7 +143,7 @@ class Worries:
         found = self.known.get(name)
         if found is None:
             self.missing[name] = Worry(claim, case.field, case.explained, line)
-            if claim.standing is not Standing.HOLDS or claim.extent in _AT_HAND:
+            if claim.standing is not Standing.HOLDS or claim.extent in (*_AT_HAND, *WIDE):
                 return claim
         if claim.extent in _AT_HAND:
             return replace(claim, stress=found)

@@ -178,7 +178,7 @@ def pooled_lines(finding: Finding, width: int, ink: Ink) -> list[str]:
         *_pigment_bars(finding),
     ]
     words = [*pooled_words(reach), FIELD, level_words(finding), *(checked_words(chance) if chance else ())]
-    words += finding.pooled.warnings
+    words += (*finding.pooled.warnings, *finding.pooled.remarks)
     return [*_bars(bars, finding, width, ink, ("", "rate")), *_wrapped(" ".join(words), width)]
 
 

@@ -106,7 +106,11 @@ def test_no_maker_is_accused_of_anything_else(found):
         if claim and claim.extent in AGAINST and claim.standing in ORDER[2:]
     }
     assert accused <= planted
-    assert {("faintness", "Corvannet"), ("tinting_strength", "Corvannet"), ("wrapper_adhesion", "Trellmere")} <= accused
+    assert {
+        ("faintness", "Corvannet"),
+        ("tinting_strength", "Corvannet"),
+        ("wrapper_adhesion", "Trellmere"),
+    } <= accused
 
 
 @pytest.mark.parametrize(

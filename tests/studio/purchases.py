@@ -74,7 +74,7 @@ BOUGHT: tuple[tuple[str, str, Format, str], ...] = (
     ("Trellmere", "Viridian", TUBE, "T130@E1/S03 T141@E4/S08"),
     ("Trellmere", "Ochre", TUBE, "T119@E2/S04"),
     ("Trellmere", "Lagoon", TUBE, "T125@E1/S04 T138@E4/S07"),
-    # Truth 1: three lots of three tubes over three sessions; Q4492 is the re-buy, the last Q4471 found at a third shop.
+    # Truth 1: three lots of three tubes over three sessions; Q4492 is the re-buy, the last Q4471 of a third shop.
     (
         "Quernlow",
         "Kiln Red",

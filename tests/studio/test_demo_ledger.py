@@ -132,7 +132,7 @@ def test_readings_agree_with_their_grades():
 
 
 def test_a_bad_lot_stands_in_three_shops_and_three_sessions():
-    """Kiln Red Q4471: 4 of 4 parted, 0 of 7 in the lots beside it; S02, S03, S05, and one of a third shop to confirm."""
+    """Kiln Red Q4471: 4 of 4 parted, 0 of 7 in the lots beside it; S02, S03, S05, one to confirm."""
     red = [
         piece for piece in PIECES if piece.colour is COLOURS["Quernlow", "Kiln Red"] and piece.format is Format.TUBE
     ]

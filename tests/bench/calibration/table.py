@@ -166,7 +166,7 @@ def _scorecard(rows: Rows) -> Iterator[Line]:
 
 
 def _after(rows: Rows) -> Iterator[Line]:
-    """What is to confirm, and what is settled once that was bought; the guilty, the innocent, and who is cleared."""
+    """Yield what is to confirm, and what is settled after that: the guilty, the innocent, and who is cleared."""
     counts = {what: sum(row[what] for row in rows) for what in ("innocent", "innocent_settled")}
     yield (
         "innocent maker or format to confirm",
