@@ -38,37 +38,54 @@ class Among(NamedTuple):
     parcels: int
 
 
-_KNOWN: WeakKeyDictionary[CriterionField, Among] = WeakKeyDictionary()
+_KNOWN: WeakKeyDictionary[CriterionField, dict[float, Among]] = WeakKeyDictionary()
 
 
-def among(field: CriterionField) -> Among:
-    """Return among how many a field's lots, paints and parcels are; counted once for as long as the field lives."""
-    if field not in _KNOWN:
+def among(field: CriterionField, level: float) -> Among:
+    """Return among how many a field's lots, paints and parcels are; counted once for as long as the field lives.
+
+    Parameters
+    ----------
+    field
+        Where they lie.
+    level
+        Of the tests; what could not come out at that level is not counted.
+    """
+    known = _KNOWN.setdefault(field, {})
+    if level not in known:
         coded = field.shelf.coded & (field.tested > 0)
-        _KNOWN[field] = Among(_lots(field, coded), _paints(field, coded), _parcels(field))
-    return _KNOWN[field]
+        known[level] = Among(_lots(field, coded, level), _paints(field, coded, level), _parcels(field, level))
+    return known[level]
 
 
-def _lots(field: CriterionField, coded: NDArray[np.bool_]) -> int:
+def may_name(field: CriterionField) -> bool:
+    """Say whether a criterion could name a paint, a parcel or a lot: two specimens at least must have been faulty.
+
+    A criterion without them takes no share of the level.
+    """
+    return field.counts.faulty >= checks.MIN_FAULTY
+
+
+def _lots(field: CriterionField, coded: NDArray[np.bool_], level: float) -> int:
     make = field.shelf.make
     tested, faulty = (np.where(coded, some, 0) for some in (field.tested, field.faulty))
     total, total_faulty = (make.sums(some)[make.of_lot] for some in (tested, faulty))
-    return _count(tested[coded], total_faulty[coded], total[coded])
+    return _count(tested[coded], total_faulty[coded], total[coded], level)
 
 
-def _paints(field: CriterionField, coded: NDArray[np.bool_]) -> int:
+def _paints(field: CriterionField, coded: NDArray[np.bool_], level: float) -> int:
     lots, bad = (_own_and_beside(field, some) for some in (coded, coded & (field.faulty > 0)))
-    return _count(lots[0], bad.sum(axis=0), lots.sum(axis=0), checks.PAINT_LEVEL)
+    return _count(lots[0], bad.sum(axis=0), lots.sum(axis=0), level)
 
 
-def _parcels(field: CriterionField) -> int:
+def _parcels(field: CriterionField, level: float) -> int:
     lot = field.evidence_lots
     shown = np.flatnonzero(field.shown[lot])
     cell, parcel = field.shelf.cell.of_lot[lot[shown]], field.shelf.parcel_of_row[field.places[shown]]
     faulty = field.evidence.faulty[field.places[shown]] == 1
     first, both = in_order(cell * (parcel.max(initial=0) + 1) + parcel)
     inside, of_cell = np.bincount(both), cell[first]
-    return _count(inside, np.bincount(cell, faulty)[of_cell].astype(np.intp), np.bincount(cell)[of_cell])
+    return _count(inside, np.bincount(cell, faulty)[of_cell].astype(np.intp), np.bincount(cell)[of_cell], level)
 
 
 def _own_and_beside(field: CriterionField, lots: NDArray[np.bool_]) -> Ints:
@@ -86,7 +103,7 @@ def _own_and_beside(field: CriterionField, lots: NDArray[np.bool_]) -> Ints:
     return np.stack([own, siblings + np.bincount(paint[some], theirs, size)]).astype(np.intp)
 
 
-def _count(inside: Ints, faulty: Ints, total: Ints, level: float = checks.EXACT_LEVEL) -> int:
+def _count(inside: Ints, faulty: Ints, total: Ints, level: float) -> int:
     """Return how many groups, with so many `inside` and so many `faulty` of a `total`, could have told anything."""
     some = (np.minimum(inside, faulty) >= checks.MIN_FAULTY) & (inside < total)
     return could_tell(least_exact_p(inside[some], faulty[some], total[some]), level)

@@ -14,10 +14,18 @@ DELTA = 0.10
 FIELD_CAP = 0.20
 """Highest rate of the other makers that may stand for sound: a field with more faults is no yardstick."""
 
-EXACT_LEVEL, PAINT_LEVEL, WIDE_LEVEL = 0.05, 0.02, 0.1
-"""Levels of exact tests: behind a lot or a parcel, behind a paint, and behind a pigment or a format; each for all of
-a criterion together that could have told anything. A pigment's is wider because a pattern is asked for as well: of
+EXACT_LEVEL, WIDE_LEVEL = 0.05, 0.1
+"""Levels of exact tests: behind a lot that is still to be confirmed, and behind a pigment or a format; each for all
+of a criterion together that could have told anything. A pigment's is wider because a pattern is asked for as well: of
 fields in which pigments are all alike about one in 25 has one named, by the calibration of the guide."""
+
+SCORECARD = 0.02
+"""Chance that a scorecard says anything at all of somebody who is innocent, over all its criteria."""
+
+NARROW_SHARE = 0.003
+"""What is left of it, beside the line of the fair-field check, for each of four: paints, paints beyond what is
+shared, parcels, and lots that are said without a further specimen; each divided among the criteria that could say
+one."""
 
 SPREAD_LEVEL = 0.01
 """Level of the exact test of what a maker shows without its worst paint, or a parcel that stands apart. A maker and
@@ -102,14 +110,19 @@ def known(value: float) -> str:
     return "over 0.999" if value > 0.999 else "below 0.001" if value < 0.001 else f"{value:.3f}"
 
 
+def share_of(criteria: int) -> float:
+    """Return the level at which one of so many criteria may name a paint, a parcel, or a lot by itself."""
+    return NARROW_SHARE / max(criteria, 1)
+
+
 def beyond_chance(p: float, corrected: float, method: str, among: int, level: float) -> Check:
     """Return the check that chance would show as much at any one of so many with a probability of at most `level`."""
     after = f", {chance(corrected)[2:]} after {method}'s correction over {among}" if among > 1 else ""
     found = f"{chance(p)}{after}"
-    return Check(CheckName.BEYOND_CHANCE, corrected <= level, found, f"{level:g} or less")
+    return Check(CheckName.BEYOND_CHANCE, corrected <= level, found, f"{level:.2g} or less")
 
 
-def beyond_all(p: float, among: int, level: float = EXACT_LEVEL) -> Check:
+def beyond_all(p: float, among: int, level: float) -> Check:
     """Return that check for one of so many that could have told anything."""
     return beyond_chance(p, min(p * among, 1.0), "Tarone", among, level)
 

@@ -39,11 +39,19 @@ class Case:
         What says whether a maker's excess is beyond chance.
     criteria
         On how many criteria of the scorecard somebody may be accused.
+    narrow
+        On how many of them a paint, a parcel or a lot may be named.
     """
 
     field: CriterionField
     strength: StrengthCheck
     criteria: int = 1
+    narrow: int = 1
+
+    @property
+    def level(self) -> float:
+        """The level at which it may name a paint, a parcel, or a lot by itself."""
+        return checks.share_of(self.narrow)
 
     @cached_property
     def pigments(self) -> tuple[Claim, ...]:
@@ -126,8 +134,19 @@ def paints(case: Case, bad: Sequence[TestedLot]) -> Iterator[Claim]:
     """Yield the paints behind the faults of a cell: where nothing wider explains them, and beyond what does."""
     rest = [lot for lot in bad if lot.key not in case.explained]
     explained = [lot for lot in bad if lot.key in case.explained]
-    yield from _shown(case.field, narrow.paints(case.rest, rest))
-    yield from _shown(case.field, narrow.paints_beyond(case.field, case.held, explained))
+    yield from _shown(case.field, narrow.paints(case.rest, rest, case.level))
+    yield from _shown(case.field, narrow.paints_beyond(case.field, case.held, explained, case.level))
+
+
+def parcels(case: Case, bad: Sequence[TestedLot]) -> Iterator[Claim]:
+    """Yield what goes no further than one purchase, where nothing wider explains it."""
+    rest = [lot for lot in bad if lot.key not in case.explained]
+    yield from _shown(case.field, narrow.parcels(case.rest, rest, case.level))
+
+
+def lots(case: Case, bad: Sequence[TestedLot]) -> Iterator[Claim]:
+    """Yield the bad lots, also within what is wider."""
+    yield from _shown(case.field, narrow.lots(case.field, bad, case.level))
 
 
 def _of_all(rule: Callable[[CriterionField, Sequence[TestedLot]], Iterator[Claim]]) -> Rule:
@@ -155,8 +174,8 @@ RULES: tuple[Rule, ...] = (
     _of_field("formats"),
     _of_field("accusations"),
     paints,
-    _of_rest(narrow.parcels),
-    _of_all(narrow.lots),
+    parcels,
+    lots,
     _of_rest(narrow.specimens),
     _of_all(narrow.critical),
 )

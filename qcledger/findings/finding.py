@@ -11,7 +11,7 @@ from qcledger.findings.evidence import SetAside
 from qcledger.findings.field import CriterionField
 from qcledger.findings.lots import Counts, TestedLot, faulty_specimens, tally
 from qcledger.findings.papers import LeftApart
-from qcledger.findings.pooled import Fair, Pooled, Reach
+from qcledger.findings.pooled import Fair, FairFields, Pooled, Reach
 from qcledger.findings.said import NOTHING_SAID, SaidBeside
 from qcledger.findings.stock import BoughtPieces
 from qcledger.findings.trail import Grades, Recurrence, Trail, grades_of, trail_of
@@ -72,6 +72,7 @@ class CheckName(StrEnum):
     CRITICAL = "critical fault"
     SPECIMENS = "specimens"
     UPPER_LIMIT = "rate still allowed"
+    LEFT_OUT = "whatever one thing is left out"
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,19 +113,35 @@ class Without(NamedTuple):
     """One stress check: what kind of thing was changed, what it was, and whether the claim stands without it.
 
     `too_little` where it could not stand, whatever the rest of its own specimens showed: such a check tells nothing.
+    `as_strong` tells in how many of the claim's fair fields somebody looked at least as bad as it does then; None
+    where that is not asked.
     """
 
     kind: str
     what: str
     stands: bool
     too_little: bool = False
+    as_strong: int | None = None
+
+    @property
+    def leaves_out(self) -> bool:
+        """Whether something is left out: only such checks decide. Moved grades and fault lines are told beside."""
+        return self.kind in LEFT_OUT
+
+
+LEFT_OUT = ("lot", "session", "seller", "not blind")
+"""Kinds of things that are left out, one at a time."""
 
 
 @dataclass(frozen=True, slots=True)
 class Stress:
-    """A claim looked at again with one thing at a time left out; what changes nothing is no check."""
+    """A claim looked at again with one thing at a time left out; what changes nothing is no check.
+
+    `fields` tells how many fair fields the claim and its checks share; 0 where none were asked.
+    """
 
     checks: tuple[Without, ...]
+    fields: int = 0
 
     @property
     def stands(self) -> int:
@@ -146,6 +163,18 @@ class Stress:
         """How many checks can tell: all but the untold ones."""
         return len(self.checks) - len(self.untold)
 
+    @property
+    def worst(self) -> Without | None:
+        """The check in which most fair fields were as strong as what is left; None where none were asked."""
+        asked = [check for check in self.checks if check.as_strong is not None and not check.too_little]
+        return max(asked, key=lambda check: check.as_strong or 0, default=None)
+
+    @property
+    def bears_out(self) -> bool:
+        """Whether the claim is still there whatever one thing is left out; where none can tell it is not known."""
+        telling = [check.stands for check in self.checks if check.leaves_out and not check.too_little]
+        return bool(telling) and all(telling)
+
 
 @dataclass(frozen=True, slots=True)
 class Chance:
@@ -159,12 +188,15 @@ class Chance:
         p-value of exchanging lots with the peers, before any correction.
     reach, fair
         The pooled model's posterior and the outcome of its fair-field check; None where they are not (yet) there.
+    drawn
+        The fair fields that it passed in; None where it did not, or not yet.
     """
 
     checks: tuple[Check, ...]
     exact: float
     reach: Reach | None = None
     fair: Fair | None = None
+    drawn: FairFields | None = None
 
 
 @dataclass(frozen=True, slots=True)

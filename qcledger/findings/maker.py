@@ -140,6 +140,21 @@ def _pattern(field: CriterionField, lots: Sequence[TestedLot], format_: str | No
         yield _no_format_is_free(field, lots)
 
 
+def shows_pattern(field: CriterionField, maker: str, format_: str | None) -> bool:
+    """Say whether a maker, or one format of it, shows in plain numbers what it is accused of, bought as planned.
+
+    That is: more than ten points above its peers, with faults in two lots and two paints.
+    """
+    planned = field.as_planned
+    column, counts = (planned.shelf.maker, planned.makers) if format_ is None else (planned.shelf.cell, planned.cells)
+    number = column.number.get(maker if format_ is None else (maker, format_))
+    if number is None or counts.faulty_lots[number] < checks.MIN_FAULTY:
+        return False
+    lots = column.lots[number]
+    paints = np.unique(planned.shelf.paint.of_lot[lots[planned.faulty[lots] > 0]])
+    return len(paints) >= checks.MIN_FAULTY and _excess(counts, number).met
+
+
 def _size(lots: Sequence[TestedLot]) -> tuple[Check, Check]:
     return (
         at_least(CheckName.PAINTS, _different(lots, "paint"), checks.MIN_PAINTS),

@@ -2,35 +2,36 @@
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from math import ceil
+from typing import NamedTuple
 
 import numpy as np
 from scipy.stats import beta
 
-from qcledger.findings.checks import DELTA, chance
+from qcledger.findings.checks import DELTA
 from qcledger.findings.field import CriterionField
-from qcledger.findings.finding import Chance, Check, CheckName
-from qcledger.findings.pooled import FLOOR, QUANTILES, Accused, Estimate, Fair, Key, Level, Pooled, Reach, fields_for
-from qcledger.findings.strength import Family, Suspect
+from qcledger.findings.pooled import (
+    FLOOR,
+    QUANTILES,
+    Accused,
+    Estimate,
+    Fair,
+    FairFields,
+    Key,
+    Level,
+    Pooled,
+    Reach,
+    fields_for,
+    fingerprint,
+)
 from qcledger.stats.check import FloatArray
 from qcledger.stats.pooled.design import PooledField as Design
 from qcledger.stats.pooled.design import PooledLot as ModelLot
 from qcledger.stats.pooled.design import arrange
-from qcledger.stats.pooled.fair_field import (
-    BATCH,
-    AccusedUnit,
-    check_units,
-    fair_outcomes,
-    fit_fair,
-    strengths,
-    units_of,
-)
+from qcledger.stats.pooled.fair_field import AccusedUnit, check_units, strengths, units_of
 from qcledger.stats.pooled.fit import fit
 from qcledger.stats.pooled.priors import Theta
 from qcledger.stats.pooled.summaries import Posterior, Summary, above_others
 
-_FEWER = 2
-"""Fair fields for stress checks, times the line: one as strong among them still passes."""
 UNDECLARED = "none declared"
 """Stands for the pigments of a paint whose label names none."""
 
@@ -82,7 +83,14 @@ def question(field: CriterionField, suspects: Sequence[Accused], line: float) ->
     )
 
 
-def answer(asked: ModelQuestion, stop: Callable[[], bool] = lambda: False) -> Pooled:
+class Checked(NamedTuple):
+    """Outcome of the fair-field check of each suspect, and the fair fields of each that passed."""
+
+    fair: dict[Accused, Fair]
+    drawn: dict[Accused, FairFields]
+
+
+def answer(asked: ModelQuestion, stop: Callable[[], bool] = lambda: False, seed: int = 0) -> Pooled:
     """Return the model's answer; the same question has the same answer.
 
     Parameters
@@ -91,9 +99,11 @@ def answer(asked: ModelQuestion, stop: Callable[[], bool] = lambda: False) -> Po
         At least one lot.
     stop
         Asked now and then; True ends the fair-field check with what it has.
+    seed
+        Of everything drawn. The program keeps to one; others show how little hangs on it.
     """
     design = arrange(asked.lots)
-    found = fit(design)
+    found = fit(design, seed=seed)
     cells = [(str(design.makers[m]), str(design.formats[f])) for m, f in design.cells]
     fewer = _thinned(found)
     pooled = Pooled(
@@ -110,14 +120,22 @@ def answer(asked: ModelQuestion, stop: Callable[[], bool] = lambda: False) -> Po
         fair={},
         line=asked.line,
         warnings=found.health.warnings,
+        remarks=found.health.remarks,
     )
     past = [one for one in asked.suspects if (reach := pooled.reach(one)) and reach.above >= FLOOR]
-    return replace(pooled, fair=checked(asked, past, stop)) if asked.planned and past else pooled
+    if not (asked.planned and past):
+        return pooled
+    told = checked(asked, past, stop, seed=seed)
+    return replace(pooled, fair=told.fair, drawn=told.drawn)
 
 
 def checked(
-    asked: ModelQuestion, past: Sequence[Accused], stop: Callable[[], bool] = lambda: False, most: int | None = None
-) -> dict[Accused, Fair]:
+    asked: ModelQuestion,
+    past: Sequence[Accused],
+    stop: Callable[[], bool] = lambda: False,
+    most: int | None = None,
+    seed: int = 0,
+) -> Checked:
     """Put suspects to the fair-field check, a maker and its formats side by side.
 
     The strongest comes first. Where it passes, what overlaps it is explained by it and has no outcome of its own: a
@@ -126,11 +144,18 @@ def checked(
     """
     design = arrange(asked.planned)
     units = {one: unit for one in past if (unit := _unit(design, one)) is not None}
-    verdicts = check_units(
-        design, list(dict.fromkeys(units.values())), line=asked.line, most=most or fields_for(asked.line), stop=stop
+    different, most = list(dict.fromkeys(units.values())), most or fields_for(asked.line)
+    verdicts = check_units(design, different, line=asked.line, seed=seed, most=most, stop=stop)
+    told = {verdict.unit: verdict for verdict in verdicts}
+    known = {one: told[unit] for one, unit in units.items() if unit in told}
+    return Checked(
+        fair={one: Fair(verdict.as_strong, verdict.fields) for one, verdict in known.items()},
+        drawn={
+            one: FairFields(verdict.held, verdict.fields, verdict.strongest)
+            for one, verdict in known.items()
+            if verdict.p_value <= asked.line
+        },
     )
-    fair = {verdict.unit: Fair(verdict.as_strong, verdict.fields) for verdict in verdicts}
-    return {one: fair[unit] for one, unit in units.items() if unit in fair}
 
 
 def _unit(design: Design, accused: Accused) -> AccusedUnit | None:
@@ -210,52 +235,37 @@ def _single(name: object) -> Key:
     return (str(name),)
 
 
-@dataclass(frozen=True, eq=False)
-class SameFairFields:
-    """A `Strength` for stress checks: changed evidence against fair fields drawn once, one mode a look.
+def strength_left(
+    rest: CriterionField, accused: Accused, held: Sequence[float], kept: dict[str, FloatArray]
+) -> float | None:
+    """Return how strong a suspect still is in changed evidence, by the statistic of the fair-field check.
 
     Parameters
     ----------
+    rest
+        The changed evidence of the criterion.
+    accused
+        Whom it is about.
     held
-        Scales held in the statistic.
-    strongest
-        The strongest unit of each fair field, shape (N,).
-    line
-        Largest p-value that passes.
+        Scales that the statistic holds: those of the fair fields it is compared with.
+    kept
+        Answers to the same question, taken from here and put here: two suspects of one field are one question.
+
+    Returns
+    -------
+    float or None
+        None where nothing of the suspect is left that was bought as planned.
     """
-
-    held: Theta
-    strongest: FloatArray
-    line: float
-
-    @classmethod
-    def of(cls, everyone: CriterionField, line: float) -> "SameFairFields":
-        """Draw fair fields with the planned purchases of a whole field."""
-        design = arrange(question(everyone, (), line).planned)
-        fair, rng = fit_fair(design, []), np.random.default_rng(1)
-        drawn = [
-            strengths(design, fair_outcomes(design, fair, BATCH, rng), fair.held).max(axis=0)
-            for _ in range(ceil(_FEWER / line / BATCH))
-        ]
-        return cls(fair.held, np.concatenate(drawn), line)
-
-    def __call__(self, rest: CriterionField, suspects: Sequence[Suspect], family: Family) -> Sequence[Chance]:
-        """Return whether each suspect is still stronger than the fair fields' strongest."""
-        whole = replace(rest, shown=np.ones_like(rest.shown))
-        planned = question(whole, (), self.line).planned
-        if not planned:
-            return [Chance((_still(1.0, self.line),), 1.0) for _ in suspects]
-        design = arrange(planned)
-        found = strengths(design, design.faulty[design.row_of_lot][:, None], self.held)[:, 0]
-        of_unit = dict(zip(units_of(design), found.tolist(), strict=True))
-        units = [_unit(design, (one.maker, None if one.format is None else str(one.format))) for one in suspects]
-        return [Chance((_still(self._p(None if unit is None else of_unit[unit]), self.line),), 1.0) for unit in units]
-
-    def _p(self, strength: float | None) -> float:
-        """Return (k + 1) / (N + 1); 1 for what was not bought as planned."""
-        beaten = len(self.strongest) if strength is None else int((self.strongest >= strength).sum())
-        return (beaten + 1) / (len(self.strongest) + 1)
-
-
-def _still(p: float, line: float) -> Check:
-    return Check(CheckName.FAIR_FIELD, p <= line, chance(p), f"{line:.2g} or less")
+    whole = replace(rest, shown=np.ones_like(rest.shown))
+    planned = question(whole, (), 1.0).planned
+    if not planned:
+        return None
+    design = arrange(planned)
+    unit = _unit(design, accused)
+    if unit is None:
+        return None
+    key = f"{fingerprint(whole, ())} {held}"
+    if key not in kept:
+        theta = Theta(*np.array(held, np.float64)[:, None])
+        kept[key] = strengths(design, design.faulty[design.row_of_lot][:, None], theta)[:, 0]
+    return float(kept[key][units_of(design).index(unit)])

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from qcledger.findings import checks
+from qcledger.findings import checks, confirming
 from qcledger.findings.among import among
 from qcledger.findings.checks import at_least, beyond_all, beyond_chance, percent, together
 from qcledger.findings.columns import Ints, LotFact
@@ -48,16 +48,21 @@ def may_settle(field: CriterionField, rest: CriterionField) -> NDArray[np.bool_]
     return settles
 
 
-def paints(field: CriterionField, bad: Sequence[TestedLot]) -> Iterator[Claim]:
-    """Yield the paints whose recipe is the likely cause: faulty over lots, beside sound paints and sound peers."""
+def paints(field: CriterionField, bad: Sequence[TestedLot], level: float) -> Iterator[Claim]:
+    """Yield the paints whose recipe is the likely cause: faulty over lots, beside sound paints and sound peers.
+
+    `level` is what a paint, a parcel, and a lot by itself are tested at, each for all of a criterion together.
+    """
     for paint in dict.fromkeys(lot.row.paint for lot in bad):
         if field.faulty_lots_of_paint[field.shelf.paint.number[paint]] >= checks.MIN_FAULTY:
             numbers = field.numbers(field.shelf.paint, paint)
             lots = field.some(numbers)
-            yield from _claim(Extent.PAINT, (lots[0].row.paint_name,), lots, _paint_checks(field, numbers, lots))
+            yield from _claim(Extent.PAINT, (lots[0].row.paint_name,), lots, _paint_checks(field, numbers, level))
 
 
-def paints_beyond(field: CriterionField, held: CriterionField, bad: Sequence[TestedLot]) -> Iterator[Claim]:
+def paints_beyond(
+    field: CriterionField, held: CriterionField, bad: Sequence[TestedLot], level: float
+) -> Iterator[Claim]:
     """Yield the paints that are worse than the pigment or format that explains them makes its peers.
 
     Parameters
@@ -66,33 +71,37 @@ def paints_beyond(field: CriterionField, held: CriterionField, bad: Sequence[Tes
         Every lot, and those that a pigment or a format explains.
     bad
         Faulty lots of one maker's format among these.
+    level
+        As for `paints`.
     """
     for paint in dict.fromkeys(lot.row.paint for lot in bad):
         if held.faulty_lots_of_paint[field.shelf.paint.number[paint]] >= checks.MIN_FAULTY:
             numbers = held.numbers(field.shelf.paint, paint)
             lots = held.some(numbers)
-            yield from _claim(Extent.PAINT, (lots[0].row.paint_name,), lots, _beyond_checks(field, held, numbers))
+            yield from _claim(
+                Extent.PAINT, (lots[0].row.paint_name,), lots, _beyond_checks(field, held, numbers, level)
+            )
 
 
-def parcels(field: CriterionField, bad: Sequence[TestedLot]) -> Iterator[Claim]:
+def parcels(field: CriterionField, bad: Sequence[TestedLot], level: float) -> Iterator[Claim]:
     """Yield what goes no further than one purchase: lots of one parcel only, or specimens without a batch code."""
     from_ = faulty_parcels(bad)
     coded = [lot for lot in bad if lot.coded]
     if len(from_) == 1 and len(coded) >= checks.MIN_FAULTY:
         cell = field.of_cell(coded[0].row.maker, coded[0].row.format)
         one = next(unit.row for unit in coded[0].units if unit.faulty)  # sound ones of its lot may be of another
-        yield from _claim(Extent.PARCEL, _bought(one), coded, _parcel_checks(field, cell, one.parcel))
+        yield from _claim(Extent.PARCEL, _bought(one), coded, _parcel_checks(field, cell, one.parcel, level))
     for lot in bad:
         if not lot.coded:
             code = Check(CheckName.CODE, False, "none printed", "a batch code, to tell lots apart")
             yield from _claim(Extent.PARCEL, (lot.row.paint_name, *_bought(lot.row)), (lot,), (code,))
 
 
-def lots(field: CriterionField, bad: Sequence[TestedLot]) -> Iterator[Claim]:
+def lots(field: CriterionField, bad: Sequence[TestedLot], level: float) -> Iterator[Claim]:
     """Yield the bad lots: two or more faulty, beside sound lots of the same paint and format."""
     for lot in bad:
         if lot.coded and lot.faulty >= checks.MIN_FAULTY:
-            yield from _claim(Extent.LOT, _named(lot), (lot,), _lot_checks(field, lot))
+            yield from _claim(Extent.LOT, _named(lot), (lot,), _lot_checks(field, lot, level))
 
 
 def specimens(field: CriterionField, bad: Sequence[TestedLot]) -> Iterator[Claim]:
@@ -152,19 +161,27 @@ def _bought(row: TestedRow) -> tuple[str, str]:
     return (row.seller, row.bought_on.isoformat())
 
 
-def _paint_checks(field: CriterionField, numbers: Ints, lots: Sequence[TestedLot]) -> Iterator[Check]:
+def _paint_checks(field: CriterionField, numbers: Ints, level: float) -> Iterator[Check]:
+    lots = field.some(numbers)
     yield from _in_most_lots(lots)
     shelf, siblings, peers = field.shelf, _siblings(field, numbers), field.peer_numbers(numbers)
     yield from _sound(CheckName.OTHER_PAINTS, field, siblings, shelf.paint, 2, stray=True)
     yield from _sound(CheckName.PEERS_SOUND, field, peers, shelf.maker, checks.MIN_PEER_MAKERS)
     beside = np.concatenate([siblings, peers])
     own, beside = numbers[shelf.coded[numbers]], beside[shelf.coded[beside]]
-    p = max(_lots_p(field, own, beside), _specimens_p(field, own, beside))
-    yield beyond_all(p, among(field).paints, checks.PAINT_LEVEL)
+
+    def chance(some: Ints) -> float:
+        return max(_lots_p(field, some, beside), _specimens_p(field, some, beside))
+
+    check = beyond_all(chance(own), among(field, level).paints, level)
+    yield check
     yield from together(units_of(lots), units_of(field.some(beside)))
+    fresh = confirming.fresh_lots(field, own)
+    rest = own[~np.isin(own, fresh)]
+    yield confirming.of_paint(field, fresh, beyond_all(chance(rest), among(field, level).paints, level))
 
 
-def _beyond_checks(field: CriterionField, held: CriterionField, numbers: Ints) -> Iterator[Check]:
+def _beyond_checks(field: CriterionField, held: CriterionField, numbers: Ints, level: float) -> Iterator[Check]:
     """Yield what a paint needs beyond a pigment or format: its peers are no longer sound, so it is far above them."""
     shelf, lots = field.shelf, held.some(numbers)
     yield from _in_most_lots(lots)
@@ -173,11 +190,18 @@ def _beyond_checks(field: CriterionField, held: CriterionField, numbers: Ints) -
     yield at_least(CheckName.PEERS_SOUND, len(np.unique(shelf.maker.of_lot[peers])), checks.MIN_PEER_MAKERS)
     yield _above_its_maker(field, (numbers, peers), (siblings, field.peer_numbers(siblings)))
     own, others = (one[shelf.coded[one]] for one in (numbers, peers))
-    # Lots with a fault are common here, so lots are compared by their rates.
-    by_lots = exchange_p(field.some(own), field.some(others), lambda lot: lot.row.format)
-    p, paints_ = max(by_lots, _specimens_p(field, own, others)), len(np.unique(shelf.paint.of_lot[held.tested > 0]))
-    yield beyond_chance(p, min(p * paints_, 1.0), "Bonferroni", paints_, checks.PAINT_LEVEL)
+    paints_ = len(np.unique(shelf.paint.of_lot[held.tested > 0]))
+
+    def check(some: Ints) -> Check:
+        # Lots with a fault are common here, so lots are compared by their rates.
+        by_lots = exchange_p(field.some(some), field.some(others), lambda lot: lot.row.format)
+        p = max(by_lots, _specimens_p(field, some, others))
+        return beyond_chance(p, min(p * paints_, 1.0), "Bonferroni", paints_, level)
+
+    yield check(own)
     yield from together(units_of(lots), units_of(field.some(peers)))
+    fresh = confirming.fresh_lots(field, own)
+    yield confirming.of_paint(field, fresh, check(own[~np.isin(own, fresh)]))
 
 
 def _in_most_lots(lots: Sequence[TestedLot]) -> Iterator[Check]:
@@ -243,7 +267,7 @@ def _sound(
         yield Check(name, met, f"{percent(rate)} faulty, {out_of(faulty, tested)}", limits, Need.PATTERN)
 
 
-def _parcel_checks(field: CriterionField, cell: Sequence[TestedLot], parcel: str) -> Iterator[Check]:
+def _parcel_checks(field: CriterionField, cell: Sequence[TestedLot], parcel: str, level: float) -> Iterator[Check]:
     units = [unit for lot in cell for unit in lot.units]
     inside = [unit for unit in units if unit.row.parcel == parcel]
     sound = {unit.row.parcel for unit in units} - {parcel}
@@ -251,7 +275,7 @@ def _parcel_checks(field: CriterionField, cell: Sequence[TestedLot], parcel: str
     yield Check(CheckName.ONE_PARCEL, True, "faults in one parcel only", "faults in one parcel only", Need.PATTERN)
     yield at_least(CheckName.SOUND_PARCELS, len(sound), checks.MIN_SOUND_LOTS)
     p = max(exact_p(faulty, len(inside), 0, others), _parcel_lots_p(cell, parcel))
-    yield beyond_all(p, among(field).parcels)
+    yield beyond_all(p, among(field, level).parcels, level)
     yield from together(inside, [unit for unit in units if unit.row.parcel != parcel])
 
 
@@ -263,14 +287,22 @@ def _parcel_lots_p(cell: Sequence[TestedLot], parcel: str) -> float:
     return exact_p(len(faulty), inside, 0, len(came) - inside)
 
 
-def _lot_checks(field: CriterionField, lot: TestedLot) -> Iterator[Check]:
+def _lot_checks(field: CriterionField, lot: TestedLot, level: float) -> Iterator[Check]:
     others = _others_of_paint(field, lot)
     faulty, tested = field.faulty[others], field.tested[others]
+
+    def beyond(units: Sequence[Unit], at: float) -> Check:
+        some = sum(bool(unit.faulty) for unit in units)
+        p = exact_p(some, len(units), int(faulty.sum()), int(tested.sum()))
+        return beyond_all(p, among(field, at).lots, at)
+
     yield at_least(CheckName.FAULTY_SPECIMENS, lot.faulty, checks.MIN_FAULTY, Need.PATTERN)
     yield at_least(CheckName.SOUND_LOTS, int((faulty == 0).sum()), checks.MIN_SOUND_LOTS)
-    p = exact_p(lot.faulty, lot.tested, int(faulty.sum()), int(tested.sum()))
-    yield beyond_all(p, among(field).lots)
+    yield beyond(lot.units, checks.EXACT_LEVEL)
     yield from together(lot.units, units_of(field.some(others)))
+    further = confirming.latest(lot.units)
+    rest = [unit for unit in lot.units if unit not in further]
+    yield confirming.of_lot(further, beyond(rest, checks.EXACT_LEVEL), beyond(lot.units, level))
 
 
 def _specimen_checks(field: CriterionField, lot: TestedLot) -> Iterator[Check]:

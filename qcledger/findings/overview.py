@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
+from qcledger.findings.among import may_name
 from qcledger.findings.cells import Cell, Numbers, all_numbers, cells_of, summary
 from qcledger.findings.collector import resting
 from qcledger.findings.evidence import CellKey, CriterionOf, Evidence, gather
@@ -149,9 +150,9 @@ def find(
         Only these criteria, by key; None for every one.
     """
     judged = fields(evidence)
-    criteria = sum(map(may_accuse, judged.values()))
+    criteria, narrow = (sum(map(may, judged.values())) for may in (may_accuse, may_name))
     cases = {
-        key: Case(judged.get(key) or empty_field(one, evidence), pool or strength, criteria)
+        key: Case(judged.get(key) or empty_field(one, evidence), pool or strength, criteria, narrow)
         for key, one in evidence.criteria.items()
     }
     cells = [cell for cell in cells_of(evidence, judged) if among is None or cell.key.criterion in among]
@@ -224,10 +225,12 @@ def _with_model(finding: Finding, case: Case, pool: Pool) -> Finding:
     """Return a finding with what the pooled model and the stress checks say, as far as that is known."""
     told = pool.answer(case)
     worried = [
-        pool.worries.about(claim, case.field, line_for(case.criteria)) if claim.standing in _REACHED else claim
+        pool.worries.about(claim, case, line_for(case.criteria)) if claim.standing in _REACHED else claim
         for claim in (finding.claim, *finding.exceptions)
         if claim
     ]
     first = worried.pop(0) if finding.claim else None
     pending = told is None and bool(case.field.counts.tested)
+    if first is not None and finding.standing in _REACHED:
+        finding = replace(finding, standing=first.standing, checks=first.checks)
     return replace(finding, pooled=told, pending=pending, claim=first, exceptions=tuple(worried))

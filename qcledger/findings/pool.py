@@ -95,7 +95,7 @@ def _chance(found: Pooled | None, accused: Accused, line: tuple[float, int], exa
     else:
         told = f"as strong in {fair.as_strong} of {fair.fields}, {chance(fair.p_value)}"
         passed = _fair(told, line, met=fair.p_value <= line[0])
-    return Chance((above, passed), exact, reach, fair)
+    return Chance((above, passed), exact, reach, fair, found.drawn.get(accused))
 
 
 def _above(found: str, *, met: bool = False, need: Need = Need.EVIDENCE) -> Check:

@@ -5,7 +5,7 @@ not bent by buying more of what looked bad, but a promise about how often fair f
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from hashlib import sha256
 from math import ceil
 from typing import NamedTuple
@@ -13,17 +13,17 @@ from typing import NamedTuple
 import numpy as np
 
 from qcledger.findings.field import CriterionField
+from qcledger.stats.pooled.levels import AGAIN, is_clear
 from qcledger.stats.pooled.levels import FLOOR as FLOOR
 from qcledger.stats.pooled.levels import LINE as LINE
-from qcledger.stats.pooled.levels import is_clear
 
-MODEL = 4
+MODEL = 5
 """Raised when the same data would give other numbers: what was kept before is then worked out again."""
 
 SURE = 0.95
 """Least P(excess > `checks.DELTA`) for saying "by more than ten points"."""
 FEWEST_FIELDS = 2000
-"""Fair fields drawn for a suspect where the line allows that many; a finer line takes more."""
+"""Fair fields at most for a suspect where the line allows that many; a finer line takes more."""
 
 QUANTILES = tuple(n / 40 for n in range(41))
 """Probabilities of the quantiles that a strip is drawn from: a fortieth of the draws lies between two of them."""
@@ -80,6 +80,28 @@ class Level(NamedTuple):
     above: float
 
 
+class FairFields(NamedTuple):
+    """Fair fields drawn once for a criterion: an accusation and whatever is asked of it again share them.
+
+    Parameters
+    ----------
+    held
+        Scales that the statistic holds: s_a, s_g, s_c, s_d and rho.
+    fields
+        N, how many were drawn.
+    strongest
+        The strongest unit of each of the strongest of them, the strongest first.
+    """
+
+    held: tuple[float, ...]
+    fields: int
+    strongest: tuple[float, ...]
+
+    def as_strong(self, strength: float) -> int:
+        """Return how many of the fields, as far as they are kept, showed somebody at least so strong."""
+        return sum(one >= strength for one in self.strongest)
+
+
 class Fair(NamedTuple):
     """Of `fields` fair fields with the same purchases, `as_strong` showed somebody as strongly."""
 
@@ -93,7 +115,9 @@ class Fair(NamedTuple):
 
     def tells(self, line: float) -> bool:
         """Return whether enough were drawn to say on which side of `line` the p-value lies."""
-        return self.fields >= fields_for(line) or is_clear(self.as_strong, self.fields, line)
+        passes = self.p_value <= line
+        enough = self.fields >= least_fields(line) or not passes
+        return self.fields >= fields_for(line) or (enough and is_clear(self.as_strong, self.fields, line))
 
 
 @dataclass(frozen=True)
@@ -114,10 +138,13 @@ class Pooled:
         Each lot's own rate, by its key.
     fair
         Outcome of the fair-field check of each suspect that was put to it.
+    drawn
+        The fair fields of each suspect that passed.
     line
         Largest p-value that the check was drawn to tell apart.
-    warnings
-        What the run says against its own numbers, one sentence each.
+    warnings, remarks
+        What the run says against its own numbers, one sentence each: so much that nobody is accused by them, and what
+        is worth knowing beside them.
     """
 
     cells: Mapping[Key, Reach]
@@ -129,6 +156,8 @@ class Pooled:
     fair: Mapping[Accused, Fair]
     line: float
     warnings: tuple[str, ...]
+    remarks: tuple[str, ...] = ()
+    drawn: Mapping[Accused, FairFields] = field(default_factory=dict)
 
     def reach(self, accused: Accused) -> Reach | None:
         """Return the posterior of a maker or of one of its formats."""
@@ -153,17 +182,35 @@ def line_for(criteria: int) -> float:
     return LINE / max(criteria, 1)
 
 
+def stands_again(as_strong: int, fields: int, line: float) -> bool:
+    """Say whether an accusation still stands with its worst lot, or its worst session, left out.
+
+    Parameters
+    ----------
+    as_strong, fields
+        Of the fair fields that the claim passed in, as many are as strong as what is left of it.
+    line
+        The line it passed.
+    """
+    return (as_strong + 1) / (fields + 1) <= AGAIN * line
+
+
+def least_fields(line: float) -> int:
+    """Return how many fair fields an accusation at `line` rests on at least: seven in so many may be as strong."""
+    return ceil(8 / line)
+
+
 def fields_for(line: float) -> int:
-    """Return how many fair fields can tell a p-value at `line`: seven in so many may still be as strong."""
-    return max(FEWEST_FIELDS, ceil(8 / line))
+    """Return how many fair fields are drawn at most to tell a p-value at `line`."""
+    return max(FEWEST_FIELDS, 2 * least_fields(line))
 
 
-def fingerprint(field: CriterionField, suspects: Sequence[Accused]) -> str:
+def fingerprint(everyone: CriterionField, suspects: Sequence[Accused]) -> str:
     """Return the hash of exactly what enters the answer: the lots tested, their counts, and who is a suspect."""
-    tested = np.flatnonzero(field.tested > 0)
-    digests = field.shelf.digests[tested]
+    tested = np.flatnonzero(everyone.tested > 0)
+    digests = everyone.shelf.digests[tested]
     order = tested[np.lexsort((digests[:, 1], digests[:, 0]))]
-    faulty, planned = field.as_planned.faulty, field.as_planned.tested
-    counts = np.stack([field.tested, field.faulty, planned, faulty])[:, order].astype(np.int64)
+    faulty, planned = everyone.as_planned.faulty, everyone.as_planned.tested
+    counts = np.stack([everyone.tested, everyone.faulty, planned, faulty])[:, order].astype(np.int64)
     named = repr((MODEL, FLOOR, sorted(suspects, key=repr))).encode()
-    return sha256(named + field.shelf.digests[order].tobytes() + counts.tobytes()).hexdigest()
+    return sha256(named + everyone.shelf.digests[order].tobytes() + counts.tobytes()).hexdigest()

@@ -6,7 +6,7 @@ from enum import StrEnum
 from qcledger.findings.cells import LEVEL
 from qcledger.findings.checks import MIN_NONE_LOTS, MIN_NONE_SPECIMENS, MIN_SESSIONS, sound_below
 from qcledger.findings.evidence import sitting_of
-from qcledger.findings.finding import CheckName, Claim, Finding, Need
+from qcledger.findings.finding import Check, CheckName, Claim, Finding, Need
 from qcledger.findings.lots import units_of
 from qcledger.stats.clustered import lot_aware_limits
 from qcledger.vocab import Extent, Occasion, Standing
@@ -28,6 +28,8 @@ class Buy(StrEnum):
     UNPACKED_TOGETHER = "what it is compared with, unpacked near it"
     SELLER = "a parcel from another seller"
     CONFIRM = "specimens to confirm"
+    CONFIRM_PAINT = "a new lot of the paint to confirm"
+    CONFIRM_LOT = "a further specimen of the lot to confirm"
     LOTS_OF_PAINT = "other lots of the paint"
     OF_THE_LOT = "more specimens of the lot"
     WITH_CODE = "specimens with a batch code"
@@ -56,7 +58,6 @@ _ASKS: dict[CheckName, Buy] = {
     CheckName.TOGETHER: Buy.TOGETHER,
     CheckName.PARCELS: Buy.SELLER,
     CheckName.SOUND_PARCELS: Buy.SELLER,
-    CheckName.CONFIRMED: Buy.CONFIRM,
     CheckName.SOUND_LOTS: Buy.LOTS_OF_PAINT,
     CheckName.SOUND_IN_LOT: Buy.OF_THE_LOT,
     CheckName.CODE: Buy.WITH_CODE,
@@ -69,6 +70,8 @@ _BEYOND_CHANCE: dict[Extent, Buy] = {
     Extent.LOT: Buy.LOTS_OF_PAINT,
     Extent.PARCEL: Buy.SELLER,
 }
+_CONFIRMS: dict[Extent, Buy] = {Extent.PAINT: Buy.CONFIRM_PAINT, Extent.LOT: Buy.CONFIRM_LOT}
+"""What confirms a paint and a lot, where two specimens of the maker's would not."""
 
 
 def purchases(finding: Finding) -> tuple[Purchase, ...]:
@@ -83,7 +86,8 @@ def purchases(finding: Finding) -> tuple[Purchase, ...]:
     if finding.claim is None:
         return (_until_none_found(finding),)
     asked: dict[Buy, int] = {}
-    for check in (one for one in finding.claim.unmet if one.need is not Need.CHECKING):
+    wanted = (one for one in finding.claim.unmet if one.need is not Need.CHECKING)
+    for check in (one for one in wanted if not _too_early(one, finding.claim)):
         what = _asks(check.name, finding.claim)
         if finding.criterion.seen_at is Occasion.UNPACKING:
             what = _at_unpacking(what, finding.claim)
@@ -91,8 +95,16 @@ def purchases(finding: Finding) -> tuple[Purchase, ...]:
     return tuple(Purchase(what, number) for what, number in asked.items())
 
 
+def _too_early(check: Check, claim: Claim) -> bool:
+    """Say whether a check asks to confirm a paint or a lot that is not even likely yet."""
+    settled_twice = claim.extent in _CONFIRMS and claim.standing is Standing.NOT_SETTLED
+    return settled_twice and check.need is Need.CONFIRMATION
+
+
 def _asks(name: CheckName, claim: Claim) -> Buy:
-    if name is CheckName.BEYOND_CHANCE:
+    if name is CheckName.CONFIRMED:
+        return _CONFIRMS.get(claim.extent, Buy.CONFIRM)
+    if name in (CheckName.BEYOND_CHANCE, CheckName.LEFT_OUT):
         return _BEYOND_CHANCE.get(claim.extent, Buy.LOTS_OF_FORMAT)
     return _ASKS.get(name, Buy.LOTS_OF_FORMAT)
 

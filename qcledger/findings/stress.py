@@ -1,34 +1,40 @@
 """Does it hold? A claim looked at again with one thing at a time left out, or with the fault line moved.
 
 Left out, each in turn: the claim's own lots (for a lot or a specimen, the other lots of the paint), the sessions and
-the sellers behind them, and trials that were not blind; the fault line is moved half a grade and a grade either way.
-The claim stands where its pattern is still there and its strength still passes. How much was bought is not asked
-again: a claim that rests on three lots does not fall because two are left.
+the sellers behind them, and trials that were not blind. Its pattern has to be there in each such check that can tell;
+where none can tell, the claim is still to be confirmed. A maker's pattern, or its format's, is plain: more than ten
+points above the others, with faults in two lots and two paints. How much was bought is not asked again: a claim that
+rests on three lots does not fall because two are left.
+
+A maker, or its format, is also held once more against fair fields, with each lot and each session left out: those
+drawn for the claim itself, so that no chance of a second draw comes in. The line is then wider, for less is left.
 
 A claim that rests on two lots cannot be made from one, whatever that one shows. So where it does not stand with
 something left out, the rest of its own specimens are taken as faulty, every one: if it does not stand even then, too
 little is left, and the check tells nothing. Else its pattern is gone.
 
-A maker, or its format, is measured by the statistic of the fair-field check at one mode, against fair fields drawn
-once from the whole field. Every other extent has its own exact test.
+Where the fault line is moved, as far as grades may be given, and where grades are moved by the tester's own error, is
+told beside the claim and decides nothing.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from typing import NamedTuple
 
+from qcledger.findings import checks
 from qcledger.findings.evidence import CriterionOf, Evidence, gather
-from qcledger.findings.extent import Case, paints
+from qcledger.findings.extent import Case, lots, paints, parcels
 from qcledger.findings.field import CriterionField, fields
-from qcledger.findings.finding import CheckName, Claim, Need, Stress, Without
+from qcledger.findings.finding import Check, CheckName, Claim, Need, Stress, Without
 from qcledger.findings.lots import TestedLot, lot_key
-from qcledger.findings.narrow import lots, parcels, specimens
-from qcledger.findings.pooled import MODEL
-from qcledger.findings.strength import StrengthCheck, by_exchanging_lots
+from qcledger.findings.maker import shows_pattern
+from qcledger.findings.narrow import specimens
+from qcledger.findings.pooled import MODEL, Accused, stands_again
+from qcledger.findings.strength import by_exchanging_lots
 from qcledger.records import TestedRow
 from qcledger.rubric import Criterion
-from qcledger.vocab import Blinding, Extent, WhyBought
+from qcledger.vocab import Blinding, Extent, Standing, WhyBought
 
 Left = tuple[str, str, Callable[[TestedRow], bool]]
 """What kind of thing is left out, what it is, and whether a row belongs to it."""
@@ -36,22 +42,22 @@ Left = tuple[str, str, Callable[[TestedRow], bool]]
 Moved = Callable[[Sequence[TestedRow]], Iterator[tuple[str, str, Sequence[TestedRow]]]]
 """Gives rows with grades moved, each with its kind and name: where a tester's measured error comes in."""
 
-SHIFTS = (-1.0, -0.5, 0.5, 1.0)
-"""Grades that the fault line is moved by."""
+Strength = Callable[[CriterionField, Accused, Sequence[float]], float | None]
+"""Returns how strong a suspect is in changed evidence, with these scales held; None where nothing of it is left."""
 
-KEPT_AS = "4"
+FARTHEST = 1.0
+"""Grades that the fault line is moved by at most, as far as such grades may be given."""
+
+KEPT_AS = "5"
 """Part of the hash of every outcome; raised when the same evidence would give another one."""
 
 WIDE = (Extent.PIGMENT, Extent.FORMAT)
 _BESIDE = (Extent.LOT, Extent.SPECIMEN)
 _ACCUSES = (Extent.MAKER, Extent.MAKER_FORMAT)
-_STRENGTH = (
-    CheckName.WITHOUT_WORST,
-    CheckName.WITHOUT_PARCEL,
-    CheckName.BEYOND_CHANCE,
-    CheckName.ABOVE_FIELD,
-    CheckName.FAIR_FIELD,
-)
+_AT_HAND = (Extent.PARCEL, Extent.SPECIMEN)
+"""What speaks of the pieces at hand alone: what is left out of it is looked at and told, but decides nothing."""
+_MEASURED = ("lot", "session")
+"""What is left out when a maker is held against fair fields once more."""
 
 
 class Name(NamedTuple):
@@ -65,11 +71,32 @@ class Name(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Worry:
-    """One claim to be looked at again, its criterion's field, and the line of its fair-field check."""
+    """One claim to be looked at again.
+
+    Parameters
+    ----------
+    claim
+        What is claimed.
+    everyone
+        Its criterion's field.
+    explained
+        Keys of the lots that a pigment or a format explains, which no maker is accused of.
+    line
+        The line of its fair-field check.
+    """
 
     claim: Claim
     everyone: CriterionField
+    explained: frozenset[Hashable]
     line: float
+
+    @property
+    def accused(self) -> Accused | None:
+        """The maker or maker's format that it accuses; None where it accuses none."""
+        if self.claim.extent not in _ACCUSES:
+            return None
+        row = self.claim.lots[0].row
+        return (row.maker, None if self.claim.extent is Extent.MAKER else str(row.format))
 
     @property
     def criterion(self) -> str:
@@ -92,6 +119,7 @@ class Worry:
             _maker(self.claim),
             f"{self.line:.3g}",
             line,
+            sorted(map(str, self.explained)),
             rows,
         )
         return sha256(repr(told).encode()).hexdigest()
@@ -104,15 +132,33 @@ class Worries:
     known: Mapping[Name, Stress] = field(default_factory=dict)
     missing: dict[Name, Worry] = field(default_factory=dict)
 
-    def about(self, claim: Claim, everyone: CriterionField, line: float) -> Claim:
-        """Return `claim` with its stress checks where they are known."""
+    def about(self, claim: Claim, case: Case, line: float) -> Claim:
+        """Return `claim` with its stress checks, and what follows from them, where they are known.
+
+        While they are not, what would be settled of a maker, a paint or a lot is still being worked out.
+        """
         if claim.critical:
             return claim
-        name = Name(everyone.criterion.key, claim.extent, claim.subject, _maker(claim))
-        if name in self.known:
-            return replace(claim, stress=self.known[name])
-        self.missing[name] = Worry(claim, everyone, line)
-        return claim
+        name = Name(case.field.criterion.key, claim.extent, claim.subject, _maker(claim))
+        found = self.known.get(name)
+        if found is None:
+            self.missing[name] = Worry(claim, case.field, case.explained, line)
+            if claim.standing is not Standing.HOLDS or claim.extent in (*_AT_HAND, *WIDE):
+                return claim
+        if claim.extent in _AT_HAND:
+            return replace(claim, stress=found)
+        asked = (*claim.checks, _left_out_check(found))
+        return replace(claim, stress=found, checks=asked, standing=checks.standing_of(asked) or claim.standing)
+
+
+def _left_out_check(found: Stress | None) -> Check:
+    """Return whether a claim is there whatever one thing is left out; where none can tell, it is to be confirmed."""
+    needed = "there in each check that can tell, and in one at least"
+    if found is None:
+        return Check(CheckName.LEFT_OUT, False, "checking", needed, Need.CHECKING)
+    telling = [check for check in found.checks if check.leaves_out and not check.too_little]
+    told = f"there in {sum(check.stands for check in telling)} of {len(telling)} that can tell"
+    return Check(CheckName.LEFT_OUT, found.bears_out, told, needed, Need.CONFIRMATION, int(not found.bears_out))
 
 
 def rows_of(evidence: Evidence, criterion: str) -> tuple[TestedRow, ...]:
@@ -126,7 +172,7 @@ def stress(
     worry: Worry,
     criterion_of: CriterionOf,
     *,
-    strength: StrengthCheck = by_exchanging_lots,
+    strength: Strength | None = None,
     moved: Moved | None = None,
     stop: Callable[[], bool] = lambda: False,
 ) -> Stress:
@@ -139,28 +185,47 @@ def stress(
     criterion_of
         As for `evidence.gather`.
     strength
-        What a maker or its format is measured by.
+        What a maker or its format is measured by once more; None asks for its pattern alone.
     moved
         Further changes, as the tester's measured error makes them.
     stop
         Asked between checks; True ends with those that were made.
     """
     rows, told = worry.rows, []
-    before = _judged(gather(rows, criterion_of))
+    seen = {_judged(gather(rows, criterion_of))}  # the same evidence under another name is no further check
     for kind, what, leaves in _left_out(worry.claim, rows):
         if stop():
             break
         rest = [row for row in rows if not leaves(row)]
-        if _judged(evidence := gather(rest, criterion_of)) != before:
-            stands = _stands(worry, evidence, strength)
-            worst = None if stands else gather(_all_faulty(rest, worry.claim, criterion_of), criterion_of)
-            told.append(Without(kind, what, stands, worst is not None and not _stands(worry, worst, strength)))
-    for kind, what, evidence in _moved(rows, criterion_of, moved):
+        evidence = gather(rest, criterion_of)
+        if (judged := _judged(evidence)) not in seen:
+            seen.add(judged)
+            told.append(_looked_at(worry, (kind, what), (evidence, rest), criterion_of, strength))
+    for kind, what, evidence in _moved(worry, rows, criterion_of, moved):
         if stop():
             break
-        if _judged(evidence) != before:
-            told.append(Without(kind, what, _stands(worry, evidence, strength)))
-    return Stress(tuple(told))
+        if (judged := _judged(evidence)) not in seen:
+            seen.add(judged)
+            told.append(Without(kind, what, _pattern_there(worry, evidence)))
+    drawn = worry.claim.chance.drawn if worry.claim.chance else None
+    return Stress(tuple(told), drawn.fields if drawn else 0)
+
+
+def _looked_at(
+    worry: Worry,
+    named: tuple[str, str],
+    left: tuple[Evidence, Sequence[TestedRow]],
+    criterion_of: CriterionOf,
+    strength: Strength | None,
+) -> Without:
+    """Return one check; where the claim does not stand, what is left of it is taken as faulty to tell why."""
+    evidence, rows = left
+    measured = strength if named[0] in _MEASURED else None
+    stands, as_strong = _stands(worry, evidence, measured)
+    if stands:
+        return Without(*named, True, as_strong=as_strong)
+    worst = gather(_all_faulty(rows, worry.claim, criterion_of), criterion_of)
+    return Without(*named, False, not _stands(worry, worst, measured)[0], as_strong)
 
 
 def digest(rows: Sequence[TestedRow]) -> str:
@@ -181,8 +246,8 @@ def _maker(claim: Claim) -> str | None:
     return None if claim.extent in WIDE else claim.lots[0].row.maker
 
 
-def _judged(evidence: Evidence) -> list[tuple[str, int]]:
-    return sorted(zip((row.specimen for row in evidence.rows), evidence.faulty.tolist(), strict=True))
+def _judged(evidence: Evidence) -> tuple[tuple[str, int], ...]:
+    return tuple(sorted(zip((row.specimen for row in evidence.rows), evidence.faulty.tolist(), strict=True)))
 
 
 def _all_faulty(rows: Sequence[TestedRow], claim: Claim, criterion_of: CriterionOf) -> list[TestedRow]:
@@ -198,17 +263,31 @@ def _all_faulty(rows: Sequence[TestedRow], claim: Claim, criterion_of: Criterion
 
 
 def _moved(
-    rows: Sequence[TestedRow], criterion_of: CriterionOf, moved: Moved | None
+    worry: Worry, rows: Sequence[TestedRow], criterion_of: CriterionOf, moved: Moved | None
 ) -> Iterator[tuple[str, str, Evidence]]:
-    for shift in SHIFTS:
-        yield "fault line", _shift(shift), gather(rows, _shifted(criterion_of, shift))
+    for what, shift in moved_lines(worry.everyone.criterion):
+        yield "fault line", what, gather(rows, _shifted(criterion_of, shift))
     for kind, what, other in moved(rows) if moved else ():
         yield kind, what, gather(other, criterion_of)
 
 
-def _shift(shift: float) -> str:
-    size = "half a grade" if abs(shift) == 0.5 else "a grade"
-    return f"{size} {'stricter' if shift < 0 else 'milder'}"
+def moved_lines(criterion: Criterion) -> Iterator[tuple[str, float]]:
+    """Yield how the fault line is moved, in words and in grades, the nearest first: to grades that may be given.
+
+    Within one grade either way; where no worse grade is so near, to the next worse one.
+    """
+    line = criterion.fault_line
+    if line is None:
+        return
+    worse = [grade - line for grade in criterion.grades if grade > line]
+    better = [grade - line for grade in reversed(criterion.grades) if 0 < grade < line]
+    near = ([shift for shift in some if abs(shift) <= FARTHEST] for some in (better, worse))
+    stricter, milder = near
+    for shift in (*stricter, *(milder or worse[:1])):
+        yield f"{_SIZES.get(abs(shift), f'{abs(shift):g} grades')} {'stricter' if shift < 0 else 'milder'}", shift
+
+
+_SIZES = {0.5: "half a grade", 1.0: "a grade", 2.0: "two grades"}
 
 
 def _shifted(criterion_of: CriterionOf, shift: float) -> CriterionOf:
@@ -252,22 +331,31 @@ def _is_seller(seller: str) -> Callable[[TestedRow], bool]:
     return lambda row: row.seller == seller
 
 
-def _stands(worry: Worry, evidence: Evidence, strength: StrengthCheck) -> bool:
-    """Say whether the same claim is still there, with its strength."""
-    everyone = fields(evidence).get(worry.everyone.criterion.key)
+def _stands(worry: Worry, evidence: Evidence, strength: Strength | None) -> tuple[bool, int | None]:
+    """Say whether the same claim is still there and, where it is measured, how many fair fields are as strong."""
+    if not _pattern_there(worry, evidence):
+        return False, None
+    drawn = worry.claim.chance.drawn if worry.claim.chance else None
+    if strength is None or drawn is None or worry.accused is None:
+        return True, None
+    found = strength(fields(evidence)[worry.criterion], worry.accused, drawn.held)
+    if found is None:
+        return False, None
+    as_strong = drawn.as_strong(found)
+    return stands_again(as_strong, drawn.fields, worry.line), as_strong
+
+
+def _pattern_there(worry: Worry, evidence: Evidence) -> bool:
+    everyone = fields(evidence).get(worry.criterion)
     if everyone is None:
         return False
-    claim, case = worry.claim, Case(everyone, strength)
-    same = (
-        one
+    if worry.accused is not None:
+        return shows_pattern(everyone.without(worry.explained), *worry.accused)
+    claim, case = worry.claim, Case(everyone, by_exchanging_lots)
+    return any(
+        one.extent is claim.extent and one.subject == claim.subject and _maker(one) == _maker(claim)
         for one in _CLAIMS[claim.extent](case, _bad_lots(case, claim))
-        if one.extent is claim.extent and one.subject == claim.subject and _maker(one) == _maker(claim)
     )
-    return any(all(check.met for check in one.checks if _asked_again(check.name, check.need)) for one in same)
-
-
-def _asked_again(name: CheckName, need: Need) -> bool:
-    return need is Need.PATTERN or name in _STRENGTH
 
 
 def _bad_lots(case: Case, claim: Claim) -> list[TestedLot]:
@@ -282,10 +370,8 @@ _OF_ALL = (Extent.LOT, Extent.PAINT)
 _CLAIMS: Mapping[Extent, Callable[[Case, Sequence[TestedLot]], Iterator[Claim]]] = {
     Extent.PIGMENT: lambda case, _: iter(case.pigments),
     Extent.FORMAT: lambda case, _: iter(case.formats),
-    Extent.MAKER: lambda case, _: iter(case.accusations),
-    Extent.MAKER_FORMAT: lambda case, _: iter(case.accusations),
     Extent.PAINT: paints,
-    Extent.PARCEL: lambda case, bad: parcels(case.rest, bad),
-    Extent.LOT: lambda case, bad: lots(case.field, bad),
+    Extent.PARCEL: parcels,
+    Extent.LOT: lots,
     Extent.SPECIMEN: lambda case, bad: specimens(case.rest, bad),
 }

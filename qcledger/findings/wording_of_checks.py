@@ -14,6 +14,7 @@ from qcledger.rubric import Criterion
 from qcledger.vocab import Extent, Standing
 
 _LINE = "fault line"
+_SIZES = ("half a grade", "a grade", "two grades")
 _NAMED = 3
 """Most things named without which a claim does not stand; beyond them a sentence is not read."""
 
@@ -101,8 +102,7 @@ def _nearest(stress: Stress) -> Iterator[Without]:
     """Yield the least shift of the fault line either way with which a claim falls."""
     moved = {one.what: one for one in stress.falls if one.kind == _LINE}
     for way in ("stricter", "milder"):
-        yield from [moved[what] for size in ("half a grade", "a grade") if (what := f"{size} {way}") in moved][:1]
-    yield from [one for what, one in moved.items() if not what.endswith((" stricter", " milder"))][:1]
+        yield from [moved[what] for size in _SIZES if (what := f"{size} {way}") in moved][:1]
 
 
 def pooled_words(reach: Reach) -> tuple[str, ...]:

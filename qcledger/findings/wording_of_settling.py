@@ -37,6 +37,8 @@ def _bought(purchase: Purchase, finding: Finding) -> str:
         Buy.UNPACKED_TOGETHER: f"specimens it is compared with, unpacked within {NEAR.days} days of it",
         Buy.SELLER: f"{finding.format}s of {finding.maker_name} from {how_many(count, 'other seller')}",
         Buy.CONFIRM: f"{how_many(max(count, 2), 'specimen')} of another lot from another seller, bought to confirm",
+        Buy.CONFIRM_PAINT: f"a new lot of {paint} from another seller, bought to confirm",
+        Buy.CONFIRM_LOT: f"a further specimen of lot {lot}, from any seller, bought to confirm",
         Buy.LOTS_OF_PAINT: f"two specimens each of {how_many(count, 'other lot')} of {paint}",
         Buy.OF_THE_LOT: _of_the_lot(finding, lot, count),
         Buy.WITH_CODE: f"specimens of {paint} that carry a batch code",

@@ -7,14 +7,14 @@ from threading import Event
 from typing import TYPE_CHECKING
 
 from qcledger.findings import Finding, Findings, find, gather
+from qcledger.findings.field import CriterionField
 from qcledger.findings.finding import Stress
 from qcledger.findings.labelfact import LabelFact
 from qcledger.findings.papers import Papers
 from qcledger.findings.pool import Pool, PoolQuestion
-from qcledger.findings.pooled import Pooled
+from qcledger.findings.pooled import Accused, Pooled
 from qcledger.findings.repeats import grade_error, moved
 from qcledger.findings.stock import BoughtPieces
-from qcledger.findings.strength import StrengthCheck, by_exchanging_lots
 from qcledger.findings.stress import Name, Worries, Worry, digest, stress
 from qcledger.findings.trail import recurrence
 from qcledger.ledger.progress import Progress, untold
@@ -24,7 +24,7 @@ from qcledger.report.criteria import criteria_of
 from qcledger.report.labelfacts import facts_of_labels
 from qcledger.report.said import Sayings
 from qcledger.report.store import Store
-from qcledger.vocab import Extent
+from qcledger.stats.check import FloatArray
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -181,18 +181,17 @@ class WorkedOut:
         self._worry(only, progress, halt)
 
     def _worry(self, only: Collection[str] | None, progress: Progress, halt: Callable[[], bool]) -> None:
-        from qcledger.findings.model import SameFairFields
+        from qcledger.findings.model import strength_left
 
-        fair: dict[str, StrengthCheck] = {}
+        answers_: dict[str, FloatArray] = {}
+
+        def strength(field: CriterionField, accused: Accused, held: Sequence[float]) -> float | None:
+            return strength_left(field, accused, held, answers_)
+
         wanted = [one for one in self.worries.values() if only is None or one.criterion in only]
         for one in progress("Stress checks", wanted):
             if halt():
                 break
-            strength: StrengthCheck = by_exchanging_lots
-            if one.claim.extent in (Extent.MAKER, Extent.MAKER_FORMAT):
-                if one.criterion not in fair:
-                    fair[one.criterion] = SameFairFields.of(one.everyone, one.line)
-                strength = fair[one.criterion]
             told = stress(one, self._criterion_of, strength=strength, moved=self._moved, stop=halt)
             self._keep(self._key(one), told, halt)
         self.take_in()

@@ -208,6 +208,7 @@ def pooled_lines(finding: Finding, width: int, ink: Ink) -> list[str]:
         *_pigment_bars(finding),
     ]
     words = [*pooled_words(reach), FIELD, *(checked_words(chance) if chance else ()), *finding.pooled.warnings]
+    words += finding.pooled.remarks
     return [
         *_bars(bars, finding, width, ink, ("", "share")),
         *_wrapped(" ".join(words), width),

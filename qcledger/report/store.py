@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from qcledger.findings.finding import Stress, Without
-from qcledger.findings.pooled import Accused, Estimate, Fair, Key, Level, Pooled, Reach
+from qcledger.findings.pooled import Accused, Estimate, Fair, FairFields, Key, Level, Pooled, Reach
 from qcledger.settings import data_folder
 
 T = TypeVar("T")
@@ -44,7 +44,7 @@ class Store:
     def put(self, key: str, found: Pooled | Stress) -> None:
         """Keep `found`; a folder that cannot be written to keeps it for this run alone."""
         self._read[key] = found
-        plain = _pooled(found) if isinstance(found, Pooled) else [list(one) for one in found.checks]
+        plain = _pooled(found) if isinstance(found, Pooled) else _stress(found)
         with suppress(OSError):
             self._folder.mkdir(parents=True, exist_ok=True)
             part = self._path(key).with_suffix(f".{os.getpid()}")
@@ -78,6 +78,8 @@ def _pooled(found: Pooled) -> dict[str, Any]:
         "fair": [[list(key), value] for key, value in found.fair.items()],
         "line": found.line,
         "warnings": list(found.warnings),
+        "remarks": list(found.remarks),
+        "drawn": [[list(key), value] for key, value in found.drawn.items()],
     }
 
 
@@ -98,6 +100,8 @@ def _to_pooled(plain: Mapping[str, Any]) -> Pooled:
         fair={_to_accused(key): Fair(*values) for key, values in plain["fair"]},
         line=float(plain["line"]),
         warnings=tuple(map(str, plain["warnings"])),
+        remarks=tuple(map(str, plain["remarks"])),
+        drawn={_to_accused(key): _to_drawn(values) for key, values in plain["drawn"]},
     )
 
 
@@ -115,12 +119,25 @@ def _to_level(values: Any) -> Level:
     return Level(Estimate(*map(float, rate)), float(above))
 
 
+def _to_drawn(values: Any) -> FairFields:
+    held, fields, strongest = values
+    return FairFields(tuple(map(float, held)), int(fields), tuple(map(float, strongest)))
+
+
 def _to_accused(key: Any) -> Accused:
     maker, format_ = key
     return str(maker), None if format_ is None else str(format_)
 
 
+def _stress(found: Stress) -> dict[str, Any]:
+    return {"checks": [list(one) for one in found.checks], "fields": found.fields}
+
+
 def _to_stress(plain: Any) -> Stress:
     return Stress(
-        tuple(Without(str(kind), str(what), bool(stands), bool(little)) for kind, what, stands, little in plain)
+        tuple(
+            Without(str(kind), str(what), bool(stands), bool(little), None if strong is None else int(strong))
+            for kind, what, stands, little, strong in plain["checks"]
+        ),
+        int(plain["fields"]),
     )

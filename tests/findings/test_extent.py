@@ -206,7 +206,8 @@ OF_EACH_EXTENT = {
     Extent.FORMAT: [
         one for maker in "ABCDE" for one in paints(maker, bad=4, formats=(HALF,)) + paints(maker, formats=(TUBE,))
     ],
-    Extent.LOT: [row(lot=lot, grade=4 * (lot == "L2")) for lot in ("L1", "L2", "L3") for _ in "123"],
+    Extent.LOT: [row(lot=lot, grade=4 * (lot == "L2")) for lot in ("L1", "L2", "L3") for _ in "123"]
+    + [row(lot="L2", grade=4, parcel="P9", why=WhyBought.TO_CONFIRM)],
     Extent.SPECIMEN: [row(grade=grade) for grade in (4, 0, 0, 0)],
 }
 
@@ -246,16 +247,19 @@ def hard_pigment(*, ours: Sequence[float], theirs: Sequence[float] = (4, 0, 0, 0
 
 
 def test_a_paint_may_be_worse_than_its_pigment_is():
-    """6 of 6 where seven peers have 1 of 6: shared with the pigment, and this paint stands out beyond that."""
-    one = next(f for f in read(hard_pigment(ours=[4] * 6), only()).findings if f.maker == "A")
+    """10 of 10 where seven peers have 1 of 6: shared with the pigment, and this paint stands out beyond that."""
+    one = next(f for f in read(hard_pigment(ours=[4] * 10), only()).findings if f.maker == "A")
     assert (one.standing, one.extent) == (Standing.HOLDS, Extent.PIGMENT)
     (beyond,) = one.exceptions
-    assert (beyond.extent, beyond.standing, beyond.subject) == (Extent.PAINT, Standing.HOLDS, ("Paint PR101",))
+    assert (beyond.extent, beyond.standing, beyond.subject) == (Extent.PAINT, Standing.TO_CONFIRM, ("Paint PR101",))
     told = {check.name: check.found for check in beyond.checks}
     assert told[CheckName.EXCESS] == "83 % above its peers, the maker's other paints 0 %"
     assert told[CheckName.BEYOND_CHANCE].endswith("after Bonferroni's correction over 8")
+    assert [check.name for check in beyond.unmet] == [CheckName.CONFIRMED]
+    more = row(paint="Paint PR101", lot="L9", parcel="P9", grade=4, why=WhyBought.TO_CONFIRM)
+    one = next(f for f in read([*hard_pigment(ours=[4] * 10), more], only()).findings if f.maker == "A")
+    assert one.exceptions[0].standing is Standing.HOLDS
     assert "Beyond that: paint Paint PR101" in spoken(one)
-    assert beyond.stress is None or beyond.stress.checks
 
 
 @pytest.mark.parametrize(

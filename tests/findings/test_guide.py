@@ -7,6 +7,7 @@ import pytest
 from qcledger.findings import checks
 from qcledger.findings.pooled import FLOOR, LINE, SURE
 from qcledger.settings import shipped
+from qcledger.stats.pooled.levels import AGAIN
 from qcledger.vocab import MARKS, Extent, Standing
 
 GUIDE = " ".join((shipped("guide") / "findings.md").read_text(encoding="utf-8").split())
@@ -42,8 +43,10 @@ def test_every_extent_has_its_needs():
         f"P(excess > 0.10) is {SURE:g} or more",
         f"must not be above {LINE:g} divided by the number of criteria",
         f"by exact tests at {checks.WIDE_LEVEL:g}",
-        f"{checks.PAINT_LEVEL:g} for a paint",
-        f"{checks.EXACT_LEVEL:g} for a lot or a parcel",
+        f"{checks.SCORECARD * 100:g} % for everything that a scorecard says",
+        f"{checks.NARROW_SHARE:g} each for paints, for paints beyond what is shared, for parcels, and for lots",
+        f"at {checks.EXACT_LEVEL:g} within its criterion",
+        f"{AGAIN:g} times its line",
         f"be faults in {checks.MIN_FAULTY} paints or more, more than ten points above the peers",
         f"and p {checks.SPREAD_LEVEL:g} or less by exchanging lots with these",
         f"times the number of parcels of {checks.MIN_FAULTY} or more specimens, p {checks.EXACT_LEVEL:g} or less)",

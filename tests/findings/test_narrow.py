@@ -8,7 +8,7 @@ import pytest
 from qcledger.findings import read
 from qcledger.findings.finding import CheckName
 from qcledger.findings.wording_of_settling import would_settle
-from qcledger.vocab import Extent, Severity, Standing
+from qcledger.vocab import Extent, Severity, Standing, WhyBought
 from tests.findings.made import HALF, PIGMENTS, criterion, field, only, paints, row
 from tests.findings.spoken import spoken
 
@@ -34,21 +34,49 @@ def red(lot, *grades, parcel="P1", **more):
 
 
 def test_a_bad_lot_beside_two_sound_ones():
-    """3 of 3 against 0 of 6 in two lots: the lot."""
-    assert reach(red("L1", 0, 0, 0) + red("L2", 5, 3, 4) + red("L3", 0, 1, 0)) == (Standing.HOLDS, Extent.LOT)
+    """3 of 3 against 0 of 6 in two lots: the lot, once a further specimen of it is faulty too."""
+    rows = red("L1", 0, 0, 0) + red("L2", 5, 3, 4) + red("L3", 0, 1, 0)
+    assert reach(rows) == (Standing.TO_CONFIRM, Extent.LOT)
+    assert [check.name for check in finding(rows).claim.unmet] == [CheckName.CONFIRMED]
+    for further, holds in (((4,), True), ((0,), False), ((0, 0, 4), False)):
+        found = finding(rows + red("L2", *further, parcel="later", why=WhyBought.TO_CONFIRM))
+        assert (found.standing is Standing.HOLDS) == holds
+
+
+def test_a_lot_may_say_enough_by_itself():
+    """6 of 6 beside 0 of 6 is beyond what a whole scorecard may say by chance: no further specimen is needed."""
+    rows = red("L1", 0, 0, 0) + red("L2", 5, 5, 5, 5, 5, 5) + red("L3", 0, 0, 0)
+    assert reach(rows) == (Standing.HOLDS, Extent.LOT)
+    every = [replace(one, criterion=key, observation=f"{one.observation} {key}") for one in rows for key in "abc"]
+    found = read(every, only(*map(criterion, "abc"))).findings
+    assert {one.standing for one in found} == {Standing.TO_CONFIRM}
+
+
+def test_what_confirms_a_lot_does_not_make_it():
+    """2 of 2 says nothing by chance; a third, bought to confirm, makes it 3 of 3 and cannot confirm that as well."""
+    rows = red("L1", 0, 0, 0) + red("L2", 5, 3) + red("L3", 0, 1, 0)
+    more = red("L2", 4, parcel="later", why=WhyBought.TO_CONFIRM)
+    assert reach(rows)[0] is Standing.TO_CONFIRM  # 1 in 28, and no other lot of so few faults could have told
+    others = [
+        row(paint=f"Green {number}", lot=lot, grade=grade, pigments=("PG7",))
+        for number in range(6)
+        for lot, grade in (("L1", 0), ("L1", 5), ("L2", 0), ("L2", 5), ("L2", 0), ("L3", 0), ("L3", 0), ("L3", 0))
+    ]
+    assert reach(rows + others)[0] is Standing.NOT_SETTLED
+    assert reach(rows + others + more)[0] is not Standing.HOLDS
 
 
 def test_one_sound_lot_is_not_enough():
     """Beside one sound lot it is not settled, and another lot is asked for."""
     found = finding(red("L1", 0, 0, 0, 0) + red("L2", 5, 3, 4))
     assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.LOT)
-    assert [check.name for check in found.claim.unmet] == [CheckName.SOUND_LOTS]
+    assert [check.name for check in found.claim.unmet] == [CheckName.SOUND_LOTS, CheckName.CONFIRMED]
 
 
 def test_a_lot_must_be_beyond_chance():
     """2 of 3 beside two lots of one: 1 in 3.3 by chance."""
     found = finding(red("L1", 0) + red("L2", 5, 3, 0) + red("L3", 0))
-    assert [check.name for check in found.claim.unmet] == [CheckName.BEYOND_CHANCE]
+    assert [check.name for check in found.claim.unmet] == [CheckName.BEYOND_CHANCE, CheckName.CONFIRMED]
 
 
 def test_one_faulty_is_no_lot():
@@ -106,9 +134,10 @@ def hot(paints, each):
 
 def test_several_lots_of_one_purchase_point_to_it():
     """Faults over three lots but one parcel, beside two sound parcels: the parcel, before the lot or the paint."""
-    bad, sound = hot("XYZ", 1)
+    bad, sound = hot("VWXYZ", 1)
     assert reach(bad + sound) == (Standing.HOLDS, Extent.PARCEL)
     assert reach(bad + sound[:1]) == (Standing.NOT_SETTLED, Extent.PARCEL)
+    assert reach(hot("XYZ", 1)[0] + sound) == (Standing.NOT_SETTLED, Extent.PARCEL)  # 3 of 3 beside 0 of 6: 1 in 84
 
 
 def test_two_bad_lots_are_no_parcel_however_many_specimens():
@@ -119,8 +148,8 @@ def test_two_bad_lots_are_no_parcel_however_many_specimens():
 
 def test_the_parcel_named_is_the_one_with_the_faults():
     """Of a lot that came in two parcels the first, sound specimen does not lend its seller's name to the faults."""
-    bad, sound = hot("XYZ", 2)
-    first = [row(paint=paint, lot="L1", parcel="P2", seller="a sound shop") for paint in "XYZ"]
+    bad, sound = hot("VWXYZ", 2)
+    first = [row(paint=paint, lot="L1", parcel="P2", seller="a sound shop") for paint in "VWXYZ"]
     found = finding(first + bad + sound)
     assert found.extent is Extent.PARCEL
     assert found.claim.subject[0] == "seller of hot"
@@ -133,9 +162,27 @@ def paint_rows(peers_bad=0, others_bad=0):
     return bad + others + field(bad=peers_bad, each=2)
 
 
+def confirmed(rows, lot="L9", grades=(5,), why=WhyBought.TO_CONFIRM, **more):
+    """Return these rows with a further lot of the bad paint, bought to confirm."""
+    return [*rows, *red(lot, *grades, parcel="P9", why=why, **more)]
+
+
 def test_a_paint_bad_over_its_lots():
-    """Three bad lots, the maker's other paints and the pigment's peers sound: the recipe."""
-    assert reach(paint_rows()) == (Standing.HOLDS, Extent.PAINT)
+    """Three bad lots, the maker's other paints and peers sound: the recipe, once a new lot from elsewhere is bad."""
+    rows = paint_rows()
+    assert reach(rows) == (Standing.TO_CONFIRM, Extent.PAINT)
+    assert [check.name for check in finding(rows).claim.unmet] == [CheckName.CONFIRMED]
+    assert reach(confirmed(rows)) == (Standing.HOLDS, Extent.PAINT)
+
+
+@pytest.mark.parametrize("more", [
+    {"lot": "L3"}, {"seller": "seller of P10"}, {"grades": (0, 0)}, {"why": WhyBought.PLANNED}, {"lot": None},
+], ids=["a known lot", "a known seller", "sound", "bought as planned", "no batch code"])  # fmt: skip
+def test_what_does_not_confirm_a_paint(more):
+    """A paint is settled by a new lot from another seller, bought to confirm and faulty, and by nothing else."""
+    found = finding(confirmed(paint_rows(), **more))
+    assert found.claim.extent is Extent.PAINT
+    assert CheckName.CONFIRMED in [check.name for check in found.claim.unmet]
 
 
 def test_two_bad_lots_of_one_paint_may_be_chance():
@@ -143,13 +190,13 @@ def test_two_bad_lots_of_one_paint_may_be_chance():
     rows = [one for one in paint_rows() if one.lot_code != "L3"]
     found = finding(rows)
     assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PAINT)
-    (check,) = found.claim.unmet
+    check, _ = found.claim.unmet
     assert check.name is CheckName.BEYOND_CHANCE
-    assert check.found.startswith("p 0.0065, ")
+    assert check.found == "p 0.0065"
 
 
 def test_the_one_bad_lot_of_many_paints_may_be_chance():
-    """2 of 2 beside 0 of 8 in one paint holds alone, not where seven paints could have shown as much."""
+    """2 of 2 beside 0 of 8 in one paint is one to confirm alone, not where seven paints could have shown as much."""
     alone = red("L1", 5, 5) + [one for lot in ("L2", "L3") for one in red(lot, 0, 0, 0, 0)]
     others = [
         row(paint=f"Green {number}", lot=lot, grade=grade, pigments=("PG7",))
@@ -157,7 +204,7 @@ def test_the_one_bad_lot_of_many_paints_may_be_chance():
         for lot in ("L1", "L2", "L3")
         for grade in {"L1": (5, 0), "L2": (5, 0, 0, 0), "L3": (0, 0, 0, 0)}[lot]
     ]
-    assert reach(alone) == (Standing.HOLDS, Extent.LOT)
+    assert reach(alone) == (Standing.TO_CONFIRM, Extent.LOT)
     assert reach(alone + others)[0] is Standing.NOT_SETTLED
 
 
@@ -265,12 +312,13 @@ def test_at_unpacking_side_by_side_is_the_same_sitting():
     )
     assert finding(bad + near).extent is Extent.LOT
     apart = finding(bad + later)
-    assert [check.name for check in apart.claim.unmet] == [CheckName.TOGETHER]
+    assert [check.name for check in apart.claim.unmet] == [CheckName.TOGETHER, CheckName.CONFIRMED]
 
 
 def test_one_stray_fault_does_not_refute_a_bad_paint():
     """However few the other paints are, one faulty specimen of them leaves a bad paint what it is; two do not."""
     few = [one for one in paint_rows() if one.maker != "A" or one.paint_name == "Paint PR101"]
+    few += red("L4", 5, 4, parcel="P4")
 
     def with_others(*grades):
         return few + [
@@ -278,9 +326,9 @@ def test_one_stray_fault_does_not_refute_a_bad_paint():
             for n, grade in enumerate(grades)
         ]
 
-    assert reach(with_others(5, 0, 0, 0)) == (Standing.HOLDS, Extent.PAINT)
-    assert reach(with_others(5, 0))[0] is Standing.NOT_SETTLED
-    assert reach(with_others(5, 5, 0, 0))[0] is Standing.NOT_SETTLED
+    assert reach(with_others(5, 0, 0, 0)) == (Standing.TO_CONFIRM, Extent.PAINT)
+    assert reach(with_others(5, 0))[1] is not Extent.PAINT
+    assert reach(with_others(5, 5, 0, 0))[1] is not Extent.PAINT
 
 
 @pytest.mark.parametrize("make", [
@@ -290,8 +338,8 @@ def test_one_stray_fault_does_not_refute_a_bad_paint():
 ])  # fmt: skip
 def test_what_was_only_tested_apart_is_not_settled(make):
     """A lot, a paint and a specimen whose faults came in a session with nothing to compare may be the session's."""
-    assert finding(make("S1")).standing is Standing.HOLDS
+    assert finding(make("S1")).standing in (Standing.HOLDS, Standing.TO_CONFIRM)
     found = finding(make("S3"))
     assert found.standing is Standing.NOT_SETTLED
-    assert [check.name for check in found.claim.unmet] == [CheckName.TOGETHER]
+    assert CheckName.TOGETHER in [check.name for check in found.claim.unmet]
     assert "side by side with what it is compared with" in would_settle(found)

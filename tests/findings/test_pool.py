@@ -6,7 +6,7 @@ from functools import cache
 import pytest
 
 from qcledger.findings import find, gather
-from qcledger.findings.finding import CheckName, Need, Stress
+from qcledger.findings.finding import CheckName, Need, Stress, Without
 from qcledger.findings.model import answer, question
 from qcledger.findings.pool import Pool
 from qcledger.findings.pooled import FLOOR, LINE, Fair, Pooled, fields_for, line_for
@@ -20,9 +20,18 @@ ROWS = (*paints("A", bad=5), *field("BCDE", formats=(HALF, TUBE)))
 CONFIRMED = (*ROWS, *confirming("A"))
 
 
+class Borne(Worries):
+    """Stress checks that every claim stands in."""
+
+    def about(self, claim, case, line):
+        """Return `claim` as one that is there whatever is left out."""
+        super().about(claim, case, line)
+        return replace(claim, stress=Stress((Without("lot", "L1 of Red", True),)))
+
+
 def asking(kept=lambda key: None):
-    """Return a pool with these answers."""
-    return Pool(kept, Worries())
+    """Return a pool with these answers, in which every claim bears being looked at again."""
+    return Pool(kept, Borne())
 
 
 @cache
@@ -107,12 +116,22 @@ def test_a_low_probability_closes_the_gate():
     ("fair", "drawn_for", "serves"),
     [
         (Fair(8, 500), LINE * 4, False),
-        (Fair(8, 2000), LINE * 4, True),
+        (Fair(8, 2000), LINE * 4, False),
+        (Fair(8, 2250), LINE * 4, True),
+        (Fair(0, 1000), LINE, False),
         (Fair(0, 1250), LINE, True),
         (Fair(30, 250), LINE, True),
         (Fair(20, 2000), LINE * 2, False),
     ],
-    ids=["too few", "as many as there may be", "clear below", "clear above", "another side of the line"],
+    ids=[
+        "too few",
+        "not enough yet",
+        "as many as there may be",
+        "no more than clear",
+        "clear below",
+        "clear above",
+        "another side of the line",
+    ],
 )
 def test_an_answer_serves_a_line_that_it_can_tell(fair, drawn_for, serves):
     """With another number of criteria the line moves; what was drawn so far serves if it tells the new line apart."""
@@ -202,15 +221,26 @@ def test_a_criterion_nobody_could_judge_asks_nothing():
     assert pool.missing == {}
 
 
-def test_kept_stress_is_told_with_its_claim():
-    """Claims that reach a standing carry their stress checks; what is missing is noted once."""
+def test_kept_stress_decides_about_its_claim():
+    """A claim is settled once it is there in each check that can tell; before, and where none can, it is not."""
     answers = answered(CONFIRMED)
     pool = Pool(answers.get, Worries())
-    find(gather(CONFIRMED, only()), pool=pool)
+    waiting = find(gather(CONFIRMED, only()), pool=pool)
     assert len(pool.worries.missing) == 1
-    known = Stress(())
-    told = find(
-        gather(CONFIRMED, only()), pool=Pool(answers.get, Worries(dict.fromkeys(pool.worries.missing, known)))
-    )
-    assert {one.claim.stress for one in told.findings if one.maker == "A"} == {known}
-    assert all(check.need is not Need.CHECKING for one in told.findings for check in one.checks)
+    one = next(one for one in waiting.findings if one.maker == "A")
+    assert (one.standing, one.claim.stress) == (Standing.CHECKING, None)
+    stands, falls, untold = Without("lot", "L1", True), Without("lot", "L1", False), Without("lot", "L1", False, True)
+    line = Without("fault line", "only grade 5", False)
+    for known, standing in (
+        ((stands,), Standing.HOLDS),
+        ((stands, untold, line), Standing.HOLDS),
+        ((stands, falls), Standing.TO_CONFIRM),
+        ((untold, line), Standing.TO_CONFIRM),
+        ((), Standing.TO_CONFIRM),
+    ):
+        worries = Worries(dict.fromkeys(pool.worries.missing, Stress(known)))
+        told = find(gather(CONFIRMED, only()), pool=Pool(answers.get, worries))
+        (one,) = (one for one in told.findings if one.maker == "A")
+        assert (one.standing, one.claim.standing, one.claim.stress) == (standing, standing, Stress(known))
+        assert one.checks == one.claim.checks
+        assert all(check.need is not Need.CHECKING for check in one.checks)

@@ -28,6 +28,9 @@ def test_a_comparison_asks_for_what_the_worst_grade_asks_for():
     compared = replace(FROTH, conditions=("number of other makers on the sheet",))
     rows = [row(lot=lot, grade=grade) for lot, grade in (("L2", 5), ("L2", 3), ("L2", 4))]
     rows += [row(lot=lot) for lot in ("L1", "L3") for _ in "123"]
+    (found,) = read(rows, only()).findings
+    assert purchases(found) == (Purchase(Buy.CONFIRM_LOT, 1),)
+    assert would_settle(found) == "A further specimen of lot L2, from any seller, bought to confirm."
     (found,) = read(rows, only(compared)).findings
     assert purchases(found) == (Purchase(Buy.ANALYSIS, 2),)
     assert would_settle(found) == "Of two specimens, what grade 5 asks for: anchor 5."

@@ -1,22 +1,50 @@
 """A claim looked at again with one thing at a time left out."""
 
 from dataclasses import replace
+from functools import cache
+
+import pytest
 
 from qcledger.findings import find, gather
 from qcledger.findings.finding import Stress, Without
-from qcledger.findings.model import SameFairFields
-from qcledger.findings.pooled import LINE
-from qcledger.findings.stress import SHIFTS, Worry, stress
+from qcledger.findings.model import answer, question, strength_left
+from qcledger.findings.pool import Pool
+from qcledger.findings.pooled import LINE, least_fields, stands_again
+from qcledger.findings.stress import Worries, Worry, moved_lines, stress
 from qcledger.findings.wording_of_checks import in_short, stands_in
+from qcledger.stats.pooled.levels import AGAIN
 from qcledger.vocab import Blinding, Extent, Standing, WhyBought
-from tests.findings.made import FROTH, HALF, confirming, field, only, paints, row
+from tests.findings.made import FROTH, HALF, TUBE, confirming, criterion, field, only, paints, row
 
 
 def worry(rows, extent, criterion=FROTH):
     """Return the claim of this extent, to be looked at again."""
     found = find(gather(rows, only(criterion)))
     one = next(one for one in found.findings if one.claim and one.claim.extent is extent)
-    return Worry(one.claim, one.field, LINE)
+    return Worry(one.claim, one.field, frozenset(), LINE)
+
+
+@cache
+def accused(rows, seed=0):
+    """Return the accusations that the model makes of some rows, to be looked at again."""
+    evidence, asking, told = gather(rows, only()), Pool({}.get, Worries()), Worries()
+    find(evidence, pool=asking)
+    kept = {
+        one.key: answer(question(one.field, one.suspects, one.line), seed=seed) for one in asking.missing.values()
+    }
+    find(evidence, pool=Pool(kept.get, told))
+    return [one for one in told.missing.values() if one.accused]
+
+
+def again(one, **more):
+    """Look at an accusation again, with the statistic of its fair fields."""
+    kept = {}
+    return stress(one, only(), strength=lambda *asked: strength_left(*asked, kept), **more)
+
+
+def counted(found, kind):
+    """Return in how many fair fields somebody is as strong, for each check of a kind."""
+    return {check.what: check.as_strong for check in found.checks if check.kind == kind}
 
 
 def by_kind(found, kind):
@@ -35,7 +63,7 @@ def test_a_bad_lot_stands_or_falls_with_what_it_is_held_against():
     found = stress(worry(BAD_LOT, Extent.LOT), only())
     assert set(by_kind(found, "lot")) == {"L2 of Red", "L3 of Red"}
     sellers = by_kind(found, "seller")
-    assert sellers == {"seller of P1": False, "seller of P2": True, "seller of P3": True}
+    assert sellers == {"seller of P1": False}  # the other two sold one lot each: that is no further check
     assert by_kind(found, "session") == {"S1": False, "S2": True}
     assert found.stands + len(found.falls) + len(found.untold) == len(found.checks) == found.telling + 2
 
@@ -54,12 +82,12 @@ def paint_of(*bad):
 
 
 def test_a_paint_of_few_lots_cannot_be_told_from_fewer():
-    """With one of three lots left out, nothing the others show would say it: no check failed, none could tell."""
-    mine = worry(paint_of(3, 2, 3), Extent.PAINT)
-    assert mine.claim.standing is Standing.HOLDS
+    """With one of two lots left out one is left, whatever it shows: no check failed, and none could tell."""
+    mine = worry(paint_of(3, 2), Extent.PAINT)
     found = stress(mine, only())
-    assert {check.what for check in found.untold if check.kind == "lot"} == {"L1 of Red", "L2 of Red", "L3 of Red"}
+    assert {check.what for check in found.untold if check.kind == "lot"} == {"L1 of Red", "L2 of Red"}
     assert found.falls == ()
+    assert not found.bears_out
     told = stands_in(found)
     assert "8 more cannot tell, because too little is left: without lot L1 of Red" in told
     assert "0 of" not in told
@@ -68,7 +96,7 @@ def test_a_paint_of_few_lots_cannot_be_told_from_fewer():
 def test_a_paint_falls_where_what_is_left_could_have_shown_it():
     """Three bad lots of five: without a bad one four are left, enough to say it, and half of them are sound."""
     mine = worry(paint_of(3, 0, 3, 0, 3), Extent.PAINT)
-    assert mine.claim.standing is Standing.HOLDS
+    assert mine.claim.standing in (Standing.NOT_SETTLED, Standing.TO_CONFIRM)
     lots = [check for check in stress(mine, only()).checks if check.kind == "lot"]
     assert {check.what for check in lots if check.stands} == {"L2 of Red", "L4 of Red"}
     assert not any(check.too_little for check in lots)
@@ -81,6 +109,7 @@ def test_what_is_left_of_a_bad_lot():
     found = stress(worry(near, Extent.LOT), only())
     assert "seller of P1" in {check.what for check in found.untold}
     assert {check.kind for check in found.falls} == {"fault line"}
+    assert found.bears_out  # where the fault line is moved is told, and decides nothing
 
 
 def test_the_outcome_in_words():
@@ -104,12 +133,34 @@ def test_moving_the_fault_line():
     assert by_kind(stress(worry(BAD_LOT, Extent.LOT), only()), "fault line") == {}
     near = [replace(one, grade=3) if one.grade == 5 else one for one in BAD_LOT]
     told = by_kind(stress(worry(near, Extent.LOT), only()), "fault line")
-    assert told == {"half a grade milder": False, "a grade milder": False}
+    assert told == {"half a grade milder": False}  # a whole grade milder is the same evidence: no further check
     light = [replace(one, grade=2.5) if one.maker == "B" else one for one in BAD_LOT]
-    assert by_kind(stress(worry(light, Extent.LOT), only()), "fault line") == {
-        "half a grade stricter": True, "a grade stricter": True,
-    }  # fmt: skip
-    assert len(SHIFTS) == 4
+    assert by_kind(stress(worry(light, Extent.LOT), only()), "fault line") == {"half a grade stricter": True}
+
+
+@pytest.mark.parametrize(
+    ("anchors", "half_steps", "shifts"),
+    [
+        (range(6), True, [-0.5, -1.0, 0.5, 1.0]),
+        (range(6), False, [-1.0, 1.0]),
+        ((0, 1, 3, 5), False, [2.0]),
+        ((0, 3), False, []),
+    ],
+    ids=["half grades", "whole grades", "four grades", "two grades"],
+)
+def test_a_fault_line_is_moved_to_grades_that_can_be_given(anchors, half_steps, shifts):
+    """No check names a grade that nobody could give: half grades only where there are some, else the next one."""
+    one = replace(criterion(), anchors={float(grade): "as it is" for grade in anchors}, half_steps=half_steps)
+    assert [shift for _, shift in moved_lines(one)] == shifts
+    assert len({what for what, _ in moved_lines(one)}) == len(shifts)
+
+
+def test_the_same_evidence_is_one_check():
+    """A session that holds one lot and nothing else is that lot: left out once, and counted once."""
+    rows = [replace(one, session="S9", session_code="S9") if one.lot_code == "L3" else one for one in BAD_LOT]
+    found = stress(worry(rows, Extent.LOT), only())
+    assert "L3 of Red" in by_kind(found, "lot")
+    assert "S9" not in by_kind(found, "session")
 
 
 def test_trials_that_were_not_blind_are_left_out_together():
@@ -132,44 +183,85 @@ def test_a_later_trial_steps_in_where_its_first_is_left_out():
     assert "S1" not in by_kind(found, "session") or by_kind(found, "session")["S1"]
 
 
+CLEAR = (*paints("A", bad=5), *field("BCDE", formats=(HALF, TUBE)), *confirming("A"))
+
+
 def test_a_clear_maker_stands_without_each_lot():
-    """Eight bad lots among forty sound ones: the fair-field statistic at one mode says so without any one of them."""
-    rows = [*paints("A", bad=5), *field(), *confirming("A")]
-    mine = worry(rows, Extent.MAKER_FORMAT)
-    assert mine.claim.standing is Standing.HOLDS
-    strength = SameFairFields.of(mine.everyone, LINE)
-    found = stress(mine, only(), strength=strength)
+    """Eight bad lots among sound ones: without any lot, session or seller the pattern is there, and as strong."""
+    (mine,) = accused(CLEAR)
+    found = again(mine)
     assert len(by_kind(found, "lot")) == 8  # what was bought to confirm has no part in it
-    assert all(by_kind(found, "lot").values())
-    # Planned are two parcels and two sessions that hold faults: without one of them nothing could be said.
-    assert {one.kind for one in found.untold} == {"session", "seller"}
-    assert stands_in(found).startswith("It stands in 8 of 8 stress checks that can tell. 4 more cannot tell")
+    assert {check.kind for check in found.checks} == {"lot", "session", "seller"}
+    assert found.bears_out
+    assert found.untold == ()
+    assert set(counted(found, "seller").values()) == {None}  # fair fields are asked again of lots and sessions
+    assert found.worst.as_strong == max([*counted(found, "lot").values(), *counted(found, "session").values()])
+    assert stands_in(found).startswith(f"It stands in {len(found.checks)} of {len(found.checks)} stress checks")
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("rows", [
+    CLEAR,
+    (*CLEAR, *paints("G", bad=4, lots=("L1", "L2", "L3"))),
+    (*paints("A", bad=3, lots=("L1",)), *field("BCDEFGH")),
+], ids=["one maker", "two makers", "few lots"])  # fmt: skip
+def test_the_unchanged_claim_passes_its_own_check(rows, seed):
+    """With nothing left out a claim is exactly as strong as it was, among the very fields that it passed in."""
+    for mine in accused(rows, seed):
+        drawn, fair = mine.claim.chance.drawn, mine.claim.chance.fair
+        found = strength_left(mine.everyone, mine.accused, drawn.held, {})
+        assert drawn.as_strong(found) == fair.as_strong
+        assert drawn.fields == fair.fields >= least_fields(mine.line)
+        assert stands_again(fair.as_strong, fair.fields, mine.line)
+    assert len(accused(CLEAR, seed)) == 1
+
+
+def test_a_claim_too_weak_without_its_worst_lot_falls():
+    """The pattern alone is not enough: what is left of it has to be strong among the same fair fields."""
+    sound = next(one for one in CLEAR if one.maker == "A")
+    (mine,) = accused(tuple(replace(one, grade=0) if one is sound else one for one in CLEAR))
+    left: list[float] = []
+
+    def noted(*asked):
+        left.append(strength_left(*asked, {}))
+        return left[-1]
+
+    assert stress(mine, only(), strength=noted).bears_out
+    drawn = mine.claim.chance.drawn._replace(strongest=(min(left) + 1e-6,) * 400, fields=8000)
+    weak = replace(mine, claim=replace(mine.claim, chance=replace(mine.claim.chance, drawn=drawn)))
+    limit = 401 / 8001 / AGAIN
+    found = again(replace(weak, line=limit * 0.99))
+    assert {check.as_strong for check in found.falls} == {400}
+    assert found.worst.as_strong == 400
+    assert not found.bears_out
+    assert again(replace(weak, line=limit)).bears_out
+    # Where every fault that is left would not be enough, too little is left, and nothing is told.
+    short = replace(weak.claim, chance=replace(weak.claim.chance, drawn=drawn._replace(strongest=(99.0,) * 400)))
+    assert again(replace(weak, claim=short, line=limit * 0.99)).falls == ()
 
 
 def test_a_claim_falls_where_its_faults_are_no_longer_spread():
-    """With the fault line milder one paint and a stray fault are left: no maker's format any more."""
+    """With the fault line milder one paint is left: no maker's format any more."""
     ours = [
-        replace(
-            one,
-            grade=5 if one.paint_name == "Paint PR101" or (one.pigments, one.lot_code) == (("PY42",), "L1") else 3,
-        )
+        replace(one, grade=5 if one.paint_name == "Paint PR101" else 3)
         for one in paints("A", bad=5, lots=("L1", "L2", "L3"))
     ]
     mine = worry([*ours, *field(lots=("L1", "L2", "L3"))], Extent.MAKER_FORMAT)
     fallen = {one.what for one in stress(mine, only()).checks if not one.stands}
-    assert {"half a grade milder", "a grade milder"} <= fallen
+    assert "half a grade milder" in fallen
 
 
-def test_nothing_bought_as_planned_is_no_strength():
-    """Evidence without a planned purchase passes nothing."""
-    mine = worry([*paints("A", bad=5), *field(), *confirming("A")], Extent.MAKER_FORMAT)
-    strength = SameFairFields.of(mine.everyone, LINE)
+def test_nothing_bought_as_planned_is_no_pattern():
+    """Evidence without a planned purchase shows nothing, and its strength is not known."""
+    (mine,) = accused(CLEAR)
     none = [replace(one, why=WhyBought.NOTE) for one in mine.rows]
-    found = stress(mine, only(), strength=strength, moved=lambda _: iter([("buying", "nothing planned", none)]))
+    found = again(mine, moved=lambda _: iter([("buying", "nothing planned", none)]))
     assert "buying" not in {check.kind for check in found.checks}  # the counts are the same, so it is no check
     sound = [replace(one, grade=0) if place == 0 else one for place, one in enumerate(none)]
-    found = stress(mine, only(), strength=strength, moved=lambda _: iter([("buying", "nothing planned", sound)]))
+    found = again(mine, moved=lambda _: iter([("buying", "nothing planned", sound)]))
     assert by_kind(found, "buying") == {"nothing planned": False}
+    (nothing,) = (one.field for one in find(gather(none, only())).findings[:1])
+    assert strength_left(nothing, mine.accused, mine.claim.chance.drawn.held, {}) is None
 
 
 def test_further_changes_come_in_by_the_hook():
@@ -192,7 +284,7 @@ def test_other_extents_are_looked_at_by_their_own_rules():
     hard = [*field("ABCDEF", bad=5), *field("ABCDEF", formats=(type(HALF)("tube"),))]
     mine = worry(hard, Extent.FORMAT)
     few = replace(mine.claim, lots=mine.claim.lots[:3])
-    assert all(by_kind(stress(Worry(few, mine.everyone, LINE), only()), "lot").values())
+    assert all(by_kind(stress(Worry(few, mine.everyone, frozenset(), LINE), only()), "lot").values())
     single = [*lot("L1", 1, number=4), *lot("L2", 0, parcel="P2"), *field("BC")]
     found = stress(worry(single, Extent.SPECIMEN), only())
     assert by_kind(found, "lot") == {"L2 of Red": True}

@@ -72,7 +72,7 @@ def test_observations_and_specimens_are_those_of_the_ledger(frames, demo_file):
     graded = [row.grade for row in rows if row.grade is not None]
     assert frames.observations["grade"].dropna().tolist() == graded
     assert set(frames.specimens["sticker"]) <= set(pieces)
-    assert len(frames.specimens) == frames.specimens["specimen"].nunique() == 196
+    assert len(frames.specimens) == frames.specimens["specimen"].nunique() == 197
     paid = frames.specimens.set_index("sticker")["price_minor"]
     assert all(pieces[sticker].price_minor == price for sticker, price in paid.dropna().items())
     assert frames.specimens["currency"].str.fullmatch("[A-Z]{3}").all()
@@ -89,7 +89,7 @@ def test_the_tables_are_classes_that_cannot_be_written(demo_file):
     with qcledger.tables(demo_file) as (session, table):
         specimen, paint = table["specimen"], table["paint"]
         found = session.exec(select(specimen, paint).join(paint, paint.id == specimen.paint)).all()
-        assert len(found) == len(session.exec(select(specimen)).all()) == 196
+        assert len(found) == len(session.exec(select(specimen)).all()) == 197
         session.add(table["maker"](id="x", name="x", note="", daybook="x"))
         with pytest.raises(Exception, match=r"readonly|read-only|query_only|attempt to write"):
             session.flush()

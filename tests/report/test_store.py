@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from qcledger.findings.finding import Stress, Without
-from qcledger.findings.pooled import Estimate, Fair, Level, Pooled, Reach
+from qcledger.findings.pooled import Estimate, Fair, FairFields, Level, Pooled, Reach
 from qcledger.report import store
 from qcledger.report.store import Store
 
@@ -21,8 +21,17 @@ ANSWER = Pooled(
     fair={("A", None): Fair(1, 2000), ("A", "half pan"): Fair(0, 2000)},
     line=0.001,
     warnings=("only 3 design points carry the scales",),
+    remarks=("120 design points carry the scales, fewer than 150",),
+    drawn={("A", None): FairFields((0.3, 1.0, 0.5, 0.2, 0.1), 2000, (4.5, 3.25))},
 )
-STRESS = Stress((Without("lot", "L1 of Red", True), Without("seller", "Somebody", False)))
+STRESS = Stress(
+    (
+        Without("lot", "L1 of Red", True, as_strong=3),
+        Without("seller", "Somebody", False),
+        Without("session", "S1", False, True),
+    ),
+    2000,
+)
 
 
 def test_what_is_put_comes_back(tmp_path):

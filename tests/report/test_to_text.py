@@ -53,7 +53,7 @@ def test_what_reaches_some_extent_comes_first():
     """The claims stand above the first table, widest first, with their counts."""
     text = findings_text(RICH)
     reached, _, tables = text.partition("all makers:")
-    assert reached.index("/// froth: this maker's half pans") < reached.index("/// froth: lot Q2 of Blue, Maker B")
+    assert reached.index("/// froth: this maker's half pans") < reached.index("//- froth: lot Q2 of Blue, Maker B")
     counts = "8 of 8 specimens faulty as planned, 2 of 2 bought to confirm, in 9 of 9 lots, over 4 of 4 paints."
     assert counts in " ".join(reached.split())
     assert "Maker A      half pan 10/10" in tables
@@ -152,7 +152,7 @@ def test_nothing_graded():
 def test_short_standings():
     """Mark, word and extent fit a table's last column; what is only pointed to carries a question mark."""
     told = {short_standing(one) for one in RICH.findings}
-    assert {"/// settled: maker's format", "/// settled: lot", "--- none found"} <= told
+    assert {"/// settled: maker's format", "//- to confirm: lot", "--- none found"} <= told
     assert short_standing(read([row(grade=5)], only()).findings[0]) == "-?- open: specimen?"
     assert max(map(len, told)) <= 31
 

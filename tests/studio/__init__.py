@@ -7,8 +7,8 @@ what was planted, ``nature`` what a piece is like otherwise, ``noise`` and ``gra
 === ================ ======================================================= ====================================
 no. whose            what was planted                                        where
 === ================ ======================================================= ====================================
-1   Quernlow         a bad lot: binder parted 3 to 5, lay-down bubbles 4     Kiln Red, tube, 3 of lot Q4471; S02,
-                                                                             S03, S05
+1   Quernlow         a bad lot: binder parted 3 to 5, lay-down bubbles 4     Kiln Red, tube, 4 of lot Q4471; S02,
+                                                                             S03, S05, parcel E7 to confirm
 2   nobody           a pigment's trait: rewetting 4 to 5                     PG18 at 8 makers, pans and tubes
 3   nobody           a format's pattern: work-up froth 3                     half pans of 8 makers, not Drumlaw's
 4   Corvannet        the whole range faint (3, 3.5), tinting 0.52 to 0.63    6 colours, 3 formats, 3 sellers;

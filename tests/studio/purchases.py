@@ -57,6 +57,9 @@ ORDERS = MappingProxyType(
             HAFENWEG, _on(9, 3), _on(9, 8), "EUR", 560, WhyBought.TO_CONFIRM, note="after the maker's answer"
         ),
         "G7": Order(LANTERN, _on(11, 17), _on(11, 23), "GBP", 425, note="not yet unpacked in full"),
+        "E7": Order(
+            HAFENWEG, _on(11, 18), _on(11, 24), "EUR", 560, WhyBought.TO_CONFIRM, note="a leftover tube of Q4471"
+        ),
     }
 )
 
@@ -71,13 +74,13 @@ BOUGHT: tuple[tuple[str, str, Format, str], ...] = (
     ("Trellmere", "Viridian", TUBE, "T130@E1/S03 T141@E4/S08"),
     ("Trellmere", "Ochre", TUBE, "T119@E2/S04"),
     ("Trellmere", "Lagoon", TUBE, "T125@E1/S04 T138@E4/S07"),
-    # Truth 1: three lots of three tubes over three sessions; Q4492 is the re-buy, the last Q4471 the sealed reserve.
+    # Truth 1: three lots of three tubes over three sessions; Q4492 is the re-buy, the last Q4471 of a third shop.
     (
         "Quernlow",
         "Kiln Red",
         TUBE,
         "Q4468@E2/S02 Q4468@E2/S03 Q4468@E3/S05 Q4471@E2/S02 Q4471@E3/S03 Q4471@E3/S05 "
-        "Q4480@E3/S02 Q4480@E3/S03 Q4480@E4/S05 Q4492@E6/S09",
+        "Q4480@E3/S02 Q4480@E3/S03 Q4480@E4/S05 Q4492@E6/S09 Q4471@E7/-",
     ),
     ("Quernlow", "Kiln Red", HALF, "Q3310@E1/S02 Q3342@E4/S05"),
     ("Quernlow", "Ochre", HALF, "Q3312@E1/S01 Q3345@E4/S06"),

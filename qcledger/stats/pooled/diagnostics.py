@@ -8,6 +8,9 @@ from scipy.stats import genpareto
 from qcledger.stats.check import FloatArray
 from qcledger.stats.pooled.design import IntArray
 
+FEWEST_POINTS, ENOUGH_POINTS = 20, 150
+"""Effective design points below which nobody is accused, and below which more are added and the run says so."""
+
 
 @dataclass(frozen=True, slots=True)
 class Health:
@@ -44,10 +47,18 @@ class Health:
             (self.settled, "a mode was not found"),
             (self.accepted >= 0.5, f"only {self.accepted:.0%} of effect moves were accepted"),
             (self.moved >= 0.15, f"only {self.moved:.0%} of moves of the scales were accepted"),
-            (self.design_size >= 20, f"only {self.design_size:.0f} design points carry the scales"),
+            (self.design_size >= FEWEST_POINTS, f"only {self.design_size:.0f} design points carry the scales"),
             (self.worst_error <= 0.02, f"a probability is uncertain by {self.worst_error:.3f} from chance alone"),
         )
         return tuple(sentence for well, sentence in checks if not well)
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """Return what is worth knowing, though it holds nothing back; empty when all is well."""
+        if not FEWEST_POINTS <= self.design_size < ENOUGH_POINTS:
+            return ()
+        points = f"{self.design_size:.0f} design points carry the scales, fewer than {ENOUGH_POINTS}"
+        return (f"{points}: probabilities may be out by some hundredths",)
 
 
 def pair_error(values: FloatArray, pair: IntArray) -> FloatArray:

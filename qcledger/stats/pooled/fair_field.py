@@ -36,9 +36,11 @@ HELD_MAKER, HELD_CELL = 0.3, 1.0
 BATCH = 250
 MOST = 2000
 """Fair fields drawn at a time, and at most."""
-ENOUGH = 8.0
-"""Fair fields for a line are at least so many divided by it: then none as strong in any of them is clear."""
-NULL_EFFORT = Effort(points=128, plan=ChainPlan(chains=128, kept=6))
+ENOUGH, AT_MOST = 8.0, 16.0
+"""Fair fields for a line are at least so many divided by it before anybody passes, and at most so many."""
+TOP = 500
+"""So many of the strongest are kept of the fair fields drawn, for whatever is measured against them later."""
+NULL_EFFORT = Effort(points=128, enough=0.0, plan=ChainPlan(chains=128, kept=6))
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +63,18 @@ class Verdict:
         The statistic as observed.
     as_strong, fields
         k and N: of N fair fields, k showed some unit at least as strong.
+    held
+        The scales that the statistic holds, as `Theta.stacked` gives them, shape (5,).
+    strongest
+        The strongest unit of those fair fields in which it was strongest, from the strongest on; at most `TOP`.
     """
 
     unit: AccusedUnit
     strength: float
     as_strong: int
     fields: int
+    held: tuple[float, ...] = ()
+    strongest: tuple[float, ...] = ()
 
     @property
     def p_value(self) -> float:
@@ -187,7 +195,8 @@ def check_units(
     seed
         Same field, suspects and seed, same verdicts.
     most
-        Most fair fields drawn for one suspect; `MOST`, or `ENOUGH` for the line if that is more, when None.
+        Most fair fields drawn for one suspect; `MOST`, or `AT_MOST` for the line if that is more, when None. Nobody
+        passes before `ENOUGH` for the line are drawn, or `most` where that is less.
     stop
         Asked between batches; True ends the check with what it has.
     """
@@ -206,10 +215,13 @@ class Yardstick:
         The statistic of each unit of `units_of(field)` as seen, shape (U,).
     draw
         Returns the same for so many fair fields, shape (U, size), by a generator of random numbers.
+    held
+        Scales that the statistic holds.
     """
 
     observed: FloatArray
     draw: Callable[[int, np.random.Generator], FloatArray]
+    held: tuple[float, ...] = ()
 
 
 def check_against(
@@ -225,7 +237,7 @@ def check_against(
     """Return what `check_units` does; `yardstick` gives the fair field in which only given units differ."""
     held: list[AccusedUnit] = []
     found: list[Verdict] = []
-    waiting, most = list(suspects), most or max(MOST, math.ceil(ENOUGH / line))
+    waiting, most = list(suspects), most or max(MOST, math.ceil(AT_MOST / line))
     while waiting and not stop():
         fair = yardstick(held)
         waiting = _by_strength(field, waiting, fair.observed)
@@ -242,7 +254,11 @@ def check_against(
 def _yardstick(field: PooledField, guilty: Sequence[AccusedUnit], seed: int) -> Yardstick:
     fair = fit_fair(field, guilty, seed=seed)
     observed = strengths(field, field.faulty[field.row_of_lot][:, None], fair.held)[:, 0]
-    return Yardstick(observed, lambda size, rng: strengths(field, fair_outcomes(field, fair, size, rng), fair.held))
+    return Yardstick(
+        observed,
+        lambda size, rng: strengths(field, fair_outcomes(field, fair, size, rng), fair.held),
+        tuple(fair.held.stacked()[:, 0].tolist()),
+    )
 
 
 def _some(field: PooledField, units: Sequence[AccusedUnit], every: FloatArray) -> FloatArray:
@@ -267,11 +283,15 @@ def _verdicts(
     seed, turn, most = run
     mine = _some(field, units, fair.observed)
     rng, fields, as_strong = np.random.default_rng([seed, turn, 1]), 0, np.zeros(len(units), dtype=np.int64)
+    top, least = np.zeros(0), min(most, math.ceil(ENOUGH / line))
     while fields < most and not stop():
         strongest = fair.draw(BATCH, rng).max(axis=0)
         as_strong += (strongest[None, :] >= mine[:, None]).sum(axis=1)
+        top = np.sort(np.concatenate([top, strongest]))[::-1][:TOP]
         fields += BATCH
-        if is_clear(int(as_strong[0]), fields, line):
+        passes = as_strong[0] + 1 <= line * (fields + 1)
+        if is_clear(int(as_strong[0]), fields, line) and (fields >= least or not passes):
             break
+    kept = tuple(top.round(6).tolist())
     each = zip(units, mine, as_strong, strict=True)
-    return [Verdict(unit, float(strength), int(k), fields) for unit, strength, k in each]
+    return [Verdict(unit, float(strength), int(k), fields, fair.held, kept) for unit, strength, k in each]

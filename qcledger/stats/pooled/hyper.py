@@ -1,5 +1,6 @@
 """Exploring theta: its mode and curvature under the Laplace approximation, then a quasi-random design around them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -90,8 +91,27 @@ class Design:
         return float(np.exp(-logsumexp(2 * self.log_weight)))
 
 
-def explore(problem: ModeProblem, size: int, seed: int) -> Design:
-    """Return a design of `size` values of theta for `problem`; the same seed gives the same design."""
+@dataclass(frozen=True)
+class More:
+    """When a design is not enough, and how often as many points again may be added to it.
+
+    Parameters
+    ----------
+    enough
+        Effective number of points that is asked for; 0 or more.
+    times
+        Most times that points are added; 0 or more.
+    """
+
+    enough: float = 0.0
+    times: int = 0
+
+
+def explore(problem: ModeProblem, size: int, seed: int, more: More | None = None) -> Design:
+    """Return a design of `size` values of theta for `problem`, or of more where these are not enough.
+
+    The same seed gives the same design.
+    """
     rng = np.random.default_rng(seed)
     centre, axes, path = _mode_of_theta(problem)
     first = _stretched(problem, centre, axes, path)
@@ -100,13 +120,28 @@ def explore(problem: ModeProblem, size: int, seed: int) -> Design:
     weight = found.log_marginal - 0.5 * (pilot**2).sum(axis=1) - first.log_density(pilot)
     second = _matched(pilot, np.exp(weight - logsumexp(weight)), axes)
     rest = second.points(size - len(pilot), rng)
-    z = np.concatenate([pilot, rest])
-    # All points count as drawn from the mixture of both clouds, in proportion (Owen & Zhou 2000, J Am Stat Assoc
-    # 95:135-143), so a region either of them reaches is never given too much weight.
-    clouds = [np.log(len(part) / size) + cloud.log_density(z) for cloud, part in ((first, pilot), (second, rest))]
-    log_density = logsumexp(clouds, axis=0)
-    modes = join_modes(found, path.modes(problem, rest))
-    return Design(z, modes, -0.5 * (z**2).sum(axis=1) - log_density)
+    parts = [(first, pilot), (second, rest)]
+    design = _mixed(parts, join_modes(found, path.modes(problem, rest)))
+    more = more or More()
+    for _ in range(more.times):
+        if design.effective_size >= more.enough:
+            break
+        cloud = _matched(design.z, np.exp(design.log_weight), axes)
+        points = cloud.points(size, rng)
+        parts.append((cloud, points))
+        design = _mixed(parts, join_modes(design.modes, path.modes(problem, points)))
+    return design
+
+
+def _mixed(parts: Sequence[tuple[_Cloud, FloatArray]], modes: Modes) -> Design:
+    """Return the design of points from several clouds.
+
+    All points count as drawn from the mixture of the clouds, in proportion (Owen & Zhou 2000, J Am Stat Assoc
+    95:135-143), so a region any of them reaches is never given too much weight.
+    """
+    z = np.concatenate([part for _, part in parts])
+    clouds = [np.log(len(part) / len(z)) + cloud.log_density(z) for cloud, part in parts]
+    return Design(z, modes, -0.5 * (z**2).sum(axis=1) - np.asarray(logsumexp(clouds, axis=0)))
 
 
 def _matched(z: FloatArray, weight: FloatArray, axes: FloatArray) -> _Cloud:

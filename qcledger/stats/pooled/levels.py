@@ -7,6 +7,9 @@ FLOOR = 0.95
 """Least posterior chance of a positive effect of whatever is accused, and of what is put to the check. At 0.975 three
 of 57 guilty formats of small fields that passed the check were held back, and none that was fair."""
 
+AGAIN = 15.0
+"""Times the line that the check may reach when it is asked again with the worst lot or the worst session left out."""
+
 CLEAR = 1e-3
 """Drawing stops early when the share so far would be this unlikely on the other side of the line."""
 

@@ -47,14 +47,14 @@ def _named(said: Said, truth: Truth, extent: Extent) -> Iterator[tuple[str, floa
 
 
 def lots_named(said: Said) -> list[int]:
-    """Return the places of the lots that are named."""
-    claims = said.claims(Extent.LOT, standings=(Standing.HOLDS,)).values()
+    """Return the places of the lots that are named, to be confirmed or settled."""
+    claims = said.claims(Extent.LOT).values()
     return [int(str(claim.lots[0].row.lot_code)[1:]) for claim in claims]
 
 
 def _narrow(said: Said, extent: Extent) -> set[tuple[int, int]]:
     """Return maker and paint of each paint, or of the first lot of each parcel, that is named."""
-    firsts = [claim.lots[0].row for claim in said.claims(extent, standings=(Standing.HOLDS,)).values()]
+    firsts = [claim.lots[0].row for claim in said.claims(extent).values()]
     return {(int(row.maker), int(row.paint_name[1:])) for row in firsts}
 
 

@@ -9,11 +9,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from qcledger.findings import find, gather
-from qcledger.findings.pool import Pool
-from qcledger.findings.stress import Worries
+from qcledger.findings import gather
 from qcledger.vocab import Extent, Standing
-from tests.bench.calibration.program import Said, rows_of
+from tests.bench.calibration.program import Said, rows_of, worked_out
 from tests.bench.calibration.scenarios import Recipe, Size, make
 from tests.findings.made import FROTH, only
 
@@ -26,8 +24,7 @@ def narrow(size: Size, rho: float, seed: tuple[int, int], number: int) -> dict[s
     recipe = Recipe(size, rho)
     truth = make(replace(recipe, pigment_sd=0.0, paint_sd=0.0) if level else recipe, seed)
     effect = {lot.paint: float(d) for lot, d in zip(truth.lots, truth.paint, strict=True)}
-    found = find(gather(rows_of(truth), only(FROTH)), pool=Pool({}.get, Worries({})))
-    said = Said(found.findings, (), ())
+    said = Said(worked_out(gather(rows_of(truth), only(FROTH)), {}), (), ())
     paints = [
         (int(claim.lots[0].row.maker), int(claim.lots[0].row.paint_name[1:]))
         for claim in said.claims(Extent.PAINT).values()

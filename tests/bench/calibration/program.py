@@ -1,13 +1,14 @@
 """A made-up ledger put to the program: rows in, its own findings out, so that what is measured is what is said."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 from qcledger.findings import Claim, Finding, find, gather
-from qcledger.findings.model import ModelQuestion, answer, checked, question
+from qcledger.findings.evidence import Evidence
+from qcledger.findings.model import ModelQuestion, answer, checked, question, strength_left
 from qcledger.findings.pool import Pool
 from qcledger.findings.pooled import Accused, Pooled
-from qcledger.findings.stress import WIDE, Worries
+from qcledger.findings.stress import WIDE, Worries, stress
 from qcledger.records import TestedRow
 from qcledger.stats.pooled.fair_field import BATCH, is_clear
 from qcledger.vocab import Extent, Format, Standing, WhyBought
@@ -75,7 +76,11 @@ def said_of(truth: Truth, why: Sequence[WhyBought] | None = None, *, strict: boo
     With `strict` False the posterior is left out where the fair-field check alone shows that nobody is accused: it
     could only excuse more. The check is then asked of all suspects, whether past the floor of the posterior or not.
     """
-    evidence = gather(rows_of(truth, why), only(FROTH))
+    return said_in(gather(rows_of(truth, why), only(FROTH)), strict=strict)
+
+
+def said_in(evidence: Evidence, *, strict: bool = True) -> Said:
+    """Return what the program says of the evidence of one criterion; `strict` as for `said_of`."""
     kept: dict[str, Pooled] = {}
     pool = Pool(kept.get, Worries({}))
     waiting = Said(find(evidence, pool=pool).findings, (), ())
@@ -83,17 +88,31 @@ def said_of(truth: Truth, why: Sequence[WhyBought] | None = None, *, strict: boo
     names = tuple(map(claimed, able.values()))
     asked = pool.missing[FROTH.key]
     if not (able or strict):
-        return replace(waiting, able=names)
+        return Said(worked_out(evidence, kept), names, ())
     put = question(asked.field, asked.suspects, asked.line)
     kept[asked.key] = answer(put) if strict else cheaply(put)
     fair = sorted(kept[asked.key].fair.items(), key=lambda one: one[1].p_value)
     told = tuple((_name(who), found.as_strong, found.fields) for who, found in fair)
-    return Said(find(evidence, pool=Pool(kept.get, Worries({}))).findings, names, told)
+    return Said(worked_out(evidence, kept), names, told)
+
+
+def worked_out(evidence: Evidence, kept: Mapping[str, Pooled]) -> tuple[Finding, ...]:
+    """Return the findings with these answers, and with the stress checks of whatever would be settled."""
+    worries, strengths = Worries(), {}
+    found = find(evidence, pool=Pool(kept.get, worries))
+    wanted = {name: one for name, one in worries.missing.items() if one.claim.standing is Standing.HOLDS}
+    if not wanted:
+        return found.findings
+    known = {
+        name: stress(one, only(FROTH), strength=lambda *asked: strength_left(*asked, strengths))
+        for name, one in wanted.items()
+    }
+    return find(evidence, pool=Pool(kept.get, Worries(known))).findings
 
 
 def cheaply(asked: ModelQuestion) -> Pooled:
     """Return the model's answer, without the posterior where the fair-field check's first look clears everybody."""
-    fair = checked(asked, asked.suspects, most=BATCH)
+    fair = checked(asked, asked.suspects, most=BATCH).fair
     nearest = min(fair.values(), key=lambda one: one.p_value)
     if nearest.p_value > asked.line and is_clear(nearest.as_strong, nearest.fields, asked.line):
         return Pooled({}, {}, {}, {}, {}, {}, fair, asked.line, ())

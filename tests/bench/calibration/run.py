@@ -17,13 +17,14 @@ from click import progressbar
 
 from qcledger.stats.pooled.design import arrange
 from tests.bench.calibration import kept
+from tests.bench.calibration.after import after
 from tests.bench.calibration.graded import both
 from tests.bench.calibration.judge import judge
 from tests.bench.calibration.narrow import LEVEL_RHO, narrow
 from tests.bench.calibration.oracle import oracle
 from tests.bench.calibration.rounds import buying
 from tests.bench.calibration.sbc import one as sbc
-from tests.bench.calibration.scenarios import LARGE, SCENARIOS, SMALL, make
+from tests.bench.calibration.scenarios import AFTER, LARGE, SCENARIOS, SMALL, make
 from tests.bench.calibration.scorecard import scorecard
 
 EDITION = "4"
@@ -41,6 +42,7 @@ ASIDE: dict[str, Callable[[tuple[int, int], int], dict[str, object]]] = {
         for name, size in (("small", SMALL), ("large", LARGE))
         for rho in (LEVEL_RHO, 0.15, 0.5)
     },
+    **{name: partial(after, recipe) for name, recipe in AFTER.items()},
     "scorecard_fair_small_0.5": partial(scorecard, False, 0.5),
     "scorecard_cell_small_0.5": partial(scorecard, True, 0.5),
     **{

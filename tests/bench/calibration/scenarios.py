@@ -52,6 +52,8 @@ Counts = tuple[tuple[int, bool], ...]
 BAD_LOT: Counts = ((3, False), (3, False), (6, True))
 BAD_PAINT: Counts = ((2, True),) * 6
 """What is planted in place of one paint in one format: a bad lot beside two sound ones; a paint bad in each lot."""
+SHORT_LOT: Counts = ((2, False), (2, False), (3, True))
+"""A bad lot of three beside four sound specimens of two others."""
 
 
 @dataclass(frozen=True)
@@ -89,6 +91,8 @@ class Truth:
     guilty
         ("cell", maker, format), ("maker", maker, -1), ("lot", place, -1), ("paint", maker, p), ("parcel", maker, 0),
         ("pigment", p, -1), ("format", f, -1) or None.
+    also
+        A second guilty beside a cell or a maker: a pigment or a lot; or None.
     """
 
     lots: tuple[PooledLot, ...]
@@ -101,11 +105,12 @@ class Truth:
     session: np.ndarray
     parcel: np.ndarray
     guilty: tuple[str, int, int] | None
+    also: tuple[str, int, int] | None = None
 
 
 @dataclass(frozen=True)
 class Recipe:
-    """What a scenario adds to a fair field."""
+    """What a scenario adds to a fair field; `gaps` is the share of a maker's paints that it does not sell."""
 
     size: Size
     rho: float
@@ -118,6 +123,10 @@ class Recipe:
     drift: float = 0.0
     pigment_sd: float = PIGMENT_SD
     paint_sd: float = PAINT_SD
+    makers: int = MAKERS
+    level: float = LEVEL
+    gaps: float = 0.0
+    second_pigment: float = 0.0
 
 
 def make(recipe: Recipe, seed: tuple[int, int]) -> Truth:
@@ -125,10 +134,11 @@ def make(recipe: Recipe, seed: tuple[int, int]) -> Truth:
     rng = np.random.default_rng(seed)
     size = recipe.size
     effects = (
-        rng.normal(0, 1, (MAKERS, 1)) * recipe.scales[0] + rng.normal(0, 1, (MAKERS, FORMATS)) * recipe.scales[1]
+        rng.normal(0, 1, (recipe.makers, 1)) * recipe.scales[0]
+        + rng.normal(0, 1, (recipe.makers, FORMATS)) * recipe.scales[1]
     )
     c, b = rng.normal(0, recipe.pigment_sd, size.pigments), rng.normal(0, FORMAT_SD, FORMATS)
-    who = (int(rng.integers(MAKERS)), int(rng.integers(FORMATS)))
+    who = (int(rng.integers(recipe.makers)), int(rng.integers(FORMATS)))
     guilty = {"cell": ("cell", *who), "maker": ("maker", who[0], -1)}.get(recipe.at)
     if recipe.at == "cell":
         effects[who] += recipe.bump
@@ -140,20 +150,26 @@ def make(recipe: Recipe, seed: tuple[int, int]) -> Truth:
         guilty = ("pigment", hard, -1)
     if recipe.at == "format":
         b[who[1]] += recipe.bump
-        effects[rng.choice(MAKERS, 2, replace=False), who[1]] -= recipe.bump
+        effects[rng.choice(recipe.makers, 2, replace=False), who[1]] -= recipe.bump
         guilty = ("format", who[1], -1)
+    also = None
+    if recipe.second_pigment:
+        also = ("pigment", int(np.random.default_rng([*seed, 5]).integers(size.pigments)), -1)
+        c[also[1]] += recipe.second_pigment
     aside = np.random.default_rng([*seed, 1])
     lots, eta, d, grades, session = _buy(recipe, (rng, aside), effects, c, b, who)
     if recipe.planted:
-        place, new = int(rng.integers(len(lots))), recipe.planted
+        others = [place for place, lot in enumerate(lots) if not guilty or lot.maker != guilty[1]]
+        place, new = others[int(rng.integers(len(others)))], recipe.planted
         lots, like = _plant(lots, place, new)
         eta, d, session = [eta[k] for k in like], [d[k] for k in like], [session[k] for k in like]
         grades = [*(grades[k] for k in like[: -len(new)]), *((5.0 if bad else 0.0,) * each for each, bad in new)]
-        guilty = ("lot", len(lots) - 1, -1) if new == BAD_LOT else ("paint", *map(int, lots[-1].paint))
-        if new != BAD_LOT:  # a paint is bad whenever it is tested
+        planted = ("paint", *map(int, lots[-1].paint)) if new == BAD_PAINT else ("lot", len(lots) - 1, -1)
+        guilty, also = (guilty, planted) if guilty else (planted, also)
+        if new == BAD_PAINT:  # a paint is bad whenever it is tested
             session[-len(new) :] = aside.integers(0, SESSIONS, len(new)).tolist()
     maker = np.array([lot.maker for lot in lots], dtype=np.int64)
-    parcel = aside.integers(0, 2 + aside.integers(0, 2, MAKERS)[maker])
+    parcel = aside.integers(0, 2 + aside.integers(0, 2, recipe.makers)[maker])
     if recipe.bad_parcel:
         guilty = ("parcel", who[0], 0)
         bad = (maker == who[0]) & (parcel == 0)
@@ -170,6 +186,7 @@ def make(recipe: Recipe, seed: tuple[int, int]) -> Truth:
         np.array(session),
         parcel,
         guilty,
+        also,
     )
 
 
@@ -178,7 +195,8 @@ def _buy(
 ) -> tuple[list[PooledLot], list[float], list[float], list[tuple[float, ...]], list[int]]:
     lots, eta, paint, grades, session = [], [], [], [], []
     rng, aside = both
-    for m in range(MAKERS):
+    gaps = np.random.default_rng(aside.bit_generator.seed_seq.spawn(1)[0])  # type: ignore[attr-defined]
+    for m in range(recipe.makers):
         for p in range(recipe.size.pigments):
             special = recipe.specialist and m == who[0]
             # Nobody else sells the specialist's pigments, which are as hard as a hard pigment may be.
@@ -186,7 +204,9 @@ def _buy(
             pigment = f"S{p:02d}" if special else f"P{p:02d}"
             d = rng.normal(0, recipe.paint_sd)
             for f in range(FORMATS):
-                field = LEVEL + b[f] + hardness
+                if recipe.gaps and gaps.random() < recipe.gaps:
+                    continue
+                field = recipe.level + b[f] + hardness
                 for _ in range(rng.integers(recipe.size.lots[0], recipe.size.lots[1] + 1)):
                     tested = int(rng.integers(recipe.size.specimens[0], recipe.size.specimens[1] + 1))
                     session.append(_session(recipe, m == who[0], aside))
@@ -257,5 +277,31 @@ SCENARIOS: dict[str, Recipe] = {
         "cell_third": {"at": "cell", "bump": THIRD},
     }.items()
 }
+
+RARE, OFTEN = -3.9, -0.85
+"""Levels at which 2 % and 30 % of an ordinary paint's specimens are truly faulty."""
+
+AFTER: dict[str, Recipe] = {
+    f"after_{name}_{rho:g}": Recipe(SMALL, rho, **extra)
+    for rho in (0.15, 0.5)
+    for name, extra in {
+        "fair": {},
+        "cell_half": {"at": "cell", "bump": HALF},
+        "maker_half": {"at": "maker", "bump": HALF},
+        "cell_and_pigment": {"at": "cell", "bump": HALF, "second_pigment": 2.5},
+        "maker_and_lot": {"at": "maker", "bump": HALF, "planted": BAD_LOT},
+        "lot_of_3": {"planted": SHORT_LOT},
+        "bad_paint": {"planted": BAD_PAINT},
+        "five_fair": {"makers": 5},
+        "five_maker_half": {"makers": 5, "at": "maker", "bump": HALF},
+        "rare_fair": {"level": RARE},
+        "rare_cell_half": {"level": RARE, "at": "cell", "bump": -RARE},
+        "often_fair": {"level": OFTEN},
+        "often_cell_high": {"level": OFTEN, "at": "cell", "bump": 2.0},
+        "gaps_fair": {"gaps": 0.4},
+        "gaps_maker_half": {"gaps": 0.4, "at": "maker", "bump": HALF},
+    }.items()
+}
+"""Worlds looked at twice: as planned, and after what the rules ask for was bought to confirm."""
 
 Judge = Callable[[Truth], dict[str, object]]

@@ -48,6 +48,8 @@ def lines(name: str, rows: Rows) -> Iterator[Line]:
         yield from _narrow(name, rows)
     elif kind.startswith("scorecard"):
         yield from _scorecard(rows)
+    elif kind.startswith("after"):
+        yield from _after(rows)
     elif kind.startswith("grades"):
         yield from _grades(rows)
     else:
@@ -161,6 +163,64 @@ def _scorecard(rows: Rows) -> Iterator[Line]:
     if rows[0]["guilty"]:
         hits = sum(row["guilty"] in row["accused"] for row in rows)
         yield "right unit named", "", _of(hits, len(rows)), ""
+
+
+def _after(rows: Rows) -> Iterator[Line]:
+    """Yield what is to confirm, and what is settled after that: the guilty, the innocent, and who is cleared."""
+    counts = {what: sum(row[what] for row in rows) for what in ("innocent", "innocent_settled")}
+    yield (
+        "innocent maker or format to confirm",
+        "2 %",
+        _of(counts["innocent"], len(rows)),
+        f"settled: {counts['innocent_settled']}",
+    )
+    guilty = {tuple(one) for row in rows for one in (row["guilty"], row["also"]) if one}
+    for kinds, named, settled in (
+        (("cell", "maker"), "to_confirm", "settled"),
+        (("lot",), "lot", "lot_settled"),
+        (("paint",), "paint", "paint_settled"),
+        (("pigment",), "pigment", "pigment"),
+    ):
+        if any(one[0] in kinds for one in guilty):
+            hits, firm = (sum(_hit(row, kinds, where) for row in rows) for where in (named, settled))
+            yield (
+                f"{kinds[0] if len(kinds) == 1 else 'right unit'} named",
+                "",
+                _of(hits, len(rows)),
+                f"settled: {firm}",
+            )
+    if any(one[0] in ("cell", "maker") for one in guilty):
+        stood = [(row, name) for row in rows for name in row["confirmed"] if name == row["guilty"]]
+        still = sum(name in row["settled"] for row, name in stood)
+        yield "right claims confirmed that are settled", "80 %", _of(still, len(stood)), ""
+        sound = sum(any(list(cell) in row["none_found"] for cell in _cells(row["guilty"])) for row in rows)
+        yield "guilty called none found", "1 %", _of(sound, len(rows)), ""
+    for what in ("lot", "paint"):
+        yield (
+            f"another {what} to confirm",
+            "",
+            _of(sum(_another(row, what, what) for row in rows), len(rows)),
+            f"settled: {sum(_another(row, what, f'{what}_settled') for row in rows)}",
+        )
+
+
+def _hit(row: dict[str, Any], kinds: Sequence[str], where: str) -> bool:
+    """Say whether the guilty of some kinds is among what is kept under `where`."""
+    return any(_as_kept(one) in row[where] for one in (row["guilty"], row["also"]) if one and one[0] in kinds)
+
+
+def _another(row: dict[str, Any], what: str, where: str) -> bool:
+    """Say whether a lot or a paint is named that is not the planted one; those of a guilty maker are not counted."""
+    mine = [_as_kept(one) for one in (row["guilty"], row["also"]) if one and one[0] == what]
+    accused = bool(row["guilty"]) and row["guilty"][0] in ("cell", "maker")
+    return not accused and any(one not in mine for one in row[where])
+
+
+def _as_kept(one: Sequence[Any]) -> Any:
+    """Return a guilty one as the lists of what is named hold it."""
+    kind, first, second = one
+    kept = {"lot": first, "paint": [first, second], "pigment": f"P{first:02d}"}
+    return kept.get(kind, list(one))
 
 
 def _grades(rows: Rows) -> Iterator[Line]:

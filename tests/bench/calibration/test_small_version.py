@@ -9,12 +9,12 @@ from qcledger.settings import shipped
 from qcledger.stats.pooled.design import arrange
 from qcledger.stats.pooled.fair_field import AccusedUnit, units_of
 from qcledger.vocab import Extent
-from tests.bench.calibration import kept, table
+from tests.bench.calibration import kept, smallest, table
 from tests.bench.calibration.judge import judge, wide_excess
 from tests.bench.calibration.oracle import oracle
 from tests.bench.calibration.program import rows_of, said_of
 from tests.bench.calibration.run import one_ledger, seed_of
-from tests.bench.calibration.scenarios import HALF, SCENARIOS, make
+from tests.bench.calibration.scenarios import AFTER, HALF, OFTEN, RARE, SCENARIOS, make
 
 
 def _made(name, ledger):
@@ -121,6 +121,57 @@ def test_the_guide_shows_what_was_kept():
     """The table of the guide is the one that the ledgers kept make."""
     guide = (shipped("guide") / "calibration.md").read_text(encoding="utf-8")
     assert "\n".join(table.table()) in guide
+
+
+@pytest.mark.parametrize("name", sorted(AFTER))
+def test_worlds_looked_at_twice_have_what_they_say(name):
+    """Makers, base rate, gaps and the second guilty are those of the recipe."""
+    recipe, truth = AFTER[name], make(AFTER[name], seed_of(name, 0))
+    assert {lot.maker for lot in truth.lots} == set(range(recipe.makers))
+    rate = np.mean(1 / (1 + np.exp(-truth.eta)))
+    assert (rate < 0.04, rate > 0.2) == (recipe.level == RARE, recipe.level == OFTEN)
+    full = recipe.makers * recipe.size.pigments * 2
+    assert (len(truth.lots) < 0.75 * full) == bool(recipe.gaps)
+    assert (truth.also is not None) == ("_and_" in name)
+    if "maker_and_lot" in name:
+        assert truth.lots[truth.also[1]].maker != truth.guilty[1]
+
+
+def test_a_maker_and_a_lot_are_settled_after_confirmation():
+    """A maker at fault and a bad lot of another: both to confirm, both are settled by what is then bought."""
+    row = one_ledger("after_maker_and_lot_0.5", 900)
+    assert row["guilty"] in row["to_confirm"]
+    assert row["guilty"] in row["settled"]
+    assert row["also"][1] in row["lot"]
+    assert row["also"][1] in row["lot_settled"]
+    assert not row["innocent"]
+
+
+def test_the_table_counts_what_is_looked_at_twice():
+    """Named, settled, cleared and wronged are plain counts of the ledgers kept."""
+    row = {
+        "guilty": ["cell", 1, 0], "also": ["pigment", 3, -1], "to_confirm": [["cell", 1, 0]],
+        "confirmed": [["cell", 1, 0]], "settled": [], "innocent": False, "innocent_settled": False, "lot": [],
+        "lot_settled": [], "paint": [], "paint_settled": [], "pigment": ["P03"], "none_found": [[2, 0]],
+    }  # fmt: skip
+    rows = [
+        row,
+        row | {"settled": [["cell", 1, 0]]},
+        row | {"to_confirm": [], "confirmed": [], "none_found": [[1, 0]]},
+    ]
+    told = {what: (measured.partition(":")[0], beside) for what, _, measured, beside in table.lines("after_x", rows)}
+    assert told["innocent maker or format to confirm"] == ("0 of 3", "settled: 0")
+    assert told["right unit named"] == ("2 of 3", "settled: 1")
+    assert told["pigment named"] == ("3 of 3", "settled: 3")
+    assert told["right claims confirmed that are settled"] == ("1 of 2", "")
+    assert told["guilty called none found"] == ("1 of 3", "")
+
+
+def test_the_guide_shows_the_smallest_patterns():
+    """What the guide says of lots, paints and parcels is what the program says of such ledgers."""
+    guide = (shipped("guide") / "calibration.md").read_text(encoding="utf-8")
+    for line in smallest.table((Extent.LOT, Extent.PAINT, Extent.PARCEL)):
+        assert line in guide
 
 
 def test_what_is_kept_comes_back_and_is_written_whole(tmp_path, monkeypatch):

@@ -212,3 +212,14 @@ def test_each_thing_that_went_badly_is_said_once(change, said):
     well = {"draws": 100, "accepted": 0.8, "moved": 0.3, "design_size": 50.0, "tail_index": 0.3}
     health = Health(**(well | {"worst_error": 0.01, "settled": True} | change))
     assert [said in sentence for sentence in health.warnings] == ([] if said is None else [True])
+
+
+@pytest.mark.parametrize(
+    ("points", "told"), [(19.0, False), (20.0, True), (53.0, True), (149.0, True), (150.0, False)]
+)
+def test_a_poor_design_is_told(points, told):
+    """Under 150 effective points the run says so, though it holds nothing back; under 20 that is a warning."""
+    health = Health(100, 0.8, 0.3, points, 0.3, 0.01, True)
+    assert bool(health.remarks) == told
+    assert bool(health.warnings) == (points < 20)
+    assert not told or f"{points:.0f} design points" in health.remarks[0]

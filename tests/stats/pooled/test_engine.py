@@ -9,8 +9,9 @@ from scipy.stats import betabinom
 from qcledger.errors import BadInput
 from qcledger.stats.pooled.correct import ChainPlan, run_chains
 from qcledger.stats.pooled.design import arrange
+from qcledger.stats.pooled.diagnostics import ENOUGH_POINTS
 from qcledger.stats.pooled.fit import Effort, fit
-from qcledger.stats.pooled.hyper import explore
+from qcledger.stats.pooled.hyper import More, explore
 from qcledger.stats.pooled.likelihoods import beta_binomial, beta_binomials
 from qcledger.stats.pooled.mode import find_modes, pose
 from qcledger.stats.pooled.priors import Priors, natural
@@ -175,3 +176,21 @@ def test_lots_that_make_no_sense_are_refused(lots, named):
     """What cannot be a field is refused in one line that names it."""
     with pytest.raises(BadInput, match=f"^{named}"):
         arrange(lots)
+
+
+def test_points_are_added_where_too_few_carry_the_scales():
+    """A design whose effective points are too few takes as many again, and all of them together stand for theta."""
+    problem = pose(field := arrange(some(3)), beta_binomial(field), Priors())
+    plain, more = explore(problem, 64, 0), explore(problem, 64, 0, More(enough=1e9, times=2))
+    assert (len(plain.z), len(more.z)) == (64, 192)
+    assert more.effective_size > plain.effective_size
+    assert np.array_equal(more.z[:64], plain.z)
+    assert len(explore(problem, 64, 0, More(enough=1.0, times=2)).z) == 64
+    assert np.exp(more.log_weight).sum() == pytest.approx(1)
+    assert np.allclose(np.exp(more.log_weight) @ more.z, np.exp(plain.log_weight) @ plain.z, atol=0.25)
+
+
+def test_points_are_added_as_far_as_there_is_room():
+    """A field of many columns has no room for more points, a small one for as many again three times."""
+    assert Effort().more_for(50) == More(ENOUGH_POINTS, 3)
+    assert Effort().more_for(400).times == 0

@@ -5,7 +5,10 @@ import pytest
 
 from qcledger.stats.pooled.design import arrange
 from qcledger.stats.pooled.fair_field import (
+    AT_MOST,
     BATCH,
+    ENOUGH,
+    TOP,
     AccusedUnit,
     cells_of,
     check_units,
@@ -15,6 +18,7 @@ from qcledger.stats.pooled.fair_field import (
     strengths,
     units_of,
 )
+from qcledger.stats.pooled.priors import Theta
 from tests.stats.pooled.fields import grid, some
 
 
@@ -120,3 +124,18 @@ def test_drawing_stops_only_whenis_clear():
     assert not is_clear(5, 250, 0.02)
     assert is_clear(0, 500, 0.02)
     assert is_clear(30, 250, 0.02)
+
+
+def test_whoever_passes_does_so_among_fields_enough():
+    """Nobody passes before eight fields for the line are drawn; the strongest are kept with the scales."""
+    field = _guilty()
+    suspect = AccusedUnit("cell", field.cells.index((2, 1)))
+    line = 0.004
+    (verdict,) = check_units(field, [suspect], line=line)
+    assert verdict.p_value <= line
+    assert ENOUGH / line <= verdict.fields <= AT_MOST / line
+    assert list(verdict.strongest) == sorted(verdict.strongest, reverse=True)
+    assert len(verdict.strongest) == TOP
+    held = Theta(*np.array(verdict.held)[:, None])
+    again = strengths(field, field.faulty[field.row_of_lot][:, None], held)[units_of(field).index(suspect), 0]
+    assert sum(one >= again for one in verdict.strongest) == verdict.as_strong
