@@ -5,11 +5,12 @@ from typing import TYPE_CHECKING, Final
 
 from qcledger.findings import Findings
 from qcledger.labels.checks import about
-from qcledger.labels.said import LabelRemark, SaidLevel
+from qcledger.labels.said import LabelRemark
 from qcledger.public import from_findings as told
 from qcledger.public.view import PublicAsking, PublicLabel, PublicPhoto
 from qcledger.records import LabelVersion, Specimen
 from qcledger.settings import reference_files
+from qcledger.vocab import SaidLevel
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
