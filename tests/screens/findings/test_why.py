@@ -104,4 +104,4 @@ async def test_a_finding_that_is_gone_is_said(place):
                 ]
             )  # fmt: skip
         at.app.screen.work(at.app.screen.fill)
-        await at.until(lambda: "not tested" in at.picture or "still holds" in at.picture)
+        await at.until(lambda: "no specimen could be judged" in at.picture or "still holds" in at.picture)
