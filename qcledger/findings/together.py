@@ -13,14 +13,14 @@ _WIDE = (Extent.PIGMENT, Extent.FORMAT)
 _ORDER = {extent: place for place, extent in enumerate(Extent)}
 
 
-class Told(NamedTuple):
+class ToldClaim(NamedTuple):
     """A claim, and a finding that it is about."""
 
     finding: Finding
     claim: Claim
 
 
-def together(findings: Iterable[Finding], standings: Collection[Standing]) -> list[tuple[Told, ...]]:
+def together(findings: Iterable[Finding], standings: Collection[Standing]) -> list[tuple[ToldClaim, ...]]:
     """Return the claims of these standings, each once however many cells it concerns, and with it what is one thing.
 
     Parameters
@@ -35,12 +35,12 @@ def together(findings: Iterable[Finding], standings: Collection[Standing]) -> li
     list of tuple
         The widest extent first; within a tuple, one claim for each criterion.
     """
-    found: dict[tuple[object, ...], dict[str, Told]] = {}
+    found: dict[tuple[object, ...], dict[str, ToldClaim]] = {}
     for finding in findings:
         for claim in (finding.claim, *finding.exceptions):
             if claim and claim.standing in standings:
                 own = found.setdefault(_thing(finding, claim), {})
-                own.setdefault(finding.criterion.key, Told(finding, claim))
+                own.setdefault(finding.criterion.key, ToldClaim(finding, claim))
     groups = [tuple(own.values()) for own in found.values()]
     return sorted(groups, key=lambda group: _ORDER[group[0].claim.extent])
 

@@ -97,8 +97,8 @@ def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
     told: tuple[tuple[str, Iterable[str]], ...] = (
         (heading(finding), _public(finding, width)),
         ("Asked, told and decided", _said(finding, width)),
-        (SO_FAR, _so_far(finding, width)),
         ("Standing", _standing(finding, width)),
+        (SO_FAR, _so_far(finding, width)),
         ("As counted, and pooled with the other makers", pooled_lines(finding, width, ink)),
         ("Does it stand with one thing left out?", _stress(finding, width)),
         (

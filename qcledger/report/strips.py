@@ -21,7 +21,7 @@ FULL = 3.0
 
 LABEL = "strip: own counts; darker = likelier; ends = 95 % limits; {mark} all makers"
 POOLED = "strip: pooled share; darker = likelier; ends = 95 % limits; {mark} all makers"
-MIXED = "strip: pooled, below {few} own counts; darker = likelier; ends = 95 %; {mark} all makers"
+MIXED = "strip: pooled, below {few} own counts; darker = likelier; ends 95 %; {mark} all makers"
 """What a strip is, said wherever strips are."""
 FEW = 5
 """Fewer own specimens than these are drawn by their own counts: pooled, most of such a strip would be borrowed."""

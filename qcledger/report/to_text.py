@@ -7,7 +7,7 @@ from itertools import groupby
 from qcledger.findings import Claim, Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
 from qcledger.findings.evidence import SetAside
-from qcledger.findings.together import Told, together
+from qcledger.findings.together import ToldClaim, together
 from qcledger.findings.wording import NOTHING, headline, in_counts, left_out, on_other_paper, recurring
 from qcledger.findings.wording_of_checks import as_strong, in_short
 from qcledger.findings.wording_of_counts import fault
@@ -114,7 +114,7 @@ def _reached(findings: Sequence[Finding]) -> Iterator[str]:
             yield from _behind(told.finding, told.claim, named)
 
 
-def _as_one(told: Told) -> str:
+def _as_one(told: ToldClaim) -> str:
     """Return why several faults are told as one."""
     cause = told.finding.criterion.shares_cause
     narrow = told.claim.extent in (Extent.LOT, Extent.PARCEL, Extent.SPECIMEN)

@@ -107,7 +107,7 @@ def test_a_note_and_a_rate_are_kept_and_listed(cli, place):
     refused = cli("note", "Corvannet", "Evenness", "--text", "a@example.org", "--ledger", place)
     assert (refused.code, rows(place, ReaderNote)) == (2, [])
     assert cli("note", "Corvannet", "Evenness", "--lot", "L9", "--ledger", place).code == 0
-    assert "evenness; lot L9" in flat(cli("note", "--ledger", place))
+    assert "Evenness; lot L9" in flat(cli("note", "--ledger", place))
     assert cli("rate", "EUR", "GBP", "0.850", "--source", "bank", "--on", "2026-06-01", "--ledger", place).code == 0
     assert "1 EUR = 0.850 GBP (bank)" in flat(cli("rate", "--ledger", place))
     (one,) = rows(place, ExchangeRate)

@@ -84,6 +84,13 @@ def test_a_session_is_voided_as_proposed_only_when_told(tmp_path, demo, cli):
         assert not any(row.void for row in ledger.tested_rows())
 
 
+def test_hidden_repeats_that_cannot_be_compared_are_told(demo, cli):
+    """A sheet on other paper has its repeats, though no first grade on it: they are not said to be missing."""
+    told = " ".join(cli("tester", "--check", "S10", "--ledger", demo).out.split())
+    assert "two hidden repeats on this sheet, none with two grades on one paper to compare" in told
+    assert "not compared: no control or repeat shared with other sessions" in told
+
+
 def test_closing_notes_what_is_open(tmp_path, cli):
     """--close closes a session at work and keeps its gaps as a decision; a second time is refused in one line."""
     small = small_ledger(tmp_path, blind=True)

@@ -24,7 +24,7 @@ ANCHORS = {
     3.0: "Two coats are needed to match.", 4.0: "Three coats are needed to match.", 5.0: "Three coats do not match.",
 }  # fmt: skip
 WORLDS = int(os.environ.get("QCLEDGER_WORLDS", "60"))
-"""Worlds drawn, of some twelve findings each; by hand ``QCLEDGER_WORLDS=900`` makes more than 10,000 findings."""
+"""Worlds drawn, of some nine findings each; by hand ``QCLEDGER_WORLDS=1200`` makes more than 10,000 findings."""
 _NUMBER = r"(?:none|no|\d+|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)"
 COUNT = re.compile(rf"\b{_NUMBER} (?:of \d+|specimens?)\b")
 STICKERS = re.compile(r"OV \d+,? (?:and )?")

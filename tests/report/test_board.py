@@ -1,11 +1,13 @@
 """The board: the same lines for pages and text, and no sum over criteria anywhere."""
 
-from dataclasses import fields
+from dataclasses import fields, replace
+from types import SimpleNamespace
 
 from qcledger.findings import read
+from qcledger.findings.pooled import QUANTILES
 from qcledger.report import findings_text
-from qcledger.report.board import Board, BoardCell, BoardLine, BoardScope, board_of, criteria_of
-from qcledger.report.strips import PLAIN, SHADED
+from qcledger.report.board import Board, BoardCell, BoardLine, BoardScope, board_of, criteria_of, drawn_from
+from qcledger.report.strips import FEW, PLAIN, SHADED, Curve
 from qcledger.vocab import MARKS, Format, Occasion, Role, Standing
 from tests.findings.made import FROTH, HALF, TUBE, confirming, criterion, field, only, paints, row
 
@@ -138,3 +140,13 @@ def test_an_empty_board():
     """Without findings there are no lines and no formats."""
     shown = board_of(read([], only()), BoardScope(), 21, SHADED)
     assert (shown.lines, shown.formats, shown.busiest) == ((), (), 0)
+
+
+def test_a_cell_of_few_specimens_is_drawn_by_its_own_counts():
+    """Pooled, most of it would be borrowed: one sound specimen must not look as certain as the other makers do."""
+    few = next(one for one in FOUND.findings if one.counts.tested < FEW and one.counts.tested)
+    many = next(one for one in FOUND.findings if one.counts.tested >= FEW)
+    for one, pooled in ((few, False), (many, True)):
+        reach = SimpleNamespace(curve=tuple(n / 100 for n in range(len(QUANTILES))))
+        known = SimpleNamespace(reach=lambda _, reach=reach: reach)
+        assert isinstance(drawn_from(replace(one, pooled=known)), Curve) is pooled

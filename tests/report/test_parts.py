@@ -43,7 +43,7 @@ def plain(lines):
 def test_the_sentence_comes_first_as_it_may_be_published():
     """What is still to be confirmed is private, and said so below the sentence; the sentence itself does not tell."""
     one = finding()
-    first, second, *_ = parts_of(one, 78, SHADED)
+    first, _, second, *_ = parts_of(one, 78, SHADED)
     assert (first.title, second.title) == (FAIR, SO_FAR)
     assert plain(first.lines) == " ".join((sentence(one), *further(one)))
     assert plain(second.lines) == " ".join((*so_far(one), PRIVATE))

@@ -11,6 +11,7 @@ from qcledger.findings import read
 from qcledger.report import findings_csv, findings_json
 from qcledger.report.rows import finding_row
 from qcledger.report.to_json import FORM
+from qcledger.vocab import Standing
 from tests.findings.made import confirming, criterion, field, only, paints, row
 from tests.hostile import FORMULAS
 
@@ -110,3 +111,13 @@ def test_nothing_is_an_empty_table():
         "blind_sessions_left_out": [],
         "left_apart_on_other_paper": [],
     }
+
+
+def test_standings_have_stable_names_in_files_and_old_words_still_read():
+    """Files hold one word each; what was kept in the words of before, or by a name for files, reads as what it is."""
+    names = {one.name_for_files for one in Standing}
+    assert names == {"none_found", "open", "checking", "to_confirm", "settled"}
+    assert {str(one): Standing(one.name_for_files) for one in Standing} == {str(one): one for one in Standing}
+    assert (Standing("not settled"), Standing("holds")) == (Standing("open"), Standing("settled"))
+    with pytest.raises(ValueError, match="guilty"):
+        Standing("guilty")

@@ -7,7 +7,21 @@ from scipy.stats import beta
 
 from qcledger.findings import read
 from qcledger.findings.pooled import QUANTILES, Estimate
-from qcledger.report.strips import PLAIN, SHADED, Curve, axis, by_lot, curve_of, ink_of, singly, strips, with_mark
+from qcledger.report.strips import (
+    BORROWED,
+    FEW,
+    PLAIN,
+    SHADED,
+    Borrowed,
+    Curve,
+    axis,
+    by_lot,
+    curve_of,
+    ink_of,
+    singly,
+    strips,
+    with_mark,
+)
 from qcledger.stats.clustered import lot_aware
 from tests.findings.made import only, paints
 
@@ -156,8 +170,17 @@ def test_an_estimate_is_drawn_as_the_beta_of_its_mean_and_deviation():
 def test_the_label_says_what_was_drawn():
     """Of counts, of posteriors, of both; an empty cell is neither."""
     curve, pairs = Curve(QUANTILES), [(1, 2)]
-    assert "lot-aware Beta density" in SHADED.label_of([pairs, ()])
+    assert "own counts; darker = likelier" in SHADED.label_of([pairs, ()])
     assert SHADED.label_of([curve, ()]).startswith("strip: pooled share; darker = likelier")
-    assert "lot-aware until worked out" in SHADED.label_of([curve, pairs])
+    assert f"below {FEW} own counts" in SHADED.label_of([curve, pairs])
     assert all(len(SHADED.label_of(some)) <= 78 for some in ([curve], [pairs], [curve, pairs]))
     assert "pooled" in PLAIN.label_of([curve])
+
+
+def test_what_is_borrowed_has_its_limits_and_no_shade():
+    """A pooled share of few specimens of one's own is drawn from limit to limit, without the look of evidence."""
+    curve = curve_of(Estimate(beta.mean(3, 30), beta.std(3, 30), 0, 1))
+    shaded, borrowed = strips([curve, Borrowed(curve)], 40)
+    assert {*shaded} & {*SHADED.shades}
+    assert {*borrowed} == {" ", BORROWED}
+    assert [sign == " " for sign in shaded] == [sign == " " for sign in borrowed]

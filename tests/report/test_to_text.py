@@ -10,7 +10,7 @@ from qcledger.report import findings_text, why_text
 from qcledger.report.board import SHARED
 from qcledger.report.layout import columns, cut, paragraph, width_of
 from qcledger.report.strips import PLAIN
-from qcledger.report.to_text import short_standing
+from qcledger.report.to_text import NO_CODE, short_standing
 from qcledger.vocab import MARKS, Doubt, Severity, Source, Standing
 from tests.findings.made import HALF, TUBE, confirming, criterion, field, only, paints, row
 from tests.hostile import HOSTILE
@@ -231,3 +231,18 @@ def test_severity_is_told():
     found = read([row(grade=5)], only(criterion(severity=Severity.CRITICAL)))
     assert "Froth (critical); all makers: 1 of 1 specimens, 100 %; one lot" in findings_text(found)
     assert HALF in findings_text(found)
+
+
+def test_a_trait_alone_heads_the_specimens_it_rests_on():
+    """Findings of a trait name how many specimens were graded, not none."""
+    grain = criterion("grain", fault_line=None)
+    rows = [row(criterion="grain", grade=2) for _ in "123"] + [row(criterion="grain", maker="B", grade=1)]
+    assert findings_text(read(rows, only(grain))).startswith("Findings: 1 criterion, two makers, four specimens\n")
+
+
+def test_a_cell_without_a_batch_code_says_so_in_place_of_its_lots():
+    """Neither 0 of 0 lots nor a blank; what it means stands above, and nowhere where each has a code."""
+    text = findings_text(read([row(lot=None, grade=grade) for grade in (5, 5, 0)], only()), full=True)
+    assert "Maker A      half pan 2/3    no code" in text
+    assert NO_CODE in " ".join(text.split())
+    assert NO_CODE not in " ".join(findings_text(RICH, full=True).split())

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 FILTERS = ("maker", "paint", "lot", "criterion", "session", "specimen")
 
 NOTHING_PASSES: Final = "No observation passes these filters; c clears them."
-NOTHING_YET: Final = "No observation yet: a sheet at the Bench, or unpacking in Stock, brings the first."
+NOTHING_YET: Final = "No observation yet: a sheet on the Bench brings the first."
 
 
 class RecordPage(Listed):

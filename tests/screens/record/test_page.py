@@ -13,7 +13,7 @@ from qcledger.screens.app import Pages
 from qcledger.screens.desk import Desk
 from qcledger.screens.record import words
 from qcledger.screens.record.look import Look
-from qcledger.screens.record.page import RecordPage
+from qcledger.screens.record.page import NOTHING_PASSES, NOTHING_YET, RecordPage
 from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.photo import PhotoView
 from qcledger.screens.widgets.rows import Rows
@@ -74,6 +74,15 @@ async def test_everything_is_there_the_newest_first(small):
         assert "taken back" in lines[0]
         assert "Edge" in lines[1]
         assert " 4 " in lines[1]
+
+
+async def test_an_empty_record_speaks_of_no_filters(home, tmp_path):
+    """Where nothing was recorded it says what brings the first; of filters only while one is set."""
+    async with record(small_ledger(tmp_path)) as at:
+        await at.sees(NOTHING_YET)
+        at.app.screen.query(Field).first().value = "nobody"
+        at.app.screen.action_apply()
+        await at.sees(NOTHING_PASSES)
 
 
 async def test_the_marked_one_is_told_in_words(small):
