@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from qcledger.bench import sheets
 from qcledger.bench.blind import told_not_blind
+from qcledger.bench.laying import Workload, workload
 from qcledger.bench.orders import Balance
 from qcledger.bench.planning import balance_of, rests
 from qcledger.bench.runsheet import RunSheet, judged_at
@@ -37,6 +38,8 @@ class Facts:
         Its stages in order, with the hours they are due.
     not_blind
         A line for each reason why something cannot be judged blind.
+    work
+        How long hands are busy with it.
     balance
         How even its order is; None when it was not planned.
     zone
@@ -50,6 +53,7 @@ class Facts:
     roles: Mapping[Role, int]
     stages: tuple[Stage, ...]
     not_blind: tuple[str, ...]
+    work: Workload
     balance: Balance | None
     zone: tzinfo | None = None
 
@@ -75,6 +79,7 @@ def of_proposal(proposal: ProposedSheet) -> tuple[Facts, ...]:
         if any(judged_at(criterion, stage) for stage in wish.plan.stages)
         and (not wish.criteria or key in wish.criteria)
     ]
+    format_of = {one.id: one.format for one in every}
     stages = [record for record in laid.records if isinstance(record, Stage)]
     return tuple(
         Facts(
@@ -85,6 +90,7 @@ def of_proposal(proposal: ProposedSheet) -> tuple[Facts, ...]:
             roles=Counter(spot.role for spot in order),
             stages=tuple(stage for stage in stages if stage.session == session.id),
             not_blind=_not_blind(session, criteria, {one.format for one in every}),
+            work=workload(asked_of(criteria, session), [format_of[spot.item.specimen] for spot in order]),
             balance=laid.balance,
             zone=wish.zone,
         )
@@ -107,11 +113,17 @@ def of_session(ledger: "Ledger", session: Session) -> tuple[Facts, tuple[RunShee
         roles=Counter(line.row.role for line in first.lines),
         stages=first.stages,
         not_blind=_not_blind(session, criteria, {line.specimen.format for line in first.lines}),
+        work=workload(criteria, [line.specimen.format for line in first.lines]),
         balance=balance_of(session),
         zone=ledger.zone,
     )
     return facts, found
 
 
+def asked_of(criteria: "Iterable[Criterion]", session: Session) -> "list[Criterion]":
+    """Return what a session asks: nothing that needs the names while its codes are unknown."""
+    return [one for one in criteria if not (session.is_blind and one.names_in_view)]
+
+
 def _not_blind(session: Session, criteria: "Iterable[Criterion]", formats: set[str]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(told_not_blind(criteria, formats))) if session.is_blind else ()
+    return tuple(dict.fromkeys(told_not_blind(asked_of(criteria, session), formats))) if session.is_blind else ()

@@ -121,7 +121,9 @@ class _Parts:
         return next((sheet for sheet in sheets if not is_done(sheet)), sheets[-1])
 
     def _at(self, stage: str) -> RunSheet:
-        criteria = _criteria(self._rubrics, stage, self._session.criteria)
+        found = _criteria(self._rubrics, stage, self._session.criteria)
+        hidden = self._session.is_blind
+        criteria = {key: one for key, one in found.items() if not (hidden and one.names_in_view)}
         return RunSheet(
             session=self._session,
             comparison=self._comparison.title if self._comparison else "",

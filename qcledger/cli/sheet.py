@@ -69,6 +69,7 @@ def plan_options(command: F) -> F:
 @click.option("--for", "person", metavar="NAME", default="", help="With --key: who prepares the sheet.")
 @click.option("--strips", type=PathInUtf8(), help="Write strips to fold for a tester alone; recorded.")
 @click.option("--open-early", metavar="REASON", default=None, help="Open the codes before the session is closed.")
+@click.option("--put-down", is_flag=True, help="Say what is put on the paper, step by step, with amounts and areas.")
 @click.option("--rebuild", is_flag=True, help="Make the sheet anew from its seed and say whether it agrees.")
 @click.option("--poured", metavar="STICKERS", default="", help="Record that tubes were poured into pans.")
 @click.option("--day", metavar="DATE", default="", help="With --poured: on which day; without, today.")
@@ -184,6 +185,8 @@ def _one(where: str | None, code: str, page: Path | None, given: dict[str, Any])
         session = session_of(ledger, code, given["comparison"])
         if given["open_early"] is not None:
             _open_early(ledger, session, given["open_early"])
+        elif given["put_down"]:
+            _put_down(ledger, session)
         elif given["rebuild"]:
             _rebuild(ledger, session)
         elif given["key"]:
@@ -211,6 +214,13 @@ def _open_early(ledger: "Ledger", session: "Session", reason: str) -> None:
 
     ledger.append([open_early(session, reason, _now())], reason=f"opened early: {one_line(reason)}")
     tell(f"session {one_line(session.code)} is open from now on; findings print it as not blind")
+
+
+def _put_down(ledger: "Ledger", session: "Session") -> None:
+    from qcledger.bench.facts import of_session
+    from qcledger.report.sheet import put_down_text
+
+    tell(put_down_text(of_session(ledger, session)[1]), nl=False)
 
 
 def _rebuild(ledger: "Ledger", session: "Session") -> None:

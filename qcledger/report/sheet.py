@@ -1,9 +1,10 @@
 """A run sheet in words: what it asks, how blind and how even it is, and when its stages are due."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime, tzinfo
 
 from qcledger.bench.facts import Facts, of_proposal
+from qcledger.bench.laying import EVENING, Workload, of_sheet
 from qcledger.bench.onpaper import kept_apart
 from qcledger.bench.orders import Balance
 from qcledger.bench.planning import REST_MINUTES
@@ -48,8 +49,38 @@ def _told(facts: Facts) -> Iterator[str]:
     yield from (
         f"{stage.name} due {_hour(stage.due_at, facts.zone)}" for stage in facts.stages if stage.due_at is not None
     )
+    yield from hands_on(facts.work)
     yield from facts.not_blind
     yield from session.note.splitlines()
+
+
+def hands_on(work: Workload) -> Iterator[str]:
+    """Give how long hands are busy, which test takes most, and whether that is more than an evening."""
+    if work.longest is not None:
+        title, most = work.longest
+        yield f"hands-on about {in_hours(work.minutes)}, of which {title} {in_hours(most)}"
+        if work.evenings > 1:
+            yield f"more than an evening of {in_hours(EVENING)}: ask for fewer criteria or specimens, or take several"
+    if work.untold:
+        yield f"no minutes are told of {listed(list(work.untold))}"
+
+
+def in_hours(minutes: float) -> str:
+    """Return minutes in words: ``45 min``, ``3 h``, ``6 h 40 min``; under an hour at least 1."""
+    hours, rest = divmod(max(round(minutes), 1), 60)
+    return " ".join(part for part in (f"{hours} h" if hours else "", f"{rest} min" if rest else "") if part)
+
+
+def put_down_text(stages: Sequence[RunSheet]) -> str:
+    """Return what is put down when a sheet begins, as numbered steps for a terminal of 80 columns."""
+    steps = of_sheet(stages)
+    lines = [
+        line
+        for number, one in enumerate(steps, 1)
+        for line in paragraph(f"{number} {listed(list(one.tests))}: {one.step}", rest="    ")
+    ]
+    told = ["Put down, in this order:", *lines] if lines else ["The rubric does not say what is put down."]
+    return "\n".join(told) + "\n"
 
 
 def blinding(facts: Facts) -> str:

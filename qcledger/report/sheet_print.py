@@ -6,6 +6,7 @@ from html import escape
 from typing import Final
 
 from qcledger.bench.facts import Facts
+from qcledger.bench.laying import of_sheet
 from qcledger.bench.runsheet import RunSheet
 from qcledger.report.sheet import about
 from qcledger.text import one_line
@@ -89,7 +90,14 @@ def run_sheet(facts: Facts, stages: Sequence[RunSheet], paper: Paper) -> str:
     """
     title = f"Run sheet {facts.session.code}"
     tables = [_stage(title, facts, sheet) for sheet in stages if sheet.criteria]
-    return _page(title, [*tables, _cells(facts, stages[0])], paper)
+    return _page(title, [*_put_down(title, stages), *tables, _cells(facts, stages[0])], paper)
+
+
+def _put_down(title: str, stages: Sequence[RunSheet]) -> Iterator[str]:
+    """Yield the list of what the hand does first, where the rubrics say it."""
+    steps = "".join(f"<li>{_text(one.step)} ({_text(', '.join(one.tests))})</li>" for one in of_sheet(stages))
+    if steps:
+        yield f"{_head(f'{title}: put down, in this order', ())}<ol>{steps}</ol>"
 
 
 def _stage(title: str, facts: Facts, sheet: RunSheet) -> str:

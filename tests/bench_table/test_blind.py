@@ -23,7 +23,7 @@ def test_what_cannot_be_blind_follows_from_the_rubric():
     """Tests on the piece itself, what is seen at unpacking, and what is not asked of every format on the sheet."""
     criteria = load(shipped("rubrics") / "watercolour.yaml").criteria
     on_the_piece = {key for key, one in criteria.items() if not_blind(one, [Format.HALF_PAN])}
-    assert on_the_piece == {"rewetting_in_fives", "froth_amount"}
+    assert on_the_piece == {"rewetting_in_fives", "froth_amount", "froth_time"}
     packaging = load(shipped("rubrics") / "packaging.yaml").criteria
     assert {not_blind(one, list(Format)) for one in packaging.values()} == {"pack and label are in view"}
     gouache = load(shipped("rubrics") / "gouache.yaml").criteria

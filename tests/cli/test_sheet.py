@@ -38,7 +38,7 @@ def test_a_sheet_is_planned_listed_and_shown(ask, ledger):
     assert (told.code, told.err) == (0, "")
     assert told.out.startswith("Session S01, four paints; tester Oda Vane; blind, shuffled by myself\n15 places: ")
     assert "to prepare it: qcledger sheet S01 --strips FILE\n" in told.out
-    assert ask().out == "S01 four paints: wet, 0 of 60; blind, shuffled by myself; tester Oda Vane\n"
+    assert ask().out == "S01 four paints: wet, 0 of 75; blind, shuffled by myself; tester Oda Vane\n"
     shown = ask("s01").out
     with ledger() as opened:
         codes = [row.code for row in opened.rows(RunRow)]

@@ -60,7 +60,7 @@ def test_a_sheet_is_printed_with_codes_in_cells(sheet, paper):
     assert seen.tags.count("i") == GREYS
     codes = [" ".join(line.row.code) for line in stages[0].lines]
     assert all(seen.text.count(code) == len(stages) + 1 for code in codes)  # a table a stage, and the cells
-    assert "1 Rewetting difficulty; 2 Lay-down bubbles" in page
+    assert "1 Rewetting difficulty; 2 Work-up froth" in page
     assert page.count("rest your eyes</td>") == len(stages)
 
 

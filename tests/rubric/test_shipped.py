@@ -12,6 +12,7 @@ from qcledger.rubric.ladder import WIDTH, heading, ladder
 from qcledger.rubric.model import SOURCE_TAGS
 from qcledger.settings import REFERENCES, shipped
 from qcledger.vocab import Format, Kind, Nature, Occasion, Severity, StageName
+from tests.criteria_page import PAGE, page
 
 FILES = [path for path in sorted(shipped("rubrics").glob("*.yaml")) if path.stem not in REFERENCES]
 RUBRICS = {path.stem: rubric.load(path) for path in FILES}
@@ -364,3 +365,11 @@ def test_a_ladder_draws_the_fault_line(name, criterion):
 def test_headings_fit_the_terminal(name):
     """What a rubric says about itself stays within 80 columns."""
     assert max(map(len, heading(RUBRICS[name]))) <= WIDTH
+
+
+def test_the_guide_lists_every_criterion_as_the_files_say_it():
+    """The page of the guide is the one that is made from the files, and its blocks fit a terminal."""
+    text = PAGE.read_text(encoding="utf-8")
+    assert text == page(), "python -m tests.criteria_page writes it anew"
+    assert max(map(len, (line for line in text.splitlines() if line.startswith("    ")))) <= WIDTH
+    assert all(f"    {criterion.key}: {criterion.title}" in text for _, criterion in CRITERIA)
