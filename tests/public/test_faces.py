@@ -51,7 +51,8 @@ def full_view(text="Aldervane", counts=(7, 5, 3)):
     said = {
         "criterion": "froth", "criterion_title": text, "subject": f"lot {text}",
         "sentence": f"{text}: {few} of {tested}.", "tested": tested, "faulty": faulty, "lots": few,
-        "fault_words": text, "asked": asked, "held_up": text, "grades": (GradeSeen(3.5, text, few),), "gifts": few, "reader_notes": 1,
+        "fault_words": text, "asked": asked, "held_up": text, "grades": (GradeSeen(3.5, text, few),),
+        "gifts": few, "reader_notes": 1,
     }  # fmt: skip
     drawn = (DrawnLot(text, text, tested, faulty),)
     cell = {"maker": text, "criterion": "froth", "criterion_title": text, "format": text, "tested": tested,
