@@ -15,6 +15,10 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "demo": ("qcledger.cli.demo:demo", "Look around in a private copy of an invented studio's ledger."),
     "findings": ("qcledger.cli.findings:findings", "Say which makers and formats show recurring faults."),
     "scorecard": ("qcledger.cli.scorecard:scorecard", "Write a draft of the public page."),
+    "publish": (
+        "qcledger.cli.publish:publish",
+        "Write an edition of the public page to FILE, and record what it says.",
+    ),
     "letter": (
         "qcledger.cli.letter:letter",
         "Write the letter to a MAKER, with the exact words that would be printed.",

@@ -9,9 +9,11 @@ from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
 from qcledger.cli.said import say, tell
 
 if TYPE_CHECKING:
+    from qcledger.findings import Findings
     from qcledger.ledger import Ledger
     from qcledger.public.gather import Gathered
     from qcledger.public.view import Edition
+    from qcledger.records import Comparison
 
 DRAFT = Path("scorecard-draft.html")
 """Where a draft goes when nothing else is said."""
@@ -50,7 +52,15 @@ def scorecard(where: str | None, comparison: str | None, face: str, place: Path 
 
 
 def gathered(ledger: "Ledger", comparison: str | None, edition: "Edition") -> "Gathered":
-    """Return what may be said in public as a ledger stands, its findings worked out.
+    """Return what may be said in public as a ledger stands; raises BadInput as `worked_out` does."""
+    from qcledger.public.gather import gather
+
+    found, one = worked_out(ledger, comparison)
+    return gather(ledger, found, edition, one)
+
+
+def worked_out(ledger: "Ledger", comparison: str | None) -> "tuple[Findings, Comparison | None]":
+    """Return the findings that a page is about, worked out, and the comparison where it is about one.
 
     Raises
     ------
@@ -59,17 +69,14 @@ def gathered(ledger: "Ledger", comparison: str | None, edition: "Edition") -> "G
     """
     from qcledger.cli.findings import match, of_ledger
     from qcledger.errors import bad
-    from qcledger.public.gather import gather
     from qcledger.records import Comparison
 
     rows = {row.title: row for row in ledger.rows(Comparison)}
     one = match("--comparison", comparison, rows)
     found = of_ledger(ledger, one.id if one else None)
-    only = next(iter(rows.values())) if one is None and len(rows) == 1 else one
-    made = gather(ledger, found, edition, only)
-    if not made.view.lots:
+    if not any(each.counts.tested for each in found.findings):
         raise bad("scorecard", "nothing tested", "a ledger in which something was judged on closed sheets")
-    return made
+    return found, next(iter(rows.values())) if one is None and len(rows) == 1 else one
 
 
 def write(made: "Gathered", face: str, page: Path | None, *, force: bool) -> None:

@@ -58,7 +58,7 @@ class Askings:
 
 def _public(one: Letter) -> PublicAsking:
     said = one.answer.answer if one.answer else ""
-    return PublicAsking(one.maker, one.asked_on, asking_line(one), said)
+    return PublicAsking(one.maker, one.asked_on, asking_line(one), said, one.awaited, one.answer_by)
 
 
 def _keys(known: "Identity", question: Question) -> Iterator[FindingKey]:

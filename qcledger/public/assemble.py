@@ -11,6 +11,7 @@ from qcledger.public.view import (
     LotStatement,
     PriceSpan,
     PublicAsking,
+    PublicChange,
     PublicLabel,
     PublicLot,
     PublicMaker,
@@ -32,7 +33,7 @@ class LedgerFacts:
     ----------
     title, question
         Of the comparison.
-    edition, methods, money, closing, labels
+    edition, methods, money, closing, labels, changes
         As in `PublicView`.
     prices
         Returns what specimens cost, by their ids.
@@ -49,6 +50,7 @@ class LedgerFacts:
     labels: tuple[PublicLabel, ...]
     prices: Callable[[Iterable[str]], tuple[PriceSpan, ...]]
     photos: Callable[[Iterable[str]], tuple[PublicPhoto, ...]]
+    changes: tuple[PublicChange, ...] = ()
 
 
 def view_of(found: Findings, rules: told.PublicRules, facts: LedgerFacts) -> PublicView:
@@ -71,6 +73,7 @@ def view_of(found: Findings, rules: told.PublicRules, facts: LedgerFacts) -> Pub
         cells=tuple(told.cells(found, claims, statements, rules)),
         lots=tuple(_lots(seen, claims, statements, rules)),
         closing=facts.closing,
+        changes=facts.changes,
     )
 
 

@@ -408,6 +408,33 @@ def units_of_labels(found: Findings, rules: PublicRules) -> list[tuple[Finding, 
     ]
 
 
+class StatementKey(NamedTuple):
+    """What a statement is about, in the terms that the record keeps it under from one edition to the next.
+
+    `finding` is the text of a `FindingKey`, `maker` the id of its maker or None, `extent` what it reaches.
+    """
+
+    finding: str
+    maker: str | None
+    extent: str
+
+
+def statement_key(told: ToldClaim) -> StatementKey:
+    """Return under what a statement is kept; what is common to makers is kept under none of them."""
+    key, claim = key_of(told.first), told.claim
+    extent = " | ".join((claim.extent, *claim.subject))[:200]
+    if claim.extent in WIDE:
+        return StatementKey(replace(key, maker="-", format="-").text, None, extent)
+    return StatementKey(key.text, key.maker, extent)
+
+
+def health_waiting(found: Findings, rules: PublicRules) -> int:
+    """Return how many settled findings may concern health and are not released."""
+    every = ((one, claim) for one in tested(found, rules) for claim in (one.claim, *one.exceptions) if claim)
+    held = {key_of(one) for one, claim in every if claim.standing is SETTLED and _of_health(one.criterion, claim)}
+    return len(held - rules.released)
+
+
 # What is asked of one maker
 
 

@@ -11,6 +11,7 @@ from qcledger.ledger.identity import who_is_who
 from qcledger.public import from_findings as told
 from qcledger.public.asked import Askings, released
 from qcledger.public.assemble import LedgerFacts, view_of
+from qcledger.public.editions import changes, said_now
 from qcledger.public.labels import public_labels
 from qcledger.public.methods import methods_of
 from qcledger.public.photos import ReducedPhoto, caption, reduced
@@ -80,6 +81,7 @@ def gather(ledger: "Ledger", found: Findings, edition: Edition, comparison: Comp
         money=bought.money(_gifts(ledger, found)),
         closing=tuple((book, *last) for book, last in sorted(ledger.closing_hashes().items())),
         labels=tuple(public_labels(ledger, found, rules, photos.of)),
+        changes=tuple(changes(ledger, said_now(found, rules), edition.on)),
         prices=bought.prices,
         photos=photos.of,
     )

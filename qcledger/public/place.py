@@ -36,6 +36,12 @@ def refuse_taken(page: Path, *, force: bool) -> None:
         raise bad(str(folder), "other files", "a folder of photos that this program wrote, or none")
 
 
+def take_back(page: Path) -> None:
+    """Take away a page and its photos that were just written, because the edition could not be recorded."""
+    page.unlink(missing_ok=True)
+    shutil.rmtree(page.parent / folder_of(page), ignore_errors=True)
+
+
 def larger(files: Mapping[str, tuple[Path, str]]) -> dict[str, ReducedPhoto]:
     """Return larger copies of photos by the SHA-256 of the small ones; what cannot be decoded is left out."""
     made = ((sha256, reduced(path, kind, LARGE)) for sha256, (path, kind) in files.items())

@@ -135,12 +135,17 @@ class PublicPhoto:
 
 @dataclass(frozen=True, slots=True)
 class PublicAsking:
-    """That a maker was asked, and what it said for print, uncut; `line` tells days and kind in words."""
+    """That a maker was asked, and what it said for print, uncut; `line` tells days and kind in words.
+
+    `awaited` says that neither an answer nor its absence is recorded yet, `answer_by` by which day one was asked for.
+    """
 
     maker: str
     asked_on: date
     line: str
     answer: str = ""
+    awaited: bool = False
+    answer_by: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -50,7 +50,7 @@ def test_a_folder_of_somebody_elses_is_left_alone(cli, place, tmp_path):
 
 
 def test_data_goes_to_stdout(cli, place):
-    """JSON is the view, CSV and Markdown tell the same; a comparison that is not there is refused with those that are."""
+    """JSON is the view, CSV and Markdown tell the same; a comparison that is not there is refused."""
     told = json.loads(cli("scorecard", "--ledger", place, "--as", "json").out)
     assert told["edition"]["number"] == 0
     assert {one["maker"] for one in told["cells"]} == {"Aldervane", "Corvannet", "Drumlaw", "Halcyre", "Quernlow"}

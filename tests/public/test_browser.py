@@ -21,8 +21,8 @@ from tests.public.test_faces import full_view
 AXE = "QCLEDGER_TEST_AXE"
 """Where axe.min.js lies, as .ci/run fetches it."""
 FLAGS = (
-    "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update",
-    "--no-first-run", "--enable-logging=stderr", "--hide-scrollbars",
+    "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-background-networking",
+    "--disable-component-update", "--no-first-run", "--enable-logging=stderr", "--hide-scrollbars",
 )  # fmt: skip
 
 
@@ -117,10 +117,11 @@ def test_the_page_is_whole_without_a_script(browse, page, demo_gathered):
 
 @pytest.mark.parametrize("width", [360, 768, 1280])
 def test_nothing_is_wider_than_the_screen(browse, page, tmp_path, width):
-    """At the width of a phone, a tablet and a desk no part sticks out, with the longest of names; nothing is loaded."""
+    """At the width of a phone, a tablet and a desk no part sticks out, whatever the names; nothing is loaded."""
     view = full_view("x" * 400)
     loaded = "performance.getEntriesByType('resource').filter(one => !one.name.startsWith('data:')).length"
-    probe = f"<script>document.title = [document.documentElement.scrollWidth, innerWidth, {loaded}].join(' ')</script></body>"
+    wanted = f"[document.documentElement.scrollWidth, innerWidth, {loaded}].join(' ')"
+    probe = f"<script>document.title = {wanted}</script></body>"
     for n, source in enumerate((page.read_text(encoding="utf-8"), scorecard_html(view, {}))):
         file = tmp_path / f"wide{n}.html"
         open_ = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", source)
@@ -149,9 +150,8 @@ def test_no_barrier_is_found(browse, page, tmp_path):
     source = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", page.read_text(encoding="utf-8"))
     script = Path(str(axe)).read_text(encoding="utf-8")
     file = tmp_path / "axe.html"
-    file.write_text(
-        source.replace("</body>", f"<script>{script}</script><script>{run}</script></body>"), encoding="utf-8"
-    )
+    scripts = f"<script>{script}</script><script>{run}</script></body>"
+    file.write_text(source.replace("</body>", scripts), encoding="utf-8")
     for flags in ((), ("--blink-settings=preferredColorScheme=0",)):
         seen, _ = browse(file.as_uri(), "--virtual-time-budget=60000", *flags)
         (body,) = seen.named("body")

@@ -6,6 +6,7 @@ import json
 import re
 from dataclasses import fields, is_dataclass, replace
 from datetime import date
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -48,20 +49,21 @@ def full_view(text="Aldervane", counts=(7, 5, 3)):
     tested, faulty, few = counts
     asked = (PublicAsking(text, DAY, "Asked 4 March 2026; answered.", f"{text}\n{text}"),)
     said = {
-        "criterion": "froth", "criterion_title": text, "subject": f"lot {text}", "sentence": f"{text}: {few} of {tested}.",
-        "tested": tested, "faulty": faulty, "lots": few, "fault_words": text, "asked": asked, "held_up": text,
-        "grades": (GradeSeen(3.5, text, few),), "gifts": few, "reader_notes": 1,
+        "criterion": "froth", "criterion_title": text, "subject": f"lot {text}",
+        "sentence": f"{text}: {few} of {tested}.", "tested": tested, "faulty": faulty, "lots": few,
+        "fault_words": text, "asked": asked, "held_up": text, "grades": (GradeSeen(3.5, text, few),),
+        "gifts": few, "reader_notes": 1,
     }  # fmt: skip
     drawn = (DrawnLot(text, text, tested, faulty),)
     cell = {"maker": text, "criterion": "froth", "criterion_title": text, "format": text, "tested": tested,
             "lots": few, "without_code": 0, "paints": 1, "sellers": 1}  # fmt: skip
-    base = made.view(made.found_of({}))
+    base, one = made.view(made.found_of({})), (text,)
     return replace(
         base,
         title=text,
         question=text,
         edition=replace(base.edition, address=text, reasons=(text,)),
-        methods=replace(base.methods, sessions=(text,), void=(text,), in_question=(text,), rubrics=(text,), paper=text),
+        methods=replace(base.methods, sessions=one, void=one, in_question=one, rubrics=one, paper=text),
         money=replace(base.money, bought=tested, gifts=few, disclosed=text),
         makers=(PublicMaker("m-1", text, tested, (text,), (PriceSpan(text, "8 ml", "EUR", 1.5, 2.25, few),), asked),),
         statements=(
@@ -76,8 +78,9 @@ def full_view(text="Aldervane", counts=(7, 5, 3)):
             public_cell(PublicStanding.OPEN, **cell),
             public_cell(PublicStanding.SETTLED, **cell, faulty=faulty, statements=("s-1",)),
         ),
-        lots=(PublicLot(id="l-1", maker=text, paint=text, format=text, code=text, tested=tested, bought_first=DAY,
-                        bought_last=DAY, statements=(LotStatement("s-1", text, tested, faulty),), none_found=(text,), open=few),),
+        lots=(PublicLot(id="l-1", maker=text, paint=text, format=text, code=text, tested=tested, open=few,
+                        bought_first=DAY, bought_last=DAY, none_found=one,
+                        statements=(LotStatement("s-1", text, tested, faulty),)),),
         changes=(PublicChange(text, text, DAY, text, text),),
     )  # fmt: skip
 
@@ -177,7 +180,7 @@ def test_the_page_reads_in_order_for_a_screen_reader():
     page = ReadPage(scorecard_html(full_view(), {}))
     levels = [int(one.name[1]) for one in page.tags if re.fullmatch("h[1-6]", one.name)]
     assert levels.count(1) == 1
-    assert all(later <= earlier + 1 for earlier, later in zip(levels, levels[1:], strict=False))
+    assert all(later <= earlier + 1 for earlier, later in pairwise(levels))
     ids = {one.attributes["id"] for one in page.tags if "id" in one.attributes}
     assert all(one.attributes["aria-labelledby"] in ids for one in page.named("section"))
     assert len(page.named("caption")) == len(page.named("table"))
