@@ -37,12 +37,12 @@ class LooseEndKind(StrEnum):
     PHOTOS = "photos not filed"
     CONFIRM = "findings to confirm"
     LOOK = "parcels to look at whole"
-    UNOPENED = "parcels to unpack"
     DISPUTE = "rows that daybooks dispute"
     NAMES = "names that may be one"
     ANSWER = "answers awaited"
     RETEST = "retests due"
     SEALED = "sealed units due"
+    UNOPENED = "parcels to unpack"
     NEXT = "purchases that findings name"
     ZONE = "time zones to say"
     BACKUP = "backups"
@@ -75,12 +75,12 @@ def due(ledger: "Ledger", now: datetime) -> list[Due]:
     today = ledger.day(now)
     return [
         *_sheets(ledger),
-        *_unopened(ledger),
         *_disputes(ledger),
         *_names(ledger),
         *_answers(ledger, today),
         *_retests(ledger),
         *_sealed(ledger, today),
+        *_unopened(ledger),
         *_zone(ledger, now),
         *_backup(ledger, now),
     ]

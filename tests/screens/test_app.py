@@ -72,7 +72,7 @@ async def test_pages_are_opened_while_something_is_typed_too():
         app.screen.query_one(Field).focus_input()
         await pilot.press("comma", "s")
         await settle(pilot)
-        assert app.screen.query_one(Field).value == "plain,s"
+        assert app.screen.query_one(Field).value.endswith(",s")
         await pilot.press("ctrl+g", "s")
         await settle(pilot)
         assert frame(app)[0].strip().startswith("Other")

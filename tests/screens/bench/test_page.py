@@ -61,7 +61,7 @@ async def test_the_page_looks_as_it_should(bench):
         assert shown[3].endswith("1 of 10")
         assert "  >   3  Turns as grade 3 says. (a fault from here on)" in at.picture
         assert "[Turns 3]  Spread .  Bubbles ." in at.picture
-        assert "! Do not scrape a hard pan; this sheet holds chromium(III) and cobalt colours: no dust," in at.picture
+        assert "! Do not scrape a hard pan; this sheet holds cobalt and chromium(III) colours:" in at.picture
         assert "saved " in shown[-3]
         assert shown[-1].startswith(" Enter next specimen   z undo   - not testable")
         assert shown[-1].endswith("? all keys")
@@ -511,8 +511,8 @@ async def test_the_rules_are_shown_once_and_one_line_stays(bench):
         await at.press("3")
         await at.saved()
         assert "Never sand dry paint." not in at.picture
-        assert "chromium(III) and cobalt colours" in at.picture
-        assert "! reads the rules" in at.picture
+        assert "cobalt and chromium(III) colours" in at.picture
+        assert "reads the rules" in at.picture
         await at.press("!")
         assert "Never sand dry paint." in at.picture
         assert "may bring on asthma" in at.picture
