@@ -12,7 +12,8 @@ from qcledger.bench.public.answers import days_words, letters
 from qcledger.bench.retests import open_retests, retest_words
 from qcledger.bench.sheets import SheetHead, open_sheets
 from qcledger.bench.stages import USUAL_DUE, by_name
-from qcledger.records import Daybook, Parcel, Session, Specimen, Stage, Zone
+from qcledger.bench.unpacking import taken_out
+from qcledger.records import Daybook, Parcel, Session, Specimen, Stage, Trial, Zone
 from qcledger.vocab import SpecimenState
 
 if TYPE_CHECKING:
@@ -41,6 +42,8 @@ class LooseEndKind(StrEnum):
     ANSWER = "answers awaited"
     RETEST = "retests due"
     SEALED = "sealed specimens due"
+    UNOPENED = "parcels to unpack"
+    NEXT = "purchases that findings name"
     ZONE = "time zones to say"
     BACKUP = "backups"
 
@@ -77,6 +80,7 @@ def due(ledger: "Ledger", now: datetime) -> list[Due]:
         *_answers(ledger, today),
         *_retests(ledger),
         *_sealed(ledger, today),
+        *_unopened(ledger),
         *_zone(ledger, now),
         *_backup(ledger, now),
     ]
@@ -114,6 +118,32 @@ def due_at(head: SheetHead, stages: Iterable[Stage]) -> datetime | None:
     if planned is not None or begun is None or after is None or after < DAY:
         return planned
     return begun + after
+
+
+def _unopened(ledger: "Ledger") -> Iterator[Due]:
+    """Yield the parcels of which no piece was opened or looked at yet, those bought last first.
+
+    What was graded blind changes nothing here: a line that goes would tell whose code it was.
+    """
+    blind = {session.id for session in ledger.rows(Session) if session.is_blind}
+    tested = {trial.specimen for trial in ledger.rows(Trial) if trial.session not in blind}
+    pieces: dict[str, list[Specimen]] = {}
+    for one in ledger.rows(Specimen):
+        pieces.setdefault(one.parcel, []).append(one)
+    waiting = {
+        parcel: ones
+        for parcel, ones in pieces.items()
+        if all(one.state is SpecimenState.UNOPENED and one.id not in tested for one in ones)
+    }
+    parcels = ledger.by_id(Parcel, set(waiting))
+    for parcel in sorted(waiting, key=lambda one: (parcels[one].bought_on, one), reverse=True):
+        there = [one for one in waiting[parcel] if not taken_out(ledger, one.id)]
+        if not there:
+            continue
+        count, first = len(there), min(there, key=lambda one: one.sticker)
+        what = "1 piece" if count == 1 else f"{count} pieces"
+        words = f"{what} bought {parcels[parcel].bought_on}, from {first.sticker} on, not unpacked yet"
+        yield Due(LooseEndKind.UNOPENED, words, first.id)
 
 
 def _disputes(ledger: "Ledger") -> Iterator[Due]:

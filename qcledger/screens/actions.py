@@ -73,7 +73,7 @@ _ANY: Final[tuple[Line, ...]] = (
         "app.begin_go",
         "pages",
         None,
-        "Then the letter of a page, as the line of pages has it: that page opens; Esc stays here.",
+        "Then a letter of the line of pages opens that page; Esc stays here.",
     ),
     ("help", "?,f1", "app.keys_help", "all keys", None, "Show what every key does."),
     ("guide", "f9", "app.guide", "guide", None, "Read the guide, from what it says about this page."),
@@ -179,7 +179,7 @@ _NAMES: Final[tuple[Line, ...]] = (
 _UNPACKING: Final[tuple[Line, ...]] = (
     *((f"digit_{n}", str(n), f"digit({n})", str(n), None, f"Grade {n}.") for n in range(6)),
     *((f"pick_{n}", key, f"pick({n})", key, None, f"Go to the criterion {key}.") for n, key in enumerate(PICKS)),
-    ("leave", "escape", "leave", "back", 1, "Go back; digits grade here, and open no other page."),
+    ("leave", "escape", "leave", "back", 1, "Go back."),
     ("photo", "f,*", "photo", "photo", 2, "File the newest picture of the photo folder with this criterion."),
     ("note", "n", "note", "note", 3, "Write a note to this grade."),
     ("undo", "z", "undo", "undo", 4, "Take back the last thing done: a grade, a note or a photo."),

@@ -1,9 +1,7 @@
 """Loose ends: at most a dozen things to do, each with its key."""
 
 import asyncio
-from collections.abc import Sequence
-from dataclasses import replace
-from datetime import UTC, datetime
+from collections.abc import Iterator, Sequence
 from functools import partial
 from pathlib import Path
 from threading import Event
@@ -15,23 +13,19 @@ from textual.binding import BindingType
 
 from qcledger.bench import due, unfiled
 from qcledger.bench.due import Due, LooseEndKind
-from qcledger.bench.filing import file_picture
 from qcledger.bench.named import by_whom
-from qcledger.bench.newest import PictureFile, is_still
-from qcledger.bench.unpacking import find_sticker
-from qcledger.clock import day_of
-from qcledger.errors import BadInput, bad
-from qcledger.records import Photo, Session, Specimen
-from qcledger.screens import camera, disputed, keys, where
+from qcledger.errors import BadInput
+from qcledger.records import Session
+from qcledger.screens import disputed, keys, where
 from qcledger.screens.actions import DUE_KEYS
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Words
 from qcledger.screens.messages import Go
 from qcledger.screens.page import Page
-from qcledger.screens.shown import shown_date, shown_moment, shown_time
+from qcledger.screens.shown import shown_moment
+from qcledger.screens.unfiledphotos import UnfiledPhotos
 from qcledger.screens.widgets.rows import Column, Row, Rows
-from qcledger.screens.widgets.typeline import TypeLine
-from qcledger.screens.widgets.wrapped import Wrapped
+from qcledger.screens.widgets.wrapped import Wrapped, in_lines
 from qcledger.vocab import MARKS, Standing
 
 if TYPE_CHECKING:
@@ -39,9 +33,9 @@ if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.report.kept import KeptFindings
 
-COLUMNS: Final = (Column("key", 3), Column("what to do", 18, grows=True), Column("from", 16, need=1))
-CUT: Final = 28
-"""Cells of a line that its words do not get: key, hour and what stands between."""
+COLUMNS: Final = (Column("key", 3), Column("what to do", 18, grows=True))
+BESIDE: Final = 8
+"""Cells of a line that its words do not get: the key, what stands between, and the edges."""
 NONE: Final = "no loose ends"
 TO_CONFIRM: Final = f"{MARKS[Standing.TO_CONFIRM]} {Standing.TO_CONFIRM}"
 SEARCHING: Final = "still working out findings"
@@ -51,8 +45,6 @@ BACKUP: Final = (
 )
 BEGIN: Final = "nothing is recorded yet: {} opens Stock, n there begins a parcel; F9 is the guide"
 """Said on an empty ledger, so that a first step is in sight."""
-STILL_S: Final = 1.0
-"""How long a picture must lie unchanged before it is filed, in seconds."""
 
 
 class LooseEnds(Page):
@@ -66,6 +58,7 @@ class LooseEnds(Page):
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
         self._lines: list[Due] = []
+        self._rows: list[Row] = []
         self._confirm: list[Due] = []
         self._again: list[Due] = []
         self._found: list[Due] = []
@@ -77,7 +70,6 @@ class LooseEnds(Page):
         """Lay out the list, and the words for when nothing is due."""
         yield Wrapped(2, id="none")
         yield Rows(COLUMNS, self._load)
-        yield Wrapped(4, id="whole")
 
     def on_mount(self) -> None:
         """Begin in the list."""
@@ -126,31 +118,28 @@ class LooseEnds(Page):
             except Stopped:
                 return self._again
 
-        def ask(ledger: "Ledger") -> "tuple[KeptFindings, Findings | None, list[Due]]":
+        def ask(ledger: "Ledger") -> "tuple[KeptFindings, Findings | None, list[Due], tuple[list[str], list[str]]]":
             from qcledger.report.kept import KeptFindings, Stopped
-            from qcledger.report.picked import half_seen
+            from qcledger.report.picked import half_seen, wanted
 
             mine = kept or KeptFindings()
             try:
                 found = mine.findings(ledger, stop=stop)
             except Stopped:
-                return mine, None, []
-            return mine, found, list(half_seen(found))
+                return mine, None, [], ([], [])
+            return mine, found, list(half_seen(found)), wanted(found)
 
         self.head(*self._told(), SEARCHING)
         self._again = await self.desk.read(check)
         self.show()
         self.head(*self._told(), SEARCHING)
-        self._kept, found, half_seen = await self.desk.read(ask)
+        self._kept, found, half_seen, wanted = await self.desk.read(ask)
         if found is not None:
             self._confirm = [
-                Due(
-                    LooseEndKind.CONFIRM,
-                    f"{TO_CONFIRM}: {one.maker_name} {one.format}, {one.criterion.title}",
-                )
-                for one in found.findings
-                if one.unconfirmed
-            ] + half_seen
+                *(Due(LooseEndKind.CONFIRM, f"{TO_CONFIRM}: {line}") for line in wanted[0]),
+                *half_seen,
+                *(Due(LooseEndKind.NEXT, line) for line in wanted[1]),
+            ]
             self.show()
         self.head(*self._told())
 
@@ -168,25 +157,27 @@ class LooseEnds(Page):
         self._lines = due.fewest([*self._found, *self._again, *self._confirm])
         self.query_one("#none", Wrapped).show("" if self._lines else NONE)
         rows = self.query_one(Rows)
-        rows.display = bool(self._lines)
-        rows.show(len(self._lines), marked=rows.marked)
+        key = rows.row.id if rows.row is not None else ""
+        width = self.size.width - BESIDE
+        lines = zip(DUE_KEYS, self._lines, strict=False)
+        self._rows = [row for letter, one in lines for row in self._told_in(letter, one, width)]
+        rows.display = bool(self._rows)
+        rows.show(len(self._rows), marked=next((n for n, row in enumerate(self._rows) if row.id == key), 0))
         self.head(*self._told())
 
+    def _told_in(self, key: str, one: Due, width: int) -> Iterator[Row]:
+        """Yield the lines of one loose end, in full; the key stands on the first, and means all of them."""
+        due_at = f"; due {shown_moment(one.at, self.desk.settings, self.desk.zone)}" if one.at is not None else ""
+        for place, line in enumerate(in_lines(f"{one.words}{due_at}", width)):
+            yield Row(key, ("" if place else key, line))
+
+    def on_resize(self) -> None:
+        """Break the lines anew."""
+        if self._lines:
+            self.call_after_refresh(self.show)
+
     async def _load(self, first: int, most: int) -> Sequence[Row]:
-        lines = list(zip(DUE_KEYS, self._lines, strict=False))[first : first + most]
-        return [Row(key, (key, one.words, self._hour(one))) for key, one in lines]
-
-    def _hour(self, one: Due) -> str:
-        """Return the hour something is due at; nothing for now."""
-        return shown_moment(one.at, self.desk.settings, self.desk.zone) if one.at is not None else ""
-
-    @on(Rows.Marked)
-    def _marked(self, message: Rows.Marked) -> None:
-        """Show the marked line in full where the list has to cut it."""
-        message.stop()
-        row = message.row
-        words = self._lines[DUE_KEYS.index(row.id)].words if row is not None else ""
-        self.query_one("#whole", Wrapped).show(words if len(words) > self.size.width - CUT else "")
+        return self._rows[first : first + most]
 
     # Doing
 
@@ -304,6 +295,8 @@ _DO: Final = {
     LooseEndKind.PHOTOS: LooseEnds.to_photos,
     LooseEndKind.CONFIRM: LooseEnds.to_findings,
     LooseEndKind.LOOK: LooseEnds.to_specimen,
+    LooseEndKind.UNOPENED: LooseEnds.to_specimen,
+    LooseEndKind.NEXT: LooseEnds.to_findings,
     LooseEndKind.DISPUTE: LooseEnds.settle,
     LooseEndKind.NAMES: LooseEnds.to_names,
     LooseEndKind.ANSWER: LooseEnds.take_answer,
@@ -312,105 +305,3 @@ _DO: Final = {
     LooseEndKind.ZONE: LooseEnds.ask_zone,
     LooseEndKind.BACKUP: LooseEnds.tell_backup,
 }
-
-
-class UnfiledPhotos(Page):
-    """Photos that are not filed: Enter, then the sticker of the specimen that one shows."""
-
-    KEY = "photos"
-    TITLE = "Photos not filed"
-    BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("photos"))
-
-    def __init__(self, desk: Desk, folder: unfiled.Folder) -> None:
-        super().__init__(desk)
-        self._folder = folder
-        self._pictures: list[PictureFile] = []
-        self._last: Photo | None = None
-
-    def body(self) -> ComposeResult:
-        """Lay out the list."""
-        yield Rows((Column("photo", 20, grows=True), Column("saved", 16, need=1)), self._load)
-
-    def on_mount(self) -> None:
-        """Begin in the list."""
-        self.query_one(Rows).focus()
-
-    async def fill(self) -> None:
-        """Look into the folder."""
-        filed = await self.desk.read(unfiled.filed, after_saves=True)
-        self._pictures = await asyncio.to_thread(self._folder.unfiled, filed)
-        self.head(f"{len(self._pictures)} in {self._folder.path}")
-        rows = self.query_one(Rows)
-        rows.show(len(self._pictures), marked=rows.marked)
-
-    async def _load(self, first: int, most: int) -> Sequence[Row]:
-        return [
-            Row(str(n), (picture.path.name, self._saved_at(picture)))
-            for n, picture in enumerate(self._pictures[first : first + most], first)
-        ]
-
-    def _saved_at(self, picture: PictureFile) -> str:
-        at = datetime.fromtimestamp(picture.written_ns // 1_000_000_000, UTC)
-        zone = self.desk.zone
-        return f"{shown_date(day_of(at, zone), self.desk.settings)} {shown_time(at, zone)}"
-
-    @on(Rows.Picked)
-    def _picked(self, message: Rows.Picked) -> None:
-        message.stop()
-        self.action_file()
-
-    def action_file(self) -> None:
-        """Ask whose photo the marked one is, and file it."""
-        row = self.query_one(Rows).row
-        if row is None:
-            return
-        picture = self._pictures[int(row.id)]
-
-        def take(specimen: str | None) -> None:
-            if specimen is not None:
-                self.work(partial(self._file, picture, specimen))
-
-        self.app.push_screen(TypeLine(f"{picture.path.name} shows the specimen with the sticker", self._find), take)
-
-    async def _find(self, sticker: str) -> str:
-        return await self.desk.read(lambda ledger: find_sticker(ledger, sticker), after_saves=True)
-
-    async def _file(self, picture: PictureFile, specimen: str) -> None:
-        await asyncio.sleep(STILL_S)
-        if not await asyncio.to_thread(is_still, picture):
-            raise bad("photo", f"{picture.path.name}, still being written", "the same key once it is there")
-
-        def job(ledger: "Ledger") -> tuple[Photo, Specimen | None]:
-            return file_picture(ledger, picture, specimen=specimen, observation=None), ledger.get(Specimen, specimen)
-
-        photo, shows = await self.desk.save(job)
-        self._last = camera.noted(self, photo)
-        self.saved()
-        self.say(f"{picture.path.name} filed with {shows.sticker if shows else ''}; z: it shows another one")
-        await self.fill()
-
-    def action_undo(self) -> None:
-        """Say which specimen the photo filed last really shows; what was done elsewhere since is taken back."""
-        last, newest = self._last, self.desk.done.newest
-        if last is None or newest is None or newest.by != self.KEY:
-            super().action_undo()
-            return
-
-        def take(specimen: str | None) -> None:
-            if specimen is not None:
-                self.work(partial(self._move, last, specimen))
-
-        self.app.push_screen(TypeLine(f"{last.file_name} shows the specimen with the sticker", self._find), take)
-
-    async def _move(self, photo: Photo, specimen: str) -> None:
-        moved = replace(photo, specimen=specimen)
-
-        def job(ledger: "Ledger") -> Specimen | None:
-            ledger.append([moved], reason="it shows another specimen")
-            return ledger.get(Specimen, specimen)
-
-        shows = await self.desk.save(job)
-        self.desk.done.drop_last(self.KEY)
-        self._last = camera.noted(self, moved)
-        self.saved()
-        self.say(f"{photo.file_name} moved to {shows.sticker if shows else ''}")

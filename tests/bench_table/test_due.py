@@ -40,6 +40,19 @@ def test_a_sheet_at_work_is_due_and_a_closed_one_is_not(ledger):
     assert found(ledger, LooseEndKind.STAGE) == []
 
 
+def test_a_parcel_that_nobody_unpacked_is_told_until_a_piece_of_it_is_looked_at(ledger):
+    """The line counts its pieces and leads to the first; a grade of one ends it, a grade given blind does not."""
+    (one,) = found(ledger, LooseEndKind.UNOPENED)
+    assert one.subject == "sp00"
+    assert "from OV 0001 on, not unpacked yet" in one.words
+    session = ledger.get(Session, "se")
+    ledger.append([replace(session, blinding=Blinding.SHUFFLED)], reason="blind")
+    ledger.append([Trial(id="t1", specimen="sp01", occasion=Occasion.BENCH, at=START, session="se")])
+    assert found(ledger, LooseEndKind.UNOPENED) == [one]
+    ledger.append([Trial(id="t2", specimen="sp01", occasion=Occasion.UNPACKING, at=START)])
+    assert found(ledger, LooseEndKind.UNOPENED) == []
+
+
 def test_a_sheet_of_another_tester_is_no_loose_end(ledger, tmp_path):
     """Only one's own is, and it says whose it is where two testers have sessions."""
     with Ledger.create(tmp_path / "tl.sqlite", letters="TL", tester="Tilo") as guest:

@@ -346,3 +346,12 @@ def test_no_specimen_no_history(ledger):
         with pytest.raises(BadInput, match="specimen"):
             load(ledger, "nobody")
     assert ledger.get(Specimen, "nobody") is None
+
+
+def test_a_piece_that_was_taken_out_meanwhile_is_not_graded(ledger, new_id):
+    """Its page may have been open in another window; nothing is written, and it is said when and why it went."""
+    graded_before = graded(ledger, "sp00", "cracked", 3, new_id)
+    unpacking.take_out(ledger, ledger.get(Specimen, "sp00"), ledger.new_id)
+    with pytest.raises(BadInput, match="OV 0001: found 'taken out on"):
+        faults.keep(ledger, [graded_before])
+    assert not [one for one in ledger.rows(Observation) if one.criterion == "cracked"]

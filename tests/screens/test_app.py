@@ -2,6 +2,7 @@
 
 import pytest
 
+from qcledger.screens import keys
 from qcledger.screens.actions import ACTIONS
 from qcledger.screens.app import Pages
 from qcledger.screens.dialogs import KeysHelp
@@ -19,18 +20,62 @@ def pages(settings: Settings | None = None) -> Pages:
     return Pages(desk_of(settings=settings), SAMPLES)
 
 
-async def test_number_keys_open_pages():
-    """Each page has a number, and the page that was left is as it was."""
+async def test_a_comma_and_a_letter_open_pages_and_digits_open_none():
+    """Each page has a letter, the line of pages marks the one in front, and the page that was left is as it was."""
     app = pages()
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         assert frame(app)[0].strip().startswith("Sample")
+        assert frame(app)[1] == " , then   [l Loose ends]   s Stock   b Bench   r Record   f Findings"
+        await pilot.press("2")
+        await settle(pilot)
+        assert frame(app)[0].strip().startswith("Sample")
+        assert "2 does nothing here" in app.screen.query_one(SaidLine).said
         await pilot.press("comma", "s")
         await settle(pilot)
         assert frame(app)[0].strip().startswith("Other")
+        assert "[s Stock]" in frame(app)[1]
         await pilot.press("comma", "l")
         await settle(pilot)
         assert frame(app)[0].strip().startswith("Sample")
+
+
+async def test_no_digit_opens_a_page_and_no_letter_of_a_page_is_a_capital():
+    """Digits grade, capitals begin stickers: the keys of pages are neither, out of the box."""
+    for _, key, title in keys.pages({}):
+        assert key.isalpha(), title
+        assert key.islower(), title
+    assert len({key for _, key, _ in keys.pages({})}) == len(keys.pages({}))
+
+
+async def test_another_key_behind_the_comma_does_nothing_and_says_so():
+    """The line of pages asks; a digit opens none and is told which letters do; Esc stays without a word."""
+    app = pages()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("comma")
+        await settle(pilot)
+        assert frame(app)[1].startswith(" open which page?")
+        await pilot.press("4")
+        await settle(pilot)
+        assert app.screen.query_one(SaidLine).said == "no page has the key 4, and nothing was done; pages: l, s"
+        await pilot.press("comma", "escape", "question_mark")
+        await settle(pilot)
+        assert isinstance(app.screen, KeysHelp)
+
+
+async def test_pages_are_opened_while_something_is_typed_too():
+    """In a field a comma is typed; Ctrl+G and the letter go."""
+    app = pages()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        app.screen.query_one(Field).focus_input()
+        await pilot.press("comma", "s")
+        await settle(pilot)
+        assert app.screen.query_one(Field).value.endswith(",s")
+        await pilot.press("ctrl+g", "s")
+        await settle(pilot)
+        assert frame(app)[0].strip().startswith("Other")
 
 
 async def test_help_lists_every_key_of_the_page():

@@ -58,7 +58,7 @@ async def walk(small: Small) -> AsyncIterator[Walk]:
     app = Pages(desk)
     async with app.run_test(size=(80, 24)) as pilot:
         at = Walk(app, pilot)
-        await at.on("LooseEnds", "1 to do")  # the column is called "what to do"
+        await at.on("LooseEnds", "3 to do", "It needs")  # the column is called "what to do"
         yield at
     desk.close()
 

@@ -79,8 +79,8 @@ class Unpacking(Grading):
         yield Wrapped(3, id="cautions")
 
     def on_mount(self) -> None:
-        """Say first how to leave: digits grade here, and open no other page."""
-        self.foot([self.named("any.palette")], "leave", "photo", "note", "undo", "next", "enter", "not_testable")
+        """Say first how to leave."""
+        self.foot([], "leave", "photo", "note", "undo", "next", "enter", "not_testable")
 
     async def fill(self) -> None:
         """Ask for the specimen; what was done to it before the page was left can still be taken back."""

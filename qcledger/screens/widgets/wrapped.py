@@ -25,6 +25,11 @@ def _wrap(text: str, width: int, **kwargs: Any) -> list[str]:
     return [line.replace(_FILL, "") for line in wrap(padded, width - 1, **kwargs)]
 
 
+def in_lines(text: str, width: int) -> list[str]:
+    """Return a text in as many lines as it needs, none of them cut."""
+    return _wrap(one_line(text), width) or [""]
+
+
 def share(room: int, width: int, first: "Wrapped", second: "Wrapped", least: tuple[int, int]) -> bool:
     """Share lines between two texts, and say whether both are whole.
 

@@ -61,7 +61,7 @@ async def test_the_page_looks_as_it_should(bench):
         assert shown[3].endswith("1 of 10")
         assert "  >   3  Turns as grade 3 says. (a fault from here on)" in at.picture
         assert "[Turns 3]  Spread .  Bubbles ." in at.picture
-        assert "! Do not scrape a hard pan; this sheet holds chromium(III) and cobalt colours: no dust," in at.picture
+        assert "! Do not scrape a hard pan; this sheet holds cobalt and chromium(III) colours:" in at.picture
         assert "saved " in shown[-3]
         assert shown[-1].startswith(" Enter next specimen   z undo   - not testable")
         assert shown[-1].endswith("? all keys")
@@ -206,6 +206,61 @@ async def test_half_steps_and_not_testable(bench):
         found = {seen.criterion: seen for seen in at.on_disk()}
         assert found["evenness"].grade == 3.5
         assert found["veil"].not_testable == "no reason noted"
+
+
+async def test_why_not_is_asked_from_a_short_list(bench):
+    """- shows the reasons; a letter records one, a digit none and grades nothing; Esc records nothing at all."""
+    async with bench().run() as at:
+        await at.press("-")
+        assert "Not testable: Turns, OV 0001. Why?" in at.picture
+        assert "u  used up" in at.picture
+        await at.press("2")
+        assert "2 gives no reason, and grades nothing here; u e s i d - o, or Esc" in at.picture
+        await at.press("escape")
+        assert at.app.screen is at.page
+        assert at.on_disk() == []
+        await at.press("-", "e", "3")
+        await at.saved()
+        found = {seen.criterion: seen for seen in at.on_disk()}
+        assert found["turns"].not_testable == "not enough paint"
+        assert "spread" not in found or found["spread"].grade == 3.0
+
+
+async def test_why_not_in_own_words_is_kept_while_it_is_typed(bench):
+    """O opens a line; what is typed there is recorded as the reason, and a draft of it waits if one leaves."""
+    async with bench().run() as at:
+        await at.press("-", "o", *"fell", "escape")
+        assert at.on_disk() == []
+        await at.press("-", "o", *" down", "enter")
+        await at.saved()
+        assert [seen.not_testable for seen in at.on_disk()] == ["fell down"]
+
+
+async def test_what_enter_leaves_blank_is_named_with_its_key_back(bench):
+    """By specimen the tests, by test the specimens; < goes to the first of them, and a second time one place back."""
+    async with bench().run() as at:
+        await at.press("3", "enter")
+        assert at.place == (1, "turns")
+        assert at.said.said.startswith("left blank, OV 0001: Spread, Bubbles, ")
+        assert at.said.said.endswith(" and 6 more; < goes back there")
+        await at.press("<")
+        assert at.place == (0, "spread")
+        await at.press("<")
+        assert at.place == (0, "turns")
+        await at.press("w", "pagedown", "enter")
+        assert "left blank, Turns: OV 0002, OV 0003; < goes back there" in at.said.said
+
+
+async def test_a_note_to_a_grade_to_come_stays_at_its_place(bench):
+    """A note typed without a grade goes with that place's grade, and not with the next one that is given."""
+    async with bench().run() as at:
+        await at.press("n", *"hard", "escape")
+        await at.press("pagedown", "1")
+        await at.saved()
+        assert [(seen.criterion, seen.note) for seen in at.on_disk()] == [("spread", "")]
+        await at.press("pageup", "pageup", "3")
+        await at.saved()
+        assert (at.on_disk()[-1].criterion, at.on_disk()[-1].note) == ("turns", "hard")
 
 
 async def test_a_beat_that_reaches_the_stop_is_above_it(bench):
@@ -456,8 +511,8 @@ async def test_the_rules_are_shown_once_and_one_line_stays(bench):
         await at.press("3")
         await at.saved()
         assert "Never sand dry paint." not in at.picture
-        assert "chromium(III) and cobalt colours" in at.picture
-        assert "! reads the rules" in at.picture
+        assert "cobalt and chromium(III) colours" in at.picture
+        assert "reads the rules" in at.picture
         await at.press("!")
         assert "Never sand dry paint." in at.picture
         assert "may bring on asthma" in at.picture

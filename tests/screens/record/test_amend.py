@@ -109,11 +109,11 @@ async def test_from_why_a_grade_takes_at_most_six_keys(home, tmp_path):
 
 
 async def test_not_testable_asks_why_from_a_short_list(small):
-    """- shows the list, a digit chooses there; a reason of one's own is kept as a draft until it is saved."""
+    """- shows the list, a letter chooses there, a digit nothing; one's own reason is a draft until it is saved."""
     async with record(small) as at:
         await at.pilot.press("down", "a", "-")
-        await at.sees("1 used up")
-        await at.pilot.press("9", "2")
+        await at.sees("u used up")
+        await at.pilot.press("2", "e")
         await at.sees("now not testable: not enough paint")
         await at.pilot.press("o", *"pan was", "escape")
         await at.until(lambda: isinstance(at.app.screen, Amend))

@@ -249,7 +249,7 @@ async def test_from_an_observation_to_its_import_and_from_there_to_all_of_its_ob
 async def test_an_amendment_came_with_the_sheet_of_what_it_amends(ledger):
     """Record says so of the amendment as of the first grade."""
     async with record(ledger) as at:
-        await at.pilot.press("a", "-", "1", "m")  # whichever of the sheet's results is on top, this is another
+        await at.pilot.press("a", "-", "u", "m")  # whichever of the sheet's results is on top, this is another
         await at.sees("saved, because: misread the scale")
         await at.pilot.press("escape")
         await at.sees("5 observations", "amendment", "came in with old.csv")

@@ -17,7 +17,7 @@ from qcledger.bench.runsheet import SheetSquare
 from qcledger.errors import LedgerUnavailable
 from qcledger.ledger import Ledger
 from qcledger.records import MakerAnswer, Observation, Photo, Session, Specimen, Stage, Zone
-from qcledger.report import kept
+from qcledger.report import kept, picked
 from qcledger.report.sheet import sheet_text
 from qcledger.screens.stock.history import Shot
 from qcledger.vocab import TAKEN_BACK, Format, Occasion, SpecimenState, Standing
@@ -79,7 +79,7 @@ async def test_grades_at_unpacking_are_amended_and_taken_back(shop):
 
 
 async def test_a_digit_that_replaces_a_grade_says_which(shop):
-    """A digit meant for another page grades here: the line says what was replaced, the foot how to leave."""
+    """The line says what was replaced, and the foot how to leave."""
     at = shop()
     async with at.run():
         await unpack(at)
@@ -87,7 +87,7 @@ async def test_a_digit_that_replaces_a_grade_says_which(shop):
         await at.until(lambda: "OV 0003 stands as unopened; o in Stock" in at.said)
         await at.press("5")
         await at.until(lambda: "graded 5, was 0; z takes it back" in at.said)
-        assert "Ctrl+P pages   Esc back" in at.picture
+        assert " Esc back   f photo" in at.picture
         await at.press("z")
         await at.until(lambda: "Cracked or crumbling 5 taken back; 0 stands again" in at.said)
         assert standing(at)["cracked"].grade == 0
@@ -449,7 +449,14 @@ async def test_loose_ends_with_their_keys(shop):
     with Ledger.open(at.place, write=True) as ledger:
         ledger.append([MakerAnswer(id="an", maker="mk", asked_on=(NOW - timedelta(days=9)).date(), asked="?")])
     async with at.run():
-        for words in ("4 to do", "wet, 0 of", "1 photo in camera", "asked 9 days ago", "no backup"):
+        for words in (
+            "5 to do",
+            "wet, 0 of",
+            "1 photo in camera",
+            "asked 9 days ago",
+            "no backup",
+            "not unpacked yet",
+        ):
             assert words in at.picture
         await at.press("c")
         await at.until(lambda: at.on_page == "FormPage")
@@ -460,7 +467,7 @@ async def test_loose_ends_with_their_keys(shop):
         await at.settle()
         with at.ledger() as ledger:
             assert ledger.get(MakerAnswer, "an").answer == "done"
-        assert "3 to do" in at.picture
+        assert "4 to do" in at.picture
         await at.press("b")
         await at.until(lambda: at.on_page == "UnfiledPhotos")
         await at.settle()
@@ -473,7 +480,7 @@ async def test_loose_ends_with_their_keys(shop):
             assert photo.specimen == "sp02"
         await at.press("escape")
         await at.settle()
-        assert "2 to do" in at.picture
+        assert "3 to do" in at.picture
 
 
 async def test_no_loose_ends_are_said(shop, tmp_path):
@@ -481,6 +488,7 @@ async def test_no_loose_ends_are_said(shop, tmp_path):
     at = shop("loose_ends")
     with Ledger.open(at.place, write=True) as ledger:
         ledger.append([replace(ledger.get(Session, "se"), closed_at=NOW)], reason="closed")
+        ledger.append([replace(one, state=SpecimenState.OPENED) for one in ledger.rows(Specimen)], reason="opened")
         ledger.backup(tmp_path / "copy")
     async with at.run():
         assert "no loose ends" in at.picture
@@ -619,14 +627,20 @@ async def test_accusations_to_confirm_are_found_beside_the_page(shop, monkeypatc
             format=Format.TUBE,
             criterion=SimpleNamespace(title="Froth", seen_at=Occasion.BENCH),
             standing=standing,
+            claim=None,
             unconfirmed=standing is Standing.TO_CONFIRM,
         )
 
     made = [finding("Quernlow", Standing.TO_CONFIRM), finding("Drumlaw", Standing.HOLDS)]
     monkeypatch.setattr(kept.KeptFindings, "findings", lambda *_, **__: SimpleNamespace(findings=made))
+    monkeypatch.setattr(picked, "would_settle", lambda _: "Two specimens of another lot from another seller.")
     at = shop("loose_ends")
     async with at.run():
-        assert "//- to confirm: Quernlow tube, Froth" in at.picture
+        told = " ".join(at.picture.split())
+        assert (
+            "//- to confirm: Quernlow tube, froth. It needs: two specimens of another lot from another seller."
+            in told
+        )
         assert "Drumlaw" not in at.picture
         assert "working out findings" not in at.picture
 
