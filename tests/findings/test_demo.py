@@ -7,12 +7,15 @@ import pytest
 
 from qcledger.cli.findings import of_ledger
 from qcledger.findings.evidence import SetAside
+from qcledger.findings.model import answer, question
 from qcledger.findings.pooled import FLOOR, LINE, SURE, least_fields
 from qcledger.findings.scope import scope_of
 from qcledger.findings.wording_of_checks import level_rows
 from qcledger.findings.wording_of_labels import label_sentence
 from qcledger.findings.words import banned_in
 from qcledger.ledger import Ledger
+from qcledger.report.kept import WorkedOut
+from qcledger.report.store import Store
 from qcledger.vocab import Extent, Format, Standing
 from tests.findings.spoken import spoken
 from tests.studio.truths import EXPECTED, EXPECTED_LABELS, Expected
@@ -36,6 +39,19 @@ def found(demo_file, tmp_path_factory):
         patch.setenv("QCLEDGER_HOME", str(tmp_path_factory.mktemp("answers")))
         with Ledger.open(demo_file) as ledger:
             yield of_ledger(ledger, wanted=WORKED_OUT)
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_no_standing_hangs_on_the_seed(demo_file, found, seed, tmp_path):
+    """Drawn anew, the accusation nearest to its line is as strong, and stands in the same checks."""
+    key, store = "wrapper_adhesion", Store(tmp_path)
+    with Ledger.open(demo_file) as ledger:
+        reading = WorkedOut(ledger, None, store)
+    asked = reading.asked[key]
+    store.put(asked.key, answer(question(asked.field, asked.suspects, asked.line), seed=seed))
+    reading.work_out([key])
+    drawn = {(one.maker, one.format): one.standing for one in reading.found.findings if one.criterion.key == key}
+    assert drawn == {(one.maker, one.format): one.standing for one in found.findings if one.criterion.key == key}
 
 
 def concerned(found, wanted: Expected):

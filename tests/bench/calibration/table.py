@@ -15,6 +15,9 @@ Rows = Sequence[dict[str, Any]]
 Line = tuple[str, str, str, str]
 """What is counted, its bar, what was measured, what else there is to say."""
 
+FEWEST = 20
+"""Ledgers from which a scenario has rows of its own; `in_all` counts those of fewer together."""
+
 MATCHED = 0.01
 """A rate of false accusations at which both are read, whatever the line."""
 RARE = 1e-3
@@ -23,7 +26,7 @@ RARE = 1e-3
 
 def main() -> None:
     """Print the table."""
-    print("\n".join(table()))
+    print("\n".join((*table(), "", *in_all())))
 
 
 def table() -> Iterator[str]:
@@ -31,10 +34,39 @@ def table() -> Iterator[str]:
     yield "| scenario | counted | bar | measured | beside it | naive | run |\n|---|---|---|---|---|---|---|"
     for name in kept.names():
         rows = kept.rows(name)
+        if len(rows) < FEWEST:
+            continue
         for what, bar, measured, beside in lines(name, rows):
             naive = f"{sum(row['naive'] > 0 for row in rows) / len(rows):.0%}" if "naive" in rows[0] else ""
             when = f"{rows[-1]['on']}, {'/'.join(dict.fromkeys(row['commit'] for row in rows))}"
             yield f"| {name} | {what} | {bar} | {measured} | {beside} | {naive} | {when} |"
+
+
+def in_all() -> Iterator[str]:
+    """Yield what was counted in worlds looked at twice, those of a kind and of every rho together."""
+    kinds: dict[str, list[dict[str, Any]]] = {}
+    for name in kept.names():
+        if name.startswith("after"):
+            kinds.setdefault(name.removeprefix("after_").rpartition("_")[0], []).extend(kept.rows(name))
+    yield "| world | ledgers | innocent accused | guilty named, settled | bad lot, paint, pigment named, settled |"
+    yield "|---|---|---|---|---|"
+    for kind, rows in kinds.items():
+        cells = [len(rows), sum(row["innocent"] for row in rows)]
+        yield f"| {kind.replace('_', ' ')} | {' | '.join(map(str, (*cells, *_both(rows))))} |"
+
+
+def _both(rows: Rows) -> Iterator[str]:
+    """Yield how many makers or formats, then how many lots, paints or pigments, are named and settled rightly."""
+    narrow = (("lot", "lot_settled"), ("paint", "paint_settled"), ("pigment", "pigment"))
+    wide = ((("cell", "maker"), "to_confirm", "settled"),)
+    for wanted in (wide, tuple(((kind,), kind, firm) for kind, firm in narrow)):
+        mine = [(row, *one) for row in rows for one in wanted if _has(row, one[0])]
+        hits, firm = (sum(_hit(row, kinds, what[place]) for row, kinds, *what in mine) for place in (0, 1))
+        yield f"{hits}, {firm} of {len(mine)}" if mine else ""
+
+
+def _has(row: dict[str, Any], kinds: Sequence[str]) -> bool:
+    return any(one and one[0] in kinds for one in (row["guilty"], row["also"]))
 
 
 def lines(name: str, rows: Rows) -> Iterator[Line]:

@@ -121,6 +121,7 @@ def test_the_guide_shows_what_was_kept():
     """The table of the guide is the one that the ledgers kept make."""
     guide = (shipped("guide") / "calibration.md").read_text(encoding="utf-8")
     assert "\n".join(table.table()) in guide
+    assert "\n".join(table.in_all()) in guide
 
 
 @pytest.mark.parametrize("name", sorted(AFTER))
