@@ -128,7 +128,7 @@ class FindingsPage(Decides):
         strips.found = tuple(_found_in(shown.board.lines, n) for n in range(len(shown.board.formats)))
         chosen = self._chosen(shown) if fresh else strips.chosen
         labels = self._labels[1] if self._labels is not None and self._labels[0] == view else []
-        self._lines = [] if view.labels else self._in_view(shown.board, view, chosen)
+        self._lines = [] if view.labels else _in_view(shown.board, view, chosen, strips.size.width)
         self._label_lines = {len(self._lines) + n: line for n, line in enumerate(labels)}
         self._lines += [one.line for one in labels]
         lines = [StripLine(one.name, tuple(map(_panel, one.cells)), one.maker is not None) for one in self._lines]
@@ -191,13 +191,6 @@ class FindingsPage(Decides):
         usual = keys.foot(self.KEY, mine)
         at = next((n for n, (_, label) in enumerate(usual) if label == ways[1].label), len(usual))
         return [*usual[:at], *((key, to) for key, to in led if to), *usual[at + 1 :]]
-
-    def _in_view(self, board: "Board", view: View, chosen: int) -> list["BoardLine"]:
-        """Return the lines to show: of all criteria, where one format fits, those that were tested in it."""
-        one_fits = Fit.into(self.query_one(Strips).size.width, len(board.formats), NAMES[False]).panels == 1
-        if not one_fits or view.criterion or view.maker:
-            return [*board.lines]
-        return [line for line in board.lines if not line.cells or line.cells[chosen].counts]
 
     def _chosen(self, shown: Shown) -> int:
         """Return the format to begin with: the one spoken of before, else the one with most faults."""
@@ -405,3 +398,11 @@ def _found_in(lines: "Sequence[BoardLine]", place: int) -> str:
 
 def _panel(cell: "BoardCell") -> Panel:
     return Panel(cell.strip, cell.counts, cell.mark, cell.told, cell.short)
+
+
+def _in_view(board: "Board", view: View, chosen: int, width: int) -> list["BoardLine"]:
+    """Return the lines to show: of all criteria, where one format fits, those that were tested in it."""
+    one_fits = Fit.into(width, len(board.formats), NAMES[False]).panels == 1
+    if not one_fits or view.criterion or view.maker:
+        return [*board.lines]
+    return [line for line in board.lines if not line.cells or line.cells[chosen].counts]

@@ -109,8 +109,7 @@ class ParcelPage(Pieces):
 
     def _show_common(self, *, front: bool) -> None:
         """Bring the common fields to the front, or the list and the line."""
-        self.query_one(CommonFields).display = front
-        self.query_one(PieceForm).display = not front
+        self.query_one(CommonFields).display, self.query_one(PieceForm).display = front, not front
         self.query_one(Rows).set_class(front, "-behind")
         if front:
             self.foot([("Enter", "next field")], "lines", "leave")
