@@ -45,6 +45,9 @@ PAGES: Final[Mapping[str, tuple[str, str]]] = {
 REST_S: Final = 0.3
 """Seconds without a change of its size after which a window is at rest."""
 
+KEEPING: Final = "form"
+"""The group of the work by which a screen in front keeps what was typed there; keys behind it wait."""
+
 ANSWER_S: Final = 2.0
 """Seconds in which a page must have answered the keys that were pressed before one leaves."""
 
@@ -274,6 +277,8 @@ class Pages(App[int]):
             return screen.takes_keys
         if type(screen) is Screen:  # what is painted before the first page
             return False
+        if any(job.group == KEEPING and job.node is screen and not _is_over(job) for job in self.workers):
+            return False  # what was typed is being saved, and the screen closes with that
         wants_focus = screen.AUTO_FOCUS != "" and bool(screen.focus_chain)
         return screen.is_mounted and (screen.focused is not None or not wants_focus)
 
@@ -429,6 +434,10 @@ def _written(pressed: Sequence[events.Key]) -> str:
     """Return keys as they are engraved."""
     names = [key.character if key.is_printable and key.character else key.key for key in pressed]
     return harmless(" ".join(map(keys.key_name, names)))
+
+
+def _is_over(job: Worker[Any]) -> bool:
+    return job.is_finished or job.is_cancelled  # one that was cancelled before it began never says that it ended
 
 
 def _counted(count: int) -> str:

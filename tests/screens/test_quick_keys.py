@@ -125,6 +125,8 @@ class Calm(Hands):
         """Wipe what was said, and return all that a key may change."""
         for line in self.app.screen.query(SaidLine):
             line.say("")
+        for wrong in self.app.screen.query(".wrong").results(Static):
+            wrong.update("")
         return self._state()
 
     def _state(self) -> tuple[object, ...]:

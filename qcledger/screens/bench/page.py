@@ -147,13 +147,13 @@ class Bench(Planning):
     @on(SheetList.Opened)
     def _opened(self, message: SheetList.Opened) -> None:
         message.stop()
-        self.work(partial(self._open, message.session), instead_of="fill")
+        self.work(partial(self._open, message.session), instead_of="fill", holds=True)
 
     def action_sheets(self) -> None:
         """Show the list of sheets at work."""
         self.stay()
         self._wants_list = True
-        self.work(self._list, instead_of="fill")
+        self.work(self._list, instead_of="fill", holds=True)
 
     def action_stage(self) -> None:
         """Go to the stage after this one, and from the last to the first."""
@@ -162,7 +162,7 @@ class Bench(Planning):
             sheet = self.atwork.sheet
             names = sheet.order
             onward = names[(names.index(sheet.stage) + 1) % len(names)]
-            self.work(partial(self._go_on, sheet.session.id, onward, self.atwork.walk), instead_of="fill")
+            self.work(partial(self._go_on, sheet.session.id, onward, self.atwork.walk), instead_of="fill", holds=True)
 
     async def _go_on(self, session: str, stage: str, walk: Walk) -> None:
         """Open another stage, and say what is not noted of its conditions yet."""

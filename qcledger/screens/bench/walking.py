@@ -127,6 +127,8 @@ class Walking(Grading):
         if moved is not None and work is not None and event.time < moved[0] and work.place == moved[2]:
             work.go(moved[1])
             work.settled = True
+        if work is not None and work.place is None:
+            self.show()  # which says that there is nothing to judge, and the key on
 
     # Keys
 

@@ -449,14 +449,8 @@ async def test_loose_ends_with_their_keys(shop):
     with Ledger.open(at.place, write=True) as ledger:
         ledger.append([MakerAnswer(id="an", maker="mk", asked_on=(NOW - timedelta(days=9)).date(), asked="?")])
     async with at.run():
-        for words in (
-            "5 to do",
-            "wet, 0 of",
-            "1 photo in camera",
-            "asked 9 days ago",
-            "no backup",
-            "not unpacked yet",
-        ):
+        told = ("5 to do", "wet, 0 of", "1 photo in camera", "asked 9 days ago", "no backup", "not unpacked yet")
+        for words in told:
             assert words in at.picture
         await at.press("c")
         await at.until(lambda: at.on_page == "FormPage")
@@ -637,10 +631,8 @@ async def test_accusations_to_confirm_are_found_beside_the_page(shop, monkeypatc
     at = shop("loose_ends")
     async with at.run():
         told = " ".join(at.picture.split())
-        assert (
-            "//- to confirm: Quernlow tube, froth. It needs: two specimens of another lot from another seller."
-            in told
-        )
+        needs = "two specimens of another lot from another seller."
+        assert f"//- to confirm: Quernlow tube, froth. It needs: {needs}" in told
         assert "Drumlaw" not in at.picture
         assert "working out findings" not in at.picture
 
