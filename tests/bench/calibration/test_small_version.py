@@ -1,6 +1,7 @@
 """A small version of the calibration table: the same ledgers and the same judge as the long one, a few of each."""
 
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from tests.bench.calibration.judge import judge, wide_excess
 from tests.bench.calibration.oracle import oracle
 from tests.bench.calibration.program import rows_of, said_of
 from tests.bench.calibration.run import one_ledger, seed_of
-from tests.bench.calibration.scenarios import AFTER, HALF, OFTEN, RARE, SCENARIOS, make
+from tests.bench.calibration.scenarios import AFTER, HALF, LEVEL, OFTEN, RARE, SCENARIOS, make
 
 
 def _made(name, ledger):
@@ -129,8 +130,10 @@ def test_worlds_looked_at_twice_have_what_they_say(name):
     """Makers, base rate, gaps and the second guilty are those of the recipe."""
     recipe, truth = AFTER[name], make(AFTER[name], seed_of(name, 0))
     assert {lot.maker for lot in truth.lots} == set(range(recipe.makers))
-    rate = np.mean(1 / (1 + np.exp(-truth.eta)))
-    assert (rate < 0.04, rate > 0.2) == (recipe.level == RARE, recipe.level == OFTEN)
+    usual = make(replace(recipe, level=LEVEL), seed_of(name, 0))
+    levels, usually = (np.unique(one.eta.round(6)) for one in (truth, usual))
+    assert levels == pytest.approx(usually + recipe.level - LEVEL, abs=1e-5)
+    assert recipe.level == (RARE if "rare" in name else OFTEN if "often" in name else LEVEL)
     full = recipe.makers * recipe.size.pigments * 2
     assert (len(truth.lots) < 0.75 * full) == bool(recipe.gaps)
     assert (truth.also is not None) == ("_and_" in name)
