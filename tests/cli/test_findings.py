@@ -46,10 +46,12 @@ def test_text_tells_the_planted_truths_first(ask):
         "format, half pan",
         "maker Corvannet",
         "lot Q4471 of Kiln Red",
-        "paint Viridian",
         "this maker's half pans",
     ):
         assert part in top
+    labels = " ".join(told.out.partition("Labels, word for word")[2].split())
+    assert "Fennacre Viridian, tube" in labels
+    assert 'chemistry "chlorinated copper phthalocyanine"' in labels
     assert max(map(len, told.out.splitlines())) <= 80
 
 
