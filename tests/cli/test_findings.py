@@ -49,6 +49,9 @@ def test_text_tells_the_planted_truths_first(ask):
         "this maker's half pans",
     ):
         assert part in top
+    labels = " ".join(told.out.partition("Labels, word for word")[2].split())
+    assert "Fennacre Viridian, tube" in labels
+    assert 'chemistry "chlorinated copper phthalocyanine"' in labels
     assert max(map(len, told.out.splitlines())) <= 80
 
 

@@ -71,7 +71,7 @@ def test_all_criteria_show_makers_with_a_fault_below_each():
     names = [line.name for line in shown.lines]
     froth, caked = (names.index(name) for name in HEADINGS)
     assert (names[froth + 1], names[caked + 1]) == ("Maker A", "Maker B")
-    assert names[caked + 2 :] == ["Maker D half pan, not counted: 1 not testable."]
+    assert names[caked + 2] == "Maker D half pan, not counted: 1 not testable."
     assert len(names) == 5
     assert shown.lines[froth].maker is None
     assert shown.lines[froth].cells == ()
