@@ -278,7 +278,7 @@ def test_cells_are_counted_before_and_after(ledger, tmp_path):
     bring_in(ledger, sheet(tmp_path, GOOD, OTHER))
     (one,) = imported.listed(ledger)
     before = cells(ledger, imported.weigh(ledger, one))
-    assert [change.line() for change in before if "rewetting_in_fives" in change.cell] == [
+    assert [change.line() for change in before if "rewetting" in change.cell] == [
         "Drumlaw, half pan, rewetting difficulty (older notes): 0 of 1 before, none after",
         "Halcyre, tube, rewetting difficulty (older notes): 0 of 1 before, none after",
     ]

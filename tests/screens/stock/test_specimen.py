@@ -35,6 +35,13 @@ async def unpack(at):
     await at.settle()
 
 
+def as_tube(at):
+    """Make the specimen a tube, which alone is weighed empty."""
+    with Ledger.open(at.place, write=True) as ledger:
+        one = ledger.get(Specimen, "sp02")
+        ledger.append([replace(one, format=Format.TUBE, lot=None)], reason="a tube after all")
+
+
 async def test_a_fault_with_a_photo_takes_at_most_eight_keys_after_the_specimen(shop):
     """Measured: faults, the criterion's letter, the grade, the photo; both are on disk and tied together."""
     at = shop()
@@ -295,7 +302,7 @@ async def test_why_a_label_proposes_a_grade_has_its_lines_at_every_criterion(sho
     at = shop()
     async with at.run(size):
         await unpack(at)
-        for key, grade in ("h", 1), ("i", 1):
+        for key, grade in ("i", 1), ("j", 0):
             await at.press(key)
             await at.settle()
             assert f"~ {grade} from the label's text:" in " ".join(at.picture.split())
@@ -303,18 +310,19 @@ async def test_why_a_label_proposes_a_grade_has_its_lines_at_every_criterion(sho
 
 
 async def test_a_label_proposes_its_grade_and_a_reading_too(shop):
-    """A label with an index name alone proposes 1 for pigment information; 12 % short proposes 3."""
+    """A label with an index name alone proposes 1 for pigment information; a tube 12 % short proposes 3."""
     at = shop()
+    as_tube(at)
     async with at.run((100, 30)):
         await unpack(at)
-        await at.press("h")
+        await at.press("k")
         await at.settle()
         assert "~ 1 from the label's text: index names are typed, neither numbers nor" in " ".join(at.picture.split())
         await at.press("enter")
         await at.settle()
         assert standing(at)["pigment_information"].grade == 1
         assert "from the label's text" not in " ".join(at.picture.split())
-        await at.press("g", "r", *"12", "enter")
+        await at.press("j", "r", *"12", "enter")
         await at.settle()
         await at.press("enter")
         await at.settle()
@@ -325,9 +333,10 @@ async def test_a_label_proposes_its_grade_and_a_reading_too(shop):
 async def test_a_wrong_reading_at_unpacking_stays_until_it_is_right(shop):
     """It is told, it grades nothing, and Esc leaves it."""
     at = shop()
+    as_tube(at)
     async with at.run((100, 30)):
         await unpack(at)
-        await at.press("g", "r", *"abc", "enter", "-", "3", "enter")
+        await at.press("j", "r", *"abc", "enter", "-", "3", "enter")
         assert "found 'abc-3'; allowed: a number such as 23" in at.picture
         await at.press("escape")
         await at.settle()
