@@ -271,10 +271,10 @@ class Standing(StrEnum):
     """
 
     NONE_FOUND = "none found"
-    NOT_SETTLED = "open"
+    OPEN = "open"
     CHECKING = "checking"
     TO_CONFIRM = "to confirm"
-    HOLDS = "settled"
+    SETTLED = "settled"
 
     @property
     def name_for_files(self) -> str:
@@ -284,16 +284,16 @@ class Standing(StrEnum):
     @classmethod
     def _missing_(cls, value: object) -> "Standing | None":
         """Read what was kept in the words of before, or under a name for files."""
-        before = {"not settled": cls.NOT_SETTLED, "holds": cls.HOLDS}
+        before = {"not settled": cls.OPEN, "holds": cls.SETTLED}
         return before.get(str(value)) or next((one for one in cls if one.name_for_files == value), None)
 
 
 MARKS: dict[Standing, str] = {
     Standing.NONE_FOUND: "---",
-    Standing.NOT_SETTLED: "-?-",
+    Standing.OPEN: "-?-",
     Standing.CHECKING: "...",
     Standing.TO_CONFIRM: "//-",
-    Standing.HOLDS: "///",
+    Standing.SETTLED: "///",
 }
 """The mark of each standing, legible without colour."""
 

@@ -67,7 +67,7 @@ MIN_TO_CLEAR = 3
 
 _FOLLOWS = (
     (Need.PATTERN, None),
-    (Need.EVIDENCE, Standing.NOT_SETTLED),
+    (Need.EVIDENCE, Standing.OPEN),
     (Need.CHECKING, Standing.CHECKING),
     (Need.CONFIRMATION, Standing.TO_CONFIRM),
 )
@@ -76,7 +76,7 @@ _FOLLOWS = (
 def standing_of(checks: Iterable[Check]) -> Standing | None:
     """Return what `checks` add up to; None when the pattern itself is not there."""
     lacking = {check.need for check in checks if not check.met}
-    return next((standing for need, standing in _FOLLOWS if need in lacking), Standing.HOLDS)
+    return next((standing for need, standing in _FOLLOWS if need in lacking), Standing.SETTLED)
 
 
 def if_pattern(asked: Iterable[Check]) -> tuple[Check, ...]:

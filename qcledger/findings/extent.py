@@ -88,7 +88,7 @@ class Case:
         """For each cell of the shelf, whether anything could be said of its faults; no rule need look elsewhere."""
         lots = narrow.may_settle(self.field, self.rest)
         for claim in (*self.pigments, *self.formats, *self.accusations):
-            if claim.standing is not Standing.NOT_SETTLED:
+            if claim.standing is not Standing.OPEN:
                 lots[[self.field.shelf.key.number[lot.key] for lot in claim.lots]] = True
         cell, found = self.field.shelf.cell, lots & (self.field.faulty > 0)
         settles: list[bool] = (np.bincount(cell.of_lot[found], minlength=len(cell.names)) > 0).tolist()
@@ -224,7 +224,7 @@ def _led(
     """Return the outcome of a cell with claims that stand; the rest of its faults points to `unsettled`."""
     bad = faulty_specimens(_faulty_lots(case.field, cell))
     reached.sort(key=lambda claim: -len(claim.explained & bad))
-    if reached[0].standing is not Standing.HOLDS:  # what may concern health does not wait for it
+    if reached[0].standing is not Standing.SETTLED:  # what may concern health does not wait for it
         reached.sort(key=lambda claim: not claim.critical)
     first, *others = reached
     left = bad.difference(*(claim.explained for claim in reached))
@@ -237,8 +237,8 @@ def _led(
 def _open(leaning: Sequence[Claim], beside: tuple[Claim, ...], none_found: tuple[Check, ...]) -> Outcome:
     """Return the outcome of a cell that stays open: what it points to first, then what is said beside that."""
     if leaning:
-        return Outcome(Standing.NOT_SETTLED, leaning[0], (*beside, *leaning[1:]), leaning[0].checks)
-    return Outcome(Standing.NOT_SETTLED, None, beside, none_found)
+        return Outcome(Standing.OPEN, leaning[0], (*beside, *leaning[1:]), leaning[0].checks)
+    return Outcome(Standing.OPEN, None, beside, none_found)
 
 
 def _is_usual(case: Case, cell: int | None, reached: Sequence[Claim], left: frozenset[str]) -> bool:
@@ -265,7 +265,7 @@ def _explain(case: Case, cell: int | None) -> tuple[list[Claim], list[Claim], fr
     pointed: list[Claim] = []
     rules = RULES if open_ else ()
     for claim in (claim for rule in rules for claim in rule(case, bad)):
-        if claim.standing is Standing.NOT_SETTLED:
+        if claim.standing is Standing.OPEN:
             if claim.explained & open_:
                 pointed.append(claim)
         elif _is_one_of_more(claim, pointed):
@@ -298,7 +298,7 @@ def _faulty_lots(field: CriterionField, cell: int | None) -> tuple[TestedLot, ..
 
 def _held(claims: Sequence[Claim]) -> frozenset[Hashable]:
     """Return the keys of the lots that a settled claim speaks of."""
-    return frozenset(lot.key for claim in claims if claim.standing is Standing.HOLDS for lot in claim.lots)
+    return frozenset(lot.key for claim in claims if claim.standing is Standing.SETTLED for lot in claim.lots)
 
 
 def _none_found(case: Case, maker_id: str, cell: int | None, upper_limit: float) -> Iterator[Check]:

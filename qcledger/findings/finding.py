@@ -20,7 +20,7 @@ from qcledger.rubric import Criterion
 from qcledger.stats.proportion import Interval
 from qcledger.vocab import Extent, Standing, WhyBought
 
-_OPEN = (Standing.NOT_SETTLED, Standing.CHECKING)
+_OPEN = (Standing.OPEN, Standing.CHECKING)
 
 
 class Need(StrEnum):
@@ -400,7 +400,7 @@ class Finding:
     @property
     def tells_of_a_fault(self) -> bool:
         """Whether a fault was seen, at the look that counts or, where it may concern health, at a later one."""
-        return bool(self.counts.faulty) or self.standing is Standing.HOLDS
+        return bool(self.counts.faulty) or self.standing is Standing.SETTLED
 
     @property
     def unconfirmed(self) -> bool:

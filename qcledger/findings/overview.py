@@ -24,7 +24,7 @@ from qcledger.records import Piece, ReaderNote, TestedRow
 from qcledger.rubric import Criterion
 from qcledger.vocab import Extent, Standing
 
-_REACHED = (Standing.TO_CONFIRM, Standing.HOLDS)
+_REACHED = (Standing.TO_CONFIRM, Standing.SETTLED)
 _OF_A_PAINT = (Extent.PAINT, Extent.LOT, Extent.PARCEL, Extent.SPECIMEN)
 
 

@@ -81,7 +81,7 @@ def purchases(finding: Finding) -> tuple[Purchase, ...]:
     -----
     What would settle a finding may also refute it: sound specimens count as much as faulty ones.
     """
-    if finding.standing in (Standing.HOLDS, Standing.NONE_FOUND):
+    if finding.standing in (Standing.SETTLED, Standing.NONE_FOUND):
         return ()
     if finding.claim is None:
         return (_until_none_found(finding),)
@@ -97,7 +97,7 @@ def purchases(finding: Finding) -> tuple[Purchase, ...]:
 
 def _too_early(check: Check, claim: Claim) -> bool:
     """Say whether a check asks to confirm a paint or a lot that is not even likely yet."""
-    settled_twice = claim.extent in _CONFIRMS and claim.standing is Standing.NOT_SETTLED
+    settled_twice = claim.extent in _CONFIRMS and claim.standing is Standing.OPEN
     return settled_twice and check.need is Need.CONFIRMATION
 
 

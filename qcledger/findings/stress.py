@@ -143,7 +143,7 @@ class Worries:
         found = self.known.get(name)
         if found is None:
             self.missing[name] = Worry(claim, case.field, case.explained, line)
-            if claim.standing is not Standing.HOLDS or claim.extent in (*_AT_HAND, *WIDE):
+            if claim.standing is not Standing.SETTLED or claim.extent in (*_AT_HAND, *WIDE):
                 return claim
         if claim.extent in _AT_HAND:
             return replace(claim, stress=found)

@@ -46,7 +46,7 @@ FAIR = "Fair wording. Ask the maker first; not legal advice."
 HEALTH_FIRST = "For you only until maker, seller and authority were told: it may concern health."
 """Stands there instead where a fault may concern health."""
 NOTHING = "Nothing has been graded yet, so there are no findings."
-_SETTLED = (Standing.HOLDS, Standing.NONE_FOUND)
+_SETTLED = (Standing.SETTLED, Standing.NONE_FOUND)
 _OF_LOTS = (Extent.MAKER, Extent.MAKER_FORMAT, Extent.PAINT)
 _THESE_ONLY = "No batch code was found, so this speaks of these specimens only."
 
@@ -93,7 +93,7 @@ def to_ask(finding: Finding, most: int) -> str:
 
 def heading(finding: Finding) -> str:
     """Return what stands above the sentence: how it may be used."""
-    told = finding.standing is Standing.HOLDS and finding.claim is not None and finding.claim.critical
+    told = finding.standing is Standing.SETTLED and finding.claim is not None and finding.claim.critical
     return HEALTH_FIRST if told else FAIR
 
 
@@ -135,13 +135,13 @@ def again(finding: Finding, scope: Scope) -> str:
 
 def also(finding: Finding, scope: Scope) -> str:
     """Return what the claim leaves over: exceptions that are settled by name, the others by count alone."""
-    told = [claim for claim in finding.exceptions if claim.standing is Standing.HOLDS]
+    told = [claim for claim in finding.exceptions if claim.standing is Standing.SETTLED]
     named = [_beyond(claim) for claim in told if not claim.critical]
     first = faulty_specimens(finding.lots)
     if health := [_called(claim, first) for claim in told if claim.critical]:
         named.append(_may_concern_health(finding.claim, health))
     spoken = {specimen for claim in (finding.claim, *told) if claim for specimen in claim.explained}
-    if finding.standing is not Standing.HOLDS:
+    if finding.standing is not Standing.SETTLED:
         spoken |= faulty_specimens(scope.lots)  # they were counted already
     left = [lot for lot in finding.lots if faulty_specimens([lot]) - spoken]
     if finding.exceptions and left:

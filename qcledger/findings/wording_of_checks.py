@@ -21,7 +21,7 @@ _NAMED = 3
 
 def fairly(finding: Finding) -> tuple[str, ...]:
     """Return of an accusation that is settled whether it is by more than ten points, and what fair fields showed."""
-    chance = finding.claim.chance if finding.claim and finding.standing is Standing.HOLDS else None
+    chance = finding.claim.chance if finding.claim and finding.standing is Standing.SETTLED else None
     if chance is None or chance.fair is None:
         return ()
     fair = chance.fair
@@ -71,7 +71,7 @@ def weakness(finding: Finding, claim: Claim) -> tuple[str, ...]:
 
     Checks that leave too little to tell are no weakness of it. Of a fault line moved one way the nearest says it.
     """
-    if claim.standing is not Standing.HOLDS or claim.stress is None:
+    if claim.standing is not Standing.SETTLED or claim.stress is None:
         return ()
     falls = [one for one in claim.stress.falls if one.kind not in (_LINE, TESTERS_ERROR)]
     named = [_without(one) for one in falls[:_NAMED]]

@@ -53,7 +53,7 @@ def fitted(first: str, shown: str, last: str, shorter: str = "") -> str:
 
 def public_statement(finding: Finding, scope: Scope) -> str:
     """Return what may be printed at the finding's standing; unless it is settled, only how much was looked at."""
-    if finding.standing is Standing.HOLDS:
+    if finding.standing is Standing.SETTLED:
         return statement(finding, scope)
     if finding.standing is Standing.NONE_FOUND:
         return fitted(

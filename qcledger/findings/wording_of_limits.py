@@ -20,7 +20,7 @@ def still_allowed(finding: Finding, scope: Scope) -> str:
     if not scope.counts.tested:
         return ""
     claim = finding.claim
-    told = _LIMITS.get(claim.extent) if claim and finding.standing is Standing.HOLDS else None
+    told = _LIMITS.get(claim.extent) if claim and finding.standing is Standing.SETTLED else None
     return told(claim, scope) if told and claim else _allows(scope.lots)
 
 

@@ -36,7 +36,7 @@ from qcledger.rubric import Criterion
 from qcledger.text import one_line, same_name
 from qcledger.vocab import Blinding, Extent, Severity, Standing
 
-SETTLED: Final = Standing.HOLDS
+SETTLED: Final = Standing.SETTLED
 TO_CONFIRM: Final = Standing.TO_CONFIRM
 WIDE: Final = (Extent.PIGMENT, Extent.FORMAT)
 _OF_ONE_PAINT: Final = (Extent.PAINT, Extent.LOT, Extent.PARCEL, Extent.SPECIMEN)

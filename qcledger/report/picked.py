@@ -32,7 +32,7 @@ def wanted(found: Findings) -> tuple[list[str], list[str]]:
 
 
 def _points(finding: Finding) -> bool:
-    return finding.claim is not None and finding.claim.standing is Standing.NOT_SETTLED
+    return finding.claim is not None and finding.claim.standing is Standing.OPEN
 
 
 def _needed(finding: Finding) -> tuple[int, str]:

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 MOST_ASKED = 2000
 """Most characters of the words that a question keeps about one finding."""
-_FIRM = (Standing.TO_CONFIRM, Standing.HOLDS)
+_FIRM = (Standing.TO_CONFIRM, Standing.SETTLED)
 _DECIDED: Mapping[DecisionKind, str] = {
     DecisionKind.RETEST: "To be tested again",
     DecisionKind.CORRECT: "Corrected",

@@ -25,7 +25,7 @@ _TRAIT_WIDTHS = (12, 8, -4, -7, 9, 33)
 _TRAIT_HEAD = ("maker", "format", "n", "median", "from-to", "")
 NO_CODE = "no code: no batch code was found, and such specimens count as no lot"
 _STRIP = 41
-_REACHED = (Standing.HOLDS, Standing.TO_CONFIRM, Standing.CHECKING)
+_REACHED = (Standing.SETTLED, Standing.TO_CONFIRM, Standing.CHECKING)
 _ASIDE = (SetAside.IMPOSSIBLE, SetAside.SECOND)
 _WIDE = (Extent.PIGMENT, Extent.FORMAT)
 
@@ -219,9 +219,7 @@ def _in_short(findings: Sequence[Finding]) -> list[str]:
     if open_ := [finding.counts.tested for finding in findings if finding not in sound]:
         least, most = min(open_), max(open_)
         span = f"0/{least}" if least == most else f"0/{least} to 0/{most}"
-        told.append(
-            f"{MARKS[Standing.NOT_SETTLED]} {Standing.NOT_SETTLED}: {len(open_)} without a fault, {span} tested"
-        )
+        told.append(f"{MARKS[Standing.OPEN]} {Standing.OPEN}: {len(open_)} without a fault, {span} tested")
     return [line for one in told for line in paragraph(one, "  ")]
 
 

@@ -22,7 +22,7 @@ EIGHT = "ABCDEFGH"
 def format_named(rows: list) -> bool:
     """Return whether half pans, or tubes, are named as a format."""
     return any(
-        claim.extent is Extent.FORMAT and claim.standing is Standing.HOLDS
+        claim.extent is Extent.FORMAT and claim.standing is Standing.SETTLED
         for finding in read(rows, only(FROTH)).findings
         for claim in (finding.claim, *finding.exceptions)
         if claim

@@ -34,7 +34,7 @@ SCENARIOS = (
 
 def accused(found) -> set[str]:
     """Return the makers against whom something is to be confirmed, or holds."""
-    return {maker for maker, _ in accused_by(found, (Standing.TO_CONFIRM, Standing.HOLDS))}
+    return {maker for maker, _ in accused_by(found, (Standing.TO_CONFIRM, Standing.SETTLED))}
 
 
 def by_model(evidence) -> set[str]:

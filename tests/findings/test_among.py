@@ -208,7 +208,7 @@ def test_another_criterion_with_the_same_grades_makes_nothing_firmer(rows):
                  FROTH, scum)  # fmt: skip
     once = told(rows)
     assert {key[1:]: what for key, what in twice.items() if key[0] == "scum"} == {k[1:]: v for k, v in once.items()}
-    firm = [Standing.HOLDS, Standing.TO_CONFIRM]
+    firm = [Standing.SETTLED, Standing.TO_CONFIRM]
     for key, (standing, *_) in once.items():
         assert twice[key][0] is standing or (standing in firm and twice[key][0] is not Standing.NONE_FOUND)
 
@@ -239,5 +239,5 @@ def test_nothing_is_said_to_be_single_and_its_makers(rows):
     against = frozenset(one for claim in case.accusations for one in claim.explained)
     for found in read(rows, only()).findings:
         for claim in (found.claim, *found.exceptions):
-            if claim and claim.extent is Extent.SPECIMEN and claim.standing is Standing.HOLDS:
+            if claim and claim.extent is Extent.SPECIMEN and claim.standing is Standing.SETTLED:
                 assert not claim.explained & against

@@ -20,7 +20,7 @@ from qcledger.vocab import Extent, Format, Standing
 from tests.findings.spoken import spoken
 from tests.studio.truths import EXPECTED, EXPECTED_LABELS, Expected
 
-ORDER = [Standing.NONE_FOUND, Standing.NOT_SETTLED, Standing.TO_CONFIRM, Standing.HOLDS]
+ORDER = [Standing.NONE_FOUND, Standing.OPEN, Standing.TO_CONFIRM, Standing.SETTLED]
 WIDEST_FIRST = list(Extent)
 AGAINST = {Extent.MAKER, Extent.MAKER_FORMAT, Extent.PAINT}
 
@@ -102,7 +102,9 @@ def test_planted_truths(found, wanted):
         assert extents <= wanted.extents
 
 
-@pytest.mark.parametrize("wanted", [line for line in FAULTS if line.least is Standing.HOLDS and line.maker], ids=name)
+@pytest.mark.parametrize(
+    "wanted", [line for line in FAULTS if line.least is Standing.SETTLED and line.maker], ids=name
+)
 def test_the_sentence_counts_what_was_planted(found, wanted):
     """The sentence names maker, paint, lot and the planted counts."""
     one = next(one for one in concerned(found, wanted) if claims_on(one, wanted))
@@ -139,7 +141,7 @@ def test_no_maker_is_accused_of_anything_else(found):
 def test_each_accusation_carries_its_probability_and_k_of_n(found, criterion, maker):
     """The planted makers pass floor and fair-field check, say k of N publicly, and were looked at again."""
     told = [one for one in found.findings if (one.criterion.key, one.maker_name) == (criterion, maker)]
-    one = next(one for one in told if one.standing is Standing.HOLDS)
+    one = next(one for one in told if one.standing is Standing.SETTLED)
     chance, stress = one.claim.chance, one.claim.stress
     assert chance.reach.above >= FLOOR
     assert chance.reach.far_above >= SURE
@@ -177,7 +179,7 @@ def test_pooling_shrinks(found):
 
 def test_nothing_planted_is_called_none_found(found):
     """No cell with a planted fault at its maker comes out sound."""
-    planted = [line for line in FAULTS if line.least is Standing.HOLDS and line.maker and line.format]
+    planted = [line for line in FAULTS if line.least is Standing.SETTLED and line.maker and line.format]
     assert not [one for line in planted for one in concerned(found, line) if one.standing is Standing.NONE_FOUND]
 
 
@@ -248,7 +250,7 @@ def test_every_extent_has_its_chance(found):
     told = [
         one for one in found.findings if one.criterion.key == "wrapper_adhesion" and one.maker_name == "Trellmere"
     ]
-    one = next(one for one in told if one.standing is Standing.HOLDS)
+    one = next(one for one in told if one.standing is Standing.SETTLED)
     levels = {level.extent: level for level in one.levels}
     assert list(levels) == [*WIDEST_FIRST[:5], Extent.LOT]
     assert levels[Extent.MAKER_FORMAT].chance == one.reach.above >= FLOOR

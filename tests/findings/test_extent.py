@@ -62,7 +62,7 @@ def told(rows):
 
 def charge(one):
     """Return how much a finding lays to the maker."""
-    return CHARGE.get(one.extent, 0) if one.standing in (Standing.TO_CONFIRM, Standing.HOLDS) else 0
+    return CHARGE.get(one.extent, 0) if one.standing in (Standing.TO_CONFIRM, Standing.SETTLED) else 0
 
 
 @settings(max_examples=40, deadline=None)
@@ -101,7 +101,7 @@ def test_what_is_said_rests_on_faults_and_checks(rows):
     """A claim that stands has every check met but those its standing leaves open; nothing is said without a fault."""
     for one in read(rows, only()).findings:
         lacking = {check.name for check in one.checks if not check.met}
-        if one.standing in (Standing.HOLDS, Standing.NONE_FOUND):
+        if one.standing in (Standing.SETTLED, Standing.NONE_FOUND):
             assert not lacking
         if one.standing is Standing.TO_CONFIRM:
             assert lacking == {CheckName.CONFIRMED}
@@ -117,7 +117,7 @@ def test_what_is_said_rests_on_faults_and_checks(rows):
 def test_what_belongs_to_a_pigment_or_format_is_charged_to_nobody(rows):
     """No specimen explained by a pigment or a format is among those held against a maker."""
     for one in read(rows, only()).findings:
-        claims = [claim for claim in (one.claim, *one.exceptions) if claim and claim.standing is Standing.HOLDS]
+        claims = [claim for claim in (one.claim, *one.exceptions) if claim and claim.standing is Standing.SETTLED]
         wide = {s for claim in claims if claim.extent in (Extent.PIGMENT, Extent.FORMAT) for s in claim.explained}
         against = {s for claim in claims if claim.extent in CHARGE for s in claim.explained}
         assert not wide & against
@@ -131,7 +131,7 @@ def test_none_found_needs_its_own_specimens():
         name: next(one for one in read(rows, only()).findings if one.maker == "A")
         for name, rows in (("few", few), ("many", many))
     }
-    assert stands["few"].standing is Standing.NOT_SETTLED
+    assert stands["few"].standing is Standing.OPEN
     assert {check.name for check in stands["few"].checks if not check.met} >= {
         CheckName.SPECIMENS,
         CheckName.UPPER_LIMIT,
@@ -143,7 +143,7 @@ def test_one_large_lot_is_not_enough_for_none_found():
     """Thirty sound specimens of one lot say nothing about the next lot."""
     rows = [row(paint="Paint PR101") for _ in range(30)] + field()
     found = next(one for one in read(rows, only()).findings if one.maker == "A")
-    assert found.standing is Standing.NOT_SETTLED
+    assert found.standing is Standing.OPEN
 
 
 def test_faults_no_more_than_elsewhere_are_none_found():
@@ -187,7 +187,7 @@ def test_odd_ledgers_give_a_finding(rows):
     """Nothing crashes, each cell gets a finding, and none of these accuses a maker publicly."""
     found = read(rows, only()).findings
     assert {(one.maker, one.format) for one in found} == {(one.maker, one.format) for one in rows}
-    assert not [one for one in found if charge(one) and one.standing is Standing.HOLDS]
+    assert not [one for one in found if charge(one) and one.standing is Standing.SETTLED]
     tested = Counter(one.maker for one in rows if not one.not_testable)
     assert sum(one.counts.tested for one in found) == sum(tested.values())
 
@@ -222,9 +222,9 @@ def test_what_only_compares_paints_never_holds(extent):
         found = next(f for f in read(graded, only(one)).findings if (f.maker, f.format) == ("A", HALF))
         standings[name] = (found.standing, found.claim.extent)
     assert standings == {
-        "a fault": (Standing.HOLDS, extent),
-        "compared": (Standing.NOT_SETTLED, extent),
-        "shown": (Standing.HOLDS, extent),
+        "a fault": (Standing.SETTLED, extent),
+        "compared": (Standing.OPEN, extent),
+        "shown": (Standing.SETTLED, extent),
     }
 
 
@@ -249,7 +249,7 @@ def hard_pigment(*, ours: Sequence[float], theirs: Sequence[float] = (4, 0, 0, 0
 def test_a_paint_may_be_worse_than_its_pigment_is():
     """10 of 10 where seven peers have 1 of 6: shared with the pigment, and this paint stands out beyond that."""
     one = next(f for f in read(hard_pigment(ours=[4] * 10), only()).findings if f.maker == "A")
-    assert (one.standing, one.extent) == (Standing.HOLDS, Extent.PIGMENT)
+    assert (one.standing, one.extent) == (Standing.SETTLED, Extent.PIGMENT)
     (beyond,) = one.exceptions
     assert (beyond.extent, beyond.standing, beyond.subject) == (Extent.PAINT, Standing.TO_CONFIRM, ("Paint PR101",))
     told = {check.name: check.found for check in beyond.checks}
@@ -258,7 +258,7 @@ def test_a_paint_may_be_worse_than_its_pigment_is():
     assert [check.name for check in beyond.unmet] == [CheckName.CONFIRMED]
     more = row(paint="Paint PR101", lot="L9", parcel="P9", grade=4, why=WhyBought.TO_CONFIRM)
     one = next(f for f in read([*hard_pigment(ours=[4] * 10), more], only()).findings if f.maker == "A")
-    assert one.exceptions[0].standing is Standing.HOLDS
+    assert one.exceptions[0].standing is Standing.SETTLED
     assert "Beyond that: paint Paint PR101" in spoken(one)
 
 
@@ -284,7 +284,7 @@ def test_what_may_concern_health_does_not_wait_for_anything_wider():
     """Eight mouldy specimens of a maker not yet confirmed: each is said at once, the maker stays to confirm."""
     rows = mouldy(paints("A", bad=5) + field())
     one = next(f for f in read(rows, only(MOULD)).findings if f.maker == "A")
-    assert (one.standing, one.extent, one.claim.critical) == (Standing.HOLDS, Extent.SPECIMEN, True)
+    assert (one.standing, one.extent, one.claim.critical) == (Standing.SETTLED, Extent.SPECIMEN, True)
     assert sum(claim.critical for claim in one.exceptions) == 7
     assert [claim.standing for claim in one.exceptions if not claim.critical] == [Standing.TO_CONFIRM]
     assert one.unconfirmed
@@ -298,7 +298,7 @@ def test_what_may_concern_health_is_said_of_a_pigment_and_of_each_specimen():
     """Where all of a pigment are mouldy, the pigment is named first and every specimen with it."""
     rows = mouldy(OF_EACH_EXTENT[Extent.PIGMENT])
     one = next(f for f in read(rows, only(MOULD)).findings if f.maker == "A")
-    assert (one.standing, one.extent) == (Standing.HOLDS, Extent.PIGMENT)
+    assert (one.standing, one.extent) == (Standing.SETTLED, Extent.PIGMENT)
     faulty = [unit.row.sticker for lot in one.lots for unit in lot.units if unit.faulty]
     assert sorted(claim.subject[-1] for claim in one.exceptions if claim.critical) == sorted(faulty)
     assert all(sticker in spoken(one) for sticker in faulty)
@@ -330,7 +330,7 @@ def test_a_session_in_which_all_is_faulty_accuses_nobody():
     peers = [replace(one, session="S2") for one in field()]
     peers += [row(maker=maker, paint="Paint PR101", lot="L9", session="S1", grade=5) for maker in "BC"]
     one = next(f for f in read(ours + peers, only()).findings if f.maker == "A")
-    assert (one.standing, one.leaning) == (Standing.NOT_SETTLED, Extent.MAKER_FORMAT)
+    assert (one.standing, one.leaning) == (Standing.OPEN, Extent.MAKER_FORMAT)
     assert CheckName.SESSIONS in {check.name for check in one.checks if not check.met}
 
 

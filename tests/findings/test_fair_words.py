@@ -84,7 +84,9 @@ def drawn(number):
         yield one
         if one.claim is not None and not (one.claim.extent is Extent.PARCEL and not one.claim.lots[0].coded):
             said = SaidBeside(doubted=(DoubtedSession("S1", ("granulation",)),))
-            yield replace(one, standing=Standing.HOLDS, claim=replace(one.claim, standing=Standing.HOLDS), said=said)
+            yield replace(
+                one, standing=Standing.SETTLED, claim=replace(one.claim, standing=Standing.SETTLED), said=said
+            )
 
 
 def sentences(text):
@@ -115,17 +117,17 @@ def test_a_sentence_quoted_alone_accuses_of_no_more_than_the_whole(part):
         for one in drawn(number):
             public = [said for line in (sentence(one), *further(one)) for said in sentences(line)]
             pointing = [said for said in public if "points to the maker" in said or "points to this maker" in said]
-            against = one.standing is Standing.HOLDS and one.extent in (Extent.MAKER, Extent.MAKER_FORMAT)
+            against = one.standing is Standing.SETTLED and one.extent in (Extent.MAKER, Extent.MAKER_FORMAT)
             assert all("we do not know" in said for said in pointing)
             assert against or not pointing
-            if one.standing in (Standing.NOT_SETTLED, Standing.TO_CONFIRM, Standing.CHECKING):
+            if one.standing in (Standing.OPEN, Standing.TO_CONFIRM, Standing.CHECKING):
                 assert not [said for said in public if "faulty" in said or "Seen:" in said]
-            if one.extent in (Extent.PIGMENT, Extent.FORMAT) and one.standing is Standing.HOLDS:
+            if one.extent in (Extent.PIGMENT, Extent.FORMAT) and one.standing is Standing.SETTLED:
                 assert not any(name in sentence(one) for name in MAKERS.values())
 
 
 def test_the_drawn_worlds_reach_what_the_rules_speak_of():
     """The rules above are asked of every standing that there is without the model, and of nearly every extent."""
     found = [one for number in range(45) for one in drawn(number)]
-    assert {one.standing for one in found} >= {Standing.NONE_FOUND, Standing.NOT_SETTLED, Standing.HOLDS}
+    assert {one.standing for one in found} >= {Standing.NONE_FOUND, Standing.OPEN, Standing.SETTLED}
     assert {one.extent for one in found if one.extent} >= set(Extent) - {Extent.PARCEL, Extent.SESSION}

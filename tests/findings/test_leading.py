@@ -40,7 +40,7 @@ def test_one_hard_pigment_clears_no_guilty_maker():
     """Tubes bad at 60 % beside one pigment that is hard for all: what leads is what explains most, in each output."""
     found = finding(guilty())
     pigment = next(one for one in (found.claim, *found.exceptions) if one.extent is Extent.PIGMENT)
-    assert (pigment.standing, pigment.subject) == (Standing.HOLDS, (HARD,))
+    assert (pigment.standing, pigment.subject) == (Standing.SETTLED, (HARD,))
     assert found.claim.extent in (Extent.MAKER, Extent.MAKER_FORMAT)
     assert found.standing is Standing.TO_CONFIRM
     some, total = found.explains
@@ -56,9 +56,9 @@ def test_faults_that_nothing_explains_leave_the_cell_open():
     """Too few paints to accuse anybody: the hard pigment stands beside the cell, and does not lead or clear it."""
     few = [one for one in guilty(lots=1) if one.maker != "A" or one.pigments[0] in (HARD, "P0", "P5", "P1")]
     found = finding(few)
-    assert found.standing is Standing.NOT_SETTLED
+    assert found.standing is Standing.OPEN
     assert found.claim is None or found.claim.extent is not Extent.PIGMENT
-    assert [one.extent for one in found.exceptions if one.standing is Standing.HOLDS] == [Extent.PIGMENT]
+    assert [one.extent for one in found.exceptions if one.standing is Standing.SETTLED] == [Extent.PIGMENT]
     assert "not to the maker" not in sentence(found)
 
 
@@ -68,7 +68,7 @@ def test_a_stray_fault_does_not_keep_a_pigment_from_clearing():
     rows = [*hard, *field("ABCDEF", formats=(TUBE,))]
     stray = [row(paint="Paint PB29", pigments=("PB29",), format=TUBE, lot="L3", parcel="P3", grade=5)]
     found = finding([*rows, *stray])
-    assert (found.standing, found.extent, found.explains) == (Standing.HOLDS, Extent.PIGMENT, (2, 3))
+    assert (found.standing, found.extent, found.explains) == (Standing.SETTLED, Extent.PIGMENT, (2, 3))
     assert sentence(found).endswith("Common to several makers; none is blamed.")
     assert "that explains 2 of its 3 faulty ones." in " ".join(further(found))
 
@@ -82,8 +82,8 @@ def level(above):
 def test_of_two_that_explain_as_much_the_likelier_is_pointed_to(pigment, first):
     """An open cell points to what the pooled model thinks likelier; without it, to the wider."""
     claim = finding(guilty()).claim
-    wide = replace(claim, extent=Extent.PIGMENT, subject=("P0",), standing=Standing.NOT_SETTLED, checks=())
-    narrow = replace(claim, extent=Extent.MAKER_FORMAT, standing=Standing.NOT_SETTLED, checks=())
+    wide = replace(claim, extent=Extent.PIGMENT, subject=("P0",), standing=Standing.OPEN, checks=())
+    narrow = replace(claim, extent=Extent.MAKER_FORMAT, standing=Standing.OPEN, checks=())
     nothing = {name: {} for name in ("cells", "makers", "formats", "paints", "lots", "fair")}
     known = Pooled(**nothing, pigments={("P0",): level(pigment)}, line=0.01, warnings=())
     cell = ("A", TUBE)
@@ -93,5 +93,5 @@ def test_of_two_that_explain_as_much_the_likelier_is_pointed_to(pigment, first):
 
 def test_a_claim_that_says_nothing_new_is_left_out():
     """Of two that explain the same specimens one is kept."""
-    claim = replace(finding(guilty()).claim, standing=Standing.NOT_SETTLED, checks=())
+    claim = replace(finding(guilty()).claim, standing=Standing.OPEN, checks=())
     assert len(likeliest_first([claim, claim], claim.explained, ("A", TUBE), None)) == 1

@@ -30,7 +30,7 @@ def unmet(found):
 def test_a_maker_format_holds_once_confirmed():
     """Faults over paints, lots and parcels, sound peers, and a new lot from another seller that bears it out."""
     found = finding(paints("A", bad=4) + confirming("A") + field())
-    assert (found.standing, found.extent) == (Standing.HOLDS, Extent.MAKER_FORMAT)
+    assert (found.standing, found.extent) == (Standing.SETTLED, Extent.MAKER_FORMAT)
     assert all(check.met for check in found.checks)
 
 
@@ -102,7 +102,7 @@ LACKING = {
 def test_minimum_evidence(ours, theirs, name):
     """Whatever is lacking leaves it not settled, and is named."""
     found = finding(ours + theirs)
-    assert found.standing is Standing.NOT_SETTLED
+    assert found.standing is Standing.OPEN
     assert found.leaning in (Extent.MAKER_FORMAT, Extent.PAINT)
     assert name in unmet(found)
 
@@ -110,7 +110,7 @@ def test_minimum_evidence(ours, theirs, name):
 def test_a_specialist_is_not_accused():
     """Pigments that nobody else sells cannot be compared, however bad they are."""
     found = finding(paints("A", bad=5, pigments=tuple(f"X{n}" for n in range(8)), each=3) + confirming("A") + field())
-    assert found.standing is not Standing.HOLDS
+    assert found.standing is not Standing.SETTLED
 
 
 def test_one_bad_lot_carries_no_maker():
@@ -151,8 +151,8 @@ def one_bad_paint(*stray):
 def test_one_bad_paint_carries_no_maker(stray):
     """A paint bad in each of its lots is that paint, also beside a stray fault; more of it confirms nothing."""
     found = finding(one_bad_paint(*stray))
-    assert (found.standing, found.extent, found.claim.subject) == (Standing.HOLDS, Extent.PAINT, ("Paint P0",))
-    assert all(claim.standing is Standing.NOT_SETTLED for claim in found.exceptions)
+    assert (found.standing, found.extent, found.claim.subject) == (Standing.SETTLED, Extent.PAINT, ("Paint P0",))
+    assert all(claim.standing is Standing.OPEN for claim in found.exceptions)
 
 
 def test_the_other_paints_have_to_be_worse_by_themselves():
@@ -177,7 +177,7 @@ def delivered(*bad):
 def test_one_bad_delivery_carries_no_maker():
     """All of one parcel of three is faulty, and one piece more: it points to that parcel, and to no maker."""
     found = finding(delivered(0, 3, 6, 9, 1))
-    assert (found.standing, found.leaning, found.explains) == (Standing.NOT_SETTLED, Extent.PARCEL, (4, 5))
+    assert (found.standing, found.leaning, found.explains) == (Standing.OPEN, Extent.PARCEL, (4, 5))
     assert CheckName.WITHOUT_PARCEL in unmet(found)
     spread = finding(delivered(0, 4, 8, 9, 1))
     assert (spread.standing, spread.extent) == (Standing.TO_CONFIRM, Extent.MAKER_FORMAT)
@@ -196,7 +196,7 @@ def test_of_equally_bad_paints_none_is_first():
         replace(one, trial_at=one.trial_at - timedelta(minutes=5)) if one.paint_name == "Paint PY42" else one
         for one in rows
     ]
-    assert finding(rows).standing is finding(earlier).standing is Standing.HOLDS
+    assert finding(rows).standing is finding(earlier).standing is Standing.SETTLED
 
 
 def test_a_small_parcel_that_is_wholly_bad_is_not_alike():
@@ -240,7 +240,7 @@ def test_what_was_bought_because_it_looked_bad_makes_no_accusation(why, grade):
     """Neither the pattern nor the minimum evidence is filled by what was bought to confirm, or for a note."""
     third = row(paint="Paint PB29", pigments=("PB29",), parcel="P7", seller="another", grade=grade, why=why)
     found = finding(two_planned(third))
-    assert found.standing is Standing.NOT_SETTLED
+    assert found.standing is Standing.OPEN
     assert {CheckName.PAINTS, CheckName.PEERS} <= unmet(found)
     assert finding(two_planned(replace(third, why=WhyBought.PLANNED, grade=5))).extent is Extent.MAKER_FORMAT
 
@@ -249,7 +249,7 @@ def test_sessions_of_what_confirms_are_none_of_the_accusation():
     """Planned faults in a session with nobody else stay unsettled, wherever the confirming specimens were tested."""
     alone = [replace(one, session="S9", session_code="S9") for one in paints("A", bad=5)]
     found = finding(alone + confirming("A") + field())
-    assert (found.standing, unmet(found)) == (Standing.NOT_SETTLED, {CheckName.SESSIONS})
+    assert (found.standing, unmet(found)) == (Standing.OPEN, {CheckName.SESSIONS})
 
 
 def test_more_of_the_worst_paint_does_not_confirm():
@@ -260,14 +260,14 @@ def test_more_of_the_worst_paint_does_not_confirm():
     ]
     other = [replace(one, paint="A/Paint PY42", paint_name="Paint PY42") for one in confirming("A")]
     assert unmet(finding(ours + confirming("A") + field())) == {CheckName.CONFIRMED}
-    assert finding(ours + other + field()).standing is Standing.HOLDS
+    assert finding(ours + other + field()).standing is Standing.SETTLED
 
 
 def test_one_parcel_is_the_parcel():
     """Faults in one purchase only may be heat in the post: neither the maker nor its format is named."""
     bad = [replace(one, parcel="A/P1", seller="one shop") for one in paints("A", bad=4)]
     found = finding(bad + field())
-    assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PARCEL)
+    assert (found.standing, found.leaning) == (Standing.OPEN, Extent.PARCEL)
 
 
 def test_lots_without_a_code_are_no_lots():

@@ -40,13 +40,13 @@ def test_a_bad_lot_beside_two_sound_ones():
     assert [check.name for check in finding(rows).claim.unmet] == [CheckName.CONFIRMED]
     for further, holds in (((4,), True), ((0,), False), ((0, 0, 4), False)):
         found = finding(rows + red("L2", *further, parcel="later", why=WhyBought.TO_CONFIRM))
-        assert (found.standing is Standing.HOLDS) == holds
+        assert (found.standing is Standing.SETTLED) == holds
 
 
 def test_a_lot_may_say_enough_by_itself():
     """6 of 6 beside 0 of 6 is beyond what a whole scorecard may say by chance: no further specimen is needed."""
     rows = red("L1", 0, 0, 0) + red("L2", 5, 5, 5, 5, 5, 5) + red("L3", 0, 0, 0)
-    assert reach(rows) == (Standing.HOLDS, Extent.LOT)
+    assert reach(rows) == (Standing.SETTLED, Extent.LOT)
     every = [replace(one, criterion=key, observation=f"{one.observation} {key}") for one in rows for key in "abc"]
     found = read(every, only(*map(criterion, "abc"))).findings
     assert {one.standing for one in found} == {Standing.TO_CONFIRM}
@@ -62,14 +62,14 @@ def test_what_confirms_a_lot_does_not_make_it():
         for number in range(6)
         for lot, grade in (("L1", 0), ("L1", 5), ("L2", 0), ("L2", 5), ("L2", 0), ("L3", 0), ("L3", 0), ("L3", 0))
     ]
-    assert reach(rows + others)[0] is Standing.NOT_SETTLED
-    assert reach(rows + others + more)[0] is not Standing.HOLDS
+    assert reach(rows + others)[0] is Standing.OPEN
+    assert reach(rows + others + more)[0] is not Standing.SETTLED
 
 
 def test_one_sound_lot_is_not_enough():
     """Beside one sound lot it is not settled, and another lot is asked for."""
     found = finding(red("L1", 0, 0, 0, 0) + red("L2", 5, 3, 4))
-    assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.LOT)
+    assert (found.standing, found.leaning) == (Standing.OPEN, Extent.LOT)
     assert [check.name for check in found.claim.unmet] == [CheckName.SOUND_LOTS, CheckName.CONFIRMED]
 
 
@@ -87,14 +87,14 @@ def test_one_faulty_is_no_lot():
 def test_one_specimen_beside_three_sound():
     """1 of 4 of its lot: this specimen only."""
     found = finding(red("L1", 0, 0, 5, 0))
-    assert (found.standing, found.extent) == (Standing.HOLDS, Extent.SPECIMEN)
+    assert (found.standing, found.extent) == (Standing.SETTLED, Extent.SPECIMEN)
     assert found.claim.subject[-1].startswith("OV")
 
 
 @pytest.mark.parametrize("grades", [(5,), (5, 0), (5, 0, 0)])
 def test_fewer_sound_ones_settle_nothing(grades):
     """Beside fewer than three sound ones of its lot a bad specimen may be one of many."""
-    assert reach(red("L1", *grades)) == (Standing.NOT_SETTLED, Extent.SPECIMEN)
+    assert reach(red("L1", *grades)) == (Standing.OPEN, Extent.SPECIMEN)
 
 
 def test_a_second_bad_one_elsewhere_refutes_the_specimen():
@@ -115,14 +115,14 @@ def test_one_in_each_of_many_lots_is_not_single():
         for grade in (0, 0, 5, 0)
     ]
     found = finding(ours + field(each=2))
-    assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.MAKER_FORMAT)
+    assert (found.standing, found.leaning) == (Standing.OPEN, Extent.MAKER_FORMAT)
     assert "single specimen" not in spoken(found)
 
 
 def test_without_a_batch_code_these_units_only():
     """2 of 3 without a code: not settled, and no wider than the purchase."""
     found = finding([row(lot=None, grade=grade) for grade in (5, 0, 3)])
-    assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PARCEL)
+    assert (found.standing, found.leaning) == (Standing.OPEN, Extent.PARCEL)
     assert [check.name for check in found.claim.unmet] == [CheckName.CODE]
 
 
@@ -135,15 +135,15 @@ def hot(paints, each):
 def test_several_lots_of_one_purchase_point_to_it():
     """Faults over three lots but one parcel, beside two sound parcels: the parcel, before the lot or the paint."""
     bad, sound = hot("VWXYZ", 1)
-    assert reach(bad + sound) == (Standing.HOLDS, Extent.PARCEL)
-    assert reach(bad + sound[:1]) == (Standing.NOT_SETTLED, Extent.PARCEL)
-    assert reach(hot("XYZ", 1)[0] + sound) == (Standing.NOT_SETTLED, Extent.PARCEL)  # 3 of 3 beside 0 of 6: 1 in 84
+    assert reach(bad + sound) == (Standing.SETTLED, Extent.PARCEL)
+    assert reach(bad + sound[:1]) == (Standing.OPEN, Extent.PARCEL)
+    assert reach(hot("XYZ", 1)[0] + sound) == (Standing.OPEN, Extent.PARCEL)  # 3 of 3 beside 0 of 6: 1 in 84
 
 
 def test_two_bad_lots_are_no_parcel_however_many_specimens():
     """Two bad lots of six specimens each may have come in one parcel by chance: a lot counts once."""
     bad, sound = hot("XY", 6)
-    assert reach(bad + sound[:4]) == (Standing.NOT_SETTLED, Extent.PARCEL)
+    assert reach(bad + sound[:4]) == (Standing.OPEN, Extent.PARCEL)
 
 
 def test_the_parcel_named_is_the_one_with_the_faults():
@@ -172,7 +172,7 @@ def test_a_paint_bad_over_its_lots():
     rows = paint_rows()
     assert reach(rows) == (Standing.TO_CONFIRM, Extent.PAINT)
     assert [check.name for check in finding(rows).claim.unmet] == [CheckName.CONFIRMED]
-    assert reach(confirmed(rows)) == (Standing.HOLDS, Extent.PAINT)
+    assert reach(confirmed(rows)) == (Standing.SETTLED, Extent.PAINT)
 
 
 @pytest.mark.parametrize("more", [
@@ -189,7 +189,7 @@ def test_two_bad_lots_of_one_paint_may_be_chance():
     """Of 18 lots two are bad: that both are of one of nine paints happens to one field in seventeen."""
     rows = [one for one in paint_rows() if one.lot_code != "L3"]
     found = finding(rows)
-    assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PAINT)
+    assert (found.standing, found.leaning) == (Standing.OPEN, Extent.PAINT)
     check, _ = found.claim.unmet
     assert check.name is CheckName.BEYOND_CHANCE
     assert check.found == "p 0.0065"
@@ -205,7 +205,7 @@ def test_the_one_bad_lot_of_many_paints_may_be_chance():
         for grade in {"L1": (5, 0), "L2": (5, 0, 0, 0), "L3": (0, 0, 0, 0)}[lot]
     ]
     assert reach(alone) == (Standing.TO_CONFIRM, Extent.LOT)
-    assert reach(alone + others)[0] is Standing.NOT_SETTLED
+    assert reach(alone + others)[0] is Standing.OPEN
 
 
 def test_large_lots_make_no_paint():
@@ -236,7 +236,7 @@ def test_other_paints_alike_refute_the_paint():
 def test_a_paint_without_peers_is_not_settled():
     """With nobody else's paint of the pigment, recipe and pigment cannot be told apart."""
     rows = [one for one in paint_rows() if one.maker == "A"]
-    assert reach(rows) == (Standing.NOT_SETTLED, Extent.PAINT)
+    assert reach(rows) == (Standing.OPEN, Extent.PAINT)
 
 
 def test_few_bad_lots_of_many_are_lots():
@@ -249,9 +249,9 @@ def test_a_critical_fault_is_said_at_once():
     """Mould on one specimen is told of that specimen, without waiting for more."""
     mould = criterion(severity=Severity.CRITICAL)
     found = finding([row(grade=5, lot=None)], mould)
-    assert (found.standing, found.extent) == (Standing.HOLDS, Extent.SPECIMEN)
+    assert (found.standing, found.extent) == (Standing.SETTLED, Extent.SPECIMEN)
     two = finding([row(grade=5), row(grade=3), row(grade=0)], mould)
-    assert two.standing is Standing.HOLDS
+    assert two.standing is Standing.SETTLED
     assert len((two.claim, *two.exceptions)) == 2
 
 
@@ -263,7 +263,7 @@ def test_a_critical_fault_seen_at_a_later_look_is_said_at_once():
     again = replace(first, observation="again", trial="again", grade=5, at=later, trial_at=later, day=later.date())
     rows = [first, again, *(row() for _ in range(3))]
     found = finding(rows, mould)
-    assert (found.standing, found.extent) == (Standing.HOLDS, Extent.SPECIMEN)
+    assert (found.standing, found.extent) == (Standing.SETTLED, Extent.SPECIMEN)
     assert found.counts.faulty == 0
     assert f"{first.sticker} showed it at a later look, on 5 March 2026" in spoken(found)
     assert finding([replace(one, void=one is again) for one in rows], mould).claim is None
@@ -290,7 +290,7 @@ def test_what_could_not_be_tested_at_first_is_told_by_a_later_look():
     mould = criterion(severity=Severity.CRITICAL)
     first = row(grade=None, not_testable=True)
     found = finding([first, looked_at_again(first, not_testable=False)], mould)
-    assert (found.standing, found.extent) == (Standing.HOLDS, Extent.SPECIMEN)
+    assert (found.standing, found.extent) == (Standing.SETTLED, Extent.SPECIMEN)
     assert f"{first.sticker} showed it at a later look, on 5 March 2026, in what we tested." in spoken(found)
 
 
@@ -298,7 +298,7 @@ def test_what_only_compares_paints_is_settled_by_no_later_look():
     """A critical fault by comparison needs the worst grade, at whichever look."""
     compared = replace(criterion(severity=Severity.CRITICAL), conditions=("number of other makers on the sheet",))
     first = row()
-    for grade, standing in ((4, Standing.NOT_SETTLED), (5, Standing.HOLDS)):
+    for grade, standing in ((4, Standing.OPEN), (5, Standing.SETTLED)):
         assert finding([first, looked_at_again(first, grade=grade)], compared).standing is standing
 
 
@@ -338,8 +338,8 @@ def test_one_stray_fault_does_not_refute_a_bad_paint():
 ])  # fmt: skip
 def test_what_was_only_tested_apart_is_not_settled(make):
     """A lot, a paint and a specimen whose faults came in a session with nothing to compare may be the session's."""
-    assert finding(make("S1")).standing in (Standing.HOLDS, Standing.TO_CONFIRM)
+    assert finding(make("S1")).standing in (Standing.SETTLED, Standing.TO_CONFIRM)
     found = finding(make("S3"))
-    assert found.standing is Standing.NOT_SETTLED
+    assert found.standing is Standing.OPEN
     assert CheckName.TOGETHER in [check.name for check in found.claim.unmet]
     assert "side by side with what it is compared with" in would_settle(found)

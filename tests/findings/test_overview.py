@@ -88,7 +88,7 @@ def test_gifts_and_missing_have_a_finding_of_their_own():
     ]
     a, b, c = read(rows, only()).findings
     assert [(one.reason, one.number, one.faulty) for one in a.apart] == [(SetAside.GIFT, 1, 1)]
-    assert (a.counts.tested, a.standing, a.claim) == (0, Standing.NOT_SETTLED, None)
+    assert (a.counts.tested, a.standing, a.claim) == (0, Standing.OPEN, None)
     assert b.missing_because == ("solid",)
     assert (b.counts.tested, b.missing, (b.wilson.low, b.wilson.high)) == (0, 1, (0, 1))
     assert c.counts.tested == 1
@@ -153,7 +153,7 @@ def test_strength_is_a_seam():
     rows = paints("A", bad=4) + confirming("A") + field()
     found = find(gather(rows, only()), strength=doubtful)
     one = next(one for one in found.findings if one.maker == "A")
-    assert (one.standing, one.leaning) == (Standing.NOT_SETTLED, Extent.MAKER_FORMAT)
+    assert (one.standing, one.leaning) == (Standing.OPEN, Extent.MAKER_FORMAT)
     assert calls == [([("A", HALF)], Family(12, 1))]
 
 

@@ -70,7 +70,7 @@ def test_an_answer_decides():
     """A maker whose planned lots are bad among sound peers is accused once it is confirmed, with k of N told."""
     answers = answered(CONFIRMED)
     one = read_with(CONFIRMED, answers)
-    assert (one.standing, one.extent) == (Standing.HOLDS, Extent.MAKER_FORMAT)
+    assert (one.standing, one.extent) == (Standing.SETTLED, Extent.MAKER_FORMAT)
     assert not one.pending
     assert one.reach.above >= FLOOR
     fair = one.claim.chance.fair
@@ -100,7 +100,7 @@ def test_each_gate_closes(change, unmet):
     """An accusation does not stand without the check, nor on numbers that warn of themselves."""
     answers = {key: replace(one, **change) for key, one in answered(CONFIRMED).items()}
     one = read_with(CONFIRMED, answers)
-    assert one.standing is Standing.NOT_SETTLED
+    assert one.standing is Standing.OPEN
     assert {check.name for check in one.claim.unmet} == unmet
 
 
@@ -208,7 +208,7 @@ def test_edges_give_a_finding(rows):
         assert 0 <= reach.rate.low <= reach.rate.mean <= reach.rate.high <= 1
         assert 0 <= reach.above <= 1
         assert len(one.pooled.lots) == len(one.field.lots)
-        assert one.standing not in (Standing.HOLDS, Standing.TO_CONFIRM) or one.extent not in (
+        assert one.standing not in (Standing.SETTLED, Standing.TO_CONFIRM) or one.extent not in (
             Extent.MAKER, Extent.MAKER_FORMAT,
         )  # fmt: skip
 
@@ -232,8 +232,8 @@ def test_kept_stress_decides_about_its_claim():
     stands, falls, untold = Without("lot", "L1", True), Without("lot", "L1", False), Without("lot", "L1", False, True)
     line = Without("fault line", "only grade 5", False)
     for known, standing in (
-        ((stands,), Standing.HOLDS),
-        ((stands, untold, line), Standing.HOLDS),
+        ((stands,), Standing.SETTLED),
+        ((stands, untold, line), Standing.SETTLED),
         ((stands, falls), Standing.TO_CONFIRM),
         ((untold, line), Standing.TO_CONFIRM),
         ((), Standing.TO_CONFIRM),

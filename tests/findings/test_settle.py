@@ -77,7 +77,7 @@ def test_the_lots_asked_for_are_enough_and_one_less_is_not():
     sound = [row(paint=f"Paint {place}", lot="L1") for place in range(4)] + field()
     (purchase,) = wanted(sound)
     assert purchase.what is Buy.LOTS_OF_FORMAT
-    for number, standing in ((purchase.number, Standing.NONE_FOUND), (purchase.number - 1, Standing.NOT_SETTLED)):
+    for number, standing in ((purchase.number, Standing.NONE_FOUND), (purchase.number - 1, Standing.OPEN)):
         more = sound + [row(paint="New", lot=f"N{place}") for place in range(number)]
         assert next(one for one in read(more, only()).findings if one.maker == "A").standing is standing
 

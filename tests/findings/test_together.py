@@ -8,7 +8,7 @@ from qcledger.report.to_text import findings_text
 from qcledger.vocab import Extent, Standing
 from tests.findings.made import confirming, criterion, field, only, paints, row
 
-FIRM = (Standing.TO_CONFIRM, Standing.HOLDS)
+FIRM = (Standing.TO_CONFIRM, Standing.SETTLED)
 
 
 def twice(rows):

@@ -37,13 +37,13 @@ def froths(makers, pans=4, tubes=0):
 def test_a_pigment_hard_for_everyone_accuses_nobody():
     """Every maker's finding names the pigment."""
     found = claims(hard("ABCDE"))
-    assert set(found.values()) == {(Standing.HOLDS, Extent.PIGMENT)}
+    assert set(found.values()) == {(Standing.SETTLED, Extent.PIGMENT)}
 
 
 def test_one_maker_free_of_it_in_nine_leaves_the_pigment():
     """Most makers are enough; the one that is free of it is not charged."""
     found = claims(hard("ABCDEFGH") + paints("I", each=2))
-    assert found["A", HALF] == (Standing.HOLDS, Extent.PIGMENT)
+    assert found["A", HALF] == (Standing.SETTLED, Extent.PIGMENT)
     assert found["I", HALF][1] is None
 
 
@@ -56,7 +56,7 @@ def test_as_many_makers_free_of_it_refute_the_pigment():
 def test_makers_with_two_sound_specimens_do_not_tell():
     """Four makers show it and four have two sound specimens each, which say neither: the pigment."""
     found = claims(hard("ABCD", each=2) + field("EFGH"))
-    assert found["A", HALF] == (Standing.HOLDS, Extent.PIGMENT)
+    assert found["A", HALF] == (Standing.SETTLED, Extent.PIGMENT)
 
 
 def test_one_bad_maker_is_not_the_pigment():
@@ -74,7 +74,7 @@ def test_three_makers_only_point_to_the_pigment():
     """Below four makers that show it it is not settled, and more makers are asked for."""
     for sound in ([], field("DE")):
         found = read(hard("ABC") + sound, only()).findings[0]
-        assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PIGMENT)
+        assert (found.standing, found.leaning) == (Standing.OPEN, Extent.PIGMENT)
         assert CheckName.MAKERS in {check.name for check in found.claim.unmet}
         assert would_settle(found) == "Half pans with PR101 from one more maker."
 
@@ -103,7 +103,7 @@ def test_where_the_other_pigments_fail_too_it_is_not_the_pigment():
 def test_a_format_bad_at_most_makers_accuses_nobody():
     """Half pans of four makers in five: the format; the free maker is not charged, nor is anybody's tube."""
     found = claims(froths("ABCD") + froths("E", pans=0))
-    assert [found[maker, HALF] for maker in "ABCD"] == [(Standing.HOLDS, Extent.FORMAT)] * 4
+    assert [found[maker, HALF] for maker in "ABCD"] == [(Standing.SETTLED, Extent.FORMAT)] * 4
     assert found["E", HALF][1] is None
     assert all(found[maker, TUBE][1] is None for maker in "ABCDE")
 
@@ -131,8 +131,8 @@ def test_without_declared_pigments_only_a_paint_is_compared_with_itself():
         for n in range(3)
     ]
     same = [replace(one, paint=f"{one.maker}/Paint {one.parcel}") for one in apart]
-    assert claims(apart)["A", HALF][0] is Standing.NOT_SETTLED
-    assert claims(same)["A", HALF] == (Standing.HOLDS, Extent.FORMAT)
+    assert claims(apart)["A", HALF][0] is Standing.OPEN
+    assert claims(same)["A", HALF] == (Standing.SETTLED, Extent.FORMAT)
 
 
 def test_two_bad_makers_are_not_the_format():
@@ -149,7 +149,7 @@ def test_a_pigment_tested_in_a_session_of_its_own_is_not_settled():
     """Where all of it was graded in one session and everything else in another, it may be the session."""
     rows = [replace(one, session="S3" if one.pigments == ("PR101",) else "S1") for one in hard("ABCDE")]
     found = read(rows, only()).findings[0]
-    assert (found.standing, found.leaning) == (Standing.NOT_SETTLED, Extent.PIGMENT)
+    assert (found.standing, found.leaning) == (Standing.OPEN, Extent.PIGMENT)
     assert [check.name for check in found.claim.unmet] == [CheckName.TOGETHER]
 
 

@@ -43,7 +43,7 @@ def settled(found):
     """Return a finding whose lot was confirmed meanwhile, with the same counts."""
 
     def confirmed(claim):
-        return replace(claim, standing=Standing.HOLDS) if claim.standing is Standing.TO_CONFIRM else claim
+        return replace(claim, standing=Standing.SETTLED) if claim.standing is Standing.TO_CONFIRM else claim
 
     first = confirmed(found.claim)
     return replace(found, claim=first, standing=first.standing, exceptions=tuple(map(confirmed, found.exceptions)))
@@ -249,7 +249,7 @@ def test_what_is_to_confirm_is_not_public():
 def test_what_is_open_and_what_is_to_confirm_read_alike():
     """Whoever reads the public words of either cannot tell them apart."""
     found = CASES["to confirm"]
-    open_ = replace(found, standing=Standing.NOT_SETTLED)
+    open_ = replace(found, standing=Standing.OPEN)
     assert (sentence(open_), further(open_)) == (sentence(found), further(found))
 
 
@@ -303,7 +303,7 @@ def test_wide_extents_tell_of_everybody():
 def test_what_is_left_over_is_told_by_count():
     """A bad specimen that the claim does not explain is said beside it, without laying it to anybody."""
     found = told([*LOT, row(paint="Blue", grade=5), *field()])
-    assert {claim.standing for claim in found.exceptions} == {Standing.NOT_SETTLED}
+    assert {claim.standing for claim in found.exceptions} == {Standing.OPEN}
     text = spoken(found)
     assert "Also seen, and open: one more faulty specimen, of Blue." in text
     assert "maker's half pans" not in text
@@ -343,7 +343,7 @@ def test_a_mixture_is_not_called_a_pigment():
         for lot in ("L1", "L2")
     ]
     found = told(mixed + field("ABCDE"))
-    assert (found.standing, found.extent) == (Standing.HOLDS, Extent.PIGMENT)
+    assert (found.standing, found.extent) == (Standing.SETTLED, Extent.PIGMENT)
     assert "Common to several makers in these pigments together; none is blamed." in spoken(found)
 
 

@@ -53,9 +53,7 @@ def found_of(cells: Mapping[str, MadeCell]) -> Findings:
 def as_chosen(finding: Finding, cell: MadeCell) -> Finding:
     """Return a finding with the standing that was chosen, and private words beside it."""
     said = SaidBeside(asked=(SECRET,), notes=(SECRET,), decided=(SECRET,))
-    bare = replace(
-        finding, claim=None, exceptions=(), standing=Standing.NOT_SETTLED, reader_notes=cell.notes, said=said
-    )
+    bare = replace(finding, claim=None, exceptions=(), standing=Standing.OPEN, reader_notes=cell.notes, said=said)
     if cell.standing == "open":
         return bare
     if cell.standing == "private":

@@ -54,7 +54,7 @@ def test_what_is_only_pointed_to_has_a_question_mark():
     """Not settled, but pointing to a specimen."""
     (cell,) = board("caked").lines[0].cells
     assert (cell.standing, cell.extent, cell.told) == (
-        Standing.NOT_SETTLED,
+        Standing.OPEN,
         "specimen?",
         "open: specimen?",
     )

@@ -128,7 +128,7 @@ def _holding(found):
         (one.criterion.key, one.maker, one.format, claim.extent)
         for one in found.findings
         for claim in (one.claim, *one.exceptions)
-        if claim and claim.standing is Standing.HOLDS
+        if claim and claim.standing is Standing.SETTLED
     }
 
 

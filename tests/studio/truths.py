@@ -137,8 +137,8 @@ class Expected:
     why: str = ""
 
 
-_HOLDS = (Standing.HOLDS, Standing.HOLDS)
-_NOBODY = (Standing.NONE_FOUND, Standing.NOT_SETTLED)
+_HOLDS = (Standing.SETTLED, Standing.SETTLED)
+_NOBODY = (Standing.NONE_FOUND, Standing.OPEN)
 
 
 def _only(*extents: Extent) -> frozenset[Extent]:
@@ -213,7 +213,7 @@ EXPECTED = (
         5,
         "declared_behaviour",
         _only(Extent.PAINT, Extent.LOT, Extent.SPECIMEN),
-        Standing.NOT_SETTLED,
+        Standing.OPEN,
         Standing.TO_CONFIRM,
         maker="Fennacre",
         paint="Viridian",
@@ -239,8 +239,8 @@ EXPECTED = (
         8,
         "cracked",
         _UNITS,
-        Standing.NOT_SETTLED,
-        Standing.NOT_SETTLED,
+        Standing.OPEN,
+        Standing.OPEN,
         maker="Vardelune",
         paint="Fjell Blue-Green",
         format=FULL,

@@ -392,7 +392,7 @@ def _same(lines: "Sequence[BoardLine]", spoken: CellPlace | None) -> int:
 def _found_in(lines: "Sequence[BoardLine]", place: int) -> str:
     """Return how often each mark of a finding stands in a format, as in ``3 ///``."""
     marks = [line.cells[place].mark for line in lines if line.cells]
-    told = [(marks.count(MARKS[one]), MARKS[one]) for one in (Standing.HOLDS, Standing.TO_CONFIRM)]
+    told = [(marks.count(MARKS[one]), MARKS[one]) for one in (Standing.SETTLED, Standing.TO_CONFIRM)]
     return " ".join(f"{count} {mark}" for count, mark in told if count)
 
 

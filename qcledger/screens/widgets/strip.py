@@ -32,10 +32,10 @@ MARK: Final = 3
 """Characters of a mark."""
 WASH: Final = {
     MARKS[Standing.NONE_FOUND]: "strips--none",
-    MARKS[Standing.NOT_SETTLED]: "strips--half",
+    MARKS[Standing.OPEN]: "strips--half",
     MARKS[Standing.CHECKING]: "strips--half",
     MARKS[Standing.TO_CONFIRM]: "strips--full",
-    MARKS[Standing.HOLDS]: "strips--hatched",
+    MARKS[Standing.SETTLED]: "strips--hatched",
 }
 """The wash of the one ink below each mark; the mark alone says as much."""
 

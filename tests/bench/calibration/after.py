@@ -20,7 +20,7 @@ from tests.bench.calibration.scenarios import BAD_PAINT, Recipe, Truth, graded, 
 from tests.findings.made import FROTH, only, row
 
 ACCUSES = (Extent.MAKER, Extent.MAKER_FORMAT)
-SETTLED = (Standing.HOLDS,)
+SETTLED = (Standing.SETTLED,)
 
 
 def after(recipe: Recipe, seed: tuple[int, int], number: int) -> dict[str, object]:

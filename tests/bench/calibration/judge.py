@@ -42,7 +42,7 @@ def judge(recipe: Recipe, truth: Truth, *, strict: bool = False) -> dict[str, ob
 
 def _named(said: Said, truth: Truth, extent: Extent) -> Iterator[tuple[str, float]]:
     """Yield each pigment or format named, with its true excess over the others."""
-    for subject in said.claims(extent, standings=(Standing.HOLDS,)):
+    for subject in said.claims(extent, standings=(Standing.SETTLED,)):
         yield subject[0], round(wide_excess(truth, extent, subject[0]), 4)
 
 

@@ -29,7 +29,7 @@ def narrow(size: Size, rho: float, seed: tuple[int, int], number: int) -> dict[s
         (int(claim.lots[0].row.maker), int(claim.lots[0].row.paint_name[1:]))
         for claim in said.claims(Extent.PAINT).values()
     ]
-    wide = [said.claims(extent, standings=(Standing.HOLDS,)) for extent in (Extent.PIGMENT, Extent.FORMAT)]
+    wide = [said.claims(extent, standings=(Standing.SETTLED,)) for extent in (Extent.PIGMENT, Extent.FORMAT)]
     return {
         "pigment": len(wide[0]),
         "format": len(wide[1]),

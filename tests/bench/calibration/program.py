@@ -16,7 +16,7 @@ from tests.bench.calibration.scenarios import Truth
 from tests.findings.made import FROTH, only, row
 
 FORMATS = (Format.HALF_PAN, Format.TUBE)
-REACHED = (Standing.TO_CONFIRM, Standing.HOLDS)
+REACHED = (Standing.TO_CONFIRM, Standing.SETTLED)
 Name = tuple[str, int, int]
 """("maker", m, -1) or ("cell", m, f), as a `Truth` names the guilty."""
 
@@ -100,7 +100,7 @@ def worked_out(evidence: Evidence, kept: Mapping[str, Pooled]) -> tuple[Finding,
     """Return the findings with these answers, and with the stress checks of whatever would be settled."""
     worries, strengths = Worries(), {}
     found = find(evidence, pool=Pool(kept.get, worries))
-    wanted = {name: one for name, one in worries.missing.items() if one.claim.standing is Standing.HOLDS}
+    wanted = {name: one for name, one in worries.missing.items() if one.claim.standing is Standing.SETTLED}
     if not wanted:
         return found.findings
     known = {

@@ -24,7 +24,7 @@ def buying(rho: float, seed: tuple[int, int], number: int) -> dict[str, object]:
     for turn in range(ROUNDS + 1):
         said = said_of(truth, why, strict=False)
         accused.append(said.accused)
-        held.append(list(said.claims(Extent.MAKER, Extent.MAKER_FORMAT, standings=(Standing.HOLDS,))))
+        held.append(list(said.claims(Extent.MAKER, Extent.MAKER_FORMAT, standings=(Standing.SETTLED,))))
         if turn < ROUNDS:
             truth, new = _bought(truth, _suspect(said, truth), turn, rng)
             why += new

@@ -54,14 +54,14 @@ def _maker_format(number: int) -> Sequence[TestedRow]:
 
 PATTERNS: tuple[tuple[str, Extent, Standing, Rows], ...] = (
     ("to confirm: a lot, beside six sound ones of two lots; faulty specimens", Extent.LOT, Standing.TO_CONFIRM, _lot),
-    ("settled: a lot without a further specimen; faulty specimens", Extent.LOT, Standing.HOLDS, _lot),
+    ("settled: a lot without a further specimen; faulty specimens", Extent.LOT, Standing.SETTLED, _lot),
     (
         "to confirm: a paint, a specimen a lot, beside 16 sound lots; faulty lots",
         Extent.PAINT,
         Standing.TO_CONFIRM,
         _paint,
     ),
-    ("settled: a parcel, beside two sound ones as large; faulty lots", Extent.PARCEL, Standing.HOLDS, _parcel),
+    ("settled: a parcel, beside two sound ones as large; faulty lots", Extent.PARCEL, Standing.SETTLED, _parcel),
     (
         "to confirm: a maker's format, two lots of each paint, all faulty, beside five sound makers; paints",
         Extent.MAKER_FORMAT,
@@ -94,7 +94,7 @@ class _Plain(Worries):
 
 def smallest(extent: Extent, standing: Standing, rows: Rows, criteria: int, most: int = MOST) -> int | None:
     """Return the smallest number with which a pattern of this extent has this standing, or a firmer one."""
-    firm = (Standing.TO_CONFIRM, Standing.HOLDS)
+    firm = (Standing.TO_CONFIRM, Standing.SETTLED)
     enough = firm[firm.index(standing) :]
     for number in range(2, most + 1):
         if any(one.extent is extent and one.standing in enough for one in said(rows(number), criteria)):

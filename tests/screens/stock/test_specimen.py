@@ -634,7 +634,7 @@ async def test_accusations_to_confirm_are_found_beside_the_page(shop, monkeypatc
             unconfirmed=standing is Standing.TO_CONFIRM,
         )
 
-    made = [finding("Quernlow", Standing.TO_CONFIRM), finding("Drumlaw", Standing.HOLDS)]
+    made = [finding("Quernlow", Standing.TO_CONFIRM), finding("Drumlaw", Standing.SETTLED)]
     monkeypatch.setattr(kept.KeptFindings, "findings", lambda *_, **__: SimpleNamespace(findings=made))
     monkeypatch.setattr(picked, "would_settle", lambda _: "Two specimens of another lot from another seller.")
     at = shop("loose_ends")
