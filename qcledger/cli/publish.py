@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from datetime import date
 
     from qcledger.errors import Problem
+    from qcledger.ledger import Ledger
+    from qcledger.public.editions import SaidNow
+    from qcledger.public.gather import Gathered
     from qcledger.public.view import PublicChange
 
 
@@ -44,16 +47,14 @@ def publish(
     Editions are numbered. What changed since the one before is dated on the page. Nothing is sent anywhere: you put
     the file, and the folder of photos beside it, where your readers find it.
     """
-    import hashlib
-
     from qcledger.bench.public.asking import CAUTION
     from qcledger.cli.scorecard import worked_out
     from qcledger.errors import BadInput, bad
-    from qcledger.public import editions, faces, place
+    from qcledger.public import editions, place
     from qcledger.public.from_findings import health_waiting
     from qcledger.public.gather import gather, rules_of
     from qcledger.public.view import Edition
-    from qcledger.text import clean, harmless
+    from qcledger.text import clean
 
     place.refuse_taken(page, force=False)
     texts = {name: clean(text or "") for name, text in (("address", address), ("disclosed", disclosed))}
@@ -81,18 +82,28 @@ def publish(
         tell(f"! {CAUTION}", err=True)
         if not agreed(f"Record edition {number}?", yes=yes):
             return
-        photos = place.larger(made.files)
-        text = faces.scorecard_html(view, made.copies, place.folder_of(page) if photos else "")
-        sha256 = hashlib.sha256(harmless(text).encode()).hexdigest()
-        rows = editions.rows_of(view, now, view.changes, sha256, ledger.new_id)
-        ledger.check(rows)
-        place.write(page, text, photos)
-        try:
-            ledger.append(rows)
-        except BaseException:
-            place.take_back(page)
-            raise
+        _keep(ledger, page, replace(made, view=view), now)
         say(f"Edition {number} is recorded: {page}")
+
+
+def _keep(ledger: "Ledger", page: Path, made: "Gathered", now: "list[SaidNow]") -> None:
+    """Write the page and its photos and record what it says: both, or neither."""
+    import hashlib
+
+    from qcledger.public import editions, faces, place
+    from qcledger.text import harmless
+
+    photos = place.larger(made.files)
+    text = faces.scorecard_html(made.view, made.copies, place.folder_of(page) if photos else "")
+    sha256 = hashlib.sha256(harmless(text).encode()).hexdigest()
+    rows = editions.rows_of(made.view, now, made.view.changes, sha256, ledger.new_id)
+    ledger.check(rows)
+    place.write(page, text, photos)
+    try:
+        ledger.append(rows)
+    except BaseException:
+        place.take_back(page)
+        raise
 
 
 def _rule(text: str | None, today: "date") -> "tuple[PublicChange, ...]":

@@ -99,7 +99,7 @@ def _makers(
 
 def _lots(
     seen: Mapping[told.LotKey, told.SeenLot],
-    claims: Sequence[told.ToldClaim],
+    claims: Sequence[told.SpokenClaim],
     statements: Sequence[PublicStatement],
     rules: told.PublicRules,
 ) -> Iterator[PublicLot]:
@@ -127,7 +127,7 @@ def _lots(
 
 
 def _of_lot(
-    key: told.LotKey, lot: told.SeenLot, every: Sequence[tuple[told.ToldClaim, PublicStatement]]
+    key: told.LotKey, lot: told.SeenLot, every: Sequence[tuple[told.SpokenClaim, PublicStatement]]
 ) -> Iterator[LotStatement]:
     for claim, statement in every:
         if statement.is_common:

@@ -76,7 +76,7 @@ class PublicRules:
     asked: Callable[[FindingKey], tuple[PublicAsking, ...]] = field(default=lambda _: ())
 
 
-class ToldClaim(NamedTuple):
+class SpokenClaim(NamedTuple):
     """A settled claim that may be told, with the finding it is of, that one first, and others that share it."""
 
     claim: Claim
@@ -151,7 +151,7 @@ def standing_of(finding: Finding, rules: PublicRules) -> PublicStanding:
     return PublicStanding.NONE_FOUND if clear and not finding.exceptions else PublicStanding.OPEN
 
 
-def claims_told(found: Findings, rules: PublicRules) -> list[ToldClaim]:
+def claims_told(found: Findings, rules: PublicRules) -> list[SpokenClaim]:
     """Return each settled claim that may be told once, however many findings share it."""
     by_claim: dict[tuple[str, Extent, tuple[str, ...], str], list[tuple[Claim, Finding]]] = {}
     for finding in tested(found, rules):
@@ -160,7 +160,7 @@ def claims_told(found: Findings, rules: PublicRules) -> list[ToldClaim]:
             by_claim.setdefault((finding.criterion.key, claim.extent, claim.subject, whose), []).append(
                 (claim, finding)
             )
-    told = [ToldClaim(without_sellers(some[0][0]), tuple(one for _, one in some)) for some in by_claim.values()]
+    told = [SpokenClaim(without_sellers(some[0][0]), tuple(one for _, one in some)) for some in by_claim.values()]
     return sorted(told, key=_in_order)
 
 
@@ -176,7 +176,7 @@ def without_sellers(claim: Claim) -> Claim:
     return replace(claim, stress=replace(claim.stress, checks=tuple(checks)))
 
 
-def _in_order(told: ToldClaim) -> tuple[str, ...]:
+def _in_order(told: SpokenClaim) -> tuple[str, ...]:
     first = told.first
     whose = "" if told.claim.extent in WIDE else first.maker_name
     return (same_name(whose), same_name(first.criterion.title), same_name(subject(told.claim)))
@@ -198,24 +198,24 @@ def anchors(names: Iterable[str]) -> list[str]:
     return found
 
 
-def statements(told: list[ToldClaim], rules: PublicRules) -> list[PublicStatement]:
+def statements(told: list[SpokenClaim], rules: PublicRules) -> list[PublicStatement]:
     """Return what is settled, a statement a claim, in the order of the claims."""
     ids = anchors(_name(one) for one in told)
     return [_statement(one, id_, rules) for one, id_ in zip(told, ids, strict=True)]
 
 
-def _name(told: ToldClaim) -> str:
+def _name(told: SpokenClaim) -> str:
     whose = () if told.claim.extent in WIDE else (told.first.maker_name,)
     narrow = told.claim.extent in (*_OF_ONE_PAINT, Extent.MAKER_FORMAT, *WIDE)
     return f"s-{slug(*whose, told.first.criterion.title, *(told.claim.subject if narrow else ()))}"
 
 
-def _about(told: ToldClaim) -> Finding:
+def _about(told: SpokenClaim) -> Finding:
     """Return the finding as if it held this claim alone."""
     return replace(told.first, claim=told.claim, standing=told.claim.standing, exceptions=())
 
 
-def sentence_of(told: ToldClaim) -> str:
+def sentence_of(told: SpokenClaim) -> str:
     """Return what is said of a settled claim; of one that is common to makers nothing that singles one out."""
     about = _about(told)
     if told.claim.extent not in WIDE:
@@ -228,7 +228,7 @@ def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _statement(told: ToldClaim, id_: str, rules: PublicRules) -> PublicStatement:
+def _statement(told: SpokenClaim, id_: str, rules: PublicRules) -> PublicStatement:
     claim, first = told.claim, told.first
     wide, counts = claim.extent in WIDE, tally(claim.lots)
     left = None if claim.extent in OF_CODE else allowed(claim.lots).interval  # there the sentence says what is left
@@ -256,7 +256,7 @@ def _statement(told: ToldClaim, id_: str, rules: PublicRules) -> PublicStatement
     )
 
 
-def _asked(told: ToldClaim, rules: PublicRules) -> tuple[PublicAsking, ...]:
+def _asked(told: SpokenClaim, rules: PublicRules) -> tuple[PublicAsking, ...]:
     every = [asking for one in told.of for asking in rules.asked(key_of(one))]
     return tuple(dict.fromkeys(sorted(every, key=lambda one: one.asked_on)))
 
@@ -282,13 +282,13 @@ def grades_seen(lots: Iterable[TestedLot], criterion: Criterion) -> tuple[GradeS
     return tuple(GradeSeen(grade, words_of_grade(criterion, grade), seen[grade]) for grade in sorted(seen))
 
 
-def lots_shown(told: ToldClaim) -> tuple[TestedLot, ...]:
+def lots_shown(told: SpokenClaim) -> tuple[TestedLot, ...]:
     """Return the lots that a statement is drawn with: its own, and those its sentence holds them against."""
     about = _about(told)
     return told.claim.lots if told.claim.extent in WIDE else scope_of(about).lots
 
 
-def _drawn(told: ToldClaim) -> Iterator[DrawnLot]:
+def _drawn(told: SpokenClaim) -> Iterator[DrawnLot]:
     """Yield the lots of a statement; of one that is common to makers without a name, in no maker's order."""
     wide, meant = told.claim.extent in WIDE, {lot.key for lot in told.claim.lots}
     for lot in sorted(lots_shown(told), key=_by_size if wide else _by_name):
@@ -305,7 +305,7 @@ def _by_size(lot: TestedLot) -> tuple[str, int, int]:
 
 
 def cells(
-    found: Findings, told: list[ToldClaim], said: list[PublicStatement], rules: PublicRules
+    found: Findings, told: list[SpokenClaim], said: list[PublicStatement], rules: PublicRules
 ) -> list[PublicCell]:
     """Return each maker's format on each criterion, as the public sees it."""
     of_cell: dict[FindingKey, list[str]] = {}
@@ -373,19 +373,19 @@ def lots_seen(found: Findings, rules: PublicRules) -> dict[LotKey, SeenLot]:
     return {key: seen[key] for key in order}
 
 
-def counts_in(told: ToldClaim, key: LotKey) -> TestedLot | None:
+def counts_in(told: SpokenClaim, key: LotKey) -> TestedLot | None:
     """Return a lot as a statement counts it; None where the statement is not about it, or blames no maker."""
     return next((lot for lot in lots_shown(told) if lot.key == key), None)
 
 
-def is_common_to(told: ToldClaim, lot: TestedLot) -> bool:
+def is_common_to(told: SpokenClaim, lot: TestedLot) -> bool:
     """Say whether what is common to makers is common to a lot: it has the pigments, or is of the format."""
     if told.claim.extent is Extent.PIGMENT:
         return set(told.claim.subject) <= set(lot.pigments)
     return told.claim.extent is Extent.FORMAT and told.claim.subject[0] == lot.row.format
 
 
-def faulty_units(told: ToldClaim) -> list[Unit]:
+def faulty_units(told: SpokenClaim) -> list[Unit]:
     """Return the specimens whose fault a claim explains, of findings that are not kept private alone."""
     ours = {(one.maker, str(one.format)) for one in told.of}
     units = (unit for lot in told.claim.lots for unit in lot.units)
@@ -419,7 +419,7 @@ class StatementKey(NamedTuple):
     extent: str
 
 
-def statement_key(told: ToldClaim) -> StatementKey:
+def statement_key(told: SpokenClaim) -> StatementKey:
     """Return under what a statement is kept; what is common to makers is kept under none of them."""
     key, claim = key_of(told.first), told.claim
     extent = " | ".join((claim.extent, *claim.subject))[:200]
@@ -438,7 +438,7 @@ def health_waiting(found: Findings, rules: PublicRules) -> int:
 # What is asked of one maker
 
 
-def to_ask(mine: Findings, rules: PublicRules) -> list[ToldClaim]:
+def to_ask(mine: Findings, rules: PublicRules) -> list[SpokenClaim]:
     """Return what a maker is asked about: its settled claims and those to confirm, of nothing that is kept private.
 
     What is common to makers is not asked of one of them. What may concern health is: it goes to the maker first.
@@ -449,7 +449,7 @@ def to_ask(mine: Findings, rules: PublicRules) -> list[ToldClaim]:
             if claim and claim.standing in (SETTLED, TO_CONFIRM) and claim.extent not in (*WIDE, Extent.SESSION):
                 key = (finding.criterion.key, claim.extent, claim.subject)
                 found.setdefault(key, []).append((claim, finding))
-    asked = [ToldClaim(without_sellers(some[0][0]), tuple(one for _, one in some)) for some in found.values()]
+    asked = [SpokenClaim(without_sellers(some[0][0]), tuple(one for _, one in some)) for some in found.values()]
     return sorted((one for one in asked if not _kept(one.claim, rules)), key=_in_order)
 
 
@@ -462,7 +462,7 @@ def kept_back(mine: Findings) -> int:
     )
 
 
-def title_of(told: ToldClaim) -> str:
+def title_of(told: SpokenClaim) -> str:
     """Return what a claim is about, in a line."""
     return _capital(headline(told.first, told.claim))
 
@@ -472,7 +472,7 @@ def tried(claim: Claim) -> str:
     return held_up(claim.stress) if claim.stress is not None and claim.stress.checks else ""
 
 
-def compared(told: ToldClaim) -> str:
+def compared(told: SpokenClaim) -> str:
     """Return what other makers' paints showed beside a claim, in counts."""
     about = _about(told)
     return beside(about, scope_of(about))

@@ -162,7 +162,7 @@ def _newest(editions: Iterable[Publication]) -> str:
     return f"Edition {last.number}" if last else ""
 
 
-def _block(one: told.ToldClaim, photos: LedgerPhotos) -> LetterBlock:
+def _block(one: told.SpokenClaim, photos: LedgerPhotos) -> LetterBlock:
     first, units = one.first, told.faulty_units(one)
     lots = dict.fromkeys(lot.row.lot_code for lot in one.claim.lots if lot.row.lot_code)
     return LetterBlock(
@@ -178,7 +178,7 @@ def _block(one: told.ToldClaim, photos: LedgerPhotos) -> LetterBlock:
     )
 
 
-def _specimens(one: told.ToldClaim) -> Iterator[LetterSpecimen]:
+def _specimens(one: told.SpokenClaim) -> Iterator[LetterSpecimen]:
     for lot in told.lots_shown(one):
         for unit in lot.units:
             row = unit.row
@@ -196,7 +196,7 @@ def _specimens(one: told.ToldClaim) -> Iterator[LetterSpecimen]:
             )
 
 
-def _sealed(ledger: "Ledger", asked: Iterable[told.ToldClaim]) -> Iterator[str]:
+def _sealed(ledger: "Ledger", asked: Iterable[told.SpokenClaim]) -> Iterator[str]:
     """Yield the sealed specimens of the lots that are asked about."""
     lots = {lot.row.lot for one in asked for lot in one.claim.lots if lot.row.lot}
     paints = {row.id: row.name for row in ledger.rows(Paint)}
