@@ -112,7 +112,7 @@ def test_dependencies_carry_their_reason():
 
 @pytest.mark.parametrize("source", SOURCES, ids=lambda path: str(path.relative_to(ROOT)))
 def test_files_and_functions_stay_small(source):
-    """No file is longer than 300 lines of code, no function than 50, no class than 250; docstrings do not count."""
+    """No file is longer than 400 lines of code, no function than 50, no class than 250; docstrings do not count."""
     tree = ast.parse(source.read_text(encoding="utf-8"))
     docs = {
         line
@@ -133,7 +133,7 @@ def test_files_and_functions_stay_small(source):
         or (isinstance(node, ast.ClassDef) and length(node) > 250)
     ]
     assert long == []
-    assert len(code) <= 300, f"{len(code)} lines of code"
+    assert len(code) <= 400, f"{len(code)} lines of code"
 
 
 def test_commands_print_through_one_function():

@@ -84,8 +84,7 @@ class Pages(App[int]):
         super().__init__()
         self.desk = desk
         self._table = pages
-        self._leaving = False
-        self._ending = False
+        self._leaving = self._ending = False
         self._resting: Timer | None = None
         self._ahead = TypeAhead(self, self)
         self._going = False
