@@ -327,8 +327,8 @@ def test_one_stray_fault_does_not_refute_a_bad_paint():
         ]
 
     assert reach(with_others(5, 0, 0, 0)) == (Standing.TO_CONFIRM, Extent.PAINT)
-    assert reach(with_others(5, 0))[1] is not Extent.PAINT
-    assert reach(with_others(5, 5, 0, 0))[1] is not Extent.PAINT
+    assert reach(with_others(5, 0))[0] is Standing.OPEN
+    assert reach(with_others(5, 5, 0, 0))[0] is Standing.OPEN
 
 
 @pytest.mark.parametrize("make", [

@@ -37,7 +37,7 @@ def test_one_bad_lot_with_two_faults_is_one_statement():
     assert {one.claim.extent for one in group} == {Extent.LOT}
     text = " ".join(findings_text(told).split())
     assert text.count("lot Q2 of Kiln Red") == 1
-    assert "/// bubbles and froth: lot Q2 of Kiln Red, Maker A, half pan One lot, told once." in text
+    assert "//- bubbles and froth: lot Q2 of Kiln Red, Maker A, half pan One lot, told once." in text
 
 
 def test_criteria_that_share_a_cause_are_told_together_and_others_apart():

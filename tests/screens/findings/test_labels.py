@@ -91,7 +91,7 @@ async def test_a_maker_is_asked_about_its_label_and_it_is_kept_private(place):
         await at.until(lambda: not in_front(at.app, FormPage))
         with Ledger.open(place) as ledger:
             (asked,) = ledger.rows(Question)
-        assert asked.findings == ("label_mismatch | mkA | tube",)
+        assert asked.findings == ("name_mismatch | mkA | tube",)
         assert 'prints "PG7" and "hydrated chromium oxide"' in asked.sentences[0]
         await at.until(lambda: in_front(at.app, LabelWhy))
         await at.pilot.press("h")
@@ -100,7 +100,7 @@ async def test_a_maker_is_asked_about_its_label_and_it_is_kept_private(place):
         await at.until(lambda: not isinstance(at.app.screen, FormPage | Ask))
         with Ledger.open(place) as ledger:
             (kept,) = ledger.rows(Decision)
-        assert kept.subject_table == "finding | label_mismatch | tube"
+        assert kept.subject_table == "finding | name_mismatch | tube"
 
 
 async def test_the_label_is_put_right_from_its_page(place):
@@ -124,7 +124,7 @@ async def test_what_is_printed_is_shown_as_text(home, tmp_path):
         label = labels.label(
             "A", "[bold]Red[/]", index_names=("PG7",), chemical_names=tuple(texts[:20]), printed=printed
         )
-        labels.grade(labels.piece("A", "[bold]Red[/]", label=label), label_mismatch=5)
+        labels.grade(labels.piece("A", "[bold]Red[/]", label=label), name_mismatch=5)
     async with findings(place) as at:
         await at.sees("Labels, word for word", "[bold]Red[/]")
         await at.to("Maker A [bold]Red[/], tube:", "enter")
