@@ -302,8 +302,9 @@ def _cell(one: Finding, ids: Iterable[str], rules: PublicRules) -> PublicCell:
     counts, trail = one.counts, one.trail
     bought, looked = trail.bought or (None, None), trail.tested or (None, None)
     blinding = [BLINDED[kind] for kind in trail.blinding] + [UNPACKED] * bool(trail.unpacked)
+    standing = standing_of(one, rules)
     return public_cell(
-        standing_of(one, rules),
+        standing,
         maker=one.maker_name,
         criterion=one.criterion.key,
         criterion_title=one.criterion.title,
@@ -319,7 +320,7 @@ def _cell(one: Finding, ids: Iterable[str], rules: PublicRules) -> PublicCell:
         tested_last=looked[1],
         blinding=tuple(blinding),
         faulty=sum(lot.faulty for lot in _told_lots(one, rules)),
-        sentence=limits(one, scope_of(one)),
+        sentence=sentence(one) if standing is PublicStanding.NONE_FOUND else "",
         still_allowed=one.still_allowed,
         statements=tuple(ids),
         gifts=_apart(one, SetAside.GIFT),

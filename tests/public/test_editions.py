@@ -96,7 +96,7 @@ def test_each_change_is_dated_and_named(ledger, demo_gathered, now):
 
 
 def test_what_may_concern_health_is_released_by_the_maker_asked_and_a_decision(ledger):
-    """Kept private and taken back, a finding of a maker that was asked is released; of one that was not, it is not."""
+    """Kept private and taken back, a finding is released where the maker was asked, and not elsewhere."""
     from qcledger.bench.public.deciding import about_finding
     from qcledger.public.asked import Askings, released
     from qcledger.records import Maker
