@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from qcledger.findings import Findings
 from qcledger.public import from_findings as told
+from qcledger.public.anchors import anchors, slug
 from qcledger.public.view import (
     Edition,
     LotStatement,
@@ -88,7 +89,7 @@ def _makers(
     for lot in seen:
         of_maker[lot.lot.row.maker_name].append(lot)
     names = sorted(of_maker, key=same_name)
-    for name, id_ in zip(names, told.anchors(f"m-{told.slug(name)}" for name in names), strict=True):
+    for name, id_ in zip(names, anchors(f"m-{slug(name)}" for name in names), strict=True):
         lots = of_maker[name]
         specimens = sorted({one for lot in lots for one in lot.specimens})
         formats = sorted({str(lot.lot.row.format) for lot in lots})
@@ -105,8 +106,8 @@ def _lots(
 ) -> Iterator[PublicLot]:
     every = list(zip(claims, statements, strict=True))
     rows = [one.lot.row for one in seen.values()]
-    ids = told.anchors(
-        f"l-{told.slug(row.maker_name, row.paint_name, str(row.format), row.lot_code or 'no code')}" for row in rows
+    ids = anchors(
+        f"l-{slug(row.maker_name, row.paint_name, str(row.format), row.lot_code or 'no code')}" for row in rows
     )
     for id_, (key, lot) in zip(ids, seen.items(), strict=True):
         row = lot.lot.row

@@ -5,8 +5,6 @@ and was not released, reads as open. Sentences are those of `findings.wording`, 
 nothing unsettled stands in them.
 """
 
-import re
-import unicodedata
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
@@ -20,6 +18,7 @@ from qcledger.findings.lots import tally
 from qcledger.findings.scope import allowed, scope_of
 from qcledger.findings.wording import beside, headline, in_counts, limits, sentence, subject
 from qcledger.findings.wording_of_checks import in_short as held_up
+from qcledger.public.anchors import anchors, slug
 from qcledger.public.view import (
     OF_CODE,
     DrawnLot,
@@ -182,22 +181,6 @@ def _in_order(told: SpokenClaim) -> tuple[str, ...]:
     return (same_name(whose), same_name(first.criterion.title), same_name(subject(told.claim)))
 
 
-def slug(*parts: str) -> str:
-    """Return texts as an anchor: plain letters and digits, joined by hyphens."""
-    plain = unicodedata.normalize("NFKD", " ".join(parts)).encode("ascii", "ignore").decode().casefold()
-    return "-".join(re.findall(r"[a-z0-9]+", plain))[:80].strip("-") or "x"
-
-
-def anchors(names: Iterable[str]) -> list[str]:
-    """Return anchors in order, each one once: what is there already gets a number."""
-    seen: Counter[str] = Counter()
-    found = []
-    for name in names:
-        seen[name] += 1
-        found.append(name if seen[name] == 1 else f"{name}-{seen[name]}")
-    return found
-
-
 def statements(told: list[SpokenClaim], rules: PublicRules) -> list[PublicStatement]:
     """Return what is settled, a statement a claim, in the order of the claims."""
     ids = anchors(_name(one) for one in told)
@@ -319,8 +302,9 @@ def _cell(one: Finding, ids: Iterable[str], rules: PublicRules) -> PublicCell:
     counts, trail = one.counts, one.trail
     bought, looked = trail.bought or (None, None), trail.tested or (None, None)
     blinding = [BLINDED[kind] for kind in trail.blinding] + [UNPACKED] * bool(trail.unpacked)
+    standing = standing_of(one, rules)
     return public_cell(
-        standing_of(one, rules),
+        standing,
         maker=one.maker_name,
         criterion=one.criterion.key,
         criterion_title=one.criterion.title,
@@ -336,7 +320,7 @@ def _cell(one: Finding, ids: Iterable[str], rules: PublicRules) -> PublicCell:
         tested_last=looked[1],
         blinding=tuple(blinding),
         faulty=sum(lot.faulty for lot in _told_lots(one, rules)),
-        sentence=limits(one, scope_of(one)),
+        sentence=sentence(one) if standing is PublicStanding.NONE_FOUND else "",
         still_allowed=one.still_allowed,
         statements=tuple(ids),
         gifts=_apart(one, SetAside.GIFT),

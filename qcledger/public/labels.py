@@ -7,6 +7,7 @@ from qcledger.findings import Findings
 from qcledger.labels.checks import about
 from qcledger.labels.said import LabelRemark
 from qcledger.public import from_findings as told
+from qcledger.public.anchors import anchors, slug
 from qcledger.public.view import PublicAsking, PublicLabel, PublicPhoto
 from qcledger.records import LabelVersion, Specimen
 from qcledger.settings import reference_files
@@ -80,5 +81,5 @@ def _named(facts: Iterable[PublicLabel]) -> list[PublicLabel]:
     from dataclasses import replace
 
     ordered = sorted(facts, key=lambda one: (one.maker.casefold(), one.paint.casefold(), one.format, one.seen_on))
-    ids = told.anchors(f"label-{told.slug(one.maker, one.paint, one.format)}" for one in ordered)
+    ids = anchors(f"label-{slug(one.maker, one.paint, one.format)}" for one in ordered)
     return [replace(one, id=id_) for one, id_ in zip(ordered, ids, strict=True)]

@@ -40,7 +40,11 @@ def _parts(view: PublicView) -> Iterator[str]:
             yield from body
 
 
-def _yours(view: PublicView) -> Iterator[str]:
+def _yours(_: PublicView) -> Iterator[str]:
+    yield f"Look for it in the table below, by its batch code: {told.SECTIONS['lots'].lower()}."
+
+
+def _lots(view: PublicView) -> Iterator[str]:
     yield told.NOT_TESTED.replace("this one", "what is not here")
     rows = ["| what | batch code | what we can say |", "| --- | --- | --- |", *map(_lot_row, view.lots)]
     yield "\n".join(rows)
@@ -189,5 +193,6 @@ def _check(view: PublicView) -> Iterator[str]:
 
 _SECTIONS: Final = {
     "yours": _yours, "codes": _codes, "makers": _makers, "labels": _labels, "common": _common, "nothing": _nothing,
-    "open": _open, "each": _each, "methods": _methods, "money": _money, "changes": _changes, "check": _check,
+    "open": _open, "each": _each, "methods": _methods, "money": _money, "changes": _changes, "lots": _lots,
+    "check": _check,
 }  # fmt: skip

@@ -35,6 +35,7 @@ SECTIONS: Final[Mapping[str, str]] = {
     "methods": "What we did",
     "money": "Money and gifts",
     "changes": "Changed since the edition before",
+    "lots": "Everything we tested, lot by lot",
     "check": "To check that nothing was altered",
 }
 """The sections by their anchors, in order."""

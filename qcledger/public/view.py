@@ -62,7 +62,7 @@ class PublicCell:
     faulty
         Specimens at or past the fault line; None where that is not public.
     sentence, still_allowed
-        Of none found: what that leaves open, and the highest share still allowed (0 to 1, one-sided 95 %).
+        Of none found: what is said, and the highest share still allowed (0 to 1, one-sided 95 %).
     statements
         Ids of the statements that speak of it.
     gifts, older_notes, reader_notes

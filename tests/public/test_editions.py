@@ -93,3 +93,18 @@ def test_each_change_is_dated_and_named(ledger, demo_gathered, now):
     ledger.append([wrongly])
     hows = [one.how for one in editions.changes(ledger, [first, *rest], TODAY) if one.before == third.sentence]
     assert hows == [editions.WITHDRAWN]
+
+
+def test_what_may_concern_health_is_released_by_the_maker_asked_and_a_decision(ledger):
+    """Kept private and taken back, a finding is released where the maker was asked, and not elsewhere."""
+    from qcledger.bench.public.deciding import about_finding
+    from qcledger.public.asked import Askings, released
+    from qcledger.records import Maker
+
+    names = {row.name: row.id for row in ledger.rows(Maker)}
+    keys = [FindingKey("mould", names[one], "half pan") for one in ("Corvannet", "Drumlaw")]
+    assert released(ledger, Askings(ledger).about) == frozenset()
+    for kind in (DecisionKind.HOLD_BACK, DecisionKind.PUBLISH):
+        given = {"reason": "maker, seller and authority know", "by": "OV", "on": TODAY, "new_id": ledger.new_id}
+        ledger.append([about_finding(kind, key, **given) for key in keys])
+    assert released(ledger, Askings(ledger).about) == {keys[0]}

@@ -38,13 +38,27 @@
     if (typed) { say(found); } else { answer.textContent = ""; }
   }
   var folds = Array.prototype.slice.call(document.querySelectorAll("details")), were = [];
+  var home = document.getElementById("home"), results = document.getElementById("results");
+  var moved = document.getElementById("moved");
+  function above() {
+    results.appendChild(fold);
+    moved.hidden = false;
+  }
   window.addEventListener("beforeprint", function () {
     were = folds.map(function (one) { return one.open; });
+    home.appendChild(fold);
+    moved.hidden = true;
+    table.hidden = false;
+    rows.forEach(function (row) { row.hidden = false; });
     folds.forEach(function (one) { one.open = true; });
   });
   window.addEventListener("afterprint", function () {
+    above();
+    look();
     folds.forEach(function (one, at) { one.open = were[at]; });
   });
+  above();
+  document.getElementById("below").hidden = true;
   document.getElementById("finder").hidden = false;
   fold.open = false;
   box.addEventListener("input", look);

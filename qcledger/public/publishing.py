@@ -1,0 +1,109 @@
+"""One edition on its way: what a tester says beside it, what it will say, and writing and recording it together."""
+
+import hashlib
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from qcledger.errors import Problem, bad
+from qcledger.findings import Findings
+from qcledger.public import editions, place
+from qcledger.public.from_findings import health_waiting
+from qcledger.public.gather import Gathered, gather, rules_of
+from qcledger.public.to_html import scorecard_html
+from qcledger.public.view import Edition, PublicChange
+from qcledger.records import Comparison
+from qcledger.text import clean, harmless, one_line
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+
+@dataclass(frozen=True, slots=True)
+class BesideEdition:
+    """What a tester has printed with an edition, each empty where nothing is.
+
+    Parameters
+    ----------
+    address
+        Where the newest edition is found.
+    disclosed
+        Who paid, gifts and ties.
+    rule
+        What changed in how things are judged.
+    reason
+        Why it is published although something is missing.
+    """
+
+    address: str
+    disclosed: str
+    rule: str
+    reason: str
+
+    @classmethod
+    def read(
+        cls, address: str | None, disclosed: str | None, rule: str | None, reason: str | None
+    ) -> "BesideEdition":
+        """Return what was typed; raises BadInput for a reason that says nothing."""
+        why = clean(reason or "")
+        if reason is not None and not why:
+            raise bad("--all-the-same", reason, "a reason, which is printed")
+        return cls(one_line(address or ""), clean(disclosed or ""), one_line(rule or ""), why)
+
+
+@dataclass(frozen=True)
+class PlannedEdition:
+    """An edition before it is recorded: what it says, and what is missing."""
+
+    made: Gathered
+    now: list[editions.SaidNow]
+    gaps: list[Problem]
+
+    @property
+    def number(self) -> int:
+        """Its number, 1 or more."""
+        return self.made.view.edition.number
+
+
+def plan(ledger: "Ledger", found: Findings, comparison: Comparison | None, printed: BesideEdition) -> PlannedEdition:
+    """Return the edition that would come next.
+
+    Parameters
+    ----------
+    ledger, found, comparison
+        As for `gather`.
+    printed
+        What is printed with it.
+    """
+    last, today, rules = editions.newest(ledger), ledger.day(), rules_of(ledger)
+    edition = Edition(last.number + 1 if last else 1, today, ledger.daybook.letters, printed.address)
+    made = gather(ledger, found, edition, comparison)
+    rule = (PublicChange("How things are judged", f"rule changed: {printed.rule}", today),) if printed.rule else ()
+    money = replace(made.view.money, disclosed=printed.disclosed)
+    view = replace(made.view, money=money, changes=(*made.view.changes, *rule))
+    gaps = editions.missing(view, health_waiting(found, rules), today)
+    reasons = (printed.reason,) if gaps and printed.reason else ()
+    view = replace(view, edition=replace(edition, reasons=reasons))
+    return PlannedEdition(replace(made, view=view), editions.said_now(found, rules), gaps)
+
+
+def record(ledger: "Ledger", page: Path, planned: PlannedEdition) -> None:
+    """Write the page, and record what it says; where that fails the page is gone again.
+
+    Raises
+    ------
+    BadInput
+        When the place is taken or cannot be written, or the ledger refuses the rows.
+    """
+    made = planned.made
+    photos = place.larger(made.files)
+    text = scorecard_html(made.view, made.copies, place.folder_of(page) if photos else "")
+    sha256 = hashlib.sha256(harmless(text).encode()).hexdigest()
+    rows = editions.rows_of(made.view, planned.now, made.view.changes, sha256, ledger.new_id)
+    ledger.check(rows)
+    place.write(page, text, photos)
+    try:
+        ledger.append(rows)
+    except BaseException:
+        place.take_back(page)
+        raise
