@@ -59,8 +59,6 @@ class PublicRules:
 
     Parameters
     ----------
-    labels
-        Keys of the criteria that judge what a label says: those are told as label facts, and have no rate.
     kept_paints
         Ids of the paints that are kept private.
     released
@@ -69,7 +67,6 @@ class PublicRules:
         What a maker, by its id, was asked about a finding, and answered.
     """
 
-    labels: frozenset[str] = frozenset()
     kept_paints: frozenset[str] = frozenset()
     released: frozenset[FindingKey] = frozenset()
     asked: Callable[[FindingKey], tuple[PublicAsking, ...]] = field(default=lambda _: ())
@@ -92,9 +89,9 @@ def key_of(finding: Finding) -> FindingKey:
     return FindingKey(finding.criterion.key, finding.maker, str(finding.format))
 
 
-def tested(found: Findings, rules: PublicRules) -> list[Finding]:
-    """Return the findings on which anything was tested and that carry a rate, labels left out; A to Z."""
-    counted = [one for one in found.findings if one.counts.tested and one.criterion.key not in rules.labels]
+def tested(found: Findings) -> list[Finding]:
+    """Return the findings on which anything was tested; A to Z."""
+    counted = [one for one in found.findings if one.counts.tested]
     return sorted(counted, key=lambda one: (*map(same_name, (one.maker_name, one.criterion.title)), one.format))
 
 
@@ -153,7 +150,7 @@ def standing_of(finding: Finding, rules: PublicRules) -> PublicStanding:
 def claims_told(found: Findings, rules: PublicRules) -> list[SpokenClaim]:
     """Return each settled claim that may be told once, however many findings share it."""
     by_claim: dict[tuple[str, Extent, tuple[str, ...], str], list[tuple[Claim, Finding]]] = {}
-    for finding in tested(found, rules):
+    for finding in tested(found):
         for claim in may_be_told(finding, rules):
             whose = "" if claim.extent in WIDE else finding.maker
             by_claim.setdefault((finding.criterion.key, claim.extent, claim.subject, whose), []).append(
@@ -295,7 +292,7 @@ def cells(
     for claim, statement in zip(told, said, strict=True):
         for finding in claim.of:
             of_cell.setdefault(key_of(finding), []).append(statement.id)
-    return [_cell(one, of_cell.get(key_of(one), ()), rules) for one in tested(found, rules)]
+    return [_cell(one, of_cell.get(key_of(one), ()), rules) for one in tested(found)]
 
 
 def _cell(one: Finding, ids: Iterable[str], rules: PublicRules) -> PublicCell:
@@ -347,7 +344,7 @@ class SeenLot(NamedTuple):
 def lots_seen(found: Findings, rules: PublicRules) -> dict[LotKey, SeenLot]:
     """Return every lot that anything was counted of, labels left out, by what tells it from others; A to Z."""
     seen: dict[LotKey, SeenLot] = {}
-    for finding in tested(found, rules):
+    for finding in tested(found):
         for lot in finding.lots:
             before = seen.get(lot.key) or SeenLot(lot, frozenset(), (), frozenset())
             mine = frozenset(unit.row.specimen for unit in lot.units)
@@ -380,18 +377,6 @@ def faulty_units(told: SpokenClaim) -> list[Unit]:
     ]
 
 
-def units_of_labels(found: Findings, rules: PublicRules) -> list[tuple[Finding, Unit]]:
-    """Return each specimen whose label was graded a fault, of findings that are not kept private."""
-    return [
-        (finding, unit)
-        for finding in found.findings
-        if finding.criterion.key in rules.labels and not finding.said.private
-        for lot in finding.lots
-        for unit in lot.units
-        if unit.faulty
-    ]
-
-
 class StatementKey(NamedTuple):
     """What a statement is about, in the terms that the record keeps it under from one edition to the next.
 
@@ -414,7 +399,7 @@ def statement_key(told: SpokenClaim) -> StatementKey:
 
 def health_waiting(found: Findings, rules: PublicRules) -> int:
     """Return how many settled findings may concern health and are not released."""
-    every = ((one, claim) for one in tested(found, rules) for claim in (one.claim, *one.exceptions) if claim)
+    every = ((one, claim) for one in tested(found) for claim in (one.claim, *one.exceptions) if claim)
     held = {key_of(one) for one, claim in every if claim.standing is SETTLED and _of_health(one.criterion, claim)}
     return len(held - rules.released)
 
@@ -428,7 +413,7 @@ def to_ask(mine: Findings, rules: PublicRules) -> list[SpokenClaim]:
     What is common to makers is not asked of one of them. What may concern health is: it goes to the maker first.
     """
     found: dict[tuple[str, Extent, tuple[str, ...]], list[tuple[Claim, Finding]]] = {}
-    for finding in tested(mine, rules):
+    for finding in tested(mine):
         for claim in () if finding.said.private else (finding.claim, *finding.exceptions):
             if claim and claim.standing in (SETTLED, TO_CONFIRM) and claim.extent not in (*WIDE, Extent.SESSION):
                 key = (finding.criterion.key, claim.extent, claim.subject)

@@ -23,15 +23,13 @@ from qcledger.public.view import (
     PublicView,
     Spent,
 )
-from qcledger.records import Comparison, Parcel, Photo, RubricText, Specimen
+from qcledger.records import Comparison, Parcel, Photo, Specimen
 from qcledger.report.said import kept_paints
 from qcledger.vocab import CURRENCY_DIGITS, Source
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
-LABELS: Final = "label"
-"""The key of the rubrics that judge what a label says."""
 MOST_PHOTOS: Final = 6
 """Most photos beside one statement."""
 
@@ -48,9 +46,7 @@ class Gathered:
 def rules_of(ledger: "Ledger") -> told.PublicRules:
     """Return what was decided about publishing in a ledger."""
     asked = Askings(ledger).about
-    rubrics = (ledger.rubric(row.id) for row in ledger.rows(RubricText, key=LABELS))
     return told.PublicRules(
-        labels=frozenset(key for one in rubrics for key in one.criteria),
         kept_paints=frozenset(kept_paints(ledger)),
         released=released(ledger, asked),
         asked=asked,
@@ -80,7 +76,7 @@ def gather(ledger: "Ledger", found: Findings, edition: Edition, comparison: Comp
         methods=methods_of(ledger, found, comparison),
         money=bought.money(_gifts(ledger, found)),
         closing=tuple((book, *last) for book, last in sorted(ledger.closing_hashes().items())),
-        labels=tuple(public_labels(ledger, found, rules, photos.of)),
+        labels=tuple(public_labels(found, rules, photos.of)),
         changes=tuple(changes(ledger, said_now(found, rules), edition.on)),
         prices=bought.prices,
         photos=photos.of,

@@ -150,7 +150,7 @@ def letter_to(ledger: "Ledger", found: Findings, maker: str, name: str, answer_b
         bought=len(specimens),
         formats=tuple(sorted({str(one.lot.row.format) for one in seen})),
         blocks=tuple(_block(one, photos) for one in asked),
-        labels=tuple(public_labels(ledger, mine, rules, photos.of)),
+        labels=tuple(public_labels(mine, rules, photos.of)),
         nothing=tuple(cells),
         sealed=tuple(_sealed(ledger, asked)),
     )

@@ -45,7 +45,7 @@ def test_what_is_common_blames_nobody(demo_gathered):
 def test_decoys_read_as_open(demo_gathered):
     """Two cracked pans without a code, one soft pan and one tube: no count, no word, no photo."""
     cells = {(one.maker, one.format, one.criterion): one for one in demo_gathered.view.cells}
-    for key in (("Vardelune", "full pan", "cracked"), ("Drumlaw", "half pan", "over_soft")):
+    for key in (("Vardelune", "full pan", "cracked"), ("Drumlaw", "half pan", "soft_face")):
         assert (cells[key].standing, cells[key].faulty) == (PublicStanding.OPEN, None)
     assert "cracked" not in " ".join(one.sentence for one in demo_gathered.view.statements).casefold()
 
