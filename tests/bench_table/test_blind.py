@@ -36,7 +36,7 @@ def test_what_cannot_be_blind_follows_from_the_rubric():
     assert not_blind(some, [Format.TUBE]) == ""
     assert not_blind(some, [Format.TUBE, Format.STICK]) == "asked only of tube"
     (line,) = told_not_blind(criteria.values(), [Format.TUBE])
-    assert line == f"Rewetting difficulty, Work-up froth: cannot be blind, {PIECE}"
+    assert line == f"Rewetting difficulty, Work-up froth, How long froth stands: cannot be blind, {PIECE}"
 
 
 def test_opening_early_needs_a_reason_and_leaves_an_open_session():

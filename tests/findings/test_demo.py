@@ -145,12 +145,12 @@ def test_each_accusation_carries_its_probability_and_k_of_n(found, criterion, ma
     chance, stress = one.claim.chance, one.claim.stress
     assert chance.reach.above >= FLOOR
     assert chance.reach.far_above >= SURE
-    assert chance.fair.p_value <= LINE / 7  # as many criteria of the demo could accuse somebody
+    assert chance.fair.p_value <= LINE / 5  # as many criteria of the demo could accuse somebody
     rounds = f"In {chance.fair.fields:,} simulated rounds of these same purchases with no maker worse, "
     assert f"{rounds}{chance.fair.as_strong or 'none'} looked this bad." in spoken(one)
     assert "is more than ten points above the other makers' (" in spoken(one)
     assert stress.bears_out
-    assert stress.fields == chance.fair.fields >= least_fields(LINE / 7)
+    assert stress.fields == chance.fair.fields >= least_fields(LINE / 5)
     assert stress.worst.as_strong >= chance.fair.as_strong
 
 

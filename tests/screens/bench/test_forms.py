@@ -163,7 +163,7 @@ async def test_a_tube_that_has_not_dried_needs_a_reason(bench):
         await at.press("b")
         await at.until(lambda: in_front(at.app, BeginForm))
         await fill(at, specimens="OV 0001, OV 0002")
-        await at.until(lambda: "although: found OV 0002 not poured" in picture(at.app))
+        await at.until(lambda: "reason: found OV 0002 not poured" in picture(at.app))
         await at.until(lambda: field(at, "although").has_focus_within)
         await fill(at, although="the reader waits")
         await at.until(lambda: at.page.atwork is not None and at.page.atwork.sheet.session.code == "S02")

@@ -382,7 +382,7 @@ async def test_a_filed_photo_is_taken_back_before_the_grade(bench, tmp_path, mon
 
 
 async def test_a_photo_is_filed_with_what_stands_once_it_was_looked_at(bench, tmp_path, monkeypatch):
-    """A grade amended meanwhile has the photo; where it was taken back, no photo stands alone unasked."""
+    """A grade amended meanwhile has the photo; z right behind f takes back the photo, however late it comes."""
     from PIL import Image
 
     looked = threading.Event()
@@ -393,13 +393,13 @@ async def test_a_photo_is_filed_with_what_stands_once_it_was_looked_at(bench, tm
     Image.new("RGB", (8, 8), "teal").save(folder / "one.png")
     async with bench(photo_folder=str(folder)).run() as at:
         await at.press("3", "f", "z")
-        await at.saved()
         looked.set()
-        await at.until(lambda: "no grade for Turns, OV 0001 any more" in at.said.said)
+        await at.until(lambda: "photo of Turns taken back: one.png belongs to nothing now" in at.said.said)
+        assert [one.grade for one in at.on_disk()] == [3]
         with at.small.open() as ledger:
-            assert ledger.rows(Photo) == []
+            assert [one.observation for one in ledger.rows(Photo)] == [None]
         looked.clear()
-        await at.press("1", "f", "left", "4")
+        await at.press("left", "1", "f", "left", "4")
         await at.saved()
         looked.set()
         await at.until(lambda: "one.png filed with Turns, OV 0001" in at.said.said)
