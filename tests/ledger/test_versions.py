@@ -10,6 +10,7 @@ import pytest
 from qcledger.exchange import merge_folder
 from qcledger.ledger import Ledger
 from qcledger.ledger.connect import VERSION, home
+from qcledger.vocab import Standing
 from tests.ledger.given import everything
 
 KEPT = Path(__file__).with_name("version_0_1_0")
@@ -43,26 +44,19 @@ OF = ("id", "tl", "re")
 """How the ids of the daybooks begin: the tester's, the other tester's, and the tester's second."""
 
 
-SITTINGS = {
-    "1 day of unpacking, beside sound ones of other makers on 1": (
-        "1 sitting of unpacking, beside sound ones of other makers in 1"
-    ),
-    "2 or more valid sessions, or days of unpacking, with faults beside sound peers": (
-        "2 or more valid sessions, or sittings of unpacking, with faults beside sound peers"
-    ),
-}
-"""What checks say now in place of what 0.1.0 said, which counted by days at unpacking; each day here is a sitting."""
+OTHERWISE = {"sentence", "would_settle", "checks", "fair_fields"}
+"""What is worded, or asked for, otherwise since."""
 
 
 def told(text):
-    """Return findings as they are printed, without the keys that 0.1.0 did not print, in an order of their own.
+    """Return counts, limits and standings as they are printed, in an order of their own.
 
-    What 0.1.0 said of days of unpacking is told of sittings, as it is counted since; all else must read the same.
+    Left out are the keys that 0.1.0 did not print, and `OTHERWISE`; a standing is read in the words of either.
     """
-    for before, now in SITTINGS.items():
-        text = text.replace(json.dumps(before), json.dumps(now))
-    kept = {key for one in json.loads((KEPT / "findings.json").read_text())["findings"] for key in one}
+    kept = {key for one in json.loads((KEPT / "findings.json").read_text())["findings"] for key in one} - OTHERWISE
     found = [{key: one[key] for key in sorted(kept & set(one))} for one in json.loads(text)["findings"]]
+    for one in found:
+        one["standing"] = Standing(one["standing"]).name_for_files
     return sorted(json.dumps(one, sort_keys=True) for one in found)
 
 

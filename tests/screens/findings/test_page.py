@@ -337,7 +337,7 @@ async def test_no_size_breaks_the_pages(place, size):
         await at.press("space", "pageup", "down", "up")
         assert all(len(line) <= size[0] for line in frame(at.app))
         await at.pilot.resize_terminal(80, 24)
-        await at.sees("Why   Drumlaw, half pan, Evenness", "May be published")
+        await at.sees("Why   Drumlaw, half pan, Evenness", "Fair wording. Ask the maker first")
         await at.press("escape")
         await at.sees("Findings   Evenness", "> half pan", *MAKERS)
 
