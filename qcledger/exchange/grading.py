@@ -1,7 +1,7 @@
 """Old words, scales and measured values of a spreadsheet as results of a rubric's criteria."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -39,6 +39,13 @@ def criteria(names: Sequence[str], beside: Path) -> dict[str, Judged]:
         rubric = load(_rubric_file(name, beside))
         found = {key: Judged(criterion, rubric) for key, criterion in rubric.criteria.items()} | found
     return found
+
+
+def gone(kept: Iterable[Rubric], names: Sequence[str]) -> dict[str, Judged]:
+    """Return by key the criteria of kept versions of these rubrics: an older map may name one that is gone."""
+    return {
+        key: Judged(criterion, one) for one in kept if one.key in names for key, criterion in one.criteria.items()
+    }
 
 
 def _rubric_file(name: str, beside: Path) -> Path:

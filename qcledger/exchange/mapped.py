@@ -8,7 +8,7 @@ from qcledger.exchange.brought import Brought
 from qcledger.exchange.columnmap import ColumnMap
 from qcledger.exchange.csvfile import fingerprint
 from qcledger.exchange.draft import Draft
-from qcledger.exchange.grading import Grader, check_map, criteria
+from qcledger.exchange.grading import Grader, check_map, criteria, gone
 from qcledger.exchange.plan import ImportPlan
 from qcledger.exchange.rowreader import Filled, RowReader
 from qcledger.exchange.samesheet import WrittenStickers, look_back
@@ -17,7 +17,7 @@ from qcledger.exchange.spreadsheet import Spreadsheet, read
 from qcledger.ledger import Ledger
 from qcledger.ledger.codec import ONE_LINE
 from qcledger.ledger.progress import Progress, untold
-from qcledger.records import Import
+from qcledger.records import Import, RubricText
 from qcledger.settings import Settings
 
 _ANOTHER_SHEET = "another sheet: --called NAME; corrected: qcledger imports NAME --take-back"
@@ -60,7 +60,8 @@ def plan_mapped(
     """
     sheet = read(path, delimiter=column_map.delimiter, sheet=column_map.sheet, header_line=column_map.header_line)
     _refuse_missing(sheet, column_map)
-    known = criteria(column_map.rubrics, beside or path.parent)
+    kept = (ledger.rubric(row.id) for row in ledger.rows(RubricText))
+    known = gone(kept, column_map.rubrics) | criteria(column_map.rubrics, beside or path.parent)
     check_map(column_map, known)
     mark = column_map.decimal_mark or settings.decimal_mark
     grader = Grader(known, mark)

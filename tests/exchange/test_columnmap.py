@@ -117,7 +117,7 @@ def test_a_wrong_map_is_refused_with_its_line(text, says):
 @pytest.mark.parametrize(
     ("target", "says"),
     [
-        ("{criterion: rewets}", "found 'criterion rewets'; allowed: rewetting_in_fives"),
+        ("{criterion: granulations}", "found 'criterion granulations'; allowed: granulation"),
         ("{criterion: rewetting_in_fives, words: {never: 7}}", "found 'grade 7'; allowed: 0, 1, 2, 3, 4, 5"),
         ("{criterion: cracked, words: {a bit: 2}}", "found 'grade 2'; allowed: 0, 1, 3, 5"),
         ("{criterion: rewetting_in_fives, words: {never: often}}", "found 'choice often'"),

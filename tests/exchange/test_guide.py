@@ -27,11 +27,11 @@ def test_the_example_comes_in(tmp_path):
         assert (plan.new_rows, plan.counts()["maker"]) == (3, 2)
         found = sorted((row.criterion, row.grade) for row in ledger.rows(Observation))
         assert found == [
+            ("froth_amount", 1),
+            ("froth_amount", 4),
             ("rewetting_in_fives", 0),
             ("rewetting_in_fives", 2),
             ("rewetting_in_fives", 5),
-            ("froth_amount", 1),
-            ("froth_amount", 4),
         ]
 
 
