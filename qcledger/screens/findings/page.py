@@ -272,12 +272,11 @@ class FindingsPage(Decides):
 
     def _open_label(self, line: "LabelLine", place: CellPlace) -> None:
         """Open one print of a label; the heading opens the list of them all."""
-        comparison = self._view.comparison
         if line.label is None:
-            self._go(View(comparison, labels=True))
+            self._go(View(self._view.comparison, labels=True))
         else:
             about = CellPlace(line.graded, place.maker, line.label.format)
-            self.app.push_screen(LabelWhy(self.desk, self._kept, comparison, line.label, about))
+            self.app.push_screen(LabelWhy(self.desk, self._kept, self._view.comparison, line.label, about))
 
     def _is_heading(self, place: CellPlace) -> bool:
         """Say whether the marked line is a heading, which no maker's card and no photos belong to."""
@@ -291,8 +290,7 @@ class FindingsPage(Decides):
         """Say whether there is something to explain, and if not, why."""
         strips = self.query_one(Strips)
         if not self._lines[strips.marked].cells:
-            label = strips.marked in self._label_lines
-            self.say(OF_LABEL if label else APART, problem=True)
+            self.say(OF_LABEL if strips.marked in self._label_lines else APART, problem=True)
             return False
         cell = self._lines[strips.marked].cells[strips.chosen]
         if cell.standing is None:
