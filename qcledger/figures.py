@@ -186,17 +186,18 @@ def money_text(minor: int, code: str, mark: str = ".") -> str:
 # Days
 
 
-def day(text: str, where: str, order: str = "iso") -> date:
+def day(text: str, where: str, order: str = "iso", *, points: bool = True) -> date:
     """Return a date written as 2026-03-09, or in an order of the settings, with -, ., / or a blank between figures.
 
-    With points, 9.3.2026, day and month stand first, unless the settings put the month first.
+    With points, 9.3.2026, day and month stand first, unless the settings put the month first; where `points` is
+    false, only in the order that is said.
 
     Raises
     ------
     BadInput
         When it is neither, no day of the calendar, or before anything here can have happened.
     """
-    for name in dict.fromkeys(("iso", order, "dotted")):
+    for name in dict.fromkeys(("iso", order, *(["dotted"] if points else []))):
         found = _ORDERS[name][0].fullmatch(text.strip())
         if found is not None:
             try:

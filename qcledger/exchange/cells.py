@@ -38,7 +38,9 @@ def amount_in(cell: Cell, mark: str, where: str) -> Decimal:
 
 def day_in(cell: Cell, order: str, where: str) -> date:
     """Return the day in a cell, written in `order` (a key of `ORDERS`) or as 2026-03-09."""
-    return figures.possible(cell, where) if isinstance(cell, date) else figures.day(str(cell), where, ORDERS[order])
+    if isinstance(cell, date):
+        return figures.possible(cell, where)
+    return figures.day(str(cell), where, ORDERS[order], points=False)  # a map says in which order its sheet has them
 
 
 def price_in(cell: Cell, mark: str, fallback: str | None, where: str) -> tuple[int, str]:

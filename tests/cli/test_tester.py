@@ -5,11 +5,14 @@ import io
 import json
 import shutil
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from qcledger.ledger import Ledger
 from qcledger.records import Comparison, Decision, Session
+from qcledger.report import closing
 from qcledger.vocab import DecisionKind
 from tests.small import START, small_ledger
 
@@ -86,10 +89,15 @@ def test_a_session_is_voided_as_proposed_only_when_told(tmp_path, demo, cli):
 
 
 def test_hidden_repeats_that_cannot_be_compared_are_told(demo, cli):
-    """A sheet on other paper has its repeats, though no first grade on it: they are not said to be missing."""
-    told = " ".join(cli("tester", "--check", "S10", "--ledger", demo).out.split())
-    assert "two hidden repeats on this sheet, none with two grades on one paper to compare" in told
-    assert "not compared: no control or repeat shared with other sessions" in told
+    """Repeats that stand on a sheet without two grades to compare are not said to be missing."""
+    nothing: Any = SimpleNamespace(pairs=())
+    told = [next(closing._repeats(nothing, {}, blind=False, placed=placed)).words for placed in (2, 0)]
+    assert told == [
+        "two hidden repeats on this sheet, none with two grades on one paper to compare",
+        "no hidden repeat on this sheet",
+    ]
+    said = " ".join(cli("tester", "--check", "S10", "--ledger", demo).out.split())
+    assert "not compared: no control or repeat shared with other sessions" in said
 
 
 def test_closing_notes_what_is_open(tmp_path, cli):
