@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING
 
 from qcledger.bench.public.answers import Letter, letters
-from qcledger.bench.public.deciding import decided
+from qcledger.bench.public.deciding import decided, kept_private
 from qcledger.errors import BadInput
 from qcledger.findings.words import day
 from qcledger.ledger.identity import who_is_who
@@ -68,6 +68,12 @@ def _keys(known: "Identity", question: Question) -> Iterator[FindingKey]:
         except BadInput:  # of another program, which names findings otherwise
             continue
         yield FindingKey(key.criterion, known.one(Maker.TABLE, key.maker), key.format)
+
+
+def kept(ledger: "Ledger") -> frozenset[FindingKey]:
+    """Return the findings that this tester keeps private."""
+    found = decided(ledger)
+    return frozenset(one.key for one in found if kept_private(found, one.key) is not None)
 
 
 def released(ledger: "Ledger", asked: Callable[[FindingKey], Iterable[PublicAsking]]) -> frozenset[FindingKey]:

@@ -14,10 +14,12 @@ from typing import Final, NamedTuple
 
 from qcledger.findings import Claim, Finding, Findings, TestedLot
 from qcledger.findings.evidence import SetAside, Unit
-from qcledger.findings.lots import tally
+from qcledger.findings.lots import faulty_specimens, tally
 from qcledger.findings.scope import allowed, scope_of
-from qcledger.findings.wording import beside, headline, in_counts, limits, sentence, subject
+from qcledger.findings.wording import beside, explains, further, headline, limits, sentence, so_far, subject
+from qcledger.findings.wording_of_checks import fairly
 from qcledger.findings.wording_of_checks import in_short as held_up
+from qcledger.findings.wording_of_size import how_large
 from qcledger.public.anchors import anchors, slug
 from qcledger.public.view import (
     OF_CODE,
@@ -61,6 +63,8 @@ class PublicRules:
     ----------
     kept_paints
         Ids of the paints that are kept private.
+    kept
+        Findings that are kept private; those of `Findings` say so themselves, grades of a label do not.
     released
         Findings that may concern health, and may be told: the maker was asked, and somebody said so.
     asked
@@ -68,6 +72,7 @@ class PublicRules:
     """
 
     kept_paints: frozenset[str] = frozenset()
+    kept: frozenset[FindingKey] = frozenset()
     released: frozenset[FindingKey] = frozenset()
     asked: Callable[[FindingKey], tuple[PublicAsking, ...]] = field(default=lambda _: ())
 
@@ -196,12 +201,30 @@ def _about(told: SpokenClaim) -> Finding:
 
 
 def sentence_of(told: SpokenClaim) -> str:
-    """Return what is said of a settled claim; of one that is common to makers nothing that singles one out."""
+    """Return what is said of a settled claim."""
+    return sentence(_about(told))
+
+
+def further_of(told: SpokenClaim) -> tuple[str, ...]:
+    """Return what is folded beneath the sentence of a settled claim, a line each.
+
+    No line counts faults that the claim does not explain, nor those of one other maker; of what is common to makers
+    none singles one out.
+    """
     about = _about(told)
-    if told.claim.extent not in WIDE:
-        return sentence(about)
-    counts, open_ = in_counts(about, told.claim), limits(about, scope_of(about))
-    return " ".join(part for part in (f"{_capital(headline(about, told.claim))}.", counts, open_) if part)
+    scope = scope_of(about)
+    size = how_large(about, scope)
+    if told.claim.extent in WIDE:
+        return tuple(line for line in (size, " ".join(limits(about, scope).split())) if line)
+    withheld = {explains(about)}
+    if len({lot.row.maker for lot in about.field.peers(scope.lots)}) == 1:
+        withheld |= {size, beside(about, scope), *fairly(about)}
+    return tuple(line for line in further(about) if line not in withheld)
+
+
+def told_so_far(told: SpokenClaim) -> tuple[str, ...]:
+    """Return for its maker what a claim that is to be confirmed counts so far, a line each; the counts come first."""
+    return so_far(_about(told))
 
 
 def _capital(text: str) -> str:
@@ -210,7 +233,7 @@ def _capital(text: str) -> str:
 
 def _statement(told: SpokenClaim, id_: str, rules: PublicRules) -> PublicStatement:
     claim, first = told.claim, told.first
-    wide, counts = claim.extent in WIDE, tally(claim.lots)
+    wide, counts = claim.extent in WIDE, tally(_counted(told))
     left = None if claim.extent in OF_CODE else allowed(claim.lots).interval  # there the sentence says what is left
     return PublicStatement(
         id=id_,
@@ -220,6 +243,7 @@ def _statement(told: SpokenClaim, id_: str, rules: PublicRules) -> PublicStateme
         criterion_title=first.criterion.title,
         subject=subject(claim),
         sentence=sentence_of(told),
+        further=further_of(told),
         tested=counts.tested,
         faulty=counts.faulty,
         low=left.low if left else None,
@@ -234,6 +258,14 @@ def _statement(told: SpokenClaim, id_: str, rules: PublicRules) -> PublicStateme
         older_notes=sum(_apart(one, SetAside.OLDER_NOTES) for one in told.of),
         reader_notes=sum(one.reader_notes for one in told.of),
     )
+
+
+def _counted(told: SpokenClaim) -> tuple[TestedLot, ...]:
+    """Return the lots that a statement counts: its claim's; of one specimen its lot, where the first look tells."""
+    claim, keys = told.claim, {lot.key for lot in told.claim.lots}
+    whole = tuple(lot for lot in told.first.lots if lot.key in keys)
+    first = claim.extent is Extent.SPECIMEN and claim.explained <= faulty_specimens(whole)
+    return whole if first else claim.lots
 
 
 def _asked(told: SpokenClaim, rules: PublicRules) -> tuple[PublicAsking, ...]:
@@ -439,12 +471,6 @@ def title_of(told: SpokenClaim) -> str:
 def tried(claim: Claim) -> str:
     """Return what leaving out one thing at a time did to a claim; empty where nothing can be left out."""
     return held_up(claim.stress) if claim.stress is not None and claim.stress.checks else ""
-
-
-def compared(told: SpokenClaim) -> str:
-    """Return what other makers' paints showed beside a claim, in counts."""
-    about = _about(told)
-    return beside(about, scope_of(about))
 
 
 def in_view(row: TestedRow) -> bool:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 from qcledger.findings import Findings
 from qcledger.ledger.identity import who_is_who
 from qcledger.public import from_findings as told
-from qcledger.public.asked import Askings, released
+from qcledger.public.asked import Askings, kept, released
 from qcledger.public.assemble import LedgerFacts, view_of
 from qcledger.public.editions import changes, said_now
 from qcledger.public.labels import public_labels
@@ -48,6 +48,7 @@ def rules_of(ledger: "Ledger") -> told.PublicRules:
     asked = Askings(ledger).about
     return told.PublicRules(
         kept_paints=frozenset(kept_paints(ledger)),
+        kept=kept(ledger),
         released=released(ledger, asked),
         asked=asked,
     )

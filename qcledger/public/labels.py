@@ -22,6 +22,8 @@ def public_labels(
 ) -> list[PublicLabel]:
     """Return the labels that were graded a fault and that our reference speaks of, A to Z.
 
+    A paint that is kept private keeps its specimens off the page, and not what its label says.
+
     Parameters
     ----------
     found, rules
@@ -29,7 +31,7 @@ def public_labels(
     photos
         Returns copies of the photos of some observations or labels.
     """
-    facts = (_label(one, rules, photos) for one in found.label_facts if not one.said.private)
+    facts = (_label(one, rules, photos) for one in found.label_facts)
     shown = sorted((one for one in facts if one is not None), key=_in_order)
     ids = anchors(f"label-{slug(one.maker, one.paint, one.format)}" for one in shown)
     return [replace(one, id=id_) for one, id_ in zip(shown, ids, strict=True)]
@@ -42,13 +44,18 @@ def _in_order(one: PublicLabel) -> tuple[object, ...]:
 def _label(
     fact: LabelFact, rules: told.PublicRules, photos: Callable[[Iterable[str]], tuple[PublicPhoto, ...]]
 ) -> PublicLabel | None:
-    graded = [one for one in fact.grades if one.against and one.criterion.label_fact is not LabelFactKind.SAFETY]
+    keys = {
+        FindingKey(one.criterion.key, fact.maker, fact.format): one
+        for one in fact.grades
+        if one.against and one.criterion.label_fact is not LabelFactKind.SAFETY
+    }
+    graded = {key: one for key, one in keys.items() if key not in rules.kept}
     said = tuple(_against(fact.statements))
-    if fact.since is None or fact.label is None or not graded or not said or fact.paint in rules.kept_paints:
+    if fact.since is None or fact.label is None or not graded or not said:
         return None
     asked: dict[PublicAsking, None] = {}
-    for one in graded:
-        asked |= dict.fromkeys(rules.asked(FindingKey(one.criterion.key, fact.maker, fact.format)))
+    for key in graded:
+        asked |= dict.fromkeys(rules.asked(key))
     words = [fact.paint_name, *(one.printed for one in fact.quotes if one.field in _QUOTED)]
     return PublicLabel(
         id="",
@@ -59,7 +66,7 @@ def _label(
         printed=tuple(dict.fromkeys(words)),
         reference=said,
         asked=tuple(asked),
-        photos=photos([fact.label, *(unit.row.observation for one in graded for unit in one.units)]),
+        photos=photos([fact.label, *(unit.row.observation for one in graded.values() for unit in one.units)]),
     )
 
 

@@ -51,8 +51,8 @@ class LetterBlock:
     ----------
     title
         What it is about.
-    sentence
-        What would be printed where it is settled; else what was counted so far.
+    sentence, further
+        What would be printed where it is settled, and beneath it; else what was counted so far.
     settled
         Whether it is settled.
     fault_words
@@ -61,20 +61,18 @@ class LetterBlock:
         What it rests on.
     tried
         What leaving out one thing at a time did to it.
-    compared
-        What other makers' paints showed, in counts.
     lots
         Its batch codes.
     """
 
     title: str
     sentence: str
+    further: tuple[str, ...]
     settled: bool
     fault_words: str
     specimens: tuple[LetterSpecimen, ...]
     photos: tuple[PublicPhoto, ...]
     tried: str
-    compared: str
     lots: tuple[str, ...]
 
 
@@ -164,16 +162,18 @@ def _newest(editions: Iterable[Publication]) -> str:
 
 def _block(one: told.SpokenClaim, photos: LedgerPhotos) -> LetterBlock:
     first, units = one.first, told.faulty_units(one)
+    settled = one.claim.standing is told.SETTLED
+    said, *further = (told.sentence_of(one), *told.further_of(one)) if settled else told.told_so_far(one)
     lots = dict.fromkeys(lot.row.lot_code for lot in one.claim.lots if lot.row.lot_code)
     return LetterBlock(
         title=told.title_of(one),
-        sentence=told.sentence_of(one),
-        settled=one.claim.standing is told.SETTLED,
+        sentence=said,
+        further=tuple(further),
+        settled=settled,
         fault_words=told.fault_words(first.criterion),
         specimens=tuple(_specimens(one)),
         photos=photos.of(unit.row.observation for unit in units),
         tried=told.tried(one.claim),
-        compared=told.compared(one),
         lots=tuple(sorted(lots)),
     )
 

@@ -10,7 +10,8 @@ NAMES = (
     "what", "edition", "on", "id", "maker", "paint", "format", "lot", "criterion", "criterion_title", "standing",
     "extent", "tested", "faulty", "low", "high", "still_allowed", "lots", "without_code", "paints", "sellers",
     "bought_first", "bought_last", "tested_first", "tested_last", "gifts", "older_notes", "reader_notes", "open",
-    "statements", "seen_on", "printed", "reference", "sentence", "asked_and_answered",
+    "statements", "seen_on", "printed", "reference", "sentence", "further",
+    "asked_and_answered",
 )  # fmt: skip
 """The columns; an empty cell means that there is none, or that it is not public."""
 
@@ -32,7 +33,7 @@ def _rows(view: PublicView) -> Iterator[Row]:
             "criterion_title": said.criterion_title, "standing": "settled", "extent": str(said.extent),
             "tested": said.tested, "faulty": said.faulty, "low": said.low, "high": said.high, "lots": said.lots,
             "gifts": said.gifts, "older_notes": said.older_notes, "reader_notes": said.reader_notes,
-            "sentence": said.sentence,
+            "sentence": said.sentence, "further": " ".join(said.further),
             "asked_and_answered": " ".join(part for one in said.asked for part in (one.line, one.answer) if part),
         }  # fmt: skip
     for label in view.labels:

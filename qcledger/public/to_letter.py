@@ -4,10 +4,10 @@ import textwrap
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Final
 
-from qcledger.findings.checks import percent
 from qcledger.findings.words import day, how_many, listed
 from qcledger.public.letter import MOST_WORDS, LetterBlock, LetterView
 from qcledger.public.to_html import page, pictures_in
+from qcledger.public.told import nothing_of
 from qcledger.text import harmless, one_line
 
 if TYPE_CHECKING:
@@ -95,17 +95,11 @@ def _paragraphs(view: LetterView) -> Iterator[str]:
         yield _title("What it rests on")
         yield from (_rests(one) for one in view.blocks)
         yield from _tried(view)
-        yield from _part("What I do not know", UNKNOWN)
+        yield from _part("What I do not know", UNKNOWN, NOT_NAMED)
     if view.nothing:
-        clear = (
-            f"- {one.format}, {one.criterion_title}: none of {one.tested} (up to {percent(one.still_allowed or 0)})"
-            for one in view.nothing
-        )
+        clear = (f"- {one.format}, {one.criterion_title}: {nothing_of(one)}" for one in view.nothing)
         yield from _part("Nothing found in")
         yield "\n".join(_lines(one, "  ") for one in clear)
-    if any(one.compared for one in view.blocks):
-        compared = [f"{one.title}. {one.compared}" for one in view.blocks if one.compared]
-        yield from _part("Compared with", *compared, NOT_NAMED)
     if not view.is_clear:
         yield from _part("Your answer", *answer_words(view))
         yield from _part("Seeing a specimen", *specimen_words(view))
@@ -118,8 +112,9 @@ def _tried(view: LetterView) -> Iterator[str]:
 
 
 def _said(one: LetterBlock) -> str:
-    fault = f"\n{_lines(f'Faulty here means, on a scale of my own: {one.fault_words}', '    ', '    ')}"
-    return f"{_lines(one.title)}\n{_lines(one.sentence, '    ', '    ')}{fault if one.fault_words else ''}"
+    fault = [f"Faulty here means, on a scale of my own: {one.fault_words}"] if one.fault_words else []
+    told = (_lines(line, "    ", "    ") for line in (one.sentence, *fault, *one.further))
+    return "\n".join((_lines(one.title), *told))
 
 
 def _label(view: LetterView, place: int) -> str:

@@ -4,7 +4,6 @@ import re
 from collections.abc import Iterator
 from typing import Final
 
-from qcledger.findings.checks import percent
 from qcledger.findings.words import day, how_many, listed, lower_first, out_of
 from qcledger.public import told
 from qcledger.public.view import PublicAsking, PublicLot, PublicMaker, PublicStatement, PublicView
@@ -56,7 +55,7 @@ def _lot_row(lot: PublicLot) -> str:
         counted = "common to several makers" if one.faulty is None else out_of(one.faulty, one.tested or 0)
         said.append(f"{as_text(one.title)}: {counted}.")
     if lot.none_found:
-        said.append(f"Nothing found at this maker: {as_text(told.titles(lot.none_found))}.")
+        said.append(f"{told.NOTHING_HERE}: {as_text(told.titles(lot.none_found))}.")
     if lot.open:
         said.append(f"Open on {how_many(lot.open, 'test')}.")
     what = f"{as_text(lot.maker)} {as_text(lot.paint)}, {as_text(lot.format)}"
@@ -91,6 +90,8 @@ def _statement(one: PublicStatement) -> Iterator[str]:
     if one.fault_words:
         yield f"> Faulty here means, on our own scale: {as_text(one.fault_words)}"
     yield from map(as_text, told.blocks(one.sentence))
+    if one.further:
+        yield "\n".join(f"- {as_text(line)}" for line in one.further)
     yield from _asked(one.asked)
     yield told.apart(one)
     if one.held_up:
@@ -121,8 +122,7 @@ def _nothing(view: PublicView) -> Iterator[str]:
     for one in told.nothing_found(view):
         yield f"### {as_text(one.title)}"
         yield "\n".join(
-            f"- {as_text(f'{cell.maker}, {cell.format}')}: none of {cell.tested} "
-            f"(up to {percent(cell.still_allowed or 0)}). {told.apart(cell)}".rstrip()
+            f"- {as_text(f'{cell.maker}, {cell.format}')}: {told.nothing_of(cell)}. {told.apart(cell)}".rstrip()
             for cell in one.cells
         )
     if not told.nothing_found(view):

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Final
 
 from qcledger.findings.checks import percent
+from qcledger.findings.wording_of_counts import WHERE
 from qcledger.findings.words import between, day, how_many, listed, lower_first, out_of
 from qcledger.public.view import PublicCell, PublicChange, PublicStanding, PublicStatement, PublicView
 from qcledger.text import same_name
@@ -19,6 +20,7 @@ LEAST: Final = 2
 NOT_TESTED: Final = "We have not tested this one. That says nothing about it, good or bad."
 OPEN: Final = "Open: no judgement published."
 DRAFT: Final = "Draft"
+NOTHING_HERE: Final = f"Nothing found {WHERE} of this maker"
 CAUTION: Final = "What we say is about what we bought and looked at. It names no cause and no motive."
 
 _ENDS: Final = re.compile(r"(?<=[.!?])\s+(?=[A-Z0-9])")
@@ -87,6 +89,11 @@ def allows(one: PublicStatement) -> str:
     if one.low is None or one.high is None:
         return ""
     return f"The share may be {percent(one.low)} to {percent(one.high)} (95 %, lots allowed for)."
+
+
+def nothing_of(one: PublicCell) -> str:
+    """Return that none was found of how many, in what was tested, and the share that may be faulty even so."""
+    return f"none of {one.tested}, {WHERE} (up to {percent(one.still_allowed or 0)})"
 
 
 def heading(one: PublicStatement) -> str:

@@ -162,8 +162,8 @@ class PublicStatement:
         Whom it is about; None where it is common to makers, and none is blamed.
     criterion, criterion_title, subject
         What was judged, and what it reaches, in words.
-    sentence
-        What is said, word for word.
+    sentence, further
+        What is said, word for word: one statement, and the lines that are folded beneath it.
     tested, faulty, low, high
         Specimens of what it is about, and the share of faulty ones that lots allow, 0 to 1, 95 %; None of a single
         lot, parcel or specimen, of which the sentence says what is left open.
@@ -197,6 +197,7 @@ class PublicStatement:
     low: float | None
     high: float | None
     lots: int
+    further: tuple[str, ...] = ()
     fault_words: str = ""
     grades: tuple[GradeSeen, ...] = ()
     drawn: tuple[DrawnLot, ...] = ()

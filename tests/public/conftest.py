@@ -16,7 +16,7 @@ def demo_found(demo_file, tmp_path_factory):
         with Ledger.open(demo_file) as ledger:
             reading = KeptFindings().reading(ledger)
             reading.work_out()
-            return reading.found
+            return reading.whole
 
 
 @pytest.fixture(scope="session")

@@ -4,6 +4,7 @@ import os
 import re
 import shutil
 import subprocess
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -68,7 +69,7 @@ def test_a_batch_code_is_found_as_people_type_it(browse, page, typed):
     seen, console = browse(find(page, typed))
     (row,) = shown(seen)
     assert "Kiln Red" in row
-    assert "Separated binder: 3 of 3" in row
+    assert "Separated binder: 4 of 4" in row
     assert console == []
 
 
@@ -88,7 +89,8 @@ def test_a_maker_and_a_colour_are_found_and_what_is_not_tested_is_said(browse, p
 def test_what_is_typed_is_text(browse, page, typed):
     """A search for markup finds nothing, adds nothing and says nothing on the console."""
     seen, console = browse(f"{page.as_uri()}#find={typed if typed == '%' else quote(typed)}")
-    assert [one.name for one in seen.tags] == [one.name for one in ReadPage(page.read_text(encoding="utf-8")).tags]
+    there = ReadPage(page.read_text(encoding="utf-8"))
+    assert Counter(one.name for one in seen.tags) == Counter(one.name for one in there.tags)  # the table has moved
     assert console == []
 
 

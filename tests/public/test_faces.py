@@ -50,7 +50,8 @@ def full_view(text="Aldervane", counts=(7, 5, 3)):
     asked = (PublicAsking(text, DAY, "Asked 4 March 2026; answered.", f"{text}\n{text}"),)
     said = {
         "criterion": "froth", "criterion_title": text, "subject": f"lot {text}",
-        "sentence": f"{text}: {few} of {tested}.", "tested": tested, "faulty": faulty, "lots": few,
+        "sentence": f"{text}: {few} of {tested}.", "further": (f"{text}: {tested}.", text),
+        "tested": tested, "faulty": faulty, "lots": few,
         "fault_words": text, "asked": asked, "held_up": text, "grades": (GradeSeen(3.5, text, few),),
         "gifts": few, "reader_notes": 1,
     }  # fmt: skip
@@ -187,6 +188,21 @@ def test_the_page_reads_in_order_for_a_screen_reader():
     labels = {one.attributes["for"] for one in page.named("label")}
     assert {one.attributes["id"] for one in page.named("input")} <= labels
     assert all("alt" in one.attributes for one in page.named("img"))
+
+
+def test_what_is_folded_beneath_a_sentence_is_in_every_face():
+    """Each line stands under its statement: folded on the page, a list in Markdown and JSON, joined in CSV."""
+    base = full_view()
+    lines = ("Bought from two sellers.", "We have not tested later lots.")
+    view = replace(base, statements=(replace(base.statements[0], further=lines),))
+    page = ReadPage(scorecard_html(view, {}))
+    (folded,) = [one for one in page.named("details") if lines[0] in one.text]
+    assert lines[1] in folded.text
+    assert "open" not in folded.attributes
+    assert all(f"\n- {line}" in scorecard_md(view) for line in lines)
+    assert json.loads(scorecard_json(view))["statements"][0]["further"] == list(lines)
+    (row,) = [one for one in csv.DictReader(io.StringIO(scorecard_csv(view))) if one["what"] == "statement"]
+    assert row["further"] == " ".join(lines)
 
 
 def test_a_draft_is_marked_and_an_edition_is_not():

@@ -43,8 +43,8 @@ def test_no_other_maker_is_named(write, name):
 def test_the_words_are_those_of_the_page(write, demo_gathered):
     """What a settled block says is to the letter what the page would print."""
     for name in ("Quernlow", "Corvannet", "Trellmere"):
-        printed = {one.sentence for one in demo_gathered.view.statements if one.maker == name}
-        assert {one.sentence for one in write(name).view.final} == printed
+        printed = {(one.sentence, one.further) for one in demo_gathered.view.statements if one.maker == name}
+        assert {(one.sentence, one.further) for one in write(name).view.final} == printed
         assert printed
 
 
@@ -53,14 +53,15 @@ def test_a_letter_tells_what_it_rests_on(write):
     view = write("Quernlow").view
     text = flat(letter_text(view))
     for said in (
-        "I bought 26 specimens of yours", "Nothing is printed yet.", "Q4471", "OV 0110", "Lindeveld Post",
+        "I bought 27 specimens of yours", "Nothing is printed yet.", "Q4471", "OV 0110", "Lindeveld Post",
         "name in view", "Liquid and grit", "Nothing found in".upper(), "up to 150 words are printed uncut",
         '"no answer by 21 December 2026"', "not named here", "No sealed specimen of these lots is kept.",
     ):  # fmt: skip
         assert said in text
     page = flat(ReadPage(letter_html(view, {})).text)
     assert all(each.sticker in page for one in view.blocks for each in one.specimens)
-    assert all(one.sentence in page for one in view.blocks)
+    for one in view.blocks:
+        assert all(line in page and line in text for line in (one.sentence, *one.further))
 
 
 def test_a_maker_with_nothing_against_it_reads_so(write):
@@ -71,6 +72,20 @@ def test_a_maker_with_nothing_against_it_reads_so(write):
     assert "I have nothing to ask you" in flat(text)
     assert "YOUR ANSWER" not in text
     assert "Your answer" not in ReadPage(letter_html(view, {})).text
+
+
+def test_an_early_letter_tells_what_was_counted(write):
+    """Of what is to be confirmed a maker reads the counts so far, in the text and on the page; the public reads none.
+
+    Its sentence for the public says that it is open: that would give a maker nothing to look for.
+    """
+    made = write("Quernlow")
+    (early,) = made.view.early
+    assert "3 of 3 specimens of lot Q4471 faulty, none of 7 from three other lots" in early.sentence
+    assert "is open" not in early.sentence
+    assert early.further
+    text, page = flat(letter_text(made.view)), flat(ReadPage(letter_html(made.view, {})).text)
+    assert all(line in face for face in (text, page) for line in (early.sentence, *early.further))
 
 
 def test_an_early_letter_prints_no_words(write):

@@ -6,10 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qcledger.findings.finding import CheckName
+from qcledger.findings import read
+from qcledger.findings.wording import further
 from qcledger.public import assemble, from_findings, view
 from qcledger.public.view import FIELDS, PublicCell, PublicStanding, public_cell
-from qcledger.vocab import Extent, Standing
+from qcledger.vocab import Extent, Severity, Standing
+from tests.findings.made import criterion, only
 from tests.public import made
 from tests.public.made import OPEN, SECRET, STANDINGS, MadeCell, faces, found_of, private_in, settled, tells_apart
 
@@ -59,6 +61,30 @@ def test_what_is_settled_names_no_seller(extent):
     assert private_in(shown.values()) == []
 
 
+def test_a_check_counts_sellers_and_names_none():
+    """Without which seller a claim falls is told by a number, so that what leans on one seller is still said."""
+    found = found_of({"Aldervane": MadeCell("settled", ((4.0, 4.0), (4.0, 0.0)))})
+    (said,) = made.view(found).statements
+    assert "We could not say this without seller 1." in said.further
+
+
+def test_no_line_counts_faults_that_nothing_settles():
+    """What a settled lot leaves over, and what one other maker's paints showed, stands in no line beneath it."""
+    rows = [
+        *made.rows_of({"Aldervane": MadeCell("settled", ((4.0, 4.0), (4.0, 0.0)))}),
+        *(replace(one, pigments=("P0",)) for one in made.rows_of({"Drumlaw": MadeCell("open", ((4.0, 4.0),))})),
+    ]
+    found = read(rows, only())
+    own, other = found.findings
+    both = replace(found, findings=(settled(own, extent=Extent.LOT), replace(other, claim=None, exceptions=())))
+    (said,) = made.view(both).statements
+    lines = further(replace(both.findings[0], claim=from_findings.without_sellers(both.findings[0].claim)))
+    dropped = [line for line in lines if line not in said.further]
+    assert any(line.startswith("It explains 2 of 3") for line in dropped)
+    assert any("from one other maker" in line for line in dropped)
+    assert said.further
+
+
 def test_a_kept_paint_and_health_read_as_open():
     """A lot of a paint that is kept private, and what may concern health and was not released, is told as open."""
     found = found_of({"Aldervane": MadeCell("open", ((4.0, 4.0), (0.0, 0.0)))})
@@ -67,19 +93,15 @@ def test_a_kept_paint_and_health_read_as_open():
     kept = from_findings.PublicRules(kept_paints=frozenset({finding.lots[0].row.paint}))
     (cell,) = made.view(found, kept).cells
     assert (cell.standing, cell.faulty, cell.statements) == (PublicStanding.OPEN, None, ())
-    critical = replace(
-        found, findings=(replace(finding, claim=replace(finding.claim, checks=_critical(finding.claim))),)
-    )
-    (cell,) = made.view(critical).cells
+    rows = made.rows_of({"Aldervane": MadeCell("settled", ((4.0, 4.0), (0.0, 0.0)))})
+    health = read(rows, only(criterion(severity=Severity.CRITICAL)))
+    (cell,) = made.view(health).cells
     assert (cell.standing, cell.faulty) == (PublicStanding.OPEN, None)
     released = from_findings.PublicRules(released=frozenset({from_findings.key_of(finding)}))
-    (cell,) = made.view(critical, released).cells
-    assert (cell.standing, cell.faulty) == (PublicStanding.SETTLED, 2)
-
-
-def _critical(claim):
-    """Return the checks of a claim that may concern health."""
-    return (replace(claim.checks[0], name=CheckName.CRITICAL),)
+    told = made.view(health, released)
+    assert [(one.standing, one.faulty) for one in told.cells] == [(PublicStanding.SETTLED, 2)]
+    assert [(one.tested, one.faulty) for one in told.statements] == [(2, 2), (2, 2)]
+    assert all("health" in one.sentence for one in told.statements)
 
 
 def test_an_exception_that_is_to_be_confirmed_is_in_no_count():
@@ -157,7 +179,7 @@ def test_a_planted_leak_is_found(monkeypatch, leak):
 
 
 def test_a_planted_seller_is_found(monkeypatch):
-    """Where claims kept their sellers' names, these would be found in the faces."""
+    """Where claims kept their sellers' names, the lines beneath a sentence would tell them in every face."""
     monkeypatch.setattr(from_findings, "without_sellers", lambda claim: claim)
     found = found_of({"Aldervane": MadeCell("settled", ((4.0, 4.0), (4.0, 0.0)))})
-    assert private_in(faces(made.view(found)).values()) == [SECRET]
+    assert all(private_in([face]) == [SECRET] for face in faces(made.view(found)).values())
