@@ -29,6 +29,7 @@ APPLICATION_ID = 0x51434C47
 
 _MAGIC = b"SQLite format 3\x00"
 _HEADER_BYTES = 100
+_LEAST_PAGE = 512
 _SECONDS_TO_WAIT = 30
 _SETTINGS = {
     "foreign_keys": "ON",
@@ -122,10 +123,15 @@ class SqliteFile:
             return stream.read(_HEADER_BYTES)
 
     def _ends_within_a_page(self, header: bytes) -> bool:
-        """Say whether the file was cut off, which SQLite itself does not notice; a crash may leave it so too."""
+        """Say whether the file was cut off, which SQLite itself does not notice; a crash may leave it so too.
+
+        Pages of a size that SQLite has not, powers of two from 512 bytes on and 1 for 65,536, end nowhere.
+        """
         page = int.from_bytes(header[16:18])
+        if page != 1 and (page < _LEAST_PAGE or page & (page - 1)):
+            return True
         left_by_crash = self._file.with_name(f"{self._file.name}-journal").exists()
-        return not left_by_crash and self.path.stat().st_size % (65536 if page == 1 else max(page, 1)) != 0
+        return not left_by_crash and self.path.stat().st_size % (65536 if page == 1 else page) != 0
 
     def _foreign(self) -> QcledgerError:
         return LedgerUnavailable(f"{self.name} holds tables this program did not make.")

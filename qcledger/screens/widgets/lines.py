@@ -62,7 +62,6 @@ class PagesLine(Widget):
 
     DEFAULT_CSS = """
     PagesLine { height: 1; padding: 0 1; color: $faint; }
-    .-low PagesLine { display: none; }
     """
 
     def __init__(self, go: str, pages: Sequence[tuple[str, str, str]], here: str) -> None:
