@@ -134,7 +134,7 @@ def at_bench(term):
     """Open the sheet at work."""
     term.sees("Loose ends", "all keys")
     term.until(lambda: b"to do" in term.drawn or b"nothing is due" in term.drawn.lower())
-    term.type(b"3")
+    term.type(b",b")
     term.sees("Turns")
 
 
