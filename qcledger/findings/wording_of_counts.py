@@ -118,15 +118,15 @@ def as_bought(lots: Iterable[TestedLot]) -> str:
     """Return the counts, those bought as planned apart from those bought later."""
     first, *later = ((why, counts) for why, counts in by_reason(lots).items() if counts.tested)
     why, counts = first
-    counted = f"{out_of(*counts)} {plural(counts.tested, 'specimen')} faulty"
-    if not later:
-        return counted if why is WhyBought.PLANNED else f"{counted} {_LATER[why]}"
-    more = [f"{out_of(*some)} {_LATER[reason]}" for reason, some in later]
-    return f"{counted} {_LATER[why]}, {listed(more)}"
+    specimen = plural(counts.tested, "specimen")
+    if why is not WhyBought.PLANNED:
+        counted = f"{out_of(*counts)} {specimen} {_LATER[why]} faulty"
+    else:
+        counted = f"{out_of(*counts)} {'planned ' if later else ''}{specimen} faulty"
+    return ", ".join([counted, *(f"{out_of(*some)} {_LATER[reason]}" for reason, some in later)])
 
 
 _LATER = {
-    WhyBought.PLANNED: "as planned",
     WhyBought.TO_CONFIRM: "bought to confirm",
     WhyBought.NOTE: "bought because of a reader's note",
 }

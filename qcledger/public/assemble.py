@@ -111,6 +111,8 @@ def _lots(
     )
     for id_, (key, lot) in zip(ids, seen.items(), strict=True):
         row = lot.lot.row
+        if row.paint in rules.kept_paints:
+            continue
         standings = {one.criterion.title: told.standing_of(one, rules) for one in lot.of}
         yield PublicLot(
             id=id_,

@@ -392,7 +392,9 @@ def counts_in(told: SpokenClaim, key: LotKey) -> TestedLot | None:
 
 
 def is_common_to(told: SpokenClaim, lot: TestedLot) -> bool:
-    """Say whether what is common to makers is common to a lot: it has the pigments, or is of the format."""
+    """Say whether what is common to makers is told of a lot: its maker shows it, and it has pigments or format."""
+    if (lot.row.maker, str(lot.row.format)) not in {(one.maker, str(one.format)) for one in told.of}:
+        return False
     if told.claim.extent is Extent.PIGMENT:
         return set(told.claim.subject) <= set(lot.pigments)
     return told.claim.extent is Extent.FORMAT and told.claim.subject[0] == lot.row.format

@@ -144,7 +144,7 @@ def _each(view: PublicView) -> Iterator[str]:
         yield f"### {as_text(one.name)}"
         yield f"{one.tested} looked at: {as_text(listed(one.formats))}."
         own = (said for said in view.statements if said.maker == one.name)
-        yield "\n".join(f"- {as_text(said.criterion_title)}: {told.counted(said)}" for said in own)
+        yield "\n".join(f"- {as_text(_named(said))}: {told.counted(said)}" for said in own)
         yield from _asked(one.asked)
         yield _prices(one)
 
@@ -196,3 +196,9 @@ _SECTIONS: Final = {
     "open": _open, "each": _each, "methods": _methods, "money": _money, "changes": _changes, "lots": _lots,
     "check": _check,
 }  # fmt: skip
+
+
+def _named(said: PublicStatement) -> str:
+    """Return what a statement is about beside its maker's name: what is one lot's or specimen's is told as that."""
+    narrow = said.maker is None or said.maker not in said.subject
+    return f"{said.criterion_title}, {said.subject}" if narrow else said.criterion_title

@@ -424,7 +424,7 @@ def test_a_session_under_question_is_told_with_what_stands_without_it():
 def test_planned_and_confirming_purchases_are_told_apart():
     """A maker's sentence counts what was planned and what was bought to confirm each by itself."""
     text = sentence(CASES["holds, format of maker"])
-    assert "8 of 8 specimens faulty as planned, 2 of 2 bought to confirm, in what we tested." in text
+    assert "8 of 8 planned specimens faulty, 2 of 2 bought to confirm, in what we tested." in text
     assert text.endswith("This points to this maker's half pans; why, we do not know.")
 
 

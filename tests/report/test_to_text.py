@@ -54,7 +54,7 @@ def test_what_reaches_some_extent_comes_first():
     text = findings_text(RICH)
     reached, _, tables = text.partition("all makers:")
     assert reached.index("/// froth: this maker's half pans") < reached.index("//- froth: lot Q2 of Blue, Maker B")
-    counts = "8 of 8 specimens faulty as planned, 2 of 2 bought to confirm, in 9 of 9 lots, over 4 of 4 paints."
+    counts = "8 of 8 planned specimens faulty, 2 of 2 bought to confirm, in 9 of 9 lots, over 4 of 4 paints."
     assert counts in " ".join(reached.split())
     assert "Maker A      half pan 10/10" in tables
 

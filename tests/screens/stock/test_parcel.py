@@ -159,7 +159,7 @@ async def test_enters_too_many_after_a_corrected_line_add_nothing(shop):
 
 
 async def test_a_wrong_price_stays_and_nothing_is_saved(shop):
-    """The decimal mark is the tester's: with a comma set, a point that may part thousands is refused beside the field."""
+    """The decimal mark is the tester's: with a comma set, a point that may part thousands is refused."""
     at = shop(decimal_mark=",")
     async with at.run((100, 30)):
         await begin(at)

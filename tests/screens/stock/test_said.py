@@ -172,7 +172,7 @@ async def test_what_a_form_kept_is_taken_back_and_nothing_older(shop):
         await at.press(*"evenness", "f3")
         await at.until(lambda: at.on_page == "Stock" and "never counted; z takes it back" in at.said)
         await at.press("w")
-        await at.until(lambda: at.on_page == "Said" and "evenness" in at.picture)
+        await at.until(lambda: at.on_page == "Said" and "Evenness" in at.picture)
         await at.press("x")
         await at.until(lambda: at.on_page == "FormPage" and at.page._ready)
         await at.press(*"GBP", "tab", *"0.85", "tab", *"bank", "f3")
