@@ -145,6 +145,8 @@ def test_it_prints(browse, page, tmp_path):
 def test_no_barrier_is_found(browse, page, tmp_path):
     """The checks for readers with aids find nothing wrong, in light and dark."""
     axe = os.environ.get(AXE) or missing(f"{AXE} does not say where axe.min.js lies")
+    if axe == "none":
+        pytest.skip("axe-core could not be fetched")
     run = (
         "axe.run().then(found => { document.body.setAttribute('data-found', JSON.stringify("
         "found.violations.map(one => [one.id, one.nodes.length, one.nodes[0].html.slice(0, 120)]))) })"
