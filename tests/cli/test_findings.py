@@ -100,10 +100,11 @@ def test_json_is_json(ask):
 
 
 def test_why(ask):
-    """The sentence that may be published, and everything that led to it."""
+    """The sentence that may be published while a claim is checked, and everything that led to it."""
     told = " ".join(ask("--why", "quernlow", "--criterion", "parted_binder").out.split())
-    assert "4 of 4 specimens of lot Q4471 faulty, none of 7 from three other lots, in what we tested." in told
-    assert "yes sound lots of the paint: 3 (needed 2 or more)" in told
+    assert "separated binder: eleven specimens from four lots, in what we tested. No judgement is published" in told
+    assert "... checking, points to lot Q4471 of Kiln Red" in told
+    assert "met: sound lots of the paint, 3 (needed 2 or more)" in told
 
 
 def test_a_comparison_by_its_title(ask, made):
