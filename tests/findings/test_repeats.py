@@ -103,7 +103,8 @@ def test_the_error_is_among_the_stress_checks():
     """A claim that hangs on single grades falls when grades are moved far; it is said so."""
     error = grade_error(repeated(*[(0, 5)] * 10))
     assert error is not None
-    found = stress(worry(BAD_LOT, Extent.LOT), only(), moved=lambda rows: moved(rows, error))
+    rows = [replace(one, observation=f"o{n}") for n, one in enumerate(BAD_LOT)]  # how far hangs on the id
+    found = stress(worry(rows, Extent.LOT), only(), moved=lambda rows: moved(rows, error))
     kinds = [check for check in found.checks if check.kind == TESTERS_ERROR]
     assert len(kinds) == 5
     assert not all(check.stands for check in kinds)
