@@ -213,6 +213,8 @@ class FreeMaker:
         Its own lots of that.
     checks
         All checks, met or not.
+    older
+        How many of its specimens older notes tell of that are not counted, and how many of these showed it.
     """
 
     maker: str
@@ -221,6 +223,7 @@ class FreeMaker:
     subject: tuple[str, ...]
     lots: tuple[TestedLot, ...]
     checks: tuple[Check, ...]
+    older: tuple[int, int] = (0, 0)
 
     @property
     def earned(self) -> bool:

@@ -16,10 +16,10 @@ import numpy as np
 from qcledger.findings import checks
 from qcledger.findings.checks import at_least, beyond_chance, chance
 from qcledger.findings.columns import Ints
-from qcledger.findings.evidence import CellKey, Unit, side_by_side, sitting_of
+from qcledger.findings.evidence import CellKey, SetAside, Unit, side_by_side, sitting_of
 from qcledger.findings.field import CriterionField
 from qcledger.findings.finding import Check, CheckName, Claim, FreeMaker, Need
-from qcledger.findings.lots import TestedLot, lot_key, lot_of, units_of
+from qcledger.findings.lots import TestedLot, kind_of, lot_key, lot_of, units_of
 from qcledger.findings.strength import exchange_p
 from qcledger.vocab import Extent, WhyBought
 
@@ -100,7 +100,9 @@ def _asked(field: CriterionField, claim: Claim, own: Ints, level: float, among: 
     beyond = beyond_chance(p, min(p * among, 1.0), "Bonferroni", among, level)
     asked = [*_size(lots), sessions, beyond]
     asked.append(_left_out(mine, others) if beyond.met else _untried())
-    return FreeMaker(first.maker, first.maker_name, claim.extent, claim.subject, lots, tuple(asked))
+    return FreeMaker(
+        first.maker, first.maker_name, claim.extent, claim.subject, lots, tuple(asked), _older(field, lots)
+    )
 
 
 def _seen_later(field: CriterionField, lots: Sequence[TestedLot]) -> bool:
@@ -109,6 +111,21 @@ def _seen_later(field: CriterionField, lots: Sequence[TestedLot]) -> bool:
     again = field.evidence.faulty_again
     cells = {CellKey(field.criterion.key, lot.row.maker, lot.row.format) for lot in lots}
     return any(unit.row.specimen in mine for cell in cells for unit in again.get(cell, ()))
+
+
+def _older(field: CriterionField, lots: Sequence[TestedLot]) -> tuple[int, int]:
+    """Return how many specimens of older notes a maker has of the kinds of its lots, and how many showed it."""
+    maker, kinds = lots[0].row.maker, {lot.kind for lot in lots}
+    told = [
+        one.unit
+        for one in field.evidence.aside
+        if one.reason is SetAside.OLDER_NOTES
+        and one.unit.row.criterion == field.criterion.key
+        and one.unit.row.maker == maker
+        and (kind_of(one.unit.row) in kinds or not one.unit.row.pigments)
+        and one.unit.row.format in {lot.row.format for lot in lots}
+    ]
+    return len(told), sum(bool(unit.faulty) for unit in told)
 
 
 def _planned(lots: Sequence[TestedLot]) -> list[Unit]:

@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 from qcledger.findings import find, gather, read
 from qcledger.findings.finding import CheckName
 from qcledger.findings.free import LEFT_OUT_LEVEL, PRAISE, level_of
+from qcledger.findings.wording import further, in_short, sentence
+from qcledger.findings.wording_of_free import free_lines
 from qcledger.vocab import Extent, Occasion, Role, Standing, WhyBought
 from tests.findings.made import HALF, PIGMENTS, TUBE, criterion, only, paints, row
 
@@ -149,3 +151,28 @@ def test_the_level_is_shared_by_the_criteria_on_which_something_is_common():
     told = next(one.free[0].maker for one in found if one.free)
     needed = next(check.needed for check in told.checks if check.name is CheckName.BEYOND_CHANCE)
     assert needed == f"{PRAISE / 3:.2g} or less"
+
+
+def test_praise_is_said_beside_what_is_common_with_its_limit_and_older_notes():
+    """What is common and the maker's own statement say who, how many, at how many others, and what is possible."""
+    older = row(
+        maker="A", paint="Paint PR101", pigments=("PR101",), grade=5, occasion=Occasion.OLDER_NOTES, session=None
+    )
+    rows = [*pans("A", bad=0), older, *others()]
+    mine, theirs = cell(rows), cell(rows, "B")
+    counted = (
+        "none of 8 specimens faulty, from eight lots of four paints, in what we tested; up to 31 % could be (95 %)."
+    )
+    notes = "Older notes differ: 1 of 1 faulty; they are not counted."
+    assert free_lines(theirs.claim) == (f"Maker A, half pan: {counted} {notes}",)
+    assert f"Maker A, half pan: {counted} {notes}" in further(theirs)
+    assert "Half pans show it at 7 of 8 makers. Even so, up to 31 % could be faulty" in sentence(mine)
+    assert further(mine)[:2] == ("Free of what most others show: half pans at 7 of 8 makers.", notes)
+    assert in_short(mine) == "--- none found; free of what most others show"
+
+
+def test_praise_is_in_no_sentence_where_it_is_not_earned():
+    """Of a maker with too little to tell, nothing is said beside what is common."""
+    rows = pans("A", bad=0, lots=("L1",), pigments=PIGMENTS[:2]) + others()
+    assert free_lines(cell(rows, "B").claim) == ()
+    assert "show it at" not in sentence(cell(rows))
