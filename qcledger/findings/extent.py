@@ -16,15 +16,31 @@ from typing import NamedTuple
 
 import numpy as np
 
-from qcledger.findings import checks, maker, narrow, wide
+from qcledger.findings import checks, free, maker, narrow, wide
 from qcledger.findings.checks import at_least, percent
 from qcledger.findings.field import CriterionField
-from qcledger.findings.finding import Check, CheckName, Claim
+from qcledger.findings.finding import Check, CheckName, Claim, FreeOf
 from qcledger.findings.leaning import likeliest_first
 from qcledger.findings.lots import TestedLot, faulty_specimens, sums
 from qcledger.findings.pooled import Pooled
 from qcledger.findings.strength import StrengthCheck
 from qcledger.vocab import Extent, Standing
+
+
+@dataclass(eq=False)
+class Scorecard:
+    """The cases of a scorecard; they are filled in once each of them is there."""
+
+    cases: "tuple[Case, ...]" = ()
+
+    @cached_property
+    def common(self) -> int:
+        """On how many criteria something is settled to be common to most makers, 1 at least.
+
+        Only beside that is anybody praised, and where it is settled others' faults decide: so the level is shared
+        over these.
+        """
+        return max(sum(free.may_share(case.field) and case.settled > 0 for case in self.cases), 1)
 
 
 @dataclass(frozen=True)
@@ -41,12 +57,15 @@ class Case:
         On how many criteria of the scorecard somebody may be accused.
     narrow
         On how many of them a paint, a parcel or a lot may be named.
+    scorecard
+        Every case of the scorecard, this one among them; None where this is the only one.
     """
 
     field: CriterionField
     strength: StrengthCheck
     criteria: int = 1
     narrow: int = 1
+    scorecard: Scorecard | None = None
 
     @property
     def level(self) -> float:
@@ -54,14 +73,46 @@ class Case:
         return checks.share_of(self.narrow)
 
     @cached_property
+    def common(self) -> tuple[tuple[Claim, ...], tuple[Claim, ...]]:
+        """Pigments, and formats apart from those pigments, that are like that at several makers, or may be."""
+        pigments = tuple(_shown(self.field, wide.pigments(self.field)))
+        return pigments, tuple(_shown(self.field, wide.formats(self.field.without(_held(pigments)))))
+
+    @property
+    def settled(self) -> int:
+        """How many pigments and formats are settled to be like that."""
+        return sum(claim.standing is Standing.SETTLED for claims in self.common for claim in claims)
+
+    @cached_property
     def pigments(self) -> tuple[Claim, ...]:
-        """Pigments that are like that at several makers, or may be."""
-        return tuple(_shown(self.field, wide.pigments(self.field)))
+        """Pigments that are like that at several makers, or may be, and who is free of it."""
+        return self._with_free(self.common[0])
 
     @cached_property
     def formats(self) -> tuple[Claim, ...]:
-        """Formats that are like that at several makers, or may be, apart from those pigments."""
-        return tuple(_shown(self.field, wide.formats(self.field.without(_held(self.pigments)))))
+        """The same of formats, apart from those pigments."""
+        return self._with_free(self.common[1])
+
+    def _with_free(self, claims: tuple[Claim, ...]) -> tuple[Claim, ...]:
+        """Return claims, those that are settled with the makers that show nothing of it."""
+        if not any(claim.standing is Standing.SETTLED for claim in claims):
+            return claims
+        level = free.level_of(self.scorecard.common if self.scorecard else 1) / self.settled
+        return tuple(
+            replace(claim, free=free.free_makers(self.field, claim, level))
+            if claim.standing is Standing.SETTLED
+            else claim
+            for claim in claims
+        )
+
+    def free_of(self, maker_id: str, format_: str) -> tuple[FreeOf, ...]:
+        """Return what is common to most makers and this maker is free of in a format, as far as that may be said."""
+        return tuple(
+            FreeOf(claim, one)
+            for claim in (*self.pigments, *self.formats)
+            for one in claim.free
+            if one.earned and one.maker == maker_id and any(lot.row.format == format_ for lot in one.lots)
+        )
 
     @cached_property
     def explained(self) -> frozenset[Hashable]:
@@ -204,6 +255,8 @@ def decide(case: Case, maker_id: str, format_: str, upper_limit: float, pooled: 
     """
     cell = case.field.shelf.cell.number.get((maker_id, format_))
     none_found = tuple(_none_found(case, maker_id, cell, upper_limit))
+    if praised := [one.maker for one in case.free_of(maker_id, format_) if one.maker.extent is Extent.FORMAT]:
+        none_found = praised[0].checks  # whatever is usual elsewhere, it is far below what its format shows
     low = all(check.met for check in none_found)
     later = list(_shown(case.field, narrow.seen_later(case.field, maker_id, format_)))
     if low and not later and not (cell is not None and case.may_settle[cell]):

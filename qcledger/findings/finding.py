@@ -200,6 +200,38 @@ class Chance:
 
 
 @dataclass(frozen=True, slots=True)
+class FreeMaker:
+    """A maker none of whose specimens shows what most other makers' do, with everything that was asked of it.
+
+    Parameters
+    ----------
+    maker, maker_name
+        Its id and name.
+    extent, subject
+        What is common to most makers: a pigment's Colour Index names, or a format.
+    lots
+        Its own lots of that.
+    checks
+        All checks, met or not.
+    older
+        How many of its specimens older notes tell of that are not counted, and how many of these showed it.
+    """
+
+    maker: str
+    maker_name: str
+    extent: Extent
+    subject: tuple[str, ...]
+    lots: tuple[TestedLot, ...]
+    checks: tuple[Check, ...]
+    older: tuple[int, int] = (0, 0)
+
+    @property
+    def earned(self) -> bool:
+        """Whether it may be said."""
+        return all(check.met for check in self.checks)
+
+
+@dataclass(frozen=True, slots=True)
 class Claim:
     """One extent for one thing, with the checks it was put to and the lots it speaks of.
 
@@ -221,6 +253,8 @@ class Claim:
         What the pooled model, or an exact test, says of a maker or its format; None for narrower and wider extents.
     stress
         Whether it stands when one thing at a time is left out; None until that is worked out.
+    free
+        Makers none of whose specimens shows what is common to a pigment or a format, whether or not that may be said.
     """
 
     extent: Extent
@@ -231,6 +265,7 @@ class Claim:
     standing: Standing
     chance: Chance | None = None
     stress: Stress | None = None
+    free: tuple[FreeMaker, ...] = ()
 
     @property
     def critical(self) -> bool:
@@ -241,6 +276,13 @@ class Claim:
     def unmet(self) -> tuple[Check, ...]:
         """The checks that are not met."""
         return tuple(check for check in self.checks if not check.met)
+
+
+class FreeOf(NamedTuple):
+    """What is common to most makers, and a maker that is free of it."""
+
+    common: Claim
+    maker: FreeMaker
 
 
 @dataclass(frozen=True, slots=True)
@@ -295,6 +337,8 @@ class Finding:
         What was graded on other paper than its comparison's.
     said
         What was asked, told and decided about it.
+    free
+        What is common to most makers and it is free of, as far as that may be said.
     """
 
     maker: str
@@ -320,6 +364,7 @@ class Finding:
     stock: BoughtPieces | None = None
     left_apart: tuple[LeftApart, ...] = ()
     said: SaidBeside = NOTHING_SAID
+    free: tuple[FreeOf, ...] = ()
 
     @cached_property
     def unseen(self) -> tuple[Piece, ...]:

@@ -8,7 +8,7 @@ from qcledger.findings.among import may_name
 from qcledger.findings.cells import Cell, Numbers, all_numbers, cells_of, summary
 from qcledger.findings.collector import resting
 from qcledger.findings.evidence import CellKey, CriterionOf, Evidence, gather
-from qcledger.findings.extent import Case, decide
+from qcledger.findings.extent import Case, Scorecard, decide
 from qcledger.findings.field import CriterionField, empty_field, fields
 from qcledger.findings.finding import Claim, Finding, TraitSummary
 from qcledger.findings.labelfact import LabelFact
@@ -151,10 +151,12 @@ def find(
     """
     judged = fields(evidence)
     criteria, narrow = (sum(map(may, judged.values())) for may in (may_accuse, may_name))
+    scorecard = Scorecard()
     cases = {
-        key: Case(judged.get(key) or empty_field(one, evidence), pool or strength, criteria, narrow)
+        key: Case(judged.get(key) or empty_field(one, evidence), pool or strength, criteria, narrow, scorecard)
         for key, one in evidence.criteria.items()
     }
+    scorecard.cases = tuple(cases.values())
     cells = [cell for cell in cells_of(evidence, judged) if among is None or cell.key.criterion in among]
     traits = [cell for cell in cells if evidence.criteria[cell.key.criterion].fault_line is None]
     faults = [cell for cell in cells if evidence.criteria[cell.key.criterion].fault_line is not None]
@@ -209,6 +211,7 @@ def _finding(
         apart=cell.apart,
         reader_notes=sum(concerns(note, cell.key.maker, cell.key.format, case.field.criterion) for note in notes),
         recurrence=_recurrence(cell.key, outcome.claim, recurring),
+        free=case.free_of(cell.key.maker, cell.key.format),
     )
 
 

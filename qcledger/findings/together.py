@@ -45,6 +45,13 @@ def together(findings: Iterable[Finding], standings: Collection[Standing]) -> li
     return sorted(groups, key=lambda group: _ORDER[group[0].claim.extent])
 
 
+def as_one(told: ToldClaim) -> str:
+    """Return why several faults are told as one."""
+    cause = told.finding.criterion.shares_cause
+    narrow = told.claim.extent in _ONE_THING
+    return f"One {told.claim.extent}, told once" if narrow else f"One cause, told once: {cause}"
+
+
 def _thing(finding: Finding, claim: Claim) -> tuple[object, ...]:
     whose = () if claim.extent in _WIDE else (finding.maker,)
     if claim.extent in _ONE_THING:

@@ -25,6 +25,7 @@ from qcledger.findings.wording_of_counts import (
     specimens,
     statement,
 )
+from qcledger.findings.wording_of_free import FREE, free_lines, free_of
 from qcledger.findings.wording_of_limits import still_allowed
 from qcledger.findings.wording_of_settling import passed_over
 from qcledger.findings.wording_of_size import how_large
@@ -105,6 +106,8 @@ def _lines(finding: Finding, scope: Scope) -> Iterator[str]:
         how_large(finding, scope),
         own_share(finding, wide) if wide else "",
         beyond_the_others(finding, wide) if wide else explains(finding),
+        *free_of(finding),
+        *(free_lines(wide) if wide else ()),
         lots_named(finding, scope),
         passed_over(finding, scope),
         again(finding, scope),
@@ -166,7 +169,7 @@ def explains(finding: Finding) -> str:
 
 def limits(finding: Finding, scope: Scope) -> str:
     """Return what the numbers still leave open, in one paragraph."""
-    return " ".join(_open(finding, scope))
+    return " ".join(line for line in _open(finding, scope) if line)
 
 
 def _open(finding: Finding, scope: Scope) -> Iterator[str]:
@@ -211,7 +214,7 @@ def in_short(finding: Finding) -> str:
     """Return mark, standing and extent for a table: ``/// settled: lot Kiln Red Q4471``."""
     words = f"{MARKS[finding.standing]} {finding.standing}"
     if finding.claim is None:
-        return words
+        return f"{words}; {FREE}" if finding.free else words
     joined = f"{words}, points to" if finding.leaning else f"{words}:"
     shared = ", common to several makers; none is blamed" if finding.extent in WIDE else ""
     return f"{joined} {subject(finding.claim)}{shared}"

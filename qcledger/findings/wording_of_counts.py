@@ -7,10 +7,11 @@ and `WHERE`: whoever quotes one of them alone accuses of no more than the whole 
 from collections.abc import Callable, Iterable, Mapping
 
 from qcledger.findings.bought import by_reason
-from qcledger.findings.finding import CheckName, Claim, Finding
+from qcledger.findings.finding import Claim, Finding
 from qcledger.findings.lots import Counts, TestedLot, faulty_specimens, tally, units_of
 from qcledger.findings.scope import Scope
 from qcledger.findings.wording_of_checks import is_above_the_others
+from qcledger.findings.wording_of_free import common_at, group_words, others_show
 from qcledger.findings.wording_of_limits import still_allowed
 from qcledger.findings.wording_of_size import seen
 from qcledger.findings.wording_of_trail import over_lots
@@ -56,9 +57,8 @@ def public_statement(finding: Finding, scope: Scope) -> str:
     if finding.standing is Standing.SETTLED:
         return statement(finding, scope)
     if finding.standing is Standing.NONE_FOUND:
-        return fitted(
-            f"{about(finding, scope)}: {plain(scope)}, {WHERE}.", _usual(finding), still_allowed(finding, scope)
-        )
+        beside = others_show(finding) or _usual(finding)
+        return fitted(f"{about(finding, scope)}: {plain(scope)}, {WHERE}.", beside, still_allowed(finding, scope))
     looked = f"{how_many(scope.counts.tested, 'specimen')} from {over_lots(scope.counts, faulty=False)}"
     if not scope.counts.tested:
         looked = "no specimen could be judged"
@@ -134,20 +134,12 @@ _LATER = {
 
 def of_everybody(claim: Claim) -> tuple[str, str]:
     """Return at how many makers a pigment or a format shows it, and its specimens, in words."""
-    counts = tally(claim.lots)
-    makers = {lot.row.maker for lot in claim.lots}
-    found = (check.found for check in claim.checks if check.name is CheckName.MAKERS_SHOWING)
-    showing = next(found, str(len({lot.row.maker for lot in claim.lots if lot.faulty})))
-    return (
-        f"{showing} of {how_many(len(makers), 'maker') if len(makers) == 1 else f'{len(makers)} makers'}",
-        specimens(counts),
-    )
+    return common_at(claim), specimens(tally(claim.lots))
 
 
 def _shared(finding: Finding, claim: Claim) -> str:
     makers, counted = of_everybody(claim)
-    what = " with ".join(claim.subject) if claim.extent is Extent.PIGMENT else f"{claim.subject[0]}s".capitalize()
-    return f"{what}, at {makers} {WHERE}, {fault(finding)}: {counted} faulty."
+    return f"{group_words(claim)}, at {makers} {WHERE}, {fault(finding)}: {counted} faulty."
 
 
 def _common(finding: Finding, claim: Claim) -> str:

@@ -6,7 +6,7 @@ nothing unsettled stands in them.
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from math import ceil, floor
@@ -14,11 +14,13 @@ from typing import Final, NamedTuple
 
 from qcledger.findings import Claim, Finding, Findings, TestedLot
 from qcledger.findings.evidence import SetAside, Unit
+from qcledger.findings.finding import FreeMaker
 from qcledger.findings.lots import faulty_specimens, tally
 from qcledger.findings.scope import allowed, scope_of
 from qcledger.findings.wording import beside, explains, further, headline, limits, sentence, so_far, subject
 from qcledger.findings.wording_of_checks import fairly
 from qcledger.findings.wording_of_checks import in_short as held_up
+from qcledger.findings.wording_of_free import free_lines
 from qcledger.findings.wording_of_size import how_large
 from qcledger.public.anchors import anchors, slug
 from qcledger.public.view import (
@@ -161,8 +163,22 @@ def claims_told(found: Findings, rules: PublicRules) -> list[SpokenClaim]:
             by_claim.setdefault((finding.criterion.key, claim.extent, claim.subject, whose), []).append(
                 (claim, finding)
             )
-    told = [SpokenClaim(without_sellers(some[0][0]), tuple(one for _, one in some)) for some in by_claim.values()]
+    sound = {key_of(one) for one in found.findings if standing_of(one, rules) is PublicStanding.NONE_FOUND}
+    told = [
+        SpokenClaim(_free_told(without_sellers(some[0][0]), some[0][1], sound), tuple(one for _, one in some))
+        for some in by_claim.values()
+    ]
     return sorted(told, key=_in_order)
+
+
+def _free_told(claim: Claim, finding: Finding, sound: Container[FindingKey]) -> Claim:
+    """Return a claim with those makers that are free of it alone of which the public reads that none was found."""
+
+    def is_told(one: FreeMaker) -> bool:
+        formats = {str(lot.row.format) for lot in one.lots}
+        return all(FindingKey(finding.criterion.key, one.maker, format_) in sound for format_ in formats)
+
+    return replace(claim, free=tuple(filter(is_told, claim.free)))
 
 
 def without_sellers(claim: Claim) -> Claim:
@@ -215,7 +231,7 @@ def further_of(told: SpokenClaim) -> tuple[str, ...]:
     scope = scope_of(about)
     size = how_large(about, scope)
     if told.claim.extent in WIDE:
-        return tuple(line for line in (size, " ".join(limits(about, scope).split())) if line)
+        return tuple(line for line in (size, limits(about, scope), *free_lines(told.claim)) if line)
     withheld = {explains(about)}
     if len({lot.row.maker for lot in about.field.peers(scope.lots)}) == 1:
         withheld |= {size, beside(about, scope), *fairly(about)}

@@ -11,6 +11,7 @@ from qcledger.findings import Counts, Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
 from qcledger.findings.evidence import SetAside
 from qcledger.findings.wording import NOTHING, left_out, set_apart
+from qcledger.findings.wording_of_free import FREE_SHORT
 from qcledger.findings.words import lower_first, out_of, plural
 from qcledger.report.strips import FEW, Curve, Ink, Pairs, axis, strips, with_mark
 from qcledger.vocab import MARKS, Extent, Standing, formats_in_order
@@ -173,7 +174,7 @@ def extent_words(finding: Finding) -> str:
     What holds for a pigment or a format is called shared, so that nobody reads it as a maker's.
     """
     if finding.claim is None:
-        return ""
+        return FREE_SHORT if finding.free and finding.standing is Standing.NONE_FOUND else ""
     if finding.leaning in (Extent.PIGMENT, Extent.FORMAT):
         return f"{finding.leaning}?"
     extent = _SHORT.get(finding.claim.extent, str(finding.claim.extent))
@@ -297,6 +298,11 @@ def _about(mine: Findings, asked: BoardScope) -> tuple[str, ...]:
         _count(lots, "lot"),
         f"{_count(results, 'result')} left apart: other paper" if results else "",
     )
+
+
+def about_all(findings: Findings) -> tuple[str, ...]:
+    """Return what all findings together rest on: makers, specimens, lots, and what was left apart."""
+    return _about(findings, BoardScope())
 
 
 def _specimens_and_lots(found: Sequence[Finding], asked: BoardScope) -> tuple[int, int]:

@@ -80,6 +80,7 @@ FINDINGS: Final[Mapping[str, str]] = MappingProxyType({
     "subject": "the extent in words",
     "explains": "faulty specimens that this explains, of `faulty`",
     "exceptions": "claims beside it, each with how firmly it is said and how many faulty specimens it explains",
+    "free_of": "what most other makers show and this one does not, where that is earned; else empty",
     "shared_by_makers": "1 where pigment or format explains it: it is no maker's own",
     "peer_makers": "other makers with the same pigments in the same format",
     "peer_specimens": "their specimens",

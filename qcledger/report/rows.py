@@ -151,6 +151,7 @@ def _reach(finding: Finding) -> Row:
         "subject": subject(finding.claim) if finding.claim else None,
         "explains": finding.explains[0] if finding.claim else None,
         "exceptions": _exceptions(finding) or None,
+        "free_of": "; ".join(subject(one.common) for one in finding.free) or None,
         "shared_by_makers": int(finding.extent in (Extent.PIGMENT, Extent.FORMAT)),
     }
 

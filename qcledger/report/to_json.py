@@ -6,6 +6,7 @@ from datetime import date
 from qcledger.findings import Finding, Findings
 from qcledger.findings.labelfact import LabelFact
 from qcledger.findings.papers import LeftApart
+from qcledger.findings.wording import subject
 from qcledger.report.label_rows import claim_rows, grade_rows, print_row, statement_rows
 from qcledger.report.rows import Value, check_row, claim_row, finding_row, lot_row, trait_row
 from qcledger.text import harmless_in
@@ -32,6 +33,10 @@ def _finding(finding: Finding) -> dict[str, object]:
         **finding_row(finding),
         "checks": [{**check_row(check), "met": check.met} for check in finding.checks],
         "exceptions": [dict(claim_row(claim)) for claim in finding.exceptions],
+        "free_of_checks": [
+            {"common": subject(one.common), "checks": [{**check_row(c), "met": c.met} for c in one.maker.checks]}
+            for one in finding.free
+        ],
         "lots_tested": [dict(lot_row(lot)) for lot in finding.lots],
     }
 

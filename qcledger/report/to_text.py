@@ -7,10 +7,11 @@ from itertools import groupby
 from qcledger.findings import Claim, Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
 from qcledger.findings.evidence import SetAside
-from qcledger.findings.together import ToldClaim, together
+from qcledger.findings.together import as_one, together
 from qcledger.findings.wording import NOTHING, headline, in_counts, left_out, on_other_paper, recurring
 from qcledger.findings.wording_of_checks import as_strong, in_short
 from qcledger.findings.wording_of_counts import fault
+from qcledger.findings.wording_of_free import FREE, free_lines
 from qcledger.findings.words import how_many, listed
 from qcledger.report.board import SHARED, drawn_from, extent_words, not_counted
 from qcledger.report.labels_text import label_section
@@ -108,17 +109,10 @@ def _reached(findings: Sequence[Finding]) -> Iterator[str]:
         titles = listed([fault(one.finding) for one in group])
         yield from paragraph(f"{MARKS[first.claim.standing]} {headline(first.finding, first.claim, titles)}")
         if len(group) > 1:
-            yield from paragraph(_as_one(first), "    ")
+            yield from paragraph(f"{as_one(first)}.", "    ")
         for told in group:
             named = f"{fault(told.finding)}: " if len(group) > 1 else ""
             yield from _behind(told.finding, told.claim, named)
-
-
-def _as_one(told: ToldClaim) -> str:
-    """Return why several faults are told as one."""
-    cause = told.finding.criterion.shares_cause
-    narrow = told.claim.extent in (Extent.LOT, Extent.PARCEL, Extent.SPECIMEN)
-    return f"One {told.claim.extent}, told once." if narrow else f"One cause, told once: {cause}."
 
 
 def _behind(finding: Finding, claim: Claim, named: str) -> Iterator[str]:
@@ -126,6 +120,8 @@ def _behind(finding: Finding, claim: Claim, named: str) -> Iterator[str]:
     yield from paragraph(f"{named}{in_counts(finding, claim)}", "    ")
     if tested := _put_to(claim):
         yield from paragraph(tested, "    ")
+    for line in free_lines(claim):
+        yield from paragraph(f"{FREE.capitalize()}: {line}", "    ")
     leads = claim is finding.claim and claim.extent not in _WIDE
     if leads and finding.recurrence and finding.recurrence.looked > 1:
         whose = f"{finding.maker_name}, {finding.format}"
@@ -214,13 +210,17 @@ def _in_short(findings: Sequence[Finding]) -> list[str]:
     sound = [finding for finding in findings if finding.standing is Standing.NONE_FOUND]
     told = []
     if sound:
-        cells = (f"{one.maker_name} {one.format} 0/{one.counts.tested}" for one in sound)
+        cells = (f"{one.maker_name} {one.format} 0/{one.counts.tested}{_free(one)}" for one in sound)
         told.append(f"{MARKS[Standing.NONE_FOUND]} {Standing.NONE_FOUND}: {'; '.join(cells)}")
     if open_ := [finding.counts.tested for finding in findings if finding not in sound]:
         least, most = min(open_), max(open_)
         span = f"0/{least}" if least == most else f"0/{least} to 0/{most}"
         told.append(f"{MARKS[Standing.OPEN]} {Standing.OPEN}: {len(open_)} without a fault, {span} tested")
     return [line for one in told for line in paragraph(one, "  ")]
+
+
+def _free(finding: Finding) -> str:
+    return f" ({FREE})" if finding.free else ""
 
 
 def _not_counted(findings: Sequence[Finding]) -> list[str]:

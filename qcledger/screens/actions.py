@@ -17,6 +17,8 @@ BECAUSE: Final = "mkwlt"
 """Keys of the reasons of an amendment, those of `bench.amending.REASONS`."""
 WHY_NOT: Final = "uesid"
 """Keys of the reasons why something could not be tested, those of `bench.amending.WHY_NOT`."""
+LINE_KEYS: Final = "123456789"
+"""Keys of the first lines that Findings opens on."""
 DUE_KEYS: Final = "abcdefghijkl"
 """Keys of the lines of Loose ends, at most a dozen."""
 
@@ -236,6 +238,19 @@ _FINDINGS: Final[tuple[Line, ...]] = (
     ("again", "r", "again", "again", None, "Look whether the ledger has changed, and work on the findings again."),
     *verbs.ON_FINDINGS,
 )
+_OPENING: Final[tuple[Line, ...]] = (
+    ("why", "enter", "why", "why", 1, "Open everything behind the marked line."),
+    ("cells", "a", "cells", "all cells", 2, "Show all cells: every criterion with its makers and formats."),
+    ("filter", "/", "filter", "filter", 3, "Type words: lines that have each of them stay."),
+    ("maker", "m", "maker", "maker's card", 4, "The marked maker on each criterion."),
+    ("criterion", "c", "criterion", "criterion", 5, "Choose a criterion, and show it at every maker."),
+    ("comparison", "k", "comparison", "comparison", 6, "Choose a comparison, or everything tested."),
+    ("photos", "p", "photos", "photos", 7, "Show the photos behind the marked line."),
+    ("back", "escape,backspace", "back", "back", None, "Stop what is being worked on, or show every line again."),
+    ("again", "r", "again", "again", None, "Look whether the ledger has changed, and work on the findings again."),
+    *((f"line_{key}", key, f"line({n})", key, None, f"Open the line {key}.") for n, key in enumerate(LINE_KEYS)),
+    *verbs.ON_OPENING,
+)
 _WHY: Final[tuple[Line, ...]] = (
     ("leave", "escape,backspace", "leave", "back", 1, "Go back to the findings."),
     ("photos", "p", "photos", "photos", 2, "Show the photos of these specimens."),
@@ -275,6 +290,7 @@ ACTIONS: Final = (
     *_of("behind", _BEHIND),
     *_of("imports", verbs.IMPORTS),
     *_of("import", verbs.IMPORT),
+    *_of("opening", _OPENING),
     *_of("findings", _FINDINGS),
     *_of("why", _WHY),
     *_of("guide", _GUIDE),

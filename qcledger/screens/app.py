@@ -38,7 +38,7 @@ PAGES: Final[Mapping[str, tuple[str, str]]] = {
     "stock": ("Stock", "qcledger.screens.stock:Stock"),
     "bench": ("Bench", "qcledger.screens.bench:Bench"),
     "record": ("Record", "qcledger.screens.record:RecordPage"),
-    "findings": ("Findings", "qcledger.screens.findings:FindingsPage"),
+    "findings": ("Findings", "qcledger.screens.findings:FindingsOpening"),
 }
 """Every page by key: its title, and where it lives; a page is imported when it is first opened."""
 

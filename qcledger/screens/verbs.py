@@ -100,6 +100,11 @@ ON_FINDINGS: Final[tuple[Line, ...]] = (
     ("private", "h", "private", "keep private", None, "Keep the marked finding private, or no longer."),
     ("retest", "t", "retest", "test again", None, "The marked finding is to be tested again: why, and how."),
 )
+ON_OPENING: Final[tuple[Line, ...]] = (
+    ("ask", "q", "ask", "ask the maker", None, "Ask the maker about the marked finding."),
+    ("answer", "w", "answer", "its answer", None, "Type what the marked maker answered, or amend it."),
+    *ON_FINDINGS[2:],
+)
 ON_WHY: Final[tuple[Line, ...]] = (
     ("ask", "q", "ask", "ask", 4, "Ask the maker about this finding, in the sentence as it stands."),
     ("answer", "w", "answer", "answer", 5, "Type what the maker answered, or amend it."),

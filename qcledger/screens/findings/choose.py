@@ -1,19 +1,25 @@
 """A question with a list of answers, in front of a page."""
 
-from collections.abc import Sequence
-from typing import ClassVar
+from collections.abc import Callable, Sequence
+from typing import Any, ClassVar, Final
 
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
-from textual.screen import ModalScreen
+from textual.screen import ModalScreen, Screen
 from textual.widgets import Static
 
 from qcledger.screens.shown import shown_line
 from qcledger.screens.styles import StyledOnce
 from qcledger.screens.widgets.rows import Column, Row, Rows
 from qcledger.screens.widgets.wrapped import Wrapped
+
+EVERYTHING: Final = ""
+"""The id of "all criteria" and "all comparisons" among the answers."""
+Answers = Sequence[tuple[str, str]]
+Then = Callable[[str | None], None]
+"""Takes the id of what was picked, or None."""
 
 
 class Choose(StyledOnce, ModalScreen[str | None]):
@@ -69,3 +75,15 @@ class Choose(StyledOnce, ModalScreen[str | None]):
     def _picked(self, message: Rows.Picked) -> None:
         message.stop()
         self.dismiss(message.row.id)
+
+
+def ask_criterion(screen: Screen[Any], known: Answers, marked: str | None, then: Then) -> None:
+    """Ask for a criterion by its key; `EVERYTHING` is all of them."""
+    answers = [(EVERYTHING, "all criteria"), *known]
+    screen.app.push_screen(Choose("Which criterion?", answers, marked or EVERYTHING), then)
+
+
+def ask_comparison(screen: Screen[Any], known: Answers, marked: str | None, then: Then) -> None:
+    """Ask for a comparison by its id; `EVERYTHING` is all of them."""
+    answers = [(EVERYTHING, "all comparisons"), *known]
+    screen.app.push_screen(Choose("Which comparison?", answers, marked or EVERYTHING), then)

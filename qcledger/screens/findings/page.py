@@ -1,9 +1,7 @@
 """The findings: makers down, formats across, for one criterion, for all of them, or for one maker."""
 
-import asyncio
 from dataclasses import replace
 from functools import partial
-from threading import Event
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from textual import on
@@ -12,13 +10,13 @@ from textual.binding import BindingType
 
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
-from qcledger.screens.findings.asking import CellPlace, Shown, View, labels_in, look, this_terminal, work_beside
-from qcledger.screens.findings.choose import Choose
-from qcledger.screens.findings.deciding import CARD, Decides
+from qcledger.screens.findings.asking import CellPlace, Shown, View, labels_in, look, this_terminal
+from qcledger.screens.findings.choose import ask_comparison, ask_criterion
+from qcledger.screens.findings.deciding import CARD
 from qcledger.screens.findings.labelwhy import LabelWhy
 from qcledger.screens.findings.photos import open_photos
 from qcledger.screens.findings.why import Why
-from qcledger.screens.widgets.lines import SaidLine
+from qcledger.screens.findings.workedout import WorksBeside
 from qcledger.screens.widgets.rows import Rows
 from qcledger.screens.widgets.strip import Fit, Panel, ScaleLine, StripLine, Strips
 from qcledger.screens.widgets.wrapped import Wrapped
@@ -27,29 +25,27 @@ from qcledger.vocab import MARKS, Standing
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from textual.timer import Timer
-
-    from qcledger.report.beside import Beside
     from qcledger.report.board import Board, BoardCell, BoardLine
-    from qcledger.report.kept import KeptFindings
     from qcledger.report.labels_text import LabelLine
 
-LOOK_S: Final = 1.0
-"""Seconds between looks at what is worked out beside the page."""
-PATIENCE_S: Final = 0.2
-"""Seconds after which the page says that it is still working."""
-STOPPED: Final = "stopped; r goes on; until then what is missing is drawn from counts and reads checking"
-WORKING: Final = "working on the findings; Esc stops"
-EVERYTHING: Final = ""
-"""The id of "all criteria" and "all comparisons" among the answers."""
 OF_LABEL: Final = "this line is about a label: Enter opens it"
 APART: Final = "what this line tells of is counted in no cell: Record lists it"
 NAMES: Final = {False: 14, True: 22}
 """Characters for the name of a line: of a maker, and of a criterion on a maker's card."""
 
 
-class FindingsPage(Decides):
-    """How far each fault reaches and how firmly that may be said."""
+class FindingsPage(WorksBeside):
+    """Every cell: how far each fault reaches and how firmly that may be said.
+
+    Parameters
+    ----------
+    desk
+        Where to ask.
+    begun
+        The page that this one is opened from, whose findings it goes on with; None where it stands by itself.
+    view
+        What it shows first.
+    """
 
     KEY = "findings"
     TELLS_MARKED = True
@@ -57,10 +53,10 @@ class FindingsPage(Decides):
     CSS_PATH = "findings.tcss"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("findings"))
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
-        self._kept: KeptFindings | None = None
-        self._view = View()
+    def __init__(self, desk: Desk, begun: WorksBeside | None = None, view: View | None = None) -> None:
+        super().__init__(desk, begun)
+        self._over = begun is not None
+        self._view = view or View()
         self._before: list[View] = []
         self._shown: Shown | None = None
         self._lines: list[BoardLine] = []
@@ -68,10 +64,6 @@ class FindingsPage(Decides):
         self._label_lines: dict[int, LabelLine] = {}
         """Lines about labels, by their number on the page."""
         self._drawn: tuple[View, int] | None = None
-        self._working = False
-        self._beside: Beside | None = None
-        self._halted = False
-        self._watch: Timer | None = None
 
     def body(self) -> ComposeResult:
         """Lay out the strips and the scale below them."""
@@ -82,37 +74,17 @@ class FindingsPage(Decides):
     def on_mount(self) -> None:
         """Begin in the list."""
         self.query_one(Strips).focus()
-        self._watch = self.set_interval(LOOK_S, self._look_beside, pause=True)
-
-    def on_unmount(self) -> None:
-        """Leave no process behind."""
-        if self._beside is not None:
-            self._beside.stop()
 
     # What is shown
 
-    @property
-    def waits_for_fill(self) -> bool:
-        """Whether keys wait until it was filled: findings are worked on for long, and Esc stops that."""
-        return False
-
     async def fill(self) -> None:
         """Ask for the findings, computed again if the ledger has changed, and show what is asked for of them."""
-        stop, view, width = Event(), self._view, self.query_one(Strips).fit.strip
-        waiting = self.set_timer(PATIENCE_S, lambda: self.say(WORKING))
-        self._working = True
-        try:
-            self._kept, shown = await self.desk.read(partial(look, self._kept, view, width, this_terminal(), stop))
-        except asyncio.CancelledError:
-            stop.set()
-            raise
-        finally:
-            waiting.stop()
-            self._working = False
+        view, width = self._view, self.query_one(Strips).fit.strip
+        self._kept, shown = await self.asked(partial(look, self._kept, view, width, this_terminal()))
+        self._missing = shown.open
         self._show(view, shown)
         await self._show_labels(view)
-        if self._kept is not None and shown.open and not self._halted and not self._is_beside:
-            await self._begin_beside(view, self._kept)
+        await self.go_on(shown.open)
 
     async def _show_labels(self, view: View) -> None:
         """Show what labels say below the criteria; it is asked for apart, so that the counts need not wait for it."""
@@ -138,50 +110,15 @@ class FindingsPage(Decides):
         self.query_one(ScaleLine).show(strips.scale(shown.board.axis))
         self.query_one("#asked", Wrapped).show(" ".join(shown.board.asked))
         self._head()
-        self._say_what_is_shown()
+        self.say_what_is_shown()
         if strips.fit.strip != shown.width:  # another name width leaves another width for the strips
             self.work(self.fill, instead_of="fill")
 
-    # What is worked out beside the page
-
-    @property
-    def _is_beside(self) -> bool:
-        return self._beside is not None and self._beside.running
-
-    async def _begin_beside(self, view: View, kept: "KeptFindings") -> None:
-        ask = partial(work_beside, self._beside, kept, view.comparison, self.desk.place)
-        self._beside = await self.desk.read(ask)
-        if self._is_beside and self._watch is not None:
-            self._watch.resume()
-            self._say_what_is_shown()
-
-    def _look_beside(self) -> None:
-        """Show answers that have come, and how far it is; the first look after the end shows the last of them."""
-        if self._beside is None or self._watch is None or not self.is_current:
-            return
-        ended = not self._beside.running
-        if self._beside.news() or ended:
-            self.work(self.fill, instead_of="fill")
-        if ended:
-            self._watch.pause()
-        self._say_what_is_shown()
-
-    def _say_what_is_shown(self) -> None:
+    def say_what_is_shown(self) -> None:
         """Say how far the work beside the page is, else what the strips are."""
-        if self._beside is not None and self._beside.told:
-            self.mention(f"{self._beside.told}; Esc stops, r goes on")
-        elif self._halted and self._shown is not None and self._shown.open:
-            self.mention(STOPPED)
-        elif self._shown is not None:
+        if not self.say_how_far() and self._shown is not None:
             self.mention(self._shown.board.label)
-        self._name_keys()
-
-    def _name_keys(self) -> None:
-        """Name the format each arrow leads to; first the key that goes on, while something is not worked out."""
-        halted = self._halted and self._shown is not None and self._shown.open > 0
-        again = next(action for action in keys.actions_of(self.KEY) if action.id == "findings.again")
-        key = keys.key_name(keys.keys_of(again, self.desk.settings.keys)[0])
-        self.foot([*([(key, "goes on")] if halted else []), *self._foot()])
+        self.foot([*self.goes_on, *self._foot()])
 
     def _foot(self) -> list[tuple[str, str]]:
         """Return the page's usual keys, those that change the format with where they lead."""
@@ -327,9 +264,7 @@ class FindingsPage(Decides):
     def action_criterion(self) -> None:
         """Choose a criterion, or all of them."""
         if self._shown is not None:
-            answers = [(EVERYTHING, "all criteria"), *self._shown.criteria]
-            asked = Choose("Which criterion?", answers, self._view.criterion or EVERYTHING)
-            self.app.push_screen(asked, self._take_criterion)
+            ask_criterion(self, self._shown.criteria, self._view.criterion, self._take_criterion)
 
     def _take_criterion(self, key: str | None) -> None:
         if key is not None:
@@ -345,9 +280,7 @@ class FindingsPage(Decides):
     def action_comparison(self) -> None:
         """Choose a comparison, or everything tested."""
         if self._shown is not None:
-            answers = [(EVERYTHING, "all comparisons"), *self._shown.comparisons]
-            asked = Choose("Which comparison?", answers, self._view.comparison or EVERYTHING)
-            self.app.push_screen(asked, self._take_comparison)
+            ask_comparison(self, self._shown.comparisons, self._view.comparison, self._take_comparison)
 
     def _take_comparison(self, key: str | None) -> None:
         if key is not None:
@@ -355,27 +288,14 @@ class FindingsPage(Decides):
 
     def action_back(self) -> None:
         """Stop what is said to be worked on, or show what was there before."""
-        if self._working and self.query_one(SaidLine).said == WORKING:
-            self._stop_filling()
-        elif self._beside is not None and self._beside.running:
-            self._beside.stop(again=True)
-            self._halted = True
-            self._say_what_is_shown()
-        elif self._before:
+        if self.stopped():
+            return
+        if self._before:
             self._go(self._before.pop(), back=False)
-        elif self._working:
-            self._stop_filling()
-
-    def _stop_filling(self) -> None:
-        self.workers.cancel_group(self, "fill")
-        self.say("stopped; r works on the findings again")
-
-    def action_again(self) -> None:
-        """Look again whether the ledger has changed, and go on with what is missing."""
-        self._halted = False
-        if self._beside is not None and not self._beside.running:
-            self._beside.stop(again=True)
-        self.work(self.fill, instead_of="fill")
+        elif self._over:
+            self.action_leave()
+        else:
+            self.stop_filling()
 
 
 def _same(lines: "Sequence[BoardLine]", spoken: CellPlace | None) -> int:

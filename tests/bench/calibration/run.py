@@ -22,9 +22,10 @@ from tests.bench.calibration.graded import both
 from tests.bench.calibration.judge import judge
 from tests.bench.calibration.narrow import LEVEL_RHO, narrow
 from tests.bench.calibration.oracle import oracle
+from tests.bench.calibration.praise import praise
 from tests.bench.calibration.rounds import buying
 from tests.bench.calibration.sbc import one as sbc
-from tests.bench.calibration.scenarios import AFTER, LARGE, SCENARIOS, SMALL, make
+from tests.bench.calibration.scenarios import AFTER, HALF, LARGE, SCENARIOS, SMALL, make
 from tests.bench.calibration.scorecard import scorecard
 
 EDITION = "4"
@@ -43,6 +44,11 @@ ASIDE: dict[str, Callable[[tuple[int, int], int], dict[str, object]]] = {
         for rho in (LEVEL_RHO, 0.15, 0.5)
     },
     **{name: partial(after, recipe) for name, recipe in AFTER.items()},
+    **{
+        f"praise_{kind}_small_{rho:g}": partial(praise, kind, HALF, rho)
+        for kind in ("alike", "ordinary", "free", "spared")
+        for rho in (0.15, 0.5)
+    },
     "scorecard_fair_small_0.5": partial(scorecard, False, 0.5),
     "scorecard_cell_small_0.5": partial(scorecard, True, 0.5),
     **{

@@ -20,6 +20,8 @@ FEWEST = 20
 
 MATCHED = 0.01
 """A rate of false accusations at which both are read, whatever the line."""
+LITTLE = 0.5
+"""Logits by which a maker is hardly better: 50 % beside 38 %."""
 RARE = 1e-3
 """The oracle is read at our own rate of false accusations, at least this."""
 
@@ -82,6 +84,8 @@ def lines(name: str, rows: Rows) -> Iterator[Line]:
         yield from _scorecard(rows)
     elif kind.startswith("after"):
         yield from _after(rows)
+    elif kind.startswith("praise"):
+        yield from _praise(rows)
     elif kind.startswith("grades"):
         yield from _grades(rows)
     else:
@@ -195,6 +199,21 @@ def _scorecard(rows: Rows) -> Iterator[Line]:
     if rows[0]["guilty"]:
         hits = sum(row["guilty"] in row["accused"] for row in rows)
         yield "right unit named", "", _of(hits, len(rows)), ""
+
+
+def _praise(rows: Rows) -> Iterator[Line]:
+    """Yield who is praised falsely on any of a scorecard's criteria, and rightly on the first."""
+    wrong, small = (sum(any(one[-1] <= most for one in row["praised"]) for row in rows) for most in (0.0, LITTLE))
+    yield (
+        "praised and no better, on any of 12 criteria",
+        "2 % (12 of 1,000)",
+        _of(wrong, len(rows)),
+        f"better by under {LITTLE:g} on the logit scale: {small - wrong}",
+    )
+    if rows[0]["spared"] >= 0:
+        hits = sum(any(one[:2] == ["c0", row["spared"]] for one in row["praised"]) for row in rows)
+        common = sum(row["named"] for row in rows)
+        yield "the one that is free of it praised", "", _of(hits, len(rows)), f"what is common named: {common}"
 
 
 def _after(rows: Rows) -> Iterator[Line]:

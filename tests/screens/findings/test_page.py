@@ -9,7 +9,7 @@ from PIL import Image
 from qcledger.ledger import Ledger
 from qcledger.records import Observation, Specimen, Trial
 from qcledger.report import kept
-from qcledger.screens.findings import page
+from qcledger.screens.findings import workedout
 from qcledger.screens.findings.choose import Choose
 from qcledger.screens.findings.photos import CellPhotos
 from qcledger.screens.findings.why import Why
@@ -248,7 +248,7 @@ async def test_esc_goes_back_while_nothing_is_said_to_be_worked_on(place, monkey
         await at.sees("Findings   Corvannet")
         await at.until(lambda: not at.page._is_beside)
         with monkeypatch.context() as patch:
-            patch.setattr(page, "PATIENCE_S", 60.0)
+            patch.setattr(workedout, "PATIENCE_S", 60.0)
             begun = held(patch)
             at.page._kept._read.clear()
             await at.pilot.press("r")
