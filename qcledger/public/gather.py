@@ -2,7 +2,7 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -11,7 +11,7 @@ from qcledger.ledger.identity import who_is_who
 from qcledger.public import from_findings as told
 from qcledger.public.asked import Askings, kept, released
 from qcledger.public.assemble import LedgerFacts, view_of
-from qcledger.public.editions import changes, said_now
+from qcledger.public.editions import answered, changes, said_now
 from qcledger.public.labels import public_labels
 from qcledger.public.methods import methods_of
 from qcledger.public.photos import ReducedPhoto, caption, reduced
@@ -45,12 +45,13 @@ class Gathered:
 
 def rules_of(ledger: "Ledger") -> told.PublicRules:
     """Return what was decided about publishing in a ledger."""
-    asked = Askings(ledger).about
+    askings = Askings(ledger)
     return told.PublicRules(
         kept_paints=frozenset(kept_paints(ledger)),
         kept=kept(ledger),
-        released=released(ledger, asked),
-        asked=asked,
+        released=released(ledger, askings.at_all),
+        asked=askings.about,
+        in_general=askings.in_general,
     )
 
 
@@ -78,11 +79,13 @@ def gather(ledger: "Ledger", found: Findings, edition: Edition, comparison: Comp
         money=bought.money(_gifts(ledger, found)),
         closing=tuple((book, *last) for book, last in sorted(ledger.closing_hashes().items())),
         labels=tuple(public_labels(found, rules, photos.of)),
-        changes=tuple(changes(ledger, said_now(found, rules), edition.on)),
+        changes=tuple(changes(ledger, said_now(found, rules), edition.on, rules.kept)),
         prices=bought.prices,
         photos=photos.of,
     )
-    return Gathered(view_of(found, rules, facts), photos.copies, photos.files)
+    view = view_of(found, rules, facts)
+    view = replace(view, changes=(*view.changes, *answered(ledger, view)))
+    return Gathered(view, photos.copies, photos.files)
 
 
 class LedgerPhotos:

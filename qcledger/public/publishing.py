@@ -5,11 +5,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from qcledger.errors import Problem, bad
+from qcledger.errors import bad
 from qcledger.findings import Findings
 from qcledger.public import editions, place
 from qcledger.public.from_findings import health_waiting
 from qcledger.public.gather import Gathered, gather, rules_of
+from qcledger.public.missing import Gap, HeldBack, missing
 from qcledger.public.to_html import scorecard_html
 from qcledger.public.view import Edition, PublicChange
 from qcledger.records import Comparison
@@ -31,24 +32,36 @@ class BesideEdition:
         Who paid, gifts and ties.
     rule
         What changed in how things are judged.
+    limits
+        What was not tested and cannot be said.
     reason
         Why it is published although something is missing.
+    captions_read
+        Whether the captions that go out were read; printed nowhere.
     """
 
-    address: str
-    disclosed: str
-    rule: str
-    reason: str
+    address: str = ""
+    disclosed: str = ""
+    rule: str = ""
+    limits: str = ""
+    reason: str = ""
+    captions_read: bool = False
 
     @classmethod
-    def read(
-        cls, address: str | None, disclosed: str | None, rule: str | None, reason: str | None
-    ) -> "BesideEdition":
-        """Return what was typed; raises BadInput for a reason that says nothing."""
+    def read(cls, *, reason: str | None, captions_read: bool, **typed: str | None) -> "BesideEdition":
+        """Return what was typed, by the names of the fields; raises BadInput for a reason that says nothing."""
         why = clean(reason or "")
         if reason is not None and not why:
             raise bad("--all-the-same", reason, "a reason, which is printed")
-        return cls(one_line(address or ""), clean(disclosed or ""), one_line(rule or ""), why)
+        texts = {name: text or "" for name, text in typed.items()}
+        return cls(
+            address=one_line(texts.get("address", "")),
+            disclosed=clean(texts.get("disclosed", "")),
+            rule=one_line(texts.get("rule", "")),
+            limits=clean(texts.get("limits", "")),
+            reason=why,
+            captions_read=captions_read,
+        )
 
 
 @dataclass(frozen=True)
@@ -57,7 +70,7 @@ class PlannedEdition:
 
     made: Gathered
     now: list[editions.SaidNow]
-    gaps: list[Problem]
+    gaps: list[Gap]
 
     @property
     def number(self) -> int:
@@ -78,12 +91,18 @@ def plan(ledger: "Ledger", found: Findings, comparison: Comparison | None, print
     last, today, rules = editions.newest(ledger), ledger.day(), rules_of(ledger)
     edition = Edition(last.number + 1 if last else 1, today, ledger.daybook.letters, printed.address)
     made = gather(ledger, found, edition, comparison)
-    rule = (PublicChange("How things are judged", f"rule changed: {printed.rule}", today),) if printed.rule else ()
-    money = replace(made.view.money, disclosed=printed.disclosed)
-    view = replace(made.view, money=money, changes=(*made.view.changes, *rule))
-    gaps = editions.missing(view, health_waiting(found, rules), today)
-    reasons = (printed.reason,) if gaps and printed.reason else ()
-    view = replace(view, edition=replace(edition, reasons=reasons))
+    rule = (PublicChange("How things are judged", f"{editions.RULE}: {printed.rule}", today),) if printed.rule else ()
+    view = replace(
+        made.view,
+        money=replace(made.view.money, disclosed=printed.disclosed),
+        methods=replace(made.view.methods, limits=printed.limits),
+        changes=(*made.view.changes, *rule),
+    )
+    waiting = [HeldBack(key.text, title) for key, title in health_waiting(found, rules)]
+    gaps = missing(view, waiting, today, captions_read=printed.captions_read)
+    if gaps and printed.reason:
+        told = tuple(dict.fromkeys(one.printed for one in gaps if one.printed))
+        view = replace(view, edition=replace(edition, reasons=(printed.reason,), missing=told))
     return PlannedEdition(replace(made, view=view), editions.said_now(found, rules), gaps)
 
 

@@ -182,7 +182,8 @@ def _is_told(about: About) -> bool:
 
 
 def _line(one: Decision) -> str:
-    how = f" How: {one_line(one.how)}" if one.how else ""
+    word = "For print" if one.kind is DecisionKind.CORRECT else "How"
+    how = f" {word}: {one_line(one.how)}" if one.how else ""
     return f"{_DECIDED[one.kind]}, decided on {day(one.on)}: {one_line(one.reason)}{how}"
 
 

@@ -8,6 +8,7 @@ import pytest
 from qcledger.ledger import Ledger
 from qcledger.public import editions
 from qcledger.public.gather import rules_of
+from qcledger.public.missing import GapKind, HeldBack, missing
 from qcledger.records import Decision, Publication, Statement
 from qcledger.records.finding_key import FindingKey
 from qcledger.vocab import DecisionKind
@@ -41,11 +42,17 @@ def recorded(ledger, view, now):
 
 def test_what_is_missing_in_the_demo(demo_gathered):
     """A maker that was not asked, one whose answer is awaited, a session in question, disclosures and the address."""
-    gaps = [str(one) for one in editions.missing(demo_gathered.view, 1, TODAY)]
+    found = missing(demo_gathered.view, [HeldBack("mould | m | half pan", "Corvannet, half pan, Mould")], TODAY)
+    gaps = [str(one.problem) for one in found]
     for said in ("Aldervane, Dried tube", "Corvannet, Faintness", "Fennacre, label of Viridian", "S07", "health",
-                 "--disclosed", "--address"):  # fmt: skip
+                 "--disclosed", "--limits", "captions", "--address"):  # fmt: skip
         assert [one for one in gaps if said in one], said
     assert not [one for one in gaps if "Quernlow" in one or "Trellmere" in one]
+    (health,) = [one for one in found if one.kind is GapKind.HEALTH]
+    assert health.printed == ""
+    assert [
+        one for one in missing(demo_gathered.view, [], TODAY, captions_read=True) if one.kind is GapKind.CAPTIONS
+    ] == []
 
 
 def test_an_edition_is_kept_word_for_word(ledger, demo_gathered, now):
@@ -103,8 +110,8 @@ def test_what_may_concern_health_is_released_by_the_maker_asked_and_a_decision(l
 
     names = {row.name: row.id for row in ledger.rows(Maker)}
     keys = [FindingKey("mould", names[one], "half pan") for one in ("Corvannet", "Drumlaw")]
-    assert released(ledger, Askings(ledger).about) == frozenset()
+    assert released(ledger, Askings(ledger).at_all) == frozenset()
     for kind in (DecisionKind.HOLD_BACK, DecisionKind.PUBLISH):
         given = {"reason": "maker, seller and authority know", "by": "OV", "on": TODAY, "new_id": ledger.new_id}
         ledger.append([about_finding(kind, key, **given) for key in keys])
-    assert released(ledger, Askings(ledger).about) == {keys[0]}
+    assert released(ledger, Askings(ledger).at_all) == {keys[0]}

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 WHY: Final = FormLine("reason", "because", needed=True)
 HOW: Final = FormLine("how", "how", "what is to be done: at 50 % humidity, beside a sound specimen")
+PRINTED: Final = FormLine("how", "for print", "what the next edition prints of it; the reason stays with you")
 
 
 async def keep_private(page: Page, key: FindingKey, title: str) -> None:
@@ -57,7 +58,7 @@ def decide(page: Page, kind: DecisionKind, table: str, subject: str, title: str)
     form = FormSubject(
         title="retest" if retest else "correction",
         draft=f"{kind} {table} {subject}",
-        lines=(WHY, HOW) if retest else (WHY,),
+        lines=(WHY, HOW) if retest else (WHY, PRINTED),
         read=read,
         about=[f"{title}.", words],
     )
