@@ -68,7 +68,7 @@ def _publish(ledger: "Ledger", page: Path, comparison: str | None, printed: "Bes
     say(f"Edition {planned.number} says {len(planned.now)} settled things.")
     tell(f"! {CAUTION}", err=True)
     if agreed(f"Record edition {planned.number}?", yes=yes):
-        publishing.record(ledger, page, planned)
+        publishing.record(ledger, publishing.written(page, planned))
         say(f"Edition {planned.number} is recorded: {page}")
 
 

@@ -202,20 +202,20 @@ def rows_of(
     beside = (
         Statement(
             id=new_id(), publication=edition.id, finding=finding[:200], standing=standing, extent=extent[:200],
-            sentence=sentence[:20_000], change=change, reason=reason,
+            sentence=sentence[:20_000], change=change, reason=reason, maker=maker or None,
         )
-        for finding, standing, extent, sentence, change, reason in _beside(view)
+        for finding, standing, extent, sentence, change, reason, maker in _beside(view)
     )  # fmt: skip
     return [edition, *said, *labels, *beside]
 
 
-def _beside(view: PublicView) -> Iterator[tuple[str, str, str, str, str | None, str]]:
-    """Yield what else an edition told: finding, standing, extent, sentence, change and reason of a row each."""
+def _beside(view: PublicView) -> Iterator[tuple[str, str, str, str, str | None, str, str]]:
+    """Yield what else an edition told: finding, standing, extent, sentence, change, reason maker of a row."""
     for finding, (_, words) in answers_in(view).items():
-        yield finding, ANSWER, ANSWER, words, None, ""
+        yield finding, ANSWER, ANSWER, words, None, "", ""
     if view.methods.limits:
-        yield "-", LIMITS, LIMITS, view.methods.limits, None, ""
+        yield "-", LIMITS, LIMITS, view.methods.limits, None, "", ""
     for line in view.edition.missing:
-        yield "-", MISSING, MISSING, line, None, ""
+        yield "-", MISSING, MISSING, line, None, "", ""
     for one in view.changes:
-        yield one.about or "-", CHANGE, CHANGE, one.before, one.how[:200], one.reason
+        yield one.about or "-", CHANGE, CHANGE, one.before, one.how[:200], one.reason, one.whose

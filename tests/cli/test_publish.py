@@ -72,7 +72,7 @@ def test_a_reason_is_printed_where_something_is_missing(cli, place, tmp_path):
     assert "Missing all the same" in done.out
     assert "A first try among friends." in page.read_text(encoding="utf-8")
     assert [one.reason for one in rows(place, Publication)] == ["A first try among friends."]
-    for said in ("Money and ties: not told.", "Corvannet, Evenness: the maker was not asked."):
+    for said in ("Money and ties: not told.", "Where the newest edition is found: not told."):
         assert said in page.read_text(encoding="utf-8")
         assert said in [one.sentence for one in rows(place, Statement) if one.standing == "missing"]
 
