@@ -23,6 +23,10 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "qcledger.cli.letter:letter",
         "Write the letter to a MAKER, with the exact words that would be printed.",
     ),
+    "corrections": (
+        "qcledger.cli.corrections:corrections",
+        "Tell readers, or a MAKER, what the newest edition changed.",
+    ),
     "sheet": ("qcledger.cli.sheet:sheet", "Plan a run sheet with blind codes, show it, or print it."),
     "tester": (
         "qcledger.cli.tester:tester",

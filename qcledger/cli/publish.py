@@ -10,7 +10,7 @@ from qcledger.cli.said import say, tell
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
-    from qcledger.public.publishing import BesideEdition
+    from qcledger.public.publishing import BesideEdition, PlannedEdition
 
 
 @click.command()
@@ -19,24 +19,25 @@ if TYPE_CHECKING:
 @click.option("--comparison", metavar="TITLE", help="Of this comparison; without it, of everything tested so far.")
 @click.option("--address", metavar="TEXT", help="Where the newest edition is found; printed.")
 @click.option("--disclosed", metavar="TEXT", help="Who paid, gifts and ties, or that there are none; printed.")
-@click.option("--rule-changed", metavar="TEXT", help="What changed in how things are judged; printed.")
+@click.option("--limits", metavar="TEXT", help="What was not tested and cannot be said; printed.")
+@click.option("--rule-changed", "rule", metavar="TEXT", help="What changed in how things are judged; printed.")
+@click.option("--captions-read", is_flag=True, help="You have read the captions that go out as typed.")
 @click.option("--all-the-same", "reason", metavar="REASON", help="Publish although something is missing; printed.")
 @click.option("--yes", is_flag=True, help="Do not ask before it is recorded.")
 def publish(
     page: Path,
     where: str | None,
     comparison: str | None,
-    address: str | None,
-    disclosed: str | None,
-    rule_changed: str | None,
+    captions_read: bool,
     reason: str | None,
     yes: bool,
+    **typed: str | None,
 ) -> None:
     """Write an edition of the public page to FILE, and record what it says.
 
     First it is checked what is missing: makers that were not asked or have time to answer, sessions in question, what
-    may concern health, what is to be disclosed, and the address. With anything missing nothing is published, unless
-    you give a reason that the page prints.
+    may concern health, captions to read, what is to be disclosed, what was not tested, and the address. With anything
+    missing nothing is published, unless you give a reason: the page prints it, and what was missing.
 
     Editions are numbered. What changed since the one before is dated on the page. Nothing is sent anywhere: you put
     the file, and the folder of photos beside it, where your readers find it.
@@ -45,7 +46,7 @@ def publish(
     from qcledger.public.publishing import BesideEdition
 
     place.refuse_taken(page, force=False)
-    printed = BesideEdition.read(address, disclosed, rule_changed, reason)
+    printed = BesideEdition.read(reason=reason, captions_read=captions_read, **typed)
     with open_ledger(where, write=True) as ledger:
         _publish(ledger, page, comparison, printed, yes=yes)
 
@@ -59,12 +60,23 @@ def _publish(ledger: "Ledger", page: Path, comparison: str | None, printed: "Bes
 
     found, one = worked_out(ledger, comparison)
     planned = publishing.plan(ledger, found, one, printed)
+    _say_captions(planned)
     if planned.gaps and not printed.reason:
-        raise BadInput(planned.gaps)
+        raise BadInput([gap.problem for gap in planned.gaps])
     for gap in planned.gaps:
-        say(f"Missing all the same: {gap}")
+        say(f"Missing all the same: {gap.problem}")
     say(f"Edition {planned.number} says {len(planned.now)} settled things.")
     tell(f"! {CAUTION}", err=True)
     if agreed(f"Record edition {planned.number}?", yes=yes):
-        publishing.record(ledger, page, planned)
+        publishing.record(ledger, publishing.written(page, planned))
         say(f"Edition {planned.number} is recorded: {page}")
+
+
+def _say_captions(planned: "PlannedEdition") -> None:
+    """Print the captions that go out, while they are to be read."""
+    from qcledger.public.missing import GapKind, captions
+
+    if any(gap.kind is GapKind.CAPTIONS for gap in planned.gaps):
+        say("These captions go out as they were typed; --captions-read says that you have read them:")
+        for one in captions(planned.made.view):
+            say(f"  {one}")

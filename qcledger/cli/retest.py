@@ -32,15 +32,16 @@ def retest(what: tuple[str, ...], where: str | None, reason: str | None, undo: s
 @click.command()
 @click.argument("what", nargs=-1)
 @ledger_option
-@click.option("--reason", metavar="TEXT", help="What was wrong, and what is right.")
+@click.option("--reason", metavar="TEXT", help="What was wrong, and what is right; stays with you.")
+@click.option("--print", "how", metavar="TEXT", help="What the next edition prints of it, where it said so.")
 @click.option("--undo", metavar="ID", help="Take back this one, as the list has it, with a --reason.")
-def correct(what: tuple[str, ...], where: str | None, reason: str | None, undo: str | None) -> None:
+def correct(what: tuple[str, ...], where: str | None, reason: str | None, how: str | None, undo: str | None) -> None:
     """Correct what was said or printed, with a reason.
 
     WHAT is, as in finding MAKER CRITERION FORMAT, question ID, or answer ID. It is shown beside it. Without WHAT,
     what was decided is listed.
     """
-    _decide(DecisionKind.CORRECT, what, where, reason, None, undo=undo)
+    _decide(DecisionKind.CORRECT, what, where, reason, how, undo=undo)
 
 
 def _decide(

@@ -1,10 +1,11 @@
 """``qcledger verify``: whether everything is as it was written."""
 
 import re
+from pathlib import Path
 
 import click
 
-from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
 from qcledger.cli.said import say_closing, say_doubts, tell
 from qcledger.errors import BadInput, bad
 
@@ -22,17 +23,29 @@ _CLOSING = re.compile(r"(.{1,64}):([1-9][0-9]{0,11}):([0-9a-fA-F]{64})")
     multiple=True,
     help="A closing hash that was published: it must still be in the daybook. May be given more than once.",
 )
-def verify(where: str | None, published: tuple[str, ...]) -> None:
+@click.option(
+    "--against",
+    "edition",
+    metavar="FILE",
+    type=PathInUtf8(),
+    help="An edition, as its page or its JSON: what it says otherwise than was recorded is named.",
+)
+def verify(where: str | None, published: tuple[str, ...], edition: Path | None) -> None:
     """Check every hash, every row and every photo of the ledger.
 
     Prints whose each daybook is, and its closing hash. What is not as it was written is named, and the exit code
     is 1. With --closing, so is a daybook that no longer tells what it told when its closing hash was published.
+    With --against, so is each sentence of an edition that was recorded otherwise, and the closing hashes it printed.
     """
+    from qcledger.public.against import differences, read_edition
+
     against = dict(map(_published, published))
     if len(against) < len(published):
         raise bad("--closing", "a daybook twice", "each daybook once")
+    read = read_edition(edition) if edition is not None else None
     with open_ledger(where) as ledger:
-        problems = ledger.verify(against)
+        problems = ledger.verify({**(read.closing if read else {}), **against})
+        problems += differences(ledger, read) if read else []
         say_closing(ledger, ledger.closing_hashes())
         doubts = [] if problems else ledger.doubts()
     if problems:
@@ -40,6 +53,8 @@ def verify(where: str | None, published: tuple[str, ...]) -> None:
     tell("Every entry, row and photo is as it was written.")
     for daybook, (number, _) in against.items():
         tell(f"Entry {number} of daybook {daybook} is as published.")
+    if read is not None:
+        tell(f"{read.name} says what edition {read.number} was recorded to say, word for word.")
     say_doubts(doubts)
 
 

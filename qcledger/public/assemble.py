@@ -68,7 +68,7 @@ def view_of(found: Findings, rules: told.PublicRules, facts: LedgerFacts) -> Pub
         edition=facts.edition,
         methods=facts.methods,
         money=facts.money,
-        makers=tuple(_makers(seen.values(), statements, facts)),
+        makers=tuple(_makers(seen.values(), statements, facts, rules)),
         statements=tuple(statements),
         labels=facts.labels,
         cells=tuple(told.cells(found, claims, statements, rules)),
@@ -79,10 +79,13 @@ def view_of(found: Findings, rules: told.PublicRules, facts: LedgerFacts) -> Pub
 
 
 def _makers(
-    seen: Iterable[told.SeenLot], statements: Sequence[PublicStatement], facts: LedgerFacts
+    seen: Iterable[told.SeenLot],
+    statements: Sequence[PublicStatement],
+    facts: LedgerFacts,
+    rules: told.PublicRules,
 ) -> Iterator[PublicMaker]:
     asked: dict[str, dict[PublicAsking, None]] = defaultdict(dict)
-    said = [(one.maker or "", one.asked) for one in statements]
+    said = [(one.maker, one.asked) for one in statements if one.maker]
     for whose, told_of in (*said, *((one.maker, one.asked) for one in facts.labels)):
         asked[whose] |= dict.fromkeys(told_of)
     of_maker: dict[str, list[told.SeenLot]] = defaultdict(list)
@@ -91,6 +94,8 @@ def _makers(
     names = sorted(of_maker, key=same_name)
     for name, id_ in zip(names, anchors(f"m-{slug(name)}" for name in names), strict=True):
         lots = of_maker[name]
+        if name in asked:  # else nothing is said of it, and that it was asked would tell that something is open
+            asked[name] |= dict.fromkeys(rules.in_general(lots[0].lot.row.maker))
         specimens = sorted({one for lot in lots for one in lot.specimens})
         formats = sorted({str(lot.lot.row.format) for lot in lots})
         yield PublicMaker(
@@ -109,11 +114,13 @@ def _lots(
     ids = anchors(
         f"l-{slug(row.maker_name, row.paint_name, str(row.format), row.lot_code or 'no code')}" for row in rows
     )
+    standing = {told.key_of(one): told.standing_of(one, rules) for lot in seen.values() for one in lot.of}
+    open_ = {(key.maker, key.format) for key, one in standing.items() if one is PublicStanding.OPEN}
     for id_, (key, lot) in zip(ids, seen.items(), strict=True):
         row = lot.lot.row
         if row.paint in rules.kept_paints:
             continue
-        standings = {one.criterion.title: told.standing_of(one, rules) for one in lot.of}
+        standings = {one.criterion.title: standing[told.key_of(one)] for one in lot.of}
         yield PublicLot(
             id=id_,
             maker=row.maker_name,
@@ -125,7 +132,7 @@ def _lots(
             bought_last=max(lot.bought),
             statements=tuple(_of_lot(key, lot, every)),
             none_found=tuple(t for t, one in standings.items() if one is PublicStanding.NONE_FOUND),
-            open=sum(one is PublicStanding.OPEN for one in standings.values()),
+            open=(row.maker, str(row.format)) in open_,
         )
 
 

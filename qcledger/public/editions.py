@@ -1,16 +1,15 @@
-"""Editions: what is missing before one, what changed since the one before, and the rows that record it."""
+"""Editions: what changed since the one before, and the rows that record one with each thing that it said."""
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Final
 
-from qcledger.errors import Problem
+from qcledger.bench.public.withdrawing import withdrawn
 from qcledger.findings import Findings
-from qcledger.findings.words import day
 from qcledger.ledger.identity import who_is_who
 from qcledger.public import from_findings as told
-from qcledger.public.view import PublicAsking, PublicChange, PublicView
+from qcledger.public.view import PublicChange, PublicView
 from qcledger.records import Decision, Maker, Publication, Record, Statement
 from qcledger.records.finding_key import FindingKey
 from qcledger.vocab import DecisionKind
@@ -20,10 +19,18 @@ if TYPE_CHECKING:
 
 NEW: Final = "new"
 OTHERWISE: Final = "said otherwise now"
-GONE: Final = "no longer stands"
-WITHDRAWN: Final = "withdrawn, it was wrong"
+GONE: Final = "no longer stands, on new evidence"
+UNPRINTED: Final = "no longer printed; that says nothing about it, good or bad"
+WITHDRAWN: Final = "withdrawn, we were wrong"
+ANSWERED: Final = "what it answered is printed now"
+RULE: Final = "rule changed"
 SETTLED: Final = "settled"
 LABEL: Final = "label fact"
+ANSWER: Final = "answer"
+LIMITS: Final = "what was not tested"
+MISSING: Final = "missing"
+CHANGE: Final = "changed"
+"""What a `Statement` records of an edition, by its standing: what it said, printed of answers, and what changed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,28 +56,70 @@ def newest(ledger: "Ledger") -> Publication | None:
     return max(ledger.rows(Publication), key=lambda one: one.number, default=None)
 
 
-def changes(ledger: "Ledger", now: Iterable[SaidNow], on: date) -> list[PublicChange]:
-    """Return what changed since the newest edition; nothing where there is none."""
+def changes(
+    ledger: "Ledger", now: Iterable[SaidNow], on: date, kept: Collection[FindingKey] = ()
+) -> list[PublicChange]:
+    """Return what changed in what is said since the newest edition; nothing where there is none.
+
+    Parameters
+    ----------
+    ledger
+        Holds the editions, and the corrections of what they said.
+    now
+        What is said now.
+    on
+        The day of the change.
+    kept
+        Findings that are kept private now.
+    """
     last = newest(ledger)
     if last is None:
         return []
     before = {_kept(one): one for one in ledger.rows(Statement, publication=last.id) if one.standing == SETTLED}
     current = {one.key: one for one in now}
     found = [_now(one, before.get(key), on) for key, one in current.items()]
-    corrected = _corrected(ledger, last.on)
-    names = _names(ledger)
-    gone = (
-        PublicChange(_about(one, names), WITHDRAWN if one.finding in corrected else GONE, on, one.sentence)
-        for key, one in before.items()
-        if key not in current
-    )
+    corrected, names = _corrected(ledger, last.on), _names(ledger)
+    private = {one.text for one in kept}
+    gone = []
+    for key, one in before.items():
+        if key not in current:
+            how = WITHDRAWN if one.finding in corrected else UNPRINTED if one.finding in private else GONE
+            why = corrected.get(one.finding, "")
+            gone.append(PublicChange(_about(one, names), how, on, one.sentence, why, whose=one.maker or ""))
     return [one for one in (*found, *gone) if one is not None]
 
 
+def answered(ledger: "Ledger", view: PublicView) -> list[PublicChange]:
+    """Return what makers answered and the newest edition did not print; nothing where there is none."""
+    last = newest(ledger)
+    if last is None:
+        return []
+    before = {one.finding: one for one in ledger.rows(Statement, publication=last.id) if one.standing == ANSWER}
+    return [
+        PublicChange(maker, ANSWERED, view.edition.on)
+        for finding, (maker, words) in answers_in(view).items()
+        if finding not in before or before[finding].sentence != words
+    ]
+
+
+def answers_in(view: PublicView) -> dict[str, tuple[str, str]]:
+    """Return what makers were asked and is no longer awaited: maker and words, under what it is kept by."""
+    return {
+        f"{one.maker[:160]} | asked {one.asked_on.isoformat()}": (
+            one.maker, "\n".join(part for part in (one.line, one.answer) if part)[:20_000]
+        )
+        for maker in view.makers
+        for one in maker.asked
+        if not one.awaited
+    }  # fmt: skip
+
+
 def _now(one: SaidNow, before: Statement | None, on: date) -> PublicChange | None:
+    whose = one.key.maker or ""
     if before is None:
-        return PublicChange(one.about, NEW, on)
-    return None if before.sentence == one.sentence else PublicChange(one.about, OTHERWISE, on, before.sentence)
+        return PublicChange(one.about, NEW, on, whose=whose)
+    same = before.sentence == one.sentence
+    return None if same else PublicChange(one.about, OTHERWISE, on, before.sentence, whose=whose)
 
 
 def _kept(one: Statement) -> told.StatementKey:
@@ -88,61 +137,12 @@ def _names(ledger: "Ledger") -> Callable[[str], str]:
     return lambda maker: known.name(Maker.TABLE, maker, own.get(maker, maker))
 
 
-def _corrected(ledger: "Ledger", since: date) -> frozenset[str]:
-    """Return the findings that were corrected since a day, as statements name them."""
+def _corrected(ledger: "Ledger", since: date) -> dict[str, str]:
+    """Return the findings that were corrected since a day, with what is printed of it."""
+    gone = withdrawn(ledger, Decision)
     rows = (one for one in ledger.rows(Decision) if one.kind is DecisionKind.CORRECT and one.on >= since)
-    keys = (FindingKey.decided(one.subject_table, one.subject) for one in rows)
-    return frozenset(key.text for key in keys if key is not None)
-
-
-# What is missing
-
-
-def missing(view: PublicView, waiting: int, today: date) -> list[Problem]:
-    """Return what is missing before an edition: whom to ask, what to decide, what to disclose.
-
-    Parameters
-    ----------
-    view
-        What it would say.
-    waiting
-        How many settled findings may concern health and are not released.
-    today
-        The tester's day.
-    """
-    return [*_not_asked(view, today), *_undecided(view, waiting), *_undisclosed(view)]
-
-
-def _not_asked(view: PublicView, today: date) -> Iterator[Problem]:
-    named = [(one.maker, one.criterion_title, one.asked) for one in view.statements if one.maker]
-    named += [(one.maker, f"label of {one.paint}", one.asked) for one in view.labels]
-    for maker, what, asked in named:
-        if not asked:
-            yield Problem(f"{maker}, {what}", "not asked", "a maker that was asked: qcledger ask")
-        elif all(one.awaited for one in asked):
-            yield Problem(f"{maker}, {what}", _awaited(asked, today), "an answer, or that none came: qcledger answer")
-
-
-def _awaited(asked: Iterable[PublicAsking], today: date) -> str:
-    days = [one.answer_by for one in asked if one.answer_by]
-    if not days:
-        return "an answer awaited"
-    return f"an answer {'awaited' if max(days) >= today else 'overdue'} by {day(max(days))}"
-
-
-def _undecided(view: PublicView, waiting: int) -> Iterator[Problem]:
-    for one in view.methods.in_question:
-        yield Problem("session", one, "one that is kept or void: decide on it on the page of the bench")
-    if waiting:
-        found = f"{waiting} that may concern health"
-        yield Problem("safety", found, "maker, seller and authority told first: the guide's chapter on publishing")
-
-
-def _undisclosed(view: PublicView) -> Iterator[Problem]:
-    if not view.money.disclosed:
-        yield Problem("--disclosed", "nothing", "who paid, gifts and ties in a sentence, or that there are none")
-    if not view.edition.address:
-        yield Problem("--address", "nothing", "where the newest edition is found")
+    keys = ((FindingKey.decided(one.subject_table, one.subject), one) for one in rows if one.id not in gone)
+    return {key.text: one.how for key, one in keys if key is not None}
 
 
 # What is recorded
@@ -199,4 +199,23 @@ def rows_of(
         )
         for one in view.labels
     )
-    return [edition, *said, *labels]
+    beside = (
+        Statement(
+            id=new_id(), publication=edition.id, finding=finding[:200], standing=standing, extent=extent[:200],
+            sentence=sentence[:20_000], change=change, reason=reason, maker=maker or None,
+        )
+        for finding, standing, extent, sentence, change, reason, maker in _beside(view)
+    )  # fmt: skip
+    return [edition, *said, *labels, *beside]
+
+
+def _beside(view: PublicView) -> Iterator[tuple[str, str, str, str, str | None, str, str]]:
+    """Yield what else an edition told: finding, standing, extent, sentence, change, reason maker of a row."""
+    for finding, (_, words) in answers_in(view).items():
+        yield finding, ANSWER, ANSWER, words, None, "", ""
+    if view.methods.limits:
+        yield "-", LIMITS, LIMITS, view.methods.limits, None, "", ""
+    for line in view.edition.missing:
+        yield "-", MISSING, MISSING, line, None, "", ""
+    for one in view.changes:
+        yield one.about or "-", CHANGE, CHANGE, one.before, one.how[:200], one.reason, one.whose

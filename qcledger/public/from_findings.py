@@ -6,7 +6,7 @@ nothing unsettled stands in them.
 """
 
 from collections import Counter
-from collections.abc import Callable, Container, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from math import ceil, floor
@@ -18,13 +18,16 @@ from qcledger.findings.finding import FreeMaker
 from qcledger.findings.lots import faulty_specimens, tally
 from qcledger.findings.scope import allowed, scope_of
 from qcledger.findings.wording import beside, explains, further, headline, limits, sentence, so_far, subject
+from qcledger.findings.wording_of_changes import changed_line
 from qcledger.findings.wording_of_checks import fairly
 from qcledger.findings.wording_of_checks import in_short as held_up
 from qcledger.findings.wording_of_free import free_lines
 from qcledger.findings.wording_of_size import how_large
 from qcledger.public.anchors import anchors, slug
 from qcledger.public.view import (
+    NOT_BLIND,
     OF_CODE,
+    UNPACKED,
     DrawnLot,
     GradeSeen,
     PublicAsking,
@@ -47,10 +50,11 @@ BLINDED: Final[Mapping[Blinding, str]] = {
     Blinding.OTHER_PERSON: "under codes that another person shuffled",
     Blinding.SHUFFLED: "under codes that the tester shuffled",
     Blinding.CODED: "under codes, not shuffled",
-    Blinding.OPEN: "not blind",
+    Blinding.OPEN: NOT_BLIND,
 }
-UNPACKED: Final = "at unpacking, with the maker's name in view"
 NO_CODE: Final = "without a batch code"
+OR_WORSE: Final = "; or worse"
+"""Follows the words of the scale from which on something is a fault: they name one rung."""
 _SELLER: Final = "seller"
 """The kind of stress check that leaves out what one seller sold."""
 _ONE_SELLER: Final = "one seller"
@@ -70,13 +74,16 @@ class PublicRules:
     released
         Findings that may concern health, and may be told: the maker was asked, and somebody said so.
     asked
-        What a maker, by its id, was asked about a finding, and answered.
+        What a maker was asked about a finding, and answered, of a claim that speaks of lots with these codes.
+    in_general
+        What a maker, by its id, was asked without a finding by name, and answered.
     """
 
     kept_paints: frozenset[str] = frozenset()
     kept: frozenset[FindingKey] = frozenset()
     released: frozenset[FindingKey] = frozenset()
-    asked: Callable[[FindingKey], tuple[PublicAsking, ...]] = field(default=lambda _: ())
+    asked: Callable[[FindingKey, Collection[str]], tuple[PublicAsking, ...]] = field(default=lambda _, codes: ())
+    in_general: Callable[[str], tuple[PublicAsking, ...]] = field(default=lambda _: ())
 
 
 class SpokenClaim(NamedTuple):
@@ -251,6 +258,7 @@ def _statement(told: SpokenClaim, id_: str, rules: PublicRules) -> PublicStateme
     claim, first = told.claim, told.first
     wide, counts = claim.extent in WIDE, tally(_counted(told))
     left = None if claim.extent in OF_CODE else allowed(claim.lots).interval  # there the sentence says what is left
+    asked = () if wide else _asked(told, rules)
     return PublicStatement(
         id=id_,
         extent=claim.extent,
@@ -269,7 +277,9 @@ def _statement(told: SpokenClaim, id_: str, rules: PublicRules) -> PublicStateme
         grades=grades_seen(claim.lots, first.criterion),
         drawn=tuple(_drawn(told)),
         held_up=tried(claim),
-        asked=() if wide else _asked(told, rules),
+        judged=ways_judged(claim.lots),
+        asked=asked,
+        changed=tuple(_changed(told, asked)),
         gifts=sum(_apart(one, SetAside.GIFT) for one in told.of),
         older_notes=sum(_apart(one, SetAside.OLDER_NOTES) for one in told.of),
         reader_notes=sum(one.reader_notes for one in told.of),
@@ -285,8 +295,29 @@ def _counted(told: SpokenClaim) -> tuple[TestedLot, ...]:
 
 
 def _asked(told: SpokenClaim, rules: PublicRules) -> tuple[PublicAsking, ...]:
-    every = [asking for one in told.of for asking in rules.asked(key_of(one))]
+    codes = frozenset(lot.row.lot_code for lot in told.claim.lots if lot.row.lot_code)
+    every = [asking for one in told.of for asking in rules.asked(key_of(one), codes)]
     return tuple(dict.fromkeys(sorted(every, key=lambda one: one.asked_on)))
+
+
+def _changed(told: SpokenClaim, asked: Iterable[PublicAsking]) -> Iterator[str]:
+    """Yield what was counted before and after each change that the maker spoke of."""
+    for one in asked:
+        if one.changed_on or one.changed_lot:
+            line = changed_line(_counted(told), one.changed_on, one.changed_lot)
+            if line:
+                yield line
+
+
+def way_judged(row: TestedRow) -> str:
+    """Return how something was judged: under which codes, or with the maker's name in view."""
+    return UNPACKED if row.session is None or row.blinding is None else BLINDED[row.blinding]
+
+
+def ways_judged(lots: Iterable[TestedLot]) -> tuple[str, ...]:
+    """Return how the specimens of some lots were judged, each way once."""
+    found = {way_judged(unit.row) for lot in lots for unit in lot.units}
+    return tuple(one for one in (*BLINDED.values(), UNPACKED) if one in found)
 
 
 def _apart(finding: Finding, reason: SetAside) -> int:
@@ -294,8 +325,14 @@ def _apart(finding: Finding, reason: SetAside) -> int:
 
 
 def fault_words(criterion: Criterion) -> str:
-    """Return the words of the scale from which on something is a fault; empty for a trait."""
-    return "" if criterion.fault_line is None else criterion.anchors.get(float(ceil(criterion.fault_line)), "")
+    """Return the words of the scale from which on something is a fault; empty for a trait.
+
+    A fault is what these words say, or worse, unless they are the last of the scale.
+    """
+    line = criterion.fault_line
+    words = "" if line is None else criterion.anchors.get(float(ceil(line)), "")
+    worse = line is not None and any(grade > ceil(line) for grade in criterion.anchors)
+    return f"{words}{OR_WORSE}" if words and worse else words
 
 
 def words_of_grade(criterion: Criterion, grade: float) -> str:
@@ -447,11 +484,14 @@ def statement_key(told: SpokenClaim) -> StatementKey:
     return StatementKey(key.text, key.maker, extent)
 
 
-def health_waiting(found: Findings, rules: PublicRules) -> int:
-    """Return how many settled findings may concern health and are not released."""
-    every = ((one, claim) for one in tested(found) for claim in (one.claim, *one.exceptions) if claim)
-    held = {key_of(one) for one, claim in every if claim.standing is SETTLED and _of_health(one.criterion, claim)}
-    return len(held - rules.released)
+def health_waiting(found: Findings, rules: PublicRules) -> list[tuple[FindingKey, str]]:
+    """Return the settled findings that may concern health and are not released, each with its title; A to Z."""
+    held: dict[FindingKey, str] = {}
+    for one in tested(found):
+        for claim in (one.claim, *one.exceptions):
+            if claim and claim.standing is SETTLED and _of_health(one.criterion, claim):
+                held[key_of(one)] = f"{one.maker_name}, {one.format}, {one.criterion.title}"
+    return [(key, title) for key, title in held.items() if key not in rules.released]
 
 
 # What is asked of one maker

@@ -1,8 +1,8 @@
 """From a ledger and its findings to the public view: facts of purchases, sheets, labels, photos and answers."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -11,7 +11,7 @@ from qcledger.ledger.identity import who_is_who
 from qcledger.public import from_findings as told
 from qcledger.public.asked import Askings, kept, released
 from qcledger.public.assemble import LedgerFacts, view_of
-from qcledger.public.editions import changes, said_now
+from qcledger.public.editions import answered, changes, said_now
 from qcledger.public.labels import public_labels
 from qcledger.public.methods import methods_of
 from qcledger.public.photos import ReducedPhoto, caption, reduced
@@ -25,6 +25,7 @@ from qcledger.public.view import (
 )
 from qcledger.records import Comparison, Parcel, Photo, Specimen
 from qcledger.report.said import kept_paints
+from qcledger.stats.moved import unheard
 from qcledger.vocab import CURRENCY_DIGITS, Source
 
 if TYPE_CHECKING:
@@ -45,16 +46,23 @@ class Gathered:
 
 def rules_of(ledger: "Ledger") -> told.PublicRules:
     """Return what was decided about publishing in a ledger."""
-    asked = Askings(ledger).about
+    askings = Askings(ledger)
     return told.PublicRules(
         kept_paints=frozenset(kept_paints(ledger)),
         kept=kept(ledger),
-        released=released(ledger, asked),
-        asked=asked,
+        released=released(ledger, askings.at_all),
+        asked=askings.about,
+        in_general=askings.in_general,
     )
 
 
-def gather(ledger: "Ledger", found: Findings, edition: Edition, comparison: Comparison | None = None) -> Gathered:
+def gather(
+    ledger: "Ledger",
+    found: Findings,
+    edition: Edition,
+    comparison: Comparison | None = None,
+    photos: "LedgerPhotos | None" = None,
+) -> Gathered:
     """Return what may be said in public as a ledger stands.
 
     Parameters
@@ -67,8 +75,10 @@ def gather(ledger: "Ledger", found: Findings, edition: Edition, comparison: Comp
         Which edition it will be.
     comparison
         What the findings are of; None for everything tested.
+    photos
+        Reduces the photos; without it, they are reduced one by one.
     """
-    rules, photos = rules_of(ledger), LedgerPhotos(ledger)
+    rules, photos = rules_of(ledger), photos or LedgerPhotos(ledger)
     bought = _Bought(ledger, {row.specimen for row in told.rows_counted(found)})
     facts = LedgerFacts(
         title=comparison.title if comparison else "What we tested",
@@ -78,18 +88,29 @@ def gather(ledger: "Ledger", found: Findings, edition: Edition, comparison: Comp
         money=bought.money(_gifts(ledger, found)),
         closing=tuple((book, *last) for book, last in sorted(ledger.closing_hashes().items())),
         labels=tuple(public_labels(found, rules, photos.of)),
-        changes=tuple(changes(ledger, said_now(found, rules), edition.on)),
+        changes=tuple(changes(ledger, said_now(found, rules), edition.on, rules.kept)),
         prices=bought.prices,
         photos=photos.of,
     )
-    return Gathered(view_of(found, rules, facts), photos.copies, photos.files)
+    view = view_of(found, rules, facts)
+    view = replace(view, changes=(*view.changes, *answered(ledger, view)))
+    return Gathered(view, photos.copies, photos.files)
 
 
 class LedgerPhotos:
-    """The photos of a ledger, reduced when they are asked for."""
+    """The photos of a ledger, reduced when they are asked for.
 
-    def __init__(self, ledger: "Ledger") -> None:
+    Parameters
+    ----------
+    ledger
+        An open one.
+    going_on
+        Called before each photo is reduced; what it raises ends the work.
+    """
+
+    def __init__(self, ledger: "Ledger", going_on: Callable[[], None] = unheard) -> None:
         self._folder = ledger.photos
+        self._going_on = going_on
         self._of: dict[str, list[Photo]] = defaultdict(list)
         for photo in ledger.rows(Photo):
             for row in {photo.observation, photo.label_version} - {None}:
@@ -104,11 +125,24 @@ class LedgerPhotos:
         found: list[PublicPhoto] = []
         for photo in (one for row in rows for one in self._of.get(row, ())):
             file = self._folder / photo_name(photo.sha256, photo.kind)
-            copy = reduced(file, photo.kind) if len(found) < MOST_PHOTOS else None
+            copy = self.copy(photo, file) if len(found) < MOST_PHOTOS else None
             if copy is not None and copy.sha256 not in {one.sha256 for one in found}:
                 self.copies[copy.sha256], self.files[copy.sha256] = copy, (file, photo.kind)
                 found.append(PublicPhoto(copy.sha256, caption(photo), copy.width, copy.height))
         return tuple(found)
+
+    def copy(self, photo: Photo, file: Path) -> ReducedPhoto | None:
+        """Return the reduced copy of a photo; None where it cannot be decoded."""
+        self._going_on()
+        return reduced(file, photo.kind)
+
+
+class NamedPhotos(LedgerPhotos):
+    """The photos of a ledger by their names alone, none of them reduced: for what would be said, not for a page."""
+
+    def copy(self, photo: Photo, file: Path) -> ReducedPhoto | None:
+        """Return a stand-in without pixels; None where the photo is gone."""
+        return ReducedPhoto(b"", photo.sha256, 0, 0) if file.is_file() else None
 
 
 class _Bought:

@@ -55,7 +55,7 @@ def _label(
         return None
     asked: dict[PublicAsking, None] = {}
     for key in graded:
-        asked |= dict.fromkeys(rules.asked(key))
+        asked |= dict.fromkeys(rules.asked(key, ()))
     words = [fact.paint_name, *(one.printed for one in fact.quotes if one.field in _QUOTED)]
     return PublicLabel(
         id="",

@@ -6,25 +6,24 @@ It is private between the two, so it may tell what is still to be confirmed; of 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from qcledger.findings import Findings
+from qcledger.ledger.identity import who_is_who
 from qcledger.public import from_findings as told
+from qcledger.public.asked import Askings, asking_line
 from qcledger.public.gather import LedgerPhotos, rules_of
 from qcledger.public.labels import public_labels
 from qcledger.public.view import PublicCell, PublicLabel, PublicPhoto, PublicStanding
-from qcledger.records import Lot, Paint, Publication, Specimen
+from qcledger.records import Lot, Maker, Paint, Publication, Specimen
 from qcledger.text import same_name
-from qcledger.vocab import SpecimenState
+from qcledger.vocab import Source, SpecimenState
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from qcledger.ledger import Ledger
     from qcledger.public.photos import ReducedPhoto
-
-MOST_WORDS: Final = 150
-"""Most words of a maker's answer that are asked for; what comes is printed uncut."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,11 +75,21 @@ class LetterBlock:
     lots: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class AskedBefore:
+    """A question that was put earlier: its words, and in a line when that was and what came of it."""
+
+    line: str
+    asked: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LetterView:
     """A letter to one maker; faces read this and nothing else.
 
     `edition` names the newest edition, empty while nothing was published; `answer_by` is the day to answer by.
+    `bought` counts the specimens that were bought, sealed ones too, `looked` those that were looked at; `before` are
+    the questions that were put earlier, the oldest first.
     """
 
     maker: str
@@ -89,6 +98,8 @@ class LetterView:
     answer_by: date
     edition: str
     bought: int
+    looked: int
+    before: tuple[AskedBefore, ...]
     formats: tuple[str, ...]
     blocks: tuple[LetterBlock, ...]
     labels: tuple[PublicLabel, ...]
@@ -145,7 +156,9 @@ def letter_to(ledger: "Ledger", found: Findings, maker: str, name: str, answer_b
         on=ledger.day(),
         answer_by=answer_by,
         edition=_newest(ledger.rows(Publication)),
-        bought=len(specimens),
+        bought=len(_bought(ledger, maker) | specimens),
+        looked=len(specimens),
+        before=tuple(AskedBefore(asking_line(one), one.asked) for one in Askings(ledger).of_maker(maker)),
         formats=tuple(sorted({str(one.lot.row.format) for one in seen})),
         blocks=tuple(_block(one, photos) for one in asked),
         labels=tuple(public_labels(mine, rules, photos.of)),
@@ -153,6 +166,14 @@ def letter_to(ledger: "Ledger", found: Findings, maker: str, name: str, answer_b
         sealed=tuple(_sealed(ledger, asked)),
     )
     return WrittenLetter(view, photos.copies, told.kept_back(mine))
+
+
+def _bought(ledger: "Ledger", maker: str) -> set[str]:
+    """Return the specimens of a maker that were bought, looked at or not."""
+    known = who_is_who(ledger)
+    paints = {one.id for one in ledger.rows(Paint) if known.one(Maker.TABLE, one.maker) == maker}
+    rows = ledger.rows(Specimen, source=Source.RETAIL)
+    return {one.id for one in rows if one.paint in paints and one.state is not SpecimenState.UNOPENED}
 
 
 def _newest(editions: Iterable[Publication]) -> str:

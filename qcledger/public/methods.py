@@ -1,16 +1,18 @@
 """What was done to come to what is said: sheets of work, what was left out, how well grades repeat."""
 
-from collections import Counter
+from collections import defaultdict
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from qcledger.findings import Findings
 from qcledger.findings.tester import measure
-from qcledger.findings.words import how_many, listed, lower_first
-from qcledger.public.from_findings import BLINDED, rows_counted
-from qcledger.public.view import PublicMethods
+from qcledger.findings.words import listed, lower_first
+from qcledger.public.from_findings import BLINDED, rows_counted, way_judged
+from qcledger.public.view import UNPACKED, PublicMethods, WayOfTesting
 from qcledger.records import Comparison, Session
 from qcledger.report.closing import criteria_of, undecided
 from qcledger.report.tester import in_words
+from qcledger.text import same_name
 
 if TYPE_CHECKING:
     from qcledger.findings.drift import Drift
@@ -37,10 +39,7 @@ def methods_of(ledger: "Ledger", found: Findings, comparison: Comparison | None)
         sessions=tuple(sorted(one.code for one in used.values())),
         tested_first=min(days, default=None),
         tested_last=max(days, default=None),
-        blinding=tuple(
-            f"{how_many(count, 'sheet')} {BLINDED[kind]}"
-            for kind, count in sorted(Counter(one.blinding for one in used.values()).items())
-        ),
+        ways=tuple(_ways(found)),
         testers=len({row.tester for row in units}),
         void=tuple(sorted(one.code for one in void)),
         in_question=tuple(_question(session, drift, titles) for session, drift in in_question),
@@ -48,6 +47,21 @@ def methods_of(ledger: "Ledger", found: Findings, comparison: Comparison | None)
         rubrics=tuple(sorted({ledger.rubric(hash_).title for hash_ in {row.rubric for row in units}})),
         paper=(comparison.reference_paper or "") if comparison else "",
     )
+
+
+def _ways(found: Findings) -> Iterator[WayOfTesting]:
+    """Yield each way in which things were judged, those under codes first, with its sheets and criteria."""
+    sheets: dict[str, set[str]] = defaultdict(set)
+    judged: dict[str, set[str]] = defaultdict(set)
+    for finding in found.findings:
+        for unit in (unit for lot in finding.lots for unit in lot.units):
+            how = way_judged(unit.row)
+            judged[how].add(finding.criterion.title)
+            if unit.row.session:
+                sheets[how].add(unit.row.session)
+    for how in (*BLINDED.values(), UNPACKED):
+        if how in judged:
+            yield WayOfTesting(how, len(sheets[how]), tuple(sorted(judged[how], key=same_name)))
 
 
 def _question(session: Session, drift: "Drift", titles: dict[str, str]) -> str:

@@ -2,12 +2,13 @@
 
 import re
 import shutil
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Final
 
 from qcledger.errors import bad
 from qcledger.public.photos import LARGE, ReducedPhoto, reduced
+from qcledger.stats.moved import unheard
 from qcledger.text import harmless
 
 _OURS: Final = re.compile(r"[0-9a-f]{64}\.jpg")
@@ -42,10 +43,17 @@ def take_back(page: Path) -> None:
     shutil.rmtree(page.parent / folder_of(page), ignore_errors=True)
 
 
-def larger(files: Mapping[str, tuple[Path, str]]) -> dict[str, ReducedPhoto]:
-    """Return larger copies of photos by the SHA-256 of the small ones; what cannot be decoded is left out."""
-    made = ((sha256, reduced(path, kind, LARGE)) for sha256, (path, kind) in files.items())
-    return {sha256: copy for sha256, copy in made if copy is not None}
+def larger(files: Mapping[str, tuple[Path, str]], going_on: Callable[[], None] = unheard) -> dict[str, ReducedPhoto]:
+    """Return larger copies of photos by the SHA-256 of the small ones; what cannot be decoded is left out.
+
+    `going_on` is called before each; what it raises ends the work.
+    """
+    found = {}
+    for sha256, (path, kind) in files.items():
+        going_on()
+        if (copy := reduced(path, kind, LARGE)) is not None:
+            found[sha256] = copy
+    return found
 
 
 def write(page: Path, text: str, photos: Mapping[str, ReducedPhoto], *, force: bool = False) -> None:

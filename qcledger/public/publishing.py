@@ -1,18 +1,22 @@
 """One edition on its way: what a tester says beside it, what it will say, and writing and recording it together."""
 
 import hashlib
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from qcledger.errors import Problem, bad
+from qcledger.errors import bad
 from qcledger.findings import Findings
 from qcledger.public import editions, place
 from qcledger.public.from_findings import health_waiting
-from qcledger.public.gather import Gathered, gather, rules_of
+from qcledger.public.gather import Gathered, LedgerPhotos, gather, rules_of
+from qcledger.public.missing import Gap, HeldBack, missing
+from qcledger.public.photos import ReducedPhoto
 from qcledger.public.to_html import scorecard_html
 from qcledger.public.view import Edition, PublicChange
 from qcledger.records import Comparison
+from qcledger.stats.moved import unheard
 from qcledger.text import clean, harmless, one_line
 
 if TYPE_CHECKING:
@@ -31,24 +35,36 @@ class BesideEdition:
         Who paid, gifts and ties.
     rule
         What changed in how things are judged.
+    limits
+        What was not tested and cannot be said.
     reason
         Why it is published although something is missing.
+    captions_read
+        Whether the captions that go out were read; printed nowhere.
     """
 
-    address: str
-    disclosed: str
-    rule: str
-    reason: str
+    address: str = ""
+    disclosed: str = ""
+    rule: str = ""
+    limits: str = ""
+    reason: str = ""
+    captions_read: bool = False
 
     @classmethod
-    def read(
-        cls, address: str | None, disclosed: str | None, rule: str | None, reason: str | None
-    ) -> "BesideEdition":
-        """Return what was typed; raises BadInput for a reason that says nothing."""
+    def read(cls, *, reason: str | None, captions_read: bool, **typed: str | None) -> "BesideEdition":
+        """Return what was typed, by the names of the fields; raises BadInput for a reason that says nothing."""
         why = clean(reason or "")
         if reason is not None and not why:
             raise bad("--all-the-same", reason, "a reason, which is printed")
-        return cls(one_line(address or ""), clean(disclosed or ""), one_line(rule or ""), why)
+        texts = {name: text or "" for name, text in typed.items()}
+        return cls(
+            address=one_line(texts.get("address", "")),
+            disclosed=clean(texts.get("disclosed", "")),
+            rule=one_line(texts.get("rule", "")),
+            limits=clean(texts.get("limits", "")),
+            reason=why,
+            captions_read=captions_read,
+        )
 
 
 @dataclass(frozen=True)
@@ -57,7 +73,7 @@ class PlannedEdition:
 
     made: Gathered
     now: list[editions.SaidNow]
-    gaps: list[Problem]
+    gaps: list[Gap]
 
     @property
     def number(self) -> int:
@@ -65,45 +81,76 @@ class PlannedEdition:
         return self.made.view.edition.number
 
 
-def plan(ledger: "Ledger", found: Findings, comparison: Comparison | None, printed: BesideEdition) -> PlannedEdition:
+def plan(
+    ledger: "Ledger",
+    found: Findings,
+    comparison: Comparison | None,
+    printed: BesideEdition,
+    photos: LedgerPhotos | None = None,
+) -> PlannedEdition:
     """Return the edition that would come next.
 
     Parameters
     ----------
-    ledger, found, comparison
+    ledger, found, comparison, photos
         As for `gather`.
     printed
         What is printed with it.
     """
     last, today, rules = editions.newest(ledger), ledger.day(), rules_of(ledger)
     edition = Edition(last.number + 1 if last else 1, today, ledger.daybook.letters, printed.address)
-    made = gather(ledger, found, edition, comparison)
-    rule = (PublicChange("How things are judged", f"rule changed: {printed.rule}", today),) if printed.rule else ()
-    money = replace(made.view.money, disclosed=printed.disclosed)
-    view = replace(made.view, money=money, changes=(*made.view.changes, *rule))
-    gaps = editions.missing(view, health_waiting(found, rules), today)
-    reasons = (printed.reason,) if gaps and printed.reason else ()
-    view = replace(view, edition=replace(edition, reasons=reasons))
+    made = gather(ledger, found, edition, comparison, photos)
+    rule = (PublicChange("How things are judged", f"{editions.RULE}: {printed.rule}", today),) if printed.rule else ()
+    view = replace(
+        made.view,
+        money=replace(made.view.money, disclosed=printed.disclosed),
+        methods=replace(made.view.methods, limits=printed.limits),
+        changes=(*made.view.changes, *rule),
+    )
+    waiting = [HeldBack(key.text, title) for key, title in health_waiting(found, rules)]
+    gaps = missing(view, waiting, today, captions_read=printed.captions_read)
+    if gaps and printed.reason:
+        told = tuple(dict.fromkeys(one.printed for one in gaps if one.printed))
+        view = replace(view, edition=replace(edition, reasons=(printed.reason,), missing=told))
     return PlannedEdition(replace(made, view=view), editions.said_now(found, rules), gaps)
 
 
-def record(ledger: "Ledger", page: Path, planned: PlannedEdition) -> None:
+@dataclass(frozen=True)
+class WrittenEdition:
+    """An edition as it goes to its place: what was planned, the page's text, and the larger photos beside it."""
+
+    planned: PlannedEdition
+    page: Path
+    text: str
+    photos: Mapping[str, ReducedPhoto]
+
+
+def written(page: Path, planned: PlannedEdition, going_on: Callable[[], None] = unheard) -> WrittenEdition:
+    """Return an edition as it would stand at a place; `going_on` is called before each photo, and may end it."""
+    made = planned.made
+    photos = place.larger(made.files, going_on)
+    text = scorecard_html(made.view, made.copies, place.folder_of(page) if photos else "")
+    return WrittenEdition(planned, page, text, photos)
+
+
+def record(ledger: "Ledger", edition: WrittenEdition) -> None:
     """Write the page, and record what it says; where that fails the page is gone again.
 
     Raises
     ------
     BadInput
-        When the place is taken or cannot be written, or the ledger refuses the rows.
+        When the place is taken or cannot be written, the number was given meanwhile, or the ledger refuses the rows.
     """
-    made = planned.made
-    photos = place.larger(made.files)
-    text = scorecard_html(made.view, made.copies, place.folder_of(page) if photos else "")
-    sha256 = hashlib.sha256(harmless(text).encode()).hexdigest()
-    rows = editions.rows_of(made.view, planned.now, made.view.changes, sha256, ledger.new_id)
+    view = edition.planned.made.view
+    last = editions.newest(ledger)
+    if last is not None and last.number >= view.edition.number:
+        raise bad("edition", str(view.edition.number), f"{last.number + 1}: another one was recorded meanwhile")
+    sha256 = hashlib.sha256(harmless(edition.text).encode()).hexdigest()
+    rows = editions.rows_of(view, edition.planned.now, view.changes, sha256, ledger.new_id)
     ledger.check(rows)
-    place.write(page, text, photos)
+    place.write(edition.page, edition.text, edition.photos)
     try:
         ledger.append(rows)
     except BaseException:
-        place.take_back(page)
+        place.take_back(edition.page)
         raise

@@ -11,7 +11,7 @@ NAMES = (
     "extent", "tested", "faulty", "low", "high", "still_allowed", "lots", "without_code", "paints", "sellers",
     "bought_first", "bought_last", "tested_first", "tested_last", "gifts", "older_notes", "reader_notes", "open",
     "statements", "seen_on", "printed", "reference", "sentence", "further",
-    "asked_and_answered",
+    "judged", "asked_and_answered", "changed",
 )  # fmt: skip
 """The columns; an empty cell means that there is none, or that it is not public."""
 
@@ -34,6 +34,7 @@ def _rows(view: PublicView) -> Iterator[Row]:
             "tested": said.tested, "faulty": said.faulty, "low": said.low, "high": said.high, "lots": said.lots,
             "gifts": said.gifts, "older_notes": said.older_notes, "reader_notes": said.reader_notes,
             "sentence": said.sentence, "further": " ".join(said.further),
+            "judged": " | ".join(said.judged), "changed": " ".join(said.changed),
             "asked_and_answered": " ".join(part for one in said.asked for part in (one.line, one.answer) if part),
         }  # fmt: skip
     for label in view.labels:

@@ -4,8 +4,9 @@ import textwrap
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Final
 
+from qcledger.bench.public.answers import MOST_WORDS
 from qcledger.findings.words import day, how_many, listed
-from qcledger.public.letter import MOST_WORDS, LetterBlock, LetterView
+from qcledger.public.letter import LetterBlock, LetterView
 from qcledger.public.to_html import page, pictures_in
 from qcledger.public.told import nothing_of
 from qcledger.text import harmless, one_line
@@ -13,6 +14,8 @@ from qcledger.text import harmless, one_line
 if TYPE_CHECKING:
     from qcledger.public.photos import ReducedPhoto
 
+MOST_QUOTED: Final = 40
+"""Most words that a letter quotes of an earlier question."""
 WIDTH: Final = 76
 """Columns of a plain letter."""
 
@@ -22,7 +25,7 @@ def letter_html(view: LetterView, photos: Mapping[str, "ReducedPhoto"]) -> str:
     named = [photo for one in view.blocks for photo in one.photos]
     named += [photo for one in view.labels for photo in one.photos]
     fixed = {"NOT_YET": NOT_YET, "UNKNOWN": UNKNOWN, "NOT_NAMED": NOT_NAMED}
-    words = {"answer_words": answer_words, "specimen_words": specimen_words}
+    words = {"answer_words": answer_words, "specimen_words": specimen_words, "before_words": before_words}
     return page(
         "letter.html",
         letter=view,
@@ -36,7 +39,7 @@ def letter_html(view: LetterView, photos: Mapping[str, "ReducedPhoto"]) -> str:
 def parts_of(view: LetterView) -> dict[str, tuple[str, ...]]:
     """Return the fixed parts of a letter, each a heading with its paragraphs; the tables stand between them."""
     opening = [
-        f"I bought {view.bought} specimens of yours as any customer does: {listed(view.formats)}.",
+        f"I bought {view.bought} specimens of yours as any customer does: {listed(view.formats)}.{_looked(view)}",
         f"{view.edition} is published; newer words are not printed yet."
         if view.edition
         else "Nothing is printed yet.",
@@ -44,6 +47,22 @@ def parts_of(view: LetterView) -> dict[str, tuple[str, ...]]:
     if view.is_clear:
         return {"": tuple(opening), "Nothing to answer": (NOTHING,)}
     return {"": tuple(opening), "What I ask": (_questions(view),)}
+
+
+def _looked(view: LetterView) -> str:
+    """Return how many were looked at, where some were not."""
+    return f" I looked at {view.looked} of them." if view.looked < view.bought else ""
+
+
+def before_words(view: LetterView) -> tuple[str, ...]:
+    """Return what was asked earlier and what came of it, a paragraph each."""
+    return tuple(f'{one.line} "{_begins(one.asked)}"' if one.asked else one.line for one in view.before)
+
+
+def _begins(text: str) -> str:
+    """Return the first words of a question: its maker has the whole."""
+    words = one_line(text).split()
+    return " ".join(words[:MOST_QUOTED]) + (" ..." if len(words) > MOST_QUOTED else "")
 
 
 def _questions(view: LetterView) -> str:
@@ -100,6 +119,8 @@ def _paragraphs(view: LetterView) -> Iterator[str]:
         clear = (f"- {one.format}, {one.criterion_title}: {nothing_of(one)}" for one in view.nothing)
         yield from _part("Nothing found in")
         yield "\n".join(_lines(one, "  ") for one in clear)
+    if view.before:
+        yield from _part("What I asked before", *before_words(view))
     if not view.is_clear:
         yield from _part("Your answer", *answer_words(view))
         yield from _part("Seeing a specimen", *specimen_words(view))

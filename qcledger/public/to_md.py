@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 from typing import Final
 
-from qcledger.findings.words import day, how_many, listed, lower_first, out_of
+from qcledger.findings.words import day, how_many, listed, out_of
 from qcledger.public import told
 from qcledger.public.view import PublicAsking, PublicLot, PublicMaker, PublicStatement, PublicView
 from qcledger.text import harmless, one_line
@@ -32,6 +32,7 @@ def _parts(view: PublicView) -> Iterator[str]:
     yield f"{told.in_short(view)} No total, no ranking. Within a section makers stand A to Z. {told.CAUTION}"
     yield as_text(told.edition_line(view))
     yield from (f"Published although something was missing: {as_text(one)}" for one in view.edition.reasons)
+    yield "\n".join(f"- {as_text(one)}" for one in view.edition.missing)
     for anchor, title in told.SECTIONS.items():
         body = list(_SECTIONS[anchor](view))
         if body:
@@ -57,7 +58,7 @@ def _lot_row(lot: PublicLot) -> str:
     if lot.none_found:
         said.append(f"{told.NOTHING_HERE}: {as_text(told.titles(lot.none_found))}.")
     if lot.open:
-        said.append(f"Open on {how_many(lot.open, 'test')}.")
+        said.append(f"{told.OPEN_HERE}.")
     what = f"{as_text(lot.maker)} {as_text(lot.paint)}, {as_text(lot.format)}"
     return f"| {what} | {as_text(lot.code) or 'no code found'} | {' '.join(said)} |"
 
@@ -87,12 +88,14 @@ def _common(view: PublicView) -> Iterator[str]:
 def _statement(one: PublicStatement) -> Iterator[str]:
     yield f"### {as_text(f'{one.maker}: {told.heading(one)}' if one.maker else told.heading(one))}"
     yield f"{told.counted(one)} faulty. {told.allows(one)}".strip()
+    yield as_text(told.judged(one))
     if one.fault_words:
         yield f"> Faulty here means, on our own scale: {as_text(one.fault_words)}"
     yield from map(as_text, told.blocks(one.sentence))
     if one.further:
         yield "\n".join(f"- {as_text(line)}" for line in one.further)
     yield from _asked(one.asked)
+    yield from map(as_text, one.changed)
     yield told.apart(one)
     if one.held_up:
         yield as_text(f"One thing at a time was left out: {one.held_up}.")
@@ -130,13 +133,11 @@ def _nothing(view: PublicView) -> Iterator[str]:
 
 
 def _open(view: PublicView) -> Iterator[str]:
-    yield f"{told.OPEN} Behind each stands how many were tested."
+    yield f"{told.OPEN} {told.OPEN_WHY}"
     for one in told.still_open(view):
         yield f"### {as_text(one.maker)}"
         for line in one.lines:
-            each = ", ".join(f"{as_text(lower_first(title))} ({count})" for title, count in line.tested)
-            yield f"{as_text(line.format)}: {each}."
-        yield f"Looked at once: {as_text(listed(one.few))}." if one.few else ""
+            yield f"{as_text(line.format)}: {as_text(told.titles(line.titles))}."
 
 
 def _each(view: PublicView) -> Iterator[str]:
@@ -164,7 +165,9 @@ def _methods(view: PublicView) -> Iterator[str]:
     done = view.methods
     days = told.span(done.tested_first, done.tested_last)
     yield as_text(f"{how_many(len(done.sessions), 'sheet')} of work counted ({listed(done.sessions)}), {days}.")
-    yield as_text(f"{listed(done.blinding)}.") if done.blinding else ""
+    if done.ways:
+        yield "\n".join(f"- {as_text(told.way(one))}" for one in done.ways)
+    yield as_text(f"What we did not test: {done.limits}") if done.limits else ""
     yield as_text(f"Paper: {done.paper}.") if done.paper else ""
     yield as_text(f"Left out as void: {listed(done.void)}.") if done.void else ""
     yield from (as_text(f"Under question: {one}. Nobody has decided on it yet.") for one in done.in_question)

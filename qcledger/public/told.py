@@ -9,16 +9,24 @@ from typing import Final
 from qcledger.findings.checks import percent
 from qcledger.findings.wording_of_counts import WHERE
 from qcledger.findings.words import between, day, how_many, listed, lower_first, out_of
-from qcledger.public.view import PublicCell, PublicChange, PublicStanding, PublicStatement, PublicView
+from qcledger.public.view import (
+    IN_VIEW,
+    PublicCell,
+    PublicChange,
+    PublicStanding,
+    PublicStatement,
+    PublicView,
+    WayOfTesting,
+)
 from qcledger.text import same_name
 from qcledger.vocab import Extent
 
 MOST_WORDS: Final = 40
 """Most words of a block of text, where its sentences allow that."""
-LEAST: Final = 2
-"""How many specimens of a maker's format must have been looked at for an open line of its own."""
 NOT_TESTED: Final = "We have not tested this one. That says nothing about it, good or bad."
-OPEN: Final = "Open: no judgement published."
+OPEN: Final = "Looked at, no judgement published."
+OPEN_WHY: Final = "Mostly too few were looked at. That says nothing about them, good or bad, so no count stands here."
+OPEN_HERE: Final = "Else looked at, no judgement published"
 DRAFT: Final = "Draft"
 NOTHING_HERE: Final = f"Nothing found {WHERE} of this maker"
 CAUTION: Final = "What we say is about what we bought and looked at. It names no cause and no motive."
@@ -45,19 +53,18 @@ SECTIONS: Final[Mapping[str, str]] = {
 
 @dataclass(frozen=True, slots=True)
 class OpenLine:
-    """What is open of one maker's format: on which criteria, each with how many specimens were tested."""
+    """On which criteria one maker's format was looked at and no judgement is published; titles A to Z."""
 
     format: str
-    tested: tuple[tuple[str, int], ...]
+    titles: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class OpenOfMaker:
-    """What is open of one maker, by format, and on what fewer than `LEAST` were looked at."""
+    """What is open of one maker, by format."""
 
     maker: str
     lines: tuple[OpenLine, ...]
-    few: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,20 +143,20 @@ def nothing_found(view: PublicView) -> list[NothingFound]:
 
 
 def still_open(view: PublicView) -> list[OpenOfMaker]:
-    """Return what is open, by maker and format, A to Z; what was looked at once is told in one line."""
+    """Return what is open, by maker and format, A to Z; however often it was looked at, it reads alike."""
     cells = view.standing(PublicStanding.OPEN)
     return [_open_of(maker, [one for one in cells if one.maker == maker]) for maker in _names(cells)]
 
 
 def _open_of(maker: str, cells: list[PublicCell]) -> OpenOfMaker:
-    often = [one for one in cells if one.tested >= LEAST]
-    formats = sorted({one.format for one in often})
-    lines = (
-        OpenLine(format_, tuple((one.criterion_title, one.tested) for one in often if one.format == format_))
-        for format_ in formats
+    formats = sorted({one.format for one in cells})
+    return OpenOfMaker(
+        maker, tuple(OpenLine(each, tuple(_titles(one for one in cells if one.format == each))) for each in formats)
     )
-    few = (f"{one.format}, {lower_first(one.criterion_title)}" for one in cells if one.tested < LEAST)
-    return OpenOfMaker(maker, tuple(lines), tuple(few))
+
+
+def _titles(cells: Iterable[PublicCell]) -> list[str]:
+    return sorted({one.criterion_title for one in cells}, key=same_name)
 
 
 def _names(cells: Iterable[PublicCell]) -> list[str]:
@@ -162,7 +169,31 @@ def in_short(view: PublicView) -> str:
     gifts = f", {how_many(money.gifts, 'gift')} not counted" if money.gifts else ""
     bought = f"{money.bought} bought in shops{gifts}, {span(money.bought_first, money.bought_last)}"
     testers = f"{how_many(done.testers, 'tester')}, {how_many(len(done.sessions), 'sheet')}"
-    return f"{bought}; {testers}."
+    return f"{bought}; {testers}. {blinded(view)}".rstrip()
+
+
+def blinded(view: PublicView) -> str:
+    """Return in a sentence whether the maker's name was in view; empty where nothing was tested."""
+    ways = view.methods.ways
+    seen = [one for one in ways if one.how in IN_VIEW]
+    if not ways:
+        return ""
+    if not seen:
+        return "The tester did not see whose paint was graded."
+    if len(seen) == len(ways):
+        return "The tester saw whose paint was graded."
+    return "Some was graded under codes, some with the maker's name in view; each statement says which."
+
+
+def way(one: WayOfTesting) -> str:
+    """Return one way of judging, with its sheets and what was judged so."""
+    on = f"{how_many(one.sheets, 'sheet')} {one.how}" if one.sheets else one.how
+    return f"{on[:1].upper()}{on[1:]}: {listed([lower_first(title) for title in one.criteria])}."
+
+
+def judged(one: PublicStatement) -> str:
+    """Return how a statement's specimens were judged; empty where nothing is known of it."""
+    return f"Judged {listed(one.judged)}." if one.judged else ""
 
 
 def edition_line(view: PublicView) -> str:

@@ -1,7 +1,9 @@
 """The public view: which field is public at which standing, and everything that a face may show; frozen and plain.
 
 Whatever is not a field here cannot come into a page, a file or a letter. A finding that is open and one that is still
-to be confirmed look the same: how many were tested, and nothing that tells of a fault.
+to be confirmed look the same, and so do one that is open for want of specimens and one in which a fault was seen: it
+was looked at, and no judgement is published. A count would tell them apart, for with enough specimens and no fault it
+would read none found.
 """
 
 from collections.abc import Mapping
@@ -12,8 +14,12 @@ from typing import Any, Final
 
 from qcledger.vocab import Extent
 
-FORM: Final = 1
+FORM: Final = 2
 """Raised when a name of the view changes or goes; new names may come without it."""
+NOT_BLIND: Final = "not blind"
+UNPACKED: Final = "at unpacking, with the maker's name in view"
+IN_VIEW: Final = (NOT_BLIND, UNPACKED)
+"""Ways of judging in which the tester saw whose paint it was."""
 OF_CODE: Final = (Extent.LOT, Extent.PARCEL, Extent.SPECIMEN)
 """Extents that a buyer tells by the batch code, or by where and when it was bought."""
 
@@ -32,9 +38,9 @@ _SETTLED: Final = frozenset({PublicStanding.SETTLED})
 
 FIELDS: Final[Mapping[str, frozenset[PublicStanding]]] = {
     "maker": _ALWAYS, "criterion": _ALWAYS, "criterion_title": _ALWAYS, "format": _ALWAYS, "standing": _ALWAYS,
-    "tested": _ALWAYS, "lots": _ALWAYS, "without_code": _ALWAYS, "paints": _ALWAYS, "sellers": _ALWAYS,
-    "bought_first": _ALWAYS, "bought_last": _ALWAYS, "tested_first": _ALWAYS, "tested_last": _ALWAYS,
-    "blinding": _ALWAYS,
+    "tested": _NEVER_OPEN, "lots": _NEVER_OPEN, "without_code": _NEVER_OPEN, "paints": _NEVER_OPEN,
+    "sellers": _NEVER_OPEN, "bought_first": _NEVER_OPEN, "bought_last": _NEVER_OPEN, "tested_first": _NEVER_OPEN,
+    "tested_last": _NEVER_OPEN, "blinding": _NEVER_OPEN,
     "faulty": _NEVER_OPEN, "sentence": frozenset({PublicStanding.NONE_FOUND}),
     "still_allowed": frozenset({PublicStanding.NONE_FOUND}),
     "statements": _SETTLED,
@@ -54,7 +60,8 @@ class PublicCell:
     standing
         How firmly.
     tested, lots, without_code, paints, sellers
-        Specimens, lots, parcels without a batch code, named colours and sellers behind it, 0 or more.
+        Specimens, lots, parcels without a batch code, named colours and sellers behind it, 0 or more; None where
+        that is not public.
     bought_first, bought_last, tested_first, tested_last
         First and last days.
     blinding
@@ -74,11 +81,11 @@ class PublicCell:
     criterion_title: str
     format: str
     standing: PublicStanding
-    tested: int
-    lots: int
-    without_code: int
-    paints: int
-    sellers: int
+    tested: int | None = None
+    lots: int | None = None
+    without_code: int | None = None
+    paints: int | None = None
+    sellers: int | None = None
     bought_first: date | None = None
     bought_last: date | None = None
     tested_first: date | None = None
@@ -138,6 +145,7 @@ class PublicAsking:
     """That a maker was asked, and what it said for print, uncut; `line` tells days and kind in words.
 
     `awaited` says that neither an answer nor its absence is recorded yet, `answer_by` by which day one was asked for.
+    `changed_on` and `changed_lot` say from where on the maker says that it changed something.
     """
 
     maker: str
@@ -146,6 +154,8 @@ class PublicAsking:
     answer: str = ""
     awaited: bool = False
     answer_by: date | None = None
+    changed_on: date | None = None
+    changed_lot: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,8 +187,12 @@ class PublicStatement:
         Its specimens in their lots.
     held_up
         What leaving out one thing at a time did to it; empty where nothing can be left out.
+    judged
+        How it was judged: under which codes, or with the maker's name in view.
     asked
-        What the maker was asked and answered.
+        What the maker was asked and answered about it.
+    changed
+        Where the maker says that it changed something: what was counted before and from then on, a line each.
     photos
         Reduced copies of photos of the fault.
     gifts, older_notes, reader_notes
@@ -202,7 +216,9 @@ class PublicStatement:
     grades: tuple[GradeSeen, ...] = ()
     drawn: tuple[DrawnLot, ...] = ()
     held_up: str = ""
+    judged: tuple[str, ...] = ()
     asked: tuple[PublicAsking, ...] = ()
+    changed: tuple[str, ...] = ()
     photos: tuple[PublicPhoto, ...] = ()
     gifts: int = 0
     older_notes: int = 0
@@ -251,8 +267,8 @@ class LotStatement:
 class PublicLot:
     """One lot that was tested, or one colour of a parcel without a batch code: where a buyer finds his own piece.
 
-    `none_found` are titles of criteria on which none was found in the maker's format, `open` counts the others on
-    which it was looked at.
+    `none_found` are titles of criteria on which none was found in the maker's format; `open` says that on others no
+    judgement is published of that format, whether or not this lot was looked at for them.
     """
 
     id: str
@@ -265,7 +281,7 @@ class PublicLot:
     bought_last: date
     statements: tuple[LotStatement, ...] = ()
     none_found: tuple[str, ...] = ()
-    open: int = 0
+    open: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,19 +309,36 @@ class PublicMaker:
 
 
 @dataclass(frozen=True, slots=True)
+class WayOfTesting:
+    """One way in which things were judged: on how many sheets (0 at unpacking), under which codes, and what.
+
+    `criteria` are titles A to Z.
+    """
+
+    how: str
+    sheets: int
+    criteria: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PublicMethods:
-    """What was done: sheets of work, who graded, what was left out, and how well grades repeat."""
+    """What was done: sheets of work, who graded, what was left out, and how well grades repeat.
+
+    `ways` are the ways in which things were judged, `limits` what was not tested and cannot be said, in the tester's
+    words.
+    """
 
     sessions: tuple[str, ...]
     tested_first: date | None
     tested_last: date | None
-    blinding: tuple[str, ...]
+    ways: tuple[WayOfTesting, ...]
     testers: int
     void: tuple[str, ...]
     in_question: tuple[str, ...]
     repeats: str
     rubrics: tuple[str, ...]
     paper: str
+    limits: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -331,24 +364,32 @@ class PublicMoney:
 
 @dataclass(frozen=True, slots=True)
 class PublicChange:
-    """What changed since the edition before: what it is about, how, when, and what was said then."""
+    """What changed since the edition before: what it is about, how, when, what was said then, and why.
+
+    `whose` is the id of the maker that it is about; empty where it is about none alone.
+    """
 
     about: str
     how: str
     on: date
     before: str = ""
     reason: str = ""
+    whose: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Edition:
-    """Which edition it is; number 0 is a draft, which is never recorded."""
+    """Which edition it is; number 0 is a draft, which is never recorded.
+
+    `reasons` say why it is published although something is missing, `missing` what that was, a line each.
+    """
 
     number: int
     on: date
     by: str
     address: str = ""
     reasons: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
 
     @property
     def is_draft(self) -> bool:

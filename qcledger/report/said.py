@@ -15,6 +15,7 @@ from qcledger.findings import Finding, Findings
 from qcledger.findings.labelfact import LabelFact
 from qcledger.findings.said import NOTHING_SAID, DoubtedSession, SaidBeside, concerns
 from qcledger.findings.wording import to_ask
+from qcledger.findings.wording_of_changes import changed_line
 from qcledger.findings.wording_of_labels import label_sentence
 from qcledger.findings.words import day, lower_first, plural
 from qcledger.ledger.identity import who_is_who
@@ -85,7 +86,7 @@ class Sayings:
         private = kept_private(self._decided, key)
         notes = [note for note in self._notes if concerns(note, finding.maker, finding.format, finding.criterion)]
         return SaidBeside(
-            asked=tuple(self._asked(finding.maker, key)),
+            asked=(*self._asked(finding.maker, key), *self._changed(finding, key)),
             notes=tuple(_of_notes(notes)),
             decided=tuple(self._of_decisions(key, private, finding)),
             private=one_line(private.reason) if private else "",
@@ -124,6 +125,17 @@ class Sayings:
                 for table in (Question.TABLE, MakerAnswer.TABLE):
                     row = one.question if table == Question.TABLE else one.answer
                     yield from (_line(each) for each in self._corrected.get(row.id if row else "", ()))
+
+    def _changed(self, finding: Finding, key: FindingKey) -> Iterator[str]:
+        """Yield what was counted before and after each change that the maker spoke of."""
+        for one in self._letters:
+            answer = one.answer
+            if answer is None or answer.kind is not AnswerKind.CHANGED:
+                continue
+            if self._known.one(Maker.TABLE, one.maker_id) == finding.maker and self._is_about(one, key):
+                line = changed_line(finding.lots, answer.changed_on, answer.lot or "")
+                if line:
+                    yield line
 
     def _is_about(self, one: Letter, key: FindingKey) -> bool:
         """Say whether a question was about a finding; one that names none is about everything of its maker."""
@@ -182,7 +194,8 @@ def _is_told(about: About) -> bool:
 
 
 def _line(one: Decision) -> str:
-    how = f" How: {one_line(one.how)}" if one.how else ""
+    word = "For print" if one.kind is DecisionKind.CORRECT else "How"
+    how = f" {word}: {one_line(one.how)}" if one.how else ""
     return f"{_DECIDED[one.kind]}, decided on {day(one.on)}: {one_line(one.reason)}{how}"
 
 

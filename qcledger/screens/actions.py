@@ -67,6 +67,7 @@ _GO: Final[tuple[Line, ...]] = (
     ("bench", "b", "app.go('bench')", "Bench", None, "Open the page Bench."),
     ("record", "r", "app.go('record')", "Record", None, "Open the page Record."),
     ("findings", "f", "app.go('findings')", "Findings", None, "Open the page Findings."),
+    ("publish", "p", "app.go('publish')", "Publish", None, "Open the page Publish."),
 )
 _ANY: Final[tuple[Line, ...]] = (
     (
@@ -260,6 +261,11 @@ _WHY: Final[tuple[Line, ...]] = (
     *verbs.ON_WHY,
 )
 
+_PUBLISH: Final[tuple[Line, ...]] = (
+    *((f"do_{key}", key, f"do({n})", key, None, f"Mend or open the line {key}.") for n, key in enumerate(DUE_KEYS)),
+    ("open", "enter", "open", "mend it", 1, "Mend what the marked line says is missing, change it, or read it."),
+    *verbs.PUBLISH,
+)
 _GUIDE: Final[tuple[Line, ...]] = (
     ("leave", "escape", "leave", "back", 1, "Go back to the page."),
     ("on", "space,pagedown", "turn(1)", "on", 2, "Read on, a screen at a time; the arrow keys go by lines."),
@@ -293,6 +299,7 @@ ACTIONS: Final = (
     *_of("opening", _OPENING),
     *_of("findings", _FINDINGS),
     *_of("why", _WHY),
+    *_of("publish", _PUBLISH),
     *_of("guide", _GUIDE),
     *_of("any", _ANY),
 )

@@ -39,6 +39,7 @@ PAGES: Final[Mapping[str, tuple[str, str]]] = {
     "bench": ("Bench", "qcledger.screens.bench:Bench"),
     "record": ("Record", "qcledger.screens.record:RecordPage"),
     "findings": ("Findings", "qcledger.screens.findings:FindingsOpening"),
+    "publish": ("Publish", "qcledger.screens.publishing:PublishPage"),
 }
 """Every page by key: its title, and where it lives; a page is imported when it is first opened."""
 

@@ -94,6 +94,20 @@ SAID: Final[tuple[Line, ...]] = (
     ("correct", "c", "correct", "correction", 5, "Correct what the marked line said, with a reason."),
     ("leave", "escape,backspace", "leave", "back", 6, "Go back."),
 )
+PUBLISH: Final[tuple[Line, ...]] = (
+    ("draft", "o", "draft", "draft", 2, "Write a draft of the page to a file; nothing is recorded."),
+    ("publish", "p", "publish", "publish", 3, "Write the next edition to a file, and record what it says."),
+    (
+        "all_the_same",
+        "t",
+        "all_the_same",
+        "all the same",
+        4,
+        "Publish although something is missing; why is printed.",
+    ),
+    ("again", "r", "again", "look again", 5, "Look again what is missing."),
+    ("stop", "escape", "stop", "stop", None, "Stop what is being worked on."),
+)
 ON_FINDINGS: Final[tuple[Line, ...]] = (
     ("ask", "q", "ask", "ask the maker", None, "On a maker's card: ask about what is to confirm or settled."),
     ("answer", "w", "answer", "its answer", None, "On a maker's card: type what the maker answered, or amend it."),

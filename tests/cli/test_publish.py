@@ -8,7 +8,15 @@ from qcledger.ledger import Ledger
 from qcledger.records import Publication, Statement
 from tests.screens.findings.support import shelf_ledger
 
-WHOLE = ("--address", "example.org/card", "--disclosed", "Bought with our own money; no ties.", "--yes")
+WHOLE = (
+    "--address",
+    "example.org/card",
+    "--disclosed",
+    "Bought with our own money; no ties.",
+    "--limits",
+    "Sticks.",
+    "--yes",
+)
 
 
 @pytest.fixture
@@ -64,6 +72,9 @@ def test_a_reason_is_printed_where_something_is_missing(cli, place, tmp_path):
     assert "Missing all the same" in done.out
     assert "A first try among friends." in page.read_text(encoding="utf-8")
     assert [one.reason for one in rows(place, Publication)] == ["A first try among friends."]
+    for said in ("Money and ties: not told.", "Where the newest edition is found: not told."):
+        assert said in page.read_text(encoding="utf-8")
+        assert said in [one.sentence for one in rows(place, Statement) if one.standing == "missing"]
 
 
 def test_without_an_agreement_nothing_is_recorded(cli, place, tmp_path):

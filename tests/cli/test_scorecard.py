@@ -61,7 +61,7 @@ def test_data_goes_to_stdout(cli, place):
 
 
 def test_what_was_said_privately_is_in_no_face(cli, place, tmp_path):
-    """Reader's words, private parts of answers, questions and reasons of decisions are in no face and no letter."""
+    """Reader's words, private answers and reasons are in no face and no letter; a question in its maker's alone."""
     mark = "Sallowmark"
     assert cli("ask", "Corvannet", "--on", "2026-11-02", "--note", f"{mark} 1", "--ledger", place).code == 0
     said = ("--kind", "agrees", "--received", "2026-11-12", "--print", "We looked.", "--private", f"{mark} 2")
@@ -75,7 +75,8 @@ def test_what_was_said_privately_is_in_no_face(cli, place, tmp_path):
     assert cli("scorecard", "--ledger", place, "--to", page).code == 0
     faces = [cli("scorecard", "--ledger", place, "--as", face).out for face in ("md", "csv", "json")]
     letters = [cli("letter", maker, "--ledger", place).out for maker in ("Corvannet", "Drumlaw")]
-    for face in (page.read_text(encoding="utf-8"), *faces, *letters):
+    assert f"{mark} 1" in letters[0]  # it was asked of this maker, who reads what it was asked before
+    for face in (page.read_text(encoding="utf-8"), *faces, letters[0].replace(f"{mark} 1", ""), letters[1]):
         assert mark not in face
     assert all("Seller 0" not in face for face in (page.read_text(encoding="utf-8"), *faces))
 

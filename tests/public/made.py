@@ -11,7 +11,7 @@ from qcledger.public import from_findings as told
 from qcledger.public.assemble import LedgerFacts, view_of
 from qcledger.public.faces import FACES
 from qcledger.public.to_html import scorecard_html
-from qcledger.public.view import Edition, PublicMethods, PublicMoney, PublicView
+from qcledger.public.view import Edition, PublicMethods, PublicMoney, PublicView, WayOfTesting
 from qcledger.vocab import Extent, Standing
 from tests.findings.made import HALF, only, row
 
@@ -88,7 +88,9 @@ def facts(edition: Edition | None = None, **more: object) -> LedgerFacts:
     day = date(2026, 11, 2)
     given = {
         "title": "A comparison", "question": "Which differ?", "edition": edition or Edition(0, day, "OV"),
-        "methods": PublicMethods(("S1",), day, day, ("one sheet not blind",), 1, (), (), "", ("Scale",), "cotton"),
+        "methods": PublicMethods(
+            ("S1",), day, day, (WayOfTesting("not blind", 1, ("Froth",)),), 1, (), (), "", ("Scale",), "cotton"
+        ),
         "money": PublicMoney(1, 0, 1, day, day, ()), "closing": (("b1", 1, "0" * 64),), "labels": (),
         "prices": lambda _: (), "photos": lambda _: (), **more,
     }  # fmt: skip

@@ -11,7 +11,7 @@ from qcledger.findings.wording import further
 from qcledger.public import assemble, from_findings, view
 from qcledger.public.view import FIELDS, PublicCell, PublicStanding, public_cell
 from qcledger.vocab import Extent, Severity, Standing
-from tests.findings.made import criterion, only
+from tests.findings.made import criterion, only, row
 from tests.public import made
 from tests.public.made import OPEN, SECRET, STANDINGS, MadeCell, faces, found_of, private_in, settled, tells_apart
 
@@ -183,3 +183,58 @@ def test_a_planted_seller_is_found(monkeypatch):
     monkeypatch.setattr(from_findings, "without_sellers", lambda claim: claim)
     found = found_of({"Aldervane": MadeCell("settled", ((4.0, 4.0), (4.0, 0.0)))})
     assert all(private_in([face]) == [SECRET] for face in faces(made.view(found)).values())
+
+
+# What was looked at, and no judgement is published
+
+TITLES = ("froth", "evenness")
+
+
+@st.composite
+def looked_at(draw):
+    """Draw twice what one maker's specimens had on one criterion, which is open: how many were looked at, and faults.
+
+    On another criterion each of them was looked at and none was faulty, so that all are known to be there.
+    """
+    lots = draw(st.lists(st.integers(1, 4), min_size=1, max_size=3))
+    places = [(lot, number) for lot, size in enumerate(lots) for number in range(size)]
+    worlds_ = []
+    for _ in range(2):
+        seen = draw(st.lists(st.sampled_from(places), unique=True, min_size=1))
+        worlds_.append({place: draw(st.sampled_from((0.0, 4.0))) for place in sorted(seen)})
+    return places, worlds_
+
+
+def _world(places, seen):
+    """Return findings in which evenness was looked at everywhere and none found, and froth where `seen` says."""
+    rows = []
+    for lot, number in places:
+        same = {
+            "maker": "Aldervane", "maker_name": "Aldervane", "lot": f"A-{lot}", "lot_code": f"L{lot}",
+            "specimen": f"s{lot}.{number}", "sticker": f"OV {lot}{number:03d}",
+        }  # fmt: skip
+        rows.append(row(**same, criterion="evenness", trial=f"e{lot}.{number}", observation=f"e{lot}.{number}"))
+        if (lot, number) in seen:
+            rows.append(
+                row(**same, grade=seen[lot, number], trial=f"f{lot}.{number}", observation=f"f{lot}.{number}")
+            )
+    found = read(rows, only(*map(criterion, TITLES)))
+    standing = {"evenness": Standing.NONE_FOUND, "froth": Standing.OPEN}
+    chosen = (replace(one, claim=None, exceptions=(), standing=standing[one.criterion.key]) for one in found.findings)
+    return replace(found, findings=tuple(chosen))
+
+
+@given(looked_at())
+def test_an_open_cell_tells_neither_how_often_it_was_looked_at_nor_what_was_seen(drawn):
+    """Open for want of specimens and open because of a fault read alike in every face, to the byte."""
+    places, (one, other) = drawn
+    assert tells_apart(_world(places, one), _world(places, other)) == []
+
+
+def test_a_planted_count_of_an_open_cell_is_found(monkeypatch):
+    """Were its specimens counted, two looked at without a fault and nine with one would be told apart."""
+    places = [(lot, number) for lot in range(3) for number in range(3)]
+    few, many = {(0, 0): 0.0, (0, 1): 0.0}, dict.fromkeys(places, 4.0)
+    assert tells_apart(_world(places, few), _world(places, many)) == []
+    monkeypatch.setattr(view, "FIELDS", {**FIELDS, "tested": frozenset(PublicStanding)})
+    assert "json" in tells_apart(_world(places, few), _world(places, many))

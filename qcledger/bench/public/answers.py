@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 MOST: Final = 20_000
 """Most characters of an answer."""
+MOST_WORDS: Final = 150
+"""Most words that a maker may have printed; they are printed uncut."""
 _ASKED: Final = 20_000
 Said = TypeVar("Said", Question, MakerAnswer)
 
@@ -156,7 +158,10 @@ def read_answer(
     answered_on = None if silent else form.must("received", received, default=None)
     lot = form.read("lot", typed.name, default=None)
     changed_on = form.read("changed_on", lambda text, where: figures.day(text, where, order), default=None)
-    words = {name: form.read(name, _words, default="") for name in ("answer", "private")}
+    words = {
+        "answer": form.read("answer", _for_print, default=""),
+        "private": form.read("private", _words, default=""),
+    }
     form.must("kind", lambda _, where: _fits(kind, where, words, lot, changed_on), default=None)
     form.done()
     if silent:
@@ -182,6 +187,14 @@ def read_answer(
 def _words(text: str, where: str) -> str:
     if len(found := clean(text)) > MOST:
         raise bad(where, f"{len(found)} characters", f"at most {MOST}")
+    return found
+
+
+def _for_print(text: str, where: str) -> str:
+    found = _words(text, where)
+    if (count := len(found.split())) > MOST_WORDS:
+        allowed = f"at most {MOST_WORDS} words for print, uncut; ask the maker for fewer, keep the whole as private"
+        raise bad(where, f"{count} words", allowed)
     return found
 
 

@@ -125,6 +125,21 @@ def privacy(
     return about_finding(kind, key, reason=reason, by=ledger.daybook.tester, on=on, new_id=new_id)
 
 
+def release(
+    ledger: "Ledger", key: FindingKey, reason: str, *, on: date, new_id: Callable[[], str], was_asked: bool
+) -> Decision:
+    """Return the decision that what may concern health is told in public: maker, seller and authority know.
+
+    Raises
+    ------
+    BadInput
+        For an empty reason, or where the maker was not asked.
+    """
+    if not was_asked:
+        raise bad("finding", "a maker that was not asked", "one that was asked first, and seller and authority told")
+    return about_finding(DecisionKind.PUBLISH, key, reason=reason, by=ledger.daybook.tester, on=on, new_id=new_id)
+
+
 def last_of(rows: Iterable[About], kinds: Collection[DecisionKind]) -> list[About]:
     """Return the last decision of these kinds about each finding, this tester's own alone."""
     return list({one.key: one for one in rows if not one.whose and one.decision.kind in kinds}.values())

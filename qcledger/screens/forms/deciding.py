@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 WHY: Final = FormLine("reason", "because", needed=True)
 HOW: Final = FormLine("how", "how", "what is to be done: at 50 % humidity, beside a sound specimen")
+PRINTED: Final = FormLine("how", "for print", "what the next edition prints of it; the reason stays with you")
 
 
 async def keep_private(page: Page, key: FindingKey, title: str) -> None:
@@ -57,8 +58,32 @@ def decide(page: Page, kind: DecisionKind, table: str, subject: str, title: str)
     form = FormSubject(
         title="retest" if retest else "correction",
         draft=f"{kind} {table} {subject}",
-        lines=(WHY, HOW) if retest else (WHY,),
+        lines=(WHY, HOW) if retest else (WHY, PRINTED),
         read=read,
         about=[f"{title}.", words],
     )
     open_form(page, form)
+
+
+def release(page: Page, key_text: str) -> None:
+    """Open the form that releases what may concern health, once maker, seller and authority know."""
+    from qcledger.bench.public.deciding import release as released
+    from qcledger.public.asked import Askings
+
+    key, today = FindingKey.read(key_text), page.desk.today
+
+    def read(ledger: "Ledger", values: Values) -> Ready:
+        own = united(who_is_who(ledger), key)
+        row = released(
+            ledger, own, values["reason"], on=today, new_id=ledger.new_id, was_asked=Askings(ledger).at_all(own)
+        )
+        said = "released: the next edition prints it"
+        return Ready(records=[row], said=f"{said}; z takes it back", back=taken_back(said))
+
+    about = ["What may concern health.", "Tell maker, seller and authority first. Released, the page prints it."]
+    open_form(
+        page,
+        FormSubject(
+            title="release", draft=f"release {key_text}", lines=(WHY,), read=read, about=about, chapter="publishing"
+        ),
+    )
