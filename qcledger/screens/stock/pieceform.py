@@ -11,7 +11,6 @@ from textual.app import ComposeResult
 from textual.containers import Grid
 from textual.content import Content
 from textual.message import Message
-from textual.widgets import Static
 
 from qcledger.bench import unpacking
 from qcledger.bench.known import Known, complete
@@ -19,7 +18,7 @@ from qcledger.bench.typed import word
 from qcledger.errors import BadInput
 from qcledger.figures import money_text, past_day
 from qcledger.screens.shown import shown_line
-from qcledger.screens.widgets.fields import Check, Field, FieldColumn, labelled, refuse
+from qcledger.screens.widgets.fields import Check, Field, FieldColumn, FieldWords, labelled, refuse
 from qcledger.settings import Settings
 from qcledger.text import shorten
 from qcledger.vocab import Format, Source, SpecimenState, WhyBought
@@ -105,7 +104,7 @@ class PieceForm(FieldColumn):
     def compose(self) -> ComposeResult:
         """Lay out the three fields of the usual path, and below them the others."""
         yield Field("paint", "paint", hint=PAINT)
-        yield Static("", markup=False, id="offered")
+        yield FieldWords(Content(), markup=False, id="offered")
         with Grid():
             yield Field("lot", "lot", hint=NO_CODE)
             yield Field("price", "price")
@@ -153,14 +152,14 @@ class PieceForm(FieldColumn):
             self._show_offered()
 
     def _show_offered(self) -> None:
-        box = self.query_one("#offered", Static)
+        box = self.query_one("#offered", FieldWords)
         box.display = bool(self._offered)
         width = max(self.size.width - 8, 8)
         lines = [
             shown_line(f"{'>' if n == self._at else ' '} {shorten(self._told(one), width)}")
             for n, one in enumerate(self._offered)
         ]
-        box.update(Content("\n").join(lines))
+        box.tell(Content("\n").join(lines))
 
     def _told(self, one: Known) -> str:
         price = self._last_price(one)

@@ -9,7 +9,9 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
 from textual.events import DescendantBlur, DescendantFocus
+from textual.geometry import Size
 from textual.message import Message
+from textual.reactive import Reactive
 from textual.suggester import SuggestFromList
 from textual.widgets import Input, Static
 
@@ -68,6 +70,9 @@ class Line(Input):
     What was offered and not typed is marked when the cursor comes, so that typing replaces it.
     """
 
+    virtual_size: Reactive[Size] = Reactive(Size(0, 0))
+    """What is typed scrolls in a line of one width: no letter lays the page out anew."""
+
     offered = ""
     """What was put here for the tester; empty when nothing was."""
 
@@ -89,6 +94,17 @@ class Line(Input):
         """Return the text without control characters."""
         value = value.replace("\t", " ").replace("\n", " ")
         return value if steers(value) is None else "".join(char for char in value if steers(char) is None)
+
+
+class FieldWords(Static):
+    """Words beside what is typed; the page is laid out anew only where they are other ones."""
+
+    virtual_size: Reactive[Size] = Reactive(Size(0, 0))
+
+    def tell(self, words: Content) -> None:
+        """Show these words."""
+        if words != self.content:
+            self.update(words)
 
 
 class Field(Horizontal):
@@ -168,11 +184,11 @@ class Field(Horizontal):
 
     def compose(self) -> ComposeResult:
         """Lay out label, input and words on one line."""
-        yield Static(self._marked_label(), markup=False, classes="label")
+        yield FieldWords(self._marked_label(), markup=False, classes="label")
         line = Line(placeholder=one_line(self._hint), select_on_focus=False)
         line.offer(self._first)
         yield line
-        yield Static("", markup=False, classes="words")
+        yield FieldWords(Content(), markup=False, classes="words")
 
     def on_mount(self) -> None:
         """Say what there is to say about the first value."""
@@ -199,7 +215,7 @@ class Field(Horizontal):
     def need(self, needed: bool) -> None:
         """Mark the field as one that may not be left empty, or take the mark away."""
         self._needed = needed
-        self.query_one(".label", Static).update(self._marked_label())
+        self.query_one(".label", FieldWords).tell(self._marked_label())
 
     def _marked_label(self) -> Content:
         mark = NEEDED[0] if self._needed else ""
@@ -224,13 +240,13 @@ class Field(Horizontal):
         said = self._check(self.value) if words is None else words
         self._says_hint = not said and self._cuts_hint
         words = str(self.query_one(Input).placeholder) if self._says_hint else said
-        self.query_one(".words", Static).update(shown_line(words))
+        self.query_one(".words", FieldWords).tell(shown_line(words))
 
     @property
     def _cuts_hint(self) -> bool:
         """Whether the cursor is in the empty field and its hint has no room there."""
         line = self.query_one(Input)
-        room = line.size.width + (self.query_one(".words", Static).outer_size.width if self._says_hint else 0)
+        room = line.size.width + (self.query_one(".words", FieldWords).outer_size.width if self._says_hint else 0)
         return line.has_focus and not line.value and 0 < room <= len(str(line.placeholder))
 
     @on(DescendantFocus)

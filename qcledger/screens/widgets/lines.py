@@ -123,12 +123,21 @@ class SaidLine(Widget):
         """Say something; a problem is told in words and set apart."""
         self._said = one_line(line)
         self.set_class(problem, "-problem")
-        self.refresh(layout=True)
+        self._fit()
 
     def save_state(self, state: str) -> None:
         """Show the state of the last save."""
         self._saved = state
-        self.refresh(layout=True)
+        self._fit()
+
+    def on_resize(self) -> None:
+        """Take the lines that the words need in another width."""
+        self._fit()
+
+    def _fit(self) -> None:
+        """Draw the words; lay the page out anew only where they take more lines or fewer."""
+        height = self.size.height
+        self.refresh(layout=height != len(self._lines(self.size.width, MOST_SAID)))
 
     def _lines(self, width: int, most: int) -> list[str]:
         """Return what fits beside the state of the save; when both do not fit, the state stays."""

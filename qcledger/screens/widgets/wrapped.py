@@ -73,7 +73,9 @@ class Wrapped(Widget):
 
     def show(self, text: str) -> None:
         """Show other words."""
-        self._text = one_line(text)
+        if (line := one_line(text)) == self._text:
+            return
+        self._text = line
         self.set_class(not self._text, "-none")
         self.refresh(layout=True)
 
