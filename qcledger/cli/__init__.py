@@ -66,6 +66,9 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
 }
 """Every command: where it lives, and what it does in one line."""
 
+LEDGER_VARIABLE = "QCLEDGER_LEDGER"
+"""Environment variable that names the ledger to use where `--ledger` does not."""
+
 
 class LazyGroup(click.Group):
     """A group that knows its commands' names and help lines without importing them."""
@@ -85,12 +88,12 @@ class LazyGroup(click.Group):
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Return the command that `args` name; a mistyped name is answered with the nearest ones."""
+        """Return the command that `args` name; a mistyped name is answered with the nearest one."""
         if args[0] not in COMMANDS and not args[0].startswith("-"):
             import difflib
 
-            near = difflib.get_close_matches(args[0], COMMANDS, n=3) or COMMANDS
-            ctx.fail(f"There is no command '{args[0]}'; did you mean {', '.join(near)}?")
+            near = difflib.get_close_matches(args[0], COMMANDS, n=1)
+            ctx.fail(f"There is no command '{args[0]}'" + (f"; did you mean {near[0]}?" if near else "."))
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
@@ -115,7 +118,7 @@ def program(ctx: click.Context, where: str | None) -> None:
     if ctx.invoked_subcommand is None:
         from qcledger.cli.pages import open_pages
 
-        ctx.exit(open_pages(where))
+        ctx.exit(open_pages(where or os.environ.get(LEDGER_VARIABLE, "").strip() or None))
     if where is not None:
         raise click.UsageError(f"--ledger stands after the command, as in qcledger {ctx.invoked_subcommand} --ledger")
 

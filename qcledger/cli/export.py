@@ -7,6 +7,7 @@ import click
 from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
 from qcledger.cli.progress import shown
 from qcledger.cli.said import say_closing, tell
+from qcledger.errors import bad
 
 
 @click.command()
@@ -16,15 +17,19 @@ from qcledger.cli.said import say_closing, tell
 def export(folder: Path, where: str | None, force: bool) -> None:
     """Write the whole ledger as a folder of CSV files and photos.
 
-    FOLDER is made new: a CSV file for each table, entries.csv with every daybook, the photos, and a manifest with
-    their hashes. `qcledger merge` takes it into another ledger without a change.
+    FOLDER is made new: a CSV file for each table, entries.csv with every daybook, the photos, a manifest with their
+    hashes, and a README.md that says what each column means and how findings are counted. `qcledger merge` takes it
+    into another ledger without a change.
     """
+    if str(folder) == "-":
+        raise bad("FOLDER", "-", "a folder to make; an export is many files, qcledger findings --as csv is one")
     from qcledger.exchange import to_folder
+    from qcledger.exchange.manifest import PHOTOS
 
     with open_ledger(where) as ledger:
         written = to_folder(ledger, folder, force=force, progress=shown)
         rows = sum(kept.rows or 0 for name, kept in written.files.items() if name != "entries.csv")
-        photos = sum(kept.rows is None for kept in written.files.values())
+        photos = sum(name.startswith(f"{PHOTOS}/") for name in written.files)
         tell(f"{written.files['entries.csv'].rows} entries, {rows} rows, {photos} photos in")
         tell(f"  {folder}")
         say_closing(ledger, written.closing)

@@ -36,6 +36,7 @@ MANY = 8
 )
 @click.option("--comparison", metavar="TITLE", help="Only this comparison; without it, everything tested so far.")
 @click.option("--as", "face", type=click.Choice(["text", "csv", "json"]), default="text", help="How to print.")
+@click.option("--columns", is_flag=True, help="Print what each column of --as csv means, and nothing else.")
 @click.option("--no-wait", is_flag=True, help="Do not wait for what the pooled model has not answered yet.")
 @click.option("--why", metavar="MAKER", help="The sentences about a maker, and everything that led to them.")
 def findings(
@@ -45,6 +46,7 @@ def findings(
     format_: str | None,
     comparison: str | None,
     face: str,
+    columns: bool,
     no_wait: bool,
     why: str | None,
 ) -> None:
@@ -55,6 +57,11 @@ def findings(
 
     What the pooled model says is worked out once and kept. With --no-wait, accusations that need it read "checking".
     """
+    if columns:
+        from qcledger.report.frame_columns import in_csv
+
+        tell(in_csv())
+        return
     with open_ledger(where) as ledger:
         names = AskedNames.of(ledger)
         key = match("--criterion", criterion, names.criteria)

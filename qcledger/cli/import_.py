@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
+from qcledger.cli.piped import is_piped, plain_file
 from qcledger.cli.progress import shown
 from qcledger.cli.said import say, tell
 from qcledger.errors import bad
@@ -38,16 +39,21 @@ def import_(
     """Bring in rows from files as new entries of your daybook.
 
     SOURCE is a folder of tables such as `qcledger export` writes, or a spreadsheet (.csv, .tsv, .xlsx) in columns of
-    your own, read through a map. Without a map one is guessed and printed. Every row is checked first; a bad one is
-    named with its line, and nothing is stored. Rows that are here already are passed over; another sheet that numbers
-    its rows alike gets another name with --called.
+    your own, read through a map; `-` reads one from another program, and then --called names it. Without a map one is
+    guessed and printed. Every row is checked first; a bad one is named with its line, and nothing is stored. Rows
+    that are here already are passed over; another sheet that numbers its rows alike gets another name with --called.
     """
     name = _name(called)
     if source.is_dir() and (map_file or guess):
         raise bad(str(source), "a folder", "a spreadsheet with --map or --guess, or a folder without them")
-    if guess or not (map_file or source.is_dir()):
-        _print_guess(source)
-        return
+    with plain_file(source) as place:
+        if guess or not (map_file or source.is_dir()):
+            _print_guess(place)
+            return
+        _bring_in(place, where, map_file, name, dry_run=dry_run)
+
+
+def _bring_in(source: Path, where: str | None, map_file: Path | None, name: str | None, *, dry_run: bool) -> None:
     with open_ledger(where) as ledger:
         plan = _plan(ledger, source, map_file, name)
         sample = _sample(ledger, plan) if dry_run else []
@@ -62,8 +68,9 @@ def import_(
 def _print_guess(source: Path) -> None:
     from qcledger.exchange import propose
 
+    again = "- --called NAME" if is_piped(source) else one_line(source.name)
     tell(propose(source, load_settings()), nl=False)
-    tell(f"# Save this, check it, then: qcledger import {one_line(source.name)} --map FILE --dry-run")
+    tell(f"# Save this, check it, then: qcledger import {again} --map FILE --dry-run")
 
 
 def _name(called: str | None) -> str | None:
@@ -80,6 +87,8 @@ def _plan(ledger: "Ledger", source: Path, map_file: Path | None, called: str | N
     if map_file is None:
         return plan_folder(ledger, source, called=called, progress=shown)
     settings, column_map = load_settings(), load_map(map_file)
+    if is_piped(source) and not (called or column_map.called):
+        raise bad("-", "rows without the name of a sheet", "--called NAME, or called: NAME in the map")
     beside = map_file.parent
     return plan_mapped(ledger, source, column_map, settings=settings, beside=beside, called=called, progress=shown)
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from qcledger.cli import LEDGER_VARIABLE
 from qcledger.cli.said import tell
 from qcledger.errors import LedgerUnavailable, bad
 from qcledger.settings import default_ledger
@@ -45,14 +46,15 @@ class PathInUtf8(click.Path):
 
 
 def ledger_option(command: F) -> F:
-    """Add ``--ledger PATH|URL`` to a command; without it the default ledger in the data folder is used."""
+    """Add ``--ledger PATH|URL`` to a command; without it what `LEDGER_VARIABLE` names, or one's own."""
     return click.option(
         "--ledger",
         "where",
         metavar="PATH|URL",
         default=None,
+        envvar=LEDGER_VARIABLE,
         callback=_named,
-        help="The ledger file, or a PostgreSQL URL. Default: your own ledger.",
+        help=f"The ledger file, or a PostgreSQL URL. Default: what {LEDGER_VARIABLE} names, or your own ledger.",
     )(command)
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from qcledger.errors import BadInput, ChainBroken, LedgerUnavailable, bad
-from qcledger.exchange import codec, csvfile, manifest
+from qcledger.exchange import codec, csvfile, manifest, readme
 from qcledger.exchange.manifest import Manifest, ManifestFile
 from qcledger.files import read_plain
 from qcledger.ledger import Ledger, photos
@@ -137,6 +137,7 @@ def _write(ledger: Ledger, folder: Path, progress: Progress) -> Manifest:
     with ledger.reading() as connection:
         gone = redacted_photos(connection)
     files |= _copy_photos(ledger, [photo for digest, photo in kept.items() if digest not in gone], folder, progress)
+    files[readme.NAME] = _write_readme(folder / readme.NAME)
     written = Manifest(files, closing)
     write_durably(folder / manifest.NAME, written.text().encode())
     _read_again(folder, written, progress)
@@ -169,6 +170,12 @@ def _write_rows(
         stream.flush()
         os.fsync(stream.fileno())
     return ManifestFile(digest.hexdigest(), count)
+
+
+def _write_readme(path: Path) -> ManifestFile:
+    content = readme.text().encode()
+    write_durably(path, content)
+    return ManifestFile(sha256(content))
 
 
 def _copy_photos(ledger: Ledger, kept: Sequence[Photo], folder: Path, progress: Progress) -> dict[str, ManifestFile]:

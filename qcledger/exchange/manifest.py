@@ -9,6 +9,7 @@ from typing import Any
 
 from qcledger import __version__
 from qcledger.errors import BadInput, Problem, bad
+from qcledger.exchange import readme
 from qcledger.exchange.csvfile import MAX_TABLE, read_bytes
 from qcledger.files import digest_of, in_words
 from qcledger.ledger.photos import MOST_BYTES
@@ -102,7 +103,7 @@ def _checked(content: Mapping[str, Any]) -> Manifest:
     files = {name: ManifestFile(str(kept["sha256"]), kept.get("rows")) for name, kept in content["files"].items()}
     closing = {book: (int(last["seq"]), str(last["hash"])) for book, last in content["closing"].items()}
     for name, kept in files.items():
-        if not (is_table(name) or name == ENTRIES or _PHOTO.fullmatch(name)):
+        if not (is_table(name) or name in (ENTRIES, readme.NAME) or _PHOTO.fullmatch(name)):
             raise ValueError(f"a file named {name}")
         if not (kept.rows is None or (isinstance(kept.rows, int) and 0 <= kept.rows <= _MOST_ROWS)):
             raise ValueError(f"{kept.rows} rows of {name}")

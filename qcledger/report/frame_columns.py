@@ -19,7 +19,7 @@ KINDS: Final[Mapping[str, frozenset[str]]] = MappingProxyType({
         "usual_rate", "pooled_rate", "pooled_low", "pooled_high", "pooled_excess", "pooled_excess_low",
         "pooled_excess_high", "chance_of_excess", "chance_of_ten_points", "chance_of_format", "chance_of_maker",
         "chance_of_pigment", "chance_of_paint", "chance_of_lot", "exchange_p", "grade", "reading", "nominal_ml",
-        "weight_g",
+        "weight_g", "median", "lowest", "highest",
     }),
     "yes or no": frozenset({"mixed", "void", "on_reference", "undried", "own_trial"}),
     "day": frozenset({
@@ -129,8 +129,8 @@ FINDINGS: Final[Mapping[str, str]] = MappingProxyType({
     "gifts_faulty": "the faulty ones of them",
     "older_notes": "older notes; shown apart, never counted",
     "older_notes_faulty": "those that tell of a fault",
-    "in_void_sessions": "specimens of void sessions; never counted",
-    "on_other_paper": "specimens on another paper than the reference paper; never counted",
+    "in_void_sessions": "observations of void sessions; never counted",
+    "on_other_paper": "observations on another paper than the reference paper; never counted",
     "reader_notes": "readers' notes; self-selected, never counted",
     "sentence": "the statement that may be printed at this standing",
     "further": "what may be printed beneath it",
@@ -138,6 +138,19 @@ FINDINGS: Final[Mapping[str, str]] = MappingProxyType({
     "kept_private": "why it is kept private; empty where it is not",
     "asked_and_answered": "what its maker was asked about it and answered",
     "decided": "what else was decided about it: retests, corrections",
+})  # fmt: skip
+
+TRAITS: Final[Mapping[str, str]] = MappingProxyType({
+    "criterion": "key of the criterion in its rubric",
+    "criterion_title": "its title",
+    "maker": "the maker's name now",
+    "format": "tube, half pan, ... or a rubric's own",
+    "specimens": "specimens graded",
+    "median": "median grade",
+    "lowest": "lowest grade",
+    "highest": "highest grade",
+    "choices": "words chosen, each with its number",
+    "not_testable": "specimens that could not be tested",
 })  # fmt: skip
 
 LABELS: Final[Mapping[str, str]] = MappingProxyType({
@@ -236,3 +249,18 @@ SPECIMENS: Final[Mapping[str, str]] = MappingProxyType({
     "parcel": "id of its parcel",
     "note": "the tester's note",
 })  # fmt: skip
+
+KIND: Final = "finding, or label fact: what the line is about"
+"""What the first column of the CSV says."""
+
+
+def in_csv() -> str:
+    """Return every column of `findings --as csv`, in the order they stand there; the guide shows the same lines."""
+    columns = {"kind": KIND, **FINDINGS}
+    further = {name: means for name, means in LABELS.items() if name not in columns}
+    blocks = {
+        "Columns of findings; of a fact of a label, those that it has.": columns,
+        "Columns behind these, where there are facts of labels.": further,
+        "Columns where there are traits alone.": TRAITS,
+    }
+    return "\n\n".join(f"{title}\n\n{in_markdown(some)}" for title, some in blocks.items())

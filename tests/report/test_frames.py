@@ -15,8 +15,18 @@ from qcledger.ledger import Ledger, models
 from qcledger.ledger.tables import METADATA
 from qcledger.records import Specimen
 from qcledger.report import findings_csv
-from qcledger.report.frame_columns import FINDINGS, LABELS, OBSERVATIONS, SPECIMENS, in_markdown, kind_of
-from qcledger.report.kept import KeptFindings
+from qcledger.report.frame_columns import (
+    FINDINGS,
+    LABELS,
+    OBSERVATIONS,
+    SPECIMENS,
+    TRAITS,
+    in_csv,
+    in_markdown,
+    kind_of,
+)
+from qcledger.report.kept import KeptFindings, WorkedOut
+from qcledger.report.store import Store
 from qcledger.settings import shipped
 
 ALL = {"findings": FINDINGS, "observations": OBSERVATIONS, "specimens": SPECIMENS, "labels": LABELS}
@@ -107,6 +117,29 @@ def test_the_guide_shows_the_columns():
     guide = (shipped("guide") / "notebook.md").read_text(encoding="utf-8")
     for columns in ALL.values():
         assert in_markdown(columns) in guide
+
+
+def test_the_columns_of_the_csv_are_told_once(cli):
+    """The guide and `findings --columns` show the same tables, which name each column of the file in its order."""
+    told = in_csv()
+    assert told in (shipped("guide") / "csv.md").read_text(encoding="utf-8")
+    printed = cli("findings", "--columns")
+    assert (printed.code, printed.out, printed.err) == (0, f"{told}\n", "")
+    names = [line.split("`")[1] for line in told.splitlines() if line.startswith("| `")]
+    with_traits = names.index("choices") - list(TRAITS).index("choices")
+    assert names[with_traits:] == list(TRAITS)
+    assert len(set(names[:with_traits])) == with_traits == 1 + len({**FINDINGS, **LABELS}) - ("kind" in LABELS)
+
+
+@pytest.mark.parametrize("traits", [False, True])
+def test_the_csv_has_the_columns_that_are_told(demo_file, tmp_path, traits):
+    """A file of the demo's findings, or of a trait alone, has just these columns, in this order."""
+    with Ledger.open(demo_file) as ledger:
+        found = WorkedOut(ledger, None, Store(tmp_path)).whole
+    text = findings_csv(found.only(criterion="staining") if traits else found)
+    names = [line.split("`")[1] for line in in_csv().splitlines() if line.startswith("| `")]
+    at = len(names) - len(TRAITS)
+    assert next(csv.reader(io.StringIO(text))) == (names[at:] if traits else names[:at])
 
 
 def test_a_ledger_is_opened_without_pandas_and_without_classes(tmp_path):
