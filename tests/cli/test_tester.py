@@ -62,7 +62,7 @@ def test_csv_and_json_say_the_same(demo, cli):
     assert many["kappa_low"] < many["kappa"] < many["kappa_high"]
     assert mine["rewetting_in_fives"]["reading_relative"] == 1
     beside = told["side_by_side"]
-    assert {(row["other"], row["alpha"]) for row in beside} == {("TL, guest", None)}  # three pieces a criterion at most
+    assert {(row["other"], row["alpha"]) for row in beside} == {("TL, guest", None)}  # three pieces each
     assert beside[0]["pairs"] == sum(row["pairs"] for row in beside[1:])
 
 
