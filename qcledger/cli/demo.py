@@ -1,12 +1,18 @@
 """``qcledger demo``: a private copy of an invented studio's ledger."""
 
 from pathlib import Path
+from typing import Final
 
 import click
 
 from qcledger.cli.said import tell
 from qcledger.errors import LedgerUnavailable
 from qcledger.settings import data_folder, shipped
+
+LEDGER: Final = "ledger.sqlite"
+_DRAFT: Final = ".part"
+_ABANDONED: Final = 3600
+"""Seconds after which a draft that nobody touched is no start's any more."""
 
 
 @click.command()
@@ -50,7 +56,7 @@ def demo_copy(*, fresh: bool = False) -> Path:
     source = shipped("demo_ledger")
     edition = hashlib.sha256((source / "manifest.json").read_bytes()).hexdigest()[:8]
     folder = data_folder() / f"demo-{edition}"
-    place = folder / "ledger.sqlite"
+    place = folder / LEDGER
     try:
         if fresh:
             shutil.rmtree(folder, ignore_errors=True)
@@ -62,20 +68,45 @@ def demo_copy(*, fresh: bool = False) -> Path:
 
 
 def _copy(source: Path, folder: Path) -> None:
-    """Make the copy beside its place and move it there whole, so that a copy cut short is never opened."""
-    import shutil
+    """Make the copy beside its place and move it there whole, so that a copy cut short is never opened.
 
+    Each start makes one of its own: of two that begin together the later one takes what the other has put there.
+    """
+    import shutil
+    import tempfile
+
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    _clear_away(folder)
+    draft = Path(tempfile.mkdtemp(prefix=f"{folder.name}.", suffix=_DRAFT, dir=folder.parent))
+    try:
+        _fill(source, draft)
+        try:
+            draft.rename(folder)
+        except OSError:
+            if not (folder / LEDGER).exists():
+                raise
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
+
+
+def _clear_away(folder: Path) -> None:
+    """Throw away the drafts of starts that were cut short; one that may still be written is left alone."""
+    import shutil
+    import time
+
+    for old in folder.parent.glob(f"{folder.name}.*{_DRAFT}"):
+        if time.time() - old.stat().st_mtime > _ABANDONED:
+            shutil.rmtree(old, ignore_errors=True)
+
+
+def _fill(source: Path, draft: Path) -> None:
     from qcledger.clock import machine_zone
     from qcledger.exchange import merge_folder
     from qcledger.ledger import Ledger
 
-    draft = folder.with_name(f"{folder.name}.part")
-    shutil.rmtree(draft, ignore_errors=True)
-    draft.mkdir(parents=True)
     letters, tester = _studio(source)
-    with Ledger.create(draft / "ledger.sqlite", letters=letters, tester=tester, zone=machine_zone()) as ledger:
+    with Ledger.create(draft / LEDGER, letters=letters, tester=tester, zone=machine_zone()) as ledger:
         merge_folder(ledger, source)
-    draft.rename(folder)
 
 
 def _studio(source: Path) -> tuple[str, str]:

@@ -213,7 +213,8 @@ def _moved(one: Beyond, title: str, blind: bool) -> str:
 
 
 def _of_control(shift: Shift) -> str:
-    return f"{shift.grade:g}, in {how_many(shift.sessions, 'other session')} {shift.usual:g}: moved {shift.by:+g}"
+    others = how_many(shift.sessions, "other session")
+    return f"{shift.grade:.2g}, in {others} {shift.usual:.2g}: moved {shift.by:+.2g}"
 
 
 def chance(p_value: float) -> str:

@@ -53,7 +53,7 @@ def test_a_letter_tells_what_it_rests_on(write):
     view = write("Quernlow").view
     text = flat(letter_text(view))
     for said in (
-        "I bought 27 specimens of yours", "Nothing is printed yet.", "Q4471", "OV 0110", "Lindeveld Post",
+        "I bought 27 specimens of yours", "Nothing is printed yet.", "Q4471", "OV 0110", "Tessenvay Post",
         "name in view", "Liquid and grit", "Nothing found in".upper(), "up to 150 words are printed uncut",
         '"no answer by 21 December 2026"', "not named here", "No sealed specimen of these lots is kept.",
     ):  # fmt: skip

@@ -22,13 +22,19 @@ no. whose            what was planted                                        whe
 9   Drumlaw          decoy: 1 of 2 syrupy at 72 % humidity                   Quay Rose, unpacked beside S05
 10  Trellmere        decoy: one index name, clear and covering               Rust and Brick, tubes
 11  Maslenne         nothing, 0 of 6                                         sticks of Meadow and Lagoon
-12  Halcyre          nothing; the control of every sheet                     Ultramarine, tube H-220
+12  Halcyre          nothing; the controls of every sheet                    Ultramarine, tube H-220, first and
+                                                                             last; Fir, tube H-231, in the middle
 13  Trellmere        wrapper stuck 3 to 5 on 7 of 9 half pans                4 paints, 6 lots, 3 parcels; parcel
                                                                              E5 to confirm
 === ================ ======================================================= ====================================
 
-One sheet is at work: pieces of the last session on another paper, graded in part, which counts towards nothing.
-A gift (Fir, binder parted) and four older notes (froth 5, half of them on Drumlaw's pans) must not be counted.
+Two sheets are at work: pieces of the last session on another paper, graded in part, which counts towards nothing, and
+the pans poured for S08, looked at after four weeks, with strips in a window that are due later (``weeks``). A gift
+(Fir, binder parted) and four older notes (froth 5, half of them on Drumlaw's pans) must not be counted.
+
+What else makes it a tester's own: times as a hand needs them (``pace``), a note here and there (``remarks``), no
+batch code on about a third, a maker's own lean within a pigment (``nature``), prices by pigment, shop and day and
+weights by pigment (``unpacking``), four makers asked, of whom two answered and one let the day pass (``papers``).
 
 The seed was chosen after looking: 2534 is the first, counting from 1, with which the scatter of the tester (never
 turned off) takes nothing from the truths that live on few pieces (1, 5, 6, 8, 9, 13) and adds no second fault beside

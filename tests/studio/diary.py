@@ -10,11 +10,12 @@ from qcledger.records import Record
 
 OWNER, GUEST = "OV", "TL"
 NAMES = {OWNER: "OV, Brinefold Studio", GUEST: "TL, guest"}
+"""Whom a daybook and all that is written in it names; one name each, or one tester would count as two."""
 
 
 def moment(day: date, hour: int, minute: int = 0, seconds: float = 0) -> datetime:
-    """Return a time of a day, in UTC; `seconds` may go beyond a minute."""
-    return datetime.combine(day, time(hour, minute), UTC) + timedelta(seconds=seconds)
+    """Return a time of a day, in UTC, to the millisecond; `seconds` may go beyond a minute."""
+    return datetime.combine(day, time(hour, minute), UTC) + timedelta(milliseconds=round(1000 * seconds))
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from pathlib import Path
 from qcledger.exchange import to_folder
 from qcledger.ledger import Ledger, Sources
 from qcledger.settings import HOME_VARIABLE
-from tests.studio import onpaper, papers, sessions, unpacking
+from tests.studio import onpaper, papers, sessions, unpacking, weeks
 from tests.studio.chance import ident, salts
 from tests.studio.diary import GUEST, NAMES, OWNER, Page, Shot
 from tests.studio.photos import album
@@ -28,10 +28,14 @@ Camera = Callable[[Shot, Path], None]
 """Saves a photo to a file."""
 
 
+def written() -> list[Page]:
+    """Return everything that was written."""
+    return [*papers.pages(), *unpacking.pages(), *sessions.pages(), *onpaper.pages(), *weeks.pages()]
+
+
 def diary() -> list[Page | Shot]:
     """Return everything that was written and photographed, in the order of time."""
-    pages = [*papers.pages(), *unpacking.pages(), *sessions.pages(), *onpaper.pages()]
-    return sorted([*pages, *album.shots(pages)], key=lambda one: one.at)
+    return sorted([*(pages := written()), *album.shots(pages)], key=lambda one: one.at)
 
 
 class Clock:

@@ -29,6 +29,10 @@ class Pigment:
         How uneven a full-strength field usually is, 0 to 5.
     hazard
         Whether labels usually carry hazard words for it.
+    density
+        Of the dry powder, g/ml (from memory): what a pan of it weighs hangs on it.
+    dear
+        What a paint of it costs beside a maker's usual price: cobalt and hydrated chromium dear, earths cheap.
     """
 
     number: str
@@ -40,20 +44,108 @@ class Pigment:
     turns: float
     masstone: float = 0.5
     hazard: bool = False
+    density: float = 2.0
+    dear: Decimal = Decimal(1)
 
 
 PIGMENTS = MappingProxyType(
     {
-        "PB29": Pigment("77007", "sodium aluminosilicate with sulfur", "57455-37-5", 2.5, 0.5, 1.5, 4, 0.5),
-        "PB36": Pigment("77343", "cobalt chromium aluminate", "68187-11-1", 2.5, 2.5, 1.5, 8, 1.0, True),
-        "PG7": Pigment("74260", "chlorinated copper phthalocyanine", "1328-53-6", 0.0, 0.5, 5.0, 3, 0.0),
-        "PG17": Pigment("77288", "chromium(III) oxide", "1308-38-9", 1.0, 4.5, 1.5, 8, 0.5, True),
-        "PG18": Pigment("77289", "hydrated chromium(III) oxide", "12001-99-9", 3.5, 0.5, 0.5, 60, 1.5, True),
-        "PG26": Pigment("77344", "cobalt chromite", "68187-49-5", 2.5, 3.0, 1.5, 8, 1.0, True),
-        "PG50": Pigment("77377", "cobalt titanate", "68186-85-6", 2.5, 3.5, 1.5, 8, 1.0, True),
-        "PR101": Pigment("77491", "synthetic iron(III) oxide", "1309-37-1", 1.5, 4.5, 3.0, 4, 0.5),
-        "PV19": Pigment("73900", "quinacridone", "1047-16-1", 0.0, 0.5, 4.0, 8, 0.0),
-        "PY42": Pigment("77492", "hydrated iron(III) oxide", "51274-00-1", 1.0, 2.5, 1.5, 4, 0.5),
+        "PB29": Pigment(
+            "77007",
+            "sodium aluminosilicate with sulfur",
+            "57455-37-5",
+            2.5,
+            0.5,
+            1.5,
+            4,
+            0.5,
+            density=2.4,
+            dear=Decimal("0.9"),
+        ),
+        "PB36": Pigment(
+            "77343",
+            "cobalt chromium aluminate",
+            "68187-11-1",
+            2.5,
+            2.5,
+            1.5,
+            8,
+            1.0,
+            True,
+            density=4.8,
+            dear=Decimal("1.55"),
+        ),
+        "PG7": Pigment(
+            "74260",
+            "chlorinated copper phthalocyanine",
+            "1328-53-6",
+            0.0,
+            0.5,
+            5.0,
+            3,
+            0.0,
+            density=2.1,
+            dear=Decimal("1"),
+        ),
+        "PG17": Pigment(
+            "77288",
+            "chromium(III) oxide",
+            "1308-38-9",
+            1.0,
+            4.5,
+            1.5,
+            8,
+            0.5,
+            True,
+            density=5.2,
+            dear=Decimal("0.95"),
+        ),
+        "PG18": Pigment(
+            "77289",
+            "hydrated chromium(III) oxide",
+            "12001-99-9",
+            3.5,
+            0.5,
+            0.5,
+            60,
+            1.5,
+            True,
+            density=3.4,
+            dear=Decimal("1.25"),
+        ),
+        "PG26": Pigment(
+            "77344", "cobalt chromite", "68187-49-5", 2.5, 3.0, 1.5, 8, 1.0, True, density=5.2, dear=Decimal("1.5")
+        ),
+        "PG50": Pigment(
+            "77377", "cobalt titanate", "68186-85-6", 2.5, 3.5, 1.5, 8, 1.0, True, density=4.9, dear=Decimal("1.45")
+        ),
+        "PR101": Pigment(
+            "77491",
+            "synthetic iron(III) oxide",
+            "1309-37-1",
+            1.5,
+            4.5,
+            3.0,
+            4,
+            0.5,
+            density=5.1,
+            dear=Decimal("0.85"),
+        ),
+        "PV19": Pigment(
+            "73900", "quinacridone", "1047-16-1", 0.0, 0.5, 4.0, 8, 0.0, density=1.5, dear=Decimal("1.1")
+        ),
+        "PY42": Pigment(
+            "77492",
+            "hydrated iron(III) oxide",
+            "51274-00-1",
+            1.0,
+            2.5,
+            1.5,
+            4,
+            0.5,
+            density=4.1,
+            dear=Decimal("0.85"),
+        ),
     }
 )
 
@@ -159,6 +251,5 @@ PRICES = MappingProxyType(
 )
 EURO_MAKERS = frozenset({"Trellmere", "Quernlow", "Aldervane", "Maslenne", "Vardelune"})
 """Makers whose shelf price is in EUR; the others' is in GBP."""
-DEARER = MappingProxyType({"PG18": Decimal("1.25"), "PB36": Decimal("1.1")})
-"""Pigments that cost more than a maker's usual price, by what factor; planted prices are never moved."""
 PRICED_AS_SHOWN = frozenset({("Fennacre", "Viridian"), ("Vardelune", "Fjell Blue-Green"), ("Trellmere", "Quay Blue")})
+"""Paints whose price hangs on no pigment: one price for a whole range is a maker's choice, too."""

@@ -18,7 +18,6 @@ def _mostly_none(one: float) -> Draw:
 
 # Grade before scatter, for each criterion that does not follow from the pigment.
 _USUAL: dict[str, Draw] = {
-    "wash_faintness": _mostly_none(0.35),
     "gradation_steps": _mostly_none(0.5),
     "rub_off_weighted": _mostly_none(0.3),
     "glazing_pick_up": _mostly_none(0.4),
@@ -33,13 +32,38 @@ _USUAL: dict[str, Draw] = {
     "stiff_tube": _mostly_none(0.04),
     "parted_binder": _mostly_none(0.06),
     "leak": _mostly_none(0.06),
+    "poured_cracking": lambda chance: float(chance.choice([0.0, 0.0, 0.0, 1.0, 1.0, 2.0])),
+    "poured_stickiness": lambda chance: float(chance.choice([0.0, 1.0, 1.0, 2.0])),
 }
+_WHERE_CODED = (0.0,) * 7 + (1.0, 1.0, 3.0)
+"""Where a batch code that was found stood: on the item, legible in part, on the box only."""
 NOISELESS = frozenset({"name_mismatch", "batch_code", "pigment_information", "hazard_information"})
 """What is read, not judged by eye."""
 
 
 def _own(piece: Piece, key: str) -> np.random.Generator:
     return stream("piece", piece.number, drawn_as(key))
+
+
+_LEANS = (-1.0, -0.5, -0.5, 0.0, 0.0, 0.5, 0.5, 1.0)
+
+
+def _leaning(piece: Piece, key: str) -> np.random.Generator:
+    """Return the random numbers of a maker's own paint of a pigment: what all its pieces share."""
+    return stream("paint", piece.colour.maker, piece.colour.pigment, key)
+
+
+def _grinds(piece: Piece, key: str) -> float:
+    """Return by how much a maker's paint differs from others of its pigment, in grades of a trait."""
+    colour = piece.colour
+    if colour.pigment in ONLY_ONE or colour.behaves or (key == "opacity" and colour.opacity is not None):
+        return 0.0
+    lean = float(_leaning(piece, key).choice(_LEANS))
+    return lean / 2 if key == "evenness" else lean
+
+
+ONLY_ONE = frozenset({"PB29", "PG17", "PG26"})
+"""Pigments that one maker sells: nobody is there to differ from, and the controls are of them."""
 
 
 def usual_grade(piece: Piece, key: str) -> float:
@@ -53,9 +77,13 @@ def usual_grade(piece: Piece, key: str) -> float:
         "evenness": traits.masstone + shift,
     }
     if key in by_pigment:
-        return float(np.clip(by_pigment[key], 0, 5))
+        return float(np.clip(by_pigment[key] + _grinds(piece, key), 0, 5))
     if key == "froth_amount":
         return float(chance.integers(0, 2))
+    if key == "wash_faintness":
+        return float(chance.random() < _leaning(piece, key).uniform(0.15, 0.55))
+    if key == "batch_code":
+        return 5.0 if piece.lot is None else float(chance.choice(_WHERE_CODED))
     if key == "pigment_information":
         return float(piece.colour.maker in {"Drumlaw", "Maslenne"})
     if key in NOISELESS or key == "declared_behaviour":
@@ -67,13 +95,20 @@ def usual_reading(piece: Piece, key: str) -> float:
     """Return the true value of a piece on a criterion with a measured scale, if nothing was planted."""
     chance = _own(piece, key)
     if key == "rewetting_in_fives":
-        return float(piece.colour.traits.turns * np.exp(np.clip(chance.normal(0, 0.2), -0.4, 0.4)))
+        return float(piece.colour.traits.turns * binder(piece) * np.exp(np.clip(chance.normal(0, 0.2), -0.4, 0.4)))
     if key == "tinting_ratio":
-        return float(np.clip(chance.normal(1.0, 0.07), 0.86, 1.15))
+        return float(np.clip(_leaning(piece, key).normal(1.0, 0.03) + chance.normal(0, 0.06), 0.86, 1.15))
     if key == "laydown_count":
         return 2.0 * _mostly_none(0.3)(chance)
     if key == "froth_time":
         return float(chance.uniform(0, 9)) * _mostly_none(0.5)(chance)
     if key == "wet_spread":
-        return float(chance.uniform(2.5, 11))
+        return float(_leaning(piece, key).uniform(4, 9) * np.exp(chance.normal(0, 0.15)))
+    if key == "poured_shrinking":
+        return float(chance.uniform(0, 2))
     raise KeyError(key)
+
+
+def binder(piece: Piece) -> float:
+    """Return how much longer than usual a maker's paint of a pigment takes to wet again, as a factor near 1."""
+    return float(np.exp(np.clip(_leaning(piece, "binder").normal(0, 0.25), -0.45, 0.45)))

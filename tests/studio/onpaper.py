@@ -7,13 +7,14 @@ from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from functools import cache
 
-from qcledger.records import Observation, RunRow, Session, Sheet, Stage, Trial
+from qcledger.records import RunRow, Session, Sheet, Stage, Trial
 from qcledger.vocab import Blinding, Occasion, Role, StageName
-from tests.studio import scales
+from tests.studio import pace, scales
 from tests.studio.chance import ident, stream
-from tests.studio.diary import OWNER, Page, moment
+from tests.studio.diary import NAMES, OWNER, Page, moment
 from tests.studio.grading import look, observation
 from tests.studio.purchases import CONTROL, PIECES, Piece
+from tests.studio.remarks import remark
 from tests.studio.sessions import BRUSH, COMPARISON, DAYLIGHT, WATER, poured, session_id
 from tests.studio.unpacking import specimen_id
 
@@ -58,7 +59,7 @@ def _stage(name: StageName, started: datetime | None = None) -> Stage:
         name=name,
         due_at=DUE[name],
         started_at=started,
-        tester=OWNER if started else None,
+        tester=NAMES[OWNER] if started else None,
         water=WATER,
         brush=BRUSH,
         lamp=DAYLIGHT,
@@ -72,7 +73,7 @@ def _opening() -> Page:
         id=session_id(CODE),
         code=CODE,
         comparison=COMPARISON,
-        tester=OWNER,
+        tester=NAMES[OWNER],
         blinding=Blinding.OPEN,
         started_at=BEGUN,
         note="what another paper changes",
@@ -96,8 +97,12 @@ def places() -> list[tuple[int, Piece, str]]:
 def _graded() -> Iterator[Page]:
     """Yield a page for each press of a digit, as the bench writes them."""
     begun: set[int] = set()
-    for turn, (number, piece, key) in enumerate(places()[:JUDGED], 1):
-        at = BEGUN + timedelta(seconds=600 + 75 * turn)
+    chance, at = stream("pace", CODE), BEGUN + timedelta(minutes=11)
+    for number, piece, key in places()[:JUDGED]:
+        seen = look(piece, key, CODE)
+        at += pace.look_at(key, seen, chance)
+        if number not in begun:
+            at += pace.between_pieces(chance)
         trial = Trial(
             id=ident("trial", CODE, number),
             specimen=specimen_id(piece),
@@ -106,11 +111,11 @@ def _graded() -> Iterator[Page]:
             session=session_id(CODE),
             run_row=ident("row", CODE, number),
         )
-        seen: Observation = observation(look(piece, key, CODE), trial.id, key, OWNER, at)
+        row = observation(seen, trial.id, key, OWNER, at, remark(trial.id, key, seen))
         first = () if number in begun else (trial,)
         started = () if begun else (_stage(StageName.WET, at),)
         begun.add(number)
-        yield Page(at, OWNER, (*started, *first, seen))
+        yield Page(at, OWNER, (*started, *first, row))
 
 
 def pages() -> Iterator[Page]:

@@ -11,6 +11,8 @@ from qcledger.vocab import Format, StageName
 from tests.studio.makers import FULL, HALF, STICK, TUBE
 
 USED = ("watercolour", "packaging", "label")
+OF_WEEKS = "lasting"
+"""What poured pans are looked at with after weeks, on a sheet of its own."""
 
 _CAKE = ("cracked", "wrapper_adhesion", "soft_face")
 AT_UNPACKING = MappingProxyType(
@@ -72,12 +74,22 @@ def drawn_as(key: str) -> str:
 @cache
 def rubrics() -> tuple[Rubric, ...]:
     """Return the rubrics the studio works with, as shipped."""
-    return tuple(rubric.load(shipped("rubrics") / f"{key}.yaml") for key in USED)
+    return tuple(map(_shipped, USED))
+
+
+@cache
+def of_weeks() -> Rubric:
+    """Return the rubric for poured pans after weeks and months."""
+    return _shipped(OF_WEEKS)
+
+
+def _shipped(key: str) -> Rubric:
+    return rubric.load(shipped("rubrics") / f"{key}.yaml")
 
 
 @cache
 def _where() -> dict[str, Rubric]:
-    return {key: one for one in rubrics() for key in one.criteria}
+    return {key: one for one in (*rubrics(), of_weeks()) for key in one.criteria}
 
 
 def criterion(key: str) -> Criterion:
@@ -92,7 +104,7 @@ def rubric_hash(key: str) -> str:
 
 def kept_texts() -> tuple[RubricText, ...]:
     """Return the rubrics as rows of the ledger."""
-    return tuple(RubricText(id=one.hash, key=one.key, text=one.text) for one in rubrics())
+    return tuple(RubricText(id=one.hash, key=one.key, text=one.text) for one in (*rubrics(), of_weeks()))
 
 
 def bench_criteria(session: str, form: Format) -> dict[StageName, tuple[str, ...]]:

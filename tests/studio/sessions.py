@@ -6,14 +6,17 @@ from datetime import date, datetime, timedelta
 from functools import cache
 from types import MappingProxyType
 
+import numpy as np
+
 from qcledger.records import Comparison, Observation, Preparation, Record, RunRow, Session, Sheet, Stage, Trial
 from qcledger.vocab import Blinding, Occasion, PreparationKind, Role, StageName
-from tests.studio import scales
+from tests.studio import pace, scales
 from tests.studio.chance import ident, stream
-from tests.studio.diary import GUEST, OWNER, Page, moment
+from tests.studio.diary import GUEST, NAMES, OWNER, Page, moment
 from tests.studio.grading import Seen, look, observation
 from tests.studio.makers import TUBE
-from tests.studio.purchases import CONTROL, PIECES, Piece
+from tests.studio.purchases import CONTROL, MIDDLE, PIECES, Piece
+from tests.studio.remarks import remark
 from tests.studio.unpacking import all_paints, specimen_id
 
 COMPARISON = ident("comparison", "shared colours")
@@ -85,22 +88,28 @@ def comparison() -> Comparison:
     )
 
 
-def _repeated(code: str) -> list[Piece]:
-    """Return the pieces that come back under another code: one of this sheet, the others of earlier sheets."""
+_CONTROLS = (CONTROL, MIDDLE, CONTROL)
+"""What the tester is held against: first and last the one, in the middle of the sheet the other."""
+APART = 8
+"""Places from a piece to its hidden repeat, at least."""
+
+
+def _repeated(code: str) -> tuple[list[Piece], list[Piece]]:
+    """Return the pieces that come back under another code: some of this sheet, the others of earlier sheets."""
     chance = stream("repeats", code)
     here = [piece for piece in PIECES if piece.session == code]
     before = [piece for piece in PIECES if piece.session and piece.session < code]
-    room = min(CELLS - 1 - len(here), 3 if code == "S07" else 2)
+    room = min(CELLS - len(_CONTROLS) - len(here), 2)
     old = [before[i] for i in chance.choice(len(before), room - 1, replace=False)] if before else []
     new = [here[i] for i in chance.choice(len(here), room - len(old), replace=False)]
-    return [*new, *old]
+    return new, old
 
 
 def poured(piece: Piece) -> Preparation | None:
     """Return how a tube came to its first sheet: poured into an empty half pan and dried for a week or more."""
     if piece.format is not TUBE:
         return None
-    first = date(2026, 4, 5) if piece is CONTROL else SITTINGS[piece.session or ""].day - timedelta(days=8)
+    first = date(2026, 4, 5) if piece in _CONTROLS else SITTINGS[piece.session or ""].day - timedelta(days=8)
     return Preparation(
         id=ident("preparation", piece.number), specimen=specimen_id(piece), kind=PreparationKind.POURED, on=first
     )
@@ -110,13 +119,33 @@ def poured(piece: Piece) -> Preparation | None:
 def places(code: str) -> tuple[Place, ...]:
     """Return the cells of a session's sheet in the order of working, each with its blind code."""
     chance = stream("order", code)
-    rows = [(piece, Role.SPECIMEN) for piece in PIECES if piece.session == code]
-    rows += [(CONTROL, Role.CONTROL), *((piece, Role.REPEAT) for piece in _repeated(code))]
-    codes = chance.choice(range(100, 1000), len(rows), replace=False)
-    ordered = [rows[i] for i in chance.permutation(len(rows))]
+    ordered = _order(code, chance)
+    codes = chance.choice(range(100, 1000), len(ordered), replace=False)
     return tuple(
         _place(code, number, piece, role, int(codes[number - 1])) for number, (piece, role) in enumerate(ordered, 1)
     )
+
+
+Cell = tuple[Piece, Role]
+
+
+def _order(code: str, chance: np.random.Generator) -> list[Cell]:
+    """Return pieces and roles: control first and last, the second one mid-sheet, repeats far after their piece."""
+    new, old = _repeated(code)
+    rows: list[Cell] = [(piece, Role.SPECIMEN) for piece in PIECES if piece.session == code]
+    rows += [(piece, Role.REPEAT) for piece in (*new, *old)]
+    while True:
+        middle = [rows[i] for i in chance.permutation(len(rows))]
+        half = len(middle) // 2 + int(chance.integers(-2, 3))
+        first, second, last = ((piece, Role.CONTROL) for piece in _CONTROLS)
+        ordered = [first, *middle[:half], second, *middle[half:], last]
+        if all(_away(ordered, piece) >= APART for piece in new):
+            return ordered
+
+
+def _away(ordered: list[Cell], piece: Piece) -> int:
+    """Return how many places after a piece of the sheet its hidden repeat stands; below 0 before it."""
+    return ordered.index((piece, Role.REPEAT)) - ordered.index((piece, Role.SPECIMEN))
 
 
 def _place(code: str, number: int, piece: Piece, role: Role, blind: int) -> Place:
@@ -138,7 +167,7 @@ def _opening(code: str, sitting: Sitting) -> Iterator[Page]:
     """Yield what was written before a session: tubes poured, sheet and order laid out by OV."""
     wanted = [poured(place.piece) for place in places(code) if place.role is Role.SPECIMEN]
     if code == "S01":
-        wanted.append(poured(CONTROL))
+        wanted += [poured(CONTROL), poured(MIDDLE)]
     for day in sorted({one.on for one in wanted if one}):
         yield Page(moment(day, 17), OWNER, tuple(one for one in wanted if one and one.on == day))
     sheet = Sheet(id=ident("sheet", code), session=session_id(code), number=1, paper=PAPER, paper_lot=PAPER_LOT)
@@ -151,40 +180,64 @@ def _session(code: str, sitting: Sitting) -> Session:
         id=session_id(code),
         code=code,
         comparison=COMPARISON,
-        tester=sitting.tester,
+        tester=NAMES[sitting.tester],
         blinding=sitting.blinding,
         started_at=moment(sitting.day, sitting.hour),
         note=sitting.note,
     )
 
 
-_STEPS = MappingProxyType({StageName.WET: 330, StageName.DRY: 170, StageName.AFTER_24H: 100})
-"""Seconds a piece takes in each stage."""
+_DUE = MappingProxyType({StageName.WET: 0.0, StageName.DRY: 24.0, StageName.AFTER_24H: 27.0})
+"""Hours after the sheet was begun at which a stage is due."""
 
 
-def _starts(sitting: Sitting) -> dict[StageName, datetime]:
-    wet = moment(sitting.day, sitting.hour, 10)
-    return {
-        StageName.WET: wet,
-        StageName.DRY: wet + timedelta(hours=24, minutes=10),
-        StageName.AFTER_24H: wet + timedelta(hours=27),
-    }
+def _due(sitting: Sitting, stage: StageName) -> datetime:
+    return moment(sitting.day, sitting.hour, 15) + timedelta(hours=_DUE[stage])
 
 
-def _when(start: datetime, stage: StageName, position: int) -> datetime:
-    """Return when a piece's turn comes: in order, with five minutes' rest for the eyes after every eight."""
-    return start + timedelta(seconds=_STEPS[stage] * (position - 1) + 300 * ((position - 1) // EIGHT))
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """One stage as it was worked: when each cell was taken up, and when each result was saved."""
+
+    started: datetime
+    ended: datetime
+    taken: dict[str, datetime]
+    saved: dict[tuple[str, str], datetime]
 
 
-def _stage(code: str, sitting: Sitting, name: StageName, start: datetime, count: int) -> Stage:
+@cache
+def worked(code: str, stage: StageName) -> Worked:
+    """Return the times of a stage: in the order of the sheet, with a rest for the eyes after every eight pieces."""
+    chance = stream("pace", code, stage)
+    start = at = _due(SITTINGS[code], stage) + pace.some(chance, 20, 840)
+    taken, saved = {}, {}
+    for place in places(code):
+        at += pace.between_pieces(chance)
+        if place.row.position % EIGHT == 1 and place.row.position > 1:
+            at += pace.rest(chance)
+        taken[place.trial] = at
+        for key, seen in _of_stage(code, place, stage):
+            at += pace.look_at(key, seen, chance)
+            saved[place.trial, key] = at
+    return Worked(start, at + pace.some(chance, 40, 300), taken, saved)
+
+
+def _of_stage(code: str, place: Place, stage: StageName) -> list[tuple[str, Seen]]:
+    return [
+        (key, seen) for cell, key, seen in results(code) if cell is place and scales.criterion(key).stage is stage
+    ]
+
+
+def _stage(code: str, sitting: Sitting, name: StageName) -> Stage:
+    done = worked(code, name)
     return Stage(
         id=ident("stage", code, name),
         session=session_id(code),
         name=name,
-        due_at=start,
-        started_at=start,
-        ended_at=_when(start, name, count + 1),
-        tester=sitting.tester,
+        due_at=_due(sitting, name),
+        started_at=done.started,
+        ended_at=done.ended,
+        tester=NAMES[sitting.tester],
         water=WATER,
         brush=BRUSH,
         lamp=sitting.lamp,
@@ -212,7 +265,13 @@ def _result(code: str, place: Place, key: str) -> Seen:
         return look(place.piece, key, code, first=place.piece.session)
     if key == "opacity" and place.row.position == 1 + SITTINGS[code].day.day % 20 and place.role is Role.SPECIMEN:
         return Seen(None, not_testable="black line smudged")
-    return look(place.piece, key, code)
+    return look(place.piece, key, code, turn=_turn(code, place))
+
+
+def _turn(code: str, place: Place) -> int:
+    """Return how often a control stood on the sheet before; 0 for every other piece."""
+    before = (one for one in places(code) if one.row.position < place.row.position)
+    return sum(one.piece is place.piece for one in before) if place.role is Role.CONTROL else 0
 
 
 def _keys_of(code: str) -> tuple[str, ...]:
@@ -231,20 +290,18 @@ def _against_label(code: str, piece: Piece) -> Seen | None:
 
 
 def _bench(code: str, sitting: Sitting) -> Iterator[Page]:
-    """Yield the trials and grades of a session, a page for each eight pieces in each stage, and the conditions."""
-    cells = places(code)
-    for stage, start in _starts(sitting).items():
-        for first in range(0, len(cells), EIGHT):
-            rows: list[Trial | Observation] = []
-            for place in cells[first : first + EIGHT]:
-                at = _when(start, stage, place.row.position)
-                if stage is StageName.WET:
-                    rows.append(_trial(code, place, at))
-                rows += _written(code, sitting.tester, stage, place, at)
-            yield Page(rows[-1].at, sitting.tester, tuple(rows))
-        whole = _stage(code, sitting, stage, start, len(cells))
-        assert whole.ended_at is not None
-        yield Page(whole.ended_at, sitting.tester, (whole,))
+    """Yield a page for each press of a digit, as the bench writes them, and each stage at its end."""
+    for stage in _DUE:
+        done = worked(code, stage)
+        for place in places(code):
+            trial = (_trial(code, place, done.taken[place.trial]),) if stage is StageName.WET else ()
+            for key, seen in _of_stage(code, place, stage):
+                at = done.saved[place.trial, key]
+                note = remark(place.trial, key, seen)
+                row = observation(seen, place.trial, key, sitting.tester, at, note)
+                yield Page(at, sitting.tester, (*trial, row))
+                trial = ()
+        yield Page(done.ended, sitting.tester, (_stage(code, sitting, stage),))
 
 
 def _trial(code: str, place: Place, at: datetime) -> Trial:
@@ -258,24 +315,22 @@ def _trial(code: str, place: Place, at: datetime) -> Trial:
     )
 
 
-def _written(code: str, tester: str, stage: StageName, place: Place, at: datetime) -> Iterator[Observation]:
-    mine = [
-        (key, seen) for cell, key, seen in results(code) if cell is place and scales.criterion(key).stage is stage
-    ]
-    for turn, (key, seen) in enumerate(mine, 1):
-        yield observation(seen, place.trial, key, tester, at + timedelta(seconds=25 * turn))
-
-
 def _slips(pages: list[Page], code: str) -> Iterator[Page]:
     """Yield the pages with one slip of the key in a session, put right a little later with a reason."""
-    may = [(number, row) for number, page in enumerate(pages) for row in page.records if _may_slip(row)]
-    chosen, right = may[int(stream("slip", code).integers(len(may)))]
+    may = [page for page in pages if _may_slip(page.records[-1])]
+    chance = stream("slip", code)
+    chosen = may[int(chance.integers(len(may)))]
+    right = chosen.records[-1]
     assert isinstance(right, Observation)
     wrong = replace(right, id=ident("slip", code), grade=5.0)
-    again = replace(right, supersedes=wrong.id, reason="pressed the wrong key", at=right.at + timedelta(seconds=9))
-    for number, page in enumerate(pages):
-        rows = [row if row is not right else wrong for row in page.records]
-        yield page if number != chosen else replace(page, records=(*rows, again))
+    seen_at = right.at + pace.some(chance, 1.2, 4)
+    again = replace(right, supersedes=wrong.id, reason="pressed the wrong key", at=seen_at)
+    for page in pages:
+        if page is not chosen:
+            yield page
+        else:
+            yield replace(page, records=(*page.records[:-1], wrong))
+            yield Page(seen_at, page.by, (again,))
 
 
 def _may_slip(row: Record) -> bool:
@@ -288,5 +343,5 @@ def pages() -> Iterator[Page]:
         yield from _opening(code, sitting)
         bench = list(_bench(code, sitting))
         yield from _slips(bench, code)
-        end = max(page.at for page in bench) + timedelta(minutes=5)
+        end = max(page.at for page in bench) + pace.some(stream("closing", code), 90, 600)
         yield Page(end, OWNER, (replace(_session(code, sitting), closed_at=end),), "every stage done")

@@ -10,7 +10,8 @@ from types import MappingProxyType
 
 from qcledger.vocab import Extent, Format, Standing
 from tests.studio.makers import FULL, HALF, STICK, TUBE
-from tests.studio.purchases import CONTROL, PIECES, Piece
+from tests.studio.nature import binder
+from tests.studio.purchases import CONTROL, MIDDLE, PIECES, Piece
 
 DRIFTED = "S07"
 DRIFT = MappingProxyType({"granulation": 1.5, "staining": 1.5})
@@ -35,6 +36,8 @@ def _of(maker: str, name: str | None = None, form: Format | None = None, lot: st
     ]
 
 
+_MIDDLING = {"wash_faintness": 1.5, "evenness": 2.0, "froth_amount": 1.0, "granulation": 2.5, "staining": 2.0}
+"""The second control: in the middle of the scales, so that a tester grown milder is seen, too."""
 _WRAPPERS = {"Ochre": (3, 0, 5), "Rust": (1, 5), "Brick": (3,), "Quay Blue": (5, 5, 3)}
 
 
@@ -53,12 +56,13 @@ def _planted_grades() -> Iterator[tuple[str, Piece, float]]:
     yield "stiff_tube", _of("Aldervane", "Lagoon Green", TUBE)[2], 5  # 6
     for piece, grade in zip(_of("Vardelune", "Fjell Blue-Green", FULL), (5, 0, 3), strict=True):  # 8
         yield "cracked", piece, grade
-        yield "batch_code", piece, 5
     for piece, grade in zip(_of("Drumlaw", "Quay Rose", HALF), (5, 0), strict=True):  # 9
         yield "soft_face", piece, grade
     for name, grades in _WRAPPERS.items():  # 13
         for piece, grade in zip(_of("Trellmere", name, HALF), grades, strict=True):
             yield "wrapper_adhesion", piece, grade
+    for key, grade in _MIDDLING.items():  # 12
+        yield key, MIDDLE, grade
     for piece in PIECES:  # sets apart: a gift and older notes, which findings must not count
         if piece.parcel == "GIFT":
             yield "parted_binder", piece, 5
@@ -70,12 +74,14 @@ def _planted_readings() -> Iterator[tuple[str, Piece, float]]:
     """Yield criterion, piece and true value of everything planted that is measured."""
     for piece in PIECES:  # 2
         if piece.colour.pigment == "PG18" and piece.colour.behaves is None:
-            yield "rewetting_in_fives", piece, 84.0 if piece.number % 3 else 47.0
+            yield "rewetting_in_fives", piece, 68.0 * binder(piece) if piece.number % 3 else 48.0
     for piece in _of("Quernlow", "Kiln Red", TUBE, "Q4471"):  # 1
         yield "laydown_count", piece, 36.0
     for piece in PIECES:  # 3
         if piece.format is HALF and piece.colour.maker != _FROTH_FREE:
             yield "froth_time", piece, 90.0
+    yield "rewetting_in_fives", MIDDLE, 18.0  # 12
+    yield "laydown_count", MIDDLE, 6.0
     for place, piece in enumerate(_of(_FAINT)):  # 4
         yield "tinting_ratio", piece, 0.52 + 0.11 * (place * 7 % 12) / 11
 

@@ -1,19 +1,20 @@
 """Parcels as they were opened: labels typed, pieces weighed, what was seen on unpacking."""
 
 from collections.abc import Iterator
-from datetime import date, timedelta
+from dataclasses import replace
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from functools import cache
+from types import MappingProxyType
 
 from qcledger.records import LabelVersion, Lot, Maker, Observation, Paint, Parcel, Record, Specimen, Trial
 from qcledger.vocab import Occasion, SpecimenState
-from tests.studio import scales
+from tests.studio import pace, scales
 from tests.studio.chance import ident, stream
 from tests.studio.diary import OWNER, Page, moment
 from tests.studio.grading import Seen, look, observation
 from tests.studio.makers import (
     COLOURS,
-    DEARER,
     EURO_MAKERS,
     MAKERS,
     PIGMENTS,
@@ -23,7 +24,20 @@ from tests.studio.makers import (
     TUBE,
     Colour,
 )
-from tests.studio.purchases import ORDERS, PIECES, Order, Piece, state_of
+from tests.studio.purchases import (
+    LANTERN,
+    OMBRETH,
+    ORDERS,
+    ORLEMERE,
+    OSKERLIN,
+    PIECES,
+    QUAYSIDE,
+    TESSENVAY,
+    Order,
+    Piece,
+    state_of,
+)
+from tests.studio.remarks import remark
 
 SET_UP = date(2026, 2, 10)
 RATE = Decimal("0.86")
@@ -95,24 +109,52 @@ def _parcel(key: str, order: Order) -> Parcel:
     )
 
 
+_SHOPS = MappingProxyType(
+    {
+        TESSENVAY: Decimal("0.97"),
+        OSKERLIN: Decimal(1),
+        OMBRETH: Decimal("1.06"),
+        LANTERN: Decimal("0.94"),
+        QUAYSIDE: Decimal("1.03"),
+        ORLEMERE: Decimal("1.08"),
+    }
+)
+"""What a shop takes beside the usual shelf price."""
+DEARER_FROM, DEARER_BY = date(2026, 7, 1), Decimal("1.04")
+"""The day on which makers raised their prices, and by what factor."""
+
+
 def _price(piece: Piece) -> int | None:
-    """Return the price in the parcel's currency, in its smallest coin."""
+    """Return the price in the parcel's currency, in its smallest coin: it hangs on pigment, shop and day."""
     if piece.parcel == "GIFT":
         return None
-    colour = piece.colour
+    colour, order = piece.colour, piece.order
     usual = Decimal(PRICES[colour.maker][piece.format].minor)
     if (colour.maker, colour.name) not in PRICED_AS_SHOWN:
-        usual *= DEARER.get(colour.pigment, Decimal(1))
+        usual *= PIGMENTS[colour.pigment].dear
+    usual *= _SHOPS[order.seller] * (DEARER_BY if order.bought >= DEARER_FROM else 1)
     home = "EUR" if colour.maker in EURO_MAKERS else "GBP"
-    factor = {("EUR", "GBP"): RATE, ("GBP", "EUR"): 1 / RATE}.get((home, piece.order.currency), Decimal(1))
+    factor = {("EUR", "GBP"): RATE, ("GBP", "EUR"): 1 / RATE}.get((home, order.currency), Decimal(1))
     return int((usual * factor / 5).to_integral_value()) * 5
 
 
+_PACK = MappingProxyType({TUBE: 4.6, STICK: 0.4})
+_OTHER_PACK = 1.1
+"""Grams of an empty tube and cap, of a stick's wrapper, of a plastic pan."""
+_BINDER = MappingProxyType({TUBE: 1.22})
+_DRY_BINDER = 1.38
+_OF_PIGMENT = MappingProxyType({TUBE: 0.14})
+_OF_PIGMENT_DRY = 0.24
+"""Density of the binder in g/ml, and the share of a paint's volume that is pigment, moist and dried (from memory)."""
+
+
 def _weight(piece: Piece) -> Decimal:
-    ml = float(PRICES[piece.colour.maker][piece.format].ml)
-    pack, density = {TUBE: (4.6, 1.55), STICK: (0.4, 1.45)}.get(piece.format, (1.1, 1.35))
-    grams = pack + ml * density * (1 + 0.02 * float(stream("weight", piece.number).standard_normal()))
-    return Decimal(f"{grams:.1f}")
+    """Return what a piece weighs as it came, in g: a heavy pigment makes a heavy pan."""
+    ml, form = float(PRICES[piece.colour.maker][piece.format].ml), piece.format
+    binder, share = _BINDER.get(form, _DRY_BINDER), _OF_PIGMENT.get(form, _OF_PIGMENT_DRY)
+    density = binder + share * (piece.colour.traits.density - binder)
+    filled = 1 + 0.02 * float(stream("weight", piece.number).standard_normal())
+    return Decimal(f"{_PACK.get(form, _OTHER_PACK) + ml * density * filled:.1f}")
 
 
 def _specimen(piece: Piece) -> Specimen:
@@ -157,16 +199,37 @@ def trial_id(piece: Piece) -> str:
     return ident("trial", piece.number, "unpacking")
 
 
-def _unpacked(piece: Piece, turn: int) -> Iterator[Trial | Observation]:
-    """Yield a piece's trial at unpacking and what was seen; `turn` counts the pieces of its parcel."""
-    at = moment(piece.order.received, 10, 15, 150 * turn)
-    occasion, note = Occasion.UNPACKING, piece.order.note
-    if piece.parcel == "OLD":
-        occasion, note = Occasion.OLDER_NOTES, "from a spreadsheet of 2024"
-    trial = Trial(id=trial_id(piece), specimen=specimen_id(piece), occasion=occasion, at=at, note=note)
-    yield trial
-    for place, key in enumerate(_keys(piece), 1):
-        yield observation(_look(piece, key), trial.id, key, OWNER, at + timedelta(seconds=12 * place))
+def _unpacked(key: str, pieces: list[Piece]) -> Iterator[Page]:
+    """Yield a page for each grade of a parcel's pieces, one after the other."""
+    chance = stream("pace", key)
+    at = moment(ORDERS[key].received, 10, 15)
+    for piece in pieces:
+        at += pace.unwrapping(chance)
+        rows: tuple[Record, ...] = (_trial(piece, at),)
+        for criterion in _keys(piece):
+            seen = _look(piece, criterion)
+            at += pace.look_at(criterion, seen, chance)
+            note = remark(trial_id(piece), criterion, seen)
+            yield Page(at, OWNER, (*rows, observation(seen, trial_id(piece), criterion, OWNER, at, note)))
+            rows = ()
+
+
+def _trial(piece: Piece, at: datetime) -> Trial:
+    return Trial(
+        id=trial_id(piece), specimen=specimen_id(piece), occasion=Occasion.UNPACKING, at=at, note=piece.order.note
+    )
+
+
+def _from_before(pieces: list[Piece]) -> Iterator[Page]:
+    """Yield the older notes, brought in when the ledger was begun."""
+    rows: list[Trial | Observation] = []
+    for turn, piece in enumerate(pieces, 1):
+        at = moment(piece.order.received, 10, 15 + 3 * turn)
+        old = replace(_trial(piece, at), occasion=Occasion.OLDER_NOTES, note="from a spreadsheet of 2024")
+        rows.append(old)
+        later = at + timedelta(minutes=1)
+        rows += [observation(_look(piece, key), old.id, key, OWNER, later) for key in _keys(piece)]
+    yield Page(moment(SET_UP, 10, 40), OWNER, tuple(rows))
 
 
 def _look(piece: Piece, key: str) -> Seen:
@@ -187,7 +250,7 @@ def _new(pieces: list[Piece], known: set[str], received: date) -> Iterator[Recor
 
 
 def pages() -> Iterator[Page]:
-    """Yield what was written when each parcel was opened: first the parcel, then what was seen on its pieces."""
+    """Yield what was written when each parcel was opened: first the parcel, then each grade of its pieces."""
     known: set[str] = set()
     for key, order in sorted(ORDERS.items(), key=lambda item: item[1].received):
         pieces = [piece for piece in PIECES if piece.parcel == key]
@@ -195,9 +258,7 @@ def pages() -> Iterator[Page]:
         new = tuple(_new(pieces, known, order.received))
         yield Page(moment(day, 10), OWNER, (*new, _parcel(key, order), *(_specimen(piece) for piece in pieces)))
         opened = [piece for piece in pieces if state_of(piece) not in {SpecimenState.UNOPENED, SpecimenState.RESERVE}]
-        seen = tuple(row for turn, piece in enumerate(opened, 1) for row in _unpacked(piece, turn))
-        if seen:
-            yield Page(moment(day, 10, 30, 150 * len(opened)), OWNER, seen)
+        yield from _from_before(opened) if key == "OLD" else _unpacked(key, opened)
 
 
 def all_paints() -> tuple[str, ...]:
