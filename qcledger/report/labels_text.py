@@ -81,7 +81,7 @@ def label_parts(fact: LabelFact, width: int) -> list[Part]:
         (HEAD, [*paragraph(f"{label_title(fact)}, {stickers}", width=width), *lines]),
         ("What this is", paragraph(NO_SAMPLE, width=width)),
     )
-    return [Part(title, tuple(told)) for title, told in parts if told]
+    return [Part(title, tuple(told), plain=True) for title, told in parts if told]
 
 
 def _told(fact: LabelFact) -> Iterator[str]:

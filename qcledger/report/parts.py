@@ -25,6 +25,7 @@ from qcledger.findings.wording import (
 from qcledger.findings.wording_of_checks import HOW_LIKELY, checked_words, level_rows, pooled_words, stands_in
 from qcledger.findings.wording_of_checks import in_short as stress_in_short
 from qcledger.findings.wording_of_settling import LOOK, picked_in, would_settle
+from qcledger.findings.wording_of_sureness import how_sure
 from qcledger.findings.words import how_many, listed
 from qcledger.report.funnel import NOTE as FUNNEL_NOTE
 from qcledger.report.funnel import funnel
@@ -50,6 +51,9 @@ FIELD = (
 """What the pooled shares are held against, and for which pigments."""
 PEERS = "Peers: other makers' paints of the same pigments in the same format"
 STRESS = "A stress check leaves one thing out, a lot, a session or a seller, and asks whether the rest still says it."
+HOW_SURE = "How sure this is"
+RESTS_ON = "What it rests on, and may be printed with it"
+WOULD_SETTLE = "What would settle it, either way"
 _PIGMENTS = 8
 """Most pigments whose rates are shown."""
 _COUNTS = 6
@@ -64,10 +68,14 @@ _BELOW = "    "
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A heading and the lines below it."""
+    """A heading and the lines below it.
+
+    `plain` parts are words for everybody, and come first; the others are the statistics behind them.
+    """
 
     title: str
     lines: tuple[str, ...]
+    plain: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +91,7 @@ class _Bar:
 
 
 def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
-    """Return why, the sentence that may be published first.
+    """Return why: in plain words first, then the statistics.
 
     Parameters
     ----------
@@ -94,11 +102,16 @@ def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
     ink
         What strips are drawn with.
     """
-    told: tuple[tuple[str, Iterable[str]], ...] = (
-        (heading(finding), _public(finding, width)),
-        ("Asked, told and decided", _said(finding, width)),
-        ("Standing", _standing(finding, width)),
+    plain: tuple[tuple[str, Iterable[str]], ...] = (
+        (heading(finding), _wrapped(sentence(finding), width)),
+        (HOW_SURE, _wrapped(how_sure(finding), width)),
+        (RESTS_ON, _rests_on(finding, width)),
+        (WOULD_SETTLE, _wrapped(would_settle(finding), width)),
         (SO_FAR, _so_far(finding, width)),
+        ("Asked, told and decided", _said(finding, width)),
+    )
+    statistics: tuple[tuple[str, Iterable[str]], ...] = (
+        ("Standing", _standing(finding, width)),
         ("As counted, and pooled with the other makers", pooled_lines(finding, width, ink)),
         ("Does it stand with one thing left out?", _stress(finding, width)),
         (
@@ -114,9 +127,13 @@ def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
         ("Checks", _checks(finding, width)),
         ("Observations", _observations(finding, width)),
         ("Set apart", _set_apart(finding, width)),
-        ("What would settle it, either way", _wrapped(would_settle(finding), width)),
     )
-    return [Part(title, lines) for title, given in told if (lines := tuple(given))]
+    return [
+        Part(title, lines, is_plain)
+        for is_plain, told in ((True, plain), (False, statistics))
+        for title, given in told
+        if (lines := tuple(given))
+    ]
 
 
 def _said(finding: Finding, width: int) -> Iterator[str]:
@@ -134,11 +151,10 @@ def _wrapped(text: str, width: int) -> list[str]:
     return paragraph(text, width=width) if text else []
 
 
-def _public(finding: Finding, width: int) -> Iterator[str]:
-    """Yield the statement, and what may be printed beneath it a line each."""
-    yield from _wrapped(sentence(finding), width)
+def _rests_on(finding: Finding, width: int) -> Iterator[str]:
+    """Yield what may be printed beneath the statement, a line each."""
     for line in further(finding):
-        yield from paragraph(line, "  ", "  ", width)
+        yield from paragraph(line, rest="  ", width=width)
 
 
 def _so_far(finding: Finding, width: int) -> Iterator[str]:

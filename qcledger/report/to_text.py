@@ -9,9 +9,9 @@ from qcledger.findings.checks import percent
 from qcledger.findings.evidence import SetAside
 from qcledger.findings.together import as_one, together
 from qcledger.findings.wording import NOTHING, headline, in_counts, left_out, on_other_paper, recurring
-from qcledger.findings.wording_of_checks import as_strong, in_short
 from qcledger.findings.wording_of_counts import fault
 from qcledger.findings.wording_of_free import FREE, free_lines
+from qcledger.findings.wording_of_sureness import put_to
 from qcledger.findings.words import how_many, listed
 from qcledger.report.board import SHARED, drawn_from, extent_words, not_counted
 from qcledger.report.labels_text import label_section
@@ -118,7 +118,7 @@ def _reached(findings: Sequence[Finding]) -> Iterator[str]:
 def _behind(finding: Finding, claim: Claim, named: str) -> Iterator[str]:
     """Yield the counts behind a claim, what it was put to, and how often it came back."""
     yield from paragraph(f"{named}{in_counts(finding, claim)}", "    ")
-    if tested := _put_to(claim):
+    if tested := put_to(claim):
         yield from paragraph(tested, "    ")
     for line in free_lines(claim):
         yield from paragraph(f"{FREE.capitalize()}: {line}", "    ")
@@ -126,18 +126,6 @@ def _behind(finding: Finding, claim: Claim, named: str) -> Iterator[str]:
     if leads and finding.recurrence and finding.recurrence.looked > 1:
         whose = f"{finding.maker_name}, {finding.format}"
         yield from paragraph(f"At {whose}, {recurring(finding.recurrence)}.", "    ")
-
-
-def _put_to(claim: Claim) -> str:
-    """Return what a claim was put to, in short: fair fields as strong, and stress checks in which it stands."""
-    fair = claim.chance.fair if claim.chance else None
-    stress = claim.stress if claim.stress and claim.stress.checks else None
-    told = (
-        f"In {as_strong(fair)} simulated rounds with no maker worse it looked this bad" if fair else "",
-        in_short(stress) if stress else "",
-    )
-    joined = "; ".join(part for part in told if part)
-    return f"{joined[:1].upper()}{joined[1:]}." if joined else ""
 
 
 def _tables(findings: Sequence[Finding], full: bool, ink: Ink) -> Iterator[list[str]]:

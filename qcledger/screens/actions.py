@@ -255,6 +255,7 @@ _OPENING: Final[tuple[Line, ...]] = (
 _WHY: Final[tuple[Line, ...]] = (
     ("leave", "escape,backspace", "leave", "back", 1, "Go back to the findings."),
     ("photos", "p", "photos", "photos", 2, "Show the photos of these specimens."),
+    ("statistics", "s", "statistics", "statistics", 3, "The statistics behind it, or the plain words again."),
     ("observations", "o", "observations", "observations", 3, "List the observations behind it; a there amends one."),
     ("on", "space,pagedown", "turn(1)", "on", 3, "Read on, a screen at a time; the arrow keys go by lines."),
     ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),

@@ -25,9 +25,7 @@ def lot(maker, faulty, sound=4, **more):
 @pytest.fixture
 def found():
     """Return findings in which something is settled, common and open."""
-    rows = [
-        one for maker in "BCDEFG" for one in paints(maker, bad=4, formats=(HALF,)) + paints(maker, formats=(TUBE,))
-    ]
+    rows = field("BCDEFG", bad=4, formats=(HALF,)) + field("BCDEFG", formats=(TUBE,))
     rows += paints("A", formats=(HALF,)) + paints("A", formats=(TUBE,))
     rows += [row(maker="B", paint="Odd", pigments=("PR1",), format=TUBE, grade=5, parcel="P9")]
     return read(rows, only())
@@ -53,14 +51,11 @@ def test_what_is_common_is_told_once_with_who_is_free_of_it(found):
 def test_a_lot_is_one_line_however_many_faults_it_has():
     """Two faults of one lot are told as one lot, the lot named; nothing of it stands in another section."""
     rows = lot("A", 4) + field("BC")
-    both = [
-        replace(one, criterion=key, observation=f"{one.observation}{key}")
-        for key in ("froth", "edge")
-        for one in rows
-    ]
-    told = sections(opening_lines(read(both, only(criterion("froth"), criterion("edge")))))
+    keys = ("froth", "edge")
+    both = [replace(one, criterion=key, observation=f"{one.observation}{key}") for key in keys for one in rows]
+    told = sections(opening_lines(read(both, only(*map(criterion, keys)))))
     (line,) = told.get(SETTLED) or told[TO_CONFIRM]
-    assert line.startswith("Maker A Paint PG7, half pan, lot L7: froth and edge (one lot, told once), froth 4 of 4")
+    assert line.startswith("Maker A Paint PG7, half pan, lot L7: edge and froth (one lot, told once), edge 4 of 4")
 
 
 def test_open_lines_are_those_with_a_fault_and_the_others_are_counted(found):
@@ -76,10 +71,8 @@ def test_open_lines_are_those_with_a_fault_and_the_others_are_counted(found):
 def test_a_line_says_what_was_asked_and_what_is_private(found):
     """The last question and whether it was answered stand in the line; so does that it is kept private."""
     asked = SaidBeside(asked=("Asked 2 March 2026; answered 4 May 2026: no reason.",))
-    for said, words in (
-        (asked, "asked 2 March 2026; answered 4 May 2026"),
-        (SaidBeside(private="x"), "kept private"),
-    ):
+    kept = SaidBeside(private="x")
+    for said, words in ((asked, "asked 2 March 2026; answered 4 May 2026"), (kept, "kept private")):
         rows = read(lot("A", 4) + field("BC"), only())
         told = replace(rows, findings=tuple(replace(one, said=said) for one in rows.findings))
         line = next(one for one in opening_lines(told) if not one.is_heading)

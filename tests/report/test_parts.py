@@ -10,7 +10,7 @@ from qcledger.findings.finding import Stress, Without
 from qcledger.findings.wording import FAIR, further, sentence, so_far
 from qcledger.report.funnel import funnel
 from qcledger.report.layout import width_of
-from qcledger.report.parts import PEERS, PRIVATE, SO_FAR, parts_of
+from qcledger.report.parts import HOW_SURE, PEERS, PRIVATE, RESTS_ON, SO_FAR, WOULD_SETTLE, parts_of
 from qcledger.report.strips import PLAIN, SHADED
 from qcledger.vocab import Source
 from tests.findings.made import HALF, TUBE, confirming, field, only, paints, row
@@ -43,15 +43,19 @@ def plain(lines):
 def test_the_sentence_comes_first_as_it_may_be_published():
     """What is still to be confirmed is private, and said so below the sentence; the sentence itself does not tell."""
     one = finding()
-    first, _, second, *_ = parts_of(one, 78, SHADED)
-    assert (first.title, second.title) == (FAIR, SO_FAR)
-    assert plain(first.lines) == " ".join((sentence(one), *further(one)))
-    assert plain(second.lines) == " ".join((*so_far(one), PRIVATE))
-    assert "confirm" not in plain(first.lines)
-    assert "faulty" not in plain(first.lines)
+    parts = parts_of(one, 78, SHADED)
+    assert [part.title for part in parts if part.plain] == [FAIR, HOW_SURE, RESTS_ON, WOULD_SETTLE, SO_FAR]
+    assert [part.plain for part in parts] == sorted((part.plain for part in parts), reverse=True)
+    assert plain(told(one)[FAIR]) == sentence(one)
+    assert plain(told(one)[RESTS_ON]) == " ".join(further(one))
+    assert plain(told(one)[SO_FAR]) == " ".join((*so_far(one), PRIVATE))
+    for title in (FAIR, RESTS_ON):
+        assert "confirm" not in plain(told(one)[title])
+        assert "faulty" not in plain(told(one)[title])
     assert "//- to confirm" in told(one)["Standing"][0]
     confirmed = finding([*ROWS, *confirming("A", number=3)])
-    assert plain(told(confirmed)[FAIR]) == " ".join((sentence(confirmed), *further(confirmed)))
+    assert plain(told(confirmed)[FAIR]) == sentence(confirmed)
+    assert plain(told(confirmed)[RESTS_ON]) == " ".join(further(confirmed))
     assert SO_FAR not in told(confirmed)
 
 

@@ -2,14 +2,11 @@
 
 from typing import TYPE_CHECKING
 
-from textual.content import Content
-from textual.widgets import Static
-
 from qcledger.errors import bad
 from qcledger.screens.desk import Desk
 from qcledger.screens.findings.asking import CellPlace, label_at
 from qcledger.screens.findings.photos import NONE, CellPhotos
-from qcledger.screens.findings.why import WITHOUT_PHOTOS, Why, drawn
+from qcledger.screens.findings.why import WITHOUT_PHOTOS, Why
 
 if TYPE_CHECKING:
     from qcledger.findings.labelfact import LabelFact, LabelKey
@@ -33,6 +30,7 @@ class LabelWhy(Why):
     """
 
     TITLE = "Label, word for word"
+    IN_TWO = False
 
     def __init__(
         self, desk: Desk, kept: "KeptFindings | None", comparison: str | None, label: "LabelKey", place: CellPlace
@@ -62,7 +60,7 @@ class LabelWhy(Why):
         self.head(about)
         self.foot(None if photos else [], *([] if photos else WITHOUT_PHOTOS))
         self._say_photos({0: "no photos", 1: "1 photo, p shows it"}.get(photos, f"{photos} photos, p shows them"))
-        self.query_one("#told", Static).update(Content("\n\n").join(drawn(part) for part in parts))
+        self.show_parts(parts)
 
     def _behind(self, ledger: "Ledger") -> list[str]:
         """Return the ids of the grades that this print was given."""

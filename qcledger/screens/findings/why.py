@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, ClassVar, Final
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.containers import VerticalScroll
+from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
@@ -26,8 +26,10 @@ if TYPE_CHECKING:
     from qcledger.report.parts import Part
 
 
-WITHOUT_PHOTOS: Final = ("leave", "observations", "on", "ask", "answer", "private", "retest", "note")
+WITHOUT_PHOTOS: Final = ("leave", "statistics", "observations", "on", "ask", "answer", "private", "retest", "note")
 """What the foot names where there are no photos to show."""
+WIDE: Final = 110
+"""Columns from which the statistics stand beside the plain words."""
 LOOK_S: Final = 2.0
 """Seconds between looks at what is still awaited."""
 
@@ -45,6 +47,9 @@ class Why(Decides):
 
     KEY = "why"
     TITLE = "Why"
+    CSS_PATH = "findings.tcss"
+    IN_TWO: ClassVar[bool] = True
+    """Whether there are statistics, which stand beside the plain words where there is room."""
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("why"))
 
     def __init__(self, desk: Desk, kept: "KeptFindings | None", comparison: str | None, place: CellPlace) -> None:
@@ -52,6 +57,8 @@ class Why(Decides):
         self._kept, self._comparison, self._place = kept, comparison, place
         self._width = 0
         self._again: Timer | None = None
+        self._counted = False
+        """Whether the statistics are shown in place of the plain words."""
         self._photos = 0
         self._photos_told = ""
         self._about = ""
@@ -68,8 +75,11 @@ class Why(Decides):
 
     def body(self) -> ComposeResult:
         """Lay out one long text."""
-        with VerticalScroll(id="parts"):
-            yield Static("", markup=False, id="told")
+        with Horizontal(id="both"):
+            with VerticalScroll(id="parts"):
+                yield Static("", markup=False, id="told")
+            with VerticalScroll(id="statistics"):
+                yield Static("", markup=False, id="counted")
 
     def on_mount(self) -> None:
         """Let the keys scroll."""
@@ -111,7 +121,34 @@ class Why(Decides):
         self._photos = photos
         self.foot(None if photos else [], *([] if photos else WITHOUT_PHOTOS))
         self._say_photos({0: "no photos", 1: "1 photo, p shows it"}.get(photos, f"{photos} photos, p shows them"))
-        self.query_one("#told", Static).update(Content("\n\n").join(drawn(part) for part in parts))
+        self.show_parts(parts)
+
+    @property
+    def is_wide(self) -> bool:
+        """Whether there is room for the statistics beside the plain words."""
+        return self.query_one(HeadLine).size.width >= WIDE
+
+    def show_parts(self, parts: "list[Part]") -> None:
+        """Show the plain words, and the statistics beside them or, one key further, in their place."""
+        plain, counted = ([part for part in parts if part.plain is one] for one in (True, False))
+        both = self.is_wide and bool(counted)
+        shown = {"#parts": both or not self._counted or not counted, "#statistics": both or self._counted}
+        for name, is_shown in shown.items():
+            self.query_one(name).display = is_shown
+        for name, some in (("#told", plain), ("#counted", counted)):
+            self.query_one(name, Static).update(Content("\n\n").join(drawn(part) for part in some))
+
+    def action_statistics(self) -> None:
+        """Show the statistics, or the plain words again."""
+        if self.is_wide:
+            self.query_one("#statistics").focus()
+            return
+        self._counted = not self._counted
+        self.work(self._turned, instead_of="fill")
+
+    async def _turned(self) -> None:
+        await self.fill()
+        self.query_one("#statistics" if self._counted else "#parts").focus()
 
     def _say_photos(self, told: str) -> None:
         """Say how many photos there are where nothing else was said: the page looks again by itself meanwhile."""
@@ -121,7 +158,8 @@ class Why(Decides):
 
     def _room(self) -> int:
         """Return the columns of a line, a scroll bar beside it."""
-        return max(self.query_one(HeadLine).size.width - 2, 10)
+        whole = self.query_one(HeadLine).size.width
+        return max((whole - 1) // 2 - 2 if self.is_wide and self.IN_TWO else whole - 2, 10)
 
     def on_resize(self) -> None:
         """Lay the text out anew for another width."""
@@ -130,7 +168,8 @@ class Why(Decides):
 
     def action_turn(self, step: int) -> None:
         """Read on, or go back, by a screen."""
-        parts = self.query_one("#parts")
+        plain, side = self.query_one("#parts"), self.query_one("#statistics")
+        parts = side if side.display and (side.has_focus or not plain.display) else plain
         parts.scroll_relative(y=step * max(parts.size.height - 1, 1), animate=False)
 
     def works(self, verb: str) -> bool:

@@ -9,6 +9,7 @@ from PIL import Image
 from qcledger.ledger import Ledger
 from qcledger.records import Observation, Specimen, Trial
 from qcledger.report import kept
+from qcledger.report.parts import HOW_SURE
 from qcledger.screens.findings import workedout
 from qcledger.screens.findings.choose import Choose
 from qcledger.screens.findings.photos import CellPhotos
@@ -365,7 +366,7 @@ async def test_hostile_names_are_text(home, tmp_path, group):
         for _ in makers:
             await at.press("enter")
             await at.until(lambda: in_front(at.app, Why))
-            await at.sees("Standing", "Lots, each by itself")
+            await at.sees("Standing", HOW_SURE)
             _nothing_steers(at.picture)
             await at.press("escape", "m")
             await at.sees("Edge")
