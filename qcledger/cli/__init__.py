@@ -51,6 +51,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "ask": ("qcledger.cli.ask:ask", "Keep what a maker was asked, in the exact sentences."),
     "answer": ("qcledger.cli.answer:answer", "Keep what a maker answered, or that it did not."),
     "note": ("qcledger.cli.note:note", "Write down what a reader says of a paint; never counted."),
+    "notes": ("qcledger.cli.notes:notes", "Bring in readers' notes from a CSV file; never counted."),
     "rate": ("qcledger.cli.rate:rate", "Keep an exchange rate with its day and source."),
     "keep-private": ("qcledger.cli.keep_private:keep_private", "Keep a finding private, with a reason."),
     "retest": ("qcledger.cli.retest:retest", "Have a finding, specimen or session tested again."),

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from qcledger.findings.cells import LEVEL
 from qcledger.findings.finding import Finding
@@ -68,13 +69,19 @@ def scope_of(finding: Finding) -> Scope:
 
 def allowed(lots: Sequence[TestedLot]) -> Allowed:
     """Return what the counts of `lots` still allow."""
-    counts, faulty, tested = tally(lots), [lot.faulty for lot in lots], [lot.tested for lot in lots]
+    counts, faulty, tested = tally(lots), tuple(lot.faulty for lot in lots), tuple(lot.tested for lot in lots)
     return Allowed(
         counts=counts,
-        interval=lot_aware(faulty, tested, LEVEL),
+        interval=_lot_aware(faulty, tested, LEVEL),
         most=upper_limit(counts.faulty, counts.tested, LEVEL),
-        most_by_lots=lot_aware(faulty, tested, 2 * LEVEL - 1).high,
+        most_by_lots=_lot_aware(faulty, tested, 2 * LEVEL - 1).high,
     )
+
+
+@lru_cache(maxsize=4096)
+def _lot_aware(faulty: tuple[int, ...], tested: tuple[int, ...], level: float) -> Interval:
+    """Return a lot-aware interval; a page of many makers asks for the same few shapes thousands of times."""
+    return lot_aware(faulty, tested, level)
 
 
 def within(lot: TestedLot) -> Interval:

@@ -210,7 +210,7 @@ def rows_of(
 
 
 def _beside(view: PublicView) -> Iterator[tuple[str, str, str, str, str | None, str, str]]:
-    """Yield what else an edition told: finding, standing, extent, sentence, change, reason maker of a row."""
+    """Yield what else an edition told: finding, standing, extent, sentence, change, reason, maker of a row."""
     for finding, (_, words) in answers_in(view).items():
         yield finding, ANSWER, ANSWER, words, None, "", ""
     if view.methods.limits:

@@ -42,6 +42,7 @@ def _parts(view: PublicView) -> Iterator[str]:
 
 def _yours(_: PublicView) -> Iterator[str]:
     yield f"Look for it in the table below, by its batch code: {told.SECTIONS['lots'].lower()}."
+    yield told.READERS
 
 
 def _lots(view: PublicView) -> Iterator[str]:

@@ -28,6 +28,11 @@ OPEN: Final = "Looked at, no judgement published."
 OPEN_WHY: Final = "Mostly too few were looked at. That says nothing about them, good or bad, so no count stands here."
 OPEN_HERE: Final = "Else looked at, no judgement published"
 DRAFT: Final = "Draft"
+READERS: Final = (
+    "Seen it too? Write down maker, colour, format, batch code, the shop and what you saw; no names. "
+    "Such notes are counted apart: who writes chose to, so they are no sample."
+)
+"""A form of words for readers' notes."""
 NOTHING_HERE: Final = f"Nothing found {WHERE} of this maker"
 CAUTION: Final = "What we say is about what we bought and looked at. It names no cause and no motive."
 
