@@ -24,8 +24,8 @@ class Health:
         Shares of effect moves and theta moves that were accepted, 0 to 1.
     design_size
         Effective number of design points of theta.
-    tail_index
-        Pareto index of the theta design's weights; under 0.7 they average well.
+    log_weight
+        Logs of the theta design's weights, for `tail_index`.
     worst_error
         Largest Monte-Carlo standard error among the cells' probabilities of a positive excess, 0 to 1.
     settled
@@ -36,9 +36,14 @@ class Health:
     accepted: float
     moved: float
     design_size: float
-    tail_index: float
+    log_weight: FloatArray
     worst_error: float
     settled: bool
+
+    @property
+    def tail_index(self) -> float:
+        """Pareto index of the theta design's weights; under 0.7 they average well. Fitted only where asked for."""
+        return tail_index(self.log_weight)
 
     @property
     def warnings(self) -> tuple[str, ...]:

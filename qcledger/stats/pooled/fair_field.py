@@ -26,7 +26,7 @@ from qcledger.stats.pooled.levels import FLOOR as FLOOR
 from qcledger.stats.pooled.levels import LINE as LINE
 from qcledger.stats.pooled.levels import is_clear as is_clear
 from qcledger.stats.pooled.likelihoods import beta_binomials
-from qcledger.stats.pooled.mode import find_modes, pose
+from qcledger.stats.pooled.mode import find_each, pose
 from qcledger.stats.pooled.priors import SMALLEST_SCALE, Priors, Theta
 from qcledger.stats.pooled.simulate import outcomes
 from qcledger.stats.pooled.summaries import Posterior
@@ -129,11 +129,10 @@ def strengths(field: PooledField, faulty: IntArray, held: Theta, priors: Priors 
         return np.concatenate([strengths(field, part, held, priors) for part in parts], axis=1)
     theta = Theta(*(np.full(outcomes_, one) for one in (HELD_MAKER, HELD_CELL, *held.stacked()[2:, 0])))
     problem = pose(field, beta_binomials(field, faulty), priors)
-    start = np.repeat(problem.start[:, None], outcomes_, axis=1)
-    modes = find_modes(problem, theta, start, np.zeros((len(field.paints), outcomes_)), 1e-4)
+    mode, root = find_each(problem, theta, 1e-4)
     contrasts = contrasts_of(field)
-    spread = np.matmul(modes.root, contrasts.T.toarray())
-    return np.asarray((contrasts @ modes.x) / np.sqrt((spread**2).sum(axis=1)).T)
+    spread = np.matmul(root, contrasts.T.toarray())
+    return np.asarray((contrasts @ mode) / np.sqrt((spread**2).sum(axis=1)).T)
 
 
 def contrasts_of(field: PooledField) -> Any:

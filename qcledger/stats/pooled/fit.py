@@ -6,7 +6,7 @@ import numpy as np
 
 from qcledger.stats.pooled.correct import ChainPlan, run_chains
 from qcledger.stats.pooled.design import PooledField
-from qcledger.stats.pooled.diagnostics import ENOUGH_POINTS, Health, pair_error, tail_index
+from qcledger.stats.pooled.diagnostics import ENOUGH_POINTS, Health, pair_error
 from qcledger.stats.pooled.hyper import More, explore
 from qcledger.stats.pooled.likelihoods import Likelihood, beta_binomial
 from qcledger.stats.pooled.mode import pose
@@ -90,7 +90,7 @@ def fit(
         accepted=draws.accepted,
         moved=draws.moved,
         design_size=design.effective_size,
-        tail_index=tail_index(design.log_weight),
+        log_weight=design.log_weight,
         worst_error=float(pair_error((own > 0).astype(np.float64), draws.pair).max()),
         settled=bool(design.modes.settled.all()),
     )

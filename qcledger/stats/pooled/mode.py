@@ -5,7 +5,7 @@ is left to factor is as wide as the field columns, whatever the number of paints
 """
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 from scipy import sparse
@@ -13,7 +13,7 @@ from scipy.linalg import lapack
 
 from qcledger.stats.check import FloatArray
 from qcledger.stats.pooled.design import PooledField
-from qcledger.stats.pooled.likelihoods import Curvature, Likelihood
+from qcledger.stats.pooled.likelihoods import BetaBinomial, Curvature, Likelihood
 from qcledger.stats.pooled.priors import EffectPrior, Priors, Theta, effect_prior
 
 MOST_STEPS = 60
@@ -185,6 +185,48 @@ def find_modes(problem: ModeProblem, theta: Theta, x: FloatArray, d: FloatArray,
         x, d, eta, value, slope, slope_x, slope_d = _advance(problem, prior, theta, (x, d, value), (step_x, step_d))
     root = np.stack([lapack.dtrtri(one, lower=1)[0] for one in factor])
     return Modes(theta, prior, x, d, weight, stiff, cross, root, value, volume, gain < close)
+
+
+def find_each(problem: ModeProblem, theta: Theta, close: float) -> tuple[FloatArray, FloatArray]:
+    """Return what `find_modes` finds from the start of the problem, each outcome left as soon as its mode is found.
+
+    So an outcome has the same numbers alone as among others, and is not taken further because another one is slow.
+
+    Parameters
+    ----------
+    problem
+        With a likelihood of T outcomes.
+    theta
+        One value for each, (T,).
+    close
+        Gain below which a mode is found.
+
+    Returns
+    -------
+    x, root
+        As in `Modes`, (G, T) and (T, G, G).
+    """
+    likelihood, left = cast("BetaBinomial", problem.likelihood), np.arange(len(theta.rho))
+    prior = effect_prior(problem.field, theta, problem.priors, 0)
+    x, d = np.repeat(problem.start[:, None], len(left), axis=1), np.zeros((len(problem.field.paints), len(left)))
+    found, root = np.empty_like(x), np.empty((len(left), len(x), len(x)))
+    eta = linear_predictor(problem, x, d)
+    value, slope, slope_x, slope_d = log_joint(problem, prior, theta, x, d, eta)
+    for number in range(MOST_STEPS):
+        *curved, _ = _curve(problem, prior, theta, x, eta)
+        step_x, step_d, gain = _newton_step(problem, curved, slope, slope_x, slope_d)
+        done = (gain < close) | (number == MOST_STEPS - 1)
+        found[:, left[done]] = x[:, done]
+        for place in np.flatnonzero(done):
+            root[left[place]] = lapack.dtrtri(curved[3][place], lower=1)[0]
+        if done.all():
+            break
+        on = np.flatnonzero(~done)
+        left, theta, prior, likelihood = left[on], theta.take(on), prior.take(on), likelihood.take(on)
+        problem = replace(problem, likelihood=likelihood)
+        here, step = (x[:, on], d[:, on], value[on]), (step_x[:, on], step_d[:, on])
+        x, d, eta, value, slope, slope_x, slope_d = _advance(problem, prior, theta, here, step)
+    return found, root
 
 
 def _advance(problem: ModeProblem, prior: EffectPrior, theta: Theta, at: Any, step: Any) -> Any:

@@ -45,7 +45,7 @@ def _drawn(rng: np.random.Generator) -> tuple[PooledField, Posterior]:
     faulty = outcomes(field, field.matrix @ x + d[field.paint_of_arm], theta.rho, rng)[:, 0]
     seen = field.with_counts(field.tested[field.row_of_lot], faulty)
     draws = Draws(np.zeros(1, dtype=np.int64), x, d, np.zeros(1, dtype=np.int64), 1.0, 1.0)
-    return seen, Posterior(seen, draws, theta, Health(1, 1.0, 1.0, 1.0, 0.0, 0.0, True))
+    return seen, Posterior(seen, draws, theta, Health(1, 1.0, 1.0, 1.0, np.zeros(1), 0.0, True))
 
 
 def _values(posterior: Posterior, name: str) -> FloatArray:

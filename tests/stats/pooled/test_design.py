@@ -196,6 +196,16 @@ def test_tails_that_say_nothing():
     assert tail_index(np.zeros(400)) == float("-inf")
 
 
+EVEN = np.zeros(400)
+"""Logs of weights of which none stands out."""
+
+
+def test_a_run_tells_the_tail_of_its_weights():
+    """When it is asked for."""
+    weights = np.log(genpareto.rvs(0.9, size=20_000, random_state=3))
+    assert Health(100, 0.8, 0.3, 200.0, weights, 0.01, True).tail_index == tail_index(weights) > 0.7
+
+
 @pytest.mark.parametrize(
     ("change", "said"),
     [
@@ -209,7 +219,7 @@ def test_tails_that_say_nothing():
 )
 def test_each_thing_that_went_badly_is_said_once(change, said):
     """And nothing where all is well."""
-    well = {"draws": 100, "accepted": 0.8, "moved": 0.3, "design_size": 50.0, "tail_index": 0.3}
+    well = {"draws": 100, "accepted": 0.8, "moved": 0.3, "design_size": 50.0, "log_weight": EVEN}
     health = Health(**(well | {"worst_error": 0.01, "settled": True} | change))
     assert [said in sentence for sentence in health.warnings] == ([] if said is None else [True])
 
@@ -219,7 +229,7 @@ def test_each_thing_that_went_badly_is_said_once(change, said):
 )
 def test_a_poor_design_is_told(points, told):
     """Under 150 effective points the run says so, though it holds nothing back; under 20 that is a warning."""
-    health = Health(100, 0.8, 0.3, points, 0.3, 0.01, True)
+    health = Health(100, 0.8, 0.3, points, EVEN, 0.01, True)
     assert bool(health.remarks) == told
     assert bool(health.warnings) == (points < 20)
     assert not told or f"{points:.0f} design points" in health.remarks[0]

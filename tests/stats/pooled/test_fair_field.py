@@ -77,7 +77,7 @@ def test_many_outcomes_are_taken_in_parts(monkeypatch):
     faulty = fair_outcomes(field, fair, 7, np.random.default_rng(1))
     together = strengths(field, faulty, fair.held)
     monkeypatch.setattr("qcledger.stats.pooled.fair_field.ROOM", 2 * field.columns**2)
-    np.testing.assert_allclose(strengths(field, faulty, fair.held), together, atol=1e-2)
+    np.testing.assert_allclose(strengths(field, faulty, fair.held), together, atol=1e-9)
 
 
 def test_same_seed_same_verdict_and_stop_is_heard():
@@ -116,7 +116,7 @@ def test_statistic_does_not_depend_on_the_other_outcomes():
     fair = fit_fair(field, [])
     faulty = fair_outcomes(field, fair, 5, np.random.default_rng(1))
     together = strengths(field, faulty, fair.held)
-    np.testing.assert_allclose(together[:, [3]], strengths(field, faulty[:, [3]], fair.held), atol=1e-2)
+    np.testing.assert_allclose(together[:, [3]], strengths(field, faulty[:, [3]], fair.held), atol=1e-9)
 
 
 def test_drawing_stops_only_whenis_clear():
