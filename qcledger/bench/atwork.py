@@ -1,6 +1,6 @@
 """A tester at work on whatever asks for grades: where they are, what the next key means, what can be taken back."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Generic, TypeVar
@@ -24,6 +24,8 @@ class DoneAtPlace:
     made: str
     before: Observation | None
     photo: Photo | None = None
+    with_next: bool = False
+    """Whether it is one act with what was done right behind it, and is taken back with that."""
 
 
 class AtWork(Generic[S]):
@@ -80,6 +82,11 @@ class AtWork(Generic[S]):
     def done(self) -> Sequence[DoneAtPlace]:
         """What can be taken back on this sheet, the last thing done last; always the same list."""
         return self._done
+
+    @property
+    def ahead(self) -> SheetSquare:
+        """The place that the next digit grades: behind a place just graded the next one, if its group has one."""
+        return (follow(self.sheet, self.walk, self.here) or self.here) if self.settled else self.here
 
     @property
     def note(self) -> str:
@@ -174,6 +181,28 @@ class AtWork(Generic[S]):
             self.note = note
             return None
         return self._record(replace(self.sheet.result(self.here), note=note), "note changed")
+
+    def fill(self, results: Mapping[SheetSquare, Result]) -> tuple[WrittenGrade[S], ...]:
+        """Record several results as one act, in their order, and stay at the place of the last."""
+        first, written = len(self._done), []
+        for place, result in results.items():
+            self.go(place)
+            written.append(self._record(result))
+        self._done[first:-1] = [replace(done, with_next=True) for done in self._done[first:-1]]
+        return tuple(written)
+
+    def undo_act(self) -> tuple[WrittenGrade[S], ...]:
+        """Take back the last act done on this sheet, which may have recorded several results, and go to its first.
+
+        Raises
+        ------
+        BadInput
+            When nothing was done since the sheet was opened.
+        """
+        written = [self.undo()]
+        while self._done and self._done[-1].with_next:
+            written.append(self.undo())
+        return tuple(written)
 
     def undo(self) -> WrittenGrade[S]:
         """Take back the last thing done on this sheet and go there.

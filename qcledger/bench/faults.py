@@ -1,25 +1,25 @@
-"""What is seen when a parcel is opened: pack, contents and label of one specimen, judged criterion by criterion."""
+"""What is seen when a parcel is opened: pack, contents and label of its pieces, judged criterion by criterion."""
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, ClassVar, Final
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, ClassVar, Final, Self
 
+from qcledger.bench import opening
+from qcledger.bench.atunpacking import UnpackingScales, unpacking_scales
 from qcledger.bench.record import WrittenGrade
-from qcledger.bench.result import Pencil
+from qcledger.bench.result import Pencil, Result
 from qcledger.bench.runsheet import SheetSquare, ToGrade, UnderTest
 from qcledger.errors import bad
 from qcledger.records import LabelVersion, Observation, Paint, Record, RubricText, Specimen, Trial
-from qcledger.settings import reference_files, shipped
-from qcledger.vocab import Occasion, ProposedFrom
+from qcledger.settings import reference_files
+from qcledger.vocab import TAKEN_BACK, Kind, Occasion, ProposedFrom, SpecimenState
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
-    from qcledger.rubric import Criterion, Rubric
+    from qcledger.rubric import Criterion
     from qcledger.rubric.proposal import Proposal
     from qcledger.rubric.reference import Reference
 
-RUBRICS: Final = ("packaging", "label")
-"""The rubrics of what is judged at unpacking."""
 REGRADED: Final = "regraded at unpacking"
 Propose = Callable[[LabelVersion, str, "Reference"], "Mapping[ProposedFrom, Proposal]"]
 """Returns grades that follow from a label, its paint's name and our references, by what of the label tells them."""
@@ -31,51 +31,58 @@ def nothing(label: LabelVersion, paint_name: str, reference: "Reference") -> "Ma
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class UnpackedPiece(UnderTest):
+    """A piece as it came out of its parcel; `title` is its maker, paint and format."""
+
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Unpacked(ToGrade):
-    """One specimen as it came out of its parcel; each criterion is asked for when its key is pressed.
+    """The pieces of a parcel as they came out of it, one of them or all.
 
     Parameters
     ----------
-    title
-        Maker, paint and format.
+    lines
+        The pieces, by sticker.
+    letters
+        The letter of each criterion, the same in every format, by its key.
     texts
         The rubrics, by their hashes.
     scales
-        The scale that what stands was graded with, by criterion.
+        The scale that what stands was graded with, by place.
     proposed
-        Grades that follow from the text of its label, each with its reason, by criterion.
+        Grades that follow from the text of a label, each with its reason, by place.
+    rules
+        What is to be minded at every criterion of the rubrics, each once.
     """
 
-    GOES_ON: ClassVar[bool] = False
     REGRADED: ClassVar[str] = REGRADED
 
-    title: str
+    lines: tuple[UnpackedPiece, ...]
+    letters: Mapping[str, str]
     texts: Mapping[str, RubricText]
-    scales: "Mapping[str, Criterion]"
-    proposed: "Mapping[str, Proposal]" = field(default_factory=dict)
+    scales: "Mapping[SheetSquare, Criterion]"
+    proposed: "Mapping[SheetSquare, Proposal]" = field(default_factory=dict)
+    rules: tuple[str, ...] = ()
     stage: None = None
-
-    @property
-    def specimen(self) -> Specimen:
-        """The specimen."""
-        return self.lines[0].specimen
 
     def scale(self, place: SheetSquare) -> "Criterion":
         """Return the scale that what stands at a place was graded with, whatever became of the rubric since."""
-        return self.scales.get(place.criterion, self.criteria[place.criterion])
+        return self.scales.get(place, self.criteria[place.criterion])
 
     def proposes(self, place: SheetSquare) -> float | None:
         """Return the grade that follows from the text of its label."""
-        found = self.proposed.get(place.criterion)
+        found = self.proposed.get(place)
         return found.grade if found else None
 
-    def why(self, criterion: str) -> str:
+    def why(self, place: SheetSquare) -> str:
         """Return in words which grade follows from the label's text, and why; empty where none does."""
-        found = self.proposed.get(criterion)
+        found = self.proposed.get(place)
         return f"~ {found.grade:g} from the label's text: {found.because}" if found else ""
 
     def trial(self, line: int, pencil: Pencil, new_id: Callable[[], str]) -> Trial:
-        """Return the trial of its unpacking."""
+        """Return the trial of a piece's unpacking."""
         found = self.lines[line]
         return Trial(
             id=found.trial or new_id(), specimen=found.specimen.id, occasion=Occasion.UNPACKING, at=pencil.at
@@ -84,6 +91,37 @@ class Unpacked(ToGrade):
     def before(self, place: SheetSquare, pencil: Pencil, new_id: Callable[[], str]) -> tuple[Record, ...]:
         """Return the rubric of a criterion; to write it again changes nothing."""
         return (self.texts[self.rubrics[place.criterion]],)
+
+    def is_open(self, place: SheetSquare) -> bool:
+        """Say whether nothing stands at a place that can be judged now."""
+        return not self.is_shut(place) and ToGrade.is_open(self, place)
+
+    def with_pieces(self, rows: Iterable[Specimen]) -> Self:
+        """Return this once the rows of some of its pieces are on disk."""
+        newer = {row.id: row for row in rows}
+        lines = (replace(one, specimen=newer.get(one.specimen.id, one.specimen)) for one in self.lines)
+        return replace(self, lines=tuple(lines))
+
+    def line_of(self, specimen: str) -> int:
+        """Return the number of a piece's line, from 0."""
+        return next(n for n, line in enumerate(self.lines) if line.specimen.id == specimen)
+
+    def sound(self, place: SheetSquare) -> Result | None:
+        """Return what stands at a place of a sound piece; None where that is to be looked at.
+
+        A grade that follows from the label's text goes before 0; one that is a fault is not taken unseen.
+        """
+        one, proposed = self.criteria[place.criterion], self.proposes(place)
+        if proposed is not None:
+            return None if one.is_fault(proposed) else Result(grade=proposed)
+        if one.sound is not None:
+            return Result(choice=one.sound) if one.sound in one.choices else Result(not_testable=one.sound)
+        return None if one.kind is Kind.CHOICE else Result(grade=0.0)
+
+    def is_shut(self, place: SheetSquare) -> bool:
+        """Say whether a place can be judged only once its piece is opened, and that is kept sealed."""
+        is_sealed = self.lines[place.line].specimen.state is SpecimenState.RESERVE
+        return is_sealed and not self.criteria[place.criterion].unopened
 
 
 def load(ledger: "Ledger", specimen: str, propose: Propose = nothing) -> Unpacked:
@@ -94,24 +132,66 @@ def load(ledger: "Ledger", specimen: str, propose: Propose = nothing) -> Unpacke
     BadInput
         When there is no such specimen.
     """
-    from qcledger.ledger.queries_stock import unpacked
+    return _loaded(ledger, [_known(ledger, specimen)], propose)
 
+
+def load_parcel(ledger: "Ledger", specimen: str, propose: Propose = nothing) -> Unpacked:
+    """Return every piece of a specimen's parcel that is in stock, and it itself, as `load` returns one.
+
+    Raises
+    ------
+    BadInput
+        When there is no such specimen.
+    """
+    from qcledger.ledger.queries import void_rows
+
+    one = _known(ledger, specimen)
+    with ledger.reading() as connection:
+        out = void_rows(connection, Specimen.TABLE)
+    there = [row for row in ledger.rows(Specimen, parcel=one.parcel) if row.id == specimen or row.id not in out]
+    return _loaded(ledger, sorted(there, key=lambda row: (row.sticker, row.id)), propose)
+
+
+def load_pieces(ledger: "Ledger", specimens: Sequence[str], propose: Propose = nothing) -> Unpacked:
+    """Return some specimens in the order they are given, as `load` returns one."""
+    found = ledger.by_id(Specimen, set(specimens))
+    return _loaded(ledger, [found[one] for one in specimens], propose)
+
+
+def _known(ledger: "Ledger", specimen: str) -> Specimen:
     one = ledger.get(Specimen, specimen)
     if one is None:
         raise bad("specimen", specimen, "a specimen of this ledger")
-    criteria, rubrics = _judged(one)
+    return one
+
+
+def _loaded(ledger: "Ledger", pieces: Sequence[Specimen], propose: Propose) -> Unpacked:
+    from qcledger.ledger.queries_stock import unpacked
+
+    scales = unpacking_scales()
+    criteria = scales.of(one.format for one in pieces)
     with ledger.reading() as connection:
-        trial, stands = unpacked(connection, specimen)
-    seen = {one.criterion: one for one in stands if one.criterion in criteria}
+        stands = [unpacked(connection, one.id) for one in pieces]
+    seen = {
+        SheetSquare(n, one.criterion): one
+        for n, (_, found) in enumerate(stands)
+        for one in found
+        if one.criterion in criteria and pieces[n].format in criteria[one.criterion].formats
+    }
+    rubrics = {key: scales.rubrics[key] for key in criteria}
     return Unpacked(
-        lines=(UnderTest(specimen=one, trial=trial),),
-        title=title_of(ledger, one),
+        lines=tuple(
+            UnpackedPiece(specimen=one, trial=trial, title=title_of(ledger, one))
+            for one, (trial, _) in zip(pieces, stands, strict=True)
+        ),
         criteria=criteria,
+        letters=scales.letters,
         rubrics={key: rubric.hash for key, rubric in rubrics.items()},
         texts={rubric.hash: ledger.keep_rubric(rubric) for rubric in rubrics.values()},
-        scales={key: ledger.rubric(one.rubric).criteria[key] for key, one in seen.items()},
-        seen={SheetSquare(0, key): one for key, one in seen.items()},
-        proposed=_proposed(ledger, one, criteria, propose),
+        scales={place: ledger.rubric(one.rubric).criteria[place.criterion] for place, one in seen.items()},
+        seen=seen,
+        proposed=_proposed(ledger, pieces, scales, propose),
+        rules=tuple(dict.fromkeys(one.text for rubric in rubrics.values() for one in rubric.cautions)),
     )
 
 
@@ -130,44 +210,35 @@ def title_of(ledger: "Ledger", specimen: Specimen) -> str:
     return " ".join(part for part in names if part)
 
 
-def _judged(specimen: Specimen) -> "tuple[dict[str, Criterion], dict[str, Rubric]]":
-    """Return what is judged at unpacking on a specimen's format, and in which rubric it stands."""
-    from qcledger import rubric
-
-    criteria, rubrics = {}, {}
-    for name in RUBRICS:
-        scale = rubric.load(shipped("rubrics") / f"{name}.yaml")
-        for key, criterion in scale.criteria.items():
-            if criterion.seen_at is Occasion.UNPACKING and specimen.format in criterion.formats:
-                criteria[key], rubrics[key] = criterion, scale
-    return criteria, rubrics
-
-
 def _proposed(
-    ledger: "Ledger", specimen: Specimen, criteria: "Mapping[str, Criterion]", propose: Propose
-) -> "Mapping[str, Proposal]":
-    """Return by criterion the grade that follows from the label, where its rubric says so and offers it."""
+    ledger: "Ledger", pieces: Sequence[Specimen], scales: UnpackingScales, propose: Propose
+) -> "Mapping[SheetSquare, Proposal]":
+    """Return by place the grade that follows from a label, where its rubric says so and offers it."""
     from qcledger.bench.known import latest_labels
     from qcledger.rubric import reference
 
-    label = ledger.get(LabelVersion, specimen.label_version) if specimen.label_version else None
-    label = label or latest_labels(ledger).get(specimen.paint)
-    paint = ledger.get(Paint, specimen.paint)
-    if label is None or paint is None:
+    if propose is nothing:
         return {}
-    found = propose(label, paint.name, reference.load(reference_files()))
-    return {
-        key: told
-        for key, one in criteria.items()
-        if one.proposed_from and (told := found.get(one.proposed_from)) and told.grade in one.grades
-    }
+    latest, known = latest_labels(ledger), reference.load(reference_files())
+    carried = ledger.by_id(LabelVersion, {one.label_version for one in pieces if one.label_version})
+    paints = ledger.by_id(Paint, {one.paint for one in pieces})
+    found: dict[SheetSquare, Proposal] = {}
+    for n, one in enumerate(pieces):
+        label = carried.get(one.label_version or "") or latest.get(one.paint)
+        told = propose(label, paints[one.paint].name, known) if label is not None and one.paint in paints else {}
+        for key, criterion in scales.of([one.format]).items():
+            follows = told.get(criterion.proposed_from) if criterion.proposed_from else None
+            if follows is not None and follows.grade in criterion.grades:
+                found[SheetSquare(n, key)] = follows
+    return found
 
 
-def keep(ledger: "Ledger", written: Sequence[WrittenGrade[Unpacked]]) -> bool:
-    """Write together what was graded, on what stands in the ledger by now.
+def keep(ledger: "Ledger", written: Sequence[WrittenGrade[Unpacked]]) -> Sequence[Specimen] | None:
+    """Write together what was graded, on what stands in the ledger by now; return the pieces whose state changed.
 
-    Nothing is written, and False returned, where it was to stand on a grade of this window that was not saved: that
-    one has told why.
+    Who judges what only an opened piece shows has opened it; when that is taken back, it is as it was before. Nothing
+    is written, and None returned, where a grade was to stand on one of this window that was not saved: that one has
+    told why.
 
     Raises
     ------
@@ -176,26 +247,53 @@ def keep(ledger: "Ledger", written: Sequence[WrittenGrade[Unpacked]]) -> bool:
         first, and a grade would give way unseen. Also when the piece was taken out of stock meanwhile.
     """
     from qcledger.bench.unpacking import check_in_stock
+    from qcledger.ledger.queries_stock import unpacked
 
-    for specimen in {one.stood.specimen.id: one.stood.specimen for one in written}.values():
-        check_in_stock(ledger, specimen)
-    if not all(_is_founded(ledger, one) for one in written):
-        return False
+    pieces = {one.stood.lines[one.place.line].specimen.id: one.stood.lines[one.place.line] for one in written}
+    for line in pieces.values():
+        check_in_stock(ledger, line.specimen)
+    coming = {record.id for one in written for record in one.records}
+    if not all(_is_founded(ledger, one, coming) for one in written):
+        return None
+    with ledger.reading() as connection:
+        stands = {specimen: unpacked(connection, specimen) for specimen in pieces}
     for one in written:
-        then, now = one.stood.seen.get(one.place), load(ledger, one.stood.specimen.id)
-        stands = now.seen.get(one.place)
-        known = {one.observation.id, then.id if then else None}
-        if now.lines[0].trial not in (None, one.observation.trial) or (stands and stands.id not in known):
-            where = f"{one.stood.criteria[one.place.criterion].title}, {one.stood.specimen.sticker}"
-            raise bad(where, "a grade from another window", "the same key again, on what stands now")
-    ledger.append([record for one in written for record in one.records])
-    return True
+        _check_alone(one, *stands[one.stood.lines[one.place.line].specimen.id])
+    records = [record for one in written for record in one.records]
+    changed = [row for specimen in pieces for row in _as_opened(ledger, specimen, written, stands[specimen][1])]
+    taken_back = all(one.observation.reason == TAKEN_BACK for one in written)
+    ledger.append([*records, *changed], reason=opening.why(changed, taken_back=taken_back))
+    return changed
 
 
-def _is_founded(ledger: "Ledger", one: WrittenGrade[Unpacked]) -> bool:
+def _check_alone(one: WrittenGrade[Unpacked], trial: str | None, stands: Iterable[Observation]) -> None:
+    """Refuse a grade at a place that another window has graded, or whose trial that has begun."""
+    then = one.stood.seen.get(one.place)
+    there = next((seen for seen in stands if seen.criterion == one.place.criterion), None)
+    known = {one.observation.id, then.id if then else None}
+    if trial not in (None, one.observation.trial) or (there and there.id not in known):
+        where = f"{one.stood.criteria[one.place.criterion].title}, {one.stood.label(one.place.line)}"
+        raise bad(where, "a grade from another window", "the same key again, on what stands now")
+
+
+def _as_opened(
+    ledger: "Ledger", specimen: str, written: Sequence[WrittenGrade[Unpacked]], stands: Iterable[Observation]
+) -> Iterable[Specimen]:
+    """Yield a piece's row where what is written opens it, or takes back what had opened it."""
+    of_it = [one for one in written if one.stood.lines[one.place.line].specimen.id == specimen]
+    now = {seen.criterion: seen for seen in stands} | {one.place.criterion: one.observation for one in of_it}
+    inside = [seen for key, seen in now.items() if (one := of_it[0].stood.criteria.get(key)) and not one.unopened]
+    is_inside = any(seen.not_testable is None for seen in inside)
+    at = of_it[-1].observation.at
+    row = opening.opened(ledger, specimen, at) if is_inside else opening.closed(ledger, specimen)
+    if row is not None:
+        yield row
+
+
+def _is_founded(ledger: "Ledger", one: WrittenGrade[Unpacked], coming: Collection[str]) -> bool:
     """Say whether what an observation supersedes, and its trial, are in the ledger or come with it."""
     then = one.stood.seen.get(one.place)
     if then is not None and ledger.get(Observation, then.id) is None:
         return False
     trial = one.observation.trial
-    return any(record.id == trial for record in one.records) or ledger.get(Trial, trial) is not None
+    return trial in coming or ledger.get(Trial, trial) is not None

@@ -27,6 +27,7 @@ from qcledger.rubric.form import (
     text,
 )
 from qcledger.rubric.model import (
+    LETTERS,
     SOURCE_TAGS,
     USUAL_LABEL,
     USUAL_STAGES,
@@ -149,6 +150,14 @@ def _minutes(node: Node, where: str) -> float:
     return found
 
 
+def _letter(node: Node, where: str) -> str:
+    """Read the letter of a criterion at unpacking."""
+    found = text(1)(node, where)
+    if found not in LETTERS:
+        raise refuse(node, where, f"one of {' '.join(LETTERS)}")
+    return found
+
+
 def _terms(node: Node, where: str) -> Mapping[str, str]:
     """Read words with what each means."""
     found = pairs(node, where)
@@ -186,6 +195,9 @@ _CRITERION = {
     "continues": Key(key, default=None),
     "shares_cause": Key(text(40), default=""),
     "proposed_from": Key(one_of(ProposedFrom), default=None),
+    "letter": Key(_letter, default=""),
+    "sound": Key(text(60), default=None),
+    "unopened": Key(flag, default=False),
 }
 
 
@@ -228,6 +240,25 @@ def _misplaced(built: Criterion) -> list[tuple[bool, str, str]]:
         (bool(built.put_down) and not at_bench, "put_down at unpacking", "put_down on the bench only"),
         (bool(built.proposed_from) and at_bench, "proposed_from on the bench", "proposed_from at unpacking only"),
         (built.names_in_view and not at_bench, "names_in_view at unpacking", "names_in_view on the bench only"),
+        *_at_unpacking_only(built),
+    ]
+
+
+def _at_unpacking_only(built: Criterion) -> list[tuple[bool, str, str]]:
+    """Return the rules of what belongs to unpacking alone."""
+    at_bench, offered = built.seen_at is Occasion.BENCH, (*built.choices, *built.excuses)
+    said = [
+        (bool(built.letter), f"letter {built.letter}", "letter"),
+        (built.sound is not None, f"sound {built.sound}", "sound"),
+        (built.unopened, "unopened true", "unopened"),
+    ]
+    return [
+        *((at_bench and there, f"{what} on the bench", f"{key} at unpacking only") for there, what, key in said),
+        (
+            built.sound is not None and built.sound not in offered,
+            f"sound {built.sound}",
+            f"one of {', '.join(offered)}" if offered else "sound only beside choices or excuses; grade 0 is sound",
+        ),
     ]
 
 
@@ -288,6 +319,8 @@ def _check_beside(one: Criterion, criteria: Mapping[str, Criterion], where: str)
     """Refuse what a criterion says of others and the file does not bear out."""
     if one.continues in criteria:
         raise bad(where, f"{one.key}: continues {one.continues}", "a key that the file no longer has")
+    if one.letter and (other := next(key for key, two in criteria.items() if two.letter == one.letter)) != one.key:
+        raise bad(where, f"{one.key}: letter {one.letter}, which {other} has", "each letter once in a file")
     cause = one.shares_cause
     if cause and not any(other.shares_cause == cause for other in criteria.values() if other is not one):
         raise bad(where, f"{one.key}: shares_cause {cause}", "a cause that another criterion of the file names too")

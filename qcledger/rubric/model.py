@@ -17,6 +17,8 @@ SOURCE_TAGS = (
     "common practice, no source",
 )
 """How well a scale, fault line or hint is founded; after the tag a colon and a detail may follow."""
+LETTERS = "abcdeghijklmopqstuvwxy"
+"""Letters that criteria at unpacking may have; f, n, r and z do something else wherever something is graded."""
 PUBLISHED_TAGS = ("standard seen in abstract", "seen in a public page")
 """Tags of what somebody else can look up, once title or address follow."""
 
@@ -135,6 +137,12 @@ class Criterion:
         Words of labels that claim something of it.
     proposed_from
         From what of a label's text its grade can be proposed; None where from nothing.
+    letter
+        One of `LETTERS`, its key at unpacking in every format; empty where the file fixes none.
+    sound
+        What stands for it on a sound piece: a choice or an excuse; None for grade 0, or where nothing does.
+    unopened
+        Whether it can be judged at unpacking while the piece stays closed.
     half_steps
         Whether grades half-way between the anchors may be given.
     choices
@@ -185,6 +193,9 @@ class Criterion:
     shares_cause: str = ""
     label_claims: tuple[ClaimedGrades, ...] = ()
     proposed_from: ProposedFrom | None = None
+    letter: str = ""
+    sound: str | None = None
+    unopened: bool = False
 
     @property
     def grades(self) -> tuple[float, ...]:

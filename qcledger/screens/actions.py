@@ -11,8 +11,6 @@ EVERY_PAGE: Final = "every page"
 """The `Action.page` of actions that work wherever nothing is being typed."""
 GO: Final = "go"
 """The `Action.page` of actions that open a page, each by its letter behind the key `any.go`."""
-PICKS: Final = "abcdeghijklmopqs"
-"""Keys of the criteria at unpacking: letters that no other key there needs."""
 BECAUSE: Final = "mkwlt"
 """Keys of the reasons of an amendment, those of `bench.amending.REASONS`."""
 WHY_NOT: Final = "uesid"
@@ -179,19 +177,6 @@ _NAMES: Final[tuple[Line, ...]] = (
     ("undo", "z", "undo", "undo", 5, "Take back the last thing done in this window."),
     ("leave", "escape", "leave", "back", 6, "Go back."),
 )
-_UNPACKING: Final[tuple[Line, ...]] = (
-    *((f"digit_{n}", str(n), f"digit({n})", str(n), None, f"Grade {n}.") for n in range(6)),
-    *((f"pick_{n}", key, f"pick({n})", key, None, f"Go to the criterion {key}.") for n, key in enumerate(PICKS)),
-    ("leave", "escape", "leave", "back", 1, "Go back."),
-    ("photo", "f,*", "photo", "photo", 2, "File the newest picture of the photo folder with this criterion."),
-    ("note", "n", "note", "note", 3, "Write a note to this grade."),
-    ("undo", "z", "undo", "undo", 4, "Take back the last thing done: a grade, a note or a photo."),
-    ("next", "right,down,pagedown", "move(1)", "next", 5, "The next criterion."),
-    ("back", "left,up,pageup", "move(-1)", "back", None, "The criterion before."),
-    ("enter", "enter", "enter", "take ~", 6, "Take the proposed grade."),
-    ("not_testable", "-", "not_testable", "not testable", 7, "Record that it could not be judged."),
-    ("reading", "r,/", "reading", "reading", None, "Type a reading, as in 12 or >18."),
-)
 _SPECIMEN: Final[tuple[Line, ...]] = (
     ("leave", "escape", "leave", "back", 1, "Go back."),
     ("which", "h", "which", "then and now / all", 2, "Then and now, or every observation in order."),
@@ -286,7 +271,7 @@ ACTIONS: Final = (
     *_of("names", _NAMES),
     *_of("form", verbs.FORM),
     *_of("said", verbs.SAID),
-    *_of("unpacking", _UNPACKING),
+    *_of("unpacking", benchkeys.UNPACKING),
     *_of("specimen", _SPECIMEN),
     *_of("bench", benchkeys.BENCH),
     *_of("closing", benchkeys.CLOSING),

@@ -31,6 +31,25 @@ BENCH: Final[tuple[Line, ...]] = (
     ("amend", "a", "amend", "amend", None, "Amend what stands at this place, with a reason, in full."),
     ("conditions", "h", "conditions", "conditions", None, "Note or amend what this stage is worked under."),
 )
+LETTERS: Final = "abcdeghijklmopqstuvwxy"
+"""Letters of the criteria at unpacking, those of `rubric.model.LETTERS`: each means one criterion in every format."""
+UNPACKING: Final[tuple[Line, ...]] = (
+    *((f"digit_{n}", str(n), f"digit({n})", str(n), None, f"Grade {n}, or choice {n}.") for n in range(10)),
+    *((f"pick_{key}", key, f"pick('{key}')", key, None, f"Go to the criterion {key}.") for key in LETTERS),
+    ("rest", "space", "rest", "the rest is sound", 1, "Grade everything that is open on this piece as sound."),
+    ("enter", "enter", "enter", "next piece", 2, "Take the proposed grade; else the next piece with something open."),
+    ("leave", "escape", "leave", "back", 3, "Go back."),
+    ("photo", "f,*", "photo", "photo", 4, "File the newest picture of the photo folder with the grade given last."),
+    ("note", "n", "note", "note", 5, "Write a note to the grade given last."),
+    ("undo", "z", "undo", "undo", 6, "Take back the last thing done here: a grade, a note, a photo or the rest."),
+    ("not_testable", "-", "not_testable", "not testable", 7, "Record that it could not be judged."),
+    ("reading", "r,/", "reading", "reading", None, "Type a reading, as in 12 or >18."),
+    ("next", "right,>", "move(1)", "next", None, "The next criterion."),
+    ("back", "left,backspace,<", "move(-1)", "back", None, "The criterion before, or what was left blank."),
+    ("down", "down,pagedown", "piece(1)", "piece below", None, "The piece below, on the same criterion."),
+    ("up", "up,pageup", "piece(-1)", "piece above", None, "The piece above, on the same criterion."),
+    ("cautions", "!", "cautions", "cautions", None, "Read every caution of unpacking."),
+)
 CLOSING: Final[tuple[Line, ...]] = (
     (
         "close",

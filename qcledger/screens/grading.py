@@ -1,6 +1,6 @@
 """What a pressed key does wherever something is graded: grade, save, take back; a failed save puts the page right."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from functools import partial
 from typing import TYPE_CHECKING, Any, Final
@@ -27,6 +27,8 @@ from qcledger.screens.widgets.typeline import TypeLine
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
+EXCUSES: Final = "abcfghjkl"
+"""Letters of the excuses that a rubric gives a criterion: none of those that `WHY_NOT` has."""
 AS_BEFORE: Final = "The sheet shows what stood before that key."
 
 
@@ -78,6 +80,10 @@ class Grading(HeldKeys):
     def check_photo(self, sheet: ToGrade) -> None:
         """Raise BadInput where a photo may not be filed with a specimen alone."""
 
+    def why_not(self, excuses: Sequence[str]) -> Mapping[str, str]:
+        """Return the reasons offered by a letter each: those that the rubric gives, then the usual ones."""
+        return {**dict(zip(EXCUSES, excuses, strict=False)), **WHY_NOT}
+
     def move_on(self) -> None:
         """Go on after a grade; here nobody does."""
 
@@ -88,26 +94,27 @@ class Grading(HeldKeys):
 
     def take_back_second(self) -> None:
         """Take back what the second press of a held key has written."""
-        self.write(AtWork.undo)
+        self.write(AtWork.undo_act)
 
-    def write(self, what: Callable[[AtWork[Any]], WrittenGrade[Any] | None]) -> bool:
-        """Do `what` at the work, save what it writes, and show it; say what is refused."""
+    def write(self, what: Callable[[AtWork[Any]], WrittenGrade[Any] | Sequence[WrittenGrade[Any]] | None]) -> bool:
+        """Do `what` at the work, save together what it writes, and show it; say what is refused."""
         work = self.atwork
         if work is None:
             return False
         before = len(work.done)
         try:
-            written = what(work)
+            made = what(work)
         except BadInput as refused:
             self.refuse(refused)
             return False
-        if written is not None:
+        written = (made,) if isinstance(made, WrittenGrade) else tuple(made or ())
+        if written:
             self.wrote = True
             self.say("")
             self.noted(work, len(work.done) - before)
-            self.work(partial(self.save, work, (written,)), holds=False)
+            self.work(partial(self.save, work, written), holds=False)
         self.show()
-        return written is not None
+        return bool(written)
 
     def refuse(self, refused: BadInput) -> None:
         """Say what a key may not do here."""
@@ -129,11 +136,11 @@ class Grading(HeldKeys):
         work.renew(await self._read(work))
         if not work.done:
             return self.nothing_left(work)
-        before, written = work.sheet, work.undo()
+        before, written = work.sheet, work.undo_act()
         try:
-            await page.desk.append(written.records)
+            await self.keep(written)
         except QcledgerError:
-            work.put_back((written,))
+            work.put_back(written)
             raise
         if self.atwork is work:
             self.show()
@@ -142,6 +149,8 @@ class Grading(HeldKeys):
     def _undone(self, work: AtWork[Any], before: ToGrade, specimen: str) -> str:
         """Return, in words, what was taken back at the place at work of a specimen, named where that has a name."""
         place = work.here
+        if (count := sum(before.seen.get(one) != seen for one, seen in work.sheet.seen.items())) > 1:
+            return f"{count} results{f' of {specimen}' if specimen else ''} taken back, which were given at once"
         title = before.criteria[place.criterion].title
         named = f"{title}, {specimen}," if specimen else title
         return shown_undone(named, before.result(place), work.sheet.result(place), self.desk.settings)
@@ -231,7 +240,6 @@ class Grading(HeldKeys):
         self._ask_why_not(work, work.here)
 
     def _ask_why_not(self, work: AtWork[Any], place: SheetSquare) -> None:
-        specimen = self.one_of_several(work)
         title = work.sheet.criteria[place.criterion].title
         name = f"why not {self.name_of(work)} {place.line} {place.criterion}"
 
@@ -250,8 +258,9 @@ class Grading(HeldKeys):
                 record(reason)
 
         keep = partial(self.desk.drafts.keep, name)
-        where = f"{title}, {specimen}" if specimen else title
-        self.app.push_screen(Reasons(f"Not testable: {where}. Why?", WHY_NOT, NO_REASON), take)
+        where = _named(title, self.one_of_several(work))
+        reasons = self.why_not(work.sheet.criteria[place.criterion].excuses)
+        self.app.push_screen(Reasons(f"Not testable: {where}. Why?", reasons, NO_REASON), take)
 
     def accept(self) -> bool:
         """Record the grade that is proposed; say whether there was one."""
@@ -300,9 +309,8 @@ class Grading(HeldKeys):
                     self._undo()
 
     async def _file_newest(self, work: AtWork[Any], place: SheetSquare) -> None:
-        sheet, specimen = work.sheet, self.one_of_several(work)
-        title = sheet.criteria[place.criterion].title
-        where = f"{title}, {specimen}" if specimen else title
+        sheet, title = work.sheet, work.sheet.criteria[place.criterion].title
+        where = _named(title, self.one_of_several(work))
         graded = not sheet.is_open(place)
         if not graded:
             self.check_photo(sheet)
@@ -351,10 +359,15 @@ class Grading(HeldKeys):
             self.work(partial(self._take_photo_back, work, filed))
         else:
             before = work.sheet
-            if self.write(AtWork.undo):
+            if self.write(AtWork.undo_act):
                 self.say(self._undone(work, before, self.one_of_several(work)))
 
     async def _take_photo_back(self, work: AtWork[Any], filed: DoneAtPlace) -> None:
         said = await self.take_photo_back(work, filed)
         self.saved()
         self.say(said)
+
+
+def _named(title: str, specimen: str) -> str:
+    """Return a criterion and, where there are several, the specimen it is judged on."""
+    return f"{title}, {specimen}" if specimen else title

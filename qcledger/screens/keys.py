@@ -66,6 +66,12 @@ def pages(mine: Mapping[str, str]) -> list[tuple[str, str, str]]:
     return [(one.id.partition(".")[2], key_name(keys_of(one, mine)[0]), one.label) for one in actions_of(GO)]
 
 
+def page_title(page: str) -> str:
+    """Return the title of a page that opens by a letter; of any other its name, as words."""
+    titled = (one.label for one in actions_of(GO) if one.id == f"{GO}.{page}")
+    return next(titled, page.replace("_", " ").capitalize())
+
+
 def page_of(keys: Iterable[str], mine: Mapping[str, str]) -> str | None:
     """Return the page that one of these keys opens behind the key for going; None for none."""
     pressed = set(keys)

@@ -3,10 +3,11 @@
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import count
+from types import SimpleNamespace
 
 import pytest
 
-from qcledger.bench import faults, history, known, labelling, unpacking
+from qcledger.bench import atunpacking, faults, history, known, labelling, unpacking
 from qcledger.bench.atwork import AtWork
 from qcledger.bench.record import write, write_back
 from qcledger.bench.result import Pencil, Result
@@ -15,7 +16,7 @@ from qcledger.errors import BadInput
 from qcledger.ledger.queries_stock import shelf, shelf_count
 from qcledger.records import LabelVersion, Lot, Observation, Paint, Parcel, Photo, RubricText, Specimen, Trial
 from qcledger.rubric.proposal import Proposal
-from qcledger.settings import Settings
+from qcledger.settings import Settings, own_rubrics, shipped
 from qcledger.vocab import TAKEN_BACK, Format, SpecimenState
 from tests.small import START
 
@@ -234,7 +235,7 @@ def test_a_grade_of_an_older_scale_is_amended_on_that_scale(ledger, new_id):
     ledger.append(graded(ledger, "sp00", "cracked", 3, new_id).records)
     found, place = faults.load(ledger, "sp00"), SheetSquare(0, "cracked")
     older = replace(found.criteria["cracked"], anchors={0: "none", 2: "some"}, fault_line=2)
-    stood = replace(found, scales={"cracked": older})
+    stood = replace(found, scales={place: older})
     pencil = Pencil(id=new_id(), tester="OV", at=START)
     assert write(stood, place, Result(grade=2), pencil=pencil, new_id=new_id).observation.grade == 2
     with pytest.raises(BadInput, match="grade 5"):
@@ -269,21 +270,23 @@ def test_what_stands_on_a_grade_that_was_not_saved_falls_with_it(ledger, new_id)
     sheet = lost.on(lost.stood)
     for place in places:
         late = write(sheet, place, Result(grade=5), pencil=pencil, new_id=new_id)
-        assert faults.keep(ledger, [late]) is False
+        assert faults.keep(ledger, [late]) is None
     assert (ledger.rows(Observation), ledger.rows(Trial)) == ([], [])
-    assert faults.keep(ledger, [graded(ledger, "sp00", "cracked", 5, new_id)]) is True
+    assert faults.keep(ledger, [graded(ledger, "sp00", "cracked", 5, new_id)]) is not None
 
 
 def test_a_piece_is_graded_by_the_same_hand_as_a_sheet(ledger, new_id):
-    """Digits stay at their criterion, a label's proposal is taken, and undo goes back to an empty place."""
-    found = replace(faults.load(ledger, "sp00"), proposed={"wrapper_adhesion": Proposal(1.0, "so its label says")})
+    """A digit goes on to the next criterion, a label's proposal is taken, and undo goes back to an empty place."""
+    there = SheetSquare(0, "wrapper_adhesion")
+    found = replace(faults.load(ledger, "sp00"), proposed={there: Proposal(1.0, "so its label says")})
     work = AtWork(found, tester="OV", now=lambda: START, new_id=new_id)
     first = work.digit(3)
     assert [type(one) for one in first.records] == [RubricText, Trial, Observation]
-    assert (work.here, work.settled, work.proposed) == (SheetSquare(0, "cracked"), False, None)
+    assert (work.here, work.ahead, work.proposed) == (SheetSquare(0, "cracked"), there, None)
+    work.go(work.here)
     (second,) = work.digit(5).records
     assert (second.grade, second.supersedes) == (5, first.observation.id)
-    work.go(SheetSquare(0, "wrapper_adhesion"))
+    work.go(there)
     assert work.proposed == 1
     accepted = work.accept()
     assert accepted is not None
@@ -355,3 +358,101 @@ def test_a_piece_that_was_taken_out_meanwhile_is_not_graded(ledger, new_id):
     with pytest.raises(BadInput, match="OV 0001: found 'taken out on"):
         faults.keep(ledger, [graded_before])
     assert not [one for one in ledger.rows(Observation) if one.criterion == "cracked"]
+
+
+def fixed(**letters):
+    """Return criteria that have only a key, a title and perhaps a letter."""
+    return [SimpleNamespace(key=key, title=key.replace("_", " "), letter=letter) for key, letter in letters.items()]
+
+
+def test_one_letter_is_one_criterion_in_every_format():
+    """Shipped files fix each letter once over all of them, so that no format has it for something else."""
+    scales = atunpacking.unpacking_scales()
+    assert {one.letter for one in scales.criteria.values()} == set(scales.letters.values())
+    assert len(set(scales.letters.values())) == len(scales.criteria)
+    for shape in Format:
+        assert {key: scales.letters[key] for key in scales.of([shape])}.items() <= scales.letters.items()
+
+
+def test_letters_that_no_file_fixes_follow_from_the_titles():
+    """What is fixed counts first; then the first free letter of a title, then of the alphabet; none twice."""
+    found = atunpacking.letters(fixed(zebra="", crack="c", cap="", fff="", other="c"))
+    assert found == {"crack": "c", "zebra": "e", "cap": "a", "fff": "b", "other": "o"}
+    many = atunpacking.letters(fixed(**{f"mould{n}": "" for n in range(30)}))
+    assert len(set(many.values())) == len(many) == 22
+
+
+def test_a_testers_own_rubric_is_asked_at_unpacking(ledger, home):
+    """A file of the tester's own brings its criteria behind the shipped ones; a broken one is left out."""
+    text = (shipped("rubrics") / "pencil.yaml").read_text(encoding="utf-8")
+    text = text.replace("formats: [pencil]", "formats: [half pan]")
+    own_rubrics().mkdir(parents=True)
+    own_rubrics().joinpath("mine.yaml").write_text(text.replace("off_centre_core", "off_round"), encoding="utf-8")
+    own_rubrics().joinpath("broken.yaml").write_text("seen_at: unpacking", encoding="utf-8")
+    found = faults.load(ledger, "sp00")
+    assert list(found.criteria)[-1] == "off_round"
+    assert found.letters["off_round"] not in {found.letters[key] for key in found.criteria if key != "off_round"}
+
+
+def test_a_sound_piece_is_given_what_the_rubric_says(ledger, new_id):
+    """0 where there is a grade, else the choice or excuse of the rubric; a label's proposal first, no fault."""
+    ledger.append([replace(ledger.get(Specimen, "sp00"), format=Format.TUBE, lot=None)], reason="a tube")
+    place = {key: SheetSquare(0, key) for key in ("leak", "smell", "short_measure", "name_mismatch", "mould")}
+    found = replace(
+        faults.load(ledger, "sp00"),
+        proposed={place["name_mismatch"]: Proposal(3.0, "why"), place["mould"]: Proposal(1.0, "why")},
+    )
+    given = {key: found.sound(there) for key, there in place.items()}
+    assert given == {
+        "leak": Result(grade=0),
+        "smell": Result(choice="none"),
+        "short_measure": Result(not_testable="not emptied"),
+        "name_mismatch": None,
+        "mould": Result(grade=1),
+    }
+
+
+def test_who_judges_what_is_inside_has_opened_the_piece(ledger, new_id):
+    """A grade of the label opens nothing, one of the paint does; taken back, the piece is unopened again."""
+
+    def state():
+        row = ledger.get(Specimen, "sp00")
+        return row.state, row.opened_on
+
+    faults.keep(ledger, [graded(ledger, "sp00", "batch_code", 0, new_id)])
+    assert state() == (SpecimenState.UNOPENED, None)
+    first = graded(ledger, "sp00", "cracked", 3, new_id)
+    (row,) = faults.keep(ledger, [first])
+    assert state() == (row.state, row.opened_on) == (SpecimenState.OPENED, ledger.day(START))
+    faults.keep(ledger, [back(ledger, "sp00", "cracked", None, new_id)])
+    assert state() == (SpecimenState.UNOPENED, None)
+    assert ledger.verify() == []
+
+
+def test_a_piece_opened_by_a_word_of_its_own_stays_so(ledger, new_id):
+    """Taking a grade back closes only what that grade had opened."""
+    unpacking.set_state(ledger, "sp00", SpecimenState.OPENED, START.date(), "now opened")
+    faults.keep(ledger, [graded(ledger, "sp00", "cracked", 3, new_id)])
+    faults.keep(ledger, [back(ledger, "sp00", "cracked", None, new_id)])
+    assert ledger.get(Specimen, "sp00").state is SpecimenState.OPENED
+
+
+def test_a_sealed_reserve_is_not_opened_unseen(ledger, new_id):
+    """Only what can be judged from outside is open on it; nothing else counts as left blank."""
+    unpacking.set_state(ledger, "sp00", SpecimenState.RESERVE, START.date(), "kept")
+    found = faults.load(ledger, "sp00")
+    open_ = [place.criterion for place in found.places_of(0) if found.is_open(place)]
+    assert open_ == [key for key, one in found.criteria.items() if one.unopened]
+    assert found.is_shut(SheetSquare(0, "cracked"))
+
+
+def test_a_parcel_is_unpacked_piece_by_piece(ledger, new_id):
+    """All pieces in stock by sticker, taken out ones left out but the one asked for; results at their piece."""
+    ledger.append(graded(ledger, "sp01", "cracked", 3, new_id).records)
+    unpacking.take_out(ledger, ledger.get(Specimen, "sp00"), ledger.new_id)
+    found = faults.load_parcel(ledger, "sp01")
+    assert [line.specimen.id for line in found.lines] == sorted(
+        row.id for row in ledger.rows(Specimen, parcel=found.lines[0].specimen.parcel) if row.id != "sp00"
+    )
+    assert found.result(SheetSquare(found.line_of("sp01"), "cracked")).grade == 3
+    assert "sp00" in {line.specimen.id for line in faults.load_parcel(ledger, "sp00").lines}

@@ -133,5 +133,4 @@ async def test_the_help_lists_only_keys_that_do_something(small):
         await at.pilot.press("g")
         await at.on("Unpacking")
         await at.until(lambda: at.app.screen.atwork is not None)
-        there = len(at.app.screen.atwork.sheet.criteria)
-        assert [at.app.screen.works(f"pick_{n}") for n in (0, there - 1, there)] == [True, True, False]
+        assert [at.app.screen.works(f"pick_{letter}") for letter in "wbu"] == [True, True, False]

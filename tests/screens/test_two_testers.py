@@ -54,7 +54,7 @@ async def fill(at, maker, grade):
             await at.press("f4")
             await at.until(lambda: at.on_page == "Unpacking")
             await at.settle()
-            await at.press("a")
+            await at.press("d")
             await at.press(str(grade))
             await at.saved()
             await at.press("escape")

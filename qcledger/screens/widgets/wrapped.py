@@ -79,6 +79,11 @@ class Wrapped(Widget):
         self.set_class(not self._text, "-none")
         self.refresh(layout=True)
 
+    @property
+    def has_words(self) -> bool:
+        """Whether there is anything to show."""
+        return bool(self._text)
+
     def needed(self, width: int) -> int:
         """Return the lines that all the words take."""
         return len(_wrap(self._text, width))
