@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 @click.option("--although", is_flag=True, help="Keep them although something looks like an address or a number.")
 @click.option("--dry-run", is_flag=True, help="Check the file; keep nothing.")
 def notes(file: Path, where: str | None, although: bool, dry_run: bool) -> None:
-    """Bring in what readers say of paints from a CSV file; never counted.
+    """Bring in readers' notes from a CSV file; never counted.
 
     Its header names columns: maker and fault, and maybe paint, format, lot, seller, told_on and note. It is kept
     whole or not at all, and a note that is kept already is not kept twice. No names or addresses of readers.

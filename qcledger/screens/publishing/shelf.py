@@ -68,7 +68,7 @@ class ShelfLine:
 
 
 @dataclass(frozen=True)
-class Shelf:
+class BeforeEdition:
     """The page as it stands: its lines, the next edition's number, its gaps and captions, and what is not worked out.
 
     `open` counts the answers of the pooled model that are still missing, `printed` what goes with the edition.
@@ -98,7 +98,7 @@ def mark_of(captions: tuple[str, ...]) -> str:
     return hashlib.sha256("\n".join(captions).encode()).hexdigest()
 
 
-def look(kept: "KeptFindings", typed: Mapping[str, str], stop: Event, ledger: "Ledger") -> Shelf:
+def look(kept: "KeptFindings", typed: Mapping[str, str], stop: Event, ledger: "Ledger") -> BeforeEdition:
     """Return the page as the ledger stands; raises `Stopped` soon after `stop` was set.
 
     Parameters
@@ -128,7 +128,7 @@ def look(kept: "KeptFindings", typed: Mapping[str, str], stop: Event, ledger: "L
         *_change_lines(planned, last),
         *(_edition_line(ledger, one) for one in every),
     )
-    return Shelf(
+    return BeforeEdition(
         lines, planned.number, tuple(planned.gaps), captions, len(planned.now), len(view.photos), reading.open, given
     )
 
