@@ -47,6 +47,11 @@ def default_ledger() -> Path:
     return data_folder() / "ledger" / "ledger.sqlite"
 
 
+def photo_copies() -> Path:
+    """Return the folder of reduced copies of photos, which may be deleted; it may not exist yet."""
+    return data_folder() / "photo_copies"
+
+
 def error_log() -> Path:
     """Return the file that holds the details of errors this program did not expect."""
     return data_folder() / "qcledger.log"

@@ -40,11 +40,17 @@ class SheetCautions:
 
     def line(self, criterion: "Criterion") -> str:
         """Return what one criterion asks for, and the families on the sheet; empty where neither asks for any."""
-        named = [found[1] for text in self.pigments if (found := _HOLDS.match(text))]
-        others = [text.partition(".")[0] for text in self.pigments if not _HOLDS.match(text)]
+        named = [family_of(text) for text in self.pigments if _HOLDS.match(text)]
+        others = [family_of(text) for text in self.pigments if not _HOLDS.match(text)]
         families = [FAMILIES.format(_listed(named))] if named else []
         own = [remark.text.rstrip(".") for remark in criterion.cautions]
         return "; ".join(dict.fromkeys((*own, *families, *others)))
+
+
+def family_of(text: str) -> str:
+    """Return what a reminder is about in a word or two: what its pigments hold, else its first sentence."""
+    held = _HOLDS.match(text)
+    return held[1] if held else text.partition(".")[0]
 
 
 def _listed(words: Sequence[str]) -> str:

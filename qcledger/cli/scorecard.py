@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 import click
 
 from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
-from qcledger.cli.said import say, tell
+from qcledger.cli.progress import shown
+from qcledger.cli.said import say, tell, wrapped
 
 if TYPE_CHECKING:
     from qcledger.findings import Findings
@@ -27,7 +28,10 @@ DRAFT = Path("scorecard-draft.html")
 )
 @click.option("--to", "place", metavar="FILE", type=PathInUtf8(), help=f"Where it goes. Default of a page: {DRAFT}.")
 @click.option("--force", is_flag=True, help="Replace a file that stands there.")
-def scorecard(where: str | None, comparison: str | None, face: str, place: Path | None, force: bool) -> None:
+@click.option("--shots", is_flag=True, help="List which photos to show or take of which stickers; write no page.")
+def scorecard(
+    where: str | None, comparison: str | None, face: str, place: Path | None, force: bool, shots: bool
+) -> None:
     """Write a draft of the public page.
 
     The draft says what could be printed now: what is settled, where nothing was found, and how much is open. What is
@@ -40,6 +44,9 @@ def scorecard(where: str | None, comparison: str | None, face: str, place: Path 
     from qcledger.public.place import refuse_taken
     from qcledger.public.view import Edition
 
+    if shots:
+        _list_shots(where, comparison)
+        return
     page = place or (DRAFT if face == "html" else None)
     if page is not None:
         refuse_taken(page, force=force)
@@ -51,12 +58,28 @@ def scorecard(where: str | None, comparison: str | None, face: str, place: Path 
     tell(f"! {CAUTION}", err=True)
 
 
+def _list_shots(where: str | None, comparison: str | None) -> None:
+    """Print which specimens to show of each statement, and which photos are missing."""
+    from qcledger.public.gather import gather, rules_of
+    from qcledger.public.shots import lines_of, shot_list
+    from qcledger.public.view import Edition
+
+    with open_ledger(where) as ledger:
+        found, one = worked_out(ledger, comparison)
+        made = gather(ledger, found, Edition(0, ledger.day(), ledger.daybook.letters), one, shown)
+        shots = shot_list(ledger, found, rules_of(ledger), made.view)
+    for line in lines_of(shots):
+        tell(wrapped(line))
+    missing = sum(each.missing for each in shots)
+    tell(f"{missing} to take. For you alone: it names stickers." if shots else "Nothing is settled yet.")
+
+
 def gathered(ledger: "Ledger", comparison: str | None, edition: "Edition") -> "Gathered":
     """Return what may be said in public as a ledger stands; raises BadInput as `worked_out` does."""
     from qcledger.public.gather import gather
 
     found, one = worked_out(ledger, comparison)
-    return gather(ledger, found, edition, one)
+    return gather(ledger, found, edition, one, shown)
 
 
 def worked_out(ledger: "Ledger", comparison: str | None) -> "tuple[Findings, Comparison | None]":
@@ -89,6 +112,6 @@ def write(made: "Gathered", face: str, page: Path | None, *, force: bool) -> Non
     if face != "html":
         place.write(page, faces.FACES[face](made.view), {}, force=force)
         return
-    photos = place.larger(made.files)
+    photos = place.larger(made.files, shown)
     folder = place.folder_of(page) if photos else ""
     place.write(page, faces.scorecard_html(made.view, made.copies, folder), photos, force=force)

@@ -19,6 +19,7 @@ from qcledger.ledger.codec import ONE_LINE
 from qcledger.ledger.disk import sync_folder, write_durably
 from qcledger.ledger.tables import LARGEST_PHOTO
 from qcledger.records import Photo, is_digest
+from qcledger.settings import photo_copies
 from qcledger.text import one_line, shorten
 
 MOST_BYTES = LARGEST_PHOTO
@@ -118,7 +119,7 @@ def file_picture(picture: Picture, folder: Path) -> None:
 
 
 def remove(folder: Path, digest: str) -> None:
-    """Remove the bytes of a redacted picture, whatever its kind; what is no hash names nothing here."""
+    """Remove a redacted picture, whatever its kind, and its reduced copies; what is no hash names nothing here."""
     if not is_digest(digest):
         return
     found = [path for kind in KINDS if (path := folder / photo_name(digest, kind)).exists() or path.is_symlink()]
@@ -126,6 +127,8 @@ def remove(folder: Path, digest: str) -> None:
         path.unlink()
     if found:
         sync_folder(folder)
+    for copy in photo_copies().glob(f"{digest}-*"):
+        copy.unlink(missing_ok=True)
 
 
 def _taken_at(seen: pictures.Looked, zone: tzinfo | None) -> datetime | None:

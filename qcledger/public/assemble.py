@@ -2,9 +2,11 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from itertools import zip_longest
 
 from qcledger.findings import Findings
+from qcledger.findings.evidence import Unit
 from qcledger.public import from_findings as told
 from qcledger.public.anchors import anchors, slug
 from qcledger.public.view import (
@@ -12,6 +14,7 @@ from qcledger.public.view import (
     LotStatement,
     PriceSpan,
     PublicAsking,
+    PublicCard,
     PublicChange,
     PublicLabel,
     PublicLot,
@@ -39,7 +42,11 @@ class LedgerFacts:
     prices
         Returns what specimens cost, by their ids.
     photos
-        Returns reduced copies of photos of observations, by their ids.
+        Returns reduced copies of photos of observations, by their ids: the first of each, then the second ones.
+    copied
+        Returns which of these copies show an observation, by their SHA-256.
+    cards
+        The numbers of supporters' cards, each with the ids of its specimens.
     """
 
     title: str
@@ -52,14 +59,15 @@ class LedgerFacts:
     prices: Callable[[Iterable[str]], tuple[PriceSpan, ...]]
     photos: Callable[[Iterable[str]], tuple[PublicPhoto, ...]]
     changes: tuple[PublicChange, ...] = ()
+    copied: Callable[[str], tuple[str, ...]] = field(default=lambda _: ())
+    cards: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
 
 def view_of(found: Findings, rules: told.PublicRules, facts: LedgerFacts) -> PublicView:
     """Return what may be said in public; parameters are those of `gather`, with what was decided about publishing."""
     claims = told.claims_told(found, rules)
     statements = [
-        replace(one, photos=facts.photos(unit.row.observation for unit in told.faulty_units(claim)))
-        for claim, one in zip(claims, told.statements(claims, rules), strict=True)
+        _with_photos(one, claim, facts) for claim, one in zip(claims, told.statements(claims, rules), strict=True)
     ]
     seen = told.lots_seen(found, rules)
     return PublicView(
@@ -75,7 +83,35 @@ def view_of(found: Findings, rules: told.PublicRules, facts: LedgerFacts) -> Pub
         lots=tuple(_lots(seen, claims, statements, rules)),
         closing=facts.closing,
         changes=facts.changes,
+        cards=tuple(_cards(seen, facts, rules)),
     )
+
+
+def shown_first(claim: told.SpokenClaim) -> list[str]:
+    """Return the observations of what a statement says is faulty, one of each lot in turn."""
+    turns = zip_longest(*faulty_of_each(claim))
+    return [unit.row.observation for turn in turns for unit in turn if unit is not None]
+
+
+def faulty_of_each(claim: told.SpokenClaim) -> list[list[Unit]]:
+    """Return the specimens of each drawn lot whose fault a statement tells, in the order of the drawing."""
+    faulty = {unit.row.specimen for unit in told.faulty_units(claim)}
+    lots = told.in_drawn_order(claim)
+    return [[unit for unit in lot.units if unit.row.specimen in faulty] for lot in lots]
+
+
+def _with_photos(one: PublicStatement, claim: told.SpokenClaim, facts: LedgerFacts) -> PublicStatement:
+    """Return a statement with its photos, and those of its drawn specimens that have one."""
+    photos = facts.photos(shown_first(claim))
+    there = {photo.sha256 for photo in photos}
+
+    def shown(units: Iterable[Unit]) -> Iterator[str]:
+        for unit in units:
+            yield from [one for one in facts.copied(unit.row.observation) if one in there][:1]
+
+    lots = zip(one.drawn, faulty_of_each(claim), strict=True)
+    drawn = (replace(lot, photos=tuple(shown(units))) for lot, units in lots)
+    return replace(one, photos=photos, drawn=tuple(drawn))
 
 
 def _makers(
@@ -103,6 +139,29 @@ def _makers(
         )
 
 
+def _lot_ids(seen: Mapping[told.LotKey, told.SeenLot]) -> list[str]:
+    """Return the anchors of lots, in their order."""
+    rows = [one.lot.row for one in seen.values()]
+    return anchors(
+        f"l-{slug(row.maker_name, row.paint_name, str(row.format), row.lot_code or 'no code')}" for row in rows
+    )
+
+
+def _cards(
+    seen: Mapping[told.LotKey, told.SeenLot], facts: LedgerFacts, rules: told.PublicRules
+) -> Iterator[PublicCard]:
+    """Yield supporters' cards with the lots of the page that lie on them."""
+    lot_of = {
+        specimen: id_
+        for id_, lot in zip(_lot_ids(seen), seen.values(), strict=True)
+        if lot.lot.row.paint not in rules.kept_paints
+        for specimen in lot.specimens
+    }
+    for code, specimens in facts.cards:
+        lots = dict.fromkeys(lot_of[one] for one in specimens if one in lot_of)
+        yield PublicCard(code, tuple(lots), sum(one not in lot_of for one in specimens))
+
+
 def _lots(
     seen: Mapping[told.LotKey, told.SeenLot],
     claims: Sequence[told.SpokenClaim],
@@ -110,13 +169,9 @@ def _lots(
     rules: told.PublicRules,
 ) -> Iterator[PublicLot]:
     every = list(zip(claims, statements, strict=True))
-    rows = [one.lot.row for one in seen.values()]
-    ids = anchors(
-        f"l-{slug(row.maker_name, row.paint_name, str(row.format), row.lot_code or 'no code')}" for row in rows
-    )
     standing = {told.key_of(one): told.standing_of(one, rules) for lot in seen.values() for one in lot.of}
     open_ = {(key.maker, key.format) for key, one in standing.items() if one is PublicStanding.OPEN}
-    for id_, (key, lot) in zip(ids, seen.items(), strict=True):
+    for id_, (key, lot) in zip(_lot_ids(seen), seen.items(), strict=True):
         row = lot.lot.row
         if row.paint in rules.kept_paints:
             continue

@@ -1,27 +1,19 @@
 """Small drawings in SVG, made of numbers and closed words alone: specimens in their lots, and where a code stands."""
 
+import re
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
-from qcledger.vocab import Format
+from qcledger.public.outlines import HEIGHT, Outline, outline_of
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-HEIGHT: Final = 22
-"""Height of a drawn specimen, in px."""
-_SHAPES: Final = {
-    Format.TUBE: (12, '<path d="M4 1h4v3l2 2v14H2V6l2-2z"/>'),
-    Format.HALF_PAN: (18, '<rect x="2" y="6" width="14" height="14" rx="1.5"/>'),
-    Format.FULL_PAN: (28, '<rect x="2" y="6" width="24" height="14" rx="1.5"/>'),
-    Format.STICK: (11, '<rect x="3" y="1" width="5" height="19" rx="1"/>'),
-    Format.BOTTLE: (16, '<path d="M6 1h4v5l4 3v11H2V9l4-3z"/>'),
-    Format.PENCIL: (10, '<path d="M5 1l3 5v14H2V6z"/>'),
-}
-"""Width and outline of a specimen of a format; others are discs."""
-_OTHER: Final = (18, '<circle cx="9" cy="12" r="7"/>')
+_ANCHOR: Final = re.compile(r"[a-z0-9-]+")
+"""What an anchor that is written into markup may be."""
 
 
-def glyphs(format_: str, tested: int, faulty: int) -> "Markup":
+def glyphs(format_: str, tested: int, faulty: int, opens: Sequence[str] = ()) -> "Markup":
     """Return the specimens of a lot side by side, the faulty ones first and hatched.
 
     Parameters
@@ -30,16 +22,31 @@ def glyphs(format_: str, tested: int, faulty: int) -> "Markup":
         What they come in.
     tested, faulty
         How many there are, and how many of them are faulty.
+    opens
+        Anchors of photos of faulty ones, in plain letters, digits and hyphens: the first of them open these.
     """
     from markupsafe import Markup
 
-    width, outline = _SHAPES.get(format_, _OTHER)  # type: ignore[call-overload]
+    shape = outline_of(format_)
+    path = f'<path d="M{"L".join(f"{x:g} {y:g}" for x, y in shape.points)}z"/>'
+    linked = dict(enumerate(opens[:faulty], 1))
     each = (
-        f'<g class="{"faulty" if n < faulty else "sound"}" transform="translate({n * width} 0)">{outline}</g>'
-        for n in range(tested)
+        f'<g class="{"faulty" if n <= faulty else "sound"}" transform="translate({(n - 1) * shape.width:g} 0)">'
+        f"{_opening(shape, path, linked[n], (n, faulty)) if n in linked else path}</g>"
+        for n in range(1, tested + 1)
     )
-    size = f'width="{width * tested}" height="{HEIGHT}" viewBox="0 0 {width * tested} {HEIGHT}"'
-    return Markup(f'<svg class="lot" {size} aria-hidden="true" focusable="false">{"".join(each)}</svg>')  # noqa: S704
+    wide = f"{shape.width * tested:g}"
+    size = f'width="{wide}" height="{HEIGHT:g}" viewBox="0 0 {wide} {HEIGHT:g}"'
+    aid = 'role="group"' if linked else 'aria-hidden="true"'
+    return Markup(f'<svg class="lot" {size} {aid} focusable="false">{"".join(each)}</svg>')  # noqa: S704
+
+
+def _opening(shape: Outline, path: str, anchor: str, place: tuple[int, int]) -> str:
+    """Return a faulty specimen as a link to its photo, with a dot below it; `place` is which, and of how many."""
+    if not _ANCHOR.fullmatch(anchor):
+        raise ValueError(anchor)
+    dot = f'<circle class="opens" cx="{shape.width / 2:g}" cy="{HEIGHT - 0.5:g}" r="1.4"/>'
+    return f'<a href="#{anchor}" aria-label="Photo of faulty specimen {place[0]} of {place[1]}">{path}{dot}</a>'
 
 
 def place(low: float, high: float) -> "Markup":

@@ -55,6 +55,8 @@ BLINDED: Final[Mapping[Blinding, str]] = {
 NO_CODE: Final = "without a batch code"
 OR_WORSE: Final = "; or worse"
 """Follows the words of the scale from which on something is a fault: they name one rung."""
+UNNAMED: Final = "another lot"
+"""What a drawn lot is called whose paint is kept private."""
 _SELLER: Final = "seller"
 """The kind of stress check that leaves out what one seller sold."""
 _ONE_SELLER: Final = "one seller"
@@ -267,7 +269,7 @@ def _statement(told: SpokenClaim, id_: str, rules: PublicRules) -> PublicStateme
         criterion_title=first.criterion.title,
         subject=subject(claim),
         sentence=sentence_of(told),
-        further=further_of(told),
+        further=tuple(line for line in further_of(told) if not _names_kept(line, told, rules)),
         tested=counts.tested,
         faulty=counts.faulty,
         low=left.low if left else None,
@@ -275,7 +277,7 @@ def _statement(told: SpokenClaim, id_: str, rules: PublicRules) -> PublicStateme
         lots=counts.lots,
         fault_words=fault_words(first.criterion),
         grades=grades_seen(claim.lots, first.criterion),
-        drawn=tuple(_drawn(told)),
+        drawn=tuple(_drawn(told, rules)),
         held_up=tried(claim),
         judged=ways_judged(claim.lots),
         asked=asked,
@@ -353,12 +355,27 @@ def lots_shown(told: SpokenClaim) -> tuple[TestedLot, ...]:
     return told.claim.lots if told.claim.extent in WIDE else scope_of(about).lots
 
 
-def _drawn(told: SpokenClaim) -> Iterator[DrawnLot]:
+def _drawn(told: SpokenClaim, rules: PublicRules) -> Iterator[DrawnLot]:
     """Yield the lots of a statement; of one that is common to makers without a name, in no maker's order."""
-    wide, meant = told.claim.extent in WIDE, {lot.key for lot in told.claim.lots}
-    for lot in sorted(lots_shown(told), key=_by_size if wide else _by_name):
-        name = "" if wide else f"{lot.row.paint_name} {lot.row.lot_code or NO_CODE}"
+    meant = {lot.key for lot in told.claim.lots}
+    for lot in in_drawn_order(told):
+        name = "" if told.claim.extent in WIDE else _drawn_name(lot, rules)
         yield DrawnLot(name, str(lot.row.format), lot.tested, lot.faulty, lot.key in meant)
+
+
+def in_drawn_order(told: SpokenClaim) -> list[TestedLot]:
+    """Return the lots that a statement is drawn with, in the order of the drawing."""
+    return sorted(lots_shown(told), key=_by_size if told.claim.extent in WIDE else _by_name)
+
+
+def _names_kept(line: str, told: SpokenClaim, rules: PublicRules) -> bool:
+    """Say whether a line beneath a statement names a paint that is kept private; its lots are counted alone."""
+    return any(lot.row.paint in rules.kept_paints and lot.row.paint_name in line for lot in lots_shown(told))
+
+
+def _drawn_name(lot: TestedLot, rules: PublicRules) -> str:
+    """Return what a drawn lot is called; one of a paint that is kept private is counted, and not named."""
+    return UNNAMED if lot.row.paint in rules.kept_paints else f"{lot.row.paint_name} {lot.row.lot_code or NO_CODE}"
 
 
 def _by_name(lot: TestedLot) -> tuple[str, ...]:
@@ -404,6 +421,10 @@ def _cell(one: Finding, ids: Iterable[str], rules: PublicRules) -> PublicCell:
         faulty=sum(lot.faulty for lot in _told_lots(one, rules)),
         sentence=sentence(one) if standing is PublicStanding.NONE_FOUND else "",
         still_allowed=one.still_allowed,
+        drawn=tuple(
+            DrawnLot(_drawn_name(lot, rules), str(lot.row.format), lot.tested, lot.faulty)
+            for lot in sorted(one.lots, key=_by_name)
+        ),
         statements=tuple(ids),
         gifts=_apart(one, SetAside.GIFT),
         older_notes=_apart(one, SetAside.OLDER_NOTES),

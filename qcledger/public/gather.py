@@ -1,20 +1,21 @@
 """From a ledger and its findings to the public view: facts of purchases, sheets, labels, photos and answers."""
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from qcledger.findings import Findings
 from qcledger.ledger.identity import who_is_who
 from qcledger.public import from_findings as told
 from qcledger.public.asked import Askings, kept, released
-from qcledger.public.assemble import LedgerFacts, view_of
+from qcledger.public.assemble import LedgerFacts, shown_first, view_of
 from qcledger.public.editions import answered, changes, said_now
 from qcledger.public.labels import public_labels
 from qcledger.public.methods import methods_of
-from qcledger.public.photos import ReducedPhoto, caption, reduced
+from qcledger.public.photos import KeptCopies, ReducedPhoto, caption
 from qcledger.public.view import (
     Edition,
     PriceSpan,
@@ -23,7 +24,7 @@ from qcledger.public.view import (
     PublicView,
     Spent,
 )
-from qcledger.records import Comparison, Parcel, Photo, Specimen
+from qcledger.records import Card, Comparison, Parcel, Photo, Specimen
 from qcledger.report.said import kept_paints
 from qcledger.stats.moved import unheard
 from qcledger.vocab import CURRENCY_DIGITS, Source
@@ -31,8 +32,27 @@ from qcledger.vocab import CURRENCY_DIGITS, Source
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
-MOST_PHOTOS: Final = 6
+MOST_PHOTOS: Final = 4
 """Most photos beside one statement."""
+T = TypeVar("T")
+Each = Callable[[str, Sequence[T]], Iterable[T]]
+"""Hands on what is worked through, one after another, and may show how far it is; first a word for it."""
+
+
+def untold(_: str, items: Sequence[T]) -> Iterable[T]:
+    """Hand on items, and show nothing."""
+    return items
+
+
+def heard(going_on: Callable[[], None]) -> Each[T]:
+    """Return what calls a function before each item; what it raises ends the work."""
+
+    def each(_: str, items: Sequence[T]) -> Iterator[T]:
+        for one in items:
+            going_on()
+            yield one
+
+    return each
 
 
 @dataclass(frozen=True)
@@ -62,6 +82,7 @@ def gather(
     edition: Edition,
     comparison: Comparison | None = None,
     photos: "LedgerPhotos | None" = None,
+    each: Each[Photo] = untold,
 ) -> Gathered:
     """Return what may be said in public as a ledger stands.
 
@@ -76,9 +97,12 @@ def gather(
     comparison
         What the findings are of; None for everything tested.
     photos
-        Reduces the photos; without it, they are reduced one by one.
+        The ledger's photos, where they are reduced in a way of their own.
+    each
+        Shows how far the photos are, which take longest.
     """
     rules, photos = rules_of(ledger), photos or LedgerPhotos(ledger)
+    photos.make(found, rules, each)
     bought = _Bought(ledger, {row.specimen for row in told.rows_counted(found)})
     facts = LedgerFacts(
         title=comparison.title if comparison else "What we tested",
@@ -91,6 +115,8 @@ def gather(
         changes=tuple(changes(ledger, said_now(found, rules), edition.on, rules.kept)),
         prices=bought.prices,
         photos=photos.of,
+        copied=photos.copied,
+        cards=tuple((one.code, one.specimens) for one in sorted(ledger.rows(Card), key=lambda row: row.code)),
     )
     view = view_of(found, rules, facts)
     view = replace(view, changes=(*view.changes, *answered(ledger, view)))
@@ -98,7 +124,7 @@ def gather(
 
 
 class LedgerPhotos:
-    """The photos of a ledger, reduced when they are asked for.
+    """The photos of a ledger, reduced when they are asked for the first time, and kept for the next time.
 
     Parameters
     ----------
@@ -109,32 +135,58 @@ class LedgerPhotos:
     """
 
     def __init__(self, ledger: "Ledger", going_on: Callable[[], None] = unheard) -> None:
-        self._folder = ledger.photos
+        self._file = ledger.photo_path
         self._going_on = going_on
+        self._asked: set[str] = set()
+        self._kept = KeptCopies()
         self._of: dict[str, list[Photo]] = defaultdict(list)
         for photo in ledger.rows(Photo):
             for row in {photo.observation, photo.label_version} - {None}:
                 self._of[str(row)].append(photo)
+        self._shown: dict[str, str] = {}
         self.copies: dict[str, ReducedPhoto] = {}
         self.files: dict[str, tuple[Path, str]] = {}
 
+    def make(self, found: Findings, rules: told.PublicRules, each: Each[Photo]) -> None:
+        """Make the copies that statements will ask for, so that it is seen how far that is."""
+        claims = told.claims_told(found, rules)
+        wanted = (photo for one in claims for photo in self.filed(shown_first(one))[:MOST_PHOTOS])
+        for photo in each("Photos", list({photo.sha256: photo for photo in wanted}.values())):
+            self._copy(photo)
+
+    def filed(self, rows: Iterable[str]) -> list[Photo]:
+        """Return the photos of some observations or labels: the first of each, then the second ones, each once."""
+        turns = zip_longest(*(self._of.get(row, ()) for row in rows))
+        return list({photo.sha256: photo for turn in turns for photo in turn if photo is not None}.values())
+
     def of(self, rows: Iterable[str]) -> tuple[PublicPhoto, ...]:
         """Return reduced copies of the first photos of some observations or labels."""
-        from qcledger.ledger.photos import photo_name
+        found: dict[str, PublicPhoto] = {}
+        for photo in self.filed(rows):
+            copy = self._copy(photo) if len(found) < MOST_PHOTOS else None
+            if copy is not None:
+                self.copies[copy.sha256], self.files[copy.sha256] = copy, (self._file(photo), photo.kind)
+                self._shown[photo.sha256] = copy.sha256
+                found.setdefault(copy.sha256, PublicPhoto(copy.sha256, caption(photo), copy.width, copy.height))
+        return tuple(found.values())
 
-        found: list[PublicPhoto] = []
-        for photo in (one for row in rows for one in self._of.get(row, ())):
-            file = self._folder / photo_name(photo.sha256, photo.kind)
-            copy = self.copy(photo, file) if len(found) < MOST_PHOTOS else None
-            if copy is not None and copy.sha256 not in {one.sha256 for one in found}:
-                self.copies[copy.sha256], self.files[copy.sha256] = copy, (file, photo.kind)
-                found.append(PublicPhoto(copy.sha256, caption(photo), copy.width, copy.height))
-        return tuple(found)
+    def copied(self, row: str) -> tuple[str, ...]:
+        """Return the SHA-256 of each copy so far that shows an observation, in the order of its photos."""
+        return tuple(self._shown[one.sha256] for one in self._of.get(row, ()) if one.sha256 in self._shown)
+
+    def is_there(self, photo: Photo) -> bool:
+        """Say whether a photo's file is there and can be reduced."""
+        return self._copy(photo) is not None
+
+    def _copy(self, photo: Photo) -> ReducedPhoto | None:
+        if photo.sha256 not in self._asked:
+            self._asked.add(photo.sha256)
+            self._going_on()
+        return self.copy(photo, self._file(photo))
 
     def copy(self, photo: Photo, file: Path) -> ReducedPhoto | None:
         """Return the reduced copy of a photo; None where it cannot be decoded."""
-        self._going_on()
-        return reduced(file, photo.kind)
+        return self._kept.copy(file, photo.kind)
 
 
 class NamedPhotos(LedgerPhotos):

@@ -2,13 +2,13 @@
 
 import re
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Final
 
 from qcledger.errors import bad
-from qcledger.public.photos import LARGE, ReducedPhoto, reduced
-from qcledger.stats.moved import unheard
+from qcledger.public.gather import Each, untold
+from qcledger.public.photos import LARGE, KeptCopies, ReducedPhoto
 from qcledger.text import harmless
 
 _OURS: Final = re.compile(r"[0-9a-f]{64}\.jpg")
@@ -43,17 +43,41 @@ def take_back(page: Path) -> None:
     shutil.rmtree(page.parent / folder_of(page), ignore_errors=True)
 
 
-def larger(files: Mapping[str, tuple[Path, str]], going_on: Callable[[], None] = unheard) -> dict[str, ReducedPhoto]:
+class LargerCopies(Mapping[str, ReducedPhoto]):
+    """Larger copies of photos by the SHA-256 of the small ones; each is read when it is written, one at a time."""
+
+    def __init__(self, files: Mapping[str, tuple[Path, str]], kept: KeptCopies) -> None:
+        self._files, self._kept = files, kept
+
+    def __getitem__(self, sha256: str) -> ReducedPhoto:
+        """Return a copy; raises KeyError where its photo is gone meanwhile."""
+        path, kind = self._files[sha256]
+        if (copy := self._kept.copy(path, kind, LARGE)) is None:
+            raise KeyError(sha256)
+        return copy
+
+    def __iter__(self) -> Iterator[str]:
+        """Return the SHA-256 of the small ones, in the order of the page."""
+        return iter(self._files)
+
+    def __len__(self) -> int:
+        """Return how many there are."""
+        return len(self._files)
+
+
+def larger(files: Mapping[str, tuple[Path, str]], each: Each[str] = untold) -> LargerCopies:
     """Return larger copies of photos by the SHA-256 of the small ones; what cannot be decoded is left out.
 
-    `going_on` is called before each; what it raises ends the work.
+    Parameters
+    ----------
+    files
+        File and kind of each photo.
+    each
+        Shows how far they are.
     """
-    found = {}
-    for sha256, (path, kind) in files.items():
-        going_on()
-        if (copy := reduced(path, kind, LARGE)) is not None:
-            found[sha256] = copy
-    return found
+    kept = KeptCopies()
+    made = [one for one in each("Larger photos", list(files)) if kept.copy(*files[one], LARGE) is not None]
+    return LargerCopies({one: files[one] for one in made}, kept)
 
 
 def write(page: Path, text: str, photos: Mapping[str, ReducedPhoto], *, force: bool = False) -> None:

@@ -10,7 +10,7 @@ from qcledger.errors import bad
 from qcledger.findings import Findings
 from qcledger.public import editions, place
 from qcledger.public.from_findings import health_waiting
-from qcledger.public.gather import Gathered, LedgerPhotos, gather, rules_of
+from qcledger.public.gather import Gathered, LedgerPhotos, gather, heard, rules_of
 from qcledger.public.missing import Gap, HeldBack, missing
 from qcledger.public.photos import ReducedPhoto
 from qcledger.public.to_html import scorecard_html
@@ -128,7 +128,7 @@ class WrittenEdition:
 def written(page: Path, planned: PlannedEdition, going_on: Callable[[], None] = unheard) -> WrittenEdition:
     """Return an edition as it would stand at a place; `going_on` is called before each photo, and may end it."""
     made = planned.made
-    photos = place.larger(made.files, going_on)
+    photos = place.larger(made.files, heard(going_on))
     text = scorecard_html(made.view, made.copies, place.folder_of(page) if photos else "")
     return WrittenEdition(planned, page, text, photos)
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 from qcledger.findings.checks import percent
 from qcledger.findings.words import day, lower_first, out_of
 from qcledger.public import codes, drawn, told
-from qcledger.public.view import PublicLot, PublicPhoto, PublicView
+from qcledger.public.view import DrawnLot, PublicLot, PublicPhoto, PublicStatement, PublicView
 from qcledger.text import harmless
 
 if TYPE_CHECKING:
@@ -43,15 +43,17 @@ def scorecard_html(view: PublicView, photos: Mapping[str, "ReducedPhoto"], folde
         style=_style(),
         script=script,
         policy=policy(_style(), script),
+        on_cards=_on_cards(view),
         nothing=told.nothing_found(view),
         still_open=told.still_open(view),
     )  # fmt: skip
 
 
-def page(template: str, **values: Any) -> str:
-    """Return a page without a script, by the name of its template."""
+def page(template: str, styles: str = "page.css", **values: Any) -> str:
+    """Return a page without a script, by the names of its template and its style."""
+    style = _shipped(styles)
     return _environment().get_template(template).render(
-        told=told, style=_style(), policy=policy(_style()), **values
+        told=told, style=style, policy=policy(style), **values
     )  # fmt: skip
 
 
@@ -106,8 +108,28 @@ def _environment() -> "Environment":
         "grade": lambda grade: f"{grade:g}",
         "paid": lambda amount: f"{amount:,.2f}",
     }
-    made.globals |= {"glyphs": drawn.glyphs, "place": drawn.place, "out_of": out_of, "typed": _typed}
+    made.globals |= {
+        "glyphs": drawn.glyphs,
+        "place": drawn.place,
+        "out_of": out_of,
+        "typed": _typed,
+        "opened": _opened,
+    }
     return made
+
+
+def _on_cards(view: PublicView) -> dict[str, str]:
+    """Return by the anchor of a lot the numbers of the cards it lies on, in the form in which they are looked for."""
+    found: dict[str, list[str]] = {}
+    for card in view.cards:
+        for lot in card.lots:
+            found.setdefault(lot, []).append(codes.plain_code(card.code))
+    return {lot: " ".join(some) for lot, some in found.items()}
+
+
+def _opened(one: PublicStatement, lot: DrawnLot) -> list[str]:
+    """Return the anchors of the photos that specimens of a drawn lot open."""
+    return [f"{one.id}-{sha256[:12]}" for sha256 in lot.photos]
 
 
 def _typed(lot: PublicLot) -> dict[str, str]:

@@ -42,7 +42,7 @@ FIELDS: Final[Mapping[str, frozenset[PublicStanding]]] = {
     "sellers": _NEVER_OPEN, "bought_first": _NEVER_OPEN, "bought_last": _NEVER_OPEN, "tested_first": _NEVER_OPEN,
     "tested_last": _NEVER_OPEN, "blinding": _NEVER_OPEN,
     "faulty": _NEVER_OPEN, "sentence": frozenset({PublicStanding.NONE_FOUND}),
-    "still_allowed": frozenset({PublicStanding.NONE_FOUND}),
+    "still_allowed": frozenset({PublicStanding.NONE_FOUND}), "drawn": frozenset({PublicStanding.NONE_FOUND}),
     "statements": _SETTLED,
     "gifts": _NEVER_OPEN, "older_notes": _NEVER_OPEN, "reader_notes": _NEVER_OPEN,
 }  # fmt: skip
@@ -70,6 +70,8 @@ class PublicCell:
         Specimens at or past the fault line; None where that is not public.
     sentence, still_allowed
         Of none found: what is said, and the highest share still allowed (0 to 1, one-sided 95 %).
+    drawn
+        Of none found: its specimens in their lots.
     statements
         Ids of the statements that speak of it.
     gifts, older_notes, reader_notes
@@ -94,6 +96,7 @@ class PublicCell:
     faulty: int | None = None
     sentence: str = ""
     still_allowed: float | None = None
+    drawn: tuple["DrawnLot", ...] = ()
     statements: tuple[str, ...] = ()
     gifts: int | None = None
     older_notes: int | None = None
@@ -120,7 +123,8 @@ class GradeSeen:
 class DrawnLot:
     """The specimens of one lot, to be drawn: how many there are, and how many of them faulty.
 
-    `name` is empty where no maker is blamed; `meant` says that the statement is about this lot.
+    `name` is empty where no maker is blamed; `meant` says that the statement is about this lot. `photos` are those of
+    its faulty specimens, one each, by the SHA-256 of reduced copies; there may be fewer than faulty ones.
     """
 
     name: str
@@ -128,6 +132,7 @@ class DrawnLot:
     tested: int
     faulty: int
     meant: bool = True
+    photos: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,6 +290,15 @@ class PublicLot:
 
 
 @dataclass(frozen=True, slots=True)
+class PublicCard:
+    """A supporter's card of swatches: its number, ids of the lots on it, and of how many swatches nothing is told."""
+
+    code: str
+    lots: tuple[str, ...]
+    waiting: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class PriceSpan:
     """What specimens of one size cost in shops: lowest and highest price in the currency, and how many."""
 
@@ -418,6 +432,7 @@ class PublicView:
     lots: tuple[PublicLot, ...]
     closing: tuple[tuple[str, int, str], ...]
     changes: tuple[PublicChange, ...] = ()
+    cards: tuple[PublicCard, ...] = ()
     form: int = field(default=FORM)
 
     @property

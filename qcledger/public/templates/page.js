@@ -16,6 +16,10 @@
     var parts = words(typed).split(/\s+/).filter(Boolean);
     var exact = rows.filter(function (row) { return whole && row.getAttribute("data-code") === whole; });
     if (exact.length) { return exact; }
+    var carded = rows.filter(function (row) {
+      return whole && (row.getAttribute("data-cards") || "").split(" ").indexOf(whole) >= 0;
+    });
+    if (carded.length) { return carded; }
     var numbered = rows.filter(function (row) { return digits && row.getAttribute("data-digits") === digits; });
     if (numbered.length) { return numbered; }
     return rows.filter(function (row) {

@@ -301,7 +301,7 @@ def write_draft(
 ) -> None:
     """Write a draft of the page to a new file; nothing is recorded."""
     from qcledger.public import place
-    from qcledger.public.gather import LedgerPhotos
+    from qcledger.public.gather import LedgerPhotos, heard
     from qcledger.public.to_html import scorecard_html
 
     place.refuse_taken(page, force=False)
@@ -310,7 +310,7 @@ def write_draft(
     planned = _planned(kept, given, typed, stop, ledger, LedgerPhotos(ledger, going_on))
     view = planned.made.view
     view = replace(view, edition=replace(view.edition, number=0, reasons=(), missing=()))
-    photos = place.larger(planned.made.files, going_on)
+    photos = place.larger(planned.made.files, heard(going_on))
     text = scorecard_html(view, planned.made.copies, place.folder_of(page) if photos else "")
     place.write(page, text, photos)
 
