@@ -206,7 +206,7 @@ def _show(ledger: "Ledger", session: "Session", page: Path | None, paper: str) -
     if page is None:
         tell(sheet_text(facts, stages), nl=False)
     else:
-        _write(page, run_sheet(facts, stages, Paper(paper)))
+        write_page(page, run_sheet(facts, stages, Paper(paper)))
 
 
 def _open_early(ledger: "Ledger", session: "Session", reason: str) -> None:
@@ -241,7 +241,7 @@ def _key(ledger: "Ledger", session: "Session", path: Path, person: str, paper: s
     facts, stages = _for_preparing(ledger, session, path)
     names = [title_of(ledger, line.specimen) for line in stages[0].lines]
     ledger.append([noted], reason=f"key sheet printed for {one_line(person)}")
-    _write(path, key_sheet(facts, stages[0], names, Paper(paper)))
+    write_page(path, key_sheet(facts, stages[0], names, Paper(paper)))
 
 
 def _strips(ledger: "Ledger", session: "Session", path: Path, paper: str) -> None:
@@ -251,7 +251,7 @@ def _strips(ledger: "Ledger", session: "Session", path: Path, paper: str) -> Non
     noted = strips_given(session, _now())
     facts, stages = _for_preparing(ledger, session, path)
     ledger.append([noted], reason="folded strips printed")
-    _write(path, strips(facts, stages[0], Paper(paper)))
+    write_page(path, strips(facts, stages[0], Paper(paper)))
 
 
 def _for_preparing(ledger: "Ledger", session: "Session", path: Path) -> "tuple[Facts, tuple[RunSheet, ...]]":
@@ -267,7 +267,8 @@ def _refuse_taken(path: Path) -> None:
         raise bad(str(path), "a file there already", "a new file")
 
 
-def _write(path: Path, text: str) -> None:
+def write_page(path: Path, text: str) -> None:
+    """Write a page to print; raises BadInput where there is a file already, or none can be written."""
     _refuse_taken(path)
     try:
         path.write_text(harmless(text), encoding="utf-8")

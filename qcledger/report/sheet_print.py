@@ -1,5 +1,6 @@
 """Run sheets to print: HTML that any browser prints on A4 or US letter, without scripts and with nothing to load."""
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from enum import StrEnum
 from html import escape
@@ -38,6 +39,10 @@ p.caution { font-size: 8.5pt; }
 table { border-collapse: collapse; width: 100%%; margin: 2mm 0 4mm; break-inside: auto; }
 th, td { border: 0.2mm solid #777; padding: 0.8mm 1.5mm; text-align: left; height: 6mm; }
 th { font-weight: normal; border-bottom-width: 0.5mm; }
+thead { display: table-header-group; }
+th.again { border: 0; font-weight: bold; }
+.asked { display: grid; grid-template-columns: repeat(3, 1fr); gap: 1mm 4mm; margin: 2mm 0; }
+.asked > span { border-bottom: 0.2mm solid #777; height: 8mm; font-size: 8.5pt; }
 td.code { font: bold 12pt monospace; white-space: nowrap; width: 18mm; }
 td.number { text-align: right; width: 10mm; }
 tr { break-inside: avoid; }
@@ -60,7 +65,8 @@ tr.rest td { height: 4mm; border-left: 0; border-right: 0; font-style: italic; }
 """.strip()
 
 
-def _page(title: str, sections: Iterable[str], paper: Paper) -> str:
+def printed(title: str, sections: Iterable[str], paper: Paper) -> str:
+    """Return a page to print, of sections of HTML that is safe already, each on a sheet of paper of its own."""
     policy = "default-src 'none'; style-src 'unsafe-inline'"
     head = [
         "<!DOCTYPE html>",
@@ -90,7 +96,7 @@ def run_sheet(facts: Facts, stages: Sequence[RunSheet], paper: Paper) -> str:
     """
     title = f"Run sheet {facts.session.code}"
     tables = [_stage(title, facts, sheet) for sheet in stages if sheet.criteria]
-    return _page(title, [*_put_down(title, stages), *tables, _cells(facts, stages[0])], paper)
+    return printed(title, [*_put_down(title, stages), *tables, _cells(facts, stages[0])], paper)
 
 
 def _put_down(title: str, stages: Sequence[RunSheet]) -> Iterator[str]:
@@ -103,11 +109,27 @@ def _put_down(title: str, stages: Sequence[RunSheet]) -> Iterator[str]:
 def _stage(title: str, facts: Facts, sheet: RunSheet) -> str:
     titles = [criterion.title for criterion in sheet.criteria.values()]
     order = "; ".join(f"{number} {name}" for number, name in enumerate(titles, 1))
-    told = [*about(facts), f"Grades: {GRADE_NOTE}. {order}", f"Paper: {facts.paper}. Date, hour, conditions:"]
+    told = [*about(facts), f"Grades: {GRADE_NOTE}. {order}", f"Paper: {facts.paper}"]
     heads = ["place", "", *(str(number) for number in range(1, len(titles) + 1)), "note"]
     rows = "".join(_row(sheet, line, len(titles), rest=line in facts.rests) for line in range(len(sheet.lines)))
-    table = f"<table><tr>{''.join(f'<th>{head}</th>' for head in heads)}</tr>{rows}</table>"
-    return _head(f"{title}: {sheet.stage}", told) + _cautions(sheet) + table
+    again = f'<tr><th class="again" colspan="{len(heads)}">{_text(f"{title}: {sheet.stage}")}</th></tr>'
+    head = f"<thead>{again}<tr>{''.join(f'<th>{head}</th>' for head in heads)}</tr></thead>"
+    return (
+        _head(f"{title}: {sheet.stage}", told)
+        + _cautions(sheet)
+        + _room_for_conditions()
+        + f"<table>{head}<tbody>{rows}</tbody></table>"
+    )
+
+
+CONDITIONS: Final = (
+    "date", "begun at", "ended at", "water", "brush", "lamp", "lux", "temperature, °C", "humidity, %",
+)  # fmt: skip
+"""What a stage was worked under, each with room to write."""
+
+
+def _room_for_conditions() -> str:
+    return f'<div class="asked">{"".join(f"<span>{_text(one)}</span>" for one in CONDITIONS)}</div>'
 
 
 def _cautions(sheet: RunSheet) -> str:
@@ -158,10 +180,17 @@ def key_sheet(facts: Facts, sheet: RunSheet, names: Sequence[str], paper: Paper)
     lines = [
         (line.specimen.sticker, name, _code(line.row.code)) for line, name in zip(sheet.lines, names, strict=True)
     ]
-    rows = "".join(f"<tr>{''.join(map(_cell, row))}</tr>" for row in sorted(lines))
+    pans = _pans(sheet)
+    rows = "".join(
+        f"<tr>{''.join(map(_cell, (pan, name, code)))}</tr>"
+        for pan, (_, name, code) in zip(pans, sorted(lines), strict=True)
+    )
     told = ["Put each specimen under its code, out of the tester's sight, and keep this until the session is closed."]
-    table = f"<table><tr><th>sticker</th><th>specimen</th><th>code</th></tr>{rows}</table>"
-    return _page(title, [_head(title, told) + _cautions(sheet) + table], paper)
+    told += [OWN_WELLS] if _comes_again(sheet) else []
+    again = f'<tr><th class="again" colspan="3">{_text(title)}</th></tr>'
+    head = f"<thead>{again}<tr><th>sticker</th><th>specimen</th><th>code</th></tr></thead>"
+    table = f"<table>{head}<tbody>{rows}</tbody></table>"
+    return printed(title, [_head(title, told) + _cautions(sheet) + table], paper)
 
 
 def _cell(text: str) -> str:
@@ -172,18 +201,43 @@ def _code(code: str | None) -> str:
     return " ".join(code or "")
 
 
+OWN_WELLS: Final = (
+    "A sticker with 'well 1', 'well 2' has several codes. Give each code a well or pan of its own, filled from that "
+    "specimen: cut a pan in two while it is damp, or pour a tube into as many. Two codes on one pan would give "
+    "the repeat away."
+)
+"""How a hidden repeat stays hidden: no pan may show two codes."""
+
+
+def _comes_again(sheet: RunSheet) -> bool:
+    return len({line.specimen.id for line in sheet.lines}) < len(sheet.lines)
+
+
+def _pans(sheet: RunSheet) -> list[str]:
+    """Return for each line, in the order of the stickers, what its code is put on: the piece, or a well of it."""
+    stickers = sorted(line.specimen.sticker for line in sheet.lines)
+    often, seen = Counter(stickers), Counter[str]()
+    pans = []
+    for one in stickers:
+        seen[one] += 1
+        pans.append(f"{one}, well {seen[one]}" if often[one] > 1 else one)
+    return pans
+
+
 def strips(facts: Facts, sheet: RunSheet, paper: Paper) -> str:
     """Return strips to fold for a tester who prepares the sheet alone: a sticker, and behind it the code."""
     title = f"Strips of run sheet {facts.session.code}"
     told = [
         "Cut the strips apart and fold each at the dotted line, the code behind the sticker.",
-        "Fix each to the specimen it names, in holders that look alike. When all are fixed turn the strips over,",
-        "so that only codes show, mix the holders, and take them in the order of the run sheet.",
+        "Fix each to the specimen it names, or to its well, in holders that look alike. When all are fixed",
+        "turn the strips over, so that only codes show, mix the holders, and take them in the order of the sheet.",
         "Whoever cuts strips may see a code: this is weaker than the help of another person.",
     ]
-    lines = sorted((line.specimen.sticker, _code(line.row.code)) for line in sheet.lines)
+    told += [OWN_WELLS] if _comes_again(sheet) else []
+    codes = [code for _, code in sorted((line.specimen.sticker, _code(line.row.code)) for line in sheet.lines)]
+    lines = zip(_pans(sheet), codes, strict=True)
     folded = f'<div class="strips">{"".join(_strips(lines))}</div>'
-    return _page(title, [_head(title, [" ".join(told)]) + folded], paper)
+    return printed(title, [_head(title, [" ".join(told)]) + folded], paper)
 
 
 def _strips(lines: Iterable[tuple[str, str]]) -> Iterator[str]:

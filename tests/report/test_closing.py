@@ -69,7 +69,7 @@ def test_the_reason_names_what_was_planted(demo):
 
 @pytest.mark.parametrize("code", [code for code in SITTINGS if code != DRIFTED])
 def test_calm_sessions_have_a_steady_control(demo, code):
-    """No other session is said to have moved; S05 is looked into for its humidity, S03 for one look at its control."""
+    """No other session is said to have moved; S05 is looked into for its humidity, S03 for its control."""
     check = check_session(demo, session_of(demo, code))
     assert check.proposal is not DriftProposal.VOID
     assert not check.drift.beyond

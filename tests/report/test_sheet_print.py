@@ -1,5 +1,7 @@
 """Printed run sheets: codes only while blind, both papers, and no power for text of users."""
 
+import re
+from collections import Counter
 from dataclasses import replace
 from html.parser import HTMLParser
 
@@ -8,7 +10,7 @@ import pytest
 from qcledger.bench import facts, wishes
 from qcledger.records import Session
 from qcledger.report.sheet import about, sheet_text
-from qcledger.report.sheet_print import ACROSS, DOWN, GREYS, Paper, key_sheet, run_sheet, strips
+from qcledger.report.sheet_print import ACROSS, CONDITIONS, DOWN, GREYS, Paper, key_sheet, run_sheet, strips
 from tests.bench_table.given import MAKERS, new_ledger, proposed, search_shortly
 from tests.hostile import HOSTILE
 from tests.small import PAINTS
@@ -89,9 +91,9 @@ def test_the_key_tells_who_prepares_it_everything_by_sticker(sheet):
     told, stages = sheet
     names = [f"maker of {line.specimen.sticker}" for line in stages[0].lines]
     cells = [text for text in Seen(key_sheet(told, stages[0], names, Paper.A4)).text if text.strip()]
-    stickers = [text for text in cells if text.startswith("OV ")]
+    stickers = [text.partition(",")[0] for text in cells if text.startswith("OV ")]
     assert stickers == sorted(line.specimen.sticker for line in stages[0].lines)
-    row = stages[0].lines[0]
+    row = next(line for line in stages[0].lines if stickers.count(line.specimen.sticker) == 1)
     at = cells.index(row.specimen.sticker)
     assert cells[at + 1] == f"maker of {row.specimen.sticker}"
     assert " ".join(row.row.code) in (cells[at + 2], cells[at + 5])
@@ -102,6 +104,44 @@ def test_strips_carry_sticker_and_code_and_no_name(sheet):
     seen = Seen(strips(told, stages[0], Paper.LETTER))
     assert seen.classes.count("strip") == len(stages[0].lines)
     assert not any(maker in text for text in seen.text for maker in MAKERS)
+
+
+def test_no_two_codes_stand_on_one_pan(sheet):
+    """What comes twice has a well for each code, and the paper says how; what comes once is its piece alone."""
+    told, stages = sheet
+    often = Counter(line.specimen.sticker for line in stages[0].lines)
+    assert max(often.values()) > 1
+    names = ["a paint"] * len(stages[0].lines)
+    for page in (key_sheet(told, stages[0], names, Paper.A4), strips(told, stages[0], Paper.A4)):
+        pans = [text for text in Seen(page).text if re.fullmatch(r"OV \d{4}(, well \d)?", text)]
+        wells = {f"{one}, well {n}" for one, times in often.items() if times > 1 for n in range(1, times + 1)}
+        assert sorted(pans) == sorted(wells | {one for one, times in often.items() if times == 1})
+        assert "cut a pan in two" in page
+
+
+def test_each_well_keeps_its_own_code(sheet):
+    """The codes of a piece that comes twice stand beside its wells, each once."""
+    told, stages = sheet
+    page = Seen(strips(told, stages[0], Paper.A4)).text
+    twice = next(
+        one.specimen.sticker
+        for one in stages[0].lines
+        if [line.specimen.id for line in stages[0].lines].count(one.specimen.id) > 1
+    )
+    codes = {page[page.index(f"{twice}, well {n}") + 1] for n in (1, 2)}
+    assert codes == {" ".join(line.row.code) for line in stages[0].lines if line.specimen.sticker == twice}
+
+
+def test_each_page_of_a_stage_has_its_head_and_its_conditions_have_room(sheet):
+    """What is a table's head stands on every page it runs over; each stage asks what it was worked under."""
+    told, stages = sheet
+    seen = Seen(run_sheet(told, stages, Paper.A4))
+    worked = [stage for stage in stages if stage.criteria]
+    assert seen.tags.count("thead") == len(worked)
+    for stage in worked:
+        assert seen.text.count(f"Run sheet {told.session.code}: {stage.stage}") == 2  # above, and in the head
+    for one in CONDITIONS:
+        assert seen.text.count(one) == len(worked)
 
 
 @pytest.mark.parametrize("text", HOSTILE[::4])
