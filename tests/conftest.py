@@ -7,6 +7,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,6 +22,11 @@ from qcledger.cli import main
 from qcledger.ledger import postgres, sqlite
 from qcledger.pictures import apart
 from qcledger.settings import HOME_VARIABLE
+
+try:
+    import fcntl
+except ImportError:  # on Windows each process of a run works the demo out for itself
+    fcntl = None  # type: ignore[assignment]
 
 if TYPE_CHECKING:
     from tests.ledger.schemas import Schemas
@@ -165,6 +171,38 @@ def demo_file(tmp_path_factory) -> Path:
         with Ledger.create(place, letters="OV", tester="OV, Brinefold Studio") as ledger:
             merge_folder(ledger, DEMO)
     return place
+
+
+@pytest.fixture(scope="session")
+def demo_home(demo_file, tmp_path_factory) -> Path:
+    """Return a home in which the demo's findings are worked out: once a run, whichever process asks first.
+
+    Tests read answers from there and leave it as it is.
+    """
+    from qcledger.cli.findings import of_ledger
+    from qcledger.ledger import Ledger
+
+    home = of_the_run(tmp_path_factory) / "demo_home"
+    with at_a_time(home.with_suffix(".lock")), pytest.MonkeyPatch.context() as patch:
+        patch.setenv(HOME_VARIABLE, str(home))
+        with Ledger.open(demo_file) as ledger:
+            of_ledger(ledger)
+    return home
+
+
+def of_the_run(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the folder that all processes of a run share; each of several has one of its own in it."""
+    base = tmp_path_factory.getbasetemp()
+    return base.parent if os.environ.get("PYTEST_XDIST_WORKER") else base
+
+
+@contextmanager
+def at_a_time(lock: Path) -> Iterator[None]:
+    """Let one process after the other do what follows."""
+    with lock.open("w") as file:
+        if fcntl is not None:
+            fcntl.flock(file, fcntl.LOCK_EX)
+        yield
 
 
 @pytest.fixture(scope="session")

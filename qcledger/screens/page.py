@@ -126,7 +126,7 @@ class Page(StyledOnce, Screen[None]):
 
     def _lists(self) -> Iterable[Rows]:
         """Return the lists that are shown on the page."""
-        return (one for one in self.query(Rows) if one.is_on_screen)
+        return (one for one in self.walk_children(Rows) if one.is_on_screen)
 
     def going(self, *, awaited: bool) -> None:
         """Show that the letter of a page is awaited, or no longer."""

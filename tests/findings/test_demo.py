@@ -25,20 +25,13 @@ WIDEST_FIRST = list(Extent)
 AGAINST = {Extent.MAKER, Extent.MAKER_FORMAT, Extent.PAINT}
 
 
-WORKED_OUT = (
-    "cracked", "stiff_tube", "wash_faintness", "laydown_count", "soft_face", "rewetting_in_fives",
-    "parted_binder", "tinting_ratio", "froth_amount", "wrapper_adhesion",
-)  # fmt: skip
-"""Criteria put to the pooled model: those on which somebody is, or must not be, accused; the others cost time."""
-
-
 @pytest.fixture(scope="module")
-def found(demo_file, tmp_path_factory):
+def found(demo_file, demo_home):
     """Return the findings of the committed demo."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("QCLEDGER_HOME", str(tmp_path_factory.mktemp("answers")))
+        patch.setenv("QCLEDGER_HOME", str(demo_home))
         with Ledger.open(demo_file) as ledger:
-            yield of_ledger(ledger, wanted=WORKED_OUT)
+            yield of_ledger(ledger)
 
 
 @pytest.mark.parametrize("seed", [1, 2])

@@ -7,15 +7,16 @@ from qcledger.settings import HOME_VARIABLE
 
 
 @pytest.fixture(scope="session")
-def demo_found(demo_file, tmp_path_factory):
+def demo_found(demo_file, demo_home):
     """Return the findings of the demo, worked out."""
     from qcledger.report.kept import KeptFindings
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv(HOME_VARIABLE, str(tmp_path_factory.mktemp("home")))
+        patch.setenv(HOME_VARIABLE, str(demo_home))
         with Ledger.open(demo_file) as ledger:
             reading = KeptFindings().reading(ledger)
-            reading.work_out()
+            reading.take_in()
+            assert reading.open == 0
             return reading.whole
 
 

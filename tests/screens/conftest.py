@@ -3,6 +3,7 @@
 import os
 import random
 import time
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -19,8 +20,8 @@ that mean something else while the ledger is busy."""
 
 
 @pytest.fixture(autouse=True)
-def _known_threads(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let it be known which threads ask a ledger."""
+def _known_threads(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Let it be known which threads ask a ledger, and forget them with their test: each look goes through all."""
     make = desk._Thread.__init__
 
     def made(thread: desk._Thread, *args: Any) -> None:
@@ -29,6 +30,8 @@ def _known_threads(monkeypatch: pytest.MonkeyPatch) -> None:
         rest.THREADS.add(thread)
 
     monkeypatch.setattr(desk._Thread, "__init__", made)
+    yield
+    rest.THREADS.clear()
 
 
 @pytest.fixture(autouse=True)

@@ -7,6 +7,10 @@ import pytest
 from textual.app import App, ComposeResult
 from textual.widgets import Static
 
+from qcledger.screens.desk import Desk
+from tests.screens import rest
+from tests.screens.support import desk_of
+
 
 class Working(App[None]):
     """A key begins work in a thread, whose outcome is shown."""
@@ -101,3 +105,14 @@ async def test_what_never_rests_holds_no_test_up():
         for _ in range(3):
             await pilot.pause()
         assert pilot.app.is_running
+
+
+_KEPT: list[Desk] = []
+
+
+@pytest.mark.parametrize("turn", ["first", "second"])
+def test_threads_are_looked_at_no_longer_than_their_test(turn):
+    """Each look whether something is at work asks the threads of one test, not those of all before."""
+    assert not rest.THREADS
+    _KEPT.append(desk_of())
+    assert rest.THREADS

@@ -67,7 +67,7 @@ class CommonFields(FieldColumn):
 
     def field(self, name: str) -> Field:
         """Return a field by name."""
-        return next(field for field in self.query(Field) if field.name == name)
+        return next(field for field in self.walk_children(Field) if field.name == name)
 
     def values(self) -> dict[str, str]:
         """Return what stands in each field."""

@@ -143,7 +143,7 @@ class Label(Page):
         self._field("index_names").focus_input()
 
     def _field(self, name: str) -> Field:
-        return next(field for field in self.query(Field) if field.name == name)
+        return next(field for field in self.walk_children(Field) if field.name == name)
 
     # What was typed outlives the page and the program
 

@@ -120,7 +120,7 @@ class PieceForm(FieldColumn):
 
     def field(self, name: str) -> Field:
         """Return a field by name."""
-        return next(field for field in self.query(Field) if field.name == name)
+        return next(field for field in self.walk_children(Field) if field.name == name)
 
     def know(self, known: Sequence[Known], formats: Sequence[str] = tuple(Format)) -> None:
         """Take the paints that may be offered, and the formats a piece may have."""

@@ -102,7 +102,7 @@ class Shop:
 
     def field(self, name: str) -> Field:
         """Return the field of this name."""
-        return next(field for field in self.page.query(Field) if field.name == name)
+        return next(field for field in self.page.walk_children(Field) if field.name == name)
 
     def ledger(self) -> Ledger:
         """Open what is on disk anew."""
