@@ -99,7 +99,7 @@ def _tell_cards(ledger: "Ledger", some: "Sequence[Card]", *, looked_up: bool) ->
     from qcledger.public.view import Edition
 
     found, comparison = worked_out(ledger, None)
-    made = gather(ledger, found, Edition(0, ledger.day(), ledger.daybook.letters), comparison, shown)
+    made = gather(ledger, found, Edition(0, ledger.day(), ledger.daybook.letters), comparison, each=shown)
     for one in some:
         tell(one.code)
         for line in since(one, made.view):

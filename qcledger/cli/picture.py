@@ -59,7 +59,7 @@ def _every(ledger: "Ledger", comparison: str | None) -> "list[Pictured]":
     from qcledger.public.view import Edition
 
     found, one = worked_out(ledger, comparison)
-    made = gather(ledger, found, Edition(0, ledger.day(), ledger.daybook.letters), one, shown)
+    made = gather(ledger, found, Edition(0, ledger.day(), ledger.daybook.letters), one, each=shown)
     return list(pictured(ledger, found, rules_of(ledger), made.view))
 
 

@@ -66,7 +66,7 @@ def _list_shots(where: str | None, comparison: str | None) -> None:
 
     with open_ledger(where) as ledger:
         found, one = worked_out(ledger, comparison)
-        made = gather(ledger, found, Edition(0, ledger.day(), ledger.daybook.letters), one, shown)
+        made = gather(ledger, found, Edition(0, ledger.day(), ledger.daybook.letters), one, each=shown)
         shots = shot_list(ledger, found, rules_of(ledger), made.view)
     for line in lines_of(shots):
         tell(wrapped(line))
@@ -79,7 +79,7 @@ def gathered(ledger: "Ledger", comparison: str | None, edition: "Edition") -> "G
     from qcledger.public.gather import gather
 
     found, one = worked_out(ledger, comparison)
-    return gather(ledger, found, edition, one, shown)
+    return gather(ledger, found, edition, one, each=shown)
 
 
 def worked_out(ledger: "Ledger", comparison: str | None) -> "tuple[Findings, Comparison | None]":
