@@ -30,7 +30,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "Tell readers, or a MAKER, what the newest edition changed.",
     ),
     "sheet": ("qcledger.cli.sheet:sheet", "Plan a run sheet with blind codes, show it, or print it."),
-    "stickers": ("qcledger.cli.stickers:stickers", "Write stickers to print, with codes a scanner reads."),
+    "stickers": ("qcledger.cli.stickers:stickers", "Write stickers as an HTML file to print and cut up."),
     "tester": (
         "qcledger.cli.tester:tester",
         "Measure the tester: repeats, drift, control, and sessions to check.",

@@ -173,9 +173,10 @@ def limits(finding: Finding, scope: Scope) -> str:
 
 
 def _open(finding: Finding, scope: Scope) -> Iterator[str]:
-    """Yield what the numbers still leave open, a line each; of none found the statement says its limit."""
-    if finding.standing is not Standing.NONE_FOUND or scope.counts.faulty:
-        yield still_allowed(finding, scope)
+    """Yield what the numbers still leave open, a line each; of none found the statement says it where it has room."""
+    left = still_allowed(finding, scope)
+    if finding.standing is not Standing.NONE_FOUND or scope.counts.faulty or left not in sentence(finding):
+        yield left
     yield undried(finding, scope)
     yield later_lots(scope)
 

@@ -28,5 +28,5 @@ def demo_gathered(demo_file, demo_found):
     from qcledger.records import Comparison
 
     with Ledger.open(demo_file) as ledger:
-        (comparison,) = ledger.rows(Comparison)
+        (comparison,) = ledger.rows(Comparison, title="Nine makers, shared colours")
         return gather(ledger, demo_found, Edition(0, ledger.day(), "OV"), comparison)

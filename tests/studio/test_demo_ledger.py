@@ -170,7 +170,7 @@ def test_a_whole_range_is_faint_with_fresh_lots_to_confirm():
 
 @pytest.mark.parametrize("control", [CONTROL, MIDDLE], ids=lambda piece: piece.colour.name)
 def test_the_controls_are_on_every_sheet_and_only_s07_moves_them(control):
-    """A control stays within one grade of its median but in S07, where two traits rise by about 1.5."""
+    """Controls stay by their median but in S07, where two traits rise by 1.5; one look may be two grades off."""
     seen = defaultdict(lambda: defaultdict(list))
     for code in sessions.SITTINGS:
         cells = [(place, key, result) for place, key, result in sessions.results(code) if place.piece is control]
@@ -180,7 +180,7 @@ def test_the_controls_are_on_every_sheet_and_only_s07_moves_them(control):
     for key, grades in seen.items():
         calm = [np.mean(some) for code, some in grades.items() if code != truths.DRIFTED and None not in some]
         if calm:
-            assert max(abs(grade - np.median(calm)) for grade in calm) <= 1
+            assert max(abs(grade - np.median(calm)) for grade in calm) <= (1 if control is CONTROL else 2)
         if key in truths.DRIFT:
             assert np.mean(grades[truths.DRIFTED]) - np.median(calm) >= 1
 

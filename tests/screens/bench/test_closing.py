@@ -176,7 +176,7 @@ async def test_loose_ends_lead_to_the_drifted_session_and_voiding_it_ends_that(t
         assert one.words.startswith("session S07 of TL, guest: control and repeats moved on ")
         app.screen.to_bench(one)
         await until(pilot, lambda: isinstance(app.screen, Closing) and "We propose to void" in picture(app))
-        await until(pilot, lambda: "Control, Granulation: moved +1.5 in S07" in picture(app))
+        await until(pilot, lambda: "Control, Staining: moved +2 in S07" in picture(app))
         await pilot.press("v")
         await until(pilot, lambda: in_front(app, NoteBox))
         await pilot.press("escape")
