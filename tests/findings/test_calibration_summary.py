@@ -57,9 +57,6 @@ def test_the_short_table_adds_up(told, pattern, counted):
     assert told.format(f"{ledgers:,}", f"{some:,}") in SHORT
 
 
-@pytest.mark.parametrize(
-    ("pattern", "place"), [("maker_half_small_.*", 0), ("cell_half_small_.*", 1), ("cell_half_large_.*", 2)]
-)
 def test_who_is_praised_is_counted():
     """Scorecards on which somebody no better was praised, and on which the one that is free of it was, add up."""
     wrong, cards = summed("praise_(alike|ordinary)_.*", "praised and no better, on any of 12 criteria")
@@ -69,6 +66,9 @@ def test_who_is_praised_is_counted():
     assert summed("praise_free_.*", "praised and no better, on any of 12 criteria")[0] == 0
 
 
+@pytest.mark.parametrize(
+    ("pattern", "place"), [("maker_half_small_.*", 0), ("cell_half_small_.*", 1), ("cell_half_large_.*", 2)]
+)
 def test_who_is_guilty_and_called_none_found_is_counted(pattern, place):
     """How often a guilty maker was cleared stands in the same lines."""
     told = re.findall(r"called it \*none found\* in (\d+)", SHORT)

@@ -45,7 +45,7 @@ class WorksBeside(Decides):
         self._begun = begun
         self._kept: KeptFindings | None = begun._kept if begun else None
         self._beside: Beside | None = begun._beside if begun else None
-        self._halted = begun._halted if begun else False
+        self._halted: bool = begun._halted if begun else False
         self._working = False
         self._missing = 0
         self._watch: Timer | None = None
