@@ -188,6 +188,13 @@ def not_counted(finding: Finding) -> str:
     return f"{finding.maker_name} {finding.format}, {lower_first(told)}" if told else ""
 
 
+def _a_sound_gift_alone(finding: Finding) -> bool:
+    """Say whether nothing is set apart of a finding but gifts without a fault."""
+    told = [one for one in finding.apart if one.reason in _TOLD and one.number]
+    gifts = bool(told) and all(one.reason is SetAside.GIFT and not one.faulty for one in told)
+    return gifts and not (finding.missing or finding.reader_notes)
+
+
 def _drafts(
     told: Sequence[Finding | TraitSummary], asked: BoardScope, formats: Sequence[str]
 ) -> Iterator[tuple[BoardLine, list[_Draft]]]:
@@ -200,7 +207,10 @@ def _drafts(
             name = own[0].criterion.title if asked.maker else cells[0].maker_name
             yield BoardLine(key, maker, name, ()), _across(cells, formats)
         if not asked.maker:
-            apart = ((one.maker, not_counted(one)) for one in own if isinstance(one, Finding))
+            among = [one for one in own if isinstance(one, Finding)]
+            # Over all criteria a sound gift would be told once for each of them: its own criterion tells it.
+            gifts = asked != BoardScope()
+            apart = ((one.maker, not_counted(one)) for one in among if gifts or not _a_sound_gift_alone(one))
             yield from ((BoardLine(key, maker, told, ()), []) for maker, told in apart if told)
 
 

@@ -105,10 +105,10 @@ def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
     plain: tuple[tuple[str, Iterable[str]], ...] = (
         (heading(finding), _wrapped(sentence(finding), width)),
         (HOW_SURE, _wrapped(how_sure(finding), width)),
+        ("Asked, told and decided", _said(finding, width)),
         (RESTS_ON, _rests_on(finding, width)),
         (WOULD_SETTLE, _wrapped(would_settle(finding), width)),
         (SO_FAR, _so_far(finding, width)),
-        ("Asked, told and decided", _said(finding, width)),
     )
     statistics: tuple[tuple[str, Iterable[str]], ...] = (
         ("Standing", _standing(finding, width)),

@@ -57,6 +57,15 @@ def test_the_short_table_adds_up(told, pattern, counted):
     assert told.format(f"{ledgers:,}", f"{some:,}") in SHORT
 
 
+def test_who_is_praised_is_counted():
+    """Scorecards on which somebody no better was praised, and on which the one that is free of it was, add up."""
+    wrong, cards = summed("praise_(alike|ordinary)_.*", "praised and no better, on any of 12 criteria")
+    assert f"nobody free of it | {cards} scorecards | praised a maker that is no better in {wrong}" in SHORT
+    right, cards = summed("praise_free_.*", "the one that is free of it praised")
+    assert f"wholly free of it | {cards} scorecards | praised it in {right}, and no other in any" in SHORT
+    assert summed("praise_free_.*", "praised and no better, on any of 12 criteria")[0] == 0
+
+
 @pytest.mark.parametrize(
     ("pattern", "place"), [("maker_half_small_.*", 0), ("cell_half_small_.*", 1), ("cell_half_large_.*", 2)]
 )

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from typing import Any, ClassVar, Final
 
-from textual import on
+from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
@@ -22,8 +22,22 @@ Then = Callable[[str | None], None]
 """Takes the id of what was picked, or None."""
 
 
+class FilteredRows(Rows, inherit_bindings=False):
+    """A list in which letters mean something else, and so move nothing."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("up", "move(-1)", "up", show=False),
+        Binding("down", "move(1)", "down", show=False),
+        Binding("pageup", "turn(-1)", "page up", show=False),
+        Binding("pagedown", "turn(1)", "page down", show=False),
+        Binding("home", "to_end(-1)", "first", show=False),
+        Binding("end", "to_end(1)", "last", show=False),
+        Binding("enter", "pick", "open", show=False),
+    ]
+
+
 class Choose(StyledOnce, ModalScreen[str | None]):
-    """Gives back the id of the line that was picked; None when nothing was.
+    """Gives back the id of the line that was picked; None when nothing was. What is typed filters the lines.
 
     Parameters
     ----------
@@ -39,19 +53,23 @@ class Choose(StyledOnce, ModalScreen[str | None]):
     Choose Rows { height: auto; min-height: 2; max-height: 100%; }
     Choose #whole { dock: bottom; color: $faint; }
     """
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,q", "dismiss(None)", "close", show=False)]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "dismiss(None)", "close", show=False),
+        Binding("backspace", "shorten", "shorter", show=False),
+    ]
 
     def __init__(self, question: str, answers: Sequence[tuple[str, str]], marked: str = "") -> None:
         super().__init__()
         self._question = question
-        self._answers = answers
+        self._answers = self._left = answers
+        self._typed = ""
         self._marked = next((n for n, (key, _) in enumerate(answers) if key == marked), 0)
 
     def compose(self) -> ComposeResult:
         """Show the question and its answers."""
         with Vertical(classes="dialog"):
-            yield Static(shown_line(self._question, "bold"), markup=False)
-            yield Rows([Column("Enter takes, Esc leaves", 10, grows=True)], self._load)
+            yield Static(shown_line(self._question, "bold"), markup=False, id="question")
+            yield FilteredRows([Column("Enter takes, letters filter, Esc leaves", 10, grows=True)], self._load)
             yield Wrapped(3, id="whole")
 
     def on_mount(self) -> None:
@@ -62,7 +80,26 @@ class Choose(StyledOnce, ModalScreen[str | None]):
         rows.focus()
 
     async def _load(self, first: int, most: int) -> list[Row]:
-        return [Row(key, (text,)) for key, text in self._answers[first : first + most]]
+        return [Row(key, (text,)) for key, text in self._left[first : first + most]]
+
+    def on_key(self, event: events.Key) -> None:
+        """Take a letter as part of a word that the lines have to have."""
+        if event.is_printable and event.character is not None:
+            event.stop()
+            self._filter(self._typed + event.character)
+
+    def action_shorten(self) -> None:
+        """Take the last letter back."""
+        self._filter(self._typed[:-1])
+
+    def _filter(self, typed: str) -> None:
+        """Show the answers that have each word typed, letter case aside."""
+        self._typed = typed
+        words = typed.casefold().split()
+        self._left = [one for one in self._answers if all(word in one[1].casefold() for word in words)]
+        told = f"{self._question}   {typed}" if typed else self._question
+        self.query_one("#question", Static).update(shown_line(told, "bold"))
+        self.query_one(Rows).show(len(self._left))
 
     @on(Rows.Marked)
     def _show_whole(self, message: Rows.Marked) -> None:

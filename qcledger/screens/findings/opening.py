@@ -13,7 +13,7 @@ from qcledger.screens import keys
 from qcledger.screens.actions import LINE_KEYS
 from qcledger.screens.desk import Desk
 from qcledger.screens.findings.asking import CellPlace, View
-from qcledger.screens.findings.choose import ask_comparison, ask_criterion
+from qcledger.screens.findings.choose import FilteredRows, ask_comparison, ask_criterion
 from qcledger.screens.findings.labelwhy import LabelWhy
 from qcledger.screens.findings.page import FindingsPage
 from qcledger.screens.findings.photos import open_photos
@@ -84,16 +84,11 @@ class FindingsOpening(WorksBeside):
         self._lines: list[OpeningLine] = []
         self._rows: list[Row] = []
 
-    @property
-    def chapter(self) -> str:
-        """The chapter of the guide about findings."""
-        return FindingsPage.KEY
-
     def body(self) -> ComposeResult:
         """Lay out the line to filter by, the list, and words for an empty one."""
         yield Field("filter", "filter", hint="words of maker, paint, lot, fault, pigment, standing")
         yield Wrapped(3, id="none")
-        yield Rows(COLUMNS, self._load)
+        yield FilteredRows(COLUMNS, self._load)  # letters are keys of the page, none moves the mark
 
     def on_mount(self) -> None:
         """Begin in the list."""

@@ -52,7 +52,7 @@ async def test_a_maker_is_asked_in_the_sentence_and_answers(place):
     async with findings(place, (80, 24)) as at:
         await at.to("Corvannet", "enter")
         await at.until(lambda: in_front(at.app, Why))
-        await at.sees("Standing")
+        await at.sees("How sure this is")
         await on_form(at, "q")
         await at.sees("ask Corvannet", "8 of 8 specimens")
         await kept(at)
@@ -89,7 +89,7 @@ async def test_an_open_finding_is_not_asked_about(place):
         await at.until(lambda: at.page._view.criterion == "evenness" and not at.page._working)
         await at.to("Drumlaw", "enter")
         await at.until(lambda: in_front(at.app, Why))
-        await at.sees("Standing")
+        await at.sees("How sure this is")
         await at.pilot.press("q")
         await at.sees("an open one has no words")
         assert rows(place, Question) == []
@@ -148,7 +148,7 @@ async def test_retest_correction_and_note_stand_on_why(place):
     async with findings(place, (80, 30)) as at:
         await at.to("Corvannet", "enter")
         await at.until(lambda: in_front(at.app, Why))
-        await at.sees("Standing")
+        await at.sees("How sure this is")
         await on_form(at, "t")
         await at.pilot.press(*"damp day", "tab", *"at 50 %")
         await kept(at)
@@ -171,7 +171,7 @@ async def test_what_was_decided_on_why_is_taken_back_there(place):
     async with findings(place, (80, 30)) as at:
         await at.to("Corvannet", "enter")
         await at.until(lambda: in_front(at.app, Why))
-        await at.sees("Standing")
+        await at.sees("How sure this is")
         await on_form(at, "h")
         await at.pilot.press(*"a laboratory looks")
         await kept(at)

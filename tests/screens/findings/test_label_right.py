@@ -29,7 +29,7 @@ async def test_one_of_the_labels_behind_a_finding_is_put_right(place, size):
     async with findings(place, size) as at:
         await at.to("Corvannet", "enter")
         await at.until(lambda: in_front(at.app, Why))
-        await at.sees("Standing")
+        await at.sees("How sure this is")
         await at.pilot.press("b")
         await at.until(lambda: in_front(at.app, Choose))
         await at.sees("Corvannet PG18 half pan: PG18", "PB36")

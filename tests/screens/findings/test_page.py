@@ -132,6 +132,22 @@ async def test_criterion_is_chosen_from_a_list_or_turned_by_key(place):
         await at.sees("Findings   all criteria")
 
 
+async def test_a_criterion_is_found_by_typing(place):
+    """Letters filter the list, Backspace takes one back, Enter takes what is left; Esc leaves all as it was."""
+    async with findings(place) as at:
+        await at.press("c")
+        await at.sees("Which criterion?", "Evenness, 8 of 80", "Edge, 0 of 80")
+        await at.press(*"edgx")
+        await at.until(lambda: "Edge, 0 of 80" not in at.picture)
+        await at.press("backspace", "e")
+        await at.sees("Which criterion?   edge", "Edge, 0 of 80")
+        assert "Evenness, 8 of 80" not in at.picture
+        await at.press("enter")
+        await at.sees("Findings   Edge")
+        await at.press("c", *"even", "escape")
+        await at.sees("Findings   Edge")
+
+
 async def test_a_makers_card_has_every_criterion_and_no_total(place):
     """Criteria down for one maker; from the card, m leads to the criterion at each maker, Enter to the why."""
     async with findings(place) as at:

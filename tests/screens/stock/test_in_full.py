@@ -81,6 +81,7 @@ async def test_the_marked_row_is_read_in_full(long, keys, size):
 
 def test_every_page_with_a_list_tells_its_marked_row():
     """A page says itself what its marked row is, with a line for it, or the page's own line below does."""
+    import qcledger.screens.findings.opening
     import qcledger.screens.findings.page
     import qcledger.screens.forms.said
     import qcledger.screens.loose_ends
@@ -88,8 +89,17 @@ def test_every_page_with_a_list_tells_its_marked_row():
     import qcledger.screens.record.oneimport  # noqa: F401 - each defines pages
 
     own = {page.__name__ for page in every(Page) if page.TELLS_MARKED and page.__module__.startswith("qcledger")}
-    assert own <= {"Said", "Imports", "OneImport", "LooseEnds", "RecordPage", "Behind", "FindingsPage"}
-    for name in sorted(own - {"LooseEnds"}):  # whose rows are whole sentences
+    assert own <= {
+        "Said",
+        "Imports",
+        "OneImport",
+        "LooseEnds",
+        "RecordPage",
+        "Behind",
+        "FindingsPage",
+        "FindingsOpening",
+    }
+    for name in sorted(own - {"LooseEnds", "FindingsOpening"}):  # whose rows are whole sentences
         page = next(one for one in every(Page) if one.__name__ == name and one.__module__.startswith("qcledger"))
         assert any("Rows.Marked" in str(one) or "Marked" in str(one) for one in _handled(page)), name
 
