@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final
 from qcledger.bench.cautions import family_of
 from qcledger.errors import bad
 from qcledger.findings import Findings
-from qcledger.findings.words import how_many, listed, out_of
+from qcledger.findings.words import how_many, out_of
 from qcledger.public import from_findings as told
 from qcledger.public import told as words
 from qcledger.public.codes import plain_code
@@ -91,8 +91,8 @@ def _swatch(row: TestedRow) -> Swatch:
 def dealt(swatches: Sequence[Swatch], cards: int, places: int) -> list[tuple[Swatch, ...]]:
     """Return the swatches of each card: every specimen on as many cards as any other, or on one more.
 
-    They are dealt in turn, one of each lot after another, so that a card holds as many lots as it can. Each is on a
-    card once at most; with fewer specimens than places, places stay empty.
+    They are dealt in turn, one of each lot after another and makers by turns, so that a card holds as many lots, and
+    of as many makers, as it can. Each is on a card once at most; with fewer specimens than places, places stay empty.
 
     Parameters
     ----------
@@ -114,7 +114,11 @@ def dealt(swatches: Sequence[Swatch], cards: int, places: int) -> list[tuple[Swa
     by_lot: dict[told.LotKey, list[Swatch]] = defaultdict(list)
     for one in swatches:
         by_lot[one.lot].append(one)
-    turns = [one for turn in zip_longest(*by_lot.values()) for one in turn if one is not None]
+    by_maker: dict[str, list[list[Swatch]]] = defaultdict(list)
+    for some in by_lot.values():
+        by_maker[some[0].maker].append(some)
+    lots = [some for turn in zip_longest(*by_maker.values()) for some in turn if some is not None]
+    turns = [one for turn in zip_longest(*lots) for one in turn if one is not None]
     room = min(places, len(turns))
     return [tuple(turns[(card * room + n) % len(turns)] for n in range(room)) for card in range(cards)]
 
@@ -168,14 +172,25 @@ def printed(cards: Iterable[Card], swatches: Mapping[str, Swatch], reference: "P
 
 def _mind(swatches: Sequence[Swatch], reference: "Pigments") -> str:
     """Return what to mind of which places: families by name, then what all of them ask for; empty for nothing."""
-    places: dict[str, list[str]] = defaultdict(list)
+    places: dict[str, list[int]] = defaultdict(list)
     for place, one in enumerate(swatches, 1):
         known = (reference.find(name) for name in one.pigments)
         texts = (remark.text for pigment in known if pigment is not None for remark in pigment.bench_reminder)
         for family in dict.fromkeys(map(family_of, texts)):
-            places[family].append(str(place))
-    each = "; ".join(f"{listed(some)}: {family}" for family, some in sorted(places.items()))
+            places[family].append(place)
+    each = "; ".join(f"{_in_rows(some)}: {family}" for family, some in sorted(places.items()))
     return f"Mind {each}. {CARE} {WINS}" if each else ""
+
+
+def _in_rows(places: Sequence[int]) -> str:
+    """Return places in a row, those that follow one another as a span: ``1, 3-5``."""
+    rows: list[list[int]] = []
+    for place in places:
+        if rows and rows[-1][-1] == place - 1:
+            rows[-1].append(place)
+        else:
+            rows.append([place])
+    return ", ".join(f"{row[0]}-{row[-1]}" if len(row) > 1 else str(row[0]) for row in rows)
 
 
 def since(card: Card, view: PublicView) -> Iterator[str]:

@@ -25,7 +25,7 @@ BESIDE: Final = "beside it, not faulty"
 
 
 @dataclass(frozen=True, slots=True)
-class Shot:
+class SpecimenShot:
     """One specimen to show.
 
     Parameters
@@ -54,7 +54,7 @@ class ShotsOf:
 
     id: str
     title: str
-    shots: tuple[Shot, ...]
+    shots: tuple[SpecimenShot, ...]
 
     @property
     def missing(self) -> int:
@@ -111,12 +111,12 @@ def _may_show(lot: TestedLot, rules: told.PublicRules) -> bool:
     return lot.row.paint not in rules.kept_paints
 
 
-def _shot(lot: TestedLot, unit: Unit, what: str, photos: LedgerPhotos) -> Shot:
+def _shot(lot: TestedLot, unit: Unit, what: str, photos: LedgerPhotos) -> SpecimenShot:
     filed = photos.filed([unit.row.observation])
     there = next((one for one in filed if photos.is_there(one)), None)
     said = MISSING if not filed else GONE if there is None else f"photo {short(there.sha256)}"
     caption = f', "{there.caption}"' if there and there.caption else ""
-    return Shot(
+    return SpecimenShot(
         sticker=unit.row.sticker,
         paint=f"{lot.row.maker_name} {lot.row.paint_name}, {lot.row.format}",
         lot=f"lot {lot.row.lot_code}" if lot.row.lot_code else told.NO_CODE,
@@ -130,7 +130,7 @@ def _of_label(one: PublicLabel) -> ShotsOf:
     """Return what to show of a label: whether a photo of it is on the page."""
     there = one.photos[0] if one.photos else None
     caption = f'photo on the page, "{there.caption}"' if there else MISSING
-    shot = Shot("", f"{one.maker} {one.paint}, {one.format}", "", "the label", caption, there is None)
+    shot = SpecimenShot("", f"{one.maker} {one.paint}, {one.format}", "", "the label", caption, there is None)
     return ShotsOf(one.id, f"{one.maker}: the label of {one.paint}, {one.format}", (shot,))
 
 

@@ -50,6 +50,14 @@ def test_swatches_are_dealt_evenly(shelf, count, places):
     assert len({one.lot for one in found[0]}) == min(lots, places)
 
 
+def test_makers_lie_on_cards_by_turns():
+    """The first card holds a lot of each maker before a second one of any."""
+    shelf = [replace(swatch(n, n), maker=maker) for n, maker in enumerate(("A", "A", "A", "B", "C", "C"))]
+    first, second = dealt(shelf, 2, 3)
+    assert [one.maker for one in first] == ["A", "B", "C"]
+    assert [one.maker for one in second] == ["A", "C", "A"]
+
+
 @pytest.mark.parametrize(("count", "places"), [(0, 12), (501, 12), (1, 0), (1, 13)])
 def test_numbers_that_make_no_cards_are_refused(count, places):
     """The line says what was found and what is allowed."""
@@ -78,9 +86,13 @@ def test_a_hazardous_pigment_has_its_caution_with_its_place():
     shelf = [swatch(1, 1, names=("PB28",)), swatch(2, 2), swatch(3, 3, names=("PR108", "PB28"))]
     row = Card(id="c", code="OV K0001", planned_on=DAY, specimens=("s1", "s2", "s3"))
     (one,) = cards.printed([row], {each.specimen: each for each in shelf}, reference)
-    assert re.search(r"1 and 3: cobalt\b", one.mind)
+    assert re.search(r"1, 3: cobalt\b", one.mind)
     assert re.search(r"\b3: cadmium\b", one.mind)
     assert one.mind.endswith(cards.WINS)
+    eight = [swatch(n, n, names=("PB28",) if n != 4 else ()) for n in range(1, 9)]
+    row8 = replace(row, specimens=tuple(each.specimen for each in eight))
+    (many,) = cards.printed([row8], {each.specimen: each for each in eight}, reference)
+    assert "1-3, 5-8: cobalt" in many.mind
     (plain,) = cards.printed([replace(row, specimens=("s2",))], {"s2": shelf[1]}, reference)
     assert plain.mind == ""
 
