@@ -174,8 +174,8 @@ class Unpacking(UnpackWalking):
         open_ = [place for place in sheet.places_of(line) if sheet.is_open(place)]
         given = {place: result for place in open_ if (result := sheet.sound(place)) is not None}
         if not given:
-            left = f"left to look at: {self.named_of(work, open_)}" if open_ else "Enter goes to the next piece"
-            self.say(f"nothing of {sheet.label(line)} is left to be called sound; {left}", problem=True)
+            onward = f"left to look at: {self.named_of(work, open_)}" if open_ else "Enter goes to the next piece"
+            self.say(f"nothing of {sheet.label(line)} is left to be called sound; {onward}", problem=True)
             return
         if not self.write(lambda work: work.fill(given)):
             return

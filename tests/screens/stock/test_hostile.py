@@ -128,4 +128,5 @@ async def test_a_note_with_markup_is_shown_as_written(shop):
             note = replace(seen, id="noted", note="[@click=app.quit]x[/] [tube]", supersedes=seen.id, reason="note")
             ledger.append([note])
         await at.page.fill()
+        await at.press("<")
         assert "[@click=app.quit]x[/] [tube]" in at.picture
