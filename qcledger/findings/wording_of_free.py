@@ -46,7 +46,7 @@ def free_words(one: FreeMaker) -> str:
 
 
 def free_short(one: FreeMaker) -> str:
-    """Return the same for a list: ``Drumlaw, none of 10, up to 26 % could be (95 %)``."""
+    """Return the same for a list: ``MAKER, none of 10, up to 26 % could be (95 %)``."""
     left = allowed(one.lots)
     older = ", older notes differ" if one.older[1] else ""
     return f"{one.maker_name}, {out_of(0, left.counts.tested)}, up to {percent(left.most)} could be (95 %){older}"

@@ -127,7 +127,7 @@ def _counted(one: ToldClaim, *, alone: bool) -> str:
 
 
 def _who(one: ToldClaim) -> str:
-    """Return whom a claim is about, the lot named: ``Quernlow Kiln Red, tube, lot Q4471``."""
+    """Return whom a claim is about, the lot named: ``MAKER Kiln Red, tube, lot Q4471``."""
     claim, finding = one.claim, one.finding
     if claim.extent is Extent.MAKER:
         return finding.maker_name
