@@ -89,10 +89,20 @@ def purchases(finding: Finding) -> tuple[Purchase, ...]:
     wanted = (one for one in finding.claim.unmet if one.need is not Need.CHECKING)
     for check in (one for one in wanted if not _too_early(one, finding.claim)):
         what = _asks(check.name, finding.claim)
+        if what is Buy.WITH_CODE and _is_the_missing_code(finding):
+            what = Buy.SELLER
         if finding.criterion.seen_at is Occasion.UNPACKING:
             what = _at_unpacking(what, finding.claim)
         asked[what] = max(asked.get(what, 0), check.missing or 1)
     return tuple(Purchase(what, number) for what, number in asked.items())
+
+
+def _is_the_missing_code(finding: Finding) -> bool:
+    """Say whether faulty are just those without a batch code: then that is the fault, and no code will tell lots apart."""
+    bare = [lot for lot in finding.lots if not lot.row.lot_code]
+    coded = [lot for lot in finding.lots if lot.row.lot_code]
+    known = bool(coded) and sum(lot.tested for lot in bare) > 1
+    return known and all(lot.faulty == lot.tested for lot in bare) and not any(lot.faulty for lot in coded)
 
 
 def _too_early(check: Check, claim: Claim) -> bool:

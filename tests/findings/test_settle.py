@@ -58,6 +58,15 @@ def test_no_code_asks_for_a_code():
     assert wanted([row(grade=5, lot=None)]) == (Purchase(Buy.WITH_CODE, 1),)
 
 
+def test_where_the_missing_code_is_the_fault_no_code_is_asked_for():
+    """All without a code are faulty and none with one: a code would tell no lots apart, another parcel would."""
+    bare = [row(grade=5, lot=None), row(grade=5, lot=None)]
+    found = {one.what for one in wanted([*bare, row(lot="L1"), row(lot="L2")])}
+    assert Buy.WITH_CODE not in found
+    assert Buy.SELLER in found
+    assert Buy.WITH_CODE in {one.what for one in wanted([*bare, row(lot="L1", grade=5), row(lot="L2")])}
+
+
 def test_minimum_evidence_is_asked_for_by_name():
     """A maker with too few paints, peers and sellers is told so, each with its number."""
     rows = paints("A", bad=4, pigments=PIGMENTS[:2]) + field("BC")
