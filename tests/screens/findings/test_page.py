@@ -140,7 +140,7 @@ async def test_a_criterion_is_found_by_typing(place):
         await at.press(*"edgx")
         await at.until(lambda: "Edge, 0 of 80" not in at.picture)
         await at.press("backspace", "e")
-        await at.sees("Which criterion?   edge", "Edge, 0 of 80")
+        await at.sees("Which criterion? edge", "Edge, 0 of 80")
         assert "Evenness, 8 of 80" not in at.picture
         await at.press("enter")
         await at.sees("Findings   Edge")
