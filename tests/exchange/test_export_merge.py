@@ -129,7 +129,7 @@ def test_merging_twice_adds_nothing(folder, other):
 
 
 def test_the_folder_holds_what_is_promised(ledger, folder):
-    """There is a CSV for every table, the entries, the photos not redacted, a manifest, and a page that explains it all."""
+    """There is a CSV for every table, the entries, the photos not redacted, a manifest, and a page on all of it."""
     names = {path.name for path in folder.iterdir()}
     assert names == {f"{table}.csv" for table in TABLES} | {"entries.csv", "manifest.json", "photos", "README.md"}
     kept, gone = sorted(ledger.rows(Photo), key=lambda row: row.caption, reverse=True)
