@@ -37,6 +37,7 @@ OF_PAGE: Final[Mapping[str, str]] = {
     "photos": "loose_ends", "form": "loose_ends", "said": "loose_ends",
     "record": "bench", "closing": "close", "look": "bench", "amend": "bench", "behind": "bench",
     "imports": "import",
+    "publish": "publishing",
     "findings": "strips", "opening": "strips", "why": "strips",
 }  # fmt: skip
 """The chapter of each page that has none of its own name."""

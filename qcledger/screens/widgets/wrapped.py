@@ -66,7 +66,7 @@ class Wrapped(Widget):
     """
 
     def __init__(self, most: int, *, id: str, more: str = "") -> None:  # noqa: A002
-        super().__init__(id=id)
+        super().__init__(id=id, classes="-none")
         self._more = f" … {more}".rstrip()
         self._most = most
         self._text = ""
