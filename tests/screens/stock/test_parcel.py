@@ -400,7 +400,7 @@ async def test_a_piece_can_be_entered_in_any_window(shop, size):
     async with at.run(size):
         await begin(at)
         await at.type("vi")
-        assert "vi" in at.picture
+        await at.until(lambda: "vi" in at.picture)
         await at.press("enter", *"T8", "enter")
         assert at.field("price").region.height == 1
         await at.press(*"5", "enter")
