@@ -98,7 +98,7 @@ def purchases(finding: Finding) -> tuple[Purchase, ...]:
 
 
 def _is_the_missing_code(finding: Finding) -> bool:
-    """Say whether faulty are just those without a batch code: that is the fault, then, and no code tells lots apart."""
+    """Say whether faulty are just those without a batch code: that is the fault, and then no code helps."""
     bare = [lot for lot in finding.lots if not lot.row.lot_code]
     coded = [lot for lot in finding.lots if lot.row.lot_code]
     known = bool(coded) and sum(lot.tested for lot in bare) > 1
