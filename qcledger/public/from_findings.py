@@ -334,7 +334,7 @@ def fault_words(criterion: Criterion) -> str:
     line = criterion.fault_line
     words = "" if line is None else criterion.anchors.get(float(ceil(line)), "")
     worse = line is not None and any(grade > ceil(line) for grade in criterion.anchors)
-    return f"{words}{OR_WORSE}" if words and worse else words
+    return f"{words.removesuffix('.')}{OR_WORSE}" if words and worse else words
 
 
 def words_of_grade(criterion: Criterion, grade: float) -> str:
