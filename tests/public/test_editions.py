@@ -2,7 +2,6 @@
 
 import hashlib
 from dataclasses import replace
-from datetime import date
 
 import pytest
 
@@ -13,8 +12,9 @@ from qcledger.public.missing import GapKind, HeldBack, missing
 from qcledger.records import Decision, Publication, Statement
 from qcledger.records.finding_key import FindingKey
 from qcledger.vocab import DecisionKind
+from tests.public.conftest import ON_THE_DAY
 
-TODAY = date(2026, 11, 30)
+TODAY = ON_THE_DAY.now().date()
 
 
 @pytest.fixture
@@ -24,7 +24,7 @@ def ledger(home, demo_file, tmp_path):
 
     place = tmp_path / "demo.ledger"
     shutil.copy(demo_file, place)
-    with Ledger.open(place, write=True, letters="OV", tester="OV, Brinefold Studio") as own:
+    with Ledger.open(place, write=True, letters="OV", tester="OV, Brinefold Studio", sources=ON_THE_DAY) as own:
         yield own
 
 

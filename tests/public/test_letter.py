@@ -12,6 +12,7 @@ from qcledger.public.letter import letter_to
 from qcledger.public.to_letter import WIDTH, letter_html, letter_text
 from qcledger.records import Maker
 from tests.hostile import HOSTILE
+from tests.public.conftest import ON_THE_DAY
 from tests.public.read import ReadPage, flat
 from tests.public.test_demo_page import MAKERS
 
@@ -24,7 +25,7 @@ def write(demo_file, demo_found):
 
     @cache
     def to(name):
-        with Ledger.open(demo_file) as ledger:
+        with Ledger.open(demo_file, sources=ON_THE_DAY) as ledger:
             (maker,) = ledger.rows(Maker, name=name)
             return letter_to(ledger, demo_found, maker.id, name, BY)
 

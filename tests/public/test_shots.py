@@ -9,11 +9,12 @@ from qcledger.public.from_findings import claims_told, statements
 from qcledger.public.gather import rules_of
 from qcledger.public.shots import BESIDE, MISSING, lines_of, shot_list
 from qcledger.records import Photo, Specimen
+from tests.public.conftest import ON_THE_DAY
 
 
 @pytest.fixture(scope="module")
 def demo_shots(demo_file, demo_found, demo_gathered):
-    with Ledger.open(demo_file) as ledger:
+    with Ledger.open(demo_file, sources=ON_THE_DAY) as ledger:
         return shot_list(ledger, demo_found, rules_of(ledger), demo_gathered.view)
 
 
@@ -31,7 +32,7 @@ def test_each_statement_has_its_shots_in_the_order_of_the_page(demo_shots, demo_
 
 def test_what_is_missing_is_named_and_what_is_there_is_shown(demo_shots, demo_file):
     """A specimen whose fault has a photo names it; one without says so, and both are counted."""
-    with Ledger.open(demo_file) as ledger:
+    with Ledger.open(demo_file, sources=ON_THE_DAY) as ledger:
         stickers = {one.sticker for one in ledger.rows(Specimen)}
         there = {one.sha256[:12] for one in ledger.rows(Photo)}
     shots = [shot for one in demo_shots for shot in one.shots if shot.sticker]
@@ -50,7 +51,7 @@ def test_what_is_missing_is_named_and_what_is_there_is_shown(demo_shots, demo_fi
 def test_a_paint_that_is_kept_private_is_not_called_for(demo_file, demo_found, demo_gathered):
     """What no page names is not to be shown either."""
     of_ochre = {lot.row.paint for one in demo_found.findings for lot in one.lots if lot.row.paint_name == "Ochre"}
-    with Ledger.open(demo_file) as ledger:
+    with Ledger.open(demo_file, sources=ON_THE_DAY) as ledger:
         rules = rules_of(ledger)
         kept = replace(rules, kept_paints=rules.kept_paints | of_ochre)
         left = {one.id for one in statements(claims_told(demo_found, kept), kept)}
