@@ -98,13 +98,12 @@ class PublishPage(WritesPages):
         self._stop.set()
         stop = self._stop = Event()
         kept = self._kept = self._kept or KeptFindings()
-        typed = self._typed
         if self._shelf is None:
             self.say(LOOKING)
 
         def ask(ledger: "Ledger") -> BeforeEdition | None:
-            try:
-                return shelf.look(kept, typed, stop, ledger)
+            try:  # drafts of windows before this one are there once the ledger was opened, and not before
+                return shelf.look(kept, self._typed, stop, ledger)
             except Stopped:
                 return None
 

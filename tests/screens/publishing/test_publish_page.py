@@ -1,5 +1,6 @@
 """Stories of the page Publish: what is missing is mended from there, and an edition goes out."""
 
+import time
 from contextlib import asynccontextmanager
 from shutil import copyfile, copytree
 
@@ -85,6 +86,21 @@ async def test_what_is_missing_has_its_key_and_is_mended_from_there(place, size)
     async with publish(place, size) as (app, _):
         assert "Own money." in [one.words for one in app.screen._shelf.lines]
         assert rows(place, Publication) == []
+
+
+async def test_what_was_typed_stands_there_although_the_ledger_opens_slowly(place, monkeypatch):
+    """The page asks for what an earlier window left once it is known which ledger this is, and not before."""
+    async with publish(place) as (app, pilot):
+        await given(app, pilot, "money and ties", "Own money.")
+    opened = Desk._opened
+
+    def slowly(desk, door):
+        time.sleep(0.3)
+        opened(desk, door)
+
+    monkeypatch.setattr(Desk, "_opened", slowly)
+    async with publish(place) as (app, _):
+        assert "Own money." in [one.words for one in app.screen._shelf.lines]
 
 
 async def test_a_maker_is_asked_and_captions_are_read_from_there(home, demo_file, tmp_path, monkeypatch):
