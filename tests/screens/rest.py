@@ -32,6 +32,8 @@ LOOK_S = 0.001
 """Seconds between two looks at a thread that is at work."""
 PATIENCE_S = 20.0
 """Seconds for which a thread that is at work is waited for; a busy machine gives it little of them."""
+OWN = 0.5
+"""The share of the longest time that a loop may have the processor at least, however busy the machine."""
 IDLE = 0.1
 """The share of the time under which threads wait for something else than the processor."""
 
@@ -76,11 +78,16 @@ class Watched:
 async def at_rest(_shortest: float = 0, longest: float = 1) -> None:
     """Wait until the running loop is at rest; no longer than `longest` seconds, nor for a thread that itself waits.
 
-    A thread that is at work is given as long as it takes. Stands for Textual's `wait_for_idle` with its parameters.
+    A thread that is at work is given as long as it takes, and so is a loop that hardly got the processor. Stands for
+    Textual's `wait_for_idle` with its parameters.
     """
-    began = time.monotonic()
+    began, had = time.monotonic(), time.thread_time()
     due = began + FRAME_S
-    while (now := time.monotonic()) < began + (PATIENCE_S if are_asked() else longest):
+
+    def patience() -> float:
+        return PATIENCE_S if are_asked() or time.thread_time() - had < OWN * longest else longest
+
+    while (now := time.monotonic()) < began + patience():
         await asyncio.sleep(0)
         if _is_ready():
             due = now + FRAME_S  # what it does may ask for a frame, however late it comes to do it

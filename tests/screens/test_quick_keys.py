@@ -1,6 +1,7 @@
 """Quick hands while pages open slowly: what stands in the end is what a calm hand makes by the same keys."""
 
 import asyncio
+import difflib
 import random
 import time
 from collections.abc import Callable
@@ -74,6 +75,23 @@ class Hands:
         self.desk = Desk(Door(place), Door(place, write=True), Settings(), now=lambda: START)
         self.app = Pages(self.desk, TABLE)
         self.pilot: Any = None
+        self.trace: list[str] = []
+        """What each key found in front when it was answered, and which were given up: told where two hands differ."""
+        answer, given_up = self.app.answer, self.app.keys_given_up
+
+        async def traced(key: events.Key) -> None:
+            self.trace.append(f"{key.key} at {type(self.app.screen).__name__}, {self._at_work()}, {self.app.focused}")
+            await answer(key)
+
+        def lost(keys: Any) -> None:
+            self.trace.append(f"given up: {[key.key for key in keys]}")
+            given_up(keys)
+
+        self.app.answer, self.app.keys_given_up = traced, lost  # type: ignore[method-assign]
+
+    def _at_work(self) -> str:
+        screen = self.app.screen
+        return str(screen.atwork.place) if isinstance(screen, Grading) and screen.atwork else "nothing at work"
 
     async def type(self, keys: list[tuple[str, float]], *, between: Callable[[], Any]) -> list[Stood]:
         """Press the keys, do something between any two, and return what was written in the end, in its order."""
@@ -179,7 +197,8 @@ async def compare(tmp_path: Path, seed: int, count: int) -> None:
         await asyncio.sleep(drawn.choice([0, 0, 0.001, 0.01]))
 
     fast = await quick.type(keys, between=hurry)
-    assert fast == slow, f"seed {seed}"
+    apart = difflib.unified_diff(calm.trace, quick.trace, "calm", "quick", n=99, lineterm="")
+    assert fast == slow, "\n".join([f"seed {seed}", *apart])
     assert calm.silent == [], f"seed {seed}"
     assert any(one.grade is not None for one in slow), "the keys grade"
 
