@@ -117,8 +117,7 @@ async def test_two_windows_grade_one_place(windows):
         await first.until(lambda: first.said.saved.startswith("saved "))
         await second.press("3")
         await second.until(lambda: second.said.saved == "not saved" and "[Turns 1]" in second.picture)
-        assert "turns 1" in second.said.said
-        assert "one trial at a place" in second.said.said
+        await second.until(lambda: "turns 1" in second.said.said and "one trial at a place" in second.said.said)
         assert [seen.grade for seen in first.on_disk()] == [1.0]
         with first.small.open() as ledger:
             assert len(ledger.rows(Trial)) == 1

@@ -92,8 +92,8 @@ async def test_a_lost_connection_loses_no_grade(studio):
 
         database.before_commit = cut
         await at.press("2")
-        await at.until(lambda: at.said.saved == "not saved")
-        assert "was lost; not saved; try again" in at.said.said
+        lost = "was lost; not saved; try again"
+        await at.until(lambda: at.said.saved == "not saved" and lost in at.said.said)
         database.before_commit = remembering
         assert len(at.on_disk()) == 2
         await at.press("2")
