@@ -307,8 +307,11 @@ GRADE_NOTE = "0 none, 5 worst"
 """Printed beside every fault grade."""
 
 CURRENCY_DIGITS: dict[str, int] = {
-    "AUD": 2, "CAD": 2, "CHF": 2, "CNY": 2, "CZK": 2, "DKK": 2, "EUR": 2, "GBP": 2, "HKD": 2, "HUF": 2,
-    "INR": 2, "JPY": 0, "KRW": 0, "MXN": 2, "NOK": 2, "NZD": 2, "PLN": 2, "RON": 2, "SEK": 2, "SGD": 2,
-    "TRY": 2, "TWD": 2, "USD": 2, "ZAR": 2,
+    "AUD": 2, "BHD": 3, "CAD": 2, "CHF": 2, "CNY": 2, "CZK": 2, "DKK": 2, "EUR": 2, "GBP": 2, "HKD": 2,
+    "HUF": 2, "INR": 2, "ISK": 0, "JOD": 3, "JPY": 0, "KRW": 0, "KWD": 3, "MXN": 2, "NOK": 2, "NZD": 2,
+    "PLN": 2, "RON": 2, "SEK": 2, "SGD": 2, "TND": 3, "TRY": 2, "TWD": 2, "USD": 2, "ZAR": 2,
 }  # fmt: skip
-"""Digits after the decimal mark of the currencies prices may be in (ISO 4217 minor units, from memory)."""
+"""Digits after the decimal mark of the currencies prices may be in: ISO 4217 minor units.
+
+Each is held against another table of the standard's in `tests/published/test_minor_units.py`.
+"""

@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
 
 from qcledger.findings import Findings
+from qcledger.findings.exchanged import half_up
+from qcledger.findings.price_groups import PriceTable, tables
 from qcledger.ledger.identity import who_is_who
 from qcledger.public import from_findings as told
 from qcledger.public.asked import Askings, kept, released
@@ -25,6 +27,7 @@ from qcledger.public.view import (
     Spent,
 )
 from qcledger.records import Card, Comparison, Parcel, Photo, Specimen
+from qcledger.report.prices import prices_of
 from qcledger.report.said import kept_paints
 from qcledger.stats.moved import unheard
 from qcledger.vocab import CURRENCY_DIGITS, Source
@@ -204,14 +207,14 @@ class _Bought:
         self.rows = ledger.by_id(Specimen, specimens)
         self.parcels = ledger.by_id(Parcel, {one.parcel for one in self.rows.values()})
         self._known = who_is_who(ledger)
+        self._priced = prices_of(ledger).only(lambda one: one.specimen in self.rows)
 
     def money(self, gifts: int) -> PublicMoney:
         """Return where they came from, and what was paid."""
         days = [one.bought_on for one in self.parcels.values()]
         spent: Counter[str] = Counter()
-        for one in self.rows.values():
-            if one.price_minor is not None:
-                spent[self.parcels[one.parcel].currency] += one.price_minor
+        for one in self._priced.pieces:
+            spent[one.currency] += one.minor or 0
         return PublicMoney(
             bought=len(self.rows),
             gifts=gifts,
@@ -222,16 +225,32 @@ class _Bought:
         )
 
     def prices(self, specimens: Iterable[str]) -> tuple[PriceSpan, ...]:
-        """Return what specimens cost, by format, size and currency."""
-        paid: dict[tuple[str, str, str], list[int]] = defaultdict(list)
-        for one in (self.rows[id_] for id_ in specimens):
-            if one.price_minor is not None and one.pack is None:  # a set has one price for several
-                size = f"{one.nominal_ml:g} ml" if one.nominal_ml else ""
-                paid[str(one.format), size, self.parcels[one.parcel].currency].append(one.price_minor)
-        return tuple(
-            PriceSpan(format_, size, code, _whole(min(some), code), _whole(max(some), code), len(some))
-            for (format_, size, code), some in sorted(paid.items())
-        )
+        """Return what specimens cost, by what may be compared."""
+        wanted = frozenset(specimens)
+        priced = (one for one in self._priced.pieces if one.piece.specimen in wanted and one.minor is not None)
+        return tuple(_span(table) for table in tables(priced))
+
+
+def _span(table: PriceTable) -> PriceSpan:
+    of, found = table.of, table.whole
+    assert found.low is not None  # of pieces without a price there is no table here
+    assert found.high is not None
+    low_ml, high_ml = map(half_up, found.per_ml) if found.per_ml else (None, None)
+    return PriceSpan(
+        format=of.format,
+        nominal="" if of.nominal_ml is None else f"{of.nominal_ml:f} ml",
+        currency=of.currency,
+        low=_whole(found.low, of.currency),
+        high=_whole(found.high, of.currency),
+        count=found.priced,
+        tax=str(of.tax),
+        sold=str(of.sold),
+        minor_digits=CURRENCY_DIGITS.get(of.currency, 2),
+        low_minor=found.low,
+        high_minor=found.high,
+        low_per_ml_minor=low_ml,
+        high_per_ml_minor=high_ml,
+    )
 
 
 def _whole(minor: int, code: str) -> float:

@@ -1,4 +1,4 @@
-"""The view as CSV: one line a statement, label, cell and lot, under the same names; no cell runs as a formula."""
+"""The view as CSV: a line a statement, label, cell, lot and price, the same names for each; no cell is a formula."""
 
 from collections.abc import Iterator
 
@@ -11,7 +11,8 @@ NAMES = (
     "extent", "tested", "faulty", "low", "high", "still_allowed", "lots", "without_code", "paints", "sellers",
     "bought_first", "bought_last", "tested_first", "tested_last", "gifts", "older_notes", "reader_notes", "open",
     "statements", "seen_on", "printed", "reference", "sentence", "further",
-    "judged", "asked_and_answered", "changed",
+    "judged", "asked_and_answered", "changed", "size", "sold", "tax", "currency", "minor_digits", "priced",
+    "low_price_minor", "high_price_minor", "low_per_ml_minor", "high_per_ml_minor",
 )  # fmt: skip
 """The columns; an empty cell means that there is none, or that it is not public."""
 
@@ -58,3 +59,11 @@ def _rows(view: PublicView) -> Iterator[Row]:
             "lot": lot.code, "tested": lot.tested, "open": lot.open, "bought_first": lot.bought_first,
             "bought_last": lot.bought_last, "statements": " ".join(one.statement for one in lot.statements),
         }  # fmt: skip
+    for maker in view.makers:
+        for paid in maker.prices:
+            yield {
+                "what": "price", "maker": maker.name, "format": paid.format, "size": paid.nominal, "sold": paid.sold,
+                "tax": paid.tax, "currency": paid.currency, "minor_digits": paid.minor_digits, "priced": paid.count,
+                "low_price_minor": paid.low_minor, "high_price_minor": paid.high_minor,
+                "low_per_ml_minor": paid.low_per_ml_minor, "high_per_ml_minor": paid.high_per_ml_minor,
+            }  # fmt: skip

@@ -46,6 +46,7 @@ def scorecard_html(view: PublicView, photos: Mapping[str, "ReducedPhoto"], folde
         on_cards=_on_cards(view),
         nothing=told.nothing_found(view),
         still_open=told.still_open(view),
+        prices=told.prices_alike(view),
     )  # fmt: skip
 
 
@@ -106,7 +107,6 @@ def _environment() -> "Environment":
         "lower_first": lower_first,
         "blocks": told.blocks,
         "grade": lambda grade: f"{grade:g}",
-        "paid": lambda amount: f"{amount:,.2f}",
     }
     made.globals |= {
         "glyphs": drawn.glyphs,

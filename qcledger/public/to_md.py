@@ -154,12 +154,25 @@ def _each(view: PublicView) -> Iterator[str]:
 def _prices(one: PublicMaker) -> str:
     if not one.prices:
         return ""
-    rows = (
-        f"| {as_text(paid.format)} | {paid.nominal} | {paid.count} "
-        f"| {paid.low:,.2f} to {paid.high:,.2f} {paid.currency} |"
-        for paid in one.prices
-    )
-    return "\n".join(["| format | size | specimens | price each |", "| --- | --- | --- | --- |", *rows])
+    rows = (f"| {as_text(told.alike(paid))} | {paid.count} | {told.each_paid(paid)} |" for paid in one.prices)
+    return "\n".join(["| what we paid | specimens | price each |", "| --- | --- | --- |", *rows])
+
+
+def _prices_alike(view: PublicView) -> Iterator[str]:
+    tables = told.prices_alike(view)
+    if not tables:
+        return
+    yield told.PRICES
+    for table in tables:
+        yield f"### {as_text(table.alike)}"
+        head = ["| maker | specimens | price each | for a nominal ml |", "| --- | --- | --- | --- |"]
+        rows = (
+            f"| {as_text(maker)} | {one.count} | {told.each_paid(one)} | {told.ml_paid(one)} |"
+            for maker, one in table.spans
+        )
+        yield "\n".join([*head, *rows])
+        yield table.times
+    yield told.PRICES_MIND
 
 
 def _methods(view: PublicView) -> Iterator[str]:
@@ -178,7 +191,7 @@ def _methods(view: PublicView) -> Iterator[str]:
 
 def _money(view: PublicView) -> Iterator[str]:
     money = view.money
-    spent = listed([f"{one.amount:,.2f} {one.currency}" for one in money.spent])
+    spent = listed([told.spent(one) for one in money.spent])
     paid = f" {spent} were paid, postage left out." if spent else ""
     yield as_text(f"{money.bought} specimens were bought from {how_many(money.sellers, 'seller')}.{paid}")
     yield f"{how_many(money.gifts, 'gift')} looked at, told apart and not counted."
@@ -197,8 +210,8 @@ def _check(view: PublicView) -> Iterator[str]:
 
 _SECTIONS: Final = {
     "yours": _yours, "codes": _codes, "makers": _makers, "labels": _labels, "common": _common, "nothing": _nothing,
-    "open": _open, "each": _each, "methods": _methods, "money": _money, "changes": _changes, "lots": _lots,
-    "check": _check,
+    "open": _open, "each": _each, "prices": _prices_alike, "methods": _methods, "money": _money,
+    "changes": _changes, "lots": _lots, "check": _check,
 }  # fmt: skip
 
 

@@ -4,22 +4,27 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
+from math import inf
 from typing import Final
 
 from qcledger.findings.checks import percent
+from qcledger.findings.prices import Sold
 from qcledger.findings.wording_of_counts import WHERE
 from qcledger.findings.words import between, day, how_many, listed, lower_first, out_of
 from qcledger.public.view import (
     IN_VIEW,
+    PriceSpan,
     PublicCell,
     PublicChange,
     PublicStanding,
     PublicStatement,
     PublicView,
+    Spent,
     WayOfTesting,
 )
 from qcledger.text import same_name
-from qcledger.vocab import Extent
+from qcledger.vocab import CURRENCY_DIGITS, Extent
 
 MOST_WORDS: Final = 40
 """Most words of a block of text, where its sentences allow that."""
@@ -34,6 +39,14 @@ READERS: Final = (
 )
 """A form of words for readers' notes."""
 NOTHING_HERE: Final = f"Nothing found {WHERE} of this maker"
+PRICES: Final = (
+    "What we paid in shops, discounts taken off, postage left out. Only what is alike in format, size, currency and "
+    "tax stands together, makers A to Z."
+)
+PRICES_MIND: Final = (
+    "Pigments differ in price, too. Millilitres do not compare over formats: a pan's are its tray's or its pour's, a "
+    "tube's are wet. A set's price is shared among its pieces by millilitres."
+)
 CAUTION: Final = "What we say is about what we bought and looked at. It names no cause and no motive."
 
 _ENDS: Final = re.compile(r"(?<=[.!?])\s+(?=[A-Z0-9])")
@@ -47,6 +60,7 @@ SECTIONS: Final[Mapping[str, str]] = {
     "nothing": "Nothing found",
     "open": "Still open",
     "each": "Maker by maker",
+    "prices": "What they cost",
     "methods": "What we did",
     "money": "Money and gifts",
     "changes": "Changed since the edition before",
@@ -78,6 +92,66 @@ class NothingFound:
 
     title: str
     cells: tuple[PublicCell, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PricesAlike:
+    """Prices that may be compared: what they have in common, and of each maker the span of what it cost, A to Z."""
+
+    alike: str
+    spans: tuple[tuple[str, PriceSpan], ...]
+
+    @property
+    def times(self) -> str:
+        """How many times the lowest price the highest is; empty for one price, and where something was free."""
+        low, high = min(one.low_minor for _, one in self.spans), max(one.high_minor for _, one in self.spans)
+        several = sum(one.count for _, one in self.spans) > 1
+        return f"The highest price here is {high / low:.2f} times the lowest." if low and several else ""
+
+
+def prices_alike(view: PublicView) -> list[PricesAlike]:
+    """Return what was paid, like beside like: by format A to Z, then by size, currency, tax and single or set."""
+    found: dict[tuple[str, float, str, bool, str], list[tuple[str, PriceSpan]]] = {}
+    for maker in view.makers:
+        for one in maker.prices:
+            size = float(one.nominal.split()[0]) if one.nominal else inf
+            key = (same_name(one.format), size, one.currency, one.sold != Sold.SINGLE, one.tax)
+            found.setdefault(key, []).append((maker.name, one))
+    return [PricesAlike(alike(found[key][0][1]), tuple(found[key])) for key in sorted(found)]
+
+
+def alike(one: PriceSpan) -> str:
+    """Return what prices that may be compared have in common: ``half pan, 2 ml, EUR, with tax``."""
+    sold = one.sold if one.sold != Sold.SINGLE else ""
+    return ", ".join(
+        part for part in (one.format, one.nominal or "no size said", sold, one.currency, one.tax) if part
+    )
+
+
+def paid(minor: int, digits: int) -> str:
+    """Return coins in their currency, with as many decimals as that has."""
+    return f"{Decimal(minor).scaleb(-digits):,.{digits}f}"
+
+
+def each_paid(one: PriceSpan) -> str:
+    """Return the price of one specimen, lowest to highest."""
+    return _from_to(one.low_minor, one.high_minor, one.minor_digits)
+
+
+def ml_paid(one: PriceSpan) -> str:
+    """Return the price of a nominal millilitre, lowest to highest; empty without a size."""
+    if one.low_per_ml_minor is None or one.high_per_ml_minor is None:
+        return ""
+    return _from_to(one.low_per_ml_minor, one.high_per_ml_minor, one.minor_digits)
+
+
+def _from_to(low: int, high: int, digits: int) -> str:
+    return paid(low, digits) if low == high else f"{paid(low, digits)} to {paid(high, digits)}"
+
+
+def spent(one: Spent) -> str:
+    """Return what was spent in one currency."""
+    return f"{one.amount:,.{CURRENCY_DIGITS.get(one.currency, 2)}f} {one.currency}"
 
 
 def blocks(text: str, most: int = MOST_WORDS) -> list[str]:

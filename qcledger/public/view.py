@@ -300,7 +300,12 @@ class PublicCard:
 
 @dataclass(frozen=True, slots=True)
 class PriceSpan:
-    """What specimens of one size cost in shops: lowest and highest price in the currency, and how many."""
+    """What one maker's specimens of one size cost in shops: lowest and highest price, and of how many.
+
+    `low` and `high` are in the currency, ``..._minor`` in its coins, of which `minor_digits` stand behind the decimal
+    mark; `per_ml` are for a nominal ml, None without one. `tax` says whether prices hold tax, `sold` whether they are
+    shares of sets.
+    """
 
     format: str
     nominal: str
@@ -308,6 +313,13 @@ class PriceSpan:
     low: float
     high: float
     count: int
+    tax: str
+    sold: str
+    minor_digits: int
+    low_minor: int
+    high_minor: int
+    low_per_ml_minor: int | None = None
+    high_per_ml_minor: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -357,7 +369,7 @@ class PublicMethods:
 
 @dataclass(frozen=True, slots=True)
 class Spent:
-    """What was paid for specimens in one currency, postage left out."""
+    """What was paid for specimens in one currency, discounts taken off, postage left out."""
 
     currency: str
     amount: float

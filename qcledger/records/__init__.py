@@ -8,6 +8,7 @@ the currency's smallest coin; volumes are millilitres and masses grams.
 
 from qcledger.records.chain import Entry
 from qcledger.records.fields import FieldType, Record, Ref, columns, is_digest
+from qcledger.records.paid import PaidPiece
 from qcledger.records.public import (
     Card,
     ExchangeRate,
@@ -66,6 +67,7 @@ __all__ = [
     "Maker",
     "MakerAnswer",
     "Observation",
+    "PaidPiece",
     "Paint",
     "Parcel",
     "Photo",

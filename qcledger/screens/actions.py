@@ -223,6 +223,7 @@ _FINDINGS: Final[tuple[Line, ...]] = (
     ("back", "escape,backspace", "back", "back", None, "Stop what is being worked on, or go back to what was shown."),
     ("again", "r", "again", "again", None, "Look whether the ledger has changed, and work on the findings again."),
     *verbs.ON_FINDINGS,
+    verbs.PRICES,
 )
 _OPENING: Final[tuple[Line, ...]] = (
     ("why", "enter", "why", "why", 1, "Open everything behind the marked line."),
@@ -236,6 +237,7 @@ _OPENING: Final[tuple[Line, ...]] = (
     ("again", "r", "again", "again", None, "Look whether the ledger has changed, and work on the findings again."),
     *((f"line_{key}", key, f"line({n})", key, None, f"Open the line {key}.") for n, key in enumerate(LINE_KEYS)),
     *verbs.ON_OPENING,
+    verbs.PRICES,
 )
 _WHY: Final[tuple[Line, ...]] = (
     ("leave", "escape,backspace", "leave", "back", 1, "Go back to the findings."),
@@ -245,6 +247,7 @@ _WHY: Final[tuple[Line, ...]] = (
     ("on", "space,pagedown", "turn(1)", "on", 3, "Read on, a screen at a time; the arrow keys go by lines."),
     ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
     *verbs.ON_WHY,
+    verbs.PRICES,
 )
 
 _PUBLISH: Final[tuple[Line, ...]] = (
@@ -285,6 +288,7 @@ ACTIONS: Final = (
     *_of("opening", _OPENING),
     *_of("findings", _FINDINGS),
     *_of("why", _WHY),
+    *_of("price", verbs.PRICE),
     *_of("publish", _PUBLISH),
     *_of("guide", _GUIDE),
     *_of("any", _ANY),

@@ -132,6 +132,30 @@ ON_LOOSE_ENDS: Final[tuple[Line, ...]] = (
     ("said", "s", "said", "asked and said", 3, "Every question, answer, note, rate and small decision."),
     ("silence", "n", "silence", "no answer", None, "The marked maker did not answer by its day: keep that."),
 )
+PRICES: Final[Line] = (
+    "prices",
+    "$",
+    "prices",
+    "prices",
+    None,
+    "What was paid for this maker's paints, like beside like.",
+)
+PRICE: Final[tuple[Line, ...]] = (
+    ("by", "b", "by", "by...", 1, "Side by side by maker, paint, pigment, seller, country, set or month in turn."),
+    ("trend", "t", "trend", "over time", 2, "How prices went over purchases; or side by side again."),
+    (
+        "into",
+        "i",
+        "into",
+        "one currency",
+        3,
+        "Convert into the currency of the settings by the ledger's rates, or not.",
+    ),
+    ("every", "e", "every", "every maker", 4, "Every maker, or the one again that was asked about."),
+    ("leave", "escape,backspace", "leave", "back", 5, "Go back."),
+    ("on", "space,pagedown", "turn(1)", "on", 6, "Read on, a screen at a time; the arrow keys go by lines."),
+    ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
+)
 _MEND: Final[Line] = (
     "mend",
     "p",
@@ -155,6 +179,7 @@ IN_STOCK: Final[tuple[Line, ...]] = (
     ("reader", "r", "reader", "reader's note", None, "Write down what a reader says of this paint; never counted."),
     ("said", "w", "said", "asked and said", None, "Every question, answer, note, rate and small decision."),
     LABEL_RIGHT,
+    PRICES,
 )
 ON_LABEL: Final[tuple[Line, ...]] = (
     ("put_right", "f4", "put_right", "mistyped", 3, "What is typed is a correction, or a new print from a day on."),

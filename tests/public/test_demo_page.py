@@ -1,6 +1,10 @@
 """The draft of the demo: what was planted is told at its standing, and nothing else is."""
 
+import math
 import re
+from pathlib import Path
+
+import pandas as pd
 
 from qcledger.findings.words import banned_in
 from qcledger.public import told
@@ -146,3 +150,27 @@ def test_a_to_z(demo_gathered):
     assert [one.maker for one in view.lots] == sorted(one.maker for one in view.lots)
     assert [one.maker for one in view.of_makers] == sorted(one.maker for one in view.of_makers)
     assert "A to Z" in flat(ReadPage(scorecard_html(view, {})).text)
+
+
+def test_prices_are_those_of_the_folder(demo_gathered):
+    """Each maker's lowest and highest price by format, size and currency, as the demo's own files have them."""
+    folder = Path(__file__).parents[2] / "demo_ledger"
+    tables = {
+        name: pd.read_csv(folder / f"{name}.csv", dtype=str) for name in ("specimen", "parcel", "paint", "maker")
+    }
+    parcels = tables["parcel"].rename(columns={"id": "parcel"})[["parcel", "currency"]]
+    paints = tables["paint"].rename(columns={"id": "paint", "name": "colour"})[["paint", "maker"]]
+    makers = tables["maker"].rename(columns={"id": "maker", "name": "maker_name"})[["maker", "maker_name"]]
+    bought = tables["specimen"].merge(parcels, on="parcel").merge(paints, on="paint").merge(makers, on="maker")
+    bought = bought[bought["source"] == "retail"].astype({"price_minor": int, "nominal_ml": float})
+    of = bought.groupby(["maker_name", "format", "nominal_ml", "currency"])["price_minor"].agg(
+        ["min", "max", "count"]
+    )
+    told_ = [(maker.name, one) for maker in demo_gathered.view.makers for one in maker.prices]
+    assert len(told_) == len(of)
+    for maker, one in told_:
+        low, high, count = of.loc[maker, one.format, float(one.nominal.removesuffix(" ml")), one.currency]
+        assert low <= one.low_minor <= one.high_minor <= high
+        assert 0 < one.count <= count
+        assert one.low == one.low_minor / 100
+        assert one.low_per_ml_minor == math.floor(one.low_minor / float(one.nominal.removesuffix(" ml")) + 0.5)

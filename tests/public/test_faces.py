@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import re
+from collections import defaultdict
 from dataclasses import fields, is_dataclass, replace
 from datetime import date
 from itertools import pairwise
@@ -32,6 +33,7 @@ from qcledger.public.view import (
     PublicMaker,
     PublicStanding,
     PublicStatement,
+    PublicView,
     WayOfTesting,
     public_cell,
 )
@@ -70,7 +72,7 @@ def full_view(text="Aldervane", counts=(7, 5, 3)):
         methods=replace(base.methods, sessions=one, void=one, in_question=one, rubrics=one, paper=text, limits=text,
                         ways=(WayOfTesting(text, few, one), WayOfTesting("not blind", 0, one))),
         money=replace(base.money, bought=tested, gifts=few, disclosed=text),
-        makers=(PublicMaker("m-1", text, tested, (text,), (PriceSpan(text, "8 ml", "EUR", 1.5, 2.25, few),), asked),),
+        makers=(PublicMaker("m-1", text, tested, (text,), (price(text, few),), asked),),
         statements=(
             PublicStatement(id="s-1", extent=Extent.LOT, maker=text, low=None, high=None, drawn=drawn, **said),
             PublicStatement(id="s-2", extent=Extent.MAKER, maker=text, low=0.25, high=0.5, drawn=drawn, **said),
@@ -92,6 +94,16 @@ def full_view(text="Aldervane", counts=(7, 5, 3)):
 
 def known_numbers(part):
     """Return every number that a part of the view holds, as the faces may print it, in figures and in words."""
+    if isinstance(part, PriceSpan):
+        coins = (part.low_minor, part.high_minor, part.low_per_ml_minor, part.high_per_ml_minor)
+        told_ = (f"{one / 10**part.minor_digits:.{part.minor_digits}f}" for one in coins)
+        return numbers(f"{part.count} {part.nominal} {' '.join(told_)}")
+    if isinstance(part, PublicView):
+        coins = defaultdict(list)
+        for one in (span for maker in part.makers for span in maker.prices):
+            coins[one.format, one.nominal, one.currency, one.tax, one.sold] += [one.low_minor, one.high_minor]
+        times = numbers(" ".join(f"{max(some) / min(some):.2f}" for some in coins.values()))
+        return times.union(*(known_numbers(getattr(part, one.name)) for one in fields(part)))
     if is_dataclass(part):
         return set().union(*(known_numbers(getattr(part, one.name)) for one in fields(part)))
     if isinstance(part, tuple):
@@ -140,6 +152,55 @@ def test_csv_and_json_hold_the_view(counts):
                 if hasattr(part, name):
                     kept_ = getattr(part, name)
                     assert line[name] == ("" if kept_ is None else repr(kept_)), (what, name)
+
+
+def price(text, few):
+    """Return what specimens of one size cost, every text of it `text`."""
+    return PriceSpan(text, "8 ml", "EUR", 1.5, 2.25, few, text, text, 2, 150, 225, 19, 28)
+
+
+def test_prices_stand_like_beside_like_and_by_no_price():
+    """Makers go A to Z, sizes rise, sets follow what was sold singly; digits are those of the currency."""
+
+    def span(format_, nominal, code, digits, low, high, sold="single"):
+        return PriceSpan(format_, nominal, code, 0.0, 0.0, 1 + (low != high), "with tax", sold, digits, low, high)
+
+    dear = PublicMaker("m-1", "Aldervane", 9, ("tube",), (
+        span("tube", "15 ml", "EUR", 2, 980, 1240), span("tube", "8 ml", "EUR", 2, 900, 900),
+        span("tube", "15 ml", "EUR", 2, 700, 700, "share of a set"), span("half pan", "", "KWD", 3, 1500, 1500),
+    ))  # fmt: skip
+    free = PublicMaker("m-2", "Corvannet", 9, ("tube",), (
+        span("tube", "15 ml", "EUR", 2, 490, 490), span("tube", "15 ml", "JPY", 0, 1240, 2480),
+        span("tube", "8 ml", "EUR", 2, 0, 0),
+    ))  # fmt: skip
+    view = replace(full_view(), makers=(dear, free))
+    found = told.prices_alike(view)
+    assert [(one.alike, [maker for maker, _ in one.spans]) for one in found] == [
+        ("half pan, no size said, KWD, with tax", ["Aldervane"]),
+        ("tube, 8 ml, EUR, with tax", ["Aldervane", "Corvannet"]),
+        ("tube, 15 ml, EUR, with tax", ["Aldervane", "Corvannet"]),
+        ("tube, 15 ml, share of a set, EUR, with tax", ["Aldervane"]),
+        ("tube, 15 ml, JPY, with tax", ["Corvannet"]),
+    ]
+    assert [told.each_paid(one) for table in found for _, one in table.spans] == [
+        "1.500", "9.00", "0.00", "9.80 to 12.40", "4.90", "7.00", "1,240 to 2,480"
+    ]  # fmt: skip
+    times = ["", "", "The highest price here is 2.53 times the lowest.", "",
+             "The highest price here is 2.00 times the lowest."]  # fmt: skip
+    assert [one.times for one in found] == times
+    shown = made.faces(view)
+    assert all("1,240 to 2,480" in shown[face] and times[2] in shown[face] for face in ("html", "md"))
+    rows = [row for row in csv.DictReader(io.StringIO(shown["csv"])) if row["what"] == "price"]
+    assert [(row["maker"], row["low_price_minor"]) for row in rows[-2:]] == [
+        ("Corvannet", "1240"),
+        ("Corvannet", "0"),
+    ]
+
+
+def test_without_prices_there_is_no_section_of_them():
+    """No heading, no empty table and no link to one."""
+    view = replace(full_view(), makers=())
+    assert all(told.SECTIONS["prices"] not in made.faces(view)[face] for face in ("html", "md"))
 
 
 @pytest.mark.parametrize("text", [*HOSTILE, "x" * 10_000, "\u202eabc", "[bold]x", "=cmd()", "</style><script>"])

@@ -6,8 +6,9 @@ from textual.binding import BindingType
 
 from qcledger.bench.named import session_of
 from qcledger.screens import keys
-from qcledger.screens.bench.closing import Closing, ReadingPage, Told, ink_here
+from qcledger.screens.bench.closing import Closing, ink_here
 from qcledger.screens.desk import Desk
+from qcledger.screens.reading import ReadingPage, Told
 from qcledger.screens.widgets.typeline import TypeLine
 
 if TYPE_CHECKING:

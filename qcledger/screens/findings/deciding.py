@@ -45,6 +45,12 @@ class Decides(Page):
         """Return why no maker can be asked here; empty where one can."""
         return ""
 
+    def action_prices(self) -> None:
+        """Show what was paid for the paints of the maker spoken of; of every maker where there is none."""
+        from qcledger.screens.prices import PricesPage
+
+        self.app.push_screen(PricesPage(self.desk, self.spoken_of.maker if self.spoken_of else None))
+
     def action_ask(self) -> None:
         """Ask the maker about what is to confirm or settled."""
         if (refused := self.why_not()) or self.spoken_of is None:

@@ -10,6 +10,7 @@ from textual.binding import BindingType
 
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
+from qcledger.screens.prices import PricesPage
 from qcledger.screens.stock.counting import count_of
 from qcledger.screens.stock.pieces import Pieces
 from qcledger.screens.stock.words import SHELF
@@ -122,6 +123,19 @@ class Stock(Pieces):
 
         known = await self.desk.read(lambda ledger: of_specimen(ledger, specimen), after_saves=True)
         await write_note(self, known)
+
+    def action_prices(self) -> None:
+        """Show what was paid for the paints of the marked specimen's maker; of every maker on an empty shelf."""
+        if self.query_one(Rows).count:
+            self.with_marked(lambda specimen: self.work(partial(self._prices, specimen)))
+        else:
+            self.app.push_screen(PricesPage(self.desk))
+
+    async def _prices(self, specimen: str) -> None:
+        from qcledger.bench.naming import names_on
+
+        named = await self.desk.read(lambda ledger: names_on(ledger, specimen), after_saves=True)
+        self.app.push_screen(PricesPage(self.desk, named["maker"]))
 
     def action_said(self) -> None:
         """Show what was asked, told and decided."""

@@ -161,6 +161,18 @@ async def test_a_makers_card_has_every_criterion_and_no_total(place):
         await at.sees("Findings   all criteria")
 
 
+async def test_prices_of_a_makers_card(place):
+    """On the card of a maker $ shows what its paints cost, and nobody else's; Esc goes back to the card."""
+    async with findings(place) as at:
+        await at.to("Corvannet", "m")
+        await at.sees("Findings   Corvannet", "Edge")
+        await at.press("$")
+        await at.sees("Prices   by paint", "Corvannet", "What was paid")
+        assert "Aldervane" not in at.picture
+        await at.press("escape")
+        await at.sees("Findings   Corvannet", "Edge")
+
+
 async def test_one_comparison_or_all(place):
     """Within a comparison only its own specimens count."""
     async with findings(place) as at:
