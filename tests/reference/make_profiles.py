@@ -1,8 +1,9 @@
-"""Make the expected grades of each pigment from the words of `rubrics/pigments.yaml`: `python -m tests.reference.make_profiles`.
+"""Make expected grades of each pigment from the words of `rubrics/pigments.yaml`.
 
-The words are common practice, no source. Which grade a word stands for is read from the anchors of
-`rubrics/watercolour.yaml` and is our own; so is how far makers of one pigment lie apart. Written before anything
-that is tested with it, and not made again: `test_profiles.py` holds the bytes.
+`python -m tests.reference.make_profiles` writes the file. The words are common practice, no source. Which grade a
+word stands for is read from the anchors of `rubrics/watercolour.yaml` and is our own; so is how far makers of one
+pigment lie apart. Written before anything that is tested with it, and not made again: `test_profiles.py` holds the
+bytes.
 """
 
 import json
