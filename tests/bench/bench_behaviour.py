@@ -1,6 +1,6 @@
 """How often honest paints are called unlike their peers, and what is found of those that are: made-up ledgers.
 
-`python tests/bench/bench_behaviour.py [--ledgers 400] [--pairs 100] [--seed N]` prints the table kept in `behaviour.txt`.
+`python tests/bench/bench_behaviour.py [--ledgers 400] [--pairs 100] [--seed N]` prints what `behaviour.txt` keeps.
 Grades come from `tests/reference/profiles`, which was written before what is tested here, over the program's own
 criteria; 75 of 100 grades are as they should be, 23 one off, 2 two off. `WORLDS` says what is hard in each world.
 """
