@@ -31,6 +31,8 @@ APART: Final = 2.0
 
 DRIVES: Final = 1.0
 """Bits from which a trait is named among those that drive it."""
+LEAST_TRAITS: Final = 2
+"""Traits that must drive it: one alone may be one slip, or one property of the medium."""
 
 Declared = tuple[str, ...]
 """Colour Index names that a label declares, without suffix, in order."""
@@ -108,7 +110,8 @@ class BesidePeers:
         """What is said of it."""
         if not self.traits:
             return Beside.NO_BASELINE
-        return Beside.UNLIKE if self.bits >= self.level else Beside.NO_SIGN
+        several = sum(trait.counted >= DRIVES for trait in self.traits) >= LEAST_TRAITS
+        return Beside.UNLIKE if several and self.bits >= self.level else Beside.NO_SIGN
 
 
 def counts(criterion: Criterion) -> bool:
@@ -279,7 +282,7 @@ class _Field:
 
 def _nearest(asked: Sequence[_Asked]) -> tuple[tuple[Declared, float], ...]:
     """Return declarations by how well they predict the traits that drive, those graded on each, nearest first."""
-    if len(asked) < 2:
+    if len(asked) < LEAST_TRAITS:
         return ()
     kinds = set.intersection(*(set(one.elsewhere) for one in asked))
     near = {kind: sum(trait_bits(one.ours, one.peers, [one.elsewhere[kind]]).bits for one in asked) for kind in kinds}

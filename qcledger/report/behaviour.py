@@ -75,6 +75,17 @@ def of_ledger(ledger: "Ledger") -> BehaviourOfPaints:
     return BehaviourOfPaints(found, names, evidence.criteria, reference.load(reference_files()).pigments)
 
 
+def of_specimen(ledger: "Ledger", specimen: str) -> list[str]:
+    """Return what is found of a specimen's paint as paragraphs, for a window."""
+    from qcledger.ledger.identity import who_is_who
+    from qcledger.records import Paint, Specimen
+
+    piece = ledger.get(Specimen, specimen)
+    if piece is None:
+        return behaviour_words(of_ledger(ledger).only(paint=""))
+    return behaviour_words(of_ledger(ledger).only(paint=who_is_who(ledger).one(Paint.TABLE, piece.paint)))
+
+
 def behaviour_text(told: BehaviourOfPaints, *, full: bool = False, nearest: bool = False) -> str:
     """Return what is found as text.
 

@@ -18,7 +18,7 @@ from qcledger.stats.check import FloatArray
 
 CLASSES: Final = 11
 """Half steps from grade 0 to grade 5."""
-NEAR: Final = 1.5
+NEAR: Final = 2.0
 """Half steps by which two makers' honest paints of one pigment usually differ: the kernel's deviation."""
 FAR: Final = 3.0
 """The same of the prior, which counts as one maker more and allows for makers that lie farther apart."""
