@@ -38,7 +38,7 @@ Declared = tuple[str, ...]
 """Colour Index names that a label declares, without suffix, in order."""
 
 
-class Look(NamedTuple):
+class TraitLook(NamedTuple):
     """One graded specimen: whose, of what, where, and its grade from 0 to 5."""
 
     criterion: str
@@ -51,7 +51,7 @@ class Look(NamedTuple):
     grade: float
 
 
-class Beside(StrEnum):
+class BehaviourVerdict(StrEnum):
     """What is said of a paint beside its peers."""
 
     UNLIKE = "behaves unlike"
@@ -106,12 +106,12 @@ class BesidePeers:
         return sum(trait.counted for trait in self.traits)
 
     @property
-    def verdict(self) -> Beside:
+    def verdict(self) -> BehaviourVerdict:
         """What is said of it."""
         if not self.traits:
-            return Beside.NO_BASELINE
+            return BehaviourVerdict.NO_BASELINE
         several = sum(trait.counted >= DRIVES for trait in self.traits) >= LEAST_TRAITS
-        return Beside.UNLIKE if several and self.bits >= self.level else Beside.NO_SIGN
+        return BehaviourVerdict.UNLIKE if several and self.bits >= self.level else BehaviourVerdict.NO_SIGN
 
 
 def counts(criterion: Criterion) -> bool:
@@ -121,12 +121,12 @@ def counts(criterion: Criterion) -> bool:
     return graded and not beside and criterion.nature is not Nature.FAULT
 
 
-def looks(evidence: Evidence) -> list[Look]:
+def looks(evidence: Evidence) -> list[TraitLook]:
     """Return what counts of a ledger: each specimen once on each criterion that `counts`."""
     wanted = {key for key, one in evidence.criteria.items() if counts(one)}
     names = ("criterion", "paint", "maker", "pigments", "format", "lot", "parcel", "session", "sitting")
     return [
-        Look(key, paint, maker, declared(pigments), str(format_), lot or parcel, session or sitting, grade)
+        TraitLook(key, paint, maker, declared(pigments), str(format_), lot or parcel, session or sitting, grade)
         for (key, paint, maker, pigments, format_, lot, parcel, session, sitting), grade in zip(
             evidence.rows.together(*names), evidence.grades.tolist(), strict=True
         )
@@ -139,7 +139,7 @@ def declared(pigments: Iterable[str]) -> Declared:
     return tuple(sorted({base_name(name) for name in pigments}))
 
 
-def beside_peers(seen: Iterable[Look], criteria: Mapping[str, Criterion]) -> tuple[BesidePeers, ...]:
+def beside_peers(seen: Iterable[TraitLook], criteria: Mapping[str, Criterion]) -> tuple[BesidePeers, ...]:
     """Return every paint that declares pigments beside its peers, those most unlike first.
 
     Parameters
@@ -154,7 +154,7 @@ def beside_peers(seen: Iterable[Look], criteria: Mapping[str, Criterion]) -> tup
     Each specimen is moved by what its sitting, and each paint by what its maker's other paints, differ from their
     kinds in the median; then lots are taken together, and makers have a vote each (`stats.predictive`).
     """
-    field = _Field(_levelled(list(seen)), criteria)
+    field = _TraitField(_levelled(list(seen)), criteria)
     found = [field.paint(paint, names) for paint, names in field.paints if names]
     looked_at = sum(bool(one.traits) for one in found)
     line = level(max(looked_at, PEERS + 1))
@@ -170,10 +170,10 @@ class _Asked(NamedTuple):
     elsewhere: dict[Declared, FloatArray]
 
 
-class _Field:
+class _TraitField:
     """Everything that was graded, by criterion and declared pigments."""
 
-    def __init__(self, seen: Sequence[Look], criteria: Mapping[str, Criterion]) -> None:
+    def __init__(self, seen: Sequence[TraitLook], criteria: Mapping[str, Criterion]) -> None:
         self._criteria = criteria
         self._lots: dict[tuple[str, Declared], dict[tuple[str, str], dict[tuple[str, Hashable], list[float]]]]
         self._lots = defaultdict(lambda: defaultdict(lambda: defaultdict(list)))
@@ -294,14 +294,14 @@ def _lot_grades(lots: Mapping[tuple[str, Hashable], Sequence[float]], format_: s
     return [median_low(grades) for (in_format, _), grades in lots.items() if format_ in (None, in_format)]
 
 
-def _levelled(seen: Sequence[Look]) -> list[Look]:
+def _levelled(seen: Sequence[TraitLook]) -> list[TraitLook]:
     """Return what was graded, without what a sitting and then a maker does to all of its paints alike."""
     for side in ("sitting", "maker"):
         seen = list(_moved(seen, side))
     return list(seen)
 
 
-def _moved(seen: Sequence[Look], side: str) -> Iterator[Look]:
+def _moved(seen: Sequence[TraitLook], side: str) -> Iterator[TraitLook]:
     """Move each grade by how far the other paints of its sitting, or maker, lie from their kinds in the median."""
     middles, apart = (
         _middles(seen),
@@ -320,7 +320,7 @@ def _moved(seen: Sequence[Look], side: str) -> Iterator[Look]:
         yield one._replace(grade=min(max(one.grade - moves[place], 0.0), (CLASSES - 1) / 2))
 
 
-def _middles(seen: Iterable[Look]) -> dict[tuple[str, Declared], float]:
+def _middles(seen: Iterable[TraitLook]) -> dict[tuple[str, Declared], float]:
     """Return the middle of makers' middle grades, for each criterion and declaration."""
     grades: dict[tuple[str, Declared], dict[str, list[float]]] = defaultdict(lambda: defaultdict(list))
     for one in seen:

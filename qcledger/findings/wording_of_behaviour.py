@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from typing import Final
 
-from qcledger.findings.behaves import DRIVES, PEERS, Beside, BesidePeers, Declared, TraitBeside
+from qcledger.findings.behaves import DRIVES, PEERS, BehaviourVerdict, BesidePeers, Declared, TraitBeside
 from qcledger.findings.words import how_many, listed, lower_first
 from qcledger.rubric import Criterion
 from qcledger.rubric.colour_index import base_name
@@ -39,12 +39,12 @@ def pigments_words(names: Declared) -> str:
 def verdict_words(one: BesidePeers, criteria: Mapping[str, Criterion]) -> str:
     """Return what is said of a paint, without its name."""
     peers = f"{how_many(one.peers, 'other maker')}"
-    if one.verdict is Beside.NO_BASELINE:
+    if one.verdict is BehaviourVerdict.NO_BASELINE:
         why = ALONE if one.peers >= PEERS else f"{peers}, it takes {PEERS}"
-        return f"{Beside.NO_BASELINE} for {pigments_words(one.declared)}: {why}"
+        return f"{BehaviourVerdict.NO_BASELINE} for {pigments_words(one.declared)}: {why}"
     pigment = f"{pigments_words(one.declared)} at {peers}"
-    if one.verdict is Beside.UNLIKE:
-        return f"{Beside.UNLIKE} {pigment}: {listed(list(driving(one, criteria)))}"
+    if one.verdict is BehaviourVerdict.UNLIKE:
+        return f"{BehaviourVerdict.UNLIKE} {pigment}: {listed(list(driving(one, criteria)))}"
     return f"no sign that it behaves unlike {pigment}"
 
 

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from qcledger.findings.behaves import Beside, BesidePeers, beside_peers, looks
+from qcledger.findings.behaves import BehaviourVerdict, BesidePeers, beside_peers, looks
 from qcledger.findings.evidence import gather
 from qcledger.findings.wording_of_behaviour import (
     FOR_YOU,
@@ -98,17 +98,17 @@ def behaviour_text(told: BehaviourOfPaints, *, full: bool = False, nearest: bool
     nearest
         Whether the nearest other pigments are told of those that behave unlike their peers.
     """
-    shown = [one for one in told.paints if full or one.verdict is Beside.UNLIKE]
+    shown = [one for one in told.paints if full or one.verdict is BehaviourVerdict.UNLIKE]
     lines = [*paragraph(FOR_YOU), "", *paragraph(_counted(told.paints))]
     for one in shown:
         lines += ["", *_told(one, told, nearest=nearest)]
-    if any(one.verdict is Beside.UNLIKE for one in shown):
+    if any(one.verdict is BehaviourVerdict.UNLIKE for one in shown):
         lines += ["", *paragraph(WOULD_TELL)]
     return "\n".join(lines) + "\n"
 
 
 def _counted(paints: Sequence[BesidePeers]) -> str:
-    unlike, no_sign, none = (sum(one.verdict is what for one in paints) for what in Beside)
+    unlike, no_sign, none = (sum(one.verdict is what for one in paints) for what in BehaviourVerdict)
     if not paints:
         return "No paint that declares pigments was graded on a trait yet."
     return (
@@ -120,7 +120,7 @@ def _counted(paints: Sequence[BesidePeers]) -> str:
 def _told(one: BesidePeers, told: BehaviourOfPaints, *, nearest: bool) -> Iterator[str]:
     """Yield the lines about one paint."""
     yield from paragraph(f"{_name(one, told)}: {verdict_words(one, told.criteria)}.", rest="  ")
-    if one.verdict is Beside.NO_BASELINE:
+    if one.verdict is BehaviourVerdict.NO_BASELINE:
         return
     yield from paragraph(f"{how_many(one.lots, 'lot').capitalize()}; {bits_words(one)}.", "  ")
     yield from columns((trait_words(trait, told.criteria) for trait in one.traits), _WIDTHS, "    ")
@@ -133,7 +133,7 @@ def _beneath(one: BesidePeers, told: BehaviourOfPaints, *, nearest: bool) -> Ite
     if differs := differs_words(one, told.criteria):
         yield differs
     yield from pair_words(one.declared, told.pigments)
-    if nearest and one.verdict is Beside.UNLIKE:
+    if nearest and one.verdict is BehaviourVerdict.UNLIKE:
         yield f"{near_words(one)} {NEAR_CAUTION}"
 
 
@@ -145,17 +145,20 @@ def _name(one: BesidePeers, told: BehaviourOfPaints) -> str:
 def behaviour_words(told: BehaviourOfPaints, *, nearest: bool = False) -> list[str]:
     """Return what is found of a few paints as paragraphs, for a window."""
     if not told.paints:
-        return ["Nothing of this paint that tells how it behaves was graded yet, or its label declares no pigment."]
+        return [
+            "Nothing of this paint that tells how it behaves was graded yet, or its label declares no pigment.",
+            FOR_YOU,
+        ]
     words = []
     for one in told.paints:
         words.append(f"{_name(one, told)}: {verdict_words(one, told.criteria)}.")
-        if one.verdict is not Beside.NO_BASELINE:
+        if one.verdict is not BehaviourVerdict.NO_BASELINE:
             words.append(f"{how_many(one.lots, 'lot').capitalize()}; {bits_words(one)}.")
             words += [
                 " ".join((f"{t}:", ours, f"({peers})", f"{bits} bits")) for t, ours, peers, bits in _traits(one, told)
             ]
             words += _beneath(one, told, nearest=nearest)
-        if one.verdict is Beside.UNLIKE:
+        if one.verdict is BehaviourVerdict.UNLIKE:
             words.append(WOULD_TELL)
     return [*words, FOR_YOU]
 
@@ -184,7 +187,9 @@ def _rows(one: BesidePeers, told: BehaviourOfPaints, *, nearest: bool) -> Iterat
 
 def _row(one: BesidePeers, told: BehaviourOfPaints, *, nearest: bool) -> Row:
     maker, paint = told.names[one.paint]
-    near = {"nearest": pigments_words(one.near[0][0]) if one.near and one.verdict is Beside.UNLIKE else None}
+    near = {
+        "nearest": pigments_words(one.near[0][0]) if one.near and one.verdict is BehaviourVerdict.UNLIKE else None
+    }
     return {
         "maker": maker,
         "paint": paint,

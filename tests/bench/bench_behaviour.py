@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 from scipy.stats import beta
 
-from qcledger.findings.behaves import Beside, Look, beside_peers
+from qcledger.findings.behaves import BehaviourVerdict, TraitLook, beside_peers
 from qcledger.rubric import load
 
 ROOT = Path(__file__).parents[2]
@@ -116,7 +116,7 @@ def graded(made, world, rng):
                 for key, grade in of_lot.items():
                     guest = world.guest if sitting % 4 == 3 else 0.0
                     seen = look(grade + makers[one.maker][key] + shift[key][sitting] + guest, world.noise, rng)
-                    yield Look(key, one.name, one.maker, (one.label,), format_, lot, sitting, seen)
+                    yield TraitLook(key, one.name, one.maker, (one.label,), format_, lot, sitting, seen)
 
 
 def true_grades(one, world, rng):
@@ -148,8 +148,8 @@ def exact(some, total):
 def unlike(made, world, rng):
     """Return the names of the paints that are called unlike, and how many paints had a baseline."""
     found = beside_peers(graded(made, world, rng), CRITERIA)
-    named = {one.paint for one in found if one.verdict is Beside.UNLIKE}
-    return named, sum(one.verdict is not Beside.NO_BASELINE for one in found)
+    named = {one.paint for one in found if one.verdict is BehaviourVerdict.UNLIKE}
+    return named, sum(one.verdict is not BehaviourVerdict.NO_BASELINE for one in found)
 
 
 def honest(ledgers, seed, paints=60):

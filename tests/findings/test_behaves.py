@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from qcledger.findings.behaves import Beside, Look, beside_peers, counts, declared
+from qcledger.findings.behaves import BehaviourVerdict, TraitLook, beside_peers, counts, declared
 from qcledger.findings.wording_of_behaviour import bits_words, is_told, near_words, pair_words, verdict_words
 from qcledger.findings.words import banned_in
 from qcledger.rubric import load
@@ -25,7 +25,7 @@ def paint(name, maker, label, inside=None, **more):
     """Return the looks of one paint, three lots, as the pigment inside is graded."""
     facts = {"format": "tube", "sitting": f"sitting of {maker}", "lots": 3, **more}
     return [
-        Look(key, name, maker, tuple(sorted(label.split())), facts["format"], lot, facts["sitting"], grade)
+        TraitLook(key, name, maker, tuple(sorted(label.split())), facts["format"], lot, facts["sitting"], grade)
         for lot in range(facts["lots"])
         for key, grade in KINDS[inside or label].items()
     ]
@@ -47,7 +47,7 @@ ODD = paint("odd", "maker 9", "PG18", inside="PG7")
 def test_a_paint_with_another_pigment_inside_is_told():
     """It behaves unlike its peers, its traits say how, what is inside is the nearest, and nobody else is named."""
     told = found(shelf() + ODD)
-    assert {name for name, one in told.items() if one.verdict is Beside.UNLIKE} == {"odd"}
+    assert {name for name, one in told.items() if one.verdict is BehaviourVerdict.UNLIKE} == {"odd"}
     words = verdict_words(told["odd"], CRITERIA)
     assert words.startswith("behaves unlike PG18 at six other makers: ")
     assert all(word in words for word in ("more staining", "less granulation", "less rewetting difficulty"))
@@ -65,12 +65,12 @@ def test_words_accuse_nobody():
         assert "is not" not in words
 
 
-@pytest.mark.parametrize(("makers", "verdict"), [(3, Beside.NO_BASELINE), (4, Beside.UNLIKE)])
+@pytest.mark.parametrize(("makers", "verdict"), [(3, BehaviourVerdict.NO_BASELINE), (4, BehaviourVerdict.UNLIKE)])
 def test_four_makers_are_a_baseline(makers, verdict):
     """Three other makers are none, however far the paint lies from them."""
     one = found(shelf(makers) + ODD)["odd"]
     assert one.verdict is verdict
-    if verdict is Beside.NO_BASELINE:
+    if verdict is BehaviourVerdict.NO_BASELINE:
         assert verdict_words(one, CRITERIA) == "no peer baseline for PG18: three other makers, it takes 4"
 
 
@@ -78,7 +78,7 @@ def test_makers_count_and_not_their_paints():
     """Many paints of three makers are still three makers; the paint's own maker is none of its peers."""
     more = [look for n in range(3) for m in range(5) for look in paint(f"again {n} {m}", f"maker {n}", "PG18")]
     own = [look for m in range(5) for look in paint(f"own {m}", "maker 9", "PG18")]
-    assert found(shelf(3) + more + own + ODD)["odd"].verdict is Beside.NO_BASELINE
+    assert found(shelf(3) + more + own + ODD)["odd"].verdict is BehaviourVerdict.NO_BASELINE
 
 
 def test_more_lots_make_no_more_of_it():
@@ -100,7 +100,7 @@ def test_grades_that_differ_within_a_pigment_are_left_out():
     )
     told = found(shelf() + clear + covering)
     for name in ("clear", "covering"):
-        assert told[name].verdict is Beside.NO_SIGN
+        assert told[name].verdict is BehaviourVerdict.NO_SIGN
         assert told[name].differs_within == ("opacity",)
         assert "opacity" not in {trait.criterion for trait in told[name].traits}
 
@@ -118,7 +118,7 @@ def test_a_sitting_that_grades_otherwise_makes_nobody_unlike():
         for look in strict
     ]
     told = found(shelf() + drifted)
-    assert all(one.verdict is Beside.NO_SIGN for one in told.values())
+    assert all(one.verdict is BehaviourVerdict.NO_SIGN for one in told.values())
     calm = found(shelf() + strict)
     assert told["PG18 late 7"].bits == pytest.approx(calm["PG18 late 7"].bits, abs=2)
 
@@ -164,7 +164,7 @@ def test_alone_in_a_ledger_of_one_pigment():
     """Without other pigments on file there is nothing to hold a paint against, and that is said."""
     seen = [look for n in range(6) for look in paint(f"PG18 {n}", f"maker {n}", "PG18")]
     one = found(seen)["PG18 0"]
-    assert one.verdict is Beside.NO_BASELINE
+    assert one.verdict is BehaviourVerdict.NO_BASELINE
     assert verdict_words(one, CRITERIA).endswith("too few other pigments on file")
 
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qcledger.findings import read
-from qcledger.findings.behaves import Beside, beside_peers, looks
+from qcledger.findings.behaves import BehaviourVerdict, beside_peers, looks
 from qcledger.findings.evidence import gather
 from qcledger.findings.wording import further
 from qcledger.public import assemble, from_findings, view
@@ -107,7 +107,7 @@ def test_a_kept_paint_and_health_read_as_open():
 
 
 def test_an_exception_that_is_to_be_confirmed_is_in_no_count():
-    """Beside a settled lot, a further claim that is only to be confirmed is neither named nor counted."""
+    """BehaviourVerdict a settled lot, a further claim that is only to be confirmed is neither named nor counted."""
     cells = {"Aldervane": MadeCell("open", ((4.0, 4.0), (4.0, 0.0)))}
     found = found_of(cells)
     first = settled(found.findings[0], extent=Extent.LOT)
@@ -263,7 +263,8 @@ def test_how_a_paint_behaves_beside_its_peers_reaches_no_face():
     told = []
     for odd in (0.5, 5.0):
         evidence = gather(with_traits(odd), only(FROTH, *TRAITS))
-        unlike = [one for one in beside_peers(looks(evidence), evidence.criteria) if one.verdict is Beside.UNLIKE]
+        beside = beside_peers(looks(evidence), evidence.criteria)
+        unlike = [one for one in beside if one.verdict is BehaviourVerdict.UNLIKE]
         found = read(with_traits(odd), only(FROTH, *TRAITS))
         whole = replace(found, findings=tuple(settled(one) for one in found.findings))
         told.append((len(unlike), faces(made.view(whole))))
