@@ -64,7 +64,7 @@ def bits_words(one: BesidePeers) -> str:
 def trait_words(trait: TraitBeside, criteria: Mapping[str, Criterion]) -> tuple[str, str, str, str]:
     """Return a trait's title, the middle grades of the paint and of its peers, and its bits."""
     found = trait.found
-    makers = f"peers {found.peers:g} ({how_many(found.makers, 'maker')})"
+    makers = f"peers {found.peers:g}, {how_many(found.makers, 'maker')}"
     return criteria[trait.criterion].title, f"{found.ours:g}", makers, f"{trait.counted:+.1f}"
 
 

@@ -149,22 +149,17 @@ def behaviour_words(told: BehaviourOfPaints, *, nearest: bool = False) -> list[s
             "Nothing of this paint that tells how it behaves was graded yet, or its label declares no pigment.",
             FOR_YOU,
         ]
-    words = []
+    words = [FOR_YOU]
     for one in told.paints:
         words.append(f"{_name(one, told)}: {verdict_words(one, told.criteria)}.")
         if one.verdict is not BehaviourVerdict.NO_BASELINE:
             words.append(f"{how_many(one.lots, 'lot').capitalize()}; {bits_words(one)}.")
-            words += [
-                " ".join((f"{t}:", ours, f"({peers})", f"{bits} bits")) for t, ours, peers, bits in _traits(one, told)
-            ]
+            traits = (trait_words(trait, told.criteria) for trait in one.traits)
+            words += [f"{title}: {ours}; {peers}; {bits} bits" for title, ours, peers, bits in traits]
             words += _beneath(one, told, nearest=nearest)
         if one.verdict is BehaviourVerdict.UNLIKE:
             words.append(WOULD_TELL)
-    return [*words, FOR_YOU]
-
-
-def _traits(one: BesidePeers, told: BehaviourOfPaints) -> Iterator[tuple[str, str, str, str]]:
-    return (trait_words(trait, told.criteria) for trait in one.traits)
+    return words
 
 
 def behaviour_csv(told: BehaviourOfPaints, *, nearest: bool = False) -> str:
