@@ -27,6 +27,7 @@ ORDER: Final = (
     "loose_ends",
     "strips",
     "findings",
+    "behaviour",
     "cautions",
     "rubrics",
     "settings",
