@@ -36,6 +36,10 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
         "qcledger.cli.tester:tester",
         "Measure the tester: repeats, drift, control, and sessions to check.",
     ),
+    "behaviour": (
+        "qcledger.cli.behaviour:behaviour",
+        "Say which paints behave unlike others of their pigments; for you alone.",
+    ),
     "amend": ("qcledger.cli.amend:amend", "Amend what was observed, or a specimen's facts, with a reason."),
     "conditions": (
         "qcledger.cli.conditions:conditions",

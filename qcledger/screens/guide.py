@@ -28,6 +28,7 @@ ORDER: Final = (
     "strips",
     "findings",
     "price",
+    "behaviour",
     "cautions",
     "rubrics",
     "settings",

@@ -14,6 +14,7 @@
 `alpha`         two or more testers with gaps: Krippendorff's alpha
 `apart`         which neighbouring grades are told apart
 `precision`     repeatability and reproducibility of readings
+`predictive`    how well peers predict a grade, and how well all others do, in bits
 `moved`         sessions that graded otherwise than the others
 `control_chart` readings of a control over sessions
 `trend`         drift within and between sessions

@@ -7,11 +7,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qcledger.findings import read
+from qcledger.findings.behaves import BehaviourVerdict, beside_peers, looks
+from qcledger.findings.evidence import gather
 from qcledger.findings.wording import further
 from qcledger.public import assemble, from_findings, view
 from qcledger.public.view import FIELDS, PublicCell, PublicStanding, public_cell
-from qcledger.vocab import Extent, Severity, Standing
-from tests.findings.made import criterion, only, row
+from qcledger.vocab import Extent, Nature, Severity, Standing
+from tests.findings.made import FROTH, criterion, only, row
 from tests.public import made
 from tests.public.made import OPEN, SECRET, STANDINGS, MadeCell, faces, found_of, private_in, settled, tells_apart
 
@@ -105,7 +107,7 @@ def test_a_kept_paint_and_health_read_as_open():
 
 
 def test_an_exception_that_is_to_be_confirmed_is_in_no_count():
-    """Beside a settled lot, a further claim that is only to be confirmed is neither named nor counted."""
+    """BehaviourVerdict a settled lot, a further claim that is only to be confirmed is neither named nor counted."""
     cells = {"Aldervane": MadeCell("open", ((4.0, 4.0), (4.0, 0.0)))}
     found = found_of(cells)
     first = settled(found.findings[0], extent=Extent.LOT)
@@ -238,3 +240,35 @@ def test_a_planted_count_of_an_open_cell_is_found(monkeypatch):
     assert tells_apart(_world(places, few), _world(places, many)) == []
     monkeypatch.setattr(view, "FIELDS", {**FIELDS, "tested": frozenset(PublicStanding)})
     assert "json" in tells_apart(_world(places, few), _world(places, many))
+
+
+TRAITS = tuple(criterion(key, nature=Nature.TRAIT, fault_line=None) for key in ("granulation", "staining", "opacity"))
+
+
+def with_traits(odd):
+    """Return rows of a settled cell, and of seven makers' three pigments; one maker's PG18 is graded `odd`."""
+    cells = made.rows_of({"Aldervane": MadeCell("settled", ((4.0, 4.0), (4.0, 0.0)))})
+    usual = {"PG18": 0.5, "PB28": 3.0, "PY42": 4.5}
+    return cells + [
+        row(
+            maker=maker, maker_name=maker, paint=f"{pigment} {maker}", paint_name=pigment, pigments=(pigment,),
+            lot=f"{pigment} {maker}", criterion=trait.key, grade=odd if (maker, pigment) == ("M6", "PG18") else grade,
+        )
+        for maker in (f"M{n}" for n in range(7)) for pigment, grade in usual.items() for trait in TRAITS
+    ]  # fmt: skip
+
+
+def test_how_a_paint_behaves_beside_its_peers_reaches_no_face():
+    """One paint is called unlike its peers to the tester, or none is: every face is the same to the byte."""
+    told = []
+    for odd in (0.5, 5.0):
+        evidence = gather(with_traits(odd), only(FROTH, *TRAITS))
+        beside = beside_peers(looks(evidence), evidence.criteria)
+        unlike = [one for one in beside if one.verdict is BehaviourVerdict.UNLIKE]
+        found = read(with_traits(odd), only(FROTH, *TRAITS))
+        whole = replace(found, findings=tuple(settled(one) for one in found.findings))
+        told.append((len(unlike), faces(made.view(whole))))
+    (none, calm), (one, odd_faces) = told
+    assert (none, one) == (0, 1)
+    assert calm == odd_faces
+    assert not any("behaves" in face or "peer baseline" in face for face in odd_faces.values())

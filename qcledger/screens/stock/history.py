@@ -228,6 +228,22 @@ class History(Pieces):
         self._every = not self._every
         self._show_rows()
 
+    def action_beside(self) -> None:
+        """Show how its paint behaves beside other makers' paints of the same pigments; for the tester alone."""
+        self.work(self._beside)
+
+    async def _beside(self) -> None:
+        specimen, found = self._specimen, self._history
+
+        def ask(ledger: "Ledger") -> list[str]:
+            from qcledger.report.behaviour import of_specimen
+
+            return of_specimen(ledger, specimen)
+
+        told = await self.desk.read(ask, after_saves=True)
+        if found is not None:
+            self.app.push_screen(Words(f"Beside peers: {found.specimen.sticker}", told))
+
     def action_retest(self) -> None:
         """Have this specimen tested again: why, and how."""
         self.work(self._retest)

@@ -704,3 +704,20 @@ async def test_a_save_is_told_by_the_testers_own_clock(shop):
     async with at.run():
         await at.press("o")
         await at.until(lambda: "saved 03:02:31" in at.said)
+
+
+async def test_how_a_paint_behaves_beside_its_peers_is_shown_in_a_window(shop):
+    """A key in a specimen's history; in a ledger of one maker it says that there is nothing to hold it against."""
+    at = shop()
+    async with at.run():
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "History")
+        await at.settle()
+        await at.press("w")
+        await at.until(lambda: at.on_page == "Words")
+        shown = " ".join(at.picture.split())
+        assert "Beside peers: OV" in shown
+        assert "Nothing of this paint that tells how it behaves was graded yet" in shown
+        assert "for you alone" in shown
+        await at.press("escape")
+        await at.until(lambda: at.on_page == "History")
