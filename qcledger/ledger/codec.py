@@ -7,6 +7,7 @@ refused, because it could change what the row means.
 
 import json
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import fields
 from datetime import date, datetime
 from decimal import Decimal
@@ -131,12 +132,10 @@ def _plain_fields(record: Record) -> dict[str, Any]:
 
 
 def _plain(value: Any, column: FieldType, record: Record) -> Any:
-    for kind, spell in _SPELL:
-        if isinstance(value, kind):
-            try:
-                return spell(value, column, record)
-            except (ValueError, OverflowError):
-                break
+    spell = _speller(type(value))
+    if spell is not None:
+        with suppress(ValueError, OverflowError):
+            return spell(value, column, record)
     raise bad(f"{named(record)} {column.name}", value, allowed(column))
 
 
@@ -171,8 +170,11 @@ def _spell_number(value: float, column: FieldType, record: Record) -> float:
     return value
 
 
+Speller = Callable[[Any, FieldType, Record], Any]
+"""Spells a value of a record's field as JSON knows it; raises ValueError or OverflowError where it cannot."""
+
 # bool before int, StrEnum before str and datetime before date: each is a kind of the other.
-_SPELL: tuple[tuple[Any, Callable[[Any, FieldType, Record], Any]], ...] = (
+_SPELL: tuple[tuple[Any, Speller], ...] = (
     (bool, lambda value, column, record: value),
     (StrEnum, lambda value, column, record: value.value),
     (str, _spell_text),
@@ -182,6 +184,12 @@ _SPELL: tuple[tuple[Any, Callable[[Any, FieldType, Record], Any]], ...] = (
     (date, lambda value, column, record: value.isoformat()),
     (tuple, _spell_texts),
 )
+
+
+@cache
+def _speller(kind: type[Any]) -> Speller | None:
+    """Return how values of a type are spelt, or None where none such may be kept."""
+    return next((spell for base, spell in _SPELL if issubclass(kind, base)), None)
 
 
 def with_fields(record: type[R], values: Mapping[Any, Any]) -> R:

@@ -100,14 +100,14 @@ class KnownRows:
 
     def _fetch_results(self, trials: Iterable[str]) -> None:
         """Look up the results that stand in trials: the observations that no other supersedes."""
-        for batch in batches(sorted(set(trials) - self._results.keys())):
+        for batch in batches(sorted({one for one in trials if one not in self._results})):
             self._results |= {trial: {} for trial in batch}
             for row in self.connection.execute(_CURRENT.where(_SEEN.c.trial.in_(batch))):
                 self._results[row.trial].setdefault(row.criterion, row.id)
 
     def _fetch_places(self, run_rows: Iterable[str]) -> None:
         """Look up which trials were made at places of run sheets."""
-        for batch in batches(sorted(set(run_rows) - self._places.keys())):
+        for batch in batches(sorted({one for one in run_rows if one not in self._places})):
             self._places |= {run_row: set() for run_row in batch}
             for row in self.connection.execute(_AT_PLACE.where(_TRIAL.c.run_row.in_(batch))):
                 self._places[row.run_row].add(row.id)
