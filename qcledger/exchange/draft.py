@@ -5,13 +5,13 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import fields, replace
 from datetime import tzinfo
-from functools import cached_property
-from typing import TypeVar, cast
+from functools import cache, cached_property
+from typing import Any, TypeVar, cast
 
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.exchange.place import WAYS, ChangedRow, RowPlace, called, in_zone, shown
 from qcledger.ledger import Ledger, imports, queries
-from qcledger.ledger.codec import CALLED, decode, named, tidy
+from qcledger.ledger.codec import CALLED, TidyRows, decode, named, tidy
 from qcledger.ledger.identity import NAMED, Identity, seller_id, who_is_who
 from qcledger.ledger.progress import Progress, untold
 from qcledger.records import (
@@ -51,6 +51,9 @@ MAY_DIFFER: Mapping[type[Record], tuple[str, ...]] = {Paint: ("range",)}
 _OWN_NAMES = frozenset({Session})
 """Tables whose names are each tester's own: a session S01 of another tester is another session."""
 
+_UNITED = SHARED - {RubricText}
+"""Tables of things that have names, and that several rows may be about."""
+
 _FEW = 3
 """How many rows that have changed are named one by one."""
 
@@ -77,6 +80,16 @@ def _parts(kind: type[Record]) -> tuple[str, ...]:
     return (*WITHIN.get(kind, ()), *MAY_DIFFER.get(kind, ()))
 
 
+@cache
+def _reference(table: str, field: str) -> str | None:
+    return next(column.refers_to for column in columns(TABLES[table]) if column.name == field)
+
+
+def _refers_to(kind: type[Record], field: str) -> str | None:
+    """Return the table whose ids a field holds, if any."""
+    return _reference(kind.TABLE, field)
+
+
 def one_problem(problems: Sequence[Problem]) -> Problem:
     """Return what is wrong with one row as a single problem: the first, and how many more."""
     first, more = problems[0], len(problems) - 1
@@ -101,14 +114,17 @@ class Draft:
         self._own: dict[type[Record], frozenset[str]] = {}
         self._whole: set[type[Record]] = set()
         self._named: dict[type[Record], dict[str, list[Record]]] = {}
+        self._found: dict[tuple[type[Record], str], dict[tuple[object, ...], list[Any]]] = defaultdict(dict)
+        self._things: dict[Key, tuple[object, ...]] = {}
 
     def get(self, kind: type[R], subject: str) -> R | None:
         """Return a row by its id, new or standing."""
         key = (kind.TABLE, subject)
-        if kind in CALLED:
-            self._load(kind)
         if key not in self._rows and kind not in self._whole:
-            self._rows[key] = self.ledger.get(kind, subject)
+            if kind in CALLED:
+                self._load(kind)
+            else:
+                self._rows[key] = self.ledger.get(kind, subject)
         return cast(R | None, self._rows.get(key))
 
     def all(self, kind: type[R]) -> list[R]:
@@ -129,13 +145,26 @@ class Draft:
         found = self.ledger.by_id(kind, wanted)
         self._rows |= {(kind.TABLE, subject): found.get(subject) for subject in wanted}
 
+    def mint(self, kind: type[Record], subject: str) -> str:
+        """Return an id that was made just now, so that no row of the ledger has it, and none need be looked up."""
+        self._rows.setdefault((kind.TABLE, subject), None)
+        return subject
+
     def called(self, kind: type[R], name: str, **within: object) -> list[R]:
         """Return the rows that people call `name` in any spelling, new or standing; of those that are one, one.
 
         `within` narrows, as in ``maker=ID``; where either side is None, the rows may be the same. Of several rows
         that are one it is the row that says just this, or else the one they count as.
         """
-        rows = cast(list[R], self._index(kind).get(_form(kind, name), []))
+        form = _form(kind, name)
+        rows = cast(list[R], self._index(kind).get(form, []))
+        before, asked = self._found[kind, form], (name, *within.items())
+        if asked not in before:
+            before[asked] = self._fitting(rows, kind, name, within)
+        return list(before[asked])
+
+    def _fitting(self, rows: Sequence[R], kind: type[R], name: str, within: Mapping[str, object]) -> list[R]:
+        """Return those of the rows of one name that may be what is called so within this; see `called`."""
         rows = [row for row in rows if kind not in _OWN_NAMES or self.is_own(row)]
         fitting = [row for row in rows if all(self._may_be(row, part, value) for part, value in within.items())]
         one_each: dict[object, R] = {}
@@ -151,7 +180,7 @@ class Draft:
         """Say whether two values of a field are the same, ids of rows that are one among them."""
         if one == other or one is None or other is None:
             return one == other
-        refers_to = next(column.refers_to for column in columns(kind) if column.name == part)
+        refers_to = _refers_to(kind, part)
         return refers_to is not None and self._thing(refers_to, str(one)) == self._thing(refers_to, str(other))
 
     def _away(self, row: Record, name: str, within: Mapping[str, object]) -> tuple[int, bool, bool, str]:
@@ -183,17 +212,23 @@ class Draft:
 
         Of what stands it is known which rows are one; a new row is one with those it may be by its name.
         """
-        kind = TABLES[table]
-        row = self.get(kind, subject) if kind in SHARED - {RubricText} else None
-        if row is None:
-            return (table, subject)
+        key = (table, subject)
+        if key not in self._things:
+            kind = TABLES[table]
+            row = self.get(kind, subject) if kind in _UNITED else None
+            if row is None:
+                return key
+            self._things[key] = self._told_by(row)
+        return self._things[key]
+
+    def _told_by(self, row: Record) -> tuple[object, ...]:
+        kind, table = type(row), row.TABLE
         heads = self._heads(row) if table in NAMED else ()
         if len(heads) == 1:
             return (table, *heads)
-        refers_to = {column.name: column.refers_to for column in columns(kind)}
-        telling = []
+        telling: list[object] = []
         for part in _parts(kind):
-            value, other = getattr(row, part), refers_to[part]
+            value, other = getattr(row, part), _refers_to(kind, part)
             telling.append(self._thing(other, value) if other and value else same_name(value or ""))
         return (table, *telling, same_name(getattr(row, CALLED[kind])))
 
@@ -254,6 +289,10 @@ class Draft:
         ChangedRow
             When the row was brought in before and has changed since.
         """
+        key = (record.TABLE, record.id)
+        standing = self._rows.get(key)
+        if standing is not None and standing == record:
+            return False
         row = _tidied(record, place, self.zone)
         key = (row.TABLE, row.id)
         standing = self.get(type(row), row.id)
@@ -310,10 +349,12 @@ class Draft:
             rows = "1 more row says" if len(more) == 1 else f"{len(more)} more rows say"
             self._problems[shown_last] = replace(last, allowed=f"{last.allowed} ({rows} something else, too)")
 
-    def records(self) -> tuple[Record, ...]:
+    def records(self) -> TidyRows:
         """Return the new rows, tables in their order and rows of a table in the order they were put."""
-        new = [self._rows[key] for key in self._places]
-        return tuple(row for kind in TABLES.values() for row in new if type(row) is kind)
+        new: dict[str, list[Record]] = defaultdict(list)
+        for key in self._places:
+            new[key[0]].append(cast(Record, self._rows[key]))
+        return TidyRows(row for table in TABLES for row in new[table])
 
     def _index(self, kind: type[Record]) -> dict[str, list[Record]]:
         if kind not in self._named:
@@ -326,6 +367,7 @@ class Draft:
         kind = type(row)
         for form in dict.fromkeys(_form(kind, name) for name in self.spellings(row)):
             self._named[kind][form].append(row)
+            self._found.pop((kind, form), None)
 
     def _refuse_changed(self, row: Record, standing: Record, place: RowPlace) -> None:
         """Refuse a row whose filled fields are neither as they stand nor as they were first written."""

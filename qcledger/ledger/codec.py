@@ -6,13 +6,12 @@ refused, because it could change what the row means.
 """
 
 import json
-from collections.abc import Callable, Mapping
-from contextlib import suppress
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import fields
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
-from functools import cache
+from functools import cache, partial
 from math import isfinite
 from typing import Any, TypeVar, cast
 
@@ -75,7 +74,16 @@ def named(record: Record) -> str:
 
 def tidy(record: R) -> R:
     """Return the record with its texts cleaned and its fields checked; raises BadInput with every problem."""
-    return _read(type(record), canonical(_plain_fields(record)), named(record))
+    return _read(type(record), canonical(_plain_fields(record)), partial(named, record))
+
+
+class TidyRows(tuple[Record, ...]):
+    """Records that have passed `tidy`: who takes them need not clean and check their fields once more."""
+
+
+def all_tidy(records: Iterable[Record]) -> TidyRows:
+    """Return records tidied by `tidy`, those that are known to be so as they are."""
+    return records if isinstance(records, TidyRows) else TidyRows(map(tidy, records))
 
 
 def encode(record: Record, reason: str) -> str:
@@ -96,7 +104,7 @@ def decode(kind: str, body: str, where: str) -> tuple[Record, str]:
         raise bad(where, body, "the canonical JSON of a record and a reason")
     if not isinstance(parts["reason"], str):
         raise bad(where, parts["reason"], "a reason in words")
-    return _read(TABLES[kind], canonical(parts["record"]), where), parts["reason"]
+    return _read(TABLES[kind], canonical(parts["record"]), lambda: where), parts["reason"]
 
 
 @cache
@@ -104,10 +112,11 @@ def _adapter(kind: str) -> TypeAdapter[Any]:
     return TypeAdapter(TABLES[kind])
 
 
-def _read(record: type[R], text: str, where: str) -> R:
+def _read(record: type[R], text: str, called: Callable[[], str]) -> R:
     try:
         return cast(R, _adapter(record.TABLE).validate_json(text))
     except ValidationError as error:
+        where = called()
         raise BadInput([_problem(record, where, one) for one in error.errors(include_url=False)]) from None
 
 
@@ -132,10 +141,12 @@ def _plain_fields(record: Record) -> dict[str, Any]:
 
 
 def _plain(value: Any, column: FieldType, record: Record) -> Any:
-    spell = _speller(type(value))
-    if spell is not None:
-        with suppress(ValueError, OverflowError):
-            return spell(value, column, record)
+    for kind in type(value).__mro__:
+        if kind in _SPELL:
+            try:
+                return _SPELL[kind](value, column, record)
+            except (ValueError, OverflowError):
+                break
     raise bad(f"{named(record)} {column.name}", value, allowed(column))
 
 
@@ -170,26 +181,18 @@ def _spell_number(value: float, column: FieldType, record: Record) -> float:
     return value
 
 
-Speller = Callable[[Any, FieldType, Record], Any]
-"""Spells a value of a record's field as JSON knows it; raises ValueError or OverflowError where it cannot."""
-
-# bool before int, StrEnum before str and datetime before date: each is a kind of the other.
-_SPELL: tuple[tuple[Any, Speller], ...] = (
-    (bool, lambda value, column, record: value),
-    (StrEnum, lambda value, column, record: value.value),
-    (str, _spell_text),
-    (int | float, _spell_number),
-    (Decimal, _spell_decimal),
-    (datetime, _spell_time),
-    (date, lambda value, column, record: value.isoformat()),
-    (tuple, _spell_texts),
-)
-
-
-@cache
-def _speller(kind: type[Any]) -> Speller | None:
-    """Return how values of a type are spelt, or None where none such may be kept."""
-    return next((spell for base, spell in _SPELL if issubclass(kind, base)), None)
+_SPELL: Mapping[type, Callable[[Any, FieldType, Record], Any]] = {
+    bool: lambda value, column, record: value,
+    StrEnum: lambda value, column, record: value.value,
+    str: _spell_text,
+    int: _spell_number,
+    float: _spell_number,
+    Decimal: _spell_decimal,
+    datetime: _spell_time,
+    date: lambda value, column, record: value.isoformat(),
+    tuple: _spell_texts,
+}
+"""How values are spelt, by the nearest of their types: a time is a day, too, and true a number."""
 
 
 def with_fields(record: type[R], values: Mapping[Any, Any]) -> R:

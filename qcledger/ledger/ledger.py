@@ -13,7 +13,7 @@ from qcledger.clock import day_of
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.ledger import backups, clearing, daybooks, imports, merge, photos, redact, standing, tested, zones
 from qcledger.ledger.backup import backup
-from qcledger.ledger.codec import tidy
+from qcledger.ledger.codec import all_tidy, tidy
 from qcledger.ledger.connect import Database, Home, build, home
 from qcledger.ledger.disputes import Dispute, DisputeSide, answers, disputes
 from qcledger.ledger.doubtful import doubts
@@ -325,13 +325,13 @@ class Ledger:
 
         A record whose reason lies in another one of them is not returned for that.
         """
-        tidied, now = [tidy(record) for record in records], self._sources.now().astimezone(UTC)
+        tidied, now = all_tidy(records), self._sources.now().astimezone(UTC)
         with self.reading() as connection:
             return list(refused(tidied, self._own.known(connection), now, progress))
 
     def check(self, records: Sequence[Record], **how: Any) -> None:
         """Refuse what `append` would refuse of these records, with the same words; nothing is written."""
-        tidied, now = [tidy(record) for record in records], self._sources.now().astimezone(UTC)
+        tidied, now = all_tidy(records), self._sources.now().astimezone(UTC)
         with self.reading() as connection:
             book, known = self._own.book(connection), self._own.known(connection)
             check(known, book, [*lent(tidied, known), *tidied], now, **how)
