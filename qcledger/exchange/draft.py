@@ -11,7 +11,7 @@ from typing import Any, TypeVar, cast
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.exchange.place import WAYS, ChangedRow, RowPlace, called, in_zone, shown
 from qcledger.ledger import Ledger, imports, queries
-from qcledger.ledger.codec import CALLED, TidyRows, decode, named, tidy
+from qcledger.ledger.codec import CALLED, NONE, TidyRows, decode, named, tidy
 from qcledger.ledger.identity import NAMED, Identity, seller_id, who_is_who
 from qcledger.ledger.progress import Progress, untold
 from qcledger.records import (
@@ -90,6 +90,11 @@ def _refers_to(kind: type[Record], field: str) -> str | None:
     return _reference(kind.TABLE, field)
 
 
+def _owner_table(kind: type[Record]) -> str:
+    """Return the table of what the names of a table are each row's own within, as paints have theirs in a maker."""
+    return _refers_to(kind, WITHIN[kind][0]) or ""
+
+
 def one_problem(problems: Sequence[Problem]) -> Problem:
     """Return what is wrong with one row as a single problem: the first, and how many more."""
     first, more = problems[0], len(problems) - 1
@@ -111,10 +116,13 @@ class Draft:
         self._places: dict[Key, RowPlace] = {}
         self._problems: dict[str, Problem] = {}
         self._changed: list[str] = []
+        self._fit = NONE
         self._own: dict[type[Record], frozenset[str]] = {}
         self._whole: set[type[Record]] = set()
         self._named: dict[type[Record], dict[str, list[Record]]] = {}
+        self._sellers: dict[str, tuple[str, ...]] = {}
         self._found: dict[tuple[type[Record], str], dict[tuple[object, ...], list[Any]]] = defaultdict(dict)
+        self._owned: dict[tuple[type[Record], str, tuple[object, ...]], list[Record]] = defaultdict(list)
         self._things: dict[Key, tuple[object, ...]] = {}
 
     def get(self, kind: type[R], subject: str) -> R | None:
@@ -157,11 +165,18 @@ class Draft:
         that are one it is the row that says just this, or else the one they count as.
         """
         form = _form(kind, name)
-        rows = cast(list[R], self._index(kind).get(form, []))
         before, asked = self._found[kind, form], (name, *within.items())
         if asked not in before:
-            before[asked] = self._fitting(rows, kind, name, within)
+            before[asked] = self._fitting(self._of_name(kind, form, within), kind, name, within)
         return list(before[asked])
+
+    def _of_name(self, kind: type[R], form: str, within: Mapping[str, object]) -> list[R]:
+        """Return the rows of a name; only those of one owner, such as a maker, where it is said and they have one."""
+        rows = self._index(kind).get(form, [])
+        owner = within.get(WITHIN[kind][0]) if kind in WITHIN else None
+        if owner is not None and not self._owned.get((kind, form, ())):
+            rows = self._owned.get((kind, form, self._thing(_owner_table(kind), str(owner))), [])
+        return cast(list[R], rows)
 
     def _fitting(self, rows: Sequence[R], kind: type[R], name: str, within: Mapping[str, object]) -> list[R]:
         """Return those of the rows of one name that may be what is called so within this; see `called`."""
@@ -201,7 +216,9 @@ class Draft:
 
     def sellers(self, name: str) -> tuple[str, ...]:
         """Return every name of the seller of a parcel, what it is called now first."""
-        return self._identity.names(Seller.TABLE, seller_id(name), name)
+        if name not in self._sellers:
+            self._sellers[name] = self._identity.names(Seller.TABLE, seller_id(name), name)
+        return self._sellers[name]
 
     def _head(self, table: str, subject: str) -> str:
         """Return the id that a row counts as."""
@@ -329,7 +346,8 @@ class Draft:
             What a tester may do about rows that say something else than those that stand: said once, and of many
             such rows only a few are named and the others counted. If empty, each is named.
         """
-        for row, error in self.ledger.refused(self.records(), progress=progress):
+        self._fit, refused = self.ledger.fit(self.records(), progress=progress)
+        for row, error in refused:
             place = self._places[row.TABLE, row.id]
             self._problems.setdefault(place.where, one_problem(_moved(error, row, place, self.zone).problems))
         if changed and self._changed:
@@ -350,7 +368,12 @@ class Draft:
             self._problems[shown_last] = replace(last, allowed=f"{last.allowed} ({rows} something else, too)")
 
     def records(self) -> TidyRows:
-        """Return the new rows, tables in their order and rows of a table in the order they were put."""
+        """Return the new rows, tables in their order and rows of a table in the order they were put.
+
+        Once they are settled these are the rows that the ledger found fit.
+        """
+        if len(self._fit) == len(self._places):
+            return self._fit
         new: dict[str, list[Record]] = defaultdict(list)
         for key in self._places:
             new[key[0]].append(cast(Record, self._rows[key]))
@@ -367,7 +390,14 @@ class Draft:
         kind = type(row)
         for form in dict.fromkeys(_form(kind, name) for name in self.spellings(row)):
             self._named[kind][form].append(row)
+            if kind in WITHIN:
+                self._owned[kind, form, self._owner(row)].append(row)
             self._found.pop((kind, form), None)
+
+    def _owner(self, row: Record) -> tuple[object, ...]:
+        """Return the thing that a row's name is its own within; empty where that is not there."""
+        table, owner = _owner_table(type(row)), getattr(row, WITHIN[type(row)][0])
+        return self._thing(table, owner) if self.get(TABLES[table], owner) is not None else ()
 
     def _refuse_changed(self, row: Record, standing: Record, place: RowPlace) -> None:
         """Refuse a row whose filled fields are neither as they stand nor as they were first written."""
@@ -405,14 +435,21 @@ class Draft:
         return _form(type(row), said) in (_form(type(row), name) for name in (there, *self.spellings(standing)))
 
     def _first(self, standing: Record) -> Record:
-        is_new = (standing.TABLE, standing.id) in self._places
-        entries = [] if is_new else self.ledger.history(standing.TABLE, standing.id)
+        if (standing.TABLE, standing.id) not in self._written_again:
+            return standing
+        entries = self.ledger.history(standing.TABLE, standing.id)
         body = next((entry.body for entry in entries if entry.body is not None), None)
         return standing if body is None else decode(standing.TABLE, body, named(standing))[0]
 
     @cached_property
     def _identity(self) -> Identity:
         return who_is_who(self.ledger)
+
+    @cached_property
+    def _written_again(self) -> frozenset[Key]:
+        """The rows of which the ledger has several entries; any other stands as it was first written."""
+        with self.ledger.reading() as connection:
+            return imports.written_again(connection)
 
     @cached_property
     def daybook(self) -> Daybook:

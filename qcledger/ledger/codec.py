@@ -6,7 +6,7 @@ refused, because it could change what the row means.
 """
 
 import json
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import fields
 from datetime import date, datetime
 from decimal import Decimal
@@ -81,6 +81,24 @@ class TidyRows(tuple[Record, ...]):
     """Records that have passed `tidy`: who takes them need not clean and check their fields once more."""
 
 
+NONE = TidyRows()
+"""No records."""
+
+
+class FitRows(TidyRows):
+    """New tidy records that a ledger would take as it stood when its daybooks ended so: none stands in it already."""
+
+    ends: Mapping[str, tuple[int, str]]
+    """Number and hash of each daybook's last entry, as `Ledger.closing_hashes` tells them."""
+
+    @classmethod
+    def found(cls, records: Iterable[Record], ends: Mapping[str, tuple[int, str]]) -> "FitRows":
+        """Return records as found fit at these ends."""
+        fit = cls(records)
+        fit.ends = ends
+        return fit
+
+
 def all_tidy(records: Iterable[Record]) -> TidyRows:
     """Return records tidied by `tidy`, those that are known to be so as they are."""
     return records if isinstance(records, TidyRows) else TidyRows(map(tidy, records))
@@ -133,10 +151,10 @@ def _problem(record: type[Record], where: str, error: Mapping[str, Any]) -> Prob
 def _plain_fields(record: Record) -> dict[str, Any]:
     """Return the record's fields that are not None, as JSON knows them."""
     plain = {}
-    for column in columns(type(record)):
-        value = getattr(record, column.name)
+    for name, column, spelt in _SHAPES[type(record)]:
+        value = getattr(record, name)
         if value is not None:
-            plain[column.name] = _plain(value, column, record)
+            plain[name] = spelt(value) if spelt and type(value) is str else _plain(value, column, record)
     return plain
 
 
@@ -151,11 +169,19 @@ def _plain(value: Any, column: FieldType, record: Record) -> Any:
 
 
 def _spell_text(value: str, column: FieldType, record: Record) -> str:
-    if (record.TABLE, column.name) in _AS_WRITTEN:
+    spelt = _spelling(type(record), column)
+    if spelt is None:
         value.encode()  # a lone surrogate raises here, not in the database
         return value
+    return spelt(value)
+
+
+def _spelling(kind: type[Record], column: FieldType) -> Callable[[str], str] | None:
+    """Return what cleans a text of a field: on one line, where it is a name; None for one that is kept as written."""
+    if (kind.TABLE, column.name) in _AS_WRITTEN:
+        return None
     longest = limits(column).longest
-    return clean(value) if longest is None or longest > ONE_LINE else one_line(value)
+    return clean if longest is None or longest > ONE_LINE else one_line
 
 
 def _spell_texts(value: tuple[Any, ...], column: FieldType, record: Record) -> list[Any]:
@@ -193,6 +219,12 @@ _SPELL: Mapping[type, Callable[[Any, FieldType, Record], Any]] = {
     tuple: _spell_texts,
 }
 """How values are spelt, by the nearest of their types: a time is a day, too, and true a number."""
+
+
+_SHAPES: Mapping[type[Record], Sequence[tuple[str, FieldType, Callable[[str], str] | None]]] = {
+    kind: [(column.name, column, _spelling(kind, column)) for column in columns(kind)] for kind in TABLES.values()
+}
+"""The fields of each table, and what cleans the texts in them."""
 
 
 def with_fields(record: type[R], values: Mapping[Any, Any]) -> R:

@@ -137,6 +137,10 @@ class KnownRows:
             self._fetch_places([record.run_row])
             self._places[record.run_row].add(record.id)
 
+    def is_new(self, record: Record) -> bool:
+        """Say whether a record was put whose row did not stand."""
+        return (record.TABLE, record.id) in self._new
+
     def made_by(self, kind: str, subject: str) -> str | None:
         """Return the daybook a row of the database belongs to; None for one that is about to be written."""
         table = TABLE[kind]

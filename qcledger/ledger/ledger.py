@@ -13,7 +13,7 @@ from qcledger.clock import day_of
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.ledger import backups, clearing, daybooks, imports, merge, photos, redact, standing, tested, zones
 from qcledger.ledger.backup import backup
-from qcledger.ledger.codec import all_tidy, tidy
+from qcledger.ledger.codec import NONE, FitRows, TidyRows, all_tidy, tidy
 from qcledger.ledger.connect import Database, Home, build, home
 from qcledger.ledger.disputes import Dispute, DisputeSide, answers, disputes
 from qcledger.ledger.doubtful import doubts
@@ -41,7 +41,7 @@ from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
 from qcledger.ledger.verify import problems
 from qcledger.ledger.words import lent
-from qcledger.ledger.writing import append, check, heads, settle
+from qcledger.ledger.writing import append, check, closing, settle, spoken_of
 from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, TestedRows, Zone
 from qcledger.rubric import Rubric
 from qcledger.text import clean
@@ -300,7 +300,7 @@ class Ledger:
     def closing_hashes(self) -> dict[str, tuple[int, str]]:
         """Return the number and hash of each daybook's last entry, by daybook."""
         with self.reading() as connection:
-            return {daybook: (last.seq, last.hash) for daybook, last in heads(connection).items()}
+            return closing(connection)
 
     def still(self, folder: Path) -> AbstractContextManager[Still]:
         """Give the ledger as it stands now, for work that takes its time; a copy may lie in `folder` until then."""
@@ -329,18 +329,31 @@ class Ledger:
         with self.reading() as connection:
             return list(refused(tidied, self._own.known(connection), now, progress))
 
-    def check(self, records: Sequence[Record], **how: Any) -> None:
+    def fit(
+        self, records: TidyRows, *, progress: Progress = untold
+    ) -> tuple[TidyRows, list[tuple[Record, BadInput]]]:
+        """Return records as `FitRows` where `refused` has nothing against them and none stands; and what it has."""
+        now = self._sources.now().astimezone(UTC)
+        with self.reading() as connection:
+            known = self._own.known(connection)
+            against = list(refused(records, known, now, progress))
+            if against or not all(map(known.is_new, records)) or spoken_of(known, records):
+                return records, against
+            return FitRows.found(records, closing(connection)), []
+
+    def check(self, records: Sequence[Record], *, fit: Sequence[Record] = (), **how: Any) -> None:
         """Refuse what `append` would refuse of these records, with the same words; nothing is written."""
         tidied, now = all_tidy(records), self._sources.now().astimezone(UTC)
         with self.reading() as connection:
             book, known = self._own.book(connection), self._own.known(connection)
-            check(known, book, [*lent(tidied, known), *tidied], now, **how)
+            check(known, book, [*lent([*tidied, *fit], known), *tidied], now, fit=all_tidy(fit), **how)
 
     def append(
         self,
         records: Sequence[Record],
         *,
         reason: str = "",
+        fit: Sequence[Record] = (),
         numbered: Collection[str] = (),
         proposing: bool = False,
         planned_after: Collection[str] | None = None,
@@ -357,6 +370,9 @@ class Ledger:
             Each after those it names.
         reason
             Why, kept in each entry.
+        fit
+            More records, after those, that `fit` returned: where the ledger still ends as it did then, they are not
+            checked again.
         numbered
             Ids of new specimens whose stickers the program chose, not the tester: should another specimen have got
             the sticker meanwhile, such a one gets the next that is free.
@@ -376,21 +392,29 @@ class Ledger:
         NotConfirmed
             When the disk reported an error; the same call may be repeated.
         """
-        for record in records:
+        for record in (*records, *fit):
             check_own(record)
-        tidied = [tidy(record) for record in progress("Reading entries", records)]
-        return self._append(tidied, reason, planned_after, numbered=numbered, proposing=proposing, progress=progress)
+        tidied = all_tidy(progress("Reading entries", records))
+        how = {"numbered": numbered, "proposing": proposing, "progress": progress}
+        return self._append(tidied, reason, planned_after, fit=all_tidy(fit), **how)
 
     def _append(
-        self, records: Sequence[Record], reason: str, planned_after: Collection[str] | None = None, **how: Any
+        self,
+        records: Sequence[Record],
+        reason: str,
+        planned_after: Collection[str] | None = None,
+        fit: TidyRows = NONE,
+        **how: Any,
     ) -> tuple[Entry, ...]:
         with self._beginning() as (connection, daybook):
             known = KnownRows(connection, daybook)
             if planned_after is not None:
                 book = cast(Daybook, known.get(Daybook.TABLE, daybook))
                 imports.refuse_others(connection, records, book, planned_after)
-            take_up_of(connection, self._place, daybook, records)
-            return append(known, daybook, [*lent(records, known), *records], clean(reason), self._sources, **how)
+            every = (*records, *fit)
+            take_up_of(connection, self._place, daybook, every)
+            rows = [*lent(every, known), *records]
+            return append(known, daybook, rows, clean(reason), self._sources, fit=fit, **how)
 
     @contextmanager
     def _beginning(self) -> Iterator[tuple[Connection, str]]:
