@@ -11,7 +11,8 @@ from qcledger.clock import noon
 from qcledger.errors import BadInput, bad
 from qcledger.exchange.brought import Brought
 from qcledger.exchange.columnmap import FIELDS, ColumnMap
-from qcledger.exchange.draft import Draft, id_by_name
+from qcledger.exchange.draft import Draft
+from qcledger.exchange.found import id_by_name
 from qcledger.exchange.grading import Judged
 from qcledger.exchange.place import ChangedRow, RowPlace, price_text
 from qcledger.exchange.rowreader import Filled

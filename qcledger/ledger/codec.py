@@ -7,7 +7,6 @@ refused, because it could change what the row means.
 
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import fields
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
@@ -231,4 +230,4 @@ def with_fields(record: type[R], values: Mapping[Any, Any]) -> R:
     """Return a record from the values of a read model's row, which were checked when they were written."""
     if values["id"] is None:
         raise Unreadable(f"a row of {record.TABLE} without an id")
-    return record(**{field.name: values[field.name] for field in fields(record)})  # type: ignore[arg-type]
+    return record(**{name: values[name] for name, _, _ in _SHAPES[record]})

@@ -13,7 +13,7 @@ from qcledger.clock import day_of
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.ledger import backups, clearing, daybooks, imports, merge, photos, redact, standing, tested, zones
 from qcledger.ledger.backup import backup
-from qcledger.ledger.codec import NONE, FitRows, TidyRows, all_tidy, tidy
+from qcledger.ledger.codec import all_tidy, tidy
 from qcledger.ledger.connect import Database, Home, build, home
 from qcledger.ledger.disputes import Dispute, DisputeSide, answers, disputes
 from qcledger.ledger.doubtful import doubts
@@ -33,15 +33,14 @@ from qcledger.ledger.readmodels import (
     testers,
 )
 from qcledger.ledger.rubrics import parsed
-from qcledger.ledger.rules import check_own, refused
+from qcledger.ledger.rules import check_own
 from qcledger.ledger.sharing import share_photos, take_up_of
 from qcledger.ledger.sources import REAL, Sources
 from qcledger.ledger.still import Still, still
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
 from qcledger.ledger.verify import problems
-from qcledger.ledger.words import lent
-from qcledger.ledger.writing import append, check, closing, settle, spoken_of
+from qcledger.ledger.writing import Weighed, append, check, closing, fit, settle
 from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, TestedRows, Zone
 from qcledger.rubric import Rubric
 from qcledger.text import clean
@@ -320,33 +319,21 @@ class Ledger:
 
     # Writing
 
-    def refused(self, records: Sequence[Record], *, progress: Progress = untold) -> list[tuple[Record, BadInput]]:
-        """Return each record that `append` would refuse of these, and why; nothing is written.
+    def fit(self, records: Iterable[Record], *, progress: Progress = untold) -> Weighed:
+        """Return records tidied, and each of them that `append` would refuse, and why; nothing is written.
 
-        A record whose reason lies in another one of them is not returned for that.
+        A record whose reason lies in another one of them is not returned for that. Where nothing is refused and no
+        record stands yet, they are `FitRows`, which `check` and `append` take without checking them again.
         """
         tidied, now = all_tidy(records), self._sources.now().astimezone(UTC)
         with self.reading() as connection:
-            return list(refused(tidied, self._own.known(connection), now, progress))
+            return fit(self._own.known(connection), tidied, now, progress)
 
-    def fit(
-        self, records: TidyRows, *, progress: Progress = untold
-    ) -> tuple[TidyRows, list[tuple[Record, BadInput]]]:
-        """Return records as `FitRows` where `refused` has nothing against them and none stands; and what it has."""
-        now = self._sources.now().astimezone(UTC)
-        with self.reading() as connection:
-            known = self._own.known(connection)
-            against = list(refused(records, known, now, progress))
-            if against or not all(map(known.is_new, records)) or spoken_of(known, records):
-                return records, against
-            return FitRows.found(records, closing(connection)), []
-
-    def check(self, records: Sequence[Record], *, fit: Sequence[Record] = (), **how: Any) -> None:
+    def check(self, records: Sequence[Record], **how: Any) -> None:
         """Refuse what `append` would refuse of these records, with the same words; nothing is written."""
         tidied, now = all_tidy(records), self._sources.now().astimezone(UTC)
         with self.reading() as connection:
-            book, known = self._own.book(connection), self._own.known(connection)
-            check(known, book, [*lent([*tidied, *fit], known), *tidied], now, fit=all_tidy(fit), **how)
+            check(self._own.known(connection), self._own.book(connection), tidied, now, **how)
 
     def append(
         self,
@@ -394,27 +381,19 @@ class Ledger:
         """
         for record in (*records, *fit):
             check_own(record)
-        tidied = all_tidy(progress("Reading entries", records))
-        how = {"numbered": numbered, "proposing": proposing, "progress": progress}
-        return self._append(tidied, reason, planned_after, fit=all_tidy(fit), **how)
+        how = {"fit": all_tidy(fit), "numbered": numbered, "proposing": proposing, "progress": progress}
+        return self._append(all_tidy(progress("Reading entries", records)), reason, planned_after, **how)
 
     def _append(
-        self,
-        records: Sequence[Record],
-        reason: str,
-        planned_after: Collection[str] | None = None,
-        fit: TidyRows = NONE,
-        **how: Any,
+        self, records: Sequence[Record], reason: str, planned_after: Collection[str] | None = None, **how: Any
     ) -> tuple[Entry, ...]:
         with self._beginning() as (connection, daybook):
             known = KnownRows(connection, daybook)
             if planned_after is not None:
                 book = cast(Daybook, known.get(Daybook.TABLE, daybook))
                 imports.refuse_others(connection, records, book, planned_after)
-            every = (*records, *fit)
-            take_up_of(connection, self._place, daybook, every)
-            rows = [*lent(every, known), *records]
-            return append(known, daybook, rows, clean(reason), self._sources, fit=fit, **how)
+            take_up_of(connection, self._place, daybook, (*records, *how.get("fit", ())))
+            return append(known, daybook, records, clean(reason), self._sources, **how)
 
     @contextmanager
     def _beginning(self) -> Iterator[tuple[Connection, str]]:

@@ -146,8 +146,7 @@ def lookup(connection: Connection, kind: str, ids: Collection[str]) -> dict[str,
     found: dict[str, Record] = {}
     for batch in batches(present(connection, table, ids)):
         for row in connection.execute(wanted.where(table.c.id.in_(batch))):
-            one = with_fields(TABLES[kind], dict(zip(names, row, strict=True)))
-            found[one.id] = one
+            found[row[0]] = with_fields(TABLES[kind], dict(zip(names, row, strict=True)))
     return found
 
 

@@ -8,17 +8,19 @@ from typing import Any
 
 from sqlalchemy import Connection, func, select
 
+from qcledger.errors import BadInput
 from qcledger.ledger.chain import NO_HASH, seal
 from qcledger.ledger.codec import NONE, FitRows, TidyRows, encode
 from qcledger.ledger.evidence import changes_evidence
 from qcledger.ledger.known import KnownRows
 from qcledger.ledger.progress import Progress, untold
 from qcledger.ledger.readmodels import Key, about, batches, refresh, rows_equal, testers, write_entries, write_rows
-from qcledger.ledger.rules import admit, check_resting
+from qcledger.ledger.rules import admit, check_resting, refused
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.standing import Testers, WrittenEntry
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.whose import check_own_codes, check_own_result, check_own_row, replaced
+from qcledger.ledger.words import lent
 from qcledger.records import Daybook, Entry, Record, Redaction, Specimen
 
 _TICK = timedelta(microseconds=1)
@@ -94,6 +96,18 @@ def check(known: KnownRows, book: Daybook, records: Sequence[Record], now: datet
     _checked(known, book.id, records, whose, now, **how)
 
 
+Weighed = tuple[TidyRows, list[tuple[Record, BadInput]]]
+"""Tidy records, `FitRows` where they are, and those of them that are refused, with the reason."""
+
+
+def fit(known: KnownRows, records: TidyRows, now: datetime, progress: Progress) -> Weighed:
+    """Return records as `FitRows` where nothing speaks against them and none stood before; and what does speak."""
+    against = list(refused(records, known, now, progress))
+    if against or not all(map(known.is_new, records)) or spoken_of(known, records):
+        return records, against
+    return FitRows.found(records, closing(known.connection)), []
+
+
 @dataclass(frozen=True, slots=True)
 class _Checked:
     """Records that may be written: those that say something new, by their keys, and what each amends."""
@@ -117,7 +131,7 @@ def _checked(
 ) -> _Checked:
     """Return what of tidy records is to be written; raises BadInput for what may not be."""
     is_fit = isinstance(fit, FitRows) and fit.ends == closing(known.connection)
-    records = records if is_fit else [*records, *fit]
+    records = [*lent([*records, *fit], known), *records, *(() if is_fit else fit)]
     known.fetch(records)
     written: dict[Key, Record] = {}
     amended: dict[Key, list[WrittenEntry]] = {}

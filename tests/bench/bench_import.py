@@ -4,10 +4,10 @@ Run: ``python -m tests.bench.bench_import [ROWS]`` (20,000 by default), and ``..
 for where the time of one of the three commands goes.
 
 The sheet is invented, as long testing leaves one: thirty makers share forty names of paints, some of them nearly
-alike; a lot, a price, pigments and a note in most rows, and three of four tests of each piece. The commands run in processes
-of their own, from start to end; so their seconds hold loading Python and ours, and their memory is the most they had.
-pandas reads the same file into texts; sqlite3 stores the rows of the finished ledger, entries and tables, in tables
-of the same make, and the cells of the sheet in one bare table.
+alike; a lot, a price, pigments and a note in most rows, and of four tests three in most. The commands run in
+processes of their own, from start to end; so their seconds hold loading Python and ours, and their memory is the most
+they had. pandas reads the same file into texts; sqlite3 stores the rows of the finished ledger, entries and tables,
+in tables of the same make, and the cells of the sheet in one bare table.
 """
 
 import cProfile
