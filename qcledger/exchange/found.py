@@ -6,6 +6,7 @@ from datetime import tzinfo
 from functools import cache, cached_property
 from typing import Any, TypeVar, cast
 
+from qcledger.exchange.alike import NearNames
 from qcledger.exchange.place import RowPlace
 from qcledger.ledger import Ledger, imports, queries
 from qcledger.ledger.codec import CALLED, decode, named
@@ -104,6 +105,7 @@ class FoundRows:
         self._own: dict[type[Record], frozenset[str]] = {}
         self._whole: set[type[Record]] = set()
         self._named: dict[type[Record], dict[str, list[Record]]] = {}
+        self._near: dict[type[Record], NearNames] = defaultdict(NearNames)
         self._sellers: dict[str, tuple[str, ...]] = {}
         self._found: dict[tuple[type[Record], str], dict[tuple[object, ...], list[Any]]] = defaultdict(dict)
         self._owned: dict[tuple[type[Record], str, tuple[object, ...]], list[Record]] = defaultdict(list)
@@ -255,6 +257,10 @@ class FoundRows:
     def names(self, kind: type[Record]) -> list[str]:
         """Return what the rows of a table are called."""
         return [getattr(rows[0], CALLED[kind]) for rows in self._index(kind).values()]
+
+    def near(self, kind: type[Record], name: str) -> list[str]:
+        """Return at most three names of rows of a table that look like `name`."""
+        return self._near[kind].near(name, self.names(kind))
 
     def is_own(self, row: Record) -> bool:
         """Say whether a row is this tester's: a new one, or one that a daybook of his wrote first."""

@@ -10,7 +10,7 @@ from typing import Any, Self, TypeVar, cast
 from sqlalchemy import Connection, Engine, select
 
 from qcledger.clock import day_of
-from qcledger.errors import BadInput, Problem, bad
+from qcledger.errors import Problem, bad
 from qcledger.ledger import backups, clearing, daybooks, imports, merge, photos, redact, standing, tested, zones
 from qcledger.ledger.backup import backup
 from qcledger.ledger.codec import all_tidy, tidy
