@@ -22,9 +22,16 @@ def clean(text: str) -> str:
 
     Carriage returns become line feeds, runs of blanks one space; ends are trimmed. Cleaning twice changes nothing.
     """
+    if _is_plain(text):
+        return text.strip()
     plain = _STEERING.sub("", _NEWLINES.sub("\n", text))
     lines = (_SPACES.sub(" ", line).strip() for line in unicodedata.normalize("NFC", plain).split("\n"))
     return "\n".join(lines).strip()
+
+
+def _is_plain(text: str) -> bool:
+    """Say whether only the ends of a text may need cleaning, as of nearly all; imports ask it a million times."""
+    return text.isascii() and text.isprintable() and "  " not in text
 
 
 def harmless(text: str) -> str:
@@ -48,13 +55,13 @@ def harmless_in(value: Any) -> Any:
 
 def one_line(text: str) -> str:
     """Return cleaned `text` with its lines joined by single spaces."""
-    return " ".join(line for line in clean(text).split("\n") if line)
+    plain = clean(text)
+    return " ".join(line for line in plain.split("\n") if line) if "\n" in plain else plain
 
 
 def same_name(text: str) -> str:
     """Return the form in which two spellings of one name are equal: case and blanks do not count."""
-    is_clean = text.isascii() and text.isprintable() and "  " not in text  # as nearly all are, and asked by thousands
-    return (text.strip() if is_clean else one_line(text)).casefold()
+    return one_line(text).casefold()
 
 
 def same_code(text: str) -> str:

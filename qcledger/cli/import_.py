@@ -54,11 +54,13 @@ def import_(
 
 
 def _bring_in(source: Path, where: str | None, map_file: Path | None, name: str | None, *, dry_run: bool) -> None:
+    from qcledger.exchange import try_out
+
     with open_ledger(where) as ledger:
         plan = _plan(ledger, source, map_file, name)
         sample = _sample(ledger, plan) if dry_run else []
-        if dry_run and plan.records:
-            ledger.check((plan.source, *plan.records), numbered=plan.numbered)
+        if dry_run:
+            try_out(ledger, plan)
     if not dry_run and plan.records:
         with open_ledger(where, write=True) as ledger:
             _carry_out(ledger, plan)

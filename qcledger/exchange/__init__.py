@@ -11,7 +11,7 @@ from qcledger.exchange.folder import plan_folder
 from qcledger.exchange.guess import propose
 from qcledger.exchange.mapped import plan_mapped
 from qcledger.exchange.merge import merge_folder
-from qcledger.exchange.plan import ImportPlan, carry_out
+from qcledger.exchange.plan import ImportPlan, carry_out, try_out
 
 __all__ = [
     "ColumnMap",
@@ -23,4 +23,5 @@ __all__ = [
     "plan_mapped",
     "propose",
     "to_folder",
+    "try_out",
 ]

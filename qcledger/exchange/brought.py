@@ -5,6 +5,7 @@ the others of its sheet. So two sheets numbered from 1 never meet, whoever broug
 """
 
 import re
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from typing import TypeVar
 
@@ -47,16 +48,20 @@ class Brought:
         self.record = record
         self.before: list[Name] = []
         """The imports whose rows may be those of this one: the id of each, or `NAMELESS`."""
+        self._made: dict[Name, dict[Name, str]] = defaultdict(dict)
+        self._last: tuple[type[Record], Name, str] | None = None
 
     def fetch(self, kind: type[Record], names: Iterable[Name], imports: Sequence[Name] | None = None) -> None:
         """Look up, in few steps, the rows that `find` and `subject` will be asked for."""
         names = list(names)
         for one in self.before if imports is None else imports:
-            self._draft.fetch(kind, [_id(name, one) for name in names])
+            made = self._made[one]
+            made.update((name, _id(name, one)) for name in names if name not in made)
+            self._draft.fetch(kind, [made[name] for name in names])
 
     def find(self, kind: type[R], name: Name, one: Name) -> R | None:
         """Return the row of this name that one import brought in, or None; never another tester's."""
-        row = self._draft.get(kind, _id(name, one))
+        row = self._draft.get(kind, self._made[one].get(name) or _id(name, one))
         return None if row is None or (one == NAMELESS and not self._draft.is_own(row)) else row
 
     def standing(self, kind: type[R], name: Name) -> R | None:
@@ -65,13 +70,18 @@ class Brought:
 
     def subject(self, kind: type[Record], name: Name) -> str:
         """Return the id of a row: the one it came in with before, or one made from this import."""
+        if self._last is None or self._last[:2] != (kind, name):  # of one row it is asked several times in a row
+            self._last = (kind, name, self._subject(kind, name))
+        return self._last[2]
+
+    def _subject(self, kind: type[Record], name: Name) -> str:
         for one in self.before:
-            subject = _id(name, one)
+            subject = self._made[one].get(name) or _id(name, one)
             if kind in _RESULTS and one[:1] and one[0] in self._draft.imports_out:
                 continue  # it was taken back: the same piece is tested anew
             if self._draft.is_redacted(kind, subject) or self.find(kind, name, one) is not None:
                 return subject
-        return _id(name, (self.record.id,))
+        return self._draft.mint(kind, _id(name, (self.record.id,)))
 
     def back(self, specimen: Specimen) -> Decision:
         """Return the decision that a piece taken out with an import is there again, brought in with this one."""

@@ -1,80 +1,25 @@
 """Rows to be added to a ledger: found again by what people call them, minted ids for new ones, nothing twice."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import fields, replace
 from datetime import tzinfo
-from functools import cached_property
 from typing import TypeVar, cast
 
 from qcledger.errors import BadInput, Problem, bad
+from qcledger.exchange.found import FoundRows, name_form
 from qcledger.exchange.place import WAYS, ChangedRow, RowPlace, called, in_zone, shown
-from qcledger.ledger import Ledger, imports, queries
-from qcledger.ledger.codec import CALLED, decode, named, tidy
-from qcledger.ledger.identity import NAMED, Identity, seller_id, who_is_who
+from qcledger.ledger import Ledger
+from qcledger.ledger.codec import CALLED, NONE, TidyRows, named, tidy
+from qcledger.ledger.identity import NAMED
 from qcledger.ledger.progress import Progress, untold
-from qcledger.records import (
-    SHARED,
-    TABLES,
-    Daybook,
-    Import,
-    Lot,
-    Paint,
-    Range,
-    Record,
-    Redaction,
-    RubricText,
-    Seller,
-    Session,
-    Specimen,
-    columns,
-)
-from qcledger.records.minted import minted
-from qcledger.text import same_code, same_name
+from qcledger.records import TABLES, Record
 
 R = TypeVar("R", bound=Record)
-Key = tuple[str, str]
-"""Table and id of a row."""
-
-WITHIN: Mapping[type[Record], tuple[str, ...]] = {
-    Range: ("maker",),
-    Paint: ("maker", "number"),
-    Lot: ("paint", "format"),
-    Session: ("comparison",),
-}
-"""The fields within which such a name is one row's own."""
-
-MAY_DIFFER: Mapping[type[Record], tuple[str, ...]] = {Paint: ("range",)}
-"""Fields that make two of one name where both say them."""
-
-_OWN_NAMES = frozenset({Session})
-"""Tables whose names are each tester's own: a session S01 of another tester is another session."""
 
 _FEW = 3
 """How many rows that have changed are named one by one."""
-
-
-def name_key(row: Record) -> tuple[str, ...]:
-    """Return what the id of a row that people know by its name is made from."""
-    within = [getattr(row, part) or "" for part in WITHIN.get(type(row), ())]
-    within += [said for part in MAY_DIFFER.get(type(row), ()) if (said := getattr(row, part))]
-    return (row.TABLE, *within, same_name(getattr(row, CALLED[type(row)])))
-
-
-def id_by_name(row: Record) -> str:
-    """Return the id of a new row that all testers know by its name."""
-    return minted(*name_key(row))
-
-
-def _form(kind: type[Record], name: str) -> str:
-    """Return the form in which two names of a row are equal; of stickers the letters and the count tell."""
-    return same_code(name) if kind is Specimen else same_name(name)
-
-
-def _parts(kind: type[Record]) -> tuple[str, ...]:
-    """Return the fields that, beside its name, tell a row from another."""
-    return (*WITHIN.get(kind, ()), *MAY_DIFFER.get(kind, ()))
 
 
 def one_problem(problems: Sequence[Problem]) -> Problem:
@@ -83,7 +28,7 @@ def one_problem(problems: Sequence[Problem]) -> Problem:
     return replace(first, allowed=f"{first.allowed} (and {more} more in this row)") if more else first
 
 
-class Draft:
+class Draft(FoundRows):
     """Collects the rows an import would add, beside those the ledger has.
 
     Parameters
@@ -93,154 +38,10 @@ class Draft:
     """
 
     def __init__(self, ledger: Ledger) -> None:
-        self.ledger = ledger
-        self._rows: dict[Key, Record | None] = {}
-        self._places: dict[Key, RowPlace] = {}
+        super().__init__(ledger)
         self._problems: dict[str, Problem] = {}
         self._changed: list[str] = []
-        self._own: dict[type[Record], frozenset[str]] = {}
-        self._whole: set[type[Record]] = set()
-        self._named: dict[type[Record], dict[str, list[Record]]] = {}
-
-    def get(self, kind: type[R], subject: str) -> R | None:
-        """Return a row by its id, new or standing."""
-        key = (kind.TABLE, subject)
-        if kind in CALLED:
-            self._load(kind)
-        if key not in self._rows and kind not in self._whole:
-            self._rows[key] = self.ledger.get(kind, subject)
-        return cast(R | None, self._rows.get(key))
-
-    def all(self, kind: type[R]) -> list[R]:
-        """Return every row of a table, new or standing; from then on no row of it is looked up one by one."""
-        self._load(kind)
-        return [row for row in self._rows.values() if isinstance(row, kind)]
-
-    def _load(self, kind: type[Record]) -> None:
-        if kind not in self._whole:
-            self._whole.add(kind)
-            standing: dict[Key, Record | None] = {(row.TABLE, row.id): row for row in self.ledger.rows(kind)}
-            self._rows = standing | self._rows
-
-    def fetch(self, kind: type[Record], subjects: Iterable[str]) -> None:
-        """Look up, in few steps, the rows that `get` will be asked for."""
-        known = kind in self._whole
-        wanted = [subject for subject in subjects if not known and (kind.TABLE, subject) not in self._rows]
-        found = self.ledger.by_id(kind, wanted)
-        self._rows |= {(kind.TABLE, subject): found.get(subject) for subject in wanted}
-
-    def called(self, kind: type[R], name: str, **within: object) -> list[R]:
-        """Return the rows that people call `name` in any spelling, new or standing; of those that are one, one.
-
-        `within` narrows, as in ``maker=ID``; where either side is None, the rows may be the same. Of several rows
-        that are one it is the row that says just this, or else the one they count as.
-        """
-        rows = cast(list[R], self._index(kind).get(_form(kind, name), []))
-        rows = [row for row in rows if kind not in _OWN_NAMES or self.is_own(row)]
-        fitting = [row for row in rows if all(self._may_be(row, part, value) for part, value in within.items())]
-        one_each: dict[object, R] = {}
-        for row in sorted(fitting, key=lambda row: self._away(row, name, within)):
-            one_each.setdefault(self._thing(row.TABLE, row.id), row)
-        return [row for row in fitting if row in one_each.values()]
-
-    def _may_be(self, row: Record, part: str, value: object) -> bool:
-        there = getattr(row, part)
-        return there is None or value is None or self._is_one(type(row), part, there, value)
-
-    def _is_one(self, kind: type[Record], part: str, one: object, other: object) -> bool:
-        """Say whether two values of a field are the same, ids of rows that are one among them."""
-        if one == other or one is None or other is None:
-            return one == other
-        refers_to = next(column.refers_to for column in columns(kind) if column.name == part)
-        return refers_to is not None and self._thing(refers_to, str(one)) == self._thing(refers_to, str(other))
-
-    def _away(self, row: Record, name: str, within: Mapping[str, object]) -> tuple[int, bool, bool, str]:
-        """Return what makes one of several rows that are one fit better than another, the smallest best."""
-        others = sum(getattr(row, field) != value for field, value in within.items())
-        own = _form(type(row), getattr(row, CALLED[type(row)])) == _form(type(row), name)
-        return others, not own, self._head(row.TABLE, row.id) != row.id, row.id
-
-    def one_of(self, rows: Sequence[R]) -> R | None:
-        """Return the row that `called` found where it found one thing, under however many ids; None if several."""
-        things = {self._thing(row.TABLE, row.id) for row in rows}
-        return rows[0] if len(things) == 1 else None
-
-    def spellings(self, row: Record) -> tuple[str, ...]:
-        """Return every name of a row that has one, what it is called now first."""
-        own = getattr(row, CALLED[type(row)])
-        return self._identity.names(row.TABLE, row.id, own) if row.TABLE in NAMED else (own,)
-
-    def sellers(self, name: str) -> tuple[str, ...]:
-        """Return every name of the seller of a parcel, what it is called now first."""
-        return self._identity.names(Seller.TABLE, seller_id(name), name)
-
-    def _head(self, table: str, subject: str) -> str:
-        """Return the id that a row counts as."""
-        return self._identity.one(table, subject) if table in NAMED else subject
-
-    def _thing(self, table: str, subject: str) -> tuple[object, ...]:
-        """Return what tells the thing a row is about from all others: of a shared one its names, else its id.
-
-        Of what stands it is known which rows are one; a new row is one with those it may be by its name.
-        """
-        kind = TABLES[table]
-        row = self.get(kind, subject) if kind in SHARED - {RubricText} else None
-        if row is None:
-            return (table, subject)
-        heads = self._heads(row) if table in NAMED else ()
-        if len(heads) == 1:
-            return (table, *heads)
-        refers_to = {column.name: column.refers_to for column in columns(kind)}
-        telling = []
-        for part in _parts(kind):
-            value, other = getattr(row, part), refers_to[part]
-            telling.append(self._thing(other, value) if other and value else same_name(value or ""))
-        return (table, *telling, same_name(getattr(row, CALLED[kind])))
-
-    def _heads(self, row: Record) -> Collection[str]:
-        """Return the ids that a row counts as: of one that stands its one, of a new one those of its name."""
-        if (row.TABLE, row.id) not in self._places:
-            return (self._head(row.TABLE, row.id),)
-        kind = type(row)
-        alike = self._index(kind).get(same_name(getattr(row, CALLED[kind])), [])
-        standing = (other for other in alike if (other.TABLE, other.id) not in self._places)
-        within = {part: getattr(row, part) for part in _parts(kind)}
-        return {
-            self._head(other.TABLE, other.id)
-            for other in standing
-            if all(self._may_be(other, part, value) for part, value in within.items())
-        }
-
-    def named_as(self, row: R) -> list[R]:
-        """Return the rows that `row` may be by its name."""
-        within = {part: getattr(row, part) for part in _parts(type(row))}
-        return self.called(type(row), getattr(row, CALLED[type(row)]), **within)
-
-    def names(self, kind: type[Record]) -> list[str]:
-        """Return what the rows of a table are called."""
-        return [getattr(rows[0], CALLED[kind]) for rows in self._index(kind).values()]
-
-    def is_own(self, row: Record) -> bool:
-        """Say whether a row is this tester's: a new one, or one that a daybook of his wrote first."""
-        if (row.TABLE, row.id) in self._places:
-            return True
-        if type(row) not in self._own:
-            self._own[type(row)] = self.ledger.own(type(row))
-        return row.id in self._own[type(row)]
-
-    def own(self, kind: type[R]) -> list[R]:
-        """Return this tester's rows of a table."""
-        return [row for row in self.all(kind) if self.is_own(row)]
-
-    def standing(self, kind: type[R]) -> list[R]:
-        """Return this tester's rows of a table without those that were taken back."""
-        with self.ledger.reading() as connection:
-            gone = queries.void_rows(connection, kind.TABLE)
-        return [row for row in self.own(kind) if row.id not in gone]
-
-    def is_redacted(self, kind: type[Record], subject: str) -> bool:
-        """Say whether a row was taken out for a reason, so that it must not come back."""
-        return (kind.TABLE, subject) in self._redacted
+        self._fit = NONE
 
     def put(self, record: Record, place: RowPlace) -> bool:
         """Plan a row that stands at `place`; returns whether it is new.
@@ -254,6 +55,10 @@ class Draft:
         ChangedRow
             When the row was brought in before and has changed since.
         """
+        key = (record.TABLE, record.id)
+        standing = self._rows.get(key)
+        if standing is not None and standing == record:
+            return False
         row = _tidied(record, place, self.zone)
         key = (row.TABLE, row.id)
         standing = self.get(type(row), row.id)
@@ -265,6 +70,12 @@ class Draft:
         self._rows[key], self._places[key] = row, place
         if type(row) in self._named:
             self._enter(row)
+        return True
+
+    def again(self, row: Record, place: RowPlace) -> bool:
+        """Plan a row that stands and was taken back, as it is said now; returns that it is new."""
+        key = (row.TABLE, row.id)
+        self._rows[key], self._places[key] = _tidied(row, place, self.zone), place
         return True
 
     @contextmanager
@@ -290,7 +101,8 @@ class Draft:
             What a tester may do about rows that say something else than those that stand: said once, and of many
             such rows only a few are named and the others counted. If empty, each is named.
         """
-        for row, error in self.ledger.refused(self.records(), progress=progress):
+        self._fit, refused = self.ledger.fit(self.records(), progress=progress)
+        for row, error in refused:
             place = self._places[row.TABLE, row.id]
             self._problems.setdefault(place.where, one_problem(_moved(error, row, place, self.zone).problems))
         if changed and self._changed:
@@ -310,22 +122,17 @@ class Draft:
             rows = "1 more row says" if len(more) == 1 else f"{len(more)} more rows say"
             self._problems[shown_last] = replace(last, allowed=f"{last.allowed} ({rows} something else, too)")
 
-    def records(self) -> tuple[Record, ...]:
-        """Return the new rows, tables in their order and rows of a table in the order they were put."""
-        new = [self._rows[key] for key in self._places]
-        return tuple(row for kind in TABLES.values() for row in new if type(row) is kind)
+    def records(self) -> TidyRows:
+        """Return the new rows, tables in their order and rows of a table in the order they were put.
 
-    def _index(self, kind: type[Record]) -> dict[str, list[Record]]:
-        if kind not in self._named:
-            self._named[kind] = defaultdict(list)
-            for row in self.all(kind):
-                self._enter(row)
-        return self._named[kind]
-
-    def _enter(self, row: Record) -> None:
-        kind = type(row)
-        for form in dict.fromkeys(_form(kind, name) for name in self.spellings(row)):
-            self._named[kind][form].append(row)
+        Once they are settled these are the rows that the ledger found fit.
+        """
+        if len(self._fit) == len(self._places):
+            return self._fit
+        new: dict[str, list[Record]] = defaultdict(list)
+        for key in self._places:
+            new[key[0]].append(cast(Record, self._rows[key]))
+        return TidyRows(row for table in TABLES for row in new[table])
 
     def _refuse_changed(self, row: Record, standing: Record, place: RowPlace) -> None:
         """Refuse a row whose filled fields are neither as they stand nor as they were first written."""
@@ -348,72 +155,16 @@ class Draft:
             allowed += f'; qcledger rename {standing.TABLE} "{stands}" "{found}" says it is called so now'
         return ChangedRow(bad(place.at(name), found, allowed).problems)
 
-    def versions(self, standing: R) -> Iterator[R]:
-        """Yield a row as it stands, then as it was first written, before it was amended."""
-        yield standing
-        yield cast(R, self._first(standing))
-
     def _agree(self, row: Record, standing: Record, name: str) -> bool:
         """Say whether two rows say the same in a field; in their name any spelling of it is the same."""
         said, there = getattr(row, name), getattr(standing, name)
-        if self._is_one(type(row), name, said, there):
+        if self.is_one(type(row), name, said, there):
             return True
         if CALLED.get(type(row)) != name:
             return False
-        return _form(type(row), said) in (_form(type(row), name) for name in (there, *self.spellings(standing)))
-
-    def _first(self, standing: Record) -> Record:
-        is_new = (standing.TABLE, standing.id) in self._places
-        entries = [] if is_new else self.ledger.history(standing.TABLE, standing.id)
-        body = next((entry.body for entry in entries if entry.body is not None), None)
-        return standing if body is None else decode(standing.TABLE, body, named(standing))[0]
-
-    @cached_property
-    def _identity(self) -> Identity:
-        return who_is_who(self.ledger)
-
-    @cached_property
-    def daybook(self) -> Daybook:
-        """The daybook the rows are for."""
-        return self.ledger.daybook
-
-    @cached_property
-    def zone(self) -> tzinfo | None:
-        """The time zone the tester works in; None where it is not known."""
-        return self.ledger.zone
-
-    @cached_property
-    def imports(self) -> tuple[Import, ...]:
-        """What this tester brought in before, in the order of the ids."""
-        own = self.ledger.own(Import)
-        return tuple(row for row in self.ledger.rows(Import) if row.id in own)
-
-    @cached_property
-    def imports_out(self) -> frozenset[str]:
-        """The ids of the imports that were taken back."""
-        with self.ledger.reading() as connection:
-            return frozenset(imports.taken_back(connection))
-
-    @cached_property
-    def pieces_out(self) -> frozenset[str]:
-        """The ids of the specimens that were taken out with an import, and are out still."""
-        with self.ledger.reading() as connection:
-            out = queries.void_rows(connection, Specimen.TABLE) if self.imports_out else frozenset()
-            of_imports = (imports.brought_in(connection, one) for one in (self.imports_out if out else ()))
-            return out & {entry.subject for entries in of_imports for entry in entries}
-
-    def again(self, row: Record, place: RowPlace) -> bool:
-        """Plan a row that stands and was taken back, as it is said now; returns that it is new."""
-        key = (row.TABLE, row.id)
-        self._rows[key], self._places[key] = _tidied(row, place, self.zone), place
-        return True
-
-    @cached_property
-    def _redacted(self) -> frozenset[Key]:
-        """The rows that were taken out for a reason and must not come back."""
-        if not self.ledger.rows(Redaction):
-            return frozenset()
-        return frozenset((entry.kind, entry.subject) for entry in self.ledger.entries() if entry.body is None)
+        return name_form(type(row), said) in (
+            name_form(type(row), name) for name in (there, *self.spellings(standing))
+        )
 
 
 def _said(row: Record) -> list[str]:

@@ -11,7 +11,8 @@ from qcledger.errors import BadInput, at, bad
 from qcledger.exchange import codec
 from qcledger.exchange.brought import Brought
 from qcledger.exchange.codec import own_text
-from qcledger.exchange.draft import Draft, id_by_name, name_key
+from qcledger.exchange.draft import Draft
+from qcledger.exchange.found import id_by_name, name_key
 from qcledger.exchange.grading import shipped_rubrics
 from qcledger.exchange.pictures import Pictures
 from qcledger.exchange.place import RowPlace

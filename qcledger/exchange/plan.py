@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from qcledger.errors import NotConfirmed, bad
 from qcledger.ledger import Ledger, photos
@@ -65,8 +66,21 @@ def carry_out(ledger: Ledger, plan: ImportPlan, *, progress: Progress = untold) 
     if not plan.records:
         return 0
     with _filed(ledger, plan, progress):
-        records, after = (plan.source, *plan.records), plan.planned_after
-        return len(ledger.append(records, numbered=plan.numbered, planned_after=after, progress=progress))
+        after, rows = plan.planned_after, plan.records
+        how: dict[str, Any] = {"fit": rows, "numbered": plan.numbered, "planned_after": after, "progress": progress}
+        return len(ledger.append([plan.source], **how))
+
+
+def try_out(ledger: Ledger, plan: ImportPlan) -> None:
+    """Refuse what `carry_out` would refuse of a plan, as the ledger stands now; nothing is written.
+
+    Raises
+    ------
+    BadInput
+        When a row does not fit the ledger.
+    """
+    if plan.records:
+        ledger.check([plan.source], fit=plan.records, numbered=plan.numbered)
 
 
 @contextmanager

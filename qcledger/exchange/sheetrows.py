@@ -9,9 +9,11 @@ from typing import Any, TypeVar
 from qcledger import stickers
 from qcledger.clock import noon
 from qcledger.errors import BadInput, bad
+from qcledger.exchange.alike import NewNames
 from qcledger.exchange.brought import Brought
 from qcledger.exchange.columnmap import FIELDS, ColumnMap
-from qcledger.exchange.draft import Draft, id_by_name
+from qcledger.exchange.draft import Draft
+from qcledger.exchange.found import id_by_name
 from qcledger.exchange.grading import Judged
 from qcledger.exchange.place import ChangedRow, RowPlace, price_text
 from qcledger.exchange.rowreader import Filled
@@ -88,8 +90,13 @@ class SheetRows:
             (parcel.bought_on, self._seller(parcel.seller), parcel.currency): parcel for parcel in draft.own(Parcel)
         }
         self._zones = (draft.ledger.zone or UTC, UTC, *draft.ledger.every_zone)
-        self.guesses: list[str] = []
+        self._new_names = NewNames()
         self.numbered: set[str] = set()
+
+    @property
+    def guesses(self) -> list[str]:
+        """What was taken for granted, a line each."""
+        return list(self._new_names.lines())
 
     def fetch(self, rows: Sequence[Filled]) -> None:
         """Look up, in few steps, what earlier imports made of these rows."""
@@ -245,7 +252,7 @@ class SheetRows:
             names = near(name, known) or sorted(known)[:5] or ["none yet"]
             allowed = f"makers of this ledger ({', '.join(names)}), or new_makers: true in the map"
             raise bad(row.at("maker"), name, allowed)
-        self._guess_new("maker", name, near(name, self._draft.names(Maker)), "")
+        self._new_names.note("maker", name, self._draft.near(Maker, name), "")
         return self._put(_by_name(Maker(id="", name=name)), row)
 
     def _paint(self, row: Filled, maker: Maker) -> Paint:
@@ -256,18 +263,10 @@ class SheetRows:
             return one
         if found:
             raise bad(row.at("paint"), name, f"a name that one paint of {maker.name} has, or its number beside it")
-        alike = near(name, self._draft.names(Paint))
+        alike = self._draft.near(Paint, name)
         own = [other for other in alike if self._draft.called(Paint, other, maker=maker.id)]
-        self._guess_new("paint", name, own, f"{maker.name} ")
+        self._new_names.note("paint", name, own, f"{maker.name} ")
         return self._put(_by_name(Paint(id="", maker=maker.id, name=name, number=number)), row)
-
-    def _guess_new(self, table: str, name: str, alike: Sequence[str], maker: str) -> None:
-        if alike:
-            command = f'qcledger same-as {table} "{maker}{name}" "{maker}{alike[0]}"'
-            told = (
-                f"{maker}{name} is new, and not the same as {' or '.join(alike)}; if it is, once it is in: {command}"
-            )
-            self.guesses.append(told)
 
     def _lot(self, row: Filled, paint: Paint) -> str | None:
         code, form = row.fields.get("lot"), row.fields["format"]

@@ -26,6 +26,10 @@ _SCHEME = "qcledger entry 1"
 _REPLACING = "qcledger entry 2"
 
 
+# Made once: `json.dumps` would make one anew for each of the many thousand entries of an import.
+_CANONICAL = json.JSONEncoder(ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False)
+
+
 def canonical(value: Any) -> str:
     """Return `value` as JSON in its one spelling.
 
@@ -36,7 +40,7 @@ def canonical(value: Any) -> str:
     ValueError
         For NaN, infinities and whole numbers too long to print.
     """
-    return json.dumps(value, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False)
+    return _CANONICAL.encode(value)
 
 
 def utc_text(at: datetime) -> str:

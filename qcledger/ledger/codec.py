@@ -6,12 +6,11 @@ refused, because it could change what the row means.
 """
 
 import json
-from collections.abc import Callable, Mapping
-from dataclasses import fields
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
-from functools import cache
+from functools import cache, partial
 from math import isfinite
 from typing import Any, TypeVar, cast
 
@@ -74,7 +73,34 @@ def named(record: Record) -> str:
 
 def tidy(record: R) -> R:
     """Return the record with its texts cleaned and its fields checked; raises BadInput with every problem."""
-    return _read(type(record), canonical(_plain_fields(record)), named(record))
+    return _read(type(record), canonical(_plain_fields(record)), partial(named, record))
+
+
+class TidyRows(tuple[Record, ...]):
+    """Records that have passed `tidy`: who takes them need not clean and check their fields once more."""
+
+
+NONE = TidyRows()
+"""No records."""
+
+
+class FitRows(TidyRows):
+    """New tidy records that a ledger would take as it stood when its daybooks ended so: none stands in it already."""
+
+    ends: Mapping[str, tuple[int, str]]
+    """Number and hash of each daybook's last entry, as `Ledger.closing_hashes` tells them."""
+
+    @classmethod
+    def found(cls, records: Iterable[Record], ends: Mapping[str, tuple[int, str]]) -> "FitRows":
+        """Return records as found fit at these ends."""
+        fit = cls(records)
+        fit.ends = ends
+        return fit
+
+
+def all_tidy(records: Iterable[Record]) -> TidyRows:
+    """Return records tidied by `tidy`, those that are known to be so as they are."""
+    return records if isinstance(records, TidyRows) else TidyRows(map(tidy, records))
 
 
 def encode(record: Record, reason: str) -> str:
@@ -95,7 +121,7 @@ def decode(kind: str, body: str, where: str) -> tuple[Record, str]:
         raise bad(where, body, "the canonical JSON of a record and a reason")
     if not isinstance(parts["reason"], str):
         raise bad(where, parts["reason"], "a reason in words")
-    return _read(TABLES[kind], canonical(parts["record"]), where), parts["reason"]
+    return _read(TABLES[kind], canonical(parts["record"]), lambda: where), parts["reason"]
 
 
 @cache
@@ -103,10 +129,11 @@ def _adapter(kind: str) -> TypeAdapter[Any]:
     return TypeAdapter(TABLES[kind])
 
 
-def _read(record: type[R], text: str, where: str) -> R:
+def _read(record: type[R], text: str, called: Callable[[], str]) -> R:
     try:
         return cast(R, _adapter(record.TABLE).validate_json(text))
     except ValidationError as error:
+        where = called()
         raise BadInput([_problem(record, where, one) for one in error.errors(include_url=False)]) from None
 
 
@@ -123,29 +150,37 @@ def _problem(record: type[Record], where: str, error: Mapping[str, Any]) -> Prob
 def _plain_fields(record: Record) -> dict[str, Any]:
     """Return the record's fields that are not None, as JSON knows them."""
     plain = {}
-    for column in columns(type(record)):
-        value = getattr(record, column.name)
+    for name, column, spelt in _SHAPES[type(record)]:
+        value = getattr(record, name)
         if value is not None:
-            plain[column.name] = _plain(value, column, record)
+            plain[name] = spelt(value) if spelt and type(value) is str else _plain(value, column, record)
     return plain
 
 
 def _plain(value: Any, column: FieldType, record: Record) -> Any:
-    for kind, spell in _SPELL:
-        if isinstance(value, kind):
+    for kind in type(value).__mro__:
+        if kind in _SPELL:
             try:
-                return spell(value, column, record)
+                return _SPELL[kind](value, column, record)
             except (ValueError, OverflowError):
                 break
     raise bad(f"{named(record)} {column.name}", value, allowed(column))
 
 
 def _spell_text(value: str, column: FieldType, record: Record) -> str:
-    if (record.TABLE, column.name) in _AS_WRITTEN:
+    spelt = _spelling(type(record), column)
+    if spelt is None:
         value.encode()  # a lone surrogate raises here, not in the database
         return value
+    return spelt(value)
+
+
+def _spelling(kind: type[Record], column: FieldType) -> Callable[[str], str] | None:
+    """Return what cleans a text of a field: on one line, where it is a name; None for one that is kept as written."""
+    if (kind.TABLE, column.name) in _AS_WRITTEN:
+        return None
     longest = limits(column).longest
-    return clean(value) if longest is None or longest > ONE_LINE else one_line(value)
+    return clean if longest is None or longest > ONE_LINE else one_line
 
 
 def _spell_texts(value: tuple[Any, ...], column: FieldType, record: Record) -> list[Any]:
@@ -171,21 +206,28 @@ def _spell_number(value: float, column: FieldType, record: Record) -> float:
     return value
 
 
-# bool before int, StrEnum before str and datetime before date: each is a kind of the other.
-_SPELL: tuple[tuple[Any, Callable[[Any, FieldType, Record], Any]], ...] = (
-    (bool, lambda value, column, record: value),
-    (StrEnum, lambda value, column, record: value.value),
-    (str, _spell_text),
-    (int | float, _spell_number),
-    (Decimal, _spell_decimal),
-    (datetime, _spell_time),
-    (date, lambda value, column, record: value.isoformat()),
-    (tuple, _spell_texts),
-)
+_SPELL: Mapping[type, Callable[[Any, FieldType, Record], Any]] = {
+    bool: lambda value, column, record: value,
+    StrEnum: lambda value, column, record: value.value,
+    str: _spell_text,
+    int: _spell_number,
+    float: _spell_number,
+    Decimal: _spell_decimal,
+    datetime: _spell_time,
+    date: lambda value, column, record: value.isoformat(),
+    tuple: _spell_texts,
+}
+"""How values are spelt, by the nearest of their types: a time is a day, too, and true a number."""
+
+
+_SHAPES: Mapping[type[Record], Sequence[tuple[str, FieldType, Callable[[str], str] | None]]] = {
+    kind: [(column.name, column, _spelling(kind, column)) for column in columns(kind)] for kind in TABLES.values()
+}
+"""The fields of each table, and what cleans the texts in them."""
 
 
 def with_fields(record: type[R], values: Mapping[Any, Any]) -> R:
     """Return a record from the values of a read model's row, which were checked when they were written."""
     if values["id"] is None:
         raise Unreadable(f"a row of {record.TABLE} without an id")
-    return record(**{field.name: values[field.name] for field in fields(record)})  # type: ignore[arg-type]
+    return record(**{name: values[name] for name, _, _ in _SHAPES[record]})

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from typing import cast
 
-from sqlalchemy import Connection, or_, select
+from sqlalchemy import Connection, func, or_, select
 
 from qcledger.errors import bad
 from qcledger.ledger.codec import with_fields
@@ -14,6 +14,7 @@ from qcledger.ledger.decided import decisions
 from qcledger.ledger.own import supersedes
 from qcledger.ledger.readmodels import (
     IN_ORDER,
+    Key,
     about,
     batches,
     decoded,
@@ -203,6 +204,13 @@ def refuse_others(
         if row.id in others:
             name = next((one.name for one in planned.values()), "import")
             raise bad(name, f"another import, {row.name}, which came in meanwhile", "the same command once more")
+
+
+def written_again(connection: Connection) -> frozenset[Key]:
+    """Return the rows, as table and id, that several entries speak of."""
+    row = ENTRY.c["kind", "subject"]
+    found = connection.execute(select(*row).group_by(*row).having(func.count() > 1))
+    return frozenset((table, subject) for table, subject in found)
 
 
 def brought_in(connection: Connection, subject: str) -> list[WrittenEntry]:

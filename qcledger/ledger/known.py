@@ -1,7 +1,7 @@
 """The rows of a ledger as a transaction sees them: those in the database and those it is about to write."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, tzinfo
 from functools import cached_property
 from typing import Any, cast
@@ -10,7 +10,7 @@ from sqlalchemy import Connection, Select, select
 
 from qcledger.ledger.own import supersedes
 from qcledger.ledger.possible import used_up
-from qcledger.ledger.readmodels import Key, batches, lookup, rows_equal
+from qcledger.ledger.readmodels import Key, batches, lookup, present, rows_equal
 from qcledger.ledger.stickers import Stickers
 from qcledger.ledger.tables import DAYBOOK, TABLE
 from qcledger.ledger.zones import Zones, written_in
@@ -100,14 +100,16 @@ class KnownRows:
 
     def _fetch_results(self, trials: Iterable[str]) -> None:
         """Look up the results that stand in trials: the observations that no other supersedes."""
-        for batch in batches(sorted(set(trials) - self._results.keys())):
-            self._results |= {trial: {} for trial in batch}
+        wanted = {one for one in trials if one not in self._results}
+        self._results.update((trial, {}) for trial in wanted)
+        for batch in batches(present(self.connection, _TRIAL, wanted)):
             for row in self.connection.execute(_CURRENT.where(_SEEN.c.trial.in_(batch))):
                 self._results[row.trial].setdefault(row.criterion, row.id)
 
     def _fetch_places(self, run_rows: Iterable[str]) -> None:
         """Look up which trials were made at places of run sheets."""
-        for batch in batches(sorted(set(run_rows) - self._places.keys())):
+        wanted = {one for one in run_rows if one not in self._places}
+        for batch in batches(sorted(wanted)):
             self._places |= {run_row: set() for run_row in batch}
             for row in self.connection.execute(_AT_PLACE.where(_TRIAL.c.run_row.in_(batch))):
                 self._places[row.run_row].add(row.id)
@@ -134,6 +136,10 @@ class KnownRows:
         if isinstance(record, Trial) and record.run_row is not None:
             self._fetch_places([record.run_row])
             self._places[record.run_row].add(record.id)
+
+    def is_new(self, record: Record) -> bool:
+        """Say whether a record was put whose row did not stand."""
+        return (record.TABLE, record.id) in self._new
 
     def made_by(self, kind: str, subject: str) -> str | None:
         """Return the daybook a row of the database belongs to; None for one that is about to be written."""
@@ -218,11 +224,18 @@ def _rests_on(row: Record) -> Iterable[Key]:
         yield Parcel.TABLE, row.parcel
 
 
+_LINKS: Mapping[type[Record], Sequence[tuple[str, str]]] = {
+    kind: [(column.name, column.refers_to) for column in columns(kind) if column.refers_to]
+    for kind in TABLES.values()
+}
+"""The fields of each table that name another row, and the table of that."""
+
+
 def _named_rows(record: Record) -> Iterable[Key]:
     yield record.TABLE, record.id
-    for column in columns(type(record)):
-        subject = getattr(record, column.name)
-        if column.refers_to and subject is not None:
-            yield column.refers_to, subject
+    for name, refers_to in _LINKS[type(record)]:
+        subject = getattr(record, name)
+        if subject is not None:
+            yield refers_to, subject
     if isinstance(record, Decision) and (table := table_of(record.subject_table)) in TABLES:
         yield table, record.subject

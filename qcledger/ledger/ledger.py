@@ -10,10 +10,10 @@ from typing import Any, Self, TypeVar, cast
 from sqlalchemy import Connection, Engine, select
 
 from qcledger.clock import day_of
-from qcledger.errors import BadInput, Problem, bad
+from qcledger.errors import Problem, bad
 from qcledger.ledger import backups, clearing, daybooks, imports, merge, photos, redact, standing, tested, zones
 from qcledger.ledger.backup import backup
-from qcledger.ledger.codec import tidy
+from qcledger.ledger.codec import all_tidy, tidy
 from qcledger.ledger.connect import Database, Home, build, home
 from qcledger.ledger.disputes import Dispute, DisputeSide, answers, disputes
 from qcledger.ledger.doubtful import doubts
@@ -33,15 +33,14 @@ from qcledger.ledger.readmodels import (
     testers,
 )
 from qcledger.ledger.rubrics import parsed
-from qcledger.ledger.rules import check_own, refused
+from qcledger.ledger.rules import check_own
 from qcledger.ledger.sharing import share_photos, take_up_of
 from qcledger.ledger.sources import REAL, Sources
 from qcledger.ledger.still import Still, still
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.told import told
 from qcledger.ledger.verify import problems
-from qcledger.ledger.words import lent
-from qcledger.ledger.writing import append, check, heads, settle
+from qcledger.ledger.writing import Weighed, append, check, closing, fit, settle
 from qcledger.records import Daybook, Entry, Photo, Piece, Record, Redaction, RubricText, TestedRows, Zone
 from qcledger.rubric import Rubric
 from qcledger.text import clean
@@ -300,7 +299,7 @@ class Ledger:
     def closing_hashes(self) -> dict[str, tuple[int, str]]:
         """Return the number and hash of each daybook's last entry, by daybook."""
         with self.reading() as connection:
-            return {daybook: (last.seq, last.hash) for daybook, last in heads(connection).items()}
+            return closing(connection)
 
     def still(self, folder: Path) -> AbstractContextManager[Still]:
         """Give the ledger as it stands now, for work that takes its time; a copy may lie in `folder` until then."""
@@ -320,27 +319,28 @@ class Ledger:
 
     # Writing
 
-    def refused(self, records: Sequence[Record], *, progress: Progress = untold) -> list[tuple[Record, BadInput]]:
-        """Return each record that `append` would refuse of these, and why; nothing is written.
+    def fit(self, records: Iterable[Record], *, progress: Progress = untold) -> Weighed:
+        """Return records tidied, and each of them that `append` would refuse, and why; nothing is written.
 
-        A record whose reason lies in another one of them is not returned for that.
+        A record whose reason lies in another one of them is not returned for that. Where nothing is refused and no
+        record stands yet, they are `FitRows`, which `check` and `append` take without checking them again.
         """
-        tidied, now = [tidy(record) for record in records], self._sources.now().astimezone(UTC)
+        tidied, now = all_tidy(records), self._sources.now().astimezone(UTC)
         with self.reading() as connection:
-            return list(refused(tidied, self._own.known(connection), now, progress))
+            return fit(self._own.known(connection), tidied, now, progress)
 
     def check(self, records: Sequence[Record], **how: Any) -> None:
         """Refuse what `append` would refuse of these records, with the same words; nothing is written."""
-        tidied, now = [tidy(record) for record in records], self._sources.now().astimezone(UTC)
+        tidied, now = all_tidy(records), self._sources.now().astimezone(UTC)
         with self.reading() as connection:
-            book, known = self._own.book(connection), self._own.known(connection)
-            check(known, book, [*lent(tidied, known), *tidied], now, **how)
+            check(self._own.known(connection), self._own.book(connection), tidied, now, **how)
 
     def append(
         self,
         records: Sequence[Record],
         *,
         reason: str = "",
+        fit: Sequence[Record] = (),
         numbered: Collection[str] = (),
         proposing: bool = False,
         planned_after: Collection[str] | None = None,
@@ -357,6 +357,9 @@ class Ledger:
             Each after those it names.
         reason
             Why, kept in each entry.
+        fit
+            More records, after those, that `fit` returned: where the ledger still ends as it did then, they are not
+            checked again.
         numbered
             Ids of new specimens whose stickers the program chose, not the tester: should another specimen have got
             the sticker meanwhile, such a one gets the next that is free.
@@ -376,10 +379,10 @@ class Ledger:
         NotConfirmed
             When the disk reported an error; the same call may be repeated.
         """
-        for record in records:
+        for record in (*records, *fit):
             check_own(record)
-        tidied = [tidy(record) for record in progress("Reading entries", records)]
-        return self._append(tidied, reason, planned_after, numbered=numbered, proposing=proposing, progress=progress)
+        how = {"fit": all_tidy(fit), "numbered": numbered, "proposing": proposing, "progress": progress}
+        return self._append(all_tidy(progress("Reading entries", records)), reason, planned_after, **how)
 
     def _append(
         self, records: Sequence[Record], reason: str, planned_after: Collection[str] | None = None, **how: Any
@@ -389,8 +392,8 @@ class Ledger:
             if planned_after is not None:
                 book = cast(Daybook, known.get(Daybook.TABLE, daybook))
                 imports.refuse_others(connection, records, book, planned_after)
-            take_up_of(connection, self._place, daybook, records)
-            return append(known, daybook, [*lent(records, known), *records], clean(reason), self._sources, **how)
+            take_up_of(connection, self._place, daybook, (*records, *how.get("fit", ())))
+            return append(known, daybook, records, clean(reason), self._sources, **how)
 
     @contextmanager
     def _beginning(self) -> Iterator[tuple[Connection, str]]:

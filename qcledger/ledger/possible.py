@@ -5,7 +5,7 @@ two daybooks that are sound by themselves do not fit together; and a ledger may 
 rules also tell which of the results that stand do not count; `tested.read` marks those.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime, time, tzinfo
 
 from sqlalchemy import Connection, and_, select
@@ -14,7 +14,18 @@ from qcledger.clock import AHEAD, EASTERNMOST, day_of
 from qcledger.ledger.own import same_tester
 from qcledger.ledger.readmodels import IN_ORDER
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
-from qcledger.records import Comparison, MakerAnswer, Parcel, Photo, Question, Record, Specimen, Stage, columns
+from qcledger.records import (
+    TABLES,
+    Comparison,
+    MakerAnswer,
+    Parcel,
+    Photo,
+    Question,
+    Record,
+    Specimen,
+    Stage,
+    columns,
+)
 from qcledger.vocab import EARLIEST, TAKEN_BACK, Occasion, SpecimenState
 
 _MAY_BE_AHEAD = frozenset(
@@ -29,22 +40,28 @@ _MAY_BE_AHEAD = frozenset(
 """Days that are planned or promised, or told by a camera's clock."""
 
 
+_DATED: Mapping[type[Record], Sequence[str]] = {
+    kind: [column.name for column in columns(kind) if column.type in (date, datetime)] for kind in TABLES.values()
+}
+"""The fields of each table that hold a day or time."""
+
+
 def dated_ahead(record: Record, now: datetime) -> Iterator[tuple[str, date]]:
     """Yield the name and content of each field with a day or time that had not come by `now`."""
-    for column in columns(type(record)):
-        if column.type in (date, datetime) and (type(record), column.name) not in _MAY_BE_AHEAD:
-            told = getattr(record, column.name)
-            if told is not None and ahead(told, now):
-                yield column.name, told
+    for name in _DATED[type(record)]:
+        told = getattr(record, name)
+        if told is not None and (type(record), name) not in _MAY_BE_AHEAD and ahead(told, now):
+            yield name, told
 
 
 def dated_back(record: Record) -> Iterator[tuple[str, date]]:
     """Yield the name and content of each field with a day or time before `EARLIEST`; a camera's clock may err."""
-    for column in columns(type(record)):
-        if column.type in (date, datetime) and (type(record), column.name) != (Photo, "taken_at"):
-            told = getattr(record, column.name)
-            if told is not None and (day_of(told, UTC) if isinstance(told, datetime) else told) < EARLIEST:
-                yield column.name, told
+    for name in _DATED[type(record)]:
+        told = getattr(record, name)
+        if told is None or (type(record), name) == (Photo, "taken_at"):
+            continue
+        if (day_of(told, UTC) if isinstance(told, datetime) else told) < EARLIEST:
+            yield name, told
 
 
 def ahead(told: date, now: datetime) -> bool:

@@ -42,6 +42,17 @@ _WORDS: Mapping[str, Collection[str]] = dict.fromkeys(("currency", "base", "quot
 """Words a field may hold, by its name."""
 
 
+_LOOKED_UP: Mapping[type[Record], Sequence[tuple[str, str | None, Collection[str] | None]]] = {
+    kind: [
+        (column.name, column.refers_to, _WORDS.get(column.name))
+        for column in columns(kind)
+        if column.refers_to or column.name in _WORDS
+    ]
+    for kind in TABLES.values()
+}
+"""The fields of each table whose values must be the id of a row, or words: name, table, words."""
+
+
 def check(record: Record, known: KnownRows) -> None:
     """Refuse a tidy record that does not fit the rows that stand.
 
@@ -50,13 +61,14 @@ def check(record: Record, known: KnownRows) -> None:
     BadInput
         Naming the row and field, what was found and what is allowed.
     """
-    for column in columns(type(record)):
-        subject = getattr(record, column.name)
-        if column.refers_to and subject is not None and known.get(column.refers_to, subject) is None:
-            raise _refuse(record, column.name, subject, f"the id of a {column.refers_to} in this ledger", known)
-        words = _WORDS.get(column.name)
-        if words is not None and subject is not None and subject not in words:
-            raise _refuse(record, column.name, subject, "one of " + ", ".join(words))
+    for name, refers_to, words in _LOOKED_UP[type(record)]:
+        value = getattr(record, name)
+        if value is None:
+            continue
+        if refers_to and known.get(refers_to, value) is None:
+            raise _refuse(record, name, value, f"the id of a {refers_to} in this ledger", known)
+        if words is not None and value not in words:
+            raise _refuse(record, name, value, "one of " + ", ".join(words))
     check_words(record, known)
     rule = _RULES.get(type(record))
     if rule is not None:

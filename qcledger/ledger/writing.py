@@ -1,25 +1,27 @@
 """Appending records to a daybook: checked, numbered, chained, and shown in the read models, in one transaction."""
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Connection, func, select
 
+from qcledger.errors import BadInput
 from qcledger.ledger.chain import NO_HASH, seal
-from qcledger.ledger.codec import encode
+from qcledger.ledger.codec import NONE, FitRows, TidyRows, encode
 from qcledger.ledger.evidence import changes_evidence
 from qcledger.ledger.known import KnownRows
 from qcledger.ledger.progress import Progress, untold
-from qcledger.ledger.readmodels import Key, about, batches, refresh, testers, write_entries, write_rows
-from qcledger.ledger.rules import admit, check_resting
+from qcledger.ledger.readmodels import Key, about, batches, refresh, rows_equal, testers, write_entries, write_rows
+from qcledger.ledger.rules import admit, check_resting, refused
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.standing import Testers, WrittenEntry
 from qcledger.ledger.tables import ENTRY
 from qcledger.ledger.whose import check_own_codes, check_own_result, check_own_row, replaced
-from qcledger.records import Daybook, Entry, Record, Specimen
+from qcledger.ledger.words import lent
+from qcledger.records import Daybook, Entry, Record, Redaction, Specimen
 
 _TICK = timedelta(microseconds=1)
 CLOCKS_DIFFER = timedelta(days=1)
@@ -48,6 +50,11 @@ def heads(connection: Connection) -> dict[str, Head]:
     return {daybook: head(connection, daybook) for daybook, _ in connection.execute(last).all()}
 
 
+def closing(connection: Connection) -> dict[str, tuple[int, str]]:
+    """Return the number and hash of each daybook's last entry, by daybook."""
+    return {daybook: (last.seq, last.hash) for daybook, last in heads(connection).items()}
+
+
 def append(
     known: KnownRows,
     daybook: str,
@@ -55,6 +62,7 @@ def append(
     reason: str,
     sources: Sources,
     *,
+    fit: TidyRows = NONE,
     numbered: Collection[str] = (),
     progress: Progress = untold,
     proposing: bool = False,
@@ -64,15 +72,17 @@ def append(
     A record that already stands exactly so is passed over, so that a save whose outcome is unknown can be repeated.
     `numbered` are ids of new specimens whose stickers the program chose: each gets the next one that is free.
     A row that another tester's daybook made is refused, unless `proposing`: then it is kept as a proposal.
+    Records that are `fit` follow; they are not checked again unless the ledger has gone on since they were.
     """
     now = sources.now().astimezone(UTC)
     whose = testers(known.connection)
-    found = _checked(known, daybook, records, whose, now, numbered=numbered, progress=progress, proposing=proposing)
+    how: dict[str, Any] = {"numbered": numbered, "progress": progress, "proposing": proposing}
+    found = _checked(known, daybook, records, whose, now, fit=fit, **how)
     written, amended = found.written, found.amended
     last = head(known.connection, daybook)
     at = _time(last, amended, now)
     replacing = {key: replaced(entries, daybook, whose) for key, entries in amended.items()}
-    entries = _chained(daybook, last, at, found.new, reason, sources, replacing)
+    entries = _chained(daybook, last, at, progress("Chaining entries", found.new), reason, sources, replacing)
     write_entries(known.connection, entries, progress)
     write_rows(known.connection, {key: row for key, row in written.items() if key not in amended}, daybook, progress)
     for key in amended:
@@ -84,6 +94,18 @@ def check(known: KnownRows, book: Daybook, records: Sequence[Record], now: datet
     """Refuse what `append` would refuse of tidy records, were they written to this daybook; nothing is written."""
     whose = Testers({**testers(known.connection).books, book.id: book})
     _checked(known, book.id, records, whose, now, **how)
+
+
+Weighed = tuple[TidyRows, list[tuple[Record, BadInput]]]
+"""Tidy records, `FitRows` where they are, and those of them that are refused, with the reason."""
+
+
+def fit(known: KnownRows, records: TidyRows, now: datetime, progress: Progress) -> Weighed:
+    """Return records as `FitRows` where nothing speaks against them and none stood before; and what does speak."""
+    against = list(refused(records, known, now, progress))
+    if against or not all(map(known.is_new, records)) or spoken_of(known, records):
+        return records, against
+    return FitRows.found(records, closing(known.connection)), []
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,15 +124,18 @@ def _checked(
     whose: Testers,
     now: datetime,
     *,
+    fit: TidyRows = NONE,
     numbered: Collection[str] = (),
     progress: Progress = untold,
     proposing: bool = False,
 ) -> _Checked:
     """Return what of tidy records is to be written; raises BadInput for what may not be."""
+    is_fit = isinstance(fit, FitRows) and fit.ends == closing(known.connection)
+    records = [*lent([*records, *fit], known), *records, *(() if is_fit else fit)]
     known.fetch(records)
     written: dict[Key, Record] = {}
     amended: dict[Key, list[WrittenEntry]] = {}
-    taken_out = _spoken_of(known, [one for one in records if known.get(one.TABLE, one.id) is None])
+    taken_out = spoken_of(known, [one for one in records if known.get(one.TABLE, one.id) is None])
     new, moved = list[Record](), list[Record]()
     for given in progress("Checking entries", records):
         key, standing = (given.TABLE, given.id), known.get(given.TABLE, given.id)
@@ -131,15 +156,20 @@ def _checked(
         written[key] = record
         known.put(record)
     check_resting(moved, known, now)
+    if is_fit:  # new ones, and nothing has come between: the stickers chosen for them are free, too
+        new += fit
+        written |= {(one.TABLE, one.id): one for one in fit}
     return _Checked(new, written, amended)
 
 
-def _spoken_of(known: KnownRows, records: Sequence[Record]) -> set[Key]:
+def spoken_of(known: KnownRows, records: Sequence[Record]) -> set[Key]:
     """Return which of these rows, that do not stand, have entries all the same: their bodies were taken out."""
     by_kind: dict[str, set[str]] = defaultdict(set)
     for record in records:
         by_kind[record.TABLE].add(record.id)
     found: set[Key] = set()
+    if not rows_equal(known.connection, Redaction, {}):
+        return found
     for kind, ids in by_kind.items():
         for batch in batches(sorted(ids)):
             wanted = select(ENTRY.c.subject).where(ENTRY.c.kind == kind, ENTRY.c.subject.in_(batch))
@@ -178,7 +208,7 @@ def _chained(
     daybook: str,
     last: Head,
     at: datetime,
-    records: Sequence[Record],
+    records: Iterable[Record],
     reason: str,
     sources: Sources,
     replacing: dict[Key, tuple[str, ...]],

@@ -269,7 +269,7 @@ def test_refused_names_every_record_that_would_be_refused(ledger):
     """Before a large import, every record that `append` would refuse is told with its reason; nothing is written."""
     good, bad_paint = Maker(id="m2", name="Two"), Paint(id="p2", maker="nobody", name="x")
     on_bad = Lot(id="l2", paint="p2", format=Format.TUBE, code="c")
-    found = ledger.refused([good, bad_paint, on_bad, *basics()])
+    found = ledger.fit([good, bad_paint, on_bad, *basics()])[1]
     assert [record for record, _ in found] == [bad_paint]
     assert ledger.get(Maker, "m2") is None
 

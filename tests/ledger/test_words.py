@@ -70,7 +70,7 @@ def test_a_refusal_says_the_words_of_rubrics_too(ledger):
 def test_a_rubric_may_come_with_the_rows_that_use_its_words(ledger):
     """Of rows written together it may come after them, as the tables of a folder have it."""
     ledger.append([OWN["lot"], kept()])
-    assert ledger.refused([OWN["note"]]) == []
+    assert ledger.fit([OWN["note"]])[1] == []
 
 
 def test_an_observation_has_a_stage_of_its_own_rubric(ledger):
