@@ -274,6 +274,8 @@ ACTIONS: Final = (
     *_of("unpacking", benchkeys.UNPACKING),
     *_of("specimen", _SPECIMEN),
     *_of("bench", benchkeys.BENCH),
+    *_of("put_down", benchkeys.PUT_DOWN),
+    *_of("map", benchkeys.SHEET_MAP),
     *_of("closing", benchkeys.CLOSING),
     *_of("tester", benchkeys.TESTER),
     *_of("record", verbs.RECORD),

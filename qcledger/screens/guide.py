@@ -35,6 +35,7 @@ ORDER: Final = (
 OF_PAGE: Final[Mapping[str, str]] = {
     "parcel": "stock", "label": "stock", "names": "stock", "unpacking": "stock", "specimen": "stock",
     "photos": "loose_ends", "form": "loose_ends", "said": "loose_ends",
+    "put_down": "bench", "map": "bench",
     "record": "bench", "closing": "close", "look": "bench", "amend": "bench", "behind": "bench",
     "imports": "import",
     "publish": "publishing",
