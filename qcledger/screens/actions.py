@@ -264,6 +264,7 @@ _GUIDE: Final[tuple[Line, ...]] = (
 ACTIONS: Final = (
     *_of("go", _GO),
     *_of("loose_ends", _LOOSE_ENDS),
+    *_of("due_list", verbs.DUE_LIST),
     *_of("photos", _PHOTOS),
     *_of("stock", _STOCK),
     *_of("parcel", _PARCEL),
