@@ -62,12 +62,15 @@ class Due:
         The id of the row it is about; empty when it is about none.
     at
         The hour from which it is due; None for now.
+    more
+        The loose ends that this line stands for, where it stands for several.
     """
 
     kind: LooseEndKind
     words: str
     subject: str = ""
     at: datetime | None = None
+    more: "tuple[Due, ...]" = ()
 
 
 def due(ledger: "Ledger", now: datetime) -> list[Due]:
@@ -121,9 +124,10 @@ def due_at(head: SheetHead, stages: Iterable[Stage]) -> datetime | None:
 
 
 def _unopened(ledger: "Ledger") -> Iterator[Due]:
-    """Yield the parcels of which no piece was opened or looked at yet, those bought last first.
+    """Yield the parcels of which some piece was neither opened nor looked at yet, those bought last first.
 
-    What was graded blind changes nothing here: a line that goes would tell whose code it was.
+    A piece that is kept sealed, used up or taken out waits no longer. What was graded blind changes nothing here: a
+    line that goes would tell whose code it was.
     """
     blind = {session.id for session in ledger.rows(Session) if session.is_blind}
     tested = {trial.specimen for trial in ledger.rows(Trial) if trial.session not in blind}
@@ -131,9 +135,9 @@ def _unopened(ledger: "Ledger") -> Iterator[Due]:
     for one in ledger.rows(Specimen):
         pieces.setdefault(one.parcel, []).append(one)
     waiting = {
-        parcel: ones
+        parcel: left
         for parcel, ones in pieces.items()
-        if all(one.state is SpecimenState.UNOPENED and one.id not in tested for one in ones)
+        if (left := [one for one in ones if one.state is SpecimenState.UNOPENED and one.id not in tested])
     }
     parcels = ledger.by_id(Parcel, set(waiting))
     for parcel in sorted(waiting, key=lambda one: (parcels[one].bought_on, one), reverse=True):
@@ -141,7 +145,8 @@ def _unopened(ledger: "Ledger") -> Iterator[Due]:
         if not there:
             continue
         count, first = len(there), min(there, key=lambda one: one.sticker)
-        what = "1 piece" if count == 1 else f"{count} pieces"
+        of = f" of {len(pieces[parcel])}" if count < len(pieces[parcel]) else ""
+        what = f"{count}{of} piece{'s' if of or count > 1 else ''}"
         words = f"{what} bought {parcels[parcel].bought_on}, from {first.sticker} on, not unpacked yet"
         yield Due(LooseEndKind.UNOPENED, words, first.id)
 
@@ -213,7 +218,7 @@ def photos(count: int, folder: str) -> list[Due]:
 
 
 def fewest(found: Iterable[Due], most: int = MOST) -> list[Due]:
-    """Return at most `most` loose ends, the most pressing kinds first; the last of a long kind says how many more."""
+    """Return at most `most` loose ends, the most pressing kinds first; the last of a long kind holds the rest."""
     kinds: dict[LooseEndKind, list[Due]] = {kind: [] for kind in LooseEndKind}
     for one in found:
         kinds[one.kind].append(one)
@@ -226,5 +231,6 @@ def fewest(found: Iterable[Due], most: int = MOST) -> list[Due]:
 def _cut(kind: LooseEndKind, lines: Sequence[Due], room: int) -> Sequence[Due]:
     if len(lines) <= room:
         return lines
-    left = lines[room - 1 :]
-    return [*lines[: room - 1], Due(kind, f"{len(left)} {'more ' if room > 1 else ''}{kind}", left[0].subject)]
+    left = [each for one in lines[room - 1 :] for each in one.more or (one,)]
+    words = f"{len(left)} {'more ' if room > 1 else ''}{kind}"
+    return [*lines[: room - 1], Due(kind, words, left[0].subject, more=tuple(left))]

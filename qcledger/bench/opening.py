@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
-from qcledger.records import Parcel, Specimen
+from qcledger.records import Parcel, Record, Session, Specimen, Trial
 from qcledger.vocab import TAKEN_BACK, SpecimenState
 
 if TYPE_CHECKING:
@@ -26,6 +26,32 @@ def opened(ledger: "Ledger", specimen: str, at: datetime) -> Specimen | None:
     parcel, day = ledger.get(Parcel, row.parcel), ledger.day(at)
     came = parcel and (parcel.received_on or parcel.bought_on)
     return replace(row, state=SpecimenState.OPENED, opened_on=None if came and day < came else day)
+
+
+def at_bench(ledger: "Ledger", session: str) -> list[Specimen]:
+    """Return the unopened pieces of this tester's that a session has judged, as opened with the first grade.
+
+    For a session that is closed, or was never blind: a piece that is opened tells that its code was judged.
+    """
+    from qcledger.ledger.queries_sheet import standing
+
+    trials = {one.id: one.specimen for one in ledger.rows(Trial, session=session)}
+    with ledger.reading() as connection:
+        seen = standing(connection, session)
+    first: dict[str, datetime] = {}
+    for one in (one for one in seen if one.not_testable is None and one.trial in trials):
+        specimen = trials[one.trial]
+        first[specimen] = min(first.get(specimen, one.at), one.at)
+    rows = (opened(ledger, specimen, at) for specimen, at in sorted(first.items()))
+    return [row for row in rows if row is not None]
+
+
+def keep_decided(ledger: "Ledger", session: str, records: Sequence[Record], reason: str = "") -> None:
+    """Write what was decided about a session; once that is closed, what its sheet has judged counts as opened."""
+    ledger.append(records, reason=reason)
+    row = ledger.get(Session, session)
+    if row is not None and row.closed_at is not None and (judged := at_bench(ledger, session)):
+        ledger.append(judged, reason=OPENED)
 
 
 def closed(ledger: "Ledger", specimen: str) -> Specimen | None:

@@ -65,6 +65,12 @@ def load(ledger: "Ledger", session_id: str, stage: str | None = None) -> RunShee
     return replace(parts.sheet(stage), to_mind=parts.cautions())
 
 
+def at_every_stage(ledger: "Ledger", session: Session) -> tuple[RunSheet, ...]:
+    """Return a session's run sheet at each of its stages, in their order, without its cautions."""
+    parts = _Parts(ledger, session)
+    return tuple(parts.sheet(name) for name in parts.stage_names)
+
+
 def is_done(sheet: RunSheet) -> bool:
     """Say whether a sheet's stage was ended, or every place of it has a result."""
     row = sheet.stage_row
@@ -114,9 +120,14 @@ class _Parts:
             if (specimen := self._ledger.get(Specimen, row.specimen)) is not None:
                 yield SheetLine(row=row, specimen=specimen, trial=trials.get(row.id))
 
+    @property
+    def stage_names(self) -> Sequence[str]:
+        """The stages of the session in their order."""
+        return _stage_names(self._stages, self._rubrics, self._order)
+
     def sheet(self, stage: str | None) -> RunSheet:
         """Return the sheet at a stage, or at the first that is not finished, without its cautions."""
-        names = [stage] if stage is not None else _stage_names(self._stages, self._rubrics, self._order)
+        names = [stage] if stage is not None else self.stage_names
         sheets = [self._at(name) for name in names]
         return next((sheet for sheet in sheets if not is_done(sheet)), sheets[-1])
 

@@ -54,6 +54,7 @@ def _session(ledger: "Ledger", code: str, title: str) -> "Session":
 
 
 def _decide(where: str | None, code: str | None, title: str, close: bool, decisions: dict[str, str]) -> None:
+    from qcledger.bench.opening import keep_decided
     from qcledger.records import Session
     from qcledger.report.closing import check_session
 
@@ -62,7 +63,7 @@ def _decide(where: str | None, code: str | None, title: str, close: bool, decisi
     with open_ledger(where, write=True) as ledger:
         check = check_session(ledger, _session(ledger, code, title))
         kept = _records(ledger, check, close, decisions)
-        ledger.append(kept, reason="the session is closed" if close else "")
+        keep_decided(ledger, check.session.id, kept, "the session is closed" if close else "")
         tell(_check(ledger, ledger.get(Session, check.session.id) or check.session), nl=False)
 
 

@@ -1,6 +1,6 @@
 """The loose ends of findings: parcels looked at in part, what is to confirm, and what would settle the rest."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from qcledger.bench.due import Due, LooseEndKind
 from qcledger.findings import Findings
@@ -9,7 +9,7 @@ from qcledger.findings.picked import picked
 from qcledger.findings.settle import FARTHEST, purchases
 from qcledger.findings.wording_of_settling import to_look_at, would_settle
 from qcledger.findings.words import lower_first
-from qcledger.vocab import Standing
+from qcledger.vocab import MARKS, Standing
 
 
 def half_seen(found: Findings) -> Iterator[Due]:
@@ -21,14 +21,35 @@ def half_seen(found: Findings) -> Iterator[Due]:
                 yield Due(LooseEndKind.LOOK, to_look_at(finding, one), here[0].specimen)
 
 
-def wanted(found: Findings) -> tuple[list[str], list[str]]:
-    """Return what is to confirm, and what else points to something, each with what would settle it.
+def to_confirm(found: Findings) -> list[Due]:
+    """Return what is to confirm, each with what would settle it."""
+    lines = (_line(one) for one in found.findings if one.unconfirmed)
+    return [
+        Due(LooseEndKind.CONFIRM, f"{MARKS[Standing.TO_CONFIRM]} {Standing.TO_CONFIRM}: {line}") for line in lines
+    ]
 
-    Of the second, those that need the fewest purchases come first.
+
+def to_settle(found: Findings) -> list[Due]:
+    """Return what else points to something, each with what would settle it; several of a criterion are one line.
+
+    Those that need the fewest purchases come first.
     """
-    confirm = [one for one in found.findings if one.unconfirmed]
     others = [one for one in found.findings if not one.unconfirmed and _points(one) and purchases(one)]
-    return [_line(one) for one in confirm], [_line(one) for one in sorted(others, key=_needed)]
+    by_criterion: dict[str, list[Finding]] = {}
+    for one in sorted(others, key=_needed):
+        by_criterion.setdefault(one.criterion.key, []).append(one)
+    return [_together(own) for own in by_criterion.values()]
+
+
+def _together(findings: Sequence[Finding]) -> Due:
+    """Return the loose end of a criterion's findings, which its line counts where there are several."""
+    lines = tuple(Due(LooseEndKind.NEXT, _line(one)) for one in findings)
+    if len(lines) == 1:
+        return lines[0]
+    makers = len({one.maker for one in findings})
+    whose = f"of {makers} makers" if makers > 1 else f"of {findings[0].maker_name}"
+    words = f"{findings[0].criterion.title}: {len(lines)} findings {whose} need more; this line lists what each needs"
+    return Due(LooseEndKind.NEXT, words, more=lines)
 
 
 def _points(finding: Finding) -> bool:

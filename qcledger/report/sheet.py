@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime, tzinfo
 
 from qcledger.bench.facts import Facts, of_proposal
-from qcledger.bench.laying import EVENING, Workload, of_sheet
+from qcledger.bench.laying import EVENING, Workload, looked_at, of_sheet
 from qcledger.bench.onpaper import kept_apart
 from qcledger.bench.orders import Balance
 from qcledger.bench.planning import REST_MINUTES
@@ -71,16 +71,36 @@ def in_hours(minutes: float) -> str:
     return " ".join(part for part in (f"{hours} h" if hours else "", f"{rest} min" if rest else "") if part)
 
 
-def put_down_text(stages: Sequence[RunSheet]) -> str:
-    """Return what is put down when a sheet begins, as numbered steps for a terminal of 80 columns."""
-    steps = of_sheet(stages)
-    lines = [
-        line
-        for number, one in enumerate(steps, 1)
-        for line in paragraph(f"{number} {listed(list(one.tests))}: {one.step}", rest="    ")
+def put_down_text(stages: Sequence[RunSheet], width: int = 80) -> str:
+    """Return what is put down and when, as numbered steps, then what is looked at and at which stage.
+
+    Parameters
+    ----------
+    stages
+        The sheet at each of its stages, in order.
+    width
+        Columns that a line may take.
+    """
+    parts = [*put_down(stages), *to_look_at(stages)]
+    told = [
+        [heading, *(line for one in lines for line in paragraph(one, rest="    ", width=width))]
+        for heading, lines in parts
     ]
-    told = ["Put down, in this order:", *lines] if lines else ["The rubric does not say what is put down."]
-    return "\n".join(told) + "\n"
+    return "\n\n".join("\n".join(part) for part in told) + "\n"
+
+
+def put_down(stages: Sequence[RunSheet]) -> list[tuple[str, list[str]]]:
+    """Return the steps of a sheet under headings that say when, numbered through, as long lines."""
+    told: dict[str, list[str]] = {}
+    for number, one in enumerate(of_sheet(stages), 1):
+        heading = f"Put down {one.when}, in this order:"
+        told.setdefault(heading, []).append(f"{number} {listed(list(one.tests))}: {one.step}")
+    return list(told.items()) or [("The rubric does not say what is put down.", [])]
+
+
+def to_look_at(stages: Sequence[RunSheet]) -> list[tuple[str, list[str]]]:
+    """Return what is looked at, test by test, under a heading for each stage, as long lines."""
+    return [(f"Look, {stage}:", [f"{one.test}: {one.look}" for one in looks]) for stage, looks in looked_at(stages)]
 
 
 def blinding(facts: Facts) -> str:

@@ -7,15 +7,12 @@ from html import escape
 from typing import Final
 
 from qcledger.bench.facts import Facts
-from qcledger.bench.laying import of_sheet
+from qcledger.bench.laying import ACROSS, DOWN, of_sheet
 from qcledger.bench.runsheet import RunSheet
 from qcledger.report.sheet import about
 from qcledger.text import one_line
 from qcledger.vocab import GRADE_NOTE
 
-ACROSS: Final = 3
-DOWN: Final = 8
-"""Cells of a printed sheet; as many places as eyes take in one session."""
 GREYS: Final = 12
 """Fields of the grey strip, from white to black."""
 

@@ -267,6 +267,7 @@ _GUIDE: Final[tuple[Line, ...]] = (
 ACTIONS: Final = (
     *_of("go", _GO),
     *_of("loose_ends", _LOOSE_ENDS),
+    *_of("due_list", verbs.DUE_LIST),
     *_of("photos", _PHOTOS),
     *_of("stock", _STOCK),
     *_of("parcel", _PARCEL),
@@ -277,6 +278,8 @@ ACTIONS: Final = (
     *_of("unpacking", benchkeys.UNPACKING),
     *_of("specimen", _SPECIMEN),
     *_of("bench", benchkeys.BENCH),
+    *_of("put_down", benchkeys.PUT_DOWN),
+    *_of("map", benchkeys.SHEET_MAP),
     *_of("closing", benchkeys.CLOSING),
     *_of("tester", benchkeys.TESTER),
     *_of("record", verbs.RECORD),

@@ -29,7 +29,33 @@ BENCH: Final[tuple[Line, ...]] = (
     ("close", "c", "close_session", "close", None, "Check the session of this sheet, then close, keep or void it."),
     ("tester", "m", "tester", "tester", None, "How good the tester is: repeats, drift, control, sessions."),
     ("amend", "a", "amend", "amend", None, "Amend what stands at this place, with a reason, in full."),
+    ("put_down", "y", "put_down", "put down", None, "What is put on the paper, step by step, with timers."),
+    ("look", "v", "look", "look", None, "What is looked at, test by test, at which stage."),
+    (
+        "map",
+        "x",
+        "map",
+        "sheet map",
+        None,
+        "Which specimen lies where, and what stands; Enter there goes to a place.",
+    ),
     ("conditions", "h", "conditions", "conditions", None, "Note or amend what this stage is worked under."),
+)
+PUT_DOWN: Final[tuple[Line, ...]] = (
+    ("laid", "space,enter", "laid", "laid", 1, "The marked step is done; once more: it is not."),
+    ("timer", "t", "timer", "timer", 2, "Start a timer for the marked step, or stop it."),
+    ("put_down", "y", "to_part('y')", "put down", 3, "Go to what is put down."),
+    ("look", "v", "to_part('v')", "look", 4, "Go to what is looked at, at the stage at work."),
+    ("leave", "escape,backspace", "leave", "back", 5, "Go back to the sheet."),
+)
+SHEET_MAP: Final[tuple[Line, ...]] = (
+    ("go", "enter", "there", "go there", 1, "Go to this place on the sheet."),
+    ("left", "left,<", "move(0, -1)", "test before", None, "The test before."),
+    ("right", "right,>", "move(0, 1)", "next test", None, "The next test."),
+    ("up", "up,pageup", "move(-1, 0)", "place above", None, "The place above, on the same test."),
+    ("down", "down,pagedown", "move(1, 0)", "place below", None, "The place below, on the same test."),
+    ("blank", "space", "blank", "next blank", 2, "The next place where nothing stands."),
+    ("leave", "escape,backspace", "leave", "back", 3, "Go back to the sheet, where you were."),
 )
 LETTERS: Final = "abcdeghijklmopqstuvwxy"
 """Letters of the criteria at unpacking, those of `rubric.model.LETTERS`: each means one criterion in every format."""

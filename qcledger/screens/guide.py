@@ -36,7 +36,8 @@ ORDER: Final = (
 """Chapters in the order of the work; those not named here follow by name."""
 OF_PAGE: Final[Mapping[str, str]] = {
     "parcel": "stock", "label": "stock", "names": "stock", "unpacking": "stock", "specimen": "stock",
-    "photos": "loose_ends", "form": "loose_ends", "said": "loose_ends",
+    "due_list": "loose_ends", "photos": "loose_ends", "form": "loose_ends", "said": "loose_ends",
+    "put_down": "bench", "map": "bench",
     "record": "bench", "closing": "close", "look": "bench", "amend": "bench", "behind": "bench",
     "imports": "import",
     "publish": "publishing",

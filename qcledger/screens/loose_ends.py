@@ -20,16 +20,15 @@ from qcledger.screens import disputed, keys, where
 from qcledger.screens.actions import DUE_KEYS
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Words
+from qcledger.screens.duelist import DueList
 from qcledger.screens.messages import Go
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_moment
 from qcledger.screens.unfiledphotos import UnfiledPhotos
 from qcledger.screens.widgets.rows import Column, Row, Rows
 from qcledger.screens.widgets.wrapped import Wrapped, in_lines
-from qcledger.vocab import MARKS, Standing
 
 if TYPE_CHECKING:
-    from qcledger.findings import Findings
     from qcledger.ledger import Ledger
     from qcledger.report.kept import KeptFindings
 
@@ -37,7 +36,6 @@ COLUMNS: Final = (Column("key", 3), Column("what to do", 18, grows=True))
 BESIDE: Final = 8
 """Cells of a line that its words do not get: the key, what stands between, and the edges."""
 NONE: Final = "no loose ends"
-TO_CONFIRM: Final = f"{MARKS[Standing.TO_CONFIRM]} {Standing.TO_CONFIRM}"
 SEARCHING: Final = "still working out findings"
 BACKUP: Final = (
     "qcledger backup FOLDER copies the ledger and its photos into a new folder and verifies the copy.",
@@ -118,28 +116,24 @@ class LooseEnds(Page):
             except Stopped:
                 return self._again
 
-        def ask(ledger: "Ledger") -> "tuple[KeptFindings, Findings | None, list[Due], tuple[list[str], list[str]]]":
+        def ask(ledger: "Ledger") -> "tuple[KeptFindings, list[Due] | None]":
             from qcledger.report.kept import KeptFindings, Stopped
-            from qcledger.report.picked import half_seen, wanted
+            from qcledger.report.picked import half_seen, to_confirm, to_settle
 
             mine = kept or KeptFindings()
             try:
                 found = mine.findings(ledger, stop=stop)
             except Stopped:
-                return mine, None, [], ([], [])
-            return mine, found, list(half_seen(found)), wanted(found)
+                return mine, None
+            return mine, [*to_confirm(found), *half_seen(found), *to_settle(found)]
 
         self.head(*self._told(), SEARCHING)
         self._again = await self.desk.read(check)
         self.show()
         self.head(*self._told(), SEARCHING)
-        self._kept, found, half_seen, wanted = await self.desk.read(ask)
+        self._kept, found = await self.desk.read(ask)
         if found is not None:
-            self._confirm = [
-                *(Due(LooseEndKind.CONFIRM, f"{TO_CONFIRM}: {line}") for line in wanted[0]),
-                *half_seen,
-                *(Due(LooseEndKind.NEXT, line) for line in wanted[1]),
-            ]
+            self._confirm = found
             self.show()
         self.head(*self._told())
 
@@ -203,7 +197,13 @@ class LooseEnds(Page):
         """Do what a line says."""
         if number < len(self._lines):
             one = self._lines[number]
-            _DO[one.kind](self, one)
+            if one.more:
+                self.app.push_screen(DueList(self.desk, one, self._do))
+            else:
+                self._do(one)
+
+    def _do(self, one: Due) -> None:
+        _DO[one.kind](self, one)
 
     def to_bench(self, one: Due) -> None:
         """Open the sheet."""

@@ -68,6 +68,8 @@ def shown_undone(title: str, was: "Result", now: "Result", settings: Settings) -
 
 OPEN: Final = "."
 """Stands for a criterion without a result."""
+NOT_TESTED: Final = "-"
+"""Stands, where there is room for a character, for what could not be tested or has neither grade nor choice."""
 
 
 def shown_result(result: "Result", settings: Settings) -> str:
@@ -77,6 +79,16 @@ def shown_result(result: "Result", settings: Settings) -> str:
     if result.grade is not None:
         return shown_number(result.grade, settings)
     return result.choice or ("n/t" if result.not_testable else shown_reading(result, settings))
+
+
+def shown_mark(result: "Result", choices: Iterable[str]) -> str:
+    """Return a result in one character: the whole part of a grade, a choice's number, ``-`` not tested, or `OPEN`."""
+    if result.is_open:
+        return OPEN
+    if result.grade is not None:
+        return f"{int(result.grade)}"
+    words = list(choices)
+    return str(words.index(result.choice) + 1) if result.choice in words else NOT_TESTED
 
 
 def shown_reading(result: "Result", settings: Settings) -> str:

@@ -128,6 +128,10 @@ ON_WHY: Final[tuple[Line, ...]] = (
     ("correct", "c", "correct", "correct", None, "Correct what was said or printed of this finding, with a reason."),
     ("put_right", "b", "put_right", "label right", None, "Put the label of one of these paints right."),
 )
+DUE_LIST: Final[tuple[Line, ...]] = (
+    ("open", "enter", "open", "do it", 1, "Do what the marked line says."),
+    ("leave", "escape,backspace", "leave", "back", 2, "Go back."),
+)
 ON_LOOSE_ENDS: Final[tuple[Line, ...]] = (
     ("said", "s", "said", "asked and said", 3, "Every question, answer, note, rate and small decision."),
     ("silence", "n", "silence", "no answer", None, "The marked maker did not answer by its day: keep that."),

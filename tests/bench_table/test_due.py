@@ -9,12 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
-from qcledger.bench import due, unfiled
+from qcledger.bench import closing, due, opening, unfiled
 from qcledger.bench.due import Due, LooseEndKind
 from qcledger.ledger import Ledger
-from qcledger.records import Decision, Maker, MakerAnswer, Session, Specimen, Stage, Trial
+from qcledger.records import Decision, Maker, MakerAnswer, Observation, Session, Specimen, Stage, Trial
 from qcledger.vocab import Blinding, DecisionKind, Occasion, SpecimenState, StageName
-from tests.small import START
+from tests.small import START, ten
 
 NOW = START + timedelta(days=30)
 
@@ -40,17 +40,41 @@ def test_a_sheet_at_work_is_due_and_a_closed_one_is_not(ledger):
     assert found(ledger, LooseEndKind.STAGE) == []
 
 
-def test_a_parcel_that_nobody_unpacked_is_told_until_a_piece_of_it_is_looked_at(ledger):
-    """The line counts its pieces and leads to the first; a grade of one ends it, a grade given blind does not."""
+def test_a_parcel_is_told_until_each_of_its_pieces_is_looked_at_or_left(ledger):
+    """The line counts what waits and leads to the first of it; a grade given blind changes nothing, a seal does."""
     (one,) = found(ledger, LooseEndKind.UNOPENED)
     assert one.subject == "sp00"
-    assert "from OV 0001 on, not unpacked yet" in one.words
+    assert one.words == "3 pieces bought 2026-01-02, from OV 0001 on, not unpacked yet"
     session = ledger.get(Session, "se")
     ledger.append([replace(session, blinding=Blinding.SHUFFLED)], reason="blind")
     ledger.append([Trial(id="t1", specimen="sp01", occasion=Occasion.BENCH, at=START, session="se")])
     assert found(ledger, LooseEndKind.UNOPENED) == [one]
-    ledger.append([Trial(id="t2", specimen="sp01", occasion=Occasion.UNPACKING, at=START)])
+    ledger.append([Trial(id="t2", specimen="sp00", occasion=Occasion.UNPACKING, at=START)])
+    (left,) = found(ledger, LooseEndKind.UNOPENED)
+    assert left.subject == "sp01"
+    assert left.words == "2 of 3 pieces bought 2026-01-02, from OV 0002 on, not unpacked yet"
+    ledger.append([Trial(id="t3", specimen="sp01", occasion=Occasion.UNPACKING, at=START)])
+    ledger.append([replace(ledger.get(Specimen, "sp02"), state=SpecimenState.RESERVE)], reason="left sealed")
     assert found(ledger, LooseEndKind.UNOPENED) == []
+
+
+@pytest.mark.parametrize("decided", ["close", "void"])
+def test_what_a_closed_sheet_has_judged_counts_as_opened(ledger, decided):
+    """From the day of its first grade, for a blind sheet once its codes are open; what was not judged stays."""
+    session = replace(ledger.get(Session, "se"), blinding=Blinding.SHUFFLED)
+    ledger.append([session], reason="blind")
+    trials = [Trial(id=f"t{n}", specimen=f"sp0{n}", occasion=Occasion.BENCH, at=START, session="se") for n in (1, 2)]
+    seen = Observation(id="o1", trial="t1", criterion="turns", rubric=ten().hash, at=START, tester="OV", grade=2.0)
+    gone = replace(seen, id="o2", trial="t2", grade=None, not_testable="used up")
+    ledger.append([*trials, seen, gone])
+    assert opening.at_bench(ledger, "se")[0].id == "sp01"
+    assert ledger.get(Specimen, "sp01").state is SpecimenState.UNOPENED
+    who = {"by": "OV", "at": NOW, "new_id": lambda: "de"}
+    records = closing.close(session, "", **who) if decided == "close" else closing.void(session, "lamp", **who)
+    opening.keep_decided(ledger, "se", records, "closed")
+    found = {one.sticker: (one.state, one.opened_on) for one in ledger.rows(Specimen)}
+    assert found["OV 0002"] == (SpecimenState.OPENED, START.date())
+    assert {found[one] for one in ("OV 0001", "OV 0003")} == {(SpecimenState.UNOPENED, None)}
 
 
 def test_a_sheet_of_another_tester_is_no_loose_end(ledger, tmp_path):
@@ -210,3 +234,12 @@ def test_a_cut_kind_says_how_many_more():
     """Fourteen of one kind are eleven lines and three more."""
     lines = due.fewest([Due(LooseEndKind.ANSWER, str(n)) for n in range(14)])
     assert [one.words for one in lines[-2:]] == ["10", "3 more answers awaited"]
+    assert [one.words for one in lines[-1].more] == ["11", "12", "13"]
+    assert not any(one.more for one in lines[:-1])
+
+
+def test_a_cut_kind_counts_what_its_lines_stand_for():
+    """A line that stands for several counts as those where the rest is cut."""
+    five = Due(LooseEndKind.NEXT, "five", more=tuple(Due(LooseEndKind.NEXT, f"five {n}") for n in range(5)))
+    lines = due.fewest([*(Due(LooseEndKind.NEXT, str(n)) for n in range(11)), five, Due(LooseEndKind.NEXT, "last")])
+    assert (len(lines), lines[-1].words, len(lines[-1].more)) == (12, "6 more purchases that findings name", 6)

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qcledger.bench import facts, wishes
-from qcledger.bench.laying import EVENING, of_sheet, to_put_down, workload
+from qcledger.bench.laying import EVENING, LaidStep, LaidWhen, looked_at, of_sheet, on_cells, to_put_down, workload
 from qcledger.records import Session
 from qcledger.report.sheet import hands_on, in_hours, put_down_text
 from qcledger.report.sheet_print import Paper, run_sheet
@@ -22,15 +22,43 @@ PAN, TUBE = Format.HALF_PAN, Format.TUBE
 
 
 def test_steps_come_in_the_order_of_the_hand_and_shared_ones_once():
-    """What stays to be judged when dry is laid down in its turn; the field three tests look at is laid once."""
+    """What must have dried comes the day before, what waits for that last; a shared field is laid once."""
     steps = to_put_down(SHEET.values(), [PAN])
     told = [one.step for one in steps]
     assert len(told) == len(set(told))
     assert told.index(SHEET["backruns"].put_down[1]) == told.index(SHEET["backruns"].put_down[0]) + 1
-    assert told[0] == SHEET["rewetting_in_fives"].put_down[0]
+    line, *now, coat = steps
+    assert (line.step, line.when) == (SHEET["opacity"].put_down[0], LaidWhen.DAY_BEFORE)
+    assert (coat.step, coat.when) == (SHEET["wash_faintness"].put_down[1], LaidWhen.ONCE_DRY)
+    assert now[0].step == SHEET["rewetting_in_fives"].put_down[0]
+    assert {one.when for one in now} == {LaidWhen.AT_ONCE}
     shared = next(one for one in steps if one.step == SHEET["tack"].put_down[0])
     assert shared.tests == ("Finish when dry", "Dry rub-off", "Tack when dry")
     assert {one.title for one in SHEET.values()} == {title for step in steps for title in step.tests}
+
+
+@pytest.mark.parametrize(
+    ("step", "seconds"),
+    [
+        ("Lay this paint's own card first, and let it dry for ten minutes.", 600),
+        ("Put water on the dried pan, and wait 30 s.", 30),
+        ("At 60 s let fall one drop of 0.05 ml.", 60),
+        ("Photograph both within a minute, while it is wet.", 60),
+        ("Lay one stroke of 20 by 50 mm in 3 s with a clean brush.", None),
+    ],
+)
+def test_a_step_tells_the_time_it_asks_to_be_kept(step, seconds):
+    """A timer knows when its step's time is over; how fast a stroke is drawn is no time to wait for."""
+    assert LaidStep(("Any",), step).seconds == seconds
+
+
+@pytest.mark.parametrize(
+    ("place", "words"),
+    [(0, "row 1, cell 1"), (23, "row 8, cell 3"), (24, "row 1, cell 1 of page 2")],
+)
+def test_a_place_lies_on_a_cell(place, words):
+    """Places fill the printed cells row by row, three across and eight down."""
+    assert on_cells(place) == words
 
 
 def test_nothing_is_put_down_for_a_format_that_is_not_asked():
@@ -101,7 +129,15 @@ def test_a_plan_tells_its_hours_before_it_is_taken_and_the_sheet_its_steps(ledge
     steps = of_sheet(stages)
     assert [one.step for one in steps] == [one.step for one in to_put_down(SHEET.values(), [PAN])]
     told = put_down_text(stages)
-    assert told.startswith("Put down, in this order:\n1 Rewetting difficulty: Lay this paint's own card")
+    assert told.startswith("Put down the day before, in this order:\n1 Opacity: Draw a line")
+    assert "\n\nPut down when the sheet begins, in this order:\n2 Rewetting difficulty: Lay this paint's own" in told
+    assert [line for line in told.splitlines() if line.startswith("Look, ")] == [
+        "Look, wet:",
+        "Look, dry:",
+        "Look, after 24 h:",
+    ]
+    looks = [one for _, asked in looked_at(stages) for one in asked]
+    assert [one.look for one in looks] == [one.look for sheet in stages for one in sheet.criteria.values()]
     assert max(map(len, told.splitlines())) <= 80
     page = run_sheet(after, stages, Paper.A4)
     assert page.count("<li>") == len(steps)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.binding import BindingType
 
 from qcledger.bench import closing, conditions
+from qcledger.bench.opening import keep_decided
 from qcledger.errors import bad
 from qcledger.records import Session
 from qcledger.screens import keys
@@ -180,7 +181,7 @@ class Closing(ReadingPage):
 
         def job(ledger: "Ledger") -> None:
             who = {"by": ledger.daybook.tester, "zone": ledger.zone}
-            ledger.append(records(**who, at=at, new_id=self.desk.new_id), reason=reason)
+            keep_decided(ledger, self._session, records(**who, at=at, new_id=self.desk.new_id), reason)
 
         await self.desk.save(job)
         self.saved()

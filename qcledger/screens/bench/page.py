@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar, Final
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
+from textual.containers import Horizontal
 from textual.widgets import ContentSwitcher
 
 from qcledger.bench import sheets, wishes
@@ -16,12 +17,13 @@ from qcledger.bench.offer import offer
 from qcledger.bench.runsheet import RunSheet, Walk
 from qcledger.bench.timers import is_counted
 from qcledger.screens import keys
+from qcledger.screens.bench.beside import BesideSheet
 from qcledger.screens.bench.closing import Closing
 from qcledger.screens.bench.conditions import ask_conditions
 from qcledger.screens.bench.forms import BeginForm, PaperForm
-from qcledger.screens.bench.planning import Planning
 from qcledger.screens.bench.pulse import Pulse
 from qcledger.screens.bench.sheetlist import SheetList
+from qcledger.screens.bench.sheetmap import MapOfSheet
 from qcledger.screens.bench.tester import Measured
 from qcledger.screens.bench.view import SheetView
 from qcledger.screens.desk import Desk
@@ -37,7 +39,7 @@ WITHOUT_SHEET: Final = frozenset({"begin", "sheets", "plan", "pour", "tester", "
 """Actions of this page that need no sheet at work."""
 
 
-class Bench(Planning):
+class Bench(BesideSheet):
     """A run sheet at work: by specimen or by test, through its stages."""
 
     KEY = "bench"
@@ -58,7 +60,9 @@ class Bench(Planning):
         """Lay out the list of sheets and the sheet at work, one of which is shown."""
         with ContentSwitcher(initial="sheets"):
             yield SheetList(id="sheets")
-            yield SheetView(self.desk)
+            with Horizontal(id="at_work"):
+                yield SheetView(self.desk)
+                yield MapOfSheet(id="map")
 
     def on_mount(self) -> None:
         """Name the keys there are before any sheet is open."""
@@ -117,7 +121,7 @@ class Bench(Planning):
             return
         self.came_from = None
         self.atwork = self._at(sheet, tester, walk)
-        self.query_one(ContentSwitcher).current = "sheet"
+        self.query_one(ContentSwitcher).current = "at_work"
         self.set_focus(None)
         self.foot()
         self.show()

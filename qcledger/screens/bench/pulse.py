@@ -78,6 +78,11 @@ class Pulse(Widget):
         self._wake()
         return name in self._named.started
 
+    @property
+    def timers(self) -> Timers:
+        """The timers that run."""
+        return self._named
+
     def _wake(self) -> None:
         if self._ticker is not None:
             (self._ticker.resume if self._beat or self._named.started else self._ticker.pause)()

@@ -40,6 +40,13 @@ def ladder_of(work: AtWork[RunSheet]) -> Ladder:
     return Ladder(criterion.anchors, stands.grade, work.proposed, criterion.fault_line)
 
 
+def instruction(sheet: RunSheet, criterion: "Criterion") -> str:
+    """Return how a test is done; at a later stage than the first, what is looked at stands before what was laid."""
+    if not criterion.look or not criterion.put_down or sheet.stage in sheet.order[:1]:
+        return criterion.how
+    return f"Look: {criterion.look} Laid before: {' '.join(criterion.put_down)}"
+
+
 def caution_line(sheet: RunSheet, criterion: "Criterion") -> str:
     """Return what to mind here in a line; before anything was judged, the rules of the sheet in full behind it."""
     line = sheet.to_mind.line(criterion)
@@ -189,7 +196,7 @@ class SheetView(Vertical):
         count = f"{keys.index(criterion.key) + 1} of {len(keys)}"
         self._show_time()
         self.query_one("#criterion", TopLine).show(self._named(work, criterion.title), count)
-        self.query_one("#how", Wrapped).show(criterion.how)
+        self.query_one("#how", Wrapped).show(instruction(work.sheet, criterion))
         self.query_one(Pulse).say(pulse_text(work, settings))
         self.query_one(LadderOfAnchors).show(ladder_of(work))
         self.query_one(BenchMarks).show(work, settings)

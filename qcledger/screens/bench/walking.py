@@ -13,6 +13,7 @@ from qcledger.bench.planning import REST_MINUTES, rests
 from qcledger.bench.runsheet import RunSheet, SheetSquare, ToGrade, Walk, left_open, progress
 from qcledger.errors import bad
 from qcledger.screens import keys
+from qcledger.screens.bench.sheetmap import MapOfSheet
 from qcledger.screens.bench.view import SheetView
 from qcledger.screens.desk import Desk
 from qcledger.screens.grading import Grading
@@ -49,6 +50,8 @@ class Walking(Grading):
         if work.place is None:
             self.say(f"nothing to judge at the stage {sheet.stage}; s goes to the next stage", problem=True)
         self.query_one(SheetView).show(work)
+        if work.place is not None:
+            self.query_one(MapOfSheet).show(sheet, work.place)
 
     def _say_end(self, work: AtWork[RunSheet]) -> None:
         if left := left_open(work.sheet, work.walk, work.here):

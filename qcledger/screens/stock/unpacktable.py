@@ -8,9 +8,8 @@ from textual.geometry import Size
 from textual.widget import Widget
 
 from qcledger.bench.faults import Unpacked
-from qcledger.bench.result import Result
 from qcledger.bench.runsheet import SheetSquare
-from qcledger.screens.shown import OPEN
+from qcledger.screens.shown import OPEN, shown_mark
 from qcledger.screens.widgets.ladder import MARKED, PROPOSED
 from qcledger.text import harmless, one_line, shorten
 
@@ -20,7 +19,6 @@ STICKER: Final = 9
 """Cells of a sticker and the blank behind it."""
 LEAST_NAME: Final = 8
 """Cells that a piece's name keeps, however many columns there are."""
-NOT_TESTED: Final = "-"
 SHUT: Final = "s"
 """Stands where a piece that is kept sealed would have to be opened first."""
 
@@ -34,14 +32,7 @@ def mark_of(sheet: Unpacked, place: SheetSquare) -> str:
         if sheet.is_shut(place):
             return SHUT
         return OPEN if sheet.proposes(place) is None else PROPOSED
-    return _digit(sheet, place, stands)
-
-
-def _digit(sheet: Unpacked, place: SheetSquare, stands: Result) -> str:
-    if stands.grade is not None:
-        return f"{int(stands.grade)}"
-    words = list(sheet.scale(place).choices)
-    return str(words.index(stands.choice) + 1) if stands.choice in words else NOT_TESTED
+    return shown_mark(stands, sheet.scale(place).choices)
 
 
 def in_cells(text: str, cells: int) -> str:

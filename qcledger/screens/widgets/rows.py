@@ -123,8 +123,8 @@ class Rows(ScrollView, can_focus=True):
     """
     COMPONENT_CLASSES: ClassVar[set[str]] = {"rows--title", "rows--faint", "rows--marked"}
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("up,k", "move(-1)", "up", show=False),
-        Binding("down,j", "move(1)", "down", show=False),
+        Binding("up", "move(-1)", "up", show=False),
+        Binding("down", "move(1)", "down", show=False),
         Binding("pageup", "turn(-1)", "page up", show=False),
         Binding("pagedown", "turn(1)", "page down", show=False),
         Binding("home", "to_end(-1)", "first", show=False),

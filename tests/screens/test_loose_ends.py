@@ -1,0 +1,61 @@
+"""Stories of the loose ends: what is many stands as one line, and each of it is a key away."""
+
+from datetime import date, timedelta
+
+import pytest
+
+from qcledger.door import Door
+from qcledger.records import Question
+from qcledger.screens.app import Pages
+from qcledger.screens.desk import Desk
+from qcledger.screens.duelist import DueList
+from qcledger.screens.forms.form import FormPage
+from qcledger.screens.loose_ends import LooseEnds
+from qcledger.screens.widgets.rows import Rows
+from qcledger.settings import Settings
+from tests.screens.support import in_front, picture, until
+from tests.small import START, small_ledger
+
+
+@pytest.fixture
+def small(home, tmp_path):
+    """Give a small ledger."""
+    return small_ledger(tmp_path)
+
+
+ASKED = date(2026, 3, 9)
+
+
+def questions(number):
+    """Return as many questions to one maker, each a day after the other."""
+    return [
+        Question(
+            id=f"q{n:02}", maker="mk", asked_on=ASKED, by="OV", answer_by=ASKED + timedelta(days=20 + n),
+            findings=("evenness | mk | half pan",), sentences=(f"Sentence {n}.",),
+        )
+        for n in range(number)
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+async def test_a_line_that_stands_for_several_lists_them(small, size):
+    """Fourteen answers are at most eleven lines and the rest; its key lists those, Enter does one, Esc comes back."""
+    with small.open(write=True) as ledger:
+        ledger.append(questions(14))
+    desk = Desk(Door(small.place), Door(small.place, write=True), Settings(), now=lambda: START)
+    app = Pages(desk)
+    async with app.run_test(size=size) as pilot:
+        await until(pilot, lambda: in_front(app, LooseEnds) and "more answers awaited" in picture(app))
+        page = app.screen
+        number, line = next((n, one) for n, one in enumerate(page._lines) if one.more)
+        await pilot.press("abcdefghijkl"[number])
+        await until(pilot, lambda: in_front(app, DueList) and app.screen.query_one(Rows).row is not None)
+        assert app.screen.query_one(Rows).count == len(line.more) >= 3
+        await pilot.press("escape")
+        await until(pilot, lambda: in_front(app, LooseEnds))
+        await pilot.press("abcdefghijkl"[number])
+        await until(pilot, lambda: in_front(app, DueList) and app.screen.query_one(Rows).row is not None)
+        await pilot.press("down", "enter")
+        await until(pilot, lambda: in_front(app, FormPage))
+        assert f"Sentence {int(line.more[1].subject[1:])}." in picture(app)
+    desk.close()
