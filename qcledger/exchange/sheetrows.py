@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
+from functools import cache
 from typing import Any, TypeVar
 
 from qcledger import stickers
@@ -198,8 +199,7 @@ class SheetRows:
         key = (kind, criterion)
         if key not in self._columns:
             self._columns[key] = self._columns_of(row.headers, kind, criterion)
-        days = {"at": row.fields["tested_on"].isoformat()} if "tested_on" in row.fields else {}
-        return RowPlace(row.where, self._columns[key], row.cells, days)
+        return RowPlace(row.where, self._columns[key], row.cells, _days(row.fields.get("tested_on")))
 
     def _columns_of(self, headers: Mapping[str, str], kind: type[Record], criterion: str) -> Mapping[str, str]:
         own = {field: headers.get(name, name) for name, (table, field) in FIELDS.items() if table is kind}
@@ -368,6 +368,12 @@ class NextSticker:
             self._last = stickers.highest(self._draft.names(Specimen), letters)
         self._last += 1
         return stickers.sticker(letters, self._last)
+
+
+@cache
+def _days(tested_on: date | None) -> Mapping[str, str]:
+    """Return the day of a test by the field that is made of it: one for all the thousands of rows of a day."""
+    return {} if tested_on is None else {"at": tested_on.isoformat()}
 
 
 def _by_name(row: R) -> R:

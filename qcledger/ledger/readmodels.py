@@ -4,6 +4,7 @@ The order of entries over several daybooks is (time, daybook, number); which of 
 stands, `standing` knows.
 """
 
+from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import AbstractContextManager
 from dataclasses import fields
@@ -160,8 +161,11 @@ def rows_equal(connection: Connection, record: type[R], equal: Mapping[str, Any]
 
 def write_rows(connection: Connection, rows: Mapping[Key, Record], daybook: str, progress: Progress = untold) -> None:
     """Write rows that did not stand yet, as `daybook`'s."""
+    by_kind: dict[str, list[Record]] = defaultdict(list)
+    for (kind, _), row in rows.items():
+        by_kind[kind].append(row)
     for kind, table in progress("Writing tables", list(TABLE.items())):
-        _insert(connection, table, (_kept(row, daybook) for key, row in rows.items() if key[0] == kind))
+        _insert(connection, table, (_kept(row, daybook) for row in by_kind.pop(kind, ())))
 
 
 def _kept(record: Record, daybook: str) -> dict[str, Any]:

@@ -82,9 +82,12 @@ def append(
     last = head(known.connection, daybook)
     at = _time(last, amended, now)
     replacing = {key: replaced(entries, daybook, whose) for key, entries in amended.items()}
-    entries = _chained(daybook, last, at, progress("Chaining entries", found.new), reason, sources, replacing)
+    several = found.written if len(found.written) < len(found.new) else ()
+    chaining = progress("Chaining entries", found.new)
+    entries = _chained(daybook, last, at, chaining, reason, sources, replacing, several)
     write_entries(known.connection, entries, progress)
-    write_rows(known.connection, {key: row for key, row in written.items() if key not in amended}, daybook, progress)
+    fresh = {key: row for key, row in written.items() if key not in amended} if amended else written
+    write_rows(known.connection, fresh, daybook, progress)
     for key in amended:
         refresh(known.connection, *key, whose)
     return entries
@@ -212,8 +215,9 @@ def _chained(
     reason: str,
     sources: Sources,
     replacing: dict[Key, tuple[str, ...]],
+    several: Collection[Key] = (),
 ) -> tuple[Entry, ...]:
-    """Return the sealed entries; each names what it replaces, also an entry of this very save."""
+    """Return the sealed entries; each names what it replaces, of the rows written `several` times one of these."""
     entries: list[Entry] = []
     seq, prev = last.seq, last.hash
     for record in records:
@@ -229,7 +233,8 @@ def _chained(
             body=encode(record, reason),
             replaces=replacing.get(key, ()),
         )
-        replacing[key] = (entry.hash,)
+        if key in several:
+            replacing[key] = (entry.hash,)
         entries.append(entry)
         seq, prev = entry.seq, entry.hash
     return tuple(entries)
