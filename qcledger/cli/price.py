@@ -59,7 +59,7 @@ def price(
         )
     )
     mark = load_settings().decimal_mark
-    told = _face(prices, by, face, mark, trend=trend) if looked is None else _drawn(prices, looked, face, mark)
+    told = _face(prices, by, face, mark, trend=trend) if looked is None else _drawn(prices, looked, name, face, mark)
     tell(told, nl=False, data=face != "text")
 
 
@@ -74,7 +74,7 @@ def _findings(ledger: "Ledger", key: str) -> "Findings":
     return told
 
 
-def _drawn(prices: "Prices", looked: "Findings", face: str, mark: str) -> str:
+def _drawn(prices: "Prices", looked: "Findings", pigment: str | None, face: str, mark: str) -> str:
     import json
 
     from qcledger.findings.price_beside import beside
@@ -82,7 +82,7 @@ def _drawn(prices: "Prices", looked: "Findings", face: str, mark: str) -> str:
     from qcledger.report.to_csv import table_csv
     from qcledger.text import harmless_in
 
-    criterion, found = looked.findings[0].criterion, beside(prices.pieces, looked.findings)
+    criterion, found = looked.findings[0].criterion, beside(prices.pieces, looked.findings, pigment)
     if face == "text":
         return "\n".join(price_plot.plot_lines(found, criterion.title, mark)) + "\n"
     rows = [dict(row) for row in price_plot.plot_rows(found, criterion.key)]

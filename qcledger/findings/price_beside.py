@@ -5,10 +5,11 @@ whom nothing was stands at 100 %. It is for the tester alone. In public it would
 what is settled and what is none found are chosen by the very thing that the drawing is about.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from qcledger.findings.finding import Finding
+from qcledger.findings.lots import TestedLot
 from qcledger.findings.price_groups import Comparable, PriceSummary, tables
 from qcledger.findings.prices import PricedPiece, Sold
 from qcledger.findings.scope import allowed
@@ -37,7 +38,9 @@ class PricesBeside:
     points: tuple[PricePoint, ...]
 
 
-def beside(pieces: Iterable[PricedPiece], findings: Iterable[Finding]) -> list[PricesBeside]:
+def beside(
+    pieces: Iterable[PricedPiece], findings: Iterable[Finding], pigment: str | None = None
+) -> list[PricesBeside]:
     """Return prices beside what was found on one criterion.
 
     Parameters
@@ -46,20 +49,31 @@ def beside(pieces: Iterable[PricedPiece], findings: Iterable[Finding]) -> list[P
         With their prices; shares of sets, and pieces without a price, are left out.
     findings
         Of one criterion, of each maker and format at most one.
+    pigment
+        A Colour Index name in normal form: only lots of paints that declare it are counted; None for every lot. The
+        pieces are those to show, already.
     """
     found = {(one.maker_name, str(one.format)): one for one in findings}
     shown = (one for one in pieces if one.sold is Sold.SINGLE and one.minor is not None)
     return [
         PricesBeside(
             table.of,
-            tuple(_point(maker, prices, found.get((maker, table.of.format))) for maker, prices in table.groups),
+            tuple(
+                _point(maker, prices, _lots(found.get((maker, table.of.format)), pigment))
+                for maker, prices in table.groups
+            ),
         )
         for table in tables(shown)
     ]
 
 
-def _point(maker: str, prices: PriceSummary, finding: Finding | None) -> PricePoint:
-    if finding is None or not finding.counts.tested:
+def _lots(finding: Finding | None, pigment: str | None) -> list[TestedLot]:
+    lots = finding.lots if finding else ()
+    return [lot for lot in lots if pigment is None or pigment in lot.pigments]
+
+
+def _point(maker: str, prices: PriceSummary, lots: Sequence[TestedLot]) -> PricePoint:
+    left = allowed(lots) if lots else None
+    if left is None or not left.counts.tested:
         return PricePoint(maker, prices, 0, 0, 1.0)
-    left = allowed(finding.lots)
     return PricePoint(maker, prices, left.counts.faulty, left.counts.tested, max(left.most, left.most_by_lots))

@@ -1,5 +1,6 @@
 """Prices beside what was found: in upper limits, so that little tested never looks best."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -86,6 +87,17 @@ def test_the_drawing_begins_at_nothing_and_names_makers_a_to_z():
     assert "c Zed: 10.00; 2 of 2 faulty, up to 100 % possible" in plain
     assert " ".join(NOTE.split()) in plain
     assert not {"best", "worst", "winner", "value"} & set(plain.casefold().split())
+
+
+def test_one_pigment_counts_its_own_lots():
+    """Where one pigment is asked for, lots of others are counted no more."""
+    rows = [*looked("A", [4.0]), *(replace(one, pigments=("PG18",)) for one in looked("A", [], [0.0, 0.0]))]
+    found = read(rows, only()).findings
+    counts = {}
+    for pigment in (None, "PG18", "PB29"):
+        ((one,),) = (each.points for each in beside(pieces(A=[500]), found, pigment))
+        counts[pigment] = (one.faulty, one.tested)
+    assert counts == {None: (1, 3), "PG18": (0, 2), "PB29": (0, 0)}
 
 
 def test_points_as_named_values():
