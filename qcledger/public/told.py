@@ -103,10 +103,9 @@ class PricesAlike:
 
     @property
     def times(self) -> str:
-        """How many times the lowest price the highest is; empty for one price, and where something was free."""
+        """How many times the lowest price the highest is; empty where all are one, and where something was free."""
         low, high = min(one.low_minor for _, one in self.spans), max(one.high_minor for _, one in self.spans)
-        several = sum(one.count for _, one in self.spans) > 1
-        return f"The highest price here is {high / low:.2f} times the lowest." if low and several else ""
+        return f"The highest price here is {high / low:.2f} times the lowest." if 0 < low < high else ""
 
 
 def prices_alike(view: PublicView) -> list[PricesAlike]:

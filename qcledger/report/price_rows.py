@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
 from qcledger.findings.exchanged import Conversion, half_up
-from qcledger.findings.price_groups import PriceSummary, PriceTable, PriceTrend
+from qcledger.findings.price_groups import Comparable, PriceSummary, PriceTable, PriceTrend
 from qcledger.findings.prices import PricedPiece
 from qcledger.report.rows import Row
 from qcledger.vocab import CURRENCY_DIGITS
@@ -52,10 +52,8 @@ def piece_row(one: PricedPiece) -> Row:
     }
 
 
-def table_row(table: PriceTable) -> Row:
-    """Return what a table compares, and its cheapest and dearest."""
-    of, whole = table.of, table.whole
-    times = whole.dearest_over_cheapest
+def comparable_row(of: Comparable) -> Row:
+    """Return what prices have in common that may be compared."""
     return {
         "format": of.format,
         "nominal_ml": _number(of.nominal_ml),
@@ -63,6 +61,15 @@ def table_row(table: PriceTable) -> Row:
         "currency": of.currency,
         "minor_digits": CURRENCY_DIGITS.get(of.currency, 2),
         "tax": str(of.tax),
+    }
+
+
+def table_row(table: PriceTable) -> Row:
+    """Return what a table compares, and its cheapest and dearest."""
+    whole = table.whole
+    times = whole.dearest_over_cheapest
+    return {
+        **comparable_row(table.of),
         "cheapest_minor": whole.low,
         "dearest_minor": whole.high,
         "dearest_over_cheapest": None if times is None else round(float(times), 4),

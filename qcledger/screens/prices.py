@@ -24,22 +24,53 @@ class PricesPage(ReadingPage):
         Where to ask.
     maker
         The id of the maker asked about; None for every one.
+    criterion
+        The key of the criterion that prices may be drawn beside; None where none was spoken of.
     """
 
     KEY = "price"
     TITLE = "Prices"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("price"))
 
-    def __init__(self, desk: Desk, maker: str | None = None) -> None:
+    def __init__(self, desk: Desk, maker: str | None = None, criterion: str | None = None) -> None:
         super().__init__(desk)
+        self._criterion = criterion
+        self._drawn = False
         self._asked, self._maker = maker, maker
         self._by = BY[1 if maker else 0]
         self._over_time = self._converted = False
 
     async def fill(self) -> None:
         """Work the prices out, and show them."""
+        await (self._show_found() if self._drawn else self._show_prices())
+
+    async def _show_found(self) -> None:
+        """Draw prices beside what was found on the criterion, of every maker: one alone is beside nothing."""
+        width, key, settings, into = self.room(), self._criterion, self.desk.settings, self._into
+
+        def ask(ledger: "Ledger") -> list[str]:
+            from qcledger.findings.price_beside import beside
+            from qcledger.report.kept import KeptFindings
+            from qcledger.report.price_plot import plot_lines
+            from qcledger.report.prices import prices_of
+
+            looked = KeptFindings().reading(ledger).found.only(criterion=key).findings
+            if not looked:
+                return ["Traits are no faults, and have no share to stand beside a price."]
+            found = beside(prices_of(ledger, into).pieces, looked)
+            return plot_lines(found, looked[0].criterion.title, settings.decimal_mark, width)
+
+        lines = await self.desk.read(ask, after_saves=True)
+        self.head("beside what was found", *([f"in {into}"] if into else []))
+        self.tell([("For you only", lines)], width)
+
+    @property
+    def _into(self) -> str | None:
+        return self.desk.settings.currency if self._converted else None
+
+    async def _show_prices(self) -> None:
         width, maker, by, trend = self.room(), self._maker, self._by, self._over_time
-        mark, into = self.desk.settings.decimal_mark, self.desk.settings.currency if self._converted else None
+        mark, into = self.desk.settings.decimal_mark, self._into
 
         def ask(ledger: "Ledger") -> tuple[str, list[str]]:
             from qcledger.ledger.identity import who_is_who
@@ -64,12 +95,20 @@ class PricesPage(ReadingPage):
     def action_by(self) -> None:
         """Put something else side by side."""
         self._by = BY[(BY.index(self._by) + 1) % len(BY)]
-        self._over_time = False
+        self._over_time = self._drawn = False
         self._again()
 
     def action_trend(self) -> None:
         """Turn to prices over purchases, or back."""
-        self._over_time = not self._over_time
+        self._over_time, self._drawn = not self._over_time, False
+        self._again()
+
+    def action_found(self) -> None:
+        """Draw prices beside what was found, or put them side by side again."""
+        if self._criterion is None:
+            self.say("no criterion is spoken of here; $ in Findings, on a line of one, brings it along", problem=True)
+            return
+        self._drawn = not self._drawn
         self._again()
 
     def action_into(self) -> None:

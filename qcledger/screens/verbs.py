@@ -155,9 +155,17 @@ PRICE: Final[tuple[Line, ...]] = (
         3,
         "Convert into the currency of the settings by the ledger's rates, or not.",
     ),
-    ("every", "e", "every", "every maker", 4, "Every maker, or the one again that was asked about."),
-    ("leave", "escape,backspace", "leave", "back", 5, "Go back."),
-    ("on", "space,pagedown", "turn(1)", "on", 6, "Read on, a screen at a time; the arrow keys go by lines."),
+    (
+        "found",
+        "f",
+        "found",
+        "beside faults",
+        4,
+        "Draw prices beside what was found on the criterion spoken of; for you only.",
+    ),
+    ("every", "e", "every", "every maker", 5, "Every maker, or the one again that was asked about."),
+    ("leave", "escape,backspace", "leave", "back", 6, "Go back."),
+    ("on", "space,pagedown", "turn(1)", "on", 7, "Read on, a screen at a time; the arrow keys go by lines."),
     ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
 )
 _MEND: Final[Line] = (

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
@@ -13,6 +14,7 @@ from qcledger.ledger import Ledger
 from qcledger.records import Decision, ExchangeRate, LabelVersion, Maker, Paint, Parcel, Seller, Specimen
 from qcledger.vocab import DecisionKind, Format, Source
 from tests.copies import copied
+from tests.screens.findings.support import shelf_ledger
 from tests.small import ticking
 
 PARCELS = [
@@ -299,5 +301,43 @@ def test_filters_leave_sets_and_discounts_as_they_were(cli, place):
 def test_what_is_not_there_is_refused_in_a_line(cli, place, given, line):
     """One line says what was found and what is allowed."""
     told = cli("price", *given, "--ledger", place)
+    assert (told.code, len(told.error_lines)) == (2, 1)
+    assert line in told.err
+
+
+@pytest.fixture
+def tested(home, tmp_path):
+    """Return a ledger of five makers that were looked at, half pans of one with a fault; one parcel has prices."""
+    place = shelf_ledger(tmp_path)
+    with Ledger.open(place, write=True) as ledger:
+        some = [one for one in ledger.rows(Specimen) if one.parcel == "pc0"]
+        ledger.append([replace(one, price_minor=590, nominal_ml=Decimal(2)) for one in some], reason="the receipt")
+    return place
+
+
+def test_prices_stand_beside_what_was_found_in_upper_limits(cli, tested):
+    """A drawing a format and size; each maker with its counts and the share that they allow, in each face."""
+    told = cli("price", "--found", "evenness", "--ledger", tested)
+    assert max(map(len, told.out.splitlines())) <= 80
+    plain = " ".join(told.out.split())
+    assert "b Corvannet: 5.90; 8 of 8 faulty, up to 100 % possible" in plain
+    assert "a Aldervane: 5.90; none of 8 faulty, up to 31 % possible" in plain
+    assert "For you only" in plain
+    rows = table(cli("price", "--found", "Evenness", "--format", "half pan", "--as", "csv", "--ledger", tested))
+    assert [(row["maker"], row["faulty"], row["tested"]) for row in rows][:2] == [
+        ("Aldervane", "0", "8"), ("Corvannet", "8", "8")
+    ]  # fmt: skip
+    assert float(rows[0]["up_to"]) == pytest.approx(1 - 0.05 ** (1 / 8), abs=5e-5)
+    kept = json.loads(cli("price", "--found", "evenness", "--as", "json", "--ledger", tested).out)
+    assert (kept["criterion"], len(kept["points"])) == ("evenness", 10)
+
+
+@pytest.mark.parametrize(
+    ("given", "line"),
+    [(("--found", "nothing"), "--found: found 'nothing'"), (("--found", "edge", "--trend"), "one of the two")],
+)
+def test_what_cannot_be_drawn_is_refused_in_a_line(cli, tested, given, line):
+    """A criterion that is none, and two things at once."""
+    told = cli("price", *given, "--ledger", tested)
     assert (told.code, len(told.error_lines)) == (2, 1)
     assert line in told.err

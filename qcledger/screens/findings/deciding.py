@@ -49,7 +49,9 @@ class Decides(Page):
         """Show what was paid for the paints of the maker spoken of; of every maker where there is none."""
         from qcledger.screens.prices import PricesPage
 
-        self.app.push_screen(PricesPage(self.desk, self.spoken_of.maker if self.spoken_of else None))
+        place = self.spoken_of
+        spoken = (place.maker, place.criterion or None) if place else (None, None)
+        self.app.push_screen(PricesPage(self.desk, *spoken))
 
     def action_ask(self) -> None:
         """Ask the maker about what is to confirm or settled."""

@@ -169,6 +169,10 @@ async def test_prices_of_a_makers_card(place):
         await at.press("$")
         await at.sees("Prices   by paint", "Corvannet", "What was paid")
         assert "Aldervane" not in at.picture
+        await at.press("f")
+        await at.sees("Price beside what was found:", "Nothing that was sold by itself has a price here.")
+        await at.press("f")
+        await at.sees("Prices   by paint")
         await at.press("escape")
         await at.sees("Findings   Corvannet", "Edge")
 

@@ -47,6 +47,8 @@ async def test_prices_from_the_shelf(shop):
         await at.press("t", "i")
         await at.until(lambda: "EUR, with tax" in at.picture)
         assert "5.00" in at.picture
+        await at.press("f")
+        await at.until(lambda: "no criterion is spoken of here" in at.said)
         await at.press("escape")
         await at.until(lambda: at.on_page == "Stock")
 
