@@ -8,13 +8,15 @@ from types import MappingProxyType
 from typing import Any
 
 from qcledger.errors import at, bad
-from qcledger.exchange.cells import ORDERS
+from qcledger.exchange.cells import EITHER
 from qcledger.exchange.csvfile import decode, read_bytes
-from qcledger.exchange.spreadsheet import DELIMITERS
+from qcledger.exchange.days import ORDERS
+from qcledger.exchange.layout import LAYOUT_KEYS, LEAVE_OUT, PLAIN, Layout, layout_of
+from qcledger.exchange.scales import Scale, scale_of
 from qcledger.figures import MARKS
 from qcledger.records import LabelVersion, Lot, Maker, Observation, Paint, Parcel, Record, Specimen, Trial
-from qcledger.rubric.form import Key, each, flag, number, pairs, refuse, shown, take, text
-from qcledger.rubric.strict_yaml import Items, Node, Pairs, Scalar, read
+from qcledger.rubric.form import Key, each, flag, pairs, refuse, shown, take, text
+from qcledger.rubric.strict_yaml import Node, Pairs, Scalar, read
 from qcledger.text import one_line
 from qcledger.vocab import CURRENCY_DIGITS
 
@@ -40,27 +42,16 @@ FIELDS: Mapping[str, tuple[type[Record], str]] = {
 }
 """What a column may hold besides a criterion, and the field of the ledger it becomes."""
 
-LEAVE_OUT = "leave out"
 ASK = "?"
 """Stands in a proposed map where the tester has to decide."""
 
+TEXTS = ("note", "test_note")
+"""Fields that several columns may add to."""
+_WORDED = ("maker", "paint", "format", "source", "seller", "currency", "tester", "lot")
+"""Fields whose cells `words` may turn into ours."""
 _NO_WORDS: Mapping[str, str] = MappingProxyType({})
 DEFAULT_RUBRICS = ("watercolour", "packaging", "label")
 """The rubrics whose criteria a map may name when it names no rubrics."""
-
-
-@dataclass(frozen=True, slots=True)
-class EvenScale:
-    """Somebody's scale of numbers, laid evenly over 0 to 5; `reversed` when its low end is the worst."""
-
-    low: float
-    high: float
-    reversed: bool = False
-
-    def grade(self, mark: float) -> float:
-        """Return where `mark` falls between 0 none and 5 worst."""
-        share = (mark - self.low) / (self.high - self.low)
-        return 5 * (1 - share if self.reversed else share)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +63,7 @@ class Target:
     line
         The line of the map that says so.
     field, criterion
-        A key of `FIELDS`, or the key of a criterion; exactly one is set.
+        A key of `FIELDS`, or the key of a criterion; neither where `split` or `faults` is set.
     words
         Old word, lower-cased, to ours.
     scale
@@ -81,18 +72,40 @@ class Target:
         Whether the cells are measured values, for a criterion.
     dates
         A key of `cells.ORDERS`.
-    currency
-        The currency of prices without one.
+    also
+        A second field that the same day is.
+    currency, currencies
+        The currency of prices without one, and by the seller's name, in small letters.
+    split
+        Two fields of which the first is the cell's first word and the second the rest.
+    faults
+        Words of a cell that may hold several, in small letters, and the criteria and grades each stands for.
     """
 
     line: int
     field: str | None = None
     criterion: str | None = None
     words: Mapping[str, str] = dataclasses.field(default_factory=dict)
-    scale: EvenScale | None = None
+    scale: Scale | None = None
     reading: bool = False
     dates: str = "year month day"
+    also: str | None = None
     currency: str | None = None
+    currencies: Mapping[str, str] = dataclasses.field(default_factory=dict)
+    split: tuple[str, ...] = ()
+    faults: Mapping[str, Mapping[str, str]] = dataclasses.field(default_factory=dict)
+
+    @property
+    def criteria(self) -> tuple[str, ...]:
+        """The criteria whose results stand in the column."""
+        if self.criterion:
+            return (self.criterion,)
+        return tuple(dict.fromkeys(key for found in self.faults.values() for key in found))
+
+    @property
+    def fields(self) -> tuple[str, ...]:
+        """The fields that stand in the column."""
+        return (*([self.field] if self.field else []), *([self.also] if self.also else []), *self.split)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,8 +132,10 @@ class ColumnMap:
         Cells that say nothing, lower-cased.
     decimal_mark
         What stands before the decimals in this file; as the tester's settings say if None.
-    sheet, header_line, delimiter
-        Where the table stands in its file; guessed if None.
+    year
+        The year of days that are written without one.
+    layout
+        Where the table stands in its file, and what its rows are.
     called
         What the tester calls the sheet, so that it is the same one next time; its file's name if None.
     """
@@ -134,10 +149,14 @@ class ColumnMap:
     row_key: tuple[str, ...] = ()
     empty: frozenset[str] = frozenset()
     decimal_mark: str | None = None
-    sheet: str | None = None
-    header_line: int | None = None
-    delimiter: str | None = None
+    year: int | None = None
+    layout: Layout = PLAIN
     called: str | None = None
+
+    @property
+    def sheet(self) -> str | None:
+        """The sheet that is read; the first one if None."""
+        return self.layout.sheet
 
 
 def load(path: Path) -> ColumnMap:
@@ -152,17 +171,20 @@ def parse(written: str, where: str) -> ColumnMap:
     targets = {name: target for name, target in columns.items() if target}
     left_out = frozenset(columns) - frozenset(targets)
     _refuse_doubled(targets, values["constants"], where)
-    return ColumnMap(name=where, columns=targets, left_out=left_out, **values)
+    return ColumnMap(name=where, columns=targets, left_out=left_out, layout=layout_of(values), **values)
 
 
 def _refuse_doubled(targets: Mapping[str, Target], constants: Mapping[str, str], where: str) -> None:
     seen: dict[str, str] = {}
     for name, target in targets.items():
-        what = target.field or target.criterion or ""
-        if what in seen or what in constants:
-            other = f"column {seen[what]}" if what in seen else "constants"
-            raise bad(at(where, target.line), f"column {name} as {what}", f"{what} once; it is already in {other}")
-        seen[what] = name
+        for what in (*target.fields, *target.criteria):
+            if what in seen or what in constants:
+                other = f"column {seen[what]}" if what in seen else "constants"
+                raise bad(
+                    at(where, target.line), f"column {name} as {what}", f"{what} once; it is already in {other}"
+                )
+            if what not in TEXTS:
+                seen[what] = name
 
 
 def _scalar(node: Node, where: str, allowed: str) -> str:
@@ -192,40 +214,69 @@ def _words(node: Node, where: str) -> Mapping[str, str]:
     return words
 
 
-def _scale(node: Node, where: str) -> EvenScale:
-    values = take(node, where, {"from": Key(_ends), "reversed": Key(flag, default=False)})
-    low, high = values["from"]
-    return EvenScale(low, high, values["reversed"])
+def _currency(node: Node, where: str) -> str | Mapping[str, str]:
+    """Read the currency of prices without one, or such currencies by seller."""
+    code = _word(CURRENCY_DIGITS)
+    if not isinstance(node, Pairs):
+        return str(code(node, where))
+    return {one_line(seller).casefold(): code(item, where) for seller, item in node.items.items()}
 
 
-def _ends(node: Node, where: str) -> tuple[float, float]:
-    allowed = "[low, high], its ends as two numbers"
-    if not isinstance(node, Items) or len(node.items) != 2:
-        raise refuse(node, where, allowed)
-    low, high = (number(item, where) for item in node.items)
-    if low >= high:
-        raise refuse(node, where, f"{allowed}, the lower one first")
-    return low, high
+def _split(node: Node, where: str) -> tuple[str, ...]:
+    return each(_word(FIELDS), 2, 2)(node, where)
+
+
+def _faults(node: Node, where: str) -> Mapping[str, Mapping[str, str]]:
+    """Read what words stand for: grades by criterion; a bare 0 stands for 0 of each criterion that is named."""
+    found = {one_line(word).casefold(): item for word, item in pairs(node, where).items.items()}
+    told = {word: _grades(item, where) for word, item in found.items() if isinstance(item, Pairs)}
+    every = dict.fromkeys((key for grades in told.values() for key in grades), "0")
+    for word, item in found.items():
+        if word not in told:
+            if shown(item) != "0":
+                raise refuse(item, where, "{criterion: grade}, or 0 where nothing was found")
+            told[word] = every
+    return told
+
+
+def _grades(node: Node, where: str) -> Mapping[str, str]:
+    return {key: _scalar(item, where, "a grade") for key, item in pairs(node, where).items.items()}
+
+
+def _year(node: Node, where: str) -> int:
+    found = shown(node)
+    if not (found.isdigit() and len(found) == 4):
+        raise refuse(node, where, "a year of four digits")
+    return int(found)
 
 
 _FIELD_KEYS: Mapping[str, Key] = {
     "field": Key(_word(FIELDS)),
     "words": Key(_words, default=_NO_WORDS),
     "dates": Key(_word(ORDERS), default="year month day"),
-    "currency": Key(_word(CURRENCY_DIGITS), default=None),
+    "also": Key(_word(("bought_on", "tested_on")), default=None),
+    "currency": Key(_currency, default=None),
 }
 _CRITERION_KEYS: Mapping[str, Key] = {
     "criterion": Key(text(40)),
     "words": Key(_words, default=_NO_WORDS),
-    "scale": Key(_scale, default=None),
+    "scale": Key(scale_of, default=None),
     "reading": Key(flag, default=False),
 }
+_SPLIT_KEYS: Mapping[str, Key] = {"split": Key(_split)}
+_FAULT_KEYS: Mapping[str, Key] = {"faults": Key(_faults)}
 
 
 def _target(node: Node, where: str) -> Target | None:
     if isinstance(node, Pairs):
-        keys = _CRITERION_KEYS if "criterion" in node.items else _FIELD_KEYS
-        return Target(line=node.line, **take(node, where, keys))
+        kinds = {"criterion": _CRITERION_KEYS, "split": _SPLIT_KEYS, "faults": _FAULT_KEYS}
+        keys = next((table for key, table in kinds.items() if key in node.items), _FIELD_KEYS)
+        values = take(node, where, keys)
+        if values.get("words") and keys is _FIELD_KEYS and values["field"] not in _WORDED:
+            raise bad(at(where, node.line), f"words for {values['field']}", "words for " + ", ".join(_WORDED))
+        if isinstance(values.get("currency"), Mapping):
+            values |= {"currency": None, "currencies": values["currency"]}
+        return Target(line=node.line, **values)
     what = _scalar(node, where, "a field, a criterion or leave out")
     if what == LEAVE_OUT:
         return None
@@ -247,13 +298,6 @@ def _constant(node: Node, where: str) -> str:
     return _scalar(node, where, "what the field is in every row")
 
 
-def _line_number(node: Node, where: str) -> int:
-    found = number(node, where)
-    if found < 1 or found != int(found):
-        raise refuse(node, where, "a line of the file, from 1")
-    return int(found)
-
-
 def _empty(node: Node, where: str) -> frozenset[str]:
     return frozenset(word.casefold() for word in each(text(40))(node, where))
 
@@ -265,9 +309,8 @@ _KEYS: Mapping[str, Key] = {
     "new_makers": Key(flag, default=False),
     "row_key": Key(each(text(200)), default=()),
     "empty": Key(_empty, default=frozenset()),
-    "decimal_mark": Key(_word(MARKS), default=None),
-    "sheet": Key(text(200), default=None),
-    "header_line": Key(_line_number, default=None),
-    "delimiter": Key(_word(DELIMITERS), default=None),
+    "decimal_mark": Key(_word((*MARKS, EITHER)), default=None),
+    "year": Key(_year, default=None),
     "called": Key(text(200), default=None),
+    **LAYOUT_KEYS,
 }

@@ -7,13 +7,18 @@ from pathlib import Path
 from typing import Any
 
 from qcledger.errors import at, bad
-from qcledger.exchange.cells import number_in, reading_in
-from qcledger.exchange.columnmap import ColumnMap, EvenScale, Target
-from qcledger.exchange.spreadsheet import Cell
+from qcledger.exchange.cells import EITHER, number_in, reading_in
+from qcledger.exchange.columnmap import ColumnMap, Target
+from qcledger.exchange.grid import Cell
+from qcledger.exchange.layout import LEAVE_OUT
+from qcledger.exchange.scales import EvenScale, Scale
 from qcledger.figures import as_number
 from qcledger.rubric import Criterion, Rubric, load
 from qcledger.settings import rubric_files
 from qcledger.text import near
+
+_DIGITS = 9
+"""Digits behind which half-way is half-way."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,17 +70,18 @@ def shipped_rubrics() -> dict[str, Path]:
 def check_map(columns: ColumnMap, known: Mapping[str, Judged]) -> None:
     """Raise BadInput for a criterion of the map that no rubric has, or that offers not what the map makes of it."""
     for target in columns.columns.values():
-        if target.criterion:
-            _check_target(target, known, at(columns.name, target.line))
+        for key in target.criteria:
+            where = at(columns.name, target.line)
+            if key not in known:
+                raise bad(where, f"criterion {key}", ", ".join(near(key, known) or sorted(known)))
+            _check_target(target, key, known[key].criterion, where)
 
 
-def _check_target(target: Target, known: Mapping[str, Judged], where: str) -> None:
-    key = target.criterion or ""
-    if key not in known:
-        raise bad(where, f"criterion {key}", ", ".join(near(key, known) or sorted(known)))
-    criterion = known[key].criterion
-    for word in target.words.values():
-        criterion.check(**_as_grade_or_choice(word), where=where)
+def _check_target(target: Target, key: str, criterion: Criterion, where: str) -> None:
+    grades = [grades[key] for grades in target.faults.values() if key in grades]
+    for word in (*target.words.values(), *grades):
+        if word != LEAVE_OUT:
+            criterion.check(**as_grade_or_choice(word), where=where)
     if target.scale is not None and not criterion.anchors:
         raise bad(where, f"a scale for {key}", "words, because it has choices and no grades")
     if target.reading and criterion.reading is None:
@@ -111,6 +117,11 @@ class Grader:
         criterion.check(**found, where=where)
         return found
 
+    def offers(self, key: str, form: str | None) -> bool:
+        """Say whether a criterion is looked at in pieces of this format; None is any."""
+        formats = self._known[key].criterion.formats
+        return form is None or form in formats
+
     def conversions(self) -> Iterator[str]:
         """Yield a line for each old mark that became a grade by calculation."""
         for (column, old, new), times in sorted(self._converted.items()):
@@ -119,7 +130,7 @@ class Grader:
     def _fields(self, column: str, cell: Cell, target: Target, criterion: Criterion, where: str) -> dict[str, Any]:
         word = target.words.get(str(cell).casefold())
         if word is not None:
-            return _as_grade_or_choice(word)
+            return as_grade_or_choice(word)
         if target.reading:
             return self._reading(column, cell, criterion, where)
         if target.scale is not None:
@@ -137,18 +148,17 @@ class Grader:
             self._converted[column, str(cell), f"grade {grade:g}"] += 1
         return {"reading": value, "censored": censored, "grade": grade}
 
-    def _scaled(self, column: str, cell: Cell, scale: EvenScale, criterion: Criterion, where: str) -> float:
-        mark = float(number_in(cell, self._mark, where))
-        if not scale.low <= mark <= scale.high:
-            raise bad(where, str(cell), f"{scale.low:g} to {scale.high:g}, as the map's scale says")
-        exact = scale.grade(mark)
+    def _scaled(self, column: str, cell: Cell, scale: Scale, criterion: Criterion, where: str) -> float:
+        if isinstance(scale, EvenScale) and isinstance(cell, str) and as_number(cell) is not None:
+            number_in(cell, self._mark, where)  # a number by the mark of this file, or refused
+        exact = round(scale.read(cell, None if self._mark == EITHER else self._mark, where), _DIGITS)
         # Half-way between two offered grades the milder one is taken: a doubt is not a fault.
         grade = min(criterion.grades, key=lambda offered: (abs(offered - exact), offered))
         self._converted[column, str(cell), f"grade {grade:g}"] += 1
         return grade
 
 
-def _as_grade_or_choice(word: str) -> dict[str, Any]:
+def as_grade_or_choice(word: str) -> dict[str, Any]:
     """Return a word of the map as a grade if it is a number, else as a choice."""
     grade = as_number(word, ".")
     return {"choice": word} if grade is None else {"grade": float(grade)}

@@ -10,8 +10,10 @@ from pathlib import Path
 
 from qcledger.errors import BadInput
 from qcledger.exchange import cells
-from qcledger.exchange.columnmap import ASK, DEFAULT_RUBRICS, LEAVE_OUT
+from qcledger.exchange.columnmap import ASK, DEFAULT_RUBRICS
+from qcledger.exchange.days import ORDERS, day_told_by
 from qcledger.exchange.grading import criteria
+from qcledger.exchange.layout import LEAVE_OUT
 from qcledger.exchange.sheetrows import NEEDED
 from qcledger.exchange.spreadsheet import Cell, Spreadsheet, read
 from qcledger.figures import as_number
@@ -62,7 +64,7 @@ _NUMBERED = ("no", "nr", "id", "row", "line", "num", "")
 """What people write over a column that numbers the rows."""
 
 _ASKED = f'"{ASK}"'
-_SHOWN_AS: Mapping[str, str] = {settings: map_ for map_, settings in cells.ORDERS.items()}
+_SHOWN_AS: Mapping[str, str] = {settings: map_ for map_, settings in ORDERS.items()}
 _SCALES = ((1, 5), (0, 5), (1, 10), (0, 10), (0, 100))
 _MOST_WORDS = 30
 _ALIKE, _SHARED = 0.62, 0.8
@@ -200,7 +202,7 @@ class _Guesser:
     def _order(self, found: Sequence[Cell]) -> str:
         """Return the order in which most days can be read; the one of the settings where several are as good."""
         own = _SHOWN_AS[self._settings.dates]
-        return max(cells.ORDERS, key=lambda order: (sum(_is_day(cell, order) for cell in found), order == own))
+        return max(ORDERS, key=lambda order: (sum(_is_day(cell, order) for cell in found), order == own))
 
     def _criterion(self, criterion: Criterion, header: str, found: Sequence[Cell]) -> _Guess:
         target = {"criterion": criterion.key}
@@ -261,7 +263,7 @@ def _distinct(found: Sequence[Cell]) -> list[str]:
 
 def _is_day(cell: Cell, order: str) -> bool:
     try:
-        cells.day_in(cell, order, "")
+        day_told_by(cell, order, "")
     except BadInput:
         return False
     return True

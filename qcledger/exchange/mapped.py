@@ -58,7 +58,7 @@ def plan_mapped(
     BadInput
         With one problem for each row that is not allowed, or with what is wrong with the file or the map.
     """
-    sheet = read(path, delimiter=column_map.delimiter, sheet=column_map.sheet, header_line=column_map.header_line)
+    sheet = read(path, layout=column_map.layout)
     _refuse_missing(sheet, column_map)
     kept = (ledger.rubric(row.id) for row in ledger.rows(RubricText))
     known = gone(kept, column_map.rubrics) | criteria(column_map.rubrics, beside or path.parent)
@@ -81,7 +81,7 @@ def plan_mapped(
             written.check(said)
             new += rows.add(said)
     draft.settle((at(sheet.place, row.number) for row in sheet.rows), progress, changed=_ANOTHER_SHEET)
-    guesses += [*_left_out(sheet, column_map), *rows.guesses, *grader.conversions()]
+    guesses += [*_left_out(sheet, column_map), *reader.told(), *rows.new_names.lines(), *grader.conversions()]
     if reader.currency_guessed:
         guesses.append(f"prices without a currency are in {settings.currency}, the currency of your settings")
     return ImportPlan(
@@ -108,7 +108,9 @@ def _refuse_missing(sheet: Spreadsheet, column_map: ColumnMap) -> None:
     absent = [name for name in wanted if name not in sheet.header]
     if absent:
         raise bad(f"{sheet.place}, header", f"no column {absent[0]}", "the columns of the map: " + ", ".join(wanted))
-    mapped = {target.field for target in column_map.columns.values()} | set(column_map.constants)
+    mapped = {field for target in column_map.columns.values() for field in target.fields} | set(column_map.constants)
+    blocks = [set(fixed) for fixed in column_map.layout.blocks.values() if fixed is not None]
+    mapped |= set.intersection(*blocks) if blocks else set()
     lacking = [field for field in NEEDED if field not in mapped]
     if lacking and "sticker" not in mapped:
         raise bad(column_map.name, f"no {lacking[0]}", f"a column or constant for each of {', '.join(NEEDED)}")

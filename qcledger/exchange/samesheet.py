@@ -13,7 +13,7 @@ from qcledger.text import same_code, same_name
 def piece_name(row: Filled) -> Name:
     """Return what the id of a row's specimen is made from."""
     sticker = row.fields.get("sticker")
-    return ("specimen", same_name(sticker)) if sticker else ("specimen of a row", *row.key)
+    return ("specimen", same_name(sticker)) if sticker else ("specimen of a row", *(row.piece or row.key))
 
 
 def trial_name(row: Filled) -> Name:

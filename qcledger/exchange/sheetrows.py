@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from functools import cache
 from typing import Any, TypeVar
@@ -11,7 +11,7 @@ from qcledger import stickers
 from qcledger.clock import noon
 from qcledger.errors import BadInput, bad
 from qcledger.exchange.alike import NewNames
-from qcledger.exchange.brought import Brought
+from qcledger.exchange.brought import Brought, Name
 from qcledger.exchange.columnmap import FIELDS, ColumnMap
 from qcledger.exchange.draft import Draft
 from qcledger.exchange.found import id_by_name
@@ -53,6 +53,14 @@ _PATHS: Mapping[str, tuple[tuple[type[Record], str], ...]] = {
 """By way of which rows a specimen has what a row says of it in other tables."""
 
 
+@dataclass(frozen=True, slots=True)
+class Became:
+    """What a row became: a specimen, and whether anything of it is new."""
+
+    specimen: str
+    is_new: bool
+
+
 class SheetRows:
     """Plans the rows of a spreadsheet.
 
@@ -79,7 +87,7 @@ class SheetRows:
         self._known = known
         self._brought = brought
         self._criterion_columns = {
-            target.criterion: column for column, target in column_map.columns.items() if target.criterion
+            key: column for column, target in column_map.columns.items() for key in target.criteria
         }
         self._columns: dict[tuple[type[Record], str], Mapping[str, str]] = {}
         self._tester = draft.daybook.tester
@@ -91,13 +99,10 @@ class SheetRows:
             (parcel.bought_on, self._seller(parcel.seller), parcel.currency): parcel for parcel in draft.own(Parcel)
         }
         self._zones = (draft.ledger.zone or UTC, UTC, *draft.ledger.every_zone)
-        self._new_names = NewNames()
+        self.new_names = NewNames()
+        self._made: dict[Name, Specimen] = {}
+        self.became: dict[tuple[str, ...], Became] = {}
         self.numbered: set[str] = set()
-
-    @property
-    def guesses(self) -> list[str]:
-        """What was taken for granted, a line each."""
-        return list(self._new_names.lines())
 
     def fetch(self, rows: Sequence[Filled]) -> None:
         """Look up, in few steps, what earlier imports made of these rows."""
@@ -113,9 +118,29 @@ class SheetRows:
             When the row does not fit the ledger, or lacks something.
         """
         specimen, is_new = self._specimen(row)
-        return self._tests(row, specimen) | is_new if row.results else is_new
+        if row.results or row.fields.get("test_note"):
+            is_new |= self._tests(row, specimen)
+        self.became[row.key] = Became(specimen.id, is_new)
+        return is_new
 
     def _specimen(self, row: Filled) -> tuple[Specimen, bool]:
+        made = self._made.get(row.piece) if row.piece else None
+        if made is not None:
+            self._refuse_other(row, made)
+            return made, False
+        specimen, is_new = self._of_row(row)
+        if row.piece:
+            self._made[row.piece] = specimen
+        return specimen, is_new
+
+    def _refuse_other(self, row: Filled, made: Specimen) -> None:
+        """Refuse a row about a piece that an earlier row of the sheet has said something else of."""
+        for name, (kind, field) in FIELDS.items():
+            if kind is Specimen and name in row.fields and row.fields[name] != getattr(made, field):
+                allowed = f"'{_text(getattr(made, field))}', as an earlier row about this piece has it"
+                raise bad(row.at(name), row.cell(name), allowed)
+
+    def _of_row(self, row: Filled) -> tuple[Specimen, bool]:
         sticker = row.fields.get("sticker", "")
         found = self._draft.called(Specimen, sticker) if sticker else []
         if len(found) > 1:
@@ -252,7 +277,7 @@ class SheetRows:
             names = near(name, known) or sorted(known)[:5] or ["none yet"]
             allowed = f"makers of this ledger ({', '.join(names)}), or new_makers: true in the map"
             raise bad(row.at("maker"), name, allowed)
-        self._new_names.note("maker", name, self._draft.near(Maker, name), "")
+        self.new_names.note("maker", name, self._draft.near(Maker, name), "")
         return self._put(_by_name(Maker(id="", name=name)), row)
 
     def _paint(self, row: Filled, maker: Maker) -> Paint:
@@ -265,7 +290,7 @@ class SheetRows:
             raise bad(row.at("paint"), name, f"a name that one paint of {maker.name} has, or its number beside it")
         alike = self._draft.near(Paint, name)
         own = [other for other in alike if self._draft.called(Paint, other, maker=maker.id)]
-        self._new_names.note("paint", name, own, f"{maker.name} ")
+        self.new_names.note("paint", name, own, f"{maker.name} ")
         return self._put(_by_name(Paint(id="", maker=maker.id, name=name, number=number)), row)
 
     def _lot(self, row: Filled, paint: Paint) -> str | None:

@@ -125,12 +125,6 @@ def header_missing(tmp_path):
     return sheet(tmp_path, GOOD, header=GOOD), "old.csv, header: found 'no column Brand'; allowed: the columns"
 
 
-def latin_1(tmp_path):
-    path = sheet(tmp_path, changed(From="Händler"))
-    path.write_bytes(path.read_text(encoding="utf-8").encode("latin-1"))
-    return path, "old.csv line 2: found 'byte 0xE4'; allowed: UTF-8 text"
-
-
 def in_folder(tmp_path, **tables):
     return write(tmp_path / "in", STUDIO | tables)
 
@@ -195,7 +189,7 @@ def two_hundred_megapixels(tmp_path):
 
 @pytest.mark.parametrize(
     "case",
-    [unknown_maker, folder_maker, grade_seven, grade_two_not_offered, no_image, two_hundred_megapixels, latin_1,
+    [unknown_maker, folder_maker, grade_seven, grade_two_not_offered, no_image, two_hundred_megapixels,
      folder_latin_1, header_missing, folder_header, no_such_day, folder_day, negative_price, folder_price,
      unknown_currency, folder_currency, decimal_comma],
     ids=lambda case: case.__name__,

@@ -3,8 +3,9 @@
 import pytest
 
 from qcledger.errors import BadInput
-from qcledger.exchange.columnmap import FIELDS, EvenScale, load, parse
+from qcledger.exchange.columnmap import FIELDS, load, parse
 from qcledger.exchange.grading import check_map, criteria
+from qcledger.exchange.scales import EvenScale
 from qcledger.records import columns
 
 WHOLE = """\
@@ -37,7 +38,7 @@ def test_a_whole_map_is_read():
     found = parse(WHOLE, "map.yaml")
     assert found.rubrics == ("watercolour", "packaging")
     assert (found.new_makers, found.row_key, found.empty) == (True, ("No",), frozenset({"-", "n/a"}))
-    assert (found.sheet, found.header_line, found.delimiter) == ("Tests", 3, "semicolon")
+    assert (found.sheet, found.layout.header_line, found.layout.delimiter) == ("Tests", 3, "semicolon")
     assert found.constants == {"seller": "not noted", "tested_on": "2024-06-30"}
     assert found.left_out == {"My remarks"}
     assert {name: target.field for name, target in found.columns.items() if target.field} == {

@@ -6,7 +6,8 @@ import pytest
 
 from qcledger.errors import BadInput
 from qcledger.exchange import carry_out, plan_mapped, propose
-from qcledger.exchange.columnmap import EvenScale, parse
+from qcledger.exchange.columnmap import parse
+from qcledger.exchange.scales import EvenScale
 from qcledger.ledger import Ledger
 from qcledger.records import Specimen
 from qcledger.settings import Settings
