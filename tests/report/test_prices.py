@@ -7,9 +7,11 @@ from decimal import Decimal
 from hypothesis import given
 from hypothesis import strategies as st
 
+from qcledger.findings.price_groups import tables
 from qcledger.findings.prices import priced
 from qcledger.ledger import Ledger
 from qcledger.records import Observation, Trial
+from qcledger.report.price_rows import group_row, piece_row, table_row
 from qcledger.report.prices import Prices, dry_weights, prices_of
 from qcledger.report.prices_text import prices_lines
 from qcledger.rubric import parse
@@ -53,3 +55,13 @@ def test_lines_fit_and_no_name_is_cut(width, mark):
     assert long in plain
     assert f"5{mark}90" in plain
     assert "no price was written down" in plain
+
+
+def test_the_guide_names_every_column():
+    """Each name that a table of prices has, and each step of a piece, stands in the chapter."""
+    told = (shipped("guide") / "price.md").read_text(encoding="utf-8")
+    (one,) = priced([piece("1")])
+    (table,) = tables([one])
+    steps = {name for name in piece_row(one) if name.endswith("_minor")} | {"rate", "why_no_price"}
+    names = {*table_row(table), *group_row("x", table.whole), *steps}
+    assert {name for name in names if f"`{name}`" not in told} == set()
