@@ -44,9 +44,12 @@ def plot_lines(found: Sequence[PricesBeside], title: str, mark: str = ".", width
         Columns of the longest line.
     """
     lines = paragraph(f"Price beside what was found: {title}", width=width)
-    for one in found:
+    looked = [one for one in found if any(point.tested for point in one.points)]
+    for one in looked:
         lines += ["", *paragraph(comparable_words(one.of, mark), width=width), *_drawn(one, mark, width)]
         lines += [line for told in _legend(one, mark) for line in paragraph(told, "  ", "    ", width)]
+    if left := "; ".join(comparable_words(one.of, mark) for one in found if one not in looked):
+        lines += ["", *paragraph(f"With a price, and not looked at for this: {left}.", width=width)]
     if not found:
         lines += ["", *paragraph("Nothing that was sold by itself has a price here.", width=width)]
     return [*lines, "", *paragraph(NOTE, width=width)]

@@ -22,8 +22,8 @@ _HEAD: Final = ("", "priced", "lowest", "highest", "middle", "for a ml")
 _WIDTHS: Final = (-10, -9, -9, -9, -15)
 _NAME: Final = 24
 """Most columns of a name."""
-_NARROW: Final = 68
-"""Columns below which only the lowest and the highest price are shown."""
+_ROOM: Final = ((68, 5), (44, 3), (0, 2))
+"""From how many columns on how many of the figures behind a name are shown."""
 
 
 def prices_lines(prices: Prices, by: str, mark: str = ".", width: int = WIDTH) -> list[str]:
@@ -45,7 +45,7 @@ def in_short(prices: Prices) -> str:
 
 def table_lines(table: PriceTable, mark: str, width: int) -> list[str]:
     """Return one table: what it compares, a line a group, and all of it."""
-    shown = _WIDTHS if width >= _NARROW else _WIDTHS[:3]
+    shown = next(_WIDTHS[:many] for least, many in _ROOM if width >= least)
     room = min(max(width - 2 - sum(1 - one for one in shown), 8), _NAME)
     lines = _row(_HEAD, room, shown, width)
     for name, found in table.groups:

@@ -202,6 +202,7 @@ ON_SESSION: Final[tuple[Line, ...]] = (
 ON_SPECIMEN: Final[tuple[Line, ...]] = (
     ("retest", "t", "retest", "test again", None, "It is to be tested again: why, and how."),
     ("beside", "w", "beside", "beside peers", None, "How its paint behaves beside other makers' of its pigments."),
+    PRICES,
     LABEL_RIGHT,
     _TO_PARCEL,
     ("move", "m", "move", "move photo", None, "Move one of its photos to another specimen or observation."),

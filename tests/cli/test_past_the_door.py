@@ -67,6 +67,9 @@ def check(done):
         ("findings", "--no-wait"),
         ("findings", "--no-wait", "--why", "Trellmere[2J]52;c;aGVsbG8=31m"),
         ("findings", "--no-wait", "--as", "csv"),
+        ("price", "--by", "paint"),
+        ("price", "--trend"),
+        ("price", "--by", "piece", "--as", "csv"),
         ("tester",),
         ("tester", "--charts"),
         ("tester", "--as", "csv"),
@@ -83,7 +86,9 @@ def test_no_face_passes_on_what_steers_a_terminal(cli, poisoned, args):
     assert done.out
 
 
-@pytest.mark.parametrize("args", [("findings", "--no-wait", "--as", "json"), ("tester", "--as", "json")])
+@pytest.mark.parametrize(
+    "args", [("findings", "--no-wait", "--as", "json"), ("price", "--as", "json"), ("tester", "--as", "json")]
+)
 def test_json_holds_no_steering_character_once_it_is_read(cli, poisoned, args):
     """Nor does one come back when another program has read the JSON, where it may stand as an escape."""
     done = cli(*args, "--ledger", poisoned[0])
@@ -108,6 +113,9 @@ def test_the_checks_of_a_session_are_shown_as_text(cli, poisoned):
         ("findings", "--format", POISON + "x"),
         ("findings", "--as", POISON + "x"),
         ("findings", "--" + POISON),
+        ("price", "--pigment", POISON + "x"),
+        ("price", "--in", POISON + "x"),
+        ("price", "--found", POISON + "x"),
         ("tester", "--check", POISON + "x"),
         ("sheet", POISON + "x"),
         ("sheet", "--poured", POISON + "x"),
@@ -120,7 +128,9 @@ def test_the_checks_of_a_session_are_shown_as_text(cli, poisoned):
 )
 def test_what_was_typed_is_quoted_without_what_steers(cli, poisoned, args):
     """An error line shows what was found, and no more of it than a reader may see."""
-    place = ["--ledger", poisoned[0]] if args[0] in ("findings", "tester", "sheet", "merge", "import") else []
+    place = (
+        ["--ledger", poisoned[0]] if args[0] in ("findings", "price", "tester", "sheet", "merge", "import") else []
+    )
     done = cli(*args, *place)
     assert done.code == 2
     assert done.err

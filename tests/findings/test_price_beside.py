@@ -110,6 +110,13 @@ def test_points_as_named_values():
     }]  # fmt: skip
 
 
+def test_what_nobody_looked_at_is_said_and_not_drawn():
+    """A format of which nothing was looked at for the criterion has a line, and no drawing of nothing."""
+    plain = " ".join(" ".join(plot_lines(beside(pieces(Ann=[500]), []), "Froth")).split())
+    assert "With a price, and not looked at for this: half pan, 2 ml, EUR, with tax." in plain
+    assert "100 %|" not in plain
+
+
 def test_without_prices_that_is_said():
     """An empty drawing says why."""
     assert "Nothing that was sold by itself has a price here." in plot_lines([], "Froth")

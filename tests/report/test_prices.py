@@ -4,12 +4,20 @@ import re
 from datetime import date
 from decimal import Decimal
 
+from hypothesis import given
+from hypothesis import strategies as st
+
+from qcledger.findings.price_groups import tables
+from qcledger.findings.prices import priced
 from qcledger.ledger import Ledger
 from qcledger.records import Observation, Trial
-from qcledger.report.prices import dry_weights, prices_of
+from qcledger.report.price_rows import group_row, piece_row, table_row
+from qcledger.report.prices import Prices, dry_weights, prices_of
+from qcledger.report.prices_text import prices_lines
 from qcledger.rubric import parse
 from qcledger.settings import shipped
 from qcledger.vocab import Censored, Occasion
+from tests.findings.test_prices import piece
 from tests.small import START, stock, ticking
 
 
@@ -34,3 +42,26 @@ def test_dry_paint_counts_where_it_was_weighed(home, tmp_path):
         found = {one.piece.specimen: one.piece.dry_g for one in prices_of(ledger).pieces}
         assert found == {"sp00": Decimal("1.18"), "sp01": None, "sp02": None}
         assert ledger.day(START) == date(2026, 3, 9)
+
+
+@given(st.integers(32, 120), st.sampled_from([".", ","]))
+def test_lines_fit_and_no_name_is_cut(width, mark):
+    """Whatever the width, no line is wider and each name stands whole; decimals have the tester's mark."""
+    long = "A maker whose name is long enough to need a line"
+    pieces = priced([piece("1", maker_name=long), piece("2", maker_name="B", price_minor=None, parcel="y")])
+    lines = prices_lines(Prices(tuple(pieces)), "maker", mark, width)
+    assert max(map(len, lines)) <= width
+    plain = " ".join(" ".join(lines).split())
+    assert long in plain
+    assert f"5{mark}90" in plain
+    assert "no price was written down" in plain
+
+
+def test_the_guide_names_every_column():
+    """Each name that a table of prices has, and each step of a piece, stands in the chapter."""
+    told = (shipped("guide") / "price.md").read_text(encoding="utf-8")
+    (one,) = priced([piece("1")])
+    (table,) = tables([one])
+    steps = {name for name in piece_row(one) if name.endswith("_minor")} | {"rate", "why_no_price"}
+    names = {*table_row(table), *group_row("x", table.whole), *steps}
+    assert {name for name in names if f"`{name}`" not in told} == set()

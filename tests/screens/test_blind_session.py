@@ -143,6 +143,8 @@ async def test_no_page_and_no_file_tells_what_a_code_stands_for(place, home, tmp
         ("findings",),
         ("findings", "--as", "csv"),
         ("findings", "--as", "json"),
+        ("price", "--by", "piece", "--as", "csv"),
+        ("price", "--as", "json"),
         ("tester",),
         ("tester", "--charts"),
         ("tester", "--check", "S01"),

@@ -141,6 +141,17 @@ class Pieces(Page):
         self.say(STAYS_OUT)
         return False
 
+    def action_prices(self) -> None:
+        """Show what was paid for the paints of the specimen's maker."""
+        self.with_marked(lambda specimen: self.work(partial(self._prices, specimen)))
+
+    async def _prices(self, specimen: str) -> None:
+        from qcledger.bench.naming import names_on
+        from qcledger.screens.prices import PricesPage
+
+        named = await self.desk.read(lambda ledger: names_on(ledger, specimen), after_saves=True)
+        self.app.push_screen(PricesPage(self.desk, named["maker"]))
+
     def action_mend(self) -> None:
         """Mend lot and price of every piece of the parcel that is like the marked one, or of others of it."""
         self.with_marked(lambda specimen: self.work(partial(self._mend, specimen)))

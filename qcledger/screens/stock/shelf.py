@@ -127,15 +127,9 @@ class Stock(Pieces):
     def action_prices(self) -> None:
         """Show what was paid for the paints of the marked specimen's maker; of every maker on an empty shelf."""
         if self.query_one(Rows).count:
-            self.with_marked(lambda specimen: self.work(partial(self._prices, specimen)))
+            super().action_prices()
         else:
             self.app.push_screen(PricesPage(self.desk))
-
-    async def _prices(self, specimen: str) -> None:
-        from qcledger.bench.naming import names_on
-
-        named = await self.desk.read(lambda ledger: names_on(ledger, specimen), after_saves=True)
-        self.app.push_screen(PricesPage(self.desk, named["maker"]))
 
     def action_said(self) -> None:
         """Show what was asked, told and decided."""

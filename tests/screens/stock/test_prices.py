@@ -53,6 +53,20 @@ async def test_prices_from_the_shelf(shop):
         await at.until(lambda: at.on_page == "Stock")
 
 
+async def test_prices_from_a_specimens_history(shop):
+    """$ there shows its maker's paints; Esc goes back to the history."""
+    at = shop()
+    buy(at.place)
+    async with at.run():
+        await at.until(lambda: "OV 0900" in at.picture)
+        await at.press("enter")
+        await at.until(lambda: at.on_page == "History")
+        await at.press("$")
+        await at.until(lambda: at.on_page == "PricesPage" and "What was paid" in at.picture)
+        await at.press("escape")
+        await at.until(lambda: at.on_page == "History")
+
+
 async def test_an_empty_shelf_has_no_prices(shop):
     """$ on it says so."""
     at = shop(lines=0)
