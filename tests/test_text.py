@@ -102,3 +102,11 @@ def test_zeros_before_a_count_tell_nothing(letters, count, zeros):
     """However many stand there, and read twice it is the same."""
     code = f"{letters}A {'0' * zeros}{count}"
     assert same_code(code) == same_code(f"{letters}A{count}") == same_code(same_code(code))
+
+
+@given(st.text(alphabet="ab ~\t\n"))
+def test_plain_and_other_texts_are_cleaned_alike(text):
+    """Blanks are one space and lines end where their last word does, whichever way a text takes through `clean`."""
+    lines = [" ".join(line.split()) for line in text.split("\n")]
+    assert clean(text) == "\n".join(lines).strip()
+    assert clean(f"{text}\u00e9") == clean(f"{text}x")[:-1] + "\u00e9"

@@ -119,7 +119,7 @@ class FoundRows:
                 self._load(kind)
             else:
                 self._rows[key] = self.ledger.get(kind, subject)
-        return cast(R | None, self._rows.get(key))
+        return cast("R | None", self._rows.get(key))
 
     def all(self, kind: type[R]) -> list[R]:
         """Return every row of a table, new or standing; from then on no row of it is looked up one by one."""

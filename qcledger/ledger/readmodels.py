@@ -142,12 +142,13 @@ def present(connection: Connection, table: Table, ids: Collection[str]) -> list[
 
 def lookup(connection: Connection, kind: str, ids: Collection[str]) -> dict[str, Record]:
     """Return the rows of a table that have one of the ids, by id."""
-    table, names = TABLE[kind], tuple(field.name for field in fields(TABLES[kind]))  # type: ignore[arg-type]
+    table, record = TABLE[kind], TABLES[kind]
+    names = tuple(column.name for column in columns(record))
     wanted = select(*(table.c[name] for name in names))
     found: dict[str, Record] = {}
     for batch in batches(present(connection, table, ids)):
         for row in connection.execute(wanted.where(table.c.id.in_(batch))):
-            found[row[0]] = with_fields(TABLES[kind], dict(zip(names, row, strict=True)))
+            found[row[0]] = record(**dict(zip(names, row, strict=True)))
     return found
 
 

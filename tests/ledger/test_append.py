@@ -8,6 +8,7 @@ import pytest
 
 from qcledger.errors import BadInput, LedgerUnavailable
 from qcledger.ledger import Ledger
+from qcledger.ledger.codec import FitRows
 from qcledger.records import (
     Daybook,
     Decision,
@@ -294,3 +295,39 @@ def test_many_entries_come_back_in_order(ledger):
     assert list(ledger.entries(ledger.daybook.id)) == list(ledger.entries())
     assert len(ledger.rows(Maker)) == count + 1
     assert ledger.append([Maker(id=f"m{number:04d}", name=f"Maker {number}") for number in range(count)]) == ()
+
+
+def piece(number: int) -> Specimen:
+    """Return a specimen beside the one of `basics`, with a sticker of this number."""
+    given = next(row for row in basics() if isinstance(row, Specimen))
+    return replace(given, id=f"specimen-{number}", sticker=f"OV {number:04d}")
+
+
+def test_rows_found_fit_come_in_as_all_others(ledger):
+    """What was weighed and found fit is written without another look, and the chain and tables are as ever."""
+    rows, against = ledger.fit([piece(7), piece(8)])
+    assert isinstance(rows, FitRows)
+    assert against == []
+    ledger.check([Maker(id="m9", name="Nine")], fit=rows)
+    assert len(ledger.append([Maker(id="m9", name="Nine")], fit=rows)) == 3
+    assert ledger.get(Specimen, "specimen-7") == piece(7)
+    assert ledger.verify() == []
+
+
+def test_rows_found_fit_are_checked_again_once_the_ledger_has_gone_on(ledger):
+    """An entry that has come between may speak against them: then they are refused, and nothing stands."""
+    rows, _ = ledger.fit([piece(7), piece(8)])
+    ledger.append([replace(piece(9), sticker="OV 0008")])
+    before = everything(ledger)
+    for write in (ledger.check, ledger.append):
+        with pytest.raises(BadInput, match="OV 0008"):
+            write([Maker(id="m9", name="Nine")], fit=rows)
+    assert everything(ledger) == before
+
+
+def test_rows_that_stand_or_are_refused_are_not_found_fit(ledger):
+    """Only what is new as a whole, and against which nothing speaks, is taken without another look."""
+    assert not isinstance(ledger.fit([piece(7), *basics()])[0], FitRows)
+    rows, against = ledger.fit([replace(piece(7), paint="nobody")])
+    assert not isinstance(rows, FitRows)
+    assert len(against) == 1
