@@ -181,7 +181,7 @@ def pairs(ledgers, seed, paints=60):
 
 
 def is_found(pair, known, rng, paints):
-    """Say whether one paint with something else inside is called unlike, beside six makers' of its format and others."""
+    """Say whether a paint with something else inside is called unlike, beside six makers' in its format."""
     chances, mixture = chances_of(known[pair["label"]], rng), pair.get("mixture")
     inside = {trait: mixed(mixture[trait], trait, rng) for trait in OF.values()} if mixture else None
     # One mixture holds either of its words; a trait that is not told is no other than the label's.
