@@ -204,7 +204,7 @@ def main():
     read = argparse.ArgumentParser()
     read.add_argument("--ledgers", type=int, default=200)
     read.add_argument("--pairs", type=int, default=60)
-    read.add_argument("--seed", type=int, default=20261202)
+    read.add_argument("--seed", type=int, default=20261203)
     asked = read.parse_args()
     print(f"Paints beside their peers, seed {asked.seed}, {datetime.now(UTC):%Y-%m-%d}", flush=True)
     for line in (*honest(asked.ledgers, asked.seed),) if asked.ledgers else ():
