@@ -58,7 +58,7 @@ def driving(one: BesidePeers, criteria: Mapping[str, Criterion]) -> Iterator[str
 
 def bits_words(one: BesidePeers) -> str:
     """Return the evidence and the level, in bits."""
-    return f"{round(one.bits, 1) + 0.0:.1f} bits; it is said from {one.level:.1f} bits on, by so many paints looked at"
+    return f"{round(one.bits, 1) + 0.0:.1f} bits; said from {one.level:.1f} bits on, among so many paints"
 
 
 def trait_words(trait: TraitBeside, criteria: Mapping[str, Criterion]) -> tuple[str, str, str, str]:
