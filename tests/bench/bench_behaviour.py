@@ -207,10 +207,9 @@ def main():
     read.add_argument("--seed", type=int, default=20261203)
     asked = read.parse_args()
     print(f"Paints beside their peers, seed {asked.seed}, {datetime.now(UTC):%Y-%m-%d}", flush=True)
-    for line in (*honest(asked.ledgers, asked.seed),) if asked.ledgers else ():
-        print(line, flush=True)
-    for line in pairs(asked.pairs, asked.seed) if asked.pairs else ():
-        print(line, flush=True)
+    for of, count in (honest, asked.ledgers), (pairs, asked.pairs):
+        for line in of(count, asked.seed) if count else ():
+            print(line, flush=True)
 
 
 if __name__ == "__main__":
