@@ -11,7 +11,7 @@ from qcledger.stats import predictive
 from tests.bench import bench_behaviour
 
 TEXT = (shipped("guide") / "behaviour.md").read_text(encoding="utf-8")
-GUIDE = " ".join(TEXT.replace("**", "").split())
+GUIDE = " ".join(TEXT.replace("*", "").split())
 KEPT = (Path(bench_behaviour.__file__).with_name("behaviour.txt")).read_text(encoding="utf-8").splitlines()
 HONEST = re.compile(
     r"honest, (?P<world>.+): (?P<hit>\d+) of (?P<of>\d+) ledgers .*95 %: (?P<low>[\d.]+)% to (?P<high>[\d.]+)%"
@@ -31,6 +31,11 @@ def test_honest_ledgers_are_within_the_bar():
     kept = rows(HONEST)
     assert [one["world"] for one in kept] == list(bench_behaviour.WORLDS)
     assert sum(int(one["hit"]) for one in kept) / sum(int(one["of"]) for one in kept) <= 0.01
+    together = sum(int(one["hit"]) for one in kept), sum(int(one["of"]) for one in kept)
+    assert together == (1, 1200)
+    low, high = bench_behaviour.exact(*together)
+    told = f"({100 / 1200:.2f} %; 95 %: {100 * low:.2f} to {100 * high:.2f} %)"
+    assert f"One of these 1,200 ledgers had an honest paint named {told}" in GUIDE
     for one in kept:
         assert f"| {one['world']} | {one['hit']} of {one['of']} | {one['low']} to {one['high']} % |" in TEXT
 
@@ -56,10 +61,9 @@ def test_numbers_are_those_of_the_code():
     assert f"among up to {predictive.MANY} paints" in GUIDE
     assert (1 / predictive.LEAST, behaves.LEAST_TRAITS) == (2**8, 2)
     assert "No trait tells more than eight bits, and a paint is named only where two traits or more drive it" in GUIDE
-    assert (predictive.NEAR, predictive.FAR, predictive.PRIOR) == (2, 3, 1)
-    assert (
-        "a bell of one grade's deviation, and a wider one of one and a half grades that counts as one maker" in GUIDE
-    )
+    assert (predictive.GAIN, predictive.FAR, predictive.PRIOR) == (1.4, 2, 1)
+    assert "by a bell 1.4 times as wide as makers lie apart on file" in GUIDE
+    assert "one twice as wide that counts as one maker more" in GUIDE
     assert (behaves.ENOUGH, behaves.APART) == (5, 2)
     assert "where five other paints tell it" in GUIDE
     assert "lie two grades apart" in GUIDE
