@@ -190,10 +190,10 @@ def level(looked_at: int) -> float:
 
     Notes
     -----
-    Chances of several paints add up at most (Bonferroni), so that the level rises by a bit each time that `MANY` are
-    doubled: the chance of so many bits falls at least by half with each one more, for a ratio whose mean is 1 reaches
-    k in at most 1 of k cases (Markov's inequality; e-values: Vovk and Wang 2021, Annals of Statistics 49:1736-1754).
-    That bound, log2(looked_at / 0.01), is far from reached. `LEVEL` was chosen by counting in made-up ledgers, and
+    Chances of several paints add up at most (Bonferroni). For a paint like its peers a ratio whose mean is 1 reaches
+    k in at most 1 of k cases (Markov's inequality; e-values: Vovk and Wang 2021, Annals of Statistics 49:1736-1754):
+    one bit more halves that bound, so the level rises by a bit where twice as many are looked at. The bound itself,
+    log2(looked_at / 0.01), is far from reached: `LEVEL` was chosen by counting in made-up ledgers, and
     `tests/bench/behaviour.txt` counts again, on other seeds.
     """
     return LEVEL + float(np.log2(max(check.one_whole("looked_at", looked_at, 1), MANY) / MANY))
