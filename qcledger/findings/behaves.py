@@ -9,8 +9,8 @@ from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
-from math import isnan
-from statistics import median, median_low
+from math import isnan, sqrt
+from statistics import fmean, median, median_low
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -19,7 +19,7 @@ from qcledger.findings.evidence import Evidence
 from qcledger.rubric import Criterion
 from qcledger.rubric.colour_index import base_name
 from qcledger.stats.check import FloatArray
-from qcledger.stats.predictive import CLASSES, TraitBits, level, predictive, trait_bits, votes
+from qcledger.stats.predictive import CLASSES, TraitBits, level, predictive, trait_bits, votes, width_of
 from qcledger.vocab import Nature, Occasion
 
 PEERS: Final = 4
@@ -168,6 +168,7 @@ class _Asked(NamedTuple):
     ours: list[float]
     peers: list[FloatArray]
     elsewhere: dict[Declared, FloatArray]
+    near: float
 
 
 class _TraitField:
@@ -180,6 +181,7 @@ class _TraitField:
         for one in seen:
             by_paint = self._lots[one.criterion, one.declared]
             by_paint[one.maker, one.paint][one.format, one.lot].append(one.grade)
+        self._near = {key: self._width(key) for key in {key for key, _ in self._lots}}
         self._predictives: dict[tuple[str, str | None, Declared], FloatArray] = {}
 
     @cached_property
@@ -218,9 +220,9 @@ class _TraitField:
             if len(others_of) < PEERS or len(elsewhere) < 2:
                 continue
             ours = _lot_grades(mine, format_)
-            found = trait_bits(ours, list(others_of.values()), list(elsewhere.values()))
+            found = trait_bits(ours, list(others_of.values()), list(elsewhere.values()), self._near[key])
             found_traits.append(TraitBeside(key, found, found.bits))
-            asked[key] = _Asked(ours, list(others_of.values()), elsewhere)
+            asked[key] = _Asked(ours, list(others_of.values()), elsewhere, self._near[key])
         traits = self._shared(found_traits)
         return BesidePeers(
             paint=paint,
@@ -232,6 +234,10 @@ class _TraitField:
             differs_within=tuple(sorted(differs)),
             near=_nearest([asked[one.criterion] for one in traits if one.counted >= DRIVES]),
         )
+
+    def _width(self, key: str) -> float:
+        """Return the kernel's deviation for a trait, from how far makers of the same declarations lie apart here."""
+        return width_of(_apart(some) for (one, _), some in self._lots.items() if one == key)
 
     def _format(
         self, key: str, names: Declared, maker: str, mine: Mapping[tuple[str, Hashable], Sequence[float]]
@@ -258,7 +264,9 @@ class _TraitField:
                 place = key, format_, kind
                 if place not in self._predictives:
                     some = self._makers(key, kind, format_)
-                    self._predictives[place] = predictive(list(some.values())) if some else np.empty(0)
+                    self._predictives[place] = (
+                        predictive(list(some.values()), self._near[key]) if some else np.empty(0)
+                    )
                 if len(self._predictives[place]):
                     found[kind] = self._predictives[place]
         return found
@@ -285,13 +293,30 @@ def _nearest(asked: Sequence[_Asked]) -> tuple[tuple[Declared, float], ...]:
     if len(asked) < LEAST_TRAITS:
         return ()
     kinds = set.intersection(*(set(one.elsewhere) for one in asked))
-    near = {kind: sum(trait_bits(one.ours, one.peers, [one.elsewhere[kind]]).bits for one in asked) for kind in kinds}
+    near = {
+        kind: sum(trait_bits(one.ours, one.peers, [one.elsewhere[kind]], one.near).bits for one in asked)
+        for kind in kinds
+    }
     return tuple(sorted(near.items(), key=lambda one: (-one[1], one[0])))
 
 
 def _lot_grades(lots: Mapping[tuple[str, Hashable], Sequence[float]], format_: str | None) -> list[float]:
     """Return the middle grade of each lot in a format; None for any."""
     return [median_low(grades) for (in_format, _), grades in lots.items() if format_ in (None, in_format)]
+
+
+def _apart(paints: Mapping[tuple[str, str], Mapping[tuple[str, Hashable], Sequence[float]]]) -> Iterator[float]:
+    """Yield for each maker how far its lots lie from the others' middle, in grades, their root mean square.
+
+    Nothing where there are not two others.
+    """
+    by_maker = defaultdict[str, list[float]](list)
+    for (maker, _), some in paints.items():
+        by_maker[maker] += _lot_grades(some, None)
+    for maker, grades in by_maker.items():
+        rest = [median(some) for other, some in by_maker.items() if other != maker]
+        if len(rest) > 1:
+            yield sqrt(fmean((grade - median(rest)) ** 2 for grade in grades))
 
 
 def _levelled(seen: Sequence[TraitLook]) -> list[TraitLook]:

@@ -58,14 +58,14 @@ def driving(one: BesidePeers, criteria: Mapping[str, Criterion]) -> Iterator[str
 
 def bits_words(one: BesidePeers) -> str:
     """Return the evidence and the level, in bits."""
-    return f"{one.bits:.1f} bits; it is said from {one.level:.1f} bits on, by so many paints looked at"
+    return f"{round(one.bits, 1) + 0.0:.1f} bits; said from {one.level:.1f} bits on, among so many paints"
 
 
 def trait_words(trait: TraitBeside, criteria: Mapping[str, Criterion]) -> tuple[str, str, str, str]:
     """Return a trait's title, the middle grades of the paint and of its peers, and its bits."""
     found = trait.found
     makers = f"peers {found.peers:g}, {how_many(found.makers, 'maker')}"
-    return criteria[trait.criterion].title, f"{found.ours:g}", makers, f"{trait.counted:+.1f}"
+    return criteria[trait.criterion].title, f"{found.ours:g}", makers, f"{round(trait.counted, 1) + 0.0:+.1f}"
 
 
 def differs_words(one: BesidePeers, criteria: Mapping[str, Criterion]) -> str:

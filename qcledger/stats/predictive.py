@@ -5,7 +5,9 @@ vote counts for the grades near it as well, by an ordinal kernel (Aitchison and 
 smooth categories by kernels; that of ordered ones is `kernel`).
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -19,18 +21,28 @@ from qcledger.stats.check import FloatArray
 CLASSES: Final = 11
 """Half steps from grade 0 to grade 5."""
 NEAR: Final = 2.0
-"""Half steps by which two makers' honest paints of one pigment usually differ: the kernel's deviation."""
-FAR: Final = 3.0
-"""The same of the prior, which counts as one maker more and allows for makers that lie farther apart."""
+"""The kernel's deviation in half steps, where too little is on file to tell how far makers' paints lie apart."""
+WIDTHS: Final = 1.0, 4.0
+"""The least and the largest deviation that is taken from what is on file, in half steps."""
+GAIN: Final = 1.4
+"""How much wider the kernel is than makers lie apart: peers are few, and their middle is not known either."""
+TRIM: Final = 0.05
+"""Share of the farthest makers that says nothing of how far honest ones lie apart."""
+KNOWN: Final = 10
+"""Distances from which on they are asked."""
+FAR: Final = 2.0
+"""How much wider the prior's kernel is, which allows for a maker that lies farther apart."""
 PRIOR: Final = 1.0
 """How many makers the prior counts for."""
 LEAST: Final = 1 / 256
 """Share of the chance that peers leave to what all others show: one trait then tells 8 bits at most."""
-MARGIN: Final = 2.5
-"""Bits by which evidence must outdo the number of paints looked at.
+LEVEL: Final = 5.0
+"""Bits from which a paint is called unlike its peers, where no more than `MANY` were looked at.
 
-So that at most one of 100 ledgers of paints that are like their peers has one called unlike them.
+So that at most one of 100 ledgers of `MANY` paints that are like their peers has one called unlike them.
 """
+MANY: Final = 60
+"""Paints that the level was counted for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +96,7 @@ def log2_sequence(counts: ArrayLike, weights: ArrayLike) -> float:
     return float(log / np.log(2))
 
 
+@lru_cache(maxsize=64)
 def kernel(width: float) -> FloatArray:
     """Return how a vote is spread over the scale, shape (`CLASSES`, `CLASSES`), a row for each grade, sum 1.
 
@@ -99,7 +112,26 @@ def kernel(width: float) -> FloatArray:
     return np.asarray(weight / weight.sum(axis=1, keepdims=True), np.float64)
 
 
-_NEAR, _FAR = kernel(NEAR), kernel(FAR)
+def width_of(apart: Iterable[Iterable[float]]) -> float:
+    """Return the kernel's deviation for a trait in half steps, from how far makers lie apart.
+
+    Parameters
+    ----------
+    apart
+        For each declaration of pigments, how far each maker's lots lie from the others' middle, in grades.
+
+    Notes
+    -----
+    `GAIN` times the root mean square without the farthest `TRIM`, to a quarter step, within `WIDTHS`; `NEAR` with
+    fewer than `KNOWN`. Whoever grades with more noise, or tests makers that lie farther apart, needs more to
+    call a paint unlike.
+    """
+    far = np.sort(np.abs([one for some in apart for one in some]))
+    if len(far) < KNOWN:
+        return NEAR
+    kept = far[: int(np.ceil(len(far) * (1 - TRIM)))]
+    deviation = 2 * GAIN * float(np.sqrt((kept**2).mean()))
+    return float(np.clip(round(deviation * 4) / 4, *WIDTHS))
 
 
 def votes(grades: ArrayLike) -> FloatArray:
@@ -110,20 +142,22 @@ def votes(grades: ArrayLike) -> FloatArray:
     return np.bincount(_places(row), minlength=CLASSES) / len(row)
 
 
-def predictive(makers: ArrayLike) -> FloatArray:
+def predictive(makers: ArrayLike, near: float = NEAR) -> FloatArray:
     """Return the chance of each class for a lot of one maker more, shape (`CLASSES`,), sum 1.
 
     Parameters
     ----------
     makers
         Votes of makers, shape (makers, `CLASSES`), at least one row.
+    near
+        The kernel's deviation in half steps, above 0 (`width_of`).
     """
     given = np.atleast_2d(check.numbers("makers", makers))
-    weights = given.sum(axis=0) @ _NEAR + PRIOR * given.mean(axis=0) @ _FAR
+    weights = given.sum(axis=0) @ kernel(near) + PRIOR * given.mean(axis=0) @ kernel(near * FAR)
     return np.asarray(weights / weights.sum(), np.float64)
 
 
-def trait_bits(ours: ArrayLike, peers: ArrayLike, others: ArrayLike) -> TraitBits:
+def trait_bits(ours: ArrayLike, peers: ArrayLike, others: ArrayLike, near: float = NEAR) -> TraitBits:
     """Return what one trait says of a paint.
 
     Parameters
@@ -134,6 +168,8 @@ def trait_bits(ours: ArrayLike, peers: ArrayLike, others: ArrayLike) -> TraitBit
         Votes of other makers that declare the same pigments, shape (makers, `CLASSES`).
     others
         For every other pigment its own predictive, shape (pigments, `CLASSES`); each counts alike.
+    near
+        The kernel's deviation in half steps, above 0 (`width_of`).
 
     Notes
     -----
@@ -144,7 +180,7 @@ def trait_bits(ours: ArrayLike, peers: ArrayLike, others: ArrayLike) -> TraitBit
     lots = _places(check.numbers("ours", ours))
     given = np.atleast_2d(check.numbers("peers", peers))
     all_others = np.atleast_2d(check.numbers("others", others)).mean(axis=0)
-    same = (1 - LEAST) * predictive(given) + LEAST * all_others
+    same = (1 - LEAST) * predictive(given, near) + LEAST * all_others
     bits = [_one(lot, all_others) - _one(lot, same) for lot in lots]
     return TraitBits(float(np.mean(bits)), float(np.median(lots)) / 2, _middle(given), len(given))
 
@@ -154,13 +190,13 @@ def level(looked_at: int) -> float:
 
     Notes
     -----
-    Chances of several paints add up at most (Bonferroni), so that the level rises by a bit where twice as many are
-    looked at. Were makers' paints, sittings and traits as the predictive takes them, a ratio whose mean is 1 would
-    reach k in at most 1 of k cases (Markov's inequality; e-values: Vovk and Wang 2021, Annals of Statistics
-    49:1736-1754), and log2(looked_at / 0.01) were safe without any count. That bound is far from reached; `MARGIN`
-    was chosen by counting, and `tests/bench/behaviour.txt` counts again, on other seeds.
+    Chances of several paints add up at most (Bonferroni). For a paint like its peers a ratio whose mean is 1 reaches
+    k in at most 1 of k cases (Markov's inequality; e-values: Vovk and Wang 2021, Annals of Statistics 49:1736-1754):
+    one bit more halves that bound, so the level rises by a bit where twice as many are looked at. The bound itself,
+    log2(looked_at / 0.01), is far from reached: `LEVEL` was chosen by counting in made-up ledgers, and
+    `tests/bench/behaviour.txt` counts again, on other seeds.
     """
-    return float(np.log2(check.one_whole("looked_at", looked_at, 1)) + MARGIN)
+    return LEVEL + float(np.log2(max(check.one_whole("looked_at", looked_at, 1), MANY) / MANY))
 
 
 def _one(place: int, chance: FloatArray) -> float:

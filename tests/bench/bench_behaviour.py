@@ -181,7 +181,7 @@ def pairs(ledgers, seed, paints=60):
 
 
 def is_found(pair, known, rng, paints):
-    """Say whether a paint with something else inside is called unlike, among six makers' of its format and more."""
+    """Say whether a paint with something else inside is called unlike, beside six makers' in its format."""
     chances, mixture = chances_of(known[pair["label"]], rng), pair.get("mixture")
     inside = {trait: mixed(mixture[trait], trait, rng) for trait in OF.values()} if mixture else None
     # One mixture holds either of its words; a trait that is not told is no other than the label's.
@@ -204,13 +204,12 @@ def main():
     read = argparse.ArgumentParser()
     read.add_argument("--ledgers", type=int, default=200)
     read.add_argument("--pairs", type=int, default=60)
-    read.add_argument("--seed", type=int, default=20261202)
+    read.add_argument("--seed", type=int, default=20261203)
     asked = read.parse_args()
     print(f"Paints beside their peers, seed {asked.seed}, {datetime.now(UTC):%Y-%m-%d}", flush=True)
-    for line in (*honest(asked.ledgers, asked.seed),) if asked.ledgers else ():
-        print(line, flush=True)
-    for line in pairs(asked.pairs, asked.seed) if asked.pairs else ():
-        print(line, flush=True)
+    for of, count in (honest, asked.ledgers), (pairs, asked.pairs):
+        for line in of(count, asked.seed) if count else ():
+            print(line, flush=True)
 
 
 if __name__ == "__main__":

@@ -91,9 +91,25 @@ def test_medians_are_told():
 
 
 def test_level_rises_with_the_paints_looked_at():
-    """Twice as many paints take a bit more; 60 of them 8.4 bits."""
-    assert predictive.level(120) - predictive.level(60) == pytest.approx(1)
-    assert predictive.level(60) == pytest.approx(8.4, abs=0.05)
+    """Each doubling beyond the 60 it was counted for takes a bit more; fewer paints take no less."""
+    assert predictive.level(240) - predictive.level(60) == pytest.approx(2)
+    assert predictive.level(5) == predictive.level(60) == predictive.LEVEL
+
+
+def test_width_is_that_of_what_is_on_file():
+    """Makers a grade from the others: 1.4 grades; a few far ones change nothing; too few say nothing."""
+    makers = [[1.0, -1.0] * 10, [-1.0] * 18]
+    assert predictive.width_of(makers) == 2.75
+    assert predictive.width_of([*makers, [5.0, 5.0]]) == 2.75
+    assert predictive.width_of([[3.0] * 9]) == predictive.NEAR
+    assert (predictive.width_of([[0.0] * 30]), predictive.width_of([[4.0] * 30])) == predictive.WIDTHS
+
+
+def test_more_noise_says_less():
+    """Where makers lie farther apart on file, the same distance tells less."""
+    peers, elsewhere = [votes([0.5])] * 6, others(0, 2, 4.5)
+    calm, noisy = (trait_bits([3.5], peers, elsewhere, near).bits for near in (1.5, 3.0))
+    assert noisy < calm
 
 
 @pytest.mark.parametrize(
