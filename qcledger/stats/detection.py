@@ -187,6 +187,37 @@ def lots_to_tell(
     return ceil(units_to_tell(rate, peer_rate, chance, alpha) * effect / size - 1e-9)
 
 
+def lots_beyond(rate: float, usual: float, chance: float = 0.9, alpha: float = 0.05) -> tuple[int, int]:
+    """Return how many lots, a specimen of each, show that a rate is above a known one, and how many must be faulty.
+
+    Parameters
+    ----------
+    rate, usual
+        The true rate and the known one, the lower, between 0 and 1.
+    chance
+        Power wanted, between 0 and 1.
+    alpha
+        One-sided level of the exact binomial test, between 0 and 1.
+
+    Returns
+    -------
+    tuple
+        The smallest n for which P(X >= c) >= chance at `rate`; c is the smallest with P(X >= c) <= alpha at `usual`.
+
+    Raises
+    ------
+    BadInput
+        An argument is out of range, or the rates are so close that more than `MOST_UNITS` are needed.
+    """
+    wanted, level = check.inner("chance", chance), check.inner("alpha", alpha)
+    ours, known = check.inner("rate", rate), check.inner("usual", usual)
+    for size in range(1, MOST_UNITS + 1):
+        faulty = next((c for c in range(1, size + 1) if 1 - bdtr(c - 1, size, known) <= level), None)
+        if faulty is not None and 1 - bdtr(faulty - 1, size, ours) >= wanted:
+            return size, faulty
+    raise bad("usual", usual, f"a rate that at most {MOST_UNITS} lots tell from {rate:g}")
+
+
 def _normal_units(rate: float, peer_rate: float, chance: float, alpha: float) -> float:
     """Return the size of each group by the arcsine approximation, or one too large to look at."""
     ours, peers = (np.arcsin(np.sqrt(check.one_share(*named))) for named in _named(rate, peer_rate))
