@@ -86,7 +86,7 @@ def ways(finding: Finding) -> tuple[Way, ...]:
     -----
     Empty for what is settled, shows no fault, is shared by makers, or lacks what no purchase of known paints gives.
     """
-    if finding.standing not in (Standing.OPEN, Standing.TO_CONFIRM) or not finding.counts.faulty or finding.awaited:
+    if finding.standing not in (Standing.OPEN, Standing.TO_CONFIRM) or not finding.counts.faulty or finding.pending:
         return ()
     claim = finding.claim
     found = list(_of_claim(finding, claim)) if claim else []

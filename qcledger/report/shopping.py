@@ -44,7 +44,7 @@ def budget(text: str, mark: str = ".") -> Budget:
     parts = text.split()
     if len(parts) != 2:
         raise bad("--budget", text, "a sum and its currency, as in 60 EUR")
-    sum_, code = parts if parts[0][:1].isdigit() else reversed(parts)
+    sum_, code = reversed(parts) if parts[0].upper() in CURRENCY_DIGITS else parts
     currency = figures.currency(code, "--budget")
     return Budget(figures.money(sum_, "--budget", currency, mark), currency)
 

@@ -6,7 +6,7 @@ Rates, chances and levels lie between 0 and 1. `BadInput` names an argument out 
 from math import ceil, log1p
 
 import numpy as np
-from scipy.special import bdtr, bdtri, gammaln, ndtri
+from scipy.special import bdtr, bdtrc, bdtri, gammaln, ndtri
 
 from qcledger.errors import bad
 from qcledger.stats import check
@@ -212,8 +212,8 @@ def lots_beyond(rate: float, usual: float, chance: float = 0.9, alpha: float = 0
     wanted, level = check.inner("chance", chance), check.inner("alpha", alpha)
     ours, known = check.inner("rate", rate), check.inner("usual", usual)
     for size in range(1, MOST_UNITS + 1):
-        faulty = next((c for c in range(1, size + 1) if 1 - bdtr(c - 1, size, known) <= level), None)
-        if faulty is not None and 1 - bdtr(faulty - 1, size, ours) >= wanted:
+        faulty = next((c for c in range(1, size + 1) if bdtrc(c - 1, size, known) <= level + 1e-12), None)
+        if faulty is not None and bdtrc(faulty - 1, size, ours) >= wanted - 1e-12:
             return size, faulty
     raise bad("usual", usual, f"a rate that at most {MOST_UNITS} lots tell from {rate:g}")
 

@@ -3,7 +3,7 @@
 import pytest
 from scipy.stats import betabinom, binom, fisher_exact
 
-from qcledger.stats.detection import chance_to_tell, units_to_see, units_to_tell
+from qcledger.stats.detection import chance_to_tell, lots_beyond, units_to_see, units_to_tell
 from qcledger.stats.predictive import beta_of, further_faulty
 
 
@@ -50,3 +50,19 @@ def test_how_many_for_nine_of_ten():
     needed = units_to_tell(0.5, 0.08, 0.9)
     assert needed > 24
     assert chance_to_tell(0.5, 0.08, needed) >= 0.9 > chance_to_tell(0.5, 0.08, needed - 1)
+
+
+@pytest.mark.parametrize(("rate", "usual"), [(0.5, 0.08), (0.3, 0.08), (0.5, 0.2), (0.9, 0.05)])
+def test_lots_beyond_a_known_rate_are_the_least_of_the_exact_test(rate, usual):
+    """By scipy's binomial alone: at the size before, no count is beyond chance and seen in 9 of 10 cases."""
+
+    def enough(lots):
+        return any(
+            binom.sf(faulty - 1, lots, usual) <= 0.05 and binom.sf(faulty - 1, lots, rate) >= 0.9
+            for faulty in range(1, lots + 1)
+        )
+
+    lots, faulty = lots_beyond(rate, usual)
+    assert enough(lots)
+    assert not any(enough(fewer) for fewer in range(1, lots))
+    assert binom.sf(faulty - 1, lots, usual) <= 0.05 < binom.sf(faulty - 2, lots, usual)
