@@ -32,7 +32,7 @@ _CONFIRM_UP_TO = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Pieces:
+class WantedPieces:
     """Some pieces to buy.
 
     Parameters
@@ -74,7 +74,7 @@ class Way:
     """
 
     what: Buy
-    pieces: tuple[Pieces, ...]
+    pieces: tuple[WantedPieces, ...]
     chance: float
     settles: str
 
@@ -144,9 +144,9 @@ def _bad_lot(finding: Finding, claim: Claim, *, confirmed_only: bool) -> Iterato
     contrast = 1.0 if not more else _chance(more, other, lambda y: before(more, y))
     for count in range(1, _CONFIRM_UP_TO + 1):
         chance = contrast * _chance(count, rate, lambda y, n=count: y >= checks.MOST * n)  # type: ignore[misc]
-        beside = (Pieces((paint,), format_, 2 * more),) if more else ()
+        beside = (WantedPieces((paint,), format_, 2 * more),) if more else ()
         what = Buy.LOTS_OF_PAINT if more else Buy.CONFIRM_LOT
-        yield Way(what, (*beside, Pieces((paint,), format_, count, True, code)), chance, said)
+        yield Way(what, (*beside, WantedPieces((paint,), format_, count, True, code)), chance, said)
 
 
 def _one_specimen(finding: Finding, claim: Claim) -> Iterator[Way]:
@@ -154,7 +154,7 @@ def _one_specimen(finding: Finding, claim: Claim) -> Iterator[Way]:
     lot = claim.lots[0]
     count = next(one.missing for one in claim.unmet if one.name is CheckName.SOUND_IN_LOT)
     rate = _rate(_of_lot(finding, lot), (lot,), by_lots=False)
-    pieces = Pieces((lot.row.paint,), str(finding.format), count, lot=lot.row.lot_code)
+    pieces = WantedPieces((lot.row.paint,), str(finding.format), count, lot=lot.row.lot_code)
     said = f"{claim.subject[-1]} settled as one specimen"
     yield Way(Buy.OF_THE_LOT, (pieces,), _chance(count, rate, lambda faulty: not faulty), said)
 
@@ -204,14 +204,14 @@ def _until_none_found(finding: Finding) -> list[Way]:
             some, totals = [*faulty, *[1] * more, *[0] * (n - more)], [*tested, *[1] * n]
             return bool(lot_aware_limits(some, totals, [0] * len(totals), 1, 2 * LEVEL - 1)[1][0] < limit)
 
-        pieces = Pieces(paints, str(finding.format), count)
+        pieces = WantedPieces(paints, str(finding.format), count)
         if met(0):
             found.append(Way(Buy.LOTS_OF_FORMAT, (pieces,), _chance(count, rate, met), "none found"))
     return found
 
 
-def _confirming(paints: tuple[str, ...], finding: Finding, count: int, not_from: frozenset[str]) -> Pieces:
-    return Pieces(paints, str(finding.format), count, True, None, not_from)
+def _confirming(paints: tuple[str, ...], finding: Finding, count: int, not_from: frozenset[str]) -> WantedPieces:
+    return WantedPieces(paints, str(finding.format), count, True, None, not_from)
 
 
 def _faulty_sellers(lots: Sequence[TestedLot]) -> frozenset[str]:

@@ -10,13 +10,15 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import NamedTuple
 
-from qcledger.findings.chances import Pieces, Way, named_only, ways
+from qcledger.findings.chances import WantedPieces, Way, named_only, ways
 from qcledger.findings.finding import Finding
 from qcledger.records import Piece
 from qcledger.stats.budget import Choice, best_choices
 
 PaintOf = tuple[str, str]
 """A paint's id and a format."""
+Basket = tuple[WantedPieces, ...]
+"""What one way to settle a finding buys."""
 
 
 class LastPrice(NamedTuple):
@@ -42,11 +44,11 @@ class LastPrice(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class ErrandLine:
     """So many of one paint at the price of the last one; `other_seller` where none on file will do."""
 
     paint: str
-    pieces: Pieces
+    pieces: WantedPieces
     count: int
     price: LastPrice
     other_seller: bool
@@ -71,7 +73,7 @@ class Errand:
         The questions, the likeliest to be settled first.
     """
 
-    lines: tuple[Line, ...]
+    lines: tuple[ErrandLine, ...]
     answers: tuple[Answer, ...]
 
     @property
@@ -91,7 +93,7 @@ class Errand:
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class Unlooked:
     """Pieces that are here and were not looked at: nothing has to be bought for them."""
 
     finding: Finding
@@ -117,7 +119,7 @@ class ShoppingPlan:
     """
 
     budget: int
-    look: tuple[Look, ...]
+    look: tuple[Unlooked, ...]
     taken: tuple[Errand, ...]
     others: tuple[Errand, ...]
     no_price: tuple[Finding, ...]
@@ -179,8 +181,8 @@ def _grouped(
     asked: Iterable[tuple[Finding, Sequence[Way]]], prices: Mapping[PaintOf, Sequence[LastPrice]]
 ) -> list[list[Errand]]:
     """Return errands in groups of those that buy more or less of the same thing; each question is in one group."""
-    baskets: dict[frozenset[object], dict[tuple[Pieces, ...], list[Answer]]] = defaultdict(lambda: defaultdict(list))
-    lines: dict[tuple[Pieces, ...], tuple[Line, ...]] = {}
+    baskets: dict[frozenset[object], dict[Basket, list[Answer]]] = defaultdict(lambda: defaultdict(list))
+    lines: dict[Basket, tuple[ErrandLine, ...]] = {}
     for finding, some in asked:
         for way in some:
             if way.pieces not in lines:
@@ -206,13 +208,13 @@ def _chance(answer: Answer) -> float:
     return answer.way.chance
 
 
-def _kind(pieces: Iterable[Pieces]) -> frozenset[object]:
+def _kind(pieces: Iterable[WantedPieces]) -> frozenset[object]:
     return frozenset((one.paints, one.format, one.confirms, one.lot, one.not_from) for one in pieces)
 
 
-def _lines(basket: Sequence[Pieces], prices: Mapping[PaintOf, Sequence[LastPrice]]) -> tuple[Line, ...]:
+def _lines(basket: Sequence[WantedPieces], prices: Mapping[PaintOf, Sequence[LastPrice]]) -> tuple[ErrandLine, ...]:
     """Return what a basket is bought as; empty where a price is missing."""
-    found: list[Line] = []
+    found: list[ErrandLine] = []
     for pieces in basket:
         known = [line for paint in pieces.paints if (line := _cheapest(paint, pieces, prices)) is not None]
         if not known:
@@ -224,16 +226,16 @@ def _lines(basket: Sequence[Pieces], prices: Mapping[PaintOf, Sequence[LastPrice
     return tuple(found)
 
 
-def _cheapest(paint: str, pieces: Pieces, prices: Mapping[PaintOf, Sequence[LastPrice]]) -> Line | None:
+def _cheapest(paint: str, pieces: WantedPieces, prices: Mapping[PaintOf, Sequence[LastPrice]]) -> ErrandLine | None:
     """Return the least of the last prices at sellers that will do, else at any: another one's is not known."""
     known = prices.get((paint, pieces.format), ())
     allowed = [one for one in known if one.seller not in pieces.not_from]
     if not known:
         return None
-    return Line(paint, pieces, 1, min(allowed or known, key=lambda one: one.minor), not allowed)
+    return ErrandLine(paint, pieces, 1, min(allowed or known, key=lambda one: one.minor), not allowed)
 
 
-def _look(findings: Iterable[Finding]) -> Iterable[Look]:
+def _look(findings: Iterable[Finding]) -> Iterable[Unlooked]:
     """Yield what is here and was not looked at, for each finding that it could settle."""
     for finding in findings:
         wanted = ways(finding)
@@ -241,4 +243,4 @@ def _look(findings: Iterable[Finding]) -> Iterable[Look]:
         codes = {lot.row.lot: lot.row.lot_code for lot in finding.lots}
         here = [one for one in finding.unseen if one.to_hand and (None in lots or codes.get(one.lot) in lots)]
         if wanted and here:
-            yield Look(finding, tuple(here))
+            yield Unlooked(finding, tuple(here))

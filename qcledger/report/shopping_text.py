@@ -1,15 +1,23 @@
 """What to buy next, as text for a terminal."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from qcledger import figures
 from qcledger.findings import Finding
-from qcledger.findings.shopping import Answer, Errand, Line, ShoppingPlan
+from qcledger.findings.chances import ways
+from qcledger.findings.shopping import Answer, Errand, ErrandLine, ShoppingPlan, best_errand
 from qcledger.findings.wording_of_settling import would_settle
 from qcledger.findings.words import day, how_many, listed, lower_first
 from qcledger.report.layout import paragraph
+from qcledger.report.parts import WOULD_SETTLE, Part
+from qcledger.report.shopping import last_prices, paint_names, usual_currency
 from qcledger.rubric.ladder import WIDTH
 
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+PURCHASE = "What settles it likeliest for the money, by prices on file"
 MOST_LISTED = 8
 """Most lines below a heading; the rest is counted."""
 _MOST_STICKERS = 6
@@ -60,6 +68,31 @@ def errand_lines(errand: Errand, currency: str, paints: Mapping[str, str], width
     )
 
 
+def with_purchase(
+    parts: Sequence[Part], ledger: "Ledger", finding: Finding, width: int, mark: str = "."
+) -> list[Part]:
+    """Return the parts of a Why with what settles it likeliest for the money, behind what would settle it.
+
+    Parameters
+    ----------
+    parts
+        As `parts_of` gives them.
+    ledger
+        Where prices are on file.
+    finding, width, mark
+        What is asked about, columns of the longest line, and the decimal mark.
+    """
+    place = next((number for number, part in enumerate(parts) if part.title == WOULD_SETTLE), None)
+    if place is None or not ways(finding):
+        return list(parts)
+    currency = usual_currency(ledger)
+    errand = best_errand(finding, last_prices(ledger, currency))
+    told = (
+        errand_lines(errand, currency, paint_names(ledger), width, mark) if errand else ["  No price on file for it."]
+    )
+    return [*parts[: place + 1], Part(PURCHASE, tuple(line[2:] for line in told), plain=True), *parts[place + 1 :]]
+
+
 def _rates(found: ShoppingPlan) -> list[str]:
     """Return by which rates prices were converted."""
     lines = (line for errand in (*found.taken, *found.others) for line in errand.lines)
@@ -102,7 +135,7 @@ def _errand(errand: Errand, coins: Coins, paints: Mapping[str, str], width: int)
         yield from paragraph(_answer(answer), "    ", "      ", width)
 
 
-def _line(line: Line, maker: str, paints: Mapping[str, str], coins: Coins) -> str:
+def _line(line: ErrandLine, maker: str, paints: Mapping[str, str], coins: Coins) -> str:
     price, format_ = line.price, line.pieces.format
     what = f"{how_many(line.count, str(format_))} of {maker} {paints[line.paint]}"
     which = f"of lot {line.pieces.lot}" if line.pieces.lot else f"{'each ' if line.count > 1 else ''}of another lot"

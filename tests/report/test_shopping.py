@@ -10,8 +10,9 @@ import pytest
 from qcledger.errors import BadInput
 from qcledger.findings import read
 from qcledger.records import ExchangeRate, Parcel
-from qcledger.report import shopping
-from qcledger.report.shopping_text import shopping_text
+from qcledger.report import ink_of, shopping
+from qcledger.report.parts import WOULD_SETTLE, parts_of
+from qcledger.report.shopping_text import PURCHASE, shopping_text, with_purchase
 from qcledger.vocab import Format
 from tests.findings.made import only, row
 from tests.small import small_ledger, stock
@@ -99,3 +100,16 @@ def test_the_command_on_a_ledger_with_nothing_to_settle(tmp_path, cli):
         "9 lots, one specimen of each, tell 50 % from a known 8 %"
     )
     assert cli("shopping", "--tell", "8", "50").code != 0
+
+
+def test_why_tells_the_likeliest_purchase_behind_what_would_settle_it(ledger):
+    """At the price on file, in the currency of the newest parcel; without one, that there is none."""
+    rows = [replace(row(maker="mk", paint="x", grade=grade, format=HALF), paint="pt2") for grade in (5, 0)]
+    (finding,) = read(rows, only()).findings
+    parts = parts_of(finding, 70, ink_of("utf-8", {}))
+    told = with_purchase(parts, ledger, finding, 70)
+    titles = [part.title for part in told]
+    assert titles.index(PURCHASE) == titles.index(WOULD_SETTLE) + 1
+    lines = told[titles.index(PURCHASE)].lines
+    assert "480 JPY each" in " ".join(lines)
+    assert max(map(len, lines)) <= 70
