@@ -15,6 +15,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "demo": ("qcledger.cli.demo:demo", "Look around in a private copy of an invented studio's ledger."),
     "findings": ("qcledger.cli.findings:findings", "Say which makers and formats show recurring faults."),
     "price": ("qcledger.cli.price:price", "Compare what was paid, only like with like."),
+    "shopping": ("qcledger.cli.shopping:shopping", "Say what to look at and what to buy next."),
     "scorecard": ("qcledger.cli.scorecard:scorecard", "Write a draft of the public page."),
     "picture": ("qcledger.cli.picture:picture", "Draw statements as pictures for a video or a post."),
     "card": ("qcledger.cli.card:card", "Plan, print or look up supporters' cards of painted swatches."),

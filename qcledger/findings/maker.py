@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from qcledger.findings import checks
 from qcledger.findings.checks import at_least, percent
 from qcledger.findings.columns import Ints
-from qcledger.findings.evidence import NEAR, Sitting
+from qcledger.findings.evidence import NEAR, Sitting, Unit
 from qcledger.findings.field import CriterionField, Sums
 from qcledger.findings.finding import Chance, Check, CheckName, Claim, Need
 from qcledger.findings.lots import TestedLot, faulty_parcels, faulty_specimens
@@ -233,12 +233,25 @@ def _confirmed(planned: CriterionField, suspect: Suspect, lots: Sequence[TestedL
     They are of other lots from other sellers, and not of the paint with the most faults: more of that would only say
     again that this paint is bad.
     """
-    peers = planned.peer_numbers(suspect.numbers)
+    fresh = bought_to_confirm(lots, worst)
+    faulty = sum(bool(unit.faulty) for unit in fresh)
+    met = bears_out(by_lot(fresh), usual_of_peers(planned, suspect.numbers))
+    needed = (
+        f"{checks.MIN_TO_CONFIRM} or more faulty, of another lot from another seller, not of its worst "
+        "paint, beyond the peers' rate"
+    )
+    lacking = max(checks.MIN_TO_CONFIRM - len(fresh), 0)
+    found = f"{faulty} of {len(fresh)}" if fresh else "none"
+    return Check(CheckName.CONFIRMED, met, found, needed, Need.CONFIRMATION, lacking)
+
+
+def bought_to_confirm(lots: Sequence[TestedLot], worst: str | None) -> list[Unit]:
+    """Return the specimens that can bear an accusation out: of other lots from other sellers, not of `worst`."""
     units = [unit for lot in lots for unit in lot.units]
     first = [unit.row for unit in units if unit.row.why is not WhyBought.TO_CONFIRM]
     known: set[Hashable] = {row.lot for row in first}
     sellers = {unit.row.seller for unit in units if unit.faulty and unit.row.why is not WhyBought.TO_CONFIRM}
-    fresh = [
+    return [
         unit
         for unit in units
         if unit.row.why is WhyBought.TO_CONFIRM
@@ -247,19 +260,24 @@ def _confirmed(planned: CriterionField, suspect: Suspect, lots: Sequence[TestedL
         and unit.row.seller not in sellers
         and unit.row.paint != worst
     ]
-    faulty = sum(bool(unit.faulty) for unit in fresh)
-    # Never 0: Laplace's rule of succession.
-    usual = (int(planned.faulty[peers].sum()) + 1) / (int(planned.tested[peers].sum()) + 2)
-    by_lot = Counter(unit.row.lot for unit in fresh), Counter(unit.row.lot for unit in fresh if unit.faulty)
-    by_chance = tail_p(((by_lot[1][lot], tested) for lot, tested in by_lot[0].items()), usual, checks.ALIKE)
-    met = faulty >= checks.MIN_TO_CONFIRM and by_chance <= checks.EXACT_LEVEL
-    needed = (
-        f"{checks.MIN_TO_CONFIRM} or more faulty, of another lot from another seller, not of its worst "
-        "paint, beyond the peers' rate"
-    )
-    lacking = max(checks.MIN_TO_CONFIRM - len(fresh), 0)
-    found = f"{faulty} of {len(fresh)}" if fresh else "none"
-    return Check(CheckName.CONFIRMED, met, found, needed, Need.CONFIRMATION, lacking)
+
+
+def by_lot(units: Sequence[Unit]) -> tuple[tuple[int, int], ...]:
+    """Return faulty and tested specimens of each of their lots."""
+    tested, faulty = Counter(unit.row.lot for unit in units), Counter(unit.row.lot for unit in units if unit.faulty)
+    return tuple((faulty[lot], count) for lot, count in tested.items())
+
+
+def usual_of_peers(planned: CriterionField, numbers: Ints) -> float:
+    """Return the rate of the peers of some lots, never 0: Laplace's rule of succession."""
+    peers = planned.peer_numbers(numbers)
+    return (int(planned.faulty[peers].sum()) + 1) / (int(planned.tested[peers].sum()) + 2)
+
+
+def bears_out(lots: Sequence[tuple[int, int]], usual: float) -> bool:
+    """Say whether what was bought to confirm, (faulty, tested) of each lot, bears an accusation out by itself."""
+    enough = sum(faulty for faulty, _ in lots) >= checks.MIN_TO_CONFIRM
+    return enough and tail_p(lots, usual, checks.ALIKE) <= checks.EXACT_LEVEL
 
 
 def _different(lots: Iterable[TestedLot], field: str) -> int:

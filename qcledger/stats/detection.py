@@ -6,7 +6,7 @@ Rates, chances and levels lie between 0 and 1. `BadInput` names an argument out 
 from math import ceil, log1p
 
 import numpy as np
-from scipy.special import bdtr, bdtri, gammaln, ndtri
+from scipy.special import bdtr, bdtrc, bdtri, gammaln, ndtri
 
 from qcledger.errors import bad
 from qcledger.stats import check
@@ -185,6 +185,37 @@ def lots_to_tell(
     alike = check.one_share("concentration", concentration)
     effect = 1 + (size - 1) * alike
     return ceil(units_to_tell(rate, peer_rate, chance, alpha) * effect / size - 1e-9)
+
+
+def lots_beyond(rate: float, usual: float, chance: float = 0.9, alpha: float = 0.05) -> tuple[int, int]:
+    """Return how many lots, a specimen of each, show that a rate is above a known one, and how many must be faulty.
+
+    Parameters
+    ----------
+    rate, usual
+        The true rate and the known one, the lower, between 0 and 1.
+    chance
+        Power wanted, between 0 and 1.
+    alpha
+        One-sided level of the exact binomial test, between 0 and 1.
+
+    Returns
+    -------
+    tuple
+        The smallest n for which P(X >= c) >= chance at `rate`; c is the smallest with P(X >= c) <= alpha at `usual`.
+
+    Raises
+    ------
+    BadInput
+        An argument is out of range, or the rates are so close that more than `MOST_UNITS` are needed.
+    """
+    wanted, level = check.inner("chance", chance), check.inner("alpha", alpha)
+    ours, known = check.inner("rate", rate), check.inner("usual", usual)
+    for size in range(1, MOST_UNITS + 1):
+        faulty = next((c for c in range(1, size + 1) if bdtrc(c - 1, size, known) <= level + 1e-12), None)
+        if faulty is not None and bdtrc(faulty - 1, size, ours) >= wanted - 1e-12:
+            return size, faulty
+    raise bad("usual", usual, f"a rate that at most {MOST_UNITS} lots tell from {rate:g}")
 
 
 def _normal_units(rate: float, peer_rate: float, chance: float, alpha: float) -> float:

@@ -98,18 +98,19 @@ class Why(Decides):
 
     async def fill(self) -> None:
         """Ask for every part and show them one below the other."""
-        width, terminal = self._room(), this_terminal()
+        width, terminal, mark = self._room(), this_terminal(), self.desk.settings.decimal_mark
 
         def ask(ledger: "Ledger") -> "tuple[str, int, list[Part], bool]":
             from qcledger.report.kept import photos_of
             from qcledger.report.parts import parts_of
+            from qcledger.report.shopping_text import with_purchase
             from qcledger.report.strips import ink_of
 
             finding = finding_at(self._kept, self._comparison, self._place, ledger)
             if finding is None:
                 raise bad("why", self._place.criterion, "a finding that the ledger still holds")
             about = f"{finding.maker_name}, {finding.format}, {finding.criterion.title}"
-            parts = parts_of(finding, width, ink_of(*terminal))
+            parts = with_purchase(parts_of(finding, width, ink_of(*terminal)), ledger, finding, width, mark)
             return about, len(photos_of(ledger, finding)), parts, finding.awaited
 
         about, photos, parts, awaited = await self.desk.read(ask)

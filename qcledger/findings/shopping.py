@@ -1,0 +1,246 @@
+"""What to buy next: ways to settle findings, at prices on file, and the plan that a budget buys.
+
+Pure: findings and prices in, errands out. One purchase may answer several questions: a pan is tested on every
+criterion. A plan takes one errand at most of those that buy more or less of the same thing.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import NamedTuple
+
+from qcledger.findings.chances import WantedPieces, Way, named_only, ways
+from qcledger.findings.finding import Finding
+from qcledger.records import Piece
+from qcledger.stats.budget import Choice, best_choices
+
+PaintOf = tuple[str, str]
+"""A paint's id and a format."""
+Basket = tuple[WantedPieces, ...]
+"""What one way to settle a finding buys."""
+
+
+class LastPrice(NamedTuple):
+    """What one piece cost last at one seller.
+
+    Parameters
+    ----------
+    minor
+        In the smallest coin of the currency that is planned in.
+    seller, bought_on
+        Where and when.
+    paid
+        As it was paid, in words: ``7.90 EUR``.
+    rate
+        The rate it was converted by, in words; empty where it was not.
+    """
+
+    minor: int
+    seller: str
+    bought_on: date
+    paid: str
+    rate: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ErrandLine:
+    """So many of one paint at the price of the last one; `other_seller` where none on file will do."""
+
+    paint: str
+    pieces: WantedPieces
+    count: int
+    price: LastPrice
+    other_seller: bool
+
+
+class Answer(NamedTuple):
+    """A question that a purchase may settle, and how."""
+
+    finding: Finding
+    way: Way
+
+
+@dataclass(frozen=True, slots=True)
+class Errand:
+    """One purchase and what it may settle.
+
+    Parameters
+    ----------
+    lines
+        What is bought.
+    answers
+        The questions, the likeliest to be settled first.
+    """
+
+    lines: tuple[ErrandLine, ...]
+    answers: tuple[Answer, ...]
+
+    @property
+    def cost(self) -> int:
+        """What it costs by the prices on file, in the smallest coin."""
+        return sum(line.count * line.price.minor for line in self.lines)
+
+    @property
+    def hoped(self) -> float:
+        """How many questions it settles on average."""
+        return sum(answer.way.chance for answer in self.answers)
+
+    @property
+    def pieces(self) -> int:
+        """How many pieces are bought."""
+        return sum(line.count for line in self.lines)
+
+
+@dataclass(frozen=True, slots=True)
+class Unlooked:
+    """Pieces that are here and were not looked at: nothing has to be bought for them."""
+
+    finding: Finding
+    pieces: tuple[Piece, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShoppingPlan:
+    """What a budget buys.
+
+    Parameters
+    ----------
+    budget
+        In the smallest coin of the currency planned in.
+    look
+        What to look at first.
+    taken
+        The errands that are worth most together within the budget.
+    others
+        The best errand of each other kind, those that settle most for the money first.
+    no_price, not_foreseen
+        Questions for whose purchases no price is on file; those for which no chance can be foreseen.
+    """
+
+    budget: int
+    look: tuple[Unlooked, ...]
+    taken: tuple[Errand, ...]
+    others: tuple[Errand, ...]
+    no_price: tuple[Finding, ...]
+    not_foreseen: tuple[Finding, ...]
+
+    @property
+    def spent(self) -> int:
+        """What the plan costs."""
+        return sum(errand.cost for errand in self.taken)
+
+    @property
+    def hoped(self) -> float:
+        """How many questions it settles on average."""
+        return sum(errand.hoped for errand in self.taken)
+
+
+def plan(findings: Iterable[Finding], prices: Mapping[PaintOf, Sequence[LastPrice]], budget: int) -> ShoppingPlan:
+    """Return what to look at, what to buy within a budget, and what else there is.
+
+    Parameters
+    ----------
+    findings
+        Of a whole ledger or a comparison.
+    prices
+        The last price at each seller, the newest first, of each paint and format.
+    budget
+        What may be spent, in the smallest coin, at least 0.
+    """
+    findings = list(findings)
+    asked = [(finding, ways(finding)) for finding in findings]
+    groups = _grouped([(finding, some) for finding, some in asked if some], prices)
+    table = [[Choice(max(one.cost, 1), one.hoped) for one in group] for group in groups]
+    places = best_choices(table, budget)
+    taken = [group[place] for group, place in zip(groups, places, strict=True) if place is not None]
+    left = [max(group, key=_worth) for group, place in zip(groups, places, strict=True) if place is None]
+    priced = {id(answer.finding) for group in groups for errand in group for answer in errand.answers}
+    return ShoppingPlan(
+        budget,
+        tuple(_look(findings)),
+        tuple(sorted(taken, key=_worth, reverse=True)),
+        tuple(sorted(left, key=_worth, reverse=True)),
+        tuple(finding for finding, some in asked if some and id(finding) not in priced),
+        tuple(finding for finding in findings if named_only(finding)),
+    )
+
+
+def best_errand(finding: Finding, prices: Mapping[PaintOf, Sequence[LastPrice]]) -> Errand | None:
+    """Return the errand that is likeliest to settle one finding for the money; None where none can be foreseen."""
+    groups = _grouped([(finding, ways(finding))], prices)
+    return max((errand for group in groups for errand in group), key=_worth, default=None)
+
+
+def _worth(errand: Errand) -> float:
+    """Return how many questions an errand settles for a coin."""
+    return errand.hoped / max(errand.cost, 1)
+
+
+def _grouped(
+    asked: Iterable[tuple[Finding, Sequence[Way]]], prices: Mapping[PaintOf, Sequence[LastPrice]]
+) -> list[list[Errand]]:
+    """Return errands in groups of those that buy more or less of the same thing; each question is in one group."""
+    baskets: dict[frozenset[object], dict[Basket, list[Answer]]] = defaultdict(lambda: defaultdict(list))
+    lines: dict[Basket, tuple[ErrandLine, ...]] = {}
+    for finding, some in asked:
+        for way in some:
+            if way.pieces not in lines:
+                lines[way.pieces] = _lines(way.pieces, prices)
+        priced = [way for way in some if lines[way.pieces]]
+        if not priced:
+            continue
+        best = max(priced, key=lambda way: _worth(Errand(lines[way.pieces], (Answer(finding, way),))))
+        kind = _kind(best.pieces)
+        for way in priced:
+            if _kind(way.pieces) == kind:
+                baskets[kind][way.pieces].append(Answer(finding, way))
+    return [
+        [
+            Errand(lines[pieces], tuple(sorted(answers, key=_chance, reverse=True)))
+            for pieces, answers in group.items()
+        ]
+        for group in baskets.values()
+    ]
+
+
+def _chance(answer: Answer) -> float:
+    return answer.way.chance
+
+
+def _kind(pieces: Iterable[WantedPieces]) -> frozenset[object]:
+    return frozenset((one.paints, one.format, one.confirms, one.lot, one.not_from) for one in pieces)
+
+
+def _lines(basket: Sequence[WantedPieces], prices: Mapping[PaintOf, Sequence[LastPrice]]) -> tuple[ErrandLine, ...]:
+    """Return what a basket is bought as; empty where a price is missing."""
+    found: list[ErrandLine] = []
+    for pieces in basket:
+        known = [line for paint in pieces.paints if (line := _cheapest(paint, pieces, prices)) is not None]
+        if not known:
+            return ()
+        known.sort(key=lambda line: (line.other_seller, line.price.minor, line.paint))
+        times, rest = divmod(pieces.count, len(known))
+        counted = [replace(line, count=times + (place < rest)) for place, line in enumerate(known)]
+        found += [line for line in counted if line.count]
+    return tuple(found)
+
+
+def _cheapest(paint: str, pieces: WantedPieces, prices: Mapping[PaintOf, Sequence[LastPrice]]) -> ErrandLine | None:
+    """Return the least of the last prices at sellers that will do, else at any: another one's is not known."""
+    known = prices.get((paint, pieces.format), ())
+    allowed = [one for one in known if one.seller not in pieces.not_from]
+    if not known:
+        return None
+    return ErrandLine(paint, pieces, 1, min(allowed or known, key=lambda one: one.minor), not allowed)
+
+
+def _look(findings: Iterable[Finding]) -> Iterable[Unlooked]:
+    """Yield what is here and was not looked at, for each finding that it could settle."""
+    for finding in findings:
+        wanted = ways(finding)
+        lots = {one.lot for way in wanted for one in way.pieces}
+        codes = {lot.row.lot: lot.row.lot_code for lot in finding.lots}
+        here = [one for one in finding.unseen if one.to_hand and (None in lots or codes.get(one.lot) in lots)]
+        if wanted and here:
+            yield Unlooked(finding, tuple(here))

@@ -1,0 +1,164 @@
+"""What to buy next, as text for a terminal."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from qcledger import figures
+from qcledger.findings import Finding
+from qcledger.findings.chances import ways
+from qcledger.findings.shopping import Answer, Errand, ErrandLine, ShoppingPlan, best_errand
+from qcledger.findings.wording_of_settling import would_settle
+from qcledger.findings.words import day, how_many, listed, lower_first
+from qcledger.report.layout import paragraph
+from qcledger.report.parts import WOULD_SETTLE, Part
+from qcledger.report.shopping import last_prices, paint_names, usual_currency
+from qcledger.rubric.ladder import WIDTH
+
+if TYPE_CHECKING:
+    from qcledger.ledger import Ledger
+
+PURCHASE = "What settles it likeliest for the money, by prices on file"
+MOST_LISTED = 8
+"""Most lines below a heading; the rest is counted."""
+_MOST_STICKERS = 6
+Coins = Callable[[int], str]
+"""Tells a sum in the smallest coin, with its currency."""
+NOTES = (
+    "A chance says how often the finding's own rule would be met, by what is known today. It is a reason to test, "
+    "not a verdict: what settles a finding may also clear it.",
+    "Prices are the last on file, without shipping. Write down why each piece was bought, planned or to confirm, and "
+    "yes behind 'bought as advised'; test it beside its peers.",
+)
+
+
+def shopping_text(found: ShoppingPlan, currency: str, paints: Mapping[str, str], mark: str = ".") -> str:
+    """Return what to look at, the plan, and the rest, as lines of at most `WIDTH` columns."""
+
+    def coins(minor: int) -> str:
+        return f"{figures.money_text(minor, currency, mark)} {currency}"
+
+    lines = [*_look_first(found)]
+    pieces = sum(errand.pieces for errand in found.taken)
+    if found.taken:
+        lines += paragraph(
+            f"The plan: {how_many(pieces, 'piece')}, {coins(found.spent)} of {coins(found.budget)}; "
+            f"{found.hoped:.1f} of {sum(len(one.answers) for one in found.taken)} questions settled on average"
+        )
+        lines += _errands(found.taken, coins, paints, None)
+    elif found.others:
+        cheapest = min(one.cost for one in found.others)
+        lines += paragraph(
+            f"Nothing that could be foreseen is bought for {coins(found.budget)}, from {coins(cheapest)} on."
+        )
+    else:
+        lines.append("Nothing to buy by the findings and prices on file.")
+    if found.others:
+        lines += ["", "Not in the plan, the likeliest for the money first"]
+        lines += _errands(found.others, coins, paints, MOST_LISTED)
+    lines += _listed("No price on file for", found.no_price)
+    lines += _listed("No chance can be foreseen; what would settle it", found.not_foreseen)
+    lines += ["", *(line for note in (*NOTES, *_rates(found)) for line in paragraph(note))]
+    return "\n".join(lines) + "\n"
+
+
+def errand_lines(errand: Errand, currency: str, paints: Mapping[str, str], width: int, mark: str = ".") -> list[str]:
+    """Return one errand in lines of at most `width` columns."""
+    return list(
+        _errand(errand, lambda minor: f"{figures.money_text(minor, currency, mark)} {currency}", paints, width)
+    )
+
+
+def with_purchase(
+    parts: Sequence[Part], ledger: "Ledger", finding: Finding, width: int, mark: str = "."
+) -> list[Part]:
+    """Return the parts of a Why with what settles it likeliest for the money, behind what would settle it.
+
+    Parameters
+    ----------
+    parts
+        As `parts_of` gives them.
+    ledger
+        Where prices are on file.
+    finding, width, mark
+        What is asked about, columns of the longest line, and the decimal mark.
+    """
+    place = next((number for number, part in enumerate(parts) if part.title == WOULD_SETTLE), None)
+    if place is None or not ways(finding):
+        return list(parts)
+    currency = usual_currency(ledger)
+    errand = best_errand(finding, last_prices(ledger, currency))
+    told = (
+        errand_lines(errand, currency, paint_names(ledger), width, mark) if errand else ["  No price on file for it."]
+    )
+    return [*parts[: place + 1], Part(PURCHASE, tuple(line[2:] for line in told), plain=True), *parts[place + 1 :]]
+
+
+def _rates(found: ShoppingPlan) -> list[str]:
+    """Return by which rates prices were converted."""
+    lines = (line for errand in (*found.taken, *found.others) for line in errand.lines)
+    return [f"Converted by {rate}." for rate in sorted({line.price.rate for line in lines if line.price.rate})]
+
+
+def _look_first(found: ShoppingPlan) -> Iterator[str]:
+    if not found.look:
+        return
+    yield "Look first: here, and not looked at for it yet"
+    for one in found.look[:MOST_LISTED]:
+        stickers = [piece.sticker for piece in one.pieces]
+        more = len(stickers) - _MOST_STICKERS
+        told = listed([*stickers[:_MOST_STICKERS], f"{more} more"] if more > 0 else stickers)
+        yield from paragraph(f"{about(one.finding)}: {told}", "  ", "    ")
+    if (left := len(found.look) - MOST_LISTED) > 0:
+        yield f"  and {how_many(left, 'more question')}"
+    yield ""
+
+
+def about(finding: Finding) -> str:
+    """Return what a question is about: ``MAKER half pan, rewetting difficulty``."""
+    return f"{finding.maker_name} {finding.format}, {lower_first(finding.criterion.title)}"
+
+
+def _errands(errands: Sequence[Errand], coins: Coins, paints: Mapping[str, str], most: int | None) -> Iterator[str]:
+    for errand in errands[:most]:
+        yield from _errand(errand, coins, paints, WIDTH)
+    if most is not None and (left := len(errands) - most) > 0:
+        yield f"  and {how_many(left, 'more purchase')}"
+
+
+def _errand(errand: Errand, coins: Coins, paints: Mapping[str, str], width: int) -> Iterator[str]:
+    maker = errand.answers[0].finding.maker_name
+    for line in errand.lines:
+        yield from paragraph(_line(line, maker, paints, coins), "  ", "    ", width)
+    if errand.pieces > 1:
+        yield f"    {coins(errand.cost)} together"
+    for answer in errand.answers:
+        yield from paragraph(_answer(answer), "    ", "      ", width)
+
+
+def _line(line: ErrandLine, maker: str, paints: Mapping[str, str], coins: Coins) -> str:
+    price, format_ = line.price, line.pieces.format
+    what = f"{how_many(line.count, str(format_))} of {maker} {paints[line.paint]}"
+    which = f"of lot {line.pieces.lot}" if line.pieces.lot else f"{'each ' if line.count > 1 else ''}of another lot"
+    why = ", to confirm" if line.pieces.confirms else ""
+    whence = ", from another seller than those on file" if line.other_seller else ""
+    each = " each" if line.count > 1 else ""
+    paid = f" ({price.paid})" if price.rate else ""
+    told = f"{coins(price.minor)}{paid}{each}, last at {price.seller}, {day(price.bought_on)}"
+    return f"{what[0].upper()}{what[1:]}, {which}{why}{whence}: {told}"
+
+
+def _answer(answer: Answer) -> str:
+    return f"{answer.way.chance:.0%} {answer.way.settles}: {lower_first(answer.finding.criterion.title)}".replace(
+        "%", " %", 1
+    )
+
+
+def _listed(head: str, findings: Sequence[Finding]) -> Iterator[str]:
+    if not findings:
+        return
+    yield ""
+    yield head
+    for finding in findings[:MOST_LISTED]:
+        yield from paragraph(f"{about(finding)}: {lower_first(would_settle(finding))}", "  ", "    ")
+    if (left := len(findings) - MOST_LISTED) > 0:
+        yield f"  and {how_many(left, 'more question')}"
