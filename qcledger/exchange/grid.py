@@ -52,6 +52,8 @@ class Grid:
         What the file does not show, by number.
     formulas
         Where a program calculated what stands there.
+    sheets
+        The names of all sheets of the file.
     """
 
     name: str
@@ -63,6 +65,7 @@ class Grid:
     hidden_rows: set[int] = field(default_factory=set)
     hidden_columns: set[int] = field(default_factory=set)
     formulas: set[Spot] = field(default_factory=set)
+    sheets: tuple[str, ...] = ()
 
     def turned(self) -> "Grid":
         """Return the sheet with its columns as rows; the line of a row is then the number of its column."""
@@ -73,7 +76,7 @@ class Grid:
         lines = [Line(number, cells) for number, cells in enumerate(rows, 1) if any(cell != "" for cell in cells)]
         return Grid(
             self.name, lines, self.guesses, self.sheet, _across(self.fills), _across(self.comments),
-            self.hidden_columns, self.hidden_rows, {(column, row) for row, column in self.formulas},
+            self.hidden_columns, self.hidden_rows, {(column, row) for row, column in self.formulas}, self.sheets,
         )  # fmt: skip
 
 

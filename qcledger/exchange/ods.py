@@ -45,7 +45,7 @@ def read(name: str, content: bytes, sheet: str | None) -> Grid:
     if wanted not in names:
         raise bad(name, f"no sheet {wanted}", "a sheet of cells: " + ", ".join(names))
     several = len(names) > 1
-    grid = Grid(name, [], sheet=wanted if several else None)
+    grid = Grid(name, [], sheet=wanted if several else None, sheets=tuple(names))
     if several and sheet is None:
         grid.guesses.append(f"{name}: sheet {wanted}, the first of {len(names)}")
     _fill(grid, tables[names.index(wanted)])

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from decimal import Decimal
 from fnmatch import fnmatchcase
 from itertools import takewhile
 
@@ -47,21 +48,35 @@ def shaped(grid: Grid, layout: Layout, other: Other) -> Spreadsheet:
         raise BadInput(table.problems)
     header = list(dict.fromkeys(name for name in table.names if name))
     if layout.join:
+        grid.guesses += [f"sheet {one.sheet} is read beside this one, by {one.own}" for one in layout.join]
         joined = [_Joined(one.column, one.own, _plain(other(one.sheet))) for one in layout.join]
         header += [name for one in joined for name in one.table.header if name not in header]
         rows = [again for row in rows for again in _joined(row, joined)]
         table.left += [cell for one in joined for cell in one.unmatched()]
+    table.left += _bare_headings(table, rows)
     if layout.redone:
         rows = _redone(table, rows, layout)
     if layout.tests:
-        header, rows = _by_test(header, rows, layout)
+        header, rows = _by_test(table, header, rows, layout)
     _refuse_unknown(table, header, layout)
+    unread = [name for name in grid.sheets if name not in (grid.sheet, *(one.sheet for one in layout.join))]
+    if grid.sheet and unread:
+        grid.guesses.append(f"{grid.name}: not read: sheet {', '.join(unread)}")
     places = {name: column for column, name in reversed(list(enumerate(table.names, 1))) if name}
     return Spreadsheet(
         grid.name, tuple(header), tuple(row for row in rows if row.cells),
         (*grid.guesses, *table.steering.lines(), *_told(table.left, layout)), grid.sheet, places, tuple(table.left),
         _of(table.names, lying.hidden_columns), _of(table.names, _calculated(lying, table)), layout.turned,
     )  # fmt: skip
+
+
+def _bare_headings(table: "_Table", rows: Sequence[SheetRow]) -> Iterator[LeftOut]:
+    """Yield the headings under which nothing stands, where they are lines of the file: titles between its rows."""
+    if table.layout.turned:
+        filled = {name for row in rows for name in row.cells}
+        for column, name in enumerate(table.names, 1):
+            if name and name not in filled:
+                yield LeftOut(table.place(table.first, column), name, "a heading with nothing beside it")
 
 
 def _plain(grid: Grid) -> Spreadsheet:
@@ -75,7 +90,10 @@ def _of(names: Sequence[str], columns: Iterable[int]) -> frozenset[str]:
 def _calculated(grid: Grid, table: "_Table") -> set[int]:
     """Return the columns in which most cells below the headings are calculated."""
     counts = Counter(column for row, column in grid.formulas if row > table.first)
-    return {column for column, times in counts.items() if 2 * times > len(table.body)}
+    filled = Counter(
+        column for line in table.body for column, cell in enumerate(line.cells, 1) if isinstance(cell, Decimal)
+    )
+    return {column for column, times in counts.items() if 2 * times > filled[column]}
 
 
 class _Table:
@@ -108,7 +126,8 @@ class _Table:
     def _where(self) -> str:
         return f"{self.grid.name}, sheet {self.grid.sheet}" if self.grid.sheet else self.grid.name
 
-    def _place(self, row: int, column: int) -> Place:
+    def place(self, row: int, column: int) -> Place:
+        """Return where a cell stands in the file."""
         spot = (column, row) if self.layout.turned else (row, column)
         return (self.grid.sheet or "", *spot)
 
@@ -116,13 +135,13 @@ class _Table:
         """Note that cells of a line, all of them if no `columns` are named, are no facts."""
         wanted = range(1, len(line.cells) + 1) if columns is None else columns
         self.left += [
-            LeftOut(self._place(line.number, column), str(line.cells[column - 1]), why)
+            LeftOut(self.place(line.number, column), str(line.cells[column - 1]), why)
             for column in wanted
             if line.cells[column - 1] != ""
         ]
         if columns is None:
             self.left += [
-                LeftOut(self._place(row, column), f"colour {fill}", why)
+                LeftOut(self.place(row, column), f"colour {fill}", why)
                 for (row, column), fill in self.grid.fills.items()
                 if row == line.number and _nth(line.cells, column - 1) == ""
             ]
@@ -153,8 +172,9 @@ class _Table:
             return "the headings again"
         for name, patterns in self.layout.skip.items():
             found = _text(self._cell(line, name))
-            if any(_like(found, pattern) for pattern in patterns):
-                return f"{name} is {shorten(found, _SHOWN) or 'empty'}"
+            like = next((pattern for pattern in patterns if _like(found, pattern)), None)
+            if like is not None:
+                return f"{name} is {shorten(like, _SHOWN) or 'empty'}"
         return ""
 
     def _repeats(self, line: Line) -> bool:
@@ -229,7 +249,7 @@ class _Table:
             if fixed is None:
                 self.leave(line, f"{block} is left out", own)
             elif own:
-                places = {self.names[column - 1]: self._place(line.number, column) for column in own}
+                places = {self.names[column - 1]: self.place(line.number, column) for column in own}
                 told = {self.names[column - 1]: cell for column, cell in own.items()}
                 yield replace(row, cells={**row.cells, **told}, fixed=fixed, part=(block,), places=places)
 
@@ -356,7 +376,9 @@ def _joined(row: SheetRow, joined: Sequence[_Joined]) -> Iterator[SheetRow]:
         yield from _joined(replace(row, cells={**row.cells, **beside}, places=places, part=part), rest)
 
 
-def _by_test(header: Sequence[str], rows: Iterable[SheetRow], layout: Layout) -> tuple[list[str], list[SheetRow]]:
+def _by_test(
+    table: _Table, header: Sequence[str], rows: Iterable[SheetRow], layout: Layout
+) -> tuple[list[str], list[SheetRow]]:
     """Return rows whose result stands under the name of its test."""
     tests = layout.tests
     assert tests is not None  # asked by the caller
@@ -370,8 +392,8 @@ def _by_test(header: Sequence[str], rows: Iterable[SheetRow], layout: Layout) ->
             cells[name] = row.cells[tests.result]
             comments = {name if key == tests.result else key: text for key, text in row.comments.items()}
             places = {**(row.places or {})}
-            if tests.result in places:
-                places[name] = places[tests.result]
+            own = table.names.index(tests.result) + 1 if tests.result in table.names else 0
+            places[name] = places.get(tests.result) or table.place(row.number, own)
             row = replace(row, comments=comments, places=places or None)
         told.append(replace(row, cells=cells))
     kept = [name for name in header if name not in (tests.name, tests.result)]
@@ -380,7 +402,9 @@ def _by_test(header: Sequence[str], rows: Iterable[SheetRow], layout: Layout) ->
 
 def _redone(table: _Table, rows: Sequence[SheetRow], layout: Layout) -> list[SheetRow]:
     """Return the rows that count: a test done again takes the place of the last one of that piece and test."""
-    same_as = (*layout.piece, *([layout.tests.name] if layout.tests else []))
+    if layout.tests is None:
+        raise bad("redone", "a sheet without tests", "tests: {name: COLUMN, result: COLUMN} beside it")
+    same_as, result = (*layout.piece, layout.tests.name), layout.tests.result
     last: dict[tuple[str, ...], SheetRow] = {}
     undone: set[int] = set()
     for row in rows:
@@ -392,7 +416,12 @@ def _redone(table: _Table, rows: Sequence[SheetRow], layout: Layout) -> list[She
         )
         if any(told) and key in last:
             undone.add(last[key].number)
-            by_number = {line.number: line for line in table.body}
-            table.leave(by_number[last[key].number], f"done again in row {row.number}")
+            line = next(line for line in table.body if line.number == last[key].number)
+            table.leave(line, f"done again in row {row.number}", [table.names.index(result) + 1])
         last[key] = row
-    return [row for row in rows if row.number not in undone]
+    return [
+        replace(row, cells={name: cell for name, cell in row.cells.items() if name != result})
+        if row.number in undone
+        else row
+        for row in rows
+    ]

@@ -121,7 +121,7 @@ def _named_sheet(name: str, sheet: str | None, values: Any, formulas: Any) -> Gr
     if wanted not in names:
         raise bad(name, f"no sheet {wanted}", "a sheet of cells: " + ", ".join(names))
     several = len(names) > 1
-    grid = Grid(name, [], sheet=wanted if several else None)
+    grid = Grid(name, [], sheet=wanted if several else None, sheets=tuple(names))
     grid.lines.extend(_xlsx_rows(grid, values[wanted], formulas[wanted]))
     if several and sheet is None:
         grid.guesses.append(f"{name}: sheet {wanted}, the first of {len(names)}")

@@ -104,7 +104,7 @@ class SheetRows:
     def fetch(self, rows: Sequence[Filled]) -> None:
         """Look up, in few steps, what earlier imports made of these rows."""
         self._brought.fetch(Trial, [trial_name(row) for row in rows])
-        self._brought.fetch(Observation, [_observation_name(row, name) for row in rows for name in row.results])
+        self._brought.fetch(Observation, [observation_name(row, name) for row in rows for name in row.results])
 
     def add(self, row: Filled) -> bool:
         """Plan what a row says; returns whether any of it is new.
@@ -364,7 +364,7 @@ class SheetRows:
 
     def _observation(self, row: Filled, trial: Trial, criterion: str, result: Mapping[str, Any]) -> bool:
         rubric = self._known[criterion].rubric
-        name, place = _observation_name(row, criterion), self._place(row, Observation, criterion)
+        name, place = observation_name(row, criterion), self._place(row, Observation, criterion)
         standing = self._brought.standing(Observation, name)
         if standing is None:
             self._draft.put(self._draft.ledger.keep_rubric(rubric), place)
@@ -374,9 +374,8 @@ class SheetRows:
             criterion=criterion,
             # A row brought in before keeps the rubric it was graded with, even if that has a newer version now.
             rubric=standing.rubric if standing else rubric.hash,
-            tester=row.fields.get("tester", self._tester),
             at=self._noon(row, standing),
-            **result,
+            **{"tester": row.fields.get("tester", self._tester), **result},
         )
         return self._draft.put(observation, place)
 
@@ -410,7 +409,8 @@ def _direct(row: Filled, kind: type[Record]) -> dict[str, Any]:
     return {FIELDS[name][1]: value for name, value in row.fields.items() if FIELDS[name][0] is kind}
 
 
-def _observation_name(row: Filled, criterion: str) -> tuple[str, ...]:
+def observation_name(row: Filled, criterion: str) -> tuple[str, ...]:
+    """Return what the id of a row's observation is made from."""
     return ("observation", *row.key, criterion)
 
 
