@@ -138,3 +138,42 @@ def _unmapped(column_map: ColumnMap, column: str) -> str:
     if column in named:
         return ""
     return "the map leaves the column out" if column in column_map.left_out else "the map does not name the column"
+
+
+def told_lines(told: Sequence[RowTold], records: Sequence[Record]) -> Iterator[str]:
+    """Yield what becomes of each row in words: a line for the row, then one for its cells, then what is left out.
+
+    Parameters
+    ----------
+    told
+        What becomes of the rows.
+    records
+        The new rows of the ledger.
+    """
+    planned = {(type(record), record.id): record for record in records}
+    for row in told:
+        yield f"{_where(row)}: {row.state}{', ' * bool(row.about)}{row.about}"
+        read = [_became(cell, planned) for cell in row.cells if cell.what]
+        if read:
+            yield f"  {', '.join(read)}"
+        yield from (f"  {cell.spot} {_quoted(cell)} is left out: {cell.why}" for cell in row.cells if cell.why)
+
+
+def _where(row: RowTold) -> str:
+    sheet = next((cell.place[0] for cell in row.cells), "")
+    return f"sheet {sheet}, row {row.number}" if sheet else f"row {row.number}"
+
+
+def _became(cell: CellTold, planned: Mapping[tuple[type[Record], str], Record]) -> str:
+    """Say what a cell became, with its grade or reading where that is new."""
+    found = planned.get((cell.kind, cell.subject)) if cell.kind is Observation else None
+    name = cell.what.replace("_", " ")
+    if isinstance(found, Observation):
+        parts = [f"{found.reading:g}" if found.reading is not None else "", found.choice or ""]
+        parts += [f"grade {found.grade:g}" if found.grade is not None else ""]
+        return f"{cell.column} {_quoted(cell)}: {name} {', '.join(filter(None, parts))}"
+    return f"{cell.column} {_quoted(cell)}: {name}"
+
+
+def _quoted(cell: CellTold) -> str:
+    return repr(cell.value) if cell.value else "empty"

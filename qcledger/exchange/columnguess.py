@@ -15,7 +15,7 @@ from qcledger.exchange.columnmap import ASK, DEFAULT_RUBRICS
 from qcledger.exchange.columnwords import column_words, plain
 from qcledger.exchange.days import ORDERS, day_told_by
 from qcledger.exchange.grading import criteria
-from qcledger.exchange.grid import Cell, Money
+from qcledger.exchange.grid import Cell, Priced
 from qcledger.exchange.layout import LEAVE_OUT, Layout
 from qcledger.exchange.layoutguess import bare, is_field, is_item
 from qcledger.exchange.scales import stars_in
@@ -242,7 +242,7 @@ class ColumnGuesser:
         return self._layout == Layout() and any(guess.target == "seller" for guess in guesses.values())
 
     def _money(self, header: str, found: Sequence[Cell]) -> Guess:
-        shown = {cell.currency for cell in found if isinstance(cell, Money)}
+        shown = {cell.currency for cell in found if isinstance(cell, Priced)}
         signs = {sign for sign in ("£", "€") if sign in header}
         if any(str(cell).strip()[-1:] == "p" for cell in found):
             signs.add("£")

@@ -8,7 +8,7 @@ from fnmatch import fnmatchcase
 from itertools import takewhile
 
 from qcledger.errors import BadInput, Problem, at, bad
-from qcledger.exchange.grid import Cell, Grid, Line
+from qcledger.exchange.grid import Cell, Grid, GridLine
 from qcledger.exchange.layout import Layout
 from qcledger.exchange.steering import Steering
 from qcledger.exchange.table import LeftOut, Place, SheetRow, Spreadsheet
@@ -131,7 +131,7 @@ class _Table:
         spot = (column, row) if self.layout.turned else (row, column)
         return (self.grid.sheet or "", *spot)
 
-    def leave(self, line: Line, why: str, columns: Iterable[int] | None = None) -> None:
+    def leave(self, line: GridLine, why: str, columns: Iterable[int] | None = None) -> None:
         """Note that cells of a line, all of them if no `columns` are named, are no facts."""
         wanted = range(1, len(line.cells) + 1) if columns is None else columns
         self.left += [
@@ -164,7 +164,7 @@ class _Table:
                 self._from_above(column, name, cells, above)
             yield from self._made(line, cells)
 
-    def _no_row(self, line: Line) -> str:
+    def _no_row(self, line: GridLine) -> str:
         """Return why a line is no row of the table, or nothing."""
         if line.number in self.grid.hidden_rows and not self.layout.hidden:
             return "the row is hidden"
@@ -177,7 +177,7 @@ class _Table:
                 return f"{name} is {shorten(like, _SHOWN) or 'empty'}"
         return ""
 
-    def _repeats(self, line: Line) -> bool:
+    def _repeats(self, line: GridLine) -> bool:
         filled = [(place, _text(cell)) for place, cell in enumerate(line.cells) if cell != ""]
         return any(
             filled and len(filled) == sum(cell != "" for cell in head.cells)
@@ -185,7 +185,7 @@ class _Table:
             for head in self.heads
         )  # fmt: skip
 
-    def _cell(self, line: Line, name: str) -> Cell:
+    def _cell(self, line: GridLine, name: str) -> Cell:
         return _nth(line.cells, self.names.index(name)) if name in self.names else ""
 
     def _painted(self) -> frozenset[int]:
@@ -197,7 +197,7 @@ class _Table:
                 empty[column] += 1 if _nth(by_number[row], column - 1) == "" else -1
         return frozenset(column for column, more in empty.items() if more > 0)
 
-    def _cells(self, line: Line, painted: frozenset[int]) -> dict[int, Cell]:
+    def _cells(self, line: GridLine, painted: frozenset[int]) -> dict[int, Cell]:
         """Return the filled cells of a line by column; of a column marked by colours, what each is called."""
         cells: dict[int, Cell] = {}
         for column in range(1, len(self.names) + 1):
@@ -227,7 +227,7 @@ class _Table:
         elif cell is not None:
             above[column] = cell
 
-    def _made(self, line: Line, cells: Mapping[int, Cell]) -> Iterator[SheetRow]:
+    def _made(self, line: GridLine, cells: Mapping[int, Cell]) -> Iterator[SheetRow]:
         comments = {self.names[column - 1]: text for column, text in self.pinned.get(line.number, ())}
         row = SheetRow(
             line.number,
@@ -243,7 +243,7 @@ class _Table:
             return
         yield from self._of_blocks(line, row, cells)
 
-    def _of_blocks(self, line: Line, row: SheetRow, cells: Mapping[int, Cell]) -> Iterator[SheetRow]:
+    def _of_blocks(self, line: GridLine, row: SheetRow, cells: Mapping[int, Cell]) -> Iterator[SheetRow]:
         for block, fixed in self.layout.blocks.items():
             own = {column: cell for column, cell in cells.items() if self.blocks[column - 1] == block}
             if fixed is None:
@@ -266,7 +266,7 @@ def _like(found: str, pattern: str) -> bool:
     return fnmatchcase(found.casefold(), pattern.casefold()) if pattern else not found
 
 
-def _names(heads: Sequence[Line], layout: Layout) -> tuple[list[str], list[str]]:
+def _names(heads: Sequence[GridLine], layout: Layout) -> tuple[list[str], list[str]]:
     """Return the columns' names, and the block each belongs to."""
     names = [_text(cell) for cell in heads[-1].cells]
     if len(heads) == 1:

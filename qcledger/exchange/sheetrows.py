@@ -123,19 +123,12 @@ class SheetRows:
     def _specimen(self, row: Filled) -> tuple[Specimen, bool]:
         made = self._made.get(row.piece) if row.piece else None
         if made is not None:
-            self._refuse_other(row, made)
+            _refuse_other(row, made)
             return made, False
         specimen, is_new = self._of_row(row)
         if row.piece:
             self._made[row.piece] = specimen
         return specimen, is_new
-
-    def _refuse_other(self, row: Filled, made: Specimen) -> None:
-        """Refuse a row about a piece that an earlier row of the sheet has said something else of."""
-        for name, (kind, field) in FIELDS.items():
-            if kind is Specimen and name in row.fields and row.fields[name] != getattr(made, field):
-                allowed = f"'{_text(getattr(made, field))}', as an earlier row about this piece has it"
-                raise bad(row.at(name), row.cell(name), allowed)
 
     def _of_row(self, row: Filled) -> tuple[Specimen, bool]:
         sticker = row.fields.get("sticker", "")
@@ -398,6 +391,14 @@ class NextSticker:
             self._last = stickers.highest(self._draft.names(Specimen), letters)
         self._last += 1
         return stickers.sticker(letters, self._last)
+
+
+def _refuse_other(row: Filled, made: Specimen) -> None:
+    """Refuse a row about a piece that an earlier row of the sheet has said something else of."""
+    for name, (kind, field) in FIELDS.items():
+        if kind is Specimen and name in row.fields and row.fields[name] != getattr(made, field):
+            allowed = f"'{_text(getattr(made, field))}', as an earlier row about this piece has it"
+            raise bad(row.at(name), row.cell(name), allowed)
 
 
 def _by_name(row: R) -> R:
