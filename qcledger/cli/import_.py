@@ -50,8 +50,8 @@ def import_(
     SOURCE is a folder of tables such as `qcledger export` writes, or a spreadsheet (.csv, .tsv, .xlsx, .ods) in
     columns of your own, read through a map; `-` reads one from another program, and then --called names it. Without
     a map one is guessed and printed; --guess with --map goes on from the layout in that map. Every row is checked
-    first; a bad one is named with its line, and nothing is stored. Rows that are here already are passed over; another sheet
-    that numbers its rows alike gets another name with --called.
+    first; a bad one is named with its line, and nothing is stored. Rows that are here already are passed over;
+    another sheet that numbers its rows alike gets another name with --called.
     """
     name = _name(called)
     if source.is_dir() and (map_file or guess):
