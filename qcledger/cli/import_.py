@@ -16,6 +16,7 @@ from qcledger.text import one_line, shorten
 
 if TYPE_CHECKING:
     from qcledger.exchange import ImportPlan
+    from qcledger.exchange.account import RowTold
     from qcledger.ledger import Ledger
 
 SAMPLE = 200
@@ -33,45 +34,76 @@ LONGEST_NAME = 200
 )
 @click.option("--guess", is_flag=True, help="Print a map for a spreadsheet, to be checked and saved.")
 @click.option("--dry-run", is_flag=True, help="Say what would be added; change nothing.")
+@click.option("--rows", is_flag=True, help="With --dry-run: say what becomes of each row and cell.")
 def import_(
-    source: Path, where: str | None, map_file: Path | None, called: str | None, guess: bool, dry_run: bool
+    source: Path,
+    where: str | None,
+    map_file: Path | None,
+    called: str | None,
+    *,
+    guess: bool,
+    dry_run: bool,
+    rows: bool,
 ) -> None:
     """Bring in rows from files as new entries of your daybook.
 
-    SOURCE is a folder of tables such as `qcledger export` writes, or a spreadsheet (.csv, .tsv, .xlsx) in columns of
-    your own, read through a map; `-` reads one from another program, and then --called names it. Without a map one is
-    guessed and printed. Every row is checked first; a bad one is named with its line, and nothing is stored. Rows
-    that are here already are passed over; another sheet that numbers its rows alike gets another name with --called.
+    SOURCE is a folder of tables such as `qcledger export` writes, or a spreadsheet (.csv, .tsv, .xlsx, .ods) in
+    columns of your own, read through a map; `-` reads one from another program, and then --called names it. Without
+    a map one is guessed and printed; --guess with --map goes on from the layout in that map. Every row is checked
+    first; a bad one is named with its line, and nothing is stored. Rows that are here already are passed over;
+    another sheet that numbers its rows alike gets another name with --called.
     """
     name = _name(called)
     if source.is_dir() and (map_file or guess):
         raise bad(str(source), "a folder", "a spreadsheet with --map or --guess, or a folder without them")
+    if rows and not (dry_run and map_file):
+        raise bad("--rows", "no --dry-run of a spreadsheet", "--map MAP --dry-run --rows")
     with plain_file(source) as place:
         if guess or not (map_file or source.is_dir()):
-            _print_guess(place)
+            _print_guess(place, map_file)
             return
-        _bring_in(place, where, map_file, name, dry_run=dry_run)
+        told: list[RowTold] | None = [] if rows else None
+        _bring_in(place, where, map_file, name, dry_run=dry_run, told=told)
 
 
-def _bring_in(source: Path, where: str | None, map_file: Path | None, name: str | None, *, dry_run: bool) -> None:
+def _bring_in(
+    source: Path,
+    where: str | None,
+    map_file: Path | None,
+    name: str | None,
+    *,
+    dry_run: bool,
+    told: "list[RowTold] | None",
+) -> None:
     from qcledger.exchange import try_out
 
     with open_ledger(where) as ledger:
-        plan = _plan(ledger, source, map_file, name)
+        plan = _plan(ledger, source, map_file, name, told)
         sample = _sample(ledger, plan) if dry_run else []
         if dry_run:
             try_out(ledger, plan)
     if not dry_run and plan.records:
         with open_ledger(where, write=True) as ledger:
             _carry_out(ledger, plan)
+    _print_rows(plan, told or ())
     _print_plan(plan, sample, dry_run=dry_run)
 
 
-def _print_guess(source: Path) -> None:
-    from qcledger.exchange import propose
+def _print_rows(plan: "ImportPlan", told: "Sequence[RowTold]") -> None:
+    from qcledger.exchange.account import told_lines
 
+    for line in told_lines(told, plan.records):
+        say(line)
+
+
+def _print_guess(source: Path, map_file: Path | None) -> None:
+    from qcledger.exchange import propose
+    from qcledger.exchange.layout import PLAIN
+    from qcledger.exchange.startmap import layout_in
+
+    start = layout_in(map_file) if map_file else PLAIN
     again = "- --called NAME" if is_piped(source) else one_line(source.name)
-    tell(propose(source, load_settings()), nl=False)
+    tell(propose(source, load_settings(), start), nl=False)
     tell(f"# Save this, check it, then: qcledger import {again} --map FILE --dry-run")
 
 
@@ -83,7 +115,9 @@ def _name(called: str | None) -> str | None:
     return name
 
 
-def _plan(ledger: "Ledger", source: Path, map_file: Path | None, called: str | None) -> "ImportPlan":
+def _plan(
+    ledger: "Ledger", source: Path, map_file: Path | None, called: str | None, told: "list[RowTold] | None"
+) -> "ImportPlan":
     from qcledger.exchange import load_map, plan_folder, plan_mapped
 
     if map_file is None:
@@ -92,7 +126,9 @@ def _plan(ledger: "Ledger", source: Path, map_file: Path | None, called: str | N
     if is_piped(source) and not (called or column_map.called):
         raise bad("-", "rows without the name of a sheet", "--called NAME, or called: NAME in the map")
     beside = map_file.parent
-    return plan_mapped(ledger, source, column_map, settings=settings, beside=beside, called=called, progress=shown)
+    return plan_mapped(
+        ledger, source, column_map, settings=settings, beside=beside, called=called, progress=shown, told=told
+    )
 
 
 def _carry_out(ledger: "Ledger", plan: "ImportPlan") -> None:

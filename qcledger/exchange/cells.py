@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from qcledger import figures
 from qcledger.errors import bad
-from qcledger.exchange.grid import Cell, Money
+from qcledger.exchange.grid import Cell, Priced
 from qcledger.vocab import Censored
 
 EITHER = "either"
@@ -87,7 +87,7 @@ def price_in(cell: Cell, mark: str, fallback: str | None, where: str) -> tuple[i
     where
         File and line, for messages.
     """
-    if isinstance(cell, Money):
+    if isinstance(cell, Priced):
         return figures.coins(cell, where, str(cell), cell.currency, mark), cell.currency
     shown = str(cell)
     if isinstance(cell, str):

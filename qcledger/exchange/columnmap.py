@@ -65,7 +65,7 @@ class Target:
     field, criterion
         A key of `FIELDS`, or the key of a criterion; neither where `split` or `faults` is set.
     words
-        Old word, lower-cased, to ours.
+        Old word, lower-cased, to ours; an empty one is what an empty cell means.
     scale
         Somebody's scale of numbers, for a criterion.
     reading
@@ -134,6 +134,8 @@ class ColumnMap:
         What stands before the decimals in this file; as the tester's settings say if None.
     year
         The year of days that are written without one.
+    testers
+        Who looked at a cell to which a comment is pinned, by the comment in small letters.
     layout
         Where the table stands in its file, and what its rows are.
     called
@@ -150,6 +152,7 @@ class ColumnMap:
     empty: frozenset[str] = frozenset()
     decimal_mark: str | None = None
     year: int | None = None
+    testers: Mapping[str, str] = dataclasses.field(default_factory=dict)
     layout: Layout = PLAIN
     called: str | None = None
 
@@ -222,6 +225,10 @@ def _currency(node: Node, where: str) -> str | Mapping[str, str]:
     return {one_line(seller).casefold(): code(item, where) for seller, item in node.items.items()}
 
 
+def _answer(node: Node, where: str) -> str:
+    return _scalar(node, where, "what an empty cell means: one of our words or grades")
+
+
 def _split(node: Node, where: str) -> tuple[str, ...]:
     return each(_word(FIELDS), 2, 2)(node, where)
 
@@ -233,9 +240,9 @@ def _faults(node: Node, where: str) -> Mapping[str, Mapping[str, str]]:
     every = dict.fromkeys((key for grades in told.values() for key in grades), "0")
     for word, item in found.items():
         if word not in told:
-            if shown(item) != "0":
-                raise refuse(item, where, "{criterion: grade}, or 0 where nothing was found")
-            told[word] = every
+            if shown(item) not in ("0", LEAVE_OUT):
+                raise refuse(item, where, f"{{criterion: grade}}, 0 where nothing was found, or {LEAVE_OUT}")
+            told[word] = every if shown(item) == "0" else {}
     return told
 
 
@@ -262,6 +269,7 @@ _CRITERION_KEYS: Mapping[str, Key] = {
     "words": Key(_words, default=_NO_WORDS),
     "scale": Key(scale_of, default=None),
     "reading": Key(flag, default=False),
+    "blank": Key(_answer, default=None),
 }
 _SPLIT_KEYS: Mapping[str, Key] = {"split": Key(_split)}
 _FAULT_KEYS: Mapping[str, Key] = {"faults": Key(_faults)}
@@ -272,7 +280,11 @@ def _target(node: Node, where: str) -> Target | None:
         kinds = {"criterion": _CRITERION_KEYS, "split": _SPLIT_KEYS, "faults": _FAULT_KEYS}
         keys = next((table for key, table in kinds.items() if key in node.items), _FIELD_KEYS)
         values = take(node, where, keys)
-        if values.get("words") and keys is _FIELD_KEYS and values["field"] not in _WORDED:
+        blank = values.pop("blank", None)
+        if blank is not None:
+            values["words"] = {**values["words"], "": blank}
+        turned = any(word != LEAVE_OUT for word in values.get("words", {}).values())
+        if turned and keys is _FIELD_KEYS and values["field"] not in _WORDED:
             raise bad(at(where, node.line), f"words for {values['field']}", "words for " + ", ".join(_WORDED))
         if isinstance(values.get("currency"), Mapping):
             values |= {"currency": None, "currencies": values["currency"]}
@@ -311,6 +323,7 @@ _KEYS: Mapping[str, Key] = {
     "empty": Key(_empty, default=frozenset()),
     "decimal_mark": Key(_word((*MARKS, EITHER)), default=None),
     "year": Key(_year, default=None),
+    "testers": Key(_words, default=_NO_WORDS),
     "called": Key(text(200), default=None),
     **LAYOUT_KEYS,
 }

@@ -137,8 +137,8 @@ class Grader:
             return {"grade": self._scaled(column, cell, target.scale, criterion, where)}
         if criterion.choices:
             return {"choice": str(cell)}
-        if target.words:
-            raise bad(where, str(cell), "words of the map: " + ", ".join(target.words))
+        if any(word != LEAVE_OUT for word in target.words.values()):
+            raise bad(where, str(cell), "words of the map: " + ", ".join(filter(None, target.words)))
         return {"grade": float(number_in(cell, self._mark, where))}
 
     def _reading(self, column: str, cell: Cell, criterion: Criterion, where: str) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from typing import Final
 DELIMITERS: Final[Mapping[str, str]] = {"comma": ",", "semicolon": ";", "tab": "\t"}
 
 
-class Money(Decimal):
+class Priced(Decimal):
     """A number that its cell shows with a sign of money; `currency` is its code (ISO 4217)."""
 
     currency: str = ""
@@ -23,7 +23,7 @@ Spot = tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class GridLine:
     """One filled row and the line it begins on, from 1."""
 
     number: int
@@ -52,10 +52,12 @@ class Grid:
         What the file does not show, by number.
     formulas
         Where a program calculated what stands there.
+    sheets
+        The names of all sheets of the file.
     """
 
     name: str
-    lines: list[Line]
+    lines: list[GridLine]
     guesses: list[str] = field(default_factory=list)
     sheet: str | None = None
     fills: dict[Spot, str] = field(default_factory=dict)
@@ -63,6 +65,7 @@ class Grid:
     hidden_rows: set[int] = field(default_factory=set)
     hidden_columns: set[int] = field(default_factory=set)
     formulas: set[Spot] = field(default_factory=set)
+    sheets: tuple[str, ...] = ()
 
     def turned(self) -> "Grid":
         """Return the sheet with its columns as rows; the line of a row is then the number of its column."""
@@ -70,10 +73,10 @@ class Grid:
         down = max((line.number for line in self.lines), default=0)
         by_number = {line.number: line.cells for line in self.lines}
         rows = ([_cell(by_number.get(row, ()), column) for row in range(1, down + 1)] for column in range(across))
-        lines = [Line(number, cells) for number, cells in enumerate(rows, 1) if any(cell != "" for cell in cells)]
+        lines = [GridLine(number, cells) for number, cells in enumerate(rows, 1) if any(cell != "" for cell in cells)]
         return Grid(
             self.name, lines, self.guesses, self.sheet, _across(self.fills), _across(self.comments),
-            self.hidden_columns, self.hidden_rows, {(column, row) for row, column in self.formulas},
+            self.hidden_columns, self.hidden_rows, {(column, row) for row, column in self.formulas}, self.sheets,
         )  # fmt: skip
 
 

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from qcledger.errors import at, bad
+from qcledger.exchange.account import RowTold, account
 from qcledger.exchange.brought import Brought
 from qcledger.exchange.columnmap import ColumnMap
 from qcledger.exchange.csvfile import fingerprint
@@ -11,7 +12,7 @@ from qcledger.exchange.draft import Draft
 from qcledger.exchange.grading import Grader, check_map, criteria, gone
 from qcledger.exchange.plan import ImportPlan
 from qcledger.exchange.rowreader import Filled, RowReader
-from qcledger.exchange.samesheet import WrittenStickers, look_back
+from qcledger.exchange.samesheet import SHEET_OF, WrittenStickers, look_back
 from qcledger.exchange.sheetrows import NEEDED, SheetRows
 from qcledger.exchange.spreadsheet import Spreadsheet, read
 from qcledger.ledger import Ledger
@@ -33,6 +34,7 @@ def plan_mapped(
     beside: Path | None = None,
     called: str | None = None,
     progress: Progress = untold,
+    told: list[RowTold] | None = None,
 ) -> ImportPlan:
     """Return what importing a spreadsheet through a map would add; nothing is written.
 
@@ -52,6 +54,8 @@ def plan_mapped(
         What the tester calls the sheet; what the map says, or the file's name, if None.
     progress
         Told which row is at work.
+    told
+        Gets what becomes of each row and cell, if it is a list.
 
     Raises
     ------
@@ -81,6 +85,8 @@ def plan_mapped(
             written.check(said)
             new += rows.add(said)
     draft.settle((at(sheet.place, row.number) for row in sheet.rows), progress, changed=_ANOTHER_SHEET)
+    if told is not None:
+        told.extend(account(sheet, column_map, filled, rows, brought))
     guesses += [*_left_out(sheet, column_map), *reader.told(), *rows.new_names.lines(), *grader.conversions()]
     if reader.currency_guessed:
         guesses.append(f"prices without a currency are in {settings.currency}, the currency of your settings")
@@ -98,7 +104,7 @@ def plan_mapped(
 
 def _import(ledger: Ledger, path: Path, sheet: Spreadsheet, called: str | None) -> Import:
     """Return the record of bringing in a sheet, under what it is called or the name of its file."""
-    name = called or sheet.name + (f", sheet {sheet.sheet}" if sheet.sheet else "")
+    name = called or sheet.name + (f"{SHEET_OF}{sheet.sheet}" if sheet.sheet else "")
     return Import(id=ledger.new_id(), name=name[:ONE_LINE], sha256=fingerprint(path), rows=len(sheet.rows))
 
 

@@ -13,7 +13,7 @@ from typing import Final
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.exchange.grid import Cell, Grid, Line, Money
+from qcledger.exchange.grid import Cell, Grid, GridLine, Priced
 from qcledger.exchange.xlsxsize import MAX_ROWS, MOST_ACROSS, MOST_CELLS, refuse_oversized
 
 _NAMES: Final = "urn:oasis:names:tc:opendocument:xmlns:{}:1.0"
@@ -45,7 +45,7 @@ def read(name: str, content: bytes, sheet: str | None) -> Grid:
     if wanted not in names:
         raise bad(name, f"no sheet {wanted}", "a sheet of cells: " + ", ".join(names))
     several = len(names) > 1
-    grid = Grid(name, [], sheet=wanted if several else None)
+    grid = Grid(name, [], sheet=wanted if several else None, sheets=tuple(names))
     if several and sheet is None:
         grid.guesses.append(f"{name}: sheet {wanted}, the first of {len(names)}")
     _fill(grid, tables[names.index(wanted)])
@@ -78,7 +78,7 @@ def _fill(grid: Grid, table: Element) -> None:
         if (cells and number + times > MAX_ROWS) or counted > MOST_CELLS:
             raise bad(grid.name, "more rows", f"at most {MAX_ROWS} rows and {MOST_CELLS} cells")
         if any(cell != "" for cell in cells):
-            grid.lines.extend(Line(number + again + 1, cells) for again in range(times))
+            grid.lines.extend(GridLine(number + again + 1, cells) for again in range(times))
         if row.get(f"{_TABLE}visibility") in _HIDDEN and cells:
             grid.hidden_rows |= set(range(number + 1, number + times + 1))
         number += times
@@ -134,6 +134,6 @@ def _number(cell: Element, shown: str) -> Cell:
     code = cell.get(f"{_OFFICE}currency")
     if not code:
         return number
-    money = Money(number)
+    money = Priced(number)
     money.currency = code
     return money

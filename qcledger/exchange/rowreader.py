@@ -147,7 +147,8 @@ class RowReader:
             counts = "" in target.words and bool(target.criterion) and not reading.row.unanswered
             return "" if counts else None
         text = str(cell).casefold()
-        if text in self._map.empty or target.words.get(text) == LEAVE_OUT:
+        silent = target.faults.get(text) == {}
+        if text in self._map.empty or target.words.get(text) == LEAVE_OUT or silent:
             reading.left[header] = f"'{one_line(str(cell))}' says nothing, as the map has it"
             return None
         return cell
@@ -155,7 +156,9 @@ class RowReader:
     def _take(self, reading: "_Reading", header: str, cell: Cell, target: Target) -> None:
         where = f"{reading.where}, {header}"
         if target.criterion:
-            reading.results[target.criterion] = self._grader.result(header, cell, target, where)
+            result = self._grader.result(header, cell, target, where)
+            tester = self._map.testers.get(reading.row.comments.get(header, "").casefold())
+            reading.results[target.criterion] = {**result, "tester": tester} if tester else result
         elif target.faults:
             for key, grade in _faults_in(cell, target, where).items():
                 if self._grader.offers(key, reading.fields.get("format")):

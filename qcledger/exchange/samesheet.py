@@ -9,6 +9,9 @@ from qcledger.exchange.rowreader import Filled
 from qcledger.records import Maker, Paint, Parcel, Record, Specimen, Trial
 from qcledger.text import same_code, same_name
 
+SHEET_OF = ", sheet "
+"""Stands between a file's name and its sheet's, where an import is called by both."""
+
 
 def piece_name(row: Filled) -> Name:
     """Return what the id of a row's specimen is made from."""
@@ -63,7 +66,7 @@ def look_back(draft: Draft, brought: Brought, rows: Sequence[Filled], *, file: s
     record, said = brought.record, []
     same = [one for one in draft.imports if same_sheet(one.name) == same_sheet(record.name)]
     if not same and not is_named:
-        same = [one for one in draft.imports if one.sha256 == record.sha256]
+        same = [one for one in draft.imports if one.sha256 == record.sha256 and _may_be_one(one.name, record.name)]
         said += [f"{file} holds what came in as {same[-1].name}, byte for byte"] if same else []
     brought.before = [(one.id,) for one in same]
     looking = _Looking(draft, brought, rows)
@@ -75,6 +78,12 @@ def look_back(draft: Draft, brought: Brought, rows: Sequence[Filled], *, file: s
     elif not same and not is_named:
         _refuse_renamed(draft, looking, len(rows), file)
     return said
+
+
+def _may_be_one(name: str, other: str) -> bool:
+    """Say whether two names of one file may be one sheet's: not where each names another sheet of it."""
+    sheets = [one.rpartition(SHEET_OF)[2] for one in (name, other) if SHEET_OF in one]
+    return len(set(sheets)) < 2 or len(sheets) < 2
 
 
 def _refuse_renamed(draft: Draft, looking: "_Looking", rows: int, file: str) -> None:

@@ -3,11 +3,12 @@
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from decimal import Decimal
 from fnmatch import fnmatchcase
 from itertools import takewhile
 
 from qcledger.errors import BadInput, Problem, at, bad
-from qcledger.exchange.grid import Cell, Grid, Line
+from qcledger.exchange.grid import Cell, Grid, GridLine
 from qcledger.exchange.layout import Layout
 from qcledger.exchange.steering import Steering
 from qcledger.exchange.table import LeftOut, Place, SheetRow, Spreadsheet
@@ -47,21 +48,35 @@ def shaped(grid: Grid, layout: Layout, other: Other) -> Spreadsheet:
         raise BadInput(table.problems)
     header = list(dict.fromkeys(name for name in table.names if name))
     if layout.join:
+        grid.guesses += [f"sheet {one.sheet} is read beside this one, by {one.own}" for one in layout.join]
         joined = [_Joined(one.column, one.own, _plain(other(one.sheet))) for one in layout.join]
         header += [name for one in joined for name in one.table.header if name not in header]
         rows = [again for row in rows for again in _joined(row, joined)]
         table.left += [cell for one in joined for cell in one.unmatched()]
+    table.left += _bare_headings(table, rows)
     if layout.redone:
         rows = _redone(table, rows, layout)
     if layout.tests:
-        header, rows = _by_test(header, rows, layout)
+        header, rows = _by_test(table, header, rows, layout)
     _refuse_unknown(table, header, layout)
+    unread = [name for name in grid.sheets if name not in (grid.sheet, *(one.sheet for one in layout.join))]
+    if grid.sheet and unread:
+        grid.guesses.append(f"{grid.name}: not read: sheet {', '.join(unread)}")
     places = {name: column for column, name in reversed(list(enumerate(table.names, 1))) if name}
     return Spreadsheet(
         grid.name, tuple(header), tuple(row for row in rows if row.cells),
         (*grid.guesses, *table.steering.lines(), *_told(table.left, layout)), grid.sheet, places, tuple(table.left),
         _of(table.names, lying.hidden_columns), _of(table.names, _calculated(lying, table)), layout.turned,
     )  # fmt: skip
+
+
+def _bare_headings(table: "_Table", rows: Sequence[SheetRow]) -> Iterator[LeftOut]:
+    """Yield the headings under which nothing stands, where they are lines of the file: titles between its rows."""
+    if table.layout.turned:
+        filled = {name for row in rows for name in row.cells}
+        for column, name in enumerate(table.names, 1):
+            if name and name not in filled:
+                yield LeftOut(table.place(table.first, column), name, "a heading with nothing beside it")
 
 
 def _plain(grid: Grid) -> Spreadsheet:
@@ -75,7 +90,10 @@ def _of(names: Sequence[str], columns: Iterable[int]) -> frozenset[str]:
 def _calculated(grid: Grid, table: "_Table") -> set[int]:
     """Return the columns in which most cells below the headings are calculated."""
     counts = Counter(column for row, column in grid.formulas if row > table.first)
-    return {column for column, times in counts.items() if 2 * times > len(table.body)}
+    filled = Counter(
+        column for line in table.body for column, cell in enumerate(line.cells, 1) if isinstance(cell, Decimal)
+    )
+    return {column for column, times in counts.items() if 2 * times > filled[column]}
 
 
 class _Table:
@@ -108,21 +126,22 @@ class _Table:
     def _where(self) -> str:
         return f"{self.grid.name}, sheet {self.grid.sheet}" if self.grid.sheet else self.grid.name
 
-    def _place(self, row: int, column: int) -> Place:
+    def place(self, row: int, column: int) -> Place:
+        """Return where a cell stands in the file."""
         spot = (column, row) if self.layout.turned else (row, column)
         return (self.grid.sheet or "", *spot)
 
-    def leave(self, line: Line, why: str, columns: Iterable[int] | None = None) -> None:
+    def leave(self, line: GridLine, why: str, columns: Iterable[int] | None = None) -> None:
         """Note that cells of a line, all of them if no `columns` are named, are no facts."""
         wanted = range(1, len(line.cells) + 1) if columns is None else columns
         self.left += [
-            LeftOut(self._place(line.number, column), str(line.cells[column - 1]), why)
+            LeftOut(self.place(line.number, column), str(line.cells[column - 1]), why)
             for column in wanted
             if line.cells[column - 1] != ""
         ]
         if columns is None:
             self.left += [
-                LeftOut(self._place(row, column), f"colour {fill}", why)
+                LeftOut(self.place(row, column), f"colour {fill}", why)
                 for (row, column), fill in self.grid.fills.items()
                 if row == line.number and _nth(line.cells, column - 1) == ""
             ]
@@ -145,7 +164,7 @@ class _Table:
                 self._from_above(column, name, cells, above)
             yield from self._made(line, cells)
 
-    def _no_row(self, line: Line) -> str:
+    def _no_row(self, line: GridLine) -> str:
         """Return why a line is no row of the table, or nothing."""
         if line.number in self.grid.hidden_rows and not self.layout.hidden:
             return "the row is hidden"
@@ -153,11 +172,12 @@ class _Table:
             return "the headings again"
         for name, patterns in self.layout.skip.items():
             found = _text(self._cell(line, name))
-            if any(_like(found, pattern) for pattern in patterns):
-                return f"{name} is {shorten(found, _SHOWN) or 'empty'}"
+            like = next((pattern for pattern in patterns if _like(found, pattern)), None)
+            if like is not None:
+                return f"{name} is {shorten(like, _SHOWN) or 'empty'}"
         return ""
 
-    def _repeats(self, line: Line) -> bool:
+    def _repeats(self, line: GridLine) -> bool:
         filled = [(place, _text(cell)) for place, cell in enumerate(line.cells) if cell != ""]
         return any(
             filled and len(filled) == sum(cell != "" for cell in head.cells)
@@ -165,7 +185,7 @@ class _Table:
             for head in self.heads
         )  # fmt: skip
 
-    def _cell(self, line: Line, name: str) -> Cell:
+    def _cell(self, line: GridLine, name: str) -> Cell:
         return _nth(line.cells, self.names.index(name)) if name in self.names else ""
 
     def _painted(self) -> frozenset[int]:
@@ -177,7 +197,7 @@ class _Table:
                 empty[column] += 1 if _nth(by_number[row], column - 1) == "" else -1
         return frozenset(column for column, more in empty.items() if more > 0)
 
-    def _cells(self, line: Line, painted: frozenset[int]) -> dict[int, Cell]:
+    def _cells(self, line: GridLine, painted: frozenset[int]) -> dict[int, Cell]:
         """Return the filled cells of a line by column; of a column marked by colours, what each is called."""
         cells: dict[int, Cell] = {}
         for column in range(1, len(self.names) + 1):
@@ -207,7 +227,7 @@ class _Table:
         elif cell is not None:
             above[column] = cell
 
-    def _made(self, line: Line, cells: Mapping[int, Cell]) -> Iterator[SheetRow]:
+    def _made(self, line: GridLine, cells: Mapping[int, Cell]) -> Iterator[SheetRow]:
         comments = {self.names[column - 1]: text for column, text in self.pinned.get(line.number, ())}
         row = SheetRow(
             line.number,
@@ -223,13 +243,13 @@ class _Table:
             return
         yield from self._of_blocks(line, row, cells)
 
-    def _of_blocks(self, line: Line, row: SheetRow, cells: Mapping[int, Cell]) -> Iterator[SheetRow]:
+    def _of_blocks(self, line: GridLine, row: SheetRow, cells: Mapping[int, Cell]) -> Iterator[SheetRow]:
         for block, fixed in self.layout.blocks.items():
             own = {column: cell for column, cell in cells.items() if self.blocks[column - 1] == block}
             if fixed is None:
                 self.leave(line, f"{block} is left out", own)
             elif own:
-                places = {self.names[column - 1]: self._place(line.number, column) for column in own}
+                places = {self.names[column - 1]: self.place(line.number, column) for column in own}
                 told = {self.names[column - 1]: cell for column, cell in own.items()}
                 yield replace(row, cells={**row.cells, **told}, fixed=fixed, part=(block,), places=places)
 
@@ -246,7 +266,7 @@ def _like(found: str, pattern: str) -> bool:
     return fnmatchcase(found.casefold(), pattern.casefold()) if pattern else not found
 
 
-def _names(heads: Sequence[Line], layout: Layout) -> tuple[list[str], list[str]]:
+def _names(heads: Sequence[GridLine], layout: Layout) -> tuple[list[str], list[str]]:
     """Return the columns' names, and the block each belongs to."""
     names = [_text(cell) for cell in heads[-1].cells]
     if len(heads) == 1:
@@ -356,7 +376,9 @@ def _joined(row: SheetRow, joined: Sequence[_Joined]) -> Iterator[SheetRow]:
         yield from _joined(replace(row, cells={**row.cells, **beside}, places=places, part=part), rest)
 
 
-def _by_test(header: Sequence[str], rows: Iterable[SheetRow], layout: Layout) -> tuple[list[str], list[SheetRow]]:
+def _by_test(
+    table: _Table, header: Sequence[str], rows: Iterable[SheetRow], layout: Layout
+) -> tuple[list[str], list[SheetRow]]:
     """Return rows whose result stands under the name of its test."""
     tests = layout.tests
     assert tests is not None  # asked by the caller
@@ -370,8 +392,8 @@ def _by_test(header: Sequence[str], rows: Iterable[SheetRow], layout: Layout) ->
             cells[name] = row.cells[tests.result]
             comments = {name if key == tests.result else key: text for key, text in row.comments.items()}
             places = {**(row.places or {})}
-            if tests.result in places:
-                places[name] = places[tests.result]
+            own = table.names.index(tests.result) + 1 if tests.result in table.names else 0
+            places[name] = places.get(tests.result) or table.place(row.number, own)
             row = replace(row, comments=comments, places=places or None)
         told.append(replace(row, cells=cells))
     kept = [name for name in header if name not in (tests.name, tests.result)]
@@ -380,7 +402,9 @@ def _by_test(header: Sequence[str], rows: Iterable[SheetRow], layout: Layout) ->
 
 def _redone(table: _Table, rows: Sequence[SheetRow], layout: Layout) -> list[SheetRow]:
     """Return the rows that count: a test done again takes the place of the last one of that piece and test."""
-    same_as = (*layout.piece, *([layout.tests.name] if layout.tests else []))
+    if layout.tests is None:
+        raise bad("redone", "a sheet without tests", "tests: {name: COLUMN, result: COLUMN} beside it")
+    same_as, result = (*layout.piece, layout.tests.name), layout.tests.result
     last: dict[tuple[str, ...], SheetRow] = {}
     undone: set[int] = set()
     for row in rows:
@@ -392,7 +416,12 @@ def _redone(table: _Table, rows: Sequence[SheetRow], layout: Layout) -> list[She
         )
         if any(told) and key in last:
             undone.add(last[key].number)
-            by_number = {line.number: line for line in table.body}
-            table.leave(by_number[last[key].number], f"done again in row {row.number}")
+            line = next(line for line in table.body if line.number == last[key].number)
+            table.leave(line, f"done again in row {row.number}", [table.names.index(result) + 1])
         last[key] = row
-    return [row for row in rows if row.number not in undone]
+    return [
+        replace(row, cells={name: cell for name, cell in row.cells.items() if name != result})
+        if row.number in undone
+        else row
+        for row in rows
+    ]

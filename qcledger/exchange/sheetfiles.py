@@ -15,7 +15,7 @@ from qcledger.clock import day_told
 from qcledger.errors import BadInput, at, bad
 from qcledger.exchange import ods
 from qcledger.exchange.csvfile import MOST_EMPTY, CsvLine, lines, read_bytes
-from qcledger.exchange.grid import DELIMITERS, Cell, Grid, Line, Money
+from qcledger.exchange.grid import DELIMITERS, Cell, Grid, GridLine, Priced
 from qcledger.exchange.layout import Layout
 from qcledger.exchange.textcode import text_of
 from qcledger.exchange.xlsxsize import MAX_ROWS, MOST_ACROSS, MOST_CELLS, refuse_oversized
@@ -64,7 +64,7 @@ def _text(path: Path, layout: Layout) -> Grid:
     guesses = [] if layout.delimiter else [f"{path.name}: cells are divided by {name}"]
     if layout.encoding is None and encoding != "utf-8":
         guesses.append(f"{path.name}: read as {encoding}")
-    return Grid(path.name, [Line(line.number, line.cells) for line in found], guesses)
+    return Grid(path.name, [GridLine(line.number, line.cells) for line in found], guesses)
 
 
 def _chained(head: Iterable[str], rest: Iterable[str]) -> Iterator[str]:
@@ -87,9 +87,9 @@ def _counted(name: str, found: Iterable[CsvLine]) -> Iterator[CsvLine]:
 
 
 def _likely_delimiter(text: Iterable[str]) -> str:
-    """Return the name of the delimiter that stands most often in the first filled line, outside quotes."""
-    first = next((line for line in text if line.strip()), "")
-    counts = Counter(re.sub(r'"[^"]*"', "", first))
+    """Return the name of the delimiter that stands most often in the first line with any, outside quotes."""
+    bare = (Counter(re.sub(r'"[^"]*"', "", line)) for line in text)
+    counts = next((found for found in bare if any(found[mark] for mark in DELIMITERS.values())), Counter[str]())
     return max(DELIMITERS, key=lambda name: counts[DELIMITERS[name]])
 
 
@@ -121,14 +121,14 @@ def _named_sheet(name: str, sheet: str | None, values: Any, formulas: Any) -> Gr
     if wanted not in names:
         raise bad(name, f"no sheet {wanted}", "a sheet of cells: " + ", ".join(names))
     several = len(names) > 1
-    grid = Grid(name, [], sheet=wanted if several else None)
+    grid = Grid(name, [], sheet=wanted if several else None, sheets=tuple(names))
     grid.lines.extend(_xlsx_rows(grid, values[wanted], formulas[wanted]))
     if several and sheet is None:
         grid.guesses.append(f"{name}: sheet {wanted}, the first of {len(names)}")
     return grid
 
 
-def _xlsx_rows(grid: Grid, values: Any, formulas: Any) -> Iterator[Line]:
+def _xlsx_rows(grid: Grid, values: Any, formulas: Any) -> Iterator[GridLine]:
     for part in (values, formulas):
         part.reset_dimensions()  # what the file claims of its size may be wrong
     for number, (row, written) in enumerate(zip(values.iter_rows(), formulas.iter_rows(), strict=True), 1):
@@ -141,7 +141,7 @@ def _xlsx_rows(grid: Grid, values: Any, formulas: Any) -> Iterator[Line]:
         grid.formulas |= {(number, one.column) for one in written if one.value and one.data_type == "f"}
         cells = [_xlsx_cell(cell) for cell in row]
         if any(cell != "" for cell in cells):
-            yield Line(number, cells)
+            yield GridLine(number, cells)
 
 
 def _xlsx_cell(cell: Any) -> Cell:
@@ -171,7 +171,7 @@ def _with_sign(number: Decimal, shown: str) -> Decimal:
     code = _SIGNS.get(next(filter(None, found.groups())).strip()) if found else None
     if code is None:
         return number
-    money = Money(number)
+    money = Priced(number)
     money.currency = code
     return money
 

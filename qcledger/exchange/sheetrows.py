@@ -107,7 +107,7 @@ class SheetRows:
     def fetch(self, rows: Sequence[Filled]) -> None:
         """Look up, in few steps, what earlier imports made of these rows."""
         self._brought.fetch(Trial, [trial_name(row) for row in rows])
-        self._brought.fetch(Observation, [_observation_name(row, name) for row in rows for name in row.results])
+        self._brought.fetch(Observation, [observation_name(row, name) for row in rows for name in row.results])
 
     def add(self, row: Filled) -> bool:
         """Plan what a row says; returns whether any of it is new.
@@ -126,19 +126,12 @@ class SheetRows:
     def _specimen(self, row: Filled) -> tuple[Specimen, bool]:
         made = self._made.get(row.piece) if row.piece else None
         if made is not None:
-            self._refuse_other(row, made)
+            _refuse_other(row, made)
             return made, False
         specimen, is_new = self._of_row(row)
         if row.piece:
             self._made[row.piece] = specimen
         return specimen, is_new
-
-    def _refuse_other(self, row: Filled, made: Specimen) -> None:
-        """Refuse a row about a piece that an earlier row of the sheet has said something else of."""
-        for name, (kind, field) in FIELDS.items():
-            if kind is Specimen and name in row.fields and row.fields[name] != getattr(made, field):
-                allowed = f"'{_text(getattr(made, field))}', as an earlier row about this piece has it"
-                raise bad(row.at(name), row.cell(name), allowed)
 
     def _of_row(self, row: Filled) -> tuple[Specimen, bool]:
         sticker = row.fields.get("sticker", "")
@@ -358,7 +351,7 @@ class SheetRows:
 
     def _observation(self, row: Filled, trial: Trial, criterion: str, result: Mapping[str, Any]) -> bool:
         rubric = self._known[criterion].rubric
-        name, place = _observation_name(row, criterion), self._place(row, Observation, criterion)
+        name, place = observation_name(row, criterion), self._place(row, Observation, criterion)
         standing = self._brought.standing(Observation, name)
         if standing is None:
             self._draft.put(self._draft.ledger.keep_rubric(rubric), place)
@@ -368,9 +361,8 @@ class SheetRows:
             criterion=criterion,
             # A row brought in before keeps the rubric it was graded with, even if that has a newer version now.
             rubric=standing.rubric if standing else rubric.hash,
-            tester=row.fields.get("tester", self._tester),
             at=self._noon(row, standing),
-            **result,
+            **{"tester": row.fields.get("tester", self._tester), **result},
         )
         return self._draft.put(observation, place)
 
@@ -401,6 +393,14 @@ def _days(tested_on: date | None) -> Mapping[str, str]:
     return {} if tested_on is None else {"at": tested_on.isoformat()}
 
 
+def _refuse_other(row: Filled, made: Specimen) -> None:
+    """Refuse a row about a piece that an earlier row of the sheet has said something else of."""
+    for name, (kind, field) in FIELDS.items():
+        if kind is Specimen and name in row.fields and row.fields[name] != getattr(made, field):
+            allowed = f"'{_text(getattr(made, field))}', as an earlier row about this piece has it"
+            raise bad(row.at(name), row.cell(name), allowed)
+
+
 def _by_name(row: R) -> R:
     return replace(row, id=id_by_name(row))  # type: ignore[type-var]
 
@@ -410,7 +410,8 @@ def _direct(row: Filled, kind: type[Record]) -> dict[str, Any]:
     return {FIELDS[name][1]: value for name, value in row.fields.items() if FIELDS[name][0] is kind}
 
 
-def _observation_name(row: Filled, criterion: str) -> tuple[str, ...]:
+def observation_name(row: Filled, criterion: str) -> tuple[str, ...]:
+    """Return what the id of a row's observation is made from."""
     return ("observation", *row.key, criterion)
 
 

@@ -79,10 +79,33 @@ def test_a_guess_is_printed_and_changes_nothing(cli, tmp_path, place):
     sheet(tmp_path, GOOD)
     guess = cli("import", tmp_path / "old.csv", "--guess", "--ledger", place)
     assert (guess.code, guess.err) == (0, "")
-    assert '  "Brand": maker' in guess.out.splitlines()
+    assert "  \"Brand\": maker  # sure; such as 'Drumlaw'" in guess.out.splitlines()
     assert guess.out.splitlines()[-1].endswith("qcledger import old.csv --map FILE --dry-run")
     assert cli("import", tmp_path / "old.csv").out == guess.out
     assert place.read_bytes() == before
+
+
+def test_each_row_is_told_before_it_is_made(cli, tmp_path, place):
+    """With --rows a dry run says of each row what it becomes, and of each cell what is left out and why."""
+    sheet(tmp_path, changed(Batch="-"))
+    (tmp_path / "map.yaml").write_text("new_makers: true\n" + MAP, encoding="utf-8")
+    files = (tmp_path / "old.csv", "--map", tmp_path / "map.yaml", "--ledger", place)
+    told = cli("import", *files, "--dry-run", "--rows")
+    assert (told.code, told.err) == (0, "")
+    assert "row 2: new, Drumlaw Quay Rose half pan" in told.out.splitlines()
+    assert "rewets? 'meh': rewetting in fives grade 2" in " ".join(told.out.split())
+    assert "E2 '-' is left out: '-' says nothing, as the map has it" in " ".join(told.out.split())
+    assert cli("import", *files, "--rows").code == 2
+
+
+def test_a_guess_goes_on_from_a_map(cli, tmp_path):
+    """--guess with --map keeps what the map says of the layout, and guesses the columns below it."""
+    (tmp_path / "old.csv").write_text("My list\n\nA;B\nBrand;Froth\nDrumlaw;2\n", encoding="utf-8")
+    (tmp_path / "map.yaml").write_text("header_line: 4\ncolumns: {}\n", encoding="utf-8")
+    told = cli("import", tmp_path / "old.csv", "--guess", "--map", tmp_path / "map.yaml")
+    assert (told.code, told.err) == (0, "")
+    assert "header_line: 4" in told.out
+    assert '"Brand": maker' in told.out
 
 
 def test_a_folder_comes_in(run, place, tmp_path):

@@ -53,17 +53,18 @@ def test_each_column_is_guessed(tmp_path):
         "Pan/tube": "format",
         "Batch": "lot",
         "Bought": "bought_on",
+        "From": "seller",
         "Price": "price",
         "rewets?": "rewetting_in_fives",
         "Froth 1-10": "froth_amount",
         "Remarks": "note",
     }
-    assert found.left_out == {"No", "From"}
+    assert found.left_out == {"No"}
     assert found.row_key == ("No",)
     assert found.columns["Pan/tube"].words == {"hp": "half pan", "tube": "tube"}
     assert found.columns["Bought"].dates == "day month year"
     assert found.columns["Froth 1-10"].scale == EvenScale(1, 10)
-    assert found.constants == {"seller": "not noted", "tested_on": "0"}
+    assert found.constants == {"tested_on": "0"}
 
 
 @pytest.mark.parametrize(
@@ -109,10 +110,11 @@ def test_readings_are_guessed_from_their_sign(tmp_path):
 
 
 def test_no_field_is_given_to_two_columns(tmp_path):
-    """The second column that looks like a maker is left out."""
+    """The second column that looks like a maker is left out; a second column of froth is kept in words."""
     found = guessed(tmp_path, ["Brand", "Maker", "Froth", "Work-up froth"], ["x", "y", "1", "1"])
-    assert set(found.columns) == {"Brand", "Froth"}
-    assert found.left_out == {"Maker", "Work-up froth"}
+    assert set(found.columns) == {"Brand", "Froth", "Work-up froth"}
+    assert found.columns["Work-up froth"].field == "test_note"
+    assert found.left_out == {"Maker"}
 
 
 @pytest.mark.parametrize("text", [text for text in HOSTILE if len(text) < 100])

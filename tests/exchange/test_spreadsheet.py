@@ -126,7 +126,10 @@ def test_leading_zeros_that_are_shown_are_kept(tmp_path):
 def test_the_first_sheet_is_guessed_and_said(tmp_path):
     """Of several sheets the first is read, which is told; another can be named, an absent one is refused."""
     path = book(tmp_path, [["Brand"], ["Drumlaw"]], Prices=[["Brand"], ["Halcyre"]])
-    assert read(path).guesses == ("old.xlsx: sheet Tests, the first of 2",)
+    assert read(path).guesses == (
+        "old.xlsx: sheet Tests, the first of 2",
+        "old.xlsx: not read: sheet Prices",
+    )
     assert cells(read(path, sheet="Prices")) == [(2, {"Brand": "Halcyre"})]
     with pytest.raises(BadInput, match="found 'no sheet Papers'; allowed: a sheet of cells: Tests, Prices"):
         read(path, sheet="Papers")
