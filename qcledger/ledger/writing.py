@@ -17,7 +17,7 @@ from qcledger.ledger.readmodels import Key, about, batches, refresh, testers, wr
 from qcledger.ledger.rules import admit, check_resting
 from qcledger.ledger.sources import Sources
 from qcledger.ledger.standing import Testers, WrittenEntry
-from qcledger.ledger.tables import ENTRY
+from qcledger.ledger.tables import ENTRY, TABLE
 from qcledger.ledger.whose import check_own_codes, check_own_result, check_own_row, replaced
 from qcledger.records import Daybook, Entry, Record, Specimen
 
@@ -46,6 +46,14 @@ def heads(connection: Connection) -> dict[str, Head]:
     """Return the last entry of each daybook, by daybook."""
     last = select(ENTRY.c.daybook, func.max(ENTRY.c.seq)).group_by(ENTRY.c.daybook).order_by(ENTRY.c.daybook)
     return {daybook: head(connection, daybook) for daybook, _ in connection.execute(last).all()}
+
+
+def written(connection: Connection) -> int:
+    """Return how many entries the daybooks hold together, by their last numbers; quick, however many there are."""
+    last = select(func.max(ENTRY.c.seq)).where(ENTRY.c.daybook == TABLE[Daybook.TABLE].c.id).scalar_subquery()
+    return int(
+        connection.execute(select(func.coalesce(func.sum(last), 0)).select_from(TABLE[Daybook.TABLE])).scalar_one()
+    )
 
 
 def append(

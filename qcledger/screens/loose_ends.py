@@ -99,7 +99,7 @@ class LooseEnds(Page):
         try:
             found = await asyncio.to_thread(folder.unfiled, filed)
         except BadInput as refused:
-            self.say(refused.line(), problem=True)
+            self.say(refused.told(), problem=True)
             return []
         return due.photos(len(found), folder.path.name)
 
