@@ -15,6 +15,9 @@ from qcledger.text import harmless
 MESSAGE_LIMIT = 200
 """Longest message printed on one line, in characters."""
 
+NOTHING = "nothing"
+"""What is found where nothing stands."""
+
 LIST_LIMIT = 2000
 """Longest line that lists what a tester has to choose from, in characters."""
 
@@ -28,6 +31,10 @@ class QcledgerError(Exception):
     def line(self) -> str:
         """Return the message as one line of at most ``limit`` characters."""
         return self._cut(str(self))
+
+    def told(self) -> str:
+        """Return the message as a page shows it, in one plain line."""
+        return self.line()
 
     def _cut(self, message: str) -> str:
         text = " ".join(harmless(message).split())
@@ -56,16 +63,31 @@ class Problem:
         """Say the problem as one line."""
         return f"{self.where}: found {self.found}; allowed: {self.allowed}"
 
+    @property
+    def plain(self) -> str:
+        """The problem as whoever typed it is told."""
+        typed = self.found.startswith("'") and self.found.endswith("'")
+        what = (
+            "nothing stands there" if self.found == NOTHING else f"{self.found} does not fit" if typed else self.found
+        )
+        return f"{self.where}: {what}; needed: {self.allowed}"
+
 
 class BadInput(QcledgerError):
     """An input that was refused whole; ``problems`` lists every reason, in order."""
 
     def __init__(self, problems: Problem | Iterable[Problem]) -> None:
         self.problems = (problems,) if isinstance(problems, Problem) else tuple(problems)
-        first = str(self.problems[0]) if self.problems else "nothing to read"
+        super().__init__(self._with_others(str(self.problems[0]) if self.problems else "nothing to read"))
+
+    def told(self) -> str:
+        """Return the first reason as a page shows it, and how many more there are."""
+        return self._cut(self._with_others(self.problems[0].plain)) if self.problems else self.line()
+
+    def _with_others(self, first: str) -> str:
         more = len(self.problems) - 1
         others = "one more thing is wrong" if more == 1 else f"{more} more things are wrong"
-        super().__init__(first if more < 1 else f"{first} ({others})")
+        return first if more < 1 else f"{first} ({others})"
 
     def lines(self) -> list[str]:
         """Return every reason as a line of at most ``limit`` characters."""
@@ -102,7 +124,7 @@ def bad(where: str, found: object, allowed: str) -> BadInput:
     """Return a `BadInput` with one problem, showing `found` as a short quoted text."""
     shown = found if isinstance(found, str) else repr(found)
     shown = " ".join(harmless(shown).split())
-    return BadInput(Problem(where, f"'{shown[:60]}'" if shown else "nothing", allowed))
+    return BadInput(Problem(where, f"'{shown[:60]}'" if shown else NOTHING, allowed))
 
 
 def at(where: str, line: int) -> str:

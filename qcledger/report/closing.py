@@ -198,7 +198,9 @@ def control_lines(drift: Drift, titles: Mapping[str, str], blind: bool) -> Itera
             CONTROL, DriftProposal.LOOK, f"{titles.get(shift.criterion, shift.criterion)} {_of_control(shift)}"
         )
     for criterion, first, last in drift.within:
-        told_twice = f"{titles.get(criterion, criterion)} {first:g} first and {last:g} last on the sheet"
+        told_twice = (
+            f"{titles.get(criterion, criterion)} {_rounded(first)} first and {_rounded(last)} last on the sheet"
+        )
         yield CheckLine(CONTROL, DriftProposal.LOOK, told_twice)
     if drift.proposal is not DriftProposal.VOID and not drift.moved and drift.control:
         where = f"{how_many(drift.sessions, 'other session')} on each of {len(drift.control)} tests"
@@ -206,15 +208,20 @@ def control_lines(drift: Drift, titles: Mapping[str, str], blind: bool) -> Itera
 
 
 def _moved(one: Beyond, title: str, blind: bool) -> str:
-    told = f"{title} {_of_control(one.control)}" if one.control else f"{title} moved {one.shift:+.2g}"
-    shifts = ", ".join(f"{by:+g}" for by in one.repeats) if not blind else str(len(one.repeats))
+    told = f"{title} {_of_control(one.control)}" if one.control else f"{title} moved {_rounded(one.shift, '+')}"
+    shifts = ", ".join(_rounded(by, "+") for by in one.repeats) if not blind else str(len(one.repeats))
     repeats = f"; hidden repeats {shifts}" if one.repeats else ""
     return f"{told}{repeats}; {chance(one.chance)}"
 
 
 def _of_control(shift: Shift) -> str:
     others = how_many(shift.sessions, "other session")
-    return f"{shift.grade:.2g}, in {others} {shift.usual:.2g}: moved {shift.by:+.2g}"
+    return f"{_rounded(shift.grade)}, in {others} {_rounded(shift.usual)}: moved {_rounded(shift.by, '+')}"
+
+
+def _rounded(grade: float | None, sign: str = "") -> str:
+    """Return a grade, or how far it moved, to a tenth: finer than any scale has steps."""
+    return "none" if grade is None else f"{grade:{sign}.1f}".removesuffix(".0")
 
 
 def chance(p_value: float) -> str:
@@ -252,7 +259,9 @@ def _steady(drift: Drift, told: str) -> CheckLine:
 def _far(pair: Pair, titles: Mapping[str, str]) -> str:
     title = titles.get(pair.second.criterion, pair.second.criterion)
     where = f" in {pair.first.session_code}" if pair.across else ""
-    return f"{title} of {pair.second.sticker}, {pair.first.grade:g}{where}, then {pair.second.grade:g}"
+    return (
+        f"{title} of {pair.second.sticker}, {_rounded(pair.first.grade)}{where}, then {_rounded(pair.second.grade)}"
+    )
 
 
 PROPOSED = {

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from contextlib import suppress
 from datetime import UTC, date, datetime, tzinfo
+from functools import partial
 from queue import SimpleQueue
 from threading import Lock, RLock, Thread
 from typing import TYPE_CHECKING, Any, Final, TypeVar, cast
@@ -48,6 +49,13 @@ async def _done(asked: "Future[Answer]") -> None:
 
     asked.add_done_callback(tell)
     await ended.wait()
+
+
+def _entries(ledger: "Ledger") -> int:
+    from qcledger.ledger.writing import written
+
+    with ledger.reading() as connection:
+        return written(connection)
 
 
 class _Thread:
@@ -167,6 +175,12 @@ class Desk:
         self._closing = Lock()
         self._leaving = False
         self._open = asyncio.Event()
+        self.looks = False
+        """Whether pages look now and then for what other windows and commands have written."""
+        self._own = 0
+        """How many entries this window has written while it looked."""
+        self._others: int | None = None
+        """How many entries others had written when that was looked at last; None before."""
         self.is_ready = False
         """Whether a first question was answered; until then the ledger is being opened."""
 
@@ -226,6 +240,22 @@ class Desk:
         """Save records that need nothing looked up; as `save`, and kept at once when the program must end."""
         await self._save(Save(lambda ledger: ledger.append(records), self._at(), records))
 
+    async def stirred(self) -> bool:
+        """Say whether another window, or a command, has written since this was asked last."""
+        if self._saves:
+            return False
+        others = await self.read(_entries) - self._own
+        before, self._others = self._others, others
+        return before not in (None, others)
+
+    def _counted(self, make: "Callable[[Ledger], Any]", ledger: "Ledger") -> Any:
+        """Return what a save makes, and count the entries it writes as this window's own."""
+        before = _entries(ledger)
+        try:
+            return make(ledger)
+        finally:
+            self._own += _entries(ledger) - before
+
     def _at(self) -> str:
         return self.now().isoformat(timespec="seconds")
 
@@ -233,7 +263,7 @@ class Desk:
         await self._open.wait()
         while self._just_told:
             self._forget(self._just_told.pop())
-        save.asked = asked = self._writer.ask(save.make)
+        save.asked = asked = self._writer.ask(partial(self._counted, save.make) if self.looks else save.make)
         with self._lock:
             self._saves.append(save)
         asked.add_done_callback(lambda _: self._ended(save))

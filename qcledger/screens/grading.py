@@ -120,7 +120,7 @@ class Grading(HeldKeys):
         """Say what a key may not do here."""
         self.app.bell()
         self.stay()  # or what comes after the moment would hide the refusal
-        self.say(refused.line(), problem=True)
+        self.say(refused.told(), problem=True)
         self.show()
 
     def noted(self, work: AtWork[Any], new: int = 1) -> None:

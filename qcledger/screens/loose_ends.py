@@ -14,19 +14,20 @@ from textual.binding import BindingType
 from qcledger.bench import due, unfiled
 from qcledger.bench.due import Due, LooseEndKind
 from qcledger.bench.named import by_whom
-from qcledger.errors import BadInput
+from qcledger.errors import BadInput, bad
 from qcledger.records import Session
 from qcledger.screens import disputed, keys, where
 from qcledger.screens.actions import DUE_KEYS
 from qcledger.screens.desk import Desk
-from qcledger.screens.dialogs import Words
 from qcledger.screens.duelist import DueList
 from qcledger.screens.messages import Go
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_moment
 from qcledger.screens.unfiledphotos import UnfiledPhotos
 from qcledger.screens.widgets.rows import Column, Row, Rows
+from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.screens.widgets.wrapped import Wrapped, in_lines
+from qcledger.text import one_line
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -37,10 +38,8 @@ BESIDE: Final = 8
 """Cells of a line that its words do not get: the key, what stands between, and the edges."""
 NONE: Final = "no loose ends"
 SEARCHING: Final = "still working out findings"
-BACKUP: Final = (
-    "qcledger backup FOLDER copies the ledger and its photos into a new folder and verifies the copy.",
-    "Keep one on another machine or disk. Copying the file by hand while somebody writes gives a broken copy.",
-)
+NEW_FOLDER: Final = "the path of a new folder, best on another disk"
+BACKUP: Final = f"Backup: copy ledger and photos into {NEW_FOLDER}; the copy is verified"
 BEGIN: Final = "nothing is recorded yet: {} opens Stock, n there begins a parcel; F9 is the guide"
 """Said on an empty ledger, so that a first step is in sight."""
 
@@ -99,7 +98,7 @@ class LooseEnds(Page):
         try:
             found = await asyncio.to_thread(folder.unfiled, filed)
         except BadInput as refused:
-            self.say(refused.line(), problem=True)
+            self.say(refused.told(), problem=True)
             return []
         return due.photos(len(found), folder.path.name)
 
@@ -226,9 +225,20 @@ class LooseEnds(Page):
         if self._folder is not None:
             self.app.push_screen(UnfiledPhotos(self.desk, self._folder))
 
-    def tell_backup(self, one: Due) -> None:
-        """Say how a backup is made."""
-        self.app.push_screen(Words("Backup", BACKUP))
+    def make_backup(self, one: Due) -> None:
+        """Ask for a new folder, copy the ledger and its photos there, and verify the copy."""
+
+        async def read(text: str) -> str:
+            if not one_line(text):
+                raise bad("folder", "", NEW_FOLDER)
+            folder = Path(one_line(text)).expanduser().absolute()
+            return str(await self.desk.read(lambda ledger: ledger.backup(folder)))
+
+        def made(copied: str | None) -> None:
+            if copied is not None:
+                self.say(f"backup made and verified: {copied}")
+
+        self.app.push_screen(TypeLine(BACKUP, read), made)
 
     def settle(self, one: Due) -> None:
         """Ask which side of a dispute stands."""
@@ -303,5 +313,5 @@ _DO: Final = {
     LooseEndKind.RETEST: LooseEnds.to_specimen,
     LooseEndKind.SEALED: LooseEnds.to_specimen,
     LooseEndKind.ZONE: LooseEnds.ask_zone,
-    LooseEndKind.BACKUP: LooseEnds.tell_backup,
+    LooseEndKind.BACKUP: LooseEnds.make_backup,
 }

@@ -2,6 +2,7 @@
 
 import asyncio
 from collections.abc import Awaitable, Callable, Iterable, Sequence
+from contextlib import suppress
 from typing import ClassVar, Final
 
 from textual import events, on
@@ -29,6 +30,9 @@ NOTHING_DONE: Final = "nothing is left to take back in this window"
 
 IN_FULL_LINES: Final = 3
 """Most lines that what is cut of a marked row takes."""
+
+LOOK_S: Final = 1.0
+"""Seconds between two looks for what other windows have written, and after a key before the next."""
 
 GONE_S: Final = 0.5
 """Seconds after which a page that is being taken down is gone."""
@@ -108,6 +112,22 @@ class Page(StyledOnce, Screen[None]):
         self.app.pop_screen()
         if self.came_from is not None:
             self.app.switch_mode(self.came_from)
+
+    def on_mount(self) -> None:
+        """Look now and then for what other windows have written."""
+        if self.desk.looks:
+            self.set_interval(LOOK_S, self._look_around)
+
+    def _look_around(self) -> None:
+        """Look, where the page is in front, stands as it is told to, nothing is typed and no key was just pressed."""
+        typing = self.focused is not None and self.focused.check_consume_key("a", "a")
+        if self.is_current and self.takes_keys and not typing and Message().time - self.pressed_at > LOOK_S:
+            _: Worker[None] = self.run_worker(self._show_others, group="others", exclusive=True)
+
+    async def _show_others(self) -> None:
+        with suppress(QcledgerError):  # a ledger that cannot be read now is told by what asks for something
+            if await self.desk.stirred() and self.is_current:
+                self.work(self._fill, instead_of="fill")
 
     def on_screen_resume(self) -> None:
         """Fill the page whenever it comes to the front, for another page may have changed what it shows."""
@@ -260,9 +280,9 @@ class Page(StyledOnce, Screen[None]):
             await job()
         except NotConfirmed as error:
             self.save_state("not confirmed, same key tries again")
-            self.say(error.line(), problem=True)
+            self.say(error.told(), problem=True)
         except QcledgerError as error:
-            self.say(error.line(), problem=True)
+            self.say(error.told(), problem=True)
 
     def on_rows_marked(self, message: Message) -> None:
         """Show below the list what of its marked row has no room in the columns."""

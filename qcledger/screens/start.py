@@ -61,6 +61,7 @@ def run_pages(place: "Place | Found") -> int:
 
         use_pixels()
     desk = Desk(Door(place), Door(place, write=True), settings)
+    desk.looks = True
     app = Pages(desk)
     app.run()
     desk.close()

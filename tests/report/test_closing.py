@@ -14,7 +14,7 @@ from qcledger.findings.drift import DriftProposal, drifts
 from qcledger.ledger import Ledger, new_id
 from qcledger.records import Session, Specimen, Stage
 from qcledger.report import kept
-from qcledger.report.closing import check_lines, check_session, control_lines, summary, titles_of, undecided
+from qcledger.report.closing import _rounded, check_lines, check_session, control_lines, summary, titles_of, undecided
 from qcledger.report.kept import Stopped, go_on
 from qcledger.vocab import DecisionKind, Format, Standing
 from tests.small import START, small_ledger
@@ -224,3 +224,11 @@ def test_tubes_that_met_pans_undried_are_told_before_closing(tmp_path, blind):
     assert line.proposal is DriftProposal.LOOK
     named = "" if blind else ": OV 0002"
     assert line.words == f"one tube beside pans without drying first{named}"
+
+
+@pytest.mark.parametrize(
+    ("grade", "sign", "told"), [(1.83333, "", "1.8"), (2.0, "", "2"), (-0.66667, "+", "-0.7"), (1.0, "+", "+1")]
+)
+def test_a_grade_is_told_to_a_tenth(grade, sign, told):
+    """No scale has finer steps, and a mean over places has digits that nobody measured."""
+    assert _rounded(grade, sign) == told

@@ -7,6 +7,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from textual import events
 
 from qcledger.door import Door
 from qcledger.records import Session
@@ -134,3 +135,17 @@ async def test_the_help_lists_only_keys_that_do_something(small):
         await at.on("Unpacking")
         await at.until(lambda: at.app.screen.atwork is not None)
         assert [at.app.screen.works(f"pick_{letter}") for letter in "wbu"] == [True, True, False]
+
+
+@pytest.mark.parametrize("page", ["l", "s", "b"])
+async def test_a_sticker_typed_by_a_scanner_opens_its_specimen(small, page):
+    """Keys five thousandths of a second apart, Enter at their end, on a virtual clock: none is lost on any page."""
+    async with walk(small) as at:
+        await at.pilot.press("comma", page)
+        await at.on({"l": "LooseEnds", "s": "Stock", "b": "Bench"}[page])
+        for n, sign in enumerate("OV 0002\r"):
+            key = {" ": "space", "\r": "enter"}.get(sign, sign)
+            pressed = events.Key(key, sign)
+            pressed.time = 100 + 0.005 * n
+            at.app.post_message(pressed)
+        await at.on("History", "OV 0002")

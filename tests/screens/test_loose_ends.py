@@ -59,3 +59,22 @@ async def test_a_line_that_stands_for_several_lists_them(small, size):
         await until(pilot, lambda: in_front(app, FormPage))
         assert f"Sentence {int(line.more[1].subject[1:])}." in picture(app)
     desk.close()
+
+
+async def test_a_backup_is_made_from_its_line(small, tmp_path):
+    """A typed path of a new folder; what is there already is refused in the line, and the reminder goes."""
+    desk = Desk(Door(small.place), Door(small.place, write=True), Settings(), now=lambda: START)
+    app = Pages(desk)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, lambda: in_front(app, LooseEnds) and "no backup of this ledger" in picture(app))
+        number = next(n for n, one in enumerate(app.screen._lines) if "no backup" in one.words)
+        await pilot.press("abcdefghijkl"[number])
+        await until(pilot, lambda: "Backup: copy ledger" in picture(app))
+        await pilot.press("enter")
+        await until(pilot, lambda: "nothing stands there" in picture(app))
+        app.screen.query_one("Input").value = str(tmp_path / "copy")
+        await pilot.press("enter")
+        await until(pilot, lambda: in_front(app, LooseEnds) and "backup made and verified" in picture(app))
+        assert "no backup of this ledger" not in picture(app)
+    assert list((tmp_path / "copy").iterdir())
+    desk.close()

@@ -126,11 +126,11 @@ class Form(StyledOnce, ModalScreen[str | None]):
             except BadInput as refused:
                 refuse(self.fields(), refused)
                 named = labelled(self.fields(), refused)
-                self.tell("\n".join(str(problem) for problem in named.problems))
+                self.tell("\n".join(problem.plain for problem in named.problems))
                 # once the words have their room, or they would push it out of sight
                 self.call_after_refresh(self._turn_to, refused.problems[0].where)
             except QcledgerError as error:
-                self.tell(error.line())
+                self.tell(error.told())
 
         _: Worker[None] = self.run_worker(told, group="form", exclusive=True)
 

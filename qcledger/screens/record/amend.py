@@ -151,7 +151,7 @@ class Amend(Page):
             instead = make()
         except BadInput as refused:
             self.app.bell()
-            self.say(refused.line(), problem=True)
+            self.say(refused.told(), problem=True)
             return
         self._asks_why_not, self._pencil = False, None
         self._instead = None if instead == found.result else instead

@@ -91,7 +91,7 @@ class Shot(Vertical):
             try:
                 view.draw((await self._desk.read(ask)).rows)
             except QcledgerError as error:
-                self.post_message(Tell(error.line(), problem=True))
+                self.post_message(Tell(error.told(), problem=True))
 
 
 class History(Pieces):

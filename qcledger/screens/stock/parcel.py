@@ -234,7 +234,7 @@ class ParcelPage(Pieces):
         try:
             piece = form.read()
         except BadInput as refused:
-            self.say(refused.line(), problem=True)
+            self.say(refused.told(), problem=True)
             return
         self.say("")
         assert form.chosen is not None

@@ -156,7 +156,7 @@ class Unpacking(UnpackWalking):
     def action_digit(self, number: int) -> None:
         """Grade the place that is shown and go on, unless that grade stands already."""
         work = self.atwork
-        if work is None or self.is_shut(work, str(number)):
+        if work is None or self.is_behind_unknown(work, str(number)) or self.is_shut(work, str(number)):
             return
         new, stands = replace(work.pending or Result(), grade=float(number)), work.sheet.result(work.here)
         if not work.settled and new == replace(stands, choice=None, not_testable=None, note=""):
@@ -209,7 +209,9 @@ class Unpacking(UnpackWalking):
             self.say(f"nothing done here is left; z once more takes back what was done last on {where}", problem=True)
 
     def on_key(self, event: events.Key) -> None:
-        """Forget at any other key that z has asked."""
+        """Forget at any other key that z has asked, and, at one that is no digit, the letter before it."""
+        if not event.key.isdigit():
+            self.unknown_letter = ""
         if event.key not in keys.keys_of(keys.action("unpacking.undo"), self.desk.settings.keys):
             self._asked_undo = 0.0
 

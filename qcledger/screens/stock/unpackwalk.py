@@ -24,6 +24,8 @@ class UnpackWalking(Grading):
         super().__init__(desk)
         self._left: SheetSquare | None = None
         """The first place that Enter left blank; the key back goes there."""
+        self.unknown_letter = ""
+        """The letter pressed last, where it led to no criterion: a digit behind it was meant for another one."""
 
     def works(self, verb: str) -> bool:
         """Whether a criterion of the parcel has this letter."""
@@ -78,6 +80,17 @@ class UnpackWalking(Grading):
         else:
             self.say(f"{work.sheet.label(work.here.line)} is done; Enter goes to the next piece")
 
+    def is_behind_unknown(self, work: AtWork[Any], key: str) -> bool:
+        """Refuse the grade behind a letter that led nowhere; say whether it was, and what the key would grade."""
+        letter, self.unknown_letter = self.unknown_letter, ""
+        if letter:
+            title = work.sheet.criteria[work.ahead.criterion].title
+            self.app.bell()
+            self.say(
+                f"{letter} leads nowhere here, so {key} graded nothing; {key} again grades {title}", problem=True
+            )
+        return bool(letter)
+
     def is_shut(self, work: AtWork[Any], key: str) -> bool:
         """Refuse a grade of what is inside a piece that is kept sealed; say whether it was."""
         if not work.sheet.is_shut(work.ahead):
@@ -112,12 +125,14 @@ class UnpackWalking(Grading):
             return
         sheet, at, key = work.sheet, work.ahead, self._by_letter(work.sheet, letter)
         if key is None:
+            self.unknown_letter = letter
             there = " ".join(sheet.letters[one] for one in sheet.criteria if one in sheet.letters)
             self.say(f"no criterion of this parcel has the letter {letter}; there are {there}", problem=True)
             return
         there_ = SheetSquare(at.line, key)
         title = sheet.criteria[key].title
         if not sheet.asks(there_):
+            self.unknown_letter = letter
             self.say(f"{title} is not asked of a {sheet.lines[at.line].specimen.format}", problem=True)
         elif at == there_ and work.pending is None and not work.settled:
             self.say(f"{title} is in front already")

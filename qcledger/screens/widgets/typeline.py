@@ -58,7 +58,7 @@ class TypeLine(StyledOnce, ModalScreen[Answer | None], Generic[Answer]):
             answer = await self._read(event.value)
         except QcledgerError as refused:
             self.app.bell()
-            self.query_one(".wrong", Static).update(shown(refused.line()))
+            self.query_one(".wrong", Static).update(shown(refused.told()))
             return
         if self.is_current:  # not left with Esc while the ledger was asked
             self.taken()

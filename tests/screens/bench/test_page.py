@@ -191,7 +191,7 @@ async def test_a_grade_that_is_not_offered_is_told_and_not_stored(bench):
     """2 where 0, 1, 3 and 5 are offered: one line, nothing on disk, still there."""
     async with bench().run() as at:
         await at.press(*["pagedown"] * 5, "2")
-        assert at.said.said == "Roughness: found 'grade 2'; allowed: 0, 1, 3, 5 for Roughness"
+        assert at.said.said == "Roughness: 'grade 2' does not fit; needed: 0, 1, 3, 5 for Roughness"
         assert at.place == (0, "rough")
         assert at.on_disk() == []
 
@@ -301,9 +301,9 @@ async def test_a_wrong_reading_stays_until_it_is_right(bench):
     """What was typed stays beside what is allowed, and no key of it grades; Esc leaves it."""
     async with bench().run() as at:
         await at.press("pagedown", "r", *"abc", "enter")
-        assert "found 'abc'; allowed: a number such as 23" in at.picture
+        assert "'abc' does not fit; needed: a number such as 23" in at.picture
         await at.press("-", "3", "enter")
-        assert "found 'abc-3'" in at.picture
+        assert "'abc-3' does not fit" in at.picture
         await at.press(*["backspace"] * 5, *"12", "enter")
         assert "12 mm at 60 s: proposes" in at.picture
         await at.press("r", "x", "enter", "escape")

@@ -137,7 +137,7 @@ async def test_a_reason_is_needed_and_what_is_refused_stays(place):
         await at.to("Corvannet")
         await on_form(at, "t")
         await at.pilot.press("tab", *"at 50 %", "f3")
-        await at.sees("because: found")
+        await at.sees("because: ", "needed: ")
         assert isinstance(at.app.screen, FormPage)
         assert at.app.screen.values()["how"] == "at 50 %"
         assert rows(place, Decision) == []

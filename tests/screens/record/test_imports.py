@@ -287,7 +287,7 @@ async def test_one_sheet_of_two_testers_is_said_and_only_ones_own_is_taken_back(
         await at.until(lambda: in_front(at.app, OneImport))
         await at.sees("Import   stock", "an import of TL, Tilo")
         await at.pilot.press("t")
-        await at.sees("found 'an import of TL, Tilo'")
+        await at.sees("'an import of TL, Tilo' does not fit")
         await at.pilot.press("escape", "end", "enter")
         await at.until(lambda: in_front(at.app, OneImport))
         await at.sees("Import   old.csv", "byte for byte", "4 results")

@@ -88,11 +88,11 @@ async def test_what_is_no_place_is_said_in_its_field_and_nothing_moves(small):
         await at.pilot.press("m")
         await fill_in(at.app, at.until, to="OV 99")
         await at.pilot.press("f3")
-        await at.sees("to specimen: found 'OV 99'")
+        await at.sees("to specimen: 'OV 99' does not fit")
         await fill_in(at.app, at.until, to="OV 1", criterion="edge")
         await at.pilot.press("f3")
         await at.sees("with Edge of OV 0001 (S04) already")
-        for day, said in (("soon", "day: found 'soon'"), ("2025-01-01", "day: found '2025-01-01'")):
+        for day, said in (("soon", "day: 'soon' does not fit"), ("2025-01-01", "day: '2025-01-01' does not fit")):
             await fill_in(at.app, at.until, day=day)
             await at.pilot.press("f3")
             await at.sees(said)

@@ -338,7 +338,7 @@ async def test_a_wrong_reading_at_unpacking_stays_until_it_is_right(shop):
     async with at.run((100, 30)):
         await unpack(at)
         await at.press("u", "r", *"abc", "enter", "-", "3", "enter")
-        assert "found 'abc-3'; allowed: a number such as 23" in at.picture
+        assert "'abc-3' does not fit; needed: a number such as 23" in at.picture
         await at.press("escape")
         await at.settle()
         assert at.on_page == "Unpacking"
@@ -411,7 +411,7 @@ async def test_an_unknown_sticker_is_told_and_stays(shop):
     at = shop("loose_ends")
     async with at.run():
         await at.press("#", *"999", "enter")
-        await at.until(lambda: "sticker: found '999'" in at.picture)
+        await at.until(lambda: "sticker: '999' does not fit" in at.picture)
         await at.press(*["backspace"] * 3, "1", "enter")
         await at.until(lambda: at.on_page == "History")
 

@@ -140,6 +140,25 @@ async def test_leaving_blanks_is_said_and_the_key_back_leads_there(shop):
         assert (at.page.atwork.here.line, at.page.atwork.here.criterion) == (0, "wrapper_adhesion")
 
 
+@pytest.mark.parametrize("letter", ["d", "q"])
+async def test_a_digit_behind_a_letter_that_leads_nowhere_grades_nothing(shop, letter):
+    """It was meant for another criterion than the one in front; pressed again it grades that one, which is named."""
+    at = shop()
+    change(at, "sp01", format=Format.TUBE, lot=None)
+    async with at.run():
+        await unpack(at)
+        title = at.page.atwork.sheet.criteria[at.page.atwork.ahead.criterion].title
+        await at.press(letter, "3")
+        assert f"{letter} leads nowhere here, so 3 graded nothing; 3 again grades {title}" in " ".join(
+            at.said.split()
+        )
+        assert not at.page.atwork.sheet.seen
+        await at.press("3")
+        await at.until(lambda: len(at.page.atwork.sheet.seen) == 1)
+        await at.press(letter, "right", "3")
+        await at.until(lambda: len(at.page.atwork.sheet.seen) == 2)
+
+
 async def test_a_letter_that_does_not_fit_the_piece_says_so(shop):
     """It goes nowhere: neither to another criterion nor to a piece of another format."""
     at = shop()
