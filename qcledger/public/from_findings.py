@@ -25,6 +25,8 @@ from qcledger.findings.wording_of_free import free_lines
 from qcledger.findings.wording_of_size import how_large
 from qcledger.public.anchors import anchors, slug
 from qcledger.public.view import (
+    IN_HAND,
+    IN_VIEW,
     NOT_BLIND,
     OF_CODE,
     UNPACKED,
@@ -39,6 +41,7 @@ from qcledger.public.view import (
 from qcledger.records import TestedRow
 from qcledger.records.finding_key import FindingKey
 from qcledger.rubric import Criterion
+from qcledger.rubric.handled import not_blind
 from qcledger.text import one_line, same_name
 from qcledger.vocab import Blinding, Extent, Severity, Standing
 
@@ -52,6 +55,8 @@ BLINDED: Final[Mapping[Blinding, str]] = {
     Blinding.CODED: "under codes, not shuffled",
     Blinding.OPEN: NOT_BLIND,
 }
+WAYS: Final = (*(words for words in BLINDED.values() if words != NOT_BLIND), IN_HAND, NOT_BLIND, UNPACKED)
+"""Every way in which things are judged, those that hide most first."""
 NO_CODE: Final = "without a batch code"
 OR_WORSE: Final = "; or worse"
 """Follows the words of the scale from which on something is a fault: they name one rung."""
@@ -279,7 +284,7 @@ def _statement(told: SpokenClaim, id_: str, rules: PublicRules) -> PublicStateme
         grades=grades_seen(claim.lots, first.criterion),
         drawn=tuple(_drawn(told, rules)),
         held_up=tried(claim),
-        judged=ways_judged(claim.lots),
+        judged=ways_judged(claim.lots, first.criterion),
         asked=asked,
         changed=tuple(_changed(told, asked)),
         gifts=sum(_apart(one, SetAside.GIFT) for one in told.of),
@@ -311,15 +316,21 @@ def _changed(told: SpokenClaim, asked: Iterable[PublicAsking]) -> Iterator[str]:
                 yield line
 
 
-def way_judged(row: TestedRow) -> str:
-    """Return how something was judged: under which codes, or with the maker's name in view."""
-    return UNPACKED if row.session is None or row.blinding is None else BLINDED[row.blinding]
+def way_judged(row: TestedRow, criterion: Criterion) -> str:
+    """Return how something was judged: under which codes, in spite of them in view, or with the maker's name in view.
+
+    Codes hide nothing where the criterion is judged on the piece itself, whatever the session was planned as.
+    """
+    if row.session is None or row.blinding is None:
+        return UNPACKED
+    hidden = row.blinding is not Blinding.OPEN
+    return IN_HAND if hidden and not_blind(criterion, [row.format]) else BLINDED[row.blinding]
 
 
-def ways_judged(lots: Iterable[TestedLot]) -> tuple[str, ...]:
-    """Return how the specimens of some lots were judged, each way once."""
-    found = {way_judged(unit.row) for lot in lots for unit in lot.units}
-    return tuple(one for one in (*BLINDED.values(), UNPACKED) if one in found)
+def ways_judged(lots: Iterable[TestedLot], criterion: Criterion) -> tuple[str, ...]:
+    """Return how the specimens of some lots were judged on a criterion, each way once."""
+    found = {way_judged(unit.row, criterion) for lot in lots for unit in lot.units}
+    return tuple(one for one in WAYS if one in found)
 
 
 def _apart(finding: Finding, reason: SetAside) -> int:
@@ -400,7 +411,6 @@ def cells(
 def _cell(one: Finding, ids: Iterable[str], rules: PublicRules) -> PublicCell:
     counts, trail = one.counts, one.trail
     bought, looked = trail.bought or (None, None), trail.tested or (None, None)
-    blinding = [BLINDED[kind] for kind in trail.blinding] + [UNPACKED] * bool(trail.unpacked)
     standing = standing_of(one, rules)
     return public_cell(
         standing,
@@ -417,7 +427,7 @@ def _cell(one: Finding, ids: Iterable[str], rules: PublicRules) -> PublicCell:
         bought_last=bought[1],
         tested_first=looked[0],
         tested_last=looked[1],
-        blinding=tuple(blinding),
+        blinding=ways_judged(one.lots, one.criterion),
         faulty=sum(lot.faulty for lot in _told_lots(one, rules)),
         sentence=sentence(one) if standing is PublicStanding.NONE_FOUND else "",
         still_allowed=one.still_allowed,
@@ -552,6 +562,6 @@ def tried(claim: Claim) -> str:
     return held_up(claim.stress) if claim.stress is not None and claim.stress.checks else ""
 
 
-def in_view(row: TestedRow) -> bool:
-    """Say whether the maker's name was in view when something was graded."""
-    return row.session is None or row.blinding is Blinding.OPEN
+def in_view(row: TestedRow, criterion: Criterion) -> bool:
+    """Say whether the piece or its maker's name was in view when something was graded."""
+    return way_judged(row, criterion) in IN_VIEW

@@ -211,7 +211,7 @@ def _specimens(one: told.SpokenClaim) -> Iterator[LetterSpecimen]:
                 seller=row.seller,
                 bought_on=row.bought_on,
                 looked_on=row.day,
-                in_view=told.in_view(row),
+                in_view=told.in_view(row, one.first.criterion),
                 seen="" if unit.grade is None else told.words_of_grade(one.first.criterion, unit.grade),
                 faulty=bool(unit.faulty),
             )

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from qcledger.findings import Findings
 from qcledger.findings.tester import measure
 from qcledger.findings.words import listed, lower_first
-from qcledger.public.from_findings import BLINDED, rows_counted, way_judged
-from qcledger.public.view import UNPACKED, PublicMethods, WayOfTesting
+from qcledger.public.from_findings import WAYS, rows_counted, way_judged
+from qcledger.public.view import PublicMethods, WayOfTesting
 from qcledger.records import Comparison, Session
 from qcledger.report.closing import criteria_of, undecided
 from qcledger.report.tester import in_words
@@ -55,11 +55,11 @@ def _ways(found: Findings) -> Iterator[WayOfTesting]:
     judged: dict[str, set[str]] = defaultdict(set)
     for finding in found.findings:
         for unit in (unit for lot in finding.lots for unit in lot.units):
-            how = way_judged(unit.row)
+            how = way_judged(unit.row, finding.criterion)
             judged[how].add(finding.criterion.title)
             if unit.row.session:
                 sheets[how].add(unit.row.session)
-    for how in (*BLINDED.values(), UNPACKED):
+    for how in WAYS:
         if how in judged:
             yield WayOfTesting(how, len(sheets[how]), tuple(sorted(judged[how], key=same_name)))
 

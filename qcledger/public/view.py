@@ -17,8 +17,9 @@ from qcledger.vocab import Extent
 FORM: Final = 2
 """Raised when a name of the view changes or goes; new names may come without it."""
 NOT_BLIND: Final = "not blind"
+IN_HAND: Final = "under codes, but with the piece or its name in view"
 UNPACKED: Final = "at unpacking, with the maker's name in view"
-IN_VIEW: Final = (NOT_BLIND, UNPACKED)
+IN_VIEW: Final = (IN_HAND, NOT_BLIND, UNPACKED)
 """Ways of judging in which the tester saw whose paint it was."""
 OF_CODE: Final = (Extent.LOT, Extent.PARCEL, Extent.SPECIMEN)
 """Extents that a buyer tells by the batch code, or by where and when it was bought."""
