@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 
 from qcledger.findings import read
-from qcledger.findings.chances import named_only, ways
+from qcledger.findings.chances import LEAST_USUAL, named_only, ways
 from qcledger.findings.settle import Buy
 from qcledger.stats.further import further_faulty
 from qcledger.vocab import Standing, WhyBought
@@ -17,6 +17,11 @@ CONFIRM = {"why": WhyBought.TO_CONFIRM, "parcel": "P9", "bought_on": date(2026, 
 def about(rows):
     """Return the finding on maker A."""
     return next(one for one in read(rows, only()).findings if one.maker == "A")
+
+
+def like(faulty, tested):
+    """Return what is known of a rate from counts where the others are sound: one more at the least usual rate."""
+    return faulty + LEAST_USUAL, tested - faulty + 1 - LEAST_USUAL
 
 
 def of_kind(finding, what):
@@ -50,8 +55,8 @@ def test_a_further_specimen_of_a_lot():
 
     assert set(found) == {1, 2}  # of three, two must be faulty: that is dearer and less likely
     for count, way in found.items():
-        assert way.chance == pytest.approx(foreseen(rows, count, (3.5, 0.5), buy))
-    assert found[1].chance == pytest.approx(3.5 / 4)
+        assert way.chance == pytest.approx(foreseen(rows, count, like(3, 3), buy))
+    assert found[1].chance == pytest.approx(like(3, 3)[0] / 4)
     assert found[1].pieces[0].lot == "L2"
     assert found[1].pieces[0].confirms
 
@@ -77,7 +82,7 @@ def test_a_stray_specimen_is_settled_beside_sound_ones():
         return [row(grade=5 * (n < faulty)) for n in range(count)]
 
     assert way.pieces[0].count == 2
-    assert way.chance == pytest.approx(foreseen(rows, 2, (1.5, 1.5), buy))
+    assert way.chance == pytest.approx(foreseen(rows, 2, like(1, 2), buy))
 
 
 def test_a_maker_is_confirmed_by_other_paints_from_another_seller():
@@ -95,7 +100,7 @@ def test_a_maker_is_confirmed_by_other_paints_from_another_seller():
         ]
 
     for count, way in found.items():
-        assert way.chance == pytest.approx(foreseen(rows, count, (8.5, 0.5), buy))
+        assert way.chance == pytest.approx(foreseen(rows, count, like(8, 8), buy))
 
 
 def test_none_found_after_sound_lots():
