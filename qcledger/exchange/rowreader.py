@@ -22,6 +22,8 @@ from qcledger.exchange.table import SheetRow
 from qcledger.records import columns
 from qcledger.text import one_line
 
+_EITHER_WAY = re.compile(r"(?:0?[1-9]|1[0-2])[/-](?:0?[1-9]|1[0-2])[/-](?:\d\d){1,2}$")
+"""A day that has its day or its month first; points say which, slashes do not."""
 _BETWEEN_FAULTS = re.compile(r"\s*(?:[,;+&]|\band\b)\s*")
 _BETWEEN_PIGMENTS = re.compile(r"\s*[,;/+&|]\s*")
 
@@ -99,6 +101,7 @@ class RowReader:
         self._constants = self._read_constants()
         self._seen: Counter[tuple[str, ...]] = Counter()
         self._assumed: Counter[tuple[str, str, str, str]] = Counter()
+        self._either_way: dict[str, str] = {}
         self._silent: Counter[tuple[str, str]] = Counter()
         self.currency_guessed = False
 
@@ -128,6 +131,7 @@ class RowReader:
 
     def told(self) -> Iterator[str]:
         """Yield what was assumed of days and sizes, and which cells say nothing, a line each."""
+        yield from self._either_way.values()
         for (header, old, new, why), times in self._assumed.items():
             yield f"{header}: {old} is taken as {new}, {why} ({_rows(times)})"
         for (header, why), times in self._silent.items():
@@ -192,6 +196,9 @@ class RowReader:
     def _take_day(self, reading: "_Reading", header: str, cell: Cell, target: Target) -> None:
         """Take a day; of one that is not written out to the day, the words are kept in a note."""
         told = day_told_by(cell, target.dates, f"{reading.where}, {header}", self._map.year)
+        if _EITHER_WAY.match(one_line(str(cell))):
+            shown = f"{header}: {one_line(str(cell))} is read as {told.day}, {target.dates}, as the map has it"
+            self._either_way.setdefault(header, shown)
         for field in target.fields:
             reading.fields[field] = told.day
         if told.assumed:

@@ -160,7 +160,9 @@ class _Table:
                 self.leave(line, why)
                 continue
             cells = self._cells(line, painted)
-            for column, name in enumerate(self.names, 1):
+            for column, name in (
+                enumerate(self.names, 1) if self.layout.fill_down or self.layout.same_as_above else ()
+            ):
                 self._from_above(column, name, cells, above)
             yield from self._made(line, cells)
 
@@ -178,6 +180,9 @@ class _Table:
         return ""
 
     def _repeats(self, line: GridLine) -> bool:
+        start = next((cell for cell in line.cells if cell != ""), "")
+        if not isinstance(start, str) or not any(start in head.cells for head in self.heads):
+            return False
         filled = [(place, _text(cell)) for place, cell in enumerate(line.cells) if cell != ""]
         return any(
             filled and len(filled) == sum(cell != "" for cell in head.cells)
