@@ -23,6 +23,8 @@ COMMON: Final = "Common to most makers (none is blamed)"
 TO_CONFIRM: Final = "To confirm (private)"
 CHECKING: Final = "Being checked"
 LABELS: Final = "Labels, word for word"
+SO_FAR: Final = ", as far as it is worked out: this may change yet"
+"""Follows what is settled while answers are missing: a check to come may take it back."""
 _OPEN: Final = "Open, nearest to a judgement first"
 
 
@@ -58,7 +60,7 @@ class OpeningLine:
         return all(word in told for word in words)
 
 
-def opening_lines(findings: Findings, labels: Sequence[LabelFact] = ()) -> list[OpeningLine]:
+def opening_lines(findings: Findings, labels: Sequence[LabelFact] = (), missing: int = 0) -> list[OpeningLine]:
     """Return every line, in order; a section without lines is left out.
 
     Parameters
@@ -67,7 +69,10 @@ def opening_lines(findings: Findings, labels: Sequence[LabelFact] = ()) -> list[
         Of one comparison, or of the whole ledger.
     labels
         Facts of labels; those that something is held against are told.
+    missing
+        How many answers are still worked out: while there are some, nothing is said to be settled for good.
     """
+    so_far = SO_FAR if missing else ""
     settled = together(findings.findings, (Standing.SETTLED,))
     firm = [group for group in settled if group[0].claim.extent not in WIDE]
     common = [group for group in settled if group[0].claim.extent in WIDE]
@@ -76,8 +81,8 @@ def opening_lines(findings: Findings, labels: Sequence[LabelFact] = ()) -> list[
         (CHECKING, together(findings.findings, (Standing.CHECKING,))),
     )
     return [
-        *_section(SETTLED, (_claimed(one) for one in sorted(firm, key=_strength, reverse=True))),
-        *_section(COMMON, map(_common, common)),
+        *_section(f"{SETTLED}{so_far}", (_claimed(one) for one in sorted(firm, key=_strength, reverse=True))),
+        *_section(f"{COMMON}{so_far}", map(_common, common)),
         *(line for head, groups in waiting for line in _section(head, map(_claimed, groups))),
         *_section(LABELS, (_label(fact) for fact in labels if fact.against)),
         *_open(findings.findings),

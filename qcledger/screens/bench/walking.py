@@ -48,10 +48,22 @@ class Walking(Grading):
         session = f"session {sheet.session.code}, {sheet.stage}"
         self.head(sheet.comparison, session, f"tester {sheet.session.tester}", where)
         if work.place is None:
-            self.say(f"nothing to judge at the stage {sheet.stage}; s goes to the next stage", problem=True)
+            self.say(f"nothing to judge at the stage {sheet.stage}; {self._onward(sheet)}", problem=True)
         self.query_one(SheetView).show(work)
         if work.place is not None:
             self.query_one(MapOfSheet).show(sheet, work.place)
+
+    def _onward(self, sheet: RunSheet) -> str:
+        """Return the key to what comes after a stage: the next one or, behind the last, the end of the session."""
+        closes = f"{self._key('bench.close')} checks and closes the session"
+        return (
+            closes
+            if sheet.stage == sheet.order[-1]
+            else f"{self._key('bench.stage')} goes to the next stage, {closes}"
+        )
+
+    def _key(self, action: str) -> str:
+        return keys.key_name(keys.keys_of(keys.action(action), self.desk.settings.keys)[0])
 
     def _say_end(self, work: AtWork[RunSheet]) -> None:
         if left := left_open(work.sheet, work.walk, work.here):
@@ -59,7 +71,8 @@ class Walking(Grading):
             return
         done, of = progress(work.sheet)
         group = "specimen" if work.walk is Walk.BY_SPECIMEN else "test"
-        onward = f"the stage {work.sheet.stage} is complete; s goes on" if done == of else "Enter goes to the next"
+        ended = f"the stage {work.sheet.stage} is complete; {self._onward(work.sheet)}"
+        onward = ended if done == of else "Enter goes to the next"
         if work.walk is Walk.BY_SPECIMEN and work.here.line + 1 in rests(len(work.sheet.lines)):
             onward = f"rest your eyes {REST_MINUTES} minutes; {onward}"
         self.mention(f"{group} done; {onward}")

@@ -61,7 +61,7 @@ def opened(
     mine = kept or KeptFindings()
     reading = mine.reading(ledger, comparison, stop)
     known = comparisons(ledger)
-    lines = opening_lines(reading.found, reading.label_facts if labels else ())
+    lines = opening_lines(reading.found, reading.label_facts if labels else (), reading.open)
     title = dict(known).get(comparison or "", "all comparisons")
     about = tuple(filter(None, about_all(reading.found)))
     return mine, Opened(lines, about, title, criteria_of(reading.found), known, reading.open)
