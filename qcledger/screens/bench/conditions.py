@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Final
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import VerticalScroll
 from textual.widgets import Static
 
 from qcledger.bench import conditions
@@ -18,7 +17,7 @@ from qcledger.screens.dialogs import Anew, Typing
 from qcledger.screens.drafts import Drafts
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_line
-from qcledger.screens.widgets.fields import Field
+from qcledger.screens.widgets.fields import Field, FieldColumn
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -79,7 +78,7 @@ class ConditionsForm(Form):
     def compose(self) -> ComposeResult:
         """Lay out the fields with what is noted, or what was noted last."""
         noted = self._noted
-        with VerticalScroll(classes="dialog"):
+        with FieldColumn(classes="dialog", can_focus=False):
             title = f"Conditions of session {noted.session.code}, stage {noted.stage}"
             yield Static(shown_line(title, "bold"), markup=False)
             for name, label, hint in FIELDS:

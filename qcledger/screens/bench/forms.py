@@ -6,7 +6,6 @@ from typing import ClassVar, Final
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 from textual.worker import Worker
@@ -17,7 +16,7 @@ from qcledger.errors import BadInput, QcledgerError
 from qcledger.screens.dialogs import Ask
 from qcledger.screens.shown import shown, shown_line
 from qcledger.screens.styles import StyledOnce
-from qcledger.screens.widgets.fields import NEEDED, Check, Field, labelled, nothing_to_say, refuse
+from qcledger.screens.widgets.fields import NEEDED, Check, Field, FieldColumn, labelled, nothing_to_say, refuse
 
 FIELDS: Final[tuple[tuple[str, str, str], ...]] = (
     ("comparison", "comparison", "title of an open one, or a new one"),
@@ -187,7 +186,7 @@ class BeginForm(SheetForm):
         checks: dict[str, Check] = {
             "comparison": self._comparison, "specimens": said(self._offered.named), "paper": self.said_of_paper,
         }  # fmt: skip
-        with VerticalScroll(classes="dialog"):
+        with FieldColumn(classes="dialog", can_focus=False):
             title = f"Begin a run sheet, open and in the order given; {NEEDED}"
             yield Static(title, markup=False, classes="title")
             for name, label, hint in FIELDS:
@@ -241,7 +240,7 @@ class PaperForm(Form):
     def compose(self) -> ComposeResult:
         """Lay out the order of the marks and a field a specimen."""
         order = "  ".join(f"{n} {title}" for n, title in enumerate(self._criteria, 1))
-        with VerticalScroll(classes="dialog"):
+        with FieldColumn(classes="dialog", can_focus=False):
             yield Static(shown_line(order, "bold"), markup=False)
             yield Static(HELP, markup=False, classes="faint")
             for number, label in enumerate(self._labels):

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical, VerticalScroll
+from textual.containers import Vertical
 from textual.widgets import Static
 
 from qcledger import figures
@@ -21,7 +21,7 @@ from qcledger.screens.bench.walking import Walking
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, NoteBox
 from qcledger.screens.shown import shown_date
-from qcledger.screens.widgets.fields import NEEDED, Check, Field, nothing_to_say
+from qcledger.screens.widgets.fields import NEEDED, Check, Field, FieldColumn, nothing_to_say
 from qcledger.text import one_line
 from qcledger.vocab import Blinding
 
@@ -88,7 +88,7 @@ class PlanForm(SheetForm):
         first = {"blinding": str(Blinding.SHUFFLED), **self._offered.proposed()}
         named = said(self._offered.named)
         checks: dict[str, Check] = {"specimens": named, "control": named, "paper": self.said_of_paper}
-        with VerticalScroll(classes="dialog"):
+        with FieldColumn(classes="dialog", can_focus=False):
             title = f"A blind run sheet: F3 proposes it, Esc leaves; {NEEDED}"
             with Vertical(classes="top"):  # above the fields and docked: they are more than a small window holds
                 yield Static(title, markup=False, classes="title")
@@ -129,7 +129,7 @@ class PourForm(Form):
 
     def compose(self) -> ComposeResult:
         """Lay out both fields."""
-        with VerticalScroll(classes="dialog"):
+        with FieldColumn(classes="dialog", can_focus=False):
             yield Static(f"Tubes poured into pans; {NEEDED}", markup=False, classes="title")
             named = said(self._offered.named)
             yield Field("poured", "poured", named, hint="as in OV 0147-0152, OV 0160", needed=True)

@@ -55,15 +55,8 @@ class Walking(Grading):
 
     def _onward(self, sheet: RunSheet) -> str:
         """Return the key to what comes after a stage: the next one or, behind the last, the end of the session."""
-        closes = f"{self._key('bench.close')} checks and closes the session"
-        return (
-            closes
-            if sheet.stage == sheet.order[-1]
-            else f"{self._key('bench.stage')} goes to the next stage, {closes}"
-        )
-
-    def _key(self, action: str) -> str:
-        return keys.key_name(keys.keys_of(keys.action(action), self.desk.settings.keys)[0])
+        closes = f"{self._key('close')} checks and closes the session"
+        return closes if sheet.stage == sheet.order[-1] else f"{self._key('stage')} goes to the next stage, {closes}"
 
     def _say_end(self, work: AtWork[RunSheet]) -> None:
         if left := left_open(work.sheet, work.walk, work.here):
