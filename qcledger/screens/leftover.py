@@ -84,4 +84,4 @@ async def _save(desk: Desk, page: Page, kept: Sequence[dict[str, Any]]) -> None:
         page.say(done)
     else:
         again = "; the next start asks again, where x throws it away" if isinstance(refused[0], BadInput) else ""
-        page.say(f"{done}; {refused[0].line()}{again}", problem=True)
+        page.say(f"{done}; {refused[0].told()}{again}", problem=True)

@@ -249,7 +249,7 @@ def _weigh(ledger: "Ledger", one: Imported) -> tuple[Going | Returning | None, l
     try:
         weighed = imported.weigh(ledger, one) if one.out is None else imported.weigh_back(ledger, one)
     except BadInput as refused:
-        return None, [("", refused.line(), "", "")]
+        return None, [("", refused.told(), "", "")]
     counts = [
         ("older notes" if change.is_older else "counts", change.cell, change.before, change.after)
         for change in cells(ledger, weighed)

@@ -120,7 +120,7 @@ async def test_some_pieces_or_a_new_print_from_its_history(two, which, more, cha
         at.field("which").value = which
         at.field("reason").value = "as the tube says"
         await at.press("f3")
-        await at.until(lambda: "found" in at.said and at.on_page == "FormPage")
+        await at.until(lambda: "nothing stands there" in at.said and at.on_page == "FormPage")
         for name, text in more.items():
             at.field(name).value = text
         at.field("which").value = "all"
