@@ -31,33 +31,37 @@ NOTES = (
 )
 
 
-def shopping_text(found: ShoppingPlan, currency: str, paints: Mapping[str, str], mark: str = ".") -> str:
-    """Return what to look at, the plan, and the rest, as lines of at most `WIDTH` columns."""
+def shopping_text(
+    found: ShoppingPlan, currency: str, paints: Mapping[str, str], mark: str = ".", width: int = WIDTH
+) -> str:
+    """Return what to look at, the plan, and the rest, as lines of at most `width` columns."""
 
     def coins(minor: int) -> str:
         return f"{figures.money_text(minor, currency, mark)} {currency}"
 
-    lines = [*_look_first(found)]
+    lines = [*_look_first(found, width)]
     pieces = sum(errand.pieces for errand in found.taken)
     if found.taken:
         lines += paragraph(
             f"The plan: {how_many(pieces, 'piece')}, {coins(found.spent)} of {coins(found.budget)}; "
-            f"{found.hoped:.1f} of {sum(len(one.answers) for one in found.taken)} questions settled on average"
+            f"{found.hoped:.1f} of {sum(len(one.answers) for one in found.taken)} questions settled on average",
+            width=width,
         )
-        lines += _errands(found.taken, coins, paints, None)
+        lines += _errands(found.taken, coins, paints, None, width)
     elif found.others:
         cheapest = min(one.cost for one in found.others)
         lines += paragraph(
-            f"Nothing that could be foreseen is bought for {coins(found.budget)}, from {coins(cheapest)} on."
+            f"Nothing that could be foreseen is bought for {coins(found.budget)}, from {coins(cheapest)} on.",
+            width=width,
         )
     else:
         lines.append("Nothing to buy by the findings and prices on file.")
     if found.others:
         lines += ["", "Not in the plan, the likeliest for the money first"]
-        lines += _errands(found.others, coins, paints, MOST_LISTED)
-    lines += _listed("No price on file for", found.no_price)
-    lines += _listed("No chance can be foreseen; what would settle it", found.not_foreseen)
-    lines += ["", *(line for note in (*NOTES, *_rates(found)) for line in paragraph(note))]
+        lines += _errands(found.others, coins, paints, MOST_LISTED, width)
+    lines += _listed("No price on file for", found.no_price, width)
+    lines += _listed("No chance can be foreseen; what would settle it", found.not_foreseen, width)
+    lines += ["", *(line for note in (*NOTES, *_rates(found)) for line in paragraph(note, width=width))]
     return "\n".join(lines) + "\n"
 
 
@@ -99,7 +103,7 @@ def _rates(found: ShoppingPlan) -> list[str]:
     return [f"Converted by {rate}." for rate in sorted({line.price.rate for line in lines if line.price.rate})]
 
 
-def _look_first(found: ShoppingPlan) -> Iterator[str]:
+def _look_first(found: ShoppingPlan, width: int) -> Iterator[str]:
     if not found.look:
         return
     yield "Look first: here, and not looked at for it yet"
@@ -107,7 +111,7 @@ def _look_first(found: ShoppingPlan) -> Iterator[str]:
         stickers = [piece.sticker for piece in one.pieces]
         more = len(stickers) - _MOST_STICKERS
         told = listed([*stickers[:_MOST_STICKERS], f"{more} more"] if more > 0 else stickers)
-        yield from paragraph(f"{about(one.finding)}: {told}", "  ", "    ")
+        yield from paragraph(f"{about(one.finding)}: {told}", "  ", "    ", width)
     if (left := len(found.look) - MOST_LISTED) > 0:
         yield f"  and {how_many(left, 'more question')}"
     yield ""
@@ -118,9 +122,11 @@ def about(finding: Finding) -> str:
     return f"{finding.maker_name} {finding.format}, {lower_first(finding.criterion.title)}"
 
 
-def _errands(errands: Sequence[Errand], coins: Coins, paints: Mapping[str, str], most: int | None) -> Iterator[str]:
+def _errands(
+    errands: Sequence[Errand], coins: Coins, paints: Mapping[str, str], most: int | None, width: int
+) -> Iterator[str]:
     for errand in errands[:most]:
-        yield from _errand(errand, coins, paints, WIDTH)
+        yield from _errand(errand, coins, paints, width)
     if most is not None and (left := len(errands) - most) > 0:
         yield f"  and {how_many(left, 'more purchase')}"
 
@@ -153,12 +159,12 @@ def _answer(answer: Answer) -> str:
     )
 
 
-def _listed(head: str, findings: Sequence[Finding]) -> Iterator[str]:
+def _listed(head: str, findings: Sequence[Finding], width: int) -> Iterator[str]:
     if not findings:
         return
     yield ""
     yield head
     for finding in findings[:MOST_LISTED]:
-        yield from paragraph(f"{about(finding)}: {lower_first(would_settle(finding))}", "  ", "    ")
+        yield from paragraph(f"{about(finding)}: {lower_first(would_settle(finding))}", "  ", "    ", width)
     if (left := len(findings) - MOST_LISTED) > 0:
         yield f"  and {how_many(left, 'more question')}"

@@ -224,6 +224,7 @@ _FINDINGS: Final[tuple[Line, ...]] = (
     ("again", "r", "again", "again", None, "Look whether the ledger has changed, and work on the findings again."),
     *verbs.ON_FINDINGS,
     verbs.PRICES,
+    verbs.BUY,
 )
 _OPENING: Final[tuple[Line, ...]] = (
     ("why", "enter", "why", "why", 1, "Open everything behind the marked line."),
@@ -238,6 +239,7 @@ _OPENING: Final[tuple[Line, ...]] = (
     *((f"line_{key}", key, f"line({n})", key, None, f"Open the line {key}.") for n, key in enumerate(LINE_KEYS)),
     *verbs.ON_OPENING,
     verbs.PRICES,
+    verbs.BUY,
 )
 _WHY: Final[tuple[Line, ...]] = (
     ("leave", "escape,backspace", "leave", "back", 1, "Go back to the findings."),
@@ -292,6 +294,7 @@ ACTIONS: Final = (
     *_of("findings", _FINDINGS),
     *_of("why", _WHY),
     *_of("price", verbs.PRICE),
+    *_of("shopping", verbs.SHOPPING),
     *_of("publish", _PUBLISH),
     *_of("guide", _GUIDE),
     *_of("any", _ANY),

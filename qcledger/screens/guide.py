@@ -28,6 +28,7 @@ ORDER: Final = (
     "strips",
     "findings",
     "price",
+    "shopping",
     "behaviour",
     "cautions",
     "rubrics",

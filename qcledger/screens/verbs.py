@@ -144,6 +144,13 @@ PRICES: Final[Line] = (
     None,
     "What was paid for this maker's paints, like beside like.",
 )
+BUY: Final[Line] = ("shopping", "b", "shopping", "what to buy", None, "What to look at and what to buy next.")
+SHOPPING: Final[tuple[Line, ...]] = (
+    ("budget", "e", "budget", "sum", 1, "Type the sum to spend: what it buys stands first then."),
+    ("leave", "escape,backspace", "leave", "back", 2, "Go back."),
+    ("on", "space,pagedown", "turn(1)", "on", 3, "Read on, a screen at a time; the arrow keys go by lines."),
+    ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
+)
 PRICE: Final[tuple[Line, ...]] = (
     ("by", "b", "by", "by...", 1, "Side by side by maker, paint, pigment, seller, country, set or month in turn."),
     ("trend", "t", "trend", "over time", 2, "How prices went over purchases; or side by side again."),

@@ -53,6 +53,12 @@ class Decides(Page):
         spoken = (place.maker, place.criterion or None) if place else (None, None)
         self.app.push_screen(PricesPage(self.desk, *spoken))
 
+    def action_shopping(self) -> None:
+        """Show what to look at and what to buy next."""
+        from qcledger.screens.shopping import ShoppingPage
+
+        self.app.push_screen(ShoppingPage(self.desk, self._kept, self.asked_in))
+
     def action_ask(self) -> None:
         """Ask the maker about what is to confirm or settled."""
         if (refused := self.why_not()) or self.spoken_of is None:

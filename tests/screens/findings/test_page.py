@@ -177,6 +177,22 @@ async def test_prices_of_a_makers_card(place):
         await at.sees("Findings   Corvannet", "Edge")
 
 
+async def test_what_to_buy_next_for_a_sum(place):
+    """With b stands what to look at and to buy; e types a sum, wrong ones are refused; what it buys is within it."""
+    async with findings(place) as at:
+        await at.press("b")
+        await at.sees("What to buy   no sum typed yet", "e types one")
+        await at.press("e")
+        await at.sees("The sum to spend")
+        await at.press(*"much", "enter")
+        await at.sees("needed: a sum and its currency")
+        await at.press("ctrl+u", *"40 EUR", "enter")
+        await at.sees("What to buy   for 40 EUR")
+        assert "no sum yet" not in at.picture
+        await at.press("escape")
+        await at.sees("Findings   all criteria")
+
+
 async def test_one_comparison_or_all(place):
     """Within a comparison only its own specimens count."""
     async with findings(place) as at:
