@@ -48,16 +48,17 @@ def shopping_text(
             width=width,
         )
         lines += _errands(found.taken, coins, paints, None, width)
-    elif found.others:
+    elif not found.others:
+        lines.append("Nothing to buy by the findings and prices on file.")
+    elif found.budget:
         cheapest = min(one.cost for one in found.others)
         lines += paragraph(
-            f"Nothing that could be foreseen is bought for {coins(found.budget)}, from {coins(cheapest)} on.",
+            f"Nothing that can be foreseen costs {coins(found.budget)} or less; the least is {coins(cheapest)}.",
             width=width,
         )
-    else:
-        lines.append("Nothing to buy by the findings and prices on file.")
     if found.others:
-        lines += ["", "Not in the plan, the likeliest for the money first"]
+        which = "Not in the plan" if found.budget else "What could be bought"
+        lines += ["", f"{which}, the likeliest for the money first"]
         lines += _errands(found.others, coins, paints, MOST_LISTED, width)
     lines += _listed("No price on file for", found.no_price, width)
     lines += _listed("No chance can be foreseen; what would settle it", found.not_foreseen, width)
