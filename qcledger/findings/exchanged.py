@@ -60,9 +60,14 @@ def conversion(rates: Iterable[ExchangeRate], base: str, to: str, on: date) -> C
     if not between:
         return None
     _, nearest = min(between, key=lambda one: (abs((one[1].on - on).days), one[1].on, one[1].base != base, -one[0]))
-    units = Fraction(nearest.rate) if nearest.base == base else 1 / Fraction(nearest.rate)
+    return by_rate(nearest, base, to)
+
+
+def by_rate(rate: ExchangeRate, base: str, to: str) -> Conversion:
+    """Return how money of one currency becomes another by a rate between the two, either way round."""
+    units = Fraction(rate.rate) if rate.base == base else 1 / Fraction(rate.rate)
     coins = Fraction(10) ** (CURRENCY_DIGITS.get(to, 2) - CURRENCY_DIGITS.get(base, 2))
-    return Conversion(nearest, to, units * coins)
+    return Conversion(rate, to, units * coins)
 
 
 def conversions(pieces: Iterable[PaidPiece], rates: Iterable[ExchangeRate], to: str) -> dict[PaidPiece, Conversion]:

@@ -3,7 +3,6 @@
 import json
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from qcledger import figures
@@ -11,6 +10,7 @@ from qcledger.bench.public.rates import rate_words
 from qcledger.bench.public.withdrawing import withdrawn
 from qcledger.errors import bad
 from qcledger.findings import Finding
+from qcledger.findings.exchanged import by_rate
 from qcledger.findings.shopping import Errand, LastPrice, PaintOf, ShoppingPlan, plan
 from qcledger.ledger.identity import who_is_who
 from qcledger.records import ExchangeRate, Paint, Parcel, Specimen
@@ -72,7 +72,9 @@ def last_prices(ledger: "Ledger", currency: str) -> dict[PaintOf, list[LastPrice
         rate = rates.get((parcel.currency, currency))
         if parcel.currency != currency and rate is None:
             continue
-        minor, how = (paid, "") if parcel.currency == currency else _converted(paid, parcel.currency, currency, rate)
+        minor, how = paid, ""
+        if rate is not None:
+            minor, how = by_rate(rate, parcel.currency, currency).of(paid), f"{rate_words(rate)}, {rate.on}"
         seller = known.seller(parcel.seller)
         told = f"{figures.money_text(paid, parcel.currency)} {parcel.currency}"
         of = (known.one(Paint.TABLE, one.paint), str(one.format))
@@ -85,13 +87,6 @@ def _rates(ledger: "Ledger") -> dict[tuple[str, str], ExchangeRate]:
     out = withdrawn(ledger, ExchangeRate)
     rates = sorted((one for one in ledger.rows(ExchangeRate) if one.id not in out), key=lambda one: (one.on, one.id))
     return {pair: one for one in rates for pair in ((one.base, one.quote), (one.quote, one.base))}
-
-
-def _converted(minor: int, of: str, to: str, rate: ExchangeRate | None) -> tuple[int, str]:
-    assert rate is not None  # asked before
-    factor = Decimal(rate.rate) if rate.base == of else 1 / Decimal(rate.rate)
-    coins = Decimal(minor) * factor * Decimal(10) ** (CURRENCY_DIGITS[to] - CURRENCY_DIGITS[of])
-    return int(coins.quantize(Decimal(1), ROUND_HALF_UP)), f"{rate_words(rate)}, {rate.on}"
 
 
 def shopping_plan(ledger: "Ledger", findings: Iterable[Finding], sum_: Budget) -> ShoppingPlan:

@@ -60,7 +60,8 @@ class PricesPage(ReadingPage):
             found = beside(prices_of(ledger, into).pieces, looked)
             return plot_lines(found, looked[0].criterion.title, settings.decimal_mark, width)
 
-        lines = await self.desk.read(ask, after_saves=True)
+        await self.desk.settled()  # and not in the thread that saves: no save waits while findings are read
+        lines = await self.desk.read(ask)
         self.head("beside what was found", *([f"in {into}"] if into else []))
         self.tell([("For you only", lines)], width)
 

@@ -240,7 +240,8 @@ class History(Pieces):
 
             return of_specimen(ledger, specimen)
 
-        told = await self.desk.read(ask, after_saves=True)
+        await self.desk.settled()  # and not in the thread that saves: no save waits while all grades are read
+        told = await self.desk.read(ask)
         if found is not None:
             self.app.push_screen(Words(f"Beside peers: {found.specimen.sticker}", told))
 
