@@ -61,6 +61,7 @@ class LooseEnds(Page):
         self._again: list[Due] = []
         self._found: list[Due] = []
         self._kept: KeptFindings | None = None
+        self._told_of: Findings | None = None
         self._stop = Event()
         self._folder: unfiled.Folder | None = None
 
@@ -116,7 +117,7 @@ class LooseEnds(Page):
             except Stopped:
                 return self._again
 
-        def ask(ledger: "Ledger") -> "tuple[KeptFindings, list[Due] | None]":
+        def ask(ledger: "Ledger") -> "tuple[KeptFindings, Findings | None, list[Due]]":
             from qcledger.report.kept import KeptFindings, Stopped
             from qcledger.report.picked import half_seen, to_confirm, to_settle
 
@@ -124,16 +125,17 @@ class LooseEnds(Page):
             try:
                 found = mine.findings(ledger, stop=stop)
             except Stopped:
-                return mine, None
-            return mine, [*_by_update(ledger, found), *to_confirm(found), *half_seen(found), *to_settle(found)]
+                return mine, None, []
+            lines = [*_by_update(ledger, found), *to_confirm(found), *half_seen(found), *to_settle(found)]
+            return mine, found, lines
 
         self.head(*self._told(), SEARCHING)
         self._again = await self.desk.read(check)
         self.show()
         self.head(*self._told(), SEARCHING)
-        self._kept, found = await self.desk.read(ask)
+        self._kept, found, lines = await self.desk.read(ask)
         if found is not None:
-            self._confirm = found
+            self._told_of, self._confirm = found, lines
             self.show()
         self.head(*self._told())
 
@@ -221,13 +223,13 @@ class LooseEnds(Page):
 
     async def _looked_at(self, changes: Sequence[Due]) -> None:
         """Remember the findings that an update changed as they are now; their lines go."""
-        kept, subjects = self._kept, [one.subject for one in changes]
+        found, subjects = self._told_of, [one.subject for one in changes]
 
         def remember(ledger: "Ledger") -> None:
             from qcledger.report.changed import ToldStandings
-            from qcledger.report.kept import KeptFindings
 
-            ToldStandings(ledger).seen((kept or KeptFindings()).findings(ledger), subjects)
+            if found is not None:
+                ToldStandings(ledger).seen(found, subjects)
 
         await self.desk.read(remember)
         self._confirm = [one for one in self._confirm if one not in changes]
