@@ -18,6 +18,7 @@ from qcledger.bench.due import Due, LooseEndKind
 from qcledger.findings import Findings
 from qcledger.findings.finding import Claim, Finding
 from qcledger.findings.rules import CHANGES, RuleChange, edition, rules_behind
+from qcledger.findings.together import REACHED
 from qcledger.findings.wording import subject_words
 from qcledger.findings.words import lower_first
 from qcledger.records.finding_key import FindingKey
@@ -27,7 +28,6 @@ from qcledger.vocab import MARKS, Extent, Standing
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
-REACHED: Final = (Standing.TO_CONFIRM, Standing.SETTLED)
 Told = tuple[tuple[str, ...], ...]
 """What is told of a row: standing, extent and subject of each claim to confirm or settled; else its standing."""
 

@@ -2,7 +2,8 @@
 
 ``python -m tests.bench.calibration.seeds demo 20`` answers every criterion of the demo with each seed, and
 ``... made 20 --minutes 25`` goes through the made-up ledgers seed by seed, on from where it stopped. The program
-keeps to seed 0. A row is a maker's format on a criterion; its standing and extent are compared.
+keeps to seed 0. A row is a maker's format on a criterion; its standing is compared, and the extent
+of what is to confirm or settled.
 
 The made-up ledgers are twenty of each of ten worlds: nobody worse, makers that differ as in an ordinary field, a
 maker's format at 50 and at 30 %, a maker at 50 %, with lots that are little and much alike. Each is looked at after
@@ -33,7 +34,7 @@ from qcledger.report.store import Store
 from qcledger.stats.proportion import clopper_pearson
 from tests.bench.calibration import kept
 from tests.bench.calibration.after import bought_to_confirm
-from tests.bench.calibration.program import Said, rows_of, said_in
+from tests.bench.calibration.program import REACHED, Said, rows_of, said_in
 from tests.bench.calibration.scenarios import SCENARIOS, make
 from tests.findings.made import FROTH, only
 from tests.studio.make import DEMO
@@ -45,15 +46,17 @@ EACH = 20
 DEMO_NAME, MADE_NAME = "seeds_demo", "seeds_made"
 
 Standings = dict[str, str]
-"""Standing and extent of each row of a ledger, by criterion, maker and format."""
+"""Standing of each row, with its extent where it is to confirm or settled, by criterion, maker and format."""
 
 
 def standings(findings: Iterable[Finding]) -> Standings:
-    """Return standing and extent of each row."""
-    return {
-        f"{one.criterion.key} {one.maker} {one.format}": f"{one.standing}, {one.claim.extent if one.claim else ''}"
-        for one in findings
-    }
+    """Return the standing of each row and, where something is to confirm or settled, how far it reaches."""
+    return {f"{one.criterion.key} {one.maker} {one.format}": _standing(one) for one in findings}
+
+
+def _standing(finding: Finding) -> str:
+    claim = finding.claim
+    return f"{finding.standing}, {claim.extent}" if claim and finding.standing in REACHED else str(finding.standing)
 
 
 def moved(before: Standings, after: Standings) -> list[list[str]]:
@@ -94,13 +97,13 @@ def evidence_of(world: str, number: int) -> Evidence:
     return gather([*rows, *more], only(FROTH))
 
 
-def made(seeds: int, until: float) -> None:
-    """Go through the made-up ledgers seed by seed, as long as the clock allows."""
+def made(seeds: int, seconds: float) -> None:
+    """Go through the made-up ledgers seed by seed, for so many seconds of computing at most."""
     rows = kept.rows(MADE_NAME) or [_new(world, number) for world in WORLDS for number in range(EACH)]
     for seed in range(1, seeds + 1):
         with progressbar([row for row in rows if row["seeds"] < seed], label=f"seed {seed}") as left:
             for row in left:
-                if time.time() > until:
+                if time.process_time() > seconds:
                     break
                 row.update(_read_again(row, seed))
         kept.keep(MADE_NAME, rows)
@@ -162,7 +165,7 @@ def main() -> None:
     if chosen.what == "demo":
         demo(chosen.seeds)
     if chosen.what == "made":
-        made(chosen.seeds, time.time() + 60 * chosen.minutes)
+        made(chosen.seeds, 60 * chosen.minutes)
     print("\n".join(told()))
 
 
