@@ -35,6 +35,7 @@ class LooseEndKind(StrEnum):
     CLOSE = "sessions to close"
     CHECK = "sessions to look at again"
     PHOTOS = "photos not filed"
+    CHANGED = "standings that an update changed"
     CONFIRM = "findings to confirm"
     LOOK = "parcels to look at whole"
     DISPUTE = "rows that daybooks dispute"

@@ -250,7 +250,12 @@ def set_apart(apart: Sequence[Apart], missing: int = 0, reader_notes: int = 0) -
 
 def subject(claim: Claim) -> str:
     """Return what a claim is about: ``lot Q4471 of Kiln Red``."""
-    return _SUBJECT[claim.extent](claim.subject)
+    return subject_words(claim.extent, claim.subject)
+
+
+def subject_words(extent: Extent, about: tuple[str, ...]) -> str:
+    """Return the subject of a claim of an extent in words."""
+    return _SUBJECT[extent](about)
 
 
 def over_formats(finding: Finding) -> str:

@@ -3,13 +3,14 @@
 The pages and the text of ``qcledger findings`` show the same board.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from qcledger.findings import Counts, Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
-from qcledger.findings.evidence import SetAside
+from qcledger.findings.evidence import CellKey, SetAside
+from qcledger.findings.together import REACHED, told_beside
 from qcledger.findings.wording import NOTHING, left_out, set_apart
 from qcledger.findings.wording_of_free import FREE_SHORT
 from qcledger.findings.words import lower_first, out_of, plural
@@ -53,6 +54,8 @@ class BoardCell:
         What stands there instead: ``not tested``, or the grades of a trait.
     private
         Whether the finding is kept private.
+    beside
+        With which faults it is one thing to say, as ``one lot with foaming``; empty where it is told by itself.
     """
 
     strip: str = ""
@@ -62,6 +65,7 @@ class BoardCell:
     extent: str = ""
     words: str = ""
     private: bool = False
+    beside: str = ""
 
     @property
     def short(self) -> str:
@@ -70,11 +74,12 @@ class BoardCell:
 
     @property
     def told(self) -> str:
-        """Standing and extent in full: ``open: lot?``; one that is kept private says so first."""
+        """Standing and extent in full: ``open: lot?``; one that is kept private says so first, others follow."""
         if self.standing is None:
             return self.words
         told = f"{self.standing}: {self.extent}" if self.extent else str(self.standing)
-        return f"kept private; {told}" if self.private else told
+        told = f"kept private; {told}" if self.private else told
+        return f"{told}; {self.beside}" if self.beside else told
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +144,7 @@ def board_of(findings: Findings, asked: BoardScope, width: int, ink: Ink) -> Boa
     mine = findings.only(criterion=asked.criterion, maker=asked.maker)
     told: list[Finding | TraitSummary] = [*mine.findings, *(mine.traits if asked != BoardScope() else ())]
     formats = formats_in_order(one.format for one in told)
-    drafts = [*_drafts(told, asked, formats)]
+    drafts = [*_drafts(told, asked, formats, told_beside(findings.findings, REACHED))]
     traits_alone = bool(told) and not mine.findings
     strips_are = ink.label_of(draft.pairs for _, cells in drafts for draft in cells) if drafts else NOTHING
     return Board(
@@ -196,7 +201,7 @@ def _a_sound_gift_alone(finding: Finding) -> bool:
 
 
 def _drafts(
-    told: Sequence[Finding | TraitSummary], asked: BoardScope, formats: Sequence[str]
+    told: Sequence[Finding | TraitSummary], asked: BoardScope, formats: Sequence[str], beside: Mapping[CellKey, str]
 ) -> Iterator[tuple[BoardLine, list[_Draft]]]:
     for key, own in _grouped(told, lambda one: one.criterion.key):
         if asked == BoardScope() and isinstance(own[0], Finding):
@@ -205,7 +210,7 @@ def _drafts(
             if asked == BoardScope() and not any(isinstance(one, Finding) and _sums(one)[0] for one in cells):
                 continue
             name = own[0].criterion.title if asked.maker else cells[0].maker_name
-            yield BoardLine(key, maker, name, ()), _across(cells, formats)
+            yield BoardLine(key, maker, name, ()), _across(cells, formats, beside)
         if not asked.maker:
             among = [one for one in own if isinstance(one, Finding)]
             # Over all criteria a sound gift would be told once for each of them: its own criterion tells it.
@@ -236,14 +241,17 @@ def _sums(one: Finding) -> tuple[int, int]:
     return sum(faulty for faulty, _ in one.lot_counts), sum(tested for _, tested in one.lot_counts)
 
 
-def _across(cells: Iterable[Finding | TraitSummary], formats: Sequence[str]) -> list[_Draft]:
+def _across(
+    cells: Iterable[Finding | TraitSummary], formats: Sequence[str], beside: Mapping[CellKey, str]
+) -> list[_Draft]:
     there = {one.format: one for one in cells}
     return [
-        _cell(there[format_]) if format_ in there else _Draft(BoardCell(words="not tested")) for format_ in formats
+        _cell(there[format_], beside) if format_ in there else _Draft(BoardCell(words="not tested"))
+        for format_ in formats
     ]
 
 
-def _cell(one: Finding | TraitSummary) -> _Draft:
+def _cell(one: Finding | TraitSummary, beside: Mapping[CellKey, str]) -> _Draft:
     if isinstance(one, TraitSummary):
         return _Draft(BoardCell(counts=str(one.tested), words=_grades(one)))
     faulty, tested = _sums(one)
@@ -255,6 +263,7 @@ def _cell(one: Finding | TraitSummary) -> _Draft:
         mark=MARKS[one.standing],
         extent=extent_words(one),
         private=bool(one.said.private),
+        beside=beside.get(CellKey(one.criterion.key, one.maker, one.format), ""),
     )
     return _Draft(cell, drawn_from(one), one.all_makers.rate)
 

@@ -78,6 +78,7 @@ FINDINGS: Final[Mapping[str, str]] = MappingProxyType({
     "extent": "how far the fault reaches: pigment, format, maker, this maker's format, paint, lot, parcel, specimen",
     "points_to": "the extent it points to while it is open",
     "subject": "the extent in words",
+    "statement": "name of what is to confirm or settled: rows with the same words here are one thing to say, once",
     "explains": "faulty specimens that this explains, of `faulty`",
     "exceptions": "claims beside it, each with how firmly it is said and how many faulty specimens it explains",
     "free_of": "what most other makers show and this one does not, where that is earned; else empty",

@@ -11,6 +11,7 @@ from qcledger.findings.evidence import SetAside
 from qcledger.findings.finding import Check, Claim, Finding, TraitSummary
 from qcledger.findings.lots import TestedLot, faulty_specimens, tally
 from qcledger.findings.pooled import Estimate
+from qcledger.findings.together import REACHED, statement_of
 from qcledger.findings.trail import Over, Recurrence
 from qcledger.findings.wording import further, sentence, subject
 from qcledger.findings.wording_of_settling import would_settle
@@ -149,11 +150,17 @@ def _reach(finding: Finding) -> Row:
         "extent": finding.extent and str(finding.extent),
         "points_to": finding.leaning and str(finding.leaning),
         "subject": subject(finding.claim) if finding.claim else None,
+        "statement": _statement(finding),
         "explains": finding.explains[0] if finding.claim else None,
         "exceptions": _exceptions(finding) or None,
         "free_of": "; ".join(subject(one.common) for one in finding.free) or None,
         "shared_by_makers": int(finding.extent in (Extent.PIGMENT, Extent.FORMAT)),
     }
+
+
+def _statement(finding: Finding) -> str | None:
+    claim = finding.claim
+    return statement_of(finding, claim) if claim is not None and claim.standing in REACHED else None
 
 
 def _beside(finding: Finding) -> Row:

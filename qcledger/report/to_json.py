@@ -4,8 +4,10 @@ import json
 from datetime import date
 
 from qcledger.findings import Finding, Findings
+from qcledger.findings.finding import Claim
 from qcledger.findings.labelfact import LabelFact
 from qcledger.findings.papers import LeftApart
+from qcledger.findings.together import REACHED, statement_of
 from qcledger.findings.wording import subject
 from qcledger.report.label_rows import claim_rows, grade_rows, print_row, statement_rows
 from qcledger.report.rows import Value, check_row, claim_row, finding_row, lot_row, trait_row
@@ -16,7 +18,7 @@ FORM = 2
 
 
 def findings_json(findings: Findings) -> str:
-    """Return ``{"form": 1, "findings": [...], "traits": [...], ...}``, indented, ended by a line feed."""
+    """Return ``{"form": 2, "findings": [...], "traits": [...], ...}``, indented, ended by a line feed."""
     told = {
         "form": FORM,
         "findings": [_finding(finding) for finding in findings.findings],
@@ -32,13 +34,18 @@ def _finding(finding: Finding) -> dict[str, object]:
     return {
         **finding_row(finding),
         "checks": [{**check_row(check), "met": check.met} for check in finding.checks],
-        "exceptions": [dict(claim_row(claim)) for claim in finding.exceptions],
+        "exceptions": [_beside(finding, claim) for claim in finding.exceptions],
         "free_of_checks": [
             {"common": subject(one.common), "checks": [{**check_row(c), "met": c.met} for c in one.maker.checks]}
             for one in finding.free
         ],
         "lots_tested": [dict(lot_row(lot)) for lot in finding.lots],
     }
+
+
+def _beside(finding: Finding, claim: Claim) -> dict[str, object]:
+    """Return a claim beside the leading one; where it is to confirm or settled, with the statement it belongs to."""
+    return {**claim_row(claim), "statement": statement_of(finding, claim) if claim.standing in REACHED else None}
 
 
 def _label_fact(fact: LabelFact) -> dict[str, object]:

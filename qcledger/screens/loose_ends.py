@@ -30,6 +30,7 @@ from qcledger.screens.widgets.wrapped import Wrapped, in_lines
 from qcledger.text import one_line
 
 if TYPE_CHECKING:
+    from qcledger.findings import Findings
     from qcledger.ledger import Ledger
     from qcledger.report.kept import KeptFindings
 
@@ -60,6 +61,7 @@ class LooseEnds(Page):
         self._again: list[Due] = []
         self._found: list[Due] = []
         self._kept: KeptFindings | None = None
+        self._told_of: Findings | None = None
         self._stop = Event()
         self._folder: unfiled.Folder | None = None
 
@@ -115,7 +117,7 @@ class LooseEnds(Page):
             except Stopped:
                 return self._again
 
-        def ask(ledger: "Ledger") -> "tuple[KeptFindings, list[Due] | None]":
+        def ask(ledger: "Ledger") -> "tuple[KeptFindings, Findings | None, list[Due]]":
             from qcledger.report.kept import KeptFindings, Stopped
             from qcledger.report.picked import half_seen, to_confirm, to_settle
 
@@ -123,16 +125,17 @@ class LooseEnds(Page):
             try:
                 found = mine.findings(ledger, stop=stop)
             except Stopped:
-                return mine, None
-            return mine, [*to_confirm(found), *half_seen(found), *to_settle(found)]
+                return mine, None, []
+            lines = [*_by_update(ledger, found), *to_confirm(found), *half_seen(found), *to_settle(found)]
+            return mine, found, lines
 
         self.head(*self._told(), SEARCHING)
         self._again = await self.desk.read(check)
         self.show()
         self.head(*self._told(), SEARCHING)
-        self._kept, found = await self.desk.read(ask)
+        self._kept, found, lines = await self.desk.read(ask)
         if found is not None:
-            self._confirm = found
+            self._told_of, self._confirm = found, lines
             self.show()
         self.head(*self._told())
 
@@ -212,6 +215,26 @@ class LooseEnds(Page):
         """Open the findings."""
         self.post_message(Go("findings"))
 
+    def to_changed(self, one: Due) -> None:
+        """Open why a finding reads otherwise since an update; with that it has been looked at."""
+        if one.subject:
+            self.work(partial(self._looked_at, [one]))
+        self.post_message(Go("findings", one.subject or None))
+
+    async def _looked_at(self, changes: Sequence[Due]) -> None:
+        """Remember the findings that an update changed as they are now; their lines go."""
+        found, subjects = self._told_of, [one.subject for one in changes]
+
+        def remember(ledger: "Ledger") -> None:
+            from qcledger.report.changed import ToldStandings
+
+            if found is not None:
+                ToldStandings(ledger).seen(found, subjects)
+
+        await self.desk.read(remember)
+        self._confirm = [one for one in self._confirm if one not in changes]
+        self.show()
+
     def to_specimen(self, one: Due) -> None:
         """Open the history of the specimen; a retest of something else is planned at the bench."""
         self.post_message(Go("stock", one.subject) if one.subject else Go("bench"))
@@ -256,9 +279,12 @@ class LooseEnds(Page):
         self.work(partial(answer_of, self, one.subject), instead_of="form")
 
     def action_silence(self) -> None:
-        """Keep that the marked maker did not answer by its day."""
+        """Keep that the marked maker did not answer by its day, or that the marked changes were looked at."""
         row = self.query_one(Rows).row
         one = self._lines[DUE_KEYS.index(row.id)] if row is not None else None
+        if one is not None and one.kind is LooseEndKind.CHANGED:
+            self.work(partial(self._looked_at, one.more or (one,)))
+            return
         if one is None or one.kind is not LooseEndKind.ANSWER:
             self.say("mark an answer that is awaited, then n keeps that none came", problem=True)
             return
@@ -271,6 +297,15 @@ class LooseEnds(Page):
         from qcledger.screens.forms.said import Said
 
         self.app.push_screen(Said(self.desk))
+
+
+def _by_update(ledger: "Ledger", found: "Findings") -> list[Due]:
+    """Return the standings that an update of the program changed and nobody has looked at since."""
+    from qcledger.report.changed import ToldStandings, changed_lines
+
+    told = ToldStandings(ledger)
+    awaited = told.awaited(found)
+    return changed_lines(told.changed(found), awaited)
 
 
 def _sessions(ledger: "Ledger", stop: Event) -> list[Due]:
@@ -303,6 +338,7 @@ _DO: Final = {
     LooseEndKind.CLOSE: LooseEnds.to_bench,
     LooseEndKind.CHECK: LooseEnds.to_bench,
     LooseEndKind.PHOTOS: LooseEnds.to_photos,
+    LooseEndKind.CHANGED: LooseEnds.to_changed,
     LooseEndKind.CONFIRM: LooseEnds.to_findings,
     LooseEndKind.LOOK: LooseEnds.to_specimen,
     LooseEndKind.UNOPENED: LooseEnds.to_specimen,

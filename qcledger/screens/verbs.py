@@ -134,7 +134,14 @@ DUE_LIST: Final[tuple[Line, ...]] = (
 )
 ON_LOOSE_ENDS: Final[tuple[Line, ...]] = (
     ("said", "s", "said", "asked and said", 3, "Every question, answer, note, rate and small decision."),
-    ("silence", "n", "silence", "no answer", None, "The marked maker did not answer by its day: keep that."),
+    (
+        "silence",
+        "n",
+        "silence",
+        "no answer",
+        None,
+        "Keep that the marked maker did not answer, or that you saw what an update changed.",
+    ),
 )
 PRICES: Final[Line] = (
     "prices",

@@ -25,7 +25,7 @@ NAMES = [
     "to_confirm", "to_confirm_faulty", "because_of_note", "because_of_note_faulty", "rate", "wilson_low",
     "wilson_high",
     "lot_aware_low", "lot_aware_high", "still_allowed", "median_grade", "not_testable", "not_testable_because",
-    "standing", "extent", "points_to", "subject", "explains", "exceptions", "free_of",
+    "standing", "extent", "points_to", "subject", "statement", "explains", "exceptions", "free_of",
     "shared_by_makers",
     "peer_makers", "peer_specimens", "peer_faulty", "all_specimens",
     "all_faulty", "usual_rate", "pooled", "pooled_rate", "pooled_low", "pooled_high", "pooled_excess",

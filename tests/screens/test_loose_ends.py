@@ -1,20 +1,25 @@
 """Stories of the loose ends: what is many stands as one line, and each of it is a key away."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 
+from qcledger.bench.due import LooseEndKind
 from qcledger.door import Door
 from qcledger.records import Question
+from qcledger.report.changed import ToldStandings
+from qcledger.report.kept import KeptFindings
 from qcledger.screens.app import Pages
 from qcledger.screens.desk import Desk
 from qcledger.screens.duelist import DueList
+from qcledger.screens.findings.why import Why
 from qcledger.screens.forms.form import FormPage
 from qcledger.screens.loose_ends import LooseEnds
 from qcledger.screens.widgets.rows import Rows
 from qcledger.settings import Settings
 from tests.screens.support import in_front, picture, until
-from tests.small import START, small_ledger
+from tests.small import START, graded, small_ledger
 
 
 @pytest.fixture
@@ -59,6 +64,44 @@ async def test_a_line_that_stands_for_several_lists_them(small, size):
         await until(pilot, lambda: in_front(app, FormPage))
         assert f"Sentence {int(line.more[1].subject[1:])}." in picture(app)
     desk.close()
+
+
+def remember(small, standing):
+    """Remember every row of the ledger as told by no rules in use, with a standing; return how many there are."""
+    with small.open() as ledger:
+        found, told = KeptFindings().findings(ledger), ToldStandings(ledger)
+        told.changed(found)
+        rows = {key: replace(row, told=((standing,),), edition=0) for key, row in told._rows.items()}
+        told._keep(rows)
+    return len(rows)
+
+
+async def test_what_an_update_changed_is_told_until_it_was_seen(small):
+    """A line for each standing that reads otherwise: Enter opens why, n says the others were seen; then they go."""
+    graded(small)
+    assert remember(small, "none_found") > 1
+    desk = Desk(Door(small.place), Door(small.place, write=True), Settings(), now=lambda: START)
+    app = Pages(desk)
+
+    def left():
+        return [line for one in app.screen._lines for line in one.more or (one,) if one.kind is LooseEndKind.CHANGED]
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, lambda: in_front(app, LooseEnds) and left())
+        number, first = next((n, one) for n, one in enumerate(app.screen._lines) if one in left())
+        assert "--- none found before the update, now -?- open" in first.words
+        before = len(left())
+        await pilot.press("abcdefghijkl"[number])
+        await until(pilot, lambda: in_front(app, Why) and "Trellmere" in picture(app))
+        await pilot.press("escape")
+        await until(pilot, lambda: in_front(app, LooseEnds) and len(left()) == before - 1)
+        rows = app.screen.query_one(Rows)
+        rows.mark(next(n for n, row in enumerate(app.screen._rows) if row.id == "abcdefghijkl"[number]))
+        await pilot.press("n")
+        await until(pilot, lambda: len(left()) == before - 2)
+    desk.close()
+    with small.open() as ledger:
+        assert len(ToldStandings(ledger).changed(KeptFindings().findings(ledger))) == before - 2
 
 
 async def test_a_backup_is_made_from_its_line(small, tmp_path):

@@ -9,6 +9,7 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 
+from qcledger.records.finding_key import FindingKey
 from qcledger.screens import keys
 from qcledger.screens.actions import LINE_KEYS
 from qcledger.screens.desk import Desk
@@ -170,6 +171,11 @@ class FindingsOpening(WorksBeside):
             self.query_one(Rows).focus()
         else:
             self.stop_filling()
+
+    def arrive(self, subject: str) -> None:
+        """Open why of the finding with this key."""
+        about = FindingKey.read(subject)
+        self.open_asked(Why(self.desk, None, None, CellPlace(about.criterion, about.maker, about.format)))
 
     # The marked line
 

@@ -182,14 +182,17 @@ class FindingsPage(WorksBeside):
 
     @on(Rows.Marked)
     def _head(self) -> None:
-        """Say what is shown; first the name of the marked line where the list has to cut it."""
+        """Say what is shown; first what the list may cut of the marked line: its name, and what is told with it."""
         if self._shown is None:
             return
         strips = self.query_one(Strips)
         line = self._lines[strips.marked] if strips.marked < len(self._lines) else None
         cut = [line.name] if line is not None and line.cells and len(line.name) > strips.fit.name else []
+        beside = line.cells[strips.chosen].beside if line is not None and line.cells else ""
         board = self._shown.board
-        self.head(board.title, *cut, self._shown.comparison, *board.about)
+        self.head(
+            board.title, *cut, *([f"told once: {beside}"] if beside else []), self._shown.comparison, *board.about
+        )
 
     @on(Rows.Picked)
     def _picked(self, message: Rows.Picked) -> None:

@@ -28,7 +28,7 @@ def after(recipe: Recipe, seed: tuple[int, int], number: int) -> dict[str, objec
     truth = make(recipe, seed)
     rows = list(rows_of(truth))
     first = said_in(gather(rows, only(FROTH)), strict=False)
-    bought = list(_bought(first, recipe, truth, np.random.default_rng([*seed, 6])))
+    bought = list(bought_to_confirm(first, recipe, truth, np.random.default_rng([*seed, 6])))
     second = said_in(gather([*rows, *bought], only(FROTH)), strict=False) if bought else first
     accused = second.claims(*ACCUSES).values()
     named, settled = first.accused, [claimed(claim) for claim in accused if claim.standing in SETTLED]
@@ -64,7 +64,7 @@ def _paints(said: Said, standings: tuple[Standing, ...]) -> set[tuple[int, int]]
     return {(int(one.maker), int(one.paint_name[1:])) for one in firsts}
 
 
-def _bought(said: Said, recipe: Recipe, truth: Truth, rng: np.random.Generator) -> Iterator[TestedRow]:
+def bought_to_confirm(said: Said, recipe: Recipe, truth: Truth, rng: np.random.Generator) -> Iterator[TestedRow]:
     """Yield the specimens bought to confirm whatever is to be confirmed."""
     codes = count(1000)
     for claim in said.claims(*ACCUSES, Extent.LOT, Extent.PAINT).values():
