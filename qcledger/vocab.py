@@ -175,6 +175,12 @@ class ProposedFrom(StrEnum):
     NAME = "name against pigments"
 
 
+class SoundIf(StrEnum):
+    """What must have been entered of a piece before a criterion is called sound along with the rest of it."""
+
+    BATCH_CODE = "batch code"
+
+
 class Amount(StrEnum):
     """How much a pigment grains or stains, least first."""
 

@@ -12,7 +12,7 @@ from qcledger.bench.runsheet import SheetSquare, ToGrade, UnderTest
 from qcledger.errors import bad
 from qcledger.records import LabelVersion, Observation, Paint, Record, RubricText, Specimen, Trial
 from qcledger.settings import reference_files
-from qcledger.vocab import TAKEN_BACK, Kind, Occasion, ProposedFrom, SpecimenState
+from qcledger.vocab import TAKEN_BACK, Kind, Occasion, ProposedFrom, SoundIf, SpecimenState
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from qcledger.rubric.reference import Reference
 
 REGRADED: Final = "regraded at unpacking"
+_IS_ENTERED: Final[Mapping[SoundIf, Callable[[Specimen], bool]]] = {
+    SoundIf.BATCH_CODE: lambda piece: piece.lot is not None,
+}
 Propose = Callable[[LabelVersion, str, "Reference"], "Mapping[ProposedFrom, Proposal]"]
 """Returns grades that follow from a label, its paint's name and our references, by what of the label tells them."""
 
@@ -109,14 +112,22 @@ class Unpacked(ToGrade):
     def sound(self, place: SheetSquare) -> Result | None:
         """Return what stands at a place of a sound piece; None where that is to be looked at.
 
-        A grade that follows from the label's text goes before 0; one that is a fault is not taken unseen.
+        A grade that follows from the label's text goes before 0; one that is a fault is not taken unseen. Nor is what
+        a piece `lacks` called sound: nobody has seen it.
         """
+        if self.lacks(place) is not None:
+            return None
         one, proposed = self.criteria[place.criterion], self.proposes(place)
         if proposed is not None:
             return None if one.is_fault(proposed) else Result(grade=proposed)
         if one.sound is not None:
             return Result(choice=one.sound) if one.sound in one.choices else Result(not_testable=one.sound)
         return None if one.kind is Kind.CHOICE else Result(grade=0.0)
+
+    def lacks(self, place: SheetSquare) -> SoundIf | None:
+        """Return what was not entered of a piece, and would have to be for it to be sound on a criterion."""
+        needed = self.criteria[place.criterion].sound_if
+        return needed if needed and not _IS_ENTERED[needed](self.lines[place.line].specimen) else None
 
     def is_shut(self, place: SheetSquare) -> bool:
         """Say whether a place can be judged only once its piece is opened, and that is kept sealed."""

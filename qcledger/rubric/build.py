@@ -41,7 +41,7 @@ from qcledger.rubric.model import (
 )
 from qcledger.rubric.strict_yaml import MAX_BYTES, Node, Pairs, Scalar, read
 from qcledger.text import one_line
-from qcledger.vocab import Kind, LabelFactKind, Nature, Occasion, ProposedFrom, Severity
+from qcledger.vocab import Kind, LabelFactKind, Nature, Occasion, ProposedFrom, Severity, SoundIf
 
 _LINE = text(200)
 _CHOICE = text(24)
@@ -197,6 +197,7 @@ _CRITERION = {
     "proposed_from": Key(one_of(ProposedFrom), default=None),
     "letter": Key(_letter, default=""),
     "sound": Key(text(60), default=None),
+    "sound_if": Key(one_of(SoundIf), default=None),
     "unopened": Key(flag, default=False),
 }
 
@@ -250,6 +251,7 @@ def _at_unpacking_only(built: Criterion) -> list[tuple[bool, str, str]]:
     said = [
         (bool(built.letter), f"letter {built.letter}", "letter"),
         (built.sound is not None, f"sound {built.sound}", "sound"),
+        (built.sound_if is not None, f"sound_if {built.sound_if}", "sound_if"),
         (built.unopened, "unopened true", "unopened"),
     ]
     return [

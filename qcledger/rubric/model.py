@@ -6,7 +6,17 @@ from datetime import timedelta
 from math import inf, isfinite, nextafter
 
 from qcledger.errors import BadInput, bad
-from qcledger.vocab import STAGE_HOURS, Censored, Kind, LabelFactKind, Nature, Occasion, ProposedFrom, Severity
+from qcledger.vocab import (
+    STAGE_HOURS,
+    Censored,
+    Kind,
+    LabelFactKind,
+    Nature,
+    Occasion,
+    ProposedFrom,
+    Severity,
+    SoundIf,
+)
 
 SOURCE_TAGS = (
     "standard seen in abstract",
@@ -141,6 +151,8 @@ class Criterion:
         One of `LETTERS`, its key at unpacking in every format; empty where the file fixes none.
     sound
         What stands for it on a sound piece: a choice or an excuse; None for grade 0, or where nothing does.
+    sound_if
+        What must have been entered of a piece before it is sound on this; None where nothing must.
     unopened
         Whether it can be judged at unpacking while the piece stays closed.
     half_steps
@@ -195,6 +207,7 @@ class Criterion:
     proposed_from: ProposedFrom | None = None
     letter: str = ""
     sound: str | None = None
+    sound_if: SoundIf | None = None
     unopened: bool = False
 
     @property

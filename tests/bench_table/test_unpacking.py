@@ -17,7 +17,7 @@ from qcledger.ledger.queries_stock import shelf, shelf_count
 from qcledger.records import LabelVersion, Lot, Observation, Paint, Parcel, Photo, RubricText, Specimen, Trial
 from qcledger.rubric.proposal import Proposal
 from qcledger.settings import Settings, own_rubrics, shipped
-from qcledger.vocab import TAKEN_BACK, Format, SpecimenState
+from qcledger.vocab import TAKEN_BACK, Format, SoundIf, SpecimenState
 from tests.small import START
 
 COMMON = {"seller": "Corner shop", "bought_on": "2026-03-01", "currency": "eur", "shipping": "4.90"}
@@ -410,6 +410,17 @@ def test_a_sound_piece_is_given_what_the_rubric_says(ledger, new_id):
         "name_mismatch": None,
         "mould": Result(grade=1),
     }
+
+
+def test_nothing_is_called_sound_that_was_not_entered(ledger):
+    """A piece without a batch code is not sound on what needs one; once it has one, it is; nothing else changes."""
+    place, with_one = SheetSquare(0, "batch_code"), faults.load(ledger, "sp00")
+    assert (with_one.lacks(place), with_one.sound(place)) == (None, Result(grade=0))
+    ledger.append([replace(ledger.get(Specimen, "sp00"), lot=None)], reason="no code found")
+    without = faults.load(ledger, "sp00")
+    assert (without.lacks(place), without.sound(place)) == (SoundIf.BATCH_CODE, None)
+    others = [there for there in without.places_of(0) if there != place]
+    assert [without.sound(there) for there in others] == [with_one.sound(there) for there in others]
 
 
 def test_who_judges_what_is_inside_has_opened_the_piece(ledger, new_id):

@@ -96,6 +96,8 @@ class UnpackingView(Vertical):
 
 def rest_words(found: Unpacked, at: SheetSquare) -> str:
     """Return what the rest of a sound piece is given here, where that is no grade; empty where it is one."""
+    if (lacks := found.lacks(at)) is not None and found.is_open(at):
+        return f"No {lacks} was entered for this piece: the rest (space) leaves this to be looked at."
     given = found.sound(at)
     said = given.choice or given.not_testable if given is not None else None
     return f"The rest of a sound piece (space) is given here: {said}." if said and found.is_open(at) else ""

@@ -32,15 +32,18 @@ def change(at, specimen, **fields):
 
 
 async def test_a_parcel_of_sound_pieces_takes_two_keys_a_piece(shop):
-    """Space grades the rest, Enter goes on; every criterion of each format has a result, and the keys are counted."""
+    """Space grades the rest, Enter goes on; what has no batch code takes a digit for that, and is told."""
     at = shop()
     change(at, "sp01", format=Format.TUBE, lot=None)
     async with at.run():
         await unpack(at)
-        for _ in range(3):
-            await at.press("space", "enter")
+        await at.press("space", "enter", "space")
+        await at.until(lambda: "sound: 13 criteria; look at Batch code" in " ".join(at.said.split()))
+        assert "No batch code was entered for this piece" in at.picture
+        assert "batch_code" not in standing(at, "sp01")
+        await at.press("0", "enter", "space", "enter")
         await at.settle()
-        assert at.presses == 6 <= 3 * 4
+        assert at.presses == 7 <= 3 * 4
         await at.until(lambda: "everything of this parcel is graded" in at.said)
         pan, tube = standing(at, "sp00"), standing(at, "sp01")
         assert {key: seen.grade for key, seen in pan.items() if seen.choice is None} == {
