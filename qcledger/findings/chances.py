@@ -141,7 +141,7 @@ def _bad_lot(finding: Finding, claim: Claim, *, confirmed_only: bool) -> Iterato
     more = 0 if confirmed_only else next((n for n in range(1, MOST_PIECES // 2 + 1) if before(n, 0)), None)
     if more is None:
         return
-    other = foreseen.of_pairs(field, [one for one in finding.lots if one.key != lot.key])  # two of each are bought
+    other = foreseen.of_pairs(field, finding.lots)  # two of each are bought
     contrast = 1.0 if not more else _chance(more, other, lambda y: before(more, y))
     for count in range(1, _CONFIRM_UP_TO + 1):
         chance = contrast * _chance(count, rate, lambda y, n=count: y >= checks.MOST * n)  # type: ignore[misc]
