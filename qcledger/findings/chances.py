@@ -236,5 +236,5 @@ def _chance(count: int, rate: Rate, met: Callable[[int], bool]) -> float:
 
 
 def named_only(finding: Finding) -> bool:
-    """Say whether a finding asks for purchases, none of which can be foreseen."""
-    return finding.counts.faulty > 0 and bool(purchases(finding)) and not ways(finding)
+    """Say whether a finding for which there are no ways asks for purchases all the same."""
+    return finding.counts.faulty > 0 and bool(purchases(finding))
