@@ -44,6 +44,7 @@ class LooseEndKind(StrEnum):
     RETEST = "retests due"
     SEALED = "sealed specimens due"
     UNOPENED = "parcels to unpack"
+    BUY = "what to buy next"
     NEXT = "purchases that findings name"
     ZONE = "time zones to say"
     BACKUP = "backups"

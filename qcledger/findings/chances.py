@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from qcledger.findings import checks
+from qcledger.findings import checks, foreseen
 from qcledger.findings.among import among
 from qcledger.findings.cells import LEVEL
 from qcledger.findings.checks import sound_below
@@ -22,13 +22,13 @@ from qcledger.findings.settle import Buy, purchases
 from qcledger.findings.spread import worst_paints
 from qcledger.findings.strength import exact_p
 from qcledger.stats.clustered import lot_aware_limits
-from qcledger.stats.further import beta_of, further_faulty
+from qcledger.stats.further import Betas, beta_of, further_faulty
 from qcledger.vocab import Extent, Standing
 
 MOST_PIECES = 6
 """Most pieces of one kind that are advised for one question; a longer way is said, not planned."""
-LEAST_USUAL = 0.02
-"""Least rate that is taken for usual: a grade is wrong now and then."""
+Rate = tuple[float, float] | Betas
+"""What is known of a rate: a beta, or several, each with its chance."""
 _CONFIRM_UP_TO = 3
 """Most further specimens of a lot, or new lots of a paint, that are looked at."""
 
@@ -127,7 +127,7 @@ def _bad_lot(finding: Finding, claim: Claim, *, confirmed_only: bool) -> Iterato
     lot, field = claim.lots[0], finding.rest
     code, paint, format_ = lot.row.lot_code, lot.row.paint, str(finding.format)
     said = f"lot {code} of {lot.row.paint_name} settled"
-    rate = _rate(_of_lot(finding, lot), finding, [(lot.faulty, lot.tested)])
+    rate = _rate(_of_lot(finding, lot), foreseen.of_specimens(field, lot))
     others = [one for one in finding.lots if one.row.paint == paint and one.coded and one.key != lot.key]
     corrected = among(field, checks.EXACT_LEVEL).lots
 
@@ -141,8 +141,7 @@ def _bad_lot(finding: Finding, claim: Claim, *, confirmed_only: bool) -> Iterato
     more = 0 if confirmed_only else next((n for n in range(1, MOST_PIECES // 2 + 1) if before(n, 0)), None)
     if more is None:
         return
-    beside = [one for one in finding.lots if one.key != lot.key] or list(claim.lots)
-    other = _rate(None, finding, [(float(one.faulty > 0), 1.0) for one in beside])  # two specimens of each are bought
+    other = foreseen.of_pairs(field, finding.lots)  # two of each are bought
     contrast = 1.0 if not more else _chance(more, other, lambda y: before(more, y))
     for count in range(1, _CONFIRM_UP_TO + 1):
         chance = contrast * _chance(count, rate, lambda y, n=count: y >= checks.MOST * n)  # type: ignore[misc]
@@ -155,7 +154,7 @@ def _one_specimen(finding: Finding, claim: Claim) -> Iterator[Way]:
     """Yield more specimens of the lot: one bad specimen is settled beside sound ones alone."""
     lot = claim.lots[0]
     count = next(one.missing for one in claim.unmet if one.name is CheckName.SOUND_IN_LOT)
-    rate = _rate(_of_lot(finding, lot), finding, [(lot.faulty, lot.tested)])
+    rate = _rate(_of_lot(finding, lot), foreseen.of_specimens(finding.rest, lot))
     pieces = WantedPieces((lot.row.paint,), str(finding.format), count, lot=lot.row.lot_code)
     said = f"{claim.subject[-1]} settled as one specimen"
     yield Way(Buy.OF_THE_LOT, (pieces,), _chance(count, rate, lambda faulty: not faulty), said)
@@ -165,7 +164,7 @@ def _bad_paint(finding: Finding, claim: Claim) -> Iterator[Way]:
     """Yield new lots of the paint, a specimen each, from another seller: half of them or more are to show it."""
     row, pooled = claim.lots[0].row, finding.pooled
     level = pooled.paints.get((row.paint, str(finding.format))) if pooled else None
-    rate = _rate(level.rate if level else None, finding, _each(claim.lots))
+    rate = _rate(level.rate if level else None, foreseen.of_paint(finding.rest, claim.lots))
     said, not_from = f"{row.paint_name} settled", _faulty_sellers(claim.lots)
     for count in range(1, _CONFIRM_UP_TO + 1):
         chance = _chance(count, rate, lambda y, n=count: y >= checks.MOST * n)  # type: ignore[misc]
@@ -179,9 +178,9 @@ def _maker(finding: Finding, claim: Claim) -> Iterator[Way]:
     worst = worst_paints(claim.lots)
     known = bought_to_confirm(claim.lots, worst[0] if len(worst) == 1 else None)
     usual = usual_of_peers(planned, numbers[planned.tested[numbers] > 0])
-    others = [lot.row.paint for lot in finding.lots if len(worst) > 1 or lot.row.paint not in worst]
-    paints = tuple(dict.fromkeys(others))
-    rate = _rate(finding.reach.rate if finding.reach else None, finding, _each(finding.lots))
+    others = [lot for lot in finding.lots if len(worst) > 1 or lot.row.paint not in worst]
+    paints = tuple(dict.fromkeys(lot.row.paint for lot in others))
+    rate = _rate(finding.reach.rate if finding.reach else None, foreseen.of_cell(finding.rest, others))
     not_from, before = _faulty_sellers(claim.lots), by_lot(known)
     said = "the maker settled" if claim.extent is Extent.MAKER else f"its {finding.format}s settled"
     for count in range(1, MOST_PIECES + 1) if paints else ():
@@ -197,7 +196,7 @@ def _until_none_found(finding: Finding) -> list[Way]:
     tested, faulty = ([getattr(lot, name) for lot in finding.lots] for name in ("tested", "faulty"))
     counts, limit = finding.counts, sound_below(finding.usual_rate)
     least = max(checks.MIN_NONE_LOTS - counts.lots, checks.MIN_NONE_SPECIMENS - counts.tested, 1)
-    rate = _rate(finding.reach.rate if finding.reach else None, finding, _each(finding.lots))
+    rate = _rate(finding.reach.rate if finding.reach else None, foreseen.of_cell(finding.rest, finding.lots))
     paints = tuple(dict.fromkeys(lot.row.paint for lot in finding.lots))
     found = []
     for count in range(least, MOST_PIECES + 1):
@@ -225,36 +224,17 @@ def _of_lot(finding: Finding, lot: TestedLot) -> Estimate | None:
     return level.rate if level else None
 
 
-def _rate(pooled: Estimate | None, finding: Finding, seen: Sequence[tuple[float, float]]) -> tuple[float, float]:
-    """Return what is known of a rate, as a beta: the pooled model's, else counts and one more at the usual rate.
-
-    Parameters
-    ----------
-    pooled
-        What the model says; None where it was not asked.
-    finding
-        Whose other makers tell what is usual: what looks worst was in part bad luck.
-    seen
-        Faulty and tested of what the further ones are like.
-    """
-    if pooled is not None:
-        return beta_of(pooled.mean, pooled.sd)
-    some, tested = (sum(counts) for counts in zip(*seen, strict=True))
-    usual = min(max(finding.usual_rate, LEAST_USUAL), 1 - LEAST_USUAL)
-    return some + usual, tested - some + 1 - usual
+def _rate(pooled: Estimate | None, counted: Betas) -> Rate:
+    """Return what is known of a rate: what the pooled model says, else what counts say."""
+    return beta_of(pooled.mean, pooled.sd) if pooled else counted
 
 
-def _each(lots: Iterable[TestedLot]) -> list[tuple[float, float]]:
-    """Return how much of each lot is faulty, out of one: what a specimen of another lot is like."""
-    return [(lot.faulty / lot.tested, 1.0) for lot in lots]
-
-
-def _chance(count: int, rate: tuple[float, float], met: Callable[[int], bool]) -> float:
+def _chance(count: int, rate: Rate, met: Callable[[int], bool]) -> float:
     """Return the chance that the number of faulty ones among `count` further ones meets a rule."""
     chances = further_faulty(count, *rate).tolist()
     return min(float(sum(one for faulty, one in enumerate(chances) if met(faulty))), 1.0)
 
 
 def named_only(finding: Finding) -> bool:
-    """Say whether a finding asks for purchases, none of which can be foreseen."""
-    return finding.counts.faulty > 0 and bool(purchases(finding)) and not ways(finding)
+    """Say whether a finding for which there are no ways asks for purchases all the same."""
+    return finding.counts.faulty > 0 and bool(purchases(finding))

@@ -5,7 +5,7 @@ criterion. A plan takes one errand at most of those that buy more or less of the
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import NamedTuple
@@ -136,7 +136,12 @@ class ShoppingPlan:
         return sum(errand.hoped for errand in self.taken)
 
 
-def plan(findings: Iterable[Finding], prices: Mapping[PaintOf, Sequence[LastPrice]], budget: int) -> ShoppingPlan:
+def plan(
+    findings: Iterable[Finding],
+    prices: Mapping[PaintOf, Sequence[LastPrice]],
+    budget: int,
+    go_on: Callable[[], None] = lambda: None,
+) -> ShoppingPlan:
     """Return what to look at, what to buy within a budget, and what else there is.
 
     Parameters
@@ -147,9 +152,13 @@ def plan(findings: Iterable[Finding], prices: Mapping[PaintOf, Sequence[LastPric
         The last price at each seller, the newest first, of each paint and format.
     budget
         What may be spent, in the smallest coin, at least 0.
+    go_on
+        Asked before each finding; what it raises ends the work.
     """
-    findings = list(findings)
-    asked = [(finding, ways(finding)) for finding in findings]
+    asked: list[tuple[Finding, tuple[Way, ...]]] = []
+    for finding in findings:
+        go_on()
+        asked.append((finding, ways(finding)))
     groups = _grouped([(finding, some) for finding, some in asked if some], prices)
     table = [[Choice(max(one.cost, 1), one.hoped) for one in group] for group in groups]
     places = best_choices(table, budget)
@@ -158,11 +167,11 @@ def plan(findings: Iterable[Finding], prices: Mapping[PaintOf, Sequence[LastPric
     priced = {id(answer.finding) for group in groups for errand in group for answer in errand.answers}
     return ShoppingPlan(
         budget,
-        tuple(_look(findings)),
+        tuple(_look(asked)),
         tuple(sorted(taken, key=_worth, reverse=True)),
         tuple(sorted(left, key=_worth, reverse=True)),
         tuple(finding for finding, some in asked if some and id(finding) not in priced),
-        tuple(finding for finding in findings if named_only(finding)),
+        tuple(finding for finding, some in asked if not some and named_only(finding)),
     )
 
 
@@ -235,12 +244,11 @@ def _cheapest(paint: str, pieces: WantedPieces, prices: Mapping[PaintOf, Sequenc
     return ErrandLine(paint, pieces, 1, min(allowed or known, key=lambda one: one.minor), not allowed)
 
 
-def _look(findings: Iterable[Finding]) -> Iterable[Unlooked]:
+def _look(asked: Iterable[tuple[Finding, Sequence[Way]]]) -> Iterable[Unlooked]:
     """Yield what is here and was not looked at, for each finding that it could settle."""
-    for finding in findings:
-        wanted = ways(finding)
-        lots = {one.lot for way in wanted for one in way.pieces}
-        codes = {lot.row.lot: lot.row.lot_code for lot in finding.lots}
+    for finding, some in asked:
+        lots = {one.lot for way in some for one in way.pieces}
+        codes = {lot.row.lot: lot.row.lot_code for lot in finding.lots} if some else {}
         here = [one for one in finding.unseen if one.to_hand and (None in lots or codes.get(one.lot) in lots)]
-        if wanted and here:
+        if some and here:
             yield Unlooked(finding, tuple(here))

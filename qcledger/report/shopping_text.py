@@ -1,12 +1,13 @@
 """What to buy next, as text for a terminal."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from qcledger import figures
+from qcledger.bench.due import Due, LooseEndKind
 from qcledger.findings import Finding
 from qcledger.findings.chances import ways
-from qcledger.findings.shopping import Answer, Errand, ErrandLine, ShoppingPlan, best_errand
+from qcledger.findings.shopping import Answer, Errand, ErrandLine, ShoppingPlan, best_errand, plan
 from qcledger.findings.wording_of_settling import would_settle
 from qcledger.findings.words import day, how_many, listed, lower_first
 from qcledger.report.layout import paragraph
@@ -71,6 +72,34 @@ def errand_lines(errand: Errand, currency: str, paints: Mapping[str, str], width
     return list(
         _errand(errand, lambda minor: f"{figures.money_text(minor, currency, mark)} {currency}", paints, width)
     )
+
+
+def next_buy(ledger: "Ledger", findings: Iterable[Finding], mark: str, go_on: Callable[[], None]) -> list[Due]:
+    """Return as a loose end what settles most questions for the money, by the prices on file; none where none is.
+
+    Parameters
+    ----------
+    ledger
+        Where prices are on file.
+    findings, mark
+        Of the whole ledger, and the decimal mark.
+    go_on
+        Asked before each finding; what it raises ends the work.
+    """
+    currency = usual_currency(ledger)
+    found = plan(findings, last_prices(ledger, currency), 0, go_on)
+    if not found.others:
+        return []
+    best, paints = found.others[0], paint_names(ledger)
+    maker = best.answers[0].finding.maker_name
+    bought = "; ".join(
+        f"{how_many(line.count, str(line.pieces.format))} of {maker} {paints[line.paint]}" for line in best.lines
+    )
+    settles = ", ".join(_answer(answer) for answer in best.answers[:1])
+    more = f" and {how_many(left, 'more question')}" if (left := len(best.answers) - 1) else ""
+    cost = f"{figures.money_text(best.cost, currency, mark)} {currency}"
+    words = f"what to buy next, most settled for the money: {bought}, {cost} by prices on file; {settles}{more}"
+    return [Due(LooseEndKind.BUY, words)]
 
 
 def with_purchase(

@@ -60,6 +60,7 @@ class LooseEnds(Page):
         self._confirm: list[Due] = []
         self._again: list[Due] = []
         self._found: list[Due] = []
+        self._buy: list[Due] = []
         self._kept: KeptFindings | None = None
         self._told_of: Findings | None = None
         self._stop = Event()
@@ -137,6 +138,8 @@ class LooseEnds(Page):
         if found is not None:
             self._told_of, self._confirm = found, lines
             self.show()
+            self._buy = await self.desk.read(partial(_to_buy, self._kept, self.desk.settings.decimal_mark, stop))
+            self.show()
         self.head(*self._told())
 
     def on_screen_suspend(self) -> None:
@@ -144,13 +147,16 @@ class LooseEnds(Page):
         self._stop.set()
 
     def _told(self) -> tuple[str, ...]:
-        count = len(self._found) + len(self._again) + len(self._confirm)
+        count = len(self._every())
         now = shown_moment(self.desk.now(), self.desk.settings, self.desk.zone)
         return (f"{count} to do" if count else NONE, now)
 
+    def _every(self) -> list[Due]:
+        return [*self._found, *self._again, *self._confirm, *self._buy]
+
     def show(self) -> None:
         """Show what is due."""
-        self._lines = due.fewest([*self._found, *self._again, *self._confirm])
+        self._lines = due.fewest(self._every())
         self.query_one("#none", Wrapped).show("" if self._lines else NONE)
         rows = self.query_one(Rows)
         key = rows.row.id if rows.row is not None else ""
@@ -234,6 +240,12 @@ class LooseEnds(Page):
         await self.desk.read(remember)
         self._confirm = [one for one in self._confirm if one not in changes]
         self.show()
+
+    def to_shopping(self, one: Due) -> None:
+        """Open what to buy."""
+        from qcledger.screens.shopping import ShoppingPage
+
+        self.app.push_screen(ShoppingPage(self.desk, self._kept, None))
 
     def to_specimen(self, one: Due) -> None:
         """Open the history of the specimen; a retest of something else is planned at the bench."""
@@ -333,6 +345,17 @@ def _sessions(ledger: "Ledger", stop: Event) -> list[Due]:
     ]
 
 
+def _to_buy(kept: "KeptFindings", mark: str, stop: Event, ledger: "Ledger") -> list[Due]:
+    """Return what to buy next, of findings that are kept already; nothing soon after `stop` was set."""
+    from qcledger.report.kept import Stopped, go_on
+    from qcledger.report.shopping_text import next_buy
+
+    try:
+        return next_buy(ledger, kept.findings(ledger, stop=stop).findings, mark, partial(go_on, stop))
+    except Stopped:
+        return []
+
+
 _DO: Final = {
     LooseEndKind.STAGE: LooseEnds.to_bench,
     LooseEndKind.CLOSE: LooseEnds.to_bench,
@@ -342,6 +365,7 @@ _DO: Final = {
     LooseEndKind.CONFIRM: LooseEnds.to_findings,
     LooseEndKind.LOOK: LooseEnds.to_specimen,
     LooseEndKind.UNOPENED: LooseEnds.to_specimen,
+    LooseEndKind.BUY: LooseEnds.to_shopping,
     LooseEndKind.NEXT: LooseEnds.to_findings,
     LooseEndKind.DISPUTE: LooseEnds.settle,
     LooseEndKind.NAMES: LooseEnds.to_names,

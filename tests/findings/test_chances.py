@@ -5,9 +5,9 @@ from datetime import date
 import pytest
 
 from qcledger.findings import read
-from qcledger.findings.chances import LEAST_USUAL, named_only, ways
+from qcledger.findings.chances import named_only, ways
 from qcledger.findings.settle import Buy
-from qcledger.stats.further import further_faulty
+from qcledger.stats.further import further_faulty, rates_of
 from qcledger.vocab import Standing, WhyBought
 from tests.findings.made import SESSIONS, field, only, paints, row
 
@@ -19,9 +19,9 @@ def about(rows):
     return next(one for one in read(rows, only()).findings if one.maker == "A")
 
 
-def like(faulty, tested):
-    """Return what is known of a rate from counts where the others are sound: one more at the least usual rate."""
-    return faulty + LEAST_USUAL, tested - faulty + 1 - LEAST_USUAL
+def like(faulty, tested, *others):
+    """Return what is known of the rate of a group that showed so much, beside others."""
+    return rates_of([(faulty, tested), *others]).after(faulty, tested)
 
 
 def of_kind(finding, what):
@@ -55,8 +55,7 @@ def test_a_further_specimen_of_a_lot():
 
     assert set(found) == {1, 2}  # of three, two must be faulty: that is dearer and less likely
     for count, way in found.items():
-        assert way.chance == pytest.approx(foreseen(rows, count, like(3, 3), buy))
-    assert found[1].chance == pytest.approx(like(3, 3)[0] / 4)
+        assert way.chance == pytest.approx(foreseen(rows, count, like(3, 3, (0, 3), (0, 3)), buy))
     assert found[1].pieces[0].lot == "L2"
     assert found[1].pieces[0].confirms
 
@@ -100,7 +99,7 @@ def test_a_maker_is_confirmed_by_other_paints_from_another_seller():
         ]
 
     for count, way in found.items():
-        assert way.chance == pytest.approx(foreseen(rows, count, like(8, 8), buy))
+        assert way.chance == pytest.approx(foreseen(rows, count, like(8, 8, *[(0, 8)] * 5), buy))
 
 
 def test_none_found_after_sound_lots():

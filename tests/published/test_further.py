@@ -1,10 +1,12 @@
 """Further specimens: published values of the beta-binomial, and sample sizes that planners quote."""
 
+import numpy as np
 import pytest
+from scipy.integrate import dblquad
 from scipy.stats import betabinom, binom, fisher_exact
 
 from qcledger.stats.detection import chance_to_tell, lots_beyond, units_to_see, units_to_tell
-from qcledger.stats.further import beta_of, further_faulty
+from qcledger.stats.further import beta_of, further_faulty, rates_of
 
 
 @pytest.mark.parametrize("count", [1, 4, 9])
@@ -66,3 +68,34 @@ def test_lots_beyond_a_known_rate_are_the_least_of_the_exact_test(rate, usual):
     assert enough(lots)
     assert not any(enough(fewer) for fewer in range(1, lots))
     assert binom.sf(faulty - 1, lots, usual) <= 0.05 < binom.sf(faulty - 2, lots, usual)
+
+
+RATS = """
+0/20 0/20 0/20 0/20 0/20 0/20 0/20 0/19 0/19 0/19 0/19 0/18 0/18 0/17 1/20 1/20 1/20 1/20 1/19 1/19
+1/18 1/18 2/25 2/24 2/23 2/20 2/20 2/20 2/20 2/20 2/20 1/10 5/49 2/19 5/46 3/27 2/17 7/49 7/47 3/20
+3/20 2/13 9/48 10/50 4/20 4/20 4/20 4/20 4/20 4/20 4/20 10/48 4/19 4/19 4/19 5/22 11/46 12/49 5/20
+5/20 6/23 5/19 6/22 6/20 6/20 6/20 16/52 15/46 15/47 9/24 4/14
+"""
+"""Tarone 1982, Biometrics 38:215-220, as table 5.1 of Gelman et al. 2013, Bayesian Data Analysis, 3rd ed. [mem]."""
+
+
+def test_rates_of_many_groups_as_a_handbook_works_them_out():
+    """Gelman et al. 2013, section 5.3: E(alpha | y) = 2.4 and E(beta | y) = 14.3, on a grid of their own [mem]."""
+    known = rates_of([tuple(map(int, one.split("/"))) for one in RATS.split()])
+    assert known.a @ known.weight == pytest.approx(2.4, abs=0.1)
+    assert known.b @ known.weight == pytest.approx(14.3, abs=0.6)
+
+
+def test_rates_of_groups_as_an_integral_of_its_own():
+    """Four groups: the chance that the next of the first is faulty, by scipy's quadrature over mean and size."""
+    groups = [(3, 3), (0, 4), (1, 5), (0, 2)]
+
+    def density(root, mean, next_one):
+        a, b = mean * root**-2, (1 - mean) * root**-2
+        seen = np.prod([betabinom(n, a, b).pmf(y) for y, n in groups])
+        return seen * ((a + 3) / (a + b + 3) if next_one else 1.0)
+
+    ends = (0, 1, 0.05, 2)
+    expected = dblquad(density, *ends, args=(True,), epsrel=1e-4)[0] / dblquad(density, *ends, args=(False,))[0]
+    known = rates_of(groups).after(3, 3)
+    assert further_faulty(1, *known)[1] == pytest.approx(expected, abs=0.003)

@@ -2,24 +2,29 @@
 
 from dataclasses import replace
 from datetime import date, timedelta
+from threading import Event
 
 import pytest
 
 from qcledger.bench.due import LooseEndKind
 from qcledger.door import Door
-from qcledger.records import Question
+from qcledger.findings.chances import ways
+from qcledger.records import Observation, Question, Specimen, Trial
 from qcledger.report.changed import ToldStandings
-from qcledger.report.kept import KeptFindings
+from qcledger.report.kept import KeptFindings, Stopped, go_on
+from qcledger.report.shopping_text import next_buy
 from qcledger.screens.app import Pages
 from qcledger.screens.desk import Desk
 from qcledger.screens.duelist import DueList
 from qcledger.screens.findings.why import Why
 from qcledger.screens.forms.form import FormPage
 from qcledger.screens.loose_ends import LooseEnds
+from qcledger.screens.shopping import ShoppingPage
 from qcledger.screens.widgets.rows import Rows
 from qcledger.settings import Settings
+from qcledger.vocab import Occasion
 from tests.screens.support import in_front, picture, until
-from tests.small import START, graded, small_ledger
+from tests.small import START, graded, small_ledger, ten
 
 
 @pytest.fixture
@@ -121,3 +126,52 @@ async def test_a_backup_is_made_from_its_line(small, tmp_path):
         assert "no backup of this ledger" not in picture(app)
     assert list((tmp_path / "copy").iterdir())
     desk.close()
+
+
+def stray(small, price=640):
+    """Grade two pans of one lot, one of them faulty, put another of the paint on the shelf, and ask the model."""
+    with small.open(write=True) as ledger:
+        specimen = ledger.rows(Specimen)[0]
+        trials = [
+            Trial(id=f"tr{n}", specimen=f"sp{n:02}", occasion=Occasion.BENCH, at=START, session="se") for n in (0, 4)
+        ]
+        grades = [
+            Observation(
+                id=f"ob{n}", trial=f"tr{n}", criterion="edge", rubric=ten().hash, tester="OV", at=START, grade=grade
+            )
+            for n, grade in ((0, 5.0), (4, 0.0))
+        ]  # fmt: skip
+        ledger.append([*trials, *grades, replace(specimen, id="new", sticker="OV 0900", lot=None, price_minor=price)])
+        KeptFindings().reading(ledger).work_out()
+    return small
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+async def test_what_to_buy_next_is_a_loose_end(home, tmp_path, size):
+    """At its price, with what it settles; its key opens what to buy, with the findings that were kept."""
+    small = stray(small_ledger(tmp_path, lines=8))
+    desk = Desk(Door(small.place), Door(small.place, write=True), Settings(), now=lambda: START)
+    app = Pages(desk)
+    async with app.run_test(size=size) as pilot:
+        await until(pilot, lambda: in_front(app, LooseEnds) and "what to buy next" in picture(app))
+        (number,) = [n for n, one in enumerate(app.screen._lines) if one.kind is LooseEndKind.BUY]
+        line = app.screen._lines[number].words
+        assert "two half pans of Trellmere Viridian, 12.80 EUR" in line
+        assert "settled as one specimen" in line
+        kept = app.screen._kept
+        await pilot.press("abcdefghijkl"[number])
+        await until(pilot, lambda: in_front(app, ShoppingPage) and "6.40 EUR each" in picture(app))
+        assert app.screen._kept is kept
+    desk.close()
+
+
+def test_without_a_price_nothing_is_named_to_buy(home, tmp_path):
+    """What costs nobody knows how much is no line of the list; and whoever stops the reading is heard."""
+    with stray(small_ledger(tmp_path, lines=8), price=None).open() as ledger:
+        found = KeptFindings().findings(ledger).findings
+        assert any(ways(one) for one in found)
+        assert next_buy(ledger, found, ".", lambda: None) == []
+        stopped = Event()
+        stopped.set()
+        with pytest.raises(Stopped):
+            next_buy(ledger, found, ".", lambda: go_on(stopped))
