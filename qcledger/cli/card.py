@@ -40,7 +40,7 @@ def card(
     from qcledger.public.place import refuse_taken
 
     if page is not None:
-        refuse_taken(page, force=force)
+        refuse_taken(page, force=force, alone=True)
     with open_ledger(where, write=count is not None) as ledger:
         some = _planned(ledger, (count, places), specimens, dry_run=dry_run, yes=yes) if count is not None else None
         if count is None:
@@ -119,5 +119,5 @@ def _print(ledger: "Ledger", some: "Sequence[Card]", page: Path, paper: str, *, 
     swatches = {one.specimen: one for one in cards.swatches_of(found, rules_of(ledger))}
     last = editions.newest(ledger)
     printed = cards.printed(some, swatches, pigments.load(shipped("rubrics") / "pigments.yaml"))
-    place.write(page, cards_html(printed, paper, (last.address or "") if last else ""), {}, force=force)
+    place.write(page, cards_html(printed, paper, (last.address or "") if last else ""), force=force)
     say(f"{len(some)} cards, to be printed at 100 %: {page}")

@@ -36,7 +36,7 @@ def letter(
     from qcledger.public.to_letter import letter_html, letter_text
 
     if page is not None:
-        place.refuse_taken(page, force=force)
+        place.refuse_taken(page, force=force, alone=True)
     with open_ledger(where) as ledger:
         names = AskedNames.of(ledger)
         id_ = match("MAKER", maker, names.makers)
@@ -49,7 +49,7 @@ def letter(
     if page is None:
         tell(letter_text(made.view), nl=False)
     else:
-        place.write(page, letter_html(made.view, made.copies), {}, force=force)
+        place.write(page, letter_html(made.view, made.copies), force=force)
         say(f"The letter to {made.view.maker}: {page}")
     if made.kept:
         tell(f"Not in it: {made.kept} kept private.", err=True)

@@ -54,12 +54,13 @@ def publish(
 def _publish(ledger: "Ledger", page: Path, comparison: str | None, printed: "BesideEdition", *, yes: bool) -> None:
     """Check, ask, write and record an edition."""
     from qcledger.bench.public.asking import CAUTION
+    from qcledger.cli.progress import shown
     from qcledger.cli.scorecard import worked_out
     from qcledger.errors import BadInput
     from qcledger.public import publishing
 
     found, one = worked_out(ledger, comparison)
-    planned = publishing.plan(ledger, found, one, printed)
+    planned = publishing.plan(ledger, found, one, printed, each=shown)
     _say_captions(planned)
     if planned.gaps and not printed.reason:
         raise BadInput([gap.problem for gap in planned.gaps])
@@ -68,7 +69,7 @@ def _publish(ledger: "Ledger", page: Path, comparison: str | None, printed: "Bes
     say(f"Edition {planned.number} says {len(planned.now)} settled things.")
     tell(f"! {CAUTION}", err=True)
     if agreed(f"Record edition {planned.number}?", yes=yes):
-        publishing.record(ledger, publishing.written(page, planned))
+        publishing.record(ledger, publishing.written(page, planned, shown))
         say(f"Edition {planned.number} is recorded: {page}")
 
 

@@ -49,7 +49,7 @@ def scorecard(
         return
     page = place or (DRAFT if face == "html" else None)
     if page is not None:
-        refuse_taken(page, force=force)
+        refuse_taken(page, force=force, alone=face != "html")
     with open_ledger(where) as ledger:
         made = gathered(ledger, comparison, Edition(0, ledger.day(), ledger.daybook.letters))
         write(made, face, page, force=force)
@@ -110,7 +110,7 @@ def write(made: "Gathered", face: str, page: Path | None, *, force: bool) -> Non
         tell(faces.FACES[face](made.view), nl=False, data=True)
         return
     if face != "html":
-        place.write(page, faces.FACES[face](made.view), {}, force=force)
+        place.write(page, faces.FACES[face](made.view), force=force)
         return
     photos = place.larger(made.files, shown)
     folder = place.folder_of(page) if photos else ""

@@ -35,9 +35,11 @@ def verify(where: str | None, published: tuple[str, ...], edition: Path | None) 
 
     Prints whose each daybook is, and its closing hash. What is not as it was written is named, and the exit code
     is 1. With --closing, so is a daybook that no longer tells what it told when its closing hash was published.
-    With --against, so is each sentence of an edition that was recorded otherwise, and the closing hashes it printed.
+    With --against, so is each sentence of an edition that was recorded otherwise, and the closing hashes it printed;
+    where its page is kept on this machine, also the first text in which FILE differs from that.
     """
     from qcledger.public.against import differences, read_edition
+    from qcledger.public.keeping import spoiled
 
     against = dict(map(_published, published))
     if len(against) < len(published):
@@ -45,7 +47,7 @@ def verify(where: str | None, published: tuple[str, ...], edition: Path | None) 
     read = read_edition(edition) if edition is not None else None
     with open_ledger(where) as ledger:
         problems = ledger.verify({**(read.closing if read else {}), **against})
-        problems += differences(ledger, read) if read else []
+        problems += [*spoiled(ledger), *(differences(ledger, read) if read else ())]
         say_closing(ledger, ledger.closing_hashes())
         doubts = [] if problems else ledger.doubts()
     if problems:

@@ -7,11 +7,13 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from html.parser import HTMLParser
+from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from qcledger.errors import Problem, bad
 from qcledger.files import read_plain
+from qcledger.public import keeping
 from qcledger.public.editions import SETTLED
 from qcledger.records import Publication, Statement
 from qcledger.text import harmless, one_line
@@ -19,11 +21,12 @@ from qcledger.text import harmless, one_line
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
-MOST_BYTES: Final = 40_000_000
-"""Largest file that is read as an edition."""
 SAID_CLASS: Final = "said"
 """The class of the element of a page that holds the sentence of a statement."""
 _CLOSING: Final = re.compile(r"(.{1,64}), ([1-9][0-9]{0,11}) entries, ([0-9a-f]{64})")
+_MOST_TOLD: Final = 60
+"""Characters of a text that a difference tells."""
+_ENDED: Final = "nothing more"
 _NO_EDITION: Final = "a page or JSON of an edition that this program wrote"
 
 
@@ -43,6 +46,8 @@ class ReadEdition:
         Number and hash of the last entry of each daybook it rests on.
     sha256
         Of a page's bytes; empty for JSON, whose bytes are not recorded.
+    texts
+        Each text of a page, in order; none of JSON.
     """
 
     name: str
@@ -50,11 +55,12 @@ class ReadEdition:
     sentences: tuple[str, ...]
     closing: Mapping[str, tuple[int, str]]
     sha256: str = ""
+    texts: tuple[str, ...] = ()
 
 
 def read_edition(path: Path) -> ReadEdition:
     """Return what a page or a JSON file says; raises BadInput for any other file, and for a draft."""
-    content = read_plain(path, _NO_EDITION, most=MOST_BYTES)
+    content = read_plain(path, _NO_EDITION, most=keeping.MOST_BYTES)
     try:
         text = content.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -84,7 +90,7 @@ def _of_page(name: str, text: str, content: bytes) -> ReadEdition:
     told = (_CLOSING.fullmatch(one_line(one)) for one in page.codes)
     closing = {one[1]: (int(one[2]), one[3]) for one in told if one}
     sentences = tuple(one_line(one) for one in page.sentences)
-    return ReadEdition(name, page.edition, sentences, closing, hashlib.sha256(content).hexdigest())
+    return ReadEdition(name, page.edition, sentences, closing, hashlib.sha256(content).hexdigest(), tuple(page.texts))
 
 
 class _Page(HTMLParser):
@@ -95,6 +101,7 @@ class _Page(HTMLParser):
         self.edition: int | None = None
         self.sentences: list[str] = []
         self.codes: list[str] = []
+        self.texts: list[str] = []
         self._into: list[str] | None = None
         self._until = ""
 
@@ -114,6 +121,8 @@ class _Page(HTMLParser):
 
     def handle_data(self, data: str) -> None:
         """Collect text."""
+        if text := one_line(data):
+            self.texts.append(text)
         if self._into is not None:
             self._into[-1] += data
 
@@ -140,6 +149,24 @@ def _differing(ledger: "Ledger", kept: Publication, edition: ReadEdition) -> Ite
         yield Problem(where, "other closing hashes", "those that were recorded")
     if edition.sha256 and kept.sha256 and edition.sha256 != kept.sha256:
         yield Problem(where, f"SHA-256 {edition.sha256}", f"{kept.sha256}, as recorded")
+        yield from _beside_kept(where, edition, keeping.kept_page(ledger, kept))
+
+
+def _beside_kept(where: str, edition: ReadEdition, content: bytes | None) -> Iterator[Problem]:
+    """Yield the first text in which a page differs from the one that is kept, or that none does."""
+    if content is None:
+        return
+    kept = _of_page(edition.name, content.decode("utf-8"), content).texts
+    pairs = zip_longest(edition.texts, kept, fillvalue=_ENDED)
+    told, published = next(((one, other) for one, other in pairs if one != other), ("", ""))
+    if told or published:
+        yield Problem(where, f"first of all says '{_begin(told)}'", f"'{_begin(published)}', as published")
+    else:
+        yield Problem(where, "other pictures or another layout, every text alike", "the page that was published")
+
+
+def _begin(text: str) -> str:
+    return text if len(text) <= _MOST_TOLD else f"{text[:_MOST_TOLD]} ..."
 
 
 def _closing_of(text: str) -> tuple[str, str, str]:

@@ -2,6 +2,7 @@
 
 import re
 import shutil
+import tempfile
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Final
@@ -19,8 +20,17 @@ def folder_of(page: Path) -> str:
     return f"{page.stem}-photos"
 
 
-def refuse_taken(page: Path, *, force: bool) -> None:
+def refuse_taken(page: Path, *, force: bool, alone: bool = False) -> None:
     """Refuse a place that is taken, and a folder of photos that holds what is not ours.
+
+    Parameters
+    ----------
+    page
+        The file.
+    force
+        Whether one that stands there is replaced.
+    alone
+        Whether no folder of photos goes beside it.
 
     Raises
     ------
@@ -33,7 +43,11 @@ def refuse_taken(page: Path, *, force: bool) -> None:
     if page.is_dir() or (page.exists() and not force):
         found = "a folder" if page.is_dir() else "a file there already"
         raise bad(str(page), found, "a new file; --force replaces one")
-    if folder.exists() and not (folder.is_dir() and all(_OURS.fullmatch(one.name) for one in folder.iterdir())):
+    if (
+        not alone
+        and folder.exists()
+        and not (folder.is_dir() and all(_OURS.fullmatch(one.name) for one in folder.iterdir()))
+    ):
         raise bad(str(folder), "other files", "a folder of photos that this program wrote, or none")
 
 
@@ -80,7 +94,7 @@ def larger(files: Mapping[str, tuple[Path, str]], each: Each[str] = untold) -> L
     return LargerCopies({one: files[one] for one in made}, kept)
 
 
-def write(page: Path, text: str, photos: Mapping[str, ReducedPhoto], *, force: bool = False) -> None:
+def write(page: Path, text: str, photos: Mapping[str, ReducedPhoto] | None = None, *, force: bool = False) -> None:
     """Write a page, and the larger photos into the folder beside it.
 
     Parameters
@@ -90,31 +104,44 @@ def write(page: Path, text: str, photos: Mapping[str, ReducedPhoto], *, force: b
     text
         What it holds.
     photos
-        By the SHA-256 that the page's links name them with.
+        By the SHA-256 that the page's links name them with. None: the file goes alone, and a folder that belongs to
+        another page of that name stays.
     force
         Whether a page that stands there is replaced.
 
     Raises
     ------
     BadInput
-        When the place is taken or cannot be written; then all is as it was.
+        When the place is taken or cannot be written. Then, and wherever it is stopped, all is as it was.
     """
-    refuse_taken(page, force=force)
-    folder = page.parent / folder_of(page)
-    draft, beside = page.with_name(f"{page.name}.part"), folder.with_name(f"{folder.name}.part")
+    refuse_taken(page, force=force, alone=photos is None)
     try:
-        draft.write_text(harmless(text), encoding="utf-8")
-        shutil.rmtree(beside, ignore_errors=True)
-        if photos:
-            beside.mkdir()
-            for name, copy in photos.items():
-                (beside / f"{name}.jpg").write_bytes(copy.content)
-        if folder.exists():
-            shutil.rmtree(folder)
-        if photos:
+        with tempfile.TemporaryDirectory(prefix=f".{page.stem}-", dir=page.parent) as made:  # gone however it ends
+            draft, beside = Path(made) / page.name, Path(made) / "photos"
+            draft.write_text(harmless(text), encoding="utf-8")
+            if photos:
+                beside.mkdir()
+                for name, copy in photos.items():
+                    (beside / f"{name}.jpg").write_bytes(copy.content)
+            if photos is None:
+                draft.replace(page)
+            else:
+                _exchange(draft, beside, page, Path(made) / "before")
+    except OSError as error:
+        raise bad(str(page), error.strerror or "nothing", "a file in a folder that can be written") from error
+
+
+def _exchange(draft: Path, beside: Path, page: Path, before: Path) -> None:
+    """Put a page and its photos where they belong; where one of them cannot go, what stood there stands again."""
+    folder = page.parent / folder_of(page)
+    if folder.exists():
+        folder.rename(before)
+    try:
+        if beside.exists():
             beside.rename(folder)
         draft.replace(page)
-    except OSError as error:
-        draft.unlink(missing_ok=True)
-        shutil.rmtree(beside, ignore_errors=True)
-        raise bad(str(page), error.strerror or "nothing", "a file in a folder that can be written") from error
+    except BaseException:
+        shutil.rmtree(folder, ignore_errors=True)
+        if before.exists():
+            before.rename(folder)
+        raise

@@ -1,22 +1,21 @@
 """One edition on its way: what a tester says beside it, what it will say, and writing and recording it together."""
 
 import hashlib
-from collections.abc import Callable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qcledger.errors import bad
 from qcledger.findings import Findings
-from qcledger.public import editions, place
+from qcledger.public import editions, keeping, place
 from qcledger.public.from_findings import health_waiting
-from qcledger.public.gather import Gathered, LedgerPhotos, gather, heard, rules_of
+from qcledger.public.gather import Each, Gathered, LedgerPhotos, gather, rules_of, untold
 from qcledger.public.missing import Gap, HeldBack, missing
 from qcledger.public.photos import ReducedPhoto
 from qcledger.public.to_html import scorecard_html
 from qcledger.public.view import Edition, PublicChange
-from qcledger.records import Comparison
-from qcledger.stats.moved import unheard
+from qcledger.records import Comparison, Photo, Publication, Record
 from qcledger.text import clean, harmless, one_line
 
 if TYPE_CHECKING:
@@ -87,19 +86,20 @@ def plan(
     comparison: Comparison | None,
     printed: BesideEdition,
     photos: LedgerPhotos | None = None,
+    each: Each[Photo] = untold,
 ) -> PlannedEdition:
     """Return the edition that would come next.
 
     Parameters
     ----------
-    ledger, found, comparison, photos
+    ledger, found, comparison, photos, each
         As for `gather`.
     printed
         What is printed with it.
     """
     last, today, rules = editions.newest(ledger), ledger.day(), rules_of(ledger)
     edition = Edition(last.number + 1 if last else 1, today, ledger.daybook.letters, printed.address)
-    made = gather(ledger, found, edition, comparison, photos)
+    made = gather(ledger, found, edition, comparison, photos, each)
     rule = (PublicChange("How things are judged", f"{editions.RULE}: {printed.rule}", today),) if printed.rule else ()
     view = replace(
         made.view,
@@ -125,16 +125,16 @@ class WrittenEdition:
     photos: Mapping[str, ReducedPhoto]
 
 
-def written(page: Path, planned: PlannedEdition, going_on: Callable[[], None] = unheard) -> WrittenEdition:
-    """Return an edition as it would stand at a place; `going_on` is called before each photo, and may end it."""
+def written(page: Path, planned: PlannedEdition, each: Each[str] = untold) -> WrittenEdition:
+    """Return an edition as it would stand at a place; `each` shows how far its larger photos are, and may end it."""
     made = planned.made
-    photos = place.larger(made.files, heard(going_on))
+    photos = place.larger(made.files, each)
     text = scorecard_html(made.view, made.copies, place.folder_of(page) if photos else "")
     return WrittenEdition(planned, page, text, photos)
 
 
 def record(ledger: "Ledger", edition: WrittenEdition) -> None:
-    """Write the page, and record what it says; where that fails the page is gone again.
+    """Write the page, keep it beside the ledger, and record what it says; where that fails both are gone again.
 
     Raises
     ------
@@ -145,12 +145,22 @@ def record(ledger: "Ledger", edition: WrittenEdition) -> None:
     last = editions.newest(ledger)
     if last is not None and last.number >= view.edition.number:
         raise bad("edition", str(view.edition.number), f"{last.number + 1}: another one was recorded meanwhile")
-    sha256 = hashlib.sha256(harmless(edition.text).encode()).hexdigest()
+    content = harmless(edition.text).encode()
+    sha256 = hashlib.sha256(content).hexdigest()
     rows = editions.rows_of(view, edition.planned.now, view.changes, sha256, ledger.new_id)
     ledger.check(rows)
     place.write(edition.page, edition.text, edition.photos)
     try:
+        keeping.keep(ledger, content)
         ledger.append(rows)
     except BaseException:
-        place.take_back(edition.page)
+        if not _stands(ledger, rows):
+            keeping.forget(ledger, sha256)
+            place.take_back(edition.page)
         raise
+
+
+def _stands(ledger: "Ledger", rows: Iterable[Record]) -> bool:
+    """Say whether an edition is recorded: what stopped the work may have come after that."""
+    mine = {one.id for one in rows if isinstance(one, Publication)}
+    return any(one.id in mine for one in ledger.rows(Publication))

@@ -230,16 +230,18 @@ def _change_lines(planned: "PlannedEdition", last: "Publication | None") -> Iter
 
 
 def _edition_line(ledger: "Ledger", one: "Publication") -> ShelfLine:
-    from qcledger.public import editions
+    from qcledger.public import editions, keeping
     from qcledger.records import Statement
 
     rows = ledger.rows(Statement, publication=one.id)
+    page = keeping.path_of(ledger, one.sha256) if one.sha256 else None
     said = [row for row in rows if row.standing == editions.SETTLED]
     told = (
         f"By {one.by}, {one.on}; newest at {one.address or 'no address'}.",
         *(f"Published although something was missing: {one_line(one.reason)}" for _ in range(bool(one.reason))),
         *(one_line(row.sentence) for row in rows if row.standing == editions.MISSING),
         f"SHA-256 of the page: {one.sha256 or 'not kept'}",
+        f"Kept as it went out: {page}" if page is not None and page.exists() else "The page is not kept here.",
         *(one_line(row.sentence) for row in said),
     )
     where = f", {one.address}" if one.address else ""
@@ -333,7 +335,7 @@ def write_edition(
     """
     from qcledger.errors import BadInput
     from qcledger.public import place, publishing
-    from qcledger.public.gather import LedgerPhotos
+    from qcledger.public.gather import LedgerPhotos, heard
 
     place.refuse_taken(page, force=False)
     going_on = _counting(stop, told)
@@ -341,4 +343,4 @@ def write_edition(
     planned = _planned(kept, given, typed, stop, ledger, LedgerPhotos(ledger, going_on), reason)
     if planned.gaps and not reason:
         raise BadInput([gap.problem for gap in planned.gaps])
-    return publishing.written(page, planned, going_on)
+    return publishing.written(page, planned, heard(going_on))
