@@ -1,10 +1,10 @@
 """Brings in somebody else's spreadsheet through a map of its columns."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from qcledger.errors import at, bad
-from qcledger.exchange.account import RowTold, account
+from qcledger.errors import BadInput, at, bad
+from qcledger.exchange.account import Account, RowTold
 from qcledger.exchange.brought import Brought
 from qcledger.exchange.columnmap import ColumnMap
 from qcledger.exchange.csvfile import fingerprint
@@ -43,7 +43,7 @@ def plan_mapped(
     ledger
         The ledger the rows are for.
     path
-        A CSV or XLSX file.
+        A spreadsheet.
     column_map
         What its columns hold.
     settings
@@ -55,7 +55,7 @@ def plan_mapped(
     progress
         Told which row is at work.
     told
-        Gets what becomes of each row and cell, if it is a list.
+        Gets what becomes of each row and cell, if it is a list; also where rows are refused.
 
     Raises
     ------
@@ -84,9 +84,12 @@ def plan_mapped(
         with draft.row_at(said.where):
             written.check(said)
             new += rows.add(said)
-    draft.settle((at(sheet.place, row.number) for row in sheet.rows), progress, changed=_ANOTHER_SHEET)
-    if told is not None:
-        told.extend(account(sheet, column_map, filled, rows, brought))
+    try:
+        draft.settle((at(sheet.place, row.number) for row in sheet.rows), progress, changed=_ANOTHER_SHEET)
+    except BadInput:
+        _tell(told, Account(sheet, column_map, rows, brought, draft), filled)
+        raise
+    _tell(told, Account(sheet, column_map, rows, brought, draft), filled)
     guesses += [*_left_out(sheet, column_map), *reader.told(), *rows.new_names.lines(), *grader.conversions()]
     if reader.currency_guessed:
         guesses.append(f"prices without a currency are in {settings.currency}, the currency of your settings")
@@ -100,6 +103,12 @@ def plan_mapped(
         frozenset(rows.numbered),
         frozenset(one.id for one in draft.imports),
     )
+
+
+def _tell(told: list[RowTold] | None, account: Account, filled: Sequence[Filled]) -> None:
+    """Tell what becomes of the rows, where somebody wants to know."""
+    if told is not None:
+        told.extend(account.told(filled))
 
 
 def _import(ledger: Ledger, path: Path, sheet: Spreadsheet, called: str | None) -> Import:
