@@ -7,7 +7,7 @@ from typing import Final
 from qcledger.errors import NOTHING, Problem, at
 from qcledger.exchange.brought import Brought
 from qcledger.exchange.columnmap import FIELDS, ColumnMap
-from qcledger.exchange.draft import Draft, Refused
+from qcledger.exchange.draft import Draft, RefusedRow
 from qcledger.exchange.grid import letters
 from qcledger.exchange.rowreader import Filled
 from qcledger.exchange.samesheet import trial_name
@@ -99,6 +99,16 @@ class RowTold:
         return tuple(f"{cell.spot} {cell.quoted} {cell.outcome}" for cell in self.cells if cell.why)
 
     @property
+    def refusals(self) -> tuple[str, ...]:
+        """Why the row is refused, a text for each cell."""
+        return tuple(f"{cell.spot} {cell.quoted} {cell.outcome}" for cell in self.cells if cell.is_refused)
+
+    @property
+    def leaves_out(self) -> bool:
+        """Whether something that stands in it is left out."""
+        return any(cell.why and cell.value and not cell.is_refused for cell in self.cells)
+
+    @property
     def read(self) -> str:
         """What was read from it."""
         return ", ".join(f"{cell.column} {cell.quoted}: {cell.what}" for cell in self.cells if cell.what)
@@ -146,7 +156,7 @@ class Account:
                 yield RowTold(row.number, _about(said.fields), NEW if became.is_new else HERE, cells)
         yield from self._no_rows()
 
-    def _refusal(self, row: SheetRow, said: Filled | None) -> tuple[Refused | None, Sequence[Problem]]:
+    def _refusal(self, row: SheetRow, said: Filled | None) -> tuple[RefusedRow | None, Sequence[Problem]]:
         """Return why a row is refused; of several rows made of one line, those that the reasons are about."""
         refused = self._draft.refused.get(at(self._sheet.place, row.number))
         if refused is None:

@@ -29,7 +29,7 @@ def one_problem(problems: Sequence[Problem]) -> Problem:
 
 
 @dataclass(frozen=True, slots=True)
-class Refused:
+class RefusedRow:
     """Why a row is refused: each reason, and whether that is because it says something else than one that stands."""
 
     problems: tuple[Problem, ...]
@@ -47,7 +47,7 @@ class Draft(FoundRows):
 
     def __init__(self, ledger: Ledger) -> None:
         super().__init__(ledger)
-        self.refused: dict[str, Refused] = {}
+        self.refused: dict[str, RefusedRow] = {}
         """Rows that are refused, by where they stand."""
         self._fit = NONE
 
@@ -92,7 +92,7 @@ class Draft(FoundRows):
         try:
             yield
         except BadInput as error:
-            self.refused.setdefault(where, Refused(error.problems, isinstance(error, ChangedRow)))
+            self.refused.setdefault(where, RefusedRow(error.problems, isinstance(error, ChangedRow)))
 
     def settle(self, places: Iterable[str], progress: Progress = untold, *, changed: str = "") -> None:
         """Have the ledger check the new rows, too, and raise BadInput with the problem of each row of `places`.
@@ -110,7 +110,7 @@ class Draft(FoundRows):
         self._fit, refused = self.ledger.fit(self.records(), progress=progress)
         for row, error in refused:
             place = self._places[row.TABLE, row.id]
-            self.refused.setdefault(place.where, Refused(_moved(error, row, place, self.zone).problems, False))
+            self.refused.setdefault(place.where, RefusedRow(_moved(error, row, place, self.zone).problems, False))
         told = {where: one_problem(one.problems) for where, one in self.refused.items()}
         others = [where for where, one in self.refused.items() if one.is_changed]
         if changed and others:

@@ -1,6 +1,7 @@
 """Brings in somebody else's spreadsheet through a map of its columns."""
 
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 from qcledger.errors import BadInput, at, bad
@@ -84,12 +85,8 @@ def plan_mapped(
         with draft.row_at(said.where):
             written.check(said)
             new += rows.add(said)
-    try:
+    with _telling(told, Account(sheet, column_map, rows, brought, draft), filled):
         draft.settle((at(sheet.place, row.number) for row in sheet.rows), progress, changed=_ANOTHER_SHEET)
-    except BadInput:
-        _tell(told, Account(sheet, column_map, rows, brought, draft), filled)
-        raise
-    _tell(told, Account(sheet, column_map, rows, brought, draft), filled)
     guesses += [*_left_out(sheet, column_map), *reader.told(), *rows.new_names.lines(), *grader.conversions()]
     if reader.currency_guessed:
         guesses.append(f"prices without a currency are in {settings.currency}, the currency of your settings")
@@ -105,10 +102,18 @@ def plan_mapped(
     )
 
 
-def _tell(told: list[RowTold] | None, account: Account, filled: Sequence[Filled]) -> None:
-    """Tell what becomes of the rows, where somebody wants to know."""
+@contextmanager
+def _telling(told: list[RowTold] | None, account: Account, filled: Sequence[Filled]) -> Iterator[None]:
+    """Tell what becomes of the rows, where somebody wants to know, once they are settled or refused."""
+    refused: BadInput | None = None
+    try:
+        yield
+    except BadInput as error:
+        refused = error
     if told is not None:
         told.extend(account.told(filled))
+    if refused is not None:
+        raise refused
 
 
 def _import(ledger: Ledger, path: Path, sheet: Spreadsheet, called: str | None) -> Import:

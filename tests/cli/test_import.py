@@ -103,7 +103,12 @@ def test_refused_rows_are_told_beside_the_others(cli, tmp_path, place):
     (tmp_path / "map.yaml").write_text(MAP, encoding="utf-8")
     files = ("--map", tmp_path / "map.yaml", "--ledger", place)
     assert cli("import", sheet(tmp_path, GOOD, ["2", *GOOD[1:]]), *files).code == 0
-    rows = [changed(Price="8.00"), ["2", *GOOD[1:]], ["3", *changed(Bought="soon", rewets="so so")[1:]], ["4", *GOOD[1:]]]
+    rows = [
+        changed(Price="8.00"),
+        ["2", *GOOD[1:]],
+        ["3", *changed(Bought="soon", rewets="so so")[1:]],
+        ["4", *GOOD[1:]],
+    ]
     told = cli("import", sheet(tmp_path, *rows), *files, "--dry-run", "--rows")
     assert told.code == 2
     lines = told.out.splitlines()
