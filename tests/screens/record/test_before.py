@@ -9,7 +9,6 @@ from qcledger.screens.record.before import BeforeImport
 from qcledger.screens.record.imports import Imports
 from qcledger.screens.record.oneimport import OneImport
 from qcledger.screens.record.sheetrow import SheetRowPage
-from qcledger.screens.widgets.rows import Rows
 from qcledger.screens.widgets.typeline import TypeLine
 from tests.exchange.test_mapped import GOOD, MAKERS, MAP, changed, sheet
 from tests.hostile import HOSTILE
