@@ -83,10 +83,18 @@ class RowTold:
     cells: tuple[CellTold, ...]
 
     @property
+    def sheet(self) -> str:
+        """The sheet it stands in, where the file has several."""
+        return next((cell.place[0] for cell in self.cells), "")
+
+    @property
     def where(self) -> str:
         """The row, and its sheet where the file has several."""
-        sheet = next((cell.place[0] for cell in self.cells), "")
-        return f"sheet {sheet}, row {self.number}" if sheet else f"row {self.number}"
+        return f"sheet {self.sheet}, row {self.number}" if self.sheet else f"row {self.number}"
+
+    def spot(self, cell: CellTold) -> str:
+        """Return where a cell of it stands: B7, with the sheet's name where that is another one."""
+        return cell.spot if cell.place[0] == self.sheet else f"{cell.place[0]} {cell.spot}"
 
     @property
     def line(self) -> str:
@@ -96,12 +104,12 @@ class RowTold:
     @property
     def reasons(self) -> tuple[str, ...]:
         """Why cells of it are left out or refused, a text each."""
-        return tuple(f"{cell.spot} {cell.quoted} {cell.outcome}" for cell in self.cells if cell.why)
+        return tuple(f"{self.spot(cell)} {cell.quoted} {cell.outcome}" for cell in self.cells if cell.why)
 
     @property
     def refusals(self) -> tuple[str, ...]:
         """Why the row is refused, a text for each cell."""
-        return tuple(f"{cell.spot} {cell.quoted} {cell.outcome}" for cell in self.cells if cell.is_refused)
+        return tuple(f"{self.spot(cell)} {cell.quoted} {cell.outcome}" for cell in self.cells if cell.is_refused)
 
     @property
     def leaves_out(self) -> bool:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from qcledger.exchange.account import RowTold
 
 COLUMNS: Final = (
-    Column("cell", 6, need=0),
+    Column("cell", 8, need=0),
     Column("column", 10, grows=True, need=3),
     Column("holds", 10, grows=True, need=2),
     Column("becomes", 18, grows=True, need=1),
@@ -67,10 +67,10 @@ class SheetRowPage(Page):
         self.query_one(Rows).show(len(row.cells), marked=refused)
 
     async def _load(self, first: int, most: int) -> Sequence[Row]:
-        cells = self._rows[self._number].cells
+        row = self._rows[self._number]
         return [
-            Row(str(place), (cell.spot, cell.column, cell.value, cell.outcome), faint=bool(cell.why))
-            for place, cell in enumerate(cells[first : first + most], first)
+            Row(str(place), (row.spot(cell), cell.column, cell.value, cell.outcome), faint=bool(cell.why))
+            for place, cell in enumerate(row.cells[first : first + most], first)
         ]
 
     @on(Rows.Marked)
@@ -78,8 +78,9 @@ class SheetRowPage(Page):
         """Tell the marked cell in full."""
         message.stop()
         if message.row is not None:
-            cell = self._rows[self._number].cells[int(message.row.id)]
-            told = f"{cell.spot} {cell.column} {cell.quoted}{'' if cell.why else ':'} {cell.outcome}"
+            row = self._rows[self._number]
+            cell = row.cells[int(message.row.id)]
+            told = f"{row.spot(cell)} {cell.column} {cell.quoted}{'' if cell.why else ':'} {cell.outcome}"
             self.query_one("#result", Wrapped).show(told)
 
     @on(Rows.Picked)
