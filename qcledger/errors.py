@@ -3,6 +3,7 @@
 QcledgerError           exit code 2: nothing was changed
 BadInput              what was found, where, and what is allowed
 LedgerUnavailable     the ledger cannot be opened, read or written
+Halted                the tester stopped it; nothing was stored
 NotConfirmed          a save may or may not have reached the disk; try it again
 ChainBroken           exit code 1: entries or photos do not match their hashes
 """
@@ -102,6 +103,10 @@ class Several(BadInput):
 
 class LedgerUnavailable(QcledgerError):
     """The ledger cannot be opened, read or written; nothing was changed."""
+
+
+class Halted(QcledgerError):
+    """The tester stopped it; nothing was stored."""
 
 
 class NotConfirmed(QcledgerError):

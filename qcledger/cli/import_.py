@@ -10,7 +10,7 @@ from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
 from qcledger.cli.piped import is_piped, plain_file
 from qcledger.cli.progress import shown
 from qcledger.cli.said import say, tell
-from qcledger.errors import bad
+from qcledger.errors import BadInput, bad
 from qcledger.settings import load_settings
 from qcledger.text import one_line, shorten
 
@@ -78,21 +78,25 @@ def _bring_in(
     from qcledger.exchange import try_out
 
     with open_ledger(where) as ledger:
-        plan = _plan(ledger, source, map_file, name, told)
+        try:
+            plan = _plan(ledger, source, map_file, name, told)
+        except BadInput:
+            _print_rows(told or ())
+            raise
         sample = _sample(ledger, plan) if dry_run else []
         if dry_run:
             try_out(ledger, plan)
     if not dry_run and plan.records:
         with open_ledger(where, write=True) as ledger:
             _carry_out(ledger, plan)
-    _print_rows(plan, told or ())
+    _print_rows(told or ())
     _print_plan(plan, sample, dry_run=dry_run)
 
 
-def _print_rows(plan: "ImportPlan", told: "Sequence[RowTold]") -> None:
+def _print_rows(told: "Sequence[RowTold]") -> None:
     from qcledger.exchange.account import told_lines
 
-    for line in told_lines(told, plan.records):
+    for line in told_lines(told):
         say(line)
 
 

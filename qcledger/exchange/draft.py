@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from datetime import tzinfo
 from typing import TypeVar, cast
 
@@ -28,6 +28,14 @@ def one_problem(problems: Sequence[Problem]) -> Problem:
     return replace(first, allowed=f"{first.allowed} (and {more} more in this row)") if more else first
 
 
+@dataclass(frozen=True, slots=True)
+class RefusedRow:
+    """Why a row is refused: each reason, and whether that is because it says something else than one that stands."""
+
+    problems: tuple[Problem, ...]
+    is_changed: bool
+
+
 class Draft(FoundRows):
     """Collects the rows an import would add, beside those the ledger has.
 
@@ -39,8 +47,8 @@ class Draft(FoundRows):
 
     def __init__(self, ledger: Ledger) -> None:
         super().__init__(ledger)
-        self._problems: dict[str, Problem] = {}
-        self._changed: list[str] = []
+        self.refused: dict[str, RefusedRow] = {}
+        """Rows that are refused, by where they stand."""
         self._fit = NONE
 
     def put(self, record: Record, place: RowPlace) -> bool:
@@ -84,9 +92,7 @@ class Draft(FoundRows):
         try:
             yield
         except BadInput as error:
-            self._problems.setdefault(where, one_problem(error.problems))
-            if isinstance(error, ChangedRow):
-                self._changed.append(where)
+            self.refused.setdefault(where, RefusedRow(error.problems, isinstance(error, ChangedRow)))
 
     def settle(self, places: Iterable[str], progress: Progress = untold, *, changed: str = "") -> None:
         """Have the ledger check the new rows, too, and raise BadInput with the problem of each row of `places`.
@@ -104,23 +110,13 @@ class Draft(FoundRows):
         self._fit, refused = self.ledger.fit(self.records(), progress=progress)
         for row, error in refused:
             place = self._places[row.TABLE, row.id]
-            self._problems.setdefault(place.where, one_problem(_moved(error, row, place, self.zone).problems))
-        if changed and self._changed:
-            self._sum_up(changed)
-        if self._problems:
-            raise BadInput(self._problems[place] for place in places if place in self._problems)
-
-    def _sum_up(self, way_out: str) -> None:
-        """Say the way out with the first changed row, and name only a few of them."""
-        first, shown_last = self._changed[0], self._changed[:_FEW][-1]
-        more = self._changed[_FEW:]
-        for where in more:
-            del self._problems[where]
-        self._problems[first] = replace(self._problems[first], allowed=f"{self._problems[first].allowed}; {way_out}")
-        if more:
-            last = self._problems[shown_last]
-            rows = "1 more row says" if len(more) == 1 else f"{len(more)} more rows say"
-            self._problems[shown_last] = replace(last, allowed=f"{last.allowed} ({rows} something else, too)")
+            self.refused.setdefault(place.where, RefusedRow(_moved(error, row, place, self.zone).problems, False))
+        told = {where: one_problem(one.problems) for where, one in self.refused.items()}
+        others = [where for where, one in self.refused.items() if one.is_changed]
+        if changed and others:
+            _sum_up(told, others, changed)
+        if told:
+            raise BadInput(told[place] for place in places if place in told)
 
     def records(self) -> TidyRows:
         """Return the new rows, tables in their order and rows of a table in the order they were put.
@@ -164,6 +160,19 @@ class Draft(FoundRows):
             return False
         return name_form(type(row), said) in (
             name_form(type(row), name) for name in (there, *self.spellings(standing))
+        )
+
+
+def _sum_up(told: dict[str, Problem], changed: Sequence[str], way_out: str) -> None:
+    """Say the way out with the first changed row, and name only a few of them."""
+    first, shown_last, more = changed[0], changed[:_FEW][-1], changed[_FEW:]
+    for where in more:
+        del told[where]
+    told[first] = replace(told[first], allowed=f"{told[first].allowed}; {way_out}")
+    if more:
+        rows = "1 more row says" if len(more) == 1 else f"{len(more)} more rows say"
+        told[shown_last] = replace(
+            told[shown_last], allowed=f"{told[shown_last].allowed} ({rows} something else, too)"
         )
 
 

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from qcledger.errors import bad
 from qcledger.exchange import cells
 from qcledger.exchange.columnguess import ColumnGuesser, Guess
 from qcledger.exchange.columnmap import ASK
@@ -13,6 +14,7 @@ from qcledger.exchange.layout import PLAIN, Layout
 from qcledger.exchange.layoutguess import guess_layout, lines
 from qcledger.exchange.sheetrows import NEEDED
 from qcledger.exchange.table import Spreadsheet
+from qcledger.ledger.told import told
 from qcledger.settings import Settings
 from qcledger.text import one_line
 
@@ -60,6 +62,23 @@ def propose(path: Path, settings: Settings, start: Layout = PLAIN) -> str:
     return "\n".join([*head, *_constants(list(guesses.values()), layout), "columns:", *columns, ""])
 
 
+def write_proposed(path: Path, settings: Settings, place: Path) -> None:
+    """Write the map that `propose` proposes for a spreadsheet to a file; never over one that stands.
+
+    Raises
+    ------
+    BadInput
+        When the spreadsheet cannot be read, or something stands at `place`.
+    LedgerUnavailable
+        When the disk takes no file there.
+    """
+    text = propose(path, settings)
+    if place.exists():
+        raise bad(place.name, "a file", "a name that is free: nothing is written over")
+    with told(place.name), place.open("x", encoding="utf-8") as stream:
+        stream.write(text)
+
+
 def _decimal_mark(sheet: Spreadsheet, own: str) -> tuple[str, list[str]]:
     """Return the mark before decimals that a spreadsheet shows, and the lines of the map that say so."""
     seen: dict[str, str] = {}
@@ -89,8 +108,8 @@ def _constants(guesses: Sequence[Guess], layout: Layout) -> list[str]:
     fields |= {field for block in layout.blocks.values() if block for field in block}
     needed = [*NEEDED, "tested_on"] if any(guess.is_result for guess in guesses) else NEEDED
     missing = [name for name in needed if name not in fields]
-    told = (f"  {name}: not noted" if name == "seller" else f"  {name}: {_ASKED}" for name in missing)
-    return ["constants:", *told] if missing else []
+    asked = (f"  {name}: not noted" if name == "seller" else f"  {name}: {_ASKED}" for name in missing)
+    return ["constants:", *asked] if missing else []
 
 
 def _row_keys(sheet: Spreadsheet, layout: Layout) -> Iterator[str]:

@@ -1,10 +1,11 @@
 """Brings in somebody else's spreadsheet through a map of its columns."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
-from qcledger.errors import at, bad
-from qcledger.exchange.account import RowTold, account
+from qcledger.errors import BadInput, at, bad
+from qcledger.exchange.account import Account, RowTold
 from qcledger.exchange.brought import Brought
 from qcledger.exchange.columnmap import ColumnMap
 from qcledger.exchange.csvfile import fingerprint
@@ -43,7 +44,7 @@ def plan_mapped(
     ledger
         The ledger the rows are for.
     path
-        A CSV or XLSX file.
+        A spreadsheet.
     column_map
         What its columns hold.
     settings
@@ -55,7 +56,7 @@ def plan_mapped(
     progress
         Told which row is at work.
     told
-        Gets what becomes of each row and cell, if it is a list.
+        Gets what becomes of each row and cell, if it is a list; also where rows are refused.
 
     Raises
     ------
@@ -84,9 +85,8 @@ def plan_mapped(
         with draft.row_at(said.where):
             written.check(said)
             new += rows.add(said)
-    draft.settle((at(sheet.place, row.number) for row in sheet.rows), progress, changed=_ANOTHER_SHEET)
-    if told is not None:
-        told.extend(account(sheet, column_map, filled, rows, brought))
+    with _telling(told, Account(sheet, column_map, rows, brought, draft), filled):
+        draft.settle((at(sheet.place, row.number) for row in sheet.rows), progress, changed=_ANOTHER_SHEET)
     guesses += [*_left_out(sheet, column_map), *reader.told(), *rows.new_names.lines(), *grader.conversions()]
     if reader.currency_guessed:
         guesses.append(f"prices without a currency are in {settings.currency}, the currency of your settings")
@@ -100,6 +100,20 @@ def plan_mapped(
         frozenset(rows.numbered),
         frozenset(one.id for one in draft.imports),
     )
+
+
+@contextmanager
+def _telling(told: list[RowTold] | None, account: Account, filled: Sequence[Filled]) -> Iterator[None]:
+    """Tell what becomes of the rows, where somebody wants to know, once they are settled or refused."""
+    refused: BadInput | None = None
+    try:
+        yield
+    except BadInput as error:
+        refused = error
+    if told is not None:
+        told.extend(account.told(filled))
+    if refused is not None:
+        raise refused
 
 
 def _import(ledger: Ledger, path: Path, sheet: Spreadsheet, called: str | None) -> Import:

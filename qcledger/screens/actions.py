@@ -290,6 +290,8 @@ ACTIONS: Final = (
     *_of("behind", _BEHIND),
     *_of("imports", verbs.IMPORTS),
     *_of("import", verbs.IMPORT),
+    *_of("before", verbs.BEFORE),
+    *_of("sheet_row", verbs.SHEET_ROW),
     *_of("opening", _OPENING),
     *_of("findings", _FINDINGS),
     *_of("why", _WHY),

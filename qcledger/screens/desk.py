@@ -226,15 +226,17 @@ class Desk:
         self.is_ready = True
         return answer
 
-    async def save(self, job: "Callable[[Ledger], Answer]") -> Answer:
+    async def save(self, job: "Callable[[Ledger], Answer]", *, kept: bool = True) -> Answer:
         """Return what `job` made in the ledger, once it is on disk.
+
+        Without `kept` it is not kept for the next start should it not be made: it can be asked for again from a file.
 
         Raises
         ------
         NotConfirmed
             When the disk reported an error; the same job may be given again.
         """
-        return cast(Answer, await self._save(Save(job, self._at())))
+        return cast(Answer, await self._save(Save(job, self._at(), is_kept=kept)))
 
     async def append(self, records: "Sequence[Record]") -> None:
         """Save records that need nothing looked up; as `save`, and kept at once when the program must end."""

@@ -40,7 +40,7 @@ OF_PAGE: Final[Mapping[str, str]] = {
     "due_list": "loose_ends", "photos": "loose_ends", "form": "loose_ends", "said": "loose_ends",
     "put_down": "bench", "map": "bench",
     "record": "bench", "closing": "close", "look": "bench", "amend": "bench", "behind": "bench",
-    "imports": "import",
+    "imports": "import", "before": "import", "sheet_row": "import",
     "publish": "publishing",
     "findings": "strips", "opening": "strips", "why": "strips",
 }  # fmt: skip

@@ -64,6 +64,9 @@ class Save:
         What it was about to write and was not told to be written.
     error
         Why it failed after nobody was left to be told, if it did.
+    is_kept
+        Whether it is kept for the next start where it does not reach the ledger. One that can be asked for again as
+        it was, from a file that stands, is not: it may hold thousands of rows.
     """
 
     job: "Callable[[Ledger], Any]"
@@ -72,16 +75,19 @@ class Save:
     asked: "Future[Any] | None" = None
     notes: list[Note] = field(default_factory=list)
     error: BaseException | None = None
+    is_kept: bool = True
 
     def make(self, ledger: "Ledger") -> Any:
         """Make it, noting what is about to be written until it is."""
         self.notes.clear()
+        if not self.is_kept:
+            return self.job(ledger)
         return self.job(cast("Ledger", _Noting(ledger, self.notes, live=True)))
 
     @property
     def is_known(self) -> bool:
-        """Whether it is known what it writes, without asking a ledger."""
-        return bool(self.notes or self.records)
+        """Whether it is known what it writes, or is to be, without asking a ledger."""
+        return bool(self.notes or self.records) or not self.is_kept
 
     def note(self, ledger: "Ledger") -> None:
         """Find out what it would write, without writing it; it was never made."""

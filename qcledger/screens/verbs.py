@@ -53,7 +53,29 @@ LOOK: Final[tuple[Line, ...]] = (
 )
 IMPORTS: Final[tuple[Line, ...]] = (
     ("open", "enter", "open", "open", 1, "Open the marked import: what it brought, and taking it back."),
-    ("leave", "escape,backspace", "leave", "back", 2, "Go back."),
+    ("bring_in", "n", "bring_in", "bring in", 2, "Look at what a spreadsheet would bring in, then bring it in."),
+    ("leave", "escape,backspace", "leave", "back", 3, "Go back."),
+)
+BEFORE: Final[tuple[Line, ...]] = (
+    ("open", "enter", "open", "the row", 1, "Open the marked row: its cells, and what each becomes."),
+    ("bring_in", "i", "bring_in", "bring in", 2, "Bring it in as it is shown here; you are asked once more."),
+    ("which", "o", "which", "which", 3, "New, already here, changed, refused, left out, taken for granted, or all."),
+    ("again", "r", "again", "look again", 4, "Look again, once the file or its map was changed."),
+    (
+        "propose",
+        "w",
+        "propose",
+        "write a map",
+        5,
+        "Write the proposed map to the file that was named, if none is there.",
+    ),
+    ("called", "c", "called", "called", 6, "Say what the sheet is called, where its file's name is not its name."),
+    ("leave", "escape", "leave", "stop, back", 7, "Stop what is at work, so that nothing is stored; else go back."),
+)
+SHEET_ROW: Final[tuple[Line, ...]] = (
+    ("leave", "escape,backspace", "leave", "back", 1, "Go back to the rows."),
+    ("next", "n,enter", "turn(1)", "next row", 2, "Show the next row of those that were listed."),
+    ("before", "p", "turn(-1)", "row before", 3, "Show the row before."),
 )
 IMPORT: Final[tuple[Line, ...]] = (
     ("leave", "escape", "leave", "back", 1, "Go back; a question that stands is left first."),

@@ -98,6 +98,33 @@ def test_each_row_is_told_before_it_is_made(cli, tmp_path, place):
     assert cli("import", *files, "--rows").code == 2
 
 
+def test_refused_rows_are_told_beside_the_others(cli, tmp_path, place):
+    """A row that cannot be read, or says something else than last time, is told with cell, value and paint."""
+    (tmp_path / "map.yaml").write_text(MAP, encoding="utf-8")
+    files = ("--map", tmp_path / "map.yaml", "--ledger", place)
+    assert cli("import", sheet(tmp_path, GOOD, ["2", *GOOD[1:]]), *files).code == 0
+    rows = [
+        changed(Price="8.00"),
+        ["2", *GOOD[1:]],
+        ["3", *changed(Bought="soon", rewets="so so")[1:]],
+        ["4", *GOOD[1:]],
+    ]
+    told = cli("import", sheet(tmp_path, *rows), *files, "--dry-run", "--rows")
+    assert told.code == 2
+    lines = told.out.splitlines()
+    assert [line for line in lines if line.startswith("row")] == [
+        "row 2: changed, Drumlaw Quay Rose half pan 007",
+        "row 3: already here, Drumlaw Quay Rose half pan 007",
+        "row 4: refused, Drumlaw Quay Rose hp 007",
+        "row 5: new, Drumlaw Quay Rose half pan 007",
+    ]
+    said = " ".join(told.out.split())
+    assert "H2 '8.00' is refused: allowed: '9.80 EUR', as it stands already for Drumlaw Quay Rose" in said
+    assert "F4 'soon' is refused: allowed: a day" in said
+    assert "I4 'so so' is refused: allowed: words of the map: fine, meh, never" in said
+    assert told.error_lines[0].startswith("old.csv line 2, Price: found '8.00'")
+
+
 def test_a_guess_goes_on_from_a_map(cli, tmp_path):
     """--guess with --map keeps what the map says of the layout, and guesses the columns below it."""
     (tmp_path / "old.csv").write_text("My list\n\nA;B\nBrand;Froth\nDrumlaw;2\n", encoding="utf-8")

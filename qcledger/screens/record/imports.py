@@ -1,6 +1,8 @@
 """What was brought in: every import of the ledger, the newest first; Enter opens one."""
 
+import asyncio
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from textual import on
@@ -8,12 +10,14 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 
 from qcledger.bench import imported
+from qcledger.errors import bad
 from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.page import Page
 from qcledger.screens.record import words
 from qcledger.screens.record.oneimport import OneImport
 from qcledger.screens.widgets.rows import Column, Row, Rows
+from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.screens.widgets.wrapped import Wrapped
 
 if TYPE_CHECKING:
@@ -27,7 +31,10 @@ COLUMNS: Final = (
     Column("daybook of", 12, grows=True, need=3),
     Column("stands", 12, grows=True, need=2),
 )
-NONE: Final = "Nothing was brought in yet; qcledger import FILE brings a spreadsheet in, and says how."
+NONE: Final = "Nothing was brought in yet; n shows what a spreadsheet of yours would bring in, row by row."
+SHEET: Final = "The spreadsheet (.csv, .tsv, .xlsx, .ods)"
+MAPS: Final = (".yaml", ".yml")
+MAP: Final = "The map of its columns; where there is none yet, one is proposed"
 
 
 class Imports(Page):
@@ -102,6 +109,43 @@ class Imports(Page):
         message.stop()
         self.app.push_screen(OneImport(self.desk, message.row.id))
 
+    def action_bring_in(self) -> None:
+        """Ask for a spreadsheet, then for its map, and show what it would bring in."""
+
+        async def read(text: str) -> Path:
+            path = Path(text.strip()).expanduser()
+            await asyncio.to_thread(_refuse_no_sheet, path)
+            return path
+
+        def take(path: Path | None) -> None:
+            if path is not None:
+                self._ask_for_map(path)
+
+        self.app.push_screen(TypeLine(SHEET, read), take)
+
+    def _ask_for_map(self, path: Path) -> None:
+        from qcledger.screens.record.before import BeforeImport
+
+        async def read(text: str) -> Path:
+            map_file = Path(text.strip()).expanduser()
+            if map_file.suffix not in MAPS:
+                raise bad("map", text, "a file that ends in .yaml")
+            return map_file
+
+        def take(map_file: Path | None) -> None:
+            if map_file is not None:
+                self.app.push_screen(BeforeImport(self.desk, path, map_file))
+
+        self.app.push_screen(TypeLine(MAP, read, str(path.with_suffix(".map.yaml"))), take)
+
     def action_open(self) -> None:
         """Open the marked import."""
         self.query_one(Rows).action_pick()
+
+
+def _refuse_no_sheet(path: Path) -> None:
+    """Refuse what is no spreadsheet; a folder of tables comes in by the command."""
+    if path.is_dir():
+        raise bad("spreadsheet", str(path), "a file; a folder of tables comes in with qcledger import FOLDER")
+    if not path.is_file():
+        raise bad("spreadsheet", str(path), "a file that is there")

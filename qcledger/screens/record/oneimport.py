@@ -57,6 +57,8 @@ class OneImport(Page):
         Where to ask and save.
     import_
         The id of the import.
+    said
+        Said once it is shown, because it was just brought in.
     """
 
     KEY = "import"
@@ -65,9 +67,10 @@ class OneImport(Page):
     CSS_PATH = "record.tcss"
     BINDINGS: ClassVar[list[BindingType]] = list(keys.bindings("import"))
 
-    def __init__(self, desk: Desk, import_: str) -> None:
+    def __init__(self, desk: Desk, import_: str, said: str = "") -> None:
         super().__init__(desk)
         self._import = import_
+        self._said = said
         self._one: Imported | None = None
         self._weighed: Going | Returning | None = None
         self._lines: list[Line] = []
@@ -107,6 +110,10 @@ class OneImport(Page):
         self._show_text("#twice", twice)
         self.query_one(Rows).show(len(self._lines))
         self._ask()
+        if self._said:
+            said, self._said = self._said, ""
+            self.saved()
+            self.say(said)
 
     async def _load(self, first: int, most: int) -> Sequence[Row]:
         return [Row(str(n), line) for n, line in enumerate(self._lines[first : first + most], first)]
@@ -208,7 +215,7 @@ class OneImport(Page):
         finally:
             self._is_saving = False
         why = one.out.reason if one.out is not None else "undone"
-        self.did(partial(_reverse, import_=one.row.id, out=not out, reason=why, apart=apart))
+        self.did(partial(reverse, import_=one.row.id, out=not out, reason=why, apart=apart))
         self._asks, self._act = False, ""
         await self.fill()
         self.saved()
@@ -284,8 +291,8 @@ def _decide(
         imported.put_back(ledger, back, reason, act=act, progress=progress)
 
 
-async def _reverse(page: Page, *, import_: str, out: bool, reason: str, apart: set[str]) -> str:
-    """Undo what was decided about an import; what was put back by itself before stays."""
+async def reverse(page: Page, *, import_: str, out: bool, reason: str, apart: set[str], again: str = " again") -> str:
+    """Undo what was decided about an import, or that it was made; what was put back by itself before stays."""
     progress, acts = progress_on(page), list[str]()
 
     def job(ledger: "Ledger") -> str:
@@ -294,7 +301,7 @@ async def _reverse(page: Page, *, import_: str, out: bool, reason: str, apart: s
         return imported.by_id(ledger, import_).row.name
 
     name = await page.desk.save(job)
-    return f"{name} is taken back again" if out else f"{name} counts again"
+    return f"{name} is taken back{again}" if out else f"{name} counts again"
 
 
 def progress_on(page: Page) -> Progress:

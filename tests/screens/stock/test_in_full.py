@@ -87,6 +87,7 @@ def test_every_page_with_a_list_tells_its_marked_row():
     import qcledger.screens.forms.said
     import qcledger.screens.loose_ends
     import qcledger.screens.publishing
+    import qcledger.screens.record.before
     import qcledger.screens.record.behind
     import qcledger.screens.record.oneimport  # noqa: F401 - each defines pages
 
@@ -95,6 +96,8 @@ def test_every_page_with_a_list_tells_its_marked_row():
         "Said",
         "Imports",
         "OneImport",
+        "BeforeImport",
+        "SheetRowPage",
         "LooseEnds",
         "RecordPage",
         "Behind",
