@@ -12,8 +12,10 @@ from qcledger.findings.finding import Check, Claim, Finding, TraitSummary
 from qcledger.findings.lots import TestedLot, faulty_specimens, tally
 from qcledger.findings.pooled import Estimate
 from qcledger.findings.trail import Over, Recurrence
-from qcledger.findings.wording import further, sentence, subject
+from qcledger.findings.wording import extent_word, further, sentence, subject
+from qcledger.findings.wording_of_checks import check_words
 from qcledger.findings.wording_of_settling import would_settle
+from qcledger.rubric import PeerGroup
 from qcledger.vocab import Extent, WhyBought
 
 Value = str | int | float | date | None
@@ -42,10 +44,10 @@ def finding_row(finding: Finding) -> Row:
     }
 
 
-def check_row(check: Check) -> Row:
+def check_row(check: Check, by: PeerGroup) -> Row:
     """Return one check as named values."""
     return {
-        "check": str(check.name),
+        "check": check_words(check.name, by),
         "met": int(check.met),
         "found": check.found,
         "needed": check.needed,
@@ -58,7 +60,7 @@ def lot_row(lot: TestedLot) -> Row:
     rows = [unit.row for unit in lot.units]
     return {
         "paint": lot.row.paint_name,
-        "pigments": " ".join(lot.pigments),
+        "pigments": " ".join(sorted(lot.row.pigments)),
         "lot": lot.row.lot_code,
         "specimens": lot.tested,
         "faulty": lot.faulty,
@@ -74,7 +76,7 @@ def claim_row(claim: Claim) -> Row:
     """Return one claim as named values."""
     counts = tally(claim.lots)
     return {
-        "extent": str(claim.extent),
+        "extent": extent_word(claim),
         "subject": subject(claim),
         "standing": claim.standing.name_for_files,
         "specimens": counts.tested,
@@ -146,8 +148,8 @@ def _exceptions(finding: Finding) -> str:
 def _reach(finding: Finding) -> Row:
     return {
         "standing": finding.standing.name_for_files,
-        "extent": finding.extent and str(finding.extent),
-        "points_to": finding.leaning and str(finding.leaning),
+        "extent": extent_word(finding.claim) if finding.claim and finding.extent else None,
+        "points_to": extent_word(finding.claim) if finding.claim and finding.leaning else None,
         "subject": subject(finding.claim) if finding.claim else None,
         "explains": finding.explains[0] if finding.claim else None,
         "exceptions": _exceptions(finding) or None,
