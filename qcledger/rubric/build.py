@@ -352,12 +352,13 @@ def parse(content: str, where: str) -> Rubric:
         With file, line, what was found and what is allowed.
     """
     content = content.replace("\r\n", "\n")
-    values = take(read(content, where), where, _RUBRIC)
+    tree = pairs(read(content, where), where)
+    values = take(tree, where, _RUBRIC)
     found: Pairs = values.pop("criteria")
     if not found.items:
         raise bad(at(where, found.line), "no criteria", "at least one criterion")
     if values["peers"] is not None:
-        check_peers(values["peers"], values["label"], where)
+        check_peers(values["peers"], values["label"], at(where, tree.lines["peers"]))
     criteria = {name: _criterion(name, found, where, values) for name in found.items}
     values["peers"] = values["peers"] or PIGMENTS
     for name, one in criteria.items():
