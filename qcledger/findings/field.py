@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 
 from qcledger.findings.columns import Ints, LotFact, distinct, is_first
 from qcledger.findings.evidence import Evidence, Sitting
+from qcledger.findings.grouped import grouped
 from qcledger.findings.lots import Counts, Kind, TestedLot
 from qcledger.findings.shelf import Group, Shelf
-from qcledger.rubric import Criterion
+from qcledger.rubric import Criterion, PeerGroup
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,7 +28,7 @@ class Sums:
     paints
         Paints.
     peer_faulty, peer_tested
-        Specimens of other makers with the same pigments in the same format.
+        Specimens of other makers of the same group (pigments) in the same format.
     beside
         Rate of those peers or, without peers, of the other makers; NaN where no other maker was tested.
     """
@@ -185,7 +186,7 @@ class CriterionField:
         return self.shelf.paint.sums(self.faulty > 0)
 
     def makers_of_kind(self, kind: Kind) -> int:
-        """Return how many makers were tested with these pigments in this format."""
+        """Return how many makers were tested of this group in this format."""
         number = self.shelf.kind.number.get(kind)
         return 0 if number is None else self._makers_of_kind[number]
 
@@ -275,14 +276,32 @@ class CriterionField:
 
 def fields(evidence: Evidence) -> dict[str, CriterionField]:
     """Return the field of each criterion on which faults were judged."""
-    shelf, found = Shelf(evidence.rows, evidence.specimen), {}
-    shown = np.ones(len(shelf), np.bool_)
+    shelves, found = _Shelves(evidence), {}
     for key, judged in evidence.judged.items():
+        known, shelf = shelves[evidence.criteria[key].peers]
         lots = shelf.lot_of_row[judged]
         places = judged[np.argsort(lots, kind="stable")]
         starts = np.concatenate([[0], np.cumsum(np.bincount(lots, minlength=len(shelf)))])
-        found[key] = CriterionField(evidence.criteria[key], evidence, shelf, places, starts, shown)
+        shown = np.ones(len(shelf), np.bool_)
+        found[key] = CriterionField(evidence.criteria[key], known, shelf, places, starts, shown)
     return found
+
+
+class _Shelves(dict[PeerGroup, tuple[Evidence, Shelf]]):
+    """Evidence and its lots as each way of making peers groups them; made once where they cannot differ."""
+
+    def __init__(self, evidence: Evidence) -> None:
+        self._evidence = evidence
+        self._each_says = all(evidence.rows.column("pigments"))
+
+    def __missing__(self, by: PeerGroup) -> tuple[Evidence, Shelf]:
+        known = grouped(self._evidence, by)
+        alike = (other for one, other in self.items() if one.part == by.part and known is self._evidence)
+        self[by] = found = (next(alike, None) if self._each_says else None) or (
+            known,
+            Shelf(known.rows, known.specimen, silent=by.silent),
+        )
+        return found
 
 
 def empty_field(criterion: Criterion, evidence: Evidence) -> CriterionField:

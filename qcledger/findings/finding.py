@@ -16,7 +16,8 @@ from qcledger.findings.said import NOTHING_SAID, SaidBeside
 from qcledger.findings.stock import BoughtPieces
 from qcledger.findings.trail import Grades, Recurrence, Trail, grades_of, trail_of
 from qcledger.records import Piece
-from qcledger.rubric import Criterion
+from qcledger.rubric import Criterion, PeerGroup
+from qcledger.rubric.model import PIGMENTS
 from qcledger.stats.proportion import Interval
 from qcledger.vocab import Extent, Standing, WhyBought
 
@@ -215,6 +216,8 @@ class FreeMaker:
         All checks, met or not.
     older
         How many of its specimens older notes tell of that are not counted, and how many of these showed it.
+    group
+        As of the claim.
     """
 
     maker: str
@@ -224,6 +227,7 @@ class FreeMaker:
     lots: tuple[TestedLot, ...]
     checks: tuple[Check, ...]
     older: tuple[int, int] = (0, 0)
+    group: PeerGroup = PIGMENTS
 
     @property
     def earned(self) -> bool:
@@ -255,6 +259,8 @@ class Claim:
         Whether it stands when one thing at a time is left out; None until that is worked out.
     free
         Makers none of whose specimens shows what is common to a pigment or a format, whether or not that may be said.
+    group
+        What the rubric takes to make peers, which the extent *pigment* stands for.
     """
 
     extent: Extent
@@ -266,6 +272,7 @@ class Claim:
     chance: Chance | None = None
     stress: Stress | None = None
     free: tuple[FreeMaker, ...] = ()
+    group: PeerGroup = PIGMENTS
 
     @property
     def critical(self) -> bool:
@@ -416,7 +423,7 @@ class Finding:
         maker = known.makers.get((self.maker,))
         several = known.formats if len(known.formats) > 1 else {}  # one has no others to be above
         told = (
-            *((Extent.PIGMENT, name, known.pigments.get((name,))) for lot in self.lots for name in lot.pigments),
+            *((Extent.PIGMENT, name, known.pigments.get((name,))) for lot in self.lots for name in lot.group),
             (Extent.FORMAT, str(self.format), several.get((str(self.format),))),
             (Extent.MAKER, self.maker_name, maker),
             (Extent.MAKER_FORMAT, f"{self.maker_name}, {self.format}", reach),

@@ -66,7 +66,7 @@ def _own(field: CriterionField, claim: Claim, maker: int) -> Ints:
     """Return the numbers of a maker's lots with the pigment or in the format."""
     shelf = field.shelf
     column, name = (
-        (shelf.pigments, claim.subject) if claim.extent is Extent.PIGMENT else (shelf.format, claim.subject[0])
+        (shelf.group, claim.subject) if claim.extent is Extent.PIGMENT else (shelf.format, claim.subject[0])
     )
     number = column.number.get(name)
     mine = (shelf.maker.of_lot == maker) & (field.tested > 0)
@@ -101,7 +101,14 @@ def _asked(field: CriterionField, claim: Claim, own: Ints, level: float, among: 
     asked = [*_size(lots), sessions, beyond]
     asked.append(_left_out(mine, others) if beyond.met else _untried())
     return FreeMaker(
-        first.maker, first.maker_name, claim.extent, claim.subject, lots, tuple(asked), _older(field, lots)
+        first.maker,
+        first.maker_name,
+        claim.extent,
+        claim.subject,
+        lots,
+        tuple(asked),
+        _older(field, lots),
+        claim.group,
     )
 
 
@@ -122,7 +129,7 @@ def _older(field: CriterionField, lots: Sequence[TestedLot]) -> tuple[int, int]:
         if one.reason is SetAside.OLDER_NOTES
         and one.unit.row.criterion == field.criterion.key
         and one.unit.row.maker == maker
-        and (kind_of(one.unit.row) in kinds or not one.unit.row.pigments)
+        and (kind_of(one.unit.row) in kinds or not one.unit.row.peer_group)
         and one.unit.row.format in {lot.row.format for lot in lots}
     ]
     return len(told), sum(bool(unit.faulty) for unit in told)

@@ -10,7 +10,7 @@ from qcledger.records import TestedRow
 
 K = TypeVar("K", bound=Hashable)
 Kind = tuple[tuple[str, ...], str]
-"""What makes paints of two makers comparable: the same declared pigments in the same format."""
+"""What makes things of two makers comparable: the same group, such as declared pigments, in the same format."""
 
 
 class TestedLot(NamedTuple):
@@ -19,13 +19,13 @@ class TestedLot(NamedTuple):
     Parameters
     ----------
     row
-        The first specimen's row; paint, maker, format, lot and pigments are the same in each.
+        The first specimen's row; paint, maker, format, lot and group are the same in each.
     units
         The specimens, in order of trial.
     tested, faulty
         How many there are, and how many of them are faulty.
     kind
-        Declared Colour Index names, in order, and the format.
+        Its peers' group, such as its declared Colour Index names in order, and the format.
     key
         What tells this lot from every other: lot or parcel, paint and format.
     """
@@ -43,8 +43,8 @@ class TestedLot(NamedTuple):
         return self.row.lot is not None
 
     @property
-    def pigments(self) -> tuple[str, ...]:
-        """Declared Colour Index names, in order."""
+    def group(self) -> tuple[str, ...]:
+        """What it shares with its peers, such as declared Colour Index names, in order; empty if not said."""
         return self.kind[0]
 
 
@@ -86,7 +86,7 @@ def key_of(lot: str | None, parcel: str, paint: str, format_: str) -> tuple[str,
 
 def kind_of(row: TestedRow) -> Kind:
     """Return what makes a specimen's paint comparable with other makers'."""
-    return (tuple(sorted(row.pigments)), row.format)
+    return (tuple(sorted(row.peer_group)), row.format)
 
 
 def lot_of(units: Iterable[Unit]) -> TestedLot:

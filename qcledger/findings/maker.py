@@ -134,8 +134,7 @@ def _pattern(field: CriterionField, lots: Sequence[TestedLot], format_: str | No
     yield at_least(CheckName.FAULTY_PAINTS, _different(faulty, "paint"), checks.MIN_FAULTY, Need.PATTERN)
     yield at_least(CheckName.FAULTY_PARCELS, len(faulty_parcels(faulty)), checks.MIN_FAULTY, Need.PATTERN)
     if format_ is None:
-        pigments = len({lot.pigments for lot in faulty})
-        yield at_least(CheckName.FAULTY_PIGMENTS, pigments, checks.MIN_FAULTY, Need.PATTERN)
+        yield at_least(CheckName.FAULTY_PIGMENTS, len(_groups(field, faulty)), checks.MIN_FAULTY, Need.PATTERN)
         yield at_least(CheckName.FAULTY_FORMATS, _different(faulty, "format"), checks.MIN_FAULTY, Need.PATTERN)
         yield _no_format_is_free(field, lots)
 
@@ -176,14 +175,22 @@ def _no_format_is_free(field: CriterionField, lots: Sequence[TestedLot]) -> Chec
 
 
 def _peers(field: CriterionField, lots: Sequence[TestedLot]) -> Check:
-    """Return whether enough of the suspect's pigments were tested at enough other makers in the same format."""
+    """Return whether enough of the suspect's pigments were tested at enough other makers in the same format.
+
+    Where its label does not say what makes peers, each of its paints counts, beside others that do not say it.
+    """
     trait = field.criterion.nature is not Nature.FAULT
     least = checks.MIN_FIELD_MAKERS if trait else checks.MIN_PEER_MAKERS
-    kinds = {lot.kind for lot in lots if lot.pigments}
-    with_peers = len({kind[0] for kind in kinds if field.makers_of_kind(kind) - 1 >= least})
+    with_peers = len(_groups(field, (lot for lot in lots if field.makers_of_kind(lot.kind) - 1 >= least)) - {()})
     lacking = max(checks.MIN_PEER_PIGMENTS - with_peers, 0)
     needed = f"{checks.MIN_PEER_PIGMENTS} or more, each at {least} other makers in the same format"
     return Check(CheckName.PEERS, not lacking, str(with_peers), needed, missing=lacking)
+
+
+def _groups(field: CriterionField, lots: Iterable[TestedLot]) -> set[Hashable]:
+    """Return the different groups of some lots; where what says none has peers too, each such paint is one."""
+    silent = field.criterion.peers.silent
+    return {lot.group or (lot.row.paint if silent else ()) for lot in lots}
 
 
 def _sessions(planned: CriterionField, suspect: Suspect) -> Check:

@@ -33,7 +33,7 @@ from qcledger.stats.pooled.priors import Theta
 from qcledger.stats.pooled.summaries import Posterior, Summary, above_others
 
 UNDECLARED = "none declared"
-"""Stands for the pigments of a paint whose label names none."""
+"""Stands for the group of a paint whose label does not say it."""
 
 
 @dataclass(frozen=True)
@@ -67,11 +67,12 @@ def question(field: CriterionField, suspects: Sequence[Accused], line: float) ->
 
     def lot(number: int, tested: int, faulty: int) -> ModelLot:
         row = rows[number]
-        pigments = tuple(sorted(row.pigments)) or (UNDECLARED,)
-        # A paint whose pigments changed between two lots is two paints to the model.
-        paint = (row.maker, row.paint, *pigments)
+        # What the design calls pigments is whatever the rubric takes to make peers.
+        group = tuple(sorted(row.peer_group)) or (UNDECLARED,)
+        # A paint whose group changed between two lots is two paints to the model.
+        paint = (row.maker, row.paint, *group)
         return ModelLot(
-            maker=row.maker, format=str(row.format), paint=paint, pigments=pigments, tested=tested, faulty=faulty
+            maker=row.maker, format=str(row.format), paint=paint, pigments=group, tested=tested, faulty=faulty
         )
 
     return ModelQuestion(

@@ -69,7 +69,7 @@ def beside(
 
 def _lots(finding: Finding | None, pigment: str | None) -> list[TestedLot]:
     lots = finding.lots if finding else ()
-    return [lot for lot in lots if pigment is None or pigment in lot.pigments]
+    return [lot for lot in lots if pigment is None or pigment in lot.row.pigments]
 
 
 def _point(maker: str, prices: PriceSummary, lots: Sequence[TestedLot]) -> PricePoint:

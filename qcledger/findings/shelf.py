@@ -33,6 +33,8 @@ class Shelf:
         The observations that count, in order of trial.
     specimen
         For each of them the number of its specimen.
+    silent
+        Whether what does not say its group is a group of its own.
 
     Attributes
     ----------
@@ -46,7 +48,8 @@ class Shelf:
         For each lot whether a batch code was printed.
     """
 
-    def __init__(self, rows: TestedRows, specimen: Ints) -> None:
+    def __init__(self, rows: TestedRows, specimen: Ints, *, silent: bool = False) -> None:
+        self._silent = silent
         first, self._specimen_of_row = in_order(specimen)
         self._specimens = rows.some(first.tolist())
         lot_of_specimen, keys = codes(starmap(key_of, self._specimens.together("lot", "parcel", "paint", "format")))
@@ -95,14 +98,20 @@ class Shelf:
         return both(self.paint, self.format)
 
     @cached_property
-    def pigments(self) -> LotFact:
-        """Declared Colour Index names, in order; none declared is a name of its own."""
-        return LotFact(*codes(tuple(sorted(names)) for names in self.rows.column("pigments")))
+    def _groups(self) -> list[tuple[str, ...]]:
+        """For each lot what it shares with its peers, in order."""
+        told = self.rows.together("group", "pigments")
+        return [tuple(sorted(pigments if group is None else group)) for group, pigments in told]
+
+    @cached_property
+    def group(self) -> LotFact:
+        """What peers share, such as declared Colour Index names, in order; none said is a name of its own."""
+        return LotFact(*codes(self._groups))
 
     @cached_property
     def kind(self) -> LotFact:
-        """Declared Colour Index names with formats."""
-        return both(self.pigments, self.format)
+        """Groups with formats."""
+        return both(self.group, self.format)
 
     @cached_property
     def makers(self) -> Group:
@@ -116,16 +125,16 @@ class Shelf:
 
     @cached_property
     def declared(self) -> NDArray[np.bool_]:
-        """Whether pigments are declared: only then is a lot of some kind."""
-        return np.array(list(map(bool, self.rows.column("pigments"))), np.bool_)
+        """Whether a lot is of some kind: its group is said, or whatever does not say it is a kind of its own."""
+        return np.array([self._silent or bool(names) for names in self._groups], np.bool_)
 
     @cached_property
     def digests(self) -> NDArray[np.uint64]:
-        """Two numbers for each lot, shape (lots, 2), hashed from its maker, format, paint, pigments and key."""
-        columns = self.rows.together("maker", "format", "paint", "pigments", "lot", "parcel")
+        """Two numbers for each lot, shape (lots, 2), hashed from its maker, format, paint, group and key."""
+        columns = self.rows.together("maker", "format", "paint", "lot", "parcel")
         told = (
-            (maker, str(format_), paint, sorted(pigments), lot or parcel)
-            for maker, format_, paint, pigments, lot, parcel in columns
+            (maker, str(format_), paint, list(group), lot or parcel)
+            for group, (maker, format_, paint, lot, parcel) in zip(self._groups, columns, strict=True)
         )
         hashed = b"".join(blake2b(repr(one).encode(), digest_size=16).digest() for one in told)
         return np.frombuffer(hashed, np.uint64).reshape(-1, 2)

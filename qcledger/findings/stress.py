@@ -234,7 +234,7 @@ def digest(rows: Sequence[TestedRow]) -> str:
         repr((
             row.observation, row.trial, row.rubric, row.grade, row.reading, row.not_testable, str(row.trial_at),
             str(row.role), row.void, row.mixed, row.on_reference, row.session, row.blinding, row.seller, str(row.why),
-            row.specimen, str(row.source), str(row.occasion), row.parcel, row.pigments, row.sitting,
+            row.specimen, str(row.source), str(row.occasion), row.parcel, row.peer_group, row.sitting,
             *map(str, lot_key(row)),
         ))
         for row in rows

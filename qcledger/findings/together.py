@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from qcledger.findings.evidence import CellKey
 from qcledger.findings.finding import Claim, Finding
-from qcledger.findings.wording import subject_words
+from qcledger.findings.wording import subject
 from qcledger.findings.words import listed, lower_first
 from qcledger.rubric import Criterion
 from qcledger.vocab import Extent, Standing
@@ -72,7 +72,7 @@ def statement_of(finding: Finding, claim: Claim) -> str:
     narrow = claim.extent in _ONE_THING
     whose = "" if claim.extent in (*_WIDE, Extent.MAKER) else f", {finding.maker_name}"
     what = f" {finding.format}" if narrow else f"; {finding.criterion.shares_cause or finding.criterion.title}"
-    return f"{claim.standing}: {subject_words(claim.extent, claim.subject)}{whose}{what}"
+    return f"{claim.standing}: {subject(claim)}{whose}{what}"
 
 
 def as_one(told: ToldClaim) -> str:

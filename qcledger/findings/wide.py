@@ -1,11 +1,13 @@
 """What holds across makers: a pigment that is like that, a format that is like that. It accuses nobody.
 
+Where a rubric takes something else to make peers, that stands in the place of the pigment.
+
 Counts and an exact test decide, which anyone can redo, over all pigments (formats) that enough makers have. The
 calibration of the guide measures these very rules.
 """
 
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -32,12 +34,12 @@ class _Reading:
 
 
 _PIGMENT = _Reading(Extent.PIGMENT, lambda lot: (lot.row.maker, lot.row.format))
-_FORMAT = _Reading(Extent.FORMAT, lambda lot: (lot.row.maker, lot.pigments or lot.row.paint))
+_FORMAT = _Reading(Extent.FORMAT, lambda lot: (lot.row.maker, lot.group or lot.row.paint))
 
 
 def pigments(field: CriterionField) -> tuple[Claim, ...]:
     """Return what is laid to a pigment: more makers show it with that pigment than are free of it, and few others."""
-    return _claims(_PIGMENT, field, field.shelf.pigments, field.shelf.pigments.names)
+    return _claims(_PIGMENT, field, field.shelf.group, field.shelf.group.names)
 
 
 def formats(field: CriterionField) -> tuple[Claim, ...]:
@@ -66,7 +68,12 @@ def _claims(
     among = max(sum(bool(subject) for subject, wide in zip(subjects, widely, strict=True) if wide), len(raw))
     corrected = holm([*raw, *[1.0] * (among - len(raw))]).tolist()
     return tuple(
-        _claim(reading.extent, subject, lots, (*pattern, beyond_chance(p, after, "Holm", among, checks.WIDE_LEVEL)))
+        replace(
+            _claim(
+                reading.extent, subject, lots, (*pattern, beyond_chance(p, after, "Holm", among, checks.WIDE_LEVEL))
+            ),
+            group=field.criterion.peers,
+        )
         for (subject, (lots, pattern, p)), after in zip(likely.items(), corrected, strict=False)
     )
 

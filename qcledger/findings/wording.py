@@ -40,6 +40,8 @@ from qcledger.findings.wording_of_trail import (
     undried,
 )
 from qcledger.findings.words import day, how_many, listed, out_of, plural
+from qcledger.rubric import PeerGroup
+from qcledger.rubric.model import PIGMENTS
 from qcledger.vocab import MARKS, Extent, Standing
 
 FAIR = "Fair wording. Ask the maker first; not legal advice."
@@ -201,14 +203,29 @@ def beside(finding: Finding, scope: Scope) -> str:
     if finding.claim and finding.claim.extent in WIDE:
         return ""
     several = len(scope.formats) > 1
+    by = finding.criterion.peers
     if not (peers := finding.field.peers(scope.lots)):
         formats = "these formats" if several else "this format"
-        return f"We tested no other maker's paint with these pigments in {formats}."
+        return f"We tested no other maker's paint{_with_these(finding, by)} in {formats}."
     makers = how_many(len({lot.row.maker for lot in peers}), "other maker")
     theirs = [f"{one}s" for one in scope.formats if any(lot.row.format == one for lot in peers)]
     same = "in the same formats" if several else "in the same format"
     formats = same if len(theirs) == max(len(scope.formats), 1) else f"as {listed(theirs)}"
-    return f"With the same pigments {formats}, from {makers}: {specimens(tally(peers))} faulty."
+    compared = f"With the same {by.same} {formats}" if any(lot.group for lot in peers) else _by_format(by, formats)
+    return f"{compared}, from {makers}: {specimens(tally(peers))} faulty."
+
+
+def _with_these(finding: Finding, by: PeerGroup) -> str:
+    """Return what a peer would have in common beside the format; empty where that is nothing."""
+    if by == PIGMENTS:
+        return f" with these {by.many}"
+    return f" with the same {by.same}" if any(lot.group for lot in finding.lots) else ""
+
+
+def _by_format(by: PeerGroup, formats: str) -> str:
+    """Return that labels say nothing of what makes peers, so that formats alone are compared."""
+    told = f"{formats[:1].upper()}{formats[1:]}"
+    return told if by.part is None else f"{told}, not compared by {by.one}"
 
 
 def in_short(finding: Finding) -> str:
@@ -248,8 +265,15 @@ def set_apart(apart: Sequence[Apart], missing: int = 0, reader_notes: int = 0) -
     return f"Not counted: {'; '.join(told)}." if told else ""
 
 
+def extent_word(claim: Claim) -> str:
+    """Return how far a claim reaches in a word: its extent or, for *pigment*, what the rubric takes to make peers."""
+    return claim.group.one if claim.extent is Extent.PIGMENT else str(claim.extent)
+
+
 def subject(claim: Claim) -> str:
     """Return what a claim is about: ``lot Q4471 of Kiln Red``."""
+    if claim.extent is Extent.PIGMENT:
+        return f"{claim.group.one} {' with '.join(claim.subject)}"
     return subject_words(claim.extent, claim.subject)
 
 
@@ -274,7 +298,6 @@ def recurring(recurrence: Recurrence) -> str:
 
 
 _SUBJECT: Mapping[Extent, Callable[[tuple[str, ...]], str]] = {
-    Extent.PIGMENT: lambda names: f"pigment {' with '.join(names)}",
     Extent.FORMAT: lambda names: f"format, {names[0]}",
     Extent.MAKER: lambda names: f"maker {names[0]}",
     Extent.MAKER_FORMAT: lambda names: f"this maker's {names[1]}s",

@@ -4,13 +4,13 @@ from collections.abc import Iterator
 
 from qcledger.findings.checks import DELTA, EXACT_LEVEL, known, percent
 from qcledger.findings.checks import chance as chance_of
-from qcledger.findings.finding import Chance, Claim, Finding, Stress, Without
+from qcledger.findings.finding import Chance, CheckName, Claim, Finding, Stress, Without
 from qcledger.findings.lots import TestedLot, tally
 from qcledger.findings.pooled import SURE, Fair, Reach
 from qcledger.findings.repeats import TESTERS_ERROR
 from qcledger.findings.strength import exchange_p
 from qcledger.findings.words import how_many, listed, number, out_of, plural
-from qcledger.rubric import Criterion
+from qcledger.rubric import Criterion, PeerGroup
 from qcledger.vocab import Extent, Standing
 
 _LINE = "fault line"
@@ -117,11 +117,11 @@ def pooled_words(reach: Reach) -> tuple[str, ...]:
 
 
 _ABOVE = {
-    Extent.PIGMENT: "above the other pigments",
+    Extent.PIGMENT: "above the other {many}",
     Extent.FORMAT: "above the other formats",
     Extent.MAKER: "above the other makers over its formats",
     Extent.MAKER_FORMAT: "above the other makers in this format",
-    Extent.PAINT: "above what its maker and pigments make it",
+    Extent.PAINT: "above what its maker and {same} make it",
     Extent.LOT: "above its paint",
 }
 HOW_LIKELY = "How likely each explanation is; of each extent the likeliest."
@@ -130,7 +130,22 @@ HOW_LIKELY = "How likely each explanation is; of each extent the likeliest."
 
 def level_rows(finding: Finding) -> tuple[tuple[str, str, str], ...]:
     """Return for every extent the unit most likely to be the worse: its name, above what, and the chance."""
-    return tuple((one.name, _ABOVE[one.extent], known(one.chance)) for one in finding.levels)
+    by = finding.criterion.peers
+    above = {extent: words.format(many=by.many, same=by.same) for extent, words in _ABOVE.items()}
+    return tuple((one.name, above[one.extent], known(one.chance)) for one in finding.levels)
+
+
+def check_words(name: CheckName, by: PeerGroup) -> str:
+    """Return a check's name with what the rubric takes to make peers, where it says pigment."""
+    told = _OF_PEERS.get(name)
+    return told.format(one=by.one, many=by.many) if told else str(name)
+
+
+_OF_PEERS = {
+    CheckName.FAULTY_PIGMENTS: "{many} with a fault",
+    CheckName.PEERS: "{many} with peers",
+    CheckName.PEERS_SOUND: "peers of the {one}",
+}
 
 
 def checked_words(chance: Chance) -> tuple[str, ...]:

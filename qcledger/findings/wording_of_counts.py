@@ -37,7 +37,7 @@ _POINTS_TO: Mapping[Extent, tuple[str, str]] = {
 """How far it reaches, in words; and in fewer, where there are too many or nobody is cleared."""
 _COMMON = "Common to several makers; none is blamed."
 _COMMON_BUT = "Common to several makers."
-_TOGETHER = "Common to several makers in these pigments together; none is blamed."
+_TOGETHER = "Common to several makers in these {} together; none is blamed."
 _CRITICAL = "It may concern health, so it is said of each specimen by itself."
 _HEALTH = "It may concern health."
 WIDE = (Extent.PIGMENT, Extent.FORMAT)
@@ -145,7 +145,8 @@ def _shared(finding: Finding, claim: Claim) -> str:
 def _common(finding: Finding, claim: Claim) -> str:
     if not finding.clears or is_above_the_others(finding, claim):
         return _COMMON_BUT
-    return _TOGETHER if claim.extent is Extent.PIGMENT and len(claim.subject) > 1 else _COMMON
+    several = claim.extent is Extent.PIGMENT and len(claim.subject) > 1
+    return _TOGETHER.format(claim.group.many) if several else _COMMON
 
 
 def own_share(finding: Finding, claim: Claim) -> str:
@@ -154,7 +155,7 @@ def own_share(finding: Finding, claim: Claim) -> str:
     some, total = finding.explains
     explains = f"; that explains {some} of its {total} faulty ones" if some < total else ""
     here = f"{finding.maker_name}, {finding.format}: {specimens(finding.counts)} faulty"
-    named = " with ".join(claim.subject)
+    named = claim.group.named(claim.subject)
     those = f", {out_of(mine.faulty, mine.tested)} with {named}" if claim.extent is Extent.PIGMENT else ""
     return f"{here}{those}, {WHERE}{explains}."
 

@@ -28,7 +28,10 @@ def common_at(claim: Claim) -> str:
 
 def group_words(claim: Claim) -> str:
     """Return the pigment or the format as a sentence begins with it: ``Half pans``, ``PG18``."""
-    return " with ".join(claim.subject) if claim.extent is Extent.PIGMENT else f"{claim.subject[0]}s".capitalize()
+    if claim.extent is not Extent.PIGMENT:
+        return f"{claim.subject[0]}s".capitalize()
+    named = claim.group.named(claim.subject)
+    return f"{named[:1].upper()}{named[1:]}"
 
 
 def others_show(finding: Finding) -> str:
@@ -39,7 +42,8 @@ def others_show(finding: Finding) -> str:
 
 def free_words(one: FreeMaker) -> str:
     """Return what is said of one maker beside what is common: counts, where, and what is still possible."""
-    counts, what = tally(one.lots), one.subject[0] if one.extent is Extent.FORMAT else " with ".join(one.subject)
+    counts = tally(one.lots)
+    what = one.subject[0] if one.extent is Extent.FORMAT else one.group.named(one.subject)
     told = f"{one.maker_name}, {what}: {out_of(0, counts.tested)} {plural(counts.tested, 'specimen')} faulty"
     could = f"up to {percent(allowed(one.lots).most)} could be (95 %)"
     return f"{told}, from {over_lots(counts)}, in what we tested; {could}."

@@ -8,6 +8,7 @@ from qcledger.findings.picked import Picked, picked
 from qcledger.findings.scope import Scope
 from qcledger.findings.settle import Buy, Purchase, purchases
 from qcledger.findings.words import day, how_many, listed, lower_first, plural
+from qcledger.rubric.model import PIGMENTS
 from qcledger.vocab import Extent, formats_in_order
 
 _NAMED = 6
@@ -24,14 +25,14 @@ def _bought(purchase: Purchase, finding: Finding) -> str:
     claim = finding.claim
     paint = claim.lots[0].row.paint_name if claim else ""
     lot = claim.lots[0].row.lot_code if claim else ""
-    count = purchase.number
+    count, same = purchase.number, finding.criterion.peers.same
     more_lots = how_many(count, "more lot") if count else "many more lots"
     words: Mapping[Buy, str] = {
         Buy.LOTS_OF_FORMAT: f"{more_lots} of its {finding.format}s",
         Buy.PAINTS: f"{how_many(count, 'more paint')} of {finding.maker_name} as {finding.format}",
-        Buy.PEERS: f"the pigments of {how_many(count, 'more paint')} from other makers as {finding.format}",
+        Buy.PEERS: _peers(finding, count),
         Buy.MORE_MAKERS: f"{_shared(claim) if claim else ''} from {how_many(count, 'more maker')}",
-        Buy.SESSION: f"{how_many(count, 'more session')} with these paints beside other makers' of their pigments",
+        Buy.SESSION: f"{how_many(count, 'more session')} with these paints beside other makers' of their {same}",
         Buy.TOGETHER: "a session that tests it side by side with what it is compared with",
         Buy.UNPACKED_PEERS: f"{finding.format}s of other makers, unpacked within {NEAR.days} days of its faulty ones",
         Buy.UNPACKED_TOGETHER: f"specimens it is compared with, unpacked within {NEAR.days} days of it",
@@ -47,6 +48,14 @@ def _bought(purchase: Purchase, finding: Finding) -> str:
     return words[purchase.what]
 
 
+def _peers(finding: Finding, count: int) -> str:
+    """Return which paints of other makers are wanted: of the same group or, where none is said, of the format."""
+    by, more = finding.criterion.peers, how_many(count, "more paint")
+    alike = any(lot.group for lot in finding.lots) or not by.silent
+    told = f"the {by.same} of {more} from other makers" if alike else f"{more} from other makers"
+    return f"{told} as {finding.format}"
+
+
 def _worst(finding: Finding, count: int) -> str:
     """Return what the worst grade asks for, in the words of the rubric where it has some."""
     grade = max(finding.criterion.grades, default=0.0)
@@ -57,7 +66,9 @@ def _worst(finding: Finding, count: int) -> str:
 def _shared(claim: Claim) -> str:
     """Return what a shared pigment or format is about, as it is to be bought: ``half pans and tubes with PR101``."""
     formats = listed([f"{one}s" for one in formats_in_order(lot.row.format for lot in claim.lots)])
-    return f"{formats} with {' and '.join(claim.subject)}" if claim.extent is Extent.PIGMENT else formats
+    named = " and ".join(claim.subject)
+    of = named if claim.group == PIGMENTS else claim.group.named([named])
+    return f"{formats} with {of}" if claim.extent is Extent.PIGMENT else formats
 
 
 def _of_the_lot(finding: Finding, lot: str | None, count: int) -> str:

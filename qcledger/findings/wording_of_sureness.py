@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 
 from qcledger.findings.checks import percent
 from qcledger.findings.finding import Claim, Finding
-from qcledger.findings.wording_of_checks import as_strong
+from qcledger.findings.wording_of_checks import as_strong, check_words
 from qcledger.findings.wording_of_checks import in_short as stress_in_short
 from qcledger.findings.wording_of_counts import WIDE
 from qcledger.findings.wording_of_free import FREE, common_at
@@ -66,7 +66,7 @@ def _open(finding: Finding) -> str:
 
 def _lacking(finding: Finding) -> str:
     """Return how many of the checks are lacking, and the first of them by name; empty where none is."""
-    names = [str(check.name) for check in finding.checks if not check.met]
+    names = [check_words(check.name, finding.criterion.peers) for check in finding.checks if not check.met]
     more = [f"{len(names) - _NAMED} more"] if len(names) > _NAMED else []
     told = f"{out_of(len(names), len(finding.checks))} checks lacking: {listed([*names[:_NAMED], *more])}"
     return f"; {told}" if names else ""

@@ -1,7 +1,7 @@
 """What many observations share: their specimens, sessions that are blind or void, papers; see `tested`."""
 
 from collections import defaultdict
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import ColumnElement, Connection, and_, select
 
@@ -47,12 +47,24 @@ def specimens(connection: Connection, known: Identity) -> Columns:
     told["lot_code"] = [lots.get(one, (one, code))[1] for one, code in codes]
     told["lot"] = [lots.get(one, (one, None))[0] for one in told["lot"]]
     told["seller"] = list(map(known.seller, told["seller"]))
-    told["pigments"] = list(map(labels.pigments, told["paint"], told.pop("label_version"), told.pop(DAYBOOK)))
+    said = list(map(labels.said, told["paint"], told.pop("label_version"), told.pop(DAYBOOK)))
+    told["pigments"], told["facts"] = [one.pigments for one in said], [one.facts for one in said]
+    told["group"] = [None] * len(said)
     return told
 
 
+class _Said(NamedTuple):
+    """What a label says that findings ask for: pigments by the names they are compared by, and the rubric's parts."""
+
+    pigments: tuple[str, ...] = ()
+    facts: tuple[str, ...] = ()
+
+
+_NOTHING_SAID = _Said()
+
+
 class _Labels:
-    """The pigments that labels declare, by the names they are compared by; stored they stay as printed.
+    """What labels say that makes things peers; stored it stays as printed.
 
     A specimen without a label version has its paint's latest that was not taken back, whichever of its spellings that
     stands under: of those its own tester saw, and only where there is none, of all.
@@ -60,23 +72,24 @@ class _Labels:
 
     def __init__(self, connection: Connection, known: Identity) -> None:
         label = TABLE[LabelVersion.TABLE]
-        in_time = select(*label.c["id", "paint", "index_names", DAYBOOK]).order_by(label.c.seen_on, label.c.id)
-        self._whose, self._by_id = testers(connection), dict[str, tuple[str, ...]]()
-        self._latest: dict[tuple[str, str | None], tuple[str, ...]] = {}
+        wanted = label.c["id", "paint", "index_names", "facts", DAYBOOK]
+        in_time = select(*wanted).order_by(label.c.seen_on, label.c.id)
+        self._whose, self._by_id = testers(connection), dict[str, _Said]()
+        self._latest: dict[tuple[str, str | None], _Said] = {}
         taken_back = void_rows(connection, LabelVersion.TABLE)
         for row in connection.execute(in_time).mappings():
-            names = self._by_id[row["id"]] = compared_as(row["index_names"])
+            said = self._by_id[row["id"]] = _Said(compared_as(row["index_names"]), tuple(row["facts"]))
             if row["id"] in taken_back:
                 continue
             paint = known.one(Paint.TABLE, row["paint"])
             for tester in (self._whose.of_daybook(row[DAYBOOK]), None):
-                self._latest[paint, tester] = names
+                self._latest[paint, tester] = said
 
-    def pigments(self, paint: str, label: str | None, daybook: str) -> tuple[str, ...]:
+    def said(self, paint: str, label: str | None, daybook: str) -> _Said:
         if label is not None:
             return self._by_id[label]
         own = self._latest.get((paint, self._whose.of_daybook(daybook)))
-        return own if own is not None else self._latest.get((paint, None), ())
+        return own if own is not None else self._latest.get((paint, None), _NOTHING_SAID)
 
 
 def is_blind(session: ColumnElement[Any]) -> ColumnElement[bool]:

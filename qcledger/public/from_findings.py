@@ -480,7 +480,7 @@ def is_common_to(told: SpokenClaim, lot: TestedLot) -> bool:
     if (lot.row.maker, str(lot.row.format)) not in {(one.maker, str(one.format)) for one in told.of}:
         return False
     if told.claim.extent is Extent.PIGMENT:
-        return set(told.claim.subject) <= set(lot.pigments)
+        return set(told.claim.subject) <= set(lot.group)
     return told.claim.extent is Extent.FORMAT and told.claim.subject[0] == lot.row.format
 
 

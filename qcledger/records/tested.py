@@ -31,7 +31,9 @@ class TestedRow:
 
     An observation is current when no other supersedes it. `void` says that the last decision about its session
     voided it; `on_reference` that its sheet's paper is the comparison's reference paper, or that none is set;
-    `pigments` are Colour Index names in normal form, whatever blanks the label prints;
+    `pigments` are Colour Index names in normal form, whatever blanks the label prints; `facts` what else its label
+    says, each a part's key, a colon and what is printed; `group` is what it shares with its peers where the rubric of
+    its criterion takes that in the place of pigments;
     `undried` says that its tube met pans on the sheet before it had dried;
     `own_trial` that the tester who made the trial also made the observation;
     `why_not` why it could not be tested; `doubt` why it cannot have been so, and does not count;
@@ -83,6 +85,13 @@ class TestedRow:
     doubt: Doubt | None = None
     undried: bool = False
     own_trial: bool = True
+    facts: tuple[str, ...] = ()
+    group: tuple[str, ...] | None = None
+
+    @property
+    def peer_group(self) -> tuple[str, ...]:
+        """What it shares with its peers, in no order; empty where its label says nothing of it."""
+        return self.pigments if self.group is None else self.group
 
 
 _FIELDS = tuple(field.name for field in fields(TestedRow))
@@ -157,6 +166,11 @@ class TestedRows(Sequence[TestedRow]):
     def some(self, places: Iterable[int]) -> "TestedRows":
         """Return the rows at some places of these, in that order."""
         return TestedRows(self._columns, list(map(self._places.__getitem__, places)), self._built)
+
+    def told(self, name: str, of: Callable[[Any], Any], column: str) -> "TestedRows":
+        """Return the same rows with one field told by another: `of` returns its value for one of `column`."""
+        columns = {**self._columns, name: Told(of, self._columns[column])}
+        return TestedRows(columns, self._places)
 
     def where(self, wanted: Callable[..., bool], *names: str) -> "TestedRows":
         """Return the rows of which `wanted` says so from the named fields."""

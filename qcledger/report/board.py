@@ -11,10 +11,11 @@ from qcledger.findings import Counts, Finding, Findings, TraitSummary
 from qcledger.findings.checks import percent
 from qcledger.findings.evidence import CellKey, SetAside
 from qcledger.findings.together import REACHED, told_beside
-from qcledger.findings.wording import NOTHING, left_out, set_apart
+from qcledger.findings.wording import NOTHING, extent_word, left_out, set_apart
 from qcledger.findings.wording_of_free import FREE_SHORT
-from qcledger.findings.words import lower_first, out_of, plural
+from qcledger.findings.words import listed, lower_first, out_of, plural
 from qcledger.report.strips import FEW, Curve, Ink, Pairs, axis, strips, with_mark
+from qcledger.rubric.model import PIGMENTS
 from qcledger.vocab import MARKS, Extent, Standing, formats_in_order
 
 T = TypeVar("T")
@@ -24,16 +25,14 @@ TRAIT = "trait: median grade, lowest to highest; a position and not a merit"
 
 _SHORT = {
     Extent.MAKER_FORMAT: "maker's format",
-    Extent.PIGMENT: "shared pigment",
     Extent.FORMAT: "shared format",
 }
 _TOLD = (SetAside.GIFT, SetAside.OLDER_NOTES, SetAside.VOID)
 """What is told beside the counts, of what does not count."""
-SHARED = (
-    "shared: four or more makers show it with that pigment or in that format, more than are free of it; "
+_SHARED = (
+    "shared: four or more makers show it with that {} or in that format, more than are free of it; "
     "none of them is blamed"
 )
-"""What a shared pigment or format is, said where one is shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,10 +179,19 @@ def extent_words(finding: Finding) -> str:
     """
     if finding.claim is None:
         return FREE_SHORT if finding.free and finding.standing is Standing.NONE_FOUND else ""
+    told = extent_word(finding.claim)
     if finding.leaning in (Extent.PIGMENT, Extent.FORMAT):
-        return f"{finding.leaning}?"
-    extent = _SHORT.get(finding.claim.extent, str(finding.claim.extent))
+        return f"{told}?"
+    shared = finding.claim.extent is Extent.PIGMENT
+    extent = f"shared {told}" if shared else _SHORT.get(finding.claim.extent, told)
     return f"{extent}{'?' if finding.leaning else ''}"
+
+
+def shared_words(findings: Iterable[Finding]) -> str:
+    """Return what a shared pigment, or whatever else makes peers, or a format is, said where one is shown."""
+    claims = [one.claim for one in findings if one.claim and one.extent is Extent.PIGMENT]
+    words = dict.fromkeys(claim.group.one for claim in claims) or {PIGMENTS.one: None}
+    return _SHARED.format(listed(list(words), "or"))
 
 
 def not_counted(finding: Finding) -> str:

@@ -75,7 +75,8 @@ FINDINGS: Final[Mapping[str, str]] = MappingProxyType({
     "not_testable": "specimens that could not be tested",
     "not_testable_because": "why not, with numbers",
     "standing": "none_found, open, checking, to_confirm or settled",
-    "extent": "how far the fault reaches: pigment, format, maker, this maker's format, paint, lot, parcel, specimen",
+    "extent": "how far the fault reaches: pigment (or what else makes peers), format, maker, this maker's format, "
+    "paint, lot, parcel, specimen",
     "points_to": "the extent it points to while it is open",
     "subject": "the extent in words",
     "statement": "name of what is to confirm or settled: rows with the same words here are one thing to say, once",
@@ -83,7 +84,7 @@ FINDINGS: Final[Mapping[str, str]] = MappingProxyType({
     "exceptions": "claims beside it, each with how firmly it is said and how many faulty specimens it explains",
     "free_of": "what most other makers show and this one does not, where that is earned; else empty",
     "shared_by_makers": "1 where pigment or format explains it: it is no maker's own",
-    "peer_makers": "other makers with the same pigments in the same format",
+    "peer_makers": "other makers with the same pigments, or what else makes peers, in the same format",
     "peer_specimens": "their specimens",
     "peer_faulty": "the faulty ones of them",
     "all_specimens": "specimens of every maker",
@@ -100,7 +101,7 @@ FINDINGS: Final[Mapping[str, str]] = MappingProxyType({
     "chance_of_ten_points": "probability that it is more than ten points above",
     "chance_of_format": "probability that this maker's format is worse than the others'",
     "chance_of_maker": "probability that this maker is, over all formats",
-    "likeliest_pigment": "the pigment that is likeliest to explain it",
+    "likeliest_pigment": "the pigment, or what else makes peers, that is likeliest to explain it",
     "chance_of_pigment": "its probability",
     "likeliest_paint": "the paint likeliest to be at fault",
     "chance_of_paint": "its probability",
@@ -227,6 +228,7 @@ OBSERVATIONS: Final[Mapping[str, str]] = MappingProxyType({
     "doubt": "why it cannot have been so and does not count; empty where it can",
     "undried": "true where its tube met pans on the sheet before it had dried",
     "own_trial": "true where the tester of the trial observed it",
+    "facts": "what else its label says of what its rubric asks for, a semicolon between them",
 })  # fmt: skip
 
 SPECIMENS: Final[Mapping[str, str]] = MappingProxyType({

@@ -74,7 +74,10 @@ def read(where: str | Path, *, comparison: str | None = None, wait: bool = True)
         if wait:
             reading.work_out()
         findings = _frame(map(finding_row, reading.found.findings), FINDINGS)
-        seen = (asdict(row) | {"pigments": " ".join(row.pigments)} for row in ledger.tested_rows())
+        seen = (
+            asdict(row) | {"pigments": " ".join(row.pigments), "facts": "; ".join(row.facts)}
+            for row in ledger.tested_rows()
+        )
         facts = (row for fact in reading.label_facts for row in label_rows(fact))
         return Frames(findings, _frame(seen, OBSERVATIONS), _specimens(ledger), _frame(facts, LABELS))
 

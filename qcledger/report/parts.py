@@ -22,7 +22,14 @@ from qcledger.findings.wording import (
     so_far,
     subject,
 )
-from qcledger.findings.wording_of_checks import HOW_LIKELY, checked_words, level_rows, pooled_words, stands_in
+from qcledger.findings.wording_of_checks import (
+    HOW_LIKELY,
+    check_words,
+    checked_words,
+    level_rows,
+    pooled_words,
+    stands_in,
+)
 from qcledger.findings.wording_of_checks import in_short as stress_in_short
 from qcledger.findings.wording_of_settling import LOOK, picked_in, would_settle
 from qcledger.findings.wording_of_sureness import how_sure
@@ -32,6 +39,7 @@ from qcledger.report.funnel import funnel
 from qcledger.report.layout import columns, cut, paragraph, width_of
 from qcledger.report.strips import FEW, Borrowed, Curve, Ink, Pairs, axis, by_lot, curve_of, singly, strips, with_mark
 from qcledger.report.timed import reading_lines
+from qcledger.rubric import PeerGroup
 from qcledger.rubric.ladder import WIDTH
 from qcledger.vocab import GRADE_NOTE, MARKS
 
@@ -39,17 +47,14 @@ PRIVATE = "Until specimens bought to confirm bear it out, it is published as ope
 PENDING = "The pooled model is still being worked out; until then strips are drawn from these counts alone."
 SO_FAR = "For you only: the counts so far"
 """Head of what an open finding, or one to confirm, counts; in public it reads as open."""
-TERMS = (
-    "Standing: how firmly it may be said. Extent: how far it reaches, from one specimen to a pigment at most makers."
-)
-"""What two words of ours mean, said where they first stand."""
-FIELD = (
+_TERMS = "Standing: how firmly it may be said. Extent: how far it reaches, from one specimen to a {} at most makers."
+_FIELD = (
     "Pooled: the makers looked at together, so that what little shows of one borrows from the others. An ordinary "
-    "maker is one with no leaning of its own; shares are for everybody's mix of pigments in this format, those of a "
-    "pigment over the formats."
+    "maker is one with no leaning of its own; shares are for everybody's mix of {many} in this format, those of a "
+    "{one} over the formats."
 )
-"""What the pooled shares are held against, and for which pigments."""
-PEERS = "Peers: other makers' paints of the same pigments in the same format"
+"""What the pooled shares are held against, and for which pigments or whatever else makes peers."""
+_PEERS = "Peers: other makers' paints of the same {}"
 STRESS = "A stress check leaves one thing out, a lot, a session or a seller, and asks whether the rest still says it."
 HOW_SURE = "How sure this is"
 RESTS_ON = "What it rests on, and may be printed with it"
@@ -120,7 +125,7 @@ def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
         ),
         ("Lots, pooled: each lot's share, allowing for what the others show", _lots_pooled(finding, width, ink)),
         ("Not looked at", _passed(finding, width)),
-        (PEERS, _peers(finding, width, ink)),
+        (peers_words(finding.criterion.peers), _peers(finding, width, ink)),
         ("Readings, those beyond the limit as such", reading_lines(finding, width)),
         ("Parcels and sellers", _bars(_parcels(finding), finding, width, ink, ("seller", "bought"))),
         ("Funnel", _funnel(finding, width)),
@@ -176,7 +181,17 @@ def _standing(finding: Finding, width: int) -> Iterator[str]:
     if finding.recurrence and finding.recurrence.looked > 1:
         yield from _wrapped(f"The fault was {recurring(finding.recurrence)}.", width)
     yield from _wrapped(over_formats(finding), width)
-    yield from _wrapped(TERMS, width)
+    yield from _wrapped(terms([finding]), width)
+
+
+def terms(findings: Iterable[Finding]) -> str:
+    """Return what two words of ours mean, said where they first stand."""
+    return _TERMS.format(listed(list(dict.fromkeys(one.criterion.peers.one for one in findings)), "or"))
+
+
+def peers_words(by: PeerGroup) -> str:
+    """Return who a finding's peers are, as a heading."""
+    return _PEERS.format("format" if by.part is None else f"{by.same} in the same format")
 
 
 def exception(claim: Claim) -> str:
@@ -223,7 +238,9 @@ def pooled_lines(finding: Finding, width: int, ink: Ink) -> list[str]:
         *([_pooled_bar("ordinary maker", field.rate, curve_of(field.rate))] if field else []),
         *_pigment_bars(finding),
     ]
-    words = [*pooled_words(reach), FIELD, *(checked_words(chance) if chance else ()), *finding.pooled.warnings]
+    by = finding.criterion.peers
+    field_words = _FIELD.format(one=by.one, many=by.many)
+    words = [*pooled_words(reach), field_words, *(checked_words(chance) if chance else ()), *finding.pooled.warnings]
     words += finding.pooled.remarks
     return [
         *_bars(bars, finding, width, ink, ("", "share")),
@@ -263,7 +280,7 @@ def _pooled_bar(name: str, rate: Estimate, curve: Curve) -> _Bar:
 
 def _pigment_bars(finding: Finding) -> list[_Bar]:
     """Return the rate of each of its pigments at an ordinary maker, where there are few enough to show."""
-    names = sorted({name for lot in finding.lots for name in lot.pigments})
+    names = sorted({name for lot in finding.lots for name in lot.group})
     known = finding.pooled.pigments if finding.pooled else {}
     found = [(name, known[(name,)].rate) for name in names if (name,) in known]
     bars = [_pooled_bar(name, rate, curve_of(rate)) for name, rate in found]
@@ -394,11 +411,12 @@ def _funnel(finding: Finding, width: int) -> Iterator[str]:
 
 def _checks(finding: Finding, width: int) -> Iterator[str]:
     for check in finding.checks:
-        yield from paragraph(_check(check), rest="    ", width=width)
+        yield from paragraph(_check(check, finding.criterion.peers), rest="    ", width=width)
 
 
-def _check(check: Check) -> str:
-    return f"{'met' if check.met else 'lacking'}: {check.name}, {check.found} (needed {check.needed})"
+def _check(check: Check, by: PeerGroup) -> str:
+    told = "met" if check.met else "lacking"
+    return f"{told}: {check_words(check.name, by)}, {check.found} (needed {check.needed})"
 
 
 def _observations(finding: Finding, width: int) -> list[str]:

@@ -13,8 +13,10 @@ from qcledger.findings.lots import TestedLot, faulty_specimens, tally
 from qcledger.findings.pooled import Estimate
 from qcledger.findings.together import REACHED, statement_of
 from qcledger.findings.trail import Over, Recurrence
-from qcledger.findings.wording import further, sentence, subject
+from qcledger.findings.wording import extent_word, further, sentence, subject
+from qcledger.findings.wording_of_checks import check_words
 from qcledger.findings.wording_of_settling import would_settle
+from qcledger.rubric import PeerGroup
 from qcledger.vocab import Extent, WhyBought
 
 Value = str | int | float | date | None
@@ -43,10 +45,10 @@ def finding_row(finding: Finding) -> Row:
     }
 
 
-def check_row(check: Check) -> Row:
+def check_row(check: Check, by: PeerGroup) -> Row:
     """Return one check as named values."""
     return {
-        "check": str(check.name),
+        "check": check_words(check.name, by),
         "met": int(check.met),
         "found": check.found,
         "needed": check.needed,
@@ -59,7 +61,7 @@ def lot_row(lot: TestedLot) -> Row:
     rows = [unit.row for unit in lot.units]
     return {
         "paint": lot.row.paint_name,
-        "pigments": " ".join(lot.pigments),
+        "pigments": " ".join(sorted(lot.row.pigments)),
         "lot": lot.row.lot_code,
         "specimens": lot.tested,
         "faulty": lot.faulty,
@@ -75,7 +77,7 @@ def claim_row(claim: Claim) -> Row:
     """Return one claim as named values."""
     counts = tally(claim.lots)
     return {
-        "extent": str(claim.extent),
+        "extent": extent_word(claim),
         "subject": subject(claim),
         "standing": claim.standing.name_for_files,
         "specimens": counts.tested,
@@ -147,8 +149,8 @@ def _exceptions(finding: Finding) -> str:
 def _reach(finding: Finding) -> Row:
     return {
         "standing": finding.standing.name_for_files,
-        "extent": finding.extent and str(finding.extent),
-        "points_to": finding.leaning and str(finding.leaning),
+        "extent": extent_word(finding.claim) if finding.claim and finding.extent else None,
+        "points_to": extent_word(finding.claim) if finding.claim and finding.leaning else None,
         "subject": subject(finding.claim) if finding.claim else None,
         "statement": _statement(finding),
         "explains": finding.explains[0] if finding.claim else None,

@@ -31,12 +31,13 @@ def findings_json(findings: Findings) -> str:
 
 
 def _finding(finding: Finding) -> dict[str, object]:
+    by = finding.criterion.peers
     return {
         **finding_row(finding),
-        "checks": [{**check_row(check), "met": check.met} for check in finding.checks],
+        "checks": [{**check_row(check, by), "met": check.met} for check in finding.checks],
         "exceptions": [_beside(finding, claim) for claim in finding.exceptions],
         "free_of_checks": [
-            {"common": subject(one.common), "checks": [{**check_row(c), "met": c.met} for c in one.maker.checks]}
+            {"common": subject(one.common), "checks": [{**check_row(c, by), "met": c.met} for c in one.maker.checks]}
             for one in finding.free
         ],
         "lots_tested": [dict(lot_row(lot)) for lot in finding.lots],

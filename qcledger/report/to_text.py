@@ -13,10 +13,10 @@ from qcledger.findings.wording_of_counts import fault
 from qcledger.findings.wording_of_free import FREE, free_lines
 from qcledger.findings.wording_of_sureness import put_to
 from qcledger.findings.words import how_many, listed
-from qcledger.report.board import SHARED, drawn_from, extent_words, not_counted
+from qcledger.report.board import drawn_from, extent_words, not_counted, shared_words
 from qcledger.report.labels_text import label_section
 from qcledger.report.layout import columns, cut, paragraph
-from qcledger.report.parts import TERMS
+from qcledger.report.parts import terms
 from qcledger.report.strips import SHADED, Ink, axis, strips, with_mark
 from qcledger.vocab import GRADE_NOTE, MARKS, Extent, Standing
 
@@ -95,10 +95,10 @@ def _header(findings: Findings) -> list[str]:
         f"Findings: {', '.join(counts)}",
         f"fault grade: {GRADE_NOTE}, on our own scale; a fault from the fault line on",
         "   ".join(marks),
-        *paragraph(TERMS),
+        *paragraph(terms(every)),
         "95 %: limits of the share of faulty ones, counting specimens (Wilson)",
         *([checking] if waits else []),
-        *(paragraph(SHARED) if any(finding.extent in _WIDE for finding in every) else []),
+        *(paragraph(shared_words(every)) if any(finding.extent in _WIDE for finding in every) else []),
     ]
 
 

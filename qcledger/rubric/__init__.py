@@ -1,12 +1,13 @@
 """Rubrics: what is judged, on which anchored scale, and from where it is a fault."""
 
 from qcledger.rubric.build import Declared, declared, load, parse
-from qcledger.rubric.model import Criterion, LabelPart, Reading, Remark, Rubric, RubricStage
+from qcledger.rubric.model import Criterion, LabelPart, PeerGroup, Reading, Remark, Rubric, RubricStage
 
 __all__ = [
     "Criterion",
     "Declared",
     "LabelPart",
+    "PeerGroup",
     "Reading",
     "Remark",
     "Rubric",

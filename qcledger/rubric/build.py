@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
@@ -11,7 +11,7 @@ from typing import Any
 
 from qcledger.errors import at, bad
 from qcledger.files import open_plain
-from qcledger.rubric.declared import formats, label, stages
+from qcledger.rubric.declared import check_peers, formats, label, peers, stages
 from qcledger.rubric.form import (
     Key,
     among,
@@ -28,12 +28,14 @@ from qcledger.rubric.form import (
 )
 from qcledger.rubric.model import (
     LETTERS,
+    PIGMENTS,
     SOURCE_TAGS,
     USUAL_LABEL,
     USUAL_STAGES,
     ClaimedGrades,
     Criterion,
     LabelPart,
+    PeerGroup,
     Reading,
     Remark,
     Rubric,
@@ -218,11 +220,22 @@ def _criterion(name: str, found: Pairs, where: str, head: Mapping[str, Any]) -> 
             at(where, found.lines[name]), f"{name}: {found_both}", "one of them: how alone, or put_down and look"
         )
     values["how"] = values["how"] or " ".join((*values["put_down"], values["look"]))
-    built = Criterion(key=name, terms=_used(head["terms"], values["how"]), **values)
+    built = Criterion(
+        key=name, terms=_used(head["terms"], values["how"]), peers=_peers(head["peers"], values["seen_at"]), **values
+    )
     for wrong, what, allowed in (*_contradictions(built), *_misplaced(built)):
         if wrong:
             raise bad(at(where, found.lines[name]), f"{name}: {what}", allowed)
     return built
+
+
+def _peers(said: PeerGroup | None, seen_at: Occasion) -> PeerGroup:
+    """Return what makes peers of what a criterion grades, where the file may not say.
+
+    What is seen at unpacking hardly depends on a pigment, and parcels hold things of every medium: there even labels
+    that name none are compared, by their format.
+    """
+    return said or replace(PIGMENTS, silent=seen_at is Occasion.UNPACKING)
 
 
 def _used(terms: Mapping[str, str], how: str) -> Mapping[str, str]:
@@ -311,6 +324,7 @@ _RUBRIC = {
     "formats": Key(formats),
     "stages": Key(stages, default=USUAL_STAGES),
     "label": Key(label, default=USUAL_LABEL),
+    "peers": Key(peers, default=None),
     "terms": Key(_terms, default=MappingProxyType({})),
     "cautions": REMARKS,
     "criteria": Key(pairs),
@@ -340,11 +354,15 @@ def parse(content: str, where: str) -> Rubric:
         With file, line, what was found and what is allowed.
     """
     content = content.replace("\r\n", "\n")
-    values = take(read(content, where), where, _RUBRIC)
+    tree = pairs(read(content, where), where)
+    values = take(tree, where, _RUBRIC)
     found: Pairs = values.pop("criteria")
     if not found.items:
         raise bad(at(where, found.line), "no criteria", "at least one criterion")
+    if values["peers"] is not None:
+        check_peers(values["peers"], values["label"], at(where, tree.lines["peers"]))
     criteria = {name: _criterion(name, found, where, values) for name in found.items}
+    values["peers"] = values["peers"] or PIGMENTS
     for name, one in criteria.items():
         _check_beside(one, criteria, at(where, found.lines[name]))
     return Rubric(

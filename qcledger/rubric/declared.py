@@ -4,9 +4,9 @@ import re
 from collections.abc import Iterable
 
 from qcledger.errors import at, bad
-from qcledger.rubric.form import Key, Reader, each, key, refuse, take, text
-from qcledger.rubric.model import LabelPart, RubricStage
-from qcledger.rubric.strict_yaml import Items, Node, Scalar
+from qcledger.rubric.form import Key, Reader, among, each, key, refuse, take, text
+from qcledger.rubric.model import BY_FORMAT, PIGMENTS, USUAL_LABEL, LabelPart, PeerGroup, RubricStage
+from qcledger.rubric.strict_yaml import Items, Node, Pairs, Scalar
 from qcledger.vocab import STAGE_HOURS, Format, StageName
 
 LONGEST = 40
@@ -93,3 +93,29 @@ def label(node: Node, where: str) -> tuple[LabelPart, ...]:
         if part.key in {before.key for before in found[:place]}:
             raise bad(at(where, node.items[place].line), part.key, "each key once")
     return found
+
+
+_ALONE = {"pigments": PIGMENTS, "format": BY_FORMAT}
+_GROUP = {"one": Key(text(LONGEST)), "many": Key(text(LONGEST))}
+
+
+def peers(node: Node, where: str) -> PeerGroup:
+    """Read what makes peers: a word, or the key of a part of the label with what its groups are called."""
+    if isinstance(node, Pairs):
+        values = take(node, where, {"key": Key(key), **_GROUP})
+        return PeerGroup(values["key"], values["one"], values["many"])
+    return _ALONE[among(_ALONE)(node, where)]
+
+
+def check_peers(by: PeerGroup, parts: Iterable[LabelPart], where: str) -> None:
+    """Refuse peers by what no label of the file says.
+
+    Raises
+    ------
+    BadInput
+        With the parts of the file's own that labels carry.
+    """
+    own = [part.key for part in parts if part not in USUAL_LABEL]
+    if by not in _ALONE.values() and by.part not in own:
+        allowed = f"one of {', '.join(own)}" if own else "a part of `label` of the file's own, which has none"
+        raise bad(where, f"peers by {by.part}", allowed)

@@ -103,6 +103,42 @@ class ClaimedGrades:
         return self.lowest <= grade <= self.highest
 
 
+@dataclass(frozen=True, slots=True)
+class PeerGroup:
+    """What makes things of two makers comparable, beside their format.
+
+    Parameters
+    ----------
+    part
+        Key of the part of a label that says it; None where the format alone makes peers.
+    one, many
+        What it is called, for one and for several: *hardness*, *hardnesses*.
+    silent
+        Whether things whose labels do not say it are peers of each other, by their format alone; else of nobody.
+    """
+
+    part: str | None
+    one: str
+    many: str
+    silent: bool = True
+
+    @property
+    def same(self) -> str:
+        """What peers have the same of, as a sentence says it: ``pigments``, ``hardness``."""
+        return self.many if self.part == PIGMENTS.part else self.one
+
+    def named(self, names: Sequence[str]) -> str:
+        """Return what some things of one group have in common: ``hardness HB``; pigments by their names alone."""
+        told = " with ".join(names)
+        return told if self.part == PIGMENTS.part else f"{self.one} {told}"
+
+
+PIGMENTS = PeerGroup("index_names", "pigment", "pigments", silent=False)
+"""Where a file says nothing, by declared Colour Index names: whose label names none is nobody's peer."""
+BY_FORMAT = PeerGroup(None, "format", "paints")
+"""The format alone makes peers; what is asked of several groups is asked of several paints."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Criterion:
     """One thing judged.
@@ -155,6 +191,8 @@ class Criterion:
         What must have been entered of a piece before it is sound on this; None where nothing must.
     unopened
         Whether it can be judged at unpacking while the piece stays closed.
+    peers
+        What makes what is graded by it comparable over makers.
     half_steps
         Whether grades half-way between the anchors may be given.
     choices
@@ -209,6 +247,7 @@ class Criterion:
     sound: str | None = None
     sound_if: SoundIf | None = None
     unopened: bool = False
+    peers: PeerGroup = PIGMENTS
 
     @property
     def grades(self) -> tuple[float, ...]:
@@ -341,7 +380,8 @@ class Rubric:
     """A scale file; its version is the SHA-256 (hex) of its text, in `hash`.
 
     `formats` are those it applies to, `stages` those a sheet goes through, in their order, `label` what a label of
-    such things carries, `terms` the words it defines once for all its criteria, with what each means.
+    such things carries, `terms` the words it defines once for all its criteria, with what each means; `peers` is what
+    makes its things comparable over makers.
     """
 
     key: str
@@ -355,6 +395,7 @@ class Rubric:
     stages: tuple[RubricStage, ...] = USUAL_STAGES
     label: tuple[LabelPart, ...] = USUAL_LABEL
     terms: Mapping[str, str] = field(default_factory=dict)
+    peers: PeerGroup = PIGMENTS
 
     @property
     def stage_names(self) -> tuple[str, ...]:

@@ -61,7 +61,7 @@ def test_a_pigment_that_is_hard_at_most_makers_praises_the_one_at_which_it_is_no
     free = paints("A", pigments=("PR101",), lots=("L1", "L2", "L3"), each=2) + paints("A", pigments=PIGMENTS[1:])
     mine = cell(free + hard)
     assert [(one.common.extent, one.maker.subject) for one in mine.free] == [(Extent.PIGMENT, ("PR101",))]
-    assert {lot.pigments for one in mine.free for lot in one.maker.lots} == {("PR101",)}
+    assert {lot.group for one in mine.free for lot in one.maker.lots} == {("PR101",)}
 
 
 def test_where_nothing_is_common_nobody_is_praised():

@@ -10,12 +10,14 @@ from qcledger.findings.finding import Stress, Without
 from qcledger.findings.wording import FAIR, further, sentence, so_far
 from qcledger.report.funnel import funnel
 from qcledger.report.layout import width_of
-from qcledger.report.parts import HOW_SURE, PEERS, PRIVATE, RESTS_ON, SO_FAR, WOULD_SETTLE, parts_of
+from qcledger.report.parts import HOW_SURE, PRIVATE, RESTS_ON, SO_FAR, WOULD_SETTLE, parts_of, peers_words
 from qcledger.report.strips import PLAIN, SHADED
+from qcledger.rubric.model import PIGMENTS
 from qcledger.vocab import Source
 from tests.findings.made import HALF, TUBE, confirming, field, only, paints, row
 from tests.hostile import HOSTILE
 
+PEERS = peers_words(PIGMENTS)
 ROWS = [
     *paints("A", bad=4),
     *paints("A", formats=(TUBE,)),

@@ -7,7 +7,7 @@ import pytest
 
 from qcledger.findings import read
 from qcledger.report import findings_text, why_text
-from qcledger.report.board import SHARED
+from qcledger.report.board import shared_words
 from qcledger.report.layout import columns, cut, paragraph, width_of
 from qcledger.report.strips import PLAIN
 from qcledger.report.to_text import NO_CODE, short_standing
@@ -98,7 +98,7 @@ def test_what_is_shared_reads_as_nobodys():
     lines = [line for line in text.splitlines() if "half pan 8/8" in line]
     assert len(lines) == 5
     assert all(line.endswith("/// settled: shared format") for line in lines)
-    assert SHARED in " ".join(text.split())
+    assert shared_words([]) in " ".join(text.split())
     assert "shared" not in findings_text(RICH)
 
 

@@ -1,7 +1,7 @@
 """A made-up ledger put to the program: rows in, its own findings out, so that what is measured is what is said."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from qcledger.findings import Claim, Finding, find, gather
 from qcledger.findings.evidence import Evidence
@@ -10,12 +10,14 @@ from qcledger.findings.pool import Pool
 from qcledger.findings.pooled import Accused, Pooled
 from qcledger.findings.stress import WIDE, Worries, stress
 from qcledger.records import TestedRow
+from qcledger.rubric import PeerGroup
 from qcledger.stats.pooled.fair_field import BATCH, is_clear
 from qcledger.vocab import Extent, Format, Standing, WhyBought
-from tests.bench.calibration.scenarios import Truth
+from tests.bench.calibration.scenarios import HARDNESS, PIGMENTS, Truth
 from tests.findings.made import FROTH, only, row
 
 FORMATS = (Format.HALF_PAN, Format.TUBE)
+BY_HARDNESS = replace(FROTH, peers=PeerGroup("hardness", "hardness", "hardnesses"))
 REACHED = (Standing.TO_CONFIRM, Standing.SETTLED)
 Name = tuple[str, int, int]
 """("maker", m, -1) or ("cell", m, f), as a `Truth` names the guilty."""
@@ -60,7 +62,8 @@ def rows_of(truth: Truth, why: Sequence[WhyBought] | None = None) -> Iterator[Te
             yield row(
                 maker=f"{lot.maker:02d}",
                 paint=f"P{lot.paint[1]:02d}",
-                pigments=lot.pigments,
+                pigments=lot.pigments if truth.peers == PIGMENTS else (),
+                facts=(f"hardness: {lot.pigments[0]}",) if truth.peers == HARDNESS else (),
                 format=FORMATS[lot.format],
                 lot=f"L{place}",
                 grade=grade,
@@ -76,7 +79,8 @@ def said_of(truth: Truth, why: Sequence[WhyBought] | None = None, *, strict: boo
     With `strict` False the posterior is left out where the fair-field check alone shows that nobody is accused: it
     could only excuse more. The check is then asked of all suspects, whether past the floor of the posterior or not.
     """
-    return said_in(gather(rows_of(truth, why), only(FROTH)), strict=strict)
+    judged = FROTH if truth.peers == PIGMENTS else BY_HARDNESS
+    return said_in(gather(rows_of(truth, why), only(judged)), strict=strict)
 
 
 def said_in(evidence: Evidence, *, strict: bool = True, seed: int = 0) -> Said:
@@ -106,8 +110,9 @@ def worked_out(evidence: Evidence, kept: Mapping[str, Pooled]) -> tuple[Finding,
     wanted = {name: one for name, one in worries.missing.items() if one.claim.standing is Standing.SETTLED}
     if not wanted:
         return found.findings
+    asked = only(*evidence.criteria.values())
     known = {
-        name: stress(one, only(FROTH), strength=lambda *asked: strength_left(*asked, strengths))
+        name: stress(one, asked, strength=lambda *asked: strength_left(*asked, strengths))
         for name, one in wanted.items()
     }
     return find(evidence, pool=Pool(kept.get, Worries(known))).findings

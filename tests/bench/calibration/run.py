@@ -22,10 +22,11 @@ from tests.bench.calibration.graded import both
 from tests.bench.calibration.judge import judge
 from tests.bench.calibration.narrow import LEVEL_RHO, narrow
 from tests.bench.calibration.oracle import oracle
+from tests.bench.calibration.peers import by_peers
 from tests.bench.calibration.praise import praise
 from tests.bench.calibration.rounds import buying
 from tests.bench.calibration.sbc import one as sbc
-from tests.bench.calibration.scenarios import AFTER, HALF, LARGE, SCENARIOS, SMALL, make
+from tests.bench.calibration.scenarios import AFTER, HALF, LARGE, PEERS, SCENARIOS, SMALL, make
 from tests.bench.calibration.scorecard import scorecard
 
 EDITION = "4"
@@ -44,6 +45,7 @@ ASIDE: dict[str, Callable[[tuple[int, int], int], dict[str, object]]] = {
         for rho in (LEVEL_RHO, 0.15, 0.5)
     },
     **{name: partial(after, recipe) for name, recipe in AFTER.items()},
+    **{name: partial(by_peers, recipe) for name, recipe in PEERS.items()},
     **{
         f"praise_{kind}_small_{rho:g}": partial(praise, kind, HALF, rho)
         for kind in ("alike", "ordinary", "free", "spared")

@@ -93,6 +93,8 @@ class Truth:
         ("pigment", p, -1), ("format", f, -1) or None.
     also
         A second guilty beside a cell or a maker: a pigment or a lot; or None.
+    peers
+        What labels say: `PIGMENTS`, `HARDNESS` in their place, or nothing, `SILENT`. In `lots` it stands as pigments.
     """
 
     lots: tuple[PooledLot, ...]
@@ -106,11 +108,19 @@ class Truth:
     parcel: np.ndarray
     guilty: tuple[str, int, int] | None
     also: tuple[str, int, int] | None = None
+    peers: str = "pigments"
+
+
+PIGMENTS, HARDNESS, SILENT = "pigments", "hardness", "silent"
 
 
 @dataclass(frozen=True)
 class Recipe:
-    """What a scenario adds to a fair field; `gaps` is the share of a maker's paints that it does not sell."""
+    """What a scenario adds to a fair field; `gaps` is the share of a maker's paints that it does not sell.
+
+    With `groups` a maker's things fall into so many, of which each is as hard as a pigment would be, and `peers` says
+    what labels tell of them.
+    """
 
     size: Size
     rho: float
@@ -127,6 +137,8 @@ class Recipe:
     level: float = LEVEL
     gaps: float = 0.0
     second_pigment: float = 0.0
+    groups: int = 0
+    peers: str = PIGMENTS
 
 
 def make(recipe: Recipe, seed: tuple[int, int]) -> Truth:
@@ -187,6 +199,7 @@ def make(recipe: Recipe, seed: tuple[int, int]) -> Truth:
         parcel,
         guilty,
         also,
+        recipe.peers,
     )
 
 
@@ -199,9 +212,10 @@ def _buy(
     for m in range(recipe.makers):
         for p in range(recipe.size.pigments):
             special = recipe.specialist and m == who[0]
+            group = p % recipe.groups if recipe.groups else p
             # Nobody else sells the specialist's pigments, which are as hard as a hard pigment may be.
-            hardness = c[p] + 2.0 if special else c[p]
-            pigment = f"S{p:02d}" if special else f"P{p:02d}"
+            hardness = c[group] + 2.0 if special else c[group]
+            pigment = f"S{group:02d}" if special else f"P{group:02d}"
             d = rng.normal(0, recipe.paint_sd)
             for f in range(FORMATS):
                 if recipe.gaps and gaps.random() < recipe.gaps:
@@ -303,5 +317,16 @@ AFTER: dict[str, Recipe] = {
     }.items()
 }
 """Worlds looked at twice: as planned, and after what the rules ask for was bought to confirm."""
+
+PEERS: dict[str, Recipe] = {
+    f"peers_{said}_{name}_{rho:g}": Recipe(SMALL, rho, groups=6, peers=said, gaps=gaps, **extra)
+    for said, gaps in ((HARDNESS, 0.0), (SILENT, 0.4))
+    for rho in (0.15, 0.5)
+    for name, extra in {"fair": {}, "cell_half": {"at": "cell", "bump": HALF}}.items()
+}
+"""Twelve pencils of six hardnesses at each maker: labels that say it, and labels that say nothing.
+
+Where they say nothing, makers sell different pencils as well: two in five of a maker's are missing.
+"""
 
 Judge = Callable[[Truth], dict[str, object]]

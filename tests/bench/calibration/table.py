@@ -84,6 +84,8 @@ def lines(name: str, rows: Rows) -> Iterator[Line]:
         yield from _scorecard(rows)
     elif kind.startswith("after"):
         yield from _after(rows)
+    elif kind.startswith("peers"):
+        yield from _peers(rows)
     elif kind.startswith("praise"):
         yield from _praise(rows)
     elif kind.startswith("grades"):
@@ -120,6 +122,20 @@ def _wide(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
             _of(sum(map(bool, others)), len(rows)),
             (f"of them not harder at all: {wrong}, by under 5 points: {small}"),
         )
+
+
+def _peers(rows: Rows) -> Iterator[Line]:
+    """Accusations where a rubric takes something else than pigments to make peers, or labels say nothing of it."""
+    count = len(rows)
+    able = f"somebody with everything but strength: {sum(row['able'] > 0 for row in rows)}"
+    yield "innocent accused", "2 % (12 of 1,000)", _of(sum(row["innocent"] for row in rows), count), able
+    if rows[0]["guilty"]:
+        hits = sum(row["guilty"] in row["accused"] for row in rows)
+        maker = sum(any(one[1] == row["guilty"][1] for one in row["accused"]) for row in rows)
+        yield "right unit named", "", _of(hits, count), f"right maker at whichever extent: {maker}"
+    else:
+        named = sum(bool(row["groups"]) for row in rows)
+        yield "a group named", "", _of(named, count), "groups truly differ: a normal spread of 0.7 logits"
 
 
 def _hits(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
