@@ -134,11 +134,12 @@ class LooseEnds(Page):
         self._again = await self.desk.read(check)
         self.show()
         self.head(*self._told(), SEARCHING)
-        self._kept, found, lines = await self.desk.read(ask)
+        worked, found, lines = await self.desk.read(ask)
+        self._kept = worked
         if found is not None:
             self._told_of, self._confirm = found, lines
             self.show()
-            self._buy = await self.desk.read(partial(_to_buy, self._kept, self.desk.settings.decimal_mark, stop))
+            self._buy = await self.desk.read(partial(_to_buy, worked, self.desk.settings.decimal_mark, stop))
             self.show()
         self.head(*self._told())
 
