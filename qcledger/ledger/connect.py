@@ -14,7 +14,7 @@ from qcledger.ledger.sqlite import SqliteFile
 from qcledger.ledger.tables import META
 from qcledger.ledger.told import BROKE_OFF, LOOK_ONLY, broke_off, is_denied, told
 
-VERSION = 3
+VERSION = 4
 """The version of the tables this program makes; raise it with a step in `migrate` when they change."""
 
 
@@ -70,6 +70,9 @@ class Home(Protocol):
     def version(self) -> int:
         """Return the version of the tables; raises when there is no ledger of ours."""
         ...
+
+    def give_back_room(self) -> None:
+        """Give the disk back the room of what an upgrade took out, where that can be done."""
 
     def check_tables(self, connection: Connection) -> None:
         """Refuse a database that lacks tables, or holds some this program did not make."""

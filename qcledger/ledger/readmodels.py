@@ -9,6 +9,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import AbstractContextManager
 from dataclasses import fields
 from functools import cache
+from heapq import merge
 from itertools import islice
 from typing import Any, TypeVar
 
@@ -70,18 +71,27 @@ def entry_from(row: RowMapping) -> Entry:
 
 
 def in_parts(reading: Callable[[], AbstractContextManager[Connection]], daybook: str | None) -> Iterator[Entry]:
-    """Yield entries in their order, of one daybook or all; between parts no connection is held."""
-    wanted = select(ENTRY).order_by(*IN_ORDER).limit(BATCH)
-    if daybook is not None:
-        wanted = wanted.where(ENTRY.c.daybook == daybook)
-    part = wanted
+    """Yield entries in their order, of one daybook or all; between parts no connection is held.
+
+    A daybook's times never go back, so each is read by number, and those of several are merged.
+    """
+    books = [daybook]
+    if daybook is None:
+        with reading() as connection:
+            books = list(connection.execute(select(ENTRY.c.daybook).distinct()).scalars())
+    yield from merge(*(_by_number(reading, book) for book in books), key=lambda one: (one.at, one.daybook, one.seq))
+
+
+def _by_number(reading: Callable[[], AbstractContextManager[Connection]], daybook: str | None) -> Iterator[Entry]:
+    """Yield the entries of a daybook in the order of their numbers."""
+    last, wanted = 0, select(ENTRY).where(ENTRY.c.daybook == daybook).order_by(ENTRY.c.seq).limit(BATCH)
     while True:
         with reading() as connection:
-            found = [entry_from(row) for row in connection.execute(part).mappings()]
+            found = [entry_from(row) for row in connection.execute(wanted.where(ENTRY.c.seq > last)).mappings()]
         yield from found
         if len(found) < BATCH:
             return
-        part = wanted.where(after(found[-1]))
+        last = found[-1].seq
 
 
 def written_of(entry: Entry) -> WrittenEntry:

@@ -172,9 +172,9 @@ def fill_bodies(connection: Connection, entries: Iterable[Entry]) -> None:
 
 def bodies_without_reason(connection: Connection) -> list[Entry]:
     """Return the entries whose bodies are gone though no redaction says why."""
-    said = select(_REDACTION.c.entry).where(_REDACTION.c.entry == ENTRY.c.hash).exists()
-    bare = select(ENTRY).where(ENTRY.c.body.is_(None), ~said)
-    return [entry_from(row) for row in connection.execute(bare).mappings()]
+    said = set(connection.execute(select(_REDACTION.c.entry)).scalars())
+    bare = map(entry_from, connection.execute(select(ENTRY).where(ENTRY.c.body.is_(None))).mappings())
+    return [entry for entry in bare if entry.hash not in said]
 
 
 def bodies_still_there(connection: Connection) -> list[Entry]:

@@ -9,13 +9,13 @@ import os
 import secrets
 import sqlite3
 from collections.abc import Callable, Collection, Iterator, Mapping
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, QueuePool, create_engine, event
 
-from qcledger.errors import LedgerUnavailable, QcledgerError
+from qcledger.errors import LedgerUnavailable, NotConfirmed, QcledgerError
 from qcledger.ledger import schema
 from qcledger.ledger import told as say
 from qcledger.ledger.disk import sync_file, sync_folder
@@ -150,6 +150,16 @@ class SqliteFile:
     def engine(self, *, write: bool) -> Engine:
         """Return an engine for writing, or one that cannot write."""
         return _engine(self.path, write=write)
+
+    def give_back_room(self) -> None:
+        """Write the file anew without its free pages; where that cannot be done, it only stays larger."""
+        with suppress(LedgerUnavailable, NotConfirmed), told(self.name):
+            engine = self.engine(write=True)
+            try:
+                with engine.connect() as connection, closing(connection.connection.cursor()) as cursor:
+                    cursor.execute("VACUUM")
+            finally:
+                engine.dispose()
 
     def stamp(self, connection: Connection, version: int) -> None:
         """Write into the header what the file is."""

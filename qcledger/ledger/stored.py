@@ -1,4 +1,4 @@
-"""How a value of each type is kept in a column, the same on both databases: as text, whole number or real."""
+"""How a value of each type is kept in a column, the same on both databases: as text, whole number, real or bytes."""
 
 import json
 from collections.abc import Callable
@@ -7,10 +7,11 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
-from sqlalchemy import BigInteger, Dialect, Double, Integer, Text
+from sqlalchemy import BigInteger, Dialect, Double, Integer, LargeBinary, Text
 from sqlalchemy.types import REAL, TypeDecorator, TypeEngine
 
 from qcledger.ledger.chain import canonical, utc_text, utc_time
+from qcledger.ledger.packed import pack, unpack
 from qcledger.ledger.told import Unreadable
 
 TEXT = Text().with_variant(Text(collation="C"), "postgresql")
@@ -56,6 +57,12 @@ class SpelledType(TypeDecorator[Any]):
 
 
 MOMENT = SpelledType(utc_text, utc_time)
+
+DIGITS = SpelledType(bytes.fromhex, bytes.hex, LargeBinary())
+"""Hexadecimal digits, two to the byte: what a hash or a salt is written in."""
+
+BODY = SpelledType(pack, unpack, LargeBinary())
+"""The body of an entry, see `packed`."""
 
 _KEPT: dict[type[Any], TypeEngine[Any]] = {
     str: TEXT,

@@ -2,8 +2,9 @@
 
 Each record of `records.TABLES` has one table, a read model that can be rebuilt from the entries. On both
 databases everything is stored as text, whole number or real; texts are compared byte by byte, dates and times are
-texts of fixed width that sort as they should, decimals and lists are texts. SQLite tables are STRICT, so that a
-number column holds numbers. References are checked at the end of a transaction: rows may come in any order.
+texts of fixed width that sort as they should, decimals and lists are texts. Only hashes, salt and body of an entry
+are bytes: they are most of a ledger, and nothing is looked for in them but a whole hash. SQLite tables are STRICT: a
+number column holds numbers. References are checked at the end of a transaction, so rows may come in any order.
 """
 
 from collections.abc import Callable, Mapping
@@ -30,9 +31,12 @@ from sqlalchemy import (
 )
 
 from qcledger.ledger.limits import limits
-from qcledger.ledger.stored import MOMENT, REALS, TEXT, WHOLE, kept
-from qcledger.records import TABLES, Daybook, Observation, Record, columns
+from qcledger.ledger.stored import BODY, DIGITS, MOMENT, REALS, TEXT, WHOLE, kept
+from qcledger.records import TABLES, Daybook, Observation, Record, RubricText, columns
 from qcledger.records import FieldType as Shape
+
+_SELDOM_TAKEN_OUT = (None, RubricText.TABLE)
+"""What a field may refer to that needs no index; every observation names a rubric, by a long hash."""
 
 
 def _column(shape: Shape) -> Column[Any]:
@@ -44,7 +48,8 @@ def _column(shape: Shape) -> Column[Any]:
         *key,
         primary_key=shape.name == "id",
         nullable=shape.optional,
-        index=refers is not None,  # without it, taking out a row reads the whole table that may refer to it
+        index=refers
+        not in _SELDOM_TAKEN_OUT,  # without it, taking out a row reads the whole table that may refer to it
     )
 
 
@@ -102,18 +107,17 @@ ENTRY = Table(
     METADATA,
     Column("daybook", TEXT, primary_key=True),
     Column("seq", WHOLE, primary_key=True, autoincrement=False),
-    Column("prev", TEXT, nullable=False),
+    Column("prev", DIGITS, nullable=False),
     Column("kind", TEXT, nullable=False),
     Column("subject", TEXT, nullable=False),
     Column("at", MOMENT, nullable=False),
-    Column("salt", TEXT),
-    Column("body", TEXT),
-    Column("body_hash", TEXT, nullable=False),
-    Column("hash", TEXT, nullable=False),
+    Column("salt", DIGITS),
+    Column("body", BODY),
+    Column("body_hash", DIGITS, nullable=False),
+    Column("hash", DIGITS, nullable=False),
     Column("replaces", kept(tuple), nullable=False),
     UniqueConstraint("hash"),
     Index("ix_entry_row", "kind", "subject"),
-    Index("ix_entry_order", "at", "daybook", "seq"),
     CheckConstraint("seq >= 1"),
     sqlite_strict=True,
 )

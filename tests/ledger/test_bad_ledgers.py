@@ -86,7 +86,7 @@ SPOIL = {
     "an index gone": (lambda path: change(path, "DROP INDEX ix_entry_row"), DAMAGED),
     "newer version": (
         lambda path: change(path, "PRAGMA user_version = 99"),
-        "was written by a newer version (99; this knows 3).",
+        "was written by a newer version (99; this knows 4).",
     ),
     "no version": (
         lambda path: change(path, "PRAGMA user_version = 0"),
@@ -441,7 +441,7 @@ def test_a_newer_version_or_a_missing_table_on_a_server_is_told(server):
     Ledger.create(server, letters="OV", tester="Oda").close()
     with psycopg.connect(server, autocommit=True) as raw:
         raw.execute("UPDATE meta SET value = '99'")
-    with pytest.raises(LedgerUnavailable, match=r"was written by a newer version \(99; this knows 3\)"):
+    with pytest.raises(LedgerUnavailable, match=r"was written by a newer version \(99; this knows 4\)"):
         Ledger.open(server)
     with psycopg.connect(server, autocommit=True) as raw:
         raw.execute(f"UPDATE meta SET value = '{connect.VERSION}'")

@@ -1,16 +1,19 @@
 """Versions: a newer ledger is refused, an older one copied and upgraded whole or not at all."""
 
 import sqlite3
-from contextlib import closing
+from contextlib import closing, contextmanager
 
 import pytest
+from sqlalchemy import Text, column, insert, select, table, type_coerce
 
 from qcledger.errors import LedgerUnavailable
 from qcledger.ledger import Ledger, connect, migrate
 from qcledger.ledger.chain import sha256
 from qcledger.ledger.tables import ENTRY, META, METADATA
+from qcledger.ledger.verify import database_itself
 from qcledger.records import TABLES, columns
 from tests.ledger.given import basics, everything, graded, steady
+from tests.ledger.test_bad_ledgers import change
 
 NOW = connect.VERSION
 """This version, older than the one the tests make up."""
@@ -169,7 +172,89 @@ def test_a_changed_table_needs_a_new_version():
     parts = [f"{name}.{column}" for name, record in TABLES.items() for column in columns(record)]
     parts += [f"{table.name}.{column.name}" for table in (ENTRY, META) for column in table.columns]
     parts += sorted(str(index.name) for table in METADATA.sorted_tables for index in table.indexes)
-    assert (connect.VERSION, sha256("\n".join(parts).encode())[:16]) == (3, "1b0431ba193fdc92")
+    assert (connect.VERSION, sha256("\n".join(parts).encode())[:16]) == (4, "da2bf2c912d3a143")
+
+
+AS_IT_STANDS = ("at", "replaces")
+
+
+@contextmanager
+def past_the_program(where):
+    """Give a connection to the tables of a ledger that nobody has open."""
+    engine = connect.home(where).engine(write=True)
+    with engine.begin() as connection:
+        yield connection
+    engine.dispose()
+
+
+def entries_of_texts(connection):
+    """Keep the entries as versions up to 3 did: all texts, and an index for the order of all."""
+    names = [one.name for one in ENTRY.columns]
+    rows = connection.execute(
+        select(
+            *(type_coerce(one, Text).label(one.name) if one.name in AS_IT_STANDS else one for one in ENTRY.columns)
+        )
+    )
+    rows = [dict(row) for row in rows.mappings()]
+    connection.exec_driver_sql("DROP TABLE entry")
+    made = ", ".join(f"{name} {'BIGINT' if name == 'seq' else 'TEXT'}" for name in names)
+    connection.exec_driver_sql(f"CREATE TABLE entry ({made}, PRIMARY KEY (daybook, seq), UNIQUE (hash))")
+    connection.exec_driver_sql("CREATE INDEX ix_entry_row ON entry (kind, subject)")
+    connection.exec_driver_sql("CREATE INDEX ix_entry_order ON entry (at, daybook, seq)")
+    connection.exec_driver_sql("CREATE INDEX ix_observation_rubric ON observation (rubric)")
+    connection.execute(insert(table("entry", *map(column, names))), rows)
+    connection.exec_driver_sql("UPDATE meta SET value = '3' WHERE key = 'version'")
+    if connection.dialect.name == "sqlite":
+        connection.exec_driver_sql("PRAGMA user_version = 3")
+
+
+@pytest.fixture
+def version_3(places):
+    """Return the place of a ledger of version 3, and what stands in it: an amendment, a redaction, odd texts."""
+    where = places.new("old")
+    with Ledger.create(where, letters="OV", tester="Oda Vane", sources=steady()) as ledger:
+        ledger.append(
+            [*basics(), graded("a", note="Größe \u4e2d, 12345678-1234-1234-1234-123456789abc-7f " + "ab" * 40)]
+        )
+        ledger.append([graded("b", supersedes="a", reason="slip")], reason="looked again")
+        ledger.append([graded("c", criterion="opacity", note="a name")])
+        ledger.redact(entry=ledger.history("observation", "c")[0].hash, reason="a name")
+        had = standing(ledger), list(ledger.entries())
+    with past_the_program(where) as connection:
+        entries_of_texts(connection)
+    return where, had
+
+
+def test_a_ledger_of_version_3_is_upgraded(version_3):
+    """Its entries are kept as bytes and say the same to the letter; all verifies, and it is written on."""
+    where, had = version_3
+    with Ledger.open(where, write=True) as ledger:
+        assert (standing(ledger), list(ledger.entries())) == had
+        assert ledger.verify() == []
+        ledger.append([graded("d", criterion="opacity")])
+        with ledger.reading() as connection:
+            assert list(database_itself(connection, ledger._place)) == []
+
+
+@pytest.mark.parametrize("places", ["sqlite"], indirect=True)  # what is damaged is raw SQL
+def test_a_damaged_ledger_of_version_3_stays_as_it_is(version_3):
+    """A hash that is none is told as damage, and neither the ledger nor its folder is changed."""
+    where, _ = version_3
+    change(where, "UPDATE entry SET prev = 'none' WHERE seq = 3")
+    before = where.read_bytes()
+    with pytest.raises(LedgerUnavailable, match="is damaged; restore a backup"):
+        Ledger.open(where, write=True)
+    assert where.read_bytes() == before
+    assert [path.name for path in where.parent.iterdir() if path.suffix == ".sqlite"] == [where.name]
+
+
+@pytest.mark.parametrize("places", ["sqlite"], indirect=True)
+def test_an_upgraded_file_has_no_free_pages(version_3):
+    """The room of the tables that went is given back to the disk."""
+    where, _ = version_3
+    Ledger.open(where).close()
+    with closing(sqlite3.connect(where)) as raw:
+        assert raw.execute("PRAGMA freelist_count").fetchone() == (0,)
 
 
 def test_a_ledger_of_version_1_is_upgraded(tmp_path):
@@ -178,11 +263,13 @@ def test_a_ledger_of_version_1_is_upgraded(tmp_path):
     with Ledger.create(where, letters="OV", tester="Oda Vane", sources=steady()) as ledger:
         ledger.append([*basics(), graded("a")])
         had = everything(ledger)
-        with ledger._database.writing() as connection:
-            for column in ("criteria", "seed", "plan"):
-                connection.exec_driver_sql(f"ALTER TABLE session RENAME COLUMN {column} TO other_{column}")
-            connection.exec_driver_sql("UPDATE meta SET value = '1' WHERE key = 'version'")
-            connection.exec_driver_sql("PRAGMA user_version = 1")
+    with past_the_program(where) as connection:
+        for name in ("criteria", "seed", "plan"):
+            connection.exec_driver_sql(f"ALTER TABLE session RENAME COLUMN {name} TO other_{name}")
+        entries_of_texts(connection)
+        connection.exec_driver_sql("ALTER TABLE entry DROP COLUMN replaces")
+        connection.exec_driver_sql("UPDATE meta SET value = '1' WHERE key = 'version'")
+        connection.exec_driver_sql("PRAGMA user_version = 1")
     with Ledger.open(where) as ledger:
         assert everything(ledger) == had
         assert ledger.verify() == []

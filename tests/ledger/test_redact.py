@@ -7,6 +7,7 @@ import pytest
 
 from qcledger.errors import BadInput, LedgerUnavailable
 from qcledger.ledger import Ledger
+from qcledger.ledger.packed import pack
 from qcledger.records import Comparison, Decision, Maker, Observation, Photo, Redaction
 from qcledger.vocab import DecisionKind
 from tests.ledger.given import everything, graded
@@ -42,12 +43,14 @@ def test_closing_hashes_printed_before_still_hold(ledger):
 
 
 def test_the_text_is_gone_from_the_file(file):
-    """Nothing of the redacted text is left in the ledger's file, free pages included."""
+    """Nothing of the redacted text is left in the ledger's file, free pages included: as it is, nor as packed."""
     with Ledger.open(file, write=True) as ledger:
         ledger.append([graded("a", note=SECRET, criterion="opacity")])
-        assert SECRET.encode() in file.read_bytes()
-        ledger.redact(entry=entry_of(ledger, "observation", "a").hash, reason="named a reader")
-    assert SECRET.encode() not in file.read_bytes()
+        entry = entry_of(ledger, "observation", "a")
+        kept = SECRET.encode(), pack(entry.body)
+        assert all(one in file.read_bytes() for one in kept)
+        ledger.redact(entry=entry.hash, reason="named a reader")
+    assert not any(one in file.read_bytes() for one in kept)
 
 
 def test_an_older_state_of_a_row_is_taken_out_and_the_row_stays(ledger):

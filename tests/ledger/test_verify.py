@@ -8,12 +8,14 @@ import pytest
 
 from qcledger.errors import LedgerUnavailable, QcledgerError
 from qcledger.ledger import Ledger
+from qcledger.ledger.packed import pack
 from qcledger.ledger.tables import DAYBOOK
 from qcledger.records import TABLES, Photo, columns
 from tests.ledger.given import everything, graded, others
 from tests.ledger.test_photos import picture
 
 OTHER = {"TEXT": "changed", "INTEGER": 7, "REAL": 4.5}
+IN_BYTES = {"prev", "salt", "body", "body_hash", "hash"}
 
 
 def edit(path, statement, *values):
@@ -43,14 +45,13 @@ def test_a_sound_ledger_has_no_problems(ledger):
 def test_every_field_of_an_entry_is_covered(file, field):
     """Changing any field of any entry is noticed."""
     other = {"seq": 99, "at": "2026-03-09T12:00:00.500000Z", "replaces": '["changed"]'}.get(field, "changed")
+    other = b"changed" if field in IN_BYTES else other
     with sqlite3.connect(file) as raw:
         last = raw.execute("SELECT max(seq) FROM entry").fetchone()[0]
     raw.close()
     for seq in (1, last // 2, last):
         content = file.read_bytes()
-        edit(
-            file, f"UPDATE entry SET {field} = ? WHERE seq = ?", '["changed"]' if field == "replaces" else other, seq
-        )
+        edit(file, f"UPDATE entry SET {field} = ? WHERE seq = ?", other, seq)
         assert found(file), (field, seq)
         file.write_bytes(content)
 
@@ -129,13 +130,13 @@ def test_a_rewritten_chain_is_seen_against_a_closing_hash(file):
     edit(
         file,
         "UPDATE entry SET body = ?, body_hash = ?, hash = ? WHERE seq = ?",
-        forged.body,
-        forged.body_hash,
-        forged.hash,
+        pack(forged.body),
+        bytes.fromhex(forged.body_hash),
+        bytes.fromhex(forged.hash),
         forged.seq,
     )
     edit(file, "UPDATE observation SET grade = 5.0")
-    edit(file, "UPDATE entry SET salt = ? WHERE seq = 1", first.salt)
+    edit(file, "UPDATE entry SET salt = ? WHERE seq = 1", bytes.fromhex(first.salt))
     (home_knows,) = found(file)
     assert "this machine saw" in home_knows.allowed
     assert len(found(file, printed)) == 2
@@ -152,7 +153,8 @@ def test_a_redacted_body_put_back_is_seen(file):
     with Ledger.open(file, write=True) as ledger:
         entry = ledger.history("observation", "first")[0]
         ledger.redact(entry=entry.hash, reason="x")
-    edit(file, "UPDATE entry SET body = ?, salt = ? WHERE hash = ?", entry.body, entry.salt, entry.hash)
+    put_back = (pack(entry.body), bytes.fromhex(entry.salt), bytes.fromhex(entry.hash))
+    edit(file, "UPDATE entry SET body = ?, salt = ? WHERE hash = ?", *put_back)
     assert "no body, because it was redacted" in [problem.allowed for problem in found(file)]
 
 
@@ -301,7 +303,7 @@ def test_a_photo_that_is_a_link_is_seen(ledger, tmp_path):
 
 def test_every_problem_is_one_line(file):
     """A thoroughly spoilt ledger is still told line by line."""
-    edit(file, "UPDATE entry SET body = '{', daybook = char(27) || '[2J' WHERE seq > 3")
+    edit(file, "UPDATE entry SET body = x'7b', daybook = char(27) || '[2J' WHERE seq > 3")
     problems = found(file)
     assert problems
     for problem in problems:

@@ -87,7 +87,7 @@ def test_a_journal_left_by_a_crash_is_rolled_back_by_a_reader(file, tmp_path):
         "import os, sqlite3, sys\n"
         "raw = sqlite3.connect(sys.argv[1], isolation_level=None)\n"
         "raw.execute('PRAGMA cache_size = 1'); raw.execute('BEGIN IMMEDIATE')\n"
-        "raw.execute('UPDATE entry SET salt = hex(randomblob(900))')\n"
+        "raw.execute('UPDATE entry SET salt = randomblob(900)')\n"
         "os.kill(os.getpid(), 9)\n"
     )
     before = file.read_bytes()
