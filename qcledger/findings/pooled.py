@@ -17,7 +17,7 @@ from qcledger.stats.pooled.levels import AGAIN, is_clear
 from qcledger.stats.pooled.levels import FLOOR as FLOOR
 from qcledger.stats.pooled.levels import LINE as LINE
 
-MODEL = 6
+MODEL = 7
 """Raised when the same data would give other numbers: what was kept before is then worked out again."""
 
 SURE = 0.95
@@ -202,7 +202,7 @@ def least_fields(line: float) -> int:
 
 def fields_for(line: float) -> int:
     """Return how many fair fields are drawn at most to tell a p-value at `line`."""
-    return max(FEWEST_FIELDS, 2 * least_fields(line))
+    return max(FEWEST_FIELDS, 8 * least_fields(line))
 
 
 def fingerprint(everyone: CriterionField, suspects: Sequence[Accused]) -> str:

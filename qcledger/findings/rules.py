@@ -33,7 +33,14 @@ class RuleChange:
     checks: frozenset[CheckName]
 
 
-CHANGES: tuple[RuleChange, ...] = ()
+CHANGES: tuple[RuleChange, ...] = (
+    RuleChange(
+        2,
+        date(2026, 12, 1),
+        "near its line the fair-field check draws four times as many fields, so that no seed decides",
+        frozenset({CheckName.FAIR_FIELD, CheckName.LEFT_OUT}),
+    ),
+)
 """Every change since standings are remembered, which began with edition 1."""
 
 

@@ -256,7 +256,7 @@ def _likely(finding: Finding, width: int) -> list[str]:
         return []
     wide = width >= _TABLE
     lines = (
-        columns(rows, (width - 52, 40, -8), "  ")
+        columns(rows, (width - 56, 41, -10), "  ")
         if wide
         else [
             line

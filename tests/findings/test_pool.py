@@ -117,7 +117,7 @@ def test_a_low_probability_closes_the_gate():
     [
         (Fair(8, 500), LINE * 4, False),
         (Fair(8, 2000), LINE * 4, False),
-        (Fair(8, 2250), LINE * 4, True),
+        (Fair(60, 8600), LINE * 4, True),
         (Fair(0, 1000), LINE, False),
         (Fair(0, 1250), LINE, True),
         (Fair(30, 250), LINE, True),

@@ -13,13 +13,19 @@ PIGMENTS = pigments.load(shipped("rubrics") / "pigments.yaml")
 
 @pytest.mark.parametrize("number", ["7732-18-5", "58-08-2", "13463-67-7"])
 def test_cas_examples_pass(number):
-    """CAS registry, check-digit verification: 7732-18-5 water, 58-08-2 caffeine; 13463-67-7 titanium dioxide."""
+    """CAS registry, check-digit verification: 7732-18-5 water, 58-08-2 caffeine; 13463-67-7 titanium dioxide.
+
+    Source: CAS, check digit verification of CAS Registry Numbers, n.d. [mem].
+    """
     assert cas_is_valid(number)
     assert not cas_is_valid(number[:-1] + str((int(number[-1]) + 1) % 10))
 
 
 def test_the_published_sum():
-    """CAS registry's worked example for water: 8x1 + 1x2 + 2x3 + 3x4 + 7x5 + 7x6 = 105, so the digit is 5."""
+    """CAS registry's worked example for water: 8x1 + 1x2 + 2x3 + 3x4 + 7x5 + 7x6 = 105, so the digit is 5.
+
+    Source: CAS, check digit verification of CAS Registry Numbers, n.d. [mem].
+    """
     assert (8 * 1 + 1 * 2 + 2 * 3 + 3 * 4 + 7 * 5 + 7 * 6) % 10 == 5
     assert cas_is_valid("7732-18-5")
 
@@ -49,7 +55,10 @@ BLOCKS = {
 
 @pytest.mark.parametrize(("block", "starts"), BLOCKS.items())
 def test_numbers_lie_in_their_blocks(block, starts):
-    """The first two digits of a constitution number name its chemical block."""
+    """The first two digits of a constitution number name its chemical block.
+
+    Source: Mannari & Patel 2015, Understanding Coatings Raw Materials, table 3.1 [read; author and year mem].
+    """
     assert {family(f"{start}000") for start in starts} == {block}
 
 
@@ -87,7 +96,10 @@ ORGANIC = {
 
 @pytest.mark.parametrize("pigment", [one for one in PIGMENTS.values() if one.numbers], ids=lambda one: one.name)
 def test_numbers_agree_with_chemistry(pigment):
-    """A metal or mineral pigment has a number in 77, an organic one in the block of its family."""
+    """A metal or mineral pigment has a number in 77, an organic one in the block of its family.
+
+    Source: the blocks of Mannari & Patel 2015 above [read]; quinacridones in block 73 [mem].
+    """
     organic = {block for word, block in ORGANIC.items() if word in pigment.chemistry}
     if organic:
         assert organic == set(pigment.families)
@@ -97,7 +109,10 @@ def test_numbers_agree_with_chemistry(pigment):
 
 
 def test_pigments_without_a_number_are_few():
-    """Where no reference we know gives a constitution number, none stands; the test above leaves these out."""
+    """Where no reference we know gives a constitution number, none stands; the test above leaves these out.
+
+    Source: Colour Index, Society of Dyers and Colourists 1971, as far as it was found quoted [mem].
+    """
     without = [name for name, pigment in PIGMENTS.items() if not pigment.numbers]
     assert without == ["PY216", "PV42", "PV55", "PV62", "PB86", "PBr8"]
 
@@ -161,7 +176,10 @@ READ_IN_PUBLIC_PAGES = {
 
 @pytest.mark.parametrize(("name", "read"), READ_IN_PUBLIC_PAGES.items())
 def test_facts_read_in_public_pages(name, read):
-    """Numbers and CAS numbers that were read somewhere stand as read, and are tagged so."""
+    """Numbers and CAS numbers that were read somewhere stand as read, and are tagged so.
+
+    Source: the page named beside each field in pigments.yaml, n.d. [read].
+    """
     number, cas = read
     pigment = PIGMENTS[name]
     if number:
@@ -173,7 +191,10 @@ def test_facts_read_in_public_pages(name, read):
 
 
 def test_every_certain_number_is_read_again_here():
-    """No number of the reference calls itself published without standing in the table above, as it was read."""
+    """No number of the reference calls itself published without standing in the table above, as it was read.
+
+    Source: the page named beside each field in pigments.yaml, n.d. [read].
+    """
     for field, place in (("numbers", 0), ("cas", 1)):
         certain = {name for name, pigment in PIGMENTS.items() if pigments.certain(pigment, field)}
         read = {name for name, facts in READ_IN_PUBLIC_PAGES.items() if facts[place]}
@@ -185,7 +206,10 @@ ONE_SUBSTANCE = [{"PB66", "NB1"}, {"PBk6", "PBk7"}]
 
 
 def test_every_cas_number_in_the_reference_passes():
-    """No CAS number in pigments.yaml has a wrong check digit; two pigments share one if they are one substance."""
+    """No CAS number in pigments.yaml has a wrong check digit; two pigments share one if they are one substance.
+
+    Source: CAS, check digit verification of CAS Registry Numbers, n.d. [mem].
+    """
     owners = {}
     for name, pigment in PIGMENTS.items():
         for number in pigment.cas_numbers:

@@ -25,7 +25,11 @@ CENTRES = [
 
 @pytest.mark.parametrize(("centre", "rate", "exact", "normal", "z"), CENTRES)
 def test_limits_of_three_centres(centre, rate, exact, normal, z):
-    """Rates, interpolated exact limits, normal limits and z-scores to the last digit."""
+    """Rates, interpolated exact limits, normal limits and z-scores to the last digit.
+
+    Source: data of Spiegelhalter 2019, The Art of Statistics [repo]; limits after Spiegelhalter 2005, Stat Med
+    24:1185-1202 [calc].
+    """
     assert pytest.approx(0.119614, abs=5.1e-7) == TARGET
     assert DEATHS[centre] / OPERATIONS[centre] == pytest.approx(rate, abs=5.1e-5)
     for limits, options, expected in [(funnel_limits, {"smooth": True}, exact), (funnel_normal_limits, {}, normal)]:
@@ -35,6 +39,9 @@ def test_limits_of_three_centres(centre, rate, exact, normal, z):
 
 
 def test_overdispersion_with_and_without_the_extremes():
-    """Phi is 4.8389, and 1.6893 once z-scores are winsorised at their 10 % and 90 % quantiles [calc]."""
+    """Phi is 4.8389, and 1.6893 once z-scores are winsorised at their 10 % and 90 % quantiles [calc].
+
+    Source: Spiegelhalter 2005, Qual Saf Health Care 14:347-351, on the same data [calc].
+    """
     assert overdispersion(DEATHS, OPERATIONS, TARGET) == pytest.approx(4.8389, abs=5.1e-5)
     assert overdispersion(DEATHS, OPERATIONS, TARGET, winsorised=0.1) == pytest.approx(1.6893, abs=5.1e-5)

@@ -11,17 +11,26 @@ from qcledger.stats.further import beta_of, further_faulty, rates_of
 
 @pytest.mark.parametrize("count", [1, 4, 9])
 def test_every_number_is_as_likely_when_nothing_is_known(count):
-    """Bayes 1763, Phil Trans 53:370-418: with a uniform rate each of 0..n has chance 1 / (n + 1)."""
+    """Bayes 1763, Phil Trans 53:370-418: with a uniform rate each of 0..n has chance 1 / (n + 1).
+
+    Source: Bayes 1763, Phil Trans 53:370-418 [mem].
+    """
     assert further_faulty(count, 1, 1) == pytest.approx([1 / (count + 1)] * (count + 1))
 
 
 def test_rule_of_succession():
-    """Laplace 1774: after s of n, the next one has chance (s + 1) / (n + 2): after 3 of 3, 4/5."""
+    """Laplace 1774: after s of n, the next one has chance (s + 1) / (n + 2): after 3 of 3, 4/5.
+
+    Source: Laplace 1774, Mem Acad R Sci 6:621-656 [mem].
+    """
     assert further_faulty(1, 1 + 3, 1 + 0)[1] == pytest.approx(4 / 5)
 
 
 def test_as_the_reference_library():
-    """scipy.stats.betabinom, an implementation of its own, and moments that come back."""
+    """scipy.stats.betabinom, an implementation of its own, and moments that come back.
+
+    Source: scipy, Virtanen et al. 2020, Nat Methods 17:261-272 [pkg].
+    """
     a, b = beta_of(0.3, 0.12)
     assert further_faulty(6, a, b) == pytest.approx(betabinom(6, a, b).pmf(range(7)))
     assert a / (a + b) == pytest.approx(0.3)
@@ -30,13 +39,19 @@ def test_as_the_reference_library():
 
 @pytest.mark.parametrize(("rate", "at_95", "at_90"), [(0.5, 5, 4), (0.3, 9, 7), (0.2, 14, 11), (0.1, 29, 22)])
 def test_specimens_to_see_one(rate, at_95, at_90):
-    """Least n with 1 - (1 - rate)^n past .95 and .90, as tables of freedom from disease print it [mem]."""
+    """Least n with 1 - (1 - rate)^n past .95 and .90, as tables of freedom from disease print it [mem].
+
+    Source: Cannon & Roe 1982, Livestock Disease Surveys [mem].
+    """
     assert (units_to_see(rate, 0.95), units_to_see(rate, 0.9)) == (at_95, at_90)
 
 
 @pytest.mark.parametrize(("units", "power"), [(6, 0.0713), (12, 0.4846), (20, 0.8065), (24, 0.8891)])
 def test_fifty_per_cent_told_from_eight(units, power):
-    """Two-sided exact test, alpha .05: power summed over all tables with scipy's test and binomials [calc]."""
+    """Two-sided exact test, alpha .05: power summed over all tables with scipy's test and binomials [calc].
+
+    Source: the test of Fisher 1935, J R Stat Soc 98:39-82; its power by scipy [calc].
+    """
     total = sum(
         binom.pmf(x, units, 0.5) * binom.pmf(y, units, 0.08)
         for x in range(units + 1)
@@ -48,7 +63,10 @@ def test_fifty_per_cent_told_from_eight(units, power):
 
 
 def test_how_many_for_nine_of_ten():
-    """The first size past 0.9 lies above the 24 a group that the table gives 0.8891."""
+    """The first size past 0.9 lies above the 24 a group that the table gives 0.8891.
+
+    Source: the test of Fisher 1935, J R Stat Soc 98:39-82; its power by scipy [calc].
+    """
     needed = units_to_tell(0.5, 0.08, 0.9)
     assert needed > 24
     assert chance_to_tell(0.5, 0.08, needed) >= 0.9 > chance_to_tell(0.5, 0.08, needed - 1)
@@ -56,7 +74,10 @@ def test_how_many_for_nine_of_ten():
 
 @pytest.mark.parametrize(("rate", "usual"), [(0.5, 0.08), (0.3, 0.08), (0.5, 0.2), (0.9, 0.05)])
 def test_lots_beyond_a_known_rate_are_the_least_of_the_exact_test(rate, usual):
-    """By scipy's binomial alone: at the size before, no count is beyond chance and seen in 9 of 10 cases."""
+    """By scipy's binomial alone: at the size before, no count is beyond chance and seen in 9 of 10 cases.
+
+    Source: Clopper & Pearson 1934, Biometrika 26:404-413; tails by scipy [calc].
+    """
 
     def enough(lots):
         return any(

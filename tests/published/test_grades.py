@@ -1,6 +1,7 @@
 """Two groups of grades against a published comparison.
 
-Source tag [mem]: agrees with the values remembered from the publication, which was not open.
+Source tags: [mem] remembered from the publication, which was not open; [pkg] printed in an installed package's help;
+[calc] two independent computations agree.
 """
 
 import pytest
@@ -13,7 +14,11 @@ UNTREATED = [3, 3, 4, 3, 1, 2, 3, 1, 1, 5, 4]
 
 
 def test_brunner_munzel_shoulder_pain():
-    """W 3.1375 on 17.683 degrees of freedom, p .005786, probability .789 from .5952 to .9827 [mem]."""
+    """W 3.1375 on 17.683 degrees of freedom, p .005786, probability .789 from .5952 to .9827.
+
+    Source: Brunner & Munzel 2000, Biom J 42:17-25 [mem]; W and p in the help of scipy `brunnermunzel` [pkg]; degrees
+    of freedom and interval from the ranks, written out once more [calc].
+    """
     found = superiority(UNTREATED, TREATED)
     assert found.method == "Brunner-Munzel"
     assert found.statistic == pytest.approx(3.1374674823, abs=5.1e-11)
@@ -23,5 +28,8 @@ def test_brunner_munzel_shoulder_pain():
 
 
 def test_vargha_delaney_a12():
-    """Vargha & Delaney's A12 of the same scores is U/mn = 121.5/154."""
+    """Vargha & Delaney's A12 of the same scores is U/mn = 121.5/154.
+
+    Source: Vargha & Delaney 2000, J Educ Behav Stat 25:101-132 [calc].
+    """
     assert superiority(UNTREATED, TREATED).probability == pytest.approx(121.5 / 154, abs=1e-12)

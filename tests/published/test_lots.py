@@ -28,7 +28,11 @@ ELEMENTARY = [10, 34, 2, 10, 13, 2, 1, 2, 9, 16, 4, 8, 30, 1, 2]
 
 
 def test_korn_graubard_apiclus1():
-    """Design effect, effective size and limits are those of R `svyciprop(method="beta")` to 7 digits [pkg/calc]."""
+    """Design effect, effective size and limits are those of R `svyciprop(method="beta")` to 7 digits [pkg/calc].
+
+    Source: Korn & Graubard 1998, Surv Methodol 24:193-201; data and method of R package survey [pkg]; digits
+    [calc].
+    """
     assert design_effect(ELEMENTARY, SCHOOLS) == pytest.approx(2.390373, abs=5.1e-7)
     assert effective_size(ELEMENTARY, SCHOOLS) == pytest.approx(64.7901, abs=5.1e-5)
     interval = lot_aware(ELEMENTARY, SCHOOLS)
@@ -43,6 +47,8 @@ def test_rao_scott_design_effects(litters, group, rate, error, effect):
     """Survival rates, standard errors and design effects after Rao & Scott 1992, Biometrics 48:577-585 [calc].
 
     Deaths and survivors share one design effect.
+
+    Source: Rao & Scott 1992, Biometrics 48:577-585; data of Weil 1970 [pkg]; digits [calc].
     """
     died, born = litters[group]
     found = design_effect(died, born)
@@ -54,7 +60,10 @@ def test_rao_scott_design_effects(litters, group, rate, error, effect):
 
 
 def test_litters_take_the_proof_away(litters):
-    """The naive chi-square 8.8999 shrinks to 4.0406 once counts are divided by their design effects [calc]."""
+    """The naive chi-square 8.8999 shrinks to 4.0406 once counts are divided by their design effects [calc].
+
+    Source: Rao & Scott 1992, Biometrics 48:577-585; data of Weil 1970 [pkg]; digits [calc].
+    """
     naive = np.array([[died.sum(), born.sum() - died.sum()] for died, born in litters.values()])
     shrunk = naive / np.array([[design_effect(*litters[group])] for group in litters])
     assert chi2_contingency(naive, correction=False).statistic == pytest.approx(8.8999, abs=5.1e-5)
@@ -65,6 +74,8 @@ def test_litters_permuted_as_wholes(litters):
     """Litter labels permuted, the two-sided p-value is .0888 +- .0005 (400,000 draws) [calc]; counted here, .08892.
 
     Where the naive chi-square says .003, no method that respects litters gets below .04.
+
+    Source: data of Weil 1970, Food Cosmet Toxicol 8:177-182 [pkg]; the p-value [calc].
     """
     outcome = lots_against_peers(*litters["TREAT"], *litters["CTRL"])
     assert outcome.method == "permutation of lots, exact"
@@ -78,14 +89,21 @@ TEN_GROUPS = ([9, 10, 22, 15, 8, 19, 16, 19, 15, 10], [30, 32, 40, 28, 29, 35, 3
 
 
 def test_tarone_printed_example():
-    """Z of Tarone 1979, Biometrika 66:585-590, with its upper tail [repo]."""
+    """Z of Tarone 1979, Biometrika 66:585-590, with its upper tail [repo].
+
+    Source: Tarone 1979, Biometrika 66:585-590; the example on a public site, n.d. [repo].
+    """
     outcome = tarone(*TEN_GROUPS)
     assert outcome.statistic == pytest.approx(2.5988, abs=5.1e-5)
     assert outcome.p_value == pytest.approx(0.004677, abs=5.1e-7)
 
 
 def test_tarone_on_families_schools_and_litters(litters):
-    """Z is 9.5183 for Saxon families of 12, 2.5909 for the schools, .4512 and 7.9297 for Weil's litters [calc]."""
+    """Z is 9.5183 for Saxon families of 12, 2.5909 for the schools, .4512 and 7.9297 for Weil's litters [calc].
+
+    Source: Tarone 1979, Biometrika 66:585-590; data of Lindsey & Altham 1998, R survey and Weil 1970 [pkg];
+    digits [calc].
+    """
     families = data("vcd", "Saxony")
     boys = np.repeat(families["nMales"].to_numpy(), families["Freq"].to_numpy())
     assert len(boys) == 6115
@@ -96,7 +114,10 @@ def test_tarone_on_families_schools_and_litters(litters):
 
 
 def test_deaths_gather_in_treated_litters_only(litters):
-    """Permuting pups over litters finds gathering where Tarone's Z does: among the treated, not the controls."""
+    """Permuting pups over litters finds gathering where Tarone's Z does: among the treated, not the controls.
+
+    Source: data of Weil 1970, Food Cosmet Toxicol 8:177-182 [pkg]; Tarone 1979 as above [calc].
+    """
     assert faults_gather(*litters["TREAT"]).p_value == 1 / 10_000
     assert faults_gather(*litters["CTRL"]).p_value > 0.1
 
@@ -115,6 +136,9 @@ JOBS = np.transpose([[1, 2, 1, 0], [3, 3, 6, 1], [10, 10, 14, 9], [6, 7, 12, 11]
 
 @pytest.mark.parametrize(("table", "exact"), [(MEHTA_PATEL, 0.03928964), (JOBS, 0.7827)])
 def test_exact_homogeneity_of_larger_tables(table, exact):
-    """Twenty thousand tables with the same margins come within four standard errors of R's exact p-value."""
+    """Twenty thousand tables with the same margins come within four standard errors of R's exact p-value.
+
+    Source: Mehta & Patel 1983, J Am Stat Assoc 78:427-434; Agresti 2002, Categorical Data Analysis [pkg].
+    """
     outcome = homogeneity(table, draws=20_000)
     assert abs(outcome.p_value - exact) < 4 * np.sqrt(exact * (1 - exact) / 20_000)

@@ -15,5 +15,8 @@ READ = {
 
 
 def test_minor_units_are_those_of_the_standard():
-    """Every currency that prices may be in has the digits that stand there."""
+    """Every currency that prices may be in has the digits that stand there.
+
+    Source: ISO 4217:2015 as the GNU C library 2.36 of 2022 carries it [read].
+    """
     assert {code: digits for digits, codes in READ.items() for code in codes.split()} == CURRENCY_DIGITS

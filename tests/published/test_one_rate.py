@@ -21,7 +21,10 @@ NEWCOMBE = [
 
 @pytest.mark.parametrize(("method", "counts", "printed"), NEWCOMBE)
 def test_newcombe_table_1(method, counts, printed):
-    """Both methods give Newcombe's printed limits."""
+    """Both methods give Newcombe's printed limits.
+
+    Source: Newcombe 1998, Stat Med 17:857-872, table I [mem].
+    """
     interval = method(*counts)
     assert (interval.low, interval.high) == pytest.approx(printed, abs=5.1e-5)
 
@@ -31,7 +34,10 @@ def test_newcombe_table_1(method, counts, printed):
     ("tested", "exact", "rule_of_three", "gap"), [(14, 0.193, 0.214, 0.022), (30, 0.0950, 0.100, 0.0051)]
 )
 def test_rule_of_three(tested, exact, rule_of_three, gap):
-    """None of 14 still allows 19.3 % and none of 30 still 9.50 %, near 3/n."""
+    """None of 14 still allows 19.3 % and none of 30 still 9.50 %, near 3/n.
+
+    Source: Hanley & Lippman-Hand 1983, JAMA 249:1743-1745 [mem].
+    """
     limit = upper_limit(0, tested)
     assert limit == pytest.approx(exact, abs=5.1e-4)
     assert 0 < rule_of_three - limit < gap
@@ -41,6 +47,8 @@ def test_density_of_independent_specimens_is_jeffreys():
     """With lots of one the drawn density has the plain Jeffreys 95 % limits of 81/263, .2545 and .3656 [calc].
 
     The density is cut at the Clopper-Pearson limits; what the cut took away is added back before comparing.
+
+    Source: Brown, Cai & DasGupta 2001, Stat Sci 16:101-133, on Newcombe's 81 of 263 [calc].
     """
     ends = clopper_pearson(81, 263)
     left, right = beta(81.5, 182.5).cdf([ends.low, ends.high])

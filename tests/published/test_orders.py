@@ -16,7 +16,10 @@ from qcledger.bench.orders import williams
     ("number", "orders", "times"), [(2, 2, 1), (4, 4, 1), (6, 6, 1), (8, 8, 1), (5, 10, 2), (7, 14, 2)]
 )
 def test_each_follows_each_equally_often_and_has_each_place_equally(number, orders, times):
-    """For even k, k orders and each ordered pair side by side once; for odd k, 2k orders and twice."""
+    """For even k, k orders and each ordered pair side by side once; for odd k, 2k orders and twice.
+
+    Source: Williams 1949, Aust J Sci Res A 2:149-168 [mem].
+    """
     square = williams(number)
     assert len(square) == orders
     follows = Counter(pair for row in square for pair in pairwise(row))
@@ -27,6 +30,9 @@ def test_each_follows_each_equally_often_and_has_each_place_equally(number, orde
 
 
 def test_the_first_row_is_the_published_one():
-    """0, 1, k-1, 2, k-2, ..."""
+    """0, 1, k-1, 2, k-2, ...
+
+    Source: Williams 1949, Aust J Sci Res A 2:149-168 [mem].
+    """
     assert williams(6)[0] == (0, 1, 5, 2, 4, 3)
     assert williams(5)[0] == (0, 1, 4, 2, 3)

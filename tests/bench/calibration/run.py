@@ -35,6 +35,9 @@ EDITION = "4"
 ORACLES = {"small": 10_000, "large": 2_000}
 """Fair ledgers that the oracle's threshold is taken from: it is read at a rate of one in a thousand."""
 
+KEPT_S = 20
+"""Seconds of work that may be lost when a run is ended."""
+
 ASIDE: dict[str, Callable[[tuple[int, int], int], dict[str, object]]] = {
     "buying_small_0.15": partial(buying, 0.15),
     "buying_small_0.5": partial(buying, 0.5),
@@ -77,18 +80,22 @@ def one_ledger(name: str, ledger: int) -> dict[str, object]:
 
 
 def run(name: str, ledgers: int, until: float) -> None:
-    """Run `name` up to `ledgers` ledgers, or until the clock reads `until`."""
-    found = kept.rows(name)
+    """Run `name` up to `ledgers` ledgers, or until the clock reads `until`; what was found is kept now and then."""
+    found, saved = kept.rows(name), time.time()
     commit = subprocess.run(
         ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
     ).stdout
     with progressbar(range(len(found), ledgers), label=name) as left:
         for ledger in left:
             if time.time() > until:
-                return
+                break
             stamp = {"ledger": ledger, "commit": commit.strip(), "on": datetime.now(UTC).strftime("%Y-%m-%d")}
             found.append(stamp | one_ledger(name, ledger))
-            kept.keep(name, found)
+            if time.time() > saved + KEPT_S:
+                kept.keep(name, found)
+                saved = time.time()
+    if found:
+        kept.keep(name, found)
 
 
 def oracle_line(size_and_rho: str, bump: float, share: float) -> float:
