@@ -118,21 +118,45 @@ def test_the_page_is_whole_without_a_script(browse, page, demo_gathered):
     assert console == []
 
 
+def measured(browse, folder: Path, source: str, width: int, *asked: str) -> list[int]:
+    """Return what a page answers to scripts at a width: in a frame, for a window itself is at least 500 px wide."""
+    open_ = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", source)
+    probe = f"<script>parent.postMessage([{', '.join(asked)}].join(' '), '*')</script></body>"
+    file, frame = folder / "framed.html", folder / "frame.html"
+    file.write_text(open_.replace("</body>", probe), encoding="utf-8")
+    frame.write_text(
+        "<script>onmessage = told => { document.title = told.data }</script>"
+        f'<iframe src="{file.name}" width="{width}" height="900" style="border:0"></iframe>',
+        encoding="utf-8",
+    )
+    seen, _ = browse(frame.as_uri(), "--window-size=1400,1000", "--virtual-time-budget=20000")
+    (title,) = re.findall(r"<title>([\d ]+)</title>", seen.source)
+    return [int(one) for one in title.split()]
+
+
 @pytest.mark.parametrize("width", [360, 768, 1280])
 def test_nothing_is_wider_than_the_screen(browse, page, tmp_path, width):
     """At the width of a phone, a tablet and a desk no part sticks out, whatever the names; nothing is loaded."""
-    view = full_view("x" * 400)
     loaded = "performance.getEntriesByType('resource').filter(one => !one.name.startsWith('data:')).length"
-    wanted = f"[document.documentElement.scrollWidth, innerWidth, {loaded}].join(' ')"
-    probe = f"<script>document.title = {wanted}</script></body>"
-    for n, source in enumerate((page.read_text(encoding="utf-8"), scorecard_html(view, {}))):
-        file = tmp_path / f"wide{n}.html"
-        open_ = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", source)
-        file.write_text(open_.replace("</body>", probe), encoding="utf-8")
-        seen, _ = browse(file.as_uri(), f"--window-size={width},900")
-        wide, window, others = map(int, re.findall(r"<title>(\d+) (\d+) (\d+)</title>", seen.source)[0])
+    for source in (page.read_text(encoding="utf-8"), scorecard_html(full_view("x" * 400), {})):
+        asked = ("document.documentElement.scrollWidth", "innerWidth", loaded)
+        wide, window, others = measured(browse, tmp_path, source, width, *asked)
+        assert window == width
         assert wide <= window
         assert others == 0
+
+
+def test_no_column_is_cut_on_a_phone(browse, page, tmp_path):
+    """At the width of a phone each table of the demo, prices too, fits without being moved sideways."""
+    opened = "[...document.querySelectorAll('details')].map(one => one.open = true).length"
+    cut = "[...document.querySelectorAll('.wide')].filter(one => one.scrollWidth > one.clientWidth).length"
+    source = page.read_text(encoding="utf-8")
+    folded, tables, none = measured(
+        browse, tmp_path, source, 360, opened, "document.querySelectorAll('.wide table.prices').length", cut
+    )
+    assert folded > 0
+    assert tables > 9
+    assert none == 0
 
 
 def test_it_prints(browse, page, tmp_path):
