@@ -13,10 +13,15 @@ from urllib.parse import quote
 import pytest
 
 from qcledger.public import told
+from qcledger.public.cards import PrintedCard
+from qcledger.public.to_cards import cards_html
 from qcledger.public.to_html import scorecard_html
+from qcledger.public.view import PublicCard
 from tests.conftest import missing, need_tool
 from tests.hostile import WEB
+from tests.public.pdf import drawn, papers
 from tests.public.read import ReadPage, flat
+from tests.public.test_cards import swatch
 from tests.public.test_faces import full_view
 
 AXE = "QCLEDGER_TEST_AXE"
@@ -165,6 +170,41 @@ def test_it_prints(browse, page, tmp_path):
     browse(page.as_uri(), dump=("--no-pdf-header-footer", f"--print-to-pdf={pdf}"))
     assert pdf.read_bytes().startswith(b"%PDF")
     assert len(re.findall(rb"/Type\s*/Page\b", pdf.read_bytes())) > 5
+
+
+@pytest.mark.parametrize("typed", ["OV K0001", "ovk1", "OV-K 001"])
+def test_a_cards_number_that_is_typed_shows_its_lots(browse, tmp_path, typed):
+    """However it is typed, the number of a supporter's card shows the lots that lie on it and no other."""
+    view = full_view()
+    (lot,) = view.lots
+    two = (replace(lot, id="a", code="A7", paint="Ochre"), replace(lot, id="b", code="B8", paint="Rust"))
+    file = tmp_path / "on_card.html"
+    file.write_text(
+        scorecard_html(replace(view, lots=two, cards=(PublicCard("OV K0001", ("b",)),)), {}), encoding="utf-8"
+    )
+    seen, console = browse(find(file, typed))
+    (row,) = shown(seen)
+    assert "Rust" in row
+    assert console == []
+
+
+@pytest.mark.parametrize(("paper", "size"), [("A4", (210, 297)), ("letter", (215.9, 279.4))])
+def test_cards_come_out_to_scale(browse, tmp_path, paper, size):
+    """On A4 (ISO 216) and letter (ANSI Y14.1) paper the line says its length truly, and each frame has its size."""
+    swatches = tuple(swatch(n, n) for n in range(12))
+    cards = [PrintedCard(f"OV K000{n}", swatches, "") for n in range(1, 6)]
+    file, pdf = tmp_path / "cards.html", tmp_path / "cards.pdf"
+    file.write_text(cards_html(cards, paper), encoding="utf-8")
+    browse(file.as_uri(), dump=("--no-pdf-header-footer", f"--print-to-pdf={pdf}"))
+    content = pdf.read_bytes()
+    assert [(round(across), round(along)) for across, along in papers(content)] == [tuple(map(round, size))] * 2
+    found = list(drawn(content))
+    lines = [one for one in found if one.kind == "line" and abs(one.across - 50) < 0.2 and one.along == 0]
+    assert len(lines) == 2
+    frames = [
+        one for one in found if one.kind == "box" and abs(one.across - 26.4) < 0.5 and abs(one.along - 13.5) < 0.5
+    ]
+    assert len(frames) == 5 * 12
 
 
 def test_no_barrier_is_found(browse, page, tmp_path):
