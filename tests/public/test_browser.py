@@ -205,6 +205,8 @@ def test_cards_come_out_to_scale(browse, tmp_path, paper, size):
         one for one in found if one.kind == "box" and abs(one.across - 26.4) < 0.5 and abs(one.along - 13.5) < 0.5
     ]
     assert len(frames) == 5 * 12
+    cut = "[...document.querySelectorAll('.swatches')].filter(one => one.scrollWidth > one.clientWidth).length"
+    assert measured(browse, tmp_path, file.read_text(encoding="utf-8"), 1280, cut) == [0]
 
 
 def test_no_barrier_is_found(browse, page, tmp_path):
