@@ -5,6 +5,7 @@ and was not released, reads as open. Sentences are those of `findings.wording`, 
 nothing unsettled stands in them.
 """
 
+import re
 from collections import Counter
 from collections.abc import Callable, Collection, Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
@@ -58,6 +59,8 @@ BLINDED: Final[Mapping[Blinding, str]] = {
 WAYS: Final = (*(words for words in BLINDED.values() if words != NOT_BLIND), IN_HAND, NOT_BLIND, UNPACKED)
 """Every way in which things are judged, those that hide most first."""
 NO_CODE: Final = "without a batch code"
+_BARE_NUMBERS: Final = re.compile(r"(?:[\d.,\s]|\b(?:or|more|less|than|up|to|from|over|under|and|between)\b)+")
+"""An anchor that holds numbers and nothing that they count."""
 OR_WORSE: Final = "; or worse"
 """Follows the words of the scale from which on something is a fault: they name one rung."""
 UNNAMED: Final = "another lot"
@@ -343,9 +346,15 @@ def fault_words(criterion: Criterion) -> str:
     A fault is what these words say, or worse, unless they are the last of the scale.
     """
     line = criterion.fault_line
-    words = "" if line is None else criterion.anchors.get(float(ceil(line)), "")
+    words = "" if line is None else _with_unit(criterion, criterion.anchors.get(float(ceil(line)), ""))
     worse = line is not None and any(grade > ceil(line) for grade in criterion.anchors)
     return f"{words.removesuffix('.')}{OR_WORSE}" if words and worse else words
+
+
+def _with_unit(criterion: Criterion, words: str) -> str:
+    """Return an anchor with what its numbers count, where it holds numbers alone: others of its scale say it."""
+    bare = criterion.reading is not None and _BARE_NUMBERS.fullmatch(words)
+    return f"{words.removesuffix('.')} {criterion.reading.unit}." if criterion.reading and bare else words
 
 
 def words_of_grade(criterion: Criterion, grade: float) -> str:

@@ -143,4 +143,5 @@ def _typed(lot: PublicLot) -> dict[str, str]:
 
 
 def _plain(value: Any) -> Any:
-    return harmless(value) if type(value) is str else value
+    """Return a value as the page shows it: a text harmless, and no sign for percent at the beginning of a line."""
+    return harmless(value).replace(" %", "\u00a0%") if type(value) is str else value

@@ -24,7 +24,7 @@ def letter_html(view: LetterView, photos: Mapping[str, "ReducedPhoto"]) -> str:
     """Return the letter as one page; `photos` are reduced copies by the SHA-256 that the view names them with."""
     named = [photo for one in view.blocks for photo in one.photos]
     named += [photo for one in view.labels for photo in one.photos]
-    fixed = {"NOT_YET": NOT_YET, "UNKNOWN": UNKNOWN, "NOT_NAMED": NOT_NAMED}
+    fixed = {"NOT_YET": NOT_YET, "SELLERS": SELLERS, "UNKNOWN": UNKNOWN, "NOT_NAMED": NOT_NAMED}
     words = {"answer_words": answer_words, "specimen_words": specimen_words, "before_words": before_words}
     return page(
         "letter.html",
@@ -75,6 +75,7 @@ def _questions(view: LetterView) -> str:
 NOTHING: Final = "I have nothing to ask you: nothing speaks against you that is settled or still to be confirmed."
 UNKNOWN: Final = "The cause; later lots; how the post treated them. What is inside was not analysed."
 NOT_NAMED: Final = "Other makers are not named here: not each of them has been asked."
+SELLERS: Final = "Sellers stand here so that you can find the lots. No page of mine names them."
 NOT_YET: Final = "Not settled: this would not be printed. I tell it so that you can look in time."
 
 
@@ -111,7 +112,7 @@ def _paragraphs(view: LetterView) -> Iterator[str]:
         yield _title("A label, word for word")
         yield from (_label(view, place) for place in range(len(view.labels)))
     if view.blocks:
-        yield _title("What it rests on")
+        yield from _part("What it rests on", SELLERS)
         yield from (_rests(one) for one in view.blocks)
         yield from _tried(view)
         yield from _part("What I do not know", UNKNOWN, NOT_NAMED)

@@ -30,6 +30,7 @@ def _parts(view: PublicView) -> Iterator[str]:
     yield f"# {as_text(view.question or view.title)}"
     yield as_text(view.title) if view.question else ""
     yield f"{told.in_short(view)} No total, no ranking. Within a section makers stand A to Z. {told.CAUTION}"
+    yield "\n".join(f"- {_glance(one)}" for one in told.at_a_glance(view))
     yield as_text(told.edition_line(view))
     yield from (f"Published although something was missing: {as_text(one)}" for one in view.edition.reasons)
     yield "\n".join(f"- {as_text(one)}" for one in view.edition.missing)
@@ -38,6 +39,11 @@ def _parts(view: PublicView) -> Iterator[str]:
         if body:
             yield f"## {title}"
             yield from body
+
+
+def _glance(one: told.Glance) -> str:
+    what = f"{one.maker}: {one.what}" if one.maker else one.what
+    return as_text(f"{what}: {one.count}." if one.count else what)
 
 
 def _yours(_: PublicView) -> Iterator[str]:
@@ -65,6 +71,7 @@ def _lot_row(lot: PublicLot) -> str:
 
 
 def _codes(view: PublicView) -> Iterator[str]:
+    yield told.OF_CODE
     for one in view.of_codes:
         yield from _statement(one)
     if not view.of_codes:

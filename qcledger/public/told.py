@@ -38,6 +38,10 @@ READERS: Final = (
     "Such notes are counted apart: who writes chose to, so they are no sample."
 )
 """A form of words for readers' notes."""
+OF_CODE: Final = "What one lot, parcel or specimen shows is not said of its maker. Compare the code with yours."
+MOST_AT_A_GLANCE: Final = 20
+"""Most settled things that a page names before its sections; of more it tells the number."""
+NOT_NAMED: Final = "What is not named here: nothing found, or still open, and open says nothing, good or bad."
 NOTHING_HERE: Final = f"Nothing found {WHERE} of this maker"
 PRICES: Final = (
     "What we paid in shops, discounts taken off, postage left out. Only what is alike in format, size, currency and "
@@ -92,6 +96,19 @@ class NothingFound:
 
     title: str
     cells: tuple[PublicCell, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """One settled thing in a line: its anchor, whose it is (empty where none is blamed), what, and how often.
+
+    A label has no rate: there `count` is empty, and no maker is named beside none.
+    """
+
+    anchor: str
+    maker: str
+    what: str
+    count: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +184,18 @@ def blocks(text: str, most: int = MOST_WORDS) -> list[str]:
 def counted(one: PublicStatement) -> str:
     """Return how many of a statement's specimens were faulty."""
     return out_of(one.faulty, one.tested)
+
+
+def at_a_glance(view: PublicView) -> list[Glance]:
+    """Return what is settled and which labels are quoted, a line each, in order; none where many are."""
+    of_makers = [
+        Glance(one.id, one.maker or "", heading(one), f"{counted(one)} faulty, {WHERE}")
+        for one in (*view.of_codes, *view.of_makers)
+    ]
+    labels = [Glance(one.id, "", f"A label, word for word: {one.paint}, {one.format}", "") for one in view.labels]
+    common = [Glance(one.id, "", heading(one), f"{counted(one)} faulty, at several makers") for one in view.common]
+    found = [*of_makers, *labels, *common]
+    return found if len(found) <= MOST_AT_A_GLANCE else []
 
 
 def allows(one: PublicStatement) -> str:

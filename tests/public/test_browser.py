@@ -13,10 +13,15 @@ from urllib.parse import quote
 import pytest
 
 from qcledger.public import told
+from qcledger.public.cards import PrintedCard
+from qcledger.public.to_cards import cards_html
 from qcledger.public.to_html import scorecard_html
+from qcledger.public.view import PublicCard
 from tests.conftest import missing, need_tool
 from tests.hostile import WEB
+from tests.public.pdf import drawn, papers
 from tests.public.read import ReadPage, flat
+from tests.public.test_cards import swatch
 from tests.public.test_faces import full_view
 
 AXE = "QCLEDGER_TEST_AXE"
@@ -118,21 +123,45 @@ def test_the_page_is_whole_without_a_script(browse, page, demo_gathered):
     assert console == []
 
 
+def measured(browse, folder: Path, source: str, width: int, *asked: str) -> list[int]:
+    """Return what a page answers to scripts at a width: in a frame, for a window itself is at least 500 px wide."""
+    open_ = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", source)
+    probe = f"<script>parent.postMessage([{', '.join(asked)}].join(' '), '*')</script></body>"
+    file, frame = folder / "framed.html", folder / "frame.html"
+    file.write_text(open_.replace("</body>", probe), encoding="utf-8")
+    frame.write_text(
+        "<script>onmessage = told => { document.title = told.data }</script>"
+        f'<iframe src="{file.name}" width="{width}" height="900" style="border:0"></iframe>',
+        encoding="utf-8",
+    )
+    seen, _ = browse(frame.as_uri(), "--window-size=1400,1000", "--virtual-time-budget=20000")
+    (title,) = re.findall(r"<title>([\d ]+)</title>", seen.source)
+    return [int(one) for one in title.split()]
+
+
 @pytest.mark.parametrize("width", [360, 768, 1280])
 def test_nothing_is_wider_than_the_screen(browse, page, tmp_path, width):
     """At the width of a phone, a tablet and a desk no part sticks out, whatever the names; nothing is loaded."""
-    view = full_view("x" * 400)
     loaded = "performance.getEntriesByType('resource').filter(one => !one.name.startsWith('data:')).length"
-    wanted = f"[document.documentElement.scrollWidth, innerWidth, {loaded}].join(' ')"
-    probe = f"<script>document.title = {wanted}</script></body>"
-    for n, source in enumerate((page.read_text(encoding="utf-8"), scorecard_html(view, {}))):
-        file = tmp_path / f"wide{n}.html"
-        open_ = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", source)
-        file.write_text(open_.replace("</body>", probe), encoding="utf-8")
-        seen, _ = browse(file.as_uri(), f"--window-size={width},900")
-        wide, window, others = map(int, re.findall(r"<title>(\d+) (\d+) (\d+)</title>", seen.source)[0])
+    for source in (page.read_text(encoding="utf-8"), scorecard_html(full_view("x" * 400), {})):
+        asked = ("document.documentElement.scrollWidth", "innerWidth", loaded)
+        wide, window, others = measured(browse, tmp_path, source, width, *asked)
+        assert window == width
         assert wide <= window
         assert others == 0
+
+
+def test_no_column_is_cut_on_a_phone(browse, page, tmp_path):
+    """At the width of a phone each table of the demo, prices too, fits without being moved sideways."""
+    opened = "[...document.querySelectorAll('details')].map(one => one.open = true).length"
+    cut = "[...document.querySelectorAll('.wide')].filter(one => one.scrollWidth > one.clientWidth).length"
+    source = page.read_text(encoding="utf-8")
+    folded, tables, none = measured(
+        browse, tmp_path, source, 360, opened, "document.querySelectorAll('.wide table.prices').length", cut
+    )
+    assert folded > 0
+    assert tables > 9
+    assert none == 0
 
 
 def test_it_prints(browse, page, tmp_path):
@@ -141,6 +170,43 @@ def test_it_prints(browse, page, tmp_path):
     browse(page.as_uri(), dump=("--no-pdf-header-footer", f"--print-to-pdf={pdf}"))
     assert pdf.read_bytes().startswith(b"%PDF")
     assert len(re.findall(rb"/Type\s*/Page\b", pdf.read_bytes())) > 5
+
+
+@pytest.mark.parametrize("typed", ["OV K0001", "ovk1", "OV-K 001"])
+def test_a_cards_number_that_is_typed_shows_its_lots(browse, tmp_path, typed):
+    """However it is typed, the number of a supporter's card shows the lots that lie on it and no other."""
+    view = full_view()
+    (lot,) = view.lots
+    two = (replace(lot, id="a", code="A7", paint="Ochre"), replace(lot, id="b", code="B8", paint="Rust"))
+    file = tmp_path / "on_card.html"
+    file.write_text(
+        scorecard_html(replace(view, lots=two, cards=(PublicCard("OV K0001", ("b",)),)), {}), encoding="utf-8"
+    )
+    seen, console = browse(find(file, typed))
+    (row,) = shown(seen)
+    assert "Rust" in row
+    assert console == []
+
+
+@pytest.mark.parametrize(("paper", "size"), [("A4", (210, 297)), ("letter", (215.9, 279.4))])
+def test_cards_come_out_to_scale(browse, tmp_path, paper, size):
+    """On A4 (ISO 216) and letter (ANSI Y14.1) paper the line says its length truly, and each frame has its size."""
+    swatches = tuple(swatch(n, n) for n in range(12))
+    cards = [PrintedCard(f"OV K000{n}", swatches, "") for n in range(1, 6)]
+    file, pdf = tmp_path / "cards.html", tmp_path / "cards.pdf"
+    file.write_text(cards_html(cards, paper), encoding="utf-8")
+    browse(file.as_uri(), dump=("--no-pdf-header-footer", f"--print-to-pdf={pdf}"))
+    content = pdf.read_bytes()
+    assert [(round(across), round(along)) for across, along in papers(content)] == [tuple(map(round, size))] * 2
+    found = list(drawn(content))
+    lines = [one for one in found if one.kind == "line" and abs(one.across - 50) < 0.2 and one.along == 0]
+    assert len(lines) == 2
+    frames = [
+        one for one in found if one.kind == "box" and abs(one.across - 26.4) < 0.5 and abs(one.along - 13.5) < 0.5
+    ]
+    assert len(frames) == 5 * 12
+    cut = "[...document.querySelectorAll('.swatches')].filter(one => one.scrollWidth > one.clientWidth).length"
+    assert measured(browse, tmp_path, file.read_text(encoding="utf-8"), 1280, cut) == [0]
 
 
 def test_no_barrier_is_found(browse, page, tmp_path):

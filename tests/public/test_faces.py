@@ -270,6 +270,25 @@ def test_what_is_folded_beneath_a_sentence_is_in_every_face():
     assert row["further"] == " ".join(lines)
 
 
+def test_what_is_settled_stands_first_in_a_line_each():
+    """Page and Markdown name each settled thing before their sections, with its count; of many only the number."""
+    view = full_view()
+    of_code, of_maker, label, common = told.at_a_glance(view)
+    assert [one.anchor for one in (of_code, of_maker, label, common)] == ["s-1", "s-2", "label-1", "s-3"]
+    assert (common.maker, of_maker.maker) == ("", "Aldervane")
+    for one in (of_code, of_maker):
+        assert one.count == "5 of 7 faulty, in what we tested"
+    html, md = scorecard_html(view, {}), scorecard_md(view)
+    for text, first in ((html, 'id="yours"'), (md, "## ")):
+        assert "5 of 7 faulty, in what we tested" in text[: text.index(first)]
+    (one, *_) = view.statements
+    many = replace(view, statements=tuple(replace(one, id=f"s-{n}") for n in range(told.MOST_AT_A_GLANCE + 1)))
+    assert told.at_a_glance(many) == []
+    assert "21 things" in scorecard_html(many, {})
+    none = replace(view, statements=(), labels=())
+    assert "Settled so far" not in scorecard_html(none, {})
+
+
 def test_a_draft_is_marked_and_an_edition_is_not():
     """A draft says so at its head, in print on each page, and in every face; an edition bears its number."""
     view = full_view()
