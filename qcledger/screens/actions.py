@@ -218,7 +218,7 @@ _FINDINGS: Final[tuple[Line, ...]] = (
     ),
     ("comparison", "k", "comparison", "comparison", 5, "Choose a comparison, or everything tested."),
     ("photos", "p", "photos", "photos", 6, "Show the photos behind the marked cell."),
-    ("next", "n,>", "turn(1)", "next criterion", 7, "Show the next criterion."),
+    ("next", ">", "turn(1)", "next criterion", 7, "Show the next criterion."),
     ("before", "<", "turn(-1)", "criterion before", None, "Show the criterion before."),
     ("back", "escape,backspace", "back", "back", None, "Stop what is being worked on, or go back to what was shown."),
     ("again", "r", "again", "again", None, "Look whether the ledger has changed, and work on the findings again."),
@@ -261,9 +261,9 @@ _GUIDE: Final[tuple[Line, ...]] = (
     ("leave", "escape", "leave", "back", 1, "Go back to the page."),
     ("on", "space,pagedown", "turn(1)", "on", 2, "Read on, a screen at a time; the arrow keys go by lines."),
     ("contents", "c", "contents", "contents", 3, "Show every chapter; Enter opens the marked one."),
-    ("next", "right,n", "chapter(1)", "next chapter", 4, "Open the next chapter."),
-    ("before", "left,p", "chapter(-1)", "chapter before", None, "Open the chapter before."),
-    ("up", "pageup,b", "turn(-1)", "up", None, "Go up a screen."),
+    ("next", "right", "chapter(1)", "next chapter", 4, "Open the next chapter."),
+    ("before", "left", "chapter(-1)", "chapter before", None, "Open the chapter before."),
+    ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
 )
 
 ACTIONS: Final = (

@@ -1,13 +1,15 @@
 """What is read from the one registry of actions: bindings, foot lines, help, and the check of remapped keys."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from itertools import groupby
 from typing import Final
 
 from textual.binding import Binding
 
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.screens.actions import ACTIONS, EVERY_PAGE, GO, Action
+from qcledger.screens.meanings import CHOICES, choice_of, elsewhere, in_a_row
 
 _KEY_NAMES: Final[Mapping[str, str]] = {
     "pageup": "Page Up", "pagedown": "Page Down", "enter": "Enter", "escape": "Esc", "backspace": "Backspace",
@@ -89,8 +91,27 @@ def help_lines(page: str, works: Callable[[str], bool], mine: Mapping[str, str])
     own = [one for one in actions_of(page) if works(one.id.partition(".")[2])]
     named = {one.call for one in own}
     every = [one for one in actions_of(EVERY_PAGE) if one.call.removeprefix("app.") not in named]
-    lines = [(" ".join(map(key_name, keys_of(one, mine))), one.help, one.id) for one in (*own, *every)]
+    lines = [_told(page, list(alike), mine) for _, alike in groupby((*own, *every), _choice)]
     return lines + [(way_to(name, mine), action(f"go.{name}").help, f"go.{name}") for name, _, _ in pages(mine)]
+
+
+def _choice(one: Action) -> str:
+    """Return what actions share that are told in one line: a list in sight says what each of their keys means."""
+    return choice_of(one.id.partition(".")[2]) or one.id
+
+
+def _told(page: str, alike: Sequence[Action], mine: Mapping[str, str]) -> tuple[str, str, str]:
+    """Return the keys, the sentence and the names of actions that are told in one line."""
+    held = [key for one in alike for key in keys_of(one, mine)]
+    if len(alike) > 1:
+        return (
+            in_a_row([key_name(key) for key in held]),
+            CHOICES[_choice(alike[0])],
+            f"{alike[0].id} to {alike[-1].id}",
+        )
+    (one,) = alike
+    sentence = f"{one.help} {elsewhere(page, keys_of(one, {}))}".rstrip() if one.id not in mine else one.help
+    return " ".join(map(key_name, held)), sentence, one.id
 
 
 def _clashes(mine: Mapping[str, str], where: str) -> Iterable[Problem]:

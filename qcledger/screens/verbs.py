@@ -44,8 +44,8 @@ LOOK: Final[tuple[Line, ...]] = (
     ),
     ("closer", "+", "zoom(1)", "closer", 2, "Show a smaller part of the photo larger."),
     ("farther", "-", "zoom(-1)", "farther", 3, "Show more of the photo."),
-    ("next", "n,pagedown", "photo(1)", "next photo", 4, "Show the next photo."),
-    ("before", "p,pageup", "photo(-1)", "photo before", None, "Show the photo before."),
+    ("next", "p,pagedown", "photo(1)", "next photo", 4, "Show the next photo."),
+    ("before", "pageup", "photo(-1)", "photo before", None, "Show the photo before."),
     ("left", "left", "pan(-1, 0)", "left", None, "Move over the photo."),
     ("right", "right", "pan(1, 0)", "right", None, "Move over the photo."),
     ("up", "up", "pan(0, -1)", "up", None, "Move over the photo."),
@@ -155,7 +155,7 @@ DUE_LIST: Final[tuple[Line, ...]] = (
     ("leave", "escape,backspace", "leave", "back", 2, "Go back."),
 )
 ON_LOOSE_ENDS: Final[tuple[Line, ...]] = (
-    ("said", "s", "said", "asked and said", 3, "Every question, answer, note, rate and small decision."),
+    ("said", "w", "said", "asked and said", 3, "Every question, answer, note, rate and small decision."),
     (
         "silence",
         "n",

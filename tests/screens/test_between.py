@@ -11,6 +11,7 @@ from textual import events
 
 from qcledger.door import Door
 from qcledger.records import Session
+from qcledger.screens.actions import DUE_KEYS
 from qcledger.screens.app import Pages
 from qcledger.screens.desk import Desk
 from qcledger.screens.messages import Go
@@ -118,12 +119,15 @@ async def test_escape_goes_back_to_the_page_that_asked(small):
 
 
 async def test_the_help_lists_only_keys_that_do_something(small):
-    """A key a line at Loose ends, one a criterion at Unpacking; a closed session cannot be closed again."""
+    """Keys of lines are told in one line, those there are; a closed session cannot be closed again."""
     async with walk(small) as at:
         page = at.app.screen
         await at.pilot.press("?")
-        await at.on("KeysHelp", "Do what the line a says.")
-        assert picture(at.app).count("Do what the line") == len(page._lines) < 12
+        await at.on("KeysHelp", "Do what the line with this letter says.")
+        last = DUE_KEYS[len(page._lines) - 1]
+        assert 2 < len(page._lines) < 12
+        assert f"a to {last}" in picture(at.app)
+        assert picture(at.app).count("Do what the line") == 1
         await at.pilot.press("escape")
         page.post_message(Go("bench", "se"))
         await at.on("Closing", "S04", "Checks")

@@ -155,4 +155,4 @@ async def keep_silence(page: Page, id_: str) -> None:
 
     may_be_taken_back(page, taken_back(f"{one.maker}: no answer by its day"), *await page.desk.save(job))
     await page.fill()
-    page.say(f"{one.maker}: no answer by its day, kept; a late one amends that (s, asked and said)")
+    page.say(f"{one.maker}: no answer by its day, kept; a late one amends that (w, asked and said)")

@@ -86,7 +86,7 @@ async def test_all_cells_are_one_key_away_and_esc_comes_back(place):
         await at.press("a")
         await at.until(lambda: in_front(at.app, FindingsPage))
         await at.sees("Evenness: 8 of 80, 10 %", "Edge: none of 80")
-        await at.press("n")
+        await at.press(">")
         await at.sees("at the mark   5 makers")
         await at.press("escape")
         await at.until(lambda: in_front(at.app, FindingsOpening))

@@ -126,7 +126,7 @@ async def test_criterion_is_chosen_from_a_list_or_turned_by_key(place):
         await at.sees(f"Findings   {last}   all comparisons")
         await at.press("<")
         await at.sees(f"Findings   {first}")
-        await at.press("n", "n")
+        await at.press(">", ">")
         await at.sees("Findings   all criteria")
         await at.press("c", "escape")
         await at.sees("Findings   all criteria")
@@ -345,7 +345,7 @@ async def test_an_empty_ledger_says_so(home, tmp_path):
     Ledger.create(place, letters="OV", tester="OV").close()
     async with findings(place) as at:
         await at.sees("Nothing has been graded yet, so there are no findings.")
-        await at.press("enter", "m", "p", "n", "<", "left", "right", "escape", "up", "down")
+        await at.press("enter", "m", "p", ">", "<", "left", "right", "escape", "up", "down")
         await at.press("c", "escape", "k", "escape")
         assert at.app.is_running
 

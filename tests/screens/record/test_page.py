@@ -145,7 +145,7 @@ async def test_a_closer_look_shows_photos_and_zooms(small, tmp_path):
         assert {color for row in view._rows for color in row} >= {(255, 0, 0), (0, 0, 255)}
         await at.pilot.press("+", "left", "left", "left", "left")
         await at.until(lambda: {color for row in view._rows for color in row} == {(255, 0, 0)})
-        await at.pilot.press("n")
+        await at.pilot.press("p")
         await at.until(lambda: {color for row in view._rows for color in row} == {(0, 255, 0)})
         await at.sees("photo 2 of 2")
         await at.pilot.press("escape")
@@ -162,7 +162,7 @@ async def test_a_photo_that_is_gone_is_told(small, tmp_path):
     async with record(small) as at:
         await at.pilot.press("down", "enter")
         await at.sees("is not there; it was redacted or moved", "Edge 4")
-        await at.pilot.press("n", "+", "-", "escape")
+        await at.pilot.press("p", "+", "-", "escape")
 
 
 async def test_another_page_can_ask_for_an_observation(small):
@@ -206,7 +206,7 @@ async def test_no_size_breaks_the_record(small, size):
     async with record(small, size) as at:
         await at.pilot.press("down", "pagedown", "end", "home", "/", "a", "escape", "c", "o", "o", "enter")
         await settle(at.pilot)
-        await at.pilot.press("+", "n", "escape")
+        await at.pilot.press("+", "p", "escape")
         assert at.app.is_running
         if size[0] >= 20:
             assert "? all keys" in frame(at.app)[-1]

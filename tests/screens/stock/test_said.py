@@ -65,7 +65,7 @@ async def test_an_answer_is_amended_with_then_and_now(shop):
         )  # fmt: skip
         ledger.append([row])
     async with at.run():
-        await at.press("s")
+        await at.press("w")
         await at.until(lambda: at.on_page == "Said" and "agrees" in at.picture)
         await at.press("e")
         await at.until(lambda: at.on_page == "FormPage" and at.page.values()["answer"] == "Yes")
@@ -210,7 +210,7 @@ async def test_an_answer_and_its_amendment_are_taken_back(shop):
         await at.until(lambda: at.on_page == "Ask")
         await at.press("enter")
         await at.until(lambda: at.on_page == "LooseEnds" and "days left" not in at.picture)
-        await at.press("s")
+        await at.press("w")
         await at.until(lambda: at.on_page == "Said" and "agrees" in at.picture)
         at.rows.mark(next(n for n, one in enumerate(at.page._lines) if one.kind == "answer"))
         await at.settle()
@@ -281,7 +281,7 @@ async def test_a_question_is_amended_with_then_and_now(shop, size):
     with Ledger.open(at.place, write=True) as ledger:
         ledger.append([Maker(id="other", name="Quernlow")])
     async with at.run(size):
-        await at.press("s")
+        await at.press("w")
         await at.until(lambda: at.on_page == "Said" and "asked" in at.picture)
         await at.settle()
         await at.press("q")
