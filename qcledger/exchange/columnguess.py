@@ -20,6 +20,7 @@ from qcledger.exchange.layout import LEAVE_OUT, Layout
 from qcledger.exchange.layoutguess import bare, is_field, is_item
 from qcledger.exchange.scales import stars_in
 from qcledger.exchange.table import Spreadsheet
+from qcledger.exchange.wholepiece import WHOLE, piece_told_by, tells_pieces
 from qcledger.figures import as_number
 from qcledger.rubric import Criterion
 from qcledger.settings import Settings
@@ -99,6 +100,7 @@ class ColumnGuesser:
         named = {header: self._named(header, found[header]) for header in self._sheet.header}
         guesses = {header: guess or self._judged(header, found[header]) for header, guess in named.items()}
         self._days(guesses)
+        self._notes(guesses)
         for header, guess in guesses.items():
             example = next((one_line(str(cell)) for cell in found[header]), "")
             if example and guess.target != LEAVE_OUT:
@@ -108,9 +110,14 @@ class ColumnGuesser:
     def makers(self) -> str:
         """Return which makers the column of makers, or of maker and paint, names."""
         header = next((one for one in self._sheet.header if is_field(one, "maker") or is_item(one)), None)
-        names = [one_line(str(cell)) for cell in self._cells(header)] if header else []
+        names = [one_line(str(cell)) for cell in self._cells(header)] if header else self._first_words()
         shown = dict.fromkeys(name.split()[0] if is_item(header or "") and name else name for name in names)
         return f"here are {len(shown)}: {shorten(', '.join(shown), 100)}" if shown else "no column names any"
+
+    def _first_words(self) -> list[str]:
+        """Return the makers named in cells that tell a whole piece."""
+        cells = next((found for one in self._sheet.header if tells_pieces(found := self._cells(one))), [])
+        return [piece.maker for cell in cells if (piece := piece_told_by(cell)) is not None]
 
     def year(self) -> Iterator[str]:
         """Yield the line for the year of days without one, told by the sheet's name or above its table."""
@@ -121,6 +128,15 @@ class ColumnGuesser:
         ]
         if years and any(not _is_day(cell, "day month year") for cell in days):
             yield f"year: {years[0]}  # of days that are written without one"
+
+    @staticmethod
+    def _notes(guesses: Mapping[str, Guess]) -> None:
+        """Let notes beside which nothing is graded keep the day on which they were written."""
+        fields = {field for guess in guesses.values() for field in guess.fields}
+        if "tested_on" in fields and not any(guess.is_result for guess in guesses.values()):
+            for guess in guesses.values():
+                if guess.target == "note":
+                    guess.target = "test_note"
 
     def _cells(self, header: str) -> list[Cell]:
         return [row.cells[header] for row in self._sheet.rows if header in row.cells]
@@ -137,6 +153,9 @@ class ColumnGuesser:
         if is_item(header):
             self._taken |= {"maker", "paint"}
             return Guess({"split": "[maker, paint]"}, f"{LIKELY}: the first word is the maker")
+        if not self._taken & set(WHOLE) and tells_pieces(found):
+            self._taken |= set(WHOLE)
+            return Guess({"split": f"[{', '.join(WHOLE)}]"}, f"{LIKELY}: a whole piece in each cell, its maker first")
         if self._key(header):
             return None
         bought = "bought_on" not in self._taken and bare(header) == "date" and self._has_other_day(header)
@@ -228,7 +247,8 @@ class ColumnGuesser:
     def _days(self, guesses: Mapping[str, Guess]) -> None:
         """Let the only column of days say both when a piece was bought and when it was looked at."""
         days = [guess for guess in guesses.values() if set(_DAYS) & set(guess.fields)]
-        if len(days) == 1 and isinstance(days[0].target, dict) and any(guess.is_result for guess in guesses.values()):
+        looked = any(guess.is_result or "note" in guess.fields for guess in guesses.values())
+        if len(days) == 1 and isinstance(days[0].target, dict) and looked:
             own = days[0].target["field"]
             if own == "bought_on" and not self._is_plain_list(guesses):
                 days[0].target |= {"also": "tested_on"}

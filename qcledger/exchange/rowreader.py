@@ -19,6 +19,7 @@ from qcledger.exchange.grading import Grader, as_grade_or_choice
 from qcledger.exchange.grid import Cell
 from qcledger.exchange.layout import LEAVE_OUT
 from qcledger.exchange.table import SheetRow
+from qcledger.exchange.wholepiece import EXAMPLE, WHOLE, piece_told_by
 from qcledger.records import columns
 from qcledger.text import one_line
 
@@ -103,6 +104,7 @@ class RowReader:
         self._assumed: Counter[tuple[str, str, str, str]] = Counter()
         self._either_way: dict[str, str] = {}
         self._silent: Counter[tuple[str, str]] = Counter()
+        self._in_words: Counter[str] = Counter()
         self.currency_guessed = False
 
     def read(self, row: SheetRow) -> Filled:
@@ -135,7 +137,9 @@ class RowReader:
         for (header, old, new, why), times in self._assumed.items():
             yield f"{header}: {old} is taken as {new}, {why} ({_rows(times)})"
         for (header, why), times in self._silent.items():
-            yield f"{header}: {why} ({times} cell{'s' * (times != 1)})"
+            yield f"{header}: {why} ({_cells(times)})"
+        for header, times in self._in_words.items():
+            yield f"{header}: kept in words as older notes; no grade is taken from them ({_cells(times)})"
 
     def _fixed(self, row: SheetRow, where: str) -> dict[str, Any]:
         """Return the fields that hold for the block of columns a row was made of."""
@@ -168,10 +172,7 @@ class RowReader:
                 if self._grader.offers(key, reading.fields.get("format")):
                     reading.results[key] = as_grade_or_choice(grade)
         elif target.split:
-            first, _, rest = one_line(str(cell)).partition(" ")
-            for field, part in zip(target.split, (first, rest), strict=True):
-                if part:
-                    reading.fields[field] = value(field, part, target, self._mark, where)
+            self._take_split(reading, header, cell, target)
         elif target.field in TEXTS:
             reading.texts[target.field].append((header, one_line(str(cell))))
         elif target.field == "format":
@@ -180,6 +181,21 @@ class RowReader:
             self._take_day(reading, header, cell, target)
         else:
             reading.fields[target.field or ""] = value(target.field or "", cell, target, self._mark, where)
+
+    def _take_split(self, reading: "_Reading", header: str, cell: Cell, target: Target) -> None:
+        """Take the fields that stand in one cell."""
+        where = f"{reading.where}, {header}"
+        first, _, rest = one_line(str(cell)).partition(" ")
+        parts = dict(zip(target.split, (first, rest), strict=False))
+        if target.split == WHOLE:
+            told = piece_told_by(cell)
+            if told is None:
+                raise bad(where, str(cell), f"a piece such as {EXAMPLE}")
+            parts = {"maker": told.maker, "paint": told.paint, "lot": told.lot}
+            self._take_format(reading, header, told.form, target)
+        for field, part in parts.items():
+            if part:
+                reading.fields[field] = value(field, part, target, self._mark, where)
 
     def _take_format(self, reading: "_Reading", header: str, cell: Cell, target: Target) -> None:
         """Take a format, and the millilitres that stand beside it."""
@@ -214,6 +230,8 @@ class RowReader:
             "note": [] if own else reading.texts["note"],
             "test_note": [*(reading.texts["note"] if own else ()), *reading.texts["test_note"], *pinned],
         }
+        if not reading.results:
+            self._in_words.update(header for found in reading.texts.values() for header, _ in found)
         if not reading.results and not (texts["test_note"] and "tested_on" in reading.fields):
             texts = {"note": [*texts["note"], *texts["test_note"]], "test_note": []}
         for field, found in texts.items():
@@ -287,6 +305,10 @@ class _Reading:
     texts: dict[str, list[tuple[str, str]]] = dataclasses.field(default_factory=lambda: {name: [] for name in TEXTS})
     left: dict[str, str] = dataclasses.field(default_factory=dict)
     problems: list[Problem] = dataclasses.field(default_factory=list)
+
+
+def _cells(times: int) -> str:
+    return f"{times} cell{'s' * (times != 1)}"
 
 
 def _rows(times: int) -> str:
