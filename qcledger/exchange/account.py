@@ -157,12 +157,16 @@ class Account:
             if refused is not None:
                 state = CHANGED if refused.is_changed else REFUSED
                 about = _about(said.fields if said else _as_written(row, self._map))
-                yield RowTold(row.number, about, state, tuple(self._refused(row, problems)))
+                yield RowTold(self._number(row), about, state, tuple(self._refused(row, problems)))
             elif said is not None:
                 became = self._rows.became[said.key]
                 cells = tuple(self._cells(said, row, became.specimen))
-                yield RowTold(row.number, _about(said.fields), NEW if became.is_new else HERE, cells)
+                yield RowTold(self._number(row), _about(said.fields), NEW if became.is_new else HERE, cells)
         yield from self._no_rows()
+
+    def _number(self, row: SheetRow) -> int:
+        """Return which row of the file it is; of a table that is turned, which column."""
+        return row.number if self._sheet.turned else self._sheet.row_of.get(row.number, row.number)
 
     def _refusal(self, row: SheetRow, said: Filled | None) -> tuple[RefusedRow | None, Sequence[Problem]]:
         """Return why a row is refused; of several rows made of one line, those that the reasons are about."""

@@ -68,6 +68,7 @@ def shaped(grid: Grid, layout: Layout, other: Other) -> Spreadsheet:
         grid.name, tuple(header), tuple(row for row in rows if row.cells),
         (*grid.guesses, *table.steering.lines(), *_told(table.left, layout)), grid.sheet, places, tuple(table.left),
         _of(table.names, lying.hidden_columns), _of(table.names, _calculated(lying, table)), layout.turned,
+        table.row_of,
     )  # fmt: skip
 
 
@@ -114,6 +115,7 @@ class _Table:
         self.body = below[layout.header_lines :]
         self.first = self.heads[-1].number
         self._month = ""
+        self.row_of = {line.number: line.row for line in grid.lines if line.row not in (0, line.number)}
         self.pinned: dict[int, list[tuple[int, str]]] = {}
         for (row, column), text in grid.comments.items():
             self.pinned.setdefault(row, []).append((column, one_line(text)))
@@ -130,7 +132,8 @@ class _Table:
 
     def place(self, row: int, column: int) -> Place:
         """Return where a cell stands in the file."""
-        spot = (column, row) if self.layout.turned else (row, column)
+        number = self.row_of.get(row, row)
+        spot = (column, number) if self.layout.turned else (number, column)
         return (self.grid.sheet or "", *spot)
 
     def leave(self, line: GridLine, why: str, columns: Iterable[int] | None = None) -> None:
