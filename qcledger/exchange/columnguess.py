@@ -46,6 +46,8 @@ _COUNTED: Final = frozenset({"laydown_count", "tinting_ratio"})
 _COUNTING: Final = ("turns", "tours", "count", "umdrehungen", "vueltas", "giri")
 """Words over a column of counts."""
 _MOSTLY: Final = 0.8
+_SENTENCE, _FEW_MARKS = 4, 2
+"""Words from which on a cell says more than a mark, and other marks that must stand beside such cells."""
 _DAYS: Final = ("bought_on", "tested_on")
 _NUMBERING: Final = frozenset({"no", "nr", "id", "row", "line", "num", ""})
 _YEAR: Final = re.compile(r"(?<!\d)(20\d\d)(?!\d)")
@@ -155,7 +157,11 @@ class ColumnGuesser:
             return Guess({"split": "[maker, paint]"}, f"{LIKELY}: the first word is the maker")
         if not self._taken & set(WHOLE) and tells_pieces(found):
             self._taken |= set(WHOLE)
-            return Guess({"split": f"[{', '.join(WHOLE)}]"}, f"{LIKELY}: a whole piece in each cell, its maker first")
+            forms = [piece.form for cell in found if (piece := piece_told_by(cell)) is not None]
+            worded = self._field("format", header, forms).target
+            words = {"words": worded["words"]} if isinstance(worded, dict) else {}
+            split = {"split": f"[{', '.join(WHOLE)}]", **words}
+            return Guess(split, f"{LIKELY}: a whole piece in each cell, its maker first")
         if self._key(header):
             return None
         bought = "bought_on" not in self._taken and bare(header) == "date" and self._has_other_day(header)
@@ -247,7 +253,7 @@ class ColumnGuesser:
     def _days(self, guesses: Mapping[str, Guess]) -> None:
         """Let the only column of days say both when a piece was bought and when it was looked at."""
         days = [guess for guess in guesses.values() if set(_DAYS) & set(guess.fields)]
-        looked = any(guess.is_result or "note" in guess.fields for guess in guesses.values())
+        looked = any(guess.is_result or {"note", "test_note"} & set(guess.fields) for guess in guesses.values())
         if len(days) == 1 and isinstance(days[0].target, dict) and looked:
             own = days[0].target["field"]
             if own == "bought_on" and not self._is_plain_list(guesses):
@@ -301,10 +307,24 @@ class ColumnGuesser:
         return f"{min(grade for grade in criterion.grades if grade >= line):g}"
 
     def _criterion(self, criterion: Criterion, header: str, found: Sequence[Cell], sureness: str) -> Guess:
-        target = {"criterion": criterion.key}
         marks = _distinct(found)
         silent = {word: LEAVE_OUT for word in marks if _says_nothing(word, marks)}
         words = [word for word in marks if self._number(word) is None and word not in silent]
+        sentences = [word for word in words if len(word.split()) >= _SENTENCE]
+        if not sentences or len(marks) - len(silent) - len(sentences) < _FEW_MARKS:
+            return self._of_marks(criterion, header, found, sureness, words, silent)
+        marked = [word for word in words if word not in sentences]
+        cells = [cell for cell in found if one_line(str(cell)) not in sentences]
+        guess = self._of_marks(criterion, header, cells, sureness, marked, silent)
+        assert isinstance(guess.target, dict)  # it names a criterion
+        return Guess(guess.target | {"others": "note"}, f"{guess.remark}; sentences are kept in words")
+
+    def _of_marks(
+        self, criterion: Criterion, header: str, found: Sequence[Cell], sureness: str,
+        words: Sequence[str], silent: Mapping[str, str],
+    ) -> Guess:  # fmt: skip
+        """Return what a column holds: `words` are marks that are no numbers, `silent` those that say nothing."""
+        target = {"criterion": criterion.key}
         for read in (self._colours, self._listed, self._ticked, self._worded_numbers):
             told = read(criterion, header, words, found)
             if told is not None:

@@ -201,7 +201,7 @@ def read_all(number: str, folder: Path) -> tuple[Counter, list]:
 
 
 IN_WORDS = {"01": 3, "02": 42, "03": 0, "07": 46, "11": 120}
-"""How many facts are kept in words, since no criterion of ours is about them; of 11, because they stand in sentences."""
+"""How many facts are kept in words: no criterion of ours is about them, or, in 11, they stand in sentences."""
 
 
 @pytest.mark.parametrize("number", EDITS)
