@@ -7,7 +7,6 @@ import click
 from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
 from qcledger.cli.progress import shown
 from qcledger.cli.said import say_closing, tell
-from qcledger.errors import bad
 
 
 @click.command()
@@ -21,8 +20,6 @@ def export(folder: Path, where: str | None, force: bool) -> None:
     hashes, and a README.md that says what each column means and how findings are counted. `qcledger merge` takes it
     into another ledger without a change.
     """
-    if str(folder) == "-":
-        raise bad("FOLDER", "-", "a folder to make; an export is many files, qcledger findings --as csv is one")
     from qcledger.exchange import to_folder
     from qcledger.exchange.manifest import PHOTOS
 

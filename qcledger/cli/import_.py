@@ -26,7 +26,7 @@ LONGEST_NAME = 200
 
 
 @click.command("import")
-@click.argument("source", type=PathInUtf8())
+@click.argument("source", type=PathInUtf8(takes_stdin=True))
 @ledger_option
 @click.option("--map", "map_file", type=PathInUtf8(), help="What the columns of a spreadsheet hold.")
 @click.option(

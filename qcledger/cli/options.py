@@ -4,7 +4,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
@@ -33,15 +33,28 @@ def in_utf8(where: str, path: str) -> str:
     return path
 
 
-class PathInUtf8(click.Path):
-    """A path on the command line; one that is not UTF-8 is refused at once, before anything is worked out for it."""
+_NO_STREAM: Final = "only `qcledger import -` reads from another program, and --as prints for one"
+"""Why a path is no stream."""
 
-    def __init__(self) -> None:
+
+class PathInUtf8(click.Path):
+    """A path on the command line; one that is not UTF-8 is refused at once, before anything is worked out for it.
+
+    Parameters
+    ----------
+    takes_stdin
+        Whether ``-`` stands for what another program hands over; else it is refused, so that no file has that name.
+    """
+
+    def __init__(self, *, takes_stdin: bool = False) -> None:
         super().__init__(path_type=Path)
+        self._takes_stdin = takes_stdin
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         """Return the path."""
         name = (param.human_readable_name if param is not None else None) or "path"
+        if str(value) == "-" and not self._takes_stdin:
+            raise bad(name, "-", f"a path; {_NO_STREAM}")
         return super().convert(in_utf8(name, str(value)), param, ctx)
 
 

@@ -13,7 +13,9 @@ STDIN: Final = "-"
 """Stands where a file is asked for, and means stdin."""
 _NAME: Final = "stdin"
 _ZIP: Final = b"PK\x03\x04"
-"""Begins every XLSX file; no text of a spreadsheet does."""
+"""Begins every XLSX and ODS file; no text of a spreadsheet does."""
+_ODS: Final = b"mimetypeapplication/vnd.oasis.opendocument.spreadsheet"
+"""At byte 30 of an ODS file: its first part has that name and is not packed (OpenDocument, part 2, 3.3 [mem])."""
 
 
 @contextmanager
@@ -35,9 +37,16 @@ def plain_file(source: Path) -> Iterator[Path]:
     if len(content) > MAX_BYTES:
         raise bad(STDIN, f"more than {in_words(MAX_BYTES)}", f"a spreadsheet of at most {in_words(MAX_BYTES)}")
     with tempfile.TemporaryDirectory(prefix="qcledger-") as folder:
-        place = Path(folder) / f"{_NAME}{'.xlsx' if content.startswith(_ZIP) else '.csv'}"
+        place = Path(folder) / f"{_NAME}{_ending(content)}"
         place.write_bytes(content)
         yield place
+
+
+def _ending(content: bytes) -> str:
+    """Return how the name of a file with this content ends."""
+    if not content.startswith(_ZIP):
+        return ".csv"
+    return ".ods" if content[30:].startswith(_ODS) else ".xlsx"
 
 
 def is_piped(place: Path) -> bool:

@@ -19,6 +19,8 @@ from qcledger.text import one_line
 NEW, HERE, CHANGED, REFUSED, LEFT = "new", "already here", "changed", "refused", "left out"
 """What a row may become, in the words that tell it."""
 STATES: Final = (NEW, HERE, CHANGED, REFUSED, LEFT)
+IN_WORDS: Final = "kept in words"
+"""What becomes of words in a column of results that are none."""
 _OF_TEST: Final = frozenset({"tested_on", "test_note", "tester"})
 _ABOUT: Final = ("maker", "paint", "format", "lot", "sticker")
 """Fields that say what a row is about."""
@@ -157,12 +159,16 @@ class Account:
             if refused is not None:
                 state = CHANGED if refused.is_changed else REFUSED
                 about = _about(said.fields if said else _as_written(row, self._map))
-                yield RowTold(row.number, about, state, tuple(self._refused(row, problems)))
+                yield RowTold(self._number(row), about, state, tuple(self._refused(row, problems)))
             elif said is not None:
                 became = self._rows.became[said.key]
                 cells = tuple(self._cells(said, row, became.specimen))
-                yield RowTold(row.number, _about(said.fields), NEW if became.is_new else HERE, cells)
+                yield RowTold(self._number(row), _about(said.fields), NEW if became.is_new else HERE, cells)
         yield from self._no_rows()
+
+    def _number(self, row: SheetRow) -> int:
+        """Return which row of the file it is; of a table that is turned, which column."""
+        return row.number if self._sheet.turned else self._sheet.row_of.get(row.number, row.number)
 
     def _refusal(self, row: SheetRow, said: Filled | None) -> tuple[RefusedRow | None, Sequence[Problem]]:
         """Return why a row is refused; of several rows made of one line, those that the reasons are about."""
@@ -221,15 +227,18 @@ class Account:
                     subject = self._brought.subject(Observation, observation_name(said, key))
                     what = self._result(key, subject)
                     yield CellTold(place, column, value, what, kind=Observation, subject=subject)
+            if column in said.others:
+                subject, kind = (trial, Trial) if is_test else (specimen, Specimen)
+                yield CellTold(place, column, value, IN_WORDS, kind=kind, subject=subject)
             for field in target.fields if column in row.cells else ():
                 to_test = is_test and field in of_test
-                kind = Trial if to_test else FIELDS[field][0]
+                table = Trial if to_test else FIELDS[field][0]
                 what = field.replace("_", " ")
-                yield CellTold(place, column, value, what, kind=kind, subject=trial if to_test else specimen)
+                yield CellTold(place, column, value, what, kind=table, subject=trial if to_test else specimen)
         for column, text in row.comments.items():
-            subject, of = (trial, Trial) if is_test else (specimen, Specimen)
+            subject, kind = (trial, Trial) if is_test else (specimen, Specimen)
             place = self._sheet.spot(row, column)
-            yield CellTold(place, column, text, "comment", kind=of, subject=subject)
+            yield CellTold(place, column, text, "comment", kind=kind, subject=subject)
 
     def _result(self, key: str, subject: str) -> str:
         """Return a criterion with what was found: a reading, a choice, a grade."""

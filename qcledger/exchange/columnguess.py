@@ -20,6 +20,7 @@ from qcledger.exchange.layout import LEAVE_OUT, Layout
 from qcledger.exchange.layoutguess import bare, is_field, is_item
 from qcledger.exchange.scales import stars_in
 from qcledger.exchange.table import Spreadsheet
+from qcledger.exchange.wholepiece import WHOLE, piece_told_by, tells_pieces
 from qcledger.figures import as_number
 from qcledger.rubric import Criterion
 from qcledger.settings import Settings
@@ -45,6 +46,8 @@ _COUNTED: Final = frozenset({"laydown_count", "tinting_ratio"})
 _COUNTING: Final = ("turns", "tours", "count", "umdrehungen", "vueltas", "giri")
 """Words over a column of counts."""
 _MOSTLY: Final = 0.8
+_SENTENCE, _FEW_MARKS = 4, 2
+"""Words from which on a cell says more than a mark, and other marks that must stand beside such cells."""
 _DAYS: Final = ("bought_on", "tested_on")
 _NUMBERING: Final = frozenset({"no", "nr", "id", "row", "line", "num", ""})
 _YEAR: Final = re.compile(r"(?<!\d)(20\d\d)(?!\d)")
@@ -99,6 +102,7 @@ class ColumnGuesser:
         named = {header: self._named(header, found[header]) for header in self._sheet.header}
         guesses = {header: guess or self._judged(header, found[header]) for header, guess in named.items()}
         self._days(guesses)
+        self._notes(guesses)
         for header, guess in guesses.items():
             example = next((one_line(str(cell)) for cell in found[header]), "")
             if example and guess.target != LEAVE_OUT:
@@ -108,9 +112,14 @@ class ColumnGuesser:
     def makers(self) -> str:
         """Return which makers the column of makers, or of maker and paint, names."""
         header = next((one for one in self._sheet.header if is_field(one, "maker") or is_item(one)), None)
-        names = [one_line(str(cell)) for cell in self._cells(header)] if header else []
+        names = [one_line(str(cell)) for cell in self._cells(header)] if header else self._first_words()
         shown = dict.fromkeys(name.split()[0] if is_item(header or "") and name else name for name in names)
         return f"here are {len(shown)}: {shorten(', '.join(shown), 100)}" if shown else "no column names any"
+
+    def _first_words(self) -> list[str]:
+        """Return the makers named in cells that tell a whole piece."""
+        cells = next((found for one in self._sheet.header if tells_pieces(found := self._cells(one))), [])
+        return [piece.maker for cell in cells if (piece := piece_told_by(cell)) is not None]
 
     def year(self) -> Iterator[str]:
         """Yield the line for the year of days without one, told by the sheet's name or above its table."""
@@ -121,6 +130,15 @@ class ColumnGuesser:
         ]
         if years and any(not _is_day(cell, "day month year") for cell in days):
             yield f"year: {years[0]}  # of days that are written without one"
+
+    @staticmethod
+    def _notes(guesses: Mapping[str, Guess]) -> None:
+        """Let notes beside which nothing is graded keep the day on which they were written."""
+        fields = {field for guess in guesses.values() for field in guess.fields}
+        if "tested_on" in fields and not any(guess.is_result for guess in guesses.values()):
+            for guess in guesses.values():
+                if guess.target == "note":
+                    guess.target = "test_note"
 
     def _cells(self, header: str) -> list[Cell]:
         return [row.cells[header] for row in self._sheet.rows if header in row.cells]
@@ -137,6 +155,13 @@ class ColumnGuesser:
         if is_item(header):
             self._taken |= {"maker", "paint"}
             return Guess({"split": "[maker, paint]"}, f"{LIKELY}: the first word is the maker")
+        if not self._taken & set(WHOLE) and tells_pieces(found):
+            self._taken |= set(WHOLE)
+            forms = [piece.form for cell in found if (piece := piece_told_by(cell)) is not None]
+            worded = self._field("format", header, forms).target
+            words = {"words": worded["words"]} if isinstance(worded, dict) else {}
+            split = {"split": f"[{', '.join(WHOLE)}]", **words}
+            return Guess(split, f"{LIKELY}: a whole piece in each cell, its maker first")
         if self._key(header):
             return None
         bought = "bought_on" not in self._taken and bare(header) == "date" and self._has_other_day(header)
@@ -228,7 +253,8 @@ class ColumnGuesser:
     def _days(self, guesses: Mapping[str, Guess]) -> None:
         """Let the only column of days say both when a piece was bought and when it was looked at."""
         days = [guess for guess in guesses.values() if set(_DAYS) & set(guess.fields)]
-        if len(days) == 1 and isinstance(days[0].target, dict) and any(guess.is_result for guess in guesses.values()):
+        looked = any(guess.is_result or {"note", "test_note"} & set(guess.fields) for guess in guesses.values())
+        if len(days) == 1 and isinstance(days[0].target, dict) and looked:
             own = days[0].target["field"]
             if own == "bought_on" and not self._is_plain_list(guesses):
                 days[0].target |= {"also": "tested_on"}
@@ -281,10 +307,24 @@ class ColumnGuesser:
         return f"{min(grade for grade in criterion.grades if grade >= line):g}"
 
     def _criterion(self, criterion: Criterion, header: str, found: Sequence[Cell], sureness: str) -> Guess:
-        target = {"criterion": criterion.key}
         marks = _distinct(found)
         silent = {word: LEAVE_OUT for word in marks if _says_nothing(word, marks)}
         words = [word for word in marks if self._number(word) is None and word not in silent]
+        sentences = [word for word in words if len(word.split()) >= _SENTENCE]
+        if not sentences or len(marks) - len(silent) - len(sentences) < _FEW_MARKS:
+            return self._of_marks(criterion, header, found, sureness, words, silent)
+        marked = [word for word in words if word not in sentences]
+        cells = [cell for cell in found if one_line(str(cell)) not in sentences]
+        guess = self._of_marks(criterion, header, cells, sureness, marked, silent)
+        assert isinstance(guess.target, dict)  # it names a criterion
+        return Guess(guess.target | {"others": "note"}, f"{guess.remark}; sentences are kept in words")
+
+    def _of_marks(
+        self, criterion: Criterion, header: str, found: Sequence[Cell], sureness: str,
+        words: Sequence[str], silent: Mapping[str, str],
+    ) -> Guess:  # fmt: skip
+        """Return what a column holds: `words` are marks that are no numbers, `silent` those that say nothing."""
+        target = {"criterion": criterion.key}
         for read in (self._colours, self._listed, self._ticked, self._worded_numbers):
             told = read(criterion, header, words, found)
             if told is not None:

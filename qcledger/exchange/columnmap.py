@@ -13,6 +13,7 @@ from qcledger.exchange.csvfile import decode, read_bytes
 from qcledger.exchange.days import ORDERS
 from qcledger.exchange.layout import LAYOUT_KEYS, LEAVE_OUT, PLAIN, Layout, layout_of
 from qcledger.exchange.scales import Scale, scale_of
+from qcledger.exchange.wholepiece import EXAMPLE, WHOLE
 from qcledger.figures import MARKS
 from qcledger.records import LabelVersion, Lot, Maker, Observation, Paint, Parcel, Record, Specimen, Trial
 from qcledger.rubric.form import Key, each, flag, pairs, refuse, shown, take, text
@@ -77,7 +78,9 @@ class Target:
     currency, currencies
         The currency of prices without one, and by the seller's name, in small letters.
     split
-        Two fields of which the first is the cell's first word and the second the rest.
+        Two fields of which the first is the cell's first word and the second the rest; or `wholepiece.WHOLE`.
+    keeps_others
+        Whether a text that is no result of the criterion is kept in words, as an older note; else it is refused.
     faults
         Words of a cell that may hold several, in small letters, and the criteria and grades each stands for.
     """
@@ -93,6 +96,7 @@ class Target:
     currency: str | None = None
     currencies: Mapping[str, str] = dataclasses.field(default_factory=dict)
     split: tuple[str, ...] = ()
+    keeps_others: bool = False
     faults: Mapping[str, Mapping[str, str]] = dataclasses.field(default_factory=dict)
 
     @property
@@ -230,7 +234,10 @@ def _answer(node: Node, where: str) -> str:
 
 
 def _split(node: Node, where: str) -> tuple[str, ...]:
-    return each(_word(FIELDS), 2, 2)(node, where)
+    found = each(_word(FIELDS), 2, len(WHOLE))(node, where)
+    if len(found) > 2 and found != WHOLE:
+        raise refuse(node, where, f"two fields, or [{', '.join(WHOLE)}] for cells such as {EXAMPLE}")
+    return found
 
 
 def _faults(node: Node, where: str) -> Mapping[str, Mapping[str, str]]:
@@ -270,8 +277,9 @@ _CRITERION_KEYS: Mapping[str, Key] = {
     "scale": Key(scale_of, default=None),
     "reading": Key(flag, default=False),
     "blank": Key(_answer, default=None),
+    "others": Key(_word(("note",)), default=None),
 }
-_SPLIT_KEYS: Mapping[str, Key] = {"split": Key(_split)}
+_SPLIT_KEYS: Mapping[str, Key] = {"split": Key(_split), "words": Key(_words, default=_NO_WORDS)}
 _FAULT_KEYS: Mapping[str, Key] = {"faults": Key(_faults)}
 
 
@@ -281,6 +289,8 @@ def _target(node: Node, where: str) -> Target | None:
         keys = next((table for key, table in kinds.items() if key in node.items), _FIELD_KEYS)
         values = take(node, where, keys)
         blank = values.pop("blank", None)
+        if "others" in values:
+            values["keeps_others"] = values.pop("others") is not None
         if blank is not None:
             values["words"] = {**values["words"], "": blank}
         turned = any(word != LEAVE_OUT for word in values.get("words", {}).values())

@@ -32,10 +32,11 @@ _ENDED_BY_RETURN = re.compile(r"[^\r]*(?:\r\n?|$)")
 
 @dataclass(frozen=True, slots=True)
 class CsvLine:
-    """One row of a file and the line it begins on, counted from 1."""
+    """One row of a file, the line it begins on and which row it is, both counted from 1."""
 
     number: int
     cells: tuple[str, ...]
+    row: int
 
 
 def read_bytes(path: Path) -> bytes:
@@ -98,9 +99,9 @@ def lines(text: Iterable[str], where: str, delimiter: str = ",") -> Iterator[Csv
     reader = csv.reader(text, strict=True, delimiter=delimiter)
     begins, empty = 1, 0
     try:
-        for cells in reader:
+        for row, cells in enumerate(reader, 1):
             if any(cells):
-                yield CsvLine(begins, tuple(cells))
+                yield CsvLine(begins, tuple(cells), row)
             else:
                 empty += 1
                 if empty > MOST_EMPTY:

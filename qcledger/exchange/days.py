@@ -9,7 +9,7 @@ from typing import Final
 
 from qcledger import figures
 from qcledger.errors import BadInput, bad
-from qcledger.exchange.columnwords import column_words
+from qcledger.exchange.columnwords import column_words, plain
 from qcledger.exchange.grid import Cell
 from qcledger.text import one_line
 
@@ -28,6 +28,18 @@ _NO_YEAR: Final = re.compile(r"(\d{1,2})([./-])(\d{1,2})\2?", re.ASCII)
 _YEAR: Final = re.compile(r"(?:19|20)\d\d", re.ASCII)
 _WORDED: Final = re.compile(r"(?:(?P<day>\d{1,2})(?:\.|st|nd|rd|th|er)?\s+|(?P<part>[^\W\d]+)\s+)?"
                             r"(?P<month>[^\W\d]+)\.?(?:\s+'?(?P<year>\d{4}|\d{2}))?")  # fmt: skip
+_WEEKDAYS: Final = (
+    ("monday", "montag", "lundi", "lunes", "lunedi", "maandag"),
+    ("tuesday", "dienstag", "mardi", "martes", "martedi", "dinsdag"),
+    ("wednesday", "mittwoch", "mercredi", "miercoles", "mercoledi", "woensdag"),
+    ("thursday", "donnerstag", "jeudi", "jueves", "giovedi", "donderdag"),
+    ("friday", "freitag", "vendredi", "viernes", "venerdi", "vrijdag"),
+    ("saturday", "samstag", "samedi", "sabado", "sabato", "zaterdag"),
+    ("sunday", "sonntag", "dimanche", "domingo", "domenica", "zondag"),
+)
+"""Days of the week from Monday on, without accents."""
+_NAMED: Final = re.compile(r"(?P<name>[^\W\d]{2,})\.?,?\s+(?P<rest>(?!\d{4}$|\d{1,2}$|\d{1,2},? \d{4}$)\d.*)")
+_BARE: Final = re.compile(r"(?:(?P<name>[^\W\d]{2,})\.?,?\s+)?(?P<day>\d{1,2})(?:\.|st|nd|rd|th)?")
 _CENTURY: Final = 2000
 _LAST_OF_CENTURY: Final = 79
 """Two-digit years up to it are of this century, later ones of the last."""
@@ -49,7 +61,8 @@ def day_told_by(cell: Cell, order: str, where: str, year: int | None = None) -> 
     Parameters
     ----------
     cell
-        A day, a serial number, or a text such as 9.3.2026, 9/3/26, ``Mar 2026``, ``2026``, ``9 March`` or 9.3.
+        A day, a serial number, or a text such as 9.3.2026, 9/3/26, ``Mar 2026``, ``2026``, ``9 March`` or 9.3.; a
+        day of the week may stand before it.
     order
         A key of `ORDERS`, for figures.
     where
@@ -60,11 +73,50 @@ def day_told_by(cell: Cell, order: str, where: str, year: int | None = None) -> 
     Raises
     ------
     BadInput
-        When it is none of these, or no day of the calendar.
+        When it is none of these, no day of the calendar, or another day of the week than stands before it.
     """
     if isinstance(cell, date):
         return ToldDay(figures.possible(cell, where))
     text = one_line(str(cell))
+    named = _NAMED.fullmatch(text)
+    if named and (which := _weekdays(named["name"])):
+        told = _without_name(named["rest"], order, where, year)
+        if told.day.weekday() not in which:
+            raise bad(where, text, f"a day and its name: {told.day} is a {_WEEKDAYS[told.day.weekday()][0].title()}")
+        return told
+    return _without_name(text, order, where, year)
+
+
+def is_month(cell: Cell) -> bool:
+    """Say whether a cell holds a month with its year, and no day."""
+    found = _WORDED.fullmatch(one_line(str(cell))) if isinstance(cell, str) else None
+    return bool(found and found["year"] and not found["day"] and column_words().month(found["month"]))
+
+
+def of_month(cell: Cell, month: str) -> Cell:
+    """Return a day of a month that stands above it, as ``Fri 18``, with that month; any other cell as it is."""
+    found = _bare_day(cell)
+    return " ".join(filter(None, (found["name"], found["day"], month))) if found else cell
+
+
+def names_no_month(cell: Cell) -> bool:
+    """Say whether a cell holds a day of some month, alone or behind its day of the week."""
+    return _bare_day(cell) is not None
+
+
+def _bare_day(cell: Cell) -> re.Match[str] | None:
+    found = None if isinstance(cell, date) else _BARE.fullmatch(one_line(str(cell)))
+    return found if found and (not found["name"] or _weekdays(found["name"])) else None
+
+
+def _weekdays(name: str) -> frozenset[int]:
+    """Return which days of the week a name or its beginning may be, 0 for Monday."""
+    begun = plain(name)
+    return frozenset(n for n, names in enumerate(_WEEKDAYS) if any(one.startswith(begun) for one in names))
+
+
+def _without_name(text: str, order: str, where: str, year: int | None) -> ToldDay:
+    """Return the day in a text before which no day of the week stands."""
     if _SERIAL.fullmatch(text):
         day = _FIRST_SERIAL + timedelta(days=int(Decimal(text)))
         return ToldDay(figures.possible(day, where), "a serial number")

@@ -24,10 +24,21 @@ Spot = tuple[int, int]
 
 @dataclass(frozen=True, slots=True)
 class GridLine:
-    """One filled row and the line it begins on, from 1."""
+    """One filled row and the line it begins on, from 1.
+
+    Parameters
+    ----------
+    number
+        The line.
+    cells
+        What stands in it.
+    row
+        Which row it is where cells of several lines make that another number; 0 where it is the same.
+    """
 
     number: int
     cells: Sequence[Cell]
+    row: int = 0
 
 
 @dataclass(slots=True)
@@ -70,8 +81,8 @@ class Grid:
     def turned(self) -> "Grid":
         """Return the sheet with its columns as rows; the line of a row is then the number of its column."""
         across = max((len(line.cells) for line in self.lines), default=0)
-        down = max((line.number for line in self.lines), default=0)
-        by_number = {line.number: line.cells for line in self.lines}
+        down = max((line.row or line.number for line in self.lines), default=0)
+        by_number = {line.row or line.number: line.cells for line in self.lines}
         rows = ([_cell(by_number.get(row, ()), column) for row in range(1, down + 1)] for column in range(across))
         lines = [GridLine(number, cells) for number, cells in enumerate(rows, 1) if any(cell != "" for cell in cells)]
         return Grid(

@@ -50,6 +50,8 @@ class Layout:
         Columns in which an empty cell means what stands above it.
     same_as_above
         Marks that mean so, in any column.
+    month_above
+        The column of days in which a line with a month alone says of which month the days below it are.
     skip
         Patterns by column: a row is no row of the table where its cell is like one of them; ``""`` is an empty cell.
     hidden
@@ -79,6 +81,7 @@ class Layout:
     turned: bool = False
     fill_down: tuple[str, ...] = ()
     same_as_above: frozenset[str] = frozenset()
+    month_above: str | None = None
     skip: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     hidden: bool = True
     colours: Mapping[str, str] = field(default_factory=dict)
@@ -93,7 +96,8 @@ class Layout:
     def columns(self) -> tuple[str, ...]:
         """The columns of the sheet that are named here."""
         own = [join.own for join in self.join]
-        return (*self.fill_down, *self.skip, *self.piece, *own, *self.untested, *self.redone)
+        months = [self.month_above] if self.month_above else []
+        return (*self.fill_down, *months, *self.skip, *self.piece, *own, *self.untested, *self.redone)
 
 
 PLAIN: Final = Layout()
@@ -179,6 +183,7 @@ LAYOUT_KEYS: Final[Mapping[str, Key]] = {
     "turned": Key(flag, default=False),
     "fill_down": Key(each(text(200)), default=()),
     "same_as_above": Key(_marks, default=frozenset()),
+    "month_above": Key(text(200), default=None),
     "skip": Key(_patterns, default=_NONE),
     "hidden": Key(_hidden, default=True),
     "colours": Key(_words, default=_NONE),

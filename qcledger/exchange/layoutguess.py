@@ -11,6 +11,7 @@ from typing import Final
 
 from qcledger.errors import BadInput
 from qcledger.exchange.columnwords import column_words, plain
+from qcledger.exchange.days import is_month, names_no_month
 from qcledger.exchange.grid import Cell, Grid
 from qcledger.exchange.layout import LEAVE_OUT, PLAIN, Join, Layout, Tests
 from qcledger.exchange.shape import shaped
@@ -70,7 +71,7 @@ class _Looking:
         try:
             self._headings()
             self._blocks()
-            for look in (self._marks, self._rows, self._joined, self._long, self._again):
+            for look in (self._months, self._marks, self._rows, self._joined, self._long, self._again):
                 look()
             return self._layout, self._table(self._layout), self.remarks
         except BadInput:
@@ -103,6 +104,15 @@ class _Looking:
             self._set(turned=True)
             return True
         return False
+
+    def _months(self) -> None:
+        """Find a column of days in which lines with a month alone say of which month the days below are."""
+        table = self._table(self._layout)
+        for name in table.header:
+            alone = [row for row in table.rows if list(row.cells) == [name] and is_month(row.cells[name])]
+            days = [row.cells[name] for row in table.rows if name in row.cells and len(row.cells) > 1]
+            if alone and any(map(names_no_month, days)):
+                self._set(month_above=name)
 
     def _blocks(self) -> None:
         """Propose what the upper headings say where the lower ones are repeated below them."""

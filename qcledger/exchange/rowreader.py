@@ -19,6 +19,7 @@ from qcledger.exchange.grading import Grader, as_grade_or_choice
 from qcledger.exchange.grid import Cell
 from qcledger.exchange.layout import LEAVE_OUT
 from qcledger.exchange.table import SheetRow
+from qcledger.exchange.wholepiece import EXAMPLE, WHOLE, piece_told_by
 from qcledger.records import columns
 from qcledger.text import one_line
 
@@ -53,6 +54,8 @@ class Filled:
         Why a cell of the row says nothing, by column.
     row
         The row itself.
+    others
+        Columns of criteria whose words are no result and are kept as a note.
     """
 
     where: str
@@ -64,6 +67,7 @@ class Filled:
     piece: tuple[str, ...] = ()
     left: Mapping[str, str] = dataclasses.field(default_factory=dict)
     row: SheetRow | None = None
+    others: tuple[str, ...] = ()
 
     def at(self, field: str) -> str:
         """Return the place of a field for a message."""
@@ -103,6 +107,8 @@ class RowReader:
         self._assumed: Counter[tuple[str, str, str, str]] = Counter()
         self._either_way: dict[str, str] = {}
         self._silent: Counter[tuple[str, str]] = Counter()
+        self._in_words: Counter[str] = Counter()
+        self._no_results: Counter[str] = Counter()
         self.currency_guessed = False
 
     def read(self, row: SheetRow) -> Filled:
@@ -126,7 +132,7 @@ class RowReader:
         key = self._key(row, where)
         return Filled(
             where, key, reading.fields, reading.results, self._headers, row.cells,
-            self._piece(row), reading.left, row,
+            self._piece(row), reading.left, row, tuple(reading.others),
         )  # fmt: skip
 
     def told(self) -> Iterator[str]:
@@ -135,7 +141,11 @@ class RowReader:
         for (header, old, new, why), times in self._assumed.items():
             yield f"{header}: {old} is taken as {new}, {why} ({_rows(times)})"
         for (header, why), times in self._silent.items():
-            yield f"{header}: {why} ({times} cell{'s' * (times != 1)})"
+            yield f"{header}: {why} ({_cells(times)})"
+        for header, times in self._no_results.items():
+            yield f"{header}: words that are no result of it are kept as older notes ({_cells(times)})"
+        for header, times in (self._in_words - self._no_results).items():
+            yield f"{header}: kept in words as older notes; no grade is taken from them ({_cells(times)})"
 
     def _fixed(self, row: SheetRow, where: str) -> dict[str, Any]:
         """Return the fields that hold for the block of columns a row was made of."""
@@ -160,18 +170,13 @@ class RowReader:
     def _take(self, reading: "_Reading", header: str, cell: Cell, target: Target) -> None:
         where = f"{reading.where}, {header}"
         if target.criterion:
-            result = self._grader.result(header, cell, target, where)
-            tester = self._map.testers.get(reading.row.comments.get(header, "").casefold())
-            reading.results[target.criterion] = {**result, "tester": tester} if tester else result
+            self._take_result(reading, header, cell, target)
         elif target.faults:
             for key, grade in _faults_in(cell, target, where).items():
                 if self._grader.offers(key, reading.fields.get("format")):
                     reading.results[key] = as_grade_or_choice(grade)
         elif target.split:
-            first, _, rest = one_line(str(cell)).partition(" ")
-            for field, part in zip(target.split, (first, rest), strict=True):
-                if part:
-                    reading.fields[field] = value(field, part, target, self._mark, where)
+            self._take_split(reading, header, cell, target)
         elif target.field in TEXTS:
             reading.texts[target.field].append((header, one_line(str(cell))))
         elif target.field == "format":
@@ -181,11 +186,41 @@ class RowReader:
         else:
             reading.fields[target.field or ""] = value(target.field or "", cell, target, self._mark, where)
 
+    def _take_result(self, reading: "_Reading", header: str, cell: Cell, target: Target) -> None:
+        """Take a result of a criterion; words that are none stay words where the map says so, numbers never."""
+        try:
+            result = self._grader.result(header, cell, target, f"{reading.where}, {header}")
+        except BadInput:
+            if not target.keeps_others or isinstance(cell, Decimal) or figures.as_number(str(cell)) is not None:
+                raise
+            reading.texts["test_note"].append((header, one_line(str(cell))))
+            reading.others.append(header)
+            return
+        tester = self._map.testers.get(reading.row.comments.get(header, "").casefold())
+        reading.results[target.criterion or ""] = {**result, "tester": tester} if tester else result
+
+    def _take_split(self, reading: "_Reading", header: str, cell: Cell, target: Target) -> None:
+        """Take the fields that stand in one cell."""
+        where = f"{reading.where}, {header}"
+        first, _, rest = one_line(str(cell)).partition(" ")
+        parts = dict(zip(target.split, (first, rest), strict=False))
+        if target.split == WHOLE:
+            told = piece_told_by(cell)
+            if told is None:
+                raise bad(where, str(cell), f"a piece such as {EXAMPLE}")
+            parts = {"maker": told.maker, "paint": told.paint, "lot": told.lot}
+            self._take_format(reading, header, told.form, target)
+        for field, part in parts.items():
+            if part:
+                reading.fields[field] = value(field, part, target, self._mark, where)
+
     def _take_format(self, reading: "_Reading", header: str, cell: Cell, target: Target) -> None:
         """Take a format, and the millilitres that stand beside it."""
         text = one_line(str(cell))
         where = f"{reading.where}, {header}"
         words, volume = (text, None) if text.casefold() in target.words else cells.format_and_volume(text)
+        if volume is not None and words.casefold() == "tube":  # as people write it who write nouns so
+            words = "tube"
         if volume is not None and not words:
             words = "tube"
             self._assumed[header, text, "a tube", "as only tubes are told by their size"] += 1
@@ -214,6 +249,9 @@ class RowReader:
             "note": [] if own else reading.texts["note"],
             "test_note": [*(reading.texts["note"] if own else ()), *reading.texts["test_note"], *pinned],
         }
+        self._no_results.update(reading.others)
+        if not reading.results:
+            self._in_words.update(header for found in reading.texts.values() for header, _ in found)
         if not reading.results and not (texts["test_note"] and "tested_on" in reading.fields):
             texts = {"note": [*texts["note"], *texts["test_note"]], "test_note": []}
         for field, found in texts.items():
@@ -286,7 +324,12 @@ class _Reading:
     results: dict[str, Mapping[str, Any]] = dataclasses.field(default_factory=dict)
     texts: dict[str, list[tuple[str, str]]] = dataclasses.field(default_factory=lambda: {name: [] for name in TEXTS})
     left: dict[str, str] = dataclasses.field(default_factory=dict)
+    others: list[str] = dataclasses.field(default_factory=list)
     problems: list[Problem] = dataclasses.field(default_factory=list)
+
+
+def _cells(times: int) -> str:
+    return f"{times} cell{'s' * (times != 1)}"
 
 
 def _rows(times: int) -> str:

@@ -8,6 +8,7 @@ from fnmatch import fnmatchcase
 from itertools import takewhile
 
 from qcledger.errors import BadInput, Problem, at, bad
+from qcledger.exchange.days import is_month, of_month
 from qcledger.exchange.grid import Cell, Grid, GridLine
 from qcledger.exchange.layout import Layout
 from qcledger.exchange.steering import Steering
@@ -67,6 +68,7 @@ def shaped(grid: Grid, layout: Layout, other: Other) -> Spreadsheet:
         grid.name, tuple(header), tuple(row for row in rows if row.cells),
         (*grid.guesses, *table.steering.lines(), *_told(table.left, layout)), grid.sheet, places, tuple(table.left),
         _of(table.names, lying.hidden_columns), _of(table.names, _calculated(lying, table)), layout.turned,
+        table.row_of,
     )  # fmt: skip
 
 
@@ -112,6 +114,8 @@ class _Table:
         self.heads = below[: layout.header_lines]
         self.body = below[layout.header_lines :]
         self.first = self.heads[-1].number
+        self._month = ""
+        self.row_of = {line.number: line.row for line in grid.lines if line.row not in (0, line.number)}
         self.pinned: dict[int, list[tuple[int, str]]] = {}
         for (row, column), text in grid.comments.items():
             self.pinned.setdefault(row, []).append((column, one_line(text)))
@@ -128,7 +132,8 @@ class _Table:
 
     def place(self, row: int, column: int) -> Place:
         """Return where a cell stands in the file."""
-        spot = (column, row) if self.layout.turned else (row, column)
+        number = self.row_of.get(row, row)
+        spot = (column, number) if self.layout.turned else (number, column)
         return (self.grid.sheet or "", *spot)
 
     def leave(self, line: GridLine, why: str, columns: Iterable[int] | None = None) -> None:
@@ -155,7 +160,7 @@ class _Table:
         painted = self._painted()
         above: dict[int, Cell] = {}
         for line in self.body:
-            why = self._no_row(line)
+            why = self._no_row(line) or self._month_line(line)
             if why:
                 self.leave(line, why)
                 continue
@@ -164,6 +169,7 @@ class _Table:
                 enumerate(self.names, 1) if self.layout.fill_down or self.layout.same_as_above else ()
             ):
                 self._from_above(column, name, cells, above)
+            self._of_month(cells)
             yield from self._made(line, cells)
 
     def _no_row(self, line: GridLine) -> str:
@@ -178,6 +184,27 @@ class _Table:
             if like is not None:
                 return f"{name} is {shorten(like, _SHOWN) or 'empty'}"
         return ""
+
+    def _month_line(self, line: GridLine) -> str:
+        """Take up the month that a line with nothing else names, and return why it is no row, or nothing."""
+        name = self.layout.month_above
+        filled = [column for column, cell in enumerate(line.cells) if cell != ""]
+        if (
+            name is None
+            or len(filled) != 1
+            or _nth(self.names, filled[0]) != name
+            or not is_month(line.cells[filled[0]])
+        ):
+            return ""
+        self._month = _text(line.cells[filled[0]])
+        return "it says of which month the days below it are"
+
+    def _of_month(self, cells: dict[int, Cell]) -> None:
+        """Let a day that names no month be one of the month above it."""
+        if self._month and self.layout.month_above in self.names:
+            column = self.names.index(self.layout.month_above) + 1
+            if column in cells:
+                cells[column] = of_month(cells[column], self._month)
 
     def _repeats(self, line: GridLine) -> bool:
         start = next((cell for cell in line.cells if cell != ""), "")
@@ -260,6 +287,7 @@ class _Table:
 
 
 def _nth(found: Sequence[Cell], place: int) -> Cell:
+    """Return what stands at a place of a row, or nothing."""
     return found[place] if 0 <= place < len(found) else ""
 
 

@@ -64,7 +64,7 @@ def _text(path: Path, layout: Layout) -> Grid:
     guesses = [] if layout.delimiter else [f"{path.name}: cells are divided by {name}"]
     if layout.encoding is None and encoding != "utf-8":
         guesses.append(f"{path.name}: read as {encoding}")
-    return Grid(path.name, [GridLine(line.number, line.cells) for line in found], guesses)
+    return Grid(path.name, [GridLine(line.number, line.cells, line.row) for line in found], guesses)
 
 
 def _chained(head: Iterable[str], rest: Iterable[str]) -> Iterator[str]:

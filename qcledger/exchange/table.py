@@ -76,6 +76,8 @@ class Spreadsheet:
         Columns that the file does not show, or that it calculates.
     turned
         Whether its rows are the columns of the file.
+    row_of
+        Which row of the file begins on a line, where cells of several lines make that another number.
     """
 
     name: str
@@ -88,6 +90,7 @@ class Spreadsheet:
     hidden: frozenset[str] = frozenset()
     formulas: frozenset[str] = frozenset()
     turned: bool = False
+    row_of: Mapping[int, int] = field(default_factory=dict)
 
     @property
     def place(self) -> str:
@@ -98,7 +101,7 @@ class Spreadsheet:
         """Return where a cell stands in the file."""
         if row.places is not None and column in row.places:
             return row.places[column]
-        spot = (row.number, self.places.get(column, 0))
+        spot = (self.row_of.get(row.number, row.number), self.places.get(column, 0))
         return (self.sheet or "", *(spot[::-1] if self.turned else spot))
 
 

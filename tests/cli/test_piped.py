@@ -2,6 +2,7 @@
 
 import io
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -49,6 +50,14 @@ def test_rows_come_from_stdin(cli, mine, piped, tmp_path):
         assert len(ledger.rows(Specimen)) == 1
 
 
+def test_an_ods_comes_from_stdin(cli, mine, piped):
+    """What begins as an OpenDocument spreadsheet does is read as one."""
+    piped((Path(__file__).parent.parent / "sheets" / "07-stars.ods").read_bytes())
+    told = cli("import", "-")
+    assert (told.code, told.err) == (0, "")
+    assert "# What the columns of stdin.ods hold." in told.out.splitlines()
+
+
 def test_a_workbook_comes_from_stdin(cli, mine, piped, tmp_path):
     """What begins as a workbook does is read as one."""
     import openpyxl
@@ -73,11 +82,24 @@ def test_rows_from_stdin_want_a_name(cli, mine, piped, tmp_path):
         assert ledger.rows(Import) == []
 
 
-def test_an_export_is_no_stream(cli, mine, tmp_path, monkeypatch):
-    """`-` is refused in one line, and no folder of that name is made."""
+MADE = (
+    "export -",
+    "backup -",
+    "scorecard --to -",
+    "publish -",
+    "stickers -",
+    "sheet S01 --print -",
+    "card --print -",
+)
+
+
+@pytest.mark.parametrize("command", [*MADE, "merge -", "restore -", "import rows.csv --map -", "notes -"])
+def test_a_path_is_no_stream(cli, mine, tmp_path, monkeypatch, command):
+    """`-` is refused in one line wherever a file or folder is asked for, and nothing of that name is made."""
     monkeypatch.chdir(tmp_path)
-    run = cli("export", "-")
+    run = cli(*command.split())
     assert (run.code, run.out, len(run.error_lines)) == (2, "", 1)
+    assert "'-'; allowed: a path" in run.err
     assert not (tmp_path / "-").exists()
 
 

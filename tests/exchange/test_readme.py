@@ -1,11 +1,13 @@
 """An exchange folder explains itself: its README alone is enough to count what the program counts."""
 
+import ast
 import hashlib
 import io
 import json
 import shutil
 from dataclasses import replace
 from datetime import datetime
+from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -48,6 +50,14 @@ def assert_same(counted, found):
         assert found.index[unlike].tolist() == [], name
 
 
+def test_the_stranger_knows_nothing_of_the_program():
+    """The script that counts imports pandas, a reader of YAML and the standard library, and nothing of ours."""
+    tree = ast.parse((Path(__file__).parent / "stranger.py").read_text(encoding="utf-8"))
+    names = {alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names}
+    names |= {node.module for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
+    assert names == {"json", "pathlib", "pandas", "yaml"}
+
+
 def test_a_stranger_counts_the_demo(demo_file, tmp_path):
     """Whoever has only the demo's folder and pandas gets the counts of all cells by the rules of its README."""
     with Ledger.open(demo_file) as ledger:
@@ -57,6 +67,15 @@ def test_a_stranger_counts_the_demo(demo_file, tmp_path):
     assert counted["specimens"].sum() > 1_500
     assert counted["faulty"].sum() > 50
     assert_same(counted, found)
+    told_of = readme.text().split("| column | is the number of |")[1].split("`rate` is")[0]
+    wanted = {one for line in told_of.splitlines() if line.startswith("| `") for one in counts_in(line)}
+    assert set(counted) == wanted | {"rate", "median_grade", "bought_first", "bought_last"}
+
+
+def counts_in(line):
+    """Return the columns of a line of the README's table of counts; with `_faulty` those of the faulty ones, too."""
+    names = [one for one in line.split("`")[1::2] if one not in ("why", "_faulty")]
+    return [*names, *(f"{name}_faulty" for name in names if "`_faulty`" in line)]
 
 
 def test_a_stranger_counts_what_was_decided_since(demo_file, tmp_path):
