@@ -131,11 +131,12 @@ class LooseEnds(Page):
         self._again = await self.desk.read(check)
         self.show()
         self.head(*self._told(), SEARCHING)
-        self._kept, found = await self.desk.read(ask)
+        mine, found = await self.desk.read(ask)
+        self._kept = mine
         if found is not None:
             self._confirm = found
             self.show()
-            self._buy = await self.desk.read(partial(_to_buy, self._kept, self.desk.settings.decimal_mark, stop))
+            self._buy = await self.desk.read(partial(_to_buy, mine, self.desk.settings.decimal_mark, stop))
             self.show()
         self.head(*self._told())
 
