@@ -28,6 +28,8 @@ PUTS_BACK: Final = "e on its line in Stock asks whether it is put back"
 MISTAKEN: Final = "entered by mistake"
 """Why a piece was taken out by itself."""
 
+YES_NO: Final = ("yes", "no")
+"""What may stand where the form asks whether something is so."""
 _CLOSED: Final = (SpecimenState.UNOPENED, SpecimenState.RESERVE)
 """States of a piece that has no day of opening."""
 
@@ -101,12 +103,15 @@ class Typed:
     price_minor: int | None = None
     nominal_ml: Decimal | None = None
     weight_g: Decimal | None = None
-    why: WhyBought = WhyBought.PLANNED
+    why: WhyBought | None = None
+    """None: as planned, unless the list of what to buy named it."""
     source: Source = Source.RETAIL
     state: SpecimenState = SpecimenState.UNOPENED
     note: str = ""
     opened: tuple[date | None] | None = None
     """The day it was opened, or that there is none; without it nothing is said about that."""
+    advised: bool | None = None
+    """Whether it was bought on the program's advice; None: as it stands."""
 
 
 def formats_of(ledger: "Ledger") -> tuple[str, ...]:
@@ -131,7 +136,7 @@ def read_piece(
     ----------
     values
         What was typed into ``format``, ``lot``, ``price``, ``ml``, ``weight``, ``why``, ``source``, ``state``,
-        ``note`` and ``opened_on``; where the last is not there, the day a piece was opened stays.
+        ``note``, ``advised`` and ``opened_on``; where the last is not there, the day a piece was opened stays.
     paint
         The paint's id.
     currency, mark
@@ -156,7 +161,8 @@ def read_piece(
         price_minor=form.read("price", partial(figures.money, code=currency, mark=mark), default=None),
         nominal_ml=form.read("ml", partial(figures.amount, mark=mark), default=None),
         weight_g=form.read("weight", partial(figures.amount, mark=mark), default=None),
-        why=form.read("why", partial(typed.word, words=WhyBought), default=WhyBought.PLANNED),
+        why=form.read("why", partial(typed.word, words=WhyBought), default=None),
+        advised=form.read("advised", _yes_or_no, default=None),
         source=form.read("source", partial(typed.word, words=Source), default=Source.RETAIL),
         state=form.read("state", partial(typed.word, words=SpecimenState), default=SpecimenState.UNOPENED),
         note=clean(form.text("note")),
@@ -180,11 +186,16 @@ def piece_values(
         "ml": "" if specimen.nominal_ml is None else str(specimen.nominal_ml).replace(".", mark),
         "weight": "" if specimen.weight_g is None else str(specimen.weight_g).replace(".", mark),
         "why": str(specimen.why),
+        "advised": "yes" if specimen.advised else "no",
         "source": str(specimen.source),
         "state": str(specimen.state),
         "note": specimen.note,
         "opened_on": day(specimen.opened_on) if specimen.opened_on else "",
     }
+
+
+def _yes_or_no(text: str, where: str) -> bool:
+    return typed.word(text, where, YES_NO) == "yes"
 
 
 def next_sticker(ledger: "Ledger") -> str:
@@ -258,7 +269,8 @@ def drawn(
         lot=lot.id if lot else None,
         label_version=bare.label_version if keeps_label else _label(ledger, piece.paint),
         source=piece.source,
-        why=piece.why,
+        why=piece.why or WhyBought.PLANNED,
+        advised=bare.advised if piece.advised is None else piece.advised,
         state=piece.state,
         nominal_ml=piece.nominal_ml,
         weight_g=piece.weight_g,

@@ -23,6 +23,7 @@ OF_PIECE: Final = {
     "ml": ("AMOUNT", "Nominal ml, as printed."),
     "weight": ("AMOUNT", "Grams, as weighed."),
     "why": ("WORD", "Why it was bought."),
+    "advised": ("WORD", "Whether it was bought on the advice of the list of what to buy: yes or no."),
     "source": ("WORD", "Where it is from."),
     "state": ("WORD", "Its state."),
     "opened_on": ("DAY", "The day it was opened."),

@@ -123,6 +123,7 @@ def _plan(
     ledger: "Ledger", source: Path, map_file: Path | None, called: str | None, told: "list[RowTold] | None"
 ) -> "ImportPlan":
     from qcledger.exchange import load_map, plan_folder, plan_mapped
+    from qcledger.report.advice import AdvisedRows
 
     if map_file is None:
         return plan_folder(ledger, source, called=called, progress=shown)
@@ -131,7 +132,15 @@ def _plan(
         raise bad("-", "rows without the name of a sheet", "--called NAME, or called: NAME in the map")
     beside = map_file.parent
     return plan_mapped(
-        ledger, source, column_map, settings=settings, beside=beside, called=called, progress=shown, told=told
+        ledger,
+        source,
+        column_map,
+        settings=settings,
+        beside=beside,
+        called=called,
+        progress=shown,
+        told=told,
+        advised=AdvisedRows(ledger),
     )
 
 

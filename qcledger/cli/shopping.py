@@ -32,7 +32,8 @@ def shopping(
         return
     from qcledger.cli.findings import of_ledger
     from qcledger.report import shopping as planner
-    from qcledger.report.shopping_text import shopping_text
+    from qcledger.report.advice import remember
+    from qcledger.report.shopping_text import shopping_text, shown_errands
     from qcledger.settings import load_settings
 
     mark = load_settings().decimal_mark
@@ -40,6 +41,7 @@ def shopping(
         sum_asked = planner.budget(sum_, mark) if sum_ else planner.Budget(0, planner.usual_currency(ledger))
         found = planner.shopping_plan(ledger, of_ledger(ledger, comparison).findings, sum_asked)
         paints = planner.paint_names(ledger)
+        remember(ledger, shown_errands(found) if face == "text" else (*found.taken, *found.others))
     tables = {"csv": planner.shopping_csv, "json": planner.shopping_json}
     told = tables[face](found, sum_asked.currency, paints) if face in tables else None
     tell(told or shopping_text(found, sum_asked.currency, paints, mark), nl=False, data=face != "text")

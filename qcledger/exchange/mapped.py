@@ -14,7 +14,7 @@ from qcledger.exchange.grading import Grader, check_map, criteria, gone
 from qcledger.exchange.plan import ImportPlan
 from qcledger.exchange.rowreader import Filled, RowReader
 from qcledger.exchange.samesheet import SHEET_OF, WrittenStickers, look_back
-from qcledger.exchange.sheetrows import NEEDED, SheetRows
+from qcledger.exchange.sheetrows import NEEDED, Advises, SheetRows
 from qcledger.exchange.spreadsheet import Spreadsheet, read
 from qcledger.ledger import Ledger
 from qcledger.ledger.codec import ONE_LINE
@@ -36,6 +36,7 @@ def plan_mapped(
     called: str | None = None,
     progress: Progress = untold,
     told: list[RowTold] | None = None,
+    advised: Advises | None = None,
 ) -> ImportPlan:
     """Return what importing a spreadsheet through a map would add; nothing is written.
 
@@ -57,6 +58,8 @@ def plan_mapped(
         Told which row is at work.
     told
         Gets what becomes of each row and cell, if it is a list; also where rows are refused.
+    advised
+        Marks new pieces that were bought on the program's advice.
 
     Raises
     ------
@@ -73,7 +76,7 @@ def plan_mapped(
     reader = RowReader(sheet.place, column_map, grader, mark, settings.currency)
     draft, named = Draft(ledger), called or column_map.called
     brought = Brought(draft, _import(ledger, path, sheet, named))
-    rows = SheetRows(draft, column_map, known, brought, mark)
+    rows = SheetRows(draft, column_map, known, brought, mark, advised)
     filled: list[Filled] = []
     for row in progress("Reading rows", sheet.rows):
         with draft.row_at(at(sheet.place, row.number)):

@@ -1,7 +1,7 @@
 """From what the rows of a spreadsheet say to rows of the ledger: one row, one specimen, tested or only bought."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from functools import cache
@@ -61,6 +61,10 @@ class Became:
     is_new: bool
 
 
+Advises = Callable[[Specimen, Parcel, str | None], Specimen]
+"""Returns a new piece with its parcel and batch code as it is to be written."""
+
+
 class SheetRows:
     """Plans the rows of a spreadsheet.
 
@@ -76,12 +80,21 @@ class SheetRows:
         Gives the ids of what the rows bring in.
     mark
         What stands before the decimals of numbers, in messages.
+    advised
+        Marks new pieces that were bought on the program's advice.
     """
 
     def __init__(
-        self, draft: Draft, column_map: ColumnMap, known: Mapping[str, Judged], brought: Brought, mark: str
+        self,
+        draft: Draft,
+        column_map: ColumnMap,
+        known: Mapping[str, Judged],
+        brought: Brought,
+        mark: str,
+        advised: Advises | None = None,
     ) -> None:
         self._mark = mark
+        self._advised = advised
         self._draft = draft
         self._map = column_map
         self._known = known
@@ -240,16 +253,19 @@ class SheetRows:
         subject = out.id if out else self._brought.subject(Specimen, piece_name(row))
         if "sticker" not in row.fields and out is None:
             self.numbered.add(subject)
+        parcel = self._parcel(row)
         specimen = Specimen(
             id=subject,
             paint=paint.id,
-            parcel=self._parcel(row).id,
+            parcel=parcel.id,
             lot=self._lot(row, paint),
             label_version=self._label(row, paint),
             **{"sticker": out.sticker if out else "", **_direct(row, Specimen)},
         )
         if out is not None:
             return specimen, self._back(row, specimen)
+        if self._advised is not None:
+            specimen = self._advised(specimen, parcel, row.fields.get("lot"))
         if not specimen.sticker:
             specimen = replace(specimen, sticker=self._stickers.next())
         return specimen, self._draft.put(specimen, self._place(row, Specimen))

@@ -10,6 +10,7 @@ from qcledger.findings.chances import ways
 from qcledger.findings.shopping import Answer, Errand, ErrandLine, ShoppingPlan, best_errand, plan
 from qcledger.findings.wording_of_settling import would_settle
 from qcledger.findings.words import day, how_many, listed, lower_first
+from qcledger.report.advice import remember
 from qcledger.report.layout import paragraph
 from qcledger.report.parts import WOULD_SETTLE, Part
 from qcledger.report.shopping import last_prices, paint_names, usual_currency
@@ -27,8 +28,8 @@ Coins = Callable[[int], str]
 NOTES = (
     "A chance says how often the finding's own rule would be met, by what is known today. It is a reason to test, "
     "not a verdict: what settles a finding may also clear it.",
-    "Prices are the last on file, without shipping. Write down why each piece was bought, planned or to confirm, and "
-    "yes behind 'bought as advised'; test it beside its peers.",
+    "Prices are the last on file, without shipping. What is named here is marked by itself when its parcel is "
+    "entered: as advised, and why it was bought. Test it beside its peers.",
 )
 
 
@@ -67,6 +68,11 @@ def shopping_text(
     return "\n".join(lines) + "\n"
 
 
+def shown_errands(found: ShoppingPlan) -> tuple[Errand, ...]:
+    """Return the purchases that the text names: those of the plan, and as many others as it lists."""
+    return *found.taken, *found.others[:MOST_LISTED]
+
+
 def errand_lines(errand: Errand, currency: str, paints: Mapping[str, str], width: int, mark: str = ".") -> list[str]:
     """Return one errand in lines of at most `width` columns."""
     return list(
@@ -76,6 +82,8 @@ def errand_lines(errand: Errand, currency: str, paints: Mapping[str, str], width
 
 def next_buy(ledger: "Ledger", findings: Iterable[Finding], mark: str, go_on: Callable[[], None]) -> list[Due]:
     """Return as a loose end what settles most questions for the money, by the prices on file; none where none is.
+
+    What is named is kept, so that it is marked when it is bought.
 
     Parameters
     ----------
@@ -98,6 +106,7 @@ def next_buy(ledger: "Ledger", findings: Iterable[Finding], mark: str, go_on: Ca
     settles = ", ".join(_answer(answer) for answer in best.answers[:1])
     more = f" and {how_many(left, 'more question')}" if (left := len(best.answers) - 1) else ""
     cost = f"{figures.money_text(best.cost, currency, mark)} {currency}"
+    remember(ledger, [best])
     words = f"what to buy next, most settled for the money: {bought}, {cost} by prices on file; {settles}{more}"
     return [Due(LooseEndKind.BUY, words)]
 
@@ -106,6 +115,8 @@ def with_purchase(
     parts: Sequence[Part], ledger: "Ledger", finding: Finding, width: int, mark: str = "."
 ) -> list[Part]:
     """Return the parts of a Why with what settles it likeliest for the money, behind what would settle it.
+
+    What is named is kept, so that it is marked when it is bought.
 
     Parameters
     ----------
@@ -121,6 +132,8 @@ def with_purchase(
         return list(parts)
     currency = usual_currency(ledger)
     errand = best_errand(finding, last_prices(ledger, currency))
+    if errand:
+        remember(ledger, [errand])
     told = (
         errand_lines(errand, currency, paint_names(ledger), width, mark) if errand else ["  No price on file for it."]
     )

@@ -46,12 +46,14 @@ class ShoppingPage(ReadingPage):
 
         def ask(ledger: "Ledger") -> str:
             from qcledger.report import shopping as planner
+            from qcledger.report.advice import remember
             from qcledger.report.kept import KeptFindings
-            from qcledger.report.shopping_text import shopping_text
+            from qcledger.report.shopping_text import shopping_text, shown_errands
 
             found = (self._kept or KeptFindings()).findings(ledger, self._comparison).findings
             sum_ = planner.budget(asked, mark) if asked else planner.Budget(0, planner.usual_currency(ledger))
             planned = planner.shopping_plan(ledger, found, sum_)
+            remember(ledger, shown_errands(planned))
             return shopping_text(planned, sum_.currency, planner.paint_names(ledger), mark, width)
 
         text = await self.desk.read(ask)

@@ -9,8 +9,9 @@ import pytest
 
 from qcledger.errors import BadInput
 from qcledger.findings import read
-from qcledger.records import ExchangeRate, Parcel
+from qcledger.records import ExchangeRate, Parcel, Specimen
 from qcledger.report import ink_of, shopping
+from qcledger.report.advice import remember
 from qcledger.report.parts import WOULD_SETTLE, parts_of
 from qcledger.report.shopping_text import PURCHASE, shopping_text, with_purchase
 from qcledger.vocab import Format
@@ -113,3 +114,32 @@ def test_why_tells_the_likeliest_purchase_behind_what_would_settle_it(ledger):
     lines = told[titles.index(PURCHASE)].lines
     assert "480 JPY each" in " ".join(lines)
     assert max(map(len, lines)) <= 70
+
+
+IMPORT = """\
+columns:
+  Maker: maker
+  Paint: paint
+  Code: lot
+constants: {format: half pan, bought_on: 2026-12-02, seller: Third shop, currency: EUR}
+"""
+
+
+def test_what_the_command_named_is_marked_when_it_is_imported_and_a_command_changes_it(ledger, tmp_path, cli):
+    """The list prints a further lot to buy; the sheet that brings it in says nothing of why, amend says no."""
+    plan = _stray(ledger)
+    remember(ledger, [replace(one, lines=tuple(_of_another_lot(one))) for one in plan.taken])
+    sheet, map_file = tmp_path / "bought.csv", tmp_path / "bought.yaml"
+    sheet.write_text("Maker,Paint,Code\nTrellmere,Viridian,NEW\nTrellmere,Viridian,T0\n", encoding="utf-8")
+    map_file.write_text(IMPORT.replace("2026-12-02", str(ledger.day())), encoding="utf-8")
+    place = tmp_path / "small.sqlite"
+    assert cli("import", sheet, "--map", map_file, "--ledger", place).code == 0
+    fresh, other = sorted(ledger.rows(Specimen), key=lambda one: one.sticker)[-2:]
+    assert (fresh.advised, other.advised) == (True, False)
+    asked = ("amend", fresh.sticker, "--advised", "no", "--reason", "own idea", "--ledger", place)
+    assert "bought as advised: then yes, now no" in cli(*asked).out
+    assert cli(*asked).code != 0  # what stands already
+
+
+def _of_another_lot(errand):
+    return [replace(line, pieces=replace(line.pieces, lot=None)) for line in errand.lines]

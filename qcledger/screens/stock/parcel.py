@@ -26,7 +26,7 @@ from qcledger.screens.stock.counting import Count, count_of, place_of
 from qcledger.screens.stock.leftover import Leftover
 from qcledger.screens.stock.pieceform import PieceForm, tell
 from qcledger.screens.stock.pieces import Pieces, keep_line
-from qcledger.screens.stock.words import SHELF
+from qcledger.screens.stock.words import SHELF, saved_words
 from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.rows import Row, Rows
 
@@ -276,8 +276,7 @@ class ParcelPage(Pieces):
         if before is None:
             self.query_one(Rows).mark(0)  # where the new line stands
             self.did(partial(_take_out, specimen=specimen))
-            without = ", without a price" if specimen.price_minor is None else ""
-            self.say(f"{specimen.sticker} saved{without}: put this sticker on the specimen")
+            self.say(saved_words(specimen))
         else:
             tell_changed(self, before, specimen, returned=returns, stays=stays)
             form.forget()

@@ -32,9 +32,10 @@ MORE: Final = (
     ("format", "format", "h half pan, f full pan, t tube, s stick"),
     ("ml", "ml nominal", "as printed"),
     ("weight", "weight g", "as weighed, full"),
-    ("why", "why bought", "planned"),
+    ("why", "why bought", "planned, or as the list of what to buy named it"),
     ("source", "source", "retail"),
     ("state", "state", "unopened"),
+    ("advised", "as advised", "yes where the list of what to buy named it"),
     ("note", "note", ""),
     ("opened_on", "opened on", "empty: not known"),
 )
@@ -109,7 +110,7 @@ class PieceForm(FieldColumn):
             yield Field("lot", "lot", hint=NO_CODE)
             yield Field("price", "price")
         with Grid(id="more"):
-            checks = {name: _says_word(partial(self._words, name)) for name in ("format", *CHOICES)}
+            checks = {name: _says_word(partial(self._words, name)) for name in ("format", "advised", *CHOICES)}
             for name, label, hint in MORE:
                 check = checks.get(name)
                 yield Field(name, label, check, hint=hint) if check else Field(name, label, hint=hint)
@@ -130,7 +131,7 @@ class PieceForm(FieldColumn):
 
     def _words(self, name: str) -> Iterable[str]:
         """Return what may stand in a field that takes a word of a list."""
-        return self._formats if name == "format" else tuple(CHOICES[name])
+        return {"format": self._formats, "advised": unpacking.YES_NO}.get(name) or tuple(CHOICES[name])
 
     @property
     def _format_hint(self) -> str:

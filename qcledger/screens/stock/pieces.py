@@ -38,8 +38,15 @@ def keep_line(
     reason: str,
     returns: bool,
 ) -> tuple[Specimen | None, Specimen, str]:
-    """Save a line; return the piece before and now, and in words which results of one that `returns` stay back."""
+    """Save a line; return the piece before and now, and in words which results of one that `returns` stay back.
+
+    A new one that the list of what to buy named is marked so.
+    """
+    from qcledger.report.advice import marked
+
     before = ledger.get(Specimen, id_)
+    if before is None:
+        piece = marked(ledger, parcel, piece)
     kept = unpacking.save_piece(ledger, parcel, piece, id_, new_id, reason, again=returns)
     return before, kept, unpacking.stays_back(ledger, id_) if returns else ""
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from qcledger.bench.history import Event, MovedPhoto, SpecimenHistory
     from qcledger.bench.mending import Differ, FactChange
     from qcledger.ledger.queries_stock import Shelved
+    from qcledger.records import Specimen
 
 CHANGE: Final = "change "
 """Begins the key of a row that is no observation but a change of facts."""
@@ -183,6 +184,18 @@ def then_now_rows(history: "SpecimenHistory", settings: Settings) -> list[Row]:
     return rows
 
 
+def why_words(one: "Specimen") -> str:
+    """Return why a piece was bought: ``to confirm, as advised``."""
+    return f"{one.why}{', as advised' if one.advised else ''}"
+
+
+def saved_words(one: "Specimen") -> str:
+    """Return what is said of a new piece: what it lacks, and why it was bought where the list of what to buy says."""
+    without = ", without a price" if one.price_minor is None else ""
+    advised = f", {why_words(one)}" if one.advised else ""
+    return f"{one.sticker} saved{without}{advised}: put this sticker on the specimen"
+
+
 def facts(history: "SpecimenHistory", settings: Settings) -> str:
     """Return what is known about a specimen in one paragraph."""
     one, parcel = history.specimen, history.parcel
@@ -197,7 +210,7 @@ def facts(history: "SpecimenHistory", settings: Settings) -> str:
         f"lot {history.lot.code}" if history.lot else "no batch code",
         ", ".join(part for part in (bought, paid) if part),
         f"taken out: {history.taken_out}" if history.taken_out else f"{one.state}{opened}",
-        f"{one.source}, {one.why}",
+        f"{one.source}, {why_words(one)}",
         *measured,
         f"label: {', '.join(label.index_names) or 'no index names'}" if label else "no label transcribed",
         *(f"{row.kind} {shown_date(row.on, settings)}" for row in history.preparations),

@@ -20,6 +20,7 @@ from tests.bench.calibration import kept
 from tests.bench.calibration.after import after
 from tests.bench.calibration.graded import both
 from tests.bench.calibration.judge import judge
+from tests.bench.calibration.listed import by_the_list
 from tests.bench.calibration.narrow import LEVEL_RHO, narrow
 from tests.bench.calibration.oracle import oracle
 from tests.bench.calibration.peers import by_peers
@@ -41,6 +42,8 @@ KEPT_S = 20
 ASIDE: dict[str, Callable[[tuple[int, int], int], dict[str, object]]] = {
     "buying_small_0.15": partial(buying, 0.15),
     "buying_small_0.5": partial(buying, 0.5),
+    "listed_small_0.15": partial(by_the_list, 0.15),
+    "listed_small_0.5": partial(by_the_list, 0.5),
     "sbc_small": sbc,
     **{
         f"narrow_{name}_{rho:g}": partial(narrow, size, rho)

@@ -78,6 +78,8 @@ def lines(name: str, rows: Rows) -> Iterator[Line]:
         yield from _sbc(rows)
     elif kind == "buying":
         yield from _buying(rows)
+    elif kind == "listed":
+        yield from _listed(rows)
     elif kind == "narrow":
         yield from _narrow(name, rows)
     elif kind.startswith("scorecard"):
@@ -193,6 +195,15 @@ def _buying(rows: Rows) -> Iterator[Line]:
         )
         told = f"at the first look {first}, at the last {last}"
         yield f"{what} at any of 7 looks", "2 % (12 of 1,000)", _of(any_look, len(rows)), told
+
+
+def _listed(rows: Rows) -> Iterator[Line]:
+    """The same of buying what the list names, and how much of it was bought to confirm."""
+    yield from _buying(rows)
+    bought, confirming = (sum(sum(turn[place] for turn in row["bought"]) for row in rows) for place in (0, 1))
+    told = f"{bought} pieces bought, {confirming} of them to confirm"
+    narrow = sum(any(row["narrow"]) for row in rows)
+    yield "a paint, parcel or lot holds at any of 7 looks", "", _of(narrow, len(rows)), told
 
 
 def _narrow(name: str, rows: Rows) -> Iterator[Line]:
