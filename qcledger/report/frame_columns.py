@@ -224,7 +224,7 @@ OBSERVATIONS: Final[Mapping[str, str]] = MappingProxyType({
     "bought_on": "day it was bought",
     "seller": "the seller's name now",
     "doubt": "why it cannot have been so and does not count; empty where it can",
-    "undried": "true where its tube met pans on the sheet before it had dried",
+    "undried": "true where it met dry ones on the sheet before it had dried itself",
     "own_trial": "true where the tester of the trial observed it",
 })  # fmt: skip
 

@@ -6,6 +6,8 @@ from datetime import timedelta
 from math import inf, isfinite, nextafter
 
 from qcledger.errors import BadInput, bad
+from qcledger.rubric.working import AskedCondition, Pouring
+from qcledger.thing import Thing
 from qcledger.vocab import STAGE_HOURS, Censored, Kind, LabelFactKind, Nature, Occasion, ProposedFrom, Severity
 
 SOURCE_TAGS = (
@@ -328,7 +330,9 @@ class Rubric:
     """A scale file; its version is the SHA-256 (hex) of its text, in `hash`.
 
     `formats` are those it applies to, `stages` those a sheet goes through, in their order, `label` what a label of
-    such things carries, `terms` the words it defines once for all its criteria, with what each means.
+    such things carries, `terms` the words it defines once for all its criteria, with what each means. `tested` is
+    what its things are called, `conditions` what is asked at each stage, `preparation` how things are made ready;
+    each is None where the file does not say.
     """
 
     key: str
@@ -342,6 +346,9 @@ class Rubric:
     stages: tuple[RubricStage, ...] = USUAL_STAGES
     label: tuple[LabelPart, ...] = USUAL_LABEL
     terms: Mapping[str, str] = field(default_factory=dict)
+    tested: Thing | None = None
+    conditions: tuple[AskedCondition, ...] | None = None
+    preparation: Pouring | None = None
 
     @property
     def stage_names(self) -> tuple[str, ...]:
