@@ -18,7 +18,7 @@ from qcledger.thing import Thing
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
-    from qcledger.rubric import Declared, Rubric
+    from qcledger.rubric import Declared, LabelPart, Rubric
     from qcledger.rubric.working import AskedCondition, Pouring
 
 Conditions = Mapping[str, str]
@@ -46,11 +46,23 @@ class Worked:
         What is asked at each stage.
     pouring
         How what is bought moist is made ready to meet what is bought dry; None where nothing is.
+    formats, label
+        What such things come in; what their labels carry.
+    rubrics
+        The names of the rubrics that say so.
     """
 
     thing: Thing
     conditions: "tuple[AskedCondition, ...]"
     pouring: "Pouring | None"
+    formats: frozenset[str]
+    label: "tuple[LabelPart, ...]"
+    rubrics: frozenset[str]
+
+    @property
+    def names_pigments(self) -> bool:
+        """Whether labels of such things carry Colour Index names."""
+        return any(part.key == "index_names" for part in self.label)
 
     @property
     def titles(self) -> Conditions:
@@ -79,6 +91,7 @@ def worked(said: "Iterable[Declared | Rubric]") -> Worked:
 
 
 def _together(told: "Sequence[Declared | Rubric]") -> Worked:
+    from qcledger.rubric.model import USUAL_LABEL
     from qcledger.rubric.working import USUAL
 
     things = {one.tested for one in told if one.tested is not None}
@@ -90,6 +103,9 @@ def _together(told: "Sequence[Declared | Rubric]") -> Worked:
         thing=things.pop() if len(things) == 1 else thing.UNLIKE if things else thing.PAINT,
         conditions=tuple(fields.values()) if asked else USUAL,
         pouring=next((one.preparation for one in told if one.preparation is not None), None),
+        formats=frozenset(name for one in told for name in one.formats),
+        label=tuple(dict.fromkeys(part for one in told for part in one.label)) or USUAL_LABEL,
+        rubrics=frozenset(one.key for one in told),
     )
 
 
@@ -164,18 +180,18 @@ def _declared(texts: Iterable[str]) -> "Iterator[Declared]":
             continue
 
 
-def of_ledger(ledger: "Ledger") -> Thing:
-    """Return what the things of a ledger are called: the word its comparisons share; without any, as is set."""
+def of_ledger(ledger: "Ledger") -> Worked:
+    """Return how the things of all comparisons of a ledger are worked with; without any, as the set rubric says."""
     every = ledger.rows(Comparison)
     if not every:
-        return as_set().thing
+        return as_set()
     kept = ledger.by_id(RubricText, {one for row in every for one in row.rubrics})
-    return worked(_declared(row.text for row in kept.values())).thing
+    return worked(_declared(row.text for row in kept.values()))
 
 
 def speak_of(ledger: "Ledger") -> None:
     """Let every text say what the things of a ledger are called."""
-    thing.speak(of_ledger(ledger))
+    thing.speak(of_ledger(ledger).thing)
 
 
 def titles(work: Worked, stages: Iterable[Stage]) -> Conditions:

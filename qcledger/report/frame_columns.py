@@ -160,7 +160,7 @@ LABELS: Final[Mapping[str, str]] = MappingProxyType({
     "format": "what it was printed on: tube, half pan, ...",
     "label": "id of the label as transcribed; empty where only grades are on file",
     "label_since": "day it was first seen",
-    "read_on": "where it was read: the tube, its wrapper, a chart",
+    "read_on": "where it was read: the piece itself, its wrapper, a chart",
     "printed": "everything transcribed, word for word",
     "specimens_with_label": "specimens that carry it, gifts left out",
     "stickers": "their stickers",

@@ -298,7 +298,7 @@ def test_the_net_content_steps_are_the_directives():
 
 
 def test_formats_prove_that_the_code_knows_no_paint():
-    """The same code reads scales for tubes and pans, for bottles and cartridges, and for pencils, with wood or without."""
+    """The same code reads scales for tubes and pans, bottles and cartridges, and pencils with wood or without."""
     assert RUBRICS["ink"].formats == (Format.BOTTLE, "cartridge")
     assert RUBRICS["pencil"].formats == (Format.PENCIL, "woodless")
     assert RUBRICS["packaging"].criteria["wrapper_adhesion"].formats == (
