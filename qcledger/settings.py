@@ -122,6 +122,8 @@ class Settings:
     """How dates are shown: ``iso`` (2026-03-09), ``day first`` (9.3.2026) or ``month first`` (3/9/2026)."""
     decimal_mark: str = "."
     """The mark before the decimals in files you import and numbers you type: ``.`` or ``,``."""
+    rubric: str = "watercolour"
+    """The rubric, by its name, of a ledger that has no comparison yet: its words are spoken, and it is offered."""
     currency: str = "EUR"
     """The currency prices are compared in (ISO 4217 code)."""
     photo_folder: str = ""
@@ -153,6 +155,7 @@ def _is_texts(value: object) -> bool:
 
 
 _TYPES: Mapping[str, tuple[Callable[[object], bool], str]] = {
+    "rubric": (lambda value: isinstance(value, str) and value != "", "the name of a rubric, in quotes"),
     "photo_folder": (lambda value: isinstance(value, str), "a folder, in quotes"),
     "drying_days": (lambda value: type(value) is int and 0 <= value <= 365, "a number of days from 0 to 365"),
     "answer_days": (lambda value: type(value) is int and 1 <= value <= 365, "a number of days from 1 to 365"),

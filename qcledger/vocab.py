@@ -303,8 +303,10 @@ MARKS: dict[Standing, str] = {
 }
 """The mark of each standing, legible without colour."""
 
-NOT_DRIED = "tubes not dried"
-"""How the line of a session's note begins that says which tubes met pans before they had dried, and why."""
+NOT_DRIED = "not dried"
+"""How the line of a session's note begins that says what met dry ones before it had dried, and why."""
+NOT_DRIED_BEFORE = "tubes not dried"
+"""How such a line began in older ledgers."""
 
 TAKEN_BACK = "taken back"
 """What an observation that stands for nothing gives as its reason for no result: the one before it was a slip."""

@@ -18,6 +18,7 @@ from sqlalchemy import Dialect, Engine
 from sqlalchemy.engine.default import DefaultDialect
 from sqlalchemy.util import LRUCache
 
+from qcledger import thing
 from qcledger.cli import main
 from qcledger.ledger import postgres, sqlite
 from qcledger.pictures import apart
@@ -118,6 +119,7 @@ def home(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPat
         tempfile.mkdtemp(prefix="home-", dir=tmp_path_factory.getbasetemp())
     )  # mktemp reads all names first
     monkeypatch.setenv(HOME_VARIABLE, str(folder))
+    thing.speak(thing.PAINT)
     yield folder
     shutil.rmtree(folder, ignore_errors=True)
 

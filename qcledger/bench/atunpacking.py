@@ -1,7 +1,7 @@
 """What is judged at unpacking: in which rubric it stands, and the one letter of each criterion in every format."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -10,6 +10,7 @@ from qcledger.settings import rubric_files
 from qcledger.vocab import Occasion
 
 if TYPE_CHECKING:
+    from qcledger.bench.worked import Worked
     from qcledger.rubric import Criterion, Rubric
 
 FIRST: Final = ("packaging", "label")
@@ -40,9 +41,11 @@ class UnpackingScales:
         return {key: one for key, one in self.criteria.items() if here.intersection(one.formats)}
 
 
-def unpacking_scales() -> UnpackingScales:
+def unpacking_scales(work: "Worked | None" = None) -> UnpackingScales:
     """Return what the rubric files at hand say of unpacking; it parses no file a second time.
 
+    On the formats that `work` is about, nothing is asked of a file that is about other things, and nothing that
+    follows from declared pigments where labels carry none; without `work` everything is asked.
     A tester's own file that is no rubric is left out: `qcledger rubric FILE` says what is wrong with it.
     """
     from qcledger.rubric.build import parse, read_text
@@ -57,10 +60,22 @@ def unpacking_scales() -> UnpackingScales:
             scale = parse(text, path.name)
         except BadInput:
             continue
-        for key, one in scale.criteria.items():
-            if one.seen_at is Occasion.UNPACKING and key not in criteria:
+        for key, criterion in scale.criteria.items():
+            one = criterion if work is None or _is_of(work, scale, criterion) else _elsewhere(work, criterion)
+            if one.seen_at is Occasion.UNPACKING and one.formats and key not in criteria:
                 criteria[key], rubrics[key] = one, scale
     return UnpackingScales(criteria, rubrics, letters(criteria.values()))
+
+
+def _is_of(work: "Worked", scale: "Rubric", criterion: "Criterion") -> bool:
+    """Say whether a criterion is asked of the things that `work` is about."""
+    is_other = scale.tested is not None and scale.key not in work.rubrics
+    return not is_other and (work.names_pigments or criterion.proposed_from is None)
+
+
+def _elsewhere(work: "Worked", criterion: "Criterion") -> "Criterion":
+    """Return a criterion as it is asked of formats that `work` is not about."""
+    return replace(criterion, formats=tuple(one for one in criterion.formats if one not in work.formats))
 
 
 def _in_order(files: Mapping[str, Path]) -> list[Path]:

@@ -6,10 +6,11 @@ from dataclasses import replace
 from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Final
 
-from qcledger.bench import sheets
+from qcledger.bench import sheets, worked
 from qcledger.bench.onpaper import kept_apart
 from qcledger.bench.runsheet import progress
 from qcledger.bench.stages import by_name, of_session
+from qcledger.bench.worked import Conditions
 from qcledger.clock import day_of
 from qcledger.errors import bad
 from qcledger.records import Comparison, Decision, Record, Session, Sheet, Stage
@@ -18,18 +19,6 @@ from qcledger.vocab import DecisionKind
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
-
-CONDITIONS: Final = {
-    "water": "water",
-    "brush": "brush",
-    "lamp": "lamp",
-    "temperature_c": "temperature",
-    "humidity_pct": "humidity",
-}
-"""What a stage is worked under, by field, in the words of the checks."""
-
-_USUAL: Final = ("water", "brush", "lamp")
-"""Conditions that are the same in every session of a comparison; the air is held to its range instead."""
 
 AIR: Final = (("temperature_c", 21.0, 25.0, "C"), ("humidity_pct", 45.0, 55.0, "%"))
 """Ranges of the air: 23 +-2 C and 50 +-5 % (ISO 3270, from memory)."""
@@ -40,7 +29,7 @@ def not_noted(ledger: "Ledger", session: Session) -> list[str]:
     stages = of_session(ledger, session)
     papers = ledger.rows(Sheet, session=session.id)
     missing = [] if any(one.paper for one in papers) else ["paper"]
-    for field, name in CONDITIONS.items():
+    for field, name in worked.of_session(ledger, session).titles.items():
         gone = [str(one.name) for one in stages if getattr(one, field) is None]
         if len(gone) == len(stages):
             missing.append(name)
@@ -76,25 +65,27 @@ def unusual(ledger: "Ledger", session: Session) -> list[str]:
         if other.id != session.id
         for stage in by_name(ledger, other).values()
     ]
-    return [*_unlike_others(stages, others), *_air(stages)]
+    titles = worked.titles(worked.of_session(ledger, session), stages)
+    return [*_unlike_others(titles, stages, others), *_air(titles, stages)]
 
 
-def _unlike_others(stages: Sequence[Stage], others: Sequence[Stage]) -> Iterator[str]:
-    for field in _USUAL:
+def _unlike_others(titles: Conditions, stages: Sequence[Stage], others: Sequence[Stage]) -> Iterator[str]:
+    """Yield what is the same in every session of a comparison and is not here; the air is held to its range."""
+    for field in [name for name in titles if name not in {air for air, *_ in AIR}]:
         before = Counter(value for one in others if (value := getattr(one, field)) is not None)
         here = {value for one in stages if (value := getattr(one, field)) is not None}
         if before and (new := sorted(here - {before.most_common(1)[0][0]})):
-            yield f"{CONDITIONS[field]}: {', '.join(new)}; usually {before.most_common(1)[0][0]}"
+            yield f"{titles[field]}: {', '.join(new)}; usually {before.most_common(1)[0][0]}"
 
 
-def _air(stages: Iterable[Stage]) -> Iterator[str]:
+def _air(titles: Conditions, stages: Iterable[Stage]) -> Iterator[str]:
     stages = list(stages)
     for field, low, high, unit in AIR:
         values = [value for one in stages if (value := getattr(one, field)) is not None]
         beyond = [value for value in values if not low <= value <= high]
         if beyond:
             told = f"{max(beyond, key=lambda value: abs(value - (low + high) / 2)):g} {unit}"
-            yield f"{CONDITIONS[field]}: {told}; usually {low:g} to {high:g}"
+            yield f"{titles[field]}: {told}; usually {low:g} to {high:g}"
 
 
 def close(

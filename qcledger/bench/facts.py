@@ -13,6 +13,7 @@ from qcledger.bench.orders import Balance
 from qcledger.bench.planning import balance_of, rests
 from qcledger.bench.runsheet import RunSheet, judged_at
 from qcledger.bench.wishes import ProposedSheet
+from qcledger.bench.worked import Worked, of_comparison, worked
 from qcledger.records import Comparison, Session, Sheet, Stage
 from qcledger.vocab import Role
 
@@ -42,6 +43,8 @@ class Facts:
         How long hands are busy with it.
     balance
         How even its order is; None when it was not planned.
+    way
+        How its things are worked with, as its rubrics say.
     zone
         The time zone its hours are told in; None is this machine's.
     """
@@ -55,6 +58,7 @@ class Facts:
     not_blind: tuple[str, ...]
     work: Workload
     balance: Balance | None
+    way: Worked
     zone: tzinfo | None = None
 
     @property
@@ -92,6 +96,7 @@ def of_proposal(proposal: ProposedSheet) -> tuple[Facts, ...]:
             not_blind=_not_blind(session, criteria, {one.format for one in every}),
             work=workload(asked_of(criteria, session), [format_of[spot.item.specimen] for spot in order]),
             balance=laid.balance,
+            way=worked(proposal.rubrics),
             zone=wish.zone,
         )
         for session, order in zip(laid.sessions, laid.orders, strict=True)
@@ -115,6 +120,7 @@ def of_session(ledger: "Ledger", session: Session) -> tuple[Facts, tuple[RunShee
         not_blind=_not_blind(session, criteria, {line.specimen.format for line in first.lines}),
         work=workload(criteria, [line.specimen.format for line in first.lines]),
         balance=balance_of(session),
+        way=of_comparison(ledger, comparison),
         zone=ledger.zone,
     )
     return facts, found

@@ -9,6 +9,7 @@ from qcledger.bench.atunpacking import UnpackingScales, unpacking_scales
 from qcledger.bench.record import WrittenGrade
 from qcledger.bench.result import Pencil, Result
 from qcledger.bench.runsheet import SheetSquare, ToGrade, UnderTest
+from qcledger.bench.worked import of_ledger
 from qcledger.errors import bad
 from qcledger.records import LabelVersion, Observation, Paint, Record, RubricText, Specimen, Trial
 from qcledger.settings import reference_files
@@ -179,7 +180,7 @@ def _known(ledger: "Ledger", specimen: str) -> Specimen:
 def _loaded(ledger: "Ledger", pieces: Sequence[Specimen], propose: Propose) -> Unpacked:
     from qcledger.ledger.queries_stock import unpacked
 
-    scales = unpacking_scales()
+    scales = unpacking_scales(of_ledger(ledger))
     criteria = scales.of(one.format for one in pieces)
     with ledger.reading() as connection:
         stands = [unpacked(connection, one.id) for one in pieces]

@@ -13,7 +13,7 @@ from qcledger.errors import bad
 from qcledger.records import Decision, LabelVersion, Maker, Paint, Record, SameAs, Specimen
 from qcledger.records.minted import minted
 from qcledger.settings import Settings
-from qcledger.text import same_name
+from qcledger.text import one_line, same_name
 from qcledger.vocab import TAKEN_BACK, DecisionKind
 
 if TYPE_CHECKING:
@@ -28,6 +28,10 @@ RETYPED_LABEL = "corrected with its label"
 
 LISTS = ("index_names", "constitution_numbers", "chemical_names", "cas_numbers", "claims")
 """The fields of a label that hold several entries, parted by commas."""
+
+
+FACT = "fact:"
+"""What the field of a form is called by that takes a rubric's own part of a label, before the key of that part."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +54,8 @@ def read_label(values: Mapping[str, str], today: date, settings: Settings) -> Tr
     Parameters
     ----------
     values
-        What was typed into ``maker``, ``name``, ``number``, each of `LISTS`, ``warnings``, ``printed``, ``seen_on``.
+        What was typed into ``maker``, ``name``, ``number``, each of `LISTS`, ``warnings``, ``printed``, ``seen_on``,
+        and behind `FACT` into what a rubric asks a label for beside them.
     today
         The day the label was seen, when none was typed; none typed may be later.
     settings
@@ -77,11 +82,23 @@ def read_label(values: Mapping[str, str], today: date, settings: Settings) -> Tr
             claims=form.read("claims", typed.names, default=()),
             warnings=form.text("warnings"),
             printed=form.text("printed"),
+            facts=facts_typed(values),
         ),
         on=today,
     )
     form.done()
     return read
+
+
+def facts_typed(values: Mapping[str, str]) -> tuple[str, ...]:
+    """Return what was typed of a rubric's own parts of a label, each as ``what: as printed``."""
+    own = ((name.removeprefix(FACT), one_line(text)) for name, text in values.items() if name.startswith(FACT))
+    return tuple(f"{what}: {text}" for what, text in own if text)
+
+
+def facts_of(label: LabelVersion) -> dict[str, str]:
+    """Return what a label says of a rubric's own parts, by the field of a form."""
+    return {f"{FACT}{what}": text for what, _, text in (fact.partition(": ") for fact in label.facts)}
 
 
 def draft(values: Mapping[str, str], today: date) -> LabelVersion:
@@ -303,5 +320,5 @@ def _paint(
 
 def _same(one: LabelVersion, other: LabelVersion) -> bool:
     """Say whether two labels of a paint declare the same, whenever they were seen."""
-    fields = (*LISTS, "warnings", "printed")
+    fields = (*LISTS, "warnings", "printed", "facts")
     return all(getattr(one, field) == getattr(other, field) for field in fields)

@@ -11,15 +11,17 @@ from qcledger.bench import stages
 from qcledger.bench.begin import LIMITS, MOST_LINES, Conditions, SheetPlan, find
 from qcledger.bench.onpaper import OnPaper, lots, on_paper, papers
 from qcledger.bench.runsheet import judged_at
+from qcledger.bench.worked import Worked, of_comparison, of_keys
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.figures import limited
-from qcledger.records import Comparison, Paint, RunRow, Session, Sheet, Specimen, Stage
-from qcledger.settings import rubric_files
+from qcledger.records import Comparison, Paint, RubricText, RunRow, Session, Sheet, Specimen, Stage
+from qcledger.settings import load_settings, rubric_files
 from qcledger.vocab import Role
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.rubric import Rubric
+    from qcledger.rubric.working import Pouring
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +42,10 @@ class Offer:
         The last sheet and stage begun, whose paper and conditions are proposed again, and the sticker of its control.
     papers, lots
         The paper of each comparison that has one, by its id; the lot last used of each paper.
+    judged_by
+        The rubrics of the newest comparison by name, as far as they are at hand; without any the one that is set.
+    works
+        How the things of each open comparison are worked with, by its id.
     """
 
     comparisons: Mapping[str, Comparison]
@@ -54,6 +60,8 @@ class Offer:
     control: str = ""
     papers: Mapping[str, str] = field(default_factory=dict)
     lots: Mapping[str, str] = field(default_factory=dict)
+    judged_by: tuple[str, ...] = ()
+    works: Mapping[str, Worked] = field(default_factory=dict)
 
     def comparison(self, title: str) -> Comparison | None:
         """Return the open comparison with a title, letter case aside."""
@@ -62,6 +70,19 @@ class Offer:
     def find(self, text: str, where: str) -> tuple[Specimen, ...]:
         """Return the specimens whose stickers a text names; raises BadInput with `where` as the field."""
         return find(stickers.named_in(text, where, MOST_LINES), self.specimens, where, self.letters)
+
+    def worked(self, title: str, rubrics: str) -> Worked:
+        """Return how the things of an open comparison are worked with, or of a new one by its rubrics' names."""
+        known = self.comparison(title)
+        if known is not None and known.id in self.works:
+            return self.works[known.id]
+        return of_keys([name.strip() for name in rubrics.split(",")] if rubrics.strip() else self.judged_by)
+
+    @property
+    def pouring(self) -> "Pouring | None":
+        """How things are made ready in the first of its open comparisons that says so, or a new one would have it."""
+        every = (*self.works.values(), of_keys(self.judged_by))
+        return next((work.pouring for work in every if work.pouring is not None), None)
 
     def paper(self, title: str) -> str:
         """Return the paper to begin with: the comparison's own, else that of the last sheet; empty without any."""
@@ -91,7 +112,7 @@ class Offer:
         known = {
             "comparison": newest.title if newest else None,
             "session": self.code,
-            "rubric": "watercolour" if "watercolour" in self.rubrics else "",
+            "rubric": ", ".join(self.judged_by),
             "paper": paper,
             "paper_lot": self.lots.get(paper),
             "water": stage.water if stage else None,
@@ -156,7 +177,17 @@ def offer(ledger: "Ledger") -> Offer:
         control=_control(ledger, sessions, specimens),
         papers=papers(ledger),
         lots=lots(ledger),
+        judged_by=_judged_by(ledger, rubric_files()),
+        works={row.id: of_comparison(ledger, row) for row in ledger.rows(Comparison, closed_on=None)},
     )
+
+
+def _judged_by(ledger: "Ledger", files: Mapping[str, Path]) -> tuple[str, ...]:
+    """Return the names of what a new comparison is likely judged by: as the newest one, else by what is set."""
+    newest = max(ledger.rows(Comparison), key=lambda row: (row.started_on, row.id), default=None)
+    kept = ledger.by_id(RubricText, newest.rubrics) if newest else {}
+    names = [kept[one].key for one in newest.rubrics if one in kept] if newest else []
+    return tuple(name for name in names if name in files) or tuple({load_settings().rubric} & files.keys())
 
 
 def _begun_last(found: Sequence[Stage]) -> Stage | None:

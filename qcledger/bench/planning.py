@@ -18,6 +18,7 @@ from qcledger.vocab import Blinding, Role, Strength
 
 if TYPE_CHECKING:
     from qcledger.rubric.pigments import Pigments
+    from qcledger.rubric.working import Pouring
 
 ONE_IN: Final = 10
 """One hidden repeat for every so many specimens (common practice, no source)."""
@@ -57,9 +58,11 @@ class Wish:
     prepared
         By specimen's id its latest preparation.
     drying_days
-        How long a poured tube must have dried before it meets pans.
+        How long what was poured must have dried before it meets what is bought dry.
+    pouring
+        How the rubrics have things made ready so; None where they ask for nothing.
     although
-        Why tubes that have not dried are tested all the same.
+        Why what has not dried is tested all the same.
     start
         When the first stage begins.
     zone
@@ -76,6 +79,7 @@ class Wish:
     testers: tuple[str, ...]
     prepared: Mapping[str, Preparation]
     drying_days: int
+    pouring: "Pouring | None" = None
     although: str = ""
     start: datetime
     zone: tzinfo | None = None
@@ -124,7 +128,7 @@ def as_given(wish: Wish, *, at: datetime, new_id: Callable[[], str]) -> LaidOut:
     Raises
     ------
     BadInput
-        When a tube that would meet pans has not dried and no reason is given.
+        When what would meet dry ones has not dried and no reason is given.
     """
     reason = _dried(wish)
     session = replace(session_of(wish.plan, new_id(), at), note=reason)
@@ -191,10 +195,10 @@ def _places(asked: OrderAsked) -> int:
 
 
 def _dried(wish: Wish) -> str:
-    """Return the reason why tubes that have not dried are tested; empty where there are none."""
+    """Return the reason why what has not dried is tested; empty where nothing such is."""
     on_sheet = [*wish.plan.specimens, *([wish.control] if wish.control else [])]
     day = day_of(wish.start, wish.zone)
-    return why_not_dried(on_sheet, wish.prepared, day, wish.drying_days, wish.although)
+    return why_not_dried(on_sheet, wish.prepared, day, wish.drying_days, wish.pouring, wish.although)
 
 
 def _session(wish: Wish, number: int, id_: str, at: datetime, *, seed: int, note: str) -> Session:

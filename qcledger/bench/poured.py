@@ -1,4 +1,7 @@
-"""Tubes poured into pans: when they were, and whether they have dried long enough to be compared with pans."""
+"""What is bought moist and poured to dry: when it was, and whether it has dried long enough to meet what is not.
+
+Which rubrics ask for that, and what they call it, their `preparation` says: watercolour has tubes poured into pans.
+"""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
@@ -11,21 +14,26 @@ from qcledger.vocab import DRY, MOIST, NOT_DRIED, PreparationKind
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
+    from qcledger.rubric.working import Pouring
 
 
-def pour(specimens: Sequence[Specimen], on: date, *, today: date, new_id: Callable[[], str]) -> list[Preparation]:
-    """Return the preparations of specimens that were poured into pans on a day.
+def pour(
+    specimens: Sequence[Specimen], on: date, way: "Pouring | None", *, today: date, new_id: Callable[[], str]
+) -> list[Preparation]:
+    """Return the preparations of specimens that were poured on a day to dry.
 
     Raises
     ------
     BadInput
-        For a day to come, or a specimen that is bought dry.
+        For a day to come, a specimen that is bought dry, or where the rubrics have no such `way`.
     """
+    if way is None:
+        raise bad("poured", specimens[0].sticker, "nothing: no rubric of this ledger has things made ready so")
     if on > today:
         raise bad("poured on", str(on), f"today, {today}, or an earlier day")
     for one in specimens:
         if one.format not in MOIST:
-            raise bad("poured", f"{one.sticker}, a {one.format}", "tubes and bottles")
+            raise bad("poured", f"{one.sticker}, a {one.format}", f"{way.moist} and the like, which are bought moist")
     return [Preparation(id=new_id(), specimen=one.id, kind=PreparationKind.POURED, on=on) for one in specimens]
 
 
@@ -42,7 +50,7 @@ def latest(ledger: "Ledger", specimens: Iterable[Specimen]) -> dict[str, Prepara
 def not_dried(
     specimens: Sequence[Specimen], prepared: Mapping[str, Preparation], on: date, days: int
 ) -> Iterator[str]:
-    """Yield in words which tubes would meet pans before they have dried `days` days on the day `on`."""
+    """Yield in words which specimens would meet dry ones before they have dried `days` days on the day `on`."""
     if DRY.isdisjoint(one.format for one in specimens):
         return
     found: dict[str, list[str]] = {}
@@ -56,28 +64,35 @@ def not_dried(
 
 
 def why_not_dried(
-    specimens: Sequence[Specimen], prepared: Mapping[str, Preparation], on: date, days: int, although: str
+    specimens: Sequence[Specimen],
+    prepared: Mapping[str, Preparation],
+    on: date,
+    days: int,
+    way: "Pouring | None",
+    although: str,
 ) -> str:
-    """Return what a sheet records of tubes that meet pans before they have dried; empty where there are none.
+    """Return what a sheet records of what meets dry ones before it has dried; empty where nothing does.
 
     Parameters
     ----------
     specimens, prepared
         What is on the sheet, and the latest preparation of each by its id.
     on, days
-        The day on which the sheet begins, and how many days a poured tube must have dried by then.
+        The day on which the sheet begins, and how many days what was poured must have dried by then.
+    way
+        How the rubrics have things made ready; None where they ask for nothing.
     although
-        Why such tubes are tested all the same.
+        Why such specimens are tested all the same.
 
     Raises
     ------
     BadInput
-        Where there are such tubes and no reason is given.
+        Where there are such specimens and no reason is given.
     """
-    wet = list(not_dried(specimens, prepared, on, days))
-    if not wet:
+    wet = list(not_dried(specimens, prepared, on, days)) if way else []
+    if way is None or not wet:
         return ""
     if not one_line(although):
-        allowed = f"tubes poured and dried {days} days before they meet pans, or a reason to test them"
+        allowed = f"{way.moist} {way.done} and dried {days} days before they meet {way.dry}, or a reason to test them"
         raise BadInput([Problem("although", told, allowed) for told in wet])
     return f"{NOT_DRIED} {days} days ({'; '.join(wet)}): {one_line(although)}"

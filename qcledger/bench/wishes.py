@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from qcledger import figures
 from qcledger.bench import offer as offers
-from qcledger.bench import poured, typed
+from qcledger.bench import poured, typed, worked
 from qcledger.bench.begin import MOST_LINES
 from qcledger.bench.chance import SeededDraws
 from qcledger.bench.known import latest_labels
@@ -115,6 +115,7 @@ def read_wish(
         testers=testers,
         prepared=poured.latest(ledger, every),
         drying_days=asking.settings.drying_days,
+        pouring=worked.worked(rubrics).pouring,
         although=values.get("although", ""),
         start=start,
         zone=zone,
@@ -294,6 +295,7 @@ def _refuse_taken(code: str, ledger: "Ledger") -> None:
 def keep(proposal: ProposedSheet, ledger: "Ledger") -> None:
     """Write the run sheets of a proposal, all or nothing; a reason given goes into each entry."""
     ledger.append(rows(proposal, ledger), reason=proposal.laid.reason)
+    worked.speak_of(ledger)  # its comparison may be the first of these things
 
 
 def rows(proposal: ProposedSheet, ledger: "Ledger") -> list[Record]:

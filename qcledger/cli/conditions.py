@@ -1,9 +1,10 @@
 """``qcledger conditions``: what the stages of a session were worked under."""
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
+from qcledger.cli.asked import by_name, condition_options
 from qcledger.cli.options import ledger_option, open_ledger
 from qcledger.cli.said import say, tried
 from qcledger.errors import BadInput, Problem, bad
@@ -20,14 +21,13 @@ OPTIONS: Final = {"temperature_c": "--temperature", "humidity_pct": "--humidity"
 @click.argument("session")
 @ledger_option
 @click.option("--stage", metavar="NAME", default="", help="Of which stage; needed to note anything.")
-@click.option("--water", metavar="TEXT", help="The water, as deionised.")
-@click.option("--brush", metavar="TEXT", help="The brush.")
+@condition_options
 @click.option("--lamp", metavar="TEXT", help="The lamp.")
 @click.option("--temperature", "temperature_c", metavar="NUMBER", help="Degrees Celsius.")
 @click.option("--humidity", "humidity_pct", metavar="NUMBER", help="Percent.")
 @click.option("--reason", metavar="TEXT", default="", help="Why something that was noted is changed.")
 @click.option("--dry-run", is_flag=True, help="Say what would be noted; change nothing.")
-def conditions(session: str, where: str | None, stage: str, reason: str, dry_run: bool, **given: str | None) -> None:
+def conditions(session: str, where: str | None, stage: str, reason: str, dry_run: bool, **given: Any) -> None:
     """Note or amend what a stage of a session was worked under.
 
     SESSION is its code; where several have it, with the title of its comparison behind a comma. Without any condition
@@ -35,12 +35,15 @@ def conditions(session: str, where: str | None, stage: str, reason: str, dry_run
     """
     from qcledger.bench import conditions as kept
     from qcledger.bench.named import session_of
+    from qcledger.bench.worked import of_session
 
+    named = given.pop("conditions")
     texts = {field: text for field, text in given.items() if text is not None}
-    if texts and not stage.strip():
-        raise bad("--stage", stage, "the stage it was, as in --stage wet")
-    with open_ledger(where, write=bool(texts) and not dry_run) as ledger:
+    if (texts or named) and not stage.strip():
+        raise bad("--stage", stage, "the stage it was, as in --stage dry")
+    with open_ledger(where, write=bool(texts or named) and not dry_run) as ledger:
         found = session_of(ledger, session)
+        texts |= by_name(named, of_session(ledger, found))
         if not texts:
             lines = kept.lines(ledger, found)
             for line in lines or ["no stage yet"]:

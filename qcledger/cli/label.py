@@ -36,8 +36,8 @@ OPTIONS: Final[Mapping[str, str]] = {
 @click.option("--claims", metavar="TEXT", help="As printed, parted by commas: single pigment, lightfast I.")
 @click.option("--warnings", metavar="TEXT", help="Hazard words and pictograms, as printed.")
 @click.option("--printed", metavar="TEXT", help="Whatever else is on it.")
-@click.option("--facts", metavar="TEXT", help="What a rubric asks for, parted by semicolons: cone: 04.")
-@click.option("--read-on", "source", metavar="TEXT", help="Where it was read: the tube, its wrapper, a chart.")
+@click.option("--facts", metavar="TEXT", help="What a rubric asks for, by semicolons: KEY: as printed.")
+@click.option("--read-on", "source", metavar="TEXT", help="Where it was read: the piece, its wrapper, a chart.")
 @click.option("--format", "format_", metavar="FORMAT", help="The format it was printed on; empty: any.")
 @click.option("--reason", default="", metavar="TEXT", help="Why; kept in the entries.")
 @click.option(

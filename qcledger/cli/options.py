@@ -112,6 +112,7 @@ def open_ledger(where: str | None, *, write: bool = False, ask_zone: bool = True
     LedgerUnavailable
         When it is missing or cannot be used, as one line that says why.
     """
+    from qcledger.bench.worked import speak_of
     from qcledger.clock import machine_zone
     from qcledger.ledger import Ledger
 
@@ -125,6 +126,7 @@ def open_ledger(where: str | None, *, write: bool = False, ask_zone: bool = True
         except BaseException:
             ledger.close()
             raise
+    speak_of(ledger)
     if write and ask_zone:
         _ask_zone(ledger)
     return ledger

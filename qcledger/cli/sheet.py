@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
+from qcledger.cli.asked import condition_options, noted, of_work
 from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
 from qcledger.cli.said import tell
 from qcledger.errors import bad
@@ -36,12 +37,10 @@ PLAN: Final = (
     ("start", "HOUR", "With --plan: when the first stage begins, as in 2026-03-09 09:00; without, now."),
     ("on-paper", "TEXT", "With --plan: the paper of the sheet; without, the comparison's, or as last time."),
     ("paper-lot", "TEXT", "With --plan: its lot."),
-    ("water", "TEXT", "With --plan: the water; brush and lamp likewise."),
-    ("brush", "TEXT", ""),
-    ("lamp", "TEXT", ""),
+    ("lamp", "TEXT", "With --plan: the lamp; temperature and humidity of the air likewise."),
     ("temperature", "C", ""),
     ("humidity", "%", ""),
-    ("although", "REASON", "With --plan: why tubes that have not dried are tested beside pans all the same."),
+    ("although", "REASON", "With --plan: why what has not dried is tested beside what is bought dry all the same."),
 )
 """What a plan may be told, by option."""
 
@@ -58,6 +57,7 @@ def plan_options(command: F) -> F:
 @ledger_option
 @click.option("--plan", "is_plan", is_flag=True, help="Lay out a new run sheet; CODE, if given, becomes its code.")
 @plan_options
+@condition_options
 @click.option(
     "--weak-first", is_flag=True, help="With --plan: weak colours before strong ones, by the pigments' reference."
 )
@@ -71,7 +71,7 @@ def plan_options(command: F) -> F:
 @click.option("--open-early", metavar="REASON", default=None, help="Open the codes before the session is closed.")
 @click.option("--put-down", is_flag=True, help="Say what is put on the paper, step by step, with amounts and areas.")
 @click.option("--rebuild", is_flag=True, help="Make the sheet anew from its seed and say whether it agrees.")
-@click.option("--poured", metavar="STICKERS", default="", help="Record that tubes were poured into pans.")
+@click.option("--poured", metavar="STICKERS", default="", help="Record that these were poured, to dry.")
 @click.option("--day", metavar="DATE", default="", help="With --poured: on which day; without, today.")
 def sheet(code: str, where: str | None, is_plan: bool, page: Path | None, **given: Any) -> None:
     """Plan a run sheet with blind codes, show it, or print it.
@@ -120,6 +120,8 @@ def _plan(where: str | None, code: str, given: dict[str, Any]) -> None:
     with open_ledger(where, write=True) as ledger:
         offered = offer(ledger)
         values = _as_last_time(offered) | {name: given[name] for name in names if given[name]}
+        work = offered.worked(values.get("comparison", ""), values.get("rubric", ""))
+        values = of_work(work, values) | noted(given, work)
         values |= {"session": code, "weak_first": "yes" if given["weak_first"] else ""}
         values["paper"] = given["on_paper"] or offered.paper(values.get("comparison", ""))
         values["paper_lot"] = given["paper_lot"] or offered.lots.get(values["paper"], "")
@@ -138,7 +140,7 @@ def _plan(where: str | None, code: str, given: dict[str, Any]) -> None:
 
 
 def _as_last_time(offered: "Offer") -> dict[str, str]:
-    """Return what a form would show at first: water, brush and lamp as last time; not what is on the sheet."""
+    """Return what a form would show at first: tools and lamp as last time; not what is on the sheet."""
     kept = {"comparison", "rubric", "water", "brush", "lamp"}
     values = {name: text for name, text in offered.proposed().items() if name in kept}
     return {"blinding": str(Blinding.SHUFFLED), **values}
@@ -168,9 +170,10 @@ def _pour(where: str | None, text: str, day: str) -> None:
     with open_ledger(where, write=True) as ledger:
         today = ledger.day(_now())
         on = typed_day or today
-        found = offer(ledger).find(text, "--poured")
-        ledger.append(pour(found, on, today=today, new_id=new_id))
-    tell(f"poured into pans on {on}: {', '.join(one.sticker for one in found)}")
+        offered = offer(ledger)
+        found, way = offered.find(text, "--poured"), offered.pouring
+        ledger.append(pour(found, on, way, today=today, new_id=new_id))
+    tell(f"{way.done if way else 'poured'} on {on}: {', '.join(one.sticker for one in found)}")
 
 
 # One sheet

@@ -98,14 +98,14 @@ def _came(count: int) -> str:
 
 
 def undried(finding: Finding, scope: Scope) -> str:
-    """Return how many of the tubes it rests on met pans undried; empty for none, and where pans are not judged."""
+    """Return how many met dry ones undried; empty for none, and where nothing that is bought dry is judged."""
     claim = finding.claim
     lots = {lot.key: lot for lot in (*scope.lots, *(claim.lots if claim else ()))}
     wet = trail_of(unit for lot in lots.values() for unit in lot.units).undried
     if not wet or DRY.isdisjoint(finding.criterion.formats):
         return ""
     verb = "was" if len(wet) == 1 else "were"
-    return f"By our record {how_many(len(wet), 'tube')} {verb} tested beside pans without drying first."
+    return f"By our record {how_many(len(wet), 'specimen')} {verb} tested beside dry ones without drying first."
 
 
 def later_lots(scope: Scope) -> str:

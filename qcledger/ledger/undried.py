@@ -11,7 +11,7 @@ from qcledger.ledger.readmodels import testers
 from qcledger.ledger.tables import DAYBOOK, TABLE
 from qcledger.ledger.zones import Zones
 from qcledger.records import Session
-from qcledger.vocab import DRY, MOIST, NOT_DRIED, PreparationKind
+from qcledger.vocab import DRY, MOIST, NOT_DRIED, NOT_DRIED_BEFORE, PreparationKind
 
 
 def undried(connection: Connection, session: str | None = None) -> dict[tuple[str, str], str]:
@@ -74,5 +74,5 @@ def _is_poured(prepared: list[tuple[date, PreparationKind]], began_on: date) -> 
 
 
 def _is_noted(sticker: str, note: str) -> bool:
-    told = [line for line in note.splitlines() if line.startswith(NOT_DRIED)]
+    told = [line for line in note.splitlines() if line.startswith((NOT_DRIED, NOT_DRIED_BEFORE))]
     return any(re.search(rf"\b{re.escape(sticker)}\b", line) for line in told)

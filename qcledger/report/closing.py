@@ -12,6 +12,7 @@ from itertools import chain
 from typing import TYPE_CHECKING
 
 from qcledger.bench import closing
+from qcledger.bench.worked import of_session
 from qcledger.findings.control import Shift
 from qcledger.findings.drift import FAR_APART, MOST_ON_ONE, Beyond, Drift, DriftProposal, drift_of, drifts
 from qcledger.findings.repeats import Pair
@@ -142,9 +143,8 @@ def _conditions(ledger: "Ledger", session: Session) -> Iterator[CheckLine]:
     if missing := closing.not_noted(ledger, session):
         yield CheckLine(CONDITIONS, DriftProposal.LOOK, f"not noted: {', '.join(missing)}")
     else:
-        yield CheckLine(
-            CONDITIONS, DriftProposal.KEEP, "paper, water, brush, lamp, temperature and humidity are noted"
-        )
+        *asked, last = ("paper", *of_session(ledger, session).titles.values())
+        yield CheckLine(CONDITIONS, DriftProposal.KEEP, f"{', '.join(asked)} and {last} are noted")
     if on_other := closing.on_other_paper(ledger, session):
         yield CheckLine("paper", DriftProposal.KEEP, on_other)
     for words in closing.unusual(ledger, session):
@@ -170,7 +170,9 @@ def _dried(ledger: "Ledger", session: Session) -> Iterator[CheckLine]:
     if wet:
         which = "" if session.is_blind else f": {', '.join(wet)}"
         yield CheckLine(
-            "dried", DriftProposal.LOOK, f"{how_many(len(wet), 'tube')} beside pans without drying first{which}"
+            "dried",
+            DriftProposal.LOOK,
+            f"{how_many(len(wet), 'specimen')} beside dry ones without drying first{which}",
         )
 
 

@@ -162,7 +162,7 @@ LABELS: Final[Mapping[str, str]] = MappingProxyType({
     "format": "what it was printed on: tube, half pan, ...",
     "label": "id of the label as transcribed; empty where only grades are on file",
     "label_since": "day it was first seen",
-    "read_on": "where it was read: the tube, its wrapper, a chart",
+    "read_on": "where it was read: the piece itself, its wrapper, a chart",
     "printed": "everything transcribed, word for word",
     "specimens_with_label": "specimens that carry it, gifts left out",
     "stickers": "their stickers",
@@ -226,7 +226,7 @@ OBSERVATIONS: Final[Mapping[str, str]] = MappingProxyType({
     "bought_on": "day it was bought",
     "seller": "the seller's name now",
     "doubt": "why it cannot have been so and does not count; empty where it can",
-    "undried": "true where its tube met pans on the sheet before it had dried",
+    "undried": "true where it met dry ones on the sheet before it had dried itself",
     "own_trial": "true where the tester of the trial observed it",
     "facts": "what else its label says of what its rubric asks for, a semicolon between them",
 })  # fmt: skip

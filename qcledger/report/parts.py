@@ -425,7 +425,7 @@ def _observations(finding: Finding, width: int) -> list[str]:
     wide = [9, -5, 6, 18, 10, 10, 10] if width >= 60 else [9, -5, 6] if width >= 22 else [9, -5]
     lines = columns([row[: len(wide)] for row in rows], wide, indent="")
     wet = listed(finding.trail.undried)
-    told = f"Tubes tested beside pans without drying first: {wet}." if wet else ""
+    told = f"Tested beside dry ones without drying first: {wet}." if wet else ""
     return [*_wrapped(f"Fault grade: {GRADE_NOTE}. {told}".rstrip(), width), *lines]
 
 

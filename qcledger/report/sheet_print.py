@@ -114,19 +114,22 @@ def _stage(title: str, facts: Facts, sheet: RunSheet) -> str:
     return (
         _head(f"{title}: {sheet.stage}", told)
         + _cautions(sheet)
-        + _room_for_conditions()
+        + _room_for_conditions(facts)
         + f"<table>{head}<tbody>{rows}</tbody></table>"
     )
 
 
-CONDITIONS: Final = (
-    "date", "begun at", "ended at", "water", "brush", "lamp", "lux", "temperature, °C", "humidity, %",
-)  # fmt: skip
-"""What a stage was worked under, each with room to write."""
+WHEN: Final = ("date", "begun at", "ended at")
+"""What of every stage has room to be written, before its conditions."""
+BESIDE: Final = {"lamp": "{}</span><span>lux", "temperature_c": "{}, °C", "humidity_pct": "{}, %"}
+"""What stands beside the name of a condition, or has room behind it."""
 
 
-def _room_for_conditions() -> str:
-    return f'<div class="asked">{"".join(f"<span>{_text(one)}</span>" for one in CONDITIONS)}</div>'
+def _room_for_conditions(facts: Facts) -> str:
+    """Return room to write what a stage was worked under, as its rubrics ask."""
+    titles = facts.way.titles.items()
+    asked = (*map(_text, WHEN), *(BESIDE.get(field, "{}").format(_text(title)) for field, title in titles))
+    return f'<div class="asked">{"".join(f"<span>{one}</span>" for one in asked)}</div>'
 
 
 def _cautions(sheet: RunSheet) -> str:
@@ -183,7 +186,7 @@ def key_sheet(facts: Facts, sheet: RunSheet, names: Sequence[str], paper: Paper)
         for pan, (_, name, code) in zip(pans, sorted(lines), strict=True)
     )
     told = ["Put each specimen under its code, out of the tester's sight, and keep this until the session is closed."]
-    told += [OWN_WELLS] if _comes_again(sheet) else []
+    told += [own_parts(facts)] if _comes_again(sheet) else []
     again = f'<tr><th class="again" colspan="3">{_text(title)}</th></tr>'
     head = f"<thead>{again}<tr><th>sticker</th><th>specimen</th><th>code</th></tr></thead>"
     table = f"<table>{head}<tbody>{rows}</tbody></table>"
@@ -198,12 +201,15 @@ def _code(code: str | None) -> str:
     return " ".join(code or "")
 
 
-OWN_WELLS: Final = (
-    "A sticker with 'well 1', 'well 2' has several codes. Give each code a well or pan of its own, filled from that "
-    "specimen: cut a pan in two while it is damp, or pour a tube into as many. Two codes on one pan would give "
-    "the repeat away."
-)
-"""How a hidden repeat stays hidden: no pan may show two codes."""
+def own_parts(facts: Facts) -> str:
+    """Return how a hidden repeat stays hidden: nothing may show two codes."""
+    way = facts.way.pouring
+    how = f": {way.parts}" if way is not None and way.parts else ""
+    return (
+        "A sticker with 'part 1', 'part 2' has several codes. Give each code a part of its own, taken from that "
+        f"specimen{how}. Where it cannot be parted, have somebody hand it over twice in a holder that looks like the "
+        "others. Two codes on one piece would give the repeat away."
+    )
 
 
 def _comes_again(sheet: RunSheet) -> bool:
@@ -211,13 +217,13 @@ def _comes_again(sheet: RunSheet) -> bool:
 
 
 def _pans(sheet: RunSheet) -> list[str]:
-    """Return for each line, in the order of the stickers, what its code is put on: the piece, or a well of it."""
+    """Return for each line, in the order of the stickers, what its code is put on: the piece, or a part of it."""
     stickers = sorted(line.specimen.sticker for line in sheet.lines)
     often, seen = Counter(stickers), Counter[str]()
     pans = []
     for one in stickers:
         seen[one] += 1
-        pans.append(f"{one}, well {seen[one]}" if often[one] > 1 else one)
+        pans.append(f"{one}, part {seen[one]}" if often[one] > 1 else one)
     return pans
 
 
@@ -226,11 +232,11 @@ def strips(facts: Facts, sheet: RunSheet, paper: Paper) -> str:
     title = f"Strips of run sheet {facts.session.code}"
     told = [
         "Cut the strips apart and fold each at the dotted line, the code behind the sticker.",
-        "Fix each to the specimen it names, or to its well, in holders that look alike. When all are fixed",
+        "Fix each to the specimen it names, or to its part, in holders that look alike. When all are fixed",
         "turn the strips over, so that only codes show, mix the holders, and take them in the order of the sheet.",
         "Whoever cuts strips may see a code: this is weaker than the help of another person.",
     ]
-    told += [OWN_WELLS] if _comes_again(sheet) else []
+    told += [own_parts(facts)] if _comes_again(sheet) else []
     codes = [code for _, code in sorted((line.specimen.sticker, _code(line.row.code)) for line in sheet.lines)]
     lines = zip(_pans(sheet), codes, strict=True)
     folded = f'<div class="strips">{"".join(_strips(lines))}</div>'

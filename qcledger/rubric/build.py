@@ -42,7 +42,9 @@ from qcledger.rubric.model import (
     RubricStage,
 )
 from qcledger.rubric.strict_yaml import MAX_BYTES, Node, Pairs, Scalar, read
+from qcledger.rubric.working import READERS, AskedCondition, Pouring
 from qcledger.text import one_line
+from qcledger.thing import Thing
 from qcledger.vocab import Kind, LabelFactKind, Nature, Occasion, ProposedFrom, Severity, SoundIf
 
 _LINE = text(200)
@@ -326,6 +328,7 @@ _RUBRIC = {
     "label": Key(label, default=USUAL_LABEL),
     "peers": Key(peers, default=None),
     "terms": Key(_terms, default=MappingProxyType({})),
+    **READERS,
     "cautions": REMARKS,
     "criteria": Key(pairs),
 }
@@ -381,9 +384,17 @@ class Declared:
     formats: tuple[str, ...]
     stages: tuple[RubricStage, ...]
     label: tuple[LabelPart, ...]
+    key: str = ""
+    tested: Thing | None = None
+    conditions: tuple[AskedCondition, ...] | None = None
+    preparation: Pouring | None = None
 
 
-_DECLARED = {"formats": Key(formats), **{name: _RUBRIC[name] for name in ("stages", "label")}}
+_DECLARED = {
+    "rubric": Key(key, default=""),
+    "formats": Key(formats),
+    **{name: _RUBRIC[name] for name in ("stages", "label", *READERS)},
+}
 _CRITERIA_LAST = re.compile(r"\A(?P<head>(?s:.*?)^)criteria:(?!(?s:.*)^[^\s#])", re.MULTILINE)
 
 
@@ -399,7 +410,8 @@ def declared(content: str, where: str) -> Declared:
     head = _CRITERIA_LAST.match(content)
     found = pairs(read(head["head"] if head else content, where), where)
     kept = {name: node for name, node in found.items.items() if name in _DECLARED}
-    return Declared(**take(Pairs(found.line, kept, found.lines), where, _DECLARED))
+    values = take(Pairs(found.line, kept, found.lines), where, _DECLARED)
+    return Declared(key=values.pop("rubric"), **values)
 
 
 def read_text(path: Path) -> str:

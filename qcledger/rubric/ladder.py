@@ -122,9 +122,20 @@ def heading(rubric: Rubric, width: int = WIDTH) -> list[str]:
         lines += wrap(f"Stages: {', '.join(map(_due, rubric.stages))}.", width)
     if rubric.label != USUAL_LABEL:
         lines += wrap(f"A label says: {', '.join(part.title for part in rubric.label)}.", width)
+    lines += [line for said in _working(rubric) for line in wrap(said, width)]
     for word, means in rubric.terms.items():
         lines += wrap(f"{word[:1].upper()}{word[1:]}: {means}", width, rest="  ")
     return [*lines, *_remarks("Caution", rubric.cautions, width)]
+
+
+def _working(rubric: Rubric) -> Iterator[str]:
+    """Yield what a file says of its things, of the conditions asked, and of how things are made ready."""
+    if rubric.tested is not None:
+        yield f"Tested: {rubric.tested.many}."
+    if rubric.conditions is not None:
+        yield f"Asked at each stage: {', '.join(one.title for one in rubric.conditions)}."
+    if (way := rubric.preparation) is not None:
+        yield f"Made ready: {way.moist} are {way.done} and dried before they meet {way.dry}."
 
 
 def _due(stage: RubricStage) -> str:

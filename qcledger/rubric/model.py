@@ -6,6 +6,8 @@ from datetime import timedelta
 from math import inf, isfinite, nextafter
 
 from qcledger.errors import BadInput, bad
+from qcledger.rubric.working import AskedCondition, Pouring
+from qcledger.thing import Thing
 from qcledger.vocab import (
     STAGE_HOURS,
     Censored,
@@ -381,7 +383,8 @@ class Rubric:
 
     `formats` are those it applies to, `stages` those a sheet goes through, in their order, `label` what a label of
     such things carries, `terms` the words it defines once for all its criteria, with what each means; `peers` is what
-    makes its things comparable over makers.
+    makes its things comparable over makers. `tested` is what its things are called, `conditions` what is asked at each
+    stage, `preparation` how things are made ready; each of these three is None where the file does not say.
     """
 
     key: str
@@ -396,6 +399,9 @@ class Rubric:
     label: tuple[LabelPart, ...] = USUAL_LABEL
     terms: Mapping[str, str] = field(default_factory=dict)
     peers: PeerGroup = PIGMENTS
+    tested: Thing | None = None
+    conditions: tuple[AskedCondition, ...] | None = None
+    preparation: Pouring | None = None
 
     @property
     def stage_names(self) -> tuple[str, ...]:

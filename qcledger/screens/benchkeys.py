@@ -24,7 +24,7 @@ BENCH: Final[tuple[Line, ...]] = (
     ("sheets", "o,escape", "sheets", "sheets", None, "Show the sheets at work."),
     ("begin", "b", "begin", "begin a sheet", None, "Begin a new run sheet."),
     ("plan", "l", "plan", "lay out a blind sheet", None, "Lay out a run sheet: codes, a balanced order, repeats."),
-    ("pour", "d", "pour", "tubes poured", None, "Record that tubes were poured into pans to dry."),
+    ("pour", "d", "pour", "poured", None, "Record what was poured to dry, where the rubric has that."),
     ("open_early", "e", "open_early", "open codes", None, "Open a blind sheet's codes early, with a reason."),
     ("close", "c", "close_session", "close", None, "Check the session of this sheet, then close, keep or void it."),
     ("tester", "m", "tester", "tester", None, "How good the tester is: repeats, drift, control, sessions."),

@@ -325,6 +325,9 @@ class Desk:
             self.window.claim(door.identity())
         if not self._knows_zone:
             self.learn_zone(door.ledger)
+            from qcledger.bench.worked import speak_of  # here: rubrics are no matter of the first paint
+
+            speak_of(door.ledger)
 
     def close(self, within: float = LEAVE_S) -> None:
         """Wait for the saves that were asked for, but no longer than `within` seconds; then close both ledgers.

@@ -12,6 +12,7 @@ from qcledger.bench.begin import MOST_LINES, Conditions, SheetPlan, find
 from qcledger.bench.planning import Wish, as_given
 from qcledger.bench.poured import why_not_dried
 from qcledger.bench.sheets import load
+from qcledger.bench.worked import of_keys
 from qcledger.errors import BadInput
 from qcledger.records import Comparison, Preparation, RunRow, Session, Specimen, Stage
 from qcledger.settings import Settings
@@ -122,14 +123,18 @@ def test_a_plain_sheet_is_a_plan_that_asks_for_nothing_more(small):
 
 
 def test_a_plain_sheet_asks_the_same_of_tubes(small):
-    """A tube beside half pans is refused until it has dried or a reason is given, and the reason is the note."""
+    """A tube beside half pans is refused until it has dried or a reason is given, and the reason is the note.
+
+    Where the rubrics have nothing poured, nothing of it is asked.
+    """
     with small.open(write=True) as ledger:
         pan, tube = ledger.get(Specimen, "sp00"), replace(ledger.get(Specimen, "sp01"), format=Format.TUBE, lot=None)
-        on, both = START.date(), (pan, tube)
+        on, both, way = START.date(), (pan, tube), of_keys(["watercolour"]).pouring
         with pytest.raises(BadInput, match=r"although: found OV 0002 not poured; allowed"):
-            why_not_dried(both, {}, on, 7, " ")
+            why_not_dried(both, {}, on, 7, way, " ")
         poured = {tube.id: Preparation(id="p", specimen=tube.id, kind=PreparationKind.POURED, on=on - timedelta(7))}
-        assert why_not_dried(both, poured, on, 7, "") == ""
-        assert why_not_dried((tube,), {}, on, 7, "") == ""
-        note = why_not_dried(both, {}, on, 7, "the reader waits")
-        assert note == "tubes not dried 7 days (OV 0002 not poured): the reader waits"
+        assert why_not_dried(both, poured, on, 7, way, "") == ""
+        assert why_not_dried((tube,), {}, on, 7, way, "") == ""
+        note = why_not_dried(both, {}, on, 7, way, "the reader waits")
+        assert note == "not dried 7 days (OV 0002 not poured): the reader waits"
+        assert why_not_dried(both, {}, on, 7, of_keys(["pencil"]).pouring, "") == ""

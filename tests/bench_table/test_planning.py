@@ -11,6 +11,7 @@ from qcledger.bench.begin import find
 from qcledger.bench.due import due_at
 from qcledger.bench.planning import group_of, most_specimens, rebuild
 from qcledger.bench.poured import pour
+from qcledger.bench.worked import of_keys
 from qcledger.errors import BadInput
 from qcledger.records import Comparison, Preparation, RunRow, Session, Specimen, Stage, Trial
 from qcledger.rubric import pigments
@@ -18,6 +19,8 @@ from qcledger.settings import shipped
 from qcledger.vocab import Blinding, Role, SpecimenState, StageName
 from tests.bench_table.given import PANS, new_ledger, proposed, search_shortly
 from tests.small import START
+
+POURING = of_keys(["watercolour"]).pouring
 
 
 @pytest.fixture
@@ -166,7 +169,7 @@ def test_tubes_meet_pans_only_dried(ledger):
     known = {one.sticker: one for one in ledger.rows(Specimen)}
     today, new_id = START.date(), iter(f"pr{n}" for n in range(9)).__next__
     for sticker, days in (("OV 0002", 7), ("OV 0004", 6)):
-        ledger.append(pour([known[sticker]], today - timedelta(days), today=today, new_id=new_id))
+        ledger.append(pour([known[sticker]], today - timedelta(days), POURING, today=today, new_id=new_id))
     with pytest.raises(BadInput, match=r"although: found OV 0004 dried 6 of 7 days;"):
         proposed(ledger, specimens=mixed)
     assert proposed(ledger, specimens="OV 0001, OV 0002, OV 0003").laid.reason == ""
@@ -179,7 +182,7 @@ def test_testing_them_all_the_same_is_an_entry(ledger):
     poured = Preparation(id="pr", specimen=known["OV 0002"].id, kind="poured", on=date(2026, 3, 8))
     ledger.append([poured])
     session, rows = kept(ledger, specimens="OV 0001, OV 0002", although="the reader waits")
-    told = "tubes not dried 7 days (OV 0002 dried 1 of 7 days): the reader waits"
+    told = "not dried 7 days (OV 0002 dried 1 of 7 days): the reader waits"
     assert session.note == told
     (entry,) = ledger.history("session", session.id)
     assert told in entry.body
@@ -190,9 +193,9 @@ def test_nothing_bought_dry_is_poured(ledger):
     """A half pan is refused, and a day to come."""
     known = {one.sticker: one for one in ledger.rows(Specimen)}
     with pytest.raises(BadInput, match="OV 0001, a half pan"):
-        pour(find(("OV 0001",), known), START.date(), today=START.date(), new_id=str)
+        pour(find(("OV 0001",), known), START.date(), POURING, today=START.date(), new_id=str)
     with pytest.raises(BadInput, match="poured on"):
-        pour(find(("OV 0002",), known), date(2026, 3, 10), today=START.date(), new_id=str)
+        pour(find(("OV 0002",), known), date(2026, 3, 10), POURING, today=START.date(), new_id=str)
 
 
 def test_only_the_criteria_asked_for_are_judged(ledger):

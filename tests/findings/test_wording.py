@@ -391,7 +391,7 @@ def test_each_extent_has_its_words():
 def test_tubes_that_met_pans_undried_are_told():
     """How many of its tubes were tested without drying first; not of a test that pans do not have."""
     rows = paints("A", bad=4, formats=(TUBE,), undried=True) + confirming("A") + field(formats=(TUBE,))
-    words = "By our record eight tubes were tested beside pans without drying first."
+    words = "By our record eight specimens were tested beside dry ones without drying first."
     assert words in spoken(told(rows, form=TUBE))
     of_tubes = replace(criterion(), formats=(TUBE,))
     assert "without drying first" not in spoken(told(rows, of_tubes, form=TUBE))

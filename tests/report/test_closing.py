@@ -223,7 +223,7 @@ def test_tubes_that_met_pans_undried_are_told_before_closing(tmp_path, blind):
         (line,) = (line for line in check_session(ledger, session_of(ledger, "S04")).lines if line.about == "dried")
     assert line.proposal is DriftProposal.LOOK
     named = "" if blind else ": OV 0002"
-    assert line.words == f"one tube beside pans without drying first{named}"
+    assert line.words == f"one specimen beside dry ones without drying first{named}"
 
 
 @pytest.mark.parametrize(

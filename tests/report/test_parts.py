@@ -99,7 +99,7 @@ def test_tubes_that_met_pans_undried_are_named():
     """Above the observations stands which of them were not dried first; nothing where none was."""
     rows = [row(format=TUBE, undried=True), row(format=TUBE), row()]
     one = read(rows, only()).only(format=TUBE).findings[0]
-    assert f"Tubes tested beside pans without drying first: {rows[0].sticker}." in " ".join(told(one)["Observations"])
+    assert f"Tested beside dry ones without drying first: {rows[0].sticker}." in " ".join(told(one)["Observations"])
     assert "without drying" not in " ".join(told(finding())["Observations"])
 
 

@@ -10,7 +10,7 @@ import pytest
 from qcledger.bench import facts, wishes
 from qcledger.records import Session
 from qcledger.report.sheet import about, sheet_text
-from qcledger.report.sheet_print import ACROSS, CONDITIONS, DOWN, GREYS, Paper, key_sheet, run_sheet, strips
+from qcledger.report.sheet_print import ACROSS, DOWN, GREYS, WHEN, Paper, key_sheet, run_sheet, strips
 from tests.bench_table.given import MAKERS, new_ledger, proposed, search_shortly
 from tests.hostile import HOSTILE
 from tests.small import PAINTS
@@ -113,8 +113,8 @@ def test_no_two_codes_stand_on_one_pan(sheet):
     assert max(often.values()) > 1
     names = ["a paint"] * len(stages[0].lines)
     for page in (key_sheet(told, stages[0], names, Paper.A4), strips(told, stages[0], Paper.A4)):
-        pans = [text for text in Seen(page).text if re.fullmatch(r"OV \d{4}(, well \d)?", text)]
-        wells = {f"{one}, well {n}" for one, times in often.items() if times > 1 for n in range(1, times + 1)}
+        pans = [text for text in Seen(page).text if re.fullmatch(r"OV \d{4}(, part \d)?", text)]
+        wells = {f"{one}, part {n}" for one, times in often.items() if times > 1 for n in range(1, times + 1)}
         assert sorted(pans) == sorted(wells | {one for one, times in often.items() if times == 1})
         assert "cut a pan in two" in page
 
@@ -128,7 +128,7 @@ def test_each_well_keeps_its_own_code(sheet):
         for one in stages[0].lines
         if [line.specimen.id for line in stages[0].lines].count(one.specimen.id) > 1
     )
-    codes = {page[page.index(f"{twice}, well {n}") + 1] for n in (1, 2)}
+    codes = {page[page.index(f"{twice}, part {n}") + 1] for n in (1, 2)}
     assert codes == {" ".join(line.row.code) for line in stages[0].lines if line.specimen.sticker == twice}
 
 
@@ -140,7 +140,7 @@ def test_each_page_of_a_stage_has_its_head_and_its_conditions_have_room(sheet):
     assert seen.tags.count("thead") == len(worked)
     for stage in worked:
         assert seen.text.count(f"Run sheet {told.session.code}: {stage.stage}") == 2  # above, and in the head
-    for one in CONDITIONS:
+    for one in (*WHEN, "water", "brush", "lamp", "lux", "temperature, °C", "humidity, %"):
         assert seen.text.count(one) == len(worked)
 
 

@@ -298,9 +298,9 @@ def test_the_net_content_steps_are_the_directives():
 
 
 def test_formats_prove_that_the_code_knows_no_paint():
-    """The same code reads scales for tubes and pans, bottles alone, and pencils alone."""
-    assert RUBRICS["ink"].formats == (Format.BOTTLE,)
-    assert RUBRICS["pencil"].formats == (Format.PENCIL,)
+    """The same code reads scales for tubes and pans, bottles and cartridges, and pencils with wood or without."""
+    assert RUBRICS["ink"].formats == (Format.BOTTLE, "cartridge")
+    assert RUBRICS["pencil"].formats == (Format.PENCIL, "woodless")
     assert RUBRICS["packaging"].criteria["wrapper_adhesion"].formats == (
         Format.HALF_PAN,
         Format.FULL_PAN,

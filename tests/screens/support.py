@@ -59,9 +59,13 @@ class GivenDoor:
 
 
 class Nothing:
-    """Stands for a ledger in which no time zone was recorded, where a test asks for nothing else of it."""
+    """Stands for a ledger without a time zone and without a row, where a test asks for nothing else of it."""
 
     zone = None
+
+    def rows(self, *_: object, **__: object) -> tuple[()]:
+        """Return no row of any kind."""
+        return ()
 
 
 def desk_of(make: Callable[[], Any] = Nothing, settings: Settings | None = None, **kwargs: Any) -> Desk:

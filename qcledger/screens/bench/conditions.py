@@ -22,14 +22,7 @@ from qcledger.screens.widgets.fields import Field, FieldColumn
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
-FIELDS: Final = (
-    ("water", "water", "deionised, or its hardness"),
-    ("brush", "brush", ""),
-    ("lamp", "lamp", ""),
-    ("temperature_c", "temperature", "C"),
-    ("humidity_pct", "humidity", "%"),
-    ("reason", "reason", "needed only where something noted is changed"),
-)
+REASON: Final = "needed only where something noted is changed"
 TAKEN_UP: Final = "taken up where it was left and not saved: F3 saves it, F7 throws it away"
 LEAVE: Final = (
     "Enter goes on, after the last field it saves; F3 saves at once; F4 goes to another stage; Esc leaves; "
@@ -81,10 +74,11 @@ class ConditionsForm(Form):
         with FieldColumn(classes="dialog", can_focus=False):
             title = f"Conditions of session {noted.session.code}, stage {noted.stage}"
             yield Static(shown_line(title, "bold"), markup=False)
-            for name, label, hint in FIELDS:
-                value = noted.offered(name) if name != "reason" else None
+            for name, label in noted.titles.items():
+                value = noted.offered(name)
                 text = "" if value is None else value_text(value, self._mark)
-                yield Field(name, label, self._said(name), value=text, hint=hint)
+                yield Field(name, label, self._said(name), value=text, hint=noted.hints.get(name, ""))
+            yield Field(self.LAST, self.LAST, hint=REASON)
             yield Static(shown_line(f"Stages: {', '.join(noted.names)}"), markup=False, classes="faint")
             yield Static(LEAVE, markup=False, classes="said")
 
@@ -124,12 +118,10 @@ class ConditionsForm(Form):
 
     def _said(self, name: str) -> Callable[[str], str]:
         """Return what says beside a field what was noted there, where something else stands in it now."""
-        stands = self._noted.stands(name) if name != "reason" else None
+        stands = self._noted.stands(name)
         then = value_text(stands, self._mark)
 
         def words(text: str) -> str:
-            if name == "reason":
-                return ""
             if stands is None:
                 return OFFERED if text.strip() else ""
             return f"was {then}: a reason is needed" if text.strip() != then else ""

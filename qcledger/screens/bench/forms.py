@@ -18,19 +18,18 @@ from qcledger.screens.shown import shown, shown_line
 from qcledger.screens.styles import StyledOnce
 from qcledger.screens.widgets.fields import NEEDED, Check, Field, FieldColumn, labelled, nothing_to_say, refuse
 
+CONDITIONS: Final = tuple((name, name, "") for name in ("water", "brush", "lamp", "temperature", "humidity"))
+"""The fields of the conditions; what each is called, and whether it is asked at all, the rubric says."""
+
 FIELDS: Final[tuple[tuple[str, str, str], ...]] = (
     ("comparison", "comparison", "title of an open one, or a new one"),
-    ("rubric", "rubric", "needed for a new comparison, as in watercolour, label"),
+    ("rubric", "rubric", "needed for a new comparison; commas between several"),
     ("specimens", "specimens", "as in OV 0147-0152, OV 0160"),
     ("session", "session", "a short code"),
     ("paper", "paper", "type, weight, surface"),
-    ("although", "reason", "why tubes that have not dried are tested beside pans"),
+    ("although", "reason", ""),
     ("paper_lot", "paper lot", ""),
-    ("water", "water", "deionised, or its hardness"),
-    ("brush", "brush", ""),
-    ("lamp", "lamp", ""),
-    ("temperature", "temperature", "C"),
-    ("humidity", "humidity", "%"),
+    *CONDITIONS,
 )
 
 MUST: Final = frozenset({"comparison", "specimens", "session", "paper"})
@@ -49,6 +48,10 @@ def said(check: Callable[[str], str]) -> Check:
             return refused.problems[0].allowed
 
     return words
+
+
+_FORM_NAMES: Final = {"temperature_c": "temperature", "humidity_pct": "humidity"}
+"""Fields of this form that are not called as the field of the record."""
 
 
 class Form(StyledOnce, ModalScreen[str | None]):
@@ -137,6 +140,8 @@ class Form(StyledOnce, ModalScreen[str | None]):
 class SheetForm(Form):
     """Fields of a new run sheet; while the paper is as it was offered, it follows the comparison.
 
+    What is asked of its conditions, and of what has not dried, is what the rubrics of the comparison say.
+
     Parameters
     ----------
     offered
@@ -148,12 +153,36 @@ class SheetForm(Form):
         self._offered = offered
         self._paper = offered.proposed().get("paper", "")
 
+    def on_mount(self) -> None:
+        """Ask for what the rubrics ask, and begin."""
+        self._ask_by_rubric()
+        super().on_mount()
+
     @on(Field.Changed)
     def _changed(self, message: Field.Changed) -> None:
-        """Offer the paper of the comparison that is being typed, and say anew what the paper means for it."""
+        """Follow what is typed: ask for what the rubrics ask, offer the comparison's paper and say what it means."""
         message.stop()
-        if message.field.name != "comparison":
-            return
+        if message.field.name in ("comparison", "rubric"):
+            self._ask_by_rubric()
+        if message.field.name == "comparison":
+            self._offer_paper(message)
+
+    def _ask_by_rubric(self) -> None:
+        """Name each condition as the rubrics do, and leave out those they do not ask for."""
+        every = {field.name: field for field in self.query(Field)}
+        work = self._offered.worked(every["comparison"].value, every["rubric"].value)
+        asked = {_FORM_NAMES.get(one.field, one.field): (one.title, one.words) for one in work.conditions}
+        if (way := work.pouring) is not None:
+            asked["although"] = "reason", f"why {way.moist} that have not dried are tested beside {way.dry}"
+        for name in (*(name for name, *_ in CONDITIONS), "although"):
+            every[name].display = name in asked
+            every[name].call(*asked.get(name, (name, "")))
+
+    def fields(self) -> list[Field]:
+        """Return the fields that are asked, in order."""
+        return [field for field in super().fields() if field.display]
+
+    def _offer_paper(self, message: Field.Changed) -> None:
         paper = next(field for field in self.fields() if field.name == "paper")
         own = self._offered.paper(message.value)
         if paper.value == self._paper != own:

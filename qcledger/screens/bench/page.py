@@ -12,10 +12,10 @@ from textual.widgets import ContentSwitcher
 
 from qcledger.bench import sheets, wishes
 from qcledger.bench.atwork import AtWork
-from qcledger.bench.closing import CONDITIONS
 from qcledger.bench.offer import offer
 from qcledger.bench.runsheet import RunSheet, Walk
 from qcledger.bench.timers import is_counted
+from qcledger.bench.worked import of_session
 from qcledger.screens import keys
 from qcledger.screens.bench.beside import BesideSheet
 from qcledger.screens.bench.closing import Closing
@@ -171,8 +171,12 @@ class Bench(BesideSheet):
     async def _go_on(self, session: str, stage: str, walk: Walk) -> None:
         """Open another stage, and say what is not noted of its conditions yet."""
         await self._open(session, stage, walk)
-        row = self.atwork.sheet.stage_row if self.atwork is not None else None
-        gone = [word for field, word in CONDITIONS.items() if getattr(row, field, None) is None]
+        if self.atwork is None:
+            return
+        here = self.atwork.sheet.session
+        titles = (await self.desk.read(lambda ledger: of_session(ledger, here))).titles
+        row = self.atwork.sheet.stage_row
+        gone = [word for field, word in titles.items() if getattr(row, field, None) is None]
         if gone:
             self.mention(f"not noted at the stage {stage}: {', '.join(gone)}; h notes them")
 

@@ -16,7 +16,7 @@ from qcledger.bench.offer import Offer, offer
 from qcledger.bench.poured import pour
 from qcledger.bench.wishes import Asking, ProposedSheet
 from qcledger.errors import BadInput
-from qcledger.screens.bench.forms import Form, SheetForm, said
+from qcledger.screens.bench.forms import CONDITIONS, Form, SheetForm, said
 from qcledger.screens.bench.walking import Walking
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, NoteBox
@@ -35,19 +35,15 @@ FIELDS: Final[tuple[tuple[str, str, str], ...]] = (
     ("blinding", "blinding", ", ".join(Blinding)),
     ("weak_first", "weak first", "yes: weak colours before strong ones"),
     ("paper", "paper", "type, weight, surface"),
-    ("although", "reason", "why tubes that have not dried are tested beside pans"),
-    ("rubric", "rubric", "needed for a new comparison, as in watercolour, label"),
+    ("although", "reason", ""),
+    ("rubric", "rubric", "needed for a new comparison; commas between several"),
     ("criteria", "criteria", "only these; empty: everything"),
     ("repeats", "repeats", "hidden repeats; empty: one in ten"),
     ("testers", "testers", "a sheet for each; empty: yours alone"),
     ("session", "session", "a short code; empty: the next one"),
     ("start", "start", "as in 2026-03-09 09:00; empty: now"),
     ("paper_lot", "paper lot", ""),
-    ("water", "water", "deionised, or its hardness"),
-    ("brush", "brush", ""),
-    ("lamp", "lamp", ""),
-    ("temperature", "temperature", "C"),
-    ("humidity", "humidity", "%"),
+    *CONDITIONS,
 )
 """The fields of a plan: those that change from sheet to sheet first."""
 
@@ -130,7 +126,9 @@ class PourForm(Form):
     def compose(self) -> ComposeResult:
         """Lay out both fields."""
         with FieldColumn(classes="dialog", can_focus=False):
-            yield Static(f"Tubes poured into pans; {NEEDED}", markup=False, classes="title")
+            way = self._offered.pouring
+            done = f"{way.moist} {way.done}" if way else "poured"
+            yield Static(f"{done.capitalize()}; {NEEDED}", markup=False, classes="title")
             named = said(self._offered.named)
             yield Field("poured", "poured", named, hint="as in OV 0147-0152, OV 0160", needed=True)
             yield Field("poured on", "on", nothing_to_say, value=self._today, needed=True)
@@ -189,21 +187,24 @@ class Planning(Walking):
         self.saved()
         self.arrive(opened.id)
 
-    # Tubes poured
+    # What was poured
 
     def action_pour(self) -> None:
-        """Ask which tubes were poured into pans."""
+        """Ask what was poured to dry."""
         self.stay()
         self.work(self._pour)
 
     async def _pour(self) -> None:
         offered, settings = await self.desk.read(offer, after_saves=True), self.desk.settings
-        today = self.desk.today
+        today, way = self.desk.today, offered.pouring
+        if way is None:
+            self.say("no rubric of this ledger has things poured to dry", problem=True)
+            return
 
         async def save(which: str, day: str) -> str:
             on_ = figures.day(day, "poured on", settings.dates)
             found = offered.find(which, "poured")
-            rows = pour(found, on_, today=today, new_id=self.desk.new_id)
+            rows = pour(found, on_, way, today=today, new_id=self.desk.new_id)
             await self.desk.save(lambda ledger: ledger.append(rows))
             self.saved()
             return f"{len(found)} poured on {shown_date(on_, settings)}; dry after {settings.drying_days} days"

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Final, NoReturn
 
-from qcledger import figures
+from qcledger import figures, thing
 from qcledger.bench import correcting, naming, typed
 from qcledger.bench.correcting import REASONS, WORDS, Corrected
 from qcledger.bench.unpacking import find_sticker
+from qcledger.bench.worked import of_ledger
 from qcledger.errors import BadInput, bad
 from qcledger.ledger.identity import who_is_who
 from qcledger.records import LabelVersion, Paint, Record
@@ -33,8 +34,8 @@ UNREMARKED: Final = "Our checks of labels have nothing to say of it."
 CHOICES: Final = (ALL, SOME, PRINT)
 HINTS: Final = {
     "index_names": "as printed, parted by commas",
-    "facts": "what a rubric asks for, parted by semicolons: cone: 04",
-    "source": "the tube, its wrapper, a chart",
+    "facts": "what a rubric asks for, parted by semicolons, each as its key: what is printed",
+    "source": "the piece itself, its wrapper, a chart",
     "format": "empty: it holds for each",
 }
 WHY: Final = f"Why, by its key alone: {', '.join(f'{key} {text}' for key, text in REASONS.items())}; or in words."
@@ -43,17 +44,23 @@ FOR: Final = (
     "and makes another label for what came from then on."
 )
 OTHERS: Final = "c and t in Stock say what maker and paint are called now."
+OF_PIGMENTS: Final = ("index_names", "constitution_numbers", "chemical_names", "cas_numbers")
+"""Fields that are asked only where labels carry such a thing."""
 
 
 @dataclass(frozen=True, slots=True)
 class StandingLabel:
-    """A label as it stands, its paint by maker and name and by name, and the stickers of those that carry it."""
+    """A label as it stands, its paint by maker and name and by name, and the stickers of those that carry it.
+
+    `asked` are the fields of what labels of such things carry.
+    """
 
     label: LabelVersion
     title: str
     paint: str
     stickers: tuple[str, ...]
     formats: tuple[str, ...]
+    asked: frozenset[str]
 
 
 async def put_right(page: Page, which: Which, typed_already: Values | None = None) -> None:
@@ -70,13 +77,13 @@ async def put_right(page: Page, which: Which, typed_already: Values | None = Non
         read=lambda ledger, values: _read(page, ledger, stands, values),
         about=[
             f"Label seen on {seen}; {carried}{': ' * bool(count)}{', '.join(stands.stickers[:NAMED])}{more}.",
-            f"As it stands; type over what is wrong. {OTHERS}",
+            f"As it stands; type over what is wrong. {thing.said(OTHERS)}",
             FOR,
-            WHY,
+            thing.said(WHY),
         ],
         values={name: correcting.text_of(stands.label, name) for name in WORDS} | {"which": ALL},
         typed=typed_already or {},
-        first="index_names",
+        first=next(name for name in WORDS if name in stands.asked),
         chapter="stock",
     )
     open_form(page, form)
@@ -90,13 +97,15 @@ def _load(ledger: "Ledger", label: LabelVersion) -> StandingLabel:
     with ledger.reading() as connection:
         offered = tuple(formats(connection))
     stickers = tuple(piece.sticker for piece in correcting.carrying(ledger, label))
-    return StandingLabel(label, naming.title(known, one), one.name, stickers, offered)
+    parts = frozenset(part.key for part in of_ledger(ledger).label)
+    return StandingLabel(label, naming.title(known, one), one.name, stickers, offered, parts)
 
 
 def _lines(stands: StandingLabel) -> tuple[FormLine, ...]:
     facts = (
         FormLine(name, word, HINTS.get(name, "as printed"), check=_then(correcting.text_of(stands.label, name)))
         for name, word in WORDS.items()
+        if name in stands.asked or name not in OF_PIGMENTS or getattr(stands.label, name)
     )
     return (
         *facts,
@@ -104,7 +113,7 @@ def _lines(stands: StandingLabel) -> tuple[FormLine, ...]:
         FormLine("pieces", "specimens", "for some: stickers, parted by commas"),
         FormLine("since", "from day", "for a new print: what came from this day on"),
         FormLine("reason", "because", f"{', '.join(REASONS)}, or in your own words", needed=True,
-             check=lambda text: REASONS.get(one_line(text).casefold(), "")),
+             check=lambda text: thing.said(REASONS.get(one_line(text).casefold(), ""))),
     )  # fmt: skip
 
 
@@ -139,7 +148,7 @@ def _read(page: Page, ledger: "Ledger", stands: StandingLabel, values: Values) -
         f"{wanted.words}{print_}.",
         *peers_words(ledger, wanted),
         *of_label(ledger, wanted),
-        *_checked(wanted.after, stands.paint),
+        *(_checked(wanted.after, stands.paint) if "index_names" in stands.asked else ()),
         f"Because: {reason}.",
     )
     return Ready(

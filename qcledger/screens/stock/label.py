@@ -1,6 +1,6 @@
 """The transcription of a label: typed as printed, with words beside the fields that never block."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, Final
 
@@ -23,10 +23,13 @@ from qcledger.screens.widgets.fields import NEEDED, Field, FieldColumn, Line
 from qcledger.screens.widgets.wrapped import Wrapped
 from qcledger.settings import reference_files
 from qcledger.text import one_line
+from qcledger.thing import said
 
 if TYPE_CHECKING:
     from qcledger.bench.tobekept import LabelBefore
+    from qcledger.bench.worked import Worked
     from qcledger.ledger import Ledger
+    from qcledger.rubric import LabelPart
     from qcledger.rubric.reference import Reference
 
 FIELDS: Final = (
@@ -42,9 +45,10 @@ FIELDS: Final = (
     ("printed", "also printed", "whatever else is on it"),
     ("seen_on", "seen on", "today"),
 )
+PARTS: Final = ("index_names", "constitution_numbers", "chemical_names", "cas_numbers", "claims", "warnings")
+"""The fields of what a label may carry, by the keys of a rubric's parts; a rubric's own parts come beside them."""
 MUST: Final = frozenset({"maker", "name"})
 """Fields without which there is no paint."""
-NONE_YET: Final = "nothing typed about pigments yet"
 
 
 class Label(Page):
@@ -90,6 +94,7 @@ class Label(Page):
         self._kept = kept
         self._reference: Reference | None = None
         self._stands: LabelBefore | None = None
+        self._work: Worked | None = None
         self._saving = False
         self._has_draft = False
         """Whether the draft of this name is of this paint: another's stays."""
@@ -100,7 +105,7 @@ class Label(Page):
         """Lay out the fields and a line for what is missing."""
         with FieldColumn(id="label", can_focus=False):
             for name, label, hint in FIELDS:
-                yield Field(name, label, value=self._names.get(name, ""), hint=hint, needed=name in MUST)
+                yield Field(name, said(label), value=self._names.get(name, ""), hint=hint, needed=name in MUST)
         yield Wrapped(2, id="makes")
         yield Wrapped(3, id="missing")
 
@@ -115,21 +120,39 @@ class Label(Page):
             return
         paint = self._paint
 
-        def ask(ledger: "Ledger") -> "tuple[Reference, LabelBefore, tuple[Maker, Paint, LabelVersion | None] | None]":
+        def ask(
+            ledger: "Ledger",
+        ) -> "tuple[Reference, LabelBefore, Worked, tuple[Maker, Paint, LabelVersion | None] | None]":
+            from qcledger.bench.worked import of_ledger
             from qcledger.rubric import reference
 
             one = ledger.get(Paint, paint) if paint else None
             maker = ledger.get(Maker, one.maker) if one else None
             stood = tobekept.stands(ledger, paint)
-            return reference.load(reference_files()), stood, (maker, one, stood.label) if one and maker else None
+            known = (maker, one, stood.label) if one and maker else None
+            return reference.load(reference_files()), stood, of_ledger(ledger), known
 
-        self._reference, self._stands, found = await self.desk.read(ask, after_saves=True)
+        reference, self._stands, work, found = await self.desk.read(ask, after_saves=True)
+        self._reference, self._work = reference, work
+        await self._ask_by_rubric(work.label, found[2] if found else None)
         if found is not None:
             self._show(*found)
         self._first = self._values()
         self._take_draft()
-        self.head("new paint" if found is None else "as last seen", "typed as printed", NEEDED)
+        self.head(said("new paint") if found is None else "as last seen", "typed as printed", NEEDED)
         self.speak()
+
+    async def _ask_by_rubric(self, parts: "Sequence[LabelPart]", label: LabelVersion | None) -> None:
+        """Ask for what labels of such things carry; what this one has beside it is shown all the same."""
+        asked = {part.key for part in parts} | {name for name in PARTS if label is not None and getattr(label, name)}
+        for name in PARTS:
+            self._field(name).display = name in asked
+        own = [part for part in parts if part.key not in PARTS]
+        facts = [Field(f"{labelling.FACT}{part.key}", part.title, hint=part.words or "as printed") for part in own]
+        await self.query_one("#label").mount(*facts, before=self._field("claims"))
+
+    def _asked(self) -> list[Field]:
+        return [field for field in self.query(Field) if field.display]
 
     def _show(self, maker: Maker, paint: Paint, label: LabelVersion | None) -> None:
         values = {"maker": maker.name, "name": paint.name, "number": paint.number or ""}
@@ -138,9 +161,12 @@ class Label(Page):
             values |= {field: ", ".join(getattr(label, field)) for field in labelling.LISTS}
             values |= {"warnings": label.warnings, "printed": label.printed}
             self._field("seen_on").hint(f"today; last {shown_date(label.seen_on, self.desk.settings)}")
-        for field, value in values.items():
-            self._field(field).value = value
-        self._field("index_names").focus_input()
+            values |= labelling.facts_of(label)
+        named = {field.name: field for field in self.query(Field)}
+        for name, value in values.items():
+            if name in named:
+                named[name].value = value
+        next(field for field in self._asked() if field.name not in ("maker", "name", "number")).focus_input()
 
     def _field(self, name: str) -> Field:
         return next(field for field in self.walk_children(Field) if field.name == name)
@@ -159,8 +185,8 @@ class Label(Page):
         if not left or named not in f"{left.get('maker', '')} {left.get('name', '')}".casefold():
             self.desk.drafts.pass_over(self._draft_name)
             return
-        for name in (name for name, _, _ in FIELDS if name in left):
-            self._field(name).value = left[name]
+        for field in (field for field in self.query(Field) if field.name in left):
+            field.value = left[field.name or ""]
         self._has_draft = True
         self.say(TAKEN_UP)
 
@@ -192,13 +218,14 @@ class Label(Page):
 
         values = self._values()
         draft = labelling.draft(values, self.desk.today)
-        said = about(draft, values["name"], self._reference)
+        checked = self._work is None or self._work.names_pigments
+        found = about(draft, values["name"], self._reference) if checked else ()
         for field in self.query(Field):
-            field.speak("; ".join(one.words for one in said if one.field == field.name))
+            field.speak("; ".join(one.words for one in found if one.field == field.name))
         if self._stands is not None:
             today = shown_date(self.desk.today, self.desk.settings)
             self.query_one("#makes", Wrapped).show(tobekept.words(self._stands, values, self._first, today))
-        lacking = missing(draft, self._reference)
+        lacking = missing(draft, self._reference) if checked else ()
         self.query_one("#missing", Wrapped).show(
             f"Not typed: {'; '.join(lacking)}. Look on item, box and leaflet." if lacking else ""
         )
@@ -228,7 +255,7 @@ class Label(Page):
 
     def action_step(self, by: int) -> None:
         """Go to another field."""
-        fields = list(self.query(Field))
+        fields = self._asked()
         here = next((n for n, field in enumerate(fields) if field.has_focus_within), 0)
         fields[min(max(here + by, 0), len(fields) - 1)].focus_input()
 
@@ -282,9 +309,12 @@ class Label(Page):
         from qcledger.bench.correcting import WORDS, standing
         from qcledger.screens.forms.labels import put_right
 
-        typed = {name: text for name, text in self._values().items() if text != self._first[name]}
+        values = self._values()
+        typed = {name: text for name, text in values.items() if text != self._first[name]}
         if {"maker", "name", "number"} & typed.keys():
-            self.say("maker, paint and number are no part of this: F3 keeps them, F4 then the rest", problem=True)
+            self.say(
+                said("maker, paint and number are no part of this: F3 keeps them, F4 then the rest"), problem=True
+            )
             return
 
         def mine(ledger: "Ledger") -> LabelVersion:
@@ -295,6 +325,8 @@ class Label(Page):
         self.app.pop_screen()
         if isinstance(front := self.app.screen, Page):
             over = {name: text for name, text in typed.items() if name in WORDS}
+            if any(name.startswith(labelling.FACT) for name in typed):
+                over["facts"] = "; ".join(labelling.facts_typed(values))
             front.work(partial(put_right, front, mine, over), instead_of="form")
 
     async def _asked_about_maker(self, typed: str) -> bool | None:
@@ -306,21 +338,21 @@ class Label(Page):
         if other is None:
             return False
         name, paints = other
-        all_of_them = "its one paint" if paints == 1 else f"all its {paints} paints"
+        all_of_them = said("its one paint") if paints == 1 else f"all its {paints} {said('paints')}"
         question = f"{name} is the maker here. Is it called {typed} now, with {all_of_them}?"
-        return await self.app.push_screen_wait(Either(question, "yes", "no, this paint is another maker's"))
+        return await self.app.push_screen_wait(Either(question, "yes", said("no, this paint is another maker's")))
 
     def action_anew(self) -> None:
         """Throw away what is typed, its draft too; once more brings it back."""
         if self._saving or self._reference is None:
             return
         self._drafting.stop()
-        values, said = self._anew.turn(self._values(), self._first)
-        for name, _, _ in FIELDS:
-            self._field(name).value = values[name]
+        values, told = self._anew.turn(self._values(), self._first)
+        for field in self.query(Field):
+            field.value = values[field.name or ""]
         if values == self._first:
             self.desk.drafts.drop(self._draft_name)
-        self.say(said)
+        self.say(told)
 
     def action_leave(self) -> None:
         """Leave; what was typed is there again when the label is next opened."""

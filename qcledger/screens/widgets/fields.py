@@ -212,6 +212,12 @@ class Field(Horizontal):
         """Show another hint while the field is empty."""
         self.query_one(Input).placeholder = one_line(text)
 
+    def call(self, label: str, hint: str) -> None:
+        """Call the field by another word from now on, with another hint."""
+        self._label = label
+        self.query_one(".label", FieldWords).tell(self._marked_label())
+        self.hint(hint)
+
     def need(self, needed: bool) -> None:
         """Mark the field as one that may not be left empty, or take the mark away."""
         self._needed = needed

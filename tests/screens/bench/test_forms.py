@@ -167,13 +167,13 @@ async def test_a_tube_that_has_not_dried_needs_a_reason(bench):
         await at.until(lambda: field(at, "although").has_focus_within)
         await fill(at, although="the reader waits")
         await at.until(lambda: at.page.atwork is not None and at.page.atwork.sheet.session.code == "S02")
-        told = "tubes not dried 7 days (OV 0002 not poured): the reader waits"
+        told = "not dried 7 days (OV 0002 not poured): the reader waits"
         with at.small.open() as ledger:
             (session,) = ledger.rows(Session, code="S02")
             assert session.note == told
             assert told in ledger.history("session", session.id)[0].body
             check = check_session(ledger, session_of(ledger, "S02"))
-        assert "one tube beside pans without drying first: OV 0002" in [line.words for line in check.lines]
+        assert "one specimen beside dry ones without drying first: OV 0002" in [line.words for line in check.lines]
 
 
 async def test_arrows_go_from_field_to_field_where_the_form_is_longer_than_the_window(bench):
