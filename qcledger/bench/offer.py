@@ -40,6 +40,8 @@ class Offer:
         The last sheet and stage begun, whose paper and conditions are proposed again, and the sticker of its control.
     papers, lots
         The paper of each comparison that has one, by its id; the lot last used of each paper.
+    rubric
+        The rubric chosen for a new comparison; empty where none was.
     """
 
     comparisons: Mapping[str, Comparison]
@@ -54,6 +56,7 @@ class Offer:
     control: str = ""
     papers: Mapping[str, str] = field(default_factory=dict)
     lots: Mapping[str, str] = field(default_factory=dict)
+    rubric: str = ""
 
     def comparison(self, title: str) -> Comparison | None:
         """Return the open comparison with a title, letter case aside."""
@@ -91,7 +94,7 @@ class Offer:
         known = {
             "comparison": newest.title if newest else None,
             "session": self.code,
-            "rubric": "watercolour" if "watercolour" in self.rubrics else "",
+            "rubric": self.rubric or ("watercolour" if "watercolour" in self.rubrics else ""),
             "paper": paper,
             "paper_lot": self.lots.get(paper),
             "water": stage.water if stage else None,
@@ -135,8 +138,8 @@ class Offer:
         return f"{len(found)}: {', '.join(names)}"
 
 
-def offer(ledger: "Ledger") -> Offer:
-    """Return what a ledger, opened for writing, offers for a new sheet."""
+def offer(ledger: "Ledger", rubric: str = "") -> Offer:
+    """Return what a ledger, opened for writing, offers for a new sheet; `rubric` is the one chosen for it."""
     from qcledger.ledger.identity import who_is_who
 
     known, sessions = who_is_who(ledger), ledger.rows(Session)
@@ -156,6 +159,7 @@ def offer(ledger: "Ledger") -> Offer:
         control=_control(ledger, sessions, specimens),
         papers=papers(ledger),
         lots=lots(ledger),
+        rubric=rubric,
     )
 
 
