@@ -155,7 +155,7 @@ class RubricPage(ReadingPage):
             title, *lines = heading(good, width)
             self.head(self._called, f"version {good.hash[:_DIGITS]}")
             self.tell([(title, lines), ("Criteria", index(good, width))], width)
-        last = " What is shown is the last version that could be used." if watched.refused and good else ""
+        last = ". What is shown is the last version that could be used." if watched.refused and good else ""
         self.say(f"{watched.refused}{last}", problem=bool(watched.refused))
 
     def action_criterion(self, by: int) -> None:
