@@ -46,6 +46,8 @@ class Offer:
         The rubrics of the newest comparison by name, as far as they are at hand; without any the one that is set.
     works
         How the things of each open comparison are worked with, by its id.
+    rubric
+        The rubric chosen for a new comparison; empty where none was.
     """
 
     comparisons: Mapping[str, Comparison]
@@ -62,6 +64,7 @@ class Offer:
     lots: Mapping[str, str] = field(default_factory=dict)
     judged_by: tuple[str, ...] = ()
     works: Mapping[str, Worked] = field(default_factory=dict)
+    rubric: str = ""
 
     def comparison(self, title: str) -> Comparison | None:
         """Return the open comparison with a title, letter case aside."""
@@ -112,7 +115,7 @@ class Offer:
         known = {
             "comparison": newest.title if newest else None,
             "session": self.code,
-            "rubric": ", ".join(self.judged_by),
+            "rubric": self.rubric or ", ".join(self.judged_by),
             "paper": paper,
             "paper_lot": self.lots.get(paper),
             "water": stage.water if stage else None,
@@ -156,8 +159,8 @@ class Offer:
         return f"{len(found)}: {', '.join(names)}"
 
 
-def offer(ledger: "Ledger") -> Offer:
-    """Return what a ledger, opened for writing, offers for a new sheet."""
+def offer(ledger: "Ledger", rubric: str = "") -> Offer:
+    """Return what a ledger, opened for writing, offers for a new sheet; `rubric` is the one chosen for it."""
     from qcledger.ledger.identity import who_is_who
 
     known, sessions = who_is_who(ledger), ledger.rows(Session)
@@ -179,6 +182,7 @@ def offer(ledger: "Ledger") -> Offer:
         lots=lots(ledger),
         judged_by=_judged_by(ledger, rubric_files()),
         works={row.id: of_comparison(ledger, row) for row in ledger.rows(Comparison, closed_on=None)},
+        rubric=rubric,
     )
 
 

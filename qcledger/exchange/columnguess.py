@@ -159,8 +159,8 @@ class ColumnGuesser:
             self._taken |= set(WHOLE)
             forms = [piece.form for cell in found if (piece := piece_told_by(cell)) is not None]
             worded = self._field("format", header, forms).target
-            words = {"words": worded["words"]} if isinstance(worded, dict) else {}
-            split = {"split": f"[{', '.join(WHOLE)}]", **words}
+            read_as = {"words": worded["words"]} if isinstance(worded, dict) else {}
+            split = {"split": f"[{', '.join(WHOLE)}]", **read_as}
             return Guess(split, f"{LIKELY}: a whole piece in each cell, its maker first")
         if self._key(header):
             return None

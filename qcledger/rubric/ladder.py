@@ -3,7 +3,7 @@
 import textwrap
 from collections.abc import Iterable, Iterator
 
-from qcledger.rubric.model import USUAL_LABEL, USUAL_STAGES, Criterion, Remark, Rubric, RubricStage
+from qcledger.rubric.model import PIGMENTS, USUAL_LABEL, USUAL_STAGES, Criterion, Remark, Rubric, RubricStage
 from qcledger.rubric.names import LabelName
 from qcledger.rubric.pigments import TRAITS, Pigment
 from qcledger.vocab import GRADE_NOTE, Kind
@@ -81,6 +81,8 @@ def _method(criterion: Criterion, width: int) -> Iterator[str]:
         yield from wrap(f"Takes: {'; '.join(needs)}.", width, rest="  ")
     if criterion.excuses:
         yield from wrap(f"No result where: {', '.join(criterion.excuses)}.", width, rest="  ")
+    if criterion.letter:
+        yield from wrap(f"Letter at unpacking: {criterion.letter}.", width)
     if criterion.names_in_view:
         yield from wrap("Never on a coded sheet: it needs the names.", width)
 
@@ -123,6 +125,8 @@ def heading(rubric: Rubric, width: int = WIDTH) -> list[str]:
     if rubric.label != USUAL_LABEL:
         lines += wrap(f"A label says: {', '.join(part.title for part in rubric.label)}.", width)
     lines += [line for said in _working(rubric) for line in wrap(said, width)]
+    if rubric.peers != PIGMENTS:
+        lines += wrap(f"Compared with other makers' of the same {rubric.peers.same}.", width)
     for word, means in rubric.terms.items():
         lines += wrap(f"{word[:1].upper()}{word[1:]}: {means}", width, rest="  ")
     return [*lines, *_remarks("Caution", rubric.cautions, width)]
@@ -136,6 +140,14 @@ def _working(rubric: Rubric) -> Iterator[str]:
         yield f"Asked at each stage: {', '.join(one.title for one in rubric.conditions)}."
     if (way := rubric.preparation) is not None:
         yield f"Made ready: {way.moist} are {way.done} and dried before they meet {way.dry}."
+
+
+def index(rubric: Rubric, width: int = WIDTH) -> list[str]:
+    """Return a line for each criterion: its title, its key and, at unpacking, its letter."""
+    told = (
+        f"{one.title} ({one.key}){f', letter {one.letter}' if one.letter else ''}" for one in rubric.criteria.values()
+    )
+    return [line for words in told for line in wrap(words, width, rest="  ")]
 
 
 def _due(stage: RubricStage) -> str:

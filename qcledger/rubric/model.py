@@ -382,9 +382,9 @@ class Rubric:
     """A scale file; its version is the SHA-256 (hex) of its text, in `hash`.
 
     `formats` are those it applies to, `stages` those a sheet goes through, in their order, `label` what a label of
-    such things carries, `terms` the words it defines once for all its criteria, with what each means; `peers` is what
-    makes its things comparable over makers. `tested` is what its things are called, `conditions` what is asked at each
-    stage, `preparation` how things are made ready; each of these three is None where the file does not say.
+    such things carries, `terms` the words it defines once for all its criteria, each with what it means; `peers` is
+    what makes its things comparable over makers. `tested` is what its things are called, `conditions` what is asked
+    at each stage, `preparation` how things are made ready; each of these three is None where the file does not say.
     """
 
     key: str

@@ -66,6 +66,7 @@ _GO: Final[tuple[Line, ...]] = (
     ("record", "r", "app.go('record')", "Record", None, "Open the page Record."),
     ("findings", "f", "app.go('findings')", "Findings", None, "Open the page Findings."),
     ("publish", "p", "app.go('publish')", "Publish", None, "Open the page Publish."),
+    ("rubrics", "u", "app.go('rubrics')", "Rubrics", None, "Open the page Rubrics."),
 )
 _ANY: Final[tuple[Line, ...]] = (
     (
@@ -298,6 +299,8 @@ ACTIONS: Final = (
     *_of("price", verbs.PRICE),
     *_of("shopping", verbs.SHOPPING),
     *_of("publish", _PUBLISH),
+    *_of("rubrics", verbs.RUBRICS),
+    *_of("rubric", verbs.RUBRIC),
     *_of("guide", _GUIDE),
     *_of("any", _ANY),
 )

@@ -40,6 +40,7 @@ PAGES: Final[Mapping[str, tuple[str, str]]] = {
     "record": ("Record", "qcledger.screens.record:RecordPage"),
     "findings": ("Findings", "qcledger.screens.findings:FindingsOpening"),
     "publish": ("Publish", "qcledger.screens.publishing:PublishPage"),
+    "rubrics": ("Rubrics", "qcledger.screens.scales:RubricsPage"),
 }
 """Every page by key: its title, and where it lives; a page is imported when it is first opened."""
 

@@ -158,6 +158,8 @@ class Desk:
         """Texts that were typed and not yet saved."""
         self.done = Doings()
         """What was done last in this window, on whichever page, to be taken back in that order."""
+        self.rubric = ""
+        """The rubric that this window chose for the next new comparison; empty where it chose none."""
         self.unsaved: list[Save] = []
         """Saves that failed, or never came to be made, and that nobody was left to be told of."""
         self.kept = 0

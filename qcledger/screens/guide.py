@@ -41,7 +41,7 @@ OF_PAGE: Final[Mapping[str, str]] = {
     "put_down": "bench", "map": "bench",
     "record": "bench", "closing": "close", "look": "bench", "amend": "bench", "behind": "bench",
     "imports": "import", "before": "import", "sheet_row": "import",
-    "publish": "publishing",
+    "publish": "publishing", "rubric": "rubrics",
     "findings": "strips", "opening": "strips", "why": "strips",
 }  # fmt: skip
 """The chapter of each page that has none of its own name."""

@@ -204,6 +204,19 @@ PRICE: Final[tuple[Line, ...]] = (
     ("on", "space,pagedown", "turn(1)", "on", 7, "Read on, a screen at a time; the arrow keys go by lines."),
     ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
 )
+_CHOOSE: Final[Line] = ("choose", "c", "choose", "choose", 2, "Propose it for the next new comparison.")
+RUBRICS: Final[tuple[Line, ...]] = (
+    ("open", "enter", "open", "ladders", 1, "Show the marked rubric, a criterion at a time."),
+    _CHOOSE,
+)
+RUBRIC: Final[tuple[Line, ...]] = (
+    ("next", "right,n", "criterion(1)", "next criterion", 1, "Show the next criterion."),
+    _CHOOSE,
+    ("before", "left,p", "criterion(-1)", "before", 3, "Show the criterion before."),
+    ("leave", "escape,backspace", "leave", "back", 4, "Go back."),
+    ("on", "space,pagedown", "turn(1)", "on", 5, "Read on, a screen at a time; the arrow keys go by lines."),
+    ("up", "pageup", "turn(-1)", "up", None, "Go up a screen."),
+)
 _MEND: Final[Line] = (
     "mend",
     "p",

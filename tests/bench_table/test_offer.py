@@ -59,3 +59,8 @@ def test_the_comparison_begun_last_is_offered(ledger):
     ledger.append([Comparison(id="zz", title="older", question="", started_on=day - timedelta(days=9))])
     ledger.append([Comparison(id="aa", title="newer", question="", started_on=day + timedelta(days=9))])
     assert offer(ledger).proposed()["comparison"] == "newer"
+
+
+def test_the_rubric_that_was_chosen_is_offered(ledger):
+    """Chosen on its page, it stands in the form of a new sheet."""
+    assert offer(ledger, "pencil").proposed()["rubric"] == "pencil"

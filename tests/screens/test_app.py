@@ -26,7 +26,7 @@ async def test_a_comma_and_a_letter_open_pages_and_digits_open_none():
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
         assert frame(app)[0].strip().startswith("Sample")
-        assert frame(app)[1] == " , then  [l Loose ends]  s Stock  b Bench  r Record  f Findings  p Publish"
+        assert frame(app)[1] == " , then [l Loose ends] s Stock b Bench r Record f Findings p Publish u Rubrics"
         await pilot.press("2")
         await settle(pilot)
         assert frame(app)[0].strip().startswith("Sample")

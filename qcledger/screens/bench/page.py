@@ -199,7 +199,7 @@ class Bench(BesideSheet):
         self.work(self._begin)
 
     async def _begin(self) -> None:
-        offered = await self.desk.read(offer, after_saves=True)
+        offered = await self.desk.read(partial(offer, rubric=self.desk.rubric), after_saves=True)
 
         async def save(typed: Mapping[str, str]) -> str:
             asking = wishes.Asking(self.desk.settings, self.desk.now(), self.desk.new_id(), wishes.new_seed())

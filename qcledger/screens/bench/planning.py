@@ -150,7 +150,7 @@ class Planning(Walking):
         self.work(self._plan)
 
     async def _plan(self) -> None:
-        offered = await self.desk.read(offer, after_saves=True)
+        offered = await self.desk.read(partial(offer, rubric=self.desk.rubric), after_saves=True)
 
         async def keep(proposal: ProposedSheet) -> str:
             await self.desk.save(partial(wishes.keep, proposal))
