@@ -17,8 +17,8 @@ from typing import Any, NamedTuple, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from qcledger.findings.collector import resting
 from qcledger.findings.columns import Ints, codes, in_order, is_first, places_of
+from qcledger.ledger.collector import resting
 from qcledger.records import TestedRow, TestedRows
 from qcledger.rubric import Criterion
 from qcledger.vocab import TAKEN_BACK, Censored, Doubt, Occasion, Role, Source

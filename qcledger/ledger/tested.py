@@ -5,10 +5,9 @@ after, as is what was graded since the reading before. Where anything else was w
 that goes on and on, it is done in one part.
 """
 
-import gc
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, contextmanager
+from collections.abc import Callable, Collection, Mapping, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from datetime import tzinfo
 from functools import cached_property
@@ -18,6 +17,7 @@ from sqlalchemy import ColumnElement, Connection, Select, and_, func, or_, selec
 
 from qcledger.clock import day_of, sittings
 from qcledger.errors import bad
+from qcledger.ledger.collector import resting
 from qcledger.ledger.doubts import Circumstances, late, mark_seconds
 from qcledger.ledger.fetched import Columns, Fetched, as_kept
 from qcledger.ledger.identity import Identity, identity
@@ -107,7 +107,7 @@ class _Read:
     @cached_property
     def rows(self) -> TestedRows:
         """All current observations with their circumstances, in the order of their ids."""
-        with _no_collecting():
+        with resting():
             return TestedRows(_with_circumstances(self.found, self.context, self.late))
 
     def some(self, asked: Filter) -> TestedRows:
@@ -160,7 +160,7 @@ class Reader:
     def _now(self) -> _Read:
         read = self._kept
         for _ in range(TRIES):
-            with _no_collecting():
+            with resting():
                 read = self._after(read or self._begun())
             if read is not None:
                 return read
@@ -209,18 +209,6 @@ class Reader:
             found, dated_late = _with_those(connection, read.found, came[Observation.TABLE])
             context = replace(read.context, sittings=_sittings(connection))
         return _Read(ends, context, found, dated_late.union(read.late))
-
-
-@contextmanager
-def _no_collecting() -> Iterator[None]:
-    """Let no garbage be looked for meanwhile: among many rows that takes ten times as long as a part."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
 
 
 def _ends(connection: Connection) -> dict[str, int]:
