@@ -18,6 +18,7 @@ from qcledger.exchange.sheetrows import NEEDED, Advises, SheetRows
 from qcledger.exchange.spreadsheet import Spreadsheet, read
 from qcledger.ledger import Ledger
 from qcledger.ledger.codec import ONE_LINE
+from qcledger.ledger.collector import resting
 from qcledger.ledger.progress import Progress, untold
 from qcledger.records import Import, RubricText
 from qcledger.settings import Settings
@@ -26,6 +27,7 @@ _ANOTHER_SHEET = "another sheet: --called NAME; corrected: qcledger imports NAME
 """The way out for a sheet that is not the one whose name it bears."""
 
 
+@resting()
 def plan_mapped(
     ledger: Ledger,
     path: Path,

@@ -176,11 +176,14 @@ class SheetRows:
         """Return the specimen a row was brought in as before, unless it says something else now."""
         place = self._place(row, Specimen)
         for name in _PATHS:
-            said, stands = row.fields.get(name), next(self._there(standing, name))
-            unsaid = not said or (name == "currency" and "price" not in row.fields)
-            if unsaid or (name == "number" and stands is None):
+            said = row.fields.get(name)
+            if not said or (name == "currency" and "price" not in row.fields):
                 continue
-            if not any(_same(said, one) for one in self._there(standing, name)):
+            there = self._there(standing, name)
+            stands = next(there)
+            if _same(said, stands) or (name == "number" and stands is None):
+                continue
+            if not any(_same(said, one) for one in there):
                 raise self._draft.changed(place, name, row.cell(name), _text(stands), standing)
         if "price" in row.fields and standing.price_minor is not None:
             self._check_price(row, standing, place)

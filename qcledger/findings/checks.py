@@ -136,11 +136,15 @@ def together(inside: Iterable[Unit], beside: Iterable[Unit]) -> Iterator[Check]:
     theirs = list(beside)
     if not theirs:
         return
-    shared = side_by_side((unit for unit in inside if unit.faulty), (unit for unit in theirs if not unit.faulty))
+    yield in_sittings(side_by_side((one for one in inside if one.faulty), (one for one in theirs if not one.faulty)))
+
+
+def in_sittings(shared: Collection[Sitting]) -> Check:
+    """Return the check that there is a session, or sitting of unpacking, with faulty and sound ones beside."""
     needed = (
         f"1 session or more that holds both it and sound ones beside, at unpacking {NEAR.days} days at most between"
     )
-    yield Check(CheckName.TOGETHER, bool(shared), sittings(shared), needed)
+    return Check(CheckName.TOGETHER, bool(shared), sittings(shared), needed)
 
 
 def sittings(some: Collection[Sitting]) -> str:

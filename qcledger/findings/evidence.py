@@ -17,8 +17,8 @@ from typing import Any, NamedTuple, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from qcledger.findings.collector import resting
 from qcledger.findings.columns import Ints, codes, in_order, is_first, places_of
+from qcledger.ledger.collector import resting
 from qcledger.records import TestedRow, TestedRows
 from qcledger.rubric import Criterion
 from qcledger.vocab import TAKEN_BACK, Censored, Doubt, Occasion, Role, Source
@@ -96,9 +96,12 @@ NEAR = timedelta(days=91)
 
 def side_by_side(units: Iterable[Unit], others: Iterable[Unit]) -> set[Sitting]:
     """Return the sessions of some units that hold others too, and their sittings of unpacking with others near."""
-    known = {sitting_of(unit.row): unit.row.day for unit in others}
+    return near_in_time(*({sitting_of(unit.row): unit.row.day for unit in some} for some in (units, others)))
+
+
+def near_in_time(found: Mapping[Sitting, date], known: Mapping[Sitting, date]) -> set[Sitting]:
+    """Return those of some sittings, each with its day, that are among others, or are of unpacking and near them."""
     days = [day for sitting, day in known.items() if not sitting.at_bench]
-    found = {sitting_of(unit.row): unit.row.day for unit in units}
     return {
         sitting
         for sitting, day in found.items()

@@ -2,13 +2,14 @@
 
 from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import dataclass, replace
+from datetime import date
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from qcledger.findings.columns import Ints, LotFact, distinct, is_first
-from qcledger.findings.evidence import Evidence, Sitting
+from qcledger.findings.evidence import Evidence, Sitting, near_in_time
 from qcledger.findings.grouped import grouped
 from qcledger.findings.lots import Counts, Kind, TestedLot
 from qcledger.findings.shelf import Group, Shelf
@@ -231,6 +232,20 @@ class CriterionField:
         wanted[numbers] = True
         places = self.places[wanted[self.evidence_lots]]
         return {names[one] for one in distinct(session[places[self.evidence.faulty[places] == faulty]])}
+
+    def side_by_side(self, own: Ints, others: Ints) -> set[Sitting]:
+        """Return the sittings with faulty specimens of some lots that hold sound ones of others too, or are near."""
+        return near_in_time(self._sitting_days(own, faulty=True), self._sitting_days(others, faulty=False))
+
+    def _sitting_days(self, numbers: Ints, *, faulty: bool) -> dict[Sitting, date]:
+        """Return the sittings of the faulty, or sound, specimens of some lots, each with the day of its last one."""
+        lots = numbers[self.tested[numbers] > 0]
+        begin, count = self.starts[lots], np.diff(self.starts)[lots]
+        places = self.places[np.repeat(begin - np.cumsum(count) + count, count) + np.arange(count.sum())]
+        places = places[self.evidence.faulty[places] == faulty]
+        session, names = self.evidence.sitting
+        last = dict(zip(session[places].tolist(), places.tolist(), strict=True))
+        return {names[one]: self.evidence.rows[place].day for one, place in last.items()}
 
     @cached_property
     def evidence_lots(self) -> Ints:

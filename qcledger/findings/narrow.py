@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from qcledger.findings import checks, confirming
 from qcledger.findings.among import among
-from qcledger.findings.checks import at_least, beyond_all, beyond_chance, percent, together
+from qcledger.findings.checks import at_least, beyond_all, beyond_chance, in_sittings, percent, together
 from qcledger.findings.columns import Ints, LotFact
 from qcledger.findings.evidence import CellKey, Unit
 from qcledger.findings.field import CriterionField
@@ -175,7 +175,8 @@ def _paint_checks(field: CriterionField, numbers: Ints, level: float) -> Iterato
 
     check = beyond_all(chance(own), among(field, level).paints, level)
     yield check
-    yield from together(units_of(lots), units_of(field.some(beside)))
+    if len(beside):
+        yield in_sittings(field.side_by_side(numbers, beside))
     fresh = confirming.fresh_lots(field, own)
     rest = own[~np.isin(own, fresh)]
     yield confirming.of_paint(field, fresh, beyond_all(chance(rest), among(field, level).paints, level))

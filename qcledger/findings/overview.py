@@ -6,7 +6,6 @@ from types import MappingProxyType
 
 from qcledger.findings.among import may_name
 from qcledger.findings.cells import Cell, Numbers, all_numbers, cells_of, summary
-from qcledger.findings.collector import resting
 from qcledger.findings.evidence import CellKey, CriterionOf, Evidence, gather
 from qcledger.findings.extent import Case, Scorecard, decide
 from qcledger.findings.field import CriterionField, empty_field, fields
@@ -20,6 +19,7 @@ from qcledger.findings.said import concerns
 from qcledger.findings.stock import BoughtPieces
 from qcledger.findings.strength import StrengthCheck, by_exchanging_lots
 from qcledger.findings.trail import PaintKey, Recurrence, recurrence
+from qcledger.ledger.collector import resting
 from qcledger.records import Piece, ReaderNote, TestedRow
 from qcledger.rubric import Criterion
 from qcledger.vocab import Extent, Standing

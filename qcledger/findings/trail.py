@@ -10,9 +10,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from qcledger.findings.collector import resting
 from qcledger.findings.columns import Ints, is_first
 from qcledger.findings.evidence import CellKey, Evidence, Unit
+from qcledger.ledger.collector import resting
 from qcledger.vocab import Blinding, Occasion, WhyBought
 
 

@@ -228,6 +228,11 @@ _SHAPES: Mapping[type[Record], Sequence[tuple[str, FieldType, Callable[[str], st
 
 def with_fields(record: type[R], values: Mapping[Any, Any]) -> R:
     """Return a record from the values of a read model's row, which were checked when they were written."""
-    if values["id"] is None:
-        raise Unreadable(f"a row of {record.TABLE} without an id")
-    return record(**{name: values[name] for name, _, _ in _SHAPES[record]})
+    return with_id(record(**{name: values[name] for name, _, _ in _SHAPES[record]}))
+
+
+def with_id(row: R) -> R:
+    """Return a row that was read, which has an id; raises Unreadable for one without."""
+    if row.id is None:
+        raise Unreadable(f"a row of {row.TABLE} without an id")
+    return row

@@ -5,9 +5,11 @@ from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from functools import cached_property
+from itertools import compress, count, repeat
+from operator import gt, is_not
 from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, and_, or_, select
+from sqlalchemy import ColumnElement, Connection, Table, and_, or_, select
 
 from qcledger.ledger import possible
 from qcledger.ledger.readmodels import rows_equal
@@ -67,23 +69,26 @@ class Circumstances:
         late
             Observations dated after they were written down.
         """
-        told = zip(*(found[name] for name in _Told._fields), strict=True)
-        return [
-            None if self._plainly(*one) and one[0] not in late else self._doubt(_Told(*one), zone(place), late)
-            for place, one in enumerate(told)
-        ]
+        told = [found[name] for name in _Told._fields]
+        doubts: list[Doubt | None] = [None] * len(told[0])
+        for place in self._in_question(found, late):
+            doubts[place] = self._doubt(_Told(*(column[place] for column in told)), zone(place), late)
+        return doubts
 
-    def _plainly(self, _: str, rubric: str, criterion: str, occasion: Occasion, *more: Any) -> bool:
-        """Say whether nothing speaks against an observation at first sight, as is so with nearly all."""
-        specimen, mixed_with, at, trial_at = more
-        first = self.begins[specimen]
-        return (
-            mixed_with is None
-            and specimen not in self.used_up
-            and self.seen_at[rubric, criterion] is occasion
-            and first <= at
-            and first <= trial_at
+    def _in_question(self, found: Columns, late: Collection[str]) -> Iterator[int]:
+        """Yield where something speaks against an observation at first sight, which is so of hardly any."""
+        first = list(map(self.begins.__getitem__, found["specimen"]))
+        scale = map(self.seen_at.__getitem__, zip(found["rubric"], found["criterion"], strict=True))
+        against = zip(
+            map(is_not, found["mixed_with"], repeat(None)),
+            map(self.used_up.__contains__, found["specimen"]),
+            map(is_not, scale, found["occasion"]),
+            map(gt, first, found["at"]),
+            map(gt, first, found["trial_at"]),
+            map(late.__contains__, found["id"]),
+            strict=False,  # nothing else ends what stands for no second specimen
         )
+        yield from compress(count(), map(any, against))
 
     def _doubt(self, row: "_Told", zone: tzinfo | None, late: Collection[str]) -> Doubt | None:
         occasion, tested = row.occasion, [one for one in (row.specimen, row.mixed_with) if one]
@@ -116,6 +121,12 @@ def _came(connection: Connection) -> dict[str, date]:
     parcels = {parcel.id: possible.came(parcel) for parcel in rows_equal(connection, Parcel, {})}
     table = TABLE[Specimen.TABLE]
     return {row.id: parcels[row.parcel] for row in connection.execute(select(table.c.id, table.c.parcel))}
+
+
+def ahead(seen: Table) -> ColumnElement[bool]:
+    """Say whether an observation is dated after the first entry of its own daybook that may have written it."""
+    by_its_own = (ENTRY.c.kind == seen.name, ENTRY.c.subject == seen.c.id, ENTRY.c.daybook == seen.c[DAYBOOK])
+    return select(ENTRY.c.seq).where(*by_its_own, seen.c.at > ENTRY.c.at).correlate(seen).exists()
 
 
 def late(connection: Connection, which: ColumnElement[bool] | None = None) -> Iterator[str]:

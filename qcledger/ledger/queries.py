@@ -1,12 +1,13 @@
 """What many observations share: their specimens, sessions that are blind or void, papers; see `tested`."""
 
 from collections import defaultdict
+from functools import partial
 from typing import Any, NamedTuple
 
 from sqlalchemy import ColumnElement, Connection, and_, select
 
 from qcledger.ledger.decided import decisions
-from qcledger.ledger.fetched import Columns, Fetched, as_kept
+from qcledger.ledger.fetched import Asked, Columns, each_once
 from qcledger.ledger.identity import Identity, united_lots
 from qcledger.ledger.readmodels import about, decoded, testers
 from qcledger.ledger.standing import words_by_tester
@@ -36,21 +37,24 @@ def specimens(connection: Connection, known: Identity) -> Columns:
         "lot_code": lot.c.code,
         **{name: parcel.c[name] for name in ("bought_on", "seller")},
     }
-    fetched = Fetched(wanted, ("specimen", "sticker"))
-    fetched.add(connection.execute(select(*as_kept(wanted)).select_from(joined)))
-    told, labels, lots = fetched.columns, _Labels(connection, known), united_lots(connection, known)
+    told = Asked(wanted, joined, apart=("specimen", "sticker")).fetched(connection)
+    labels, lots = _Labels(connection, known), united_lots(connection, known)
     for table in (Paint.TABLE, Maker.TABLE):
-        name = f"{table}_name"
-        told[name] = [known.name(table, one, called) for one, called in zip(told[table], told[name], strict=True)]
-        told[table] = [known.one(table, one) for one in told[table]]
+        called = list(zip(told[table], told[f"{table}_name"], strict=True))
+        told[f"{table}_name"] = each_once(partial(_name, known, table), called)
+        told[table] = each_once(partial(known.one, table), told[table])
     codes = zip(told["lot"], told["lot_code"], strict=True)
     told["lot_code"] = [lots.get(one, (one, code))[1] for one, code in codes]
     told["lot"] = [lots.get(one, (one, None))[0] for one in told["lot"]]
-    told["seller"] = list(map(known.seller, told["seller"]))
+    told["seller"] = each_once(known.seller, told["seller"])
     said = list(map(labels.said, told["paint"], told.pop("label_version"), told.pop(DAYBOOK)))
     told["pigments"], told["facts"] = [one.pigments for one in said], [one.facts for one in said]
     told["group"] = [None] * len(said)
     return told
+
+
+def _name(known: Identity, table: str, called: tuple[str, str]) -> str:
+    return known.name(table, *called)
 
 
 class _Said(NamedTuple):

@@ -29,7 +29,7 @@ from sqlalchemy import (
 )
 
 from qcledger.errors import Problem
-from qcledger.ledger.codec import decode, with_fields
+from qcledger.ledger.codec import decode, with_id
 from qcledger.ledger.progress import Progress, untold
 from qcledger.ledger.standing import RowStanding, Testers, WrittenEntry, by_row, stands
 from qcledger.ledger.standing import whose as whose_of
@@ -152,22 +152,24 @@ def present(connection: Connection, table: Table, ids: Collection[str]) -> list[
 
 def lookup(connection: Connection, kind: str, ids: Collection[str]) -> dict[str, Record]:
     """Return the rows of a table that have one of the ids, by id."""
-    table, record = TABLE[kind], TABLES[kind]
-    names = tuple(column.name for column in columns(record))
-    wanted = select(*(table.c[name] for name in names))
-    found: dict[str, Record] = {}
-    for batch in batches(present(connection, table, ids)):
-        for row in connection.execute(wanted.where(table.c.id.in_(batch))):
-            found[row[0]] = record(**dict(zip(names, row, strict=True)))
-    return found
+    table = TABLE[kind]
+    parts = batches(present(connection, table, ids))
+    return {row.id: row for part in parts for row in _rows(connection, TABLES[kind], table.c.id.in_(part))}
+
+
+def _rows(connection: Connection, record: type[R], *conditions: ColumnElement[bool]) -> Iterator[R]:
+    """Yield the rows of a table that meet conditions; their values were checked when they were written."""
+    table, names = TABLE[record.TABLE], [column.name for column in columns(record)]
+    wanted = select(*(table.c[name] for name in names)).where(*conditions).order_by(table.c.id)
+    for values in connection.execute(wanted).all():
+        yield with_id(record(**dict(zip(names, values, strict=True))))
 
 
 def rows_equal(connection: Connection, record: type[R], equal: Mapping[str, Any]) -> list[R]:
     """Return the rows of a table whose fields equal `equal` (None: empty), in the order of their ids."""
     table = TABLE[record.TABLE]
     wanted = [table.c[name].is_(None) if value is None else table.c[name] == value for name, value in equal.items()]
-    found = connection.execute(select(table).where(*wanted).order_by(table.c.id)).mappings()
-    return [with_fields(record, row) for row in found]
+    return list(_rows(connection, record, *wanted))
 
 
 def write_rows(connection: Connection, rows: Mapping[Key, Record], daybook: str, progress: Progress = untold) -> None:

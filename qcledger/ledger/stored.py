@@ -44,9 +44,9 @@ class SpelledType(TypeDecorator[Any]):
         """Return what is kept for a value."""
         return None if value is None else self.write(value)
 
-    def process_result_value(self, value: Any, dialect: Dialect) -> Any:
-        """Return the value of what is kept, as the database's own library asks for it."""
-        return self.value(value)
+    def result_processor(self, dialect: Dialect, coltype: object) -> Callable[[Any], Any]:
+        """Return what makes the value of what is kept; called once a cell, so nothing stands in between."""
+        return self.value
 
     def value(self, value: Any) -> Any:
         """Return the value of what is kept; raises Unreadable for what this program never wrote."""

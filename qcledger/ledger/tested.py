@@ -5,21 +5,24 @@ after, as is what was graded since the reading before. Where anything else was w
 that goes on and on, it is done in one part.
 """
 
-import gc
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, contextmanager
+from collections.abc import Callable, Collection, Mapping, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from datetime import tzinfo
 from functools import cached_property
+from itertools import compress
+from operator import lt
+from operator import or_ as or_else
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Select, and_, func, or_, select
+from sqlalchemy import Connection, and_, func, or_, select
 
 from qcledger.clock import day_of, sittings
 from qcledger.errors import bad
-from qcledger.ledger.doubts import Circumstances, late, mark_seconds
-from qcledger.ledger.fetched import Columns, Fetched, as_kept
+from qcledger.ledger.collector import resting
+from qcledger.ledger.doubts import Circumstances, ahead, late, mark_seconds
+from qcledger.ledger.fetched import Asked, Columns, Fetched, joined, tuples
 from qcledger.ledger.identity import Identity, identity
 from qcledger.ledger.own import same_tester, supersedes
 from qcledger.ledger.queries import papers, reference_papers, specimens, void_sessions
@@ -47,8 +50,8 @@ from qcledger.vocab import Role
 Reading = Callable[[], AbstractContextManager[Connection]]
 """Gives a connection that sees one state of the ledger, for as long as it is held."""
 
-PART = 1000
-"""Observations fetched at a time: some 15 ms; and entries written since a reading that are worth reading after it."""
+PART = 4000
+"""Observations fetched at a time: some 12 ms; and entries written since a reading that are worth reading after it."""
 TRIES = 3
 """How often a reading begins before it is done in one part."""
 
@@ -96,18 +99,47 @@ class _Context:
 
 
 @dataclass(frozen=True)
+class _Found:
+    """Observations, and their trials, of each of which there is one, however many observations it has."""
+
+    own: Columns
+    trials: Columns
+
+    @cached_property
+    def of_trial(self) -> list[int]:
+        """Where the trial of each observation stands among the trials."""
+        place_of = {one: place for place, one in enumerate(self.trials["trial"])}
+        return list(map(place_of.__getitem__, self.own["trial"]))
+
+    def told(self, column: Sequence[Any]) -> Told:
+        """Return for each observation what a column says of its trial."""
+        return Told(column.__getitem__, self.of_trial)
+
+    @property
+    def columns(self) -> dict[str, Sequence[Any]]:
+        """What is known of each observation, by what it tells."""
+        return {**{name: self.told(column) for name, column in self.trials.items()}, **self.own}
+
+    @property
+    def perhaps_late(self) -> list[str]:
+        """The observations that, or whose trials, may be dated after they were written down: hardly ever any."""
+        ids, at, ahead = (self.own[name] for name in ("id", "at", "ahead"))
+        return [*compress(ids, map(or_else, ahead, map(lt, at, self.told(self.trials["trial_at"]))))]
+
+
+@dataclass(frozen=True)
 class _Read:
     """Everything that was tested, as of the daybooks' last numbers `ends`."""
 
     ends: Mapping[str, int]
     context: _Context
-    found: Columns
+    found: _Found
     late: Collection[str]
 
     @cached_property
     def rows(self) -> TestedRows:
         """All current observations with their circumstances, in the order of their ids."""
-        with _no_collecting():
+        with resting():
             return TestedRows(_with_circumstances(self.found, self.context, self.late))
 
     def some(self, asked: Filter) -> TestedRows:
@@ -160,15 +192,14 @@ class Reader:
     def _now(self) -> _Read:
         read = self._kept
         for _ in range(TRIES):
-            with _no_collecting():
+            with resting():
                 read = self._after(read or self._begun())
             if read is not None:
                 return read
         with self._reading() as connection:
             context = replace(_context(connection), sittings=_sittings(connection))
-            found = Fetched(_FETCHING, _EACH_ITS_OWN)
-            found.add(connection.execute(_CURRENT))
-            return _Read(_ends(connection), context, found.columns, frozenset(late(connection)))
+            own, trials = _OWN.fetched(connection), _OF_TRIAL.fetched(connection)
+            return _Read(_ends(connection), context, _Found(own, trials), frozenset(late(connection)))
 
     def _begun(self) -> _Read:
         """Read everything, in parts."""
@@ -182,20 +213,28 @@ class Reader:
             context = replace(context, sittings=_sittings(connection))
         return _Read(ends, context, *self._in_parts())
 
-    def _in_parts(self) -> tuple[Columns, set[str]]:
+    def _in_parts(self) -> tuple[_Found, set[str]]:
         """Return observations, and those of them that are dated late; between the parts a save has its turn."""
-        found, dated_late = Fetched(_FETCHING, _EACH_ITS_OWN), set[str]()
-        ids, part = TABLE[Observation.TABLE].c.id, _CURRENT.limit(PART)
+        trials, own = (self._all(one) for one in (_OF_TRIAL, _OWN))
+        if new := set(own["trial"]).difference(trials["trial"]):
+            with self._reading() as connection:
+                trials = joined(trials, _OF_TRIAL.of(connection, new))
+        found, dated_late = _Found(own, trials), set[str]()
+        if asked := found.perhaps_late:
+            with self._reading() as connection:
+                dated_late = _late_of(connection, asked)
+        return found, dated_late
+
+    def _all(self, what: Asked) -> Columns:
+        """Return what is asked of all rows, a part at a time; nothing is made of a part while it is held."""
+        found, part = Fetched(what), what.query.limit(PART)
         while True:
             with self._reading() as connection:
-                begin = len(found)
-                found.add(connection.execute(part))
-                some = found.columns["id"][begin:]
-                if some:
-                    dated_late |= set(late(connection, and_(ids >= some[0], ids <= some[-1])))
-            if len(some) < PART:
-                return found.columns, dated_late
-            part = _CURRENT.where(ids > some[-1]).limit(PART)
+                rows = tuples(connection, part)
+            found.add(rows)
+            if len(rows) < PART:
+                return found.columns
+            part = what.after(rows[-1][0]).limit(PART)
 
     def _after(self, read: _Read) -> _Read | None:
         """Return what was read with what grading wrote since; None where more was written than that."""
@@ -209,18 +248,6 @@ class Reader:
             found, dated_late = _with_those(connection, read.found, came[Observation.TABLE])
             context = replace(read.context, sittings=_sittings(connection))
         return _Read(ends, context, found, dated_late.union(read.late))
-
-
-@contextmanager
-def _no_collecting() -> Iterator[None]:
-    """Let no garbage be looked for meanwhile: among many rows that takes ten times as long as a part."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
 
 
 def _ends(connection: Connection) -> dict[str, int]:
@@ -246,20 +273,25 @@ def _graded_since(
     return came
 
 
-def _with_those(connection: Connection, found: Columns, came: Collection[str]) -> tuple[Columns, set[str]]:
-    """Return columns with the observations that came, less those they supersede; and which came dated late."""
-    seen, dated_late, new = TABLE[Observation.TABLE], set[str](), Fetched(_FETCHING, _EACH_ITS_OWN)
-    newer, gone = seen.alias("instead"), set(came)
+def _with_those(connection: Connection, read: _Found, came: Collection[str]) -> tuple[_Found, set[str]]:
+    """Return what was found with the observations that came, less those they supersede; and which are dated late."""
+    seen, gone, new = TABLE[Observation.TABLE], set(came), _OWN.of(connection, came)
+    newer = seen.alias("instead")
     for ids in batches(sorted(came)):
-        new.add(connection.execute(_CURRENT.where(seen.c.id.in_(ids))))
         older = select(seen.c.id).join_from(seen, newer, supersedes(newer, seen)).where(newer.c.id.in_(ids))
         gone.update(connection.execute(older).scalars())
-        dated_late |= set(late(connection, seen.c.id.in_(ids)))
-    all_ids, number = [*found["id"], *new.columns["id"]], len(found["id"])
-    stay = (place for place, one in enumerate(all_ids) if place >= number or one not in gone)
-    order = sorted(stay, key=all_ids.__getitem__)
-    columns = {name: [*column, *new.columns[name]] for name, column in found.items()}
-    return {name: list(map(column.__getitem__, order)) for name, column in columns.items()}, dated_late
+    trials = _OF_TRIAL.of(connection, set(new["trial"]).difference(read.trials["trial"]))
+    both, number = joined(read.own, new), len(read.own["id"])
+    stay = (place for place, one in enumerate(both["id"]) if place >= number or one not in gone)
+    order = sorted(stay, key=both["id"].__getitem__)
+    own = {name: list(map(column.__getitem__, order)) for name, column in both.items()}
+    return _Found(own, joined(read.trials, trials)), _late_of(connection, came)
+
+
+def _late_of(connection: Connection, some: Collection[str]) -> set[str]:
+    """Return which of some observations are dated after they were written down."""
+    ids = TABLE[Observation.TABLE].c.id
+    return {one for part in batches(sorted(some)) for one in late(connection, ids.in_(part))}
 
 
 def _context(connection: Connection) -> _Context:
@@ -281,39 +313,32 @@ def _context(connection: Connection) -> _Context:
     )
 
 
-def _fetching() -> dict[str, ColumnElement[Any]]:
-    """Return what is fetched of each observation: its own, its trial's, and where that was on a sheet."""
-    seen, trial = TABLE[Observation.TABLE], TABLE[Trial.TABLE]
-    own = ("id", "trial", "criterion", "rubric", "grade", "choice", "reading", "censored", "not_testable", "at")
-    return {
-        **{name: seen.c[name] for name in (*own, "tester", DAYBOOK)},
+def _own() -> Asked:
+    """Return what is asked of the observations that no other supersedes."""
+    seen = TABLE[Observation.TABLE]
+    newer = seen.alias("newer")
+    names = ("id", "trial", "criterion", "rubric", "grade", "choice", "reading", "censored", "not_testable", "at")
+    what = {**{name: seen.c[name] for name in (*names, "tester", DAYBOOK)}, "ahead": ahead(seen)}
+    joined_ = seen.outerjoin(newer, supersedes(newer, seen))
+    return Asked(what, joined_, newer.c.id.is_(None), apart=("id", "reading"))
+
+
+def _of_trial() -> Asked:
+    """Return what is asked of trials: their own, and where each was on a sheet."""
+    trial, run_row, sheet = (TABLE[name] for name in (Trial.TABLE, "run_row", "sheet"))
+    what = {
+        "trial": trial.c.id,
         "trial_at": trial.c.at,
         **{name: trial.c[name] for name in ("occasion", "mixed_with", "session", "specimen")},
         "trial_book": trial.c[DAYBOOK],
-        "role": TABLE["run_row"].c.role,
-        "paper": TABLE["sheet"].c.paper,
+        "role": run_row.c.role,
+        "paper": sheet.c.paper,
     }
+    placed = trial.outerjoin(run_row, run_row.c.id == trial.c.run_row).outerjoin(sheet, sheet.c.id == run_row.c.sheet)
+    return Asked(what, placed, apart=("trial", "specimen"))
 
 
-_FETCHING = _fetching()
-_EACH_ITS_OWN = ("id", "reading")
-"""What is hardly ever the same in two rows."""
-
-
-def _current() -> Select[Any]:
-    """Select the observations that no other supersedes, with their trial, place on the run sheet and paper."""
-    observation, trial = TABLE[Observation.TABLE], TABLE[Trial.TABLE]
-    newer, run_row, sheet = observation.alias("newer"), TABLE["run_row"], TABLE["sheet"]
-    joined = (
-        observation.join(trial, trial.c.id == observation.c.trial)
-        .outerjoin(newer, supersedes(newer, observation))
-        .outerjoin(run_row, run_row.c.id == trial.c.run_row)
-        .outerjoin(sheet, sheet.c.id == run_row.c.sheet)
-    )
-    return select(*as_kept(_FETCHING)).select_from(joined).where(newer.c.id.is_(None)).order_by(observation.c.id)
-
-
-_CURRENT = _current()
+_OWN, _OF_TRIAL = _own(), _of_trial()
 
 
 def _with_united(comparison: Comparison, known: Identity) -> Comparison:
@@ -348,33 +373,28 @@ def _sittings(connection: Connection) -> dict[str, str]:
     return found
 
 
-def _with_circumstances(found: Columns, context: _Context, late: Collection[str]) -> dict[str, Sequence[Any]]:
+def _with_circumstances(read: _Found, context: _Context, late: Collection[str]) -> dict[str, Sequence[Any]]:
     """Return a column for each field of a tested row."""
-    places, zones, session, trial = range(len(found["id"])), context.zones, found["session"], found["trial"]
+    found, zones = read.columns, context.zones
+    columns: dict[str, Sequence[Any]] = {
+        **{name: column for name, column in found.items() if name in TestedRow.__slots__},
+        **{name: read.told(column) for name, column in _of_trials(read.trials, context).items()},
+    }
     place_of = {one: place for place, one in enumerate(context.specimens["specimen"])}
-    specimens = list(map(place_of.__getitem__, found["specimen"]))
-    sessions = list(map(context.sessions.get, session))
+    of_trial = list(map(place_of.__getitem__, read.trials["specimen"]))
+    specimens = list(map(of_trial.__getitem__, read.of_trial))
+    books, own_places = (found[DAYBOOK], found["trial_book"]), range(len(found["id"]))
 
     def zone(place: int) -> tzinfo | None:
         return zones.of(found[DAYBOOK][place], found["id"][place], found["occasion"][place])
 
-    columns: dict[str, Sequence[Any]] = {
+    columns |= {
         **{name: Told(told.__getitem__, specimens) for name, told in context.specimens.items()},
-        **{name: found[name] for name in _FETCHING if name in TestedRow.__slots__},
         "observation": found["id"],
         "why_not": found["not_testable"],
         "not_testable": Told(_is_told, found["not_testable"]),
-        "mixed": Told(_is_told, found["mixed_with"]),
-        "own_trial": list(map(context.whose.same, found[DAYBOOK], found["trial_book"])),
-        "role": Told(lambda role: role or Role.SPECIMEN, found["role"]),
-        "session_code": Told(lambda one: one and one.code, sessions),
-        "blinding": Told(lambda one: one and one.blinding, sessions),
-        "comparison": Told(lambda one: one and one.comparison, sessions),
-        "void": Told(context.void.__contains__, session),
-        "on_reference": list(map(_OnPaper(context).__getitem__, zip(session, found["paper"], strict=True))),
-        "day": Told(lambda place: day_of(found["trial_at"][place], zone(place)), places),
-        "sitting": Told(lambda place: session[place] or context.sittings[trial[place]], places),
-        "undried": Told(lambda place: (session[place], found["specimen"][place]) in context.undried, places),
+        "own_trial": Told(lambda place: context.whose.same(books[0][place], books[1][place]), own_places),
+        "day": Told(lambda place: day_of(found["trial_at"][place], zone(place)), own_places),
     }
     if newer := context.continued:
         columns["criterion"] = [
@@ -382,6 +402,23 @@ def _with_circumstances(found: Columns, context: _Context, late: Collection[str]
         ]
     columns["doubt"] = mark_seconds(columns, context.circumstances.doubts(found, zone, late))
     return columns
+
+
+def _of_trials(trials: Columns, context: _Context) -> dict[str, Sequence[Any]]:
+    """Return for each trial what its observations share."""
+    ids, session, specimen = (trials[name] for name in ("trial", "session", "specimen"))
+    sessions = list(map(context.sessions.get, session))
+    return {
+        "mixed": list(map(_is_told, trials["mixed_with"])),
+        "role": [role or Role.SPECIMEN for role in trials["role"]],
+        "session_code": [one and one.code for one in sessions],
+        "blinding": [one and one.blinding for one in sessions],
+        "comparison": [one and one.comparison for one in sessions],
+        "void": list(map(context.void.__contains__, session)),
+        "on_reference": list(map(_OnPaper(context).__getitem__, zip(session, trials["paper"], strict=True))),
+        "sitting": Told(lambda place: session[place] or context.sittings[ids[place]], range(len(ids))),
+        "undried": list(map(context.undried.__contains__, zip(session, specimen, strict=True))),
+    }
 
 
 def _is_told(value: object) -> bool:

@@ -1,14 +1,18 @@
 """Prints what findings cost from disk beside the driver's bare fetch, and how long a save waits while all is read.
 
-Run: ``python -m tests.bench.bench_reading [OBSERVATIONS]`` (30,000 by default)
+Run: ``python -m tests.bench.bench_reading [OBSERVATIONS ...]`` (30,000 by default)
 
 The ledger is an invented field: twenty makers with twelve paints each, specimens in lots of three, nine criteria a
-trial. The fetch takes the columns that findings need in one statement. Then a process of its own reads everything
-again and again; this one saves a grade every 50 ms, as a fast hand would.
+trial. Where more than 3,000 observations are asked for, that ledger's rows and entries are written over again by SQL,
+under other ids: they are read, and saved beside, as any, but their chain was never made.
+
+The fetch takes the columns that findings need in one statement. Then a process of its own reads everything again and
+again; this one saves a grade every 50 ms, as a fast hand would.
 """
 
 import os
 import random
+import sqlite3
 import statistics
 import subprocess
 import sys
@@ -21,8 +25,21 @@ from pathlib import Path
 
 from qcledger.findings import find, gather
 from qcledger.ledger import Ledger
+from qcledger.ledger.tables import TABLE
 from qcledger.ledger.tested import Filter, Reader
-from qcledger.records import LabelVersion, Lot, Maker, Observation, Paint, Parcel, Record, Specimen, Trial
+from qcledger.records import (
+    TABLES,
+    LabelVersion,
+    Lot,
+    Maker,
+    Observation,
+    Paint,
+    Parcel,
+    Record,
+    Specimen,
+    Trial,
+    columns,
+)
 from qcledger.settings import HOME_VARIABLE
 from qcledger.vocab import Format
 from tests.ledger.given import NOON, RUBRIC, basics, graded, steady, tried
@@ -33,6 +50,9 @@ CRITERIA = (
 )
 PIGMENTS = ("PR101", "PY42", "PB29", "PG7", "PG18", "PV19", "PBr7", "PB15", "PR108", "PY35", "PB36", "PO20")
 MAKERS, LOT, AT_ONCE = 20, 3, 250
+TIMES_OVER = (Lot.TABLE, Specimen.TABLE, Trial.TABLE, Observation.TABLE)
+ONCE = 3_000
+"""Observations that are made as a tester makes them."""
 SAVES = 200
 PAUSE = 0.05
 READER = """
@@ -109,6 +129,25 @@ def made(place: Path, observations: int) -> Path:
     return place
 
 
+def multiplied(place: Path, times: int) -> Path:
+    """Write every lot, specimen, trial and observation of a ledger file, and their entries, so many times over."""
+    numbers = "WITH RECURSIVE n(k) AS (SELECT 2 UNION ALL SELECT k + 1 FROM n WHERE k < :times) "
+    with sqlite3.connect(place) as file:
+        for kind in TIMES_OVER:
+            record, table = TABLES[kind], TABLE[kind]
+            anew = {one.name for one in columns(record) if one.name == "id" or one.refers_to in TIMES_OVER}
+            told = [f"{one.name} || '~' || k" if one.name in anew else one.name for one in table.columns]
+            said = ", ".join(told).replace("sticker", "printf('OV %07d', substr(sticker, 4) + k * 10000)")
+            file.execute(f"{numbers} INSERT INTO {kind} SELECT {said} FROM n, {kind}", {"times": times})
+        seq = "(SELECT max(seq) FROM entry) + row_number() OVER ()"
+        said = f"daybook, {seq}, prev, kind, subject || '~' || k, at, salt, body, body_hash, randomblob(32), replaces"
+        kinds = ", ".join(f"'{kind}'" for kind in TIMES_OVER)
+        rows = f"INSERT INTO entry SELECT {said} FROM n, entry WHERE kind IN ({kinds})"
+        file.execute(numbers + rows, {"times": times})
+    file.close()
+    return place
+
+
 def saves(ledger: Ledger, first: int) -> list[float]:
     """Return the milliseconds of each of `SAVES` saves of a trial with one grade."""
     times = []
@@ -172,19 +211,24 @@ def reading(place: Path) -> None:
         print(f"{name:24} {spent * 1000:8.1f} ms, {spent / fetch:5.2f} of the fetch")
     whole = sum(list(costs.values())[1:4])
     print(f"{'findings from disk':24} {whole * 1000:8.1f} ms, {whole / fetch:5.2f} of the fetch; {len(rows)} rows")
+    size = place.stat().st_size
+    print(f"{'the file':24} {size / 1e6:8.1f} MB, {size / len(rows):5.0f} bytes an observation, entries and all")
 
 
 def main(observations: int) -> None:
     """Print the figures."""
     with tempfile.TemporaryDirectory() as folder:
         os.environ[HOME_VARIABLE] = str(Path(folder) / "home")
-        place = made(Path(folder) / "ledger.sqlite", observations)
+        place = made(Path(folder) / "ledger.sqlite", min(observations, ONCE))
+        if observations > ONCE:
+            multiplied(place, observations // ONCE)
         reading(place)
         command = [sys.executable, "-c", MEMORY, str(place), RUBRIC.hash]
         told = subprocess.run(command, capture_output=True, text=True, check=True).stdout
         kept, most = map(float, told.split())
         print(f"memory                   {kept:8.0f} bytes a row kept, {most:.0f} while reading")
         with Ledger.open(place, write=True) as ledger:
+            before = place.stat().st_size
             quiet = saves(ledger, 0)
             reader = subprocess.Popen([sys.executable, "-c", READER, str(place)], stdout=subprocess.PIPE, text=True)
             try:
@@ -198,7 +242,11 @@ def main(observations: int) -> None:
         print(f"a save while all is read:   {in_words(busy)}")
         slow, quick = (statistics.quantiles(times, n=100)[98] for times in (busy, quiet))
         print(f"ratio of the 99th percentiles: {slow / quick:.1f}")
+        grown = place.stat().st_size - before
+        print(f"a saved trial with its grade:  {grown / 2 / SAVES:.0f} bytes of the file")
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 30_000)
+    for number in sys.argv[1:] or ["30000"]:
+        print(f"\n{int(number)} observations")
+        main(int(number))

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from qcledger.findings.evidence import gather
+from qcledger.findings.evidence import gather, side_by_side
 from qcledger.findings.field import empty_field
 from qcledger.findings.field import fields as fields_of
-from qcledger.findings.lots import grouped, rate_of, sums, tally
+from qcledger.findings.lots import grouped, rate_of, sums, tally, units_of
 from tests.findings.made import FROTH, HALF, TUBE, criterion, only, paints, row
 from tests.findings.test_extent import fields
 
@@ -47,6 +47,19 @@ def test_peers_are_other_makers_of_the_same_kind(rows):
     assert set(whole.peers(own)) == {lot for lot in whole.lots if lot.kind in kinds and lot.row.maker != "A"}
     others = [lot for lot in whole.lots if lot.row.maker != "A"]
     assert whole.rate_without("A") == pytest.approx(rate_of(others))
+
+
+@settings(max_examples=25, deadline=None)
+@given(fields())
+def test_who_sits_side_by_side_is_what_the_specimens_say(rows):
+    """The sittings that lots share with others, and the near ones, are those found by looking at each specimen."""
+    whole = the_field(rows)
+    for maker in whole.shelf.maker.names:
+        own = whole.numbers(whole.shelf.maker, maker)
+        others = np.setdiff1d(np.arange(len(whole.shelf)), own)[::-1]  # in any order
+        faulty = [unit for unit in units_of(whole.some(own)) if unit.faulty]
+        sound = [unit for unit in units_of(whole.some(others)) if not unit.faulty]
+        assert whole.side_by_side(own, others) == side_by_side(faulty, sound)
 
 
 def test_lots_left_out_are_gone():

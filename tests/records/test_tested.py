@@ -5,7 +5,7 @@ from dataclasses import fields
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qcledger.records import TestedRow, TestedRows
+from qcledger.records import TestedRow, TestedRows, Told
 from tests.findings.made import paints
 
 ROWS = [*paints("A", bad=4, each=2), *paints("B"), *paints("C", session=None)]
@@ -16,6 +16,13 @@ PLACES = st.lists(st.integers(0, len(ROWS) - 1))
 def columns() -> TestedRows:
     """Return the rows made from columns alone, so that each must be built."""
     return TestedRows({name: [getattr(row, name) for row in ROWS] for name in NAMES})
+
+
+@given(PLACES)
+def test_a_column_that_others_tell_says_the_same_at_places_as_one_by_one(places):
+    """Values asked for together are those that each place gives, through any number of columns."""
+    told = Told(str.upper, Told(lambda row: row.maker_name, ROWS))
+    assert list(told.at(places)) == [told[place] for place in places]
 
 
 @given(PLACES)
