@@ -1,7 +1,7 @@
 """What many observations share: their specimens, sessions that are blind or void, papers; see `tested`."""
 
 from collections import defaultdict
-from functools import partial
+from functools import cache, partial
 from typing import Any, NamedTuple
 
 from sqlalchemy import ColumnElement, Connection, and_, select
@@ -17,11 +17,12 @@ from qcledger.rubric.colour_index import compared_as
 from qcledger.vocab import Blinding, DecisionKind
 
 
-def specimens(connection: Connection, known: Identity) -> Columns:
-    """Return what a `TestedRow` says about each specimen, as columns; whatever is one has one id and name."""
+@cache  # to put it together takes longer than to ask it
+def _of_specimens() -> Asked:
+    """Return what is asked of specimens, each with its paint, maker, parcel and lot."""
     specimen, paint, maker = TABLE["specimen"], TABLE["paint"], TABLE["maker"]
     parcel, lot = TABLE["parcel"], TABLE["lot"]
-    joined = (
+    together = (
         specimen.join(paint, paint.c.id == specimen.c.paint)
         .join(maker, maker.c.id == paint.c.maker)
         .join(parcel, parcel.c.id == specimen.c.parcel)
@@ -37,7 +38,12 @@ def specimens(connection: Connection, known: Identity) -> Columns:
         "lot_code": lot.c.code,
         **{name: parcel.c[name] for name in ("bought_on", "seller")},
     }
-    told = Asked(wanted, joined, apart=("specimen", "sticker")).fetched(connection)
+    return Asked(wanted, together, apart=("specimen", "sticker"))
+
+
+def specimens(connection: Connection, known: Identity) -> Columns:
+    """Return what a `TestedRow` says about each specimen, as columns; whatever is one has one id and name."""
+    told = _of_specimens().fetched(connection)
     labels, lots = _Labels(connection, known), united_lots(connection, known)
     for table in (Paint.TABLE, Maker.TABLE):
         called = list(zip(told[table], told[f"{table}_name"], strict=True))
