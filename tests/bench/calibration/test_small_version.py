@@ -10,7 +10,7 @@ from qcledger.settings import shipped
 from qcledger.stats.pooled.design import arrange
 from qcledger.stats.pooled.fair_field import AccusedUnit, units_of
 from qcledger.vocab import Extent
-from tests.bench.calibration import kept, smallest, table
+from tests.bench.calibration import kept, short, smallest, table
 from tests.bench.calibration.judge import judge, wide_excess
 from tests.bench.calibration.oracle import oracle
 from tests.bench.calibration.program import rows_of, said_of
@@ -121,8 +121,8 @@ def test_the_table_counts():
 def test_the_guide_shows_what_was_kept():
     """The table of the guide is the one that the ledgers kept make."""
     guide = (shipped("guide") / "calibration.md").read_text(encoding="utf-8")
-    assert "\n".join(table.table()) in guide
-    assert "\n".join(table.in_all()) in guide
+    for told in (table.table, short.short, short.worlds):
+        assert "\n".join(told()) in guide
 
 
 @pytest.mark.parametrize("name", sorted(AFTER))
