@@ -148,7 +148,7 @@ def _unopened(ledger: "Ledger") -> Iterator[Due]:
             continue
         count, first = len(there), min(there, key=lambda one: one.sticker)
         of = f" of {len(pieces[parcel])}" if count < len(pieces[parcel]) else ""
-        what = f"{count}{of} piece{'s' if of or count > 1 else ''}"
+        what = f"{count}{of} specimen{'s' if of or count > 1 else ''}"
         words = f"{what} bought {parcels[parcel].bought_on}, from {first.sticker} on, not unpacked yet"
         yield Due(LooseEndKind.UNOPENED, words, first.id)
 

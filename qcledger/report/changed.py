@@ -212,7 +212,9 @@ def changed_words(one: ChangedStanding) -> str:
     """Return one change in words: what, from what to what, and the rule."""
     finding = one.finding
     what = f"{finding.maker_name} {finding.format}, {lower_first(finding.criterion.title)}"
-    return f"{what}: {told_words(one.before)} before the update, now {told_words(one.now)}. {_why(one)}"
+    of_one_thing = len(one.before) == len(one.now) == 1 and one.before[0][1:] == one.now[0][1:]
+    now = tuple(claim[:1] for claim in one.now) if of_one_thing else one.now  # what it is about is named once
+    return f"{what}: {told_words(one.before)} before the update, now {told_words(now)}. {_why(one)}"
 
 
 def _why(one: ChangedStanding) -> str:

@@ -1,43 +1,43 @@
-"""Two themes of our own: daylight, warm white and ink, and lamplight, dark with little glare."""
+"""Two themes of our own: daylight, a neutral paper and blue-black ink, and lamplight, a dark slate and straw."""
 
 from typing import Final
 
 from textual.theme import Theme
 
-_QUIET: Final = {"footer-background": "transparent", "block-cursor-text-style": "bold", "border-blurred": "#8d8577"}
+_QUIET: Final = {"footer-background": "transparent", "block-cursor-text-style": "bold", "border-blurred": "#83888f"}
 
 DAYLIGHT: Final = Theme(
     name="daylight",
     dark=False,
-    background="#fbf7ee",
-    surface="#f4eee0",
-    panel="#e8dfcb",
-    foreground="#1c2530",
-    primary="#1f4466",
-    secondary="#4b4636",
-    accent="#1f4466",
+    background="#f6f6f3",
+    surface="#eeeeea",
+    panel="#e0e0db",
+    foreground="#17212c",
+    primary="#1e3a59",
+    secondary="#434850",
+    accent="#1e3a59",
     warning="#7a4300",
     error="#8f1d14",
-    success="#1f4466",
+    success="#1e3a59",
     text_alpha=1.0,
-    variables={**_QUIET, "ink": "#1f4466", "faint": "#665f50", "block-cursor-background": "#1f4466",
-               "block-cursor-foreground": "#fbf7ee"},
+    variables={**_QUIET, "ink": "#1e3a59", "faint": "#5a5f66", "block-cursor-background": "#1e3a59",
+               "block-cursor-foreground": "#f6f6f3"},
 )  # fmt: skip
 LAMPLIGHT: Final = Theme(
     name="lamplight",
     dark=True,
-    background="#17130e",
-    surface="#201b15",
-    panel="#2c251c",
-    foreground="#d6c8b0",
-    primary="#c9a066",
-    secondary="#b3a48a",
-    accent="#c9a066",
+    background="#15191e",
+    surface="#1c2127",
+    panel="#272d35",
+    foreground="#c9ccd1",
+    primary="#c8aa7c",
+    secondary="#a6abb3",
+    accent="#c8aa7c",
     warning="#d9a441",
     error="#e08a78",
-    success="#c9a066",
+    success="#c8aa7c",
     text_alpha=1.0,
-    variables={**_QUIET, "ink": "#c9a066", "faint": "#9a8c74", "block-cursor-background": "#c9a066",
-               "block-cursor-foreground": "#17130e"},
+    variables={**_QUIET, "ink": "#c8aa7c", "faint": "#9298a1", "block-cursor-background": "#c8aa7c",
+               "block-cursor-foreground": "#15191e"},
 )  # fmt: skip
 THEMES: Final = (DAYLIGHT, LAMPLIGHT)

@@ -44,7 +44,7 @@ def test_a_parcel_is_told_until_each_of_its_pieces_is_looked_at_or_left(ledger):
     """The line counts what waits and leads to the first of it; a grade given blind changes nothing, a seal does."""
     (one,) = found(ledger, LooseEndKind.UNOPENED)
     assert one.subject == "sp00"
-    assert one.words == "3 pieces bought 2026-01-02, from OV 0001 on, not unpacked yet"
+    assert one.words == "3 specimens bought 2026-01-02, from OV 0001 on, not unpacked yet"
     session = ledger.get(Session, "se")
     ledger.append([replace(session, blinding=Blinding.SHUFFLED)], reason="blind")
     ledger.append([Trial(id="t1", specimen="sp01", occasion=Occasion.BENCH, at=START, session="se")])
@@ -52,7 +52,7 @@ def test_a_parcel_is_told_until_each_of_its_pieces_is_looked_at_or_left(ledger):
     ledger.append([Trial(id="t2", specimen="sp00", occasion=Occasion.UNPACKING, at=START)])
     (left,) = found(ledger, LooseEndKind.UNOPENED)
     assert left.subject == "sp01"
-    assert left.words == "2 of 3 pieces bought 2026-01-02, from OV 0002 on, not unpacked yet"
+    assert left.words == "2 of 3 specimens bought 2026-01-02, from OV 0002 on, not unpacked yet"
     ledger.append([Trial(id="t3", specimen="sp01", occasion=Occasion.UNPACKING, at=START)])
     ledger.append([replace(ledger.get(Specimen, "sp02"), state=SpecimenState.RESERVE)], reason="left sealed")
     assert found(ledger, LooseEndKind.UNOPENED) == []

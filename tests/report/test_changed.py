@@ -73,8 +73,8 @@ def test_a_standing_that_other_rules_change_is_told_with_the_rule(tmp_path, befo
     assert line.kind is LooseEndKind.CHANGED
     assert line.subject == "froth | A | half pan"
     assert line.words == (
-        "Maker A half pan, froth: /// settled (this maker's half pans) before the update, now //- to confirm "
-        "(this maker's half pans). The rule: what confirms is of another lot"
+        "Maker A half pan, froth: /// settled (this maker's half pans) before the update, now //- to "
+        "confirm. The rule: what confirms is of another lot"
     )
 
 

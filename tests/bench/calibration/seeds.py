@@ -31,11 +31,11 @@ from qcledger.findings.model import answer, question
 from qcledger.ledger import Ledger
 from qcledger.report.kept import WorkedOut
 from qcledger.report.store import Store
-from qcledger.stats.proportion import clopper_pearson
 from tests.bench.calibration import kept
 from tests.bench.calibration.after import bought_to_confirm
 from tests.bench.calibration.program import REACHED, Said, rows_of, said_in
 from tests.bench.calibration.scenarios import SCENARIOS, make
+from tests.bench.calibration.table import of
 from tests.findings.made import FROTH, only
 from tests.studio.make import DEMO
 
@@ -102,10 +102,12 @@ def made(seeds: int, seconds: float) -> None:
     rows = kept.rows(MADE_NAME) or [_new(world, number) for world in WORLDS for number in range(EACH)]
     for seed in range(1, seeds + 1):
         with progressbar([row for row in rows if row["seeds"] < seed], label=f"seed {seed}") as left:
-            for row in left:
+            for number, row in enumerate(left, 1):
                 if time.process_time() > seconds:
                     break
                 row.update(_read_again(row, seed))
+                if number % EACH == 0:
+                    kept.keep(MADE_NAME, rows)
         kept.keep(MADE_NAME, rows)
 
 
@@ -135,20 +137,20 @@ def _read_again(row: Mapping[str, Any], seed: int) -> dict[str, Any]:
 
 
 def told() -> Iterator[str]:
-    """Yield how many ledgers, and how many rows, keep one standing whatever the seed."""
+    """Yield how many ledgers keep one standing in every row whatever the seed, as a table in Markdown."""
+    yield "| ledgers | seeds | one standing in every row (95 % limits) | in which anything is drawn |"
+    yield "|---|---|---|---|"
     if rows := kept.rows(DEMO_NAME):
         otherwise = {one[0] for row in rows for one in row["moved"]}
-        yield f"demo, seeds 1 to {len(rows)}: {rows[0]['rows'] - len(otherwise)} of {rows[0]['rows']} rows keep one"
-    rows = kept.rows(MADE_NAME)
-    for world in (*WORLDS, "") if rows else ():
-        mine = [row for row in rows if world in row["world"]]
+        same = f"{rows[0]['rows'] - len(otherwise)} of {rows[0]['rows']} rows"
+        yield f"| the demo | 1 to {len(rows)} | {same} | |"
+    rows = [row for row in kept.rows(MADE_NAME) if row["seeds"]]
+    for kind in (*KINDS, "") if rows else ():
+        mine = [row for row in rows if kind in row["world"]]
+        seeds = sorted({row["seeds"] for row in mine})
         same, able = sum(not row["moved"] for row in mine), sum(row["able"] > 0 for row in mine)
-        met = min(row["seeds"] for row in mine)
-        limits = clopper_pearson(same, len(mine))
-        yield (
-            f"{world or 'all'}, seeds 1 to {met}: {same} of {len(mine)} ledgers keep one standing in every "
-            f"row, {same / len(mine):.1%} ({limits.low * 100:.1f} to {limits.high * 100:.1f}); {able} draw anything"
-        )
+        most = f"1 to {seeds[-1]}" if len(seeds) == 1 else f"1 to {seeds[0]} or {seeds[-1]}"
+        yield f"| {kind.replace('_', ' ') or 'all'} | {most} | {of(same, len(mine))} | {able} |"
 
 
 def _today() -> str:

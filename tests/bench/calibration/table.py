@@ -16,7 +16,7 @@ Line = tuple[str, str, str, str]
 """What is counted, its bar, what was measured, what else there is to say."""
 
 FEWEST = 20
-"""Ledgers from which a scenario has rows of its own; `in_all` counts those of fewer together."""
+"""Ledgers from which a scenario has rows of its own; `short.worlds` counts those of fewer together."""
 
 MATCHED = 0.01
 """A rate of false accusations at which both are read, whatever the line."""
@@ -28,7 +28,7 @@ RARE = 1e-3
 
 def main() -> None:
     """Print the table."""
-    print("\n".join((*table(), "", *in_all())))
+    print("\n".join(table()))
 
 
 def table() -> Iterator[str]:
@@ -42,33 +42,6 @@ def table() -> Iterator[str]:
             naive = f"{sum(row['naive'] > 0 for row in rows) / len(rows):.0%}" if "naive" in rows[0] else ""
             when = f"{rows[-1]['on']}, {'/'.join(dict.fromkeys(row['commit'] for row in rows))}"
             yield f"| {name} | {what} | {bar} | {measured} | {beside} | {naive} | {when} |"
-
-
-def in_all() -> Iterator[str]:
-    """Yield what was counted in worlds looked at twice, those of a kind and of every rho together."""
-    kinds: dict[str, list[dict[str, Any]]] = {}
-    for name in kept.names():
-        if name.startswith("after"):
-            kinds.setdefault(name.removeprefix("after_").rpartition("_")[0], []).extend(kept.rows(name))
-    yield "| world | ledgers | innocent accused | guilty named, settled | bad lot, paint, pigment named, settled |"
-    yield "|---|---|---|---|---|"
-    for kind, rows in kinds.items():
-        cells = [len(rows), sum(row["innocent"] for row in rows)]
-        yield f"| {kind.replace('_', ' ')} | {' | '.join(map(str, (*cells, *_both(rows))))} |"
-
-
-def _both(rows: Rows) -> Iterator[str]:
-    """Yield how many makers or formats, then how many lots, paints or pigments, are named and settled rightly."""
-    narrow = (("lot", "lot_settled"), ("paint", "paint_settled"), ("pigment", "pigment"))
-    wide = ((("cell", "maker"), "to_confirm", "settled"),)
-    for wanted in (wide, tuple(((kind,), kind, firm) for kind, firm in narrow)):
-        mine = [(row, *one) for row in rows for one in wanted if _has(row, one[0])]
-        hits, firm = (sum(_hit(row, kinds, what[place]) for row, kinds, *what in mine) for place in (0, 1))
-        yield f"{hits}, {firm} of {len(mine)}" if mine else ""
-
-
-def _has(row: dict[str, Any], kinds: Sequence[str]) -> bool:
-    return any(one and one[0] in kinds for one in (row["guilty"], row["also"]))
 
 
 def lines(name: str, rows: Rows) -> Iterator[Line]:
@@ -104,7 +77,7 @@ def _false(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
     wrong = sum(row["innocent_accused"] for row in rows)
     under = sum(row["under_delta"] for row in rows)
     beside = f"true excess under 10 points: {under}" if any(recipe.scales) else ""
-    yield "innocent accused", "2 % (12 of 1,000)", _of(wrong, len(rows)), beside
+    yield "innocent accused", "2 % (12 of 1,000)", of(wrong, len(rows)), beside
 
 
 def _wide(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
@@ -114,14 +87,14 @@ def _wide(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
         if recipe.at == kind:
             hits = [one in [named for named, _ in row[kind]] for one, row in zip(mine, rows, strict=True)]
             far = [hit for hit, row in zip(hits, rows, strict=True) if row["planted"][1] > DELTA]
-            beside = f"of those truly more than ten points harder: {_of(sum(far), len(far))}"
-            yield f"{kind} named", "80 %", _of(sum(hits), len(rows)), beside
+            beside = f"of those truly more than ten points harder: {of(sum(far), len(far))}"
+            yield f"{kind} named", "80 %", of(sum(hits), len(rows)), beside
         others = [[true for named, true in row[kind] if named != one] for one, row in zip(mine, rows, strict=True)]
         wrong, small = (sum(any(true <= limit for true in row) for row in others) for limit in (0.0, 0.05))
         yield (
             f"another {kind} named",
             "",
-            _of(sum(map(bool, others)), len(rows)),
+            of(sum(map(bool, others)), len(rows)),
             (f"of them not harder at all: {wrong}, by under 5 points: {small}"),
         )
 
@@ -149,15 +122,15 @@ def _hits(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
     rate = max(sum(bool(row["accused"]) for row in fair) / max(len(fair), 1), RARE)
     extent = sum(any(one[1] == row["guilty"][1] for one in row["accused"]) for row in rows)
     beside = f"{_oracle(recipe, size, rows, rate, hits)}; right maker at whichever extent: {extent}"
-    yield "right unit named", bar, _of(hits, len(rows)), beside
+    yield "right unit named", bar, of(hits, len(rows)), beside
     line = sorted(map(_p_value, fair))[round(MATCHED * len(fair)) - 1] if fair else 1.0
     if line < 1:  # else fewer fair fields than that have anybody to be checked
         hits = sum(_p_value(row) <= line and row["strongest"][0] == row["guilty"] for row in rows)
         beside = _oracle(recipe, size, rows, MATCHED, hits)
         told = f"by the fair-field check alone, at p <= {line:.4f} as in 1 % of fair fields"
-        yield told, "", _of(hits, len(rows)), beside
-    sound = sum(any(list(cell) in row["none_found"] for cell in _cells(row["guilty"])) for row in rows)
-    yield "called none found", "1 %" if recipe.bump == HALF else "5 %", _of(sound, len(rows)), ""
+        yield told, "", of(hits, len(rows)), beside
+    sound = sum(any(list(cell) in row["none_found"] for cell in cells(row["guilty"])) for row in rows)
+    yield "called none found", "1 %" if recipe.bump == HALF else "5 %", of(sound, len(rows)), ""
 
 
 def _oracle(recipe: Recipe, size: str, rows: Rows, rate: float, hits: int) -> str:
@@ -174,18 +147,18 @@ def _p_value(row: dict[str, Any]) -> float:
 def _lot(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
     named = sum(row["guilty"][1] in row["lot"] for row in rows)
     others = sum(any(lot != row["guilty"][1] for lot in row["lot"]) for row in rows)
-    yield "bad lot named", "80 %", _of(named, len(rows)), f"another lot named: {others}"
+    yield "bad lot named", "80 %", of(named, len(rows)), f"another lot named: {others}"
 
 
 def _paint(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
     named = sum(row["guilty"][1:] in row["paint"] for row in rows)
     others = sum(any(one != row["guilty"][1:] for one in row["paint"]) for row in rows)
-    yield "bad paint named", "", _of(named, len(rows)), f"another paint named: {others}"
+    yield "bad paint named", "", of(named, len(rows)), f"another paint named: {others}"
 
 
 def _parcel(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
     named = sum(any(maker == row["guilty"][1] for maker, _ in row["parcel"]) for row in rows)
-    yield "bad parcel named", "", _of(named, len(rows)), ""
+    yield "bad parcel named", "", of(named, len(rows)), ""
 
 
 def _buying(rows: Rows) -> Iterator[Line]:
@@ -194,7 +167,7 @@ def _buying(rows: Rows) -> Iterator[Line]:
             sum(bool(look(row[looks])) for row in rows) for look in (any, itemgetter(0), itemgetter(-1))
         )
         told = f"at the first look {first}, at the last {last}"
-        yield f"{what} at any of 7 looks", "2 % (12 of 1,000)", _of(any_look, len(rows)), told
+        yield f"{what} at any of 7 looks", "2 % (12 of 1,000)", of(any_look, len(rows)), told
 
 
 def _listed(rows: Rows) -> Iterator[Line]:
@@ -214,7 +187,7 @@ def _narrow(name: str, rows: Rows) -> Iterator[Line]:
     for what, bar in (*wide, ("paint", "2 %"), ("lot", "5 %" if level else ""), ("parcel", "5 %")):
         named = sum(row[what] > 0 for row in rows)
         beside = f"one that is no worse than its pigment: {told[what]}" if what in told and not level else ""
-        yield f"a {what} named where nobody differs", bar, _of(named, len(rows)), beside
+        yield f"a {what} named where nobody differs", bar, of(named, len(rows)), beside
 
 
 def _scorecard(rows: Rows) -> Iterator[Line]:
@@ -222,10 +195,10 @@ def _scorecard(rows: Rows) -> Iterator[Line]:
     wrong = sum(
         any(one != row["guilty"] and one[:3] != (row["guilty"] or [])[:3] for one in row["accused"]) for row in rows
     )
-    yield "innocent accused on any of 12 criteria", "2 % (12 of 1,000)", _of(wrong, len(rows)), ""
+    yield "innocent accused on any of 12 criteria", "2 % (12 of 1,000)", of(wrong, len(rows)), ""
     if rows[0]["guilty"]:
         hits = sum(row["guilty"] in row["accused"] for row in rows)
-        yield "right unit named", "", _of(hits, len(rows)), ""
+        yield "right unit named", "", of(hits, len(rows)), ""
 
 
 def _praise(rows: Rows) -> Iterator[Line]:
@@ -234,13 +207,13 @@ def _praise(rows: Rows) -> Iterator[Line]:
     yield (
         "praised and no better, on any of 12 criteria",
         "2 % (12 of 1,000)",
-        _of(wrong, len(rows)),
+        of(wrong, len(rows)),
         f"better by under {LITTLE:g} on the logit scale: {small - wrong}",
     )
     if rows[0]["spared"] >= 0:
         hits = sum(any(one[:2] == ["c0", row["spared"]] for one in row["praised"]) for row in rows)
         common = sum(row["named"] for row in rows)
-        yield "the one that is free of it praised", "", _of(hits, len(rows)), f"what is common named: {common}"
+        yield "the one that is free of it praised", "", of(hits, len(rows)), f"what is common named: {common}"
 
 
 def _after(rows: Rows) -> Iterator[Line]:
@@ -249,7 +222,7 @@ def _after(rows: Rows) -> Iterator[Line]:
     yield (
         "innocent maker or format to confirm",
         "2 %",
-        _of(counts["innocent"], len(rows)),
+        of(counts["innocent"], len(rows)),
         f"settled: {counts['innocent_settled']}",
     )
     guilty = {tuple(one) for row in rows for one in (row["guilty"], row["also"]) if one}
@@ -260,29 +233,29 @@ def _after(rows: Rows) -> Iterator[Line]:
         (("pigment",), "pigment", "pigment"),
     ):
         if any(one[0] in kinds for one in guilty):
-            hits, firm = (sum(_hit(row, kinds, where) for row in rows) for where in (named, settled))
+            hits, firm = (sum(hit(row, kinds, where) for row in rows) for where in (named, settled))
             yield (
                 f"{kinds[0] if len(kinds) == 1 else 'right unit'} named",
                 "",
-                _of(hits, len(rows)),
+                of(hits, len(rows)),
                 f"settled: {firm}",
             )
     if any(one[0] in ("cell", "maker") for one in guilty):
         stood = [(row, name) for row in rows for name in row["confirmed"] if name == row["guilty"]]
         still = sum(name in row["settled"] for row, name in stood)
-        yield "right claims confirmed that are settled", "80 %", _of(still, len(stood)), ""
-        sound = sum(any(list(cell) in row["none_found"] for cell in _cells(row["guilty"])) for row in rows)
-        yield "guilty called none found", "1 %", _of(sound, len(rows)), ""
+        yield "right claims confirmed that are settled", "80 %", of(still, len(stood)), ""
+        sound = sum(any(list(cell) in row["none_found"] for cell in cells(row["guilty"])) for row in rows)
+        yield "guilty called none found", "1 %", of(sound, len(rows)), ""
     for what in ("lot", "paint"):
         yield (
             f"another {what} to confirm",
             "",
-            _of(sum(_another(row, what, what) for row in rows), len(rows)),
+            of(sum(_another(row, what, what) for row in rows), len(rows)),
             f"settled: {sum(_another(row, what, f'{what}_settled') for row in rows)}",
         )
 
 
-def _hit(row: dict[str, Any], kinds: Sequence[str], where: str) -> bool:
+def hit(row: dict[str, Any], kinds: Sequence[str], where: str) -> bool:
     """Say whether the guilty of some kinds is among what is kept under `where`."""
     return any(_as_kept(one) in row[where] for one in (row["guilty"], row["also"]) if one and one[0] in kinds)
 
@@ -306,9 +279,9 @@ def _grades(rows: Rows) -> Iterator[Line]:
         named = sum(row[how] is not None for row in rows)
         if rows[0]["guilty"]:
             hits = sum(row[how] == row["guilty"] for row in rows)
-            yield f"right unit named by {how}", "", _of(hits, len(rows)), f"anybody named: {named}"
+            yield f"right unit named by {how}", "", of(hits, len(rows)), f"anybody named: {named}"
         else:
-            yield f"innocent accused by {how}", "2 % (12 of 1,000)", _of(named, len(rows)), ""
+            yield f"innocent accused by {how}", "2 % (12 of 1,000)", of(named, len(rows)), ""
 
 
 def _sbc(rows: Rows) -> Iterator[Line]:
@@ -321,7 +294,7 @@ def _sbc(rows: Rows) -> Iterator[Line]:
         )
 
 
-def _of(count: int, total: int) -> str:
+def of(count: int, total: int) -> str:
     """Return a share with its Clopper-Pearson 95 % interval."""
     if not total:
         return "none"
@@ -329,7 +302,7 @@ def _of(count: int, total: int) -> str:
     return f"{count} of {total:,}: {count / total:.1%} ({limits.low * 100:.1f} to {limits.high * 100:.1f})"
 
 
-def _cells(guilty: Sequence[Any]) -> list[tuple[int, int]]:
+def cells(guilty: Sequence[Any]) -> list[tuple[int, int]]:
     kind, maker, format_ = guilty
     return [(maker, format_)] if kind == "cell" else [(maker, 0), (maker, 1)]
 

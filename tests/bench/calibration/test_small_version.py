@@ -10,7 +10,7 @@ from qcledger.settings import shipped
 from qcledger.stats.pooled.design import arrange
 from qcledger.stats.pooled.fair_field import AccusedUnit, units_of
 from qcledger.vocab import Extent
-from tests.bench.calibration import kept, smallest, table
+from tests.bench.calibration import kept, seeds, short, smallest, table
 from tests.bench.calibration.judge import judge, wide_excess
 from tests.bench.calibration.oracle import oracle
 from tests.bench.calibration.program import rows_of, said_of
@@ -121,8 +121,9 @@ def test_the_table_counts():
 def test_the_guide_shows_what_was_kept():
     """The table of the guide is the one that the ledgers kept make."""
     guide = (shipped("guide") / "calibration.md").read_text(encoding="utf-8")
-    assert "\n".join(table.table()) in guide
-    assert "\n".join(table.in_all()) in guide
+    for told in (table.table, short.short, short.worlds, seeds.told):
+        assert "\n".join(told()) in guide
+    assert short.still() in guide
 
 
 @pytest.mark.parametrize("name", sorted(AFTER))
@@ -188,3 +189,20 @@ def test_what_is_kept_comes_back_and_is_written_whole(tmp_path, monkeypatch):
     assert kept.rows("fair") == rows
     assert kept.names() == ["fair"]
     assert kept.rows("never run") == []
+
+
+def test_rows_that_read_otherwise_are_told():
+    """A row moved where its standing, or the extent of what is to confirm or settled, is another one."""
+    before = {"froth 1 tube": "open", "froth 2 tube": "settled, maker"}
+    assert seeds.moved(before, dict(before)) == []
+    after = before | {"froth 2 tube": "to confirm, maker"}
+    assert seeds.moved(before, after) == [["froth 2 tube", "settled, maker", "to confirm, maker"]]
+
+
+def test_ledgers_of_the_seeds_are_their_own():
+    """None of the ledgers answered anew is among those that the other tables count, and each is the same again."""
+    world, row = "maker_half_small_0.5", seeds._new("maker_half_small_0.5", 3)
+    truth = make(SCENARIOS[world], seed_of(world, 3))
+    mine = {(one.maker, one.lot_code, one.grade) for one in seeds.evidence_of(row["world"], row["number"]).rows}
+    assert mine != {(one.maker, one.lot_code, one.grade) for one in rows_of(truth)}
+    assert mine == {(one.maker, one.lot_code, one.grade) for one in seeds.evidence_of(world, 3).rows}
