@@ -53,6 +53,8 @@ PRICES_MIND: Final = (
 )
 CAUTION: Final = "What we say is about what we bought and looked at. It names no cause and no motive."
 
+_A_FORMAT: Final = "format, "
+"""Begins the subject of what is common to a format; a heading names the format alone."""
 _ENDS: Final = re.compile(r"(?<=[.!?])\s+(?=[A-Z0-9])")
 
 SECTIONS: Final[Mapping[str, str]] = {
@@ -213,6 +215,8 @@ def nothing_of(one: PublicCell) -> str:
 def heading(one: PublicStatement) -> str:
     """Return what a statement is about, after its maker's name: the criterion, and whatever is narrower or wider."""
     title = one.criterion_title if one.is_common else lower_first(one.criterion_title)
+    if one.extent is Extent.FORMAT:
+        return f"{title}, {one.subject.removeprefix(_A_FORMAT)}s"
     return title if one.extent is Extent.MAKER else f"{title}, {one.subject}"
 
 

@@ -2,7 +2,6 @@
 
 import hashlib
 import os
-from dataclasses import replace
 from io import BytesIO
 
 import pytest
@@ -13,8 +12,8 @@ from qcledger.ledger import Ledger
 from qcledger.public import photos, place
 from qcledger.records import Publication, Statement
 from qcledger.settings import photo_copies
-from qcledger.vocab import Standing
 from tests.cli.test_publish import WHOLE, rows
+from tests.public.made import as_settled
 from tests.public.test_photos import MARKS, segments
 from tests.public.test_photos import photo as with_metadata
 from tests.screens.findings.support import shelf_ledger
@@ -26,16 +25,6 @@ SECRETS = (*MARKS, b"Sallowmark", b"party", b"2019-07-14", b"2019:07:14", b"14 J
 """What the camera wrote, what the file was called, and its day."""
 LONG_AGO = 1_563_100_000
 """14 July 2019, as the time of a file."""
-
-
-def as_settled(found):
-    """Return findings of which what is still to be confirmed is settled."""
-
-    def settled(one):
-        return replace(one, standing=Standing.SETTLED, claim=replace(one.claim, standing=Standing.SETTLED))
-
-    told = (settled(one) if one.standing is Standing.TO_CONFIRM else one for one in found.findings)
-    return replace(found, findings=tuple(told))
 
 
 @pytest.fixture

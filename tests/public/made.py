@@ -61,6 +61,17 @@ def as_chosen(finding: Finding, cell: MadeCell) -> Finding:
     return settled(bare) if cell.standing == "settled" else settled(bare, Standing.TO_CONFIRM)
 
 
+def as_settled(found: Findings) -> Findings:
+    """Return findings of which what is still to be confirmed is settled."""
+    told_ = (
+        replace(one, standing=told.SETTLED, claim=replace(one.claim, standing=told.SETTLED))
+        if one.standing is Standing.TO_CONFIRM and one.claim is not None
+        else one
+        for one in found.findings
+    )
+    return replace(found, findings=tuple(told_))
+
+
 def settled(
     finding: Finding, standing: Standing = told.SETTLED, extent: Extent = Extent.MAKER_FORMAT, **more: object
 ) -> Finding:

@@ -3,12 +3,15 @@
 import time
 from contextlib import asynccontextmanager
 from shutil import copyfile, copytree
+from threading import Event
 
 import pytest
 
 from qcledger.door import Door
 from qcledger.ledger import Ledger
+from qcledger.public import photos
 from qcledger.records import Publication, Question, Statement
+from qcledger.report.kept import WorkedOut
 from qcledger.screens.app import Pages
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Ask, Words
@@ -18,6 +21,8 @@ from qcledger.screens.publishing import PublishPage
 from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.settings import Settings
 from tests.hostile import HOSTILE
+from tests.public.made import as_settled
+from tests.public.test_photos import photo as with_metadata
 from tests.screens.findings.support import shelf_ledger
 from tests.screens.support import in_front, picture, until
 
@@ -171,6 +176,48 @@ async def test_a_draft_records_nothing(place, tmp_path):
         await until(pilot, lambda: in_front(app, TypeLine))
         await pilot.press("ctrl+u", *str(page), "enter")
         await until(pilot, lambda: "a file there already" in picture(app))
+
+
+@pytest.mark.parametrize("key", ["o", "t"])
+async def test_a_page_that_is_stopped_leaves_nothing(place, tmp_path, monkeypatch, key):
+    """Esc while photos are made ends a draft or an edition: no file, no row; begun again, it is made."""
+    out, begun, on = tmp_path / "out", Event(), Event()
+    out.mkdir()
+    with Ledger.open(place, write=True, letters="OV", tester="OV") as ledger:
+        for colour, faulty in (("red", "ob1.0.0.0evenness"), ("blue", "ob1.0.0.1evenness")):
+            file = tmp_path / f"{colour}.jpg"
+            file.write_bytes(with_metadata(colour))
+            ledger.add_photo(file, observation=faulty)
+    whole, reduced = WorkedOut.whole, photos.reduced
+
+    def slowly(*args):
+        begun.set()
+        assert on.wait(60)
+        return reduced(*args)
+
+    monkeypatch.setattr(WorkedOut, "whole", property(lambda self: as_settled(whole.fget(self))))
+    monkeypatch.setattr(photos, "reduced", slowly)
+
+    async def begin(app, pilot):
+        await pilot.press(key)
+        if key == "t":
+            await typed(app, pilot, "Among friends.")
+        await typed(app, pilot, str(out / "card.html"))
+
+    async with publish(place) as (app, pilot):
+        await begin(app, pilot)
+        await until(pilot, begun.is_set)
+        await pilot.press("escape")
+        on.set()
+        await until(pilot, lambda: "stopped; nothing was written" in picture(app))
+        assert list(out.iterdir()) == []
+        assert rows(place, Publication) == []
+        await begin(app, pilot)
+        if key == "t":
+            await until(pilot, lambda: in_front(app, Ask))
+            await pilot.press("enter")
+        await until(pilot, (out / "card.html").exists)
+        assert len(list((out / "card-photos").iterdir())) == 2
 
 
 @pytest.mark.parametrize("text", [one for one in HOSTILE if one.strip()][:6])
