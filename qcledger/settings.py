@@ -5,6 +5,7 @@ it under its own name, and each field's docstring is its manual.
 """
 
 import os
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
@@ -195,6 +196,42 @@ def read_settings(text: str, where: str) -> Settings:
     if problems:
         raise BadInput(problems)
     return Settings(**values)
+
+
+_PHOTO_LINE: Final = re.compile(r"^[ \t]*photo_folder[ \t]*=.*$", re.MULTILINE)
+_FIRST_TABLE: Final = re.compile(r"^[ \t]*\[", re.MULTILINE)
+
+
+def name_photo_folder(folder: Path) -> Settings:
+    """Write the photo folder into the settings file, leave every other line as it is, and return what is set then.
+
+    Raises
+    ------
+    BadInput
+        When the folder is none, or the file cannot be read or written, or holds the folder in a way of its own.
+    """
+    import json  # a text in JSON's quotes is one in TOML's
+
+    if not folder.is_dir():
+        raise bad("photo folder", str(folder), "a folder that is there")
+    load_settings()  # a file that cannot be read is not written over
+    path = settings_file()
+    text = path.read_text(encoding="utf-8") if path.exists() else ""
+    table = _FIRST_TABLE.search(text)
+    head, tables = (text[: table.start()], text[table.start() :]) if table else (text, "")
+    line = f"photo_folder = {json.dumps(str(folder), ensure_ascii=False)}"
+    head = _PHOTO_LINE.sub(lambda _: line, head) if _PHOTO_LINE.search(head) else f"{line}\n{head}"
+    settings = read_settings(head + tables, str(path))
+    if settings.photo_folder != str(folder):
+        raise bad(f"{path}, photo_folder", "a line that is written another way", line)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        draft = path.with_suffix(".part")
+        draft.write_text(head + tables, encoding="utf-8")
+        draft.replace(path)
+    except OSError as error:
+        raise bad(str(path), error.strerror or "nothing", "a file that can be written") from error
+    return settings
 
 
 def load_settings() -> Settings:

@@ -3,7 +3,16 @@
 import pytest
 
 from qcledger.errors import BadInput
-from qcledger.settings import Settings, config_folder, data_folder, load_settings, read_settings, shipped
+from qcledger.settings import (
+    Settings,
+    config_folder,
+    data_folder,
+    load_settings,
+    name_photo_folder,
+    read_settings,
+    settings_file,
+    shipped,
+)
 
 
 def test_no_settings_file_means_defaults():
@@ -90,3 +99,35 @@ def test_the_guides_example_is_a_settings_file():
     found = read_settings(example, "settings.toml")
     assert found.decimal_mark == ","
     assert set(found.keys) <= {action.id for action in ACTIONS}
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        ("", 'photo_folder = "{}"\n'),
+        ('theme = "lamplight"\n', 'photo_folder = "{}"\ntheme = "lamplight"\n'),
+        ('bell = true  # loud\nphoto_folder = "x" # old\n', 'bell = true  # loud\nphoto_folder = "{}"\n'),
+        ('[keys]\n"bench.note" = "f2"\n', 'photo_folder = "{}"\n[keys]\n"bench.note" = "f2"\n'),
+    ],
+    ids=["no file", "another line", "its line", "a table"],
+)
+def test_the_photo_folder_is_named_and_every_other_line_stays(home, tmp_path, before, after):
+    """The file holds what it held, and the folder, also one with quotes in its name."""
+    folder = tmp_path / 'shots "new"'
+    folder.mkdir()
+    if before:
+        settings_file().write_text(before, encoding="utf-8")
+    assert name_photo_folder(folder).photo_folder == str(folder)
+    assert settings_file().read_text(encoding="utf-8") == after.format(str(folder).replace('"', '\\"'))
+    assert load_settings().photo_folder == str(folder)
+
+
+@pytest.mark.parametrize("text", ["theme = ", '"photo_folder" = "x"\n', "photo_folder = [\n]\n"])
+def test_a_settings_file_that_cannot_be_written_into_stays_as_it_is(home, tmp_path, text):
+    """One that is wrong already, or names the folder another way, is refused and not written over."""
+    settings_file().write_text(text, encoding="utf-8")
+    with pytest.raises(BadInput):
+        name_photo_folder(tmp_path)
+    assert settings_file().read_text(encoding="utf-8") == text
+    with pytest.raises(BadInput, match="a folder that is there"):
+        name_photo_folder(tmp_path / "nowhere")

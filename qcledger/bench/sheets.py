@@ -3,6 +3,7 @@
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from qcledger.bench import stages
@@ -13,6 +14,7 @@ from qcledger.errors import bad
 from qcledger.records import Comparison, LabelVersion, Observation, RunRow, Session, Specimen, Stage, Trial
 from qcledger.rubric.colour_index import compared_as
 from qcledger.settings import shipped
+from qcledger.vocab import Occasion
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -156,12 +158,21 @@ class _Parts:
         }
 
     def cautions(self) -> SheetCautions:
-        """Return what the whole sheet calls for, whatever the stage."""
+        """Return what the whole sheet calls for, whatever the stage; what only unpacking asks for is not of it."""
         from qcledger.rubric import pigments
 
         reference = pigments.load(shipped("rubrics") / "pigments.yaml")
-        criteria = [criterion for rubric in self._rubrics for criterion in rubric.criteria.values()]
-        return of_sheet(self._pigments(reference), criteria, self._rubrics, reference)
+        asked = {
+            rubric.hash: [one for one in rubric.criteria.values() if self._asks(one)] for rubric in self._rubrics
+        }
+        rubrics = [rubric for rubric in self._rubrics if asked[rubric.hash]]
+        return of_sheet(self._pigments(reference), chain(*asked.values()), rubrics, reference)
+
+    def _asks(self, criterion: "Criterion") -> bool:
+        """Say whether a criterion is judged on this sheet, at one stage or another."""
+        only, hidden = self._session.criteria, self._session.is_blind
+        wanted = not only or criterion.key in only
+        return wanted and criterion.seen_at is Occasion.BENCH and not (hidden and criterion.names_in_view)
 
     def _pigments(self, reference: "Pigments") -> "Iterable[Pigment]":
         """Yield the reference's pigments that the labels on the sheet declare."""

@@ -12,14 +12,12 @@ from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
 from qcledger.cli.said import tell
 from qcledger.errors import bad
 from qcledger.settings import load_settings
-from qcledger.text import harmless, one_line
+from qcledger.text import one_line
 from qcledger.vocab import Blinding
 
 if TYPE_CHECKING:
     from qcledger.bench.begin import SheetPlan
-    from qcledger.bench.facts import Facts
     from qcledger.bench.offer import Offer
-    from qcledger.bench.runsheet import RunSheet
     from qcledger.ledger import Ledger
     from qcledger.records import Session
 
@@ -202,14 +200,14 @@ def _one(where: str | None, code: str, page: Path | None, given: dict[str, Any])
 
 def _show(ledger: "Ledger", session: "Session", page: Path | None, paper: str) -> None:
     from qcledger.bench.facts import of_session
+    from qcledger.report.printing import print_sheet
     from qcledger.report.sheet import sheet_text
-    from qcledger.report.sheet_print import Paper, run_sheet
+    from qcledger.report.sheet_print import Paper
 
-    facts, stages = of_session(ledger, session)
     if page is None:
-        tell(sheet_text(facts, stages), nl=False)
+        tell(sheet_text(*of_session(ledger, session)), nl=False)
     else:
-        write_page(page, run_sheet(facts, stages, Paper(paper)))
+        tell(print_sheet(ledger, session, page, Paper(paper)))
 
 
 def _open_early(ledger: "Ledger", session: "Session", reason: str) -> None:
@@ -237,44 +235,21 @@ def _rebuild(ledger: "Ledger", session: "Session") -> None:
 
 def _key(ledger: "Ledger", session: "Session", path: Path, person: str, paper: str) -> None:
     from qcledger.bench.blind import key_given
+    from qcledger.bench.facts import of_session
     from qcledger.bench.faults import title_of
+    from qcledger.report.printing import check_free, write_page
     from qcledger.report.sheet_print import Paper, key_sheet
 
     noted = key_given(session, person, _now())
-    facts, stages = _for_preparing(ledger, session, path)
+    check_free(path)
+    facts, stages = of_session(ledger, session)
     names = [title_of(ledger, line.specimen) for line in stages[0].lines]
     ledger.append([noted], reason=f"key sheet printed for {one_line(person)}")
-    write_page(path, key_sheet(facts, stages[0], names, Paper(paper)))
+    tell(write_page(path, key_sheet(facts, stages[0], names, Paper(paper))))
 
 
 def _strips(ledger: "Ledger", session: "Session", path: Path, paper: str) -> None:
-    from qcledger.bench.blind import strips_given
-    from qcledger.report.sheet_print import Paper, strips
+    from qcledger.report.printing import print_strips
+    from qcledger.report.sheet_print import Paper
 
-    noted = strips_given(session, _now())
-    facts, stages = _for_preparing(ledger, session, path)
-    ledger.append([noted], reason="folded strips printed")
-    write_page(path, strips(facts, stages[0], Paper(paper)))
-
-
-def _for_preparing(ledger: "Ledger", session: "Session", path: Path) -> "tuple[Facts, tuple[RunSheet, ...]]":
-    """Return a sheet; first refuse a file that is taken, so that nothing is recorded as printed that was not."""
-    from qcledger.bench.facts import of_session
-
-    _refuse_taken(path)
-    return of_session(ledger, session)
-
-
-def _refuse_taken(path: Path) -> None:
-    if path.exists():
-        raise bad(str(path), "a file there already", "a new file")
-
-
-def write_page(path: Path, text: str) -> None:
-    """Write a page to print; raises BadInput where there is a file already, or none can be written."""
-    _refuse_taken(path)
-    try:
-        path.write_text(harmless(text), encoding="utf-8")
-    except OSError as error:
-        raise bad(str(path), error.strerror or "nothing", "a file that can be written") from error
-    tell(f"{path}: print it from a browser")
+    tell(print_strips(ledger, session, path, _now(), Paper(paper)))

@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from qcledger.cli.options import PathInUtf8, ledger_option, open_ledger
+from qcledger.cli.said import tell
 
 MOST = 2000
 """Stickers at once."""
@@ -23,36 +24,9 @@ def stickers(page: Path, named: str | None, where: str | None, coming: int | Non
     come next instead, to have a sheet at hand when a parcel is opened. Each has its words and a QR code of them: in
     the pages a scanner types it, and the specimen opens.
     """
-    from qcledger import stickers as written
-    from qcledger.cli.sheet import write_page
-    from qcledger.errors import bad
-    from qcledger.records import Specimen
+    from qcledger.report.printing import print_stickers
     from qcledger.report.sheet_print import Paper
-    from qcledger.report.sticker_print import sticker_sheets
 
-    if named is not None and coming is not None:
-        raise bad("stickers", "STICKERS and --next", "one of them")
     with open_ledger(where) as ledger:
-        known = sorted(one.sticker for one in ledger.rows(Specimen))
-        letters = ledger.daybook.letters
-    if coming is not None:
-        last = written.highest(known, letters)
-        wanted = [written.sticker(letters, last + turn) for turn in range(1, coming + 1)]
-    elif named is not None:
-        wanted = [one for text in written.named_in(named, "STICKERS", MOST) for one in _known(text, known, letters)]
-    else:
-        wanted = known
-    if not wanted:
-        raise bad("stickers", "no specimen", "specimens in the ledger, or --next COUNT")
-    write_page(page, sticker_sheets(wanted, Paper(paper)))
-
-
-def _known(text: str, known: list[str], letters: str) -> list[str]:
-    from qcledger import stickers as written
-    from qcledger.errors import bad
-
-    found = written.meant(text, known, letters)
-    if len(found) != 1:
-        example = f", such as {known[0]}" if known else ""
-        raise bad("STICKERS", text, f"one of {', '.join(found)}" if found else f"stickers in this ledger{example}")
-    return found
+        said = print_stickers(ledger, page, named=named, coming=coming, paper=Paper(paper))
+    tell(said)

@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from enum import StrEnum
 from html import escape
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from qcledger.bench.facts import Facts
 from qcledger.bench.laying import ACROSS, DOWN, of_sheet
@@ -12,6 +12,10 @@ from qcledger.bench.runsheet import RunSheet
 from qcledger.report.sheet import about
 from qcledger.text import one_line
 from qcledger.vocab import GRADE_NOTE
+
+if TYPE_CHECKING:
+    from qcledger.records import Stage
+    from qcledger.rubric import Criterion
 
 GREYS: Final = 12
 """Fields of the grey strip, from white to black."""
@@ -34,15 +38,20 @@ h1 { font-size: 13pt; margin: 0 0 2mm; }
 p { margin: 0 0 1mm; }
 p.caution { font-size: 8.5pt; }
 table { border-collapse: collapse; width: 100%%; margin: 2mm 0 4mm; break-inside: auto; }
-th, td { border: 0.2mm solid #777; padding: 0.8mm 1.5mm; text-align: left; height: 6mm; }
+th, td { border: 0.2mm solid #777; padding: 0.5mm 1.5mm; text-align: left; height: 6mm; }
 th { font-weight: normal; border-bottom-width: 0.5mm; }
 thead { display: table-header-group; }
 th.again { border: 0; font-weight: bold; }
 .asked { display: grid; grid-template-columns: repeat(3, 1fr); gap: 1mm 4mm; margin: 2mm 0; }
 .asked > span { border-bottom: 0.2mm solid #777; height: 8mm; font-size: 8.5pt; }
-td.code { font: bold 12pt monospace; white-space: nowrap; width: 18mm; }
+td.code { font: bold 11pt/1 monospace; white-space: nowrap; width: 18mm; }
 td.number { text-align: right; width: 10mm; }
 tr { break-inside: avoid; }
+td.tick { width: 9mm; }
+table.steps td, table.ladders td { font-size: 8pt; line-height: 1.2; vertical-align: top; height: auto; }
+table.steps td:last-child { width: 40mm; font-size: 8pt; }
+table.ladders td.title { width: 38mm; font-weight: bold; }
+table.ladders span { margin-right: 1.5mm; }
 tr.rest td { height: 4mm; border-left: 0; border-right: 0; font-style: italic; }
 .cells { position: relative; display: grid; grid-template: repeat(8, 1fr) / repeat(3, 1fr); height: 225mm;
   padding: 5mm 5mm 5mm 13mm; }
@@ -87,54 +96,96 @@ def _head(title: str, lines: Iterable[str]) -> str:
 
 
 def run_sheet(facts: Facts, stages: Sequence[RunSheet], paper: Paper) -> str:
-    """Return a run sheet to fill with a pencil: a table a stage, then 3 x 8 cells with what stands for each place.
+    """Return a run sheet to fill with a pencil: what to mind and to put down, the stages, and cells.
 
-    While the session is blind it carries codes only.
+    A stage is a table to fill, and what each grade of its criteria means. The cells, 3 x 8, carry what stands for
+    each place. While the session is blind the sheet carries codes only.
     """
     title = f"Run sheet {facts.session.code}"
-    tables = [_stage(title, facts, sheet) for sheet in stages if sheet.criteria]
-    return printed(title, [*_put_down(title, stages), *tables, _cells(facts, stages[0])], paper)
+    worked = [sheet for sheet in stages if sheet.criteria]
+    return printed(
+        title,
+        [_begin(title, facts, stages), *(_stage(title, facts, sheet) for sheet in worked), _cells(facts, stages[0])],
+        paper,
+    )
 
 
-def _put_down(title: str, stages: Sequence[RunSheet]) -> Iterator[str]:
-    """Yield the list of what the hand does first, where the rubrics say it."""
-    steps = "".join(f"<li>{_text(one.step)} ({_text(', '.join(one.tests))})</li>" for one in of_sheet(stages))
-    if steps:
-        yield f"{_head(f'{title}: put down, in this order', ())}<ol>{steps}</ol>"
+def _table(kind: str, title: str, heads: Sequence[str], rows: Iterable[str]) -> str:
+    """Return a table whose title and heads stand on every page it runs over."""
+    again = f'<tr><th class="again" colspan="{len(heads)}">{_text(title)}</th></tr>'
+    named = f"<tr>{''.join(f'<th>{_text(head)}</th>' for head in heads)}</tr>" if any(heads) else ""
+    return f'<table class="{kind}"><thead>{again}{named}</thead><tbody>{"".join(rows)}</tbody></table>'
+
+
+def _begin(title: str, facts: Facts, stages: Sequence[RunSheet]) -> str:
+    """Return what is read before the sheet begins: its facts, every caution once, and what the hand puts down."""
+    rows = [
+        f'<tr><td class="tick"></td><td class="number">{number}</td><td>{_text(one.step)}</td>'
+        f"<td>{_text(', '.join(one.tests))}</td></tr>"
+        for number, one in enumerate(of_sheet(stages), 1)
+    ]
+    steps = _table("steps", f"{title}: put down, in this order", ("done", "", "step", "for"), rows) if rows else ""
+    told = [*about(facts), f"Paper: {facts.paper}"]
+    return _head(f"{title}: before it begins", told) + _cautions(stages[0].cautions) + steps
 
 
 def _stage(title: str, facts: Facts, sheet: RunSheet) -> str:
+    """Return one stage: its conditions, the table to fill, and what its grades mean."""
     titles = [criterion.title for criterion in sheet.criteria.values()]
     order = "; ".join(f"{number} {name}" for number, name in enumerate(titles, 1))
-    told = [*about(facts), f"Grades: {GRADE_NOTE}. {order}", f"Paper: {facts.paper}"]
-    heads = ["place", "", *(str(number) for number in range(1, len(titles) + 1)), "note"]
-    rows = "".join(_row(sheet, line, len(titles), rest=line in facts.rests) for line in range(len(sheet.lines)))
-    again = f'<tr><th class="again" colspan="{len(heads)}">{_text(f"{title}: {sheet.stage}")}</th></tr>'
-    head = f"<thead>{again}<tr>{''.join(f'<th>{head}</th>' for head in heads)}</tr></thead>"
-    return (
-        _head(f"{title}: {sheet.stage}", told)
-        + _cautions(sheet)
-        + _room_for_conditions(facts)
-        + f"<table>{head}<tbody>{rows}</tbody></table>"
+    here = f"{title}: {sheet.stage}"
+    rows = (_row(sheet, line, len(titles), rest=line in facts.rests) for line in range(len(sheet.lines)))
+    heads = ("place", "", *(str(number) for number in range(1, len(titles) + 1)), "note")
+    ladders = (_ladder(number, one) for number, one in enumerate(sheet.criteria.values(), 1))
+    minded = dict.fromkeys(
+        part for one in sheet.criteria.values() for part in sheet.to_mind.line(one).split("; ") if part
     )
+    return (
+        _head(here, [f"Grades: {GRADE_NOTE}. {order}"])
+        + _cautions(["; ".join(minded)] if minded else [])
+        + _room_for_conditions(facts, sheet.stage_row)
+        + _table("grades", here, heads, rows)
+        + _table("ladders", f"{here}, what the grades mean", ("", ""), ladders)
+    )
+
+
+def _ladder(number: int, one: "Criterion") -> str:
+    """Return the row of a criterion: what each of its grades means, or its choices by their numbers."""
+    line, words = one.fault_line, enumerate(one.choices, 1)
+    told = [(f"{grade:g}", text, grade == line) for grade, text in one.anchors.items()] or [
+        (str(place), f"{word}: {one.choices[word]}", False) for place, word in words
+    ]
+    steps = " ".join(
+        f"<span><b>{name}</b>&nbsp;{_text(text)}{' (a fault from here on)' if is_line else ''}</span>"
+        for name, text, is_line in told
+    )
+    return f'<tr><td class="title">{number} {_text(one.title)}</td><td>{steps}</td></tr>'
 
 
 WHEN: Final = ("date", "begun at", "ended at")
 """What of every stage has room to be written, before its conditions."""
-BESIDE: Final = {"lamp": "{}</span><span>lux", "temperature_c": "{}, °C", "humidity_pct": "{}, %"}
-"""What stands beside the name of a condition, or has room behind it."""
+BESIDE: Final = {"lamp": ("lamp", "lux"), "temperature_c": ("temperature_c",), "humidity_pct": ("humidity_pct",)}
+"""The fields of a stage that tell of a condition, where it is not the one of its own name alone."""
+UNITS: Final = {"temperature_c": ", °C", "humidity_pct": ", %"}
 
 
-def _room_for_conditions(facts: Facts) -> str:
-    """Return room to write what a stage was worked under, as its rubrics ask."""
-    titles = facts.way.titles.items()
-    asked = (*map(_text, WHEN), *(BESIDE.get(field, "{}").format(_text(title)) for field, title in titles))
-    return f'<div class="asked">{"".join(f"<span>{one}</span>" for one in asked)}</div>'
+def _room_for_conditions(facts: Facts, stage: "Stage | None") -> str:
+    """Return a line to write on for each condition that is asked; what was noted when the sheet was laid out is there."""
+    named = {
+        field: f"{title if field == condition else field}{UNITS.get(field, '')}"
+        for condition, title in facts.way.titles.items()
+        for field in BESIDE.get(condition, (condition,))
+    }
+    noted = {name: getattr(stage, field, None) for field, name in named.items()}
+    lines = (
+        _text(name if value is None else f"{name}: {value}")
+        for name, value in [*((w, None) for w in WHEN), *noted.items()]
+    )
+    return f'<div class="asked">{"".join(f"<span>{line}</span>" for line in lines)}</div>'
 
 
-def _cautions(sheet: RunSheet) -> str:
-    """Return every caution of the whole sheet, as the bench shows them: where the hand is."""
-    return "".join(f'<p class="caution">! {_text(caution)}</p>' for caution in sheet.cautions)
+def _cautions(cautions: Iterable[str]) -> str:
+    return "".join(f'<p class="caution">! {_text(caution)}</p>' for caution in cautions)
 
 
 def _row(sheet: RunSheet, line: int, criteria: int, *, rest: bool) -> str:
@@ -181,16 +232,14 @@ def key_sheet(facts: Facts, sheet: RunSheet, names: Sequence[str], paper: Paper)
         (line.specimen.sticker, name, _code(line.row.code)) for line, name in zip(sheet.lines, names, strict=True)
     ]
     pans = _pans(sheet)
-    rows = "".join(
+    rows = (
         f"<tr>{''.join(map(_cell, (pan, name, code)))}</tr>"
         for pan, (_, name, code) in zip(pans, sorted(lines), strict=True)
     )
     told = ["Put each specimen under its code, out of the tester's sight, and keep this until the session is closed."]
     told += [own_parts(facts)] if _comes_again(sheet) else []
-    again = f'<tr><th class="again" colspan="3">{_text(title)}</th></tr>'
-    head = f"<thead>{again}<tr><th>sticker</th><th>specimen</th><th>code</th></tr></thead>"
-    table = f"<table>{head}<tbody>{rows}</tbody></table>"
-    return printed(title, [_head(title, told) + _cautions(sheet) + table], paper)
+    table = _table("key", title, ("sticker", "specimen", "code"), rows)
+    return printed(title, [_head(title, told) + _cautions(sheet.cautions) + table], paper)
 
 
 def _cell(text: str) -> str:

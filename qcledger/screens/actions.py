@@ -80,6 +80,14 @@ _ANY: Final[tuple[Line, ...]] = (
     ("help", "?,f1", "app.keys_help", "all keys", None, "Show what every key does."),
     ("guide", "f9", "app.guide", "guide", None, "Read the guide, from what it says about this page."),
     ("palette", "ctrl+p", "app.command_palette", "find", None, "Find a page."),
+    (
+        "in_and_out",
+        "ctrl+o",
+        "app.in_and_out",
+        "in and out",
+        None,
+        "Print, back up, export, merge; other folder or file.",
+    ),
     ("theme", "f2", "app.next_theme", "theme", None, "Daylight or lamplight."),
     (
         "sticker",

@@ -87,6 +87,8 @@ class Pages(App[int]):
         self.desk = desk
         self._table = pages
         self._leaving = self._ending = False
+        self.next_ledger: str | None = None
+        """The ledger that is to be opened after this one."""
         self._resting: Timer | None = None
         self._ahead = TypeAhead(self, self)
         self._going = False
@@ -402,6 +404,13 @@ class Pages(App[int]):
 
             self.push_screen(KeysHelp(self.screen.TITLE or "", lines))
 
+    def action_in_and_out(self) -> None:
+        """Show what goes out of the ledger and comes into it."""
+        if isinstance(self.screen, Page):
+            from qcledger.screens import inandout  # here, because the first paint asks for nothing
+
+            inandout.ask(self.screen)
+
     def action_guide(self, chapter: str | None = None) -> None:
         """Open the guide where it speaks of the page in front, or at a chapter."""
         page = self.screen
@@ -419,16 +428,22 @@ class Pages(App[int]):
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """Offer the pages, the themes, the keys and the way out in the palette."""
-        for key, (title, _) in self._table.items():
-            yield SystemCommand(title, f"Open the page {title}", lambda key=key: self.action_go(key))
-        for theme in THEMES:
-            yield SystemCommand(theme.name, "Change the theme", lambda name=theme.name: setattr(self, "theme", name))
-        yield SystemCommand("all keys", "Show what every key does here", self.action_keys_help)
-        from qcledger.screens.guide import chapters
+        return _commands(self)
 
-        for name, title in chapters().items():
-            yield SystemCommand(f"guide: {title}", "Read the guide", lambda name=name: self.action_guide(name))
-        yield SystemCommand("quit", "Save and quit", self.action_quit)
+
+def _commands(app: Pages) -> Iterable[SystemCommand]:
+    """Yield what the palette offers."""
+    for key, (title, _) in app._table.items():
+        yield SystemCommand(title, f"Open the page {title}", lambda key=key: app.action_go(key))
+    for theme in THEMES:
+        yield SystemCommand(theme.name, "Change the theme", lambda name=theme.name: setattr(app, "theme", name))
+    yield SystemCommand("all keys", "Show what every key does here", app.action_keys_help)
+    yield SystemCommand("in and out", keys.action("any.in_and_out").help, app.action_in_and_out)
+    from qcledger.screens.guide import chapters
+
+    for name, title in chapters().items():
+        yield SystemCommand(f"guide: {title}", "Read the guide", lambda name=name: app.action_guide(name))
+    yield SystemCommand("quit", "Save and quit", app.action_quit)
 
 
 def _written(pressed: Sequence[events.Key]) -> str:

@@ -1,7 +1,7 @@
 """Questions that stand in front of a page; each gives back a typed answer."""
 
-from collections.abc import Callable, Mapping, Sequence
-from typing import ClassVar, Final
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import ClassVar, Final, Generic, TypeVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -17,6 +17,8 @@ from textual.widgets import Static
 from qcledger.screens.shown import shown, shown_line
 from qcledger.screens.styles import StyledOnce
 from qcledger.text import clean
+
+Answer = TypeVar("Answer")
 
 LEFT: Final = "Taken up where it was left; not kept yet. F7 throws it away."
 NOTE_KEYS: Final = "Esc keeps the note; an empty one takes it away. F7 throws away what is typed."
@@ -84,7 +86,38 @@ class Anew:
         return (now, NOTHING_TYPED) if thrown is None else (thrown, BROUGHT_BACK)
 
 
-class KeysHelp(StyledOnce, ModalScreen[None]):
+class ToRead(StyledOnce, ModalScreen[Answer], Generic[Answer]):
+    """Something to read or to answer by a few keys; any other key is told to do nothing here."""
+
+    DEFAULT_CSS = """
+    ToRead .wrong { height: auto; color: $warning; }
+    """
+    HOW: ClassVar[str] = "Esc closes"
+    """Which keys do something."""
+
+    def compose(self) -> ComposeResult:
+        """Show what there is to read, and below it what is said of a key."""
+        with VerticalScroll(classes="dialog"):
+            yield from self.lines()
+            yield Static("", markup=False, classes="wrong")
+
+    def lines(self) -> Iterator[Static]:
+        """Yield what there is to read."""
+        raise NotImplementedError
+
+    def on_key(self, event: Key) -> None:
+        """Say that a key does nothing here; those that only move go by without a word."""
+        if event.key not in self.active_bindings and (event.is_printable or event.key == "enter"):
+            self.query_one(".wrong", Static).update(shown_line(f"{_name(event)} does nothing here; {self.HOW}"))
+            event.stop()
+
+
+def _name(key: Key) -> str:
+    """Return how a printable key, or Enter, is told."""
+    return (key.character or "") if key.is_printable else "Enter"
+
+
+class KeysHelp(ToRead[None]):
     """Every key of a page with one sentence each."""
 
     BINDINGS = [  # noqa: RUF012
@@ -102,22 +135,21 @@ class KeysHelp(StyledOnce, ModalScreen[None]):
         self._heading = title
         self._lines = lines
 
-    def compose(self) -> ComposeResult:
-        """Show one line an action: its keys and what it does; below it, once asked for, its name in the settings."""
+    def lines(self) -> Iterator[Static]:
+        """Yield a line an action: its keys and what it does; below it, once asked for, its name in the settings."""
         width = max((len(held) for held, _, _ in self._lines), default=0)
-        with VerticalScroll(classes="dialog"):
-            yield Static(shown_line(f"Keys: {self._heading}", "bold"), markup=False)
-            for held, sentence, name in self._lines:
-                yield Static(Content.assemble((held.ljust(width), "bold"), "  ", sentence), markup=False)
-                yield Static(f"{' ' * width}  {name}", markup=False, classes="name")
-            yield Static("Esc closes. n names what keys of your own may be given to, in settings.toml.", markup=False)
+        yield Static(shown_line(f"Keys: {self._heading}", "bold"), markup=False)
+        for held, sentence, name in self._lines:
+            yield Static(Content.assemble((held.ljust(width), "bold"), "  ", sentence), markup=False)
+            yield Static(f"{' ' * width}  {name}", markup=False, classes="name")
+        yield Static("Esc closes. n names what keys of your own may be given to, in settings.toml.", markup=False)
 
     def action_names(self) -> None:
         """Show the names that actions have in the settings, or hide them."""
         self.toggle_class("-names")
 
 
-class Words(StyledOnce, ModalScreen[None]):
+class Words(ToRead[None]):
     """Something to read in full."""
 
     BINDINGS = [Binding("escape,enter,q", "dismiss", "close", show=False)]  # noqa: RUF012
@@ -127,13 +159,12 @@ class Words(StyledOnce, ModalScreen[None]):
         self._heading = title
         self._words = words
 
-    def compose(self) -> ComposeResult:
-        """Show one paragraph after the other."""
-        with VerticalScroll(classes="dialog"):
-            yield Static(shown_line(self._heading, "bold"), markup=False)
-            for words in self._words:
-                yield Static(shown(f"- {words}"), markup=False)
-            yield Static("Esc closes.", markup=False, classes="faint")
+    def lines(self) -> Iterator[Static]:
+        """Yield one paragraph after the other."""
+        yield Static(shown_line(self._heading, "bold"), markup=False)
+        for words in self._words:
+            yield Static(shown(f"- {words}"), markup=False)
+        yield Static("Esc closes.", markup=False, classes="faint")
 
 
 class Reasons(StyledOnce, ModalScreen[str]):
@@ -178,9 +209,9 @@ class Reasons(StyledOnce, ModalScreen[str]):
             self.dismiss(self.OWN)
         elif event.character in self._reasons:
             self.dismiss(self._reasons[event.character])
-        elif event.is_printable:
+        elif event.is_printable or event.key == "enter":
             allowed = " ".join([*self._reasons, "o"])
-            said = f"{event.character} gives no reason, and grades nothing here; {allowed}, or Esc"
+            said = f"{_name(event)} gives no reason, and grades nothing here; {allowed}, or Esc"
             self.query_one(".wrong", Static).update(shown_line(said))
         else:
             return
@@ -261,7 +292,7 @@ class NoteBox(StyledOnce, ModalScreen[str]):
         self.dismiss(self._text)
 
 
-class Either(StyledOnce, ModalScreen[bool | None]):
+class Either(ToRead[bool | None]):
     """A question with two answers, outside the normal path: Enter gives True, n gives False, Esc None.
 
     Parameters
@@ -277,33 +308,33 @@ class Either(StyledOnce, ModalScreen[bool | None]):
         Binding("n", "dismiss(False)", "no", show=False),
         Binding("escape", "dismiss(None)", "back", show=False),
     ]
+    HOW = "Enter, n or Esc"
 
     def __init__(self, question: str, yes: str, no: str) -> None:
         super().__init__()
         self._question = question
         self._answers = f"Enter {yes}   n {no}   Esc back"
 
-    def compose(self) -> ComposeResult:
-        """Show the question and its answers."""
-        with VerticalScroll(classes="dialog"):
-            yield Static(shown(self._question), markup=False)
-            yield Static(shown(self._answers), markup=False, classes="faint")
+    def lines(self) -> Iterator[Static]:
+        """Yield the question and its answers."""
+        yield Static(shown(self._question), markup=False)
+        yield Static(shown(self._answers), markup=False, classes="faint")
 
 
-class Ask(StyledOnce, ModalScreen[bool]):
+class Ask(ToRead[bool]):
     """A question whose answer matters, outside the normal path: Enter says yes, Esc says no."""
 
     BINDINGS = [  # noqa: RUF012
         Binding("enter,y", "dismiss(True)", "yes", show=False),
         Binding("escape,n", "dismiss(False)", "no", show=False),
     ]
+    HOW = "Enter yes, Esc no"
 
     def __init__(self, question: str) -> None:
         super().__init__()
         self._question = question
 
-    def compose(self) -> ComposeResult:
-        """Show the question and both answers."""
-        with VerticalScroll(classes="dialog"):
-            yield Static(shown(self._question), markup=False)
-            yield Static("Enter yes   Esc no", markup=False, classes="faint")
+    def lines(self) -> Iterator[Static]:
+        """Yield the question and both answers."""
+        yield Static(shown(self._question), markup=False)
+        yield Static("Enter yes   Esc no", markup=False, classes="faint")

@@ -14,9 +14,9 @@ from textual.binding import BindingType
 from qcledger.bench import due, unfiled
 from qcledger.bench.due import Due, LooseEndKind
 from qcledger.bench.named import by_whom
-from qcledger.errors import BadInput, bad
+from qcledger.errors import BadInput
 from qcledger.records import Session
-from qcledger.screens import disputed, keys, where
+from qcledger.screens import disputed, inandout, keys, where
 from qcledger.screens.actions import DUE_KEYS
 from qcledger.screens.desk import Desk
 from qcledger.screens.duelist import DueList
@@ -25,9 +25,7 @@ from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_moment
 from qcledger.screens.unfiledphotos import UnfiledPhotos
 from qcledger.screens.widgets.rows import Column, Row, Rows
-from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.screens.widgets.wrapped import Wrapped, in_lines
-from qcledger.text import one_line
 
 if TYPE_CHECKING:
     from qcledger.findings import Findings
@@ -39,8 +37,6 @@ BESIDE: Final = 8
 """Cells of a line that its words do not get: the key, what stands between, and the edges."""
 NONE: Final = "no loose ends"
 SEARCHING: Final = "still working out findings"
-NEW_FOLDER: Final = "the path of a new folder, best on another disk"
-BACKUP: Final = f"Backup: copy ledger and photos into {NEW_FOLDER}; the copy is verified"
 BEGIN: Final = "nothing is recorded yet: {} opens Stock, n there begins a parcel; F9 is the guide"
 """Said on an empty ledger, so that a first step is in sight."""
 
@@ -263,18 +259,7 @@ class LooseEnds(Page):
 
     def make_backup(self, one: Due) -> None:
         """Ask for a new folder, copy the ledger and its photos there, and verify the copy."""
-
-        async def read(text: str) -> str:
-            if not one_line(text):
-                raise bad("folder", "", NEW_FOLDER)
-            folder = Path(one_line(text)).expanduser().absolute()
-            return str(await self.desk.read(lambda ledger: ledger.backup(folder)))
-
-        def made(copied: str | None) -> None:
-            if copied is not None:
-                self.say(f"backup made and verified: {copied}")
-
-        self.app.push_screen(TypeLine(BACKUP, read), made)
+        inandout.back_up(self)
 
     def settle(self, one: Due) -> None:
         """Ask which side of a dispute stands."""

@@ -74,4 +74,4 @@ def run_pages(place: "Place | Found") -> int:
     if told:
         with suppress(OSError):  # the terminal may be gone
             print(harmless(told), file=sys.stderr, flush=True)
-    return code
+    return run_pages(app.next_ledger) if app.next_ledger is not None and code == 0 else code

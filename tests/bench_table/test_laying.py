@@ -140,7 +140,7 @@ def test_a_plan_tells_its_hours_before_it_is_taken_and_the_sheet_its_steps(ledge
     assert [one.look for one in looks] == [one.look for sheet in stages for one in sheet.criteria.values()]
     assert max(map(len, told.splitlines())) <= 80
     page = run_sheet(after, stages, Paper.A4)
-    assert page.count("<li>") == len(steps)
+    assert page.count('<td class="tick">') == len(steps)
     assert "OV 0" not in told
 
 

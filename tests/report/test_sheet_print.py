@@ -1,6 +1,7 @@
 """Printed run sheets: codes only while blind, both papers, and no power for text of users."""
 
 import re
+import subprocess
 from collections import Counter
 from dataclasses import replace
 from html.parser import HTMLParser
@@ -12,6 +13,7 @@ from qcledger.records import Session
 from qcledger.report.sheet import about, sheet_text
 from qcledger.report.sheet_print import ACROSS, DOWN, GREYS, WHEN, Paper, key_sheet, run_sheet, strips
 from tests.bench_table.given import MAKERS, new_ledger, proposed, search_shortly
+from tests.conftest import need_tool
 from tests.hostile import HOSTILE
 from tests.small import PAINTS
 
@@ -66,15 +68,41 @@ def test_a_sheet_is_printed_with_codes_in_cells(sheet, paper):
     assert page.count("rest your eyes</td>") == len(stages)
 
 
-def test_every_caution_of_the_sheet_stands_at_each_stage_and_on_the_key(sheet):
-    """The paper beside the hand says what the screen says: the union over the sheet, so that none tells a code."""
+def test_every_caution_stands_once_before_the_sheet_begins_and_a_line_at_each_stage(sheet):
+    """The union over the sheet, so that none tells a code; what a stage's tests ask for stands there once more."""
     told, stages = sheet
     names = ["a paint"] * len(stages[0].lines)
     assert stages[0].cautions
-    assert Seen(run_sheet(told, stages, Paper.A4)).classes.count("caution") == sum(
-        len(stage.cautions) for stage in stages if stage.criteria
-    )
+    seen, worked = Seen(run_sheet(told, stages, Paper.A4)), [stage for stage in stages if stage.criteria]
+    assert all(seen.text.count(f"! {one}") == 1 for one in stages[0].cautions)
+    lines = {stage.stage: {stage.to_mind.line(one) for one in stage.criteria.values()} - {""} for stage in worked}
+    assert seen.classes.count("caution") == len(stages[0].cautions) + sum(map(bool, lines.values()))
     assert Seen(key_sheet(told, stages[0], names, Paper.A4)).classes.count("caution") == len(stages[0].cautions)
+
+
+def test_the_grades_of_each_criterion_stand_beside_the_table_to_fill(sheet):
+    """Each anchor by its digit with the fault line marked, each choice by its number, behind its column's number."""
+    told, stages = sheet
+    text = " ".join(Seen(run_sheet(told, stages, Paper.A4)).text)
+    for stage in stages:
+        for number, one in enumerate(stage.criteria.values(), 1):
+            assert f"{number} {one.title}" in text
+            for anchor in one.anchors.values():
+                assert f"\N{NO-BREAK SPACE}{anchor}" in text
+            for place, word in enumerate(one.choices, 1):
+                assert f"{place} \N{NO-BREAK SPACE}{word}: {one.choices[word]}" in text
+    lines = sum(one.fault_line is not None for stage in stages for one in stage.criteria.values())
+    assert text.count("(a fault from here on)") == lines > 0
+
+
+def test_what_was_noted_when_the_sheet_was_laid_out_stands_in_the_room_for_it(sheet):
+    """Water noted for a stage is printed on its line, and what nobody noted has room to be written."""
+    told, stages = sheet
+    row = replace(stages[0].stage_row, water="rain water", temperature_c=21.5)
+    page = Seen(run_sheet(told, [stages[0].with_stage(row), *stages[1:]], Paper.A4)).text
+    assert "water: rain water" in page
+    assert "temperature, °C: 21.5" in page
+    assert page.count("humidity, %") == sum(bool(stage.criteria) for stage in stages)
 
 
 def test_while_blind_nothing_but_codes_is_printed_or_told(sheet):
@@ -137,9 +165,11 @@ def test_each_page_of_a_stage_has_its_head_and_its_conditions_have_room(sheet):
     told, stages = sheet
     seen = Seen(run_sheet(told, stages, Paper.A4))
     worked = [stage for stage in stages if stage.criteria]
-    assert seen.tags.count("thead") == len(worked)
+    assert seen.tags.count("thead") == seen.tags.count("table") == 1 + 2 * len(worked)
     for stage in worked:
-        assert seen.text.count(f"Run sheet {told.session.code}: {stage.stage}") == 2  # above, and in the head
+        here = f"Run sheet {told.session.code}: {stage.stage}"
+        assert seen.text.count(here) == 2  # above, and in the head
+        assert seen.text.count(f"{here}, what the grades mean") == 1
     for one in (*WHEN, "water", "brush", "lamp", "lux", "temperature, °C", "humidity, %"):
         assert seen.text.count(one) == len(worked)
 
@@ -153,3 +183,18 @@ def test_text_of_users_stays_text(sheet, text):
     assert set(Seen(run_sheet(hostile, stages, Paper.A4)).tags) == tags
     names = [text] * len(stages[0].lines)
     assert set(Seen(key_sheet(hostile, stages[0], names, Paper.A4)).tags) <= tags
+
+
+FLAGS = ("--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer")
+
+
+def test_a_sheet_of_22_places_prints_on_eight_pages_at_most(sheet, tmp_path):
+    """All tests of watercolours at three stages, by a browser, on either paper; fonts decide over the eighth page."""
+    told, stages = sheet
+    full = [replace(stage, lines=(stages[0].lines * 22)[:22]) for stage in stages]
+    for paper in Paper:
+        page, printed = tmp_path / f"{paper}.html", tmp_path / f"{paper}.pdf"
+        page.write_text(run_sheet(told, full, paper), encoding="utf-8")
+        flags = (*FLAGS, f"--user-data-dir={tmp_path}", f"--print-to-pdf={printed}")
+        subprocess.run([need_tool("chromium"), *flags, page.as_uri()], check=True, capture_output=True)
+        assert 5 <= len(re.findall(rb"/Type\s*/Page\b", printed.read_bytes())) <= 8

@@ -137,7 +137,7 @@ async def test_palette_offers_the_pages_and_our_two_themes():
         await settle(pilot)
         titles = [command.title for command in app.get_system_commands(app.screen)]
         mine = [title for title in titles if not title.startswith("guide: ")]
-        assert mine == ["Sample", "Other", "daylight", "lamplight", "all keys", "quit"]
+        assert mine == ["Sample", "Other", "daylight", "lamplight", "all keys", "in and out", "quit"]
         assert "guide: Stock: from the parcel to the shelf" in titles
         assert sorted(app.available_themes) == ["daylight", "lamplight"]
 

@@ -247,7 +247,7 @@ class Unpacking(UnpackWalking):
 
         def kept(note: str | None) -> None:
             if note is not None:
-                self.call_after_refresh(self.work, partial(keep, note))
+                self.work(partial(keep, note))
 
         heading = f"Note: {title}, {piece.sticker}"
         text = drafts.get(name) or stands.note

@@ -66,6 +66,8 @@ class TypeAhead:
         self._now = now
         self._held: deque[events.Key] = deque()
         self._waits = False
+        self._is_on_its_way = False
+        """Whether a letter was sent to a line, and no key since that waited for the line."""
         self._since = 0.0
         self._is_told = False
 
@@ -91,6 +93,12 @@ class TypeAhead:
     async def _answer(self, key: events.Key) -> None:
         line = self._app.focused
         is_typed = line is not None and line.check_consume_key(key.key, key.character)
+        overtakes, self._is_on_its_way = self._is_on_its_way and not is_typed, is_typed
+        if overtakes:  # one that leaves a note is answered before the line is asked: letters would be lost
+            self._held.appendleft(key)
+            self._begin()
+            await self._pass(line)
+            return
         await self._keyboard.answer(key)
         if not is_typed:
             self._begin()

@@ -572,6 +572,10 @@ async def test_cautions_and_help_can_be_read_in_full(bench):
         await at.press("!")
         assert isinstance(at.app.screen, Words)
         assert "Never sand dry paint." in picture(at.app)
+        await at.press("3")
+        assert "3 does nothing here; Esc closes" in "\n".join(
+            str(one.render()) for one in at.app.screen.query(".wrong")
+        )
         await at.press("escape", "?")
         assert isinstance(at.app.screen, KeysHelp)
         assert "Record that it could not be tested." in picture(at.app)

@@ -3,7 +3,7 @@
 import pytest
 from textual import events
 
-from qcledger.records import Lot
+from qcledger.records import Lot, Observation
 from tests.screens.stock.support import Shop
 from tests.screens.stock.test_parcel import begin, bought
 from tests.small import small_ledger
@@ -55,3 +55,17 @@ async def test_a_sticker_from_a_scanner_is_read_whole(shop):
         await at.until(lambda: at.on_page == "History")
         await at.settle()
         assert "OV 0002" in at.picture
+
+
+async def test_a_note_typed_and_left_in_one_go_is_kept_whole(shop):
+    """Esc waits for the letters on their way to a note, and Esc once more leaves the page once the note is saved."""
+    at = shop()
+    async with at.run():
+        at_once(at, "g")
+        await at.until(lambda: at.on_page == "Unpacking" and at.page.atwork is not None)
+        at_once(at, "m", "3", "n", *"a patch by the rim, the size of a pea", "escape", "escape")
+        await at.until(lambda: at.on_page == "Stock")
+        await at.settle()
+        with at.ledger() as ledger:
+            notes = [seen.note for seen in ledger.rows(Observation, criterion="mould")]
+        assert notes[-1] == "a patch by the rim, the size of a pea"
