@@ -25,7 +25,7 @@ from qcledger.ledger.doubts import Circumstances, ahead, late, mark_seconds
 from qcledger.ledger.fetched import Asked, Columns, Fetched, joined, tuples
 from qcledger.ledger.identity import Identity, identity
 from qcledger.ledger.own import same_tester, supersedes
-from qcledger.ledger.queries import papers, reference_papers, specimens, void_sessions
+from qcledger.ledger.queries import of_specimens, papers, reference_papers, specimens, void_sessions
 from qcledger.ledger.readmodels import batches, rows_equal, testers
 from qcledger.ledger.rubrics import parsed
 from qcledger.ledger.standing import Testers
@@ -197,7 +197,8 @@ class Reader:
             if read is not None:
                 return read
         with self._reading() as connection:
-            context = replace(_context(connection), sittings=_sittings(connection))
+            context = _context(connection, of_specimens().fetched(connection))
+            context = replace(context, sittings=_sittings(connection))
             own, trials = _OWN.fetched(connection), _OF_TRIAL.fetched(connection)
             return _Read(_ends(connection), context, _Found(own, trials), frozenset(late(connection)))
 
@@ -208,7 +209,10 @@ class Reader:
         for one in kept:
             parsed(one)  # once a process, and not while the database is held: it takes a quarter of a second
         with self._reading() as connection:
-            ends, context = _ends(connection), _context(connection)
+            ends = _ends(connection)
+        pieces = self._all(of_specimens())
+        with self._reading() as connection:
+            context = _context(connection, pieces)
         with self._reading() as connection:
             context = replace(context, sittings=_sittings(connection))
         return _Read(ends, context, *self._in_parts())
@@ -294,15 +298,15 @@ def _late_of(connection: Connection, some: Collection[str]) -> set[str]:
     return {one for part in batches(sorted(some)) for one in late(connection, ids.in_(part))}
 
 
-def _context(connection: Connection) -> _Context:
-    """Return what many observations share, without the sittings, which take longest."""
+def _context(connection: Connection, pieces: Columns) -> _Context:
+    """Return what many observations share, with what was fetched of their specimens, and without their sittings."""
     known = identity(connection)
     return _Context(
         comparisons={row.id: _with_united(row, known) for row in rows_equal(connection, Comparison, {})},
         sessions={row.id: row for row in rows_equal(connection, Session, {})},
         void=void_sessions(connection),
         papers=papers(connection),
-        specimens=specimens(connection, known),
+        specimens=specimens(connection, known, pieces),
         circumstances=Circumstances.of(connection),
         undried=frozenset(undried(connection)),
         zones=Zones(connection, Observation.TABLE),
