@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from qcledger.ledger.identity import Identity, identity
-from qcledger.ledger.queries import specimens, void_rows
+from qcledger.ledger.queries import of_specimens, specimens, void_rows
 from qcledger.ledger.tables import TABLE
 from qcledger.records import ExchangeRate, PaidPiece, Specimen
 from qcledger.vocab import Source
@@ -26,7 +26,8 @@ def paid_pieces(connection: Connection, dry_g: Mapping[str, Decimal] | None = No
     `dry_g` says how many grams of dry paint were weighed in some of them, by their ids.
     """
     known, weighed = identity(connection), dry_g or {}
-    told, money = specimens(connection, known), _money(connection)
+    told = specimens(connection, known, of_specimens().fetched(connection))
+    money = _money(connection)
     countries, out = _countries(connection, known), void_rows(connection, Specimen.TABLE)
     rows = zip(told["source"], *(told[name] for name in _TOLD), strict=True)
     pieces = [dict(zip(_TOLD, row, strict=True)) for source, *row in rows if source is not Source.GIFT]

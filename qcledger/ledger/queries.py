@@ -18,7 +18,7 @@ from qcledger.vocab import Blinding, DecisionKind
 
 
 @cache  # to put it together takes longer than to ask it
-def _of_specimens() -> Asked:
+def of_specimens() -> Asked:
     """Return what is asked of specimens, each with its paint, maker, parcel and lot."""
     specimen, paint, maker = TABLE["specimen"], TABLE["paint"], TABLE["maker"]
     parcel, lot = TABLE["parcel"], TABLE["lot"]
@@ -41,9 +41,8 @@ def _of_specimens() -> Asked:
     return Asked(wanted, together, apart=("specimen", "sticker"))
 
 
-def specimens(connection: Connection, known: Identity) -> Columns:
-    """Return what a `TestedRow` says about each specimen, as columns; whatever is one has one id and name."""
-    told = _of_specimens().fetched(connection)
+def specimens(connection: Connection, known: Identity, told: Columns) -> Columns:
+    """Return what a `TestedRow` says of each specimen, from what was `told` of it; whatever is one has one id."""
     labels, lots = _Labels(connection, known), united_lots(connection, known)
     for table in (Paint.TABLE, Maker.TABLE):
         called = list(zip(told[table], told[f"{table}_name"], strict=True))

@@ -10,7 +10,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from datetime import tzinfo
-from functools import cached_property
+from functools import cache, cached_property
 from itertools import compress
 from operator import lt
 from operator import or_ as or_else
@@ -25,7 +25,7 @@ from qcledger.ledger.doubts import Circumstances, ahead, late, mark_seconds
 from qcledger.ledger.fetched import Asked, Columns, Fetched, joined, tuples
 from qcledger.ledger.identity import Identity, identity
 from qcledger.ledger.own import same_tester, supersedes
-from qcledger.ledger.queries import papers, reference_papers, specimens, void_sessions
+from qcledger.ledger.queries import of_specimens, papers, reference_papers, specimens, void_sessions
 from qcledger.ledger.readmodels import batches, rows_equal, testers
 from qcledger.ledger.rubrics import parsed
 from qcledger.ledger.standing import Testers
@@ -197,8 +197,9 @@ class Reader:
             if read is not None:
                 return read
         with self._reading() as connection:
-            context = replace(_context(connection), sittings=_sittings(connection))
-            own, trials = _OWN.fetched(connection), _OF_TRIAL.fetched(connection)
+            context = _context(connection, of_specimens().fetched(connection))
+            context = replace(context, sittings=_sittings(connection))
+            own, trials = _own().fetched(connection), _of_trial().fetched(connection)
             return _Read(_ends(connection), context, _Found(own, trials), frozenset(late(connection)))
 
     def _begun(self) -> _Read:
@@ -208,17 +209,20 @@ class Reader:
         for one in kept:
             parsed(one)  # once a process, and not while the database is held: it takes a quarter of a second
         with self._reading() as connection:
-            ends, context = _ends(connection), _context(connection)
+            ends = _ends(connection)
+        pieces = self._all(of_specimens())
+        with self._reading() as connection:
+            context = _context(connection, pieces)
         with self._reading() as connection:
             context = replace(context, sittings=_sittings(connection))
         return _Read(ends, context, *self._in_parts())
 
     def _in_parts(self) -> tuple[_Found, set[str]]:
         """Return observations, and those of them that are dated late; between the parts a save has its turn."""
-        trials, own = (self._all(one) for one in (_OF_TRIAL, _OWN))
+        trials, own = (self._all(one) for one in (_of_trial(), _own()))
         if new := set(own["trial"]).difference(trials["trial"]):
             with self._reading() as connection:
-                trials = joined(trials, _OF_TRIAL.of(connection, new))
+                trials = joined(trials, _of_trial().of(connection, new))
         found, dated_late = _Found(own, trials), set[str]()
         if asked := found.perhaps_late:
             with self._reading() as connection:
@@ -275,12 +279,12 @@ def _graded_since(
 
 def _with_those(connection: Connection, read: _Found, came: Collection[str]) -> tuple[_Found, set[str]]:
     """Return what was found with the observations that came, less those they supersede; and which are dated late."""
-    seen, gone, new = TABLE[Observation.TABLE], set(came), _OWN.of(connection, came)
+    seen, gone, new = TABLE[Observation.TABLE], set(came), _own().of(connection, came)
     newer = seen.alias("instead")
     for ids in batches(sorted(came)):
         older = select(seen.c.id).join_from(seen, newer, supersedes(newer, seen)).where(newer.c.id.in_(ids))
         gone.update(connection.execute(older).scalars())
-    trials = _OF_TRIAL.of(connection, set(new["trial"]).difference(read.trials["trial"]))
+    trials = _of_trial().of(connection, set(new["trial"]).difference(read.trials["trial"]))
     both, number = joined(read.own, new), len(read.own["id"])
     stay = (place for place, one in enumerate(both["id"]) if place >= number or one not in gone)
     order = sorted(stay, key=both["id"].__getitem__)
@@ -294,15 +298,15 @@ def _late_of(connection: Connection, some: Collection[str]) -> set[str]:
     return {one for part in batches(sorted(some)) for one in late(connection, ids.in_(part))}
 
 
-def _context(connection: Connection) -> _Context:
-    """Return what many observations share, without the sittings, which take longest."""
+def _context(connection: Connection, pieces: Columns) -> _Context:
+    """Return what many observations share, with what was fetched of their specimens, and without their sittings."""
     known = identity(connection)
     return _Context(
         comparisons={row.id: _with_united(row, known) for row in rows_equal(connection, Comparison, {})},
         sessions={row.id: row for row in rows_equal(connection, Session, {})},
         void=void_sessions(connection),
         papers=papers(connection),
-        specimens=specimens(connection, known),
+        specimens=specimens(connection, known, pieces),
         circumstances=Circumstances.of(connection),
         undried=frozenset(undried(connection)),
         zones=Zones(connection, Observation.TABLE),
@@ -313,6 +317,7 @@ def _context(connection: Connection) -> _Context:
     )
 
 
+@cache  # nobody asks who only opens a ledger
 def _own() -> Asked:
     """Return what is asked of the observations that no other supersedes."""
     seen = TABLE[Observation.TABLE]
@@ -323,6 +328,7 @@ def _own() -> Asked:
     return Asked(what, joined_, newer.c.id.is_(None), apart=("id", "reading"))
 
 
+@cache
 def _of_trial() -> Asked:
     """Return what is asked of trials: their own, and where each was on a sheet."""
     trial, run_row, sheet = (TABLE[name] for name in (Trial.TABLE, "run_row", "sheet"))
@@ -336,9 +342,6 @@ def _of_trial() -> Asked:
     }
     placed = trial.outerjoin(run_row, run_row.c.id == trial.c.run_row).outerjoin(sheet, sheet.c.id == run_row.c.sheet)
     return Asked(what, placed, apart=("trial", "specimen"))
-
-
-_OWN, _OF_TRIAL = _own(), _of_trial()
 
 
 def _with_united(comparison: Comparison, known: Identity) -> Comparison:
