@@ -37,7 +37,7 @@ CHANGES: tuple[RuleChange, ...] = (
     RuleChange(
         2,
         date(2026, 12, 1),
-        "near its line the fair-field check draws four times as many fields, so that no seed decides",
+        "near its line the fair-field check draws four times as many fields, so that less hangs on chance",
         frozenset({CheckName.FAIR_FIELD, CheckName.LEFT_OUT}),
     ),
 )

@@ -149,7 +149,7 @@ def told() -> Iterator[str]:
         mine = [row for row in rows if kind in row["world"]]
         seeds = sorted({row["seeds"] for row in mine})
         same, able = sum(not row["moved"] for row in mine), sum(row["able"] > 0 for row in mine)
-        most = f"1 to {seeds[-1]}" if len(seeds) == 1 else f"1 to {seeds[0]} or {seeds[-1]}"
+        most = " or ".join("1" if last == 1 else f"1 to {last}" for last in seeds)
         yield f"| {kind.replace('_', ' ') or 'all'} | {most} | {of(same, len(mine))} | {able} |"
 
 
