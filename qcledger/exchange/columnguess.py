@@ -3,46 +3,57 @@
 import difflib
 import re
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence, Set
+from decimal import Decimal
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
-from qcledger.errors import BadInput
 from qcledger.exchange.columnmap import DEFAULT_RUBRICS
 from qcledger.exchange.columnwords import column_words, plain
-from qcledger.exchange.days import ORDERS, day_told_by
-from qcledger.exchange.grading import criteria
-from qcledger.exchange.grid import Cell, Priced
-from qcledger.exchange.layout import LEAVE_OUT, Layout
-from qcledger.exchange.layoutguess import bare, is_field, is_item
-from qcledger.exchange.markguess import (
+from qcledger.exchange.fieldguess import (
     ASKED,
+    DAYS,
     LIKELY,
     SURE,
     UNSURE,
+    FieldGuesser,
     Guess,
-    MarkGuesser,
     distinct,
     flow,
-    named_criterion,
+    is_day,
     quoted,
     says_nothing,
 )
+from qcledger.exchange.grading import criteria
+from qcledger.exchange.grid import Cell
+from qcledger.exchange.layout import LEAVE_OUT, Layout
+from qcledger.exchange.layoutguess import bare, is_field, is_item
+from qcledger.exchange.scales import stars_in
 from qcledger.exchange.table import Spreadsheet
 from qcledger.exchange.wholepiece import WHOLE, piece_told_by, tells_pieces
+from qcledger.figures import as_number
+from qcledger.rubric import Criterion
 from qcledger.settings import Settings
 from qcledger.text import one_line, shorten
 
-_SHOWN_AS: Final[Mapping[str, str]] = {settings: map_ for map_, settings in ORDERS.items()}
+_SCALES: Final = ((1, 5), (0, 5), (1, 10), (0, 10), (0, 100))
 _EXAMPLE: Final = 30
 _ALIKE, _SHARED = 0.62, 0.8
 _TELLING, _STEM = 4, 5
 _EVERYDAY: Final = {word for some in column_words().fields.values() for header in some for word in header.split()}
 """Words that say nothing about which criterion a column is of."""
+_ENDS: Final = re.compile(r"\b(\d{1,3})\s*(?:-|\u2013|to|\.\.)\s*(\d{1,3})\b")
+_SHARE: Final = re.compile(r"\d+(?:[.,]\d+)?\s*/\s*(\d+)")
+_SCHOOL: Final = re.compile(r"[1-6]\s*[+-]|[1-6]\s*-\s*[1-6]")
 _NUMBERS: Final = re.compile(r"\d+")
 _NOT_LETTERS: Final = re.compile(r"[^a-z0-9]+")
+_COUNTED: Final = frozenset({"laydown_count", "tinting_ratio"})
+"""Criteria whose readings are small numbers, too."""
+_COUNTING: Final = ("turns", "tours", "count", "umdrehungen", "vueltas", "giri")
+"""Words over a column of counts."""
 _MOSTLY: Final = 0.8
-_DAYS: Final = ("bought_on", "tested_on")
+_SENTENCE, _FEW_MARKS = 4, 2
+"""Words from which on a cell says more than a mark, and other marks that must stand beside such cells."""
 _NUMBERING: Final = frozenset({"no", "nr", "id", "row", "line", "num", ""})
 _YEAR: Final = re.compile(r"(?<!\d)(20\d\d)(?!\d)")
 
@@ -54,10 +65,10 @@ class ColumnGuesser:
         self._sheet = sheet
         self._layout = layout
         self._settings = settings
-        self._marks = MarkGuesser(sheet, settings)
+        self._fields = FieldGuesser(sheet, settings)
         self._criteria = {key: judged.criterion for key, judged in criteria(DEFAULT_RUBRICS, Path()).items()}
         self._taken: set[str] = set(next((block for block in layout.blocks.values() if block), {}))
-        self._claimed = {key for header in sheet.header if (key := named_criterion(header))}
+        self._claimed = {key for header in sheet.header if (key := self._key(header))}
         each = [header for header in sheet.header if bare(header) == "each"]
         self._price = each[0] if each else None
 
@@ -93,7 +104,7 @@ class ColumnGuesser:
         days = [
             cell for header in self._sheet.header if is_field(header, "tested_on") for cell in self._cells(header)
         ]
-        if years and any(not _is_day(cell, "day month year") for cell in days):
+        if years and any(not is_day(cell, "day month year") for cell in days):
             yield f"year: {years[0]}  # of days that are written without one"
 
     @staticmethod
@@ -123,12 +134,12 @@ class ColumnGuesser:
         if not self._taken & set(WHOLE) and tells_pieces(found):
             self._taken |= set(WHOLE)
             forms = [piece.form for cell in found if (piece := piece_told_by(cell)) is not None]
-            worded = self._field("format", header, forms).target
+            worded = self._fields.guess("format", header, forms).target
             split = {"split": f"[{', '.join(WHOLE)}]"}
             if isinstance(worded, dict):
                 split["words"] = worded["words"]
             return Guess(split, f"{LIKELY}: a whole piece in each cell, its maker first")
-        if named_criterion(header):
+        if self._key(header):
             return None
         bought = "bought_on" not in self._taken and bare(header) == "date" and self._has_other_day(header)
         for field in ["bought_on"] if bought else words.fields:
@@ -139,7 +150,7 @@ class ColumnGuesser:
                 and not (field == "price" and self._price not in (None, header))
             ):
                 self._taken.add(field)
-                return self._field(field, header, found)
+                return self._fields.guess(field, header, found)
         return None
 
     def _has_other_day(self, header: str) -> bool:
@@ -147,15 +158,20 @@ class ColumnGuesser:
         named = [one for one in others if is_field(one, "tested_on")]
         return bool(named) and not any(is_field(one, "bought_on") for one in others)
 
+    def _key(self, header: str) -> str | None:
+        """Return the criterion that a heading is a word for, or None."""
+        known = column_words().criteria
+        return next((key for key, words in known.items() if plain(header) in words or bare(header) in words), None)
+
     def _judged(self, header: str, found: Sequence[Cell]) -> Guess:
         """Return what a column holds whose heading names no field."""
-        sureness, key = SURE, named_criterion(header)
+        sureness, key = SURE, self._key(header)
         if key is None or key in self._taken:
             sureness, key = UNSURE, self._alike(_NOT_LETTERS.sub(" ", _NUMBERS.sub(" ", header.casefold())).strip())
         is_own = key is not None and (sureness == SURE or key not in self._claimed)
         if key is not None and is_own and key not in self._taken:
             self._taken.add(key)
-            return self._marks.guess(self._criteria[key], header, found, sureness)
+            return self._criterion(self._criteria[key], header, found, sureness)
         faults = self._faults(found)
         if faults:
             return faults
@@ -174,46 +190,9 @@ class ColumnGuesser:
         best = max(scores, key=lambda key: scores[key])
         return best if scores[best] >= _ALIKE else None
 
-    def _field(self, field: str, header: str, found: Sequence[Cell]) -> Guess:
-        words = column_words()
-        if field in ("format", "source"):
-            meanings = words.formats if field == "format" else words.sources
-            told = {word: meanings.get(plain(word)) for word in distinct(found) if not _has_size(word, meanings)}
-            if not told:
-                return Guess(field, SURE)
-            shown = {word: meaning or ASKED for word, meaning in told.items() if meaning != word or len(told) < 3}
-            sureness = SURE if all(told.values()) else UNSURE
-            return Guess(
-                {"field": field, "words": flow({**dict.fromkeys(told, ""), **shown, **_own(told)})}, sureness
-            )
-        if field in _DAYS:
-            return self._day(field, found)
-        if field == "price":
-            return self._money(header, found)
-        if field == "maker":
-            short = _cut_short(found)
-            return Guess({"field": field, "words": flow(short)}, LIKELY) if short else Guess(field, SURE)
-        silent = {word: LEAVE_OUT for word in distinct(found) if plain(word) in words.answers["unprinted"]}
-        silent |= {word: LEAVE_OUT for word in distinct(found) if says_nothing(word, ())}
-        if silent and field in ("lot", "nominal_ml", "weight_g", "number"):
-            return Guess({"field": field, "words": flow(silent)}, LIKELY)
-        return Guess(field, SURE)
-
-    def _day(self, field: str, found: Sequence[Cell]) -> Guess:
-        """Return the order in which most days can be read; the one of the settings where several are as good."""
-        own = _SHOWN_AS[self._settings.dates]
-        written = any(isinstance(cell, str) and cell[:1].isdigit() and not cell[:4].isdigit() for cell in found)
-        fitting = {order: sum(_is_day(cell, order) for cell in found) for order in ORDERS}
-        if written:  # nobody writes the year first, and with two digits
-            fitting["year month day"] = 0
-        order = max(ORDERS, key=lambda order: (fitting[order], order == own))
-        as_good = [other for other in ORDERS if other != order and fitting[other] == fitting[order]]
-        remark = f"{UNSURE}: it may as well be {as_good[0]}" if as_good and written else SURE
-        return Guess({"field": field, "dates": order}, remark)
-
     def _days(self, guesses: Mapping[str, Guess]) -> None:
         """Let the only column of days say both when a piece was bought and when it was looked at."""
-        days = [guess for guess in guesses.values() if set(_DAYS) & set(guess.fields)]
+        days = [guess for guess in guesses.values() if set(DAYS) & set(guess.fields)]
         looked = any(guess.is_result or {"note", "test_note"} & set(guess.fields) for guess in guesses.values())
         if len(days) == 1 and isinstance(days[0].target, dict) and looked:
             own = days[0].target["field"]
@@ -227,24 +206,6 @@ class ColumnGuesser:
 
     def _is_plain_list(self, guesses: Mapping[str, Guess]) -> bool:
         return self._layout == Layout() and any(guess.target == "seller" for guess in guesses.values())
-
-    def _money(self, header: str, found: Sequence[Cell]) -> Guess:
-        shown = {cell.currency for cell in found if isinstance(cell, Priced)}
-        signs = {sign for sign in ("£", "€") if sign in header}
-        if any(str(cell).strip()[-1:] == "p" for cell in found):
-            signs.add("£")
-        if any(re.match(r"\s*\$|.*\$\s*$", str(cell)) for cell in found):
-            return Guess({"field": "price", "currency": self._dollars(header)}, f"{UNSURE}: whose dollars?")
-        codes = shown | {"GBP" if sign == "£" else "EUR" for sign in signs}
-        if len(codes) == 1:
-            return Guess({"field": "price", "currency": codes.pop()}, f"{SURE}: as the sheet shows it")
-        return Guess({"field": "price", "currency": self._settings.currency}, "the currency of prices without one")
-
-    def _dollars(self, header: str) -> str:
-        seller = next((one for one in self._sheet.header if is_field(one, "seller")), None)
-        rows = [row for row in self._sheet.rows if "$" in str(row.cells.get(header, ""))]
-        shops = dict.fromkeys(one_line(str(row.cells[seller])) for row in rows if seller and seller in row.cells)
-        return flow(dict.fromkeys(shops, ASKED)) if shops else ASKED
 
     def _faults(self, found: Sequence[Cell]) -> Guess | None:
         """Return the guess for a column in which faults are named, or None."""
@@ -260,26 +221,146 @@ class ColumnGuesser:
         return Guess({"faults": flow({**grades, **silent})}, LIKELY)
 
     def _grade_of(self, key: str) -> str:
-        return f"{{{key}: {self._marks.fault(self._criteria[key])}}}"
+        return f"{{{key}: {self._fault(self._criteria[key])}}}"
+
+    def _fault(self, criterion: Criterion) -> str:
+        """Return the mildest grade that is a fault; what a bare "yes" is worth."""
+        line = criterion.fault_line if criterion.fault_line is not None else 3
+        return f"{min(grade for grade in criterion.grades if grade >= line):g}"
+
+    def _criterion(self, criterion: Criterion, header: str, found: Sequence[Cell], sureness: str) -> Guess:
+        marks = distinct(found)
+        silent = {word: LEAVE_OUT for word in marks if says_nothing(word, marks)}
+        words = [word for word in marks if self._number(word) is None and word not in silent]
+        sentences = [word for word in words if len(word.split()) >= _SENTENCE]
+        if not sentences or len(marks) - len(silent) - len(sentences) < _FEW_MARKS:
+            return self._of_marks(criterion, header, found, sureness, words, silent)
+        marked = [word for word in words if word not in sentences]
+        cells = [cell for cell in found if one_line(str(cell)) not in sentences]
+        guess = self._of_marks(criterion, header, cells, sureness, marked, silent)
+        assert isinstance(guess.target, dict)  # it names a criterion
+        return Guess(guess.target | {"others": "note"}, f"{guess.remark}; sentences are kept in words")
+
+    def _of_marks(
+        self, criterion: Criterion, header: str, found: Sequence[Cell], sureness: str,
+        words: Sequence[str], silent: Mapping[str, str],
+    ) -> Guess:  # fmt: skip
+        """Return what a column holds: `words` are marks that are no numbers, `silent` those that say nothing."""
+        target = {"criterion": criterion.key}
+        for read in (self._colours, self._listed, self._ticked, self._worded_numbers):
+            told = read(criterion, header, words, found)
+            if told is not None:
+                more, remark = told
+                both = more.pop("words", {})
+                shown = {"words": flow({**both, **silent})} if both or silent else {}
+                return Guess(target | more | shown, f"{LIKELY}: {remark}")
+        kept = {"words": flow(silent)} if silent and not words else {}
+        if any(word.startswith((">", "<")) for word in words):
+            return Guess(target | {"reading": "true"} | kept, sureness)
+        if words:
+            asked = flow(dict.fromkeys([*words, *silent], ASKED))
+            return Guess(target | {"words": asked}, f"{UNSURE}; offered: {_offered(criterion)}")
+        numbers = {float(number) for cell in found if (number := self._number(cell)) is not None}
+        return self._numbers(criterion, header, numbers, target | kept)
+
+    def _numbers(self, criterion: Criterion, header: str, numbers: Set[float], target: dict[str, str]) -> Guess:
+        told = any(word in plain(header) for word in _COUNTING)
+        beyond = max(numbers, default=0) > max((last for _, last in _SCALES[:-1]), default=0)
+        counted = criterion.key in _COUNTED or told or beyond
+        if criterion.reading is not None and counted and not _ENDS.search(header) and self._key(header):
+            return Guess(target | {"reading": "true"}, f"{LIKELY}: measured in {criterion.reading.unit}")
+        if numbers <= set(criterion.grades) and (not _ENDS.search(header) or "0-5" in header):
+            return Guess(target, f"{LIKELY}: taken as our grades, 0 none to 5 worst")
+        scale = f"{{from: {_scale(header, numbers)}, reversed: false}}"
+        return Guess(target | {"scale": scale}, f"{LIKELY}: reversed: true if the low end is the worst")
+
+    def _colours(
+        self, criterion: Criterion, header: str, words: Sequence[str], found: Sequence[Cell]
+    ) -> tuple[dict[str, Any], str] | None:
+        """Return the scale of a column whose marks are the colours of a traffic light."""
+        named = {"green", "yellow", "red"}
+        if not words or not set(words) <= {*named, "grey", "white"} or not set(words) & named:
+            return None
+        silent = {word: LEAVE_OUT for word in words if word not in named}
+        return {"scale": "[green, yellow, red]", "words": silent}, "green is best, grey says nothing"
+
+    def _listed(
+        self, criterion: Criterion, header: str, words: Sequence[str], found: Sequence[Cell]
+    ) -> tuple[dict[str, Any], str] | None:
+        """Return a known row of words that holds all that stand here."""
+        for scale in column_words().scales:
+            known = {word.casefold() for word in scale}
+            if words and all(_in_scale(word.casefold(), known) for word in words) and len(set(words)) > 1:
+                shown = "[" + ", ".join(quoted(word) for word in scale) + "]"
+                return {"scale": shown}, f"{scale[0]} is best or least"
+        return None
+
+    def _ticked(
+        self, criterion: Criterion, header: str, words: Sequence[str], found: Sequence[Cell]
+    ) -> tuple[dict[str, Any], str] | None:
+        """Return what ticks, yes and no mean; where most cells are empty an empty one is a no."""
+        answers, bare_words = column_words().answers, {word: _tick(word) for word in words}
+        if not all(plain(word) in answers["yes"] | answers["no"] or word.casefold() == "(x)" for word in words):
+            return None
+        present = "present" in plain(header)
+        empty = len(self._sheet.rows) - len(found)
+        if not criterion.grades or not (words or (empty and _has_ticks(self._sheet))):
+            return None
+        fault, little = self._fault(criterion), "1" if 1 in criterion.grades else "0"
+        meaning = {"yes": "0" if present else fault, "no": fault if present else "0", "little": little}
+        told: dict[str, str] = {word: meaning[bare_words[word]] for word in words}
+        ticks = any(word.strip("() ").casefold() == "x" for word in words)
+        said = sum(not says_nothing(one_line(str(cell)), ()) for cell in found)
+        blank = {"blank": "0"} if (ticks or _has_ticks(self._sheet)) and empty > said and not present else {}
+        remark = f"yes is taken as grade {meaning['yes']}" + (", an empty cell as no" if blank else "")
+        return {"words": told, **blank}, remark
+
+    def _worded_numbers(
+        self, criterion: Criterion, header: str, words: Sequence[str], found: Sequence[Cell]
+    ) -> tuple[dict[str, Any], str] | None:
+        """Return the scale of stars, shares such as 7/10, or school marks."""
+        if not words:
+            return None
+        stars = [counted[1] for word in words if (counted := stars_in(word)) is not None]
+        shares = [int(share[1]) for word in words if (share := _SHARE.fullmatch(word))]
+        school = [word for word in words if _SCHOOL.fullmatch(word)]
+        if len(stars) + len(shares) == len(words):
+            most = max(stars or shares)
+            return {"scale": f"{{from: [0, {most}], reversed: true}}"}, f"{most} is best"
+        if len(school) == len(words):
+            return {"scale": "{from: [1, 6], reversed: false}"}, "school marks, 1 is best"
+        return None
+
+    def _number(self, cell: Cell) -> Decimal | None:
+        mark = self._settings.decimal_mark
+        return cell if isinstance(cell, Decimal) else as_number(str(cell), mark if mark in ".," else None)
 
 
-def _has_size(word: str, meanings: Mapping[str, str]) -> bool:
-    from qcledger.exchange.cells import format_and_volume
-
-    words, volume = format_and_volume(word)
-    return plain(word) not in meanings and volume is not None and (not words or plain(words) in ("tube",))
-
-
-def _own(told: Mapping[str, str | None]) -> dict[str, str]:
-    return {word: meaning or ASKED for word, meaning in told.items()}
+def _tick(word: str) -> str:
+    if word.casefold() == "(x)":
+        return "little"
+    return "no" if plain(word) in column_words().answers["no"] else "yes"
 
 
-def _cut_short(found: Sequence[Cell]) -> dict[str, str]:
-    """Return names that are cut short with a point, and the one name here that each begins."""
-    names = sorted(set(distinct(found)))
-    whole = [name for name in names if not name.endswith(".")]
-    told = {name: [one for one in whole if one.startswith(name[:-1])] for name in names if name.endswith(".")}
-    return {name: quoted(ones[0]) for name, ones in told.items() if len(ones) == 1}
+def _has_ticks(sheet: Spreadsheet) -> bool:
+    return any(str(cell).strip().casefold() in ("x", "(x)") for row in sheet.rows for cell in row.cells.values())
+
+
+def _in_scale(word: str, known: Collection[str]) -> bool:
+    if word in known or (word[-1:] in "+-" and word[:-1] in known and len(word) > 1):
+        return True
+    parts = word.split("/")
+    return len(parts) == 2 and all(part.strip() in known for part in parts)
+
+
+def _scale(header: str, numbers: Collection[float]) -> str:
+    """Return the scale in the header, the narrowest usual one that holds all numbers, or the one they span."""
+    low, high = min(numbers, default=0), max(numbers, default=0)
+    told = _ENDS.search(header)
+    scales = [(int(told[1]), int(told[2])), *_SCALES] if told else _SCALES
+    fitting = ((first, last) for first, last in scales if first <= low and high <= last and first < last)
+    first, last = next(fitting, (min(low, 0), max(high, 1)))
+    return f"[{first:g}, {last:g}]"
 
 
 def _letters(text: str) -> str:
@@ -294,9 +375,5 @@ def _likeness(name: str, other: str) -> float:
     return max(_SHARED * shared, difflib.SequenceMatcher(None, name, other).ratio())
 
 
-def _is_day(cell: Cell, order: str) -> bool:
-    try:
-        day_told_by(cell, order, "")
-    except BadInput:
-        return False
-    return True
+def _offered(criterion: Criterion) -> str:
+    return ", ".join([f"{grade:g}" for grade in criterion.grades] or criterion.choices)

@@ -10,9 +10,9 @@ from qcledger.exchange import cells
 from qcledger.exchange.columnguess import ColumnGuesser
 from qcledger.exchange.columnmap import ASK
 from qcledger.exchange.columnwords import plain
+from qcledger.exchange.fieldguess import Guess
 from qcledger.exchange.layout import PLAIN, Layout
 from qcledger.exchange.layoutguess import guess_layout, lines
-from qcledger.exchange.markguess import Guess
 from qcledger.exchange.sheetrows import NEEDED
 from qcledger.exchange.table import Spreadsheet
 from qcledger.ledger.told import told
