@@ -1,4 +1,4 @@
-"""Guesses how a column of a field is read: what its words mean, in which order days stand, which money prices are in."""
+"""Guesses how a column of a field is read: what words mean, how days are written, which money prices are in."""
 
 import json
 import re
