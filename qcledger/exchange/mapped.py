@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 from qcledger.errors import BadInput, at, bad
@@ -16,6 +17,7 @@ from qcledger.exchange.rowreader import Filled, RowReader
 from qcledger.exchange.samesheet import SHEET_OF, WrittenStickers, look_back
 from qcledger.exchange.sheetrows import NEEDED, SheetRows
 from qcledger.exchange.spreadsheet import Spreadsheet, read
+from qcledger.exchange.table import unread_line
 from qcledger.ledger import Ledger
 from qcledger.ledger.codec import ONE_LINE
 from qcledger.ledger.progress import Progress, untold
@@ -63,15 +65,69 @@ def plan_mapped(
     BadInput
         With one problem for each row that is not allowed, or with what is wrong with the file or the map.
     """
-    sheet = read(path, layout=column_map.layout)
+    draft, parts = Draft(ledger), list[_Part]()
+    for part in column_map.parts:
+        sheet = read(path, layout=part.layout)
+        name = called or part.called
+        if name and column_map.others and sheet.sheet:
+            name += f"{SHEET_OF}{sheet.sheet}"
+        parts.append(_read_part(draft, path, sheet, part, settings, beside or path.parent, name, progress))
+    places = [at(part.sheet.place, row.number) for part in parts for row in part.sheet.rows]
+    with _telling(told, parts, draft):
+        draft.settle(places, progress, changed=_ANOTHER_SHEET)
+    told_too = {part.sheet.sheet for part in parts}
+    unread = [name for name in parts[0].sheet.unread if all(name in part.sheet.unread for part in parts[1:])]
+    guesses = [line for part in parts for line in part.told()]
+    guesses += unread_line(path.name, (name for name in unread if name not in told_too))
+    return _plan(draft, parts, guesses)
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """One sheet as it was read: what its rows say and became, and which of the planned rows are its own."""
+
+    sheet: Spreadsheet
+    column_map: ColumnMap
+    reader: RowReader
+    grader: Grader
+    filled: Sequence[Filled]
+    rows: SheetRows
+    brought: Brought
+    new: int
+    guesses: Sequence[str]
+    planned: range
+    currency: str
+
+    def told(self) -> Iterator[str]:
+        """Yield what was taken for granted, a line each."""
+        yield from self.guesses
+        yield from _left_out(self.sheet, self.column_map)
+        yield from self.reader.told()
+        yield from self.rows.new_names.lines()
+        yield from self.grader.conversions()
+        if self.reader.currency_guessed:
+            yield f"prices without a currency are in {self.currency}, the currency of your settings"
+
+
+def _read_part(
+    draft: Draft,
+    path: Path,
+    sheet: Spreadsheet,
+    column_map: ColumnMap,
+    settings: Settings,
+    beside: Path,
+    named: str | None,
+    progress: Progress,
+) -> _Part:
+    """Plan the rows of one sheet; what is wrong with them is noted in the draft."""
     _refuse_missing(sheet, column_map)
+    ledger = draft.ledger
     kept = (ledger.rubric(row.id) for row in ledger.rows(RubricText))
-    known = gone(kept, column_map.rubrics) | criteria(column_map.rubrics, beside or path.parent)
+    known = gone(kept, column_map.rubrics) | criteria(column_map.rubrics, beside)
     check_map(column_map, known)
     mark = column_map.decimal_mark or settings.decimal_mark
     grader = Grader(known, mark)
     reader = RowReader(sheet.place, column_map, grader, mark, settings.currency)
-    draft, named = Draft(ledger), called or column_map.called
     brought = Brought(draft, _import(ledger, path, sheet, named))
     rows = SheetRows(draft, column_map, known, brought, mark)
     filled: list[Filled] = []
@@ -80,30 +136,36 @@ def plan_mapped(
             filled.append(reader.read(row))
     guesses = [*sheet.guesses, *look_back(draft, brought, filled, file=sheet.name, is_named=named is not None)]
     rows.fetch(filled)
-    new, written = 0, WrittenStickers()
+    new, written, before = 0, WrittenStickers(), draft.planned
     for said in progress("Checking rows", filled):
         with draft.row_at(said.where):
             written.check(said)
             new += rows.add(said)
-    with _telling(told, Account(sheet, column_map, rows, brought, draft), filled):
-        draft.settle((at(sheet.place, row.number) for row in sheet.rows), progress, changed=_ANOTHER_SHEET)
-    guesses += [*_left_out(sheet, column_map), *reader.told(), *rows.new_names.lines(), *grader.conversions()]
-    if reader.currency_guessed:
-        guesses.append(f"prices without a currency are in {settings.currency}, the currency of your settings")
+    planned = range(before, draft.planned)
+    return _Part(sheet, column_map, reader, grader, filled, rows, brought, new, guesses, planned, settings.currency)
+
+
+def _plan(draft: Draft, parts: Sequence[_Part], guesses: Sequence[str]) -> ImportPlan:
+    """Return what the parts would add together; of several each brings its own rows in, under its own name."""
+    records = draft.records()
+    own = draft.records_of([part.planned for part in parts]) if len(parts) > 1 else [records]
+    some = [(part.brought.record, rows) for part, rows in zip(parts, own, strict=True) if rows]
+    new = sum(part.new for part in parts)
     return ImportPlan(
-        draft.records(),
+        records,
         {},
         new,
-        len(sheet.rows) - new,
+        sum(len(part.sheet.rows) for part in parts) - new,
         tuple(guesses),
-        brought.record,
-        frozenset(rows.numbered),
+        some[0][0] if some else parts[0].brought.record,
+        frozenset().union(*(part.rows.numbered for part in parts)),
         frozenset(one.id for one in draft.imports),
+        sheets=tuple(some) if len(parts) > 1 else (),
     )
 
 
 @contextmanager
-def _telling(told: list[RowTold] | None, account: Account, filled: Sequence[Filled]) -> Iterator[None]:
+def _telling(told: list[RowTold] | None, parts: Sequence[_Part], draft: Draft) -> Iterator[None]:
     """Tell what becomes of the rows, where somebody wants to know, once they are settled or refused."""
     refused: BadInput | None = None
     try:
@@ -111,7 +173,9 @@ def _telling(told: list[RowTold] | None, account: Account, filled: Sequence[Fill
     except BadInput as error:
         refused = error
     if told is not None:
-        told.extend(account.told(filled))
+        for part in parts:
+            account = Account(part.sheet, part.column_map, part.rows, part.brought, draft)
+            told.extend(account.told(part.filled))
     if refused is not None:
         raise refused
 

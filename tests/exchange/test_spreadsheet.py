@@ -10,6 +10,7 @@ import pytest
 from qcledger.errors import BadInput
 from qcledger.exchange import xlsxsize
 from qcledger.exchange.spreadsheet import read
+from qcledger.exchange.table import unread_line
 
 
 def saved(tmp_path, text, name="old.csv"):
@@ -126,10 +127,9 @@ def test_leading_zeros_that_are_shown_are_kept(tmp_path):
 def test_the_first_sheet_is_guessed_and_said(tmp_path):
     """Of several sheets the first is read, which is told; another can be named, an absent one is refused."""
     path = book(tmp_path, [["Brand"], ["Drumlaw"]], Prices=[["Brand"], ["Halcyre"]])
-    assert read(path).guesses == (
-        "old.xlsx: sheet Tests, the first of 2",
-        "old.xlsx: not read: sheet Prices",
-    )
+    seen = read(path)
+    assert seen.guesses == ("old.xlsx: sheet Tests, the first of 2",)
+    assert list(unread_line(seen.name, seen.unread)) == ["old.xlsx: not read: sheet Prices"]
     assert cells(read(path, sheet="Prices")) == [(2, {"Brand": "Halcyre"})]
     with pytest.raises(BadInput, match="found 'no sheet Papers'; allowed: a sheet of cells: Tests, Prices"):
         read(path, sheet="Papers")

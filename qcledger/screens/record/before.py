@@ -271,9 +271,10 @@ class BeforeImport(Page):
             raise
         finally:
             self._is_at_work = False
-        back = partial(reverse, import_=plan.source.id, out=True, reason="undone", apart=set[str](), again="")
-        self.did(back)
-        said = f"{plan.source.name} came in: {_rows(plan.new_rows)} new; z takes all of it back"
+        sheets = plan.imports
+        name = plan.source.name if len(sheets) == 1 else f"{len(sheets)} sheets"
+        said = f"{name} came in: {_rows(plan.new_rows)} new; z takes all of it back"
+        self.did(partial(_take_back, imports=[one.id for one in plan.imports]))
         self.app.switch_screen(OneImport(self.desk, plan.source.id, said))
 
     def action_leave(self) -> None:
@@ -283,6 +284,15 @@ class BeforeImport(Page):
             self.say("stopping ...")
         else:
             super().action_leave()
+
+
+async def _take_back(page: Page, *, imports: Sequence[str]) -> str:
+    """Take back what came in: each sheet of a file, the last one first."""
+    said = [
+        await reverse(page, import_=one, out=True, reason="undone", apart=set(), again="")
+        for one in reversed(imports)
+    ]
+    return said[0] if len(said) == 1 else f"{len(said)} sheets are taken back"
 
 
 def stoppable(progress: "Progress", stop: Event) -> "Progress":
