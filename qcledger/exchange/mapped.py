@@ -7,14 +7,14 @@ from pathlib import Path
 
 from qcledger.errors import BadInput, at, bad
 from qcledger.exchange.account import Account, RowTold
-from qcledger.exchange.brought import Brought
+from qcledger.exchange.brought import SHEET_OF, Brought
 from qcledger.exchange.columnmap import ColumnMap
 from qcledger.exchange.csvfile import fingerprint
 from qcledger.exchange.draft import Draft
 from qcledger.exchange.grading import Grader, check_map, criteria, gone
 from qcledger.exchange.plan import ImportPlan
 from qcledger.exchange.rowreader import Filled, RowReader
-from qcledger.exchange.samesheet import SHEET_OF, WrittenStickers, look_back
+from qcledger.exchange.samesheet import WrittenStickers, look_back
 from qcledger.exchange.sheetrows import NEEDED, SheetRows
 from qcledger.exchange.spreadsheet import Spreadsheet, read
 from qcledger.exchange.table import unread_line
