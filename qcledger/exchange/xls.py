@@ -12,7 +12,7 @@ from qcledger.exchange.xlsxsize import MOST_CELLS
 from qcledger.files import in_words
 
 _AS_XLSX: Final = "an XLS file; if a spreadsheet program opens it, save it there as XLSX"
-MOST_BYTES: Final = 16 * 1024 * 1024
+MOST_BYTES: Final = 16_000_000
 """Largest XLS file: its reader holds all sheets in memory, and six bytes may be a cell."""
 _SOLID: Final = 1
 """The pattern of a fill of one colour."""
