@@ -142,6 +142,7 @@ def _read_part(
             written.check(said)
             new += rows.add(said)
     planned = range(before, draft.planned)
+    guesses += _without_key(sheet, column_map, brought, new)
     return _Part(sheet, column_map, reader, grader, filled, rows, brought, new, guesses, planned, settings.currency)
 
 
@@ -198,6 +199,16 @@ def _refuse_missing(sheet: Spreadsheet, column_map: ColumnMap) -> None:
     lacking = [field for field in NEEDED if field not in mapped]
     if lacking and "sticker" not in mapped:
         raise bad(column_map.name, f"no {lacking[0]}", f"a column or constant for each of {', '.join(NEEDED)}")
+
+
+def _without_key(sheet: Spreadsheet, column_map: ColumnMap, brought: Brought, new: int) -> Iterator[str]:
+    """Yield a warning where rows of a sheet that came in before may be new only because a cell of theirs is."""
+    is_known = "sticker" in {field for target in column_map.columns.values() for field in target.fields}
+    if brought.before and new and not (column_map.row_key or is_known):
+        yield (
+            f"{sheet.place} came in before without a row_key: a row with a cell or column more, or another, is new, "
+            f"and so a second piece ({new} of {len(sheet.rows)} rows are new)"
+        )
 
 
 def _left_out(sheet: Spreadsheet, column_map: ColumnMap) -> Iterator[str]:
