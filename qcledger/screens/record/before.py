@@ -39,6 +39,7 @@ COLUMNS: Final = (
 )
 LOOKING: Final = "looking at what it would bring; Esc stops"
 BRINGING: Final = "bringing it in; Esc stops, and nothing is stored then"
+ESC_STOPS: Final = "; Esc stops"
 STOPPED: Final = "stopped, and nothing was stored"
 AT_WORK: Final = "it is still at work; Esc stops it"
 NO_MAP: Final = (
@@ -134,7 +135,7 @@ class BeforeImport(Page):
         self._is_at_work = True
         self._stop.clear()
         self.say(said)
-        return stoppable(progress_on(self), self._stop)
+        return stoppable(progress_on(self, ESC_STOPS), self._stop)
 
     def _show(self, look: Outlook | None, words: str) -> None:
         self._look = look
