@@ -38,6 +38,7 @@ def plan_mapped(
     called: str | None = None,
     progress: Progress = untold,
     told: list[RowTold] | None = None,
+    granted: list[str] | None = None,
 ) -> ImportPlan:
     """Return what importing a spreadsheet through a map would add; nothing is written.
 
@@ -59,6 +60,8 @@ def plan_mapped(
         Told which row is at work.
     told
         Gets what becomes of each row and cell, if it is a list; also where rows are refused.
+    granted
+        Gets what was taken for granted, a line each, if it is a list; also where rows are refused.
 
     Raises
     ------
@@ -72,13 +75,12 @@ def plan_mapped(
         if name and column_map.others and sheet.sheet:
             name += f"{SHEET_OF}{sheet.sheet}"
         parts.append(_read_part(draft, path, sheet, part, settings, beside or path.parent, name, progress))
+    guesses = list(_guesses(path.name, parts))
+    if granted is not None:
+        granted.extend(guesses)
     places = [at(part.sheet.place, row.number) for part in parts for row in part.sheet.rows]
     with _telling(told, parts, draft):
         draft.settle(places, progress, changed=_ANOTHER_SHEET)
-    told_too = {part.sheet.sheet for part in parts}
-    unread = [name for name in parts[0].sheet.unread if all(name in part.sheet.unread for part in parts[1:])]
-    guesses = [line for part in parts for line in part.told()]
-    guesses += unread_line(path.name, (name for name in unread if name not in told_too))
     return _plan(draft, parts, guesses)
 
 
@@ -107,6 +109,15 @@ class _Part:
         yield from self.grader.conversions()
         if self.reader.currency_guessed:
             yield f"prices without a currency are in {self.currency}, the currency of your settings"
+
+
+def _guesses(name: str, parts: Sequence[_Part]) -> Iterator[str]:
+    """Yield what was taken for granted of each part, and which sheets of the file nothing is read of."""
+    for part in parts:
+        yield from part.told()
+    read_too = {part.sheet.sheet for part in parts}
+    unread = (one for one in parts[0].sheet.unread if all(one in part.sheet.unread for part in parts[1:]))
+    yield from unread_line(name, (one for one in unread if one not in read_too))
 
 
 def _read_part(

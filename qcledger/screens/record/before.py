@@ -146,13 +146,14 @@ class BeforeImport(Page):
         self.query_one("#whole", Wrapped).show(words)
 
     def _list(self, which: str) -> None:
-        """List what there is of one kind; what was taken for granted stands first."""
+        """List what there is of one kind, first what was taken for granted; the mark is on what is refused."""
         look, self._which = self._look, which
         self._rows = look.only(which) if look else ()
         self._granted = look.granted if look and which in (EVERYTHING, GRANTED) else ()
         if not (self._rows or self._granted):
             self.query_one("#result", Wrapped).show("")
-        self.query_one(Rows).show(len(self._granted) + len(self._rows))
+        refused = next((n for n, row in enumerate(self._rows, len(self._granted)) if row.refusals), 0)
+        self.query_one(Rows).show(len(self._granted) + len(self._rows), marked=refused)
 
     async def _load(self, first: int, most: int) -> Sequence[Row]:
         numbers = range(first, min(first + most, len(self._granted) + len(self._rows)))
