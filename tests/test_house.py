@@ -24,6 +24,7 @@ HEAVY = {
     "yaml",
     "PIL",
     "openpyxl",
+    "xlrd",
     "jinja2",
 }
 

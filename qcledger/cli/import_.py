@@ -47,7 +47,7 @@ def import_(
 ) -> None:
     """Bring in rows from files as new entries of your daybook.
 
-    SOURCE is a folder of tables such as `qcledger export` writes, or a spreadsheet (.csv, .tsv, .xlsx, .ods) in
+    SOURCE is a folder of tables such as `qcledger export` writes, or a spreadsheet (.csv, .tsv, .xlsx, .ods, .xls) in
     columns of your own, read through a map; `-` reads one from another program, and then --called names it. Without
     a map one is guessed and printed; --guess with --map goes on from the layout in that map. Every row is checked
     first; a bad one is named with its line, and nothing is stored. Rows that are here already are passed over;

@@ -14,6 +14,8 @@ STDIN: Final = "-"
 _NAME: Final = "stdin"
 _ZIP: Final = b"PK\x03\x04"
 """Begins every XLSX and ODS file; no text of a spreadsheet does."""
+_COMPOUND: Final = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+"""Begins every XLS file since 1997, a compound file ([MS-CFB] 2.2 [mem])."""
 _ODS: Final = b"mimetypeapplication/vnd.oasis.opendocument.spreadsheet"
 """At byte 30 of an ODS file: its first part has that name and is not packed (OpenDocument, part 2, 3.3 [mem])."""
 
@@ -44,6 +46,8 @@ def plain_file(source: Path) -> Iterator[Path]:
 
 def _ending(content: bytes) -> str:
     """Return how the name of a file with this content ends."""
+    if content.startswith(_COMPOUND):
+        return ".xls"
     if not content.startswith(_ZIP):
         return ".csv"
     return ".ods" if content[30:].startswith(_ODS) else ".xlsx"

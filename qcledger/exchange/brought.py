@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from typing import TypeVar
 
 from qcledger.exchange.draft import Draft
+from qcledger.exchange.sheetfiles import KINDS
 from qcledger.records import Decision, Import, Observation, Record, Specimen, Trial
 from qcledger.records.minted import minted
 from qcledger.text import same_name
@@ -24,7 +25,9 @@ NAMELESS: Name = ()
 
 _RESULTS = (Trial, Observation)
 
-_ENDING = re.compile(r"\.(csv|tsv|txt|xlsx)$")
+SHEET_OF = ", sheet "
+"""Stands between a file's name and its sheet's, where an import is called by both."""
+_ENDING = re.compile(rf"({'|'.join(map(re.escape, KINDS))})(?=$|{SHEET_OF})")
 
 
 def same_sheet(name: str) -> str:

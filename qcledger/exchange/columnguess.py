@@ -1,21 +1,31 @@
 """Guesses what each column of a table holds, from what people write over it and in it; no field goes to two."""
 
 import difflib
-import json
 import re
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence, Set
-from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 from typing import Any, Final
 
-from qcledger.errors import BadInput
-from qcledger.exchange.columnmap import ASK, DEFAULT_RUBRICS
+from qcledger.exchange.columnmap import DEFAULT_RUBRICS
 from qcledger.exchange.columnwords import column_words, plain
-from qcledger.exchange.days import ORDERS, day_told_by
+from qcledger.exchange.fieldguess import (
+    ASKED,
+    DAYS,
+    LIKELY,
+    SURE,
+    UNSURE,
+    FieldGuesser,
+    Guess,
+    distinct,
+    flow,
+    is_day,
+    quoted,
+    says_nothing,
+)
 from qcledger.exchange.grading import criteria
-from qcledger.exchange.grid import Cell, Priced
+from qcledger.exchange.grid import Cell
 from qcledger.exchange.layout import LEAVE_OUT, Layout
 from qcledger.exchange.layoutguess import bare, is_field, is_item
 from qcledger.exchange.scales import stars_in
@@ -26,11 +36,7 @@ from qcledger.rubric import Criterion
 from qcledger.settings import Settings
 from qcledger.text import one_line, shorten
 
-SURE, LIKELY, UNSURE = "sure", "likely", "unsure"
-_ASKED: Final = f'"{ASK}"'
-_SHOWN_AS: Final[Mapping[str, str]] = {settings: map_ for map_, settings in ORDERS.items()}
 _SCALES: Final = ((1, 5), (0, 5), (1, 10), (0, 10), (0, 100))
-_MOST_WORDS: Final = 30
 _EXAMPLE: Final = 30
 _ALIKE, _SHARED = 0.62, 0.8
 _TELLING, _STEM = 4, 5
@@ -48,39 +54,8 @@ _COUNTING: Final = ("turns", "tours", "count", "umdrehungen", "vueltas", "giri")
 _MOSTLY: Final = 0.8
 _SENTENCE, _FEW_MARKS = 4, 2
 """Words from which on a cell says more than a mark, and other marks that must stand beside such cells."""
-_DAYS: Final = ("bought_on", "tested_on")
 _NUMBERING: Final = frozenset({"no", "nr", "id", "row", "line", "num", ""})
 _YEAR: Final = re.compile(r"(?<!\d)(20\d\d)(?!\d)")
-
-
-@dataclass(slots=True)
-class Guess:
-    """What one column probably holds: a word, or keys with their values as YAML."""
-
-    target: str | dict[str, str]
-    remark: str = ""
-
-    @property
-    def fields(self) -> tuple[str, ...]:
-        """The fields it says to be in the column."""
-        if isinstance(self.target, str):
-            return (self.target,)
-        found = [self.target.get("field", ""), self.target.get("also", "")]
-        return (*found, *re.findall(r"\w+", self.target.get("split", "")))
-
-    @property
-    def is_result(self) -> bool:
-        """Whether results stand in the column."""
-        return isinstance(self.target, dict) and bool({"criterion", "faults"} & set(self.target))
-
-    def lines(self, header: str) -> Iterator[str]:
-        """Yield the column's lines of the map."""
-        remark = f"  # {self.remark}" if self.remark else ""
-        if isinstance(self.target, str):
-            yield f"  {quoted(header)}: {self.target}{remark}"
-            return
-        yield f"  {quoted(header)}:{remark}"
-        yield from (f"    {key}: {value}" for key, value in self.target.items())
 
 
 class ColumnGuesser:
@@ -90,6 +65,7 @@ class ColumnGuesser:
         self._sheet = sheet
         self._layout = layout
         self._settings = settings
+        self._fields = FieldGuesser(sheet, settings)
         self._criteria = {key: judged.criterion for key, judged in criteria(DEFAULT_RUBRICS, Path()).items()}
         self._taken: set[str] = set(next((block for block in layout.blocks.values() if block), {}))
         self._claimed = {key for header in sheet.header if (key := self._key(header))}
@@ -128,7 +104,7 @@ class ColumnGuesser:
         days = [
             cell for header in self._sheet.header if is_field(header, "tested_on") for cell in self._cells(header)
         ]
-        if years and any(not _is_day(cell, "day month year") for cell in days):
+        if years and any(not is_day(cell, "day month year") for cell in days):
             yield f"year: {years[0]}  # of days that are written without one"
 
     @staticmethod
@@ -158,9 +134,10 @@ class ColumnGuesser:
         if not self._taken & set(WHOLE) and tells_pieces(found):
             self._taken |= set(WHOLE)
             forms = [piece.form for cell in found if (piece := piece_told_by(cell)) is not None]
-            worded = self._field("format", header, forms).target
-            read_as = {"words": worded["words"]} if isinstance(worded, dict) else {}
-            split = {"split": f"[{', '.join(WHOLE)}]", **read_as}
+            worded = self._fields.guess("format", header, forms).target
+            split = {"split": f"[{', '.join(WHOLE)}]"}
+            if isinstance(worded, dict):
+                split["words"] = worded["words"]
             return Guess(split, f"{LIKELY}: a whole piece in each cell, its maker first")
         if self._key(header):
             return None
@@ -173,7 +150,7 @@ class ColumnGuesser:
                 and not (field == "price" and self._price not in (None, header))
             ):
                 self._taken.add(field)
-                return self._field(field, header, found)
+                return self._fields.guess(field, header, found)
         return None
 
     def _has_other_day(self, header: str) -> bool:
@@ -213,46 +190,9 @@ class ColumnGuesser:
         best = max(scores, key=lambda key: scores[key])
         return best if scores[best] >= _ALIKE else None
 
-    def _field(self, field: str, header: str, found: Sequence[Cell]) -> Guess:
-        words = column_words()
-        if field in ("format", "source"):
-            meanings = words.formats if field == "format" else words.sources
-            told = {word: meanings.get(plain(word)) for word in _distinct(found) if not _has_size(word, meanings)}
-            if not told:
-                return Guess(field, SURE)
-            shown = {word: meaning or _ASKED for word, meaning in told.items() if meaning != word or len(told) < 3}
-            sureness = SURE if all(told.values()) else UNSURE
-            return Guess(
-                {"field": field, "words": flow({**dict.fromkeys(told, ""), **shown, **_own(told)})}, sureness
-            )
-        if field in _DAYS:
-            return self._day(field, found)
-        if field == "price":
-            return self._money(header, found)
-        if field == "maker":
-            short = _cut_short(found)
-            return Guess({"field": field, "words": flow(short)}, LIKELY) if short else Guess(field, SURE)
-        silent = {word: LEAVE_OUT for word in _distinct(found) if plain(word) in words.answers["unprinted"]}
-        silent |= {word: LEAVE_OUT for word in _distinct(found) if _says_nothing(word, ())}
-        if silent and field in ("lot", "nominal_ml", "weight_g", "number"):
-            return Guess({"field": field, "words": flow(silent)}, LIKELY)
-        return Guess(field, SURE)
-
-    def _day(self, field: str, found: Sequence[Cell]) -> Guess:
-        """Return the order in which most days can be read; the one of the settings where several are as good."""
-        own = _SHOWN_AS[self._settings.dates]
-        written = any(isinstance(cell, str) and cell[:1].isdigit() and not cell[:4].isdigit() for cell in found)
-        fitting = {order: sum(_is_day(cell, order) for cell in found) for order in ORDERS}
-        if written:  # nobody writes the year first, and with two digits
-            fitting["year month day"] = 0
-        order = max(ORDERS, key=lambda order: (fitting[order], order == own))
-        as_good = [other for other in ORDERS if other != order and fitting[other] == fitting[order]]
-        remark = f"{UNSURE}: it may as well be {as_good[0]}" if as_good and written else SURE
-        return Guess({"field": field, "dates": order}, remark)
-
     def _days(self, guesses: Mapping[str, Guess]) -> None:
         """Let the only column of days say both when a piece was bought and when it was looked at."""
-        days = [guess for guess in guesses.values() if set(_DAYS) & set(guess.fields)]
+        days = [guess for guess in guesses.values() if set(DAYS) & set(guess.fields)]
         looked = any(guess.is_result or {"note", "test_note"} & set(guess.fields) for guess in guesses.values())
         if len(days) == 1 and isinstance(days[0].target, dict) and looked:
             own = days[0].target["field"]
@@ -266,24 +206,6 @@ class ColumnGuesser:
 
     def _is_plain_list(self, guesses: Mapping[str, Guess]) -> bool:
         return self._layout == Layout() and any(guess.target == "seller" for guess in guesses.values())
-
-    def _money(self, header: str, found: Sequence[Cell]) -> Guess:
-        shown = {cell.currency for cell in found if isinstance(cell, Priced)}
-        signs = {sign for sign in ("£", "€") if sign in header}
-        if any(str(cell).strip()[-1:] == "p" for cell in found):
-            signs.add("£")
-        if any(re.match(r"\s*\$|.*\$\s*$", str(cell)) for cell in found):
-            return Guess({"field": "price", "currency": self._dollars(header)}, f"{UNSURE}: whose dollars?")
-        codes = shown | {"GBP" if sign == "£" else "EUR" for sign in signs}
-        if len(codes) == 1:
-            return Guess({"field": "price", "currency": codes.pop()}, f"{SURE}: as the sheet shows it")
-        return Guess({"field": "price", "currency": self._settings.currency}, "the currency of prices without one")
-
-    def _dollars(self, header: str) -> str:
-        seller = next((one for one in self._sheet.header if is_field(one, "seller")), None)
-        rows = [row for row in self._sheet.rows if "$" in str(row.cells.get(header, ""))]
-        shops = dict.fromkeys(one_line(str(row.cells[seller])) for row in rows if seller and seller in row.cells)
-        return flow(dict.fromkeys(shops, _ASKED)) if shops else _ASKED
 
     def _faults(self, found: Sequence[Cell]) -> Guess | None:
         """Return the guess for a column in which faults are named, or None."""
@@ -307,8 +229,8 @@ class ColumnGuesser:
         return f"{min(grade for grade in criterion.grades if grade >= line):g}"
 
     def _criterion(self, criterion: Criterion, header: str, found: Sequence[Cell], sureness: str) -> Guess:
-        marks = _distinct(found)
-        silent = {word: LEAVE_OUT for word in marks if _says_nothing(word, marks)}
+        marks = distinct(found)
+        silent = {word: LEAVE_OUT for word in marks if says_nothing(word, marks)}
         words = [word for word in marks if self._number(word) is None and word not in silent]
         sentences = [word for word in words if len(word.split()) >= _SENTENCE]
         if not sentences or len(marks) - len(silent) - len(sentences) < _FEW_MARKS:
@@ -336,7 +258,7 @@ class ColumnGuesser:
         if any(word.startswith((">", "<")) for word in words):
             return Guess(target | {"reading": "true"} | kept, sureness)
         if words:
-            asked = flow(dict.fromkeys([*words, *silent], _ASKED))
+            asked = flow(dict.fromkeys([*words, *silent], ASKED))
             return Guess(target | {"words": asked}, f"{UNSURE}; offered: {_offered(criterion)}")
         numbers = {float(number) for cell in found if (number := self._number(cell)) is not None}
         return self._numbers(criterion, header, numbers, target | kept)
@@ -388,7 +310,7 @@ class ColumnGuesser:
         meaning = {"yes": "0" if present else fault, "no": fault if present else "0", "little": little}
         told: dict[str, str] = {word: meaning[bare_words[word]] for word in words}
         ticks = any(word.strip("() ").casefold() == "x" for word in words)
-        said = sum(not _says_nothing(one_line(str(cell)), ()) for cell in found)
+        said = sum(not says_nothing(one_line(str(cell)), ()) for cell in found)
         blank = {"blank": "0"} if (ticks or _has_ticks(self._sheet)) and empty > said and not present else {}
         remark = f"yes is taken as grade {meaning['yes']}" + (", an empty cell as no" if blank else "")
         return {"words": told, **blank}, remark
@@ -424,36 +346,11 @@ def _has_ticks(sheet: Spreadsheet) -> bool:
     return any(str(cell).strip().casefold() in ("x", "(x)") for row in sheet.rows for cell in row.cells.values())
 
 
-def _says_nothing(word: str, among: Sequence[str]) -> bool:
-    silent = {"?", "-", "n/a"} | column_words().answers["nothing"]
-    in_signs = word == "-" and "--" in among
-    return (word.casefold() in silent or plain(word) in silent - {""}) and not in_signs
-
-
 def _in_scale(word: str, known: Collection[str]) -> bool:
     if word in known or (word[-1:] in "+-" and word[:-1] in known and len(word) > 1):
         return True
     parts = word.split("/")
     return len(parts) == 2 and all(part.strip() in known for part in parts)
-
-
-def _has_size(word: str, meanings: Mapping[str, str]) -> bool:
-    from qcledger.exchange.cells import format_and_volume
-
-    words, volume = format_and_volume(word)
-    return plain(word) not in meanings and volume is not None and (not words or plain(words) in ("tube",))
-
-
-def _own(told: Mapping[str, str | None]) -> dict[str, str]:
-    return {word: meaning or _ASKED for word, meaning in told.items()}
-
-
-def _cut_short(found: Sequence[Cell]) -> dict[str, str]:
-    """Return names that are cut short with a point, and the one name here that each begins."""
-    names = sorted(set(_distinct(found)))
-    whole = [name for name in names if not name.endswith(".")]
-    told = {name: [one for one in whole if one.startswith(name[:-1])] for name in names if name.endswith(".")}
-    return {name: quoted(ones[0]) for name, ones in told.items() if len(ones) == 1}
 
 
 def _scale(header: str, numbers: Collection[float]) -> str:
@@ -478,31 +375,5 @@ def _likeness(name: str, other: str) -> float:
     return max(_SHARED * shared, difflib.SequenceMatcher(None, name, other).ratio())
 
 
-def _distinct(found: Sequence[Cell]) -> list[str]:
-    """Return the different cells, in the spelling each has first; case does not count in a map."""
-    first: dict[str, str] = {}
-    for text in (one_line(str(cell)) for cell in found):
-        first.setdefault(text.casefold(), text)
-    return list(first.values())[:_MOST_WORDS]
-
-
-def _is_day(cell: Cell, order: str) -> bool:
-    try:
-        day_told_by(cell, order, "")
-    except BadInput:
-        return False
-    return True
-
-
 def _offered(criterion: Criterion) -> str:
     return ", ".join([f"{grade:g}" for grade in criterion.grades] or criterion.choices)
-
-
-def quoted(text: str) -> str:
-    """Return a text in double quotes, as JSON and YAML both read it."""
-    return json.dumps(text, ensure_ascii=False)
-
-
-def flow(words: Mapping[str, Any]) -> str:
-    """Return a mapping in braces, its keys in quotes."""
-    return "{" + ", ".join(f"{quoted(old)}: {new}" for old, new in words.items()) + "}"

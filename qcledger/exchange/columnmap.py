@@ -12,6 +12,7 @@ from qcledger.exchange.cells import EITHER
 from qcledger.exchange.csvfile import decode, read_bytes
 from qcledger.exchange.days import ORDERS
 from qcledger.exchange.layout import LAYOUT_KEYS, LEAVE_OUT, PLAIN, Layout, layout_of
+from qcledger.exchange.mapparts import parts_of
 from qcledger.exchange.scales import Scale, scale_of
 from qcledger.exchange.wholepiece import EXAMPLE, WHOLE
 from qcledger.figures import MARKS
@@ -144,6 +145,8 @@ class ColumnMap:
         Where the table stands in its file, and what its rows are.
     called
         What the tester calls the sheet, so that it is the same one next time; its file's name if None.
+    others
+        The maps of further sheets of the file.
     """
 
     name: str
@@ -159,6 +162,12 @@ class ColumnMap:
     testers: Mapping[str, str] = dataclasses.field(default_factory=dict)
     layout: Layout = PLAIN
     called: str | None = None
+    others: tuple["ColumnMap", ...] = ()
+
+    @property
+    def parts(self) -> tuple["ColumnMap", ...]:
+        """The map of each sheet that is read."""
+        return (dataclasses.replace(self, others=()), *self.others)
 
     @property
     def sheet(self) -> str | None:
@@ -173,7 +182,12 @@ def load(path: Path) -> ColumnMap:
 
 def parse(written: str, where: str) -> ColumnMap:
     """Return the map in YAML text; raises BadInput at `where` with the line."""
-    values = take(read(written, where), where, _KEYS)
+    first, *others = (_one_map(part, where) for part in parts_of(read(written, where), where))
+    return dataclasses.replace(first, others=tuple(others))
+
+
+def _one_map(node: Node, where: str) -> ColumnMap:
+    values = take(node, where, _KEYS)
     columns: dict[str, Target | None] = values.pop("columns")
     targets = {name: target for name, target in columns.items() if target}
     left_out = frozenset(columns) - frozenset(targets)

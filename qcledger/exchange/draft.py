@@ -130,6 +130,21 @@ class Draft(FoundRows):
             new[key[0]].append(cast(Record, self._rows[key]))
         return TidyRows(row for table in TABLES for row in new[table])
 
+    @property
+    def planned(self) -> int:
+        """How many rows are planned so far."""
+        return len(self._places)
+
+    def records_of(self, parts: Sequence[range]) -> list[list[Record]]:
+        """Return the new rows of each part in the order of `records`; a part says which of all it planned."""
+        part_of = {
+            key: number for number, part in enumerate(parts) for key in list(self._places)[part.start : part.stop]
+        }
+        found: list[list[Record]] = [[] for _ in parts]
+        for row in self.records():
+            found[part_of[row.TABLE, row.id]].append(row)
+        return found
+
     def _refuse_changed(self, row: Record, standing: Record, place: RowPlace) -> None:
         """Refuse a row whose filled fields are neither as they stand nor as they were first written."""
         changed = [name for name in _said(row) if not self._agree(row, standing, name)]

@@ -1,19 +1,21 @@
 """Proposes a map for somebody else's spreadsheet: every guess is written out, to be checked and changed by hand."""
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from qcledger.errors import bad
 from qcledger.exchange import cells
-from qcledger.exchange.columnguess import ColumnGuesser, Guess
+from qcledger.exchange.columnguess import ColumnGuesser
 from qcledger.exchange.columnmap import ASK
 from qcledger.exchange.columnwords import plain
+from qcledger.exchange.fieldguess import Guess
 from qcledger.exchange.layout import PLAIN, Layout
-from qcledger.exchange.layoutguess import guess_layout, lines
+from qcledger.exchange.layoutguess import GuessedLayout, guess_layout, lines
+from qcledger.exchange.mapparts import SHEETS
 from qcledger.exchange.sheetrows import NEEDED
-from qcledger.exchange.table import Spreadsheet
+from qcledger.exchange.table import Spreadsheet, unread_line
 from qcledger.ledger.told import told
 from qcledger.settings import Settings
 from qcledger.text import one_line
@@ -42,16 +44,46 @@ def propose(path: Path, settings: Settings, start: Layout = PLAIN) -> str:
     BadInput
         When the file cannot be read.
     """
-    layout, sheet, remarks = guess_layout(path, start)
+    guessed = guess_layout(path, start)
+    head = [
+        f"# What the columns of {one_line(path.name)} hold.",
+        f"# Each line is a guess: check it, and put your decision where a {ASK} stands.",
+        "# Behind each column: how sure the guess is, and a cell of it.",
+    ]
+    if guessed.alike and start.sheet is None and guessed.sheet.sheet is not None:
+        each = {
+            name: guess_layout(path, replace(start, sheet=name)) for name in (guessed.sheet.sheet, *guessed.alike)
+        }
+        return "\n".join([*head, *_several({name: _body(one, settings, each) for name, one in each.items()}), ""])
+    also = [
+        f"# sheet {name} is laid out as this one; without a sheet's name both get one map" for name in guessed.alike
+    ]
+    return "\n".join([*head, *also, *_body(guessed, settings), ""])
+
+
+def _several(bodies: Mapping[str, Sequence[str]]) -> Iterator[str]:
+    """Yield the lines of one map for several sheets: the same for all where it is, else a part for each."""
+    plainly = [[line for line in body if not line.startswith(("sheet:", "#"))] for body in bodies.values()]
+    if all(body == plainly[0] for body in plainly):
+        yield f"{SHEETS}: [{', '.join(map(_quoted, bodies))}]  # laid out alike"
+        yield from plainly[0]
+        return
+    yield f"{SHEETS}:"
+    for name, body in bodies.items():
+        yield f"  {_quoted(name)}:"
+        yield from (f"    {line}" for line in body if not line.startswith("sheet:"))
+
+
+def _body(guessed: GuessedLayout, settings: Settings, together: Collection[str] = ()) -> list[str]:
+    """Return the lines of the map of one sheet, of those that are read `together`."""
+    unread = [name for name in guessed.sheet.unread if name not in together]
+    layout, sheet = guessed.layout, guessed.sheet
     mark, marks = _decimal_mark(sheet, settings.decimal_mark)
     guesser = ColumnGuesser(sheet, layout, replace(settings, decimal_mark=mark))
     guesses = guesser.columns()
     makers = guesser.makers()
     head = [
-        f"# What the columns of {one_line(sheet.name)} hold.",
-        f"# Each line is a guess: check it, and put your decision where a {ASK} stands.",
-        "# Behind each column: how sure the guess is, and a cell of it.",
-        *(f"# {one_line(guess)}" for guess in (*sheet.guesses, *remarks)),
+        *(f"# {one_line(guess)}" for guess in (*sheet.guesses, *guessed.remarks, *unread_line(sheet.name, unread))),
         *lines(layout),
         *guesser.year(),
         *marks,
@@ -59,7 +91,7 @@ def propose(path: Path, settings: Settings, start: Layout = PLAIN) -> str:
         *(f"row_key: [{_quoted(key)}]" for key in _row_keys(sheet, layout)),
     ]
     columns = [line for header, guess in guesses.items() for line in guess.lines(header)]
-    return "\n".join([*head, *_constants(list(guesses.values()), layout), "columns:", *columns, ""])
+    return [*head, *_constants(list(guesses.values()), layout), "columns:", *columns]
 
 
 def write_proposed(path: Path, settings: Settings, place: Path) -> None:

@@ -5,7 +5,7 @@ import json
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Final
 
@@ -31,8 +31,18 @@ _PALE: Final = 0.2
 """Saturation below which a colour is grey."""
 
 
-def guess_layout(path: Path, start: Layout = PLAIN) -> tuple[Layout, Spreadsheet, list[str]]:
-    """Return how the table of a file probably lies, the table read so, and what to say of it, a line each.
+@dataclass(frozen=True, slots=True)
+class GuessedLayout:
+    """How a table probably lies, the table read so, remarks, and which other sheets of the file lie as it does."""
+
+    layout: Layout
+    sheet: Spreadsheet
+    remarks: tuple[str, ...] = ()
+    alike: tuple[str, ...] = ()
+
+
+def guess_layout(path: Path, start: Layout = PLAIN) -> GuessedLayout:
+    """Return how the table of a file probably lies.
 
     Parameters
     ----------
@@ -52,7 +62,7 @@ def guess_layout(path: Path, start: Layout = PLAIN) -> tuple[Layout, Spreadsheet
         return grid_of(path, replace(start, sheet=name))
 
     if start != replace(PLAIN, sheet=start.sheet, delimiter=start.delimiter, encoding=start.encoding):
-        return start, shaped(grid, start, other), []
+        return GuessedLayout(start, shaped(grid, start, other))
     return _Looking(grid, start, other).layout()
 
 
@@ -64,18 +74,20 @@ class _Looking:
         self._layout = start
         self._other = other
         self.remarks: list[str] = []
+        self.alike: list[str] = []
 
-    def layout(self) -> tuple[Layout, Spreadsheet, list[str]]:
-        """Return the layout, the table it makes, and remarks; the plain layout where the guess cannot be read."""
+    def layout(self) -> GuessedLayout:
+        """Return what is guessed; the plain layout where the guess cannot be read."""
         plainly = self._layout
         try:
             self._headings()
             self._blocks()
             for look in (self._months, self._marks, self._rows, self._joined, self._long, self._again):
                 look()
-            return self._layout, self._table(self._layout), self.remarks
+            table = self._table(self._layout)
+            return GuessedLayout(self._layout, table, tuple(self.remarks), tuple(self.alike))
         except BadInput:
-            return plainly, self._table(plainly), []
+            return GuessedLayout(plainly, self._table(plainly))
 
     def _table(self, layout: Layout) -> Spreadsheet:
         return shaped(self._grid, layout, self._other)
@@ -190,7 +202,7 @@ class _Looking:
                 continue
             shared = {plain(one) for one in here.header} & {plain(one) for one in there.header}
             if 2 * len(shared) > len(here.header):
-                self.remarks.append(f"sheet {name} is laid out as this one: give it a map of its own, sheet: {name}")
+                self.alike.append(name)
                 continue
             own = next(_same_keys(here, there), None)
             joins += [Join(name, own[1], own[0])] if own else []

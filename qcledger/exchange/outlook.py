@@ -86,16 +86,16 @@ def look_ahead(
     BadInput
         When file or map cannot be read, or the sheet is asked about as a whole; rows that are refused raise nothing.
     """
-    told: list[RowTold] = []
+    told, granted = list[RowTold](), list[str]()
     column_map = load(map_file)
     try:
         plan = plan_mapped(
             ledger, path, column_map, settings=settings, beside=map_file.parent, called=called,
-            progress=progress, told=told,
+            progress=progress, told=told, granted=granted,
         )  # fmt: skip
         try_out(ledger, plan)
     except BadInput as error:
         if not told:
             raise
-        return Outlook(told, (), None, error)
-    return Outlook(told, plan.guesses, plan, None)
+        return Outlook(told, granted, None, error)
+    return Outlook(told, granted, plan, None)

@@ -1,7 +1,7 @@
 """What an import would add, and adding it: all of it or nothing."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -34,6 +34,8 @@ class ImportPlan:
         Ids of the new specimens whose stickers the program chose.
     planned_after
         Ids of the tester's imports that the rows were compared with.
+    sheets
+        Of several sheets, for each that brings something its import and its rows; empty where there is one.
     """
 
     records: tuple[Record, ...]
@@ -44,6 +46,22 @@ class ImportPlan:
     source: Import
     numbered: frozenset[str] = frozenset()
     planned_after: frozenset[str] = frozenset()
+    sheets: tuple[tuple[Import, Sequence[Record]], ...] = ()
+
+    @property
+    def imports(self) -> tuple[Import, ...]:
+        """What is brought in: each sheet of a file by itself."""
+        return tuple(one for one, _ in self.sheets) or (self.source,)
+
+    @property
+    def written(self) -> Sequence[Record]:
+        """The imports, of several sheets each before its own rows; the rows of one sheet follow as `fit`."""
+        return [record for one, rows in self.sheets for record in (one, *rows)] or [self.source]
+
+    @property
+    def fit(self) -> Sequence[Record]:
+        """The rows that follow, as the ledger found them fit."""
+        return () if self.sheets else self.records
 
     def counts(self) -> dict[str, int]:
         """Return how many rows each table would get, in the order of the tables."""
@@ -66,9 +84,9 @@ def carry_out(ledger: Ledger, plan: ImportPlan, *, progress: Progress = untold) 
     if not plan.records:
         return 0
     with _filed(ledger, plan, progress):
-        after, rows = plan.planned_after, plan.records
+        after, rows = plan.planned_after, plan.fit
         how: dict[str, Any] = {"fit": rows, "numbered": plan.numbered, "planned_after": after, "progress": progress}
-        return len(ledger.append([plan.source], **how))
+        return len(ledger.append(plan.written, **how))
 
 
 def try_out(ledger: Ledger, plan: ImportPlan) -> None:
@@ -80,7 +98,7 @@ def try_out(ledger: Ledger, plan: ImportPlan) -> None:
         When a row does not fit the ledger.
     """
     if plan.records:
-        ledger.check([plan.source], fit=plan.records, numbered=plan.numbered)
+        ledger.check(plan.written, fit=plan.fit, numbered=plan.numbered)
 
 
 @contextmanager

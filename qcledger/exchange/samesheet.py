@@ -3,14 +3,11 @@
 from collections.abc import Collection, Mapping, Sequence
 
 from qcledger.errors import bad
-from qcledger.exchange.brought import NAMELESS, Brought, Name, same_sheet
+from qcledger.exchange.brought import NAMELESS, SHEET_OF, Brought, Name, same_sheet
 from qcledger.exchange.draft import Draft
 from qcledger.exchange.rowreader import Filled
 from qcledger.records import Maker, Paint, Parcel, Record, Specimen, Trial
 from qcledger.text import same_code, same_name
-
-SHEET_OF = ", sheet "
-"""Stands between a file's name and its sheet's, where an import is called by both."""
 
 
 def piece_name(row: Filled) -> Name:

@@ -49,7 +49,6 @@ def shaped(grid: Grid, layout: Layout, other: Other) -> Spreadsheet:
         raise BadInput(table.problems)
     header = list(dict.fromkeys(name for name in table.names if name))
     if layout.join:
-        grid.guesses += [f"sheet {one.sheet} is read beside this one, by {one.own}" for one in layout.join]
         joined = [_Joined(one.column, one.own, _plain(other(one.sheet))) for one in layout.join]
         header += [name for one in joined for name in one.table.header if name not in header]
         rows = [again for row in rows for again in _joined(row, joined)]
@@ -61,14 +60,13 @@ def shaped(grid: Grid, layout: Layout, other: Other) -> Spreadsheet:
         header, rows = _by_test(table, header, rows, layout)
     _refuse_unknown(table, header, layout)
     unread = [name for name in grid.sheets if name not in (grid.sheet, *(one.sheet for one in layout.join))]
-    if grid.sheet and unread:
-        grid.guesses.append(f"{grid.name}: not read: sheet {', '.join(unread)}")
+    beside = [f"sheet {one.sheet} is read beside this one, by {one.own}" for one in layout.join]
     places = {name: column for column, name in reversed(list(enumerate(table.names, 1))) if name}
     return Spreadsheet(
         grid.name, tuple(header), tuple(row for row in rows if row.cells),
-        (*grid.guesses, *table.steering.lines(), *_told(table.left, layout)), grid.sheet, places, tuple(table.left),
-        _of(table.names, lying.hidden_columns), _of(table.names, _calculated(lying, table)), layout.turned,
-        table.row_of,
+        (*grid.guesses, *beside, *table.steering.lines(), *_told(table.left, layout)), grid.sheet, places,
+        tuple(table.left), _of(table.names, lying.hidden_columns), _of(table.names, _calculated(lying, table)),
+        layout.turned, tuple(unread) if grid.sheet else (), table.row_of,
     )  # fmt: skip
 
 

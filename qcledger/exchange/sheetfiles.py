@@ -1,11 +1,10 @@
-"""Sheets out of the files people keep them in: delimited text, XLSX and ODS, each as a grid of cells."""
+"""Sheets out of the files people keep them in: delimited text, XLSX, ODS and XLS, each as a grid of cells."""
 
 import re
 import zipfile
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime
-from decimal import Decimal
 from io import BytesIO
 from itertools import islice
 from pathlib import Path
@@ -13,21 +12,16 @@ from typing import Any, Final
 
 from qcledger.clock import day_told
 from qcledger.errors import BadInput, at, bad
-from qcledger.exchange import ods
+from qcledger.exchange import ods, xls
 from qcledger.exchange.csvfile import MOST_EMPTY, CsvLine, lines, read_bytes
-from qcledger.exchange.grid import DELIMITERS, Cell, Grid, GridLine, Priced
+from qcledger.exchange.grid import DELIMITERS, Cell, Grid, GridLine
 from qcledger.exchange.layout import Layout
+from qcledger.exchange.shownas import number_shown
 from qcledger.exchange.textcode import text_of
 from qcledger.exchange.xlsxsize import MAX_ROWS, MOST_ACROSS, MOST_CELLS, refuse_oversized
 
 TEXTS: Final = (".csv", ".tsv", ".txt")
-KINDS: Final = (*TEXTS, ".xlsx", ".ods")
-_WHOLE_UP_TO: Final = 10**15
-_DIGITS: Final = 15
-"""Digits that a spreadsheet program keeps of a number; what stands behind them is noise of its formulas."""
-_PADDED: Final = re.compile(r"0+")
-_SIGNS: Final = {"€": "EUR", "£": "GBP"}
-_SIGN: Final = re.compile(r'\[\$([^\]-]+)|"([^"]+)"|([€£])')
+KINDS: Final = (*TEXTS, ".xlsx", ".ods", ".xls")
 _SEPARATOR: Final = re.compile(r"\ufeff?sep=(.)\r?\n?", re.IGNORECASE)
 _DRESSED: Final = re.compile(rb"<mergeCell |hidden=\"(?:1|true)\"|<legacyDrawing ")
 """What a sheet's XML shows of comments and of what is hidden."""
@@ -48,6 +42,8 @@ def grid_of(path: Path, layout: Layout) -> Grid:
         return _xlsx(path, layout.sheet)
     if kind == ".ods":
         return ods.read(path.name, read_bytes(path), layout.sheet)
+    if kind == ".xls":
+        return xls.read(path.name, read_bytes(path), layout.sheet)
     raise bad(path.name, f"a file ending in {kind or 'nothing'}", ", ".join(KINDS))
 
 
@@ -152,28 +148,8 @@ def _xlsx_cell(cell: Any) -> Cell:
     if isinstance(value, datetime):
         return day_told(value)
     if isinstance(value, int | float) and not isinstance(value, bool):
-        if isinstance(value, int) and _PADDED.fullmatch(cell.number_format):
-            return str(value).zfill(len(cell.number_format))
-        return _with_sign(_plain(value), cell.number_format)
+        return number_shown(value, cell.number_format)
     return value if isinstance(value, date) else str(value)
-
-
-def _plain(value: float) -> Decimal:
-    """Return a number without the decimals that only its binary form or a formula has: 3.0 is 3."""
-    number = Decimal(repr(value) if isinstance(value, int) else f"{value:.{_DIGITS}g}")
-    whole = abs(number) < _WHOLE_UP_TO and number == number.to_integral_value()
-    return number.quantize(Decimal(1)) if whole else number
-
-
-def _with_sign(number: Decimal, shown: str) -> Decimal:
-    """Return a number as money where its format shows a sign that only one kind of money has."""
-    found = _SIGN.search(shown)
-    code = _SIGNS.get(next(filter(None, found.groups())).strip()) if found else None
-    if code is None:
-        return number
-    money = Priced(number)
-    money.currency = code
-    return money
 
 
 def _is_dressed(content: bytes) -> bool:

@@ -1,6 +1,6 @@
 """Somebody else's spreadsheet as named columns of cells that keep what the file says of them."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from qcledger.exchange.grid import Cell
@@ -76,6 +76,8 @@ class Spreadsheet:
         Columns that the file does not show, or that it calculates.
     turned
         Whether its rows are the columns of the file.
+    unread
+        The other sheets of the file of which nothing is read.
     row_of
         Which row of the file begins on a line, where cells of several lines make that another number.
     """
@@ -90,6 +92,7 @@ class Spreadsheet:
     hidden: frozenset[str] = frozenset()
     formulas: frozenset[str] = frozenset()
     turned: bool = False
+    unread: tuple[str, ...] = ()
     row_of: Mapping[int, int] = field(default_factory=dict)
 
     @property
@@ -103,6 +106,12 @@ class Spreadsheet:
             return row.places[column]
         spot = (self.row_of.get(row.number, row.number), self.places.get(column, 0))
         return (self.sheet or "", *(spot[::-1] if self.turned else spot))
+
+
+def unread_line(name: str, unread: Iterable[str]) -> Iterator[str]:
+    """Yield a line that names the sheets of a file of which nothing is read, where there are any."""
+    if names := ", ".join(unread):
+        yield f"{name}: not read: sheet {names}"
 
 
 def _place(name: str, sheet: str | None) -> str:

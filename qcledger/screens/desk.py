@@ -367,7 +367,8 @@ class Desk:
 
     def farewell(self) -> str:
         """Return what is to be told when the pages are left: what is not in the ledger; empty when everything is."""
-        count, lost = len(self.unsaved), len(self.unsaved) - self.kept
+        count, again = len(self.unsaved), sum(not save.is_kept for save in self.unsaved)
+        lost = count - self.kept - again
         if not count:
             return ""
         error = next((save.error for save in self.unsaved if save.error is not None), None)
@@ -376,6 +377,8 @@ class Desk:
         if self.kept:
             which = "it" if self.kept == 1 else "them"
             told += f" {_saves(self.kept, ' is', ' are')} kept; the next start asks about {which}."
+        if again:
+            told += " What was being brought in did not come in: its file stands, bring it in again."
         return f"{told} {_saves(lost, ' is', ' are')} lost." if lost else told
 
 

@@ -50,12 +50,14 @@ def test_rows_come_from_stdin(cli, mine, piped, tmp_path):
         assert len(ledger.rows(Specimen)) == 1
 
 
-def test_an_ods_comes_from_stdin(cli, mine, piped):
-    """What begins as an OpenDocument spreadsheet does is read as one."""
-    piped((Path(__file__).parent.parent / "sheets" / "07-stars.ods").read_bytes())
+@pytest.mark.parametrize("file", ["sheets/07-stars.ods", "exchange/sample.xls"])
+def test_other_kinds_come_from_stdin(cli, mine, piped, file):
+    """What begins as an OpenDocument spreadsheet or an XLS file does is read as one."""
+    path = Path(__file__).parent.parent / file
+    piped(path.read_bytes())
     told = cli("import", "-")
     assert (told.code, told.err) == (0, "")
-    assert "# What the columns of stdin.ods hold." in told.out.splitlines()
+    assert f"# What the columns of stdin{path.suffix} hold." in told.out.splitlines()
 
 
 def test_a_workbook_comes_from_stdin(cli, mine, piped, tmp_path):

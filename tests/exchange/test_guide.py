@@ -11,10 +11,9 @@ from qcledger.settings import Settings, shipped
 GUIDE = (shipped("guide") / "import.md").read_text(encoding="utf-8")
 
 
-def block(language):
-    """Return the one example in a language."""
-    (found,) = re.findall(rf"```{language}\n(.*?)```", GUIDE, re.DOTALL)
-    return found
+def block(language, number=0):
+    """Return an example in a language."""
+    return re.findall(rf"```{language}\n(.*?)```", GUIDE, re.DOTALL)[number]
 
 
 def test_the_example_comes_in(tmp_path):
@@ -51,3 +50,13 @@ def test_cells_are_as_the_guide_shows(tmp_path):
         carry_out(ledger, plan_folder(ledger, tmp_path))
         (label,) = ledger.rows(LabelVersion)
         assert (label.index_names, label.claims) == (("PY42", "PR101"), ("a | b",))
+
+
+def test_the_map_of_several_sheets_is_one():
+    """Each part of the guide's second map says what the text around it says."""
+    whole = parse(block("yaml", 1), "map.yaml")
+    first, second = whole.parts
+    assert [part.sheet for part in whole.parts] == ["2024", "2025"]
+    assert first.constants["bought_on"] != second.constants["bought_on"]
+    assert set(first.columns) - set(second.columns) == {"Mould"}
+    assert set(second.columns) - set(first.columns) == {"Notes"}

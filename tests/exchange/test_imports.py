@@ -11,7 +11,9 @@ import pytest
 
 from qcledger.errors import BadInput
 from qcledger.exchange import carry_out, merge_folder, plan_folder, plan_mapped, propose, to_folder
+from qcledger.exchange.brought import same_sheet
 from qcledger.exchange.columnmap import parse
+from qcledger.exchange.sheetfiles import KINDS
 from qcledger.ledger import Ledger
 from qcledger.records import (
     Comparison,
@@ -243,6 +245,14 @@ def test_a_renamed_sheet_is_asked_about(ov, tmp_path):
     ]
     assert bring_in(ov, path, NEW_MAKERS + "called: old.csv\n").new_rows == 2
     assert bring_in(ov, path, NEW_MAKERS + "called: another\n").new_rows == 5
+
+
+@pytest.mark.parametrize("ending", KINDS)
+def test_a_file_s_ending_is_no_part_of_its_sheet_s_name(ending):
+    """Saved as another kind a sheet is the same one, also one of several sheets; a name with a point keeps it."""
+    assert same_sheet(f"Old{ending}") == same_sheet("old")
+    assert same_sheet(f"old{ending}, sheet 2024") == same_sheet("old.xlsx, sheet 2024")
+    assert same_sheet("old.2024") != same_sheet("old")
 
 
 def test_the_same_bytes_under_another_name_are_the_same_sheet(ov, tmp_path):

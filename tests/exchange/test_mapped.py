@@ -337,6 +337,22 @@ def test_equal_rows_without_a_key_are_as_many_rows(ledger, tmp_path):
     assert bring_in(ledger, path, text).records == ()
 
 
+def test_without_a_key_a_corrected_cell_is_told_as_a_second_piece(ledger, tmp_path):
+    """A sheet that comes in again without a row_key says that what was corrected in it makes second pieces."""
+    text = MAP.replace("row_key: [No]\n", "")
+    first = bring_in(ledger, sheet(tmp_path, GOOD, ["2", *GOOD[1:]]), text)
+    assert not [line for line in first.guesses if "row_key" in line]
+    again = plan_mapped(
+        ledger, sheet(tmp_path, changed(Price="8.80"), ["2", *GOOD[1:]]), parse(text, "map.yaml"), settings=Settings()
+    )
+    (told,) = [line for line in again.guesses if "row_key" in line]
+    assert "a second piece (1 of 2 rows are new)" in told
+    keyed = plan_mapped(
+        ledger, sheet(tmp_path, GOOD, ["3", *GOOD[1:]]), parse(MAP, "map.yaml"), settings=Settings(), called="other"
+    )
+    assert not [line for line in keyed.guesses if "row_key" in line]
+
+
 def changed(**cells):
     """Return a good row with some cells changed, by column."""
     names = {name.replace("/", "_").replace("?", "").replace(" 1-10", ""): place for place, name in enumerate(HEADER)}

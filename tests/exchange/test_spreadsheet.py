@@ -1,15 +1,20 @@
-"""Other people's CSV and XLSX files are read as they stand, or refused with their line."""
+"""Other people's CSV, XLSX and XLS files are read as they stand, or refused with their line."""
 
+import random
 import zipfile
+from contextlib import suppress
 from datetime import date, datetime
 from decimal import Decimal
+from pathlib import Path
 
 import openpyxl
 import pytest
 
 from qcledger.errors import BadInput
-from qcledger.exchange import xlsxsize
+from qcledger.exchange import xls, xlsxsize
+from qcledger.exchange.layout import Layout
 from qcledger.exchange.spreadsheet import read
+from qcledger.exchange.table import unread_line
 
 
 def saved(tmp_path, text, name="old.csv"):
@@ -126,10 +131,9 @@ def test_leading_zeros_that_are_shown_are_kept(tmp_path):
 def test_the_first_sheet_is_guessed_and_said(tmp_path):
     """Of several sheets the first is read, which is told; another can be named, an absent one is refused."""
     path = book(tmp_path, [["Brand"], ["Drumlaw"]], Prices=[["Brand"], ["Halcyre"]])
-    assert read(path).guesses == (
-        "old.xlsx: sheet Tests, the first of 2",
-        "old.xlsx: not read: sheet Prices",
-    )
+    seen = read(path)
+    assert seen.guesses == ("old.xlsx: sheet Tests, the first of 2",)
+    assert list(unread_line(seen.name, seen.unread)) == ["old.xlsx: not read: sheet Prices"]
     assert cells(read(path, sheet="Prices")) == [(2, {"Brand": "Halcyre"})]
     with pytest.raises(BadInput, match="found 'no sheet Papers'; allowed: a sheet of cells: Tests, Prices"):
         read(path, sheet="Papers")
@@ -181,9 +185,9 @@ def test_a_broken_sheet_is_refused(tmp_path, harm):
     assert len(refused.value.problems) == 1
 
 
-@pytest.mark.parametrize("name", ["old.xls", "old", "old.CSV.gz"])
+@pytest.mark.parametrize("name", ["old.numbers", "old", "old.CSV.gz"])
 def test_other_kinds_of_file_are_refused(tmp_path, name):
-    """Only endings that say text, XLSX or ODS are read."""
+    """Only endings that say text, XLSX, ODS or XLS are read."""
     with pytest.raises(BadInput, match=r"allowed: \.csv, \.tsv, \.txt, \.xlsx"):
         read(saved(tmp_path, "x", name))
 
@@ -195,3 +199,45 @@ def test_a_missing_file_is_one_line(tmp_path):
     (tmp_path / "folder.csv").mkdir()
     with pytest.raises(BadInput, match="a folder"):
         read(tmp_path / "folder.csv")
+
+
+XLS = Path(__file__).parent / "sample.xls"
+"""Two sheets as an old program saved them: a title, padded numbers, days, pounds, a red cell, a hidden row."""
+
+
+def test_an_xls_file_is_read_with_what_hands_did_to_it():
+    """Texts, numbers as they are shown, days and the sheet's other name; fills and hidden rows count as in XLSX."""
+    seen = read(XLS, header_line=3, layout=Layout(hidden=False, colours={"ff0000": "red"}))
+    assert seen.guesses[0] == "sample.xls: sheet Pans, the first of 2"
+    assert seen.unread == ("Shops",)
+    first, second = seen.rows
+    assert first.cells["No"] == "001"
+    assert first.cells["Paint"] == "Grüne Erde"
+    assert first.cells["Bought"] == date(2003, 3, 9)
+    assert (first.cells["Price"], first.cells["Price"].currency) == (Decimal("3.4"), "GBP")
+    assert first.cells["Froth 1-10"] == Decimal(7)
+    assert first.cells["Remarks"] == "=1+1 as text"
+    assert (second.cells["Bought"], second.cells["Mark"]) == (date(1999, 12, 31), "red")
+    assert [one.value for one in seen.left if one.why == "the row is hidden"][:2] == ["003", "Hidden"]
+    assert [row.cells for row in read(XLS, sheet="Shops").rows] == [{"Shop": "One"}]
+    with pytest.raises(BadInput, match=r"no sheet Papers.*Pans, Shops"):
+        read(XLS, sheet="Papers")
+
+
+def test_a_damaged_xls_file_is_refused_in_one_line(tmp_path):
+    """Whatever bytes are lost or wrong, it is read or refused as bad input; what is no XLS says how to save it."""
+    content, chance = XLS.read_bytes(), random.Random(7)
+    for number in range(150):
+        damaged = bytearray(content)
+        for _ in range(chance.randrange(1, 8)):
+            damaged[chance.randrange(len(damaged))] = chance.randrange(256)
+        path = tmp_path / f"{number}.xls"
+        path.write_bytes(bytes(damaged[: chance.choice([len(damaged), len(damaged) // 2])]))
+        with suppress(BadInput):
+            read(path)
+    (tmp_path / "large.xls").write_bytes(content + bytes(xls.MOST_BYTES))
+    with pytest.raises(BadInput, match="at most 16 MB; save it as XLSX"):
+        read(tmp_path / "large.xls")
+    (tmp_path / "page.xls").write_text("<table><tr><td>x</td></tr></table>")
+    with pytest.raises(BadInput, match="save it there as XLSX"):
+        read(tmp_path / "page.xls")

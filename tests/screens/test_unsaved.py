@@ -95,6 +95,21 @@ async def test_a_save_that_reads_first_is_kept_as_what_it_would_have_written(sma
     assert left(home) == ["maker OV and company"]
 
 
+async def test_an_import_is_not_kept_for_the_next_start(small, home):
+    """It is made again from its file: not one row of it is written or kept, and the farewell says so."""
+    desk, made = desk_on(small), []
+    await desk.read(lambda _: None, after_saves=True)
+    let_go, stands = await stuck(desk)
+    asked = asyncio.create_task(desk.save(made.append, kept=False))
+    await asyncio.sleep(0.05)
+    await asyncio.to_thread(desk.close, 0.1)
+    let_go.set()
+    await asyncio.gather(stands, asked, return_exceptions=True)
+    assert (desk.kept, made, left(home)) == (0, [], [])
+    told = "What was being brought in did not come in: its file stands, bring it in again."
+    assert desk.farewell() == f"1 save did not reach the ledger: it was busy until the end. {told}"
+
+
 async def test_a_picture_is_kept_by_its_place(small, home, tmp_path):
     """The next start files it with what it shows."""
     from PIL import Image

@@ -39,6 +39,7 @@ COLUMNS: Final = (
 )
 LOOKING: Final = "looking at what it would bring; Esc stops"
 BRINGING: Final = "bringing it in; Esc stops, and nothing is stored then"
+ESC_STOPS: Final = "; Esc stops"
 STOPPED: Final = "stopped, and nothing was stored"
 AT_WORK: Final = "it is still at work; Esc stops it"
 NO_MAP: Final = (
@@ -134,7 +135,7 @@ class BeforeImport(Page):
         self._is_at_work = True
         self._stop.clear()
         self.say(said)
-        return stoppable(progress_on(self), self._stop)
+        return stoppable(progress_on(self, ESC_STOPS), self._stop)
 
     def _show(self, look: Outlook | None, words: str) -> None:
         self._look = look
@@ -145,13 +146,14 @@ class BeforeImport(Page):
         self.query_one("#whole", Wrapped).show(words)
 
     def _list(self, which: str) -> None:
-        """List what there is of one kind; what was taken for granted stands first."""
+        """List what there is of one kind, first what was taken for granted; the mark is on what is refused."""
         look, self._which = self._look, which
         self._rows = look.only(which) if look else ()
         self._granted = look.granted if look and which in (EVERYTHING, GRANTED) else ()
         if not (self._rows or self._granted):
             self.query_one("#result", Wrapped).show("")
-        self.query_one(Rows).show(len(self._granted) + len(self._rows))
+        refused = next((n for n, row in enumerate(self._rows, len(self._granted)) if row.refusals), 0)
+        self.query_one(Rows).show(len(self._granted) + len(self._rows), marked=refused)
 
     async def _load(self, first: int, most: int) -> Sequence[Row]:
         numbers = range(first, min(first + most, len(self._granted) + len(self._rows)))
@@ -271,9 +273,10 @@ class BeforeImport(Page):
             raise
         finally:
             self._is_at_work = False
-        back = partial(reverse, import_=plan.source.id, out=True, reason="undone", apart=set[str](), again="")
-        self.did(back)
-        said = f"{plan.source.name} came in: {_rows(plan.new_rows)} new; z takes all of it back"
+        sheets = plan.imports
+        name = plan.source.name if len(sheets) == 1 else f"{len(sheets)} sheets"
+        said = f"{name} came in: {_rows(plan.new_rows)} new; z takes all of it back"
+        self.did(partial(_take_back, imports=[one.id for one in plan.imports]))
         self.app.switch_screen(OneImport(self.desk, plan.source.id, said))
 
     def action_leave(self) -> None:
@@ -283,6 +286,15 @@ class BeforeImport(Page):
             self.say("stopping ...")
         else:
             super().action_leave()
+
+
+async def _take_back(page: Page, *, imports: Sequence[str]) -> str:
+    """Take back what came in: each sheet of a file, the last one first."""
+    said = [
+        await reverse(page, import_=one, out=True, reason="undone", apart=set(), again="")
+        for one in reversed(imports)
+    ]
+    return said[0] if len(said) == 1 else f"{len(said)} sheets are taken back"
 
 
 def stoppable(progress: "Progress", stop: Event) -> "Progress":

@@ -32,7 +32,7 @@ COLUMNS: Final = (
     Column("stands", 12, grows=True, need=2),
 )
 NONE: Final = "Nothing was brought in yet; n shows what a spreadsheet of yours would bring in, row by row."
-SHEET: Final = "The spreadsheet (.csv, .tsv, .xlsx, .ods)"
+SHEET: Final = "The spreadsheet (.csv, .tsv, .xlsx, .ods, .xls)"
 MAPS: Final = (".yaml", ".yml")
 MAP: Final = "The map of its columns; where there is none yet, one is proposed"
 

@@ -304,8 +304,11 @@ async def reverse(page: Page, *, import_: str, out: bool, reason: str, apart: se
     return f"{name} is taken back{again}" if out else f"{name} counts again"
 
 
-def progress_on(page: Page) -> Progress:
-    """Return what tells on a page how far work in another thread is, once that takes longer than a moment."""
+def progress_on(page: Page, more: str = "") -> Progress:
+    """Return what tells on a page how far work in another thread is, once that takes longer than a moment.
+
+    `more` stands behind it.
+    """
     loop, begun = asyncio.get_running_loop(), time.monotonic()
     last = begun
 
@@ -317,7 +320,7 @@ def progress_on(page: Page) -> Progress:
             if now - begun >= PATIENCE_S and now - last >= EVERY_S:
                 last = now
                 with suppress(RuntimeError):  # the pages are gone, and the work goes on
-                    loop.call_soon_threadsafe(_say, page, f"{label}: {number} of {len(items)}")
+                    loop.call_soon_threadsafe(_say, page, f"{label}: {number} of {len(items)}{more}")
 
     return told
 

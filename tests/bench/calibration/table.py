@@ -103,14 +103,14 @@ def _peers(rows: Rows) -> Iterator[Line]:
     """Accusations where a rubric takes something else than pigments to make peers, or labels say nothing of it."""
     count = len(rows)
     able = f"somebody with everything but strength: {sum(row['able'] > 0 for row in rows)}"
-    yield "innocent accused", "2 % (12 of 1,000)", _of(sum(row["innocent"] for row in rows), count), able
+    yield "innocent accused", "2 % (12 of 1,000)", of(sum(row["innocent"] for row in rows), count), able
     if rows[0]["guilty"]:
         hits = sum(row["guilty"] in row["accused"] for row in rows)
         maker = sum(any(one[1] == row["guilty"][1] for one in row["accused"]) for row in rows)
-        yield "right unit named", "", _of(hits, count), f"right maker at whichever extent: {maker}"
+        yield "right unit named", "", of(hits, count), f"right maker at whichever extent: {maker}"
     else:
         named = sum(bool(row["groups"]) for row in rows)
-        yield "a group named", "", _of(named, count), "groups truly differ: a normal spread of 0.7 logits"
+        yield "a group named", "", of(named, count), "groups truly differ: a normal spread of 0.7 logits"
 
 
 def _hits(recipe: Recipe, name: str, rows: Rows) -> Iterator[Line]:
@@ -176,7 +176,7 @@ def _listed(rows: Rows) -> Iterator[Line]:
     bought, confirming = (sum(sum(turn[place] for turn in row["bought"]) for row in rows) for place in (0, 1))
     told = f"{bought} pieces bought, {confirming} of them to confirm"
     narrow = sum(any(row["narrow"]) for row in rows)
-    yield "a paint, parcel or lot holds at any of 7 looks", "", _of(narrow, len(rows)), told
+    yield "a paint, parcel or lot holds at any of 7 looks", "", of(narrow, len(rows)), told
 
 
 def _narrow(name: str, rows: Rows) -> Iterator[Line]:

@@ -11,6 +11,7 @@ from qcledger.screens.record.oneimport import OneImport
 from qcledger.screens.record.sheetrow import SheetRowPage
 from qcledger.screens.widgets.typeline import TypeLine
 from tests.exchange.test_mapped import GOOD, MAKERS, MAP, changed, sheet
+from tests.exchange.test_several_sheets import SAME, book
 from tests.hostile import HOSTILE
 from tests.screens.record.test_imports import SIZES, Place, made, stands
 from tests.screens.record.test_page import record
@@ -93,8 +94,9 @@ async def test_rows_that_cannot_come_in_say_why_and_nothing_does(home, tmp_path)
         await ask_for(at, path, map_file)
         await reads(at, "Rows: 1 already here, 1 changed, 1 refused", "Nothing comes in while a row is refused")
         await reads(at, "'8.00' is refused: allowed: '9.80 EUR', as it stands already for Drumlaw Quay Rose")
+        await reads(at, "taken for granted")
         await at.pilot.press("o", "o", "o")
-        await reads(at, "refused: 1 of 3", "F4 'soon' is refused: allowed: a day")
+        await reads(at, "refused: 1 of", "F4 'soon' is refused: allowed: a day")
         await at.pilot.press("i")
         await reads(at, "Nothing comes in while a row is refused")
         assert isinstance(at.app.screen, BeforeImport)
@@ -181,6 +183,20 @@ async def test_escape_stops_and_nothing_is_stored(empty, tmp_path, monkeypatch):
     with Ledger.open(empty.place) as opened:
         assert opened.verify() == []
         assert len(opened.rows(Specimen)) == 2
+
+
+async def test_several_sheets_come_in_and_go_as_one_act(empty, tmp_path):
+    """Both sheets of a file are looked at, come in together, and one key takes both back."""
+    path, map_file = book(tmp_path), written(tmp_path, SAME)
+    async with record(empty) as at:
+        await ask_for(at, path, map_file)
+        await reads(at, "Rows: 4 new", "sheet 2024, row 2: new, Drumlaw Rose tube")
+        await at.pilot.press("i", "enter")
+        await reads(at, "2 sheets came in: 4 rows new; z takes all of it back")
+        assert stands(empty) == (4, 4)
+        await at.pilot.press("z")
+        await reads(at, "2 sheets are taken back")
+    assert stands(empty) == (0, 0)
 
 
 async def test_texts_of_a_sheet_are_shown_as_text(empty, tmp_path):
