@@ -59,7 +59,7 @@ BLINDED: Final[Mapping[Blinding, str]] = {
 WAYS: Final = (*(words for words in BLINDED.values() if words != NOT_BLIND), IN_HAND, NOT_BLIND, UNPACKED)
 """Every way in which things are judged, those that hide most first."""
 NO_CODE: Final = "without a batch code"
-_BARE_NUMBERS: Final = re.compile(r"(?:[\d.,\s]|\b(?:or|more|less|than|up|to|from|over|under|and|between)\b)+")
+_BARE_NUMBERS: Final = re.compile(r"(?:[\d.,\s]|\b(?:or|more|less|than|up|to|from|over|under|and|between)\b)+", re.I)
 """An anchor that holds numbers and nothing that they count."""
 OR_WORSE: Final = "; or worse"
 """Follows the words of the scale from which on something is a fault: they name one rung."""
@@ -359,7 +359,7 @@ def _with_unit(criterion: Criterion, words: str) -> str:
 
 def words_of_grade(criterion: Criterion, grade: float) -> str:
     """Return the scale's words for a grade; of a half step those it lies between."""
-    low, high = (criterion.anchors.get(float(one), "") for one in (floor(grade), ceil(grade)))
+    low, high = (_with_unit(criterion, criterion.anchors.get(float(one), "")) for one in (floor(grade), ceil(grade)))
     return one_line(low if low == high else f"between: {low} / {high}")
 
 

@@ -98,6 +98,10 @@ class KeptCopies:
             self._keep(begin, found)
         return found
 
+    def has(self, path: Path, size: tuple[int, int]) -> bool:
+        """Say whether a copy of a photo that is there is kept, without a look at what the copy holds."""
+        return is_digest(path.stem) and path.is_file() and f"{path.stem}-{size[0]}-{_MADE}" in self._known()
+
     def _known(self) -> dict[str, str]:
         """Return the names of the files that are kept, by what they begin with."""
         if self._names is None:

@@ -90,7 +90,11 @@ def larger(files: Mapping[str, tuple[Path, str]], each: Each[str] = untold) -> L
         Shows how far they are.
     """
     kept = KeptCopies()
-    made = [one for one in each("Larger photos", list(files)) if kept.copy(*files[one], LARGE) is not None]
+    made = [
+        one
+        for one in each("Larger photos", list(files))
+        if kept.has(files[one][0], LARGE) or kept.copy(*files[one], LARGE) is not None
+    ]
     return LargerCopies({one: files[one] for one in made}, kept)
 
 

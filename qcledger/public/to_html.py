@@ -2,9 +2,12 @@
 
 import base64
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from functools import cache
+from html import escape
 from importlib import resources
+from math import ceil
 from typing import TYPE_CHECKING, Any, Final
 
 from qcledger.findings.checks import percent
@@ -18,8 +21,13 @@ if TYPE_CHECKING:
 
     from qcledger.public.photos import ReducedPhoto
 
-PHOTO_BYTES: Final = 2_500_000
-"""Most bytes of photos within a page, so that it stays under 5 MB; more lie in the folder beside it alone."""
+PAGE_BYTES: Final = 5_000_000
+"""Most bytes of a page, as far as its texts leave room for photos; the others lie in the folder beside it."""
+PHOTO_BYTES: Final = 3_400_000
+"""Most bytes of photos within a page, as they stand there."""
+_DATA: Final = "data:image/jpeg;base64,"
+_TAG_BYTES: Final = 160
+"""Most bytes of what a page puts around a photo, but for its caption and its address."""
 
 
 def scorecard_html(view: PublicView, photos: Mapping[str, "ReducedPhoto"], folder: str = "") -> str:
@@ -34,12 +42,20 @@ def scorecard_html(view: PublicView, photos: Mapping[str, "ReducedPhoto"], folde
     folder
         The folder beside the page that holds larger copies; empty where there is none.
     """
+    bare = _page(view, {}, folder)
+    if not photos:
+        return bare
+    room = min(PHOTO_BYTES, PAGE_BYTES - len(harmless(bare).encode()))
+    return _page(view, pictures_in(view.photos, photos, room), folder)
+
+
+def _page(view: PublicView, pictures: Mapping[str, str], folder: str) -> str:
     script = _shipped("page.js")
     return _environment().get_template("scorecard.html").render(
         view=view,
         told=told,
         folder=folder,
-        photos=pictures_in(view.photos, photos),
+        photos=pictures,
         style=_style(),
         script=script,
         policy=policy(_style(), script),
@@ -66,16 +82,31 @@ def policy(*kept: str) -> str:
     return f"default-src 'none'; img-src data:; style-src {style}; script-src {script}; {rest}"
 
 
-def pictures_in(named: Iterable[PublicPhoto], photos: Mapping[str, "ReducedPhoto"]) -> dict[str, str]:
-    """Return photos as addresses of their own bytes, as many as a page may hold, by the SHA-256 of these."""
+def pictures_in(
+    named: Sequence[PublicPhoto], photos: Mapping[str, "ReducedPhoto"], room: int = PHOTO_BYTES
+) -> dict[str, str]:
+    """Return photos as addresses of their own bytes, as many as there is room for, by the SHA-256 of these.
+
+    Parameters
+    ----------
+    named
+        The photos in the order of the page; one that stands in several places takes room in each.
+    photos
+        Reduced copies by the SHA-256.
+    room
+        Bytes that they may take on the page, what stands around them included.
+    """
     found: dict[str, str] = {}
-    size = 0
+    places = Counter(photo.sha256 for photo in named)
     for photo in named:
         copy = photos.get(photo.sha256)
-        if copy is None or photo.sha256 in found or size + len(copy.content) > PHOTO_BYTES:
+        if copy is None or photo.sha256 in found:
             continue
-        size += len(copy.content)
-        found[photo.sha256] = f"data:image/jpeg;base64,{base64.b64encode(copy.content).decode()}"
+        around = _TAG_BYTES + len(escape(photo.caption).encode())
+        taken = places[photo.sha256] * (around + len(_DATA) + 4 * ceil(len(copy.content) / 3))
+        if taken <= room:
+            room -= taken
+            found[photo.sha256] = f"{_DATA}{base64.b64encode(copy.content).decode()}"
     return found
 
 

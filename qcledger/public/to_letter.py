@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 MOST_QUOTED: Final = 40
 """Most words that a letter quotes of an earlier question."""
+_KEPT: Final = "\u00a0%"
 WIDTH: Final = 76
 """Columns of a plain letter."""
 
@@ -172,7 +173,8 @@ def _title(title: str) -> str:
 
 
 def _lines(text: str, indent: str = "", first: str = "") -> str:
+    whole = one_line(text).replace(" %", _KEPT)  # no line begins with a sign for percent
     return textwrap.fill(
-        one_line(text), WIDTH, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False,
+        whole, WIDTH, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False,
         break_long_words=False,
-    )  # fmt: skip
+    ).replace(_KEPT, " %")  # fmt: skip

@@ -16,7 +16,8 @@ from markdown_it import MarkdownIt
 
 from qcledger.findings.checks import percent
 from qcledger.findings.words import banned_in, number
-from qcledger.public import told
+from qcledger.public import to_html, told
+from qcledger.public.photos import ReducedPhoto
 from qcledger.public.to_csv import scorecard_csv
 from qcledger.public.to_html import policy, scorecard_html
 from qcledger.public.to_json import scorecard_json
@@ -31,6 +32,7 @@ from qcledger.public.view import (
     PublicLabel,
     PublicLot,
     PublicMaker,
+    PublicPhoto,
     PublicStanding,
     PublicStatement,
     PublicView,
@@ -287,6 +289,23 @@ def test_what_is_settled_stands_first_in_a_line_each():
     assert "21 things" in scorecard_html(many, {})
     none = replace(view, statements=(), labels=())
     assert "Settled so far" not in scorecard_html(none, {})
+
+
+def test_a_page_holds_no_more_photos_than_there_is_room_for(monkeypatch):
+    """Photos fill a page up to its bytes, one in several places counted in each; the others are links alone."""
+    view = full_view()
+    shot = [PublicPhoto(f"{n}" * 64, "<&" * 9, 4, 3) for n in range(1, 6)]
+    copies = {one.sha256: ReducedPhoto(bytes(10_000), one.sha256, 4, 3) for one in shot}
+    photos = (shot[0], *shot)
+    view = replace(view, statements=tuple(replace(one, photos=photos) for one in view.statements))
+    bare = len(scorecard_html(view, {}, "beside").encode())
+    whole = scorecard_html(view, copies, "beside")
+    assert whole.count("data:image/jpeg;base64,") == 3 * 6
+    monkeypatch.setattr(to_html, "PAGE_BYTES", bare + 150_000)
+    page = scorecard_html(view, copies, "beside")
+    assert bare < len(page.encode()) <= bare + 150_000
+    assert page.count("data:image/jpeg;base64,") == 3 * 3  # the first takes six places, which is too many
+    assert all(f"beside/{one.sha256}.jpg" in page for one in shot)
 
 
 def test_a_draft_is_marked_and_an_edition_is_not():

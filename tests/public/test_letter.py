@@ -57,9 +57,12 @@ def test_a_letter_tells_what_it_rests_on(write):
         "I bought 27 specimens of yours", "Nothing is printed yet.", "Q4471", "OV 0110", "Tessenvay Post",
         "name in view", "Liquid and grit", "Nothing found in".upper(), "up to 150 words are printed uncut",
         '"no answer by 21 December 2026"', "not named here", "No sealed specimen of these lots is kept.",
+        "No page of mine names them.",
     ):  # fmt: skip
         assert said in text
+    assert not [line for line in letter_text(view).splitlines() if line.lstrip().startswith("%")]
     page = flat(ReadPage(letter_html(view, {})).text)
+    assert "No page of mine names them." in page
     assert all(each.sticker in page for one in view.blocks for each in one.specimens)
     for one in view.blocks:
         assert all(line in page and line in text for line in (one.sentence, *one.further))
