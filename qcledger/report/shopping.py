@@ -117,7 +117,7 @@ def errand_rows(found: ShoppingPlan, currency: str, paints: Mapping[str, str]) -
 
 
 def _bought(errand: Errand, paints: Mapping[str, str]) -> Sequence[str]:
-    return [f"{line.count} {line.pieces.format} {paints[line.paint]}" for line in errand.lines]
+    return [f"{line.count} {line.pieces.format} {paints.get(line.paint, 'of other makers')}" for line in errand.lines]
 
 
 def paint_names(ledger: "Ledger") -> dict[str, str]:
@@ -144,7 +144,11 @@ def shopping_json(found: ShoppingPlan, currency: str, paints: Mapping[str, str])
             {**_about(one.finding), "stickers": [piece.sticker for piece in one.pieces]} for one in found.look
         ],
         "without_price": [_about(one) for one in found.no_price],
-        "not_foreseen": [_about(one) for one in found.not_foreseen],
+        "not_foreseen": [{**_about(one.finding), "about_minor": one.about} for one in found.not_foreseen],
+        "unpack_together": [
+            {"format": one.format, "makers": list(one.makers), "stickers": [piece.sticker for piece in one.pieces]}
+            for one in found.together
+        ],
     }
     return json.dumps(harmless_in(told), ensure_ascii=False, indent=2) + "\n"
 

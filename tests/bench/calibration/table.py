@@ -182,7 +182,7 @@ def _buying(rows: Rows) -> Iterator[Line]:
 
 
 def _listed(rows: Rows) -> Iterator[Line]:
-    """The same of buying what the list names, and how much of it was bought to confirm."""
+    """Yield the same of buying what the list names, and how much of it was bought to confirm."""
     yield from _buying(rows)
     bought, confirming = (sum(sum(turn[place] for turn in row["bought"]) for row in rows) for place in (0, 1))
     told = f"{bought} pieces bought, {confirming} of them to confirm"
