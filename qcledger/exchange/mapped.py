@@ -13,7 +13,7 @@ from qcledger.exchange.grading import Grader, check_map, criteria, gone
 from qcledger.exchange.plan import ImportPlan
 from qcledger.exchange.rowreader import Filled, RowReader
 from qcledger.exchange.samesheet import SHEET_OF, WrittenStickers, look_back
-from qcledger.exchange.sheetrows import NEEDED, Advises, SheetRows
+from qcledger.exchange.sheetrows import NEEDED, Advises, SheetRows, as_read
 from qcledger.exchange.spreadsheet import Spreadsheet, read
 from qcledger.ledger import Ledger
 from qcledger.ledger.codec import ONE_LINE
@@ -35,7 +35,7 @@ def plan_mapped(
     called: str | None = None,
     progress: Progress = untold,
     told: list[RowTold] | None = None,
-    advised: Advises | None = None,
+    advised: Advises = as_read,
 ) -> ImportPlan:
     """Return what importing a spreadsheet through a map would add; nothing is written.
 
