@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import click
 
 from qcledger.cli.options import ledger_option, open_ledger
+from qcledger.cli.progress import shown
 from qcledger.cli.said import tell
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ def behaviour(where: str | None, maker: str | None, full: bool, nearest: bool, f
     from qcledger.report.behaviour import of_ledger
 
     with open_ledger(where) as ledger:
-        told = of_ledger(ledger)
+        told = of_ledger(ledger, shown)
         if maker is not None:
             from qcledger.cli.findings import AskedNames, match
 

@@ -65,6 +65,11 @@ Advises = Callable[[Specimen, Parcel, str | None], Specimen]
 """Returns a new piece with its parcel and batch code as it is to be written."""
 
 
+def as_read(specimen: Specimen, parcel: Parcel, code: str | None) -> Specimen:
+    """Return a new piece as its row says it."""
+    return specimen
+
+
 class SheetRows:
     """Plans the rows of a spreadsheet.
 
@@ -91,7 +96,7 @@ class SheetRows:
         known: Mapping[str, Judged],
         brought: Brought,
         mark: str,
-        advised: Advises | None = None,
+        advised: Advises,
     ) -> None:
         self._mark = mark
         self._advised = advised
@@ -256,19 +261,17 @@ class SheetRows:
         subject = out.id if out else self._brought.subject(Specimen, piece_name(row))
         if "sticker" not in row.fields and out is None:
             self.numbered.add(subject)
-        parcel = self._parcel(row)
         specimen = Specimen(
             id=subject,
             paint=paint.id,
-            parcel=parcel.id,
+            parcel=self._parcel(row).id,
             lot=self._lot(row, paint),
             label_version=self._label(row, paint),
             **{"sticker": out.sticker if out else "", **_direct(row, Specimen)},
         )
         if out is not None:
             return specimen, self._back(row, specimen)
-        if self._advised is not None:
-            specimen = self._advised(specimen, parcel, row.fields.get("lot"))
+        specimen = self._advised(specimen, self._parcel(row), row.fields.get("lot"))
         if not specimen.sticker:
             specimen = replace(specimen, sticker=self._stickers.next())
         return specimen, self._draft.put(specimen, self._place(row, Specimen))

@@ -5,7 +5,7 @@ on the other makers beside them. Faults and label facts have findings of their o
 """
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
@@ -139,7 +139,13 @@ def declared(pigments: Iterable[str]) -> Declared:
     return tuple(sorted({base_name(name) for name in pigments}))
 
 
-def beside_peers(seen: Iterable[TraitLook], criteria: Mapping[str, Criterion]) -> tuple[BesidePeers, ...]:
+Told = Callable[[str, Sequence[tuple[str, Declared]]], Iterable[tuple[str, Declared]]]
+"""Yields paints with what their labels declare, telling somebody how far it is."""
+
+
+def beside_peers(
+    seen: Iterable[TraitLook], criteria: Mapping[str, Criterion], progress: Told = lambda _, items: items
+) -> tuple[BesidePeers, ...]:
     """Return every paint that declares pigments beside its peers, those most unlike first.
 
     Parameters
@@ -148,6 +154,8 @@ def beside_peers(seen: Iterable[TraitLook], criteria: Mapping[str, Criterion]) -
         What was graded, in any order.
     criteria
         By key, at least those of `seen`.
+    progress
+        Told which paint is at work; what it raises ends the work.
 
     Notes
     -----
@@ -155,7 +163,8 @@ def beside_peers(seen: Iterable[TraitLook], criteria: Mapping[str, Criterion]) -
     kinds in the median; then lots are taken together, and makers have a vote each (`stats.predictive`).
     """
     field = _TraitField(_levelled(list(seen)), criteria)
-    found = [field.paint(paint, names) for paint, names in field.paints if names]
+    paints = [(paint, names) for paint, names in field.paints if names]
+    found = [field.paint(paint, names) for paint, names in progress("Paints beside peers", paints)]
     looked_at = sum(bool(one.traits) for one in found)
     line = level(max(looked_at, PEERS + 1))
     whole = (replace(one, level=line) for one in found)

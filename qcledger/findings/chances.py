@@ -21,6 +21,7 @@ from qcledger.findings.pooled import Estimate
 from qcledger.findings.settle import Buy, purchases
 from qcledger.findings.spread import worst_paints
 from qcledger.findings.strength import exact_p
+from qcledger.findings.widening import more_makers
 from qcledger.stats.clustered import lot_aware_limits
 from qcledger.stats.further import Betas, beta_of, further_faulty
 from qcledger.vocab import Extent, Standing
@@ -49,6 +50,10 @@ class WantedPieces:
         The batch code they must carry; None where each is to be of another lot.
     not_from
         Sellers that will not do.
+    alike
+        Where they are to be of other makers: paints, by id, whose prices stand in for what those cost.
+    makers
+        Names of the makers that they may be of then.
     """
 
     paints: tuple[str, ...]
@@ -57,6 +62,8 @@ class WantedPieces:
     confirms: bool = False
     lot: str | None = None
     not_from: frozenset[str] = frozenset()
+    alike: tuple[str, ...] = ()
+    makers: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +93,7 @@ def ways(finding: Finding) -> tuple[Way, ...]:
 
     Notes
     -----
-    Empty for what is settled, shows no fault, is shared by makers, or lacks what no purchase of known paints gives.
+    Empty for what is settled, shows no fault, or lacks what no purchase of known paints, or from known makers, gives.
     "None found" is no way where a lot or a paint is pointed to: sound lots beside it make that the firmer.
     """
     if finding.standing not in (Standing.OPEN, Standing.TO_CONFIRM) or not finding.counts.faulty or finding.pending:
@@ -120,6 +127,17 @@ def _of_claim(finding: Finding, claim: Claim) -> Iterator[Way]:
         yield from _bad_paint(finding, claim)
     elif claim.extent in (Extent.MAKER, Extent.MAKER_FORMAT) and lacking == {CheckName.CONFIRMED}:
         yield from _maker(finding, claim)
+    elif claim.extent in (Extent.PIGMENT, Extent.FORMAT):
+        yield from _shared(finding, claim)
+
+
+def _shared(finding: Finding, claim: Claim) -> Iterator[Way]:
+    """Yield the same pigment, or format, from makers who were not tested with it, a specimen of each."""
+    alike = tuple(dict.fromkeys(lot.row.paint for lot in claim.lots if lot.row.format == finding.format))
+    what = " and ".join(claim.subject) if claim.extent is Extent.PIGMENT else f"{claim.subject[0]}s"
+    for one in more_makers(finding, claim) if alike else ():
+        pieces = WantedPieces((), str(finding.format), one.number, alike=alike, makers=one.makers)
+        yield Way(Buy.MORE_MAKERS, (pieces,), one.chance, f"{what} settled, at most makers")
 
 
 def _bad_lot(finding: Finding, claim: Claim, *, confirmed_only: bool) -> Iterator[Way]:

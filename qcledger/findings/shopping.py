@@ -12,8 +12,11 @@ from typing import NamedTuple
 
 from qcledger.findings.chances import WantedPieces, Way, named_only, ways
 from qcledger.findings.finding import Finding
+from qcledger.findings.lots import TestedLot
+from qcledger.findings.settle import Buy, purchases
 from qcledger.records import Piece
 from qcledger.stats.budget import Choice, best_choices
+from qcledger.vocab import Occasion
 
 PaintOf = tuple[str, str]
 """A paint's id and a format."""
@@ -45,13 +48,17 @@ class LastPrice(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class ErrandLine:
-    """So many of one paint at the price of the last one; `other_seller` where none on file will do."""
+    """So many of one paint at the price of the last one; `other_seller` where none on file will do.
+
+    `alike` is 0, or how many prices of other makers' paints a middle one was taken of; then no paint is named.
+    """
 
     paint: str
     pieces: WantedPieces
     count: int
     price: LastPrice
     other_seller: bool
+    alike: int = 0
 
 
 class Answer(NamedTuple):
@@ -100,6 +107,34 @@ class Unlooked:
     pieces: tuple[Piece, ...]
 
 
+class NotForeseen(NamedTuple):
+    """A question whose chance cannot be foreseen, and about what that it asks for costs, in the smallest coin.
+
+    0 where nothing has to be bought; None where a price is not on file, as that of an analysis.
+    """
+
+    finding: Finding
+    about: int | None
+
+
+class Together(NamedTuple):
+    """What is compared only when it is unpacked within `NEAR` of each other.
+
+    Parameters
+    ----------
+    format
+        Its format.
+    makers
+        Names of the makers of what the plan buys of it.
+    pieces
+        Pieces of other makers that are here and were not unpacked for it yet.
+    """
+
+    format: str
+    makers: tuple[str, ...]
+    pieces: tuple[Piece, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class ShoppingPlan:
     """What a budget buys.
@@ -123,7 +158,18 @@ class ShoppingPlan:
     taken: tuple[Errand, ...]
     others: tuple[Errand, ...]
     no_price: tuple[Finding, ...]
-    not_foreseen: tuple[Finding, ...]
+    not_foreseen: tuple[NotForeseen, ...]
+
+    @property
+    def together(self) -> tuple[Together, ...]:
+        """What of the plan is to be unpacked together, and what is here to be unpacked with it."""
+        asked = [
+            answer.finding
+            for errand in self.taken
+            for answer in errand.answers
+            if answer.finding.criterion.seen_at is Occasion.UNPACKING
+        ]
+        return tuple(_together(format_, asked) for format_ in dict.fromkeys(str(one.format) for one in asked))
 
     @property
     def spent(self) -> int:
@@ -171,8 +217,61 @@ def plan(
         tuple(sorted(taken, key=_worth, reverse=True)),
         tuple(sorted(left, key=_worth, reverse=True)),
         tuple(finding for finding, some in asked if some and id(finding) not in priced),
-        tuple(finding for finding, some in asked if not some and named_only(finding)),
+        tuple(
+            NotForeseen(finding, _about(finding, prices))
+            for finding, some in asked
+            if not some and named_only(finding)
+        ),
     )
+
+
+def _together(format_: str, asked: Sequence[Finding]) -> Together:
+    own = [one for one in asked if str(one.format) == format_]
+    makers = {one.maker for one in own}
+    here = {
+        piece.specimen: piece
+        for one in own
+        if one.stock
+        for piece in one.stock.pieces
+        if piece.to_hand
+        and piece.format == one.format
+        and piece.maker not in makers
+        and piece in one.stock.unseen(one.criterion.key, piece.maker, piece.format)
+    }
+    return Together(format_, tuple(dict.fromkeys(one.maker_name for one in own)), tuple(here.values()))
+
+
+_OF_OTHERS = (Buy.PEERS, Buy.MORE_MAKERS, Buy.UNPACKED_PEERS)
+_NOTHING = (Buy.SESSION, Buy.TOGETHER, Buy.UNPACKED_TOGETHER)
+
+
+def _about(finding: Finding, prices: Mapping[PaintOf, Sequence[LastPrice]]) -> int | None:
+    """Return about what a finding's purchases cost: its own paints at the least, others' at the middle on file."""
+    own = _known(finding.lots, finding, prices)
+    others = _known(finding.field.peers(finding.lots), finding, prices)
+    total = 0
+    for one in purchases(finding):
+        if one.what in _NOTHING:
+            continue
+        known = others if one.what in _OF_OTHERS else own
+        if one.what is Buy.ANALYSIS or not known or not one.number:
+            return None
+        price = _middle(known).minor if one.what in _OF_OTHERS else min(each.minor for each in known)
+        total += price * one.number * (2 if one.what is Buy.LOTS_OF_PAINT else 1)  # two specimens of each
+    return total
+
+
+def _known(
+    lots: Iterable[TestedLot], finding: Finding, prices: Mapping[PaintOf, Sequence[LastPrice]]
+) -> list[LastPrice]:
+    """Return the last price on file of each paint of some lots in a finding's format."""
+    places = dict.fromkeys((lot.row.paint, str(finding.format)) for lot in lots)
+    return [prices[place][0] for place in places if prices.get(place)]
+
+
+def _middle(known: Sequence[LastPrice]) -> LastPrice:
+    """Return the middle one of some prices, the lower of two."""
+    return sorted(known, key=lambda one: one.minor)[(len(known) - 1) // 2]
 
 
 def best_errand(finding: Finding, prices: Mapping[PaintOf, Sequence[LastPrice]]) -> Errand | None:
@@ -218,13 +317,16 @@ def _chance(answer: Answer) -> float:
 
 
 def _kind(pieces: Iterable[WantedPieces]) -> frozenset[object]:
-    return frozenset((one.paints, one.format, one.confirms, one.lot, one.not_from) for one in pieces)
+    return frozenset((one.paints, one.format, one.confirms, one.lot, one.not_from, one.alike) for one in pieces)
 
 
 def _lines(basket: Sequence[WantedPieces], prices: Mapping[PaintOf, Sequence[LastPrice]]) -> tuple[ErrandLine, ...]:
     """Return what a basket is bought as; empty where a price is missing."""
     found: list[ErrandLine] = []
     for pieces in basket:
+        if pieces.alike:
+            found += _of_others(pieces, prices)
+            continue
         known = [line for paint in pieces.paints if (line := _cheapest(paint, pieces, prices)) is not None]
         if not known:
             return ()
@@ -232,7 +334,15 @@ def _lines(basket: Sequence[WantedPieces], prices: Mapping[PaintOf, Sequence[Las
         times, rest = divmod(pieces.count, len(known))
         counted = [replace(line, count=times + (place < rest)) for place, line in enumerate(known)]
         found += [line for line in counted if line.count]
-    return tuple(found)
+    return tuple(found) if all(any(line.pieces is one for line in found) for one in basket) else ()
+
+
+def _of_others(pieces: WantedPieces, prices: Mapping[PaintOf, Sequence[LastPrice]]) -> list[ErrandLine]:
+    """Return pieces of other makers at the middle of the last prices of what is alike, the lower of two."""
+    known = [prices[paint, pieces.format][0] for paint in pieces.alike if prices.get((paint, pieces.format))]
+    if not known:
+        return []
+    return [ErrandLine("", pieces, pieces.count, _middle(known), False, len(known))]
 
 
 def _cheapest(paint: str, pieces: WantedPieces, prices: Mapping[PaintOf, Sequence[LastPrice]]) -> ErrandLine | None:

@@ -70,7 +70,7 @@ def remember(ledger: "Ledger", errands: Iterable[Errand]) -> None:
     """Keep what purchases name, beside what was named before; where nothing can be written nothing is kept."""
     today = ledger.day()
     known = {one.piece: one for one in named(ledger)}
-    for line in (line for errand in errands for line in errand.lines):
+    for line in (line for errand in errands for line in errand.lines if line.paint):
         pieces = line.pieces
         new = Advised(
             line.paint, pieces.format, pieces.lot, pieces.confirms, tuple(sorted(pieces.not_from)), today, today

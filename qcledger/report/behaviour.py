@@ -4,6 +4,7 @@ import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
+from weakref import WeakKeyDictionary
 
 from qcledger.findings.behaves import BehaviourVerdict, BesidePeers, beside_peers, looks
 from qcledger.findings.evidence import gather
@@ -20,6 +21,7 @@ from qcledger.findings.wording_of_behaviour import (
     verdict_words,
 )
 from qcledger.findings.words import how_many
+from qcledger.ledger.progress import Progress, untold
 from qcledger.report.criteria import criteria_of
 from qcledger.report.layout import columns, paragraph
 from qcledger.report.rows import Row
@@ -64,26 +66,41 @@ class BehaviourOfPaints:
         return BehaviourOfPaints(kept, self.names, self.criteria, self.pigments)
 
 
-def of_ledger(ledger: "Ledger") -> BehaviourOfPaints:
-    """Return every paint of a ledger that declares pigments beside its peers; blind sessions are left out."""
+_Heads = Mapping[str, tuple[int, str]]
+_KEPT: "WeakKeyDictionary[Ledger, tuple[_Heads, BehaviourOfPaints]]" = WeakKeyDictionary()
+
+
+def of_ledger(ledger: "Ledger", progress: Progress = untold) -> BehaviourOfPaints:
+    """Return every paint of a ledger that declares pigments beside its peers; blind sessions are left out.
+
+    It is kept for as long as the ledger is open and its closing hashes stay the same. `progress` is told which paint
+    is at work; what it raises ends the work, and nothing is kept.
+    """
+    heads = ledger.closing_hashes()
+    if ledger not in _KEPT or _KEPT[ledger][0] != heads:
+        _KEPT[ledger] = heads, _worked_out(ledger, progress)
+    return _KEPT[ledger][1]
+
+
+def _worked_out(ledger: "Ledger", progress: Progress) -> BehaviourOfPaints:
     evidence = gather(ledger.tested_rows(), criteria_of(ledger))
     names = {
         paint: (one_line(maker), one_line(name))
         for paint, maker, name in evidence.rows.together("paint", "maker_name", "paint_name")
     }
-    found = beside_peers(looks(evidence), evidence.criteria)
+    found = beside_peers(looks(evidence), evidence.criteria, progress)
     return BehaviourOfPaints(found, names, evidence.criteria, reference.load(reference_files()).pigments)
 
 
-def of_specimen(ledger: "Ledger", specimen: str) -> list[str]:
-    """Return what is found of a specimen's paint as paragraphs, for a window."""
+def of_specimen(ledger: "Ledger", specimen: str, progress: Progress = untold) -> list[str]:
+    """Return what is found of a specimen's paint as paragraphs, for a window; `progress` is that of `of_ledger`."""
     from qcledger.ledger.identity import who_is_who
     from qcledger.records import Paint, Specimen
 
     piece = ledger.get(Specimen, specimen)
     if piece is None:
-        return behaviour_words(of_ledger(ledger).only(paint=""))
-    return behaviour_words(of_ledger(ledger).only(paint=who_is_who(ledger).one(Paint.TABLE, piece.paint)))
+        return behaviour_words(of_ledger(ledger, progress).only(paint=""))
+    return behaviour_words(of_ledger(ledger, progress).only(paint=who_is_who(ledger).one(Paint.TABLE, piece.paint)))
 
 
 def behaviour_text(told: BehaviourOfPaints, *, full: bool = False, nearest: bool = False) -> str:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 from qcledger.findings.exchanged import Conversion, conversions
 from qcledger.findings.price_groups import PIECE, PriceTable, tables, trends
 from qcledger.findings.prices import GRAM, NoPrice, PricedPiece, priced
-from qcledger.records import PaidPiece, RubricText
+from qcledger.records import ExchangeRate, PaidPiece, RubricText
 from qcledger.report.price_rows import group_row, piece_row, rate_rows, table_row, trend_row
 from qcledger.report.to_csv import table_csv
 from qcledger.text import harmless_in
@@ -69,13 +69,22 @@ class Prices:
 
 def prices_of(ledger: "Ledger", into: str | None = None) -> Prices:
     """Return what was paid in an open ledger, in each piece's own currency or converted into one (ISO 4217)."""
-    from qcledger.ledger.paid import exchange_rates, paid_pieces
-
-    weighed = dry_weights(ledger)
-    with ledger.reading() as connection:
-        pieces, rates = paid_pieces(connection, weighed), exchange_rates(connection)
+    pieces, rates = paid_in(ledger, dry_weights(ledger))
     how = None if into is None else conversions(pieces, rates, into)
     return Prices(tuple(priced(pieces, how)), into)
+
+
+def paid_in(
+    ledger: "Ledger", dry_g: Mapping[str, Decimal] | None = None
+) -> tuple[list[PaidPiece], list[ExchangeRate]]:
+    """Return every piece that was bought with what its parcel says of money, by sticker, and the exchange rates.
+
+    Whoever tells a price reads it here; `dry_g` is that of `ledger.paid.paid_pieces`.
+    """
+    from qcledger.ledger.paid import exchange_rates, paid_pieces
+
+    with ledger.reading() as connection:
+        return paid_pieces(connection, dry_g), exchange_rates(connection)
 
 
 def dry_weights(ledger: "Ledger") -> dict[str, Decimal]:

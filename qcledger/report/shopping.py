@@ -3,17 +3,18 @@
 import json
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from qcledger import figures
 from qcledger.bench.public.rates import rate_words
-from qcledger.bench.public.withdrawing import withdrawn
 from qcledger.errors import bad
 from qcledger.findings import Finding
-from qcledger.findings.exchanged import by_rate
+from qcledger.findings.exchanged import conversion
 from qcledger.findings.shopping import Errand, LastPrice, PaintOf, ShoppingPlan, plan
 from qcledger.ledger.identity import who_is_who
-from qcledger.records import ExchangeRate, Paint, Parcel, Specimen
+from qcledger.records import Paint, Parcel
+from qcledger.report.prices import paid_in
 from qcledger.report.rows import Row
 from qcledger.report.to_csv import table_csv
 from qcledger.text import harmless_in
@@ -62,31 +63,17 @@ def last_prices(ledger: "Ledger", currency: str) -> dict[PaintOf, list[LastPrice
     in another currency is left out where the ledger has no rate between the two. The newest rate is taken:
     what is bought next is bought now.
     """
-    known, parcels = who_is_who(ledger), {one.id: one for one in ledger.rows(Parcel)}
-    bought = {piece.specimen for piece in ledger.pieces()}
-    rates = _rates(ledger)
+    pieces, rates = paid_in(ledger)
     found: dict[PaintOf, dict[str, LastPrice]] = defaultdict(dict)
-    pieces = [one for one in ledger.rows(Specimen) if one.id in bought and one.price_minor and not one.pack]
-    for one in sorted(pieces, key=lambda one: (parcels[one.parcel].bought_on, one.sticker)):
-        parcel, paid = parcels[one.parcel], one.price_minor or 0
-        rate = rates.get((parcel.currency, currency))
-        if parcel.currency != currency and rate is None:
+    for one in sorted(pieces, key=lambda piece: (piece.bought_on, piece.sticker)):
+        how = conversion(rates, one.currency, currency, date.max)
+        if not one.price_minor or one.pack or how is None:
             continue
-        minor, how = paid, ""
-        if rate is not None:
-            minor, how = by_rate(rate, parcel.currency, currency).of(paid), f"{rate_words(rate)}, {rate.on}"
-        seller = known.seller(parcel.seller)
-        told = f"{figures.money_text(paid, parcel.currency)} {parcel.currency}"
-        of = (known.one(Paint.TABLE, one.paint), str(one.format))
-        found[of][seller] = LastPrice(max(minor, 1), seller, parcel.bought_on, told, how)
+        paid = f"{figures.money_text(one.price_minor, one.currency)} {one.currency}"
+        rate = f"{rate_words(how.rate)}, {how.rate.on}" if how.rate else ""
+        price = LastPrice(max(how.of(one.price_minor), 1), one.seller, one.bought_on, paid, rate)
+        found[one.paint, str(one.format)][one.seller] = price
     return {of: sorted(by.values(), key=lambda one: one.bought_on, reverse=True) for of, by in found.items()}
-
-
-def _rates(ledger: "Ledger") -> dict[tuple[str, str], ExchangeRate]:
-    """Return the newest rate between two currencies, both ways round."""
-    out = withdrawn(ledger, ExchangeRate)
-    rates = sorted((one for one in ledger.rows(ExchangeRate) if one.id not in out), key=lambda one: (one.on, one.id))
-    return {pair: one for one in rates for pair in ((one.base, one.quote), (one.quote, one.base))}
 
 
 def shopping_plan(ledger: "Ledger", findings: Iterable[Finding], sum_: Budget) -> ShoppingPlan:
@@ -117,7 +104,7 @@ def errand_rows(found: ShoppingPlan, currency: str, paints: Mapping[str, str]) -
 
 
 def _bought(errand: Errand, paints: Mapping[str, str]) -> Sequence[str]:
-    return [f"{line.count} {line.pieces.format} {paints[line.paint]}" for line in errand.lines]
+    return [f"{line.count} {line.pieces.format} {paints.get(line.paint, 'of other makers')}" for line in errand.lines]
 
 
 def paint_names(ledger: "Ledger") -> dict[str, str]:
@@ -144,7 +131,11 @@ def shopping_json(found: ShoppingPlan, currency: str, paints: Mapping[str, str])
             {**_about(one.finding), "stickers": [piece.sticker for piece in one.pieces]} for one in found.look
         ],
         "without_price": [_about(one) for one in found.no_price],
-        "not_foreseen": [_about(one) for one in found.not_foreseen],
+        "not_foreseen": [{**_about(one.finding), "about_minor": one.about} for one in found.not_foreseen],
+        "unpack_together": [
+            {"format": one.format, "makers": list(one.makers), "stickers": [piece.sticker for piece in one.pieces]}
+            for one in found.together
+        ],
     }
     return json.dumps(harmless_in(told), ensure_ascii=False, indent=2) + "\n"
 

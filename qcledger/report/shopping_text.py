@@ -1,5 +1,6 @@
 """What to buy next, as text for a terminal."""
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
@@ -7,6 +8,7 @@ from qcledger import figures
 from qcledger.bench.due import Due, LooseEndKind
 from qcledger.findings import Finding
 from qcledger.findings.chances import ways
+from qcledger.findings.evidence import NEAR
 from qcledger.findings.shopping import Answer, Errand, ErrandLine, ShoppingPlan, best_errand, plan
 from qcledger.findings.wording_of_settling import would_settle
 from qcledger.findings.words import day, how_many, listed, lower_first
@@ -23,6 +25,7 @@ PURCHASE = "What settles it likeliest for the money, by prices on file"
 MOST_LISTED = 8
 """Most lines below a heading; the rest is counted."""
 _MOST_STICKERS = 6
+_MOST_MAKERS = 4
 Coins = Callable[[int], str]
 """Tells a sum in the smallest coin, with its currency."""
 NOTES = (
@@ -62,8 +65,10 @@ def shopping_text(
         which = "Not in the plan" if found.budget else "What could be bought"
         lines += ["", f"{which}, the likeliest for the money first"]
         lines += _errands(found.others, coins, paints, MOST_LISTED, width)
-    lines += _listed("No price on file for", found.no_price, width)
-    lines += _listed("No chance can be foreseen; what would settle it", found.not_foreseen, width)
+    lines += _together(found, width)
+    lines += _listed("No price on file for", [(one, "") for one in found.no_price], width)
+    unforeseen = [(one.finding, _costs(one.about, coins)) for one in found.not_foreseen]
+    lines += _listed("No chance can be foreseen; what would settle it", unforeseen, width)
     lines += ["", *(line for note in (*NOTES, *_rates(found)) for line in paragraph(note, width=width))]
     return "\n".join(lines) + "\n"
 
@@ -101,7 +106,9 @@ def next_buy(ledger: "Ledger", findings: Iterable[Finding], mark: str, go_on: Ca
     best, paints = found.others[0], paint_names(ledger)
     maker = best.answers[0].finding.maker_name
     bought = "; ".join(
-        f"{how_many(line.count, str(line.pieces.format))} of {maker} {paints[line.paint]}" for line in best.lines
+        f"{how_many(line.count, str(line.pieces.format))} of "
+        f"{'makers not tested with it yet' if line.alike else f'{maker} {paints[line.paint]}'}"
+        for line in best.lines
     )
     settles = ", ".join(_answer(answer) for answer in best.answers[:1])
     more = f" and {how_many(left, 'more question')}" if (left := len(best.answers) - 1) else ""
@@ -151,9 +158,7 @@ def _look_first(found: ShoppingPlan, width: int) -> Iterator[str]:
         return
     yield "Look first: here, and not looked at for it yet"
     for one in found.look[:MOST_LISTED]:
-        stickers = [piece.sticker for piece in one.pieces]
-        more = len(stickers) - _MOST_STICKERS
-        told = listed([*stickers[:_MOST_STICKERS], f"{more} more"] if more > 0 else stickers)
+        told = _stickers([piece.sticker for piece in one.pieces])
         yield from paragraph(f"{about(one.finding)}: {told}", "  ", "    ", width)
     if (left := len(found.look) - MOST_LISTED) > 0:
         yield f"  and {how_many(left, 'more question')}"
@@ -180,12 +185,22 @@ def _errand(errand: Errand, coins: Coins, paints: Mapping[str, str], width: int)
         yield from paragraph(_line(line, maker, paints, coins), "  ", "    ", width)
     if errand.pieces > 1:
         yield f"    {coins(errand.cost)} together"
-    for answer in errand.answers:
-        yield from paragraph(_answer(answer), "    ", "      ", width)
+    for told, count in Counter(map(_answer, errand.answers)).items():
+        several = f" ({how_many(count, 'question')})" if count > 1 else ""
+        yield from paragraph(told + several, "    ", "      ", width)
 
 
 def _line(line: ErrandLine, maker: str, paints: Mapping[str, str], coins: Coins) -> str:
     price, format_ = line.price, line.pieces.format
+    if line.alike:
+        few = f"the middle of {how_many(line.alike, 'price')} on file" if line.alike > 1 else "as the one on file"
+        asked = listed(
+            [*line.pieces.makers[:_MOST_MAKERS], *(["others"] if len(line.pieces.makers) > _MOST_MAKERS else [])],
+            "or",
+        )
+        each = "one each of" if line.count > 1 else "of"
+        what = f"{how_many(line.count, str(format_))}, {each} {how_many(line.count, 'maker')} not tested with it yet"
+        return f"{what[0].upper()}{what[1:]}, as {asked}: about {coins(price.minor)} each, {few}"
     what = f"{how_many(line.count, str(format_))} of {maker} {paints[line.paint]}"
     which = f"of lot {line.pieces.lot}" if line.pieces.lot else f"{'each ' if line.count > 1 else ''}of another lot"
     why = ", to confirm" if line.pieces.confirms else ""
@@ -202,12 +217,36 @@ def _answer(answer: Answer) -> str:
     )
 
 
-def _listed(head: str, findings: Sequence[Finding], width: int) -> Iterator[str]:
+def _together(found: ShoppingPlan, width: int) -> Iterator[str]:
+    """Yield what is to be unpacked together: only what was unpacked near it is compared with it."""
+    for number, one in enumerate(found.together):
+        if not number:
+            yield ""
+            yield f"Unpack together, within {NEAR.days} days: only that is compared"
+        here = _stickers([piece.sticker for piece in one.pieces])
+        beside = f"with {here}, which are here" if here else "with others' that you buy; none is here"
+        if len(one.pieces) == 1:
+            beside = f"with {here}, which is here"
+        yield from paragraph(f"{one.format}s of {listed(one.makers)}, {beside}", "  ", "    ", width)
+
+
+def _costs(about_: int | None, coins: Coins) -> str:
+    if about_ is None:
+        return ""
+    return f" About {coins(about_)} by prices on file." if about_ else " Nothing has to be bought."
+
+
+def _stickers(stickers: Sequence[str]) -> str:
+    more = len(stickers) - _MOST_STICKERS
+    return listed([*stickers[:_MOST_STICKERS], f"{more} more"] if more > 0 else stickers)
+
+
+def _listed(head: str, findings: Sequence[tuple[Finding, str]], width: int) -> Iterator[str]:
     if not findings:
         return
     yield ""
     yield head
-    for finding in findings[:MOST_LISTED]:
-        yield from paragraph(f"{about(finding)}: {lower_first(would_settle(finding))}", "  ", "    ", width)
+    for finding, costs in findings[:MOST_LISTED]:
+        yield from paragraph(f"{about(finding)}: {lower_first(would_settle(finding))}{costs}", "  ", "    ", width)
     if (left := len(findings) - MOST_LISTED) > 0:
         yield f"  and {how_many(left, 'more question')}"

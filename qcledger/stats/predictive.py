@@ -36,7 +36,7 @@ PRIOR: Final = 1.0
 """How many makers the prior counts for."""
 LEAST: Final = 1 / 256
 """Share of the chance that peers leave to what all others show: one trait then tells 8 bits at most."""
-LEVEL: Final = 5.0
+LEVEL: Final = 4.0
 """Bits from which a paint is called unlike its peers, where no more than `MANY` were looked at.
 
 So that at most one of 100 ledgers of `MANY` paints that are like their peers has one called unlike them.

@@ -49,6 +49,11 @@ def summed(pattern, counted):
             "buying_.*",
             "holds at any of 7 looks",
         ),
+        (
+            "what to buy names | {} | *settled* an accusation of an innocent in {}",
+            "listed_.*",
+            "holds at any of 7 looks",
+        ),
     ],
 )
 def test_the_short_table_adds_up(told, pattern, counted):

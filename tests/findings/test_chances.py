@@ -8,7 +8,7 @@ from qcledger.findings import read
 from qcledger.findings.chances import named_only, ways
 from qcledger.findings.settle import Buy
 from qcledger.stats.further import further_faulty, rates_of
-from qcledger.vocab import Standing, WhyBought
+from qcledger.vocab import Extent, Standing, WhyBought
 from tests.findings.made import SESSIONS, field, only, paints, row
 
 CONFIRM = {"why": WhyBought.TO_CONFIRM, "parcel": "P9", "bought_on": date(2026, 5, 1)}
@@ -127,3 +127,46 @@ def test_settled_findings_and_sound_ones_ask_for_nothing():
         finding = about(rows)
         assert ways(finding) == ()
         assert not named_only(finding)
+
+
+def shares(*makers):
+    """Return makers and how many of them, for makers all of whose specimens are faulty or sound."""
+    return sum(makers), len(makers)
+
+
+def test_a_pigment_is_settled_by_makers_not_tested_with_it():
+    """Three makers show it, three were tested without it: each number of faulty ones, as findings answer it."""
+    with_it = [one for maker in "ABC" for one in paints(maker, bad=4, pigments=("PR101",))]
+    without = [one for maker in "ABCDEF" for one in paints(maker, pigments=("PY42", "PB29", "PG7"), lots=("L1",))]
+    rows = with_it + without
+    finding = about(rows)
+    assert finding.claim.extent is Extent.PIGMENT
+    assert finding.standing is Standing.OPEN
+    found = of_kind(finding, Buy.MORE_MAKERS)
+    assert 1 in found
+    assert found[1].pieces[0].makers == ("Maker D", "Maker E", "Maker F")
+    assert found[1].pieces[0].alike == tuple(f"{maker}/Paint PR101" for maker in "ABC")
+    pigments = [shares(1, 1, 1), *[shares(*[0] * 6)] * 3]
+
+    def buy(count, faulty):
+        return [
+            row(maker=maker, paint="New", pigments=("PR101",), lot="N1", grade=4 * (n < faulty), session="S1")
+            for n, maker in enumerate("DEF"[:count])
+        ]
+
+    for count, way in found.items():
+        known = rates_of(pigments).after(3, 3)
+        assert way.chance == pytest.approx(foreseen(rows, count, known, buy))
+
+
+def test_a_shared_fault_without_other_makers_is_not_foreseen():
+    """All makers on file were tested with it: nobody is left to ask, and that is said in words."""
+    rows = [
+        one
+        for maker in "AB"
+        for one in paints(maker, bad=4, pigments=("PR101",)) + paints(maker, pigments=("PY42", "PB29"))
+    ]
+    finding = about(rows)
+    assert finding.claim.extent is Extent.PIGMENT
+    assert of_kind(finding, Buy.MORE_MAKERS) == {}
+    assert named_only(finding)

@@ -1,8 +1,11 @@
 """A specimen's whole history: what it is, then and now side by side, every observation."""
 
-from collections.abc import Callable, Sequence
+import asyncio
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from threading import Event
+from typing import TYPE_CHECKING, ClassVar, Final, TypeVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -19,6 +22,7 @@ from qcledger.screens import keys
 from qcledger.screens.desk import Desk
 from qcledger.screens.dialogs import Words
 from qcledger.screens.messages import Go, Tell
+from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_date, shown_line
 from qcledger.screens.stock.pieces import Pieces
 from qcledger.screens.stock.words import (
@@ -44,6 +48,11 @@ from qcledger.vocab import DecisionKind
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.ledger.preview import Preview
+
+
+T = TypeVar("T")
+EVERY: Final = 25
+"""Items of a piece of work after which it is said how far it is."""
 
 
 class Shot(Vertical):
@@ -94,6 +103,34 @@ class Shot(Vertical):
                 self.post_message(Tell(error.told(), problem=True))
 
 
+class HowFar:
+    """Says on a page, from the thread that reads, how far work is; ends it soon after `stop` was set.
+
+    Parameters
+    ----------
+    page
+        Where it is said, while its loop runs.
+    stop
+        Set from elsewhere, it ends the work.
+    """
+
+    def __init__(self, page: Page, stop: Event) -> None:
+        self._page, self._stop, self._loop = page, stop, asyncio.get_running_loop()
+
+    def __call__(self, label: str, items: Sequence[T]) -> Iterator[T]:
+        """Yield items and tell now and then; raises `Stopped`."""
+        from qcledger.report.kept import go_on
+
+        for number, item in enumerate(items):
+            go_on(self._stop)
+            if number and not number % EVERY:
+                with suppress(RuntimeError):  # the pages are gone, and the work ends
+                    self._loop.call_soon_threadsafe(
+                        self._page.mention, f"{label}: {number} of {len(items)}; Esc stops"
+                    )
+            yield item
+
+
 class History(Pieces):
     """Everything about one specimen.
 
@@ -118,6 +155,7 @@ class History(Pieces):
         self._specimen = specimen
         self._history: history.SpecimenHistory | None = None
         self._every = False
+        self._stop = Event()
         self._rows: Sequence[Row] = ()
         self._pair = 0
 
@@ -230,20 +268,37 @@ class History(Pieces):
 
     def action_beside(self) -> None:
         """Show how its paint behaves beside other makers' paints of the same pigments; for the tester alone."""
-        self.work(self._beside)
+        self.work(self._beside, instead_of="beside", holds=False)
 
     async def _beside(self) -> None:
         specimen, found = self._specimen, self._history
+        self._stop.set()  # what an earlier key began
+        stop = self._stop = Event()
+        progress = HowFar(self, stop)
 
-        def ask(ledger: "Ledger") -> list[str]:
+        def ask(ledger: "Ledger") -> list[str] | None:
             from qcledger.report.behaviour import of_specimen
+            from qcledger.report.kept import Stopped
 
-            return of_specimen(ledger, specimen)
+            try:
+                return of_specimen(ledger, specimen, progress)
+            except Stopped:
+                return None
 
+        self.say("all grades are read; Esc stops")
         await self.desk.settled()  # and not in the thread that saves: no save waits while all grades are read
         told = await self.desk.read(ask)
-        if found is not None:
+        if found is not None and told is not None and self.is_current:
+            self.say("")
             self.app.push_screen(Words(f"Beside peers: {found.specimen.sticker}", told))
+
+    def on_screen_suspend(self) -> None:
+        """Stop the work beside the page when another one comes to the front."""
+        self._stop.set()
+
+    def on_unmount(self) -> None:
+        """Stop it when the page is left."""
+        self._stop.set()
 
     def action_retest(self) -> None:
         """Have this specimen tested again: why, and how."""

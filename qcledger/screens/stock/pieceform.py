@@ -32,10 +32,10 @@ MORE: Final = (
     ("format", "format", "h half pan, f full pan, t tube, s stick"),
     ("ml", "ml nominal", "as printed"),
     ("weight", "weight g", "as weighed, full"),
-    ("why", "why bought", "planned, or as the list of what to buy named it"),
+    ("why", "why bought", "planned, or as what to buy says"),
     ("source", "source", "retail"),
     ("state", "state", "unopened"),
-    ("advised", "as advised", "yes where the list of what to buy named it"),
+    ("advised", "as advised", "yes where what to buy named it"),
     ("note", "note", ""),
     ("opened_on", "opened on", "empty: not known"),
 )

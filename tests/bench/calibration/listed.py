@@ -1,8 +1,8 @@
 """Six rounds of buying what the list of what to buy names, in a fair field: who is accused at any look.
 
-In each round the list plans a purse of six pieces, each at one price, and all of it is bought: to confirm from a
-seller not met before, of another lot or of the lot it names; then the program looks at everything again. What is
-bought is written down as the list says, planned or to confirm.
+In each round the list plans a purse of six pieces, each at one price, and all of it is bought: from a seller not met
+before, of another lot or of the lot it names; then the program looks at everything again. What is bought is written
+down as the list says, planned or to confirm.
 """
 
 from collections.abc import Iterator
