@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 from qcledger.errors import bad
 from qcledger.records import Maker, Paint, Range, Record, SameAs, Seller, Specimen
 from qcledger.text import near, one_line, same_name
+from qcledger.thing import worded
 from qcledger.vocab import Sameness
 
 if TYPE_CHECKING:
@@ -150,7 +151,7 @@ class Weighed:
     @property
     def words(self) -> str:
         """Say it."""
-        counted = ((self.paints, "paint"), (self.specimens, "specimen"), (self.findings, "finding"))
+        counted = ((self.paints, worded("paint")), (self.specimens, "specimen"), (self.findings, "finding"))
         return ", ".join(f"{count} {word}{'' if count == 1 else 's'}" for count, word in counted)
 
 

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
 
 @click.command()
 @ledger_option
-@click.option("--maker", metavar="NAME", help="Each paint of this maker in full.")
-@click.option("--full", is_flag=True, help="Each paint in full, not only those that behave unlike their peers.")
+@click.option("--maker", metavar="NAME", help="Everything of this maker in full.")
+@click.option("--full", is_flag=True, help="Everything in full, not only what behaves unlike its peers.")
 @click.option(
     "--nearest", is_flag=True, help="Say which other pigments on file are nearest; a hint, mind its caution."
 )

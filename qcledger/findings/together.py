@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from qcledger.findings.finding import Claim, Finding
 from qcledger.rubric import Criterion
+from qcledger.thing import worded
 from qcledger.vocab import Extent, Standing
 
 _ONE_THING = (Extent.LOT, Extent.PARCEL, Extent.SPECIMEN)
@@ -49,7 +50,7 @@ def as_one(told: ToldClaim) -> str:
     """Return why several faults are told as one."""
     cause = told.finding.criterion.shares_cause
     narrow = told.claim.extent in _ONE_THING
-    return f"One {told.claim.extent}, told once" if narrow else f"One cause, told once: {cause}"
+    return f"One {worded(told.claim.extent)}, told once" if narrow else f"One cause, told once: {cause}"
 
 
 def _thing(finding: Finding, claim: Claim) -> tuple[object, ...]:

@@ -11,6 +11,7 @@ from qcledger.findings.repeats import TESTERS_ERROR
 from qcledger.findings.strength import exchange_p
 from qcledger.findings.words import how_many, listed, number, out_of, plural
 from qcledger.rubric import Criterion
+from qcledger.thing import worded
 from qcledger.vocab import Extent, Standing
 
 _LINE = "fault line"
@@ -130,7 +131,7 @@ HOW_LIKELY = "How likely each explanation is; of each extent the likeliest."
 
 def level_rows(finding: Finding) -> tuple[tuple[str, str, str], ...]:
     """Return for every extent the unit most likely to be the worse: its name, above what, and the chance."""
-    return tuple((one.name, _ABOVE[one.extent], known(one.chance)) for one in finding.levels)
+    return tuple((one.name, worded(_ABOVE[one.extent]), known(one.chance)) for one in finding.levels)
 
 
 def checked_words(chance: Chance) -> tuple[str, ...]:

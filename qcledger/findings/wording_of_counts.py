@@ -77,7 +77,7 @@ def statement(finding: Finding, scope: Scope) -> str:
     if claim.extent in WIDE:
         return fitted(_shared(finding, claim), seen(finding, claim.lots), _common(finding, claim))
     counted = f"{about(finding, scope)}: {counts_of(finding, scope, claim)}, {WHERE}."
-    long, short = _POINTS_TO[claim.extent]
+    long, short = map(worded, _POINTS_TO[claim.extent])
     clears = finding.clears or claim.extent in (Extent.MAKER, Extent.MAKER_FORMAT)
     points = long.format(format=finding.format) if clears else short
     return fitted(counted, seen(finding, claim.lots, claim), points, short)

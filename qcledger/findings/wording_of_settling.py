@@ -8,6 +8,7 @@ from qcledger.findings.picked import Picked, picked
 from qcledger.findings.scope import Scope
 from qcledger.findings.settle import Buy, Purchase, purchases
 from qcledger.findings.words import day, how_many, listed, lower_first, plural
+from qcledger.thing import worded
 from qcledger.vocab import Extent, formats_in_order
 
 _NAMED = 6
@@ -31,7 +32,7 @@ def _bought(purchase: Purchase, finding: Finding) -> str:
         Buy.PAINTS: f"{how_many(count, 'more paint')} of {finding.maker_name} as {finding.format}",
         Buy.PEERS: f"the pigments of {how_many(count, 'more paint')} from other makers as {finding.format}",
         Buy.MORE_MAKERS: f"{_shared(claim) if claim else ''} from {how_many(count, 'more maker')}",
-        Buy.SESSION: f"{how_many(count, 'more session')} with these paints beside other makers' of their pigments",
+        Buy.SESSION: f"{how_many(count, 'more session')} with these {worded('paints')} beside other makers' of their pigments",
         Buy.TOGETHER: "a session that tests it side by side with what it is compared with",
         Buy.UNPACKED_PEERS: f"{finding.format}s of other makers, unpacked within {NEAR.days} days of its faulty ones",
         Buy.UNPACKED_TOGETHER: f"specimens it is compared with, unpacked within {NEAR.days} days of it",

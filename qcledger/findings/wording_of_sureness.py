@@ -12,6 +12,7 @@ from qcledger.findings.wording_of_checks import in_short as stress_in_short
 from qcledger.findings.wording_of_counts import WIDE
 from qcledger.findings.wording_of_free import FREE, common_at
 from qcledger.findings.words import listed, out_of
+from qcledger.thing import worded
 from qcledger.vocab import Standing
 
 _NAMED = 3
@@ -66,7 +67,7 @@ def _open(finding: Finding) -> str:
 
 def _lacking(finding: Finding) -> str:
     """Return how many of the checks are lacking, and the first of them by name; empty where none is."""
-    names = [str(check.name) for check in finding.checks if not check.met]
+    names = [worded(check.name) for check in finding.checks if not check.met]
     more = [f"{len(names) - _NAMED} more"] if len(names) > _NAMED else []
     told = f"{out_of(len(names), len(finding.checks))} checks lacking: {listed([*names[:_NAMED], *more])}"
     return f"; {told}" if names else ""

@@ -24,6 +24,7 @@ from qcledger.public.view import (
     WayOfTesting,
 )
 from qcledger.text import same_name
+from qcledger.thing import worded
 from qcledger.vocab import CURRENCY_DIGITS, Extent
 
 MOST_WORDS: Final = 40
@@ -257,9 +258,9 @@ def blinded(view: PublicView) -> str:
     if not ways:
         return ""
     if not seen:
-        return "The tester did not see whose paint was graded."
+        return worded("The tester did not see whose paint was graded.")
     if len(seen) == len(ways):
-        return "The tester saw whose paint was graded."
+        return worded("The tester saw whose paint was graded.")
     return "Some was graded under codes, some with the maker's name in view; each statement says which."
 
 

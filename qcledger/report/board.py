@@ -14,6 +14,7 @@ from qcledger.findings.wording import NOTHING, left_out, set_apart
 from qcledger.findings.wording_of_free import FREE_SHORT
 from qcledger.findings.words import lower_first, out_of, plural
 from qcledger.report.strips import FEW, Curve, Ink, Pairs, axis, strips, with_mark
+from qcledger.thing import worded
 from qcledger.vocab import MARKS, Extent, Standing, formats_in_order
 
 T = TypeVar("T")
@@ -177,7 +178,7 @@ def extent_words(finding: Finding) -> str:
         return FREE_SHORT if finding.free and finding.standing is Standing.NONE_FOUND else ""
     if finding.leaning in (Extent.PIGMENT, Extent.FORMAT):
         return f"{finding.leaning}?"
-    extent = _SHORT.get(finding.claim.extent, str(finding.claim.extent))
+    extent = worded(_SHORT.get(finding.claim.extent, finding.claim.extent))
     return f"{extent}{'?' if finding.leaning else ''}"
 
 

@@ -33,6 +33,7 @@ from qcledger.report.layout import columns, cut, paragraph, width_of
 from qcledger.report.strips import FEW, Borrowed, Curve, Ink, Pairs, axis, by_lot, curve_of, singly, strips, with_mark
 from qcledger.report.timed import reading_lines
 from qcledger.rubric.ladder import WIDTH
+from qcledger.thing import worded
 from qcledger.vocab import GRADE_NOTE, MARKS
 
 PRIVATE = "Until specimens bought to confirm bear it out, it is published as open."
@@ -398,12 +399,12 @@ def _checks(finding: Finding, width: int) -> Iterator[str]:
 
 
 def _check(check: Check) -> str:
-    return f"{'met' if check.met else 'lacking'}: {check.name}, {check.found} (needed {check.needed})"
+    return f"{'met' if check.met else 'lacking'}: {worded(check.name)}, {check.found} (needed {worded(check.needed)})"
 
 
 def _observations(finding: Finding, width: int) -> list[str]:
     units = sorted((unit for lot in finding.lots for unit in lot.units), key=lambda unit: -(unit.grade or 0))
-    rows = [("sticker", "grade", "", "paint", "lot", "session", "tested"), *map(_observation, units)]
+    rows = [("sticker", "grade", "", worded("paint"), "lot", "session", "tested"), *map(_observation, units)]
     wide = [9, -5, 6, 18, 10, 10, 10] if width >= 60 else [9, -5, 6] if width >= 22 else [9, -5]
     lines = columns([row[: len(wide)] for row in rows], wide, indent="")
     wet = listed(finding.trail.undried)

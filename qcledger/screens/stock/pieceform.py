@@ -21,6 +21,7 @@ from qcledger.screens.shown import shown_line
 from qcledger.screens.widgets.fields import Check, Field, FieldColumn, FieldWords, labelled, refuse
 from qcledger.settings import Settings
 from qcledger.text import shorten
+from qcledger.thing import worded
 from qcledger.vocab import Format, Source, SpecimenState, WhyBought
 
 SHOWN: Final = 4
@@ -103,7 +104,7 @@ class PieceForm(FieldColumn):
 
     def compose(self) -> ComposeResult:
         """Lay out the three fields of the usual path, and below them the others."""
-        yield Field("paint", "paint", hint=PAINT)
+        yield Field("paint", worded("paint"), hint=worded(PAINT))
         yield FieldWords(Content(), markup=False, id="offered")
         with Grid():
             yield Field("lot", "lot", hint=NO_CODE)
@@ -243,7 +244,7 @@ class PieceForm(FieldColumn):
             self.field("format").focus_input()
         elif self.chosen is None:
             self.field("paint").focus_input()
-            self.post_message(self.Unclear("which paint? a few letters of maker and paint"))
+            self.post_message(self.Unclear(worded("which paint? a few letters of maker and paint")))
         else:
             self.post_message(self.Added())
 
@@ -257,7 +258,7 @@ class PieceForm(FieldColumn):
         elif self._last is not None:
             self.take(*self._last)
         else:
-            self.post_message(self.Unclear("type a few letters of maker and paint; F5 enters a new paint"))
+            self.post_message(self.Unclear(worded("type a few letters of maker and paint; F5 enters a new paint")))
 
     def begin(self, currency: str, today: date) -> None:
         """Go to the paint, with prices in the parcel's currency; what stands in the line stays.
