@@ -10,8 +10,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 
-from qcledger.thing import worded
-
 
 @dataclass(frozen=True, slots=True)
 class Thing:

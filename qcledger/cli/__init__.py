@@ -121,7 +121,7 @@ class LazyGroup(click.Group):
 @click.option("--ledger", "where", metavar="PATH|URL", help="Open the pages on this ledger instead of your own.")
 @click.pass_context
 def program(ctx: click.Context, where: str | None) -> None:
-    """Record faults of artists' paints against a rubric and see how far each one reaches.
+    """Record faults of artists' materials against a rubric and see how far each one reaches.
 
     Without a command the pages open on your ledger.
     """

@@ -20,11 +20,11 @@ if TYPE_CHECKING:
 )
 @click.option("--as", "face", type=click.Choice(["text", "csv", "json"]), default="text", help="How to print.")
 def behaviour(where: str | None, maker: str | None, full: bool, nearest: bool, face: str) -> None:
-    """Say which paints behave unlike others of their pigments; for you alone.
+    """Say what behaves unlike its peers of other makers; for you alone.
 
     Grades of traits, as granulation or staining, are held against those of four or more other makers that declare
     the same Colour Index names, and against other pigments on file. A reason to look further, which says nothing of
-    what is in a paint. It stands in no public page, and in no letter.
+    what is in it. It stands in no public page, and in no letter.
     """
     from qcledger.report.behaviour import of_ledger
 

@@ -16,6 +16,7 @@ from qcledger.findings.wording_of_limits import still_allowed
 from qcledger.findings.wording_of_size import seen
 from qcledger.findings.wording_of_trail import over_lots
 from qcledger.findings.words import day, how_many, listed, lower_first, out_of, plural
+from qcledger.thing import worded
 from qcledger.vocab import Extent, Standing, WhyBought
 
 MOST_WORDS = 40

@@ -27,12 +27,13 @@ def _bought(purchase: Purchase, finding: Finding) -> str:
     lot = claim.lots[0].row.lot_code if claim else ""
     count = purchase.number
     more_lots = how_many(count, "more lot") if count else "many more lots"
+    these = worded("these paints")
     words: Mapping[Buy, str] = {
         Buy.LOTS_OF_FORMAT: f"{more_lots} of its {finding.format}s",
         Buy.PAINTS: f"{how_many(count, 'more paint')} of {finding.maker_name} as {finding.format}",
         Buy.PEERS: f"the pigments of {how_many(count, 'more paint')} from other makers as {finding.format}",
         Buy.MORE_MAKERS: f"{_shared(claim) if claim else ''} from {how_many(count, 'more maker')}",
-        Buy.SESSION: f"{how_many(count, 'more session')} with these {worded('paints')} beside other makers' of their pigments",
+        Buy.SESSION: f"{how_many(count, 'more session')} with {these} beside other makers' of their pigments",
         Buy.TOGETHER: "a session that tests it side by side with what it is compared with",
         Buy.UNPACKED_PEERS: f"{finding.format}s of other makers, unpacked within {NEAR.days} days of its faulty ones",
         Buy.UNPACKED_TOGETHER: f"specimens it is compared with, unpacked within {NEAR.days} days of it",
