@@ -37,6 +37,5 @@ def rename(kind: str, one: str, name: str | None, where: str | None, undo: bool,
             return
         touched = naming.weigh(ledger, [found.one]).words
         kept = decides.rename(found.one, name, reason)
-        say(
-            f"{worded(found.one.table)} {naming.title(known, found.one)} is called {kept.name} now. This touches {touched}."
-        )
+        named = f"{worded(found.one.table)} {naming.title(known, found.one)}"
+        say(f"{named} is called {kept.name} now. This touches {touched}.")
