@@ -45,8 +45,8 @@ PRICES: Final = (
     "tax stands together, makers A to Z."
 )
 PRICES_MIND: Final = (
-    "Pigments differ in price, too. Millilitres do not compare over formats: a pan's are its tray's or its pour's, a "
-    "tube's are wet. A set's price is shared among its pieces by millilitres."
+    "What it is made of differs in price, too. Millilitres do not compare over formats: some are sold wet, some dry. "
+    "A set's price is shared among its pieces by millilitres."
 )
 CAUTION: Final = "What we say is about what we bought and looked at. It names no cause and no motive."
 

@@ -147,7 +147,8 @@ def behaviour_words(told: BehaviourOfPaints, *, nearest: bool = False) -> list[s
     """Return what is found of a few paints as paragraphs, for a window."""
     if not told.paints:
         return [
-            worded("Nothing of this paint that tells how it behaves was graded, or its label declares no pigment."),
+            worded("Nothing of this paint that tells how it behaves was graded yet")
+        + ", or its label declares no pigment.",
             worded(FOR_YOU),
         ]
     words = [worded(FOR_YOU)]

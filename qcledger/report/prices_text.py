@@ -16,8 +16,7 @@ from qcledger.thing import worded
 
 NOTE: Final = (
     "Compared is only what is alike in format, nominal ml, currency, tax, and single or set; names go A to Z. Ml are "
-    "no measure over formats: a pan's are its tray's or its pour's, a tube's are wet. Pigments differ in price, "
-    "too: --by pigment."
+    "no measure over formats: some are sold wet, some dry. What it is made of differs in price, too."
 )
 _HEAD: Final = ("", "priced", "lowest", "highest", "middle", "for a ml")
 _WIDTHS: Final = (-10, -9, -9, -9, -15)

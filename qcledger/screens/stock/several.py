@@ -79,7 +79,8 @@ async def mend_several(page: Pieces, specimen: str) -> None:
         about=[
             f"Parcel from {parcel.seller}, {shown_date(parcel.bought_on, settings)}:",
             *told,
-            worded(f"Specimens: those of the marked one's paint and format stand there; {ALL} is all of the parcel."),
+            worded("Specimens: those of the marked one's paint and format stand there;")
+            + f" {ALL} is every specimen of the parcel.",
         ],
         values={"pieces": ", ".join(like), "reason": USUAL},
     )
