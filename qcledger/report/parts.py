@@ -117,11 +117,11 @@ def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
         ("Does it stand with one thing left out?", _stress(finding, width)),
         (
             "Lots, each by itself",
-            [*_bars(_lots(finding), finding, width, ink, ("paint", "lot")), *_label(width, ink)],
+            [*_bars(_lots(finding), finding, width, ink, (worded("paint"), "lot")), *_label(width, ink)],
         ),
         ("Lots, pooled: each lot's share, allowing for what the others show", _lots_pooled(finding, width, ink)),
         ("Not looked at", _passed(finding, width)),
-        (PEERS, _peers(finding, width, ink)),
+        (worded(PEERS), _peers(finding, width, ink)),
         ("Readings, those beyond the limit as such", reading_lines(finding, width)),
         ("Parcels and sellers", _bars(_parcels(finding), finding, width, ink, ("seller", "bought"))),
         ("Funnel", _funnel(finding, width)),
@@ -283,7 +283,7 @@ def _lots_pooled(finding: Finding, width: int, ink: Ink) -> list[str]:
             if lot.tested < FEW:
                 told, curve = f"{told}, borrowed", Borrowed(curve)
             bars.append(_Bar(lot.row.paint_name, beside, lot.faulty, lot.tested, curve, told))
-    return _bars(bars, finding, width, ink, ("paint", "lot"))
+    return _bars(bars, finding, width, ink, (worded("paint"), "lot"))
 
 
 def _stress(finding: Finding, width: int) -> Iterator[str]:

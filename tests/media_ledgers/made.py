@@ -45,7 +45,7 @@ PENCIL = Medium(
     condition="sharpener: hand, new blade",
     fault="core_grit",
     unpacked="warped",
-    foreign=(*COMMON, *NO_PAINT, "water", "pigments?", "index names?", "Colour Index", "bottles?", "nibs?", "inks?"),
+    foreign=(*COMMON, *NO_PAINT, "water", "index names?", "bottles?", "nibs?", "inks?"),
 )
 INK = Medium(
     rubric="ink",
@@ -70,6 +70,10 @@ GOUACHE = Medium(
     foreign=("watercolou?rs?", "tubes? poured", "ribbon", "squeeze", "nibs?", "sharpeners?", "inks?"),
 )
 MEDIA = (PENCIL, INK, GOUACHE)
+
+
+PIGMENTS = ("pigments?", "Colour Index")
+"""Words of labels that name pigments: on no page where a pencil is unpacked, and its label typed."""
 
 
 def foreign_in(text: str, medium: Medium) -> list[str]:

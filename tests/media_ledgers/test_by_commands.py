@@ -45,7 +45,8 @@ def test_from_a_parcel_to_a_scorecard(cli, medium, tmp_path):
     for name, args in FILES.items():
         run(*args, tmp_path / name)
         told.append(f"{name}\n{(tmp_path / name).read_text(encoding='utf-8')}")
-    assert [(text.split("\n")[0], words) for text in told if (words := foreign_in(text, medium))] == []
+    found_in = [f"{text.split(chr(10))[0]}: {words}" for text in told if (words := foreign_in(text, medium))]
+    assert not found_in, "\n".join(found_in)
 
 
 AFTER = (
