@@ -148,7 +148,7 @@ def behaviour_words(told: BehaviourOfPaints, *, nearest: bool = False) -> list[s
     if not told.paints:
         return [
             worded("Nothing of this paint that tells how it behaves was graded yet")
-        + ", or its label declares no pigment.",
+            + ", or its label declares no pigment.",
             worded(FOR_YOU),
         ]
     words = [worded(FOR_YOU)]

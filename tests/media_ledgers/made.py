@@ -1,4 +1,4 @@
-"""What the small ledgers hold: three makers each, a fault of one of them, and the words that none of theirs may say."""
+"""What the small ledgers hold: three makers each, a fault of one of them, and words that none of theirs says."""
 
 import csv
 import re
@@ -138,7 +138,7 @@ def stock(medium: Medium, place: Path) -> Path:
 
 
 def results(medium: Medium, ledger: Ledger, place: Path) -> Path:
-    """Write what was seen on every place of the one sheet: the first maker's are faulty in one criterion, none else."""
+    """Write what was seen on every place of the one sheet: the first maker's are faulty in one criterion."""
     (session,) = ledger.rows(Session)
     (comparison,) = ledger.rows(Comparison)
     (rubric,) = map(ledger.rubric, comparison.rubrics)
@@ -159,8 +159,8 @@ def results(medium: Medium, ledger: Ledger, place: Path) -> Path:
             bad = key == medium.fault and one.sticker in faulty
             grade = "" if criterion.choices else 4 if bad else 0
             seen.append(
-                {"id": f"{trial} {key}", "trial": trial, "criterion": key, "rubric": rubric.hash, "tester": "Oda Vane",
-                 "at": at.strftime(TIME), "grade": grade, "choice": next(iter(criterion.choices), ""),
+                {"id": f"{trial} {key}", "trial": trial, "criterion": key, "rubric": rubric.hash,
+                 "tester": "Oda Vane", "at": at.strftime(TIME), "grade": grade, "choice": next(iter(criterion.choices), ""),
                  "stage": criterion.stage}
             )  # fmt: skip
     return folder(place, {"trial": trials, "observation": seen})

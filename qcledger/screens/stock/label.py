@@ -147,6 +147,8 @@ class Label(Page):
         asked = {part.key for part in parts} | {name for name in PARTS if label is not None and getattr(label, name)}
         for name in PARTS:
             self._field(name).display = name in asked
+        for part in (part for part in parts if part.key in PARTS):
+            self._field(part.key).call(part.title, part.words)
         own = [part for part in parts if part.key not in PARTS]
         facts = [Field(f"{labelling.FACT}{part.key}", part.title, hint=part.words or "as printed") for part in own]
         await self.query_one("#label").mount(*facts, before=self._field("claims"))
