@@ -2,14 +2,14 @@
 
 import csv
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from qcledger.ledger import Ledger
 from qcledger.records import Comparison, RunRow, Session, Specimen
-from qcledger.settings import settings_file
+from qcledger.settings import default_ledger, settings_file
 from qcledger.vocab import Occasion
 
 MAKERS = ("Trellmere", "Quernlow", "Hobbin Vale")
@@ -160,7 +160,27 @@ def results(medium: Medium, ledger: Ledger, place: Path) -> Path:
             grade = "" if criterion.choices else 4 if bad else 0
             seen.append(
                 {"id": f"{trial} {key}", "trial": trial, "criterion": key, "rubric": rubric.hash,
-                 "tester": "Oda Vane", "at": at.strftime(TIME), "grade": grade, "choice": next(iter(criterion.choices), ""),
-                 "stage": criterion.stage}
+                 "tester": "Oda Vane", "at": at.strftime(TIME), "grade": grade,
+                 "choice": next(iter(criterion.choices), ""), "stage": criterion.stage}
             )  # fmt: skip
     return folder(place, {"trial": trials, "observation": seen})
+
+
+def planned(medium: Medium) -> tuple[str, ...]:
+    """Return the command that lays out the one sheet."""
+    return (
+        *("sheet", "S01", "--plan", "--comparison", "greens", "--rubric", medium.rubric, "--specimens", "OV 1-18"),
+        *("--blinding", "open", "--repeats", "0", "--on-paper", "smooth 200 g", "--condition", medium.condition),
+        *("--start", "2026-03-09 09:00"),
+    )
+
+
+def to_a_graded_sheet(medium: Medium, place: Path) -> Iterator[tuple[object, ...]]:
+    """Yield the commands from nothing to a sheet with a result on every place, each to be run before the next."""
+    set_to(medium)
+    yield "start", "--letters", "OV", "--tester", "Oda Vane", "--zone", "Etc/UTC"
+    yield "import", stock(medium, place / "stock")
+    yield planned(medium)
+    with Ledger.open(default_ledger()) as ledger:
+        seen = results(medium, ledger, place / "seen")
+    yield "import", seen

@@ -2,9 +2,7 @@
 
 import pytest
 
-from qcledger.ledger import Ledger
-from qcledger.settings import default_ledger
-from tests.media_ledgers.made import MAKERS, MEDIA, foreign_in, results, set_to, stock
+from tests.media_ledgers.made import MAKERS, MEDIA, foreign_in, to_a_graded_sheet
 
 
 @pytest.fixture(params=MEDIA, ids=lambda medium: medium.rubric)
@@ -12,18 +10,8 @@ def medium(request):
     return request.param
 
 
-def planned(medium):
-    """Return what lays out the one sheet."""
-    return (
-        *("sheet", "S01", "--plan", "--comparison", "greens", "--rubric", medium.rubric, "--specimens", "OV 1-18"),
-        *("--blinding", "open", "--repeats", "0", "--on-paper", "smooth 200 g", "--condition", medium.condition),
-        *("--start", "2026-03-09 09:00"),
-    )
-
-
 def test_from_a_parcel_to_a_scorecard(cli, medium, tmp_path):
     """Each step ends well, the faulty maker is found with its counts, and no text says a word of another medium."""
-    set_to(medium)
     told: list[str] = []
 
     def run(*args: object) -> str:
@@ -32,12 +20,8 @@ def test_from_a_parcel_to_a_scorecard(cli, medium, tmp_path):
         told.append(f"$ {args[0]}\n{done.out}{done.err}")
         return done.out
 
-    run("start", "--letters", "OV", "--tester", "Oda Vane", "--zone", "Etc/UTC")
-    run("import", stock(medium, tmp_path / "stock"))
-    run(*planned(medium))
-    with Ledger.open(default_ledger()) as ledger:
-        seen = results(medium, ledger, tmp_path / "seen")
-    run("import", seen)
+    for args in to_a_graded_sheet(medium, tmp_path):
+        run(*args)
     found = run("findings", "--criterion", medium.fault)
     assert f"{MAKERS[0]}" in found
     for args in AFTER:
