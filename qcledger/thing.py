@@ -1,8 +1,8 @@
 """What the program calls the things that are tested: paints as a rule, pencils or inks where a rubric says so.
 
 The code, its records and their columns say *paint* throughout. What people read says what the rubric says: each text
-of our own passes `said` on its way out, and a text of a tester's never does. Which word it is, is told once, where a
-ledger is opened (`speak`).
+of our own passes `worded` on its way out, and a text of a tester's never does. Which word it is, is told once, where
+a ledger is opened (`speak`).
 """
 
 import re
@@ -43,9 +43,9 @@ def spoken() -> Thing:
     return _Speech.of
 
 
-def said(text: str) -> str:
+def worded(text: str) -> str:
     """Return a text of the program, which says *paint*, in the word that is spoken now; never give it a user's."""
-    return text if _Speech.of == PAINT else _in_words_of(_Speech.of, text)
+    return str(text) if _Speech.of == PAINT else _in_words_of(_Speech.of, str(text))
 
 
 @lru_cache(maxsize=2048)

@@ -1,4 +1,4 @@
-"""What is judged at unpacking: in which rubric it stands, and the one letter of each criterion in every format."""
+"""What is judged at unpacking: in which rubric it stands, and the one letter of each criterion of a ledger."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
@@ -45,7 +45,8 @@ def unpacking_scales(work: "Worked | None" = None) -> UnpackingScales:
     """Return what the rubric files at hand say of unpacking; it parses no file a second time.
 
     On the formats that `work` is about, nothing is asked of a file that is about other things, and nothing that
-    follows from declared pigments where labels carry none; without `work` everything is asked.
+    follows from declared pigments where labels carry none; without `work` everything is asked. Letters go first to
+    what is asked on those formats, so that a letter means one criterion in every format of a ledger.
     A tester's own file that is no rubric is left out: `qcledger rubric FILE` says what is wrong with it.
     """
     from qcledger.rubric.build import parse, read_text
@@ -64,7 +65,9 @@ def unpacking_scales(work: "Worked | None" = None) -> UnpackingScales:
             one = criterion if work is None or _is_of(work, scale, criterion) else _elsewhere(work, criterion)
             if one.seen_at is Occasion.UNPACKING and one.formats and key not in criteria:
                 criteria[key], rubrics[key] = one, scale
-    return UnpackingScales(criteria, rubrics, letters(criteria.values()))
+    formats = work.formats if work is not None else frozenset[str]()
+    fitting_first = sorted(criteria.values(), key=lambda one: formats.isdisjoint(one.formats))
+    return UnpackingScales(criteria, rubrics, letters(fitting_first))
 
 
 def _is_of(work: "Worked", scale: "Rubric", criterion: "Criterion") -> bool:

@@ -11,6 +11,7 @@ from qcledger.bench.labelling import LISTS, passed_over
 from qcledger.errors import bad
 from qcledger.records import LabelVersion, Paint, Parcel, Record, Specimen
 from qcledger.text import clean, one_line
+from qcledger.thing import worded
 from qcledger.vocab import TAKEN_BACK
 
 if TYPE_CHECKING:
@@ -126,7 +127,7 @@ def label_of_paint(ledger: "Ledger", paint: str) -> LabelVersion:
         return latest
     if others := [row for row in rows if row.id not in ledger.own(LabelVersion)]:
         return standing(ledger, others[-1].id)  # another tester's, which is refused
-    raise bad("label", "none yet", "a paint whose label was transcribed; l in Stock does that")
+    raise bad("label", "none yet", worded("a paint whose label was transcribed; l in Stock does that"))
 
 
 def carrying(ledger: "Ledger", label: LabelVersion) -> list[Specimen]:

@@ -32,6 +32,7 @@ from qcledger.records import (
 )
 from qcledger.records.minted import minted
 from qcledger.text import one_line, same_name
+from qcledger.thing import worded
 from qcledger.vocab import TAKEN_BACK, DecisionKind
 
 if TYPE_CHECKING:
@@ -445,7 +446,8 @@ def _labels(ledger: "Ledger", ids: Sequence[str]) -> list[str]:
     latest = latest_labels(ledger)
     stand = [row for row in ledger.by_id(LabelVersion, ids).values() if latest[row.paint].id == row.id]
     if len(stand) > LABELS_NAMED:
-        return [f"{len(stand)} labels, each its paint's latest; b in Stock puts one right"]
+        each = worded("each its paint's latest; b in Stock puts one right")
+        return [f"{len(stand)} labels, {each}"]
     said = (f"{_called(ledger, row.paint)} as {' '.join(row.index_names) or 'without pigments'}" for row in stand)
     return [f"the label of {one}; b in Stock puts it right" for one in said]
 

@@ -14,6 +14,7 @@ from qcledger.records import Decision, LabelVersion, Maker, Paint, Record, SameA
 from qcledger.records.minted import minted
 from qcledger.settings import Settings
 from qcledger.text import one_line, same_name
+from qcledger.thing import worded
 from qcledger.vocab import TAKEN_BACK, DecisionKind
 
 if TYPE_CHECKING:
@@ -206,7 +207,7 @@ def take_back(ledger: "Ledger", kept: KeptLabel, new_id: Callable[[], str]) -> s
     """
     name = kept.paint.name
     if kept.paint_before is None:
-        return f"{name} is a new paint and stays: l changes its label, c and t what it is called"
+        return f"{name} {worded('is a new paint')} and stays: l changes its label, c and t what it is called"
     if kept.label == kept.label_before and kept.paint == kept.paint_before and not kept.decided:
         return f"nothing was changed on the label of {name}"
     changed = any(ledger.get(type(row), row.id) != row for row in (kept.paint, kept.label))
@@ -267,7 +268,7 @@ def _renamed(
     standing = ledger.get(Paint, paint)
     maker = ledger.get(Maker, standing.maker) if standing else None
     if maker is None:
-        raise bad("paint", paint, "a paint of this ledger")
+        raise bad("paint", paint, worded("a paint of this ledger"))
     head = known.one(Maker.TABLE, maker.id)
     others = [one for one in ledger.rows(Maker) if _is_called(known, one, read.maker)]
     said = naming.NamingSaid(by=ledger.daybook.tester, on=read.on, reason=RETYPED)

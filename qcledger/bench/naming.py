@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 from qcledger.errors import bad
 from qcledger.records import Maker, Paint, Range, Record, SameAs, Seller, Specimen
 from qcledger.text import near, one_line, same_name
+from qcledger.thing import worded
 from qcledger.vocab import Sameness
 
 if TYPE_CHECKING:
@@ -150,7 +151,7 @@ class Weighed:
     @property
     def words(self) -> str:
         """Say it."""
-        counted = ((self.paints, "paint"), (self.specimens, "specimen"), (self.findings, "finding"))
+        counted = ((self.paints, worded("paint")), (self.specimens, "specimen"), (self.findings, "finding"))
         return ", ".join(f"{count} {word}{'' if count == 1 else 's'}" for count, word in counted)
 
 
@@ -233,10 +234,10 @@ class Naming:
         if not new:
             raise bad("name", name, "what it is called now")
         if new == one.name:
-            raise bad("name", new, f"another name; the {one.table} is called so already")
+            raise bad("name", new, f"another name; the {worded(one.table)} is called so already")
         for other in who_is_who(self.ledger).all(one.table):
             if other.id != one.id and other.maker == one.maker and same_name(new) in map(same_name, other.names):
-                raise bad("name", new, f"a name that no other {one.table} has; qcledger same-as unites two")
+                raise bad("name", new, f"a name that no other {worded(one.table)} has; qcledger same-as unites two")
         kept = called(one.table, one.id, new, self._said(reason), self.new_id())
         self._keep([*self._rows(one), kept], reason)
         return kept
@@ -362,11 +363,11 @@ def decision_line(known: "Identity", row: SameAs) -> str:
 def asked(near_: "Near") -> str:
     """Return the question about two near names."""
     maker = f"{near_.maker} " if near_.maker else ""
-    return f"Are {near_.one.table}s {maker}{near_.one.name} and {maker}{near_.other.name} the same?"
+    return f"Are {worded(f'{near_.one.table}s')} {maker}{near_.one.name} and {maker}{near_.other.name} the same?"
 
 
 def question(near_: "Near") -> str:
     """Return the question about two near names in one line, with the command that answers it."""
     maker = f"{near_.maker} " if near_.maker else ""
-    command = f'qcledger same-as {near_.one.table} "{maker}{near_.one.name}" "{maker}{near_.other.name}"'
+    command = f'qcledger same-as {worded(near_.one.table)} "{maker}{near_.one.name}" "{maker}{near_.other.name}"'
     return f"{asked(near_)} {command}, or with --not"

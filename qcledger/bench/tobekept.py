@@ -9,6 +9,7 @@ from qcledger.bench.known import latest_labels
 from qcledger.bench.labelling import LISTS, KeptLabel
 from qcledger.records import LabelVersion, Maker, Paint
 from qcledger.text import clean, one_line, same_name
+from qcledger.thing import worded
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -84,8 +85,12 @@ def words(stands: LabelBefore, values: Mapping[str, str], first: Mapping[str, st
     renamed = any(values[field] != first.get(field, "") for field in ("maker", "name", "number"))
     same = stands.label is not None and _same(stands.label, values)
     if same:
-        return "F3 changes what the paint is called; its label stays." if renamed else "F3 changes nothing: kept so."
-    called = " and changes what the paint is called" if renamed else ""
+        return (
+            worded("F3 changes what the paint is called; its label stays.")
+            if renamed
+            else "F3 changes nothing: kept so."
+        )
+    called = worded(" and changes what the paint is called") if renamed else ""
     seen = one_line(values["seen_on"]) or today
     if stands.label is None:
         return f"F3 keeps its first label, seen {seen}{called}."
@@ -97,7 +102,7 @@ def _of_new(stands: LabelBefore, maker: str, name: str) -> str:
     if (same_name(maker), same_name(name)) in stands.paints:
         return f"{maker} {name} is known; F3 keeps this as its label."
     also = "" if same_name(maker) in stands.makers else f", and the maker {maker}"
-    return f"F3 makes the paint {name} with this label{also}."
+    return f"F3 makes {worded('the paint')} {name} with this label{also}."
 
 
 def _pieces(stands: LabelBefore) -> Iterator[str]:
@@ -116,7 +121,7 @@ def made(kept: KeptLabel) -> str:
     """Return what was made of a form that was kept."""
     name = kept.paint.name
     if kept.paint_before is None:
-        return f"{name} is a new paint, kept with its label"
+        return f"{name} {worded('is a new paint')}, kept with its label"
     if kept.label_before is not None and kept.label.id == kept.label_before.id:
         changed = kept.paint != kept.paint_before or kept.decided
         return f"{name} is kept; z takes it back" if changed else f"nothing was changed on the label of {name}"

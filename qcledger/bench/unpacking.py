@@ -8,7 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from qcledger import figures, stickers
-from qcledger.bench import typed
+from qcledger.bench import typed, worked
 from qcledger.bench.blind import blind_sheets
 from qcledger.bench.known import as_one, standing_labels
 from qcledger.errors import BadInput, Problem, bad
@@ -115,11 +115,13 @@ class Typed:
 
 
 def formats_of(ledger: "Ledger") -> tuple[str, ...]:
-    """Return the formats a piece may have: the trade's, then those that rubrics kept or at hand declare."""
+    """Return the formats a piece may have, those of the ledger's own things first: those that any rubric declares."""
     from qcledger.ledger.words import formats
 
     with ledger.reading() as connection:
-        return formats(connection)
+        every = formats(connection)
+    own = worked.of_ledger(ledger).formats
+    return tuple(sorted(every, key=lambda one: one not in own))
 
 
 def read_piece(

@@ -18,7 +18,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "shopping": ("qcledger.cli.shopping:shopping", "Say what to look at and what to buy next."),
     "scorecard": ("qcledger.cli.scorecard:scorecard", "Write a draft of the public page."),
     "picture": ("qcledger.cli.picture:picture", "Draw statements as pictures for a video or a post."),
-    "card": ("qcledger.cli.card:card", "Plan, print or look up supporters' cards of painted swatches."),
+    "card": ("qcledger.cli.card:card", "Plan, print or look up supporters' cards of swatches."),
     "publish": (
         "qcledger.cli.publish:publish",
         "Write an edition of the public page to FILE, and record what it says.",
@@ -39,7 +39,7 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     ),
     "behaviour": (
         "qcledger.cli.behaviour:behaviour",
-        "Say which paints behave unlike others of their pigments; for you alone.",
+        "Say what behaves unlike its peers of other makers; for you alone.",
     ),
     "amend": ("qcledger.cli.amend:amend", "Amend what was observed, or a specimen's facts, with a reason."),
     "conditions": (
@@ -54,12 +54,12 @@ COMMANDS: Mapping[str, tuple[str, str]] = {
     "zone": ("qcledger.cli.zone:zone", "Say in which time zone you work; days are told by it."),
     "same-as": (
         "qcledger.cli.same_as:same_as",
-        "Say that two makers, ranges, paints or sellers are one, or are not.",
+        "Say that two makers, ranges, products or sellers are one, or are not.",
     ),
-    "rename": ("qcledger.cli.rename:rename", "Say what a maker, range, paint or seller is called now."),
+    "rename": ("qcledger.cli.rename:rename", "Say what a maker, range, product or seller is called now."),
     "ask": ("qcledger.cli.ask:ask", "Keep what a maker was asked, in the exact sentences."),
     "answer": ("qcledger.cli.answer:answer", "Keep what a maker answered, or that it did not."),
-    "note": ("qcledger.cli.note:note", "Write down what a reader says of a paint; never counted."),
+    "note": ("qcledger.cli.note:note", "Write down what a reader says of a product; never counted."),
     "notes": ("qcledger.cli.notes:notes", "Bring in readers' notes from a CSV file; never counted."),
     "rate": ("qcledger.cli.rate:rate", "Keep an exchange rate with its day and source."),
     "keep-private": ("qcledger.cli.keep_private:keep_private", "Keep a finding private, with a reason."),
@@ -121,7 +121,7 @@ class LazyGroup(click.Group):
 @click.option("--ledger", "where", metavar="PATH|URL", help="Open the pages on this ledger instead of your own.")
 @click.pass_context
 def program(ctx: click.Context, where: str | None) -> None:
-    """Record faults of artists' paints against a rubric and see how far each one reaches.
+    """Record faults of artists' materials against a rubric and see how far each one reaches.
 
     Without a command the pages open on your ledger.
     """

@@ -44,7 +44,7 @@ def fact_options(command: F) -> F:
     """Give a command the options that name a fact; an empty text is what is not known."""
     flags = {
         WHOLE: "Of every specimen of its parcel, not of it alone.",
-        ALIKE: "Of every specimen of its paint and format in its parcel, not of it alone.",
+        ALIKE: "Of every specimen of its kind and format in its parcel, not of it alone.",
     }
     for name, help_ in reversed(flags.items()):
         command = click.option(f"--{name.replace('_', '-')}", name, is_flag=True, help=help_)(command)

@@ -14,18 +14,18 @@ if TYPE_CHECKING:
 
 @click.command()
 @ledger_option
-@click.option("--maker", metavar="NAME", help="Each paint of this maker in full.")
-@click.option("--full", is_flag=True, help="Each paint in full, not only those that behave unlike their peers.")
+@click.option("--maker", metavar="NAME", help="Everything of this maker in full.")
+@click.option("--full", is_flag=True, help="Everything in full, not only what behaves unlike its peers.")
 @click.option(
     "--nearest", is_flag=True, help="Say which other pigments on file are nearest; a hint, mind its caution."
 )
 @click.option("--as", "face", type=click.Choice(["text", "csv", "json"]), default="text", help="How to print.")
 def behaviour(where: str | None, maker: str | None, full: bool, nearest: bool, face: str) -> None:
-    """Say which paints behave unlike others of their pigments; for you alone.
+    """Say what behaves unlike its peers of other makers; for you alone.
 
     Grades of traits, as granulation or staining, are held against those of four or more other makers that declare
     the same Colour Index names, and against other pigments on file. A reason to look further, which says nothing of
-    what is in a paint. It stands in no public page, and in no letter.
+    what is in it. It stands in no public page, and in no letter.
     """
     from qcledger.report.behaviour import of_ledger
 

@@ -30,7 +30,7 @@ def card(
     code: str | None, where: str | None, count: int | None, page: Path | None, paper: str, force: bool,
     places: int, specimens: str, dry_run: bool, yes: bool,
 ) -> None:  # fmt: skip
-    """Plan, print or look up supporters' cards of painted swatches.
+    """Plan, print or look up supporters' cards of swatches.
 
     --plan deals what was tested over N cards and records which specimens lie on which. A card has a number and no
     name. Without CODE the cards are listed. With CODE it is said what was found since, as the page says it.

@@ -13,6 +13,7 @@ from qcledger.cli.said import say, tell
 from qcledger.errors import BadInput, bad
 from qcledger.settings import load_settings
 from qcledger.text import one_line, shorten
+from qcledger.thing import worded
 
 if TYPE_CHECKING:
     from qcledger.exchange import ImportPlan
@@ -160,7 +161,7 @@ def _print_plan(plan: "ImportPlan", sample: Sequence[str], *, dry_run: bool) -> 
     for guess in plan.guesses:
         say(f"Taken for granted: {guess}")
     for table, count in plan.counts().items():
-        tell(f"{table:<14}{count:>8} new")
+        tell(f"{worded(table):<14}{count:>8} new")
     for line in sample:
         say(line)
     rows = "1 new row" if plan.new_rows == 1 else f"{plan.new_rows} new rows"

@@ -52,7 +52,7 @@ def label(
 ) -> None:  # fmt: skip
     """Put right what a label says.
 
-    WHAT is the sticker of a specimen that carries it, or a paint with its maker before it, whose latest label is
+    WHAT is the sticker of a specimen that carries it, or a product with its maker before it, whose latest label is
     meant. Without --only or --since it is a correction for every specimen that carries this label. An empty text
     takes away what stands.
     """

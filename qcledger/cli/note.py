@@ -9,7 +9,7 @@ from qcledger.cli.options import ledger_option, open_ledger
 @click.argument("maker", required=False)
 @click.argument("fault", required=False)
 @ledger_option
-@click.option("--paint", metavar="NAME", help="The colour, if it is known.")
+@click.option("--product", "--paint", "paint", metavar="NAME", help="What it is called, if that is known.")
 @click.option("--format", "format_", metavar="FORMAT", help="What it came in.")
 @click.option("--lot", metavar="CODE", help="The lot, if it was told.")
 @click.option("--seller", metavar="NAME", help="The shop, never the reader.")
@@ -30,9 +30,9 @@ def note(
     reason: str | None,
     **values: str | None,
 ) -> None:
-    """Write down what a reader says of a paint; never counted.
+    """Write down what a reader says of a product; never counted.
 
-    MAKER is whose paint it is, FAULT a criterion, or words.
+    MAKER is whose it is, FAULT a criterion, or words.
 
     It is shown beside findings as self-selected and never counted; a specimen may be bought because of it. No names
     or addresses of readers. Without MAKER, the notes are listed.

@@ -20,7 +20,7 @@ _BY = ("maker", "paint", "pigment", "seller", "country", "pack", "month", "piece
 @click.option("--by", type=click.Choice(_BY), default="maker", help="What stands side by side. Default: makers.")
 @click.option("--maker", metavar="NAME", help="Only this maker.")
 @click.option("--format", "format_", metavar="FORMAT", help="Only this format.")
-@click.option("--pigment", metavar="NAME", help="Only paints that declare this Colour Index name, as in PG18.")
+@click.option("--pigment", metavar="NAME", help="Only what declares this Colour Index name, as in PG18.")
 @click.option("--in", "into", metavar="CODE", help="Convert into this currency, by the rates of the ledger alone.")
 @click.option("--trend", is_flag=True, help="How prices went over purchases instead.")
 @click.option("--found", metavar="KEY", help="Draw prices beside what was found on this criterion; for you only.")

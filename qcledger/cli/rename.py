@@ -5,6 +5,7 @@ import click
 from qcledger.cli.options import ledger_option, open_ledger
 from qcledger.cli.said import say
 from qcledger.errors import bad
+from qcledger.thing import worded
 
 
 @click.command()
@@ -15,10 +16,10 @@ from qcledger.errors import bad
 @click.option("--undo", is_flag=True, help="Take back your own last new name.")
 @click.option("--reason", default="", metavar="TEXT", help="Why; kept with the new name.")
 def rename(kind: str, one: str, name: str | None, where: str | None, undo: bool, reason: str) -> None:
-    """Say what a maker, range, paint or seller is called now.
+    """Say what a maker, range, product or seller is called now.
 
-    KIND is maker, range, paint or seller; ONE is called NAME from then on, wherever it is shown, with everything that
-    hangs on it. Each older name still finds it. A paint or range is named with its maker before it.
+    KIND is maker, range, product or seller; ONE is called NAME from then on, wherever it is shown, with everything
+    that hangs on it. Each older name still finds it. A product or range is named with its maker before it.
     """
     from qcledger.bench import naming
     from qcledger.cli.same_as import check_kind, take_back
@@ -36,4 +37,5 @@ def rename(kind: str, one: str, name: str | None, where: str | None, undo: bool,
             return
         touched = naming.weigh(ledger, [found.one]).words
         kept = decides.rename(found.one, name, reason)
-        say(f"{found.one.table} {naming.title(known, found.one)} is called {kept.name} now. This touches {touched}.")
+        named = f"{worded(found.one.table)} {naming.title(known, found.one)}"
+        say(f"{named} is called {kept.name} now. This touches {touched}.")

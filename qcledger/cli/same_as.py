@@ -8,6 +8,7 @@ from qcledger.cli.options import ledger_option, open_ledger
 from qcledger.cli.said import say, tell
 from qcledger.errors import bad
 from qcledger.text import one_line
+from qcledger.thing import PAINT, UNLIKE, spoken, worded
 
 if TYPE_CHECKING:
     from qcledger.bench.naming import Naming
@@ -36,9 +37,9 @@ def same_as(
     reason: str,
     dry_run: bool,
 ) -> None:
-    """Say that two makers, ranges, paints or sellers are one, or are not.
+    """Say that two makers, ranges, products or sellers are one, or are not.
 
-    KIND is maker, range, paint or seller; ONE counts as OTHER from then on, and OTHER's name is shown. A paint or
+    KIND is maker, range, product or seller; ONE counts as OTHER from then on, and OTHER's name is shown. A product or
     range is named with its maker before it. Spellings that differ in case or blanks alone are one without a word.
     Without arguments, what may be one and what was decided is listed.
     """
@@ -58,9 +59,11 @@ def check_kind(kind: str) -> str:
     """Return what a decision is about; raises BadInput for anything else."""
     from qcledger.bench.naming import KINDS
 
-    if kind.casefold() not in KINDS:
-        raise bad("kind", one_line(kind), ", ".join(KINDS))
-    return kind.casefold()
+    asked = one_line(kind).casefold()
+    known = {**{one: one for one in KINDS}, UNLIKE.one: PAINT.one, spoken().one: PAINT.one}
+    if asked not in known:
+        raise bad("kind", one_line(kind), ", ".join(worded(one) for one in KINDS))
+    return known[asked]
 
 
 def _decide(

@@ -25,7 +25,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 PLAN: Final = (
     ("comparison", "TITLE", "With --plan: an open one by its title, or a new one. Else: which session CODE means."),
-    ("rubric", "KEYS", "With --plan: the rubrics of a new comparison, as in watercolour, label."),
+    ("rubric", "KEYS", "With --plan: the rubrics of a new comparison, parted by commas."),
     ("specimens", "STICKERS", "With --plan: as in OV 0147-0152; without, those of the comparison not tested yet."),
     ("criteria", "KEYS", "With --plan: only these criteria; without, everything the rubrics hold."),
     ("control", "STICKER", "With --plan: the specimen that comes first and last on every sheet."),

@@ -17,7 +17,7 @@ EVERYWHERE: Final[Mapping[str, str]] = MappingProxyType({
     "by": "who did it",
     "on": "the day",
     "at": "when",
-    "format": "tube, half pan, ... or a rubric's own",
+    "format": "one of the formats that a rubric declares",
 })  # fmt: skip
 """Columns that mean the same in every table that `MEANS` says nothing else of."""
 

@@ -20,6 +20,7 @@ from qcledger.findings.finding import Chance, Check, CheckName, Claim, Need
 from qcledger.findings.lots import TestedLot, faulty_parcels, faulty_specimens
 from qcledger.findings.spread import over_paints, over_parcels, worst_paints
 from qcledger.findings.strength import Family, StrengthCheck, Suspect, tail_p
+from qcledger.thing import worded
 from qcledger.vocab import Extent, Nature, WhyBought
 
 
@@ -53,7 +54,7 @@ def claims(field: CriterionField, strength: StrengthCheck, criteria: int = 1) ->
         return ()
     family = sum(int(_large(counts).sum()) for _, counts in groups)
     answers = iter(strength(field, [case.suspect for case in accused if case.large], Family(family, criteria)))
-    untold = Check(CheckName.BEYOND_CHANCE, False, "too few paints or lots to compare", "enough of both")
+    untold = Check(CheckName.BEYOND_CHANCE, False, worded("too few paints or lots to compare"), "enough of both")
     told = (next(answers) if case.large else Chance((untold,), 1.0) for case in accused)
     return tuple(_claim(field, planned, case, chance) for case, chance in zip(accused, told, strict=True))
 
@@ -245,7 +246,7 @@ def _confirmed(planned: CriterionField, suspect: Suspect, lots: Sequence[TestedL
     met = bears_out(by_lot(fresh), usual_of_peers(planned, suspect.numbers))
     needed = (
         f"{checks.MIN_TO_CONFIRM} or more faulty, of another lot from another seller, not of its worst "
-        "paint, beyond the peers' rate"
+        f"{worded('paint')}, beyond the peers' rate"
     )
     lacking = max(checks.MIN_TO_CONFIRM - len(fresh), 0)
     found = f"{faulty} of {len(fresh)}" if fresh else "none"

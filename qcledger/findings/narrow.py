@@ -16,6 +16,7 @@ from qcledger.findings.lots import TestedLot, faulty_parcels, faulty_specimens, 
 from qcledger.findings.strength import exact_p, exchange_p
 from qcledger.findings.words import how_many, out_of
 from qcledger.records import TestedRow
+from qcledger.thing import worded
 from qcledger.vocab import Extent, Severity
 
 
@@ -219,7 +220,8 @@ def _above_its_maker(field: CriterionField, own: tuple[Ints, Ints], others: tupl
     """
     mine, rest = (_rate(field, inside) - _rate(field, beside) for inside, beside in (own, others))
     limit = checks.HABIT * max(rest, 0.0) + checks.DELTA
-    found = f"{percent(mine)} above its peers, the maker's other paints {percent(rest)}"
+    others_words = worded("the maker's other paints")
+    found = f"{percent(mine)} above its peers, {others_words} {percent(rest)}"
     return Check(CheckName.EXCESS, mine > limit, found, f"more than {percent(limit)}", Need.PATTERN)
 
 

@@ -8,6 +8,7 @@ from qcledger.findings.finding import Claim, Finding
 from qcledger.findings.wording import subject
 from qcledger.findings.words import listed, lower_first
 from qcledger.rubric import Criterion
+from qcledger.thing import worded
 from qcledger.vocab import Extent, Standing
 
 REACHED = (Standing.TO_CONFIRM, Standing.SETTLED)
@@ -79,7 +80,7 @@ def as_one(told: ToldClaim) -> str:
     """Return why several faults are told as one."""
     cause = told.finding.criterion.shares_cause
     narrow = told.claim.extent in _ONE_THING
-    return f"One {told.claim.extent}, told once" if narrow else f"One cause, told once: {cause}"
+    return f"One {worded(told.claim.extent)}, told once" if narrow else f"One cause, told once: {cause}"
 
 
 def _by_thing(findings: Iterable[Finding], standings: Collection[Standing]) -> list[list[ToldClaim]]:

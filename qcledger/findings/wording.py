@@ -42,6 +42,7 @@ from qcledger.findings.wording_of_trail import (
 from qcledger.findings.words import day, how_many, listed, out_of, plural
 from qcledger.rubric import PeerGroup
 from qcledger.rubric.model import PIGMENTS
+from qcledger.thing import worded
 from qcledger.vocab import MARKS, Extent, Standing
 
 FAIR = "Fair wording. Ask the maker first; not legal advice."
@@ -206,7 +207,7 @@ def beside(finding: Finding, scope: Scope) -> str:
     by = finding.criterion.peers
     if not (peers := finding.field.peers(scope.lots)):
         formats = "these formats" if several else "this format"
-        return f"We tested no other maker's paint{_with_these(finding, by)} in {formats}."
+        return f"We tested no other maker's {worded('paint')}{_with_these(finding, by)} in {formats}."
     makers = how_many(len({lot.row.maker for lot in peers}), "other maker")
     theirs = [f"{one}s" for one in scope.formats if any(lot.row.format == one for lot in peers)]
     same = "in the same formats" if several else "in the same format"
@@ -301,7 +302,7 @@ _SUBJECT: Mapping[Extent, Callable[[tuple[str, ...]], str]] = {
     Extent.FORMAT: lambda names: f"format, {names[0]}",
     Extent.MAKER: lambda names: f"maker {names[0]}",
     Extent.MAKER_FORMAT: lambda names: f"this maker's {names[1]}s",
-    Extent.PAINT: lambda names: f"paint {names[0]}",
+    Extent.PAINT: lambda names: f"{worded('paint')} {names[0]}",
     Extent.LOT: lambda names: f"lot {names[-1]} of {names[0]}",
     Extent.PARCEL: lambda names: f"parcel bought on {names[-1]} from {names[-2]}",
     Extent.SPECIMEN: lambda names: f"specimen {names[-1]} of {names[0]}",

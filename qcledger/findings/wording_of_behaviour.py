@@ -8,6 +8,7 @@ from qcledger.findings.words import how_many, listed, lower_first
 from qcledger.rubric import Criterion
 from qcledger.rubric.colour_index import base_name
 from qcledger.rubric.pigments import Pigment, Pigments, TellingPair
+from qcledger.thing import worded
 from qcledger.vocab import Amount, Cover, Rewet
 
 FOR_YOU: Final = (
@@ -58,7 +59,7 @@ def driving(one: BesidePeers, criteria: Mapping[str, Criterion]) -> Iterator[str
 
 def bits_words(one: BesidePeers) -> str:
     """Return the evidence and the level, in bits."""
-    return f"{round(one.bits, 1) + 0.0:.1f} bits; said from {one.level:.1f} bits on, among so many paints"
+    return f"{round(one.bits, 1) + 0.0:.1f} bits; said from {one.level:.1f} bits on, among so many {worded('paints')}"
 
 
 def trait_words(trait: TraitBeside, criteria: Mapping[str, Criterion]) -> tuple[str, str, str, str]:
@@ -73,7 +74,9 @@ def differs_words(one: BesidePeers, criteria: Mapping[str, Criterion]) -> str:
     if not one.differs_within:
         return ""
     titles = listed([lower_first(criteria[key].title) for key in one.differs_within])
-    return f"Left out, for one maker's own paints of {pigments_words(one.declared)} differ in it: {titles}."
+    return (
+        f"Left out, for one maker's own {worded('paints')} of {pigments_words(one.declared)} differ in it: {titles}."
+    )
 
 
 def near_words(one: BesidePeers) -> str:

@@ -11,6 +11,7 @@ from qcledger.findings.repeats import TESTERS_ERROR
 from qcledger.findings.strength import exchange_p
 from qcledger.findings.words import how_many, listed, number, out_of, plural
 from qcledger.rubric import Criterion, PeerGroup
+from qcledger.thing import worded
 from qcledger.vocab import Extent, Standing
 
 _LINE = "fault line"
@@ -131,14 +132,14 @@ HOW_LIKELY = "How likely each explanation is; of each extent the likeliest."
 def level_rows(finding: Finding) -> tuple[tuple[str, str, str], ...]:
     """Return for every extent the unit most likely to be the worse: its name, above what, and the chance."""
     by = finding.criterion.peers
-    above = {extent: words.format(many=by.many, same=by.same) for extent, words in _ABOVE.items()}
+    above = {extent: worded(words.format(many=by.many, same=by.same)) for extent, words in _ABOVE.items()}
     return tuple((one.name, above[one.extent], known(one.chance)) for one in finding.levels)
 
 
 def check_words(name: CheckName, by: PeerGroup) -> str:
     """Return a check's name with what the rubric takes to make peers, where it says pigment."""
     told = _OF_PEERS.get(name)
-    return told.format(one=by.one, many=by.many) if told else str(name)
+    return worded(told.format(one=by.one, many=by.many) if told else name)
 
 
 _OF_PEERS = {

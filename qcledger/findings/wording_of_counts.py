@@ -16,6 +16,7 @@ from qcledger.findings.wording_of_limits import still_allowed
 from qcledger.findings.wording_of_size import seen
 from qcledger.findings.wording_of_trail import over_lots
 from qcledger.findings.words import day, how_many, listed, lower_first, out_of, plural
+from qcledger.thing import worded
 from qcledger.vocab import Extent, Standing, WhyBought
 
 MOST_WORDS = 40
@@ -77,7 +78,7 @@ def statement(finding: Finding, scope: Scope) -> str:
     if claim.extent in WIDE:
         return fitted(_shared(finding, claim), seen(finding, claim.lots), _common(finding, claim))
     counted = f"{about(finding, scope)}: {counts_of(finding, scope, claim)}, {WHERE}."
-    long, short = _POINTS_TO[claim.extent]
+    long, short = map(worded, _POINTS_TO[claim.extent])
     clears = finding.clears or claim.extent in (Extent.MAKER, Extent.MAKER_FORMAT)
     points = long.format(format=finding.format) if clears else short
     return fitted(counted, seen(finding, claim.lots, claim), points, short)

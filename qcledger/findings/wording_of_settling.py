@@ -9,6 +9,7 @@ from qcledger.findings.scope import Scope
 from qcledger.findings.settle import Buy, Purchase, purchases
 from qcledger.findings.words import day, how_many, listed, lower_first, plural
 from qcledger.rubric.model import PIGMENTS
+from qcledger.thing import worded
 from qcledger.vocab import Extent, formats_in_order
 
 _NAMED = 6
@@ -27,12 +28,13 @@ def _bought(purchase: Purchase, finding: Finding) -> str:
     lot = claim.lots[0].row.lot_code if claim else ""
     count, same = purchase.number, finding.criterion.peers.same
     more_lots = how_many(count, "more lot") if count else "many more lots"
+    these = worded("these paints")
     words: Mapping[Buy, str] = {
         Buy.LOTS_OF_FORMAT: f"{more_lots} of its {finding.format}s",
         Buy.PAINTS: f"{how_many(count, 'more paint')} of {finding.maker_name} as {finding.format}",
         Buy.PEERS: _peers(finding, count),
         Buy.MORE_MAKERS: f"{_shared(claim) if claim else ''} from {how_many(count, 'more maker')}",
-        Buy.SESSION: f"{how_many(count, 'more session')} with these paints beside other makers' of their {same}",
+        Buy.SESSION: f"{how_many(count, 'more session')} with {these} beside other makers' of their {same}",
         Buy.TOGETHER: "a session that tests it side by side with what it is compared with",
         Buy.UNPACKED_PEERS: f"{finding.format}s of other makers, unpacked within {NEAR.days} days of its faulty ones",
         Buy.UNPACKED_TOGETHER: f"specimens it is compared with, unpacked within {NEAR.days} days of it",

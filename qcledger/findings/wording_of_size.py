@@ -8,6 +8,7 @@ from qcledger.findings.scope import Scope
 from qcledger.findings.trail import grades_of
 from qcledger.findings.words import banned_in, lower_first
 from qcledger.rubric import Criterion
+from qcledger.thing import worded
 from qcledger.vocab import GRADE_NOTE, Extent
 
 OUR_SCALE = "on a scale of our own"
@@ -73,7 +74,7 @@ def _against(finding: Finding, scope: Scope, claim: Claim | None) -> tuple[str, 
     if claim and claim.extent in _WITHIN_A_PAINT:
         own = {lot.key for lot in claim.lots}
         if others := [lot for lot in scope.lots if lot.key not in own]:
-            return "in the paint's other lots", others
+            return worded("in the paint's other lots"), others
     return "at other makers with the same pigments", finding.field.peers(scope.lots)
 
 

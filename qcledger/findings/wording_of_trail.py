@@ -7,6 +7,7 @@ from qcledger.findings.scope import Scope
 from qcledger.findings.trail import Trail, trail_of
 from qcledger.findings.words import between, how_many, listed, number, out_of, plural
 from qcledger.rubric.handled import not_blind
+from qcledger.thing import worded
 from qcledger.vocab import DRY, Blinding, Extent, Occasion, WhyBought
 
 _BLINDING = {
@@ -52,7 +53,7 @@ def over_lots(counts: Counts, *, faulty: bool = True) -> str:
     some = f"{counts.faulty_lots} of {counts.lots}" if bad else number(counts.lots)
     lots = f"{some} {plural(counts.lots, 'lot')}" if counts.lots else ""
     coded = f"{how_many(counts.uncoded, 'parcel')} without a batch code" if counts.uncoded else ""
-    over = f", over {out_of(counts.faulty_paints, counts.paints)} paints"
+    over = f", over {out_of(counts.faulty_paints, counts.paints)} {worded('paints')}"
     paints = "" if counts.paints < 2 else over if bad else f" of {how_many(counts.paints, 'paint')}"
     return listed([part for part in (lots, coded) if part]) + paints
 

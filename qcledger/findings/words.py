@@ -4,6 +4,8 @@ import re
 from collections.abc import Sequence
 from datetime import date
 
+from qcledger.thing import worded
+
 BANNED = (
     "all", "always", "cheap", "cheat", "criminal", "defect", "defective", "defects", "every", "fake", "fraud",
     "fraudulent", "guilty", "illegal", "knowingly", "liar", "lie", "never", "proof", "prove", "proven", "proves",
@@ -36,7 +38,7 @@ def how_many(count: int, thing: str) -> str:
 
 def plural(count: int, thing: str) -> str:
     """Return `thing` in the number that `count` asks for."""
-    return thing if count == 1 else f"{thing}s"
+    return worded(thing if count == 1 else f"{thing}s")
 
 
 def out_of(some: int, total: int) -> str:

@@ -21,6 +21,7 @@ from qcledger.public.codes import plain_code
 from qcledger.public.view import PublicLot, PublicView
 from qcledger.records import Card, TestedRow
 from qcledger.text import same_name
+from qcledger.thing import worded
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -76,7 +77,7 @@ def swatches_of(found: Findings, rules: told.PublicRules, stickers: Collection[s
     there = {row.sticker for row in rows.values()}
     for one in stickers:
         if one not in there:
-            raise bad("--specimens", one, "a specimen that was tested, of a paint that is not kept private")
+            raise bad("--specimens", one, worded("a specimen that was tested, of a paint that is not kept private"))
     some = [_swatch(row) for row in rows.values() if not stickers or row.sticker in stickers]
     return sorted(some, key=lambda one: (*map(same_name, (one.maker, one.paint)), one.format, one.code, one.specimen))
 

@@ -24,6 +24,7 @@ from qcledger.public.view import (
     WayOfTesting,
 )
 from qcledger.text import same_name
+from qcledger.thing import worded
 from qcledger.vocab import CURRENCY_DIGITS, Extent
 
 MOST_WORDS: Final = 40
@@ -48,8 +49,8 @@ PRICES: Final = (
     "tax stands together, makers A to Z."
 )
 PRICES_MIND: Final = (
-    "Pigments differ in price, too. Millilitres do not compare over formats: a pan's are its tray's or its pour's, a "
-    "tube's are wet. A set's price is shared among its pieces by millilitres."
+    "What it is made of differs in price, too. Millilitres do not compare over formats: some are sold wet, some dry. "
+    "A set's price is shared among its pieces by millilitres."
 )
 CAUTION: Final = "What we say is about what we bought and looked at. It names no cause and no motive."
 
@@ -290,9 +291,9 @@ def blinded(view: PublicView) -> str:
     if not ways:
         return ""
     if not seen:
-        return "The tester did not see whose paint was graded."
+        return worded("The tester did not see whose paint was graded.")
     if len(seen) == len(ways):
-        return "The tester saw whose paint was graded."
+        return worded("The tester saw whose paint was graded.")
     return "Some was graded under codes, some with the maker's name in view; each statement says which."
 
 

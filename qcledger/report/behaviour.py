@@ -29,6 +29,7 @@ from qcledger.report.to_csv import table_csv
 from qcledger.rubric import Criterion, reference
 from qcledger.settings import reference_files
 from qcledger.text import harmless_in, one_line
+from qcledger.thing import worded
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -116,18 +117,18 @@ def behaviour_text(told: BehaviourOfPaints, *, full: bool = False, nearest: bool
         Whether the nearest other pigments are told of those that behave unlike their peers.
     """
     shown = [one for one in told.paints if full or one.verdict is BehaviourVerdict.UNLIKE]
-    lines = [*paragraph(FOR_YOU), "", *paragraph(_counted(told.paints))]
+    lines = [*paragraph(worded(FOR_YOU)), "", *paragraph(_counted(told.paints))]
     for one in shown:
         lines += ["", *_told(one, told, nearest=nearest)]
     if any(one.verdict is BehaviourVerdict.UNLIKE for one in shown):
-        lines += ["", *paragraph(WOULD_TELL)]
+        lines += ["", *paragraph(worded(WOULD_TELL))]
     return "\n".join(lines) + "\n"
 
 
 def _counted(paints: Sequence[BesidePeers]) -> str:
     unlike, no_sign, none = (sum(one.verdict is what for one in paints) for what in BehaviourVerdict)
     if not paints:
-        return "No paint that declares pigments was graded on a trait yet."
+        return worded("No paint that declares pigments was graded on a trait yet.")
     return (
         f"{how_many(unlike, 'paint').capitalize()} {'behaves' if unlike == 1 else 'behave'} unlike peers; no sign of "
         f"it in {no_sign}; no peer baseline for {none}."
@@ -163,10 +164,11 @@ def behaviour_words(told: BehaviourOfPaints, *, nearest: bool = False) -> list[s
     """Return what is found of a few paints as paragraphs, for a window."""
     if not told.paints:
         return [
-            "Nothing of this paint that tells how it behaves was graded yet, or its label declares no pigment.",
-            FOR_YOU,
+            worded("Nothing of this paint that tells how it behaves was graded yet")
+            + ", or its label declares no pigment.",
+            worded(FOR_YOU),
         ]
-    words = [FOR_YOU]
+    words = [worded(FOR_YOU)]
     for one in told.paints:
         words.append(f"{_name(one, told)}: {verdict_words(one, told.criteria)}.")
         if one.verdict is not BehaviourVerdict.NO_BASELINE:
@@ -175,7 +177,7 @@ def behaviour_words(told: BehaviourOfPaints, *, nearest: bool = False) -> list[s
             words += [f"{title}: {ours}; {peers}; {bits} bits" for title, ours, peers, bits in traits]
             words += _beneath(one, told, nearest=nearest)
         if one.verdict is BehaviourVerdict.UNLIKE:
-            words.append(WOULD_TELL)
+            words.append(worded(WOULD_TELL))
     return words
 
 

@@ -16,6 +16,7 @@ from qcledger.findings.wording_of_free import FREE_SHORT
 from qcledger.findings.words import listed, lower_first, out_of, plural
 from qcledger.report.strips import FEW, Curve, Ink, Pairs, axis, strips, with_mark
 from qcledger.rubric.model import PIGMENTS
+from qcledger.thing import worded
 from qcledger.vocab import MARKS, Extent, Standing, formats_in_order
 
 T = TypeVar("T")
@@ -183,7 +184,7 @@ def extent_words(finding: Finding) -> str:
     if finding.leaning in (Extent.PIGMENT, Extent.FORMAT):
         return f"{told}?"
     shared = finding.claim.extent is Extent.PIGMENT
-    extent = f"shared {told}" if shared else _SHORT.get(finding.claim.extent, told)
+    extent = worded(f"shared {told}" if shared else _SHORT.get(finding.claim.extent, told))
     return f"{extent}{'?' if finding.leaning else ''}"
 
 

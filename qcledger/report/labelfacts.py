@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from qcledger import rubric
 from qcledger.bench.correcting import WORDS
+from qcledger.bench.worked import of_ledger
 from qcledger.errors import QcledgerError
 from qcledger.findings.evidence import Evidence, Unit
 from qcledger.findings.labelfact import (
@@ -79,6 +80,7 @@ def facts_of_labels(ledger: "Ledger", evidence: Evidence, *, everything: bool = 
         _photos(ledger),
         behaviour,
         _seen(evidence, behaviour),
+        of_ledger(ledger).names_pigments,
     )
     facts = [fact for key, one in prints.items() if (fact := sources.fact(key, one)) is not None]
     order = {format_: place for place, format_ in enumerate(formats_in_order(fact.format for fact in facts))}
@@ -163,6 +165,8 @@ class _Sources:
     photos: Mapping[str, list[str]]
     behaviour: Mapping[str, Criterion]
     seen: Mapping[tuple[str, str], float]
+    names_pigments: bool
+    """Whether labels of this ledger's things carry Colour Index names: else none is missed."""
 
     def fact(self, key: LabelKey, one: _Print) -> LabelFact | None:
         """Return what a print says; None where it was neither transcribed nor graded."""
@@ -184,11 +188,14 @@ class _Sources:
             read_on=one_line(label.source or "") if label else "",
             stickers=tuple(piece.sticker for piece in one.pieces),
             quotes=tuple(_quotes(label)) if label else (),
-            statements=_statements(label, name, self.reference) if label else (),
+            statements=_statements(label, name, self.reference) if label and self._is_checked(label) else (),
             grades=grades_of_label(units, criteria),
             claims=tuple(self._claims(label, one.pieces)) if label else (),
             photos=tuple(dict.fromkeys(photo for row in filed for photo in self.photos.get(row, ()))),
         )
+
+    def _is_checked(self, label: LabelVersion) -> bool:
+        return self.names_pigments or bool(label.index_names)
 
     def _claims(self, label: LabelVersion, pieces: Sequence[Specimen]) -> Iterator[ClaimBeside]:
         """Yield each claim of how the paint behaves beside what was seen of the specimens that carry it."""

@@ -41,6 +41,7 @@ from qcledger.report.strips import FEW, Borrowed, Curve, Ink, Pairs, axis, by_lo
 from qcledger.report.timed import reading_lines
 from qcledger.rubric import PeerGroup
 from qcledger.rubric.ladder import WIDTH
+from qcledger.thing import worded
 from qcledger.vocab import GRADE_NOTE, MARKS
 
 PRIVATE = "Until specimens bought to confirm bear it out, it is published as open."
@@ -121,11 +122,11 @@ def parts_of(finding: Finding, width: int, ink: Ink) -> list[Part]:
         ("Does it stand with one thing left out?", _stress(finding, width)),
         (
             "Lots, each by itself",
-            [*_bars(_lots(finding), finding, width, ink, ("paint", "lot")), *_label(width, ink)],
+            [*_bars(_lots(finding), finding, width, ink, (worded("paint"), "lot")), *_label(width, ink)],
         ),
         ("Lots, pooled: each lot's share, allowing for what the others show", _lots_pooled(finding, width, ink)),
         ("Not looked at", _passed(finding, width)),
-        (peers_words(finding.criterion.peers), _peers(finding, width, ink)),
+        (worded(peers_words(finding.criterion.peers)), _peers(finding, width, ink)),
         ("Readings, those beyond the limit as such", reading_lines(finding, width)),
         ("Parcels and sellers", _bars(_parcels(finding), finding, width, ink, ("seller", "bought"))),
         ("Funnel", _funnel(finding, width)),
@@ -299,7 +300,7 @@ def _lots_pooled(finding: Finding, width: int, ink: Ink) -> list[str]:
             if lot.tested < FEW:
                 told, curve = f"{told}, borrowed", Borrowed(curve)
             bars.append(_Bar(lot.row.paint_name, beside, lot.faulty, lot.tested, curve, told))
-    return _bars(bars, finding, width, ink, ("paint", "lot"))
+    return _bars(bars, finding, width, ink, (worded("paint"), "lot"))
 
 
 def _stress(finding: Finding, width: int) -> Iterator[str]:
@@ -416,12 +417,12 @@ def _checks(finding: Finding, width: int) -> Iterator[str]:
 
 def _check(check: Check, by: PeerGroup) -> str:
     told = "met" if check.met else "lacking"
-    return f"{told}: {check_words(check.name, by)}, {check.found} (needed {check.needed})"
+    return f"{told}: {check_words(check.name, by)}, {check.found} (needed {worded(check.needed)})"
 
 
 def _observations(finding: Finding, width: int) -> list[str]:
     units = sorted((unit for lot in finding.lots for unit in lot.units), key=lambda unit: -(unit.grade or 0))
-    rows = [("sticker", "grade", "", "paint", "lot", "session", "tested"), *map(_observation, units)]
+    rows = [("sticker", "grade", "", worded("paint"), "lot", "session", "tested"), *map(_observation, units)]
     wide = [9, -5, 6, 18, 10, 10, 10] if width >= 60 else [9, -5, 6] if width >= 22 else [9, -5]
     lines = columns([row[: len(wide)] for row in rows], wide, indent="")
     wet = listed(finding.trail.undried)

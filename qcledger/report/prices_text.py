@@ -12,11 +12,11 @@ from qcledger.findings.words import how_many, listed, plural
 from qcledger.report.layout import columns, paragraph, width_of
 from qcledger.report.prices import Prices
 from qcledger.rubric.ladder import WIDTH
+from qcledger.thing import worded
 
 NOTE: Final = (
     "Compared is only what is alike in format, nominal ml, currency, tax, and single or set; names go A to Z. Ml are "
-    "no measure over formats: a pan's are its tray's or its pour's, a tube's are wet. Pigments differ in price, "
-    "too: --by pigment."
+    "no measure over formats: some are sold wet, some dry. What it is made of differs in price, too."
 )
 _HEAD: Final = ("", "priced", "lowest", "highest", "middle", "for a ml")
 _WIDTHS: Final = (-10, -9, -9, -9, -15)
@@ -52,7 +52,7 @@ def table_lines(table: PriceTable, mark: str, width: int) -> list[str]:
         lines += _row(_cells(name, found, table.of.currency, mark), room, shown, width)
     code = table.of.currency
     weighed = (
-        f"{name}: {_ends(found.per_dry_g, code, mark)} for a g of dry paint, {found.weighed} weighed"
+        f"{name}: {_ends(found.per_dry_g, code, mark)} for a g of dry {worded('paint')}, {found.weighed} weighed"
         for name, found in table.groups
         if found.per_dry_g
     )
@@ -133,7 +133,9 @@ def trends_lines(prices: Prices, mark: str = ".", width: int = WIDTH) -> list[st
     """Return how prices went over purchases as lines of at most `width` columns."""
     found = trends(prices.pieces)
     if not found:
-        return ["No paint was bought of one seller on two days, in one format and size, with a price each time."]
+        return [
+            worded("No paint was bought of one seller on two days in one format and size, with a price each time.")
+        ]
     lines: list[str] = []
     for of in dict.fromkeys(one.of for one in found):
         lines += [comparable_words(of, mark)]

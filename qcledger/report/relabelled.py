@@ -7,6 +7,7 @@ from qcledger.bench.correcting import Corrected
 from qcledger.findings.words import how_many
 from qcledger.records import LabelVersion, TestedRow
 from qcledger.rubric.colour_index import compared_as
+from qcledger.thing import worded
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -23,7 +24,7 @@ def peers_words(ledger: "Ledger", wanted: Corrected) -> list[str]:
     """
     then, now = _kind(wanted.before), _kind(wanted.after)
     if then == now:
-        return [SAME]
+        return [worded(SAME)]
     if not wanted.pieces:
         return [NO_PIECE]
     ids, rows = {old.id for old, _ in wanted.pieces}, ledger.tested_rows()

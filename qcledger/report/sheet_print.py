@@ -170,7 +170,7 @@ UNITS: Final = {"temperature_c": ", °C", "humidity_pct": ", %"}
 
 
 def _room_for_conditions(facts: Facts, stage: "Stage | None") -> str:
-    """Return a line to write on for each condition that is asked; what was noted as the sheet was laid out is there."""
+    """Return a line to write on for each condition that is asked; what was noted before stands there."""
     named = {
         field: f"{title if field == condition else field}{UNITS.get(field, '')}"
         for condition, title in facts.way.titles.items()

@@ -23,6 +23,7 @@ from qcledger.screens.keptline import KeptLine
 from qcledger.screens.page import Page
 from qcledger.screens.shown import shown_undone
 from qcledger.screens.widgets.typeline import TypeLine
+from qcledger.thing import worded
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -82,7 +83,8 @@ class Grading(HeldKeys):
 
     def why_not(self, excuses: Sequence[str]) -> Mapping[str, str]:
         """Return the reasons offered by a letter each: those that the rubric gives, then the usual ones."""
-        return {**dict(zip(EXCUSES, excuses, strict=False)), **WHY_NOT}
+        ours = {key: worded(why) for key, why in WHY_NOT.items()}
+        return {**dict(zip(EXCUSES, excuses, strict=False)), **ours}
 
     def move_on(self) -> None:
         """Go on after a grade; here nobody does."""

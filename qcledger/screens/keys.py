@@ -11,7 +11,7 @@ from textual.binding import Binding
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.screens.actions import ACTIONS, EVERY_PAGE, GO, Action
 from qcledger.screens.meanings import CHOICES, choice_of, elsewhere, in_a_row
-from qcledger.thing import PAINT, said, spoken
+from qcledger.thing import PAINT, spoken, worded
 
 _KEY_NAMES: Final[Mapping[str, str]] = {
     "pageup": "Page Up", "pagedown": "Page Down", "enter": "Enter", "escape": "Esc", "backspace": "Backspace",
@@ -38,7 +38,7 @@ def keys_of(action: Action, mine: Mapping[str, str]) -> tuple[str, ...]:
 def actions_of(page: str) -> tuple[Action, ...]:
     """Return the actions of one page, in the order of the help, without those of every page."""
     return tuple(
-        replace(one, label=said(one.label), help=said(one.help)) if spoken() != PAINT else one
+        replace(one, label=worded(one.label), help=worded(one.help)) if spoken() != PAINT else one
         for one in ACTIONS
         if one.page == page
     )

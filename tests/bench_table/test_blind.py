@@ -28,7 +28,7 @@ def test_what_cannot_be_blind_follows_from_the_rubric():
     assert {not_blind(one, list(Format)) for one in packaging.values()} == {"pack and label are in view"}
     gouache = load(shipped("rubrics") / "gouache.yaml").criteria
     assert [
-        key for key, one in gouache.items() if not_blind(one, one.formats)
+        key for key, one in gouache.items() if one.stage and not_blind(one, one.formats)
     ] == []  # bent over a pencil, none of it
     assert not_blind(replace(criteria["opacity"], on_the_piece=True), [Format.TUBE]) == PIECE
     assert not_blind(replace(criteria["rewetting_in_fives"], on_the_piece=False), [Format.TUBE]) == ""

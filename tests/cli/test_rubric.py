@@ -87,7 +87,7 @@ def test_a_file_of_ones_own(cli, tmp_path):
     path.write_text(text.replace("title: Coloured pencils", "title: My pencils"), encoding="utf-8")
     done = cli("rubric", path)
     assert done.code == 0
-    assert done.out.startswith("mine.yaml can be used: 4 criteria, version ")
+    assert done.out.startswith("mine.yaml can be used: 14 criteria, version ")
     assert "My pencils" in done.out
 
 

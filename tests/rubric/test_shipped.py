@@ -300,7 +300,7 @@ def test_the_net_content_steps_are_the_directives():
 def test_formats_prove_that_the_code_knows_no_paint():
     """The same code reads scales for tubes and pans, bottles and cartridges, and pencils with wood or without."""
     assert RUBRICS["ink"].formats == (Format.BOTTLE, "cartridge")
-    assert RUBRICS["pencil"].formats == (Format.PENCIL, "woodless")
+    assert RUBRICS["pencil"].formats == (Format.PENCIL, "woodless pencil")
     assert RUBRICS["packaging"].criteria["wrapper_adhesion"].formats == (
         Format.HALF_PAN,
         Format.FULL_PAN,

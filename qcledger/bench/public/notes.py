@@ -15,6 +15,7 @@ from qcledger.ledger.words import formats
 from qcledger.records import Paint, ReaderNote, RubricText, Specimen
 from qcledger.settings import Settings
 from qcledger.text import clean, same_name
+from qcledger.thing import worded
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -121,7 +122,7 @@ def _paint(ledger: "Ledger", maker: str, text: str, where: str) -> str:
     found = [one for one in own if same_name(text) in map(same_name, one.names)]
     if len(found) != 1:
         near = ", ".join(one.name for one in own[:6]) or "none is in this ledger; leave it empty, say it in the note"
-        raise bad(where, text, f"a paint of this maker: {near}")
+        raise bad(where, text, f"{worded('a paint')} of this maker: {near}")
     return naming.find(known, Paint.TABLE, found[0].id, where).id
 
 

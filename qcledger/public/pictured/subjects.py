@@ -9,6 +9,7 @@ from qcledger.public import told
 from qcledger.public.anchors import anchors, slug
 from qcledger.public.view import DrawnLot, Edition, PublicCell, PublicStatement
 from qcledger.text import one_line
+from qcledger.thing import worded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,7 +77,7 @@ def cell_ids(cells: tuple[PublicCell, ...]) -> list[str]:
 def of_statement(one: PublicStatement, edition: Edition) -> Pictured:
     """Return what a picture of a settled statement says, with the edition that said it."""
     whose = one.maker or "Common to several makers"
-    alone = f"This is about one {one.extent}; of others it tells nothing." if one.is_of_code else ""
+    alone = f"This is about one {worded(str(one.extent))}; of others it tells nothing." if one.is_of_code else ""
     last = one.asked[-1] if one.asked else None
     answer = " The answer stands uncut on the page." if last and last.answer else ""
     return Pictured(

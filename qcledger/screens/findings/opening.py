@@ -23,6 +23,7 @@ from qcledger.screens.findings.workedout import WorksBeside
 from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.rows import Column, Row, Rows
 from qcledger.screens.widgets.wrapped import Wrapped, in_lines
+from qcledger.thing import worded
 
 if TYPE_CHECKING:
     from threading import Event
@@ -87,7 +88,7 @@ class FindingsOpening(WorksBeside):
 
     def body(self) -> ComposeResult:
         """Lay out the line to filter by, the list, and words for an empty one."""
-        yield Field("filter", "filter", hint="words of maker, paint, lot, fault, pigment, standing")
+        yield Field("filter", "filter", hint=worded("words of maker, paint, lot, fault, pigment, standing"))
         yield Wrapped(3, id="none")
         yield FilteredRows(COLUMNS, self._load)  # letters are keys of the page, none moves the mark
 

@@ -22,6 +22,7 @@ from qcledger.screens.page import Page
 from qcledger.screens.shown import shown
 from qcledger.screens.widgets.fields import NEEDED, Check, Field, FieldColumn, labelled, nothing_to_say, refuse
 from qcledger.text import clean
+from qcledger.thing import worded
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -131,7 +132,7 @@ class Tall(Widget):
         """Show the label and the text."""
         from qcledger.screens.widgets.notes import NoteArea  # here, because a text area is slow to load
 
-        yield Static(shown(f"{self._line.label}  {self._line.hint}".rstrip()), markup=False, classes="label")
+        yield Static(shown(worded(f"{self._line.label}  {self._line.hint}".rstrip())), markup=False, classes="label")
         yield NoteArea(clean(self._first))
 
     @property
@@ -207,7 +208,8 @@ class FormPage(Page):
                 if line.tall:
                     yield Tall(line, value)
                 else:
-                    yield Field(line.name, line.label, line.check, value=value, hint=line.hint, needed=line.needed)
+                    label, hint = worded(line.label), worded(line.hint)
+                    yield Field(line.name, label, line.check, value=value, hint=hint, needed=line.needed)
 
     def on_mount(self) -> None:
         """Begin in the first empty field that must be filled in, with what was left half-typed."""
@@ -364,7 +366,7 @@ class FormPage(Page):
             if one.name == first:
                 self.call_after_refresh(one.focus_input)
         refuse(self._fields, refused)
-        lines = [Field(line.name, line.label) for line in self._form.lines]
+        lines = [Field(line.name, worded(line.label)) for line in self._form.lines]
         return labelled(lines, refused)
 
 

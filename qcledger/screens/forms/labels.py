@@ -77,9 +77,9 @@ async def put_right(page: Page, which: Which, typed_already: Values | None = Non
         read=lambda ledger, values: _read(page, ledger, stands, values),
         about=[
             f"Label seen on {seen}; {carried}{': ' * bool(count)}{', '.join(stands.stickers[:NAMED])}{more}.",
-            f"As it stands; type over what is wrong. {thing.said(OTHERS)}",
+            f"As it stands; type over what is wrong. {thing.worded(OTHERS)}",
             FOR,
-            thing.said(WHY),
+            thing.worded(WHY),
         ],
         values={name: correcting.text_of(stands.label, name) for name in WORDS} | {"which": ALL},
         typed=typed_already or {},
@@ -113,7 +113,7 @@ def _lines(stands: StandingLabel) -> tuple[FormLine, ...]:
         FormLine("pieces", "specimens", "for some: stickers, parted by commas"),
         FormLine("since", "from day", "for a new print: what came from this day on"),
         FormLine("reason", "because", f"{', '.join(REASONS)}, or in your own words", needed=True,
-             check=lambda text: thing.said(REASONS.get(one_line(text).casefold(), ""))),
+             check=lambda text: thing.worded(REASONS.get(one_line(text).casefold(), ""))),
     )  # fmt: skip
 
 

@@ -26,6 +26,7 @@ from qcledger.screens.record import words
 from qcledger.screens.widgets.ladder import Ladder, LadderOfAnchors
 from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.screens.widgets.wrapped import Wrapped
+from qcledger.thing import worded
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -119,7 +120,7 @@ class Amend(Page):
         self.query_one(LadderOfAnchors).show(_ladder(found, then, now))
         if instead is None:
             self._show_text("#counts", saved[2] if saved else self._counts)
-        asked = WHY_NOT_ASKED if self._asks_why_not else WHAT if instead is None else WHY
+        asked = worded(WHY_NOT_ASKED) if self._asks_why_not else WHAT if instead is None else WHY
         self._show_text("#asked", asked)
 
     def _show_text(self, name: str, text: str) -> None:
@@ -165,7 +166,7 @@ class Amend(Page):
         if (found := await self._ready()) is None:
             return
         if self._asks_why_not:
-            self.say(f"{number}: {WHY_NOT_ASKED}", problem=True)
+            self.say(f"{number}: {worded(WHY_NOT_ASKED)}", problem=True)
         else:
             self._propose(found, lambda: amending.graded(self._base(found), found.criterion, number))
 
@@ -174,7 +175,7 @@ class Amend(Page):
         if (found := await self._ready()) is None:
             return
         if self._asks_why_not:
-            self._propose(found, lambda: amending.untestable(found.result, WHY_NOT[key]))
+            self._propose(found, lambda: amending.untestable(found.result, worded(WHY_NOT[key])))
         else:
             self.say(f"{key} says why it could not be tested; - comes first", problem=True)
 
@@ -242,7 +243,7 @@ class Amend(Page):
         if await self._ready() is None:
             return
         if self._asks_why_not or self._instead is None:
-            self.say(WHY_NOT_ASKED if self._asks_why_not else NOTHING_YET, problem=True)
+            self.say(worded(WHY_NOT_ASKED) if self._asks_why_not else NOTHING_YET, problem=True)
         else:
             self._save_for(REASONS[key])
 

@@ -16,6 +16,7 @@ from qcledger.screens.record.imports import Imports
 from qcledger.screens.record.listed import Listed
 from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.rows import Row, Rows
+from qcledger.thing import worded
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -46,7 +47,7 @@ class RecordPage(Listed):
         """Lay out filters, list, and the marked observation in words."""
         with Grid(id="filters"):
             for name in FILTERS:
-                yield Field(name, name, hint="any")
+                yield Field(name, worded(name), hint="any")
         yield Rows(words.COLUMNS, self._load)
         yield from self.told()
 

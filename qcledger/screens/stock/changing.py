@@ -21,6 +21,7 @@ from qcledger.screens.shown import shown, shown_date, shown_line
 from qcledger.screens.stock.pieces import back_to
 from qcledger.screens.styles import StyledOnce
 from qcledger.settings import Settings
+from qcledger.thing import worded
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -151,7 +152,7 @@ def tell_changed(page: Page, before: Specimen, after: Specimen, *, returned: boo
         page.say(f"{name} is back in stock{beside}; z takes it out again")
     else:
         page.did(partial(back_to, before=[before], after=[after], name=name, said=f"{name} stands as before"))
-        page.say(f"{name} changed; z takes it back; a new line begins with its paint")
+        page.say(f"{name} changed; z takes it back; a new line begins with its {worded('paint')}")
 
 
 def read_common(

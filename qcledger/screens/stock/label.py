@@ -23,7 +23,7 @@ from qcledger.screens.widgets.fields import NEEDED, Field, FieldColumn, Line
 from qcledger.screens.widgets.wrapped import Wrapped
 from qcledger.settings import reference_files
 from qcledger.text import one_line
-from qcledger.thing import said
+from qcledger.thing import worded
 
 if TYPE_CHECKING:
     from qcledger.bench.tobekept import LabelBefore
@@ -105,7 +105,7 @@ class Label(Page):
         """Lay out the fields and a line for what is missing."""
         with FieldColumn(id="label", can_focus=False):
             for name, label, hint in FIELDS:
-                yield Field(name, said(label), value=self._names.get(name, ""), hint=hint, needed=name in MUST)
+                yield Field(name, worded(label), value=self._names.get(name, ""), hint=hint, needed=name in MUST)
         yield Wrapped(2, id="makes")
         yield Wrapped(3, id="missing")
 
@@ -139,7 +139,7 @@ class Label(Page):
             self._show(*found)
         self._first = self._values()
         self._take_draft()
-        self.head(said("new paint") if found is None else "as last seen", "typed as printed", NEEDED)
+        self.head(worded("new paint") if found is None else "as last seen", "typed as printed", NEEDED)
         self.speak()
 
     async def _ask_by_rubric(self, parts: "Sequence[LabelPart]", label: LabelVersion | None) -> None:
@@ -147,6 +147,8 @@ class Label(Page):
         asked = {part.key for part in parts} | {name for name in PARTS if label is not None and getattr(label, name)}
         for name in PARTS:
             self._field(name).display = name in asked
+        for part in (part for part in parts if part.key in PARTS):
+            self._field(part.key).call(part.title, part.words)
         own = [part for part in parts if part.key not in PARTS]
         facts = [Field(f"{labelling.FACT}{part.key}", part.title, hint=part.words or "as printed") for part in own]
         await self.query_one("#label").mount(*facts, before=self._field("claims"))
@@ -313,7 +315,7 @@ class Label(Page):
         typed = {name: text for name, text in values.items() if text != self._first[name]}
         if {"maker", "name", "number"} & typed.keys():
             self.say(
-                said("maker, paint and number are no part of this: F3 keeps them, F4 then the rest"), problem=True
+                worded("maker, paint and number are no part of this: F3 keeps them, F4 then the rest"), problem=True
             )
             return
 
@@ -338,9 +340,9 @@ class Label(Page):
         if other is None:
             return False
         name, paints = other
-        all_of_them = said("its one paint") if paints == 1 else f"all its {paints} {said('paints')}"
+        all_of_them = worded("its one paint") if paints == 1 else f"all its {paints} {worded('paints')}"
         question = f"{name} is the maker here. Is it called {typed} now, with {all_of_them}?"
-        return await self.app.push_screen_wait(Either(question, "yes", said("no, this paint is another maker's")))
+        return await self.app.push_screen_wait(Either(question, "yes", worded("no, this paint is another maker's")))
 
     def action_anew(self) -> None:
         """Throw away what is typed, its draft too; once more brings it back."""

@@ -20,6 +20,7 @@ from qcledger.screens.widgets.rows import Column, Row, Rows
 from qcledger.screens.widgets.typeline import TypeLine
 from qcledger.screens.widgets.wrapped import Wrapped
 from qcledger.text import one_line
+from qcledger.thing import worded
 from qcledger.vocab import Sameness
 
 if TYPE_CHECKING:
@@ -114,7 +115,8 @@ class Names(Pieces):
             if yes:
                 self.work(partial(self._decide, Sameness.SAME, one, second))
 
-        question = f"Is {one.table} {one.name} the same as {second.name}, which is shown then? This unites {touched}."
+        named = f"{worded(one.table)} {one.name}"
+        question = f"Is {named} the same as {second.name}, which is shown then? This unites {touched}."
         self.app.push_screen(Ask(question), answered)
 
     def action_apart(self) -> None:
@@ -135,8 +137,8 @@ class Names(Pieces):
             return decides.decide(kind, naming.NamedRow(one, one.id), naming.NamedRow(other, other.id))
 
         both = "no longer one" if kind is Sameness.SAME else "no longer said to be two"
-        back = f"{one.table} {one.name} and {other.name} are {both}"
-        said = f"{one.table} {one.name} is {_IS[kind]} {other.name}"
+        back = f"{worded(one.table)} {one.name} and {other.name} are {both}"
+        said = f"{worded(one.table)} {one.name} is {_IS[kind]} {other.name}"
         await self._kept(await self.desk.save(job), said, back)
 
     def action_called(self) -> None:
@@ -154,7 +156,7 @@ class Names(Pieces):
             if name is not None:
                 self.work(partial(self._rename, one, name))
 
-        self.app.push_screen(TypeLine(f"{one.table} {one.name} is called now", read, one.name), take)
+        self.app.push_screen(TypeLine(f"{worded(one.table)} {one.name} is called now", read, one.name), take)
 
     async def _rename(self, one: "KnownName", name: str) -> None:
         today = self.desk.today
@@ -162,8 +164,8 @@ class Names(Pieces):
         def job(ledger: "Ledger") -> SameAs:
             return naming.Naming(ledger, today, self.desk.new_id).rename(one, name)
 
-        back = f"{one.table} {one.name} is called {one.name} again, no longer {name}"
-        await self._kept(await self.desk.save(job), f"{one.table} {one.name} is called {name} now", back)
+        back = f"{worded(one.table)} {one.name} is called {one.name} again, no longer {name}"
+        await self._kept(await self.desk.save(job), f"{worded(one.table)} {one.name} is called {name} now", back)
 
     async def _kept(self, decision: SameAs, said: str, back: str) -> None:
         self.saved()

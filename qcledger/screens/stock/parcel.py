@@ -11,6 +11,7 @@ from textual.binding import BindingType
 
 from qcledger.bench import known, unpacking
 from qcledger.bench.known import Known
+from qcledger.bench.worked import of_ledger
 from qcledger.errors import BadInput, QcledgerError
 from qcledger.records import Parcel as ParcelRow
 from qcledger.records import Specimen
@@ -38,11 +39,18 @@ ONLY_IN_LIST: Final = frozenset({"new", "open", "change", "label", "mend", "to_p
 LINE_TAKEN_UP: Final = "a half-typed line was taken up; F7 throws it away"
 
 
-def _asked(ledger: "Ledger", parcel: str | None) -> tuple[tuple[Known, ...], tuple[str, ...], str, Count, list[str]]:
-    """Return known paints, formats, the next sticker, how many pieces a parcel has, and for a new one the sellers."""
+def _asked(
+    ledger: "Ledger", parcel: str | None
+) -> tuple[tuple[Known, ...], tuple[str, ...], frozenset[str], str, Count, list[str]]:
+    """Return what a parcel's page asks the ledger for.
+
+    Known paints, formats, those of the ledger's own things, the next sticker, how many pieces the parcel has, and for
+    a new one the sellers.
+    """
     sellers = [] if parcel else known.sellers_names(ledger)
     counted = count_of(ledger, (), parcel) if parcel else Count(0, 0)
-    return known.known_paints(ledger), unpacking.formats_of(ledger), unpacking.next_sticker(ledger), counted, sellers
+    formats, usual = unpacking.formats_of(ledger), of_ledger(ledger).formats
+    return known.known_paints(ledger), formats, usual, unpacking.next_sticker(ledger), counted, sellers
 
 
 def _known_of(ledger: "Ledger", paint: str) -> tuple[tuple[Known, ...], tuple[Known, ...]]:
@@ -126,10 +134,10 @@ class ParcelPage(Pieces):
         if wanted is not None:
             await self.open_change(wanted)
         job = partial(_asked, parcel=self._parcel.id if self._parcel else None)
-        self._known, formats, sticker, count, sellers = await self.desk.read(job, after_saves=True)
+        self._known, formats, usual, sticker, count, sellers = await self.desk.read(job, after_saves=True)
         if sellers:
             self.query_one(CommonFields).field("seller").suggest(sellers)
-        self.query_one(PieceForm).know(self._known, formats)
+        self.query_one(PieceForm).know(self._known, formats, usual)
         if not self._taken_up:
             self._taken_up = True
             if await self._take_up():

@@ -1,6 +1,6 @@
 """One line of a parcel: the paint by a few letters, then lot and price; what the last piece had stands as a hint."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import date
 from enum import StrEnum
 from functools import partial
@@ -21,6 +21,7 @@ from qcledger.screens.shown import shown_line
 from qcledger.screens.widgets.fields import Check, Field, FieldColumn, FieldWords, labelled, refuse
 from qcledger.settings import Settings
 from qcledger.text import shorten
+from qcledger.thing import worded
 from qcledger.vocab import Format, Source, SpecimenState, WhyBought
 
 SHOWN: Final = 4
@@ -29,7 +30,7 @@ PAINT: Final = "a few letters of maker and paint; empty: the same again"
 NO_CODE: Final = "batch code; or empty"
 CHOICES: Final[Mapping[str, type[StrEnum]]] = {"why": WhyBought, "source": Source, "state": SpecimenState}
 MORE: Final = (
-    ("format", "format", "h half pan, f full pan, t tube, s stick"),
+    ("format", "format", ""),
     ("ml", "ml nominal", "as printed"),
     ("weight", "weight g", "as weighed, full"),
     ("why", "why bought", "planned, or as what to buy says"),
@@ -41,14 +42,14 @@ MORE: Final = (
 )
 
 
-def _says_word(words: Callable[[], Iterable[str]]) -> Check:
-    """Return a check that says which word of a list a beginning stands for."""
+def _says_word(words: Callable[[], Iterable[str]], allowed: Callable[[], str] | None = None) -> Check:
+    """Return a check that says which word of a list a beginning stands for; for none, what is `allowed`."""
 
     def said(text: str) -> str:
         try:
             return str(word(text, "", words())) if text.strip() else ""
         except BadInput as refused:
-            return refused.problems[0].allowed
+            return allowed() if allowed else refused.problems[0].allowed
 
     return said
 
@@ -91,6 +92,7 @@ class PieceForm(FieldColumn):
         self._settings = settings
         self._known: Sequence[Known] = ()
         self._formats: Sequence[str] = tuple(Format)
+        self._usual: Collection[str] = ()
         self._offered: list[Known] = []
         self._at = 0
         self._last: tuple[Known, str] | None = None
@@ -104,13 +106,14 @@ class PieceForm(FieldColumn):
 
     def compose(self) -> ComposeResult:
         """Lay out the three fields of the usual path, and below them the others."""
-        yield Field("paint", "paint", hint=PAINT)
+        yield Field("paint", worded("paint"), hint=worded(PAINT))
         yield FieldWords(Content(), markup=False, id="offered")
         with Grid():
             yield Field("lot", "lot", hint=NO_CODE)
             yield Field("price", "price")
         with Grid(id="more"):
-            checks = {name: _says_word(partial(self._words, name)) for name in ("format", "advised", *CHOICES)}
+            checks = {name: _says_word(partial(self._words, name)) for name in ("advised", *CHOICES)}
+            checks["format"] = _says_word(partial(self._words, "format"), self._own_formats)
             for name, label, hint in MORE:
                 check = checks.get(name)
                 yield Field(name, label, check, hint=hint) if check else Field(name, label, hint=hint)
@@ -123,11 +126,19 @@ class PieceForm(FieldColumn):
         """Return a field by name."""
         return next(field for field in self.walk_children(Field) if field.name == name)
 
-    def know(self, known: Sequence[Known], formats: Sequence[str] = tuple(Format)) -> None:
-        """Take the paints that may be offered, and the formats a piece may have."""
-        self._known, self._formats = known, formats
+    def know(self, known: Sequence[Known], formats: Sequence[str] = (), usual: Collection[str] = ()) -> None:
+        """Take the paints that may be offered, the formats a piece may have, and those of the ledger's own things.
+
+        Without formats those known before stay.
+        """
+        self._known = known
+        if formats:
+            self._formats, self._usual = formats, usual
         if self.chosen is None:
             self._hint("format", self._format_hint)
+
+    def _own_formats(self) -> str:
+        return ", ".join(one for one in self._formats if one in self._usual)
 
     def _words(self, name: str) -> Iterable[str]:
         """Return what may stand in a field that takes a word of a list."""
@@ -135,8 +146,16 @@ class PieceForm(FieldColumn):
 
     @property
     def _format_hint(self) -> str:
-        """How formats are typed: the usual ones by a letter, a rubric's own by their beginnings."""
-        return ", ".join((MORE[0][2], *(one for one in self._formats if one not in tuple(Format))))
+        """How formats are typed: the ledger's own by a letter, or as much of the name as no other begins with."""
+        return ", ".join(self._shortest(one) for one in self._formats if one in self._usual)
+
+    def _shortest(self, name: str) -> str:
+        """Return the beginning by which a format is typed, and the format."""
+        begin = next(name[:n] for n in range(1, len(name) + 1) if n == len(name) or self._is_only(name[:n]))
+        return name if begin == name else f"{begin} {name}"
+
+    def _is_only(self, begin: str) -> bool:
+        return sum(one.startswith(begin) for one in self._formats) == 1
 
     # Paint
 
@@ -244,7 +263,7 @@ class PieceForm(FieldColumn):
             self.field("format").focus_input()
         elif self.chosen is None:
             self.field("paint").focus_input()
-            self.post_message(self.Unclear("which paint? a few letters of maker and paint"))
+            self.post_message(self.Unclear(worded("which paint? a few letters of maker and paint")))
         else:
             self.post_message(self.Added())
 
@@ -258,7 +277,7 @@ class PieceForm(FieldColumn):
         elif self._last is not None:
             self.take(*self._last)
         else:
-            self.post_message(self.Unclear("type a few letters of maker and paint; F5 enters a new paint"))
+            self.post_message(self.Unclear(worded("type a few letters of maker and paint; F5 enters a new paint")))
 
     def begin(self, currency: str, today: date) -> None:
         """Go to the paint, with prices in the parcel's currency; what stands in the line stays.

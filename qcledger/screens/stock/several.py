@@ -13,6 +13,7 @@ from qcledger.screens.forms.form import Back, FormLine, FormPage, FormSubject, R
 from qcledger.screens.shown import shown_date
 from qcledger.screens.stock.pieces import Pieces
 from qcledger.text import one_line
+from qcledger.thing import worded
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -78,8 +79,8 @@ async def mend_several(page: Pieces, specimen: str) -> None:
         about=[
             f"Parcel from {parcel.seller}, {shown_date(parcel.bought_on, settings)}:",
             *told,
-            "Specimens: those of the marked one's paint and format stand there; "
-            f"{ALL} is every specimen of the parcel.",
+            worded("Specimens: those of the marked one's paint and format stand there;")
+            + f" {ALL} is every specimen of the parcel.",
         ],
         values={"pieces": ", ".join(like), "reason": USUAL},
     )

@@ -17,6 +17,7 @@ from qcledger.screens.stock.words import SHELF
 from qcledger.screens.widgets.fields import Field
 from qcledger.screens.widgets.rows import Row, Rows
 from qcledger.screens.widgets.wrapped import Wrapped
+from qcledger.thing import worded
 
 EMPTY = "No specimen yet. n enters a parcel: what is common once, then a line a specimen."
 NONE_FOUND = "No specimen has all these words; Esc shows every one again."
@@ -35,7 +36,7 @@ class Stock(Pieces):
 
     def body(self) -> ComposeResult:
         """Lay out the line to find by, the list, and words for an empty one."""
-        yield Field("find", "find", hint="words of sticker, maker, paint, format, lot, state, seller")
+        yield Field("find", "find", hint=worded("words of sticker, maker, paint, format, lot, state, seller"))
         yield Wrapped(3, id="empty")
         yield Rows(SHELF, self._load)
 

@@ -212,7 +212,9 @@ def facts(history: "SpecimenHistory", settings: Settings) -> str:
         f"taken out: {history.taken_out}" if history.taken_out else f"{one.state}{opened}",
         f"{one.source}, {why_words(one)}",
         *measured,
-        f"label: {', '.join(label.index_names) or 'no index names'}" if label else "no label transcribed",
+        f"label: {', '.join(label.index_names or label.facts) or 'no index names'}"
+        if label
+        else "no label transcribed",
         *(f"{row.kind} {shown_date(row.on, settings)}" for row in history.preparations),
         f"hidden until it is closed: what blind session {' and '.join(history.hidden)} shows"
         if history.hidden

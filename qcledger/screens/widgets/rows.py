@@ -17,6 +17,7 @@ from textual.strip import Strip
 from textual.worker import Worker
 
 from qcledger.text import one_line, shorten
+from qcledger.thing import worded
 
 PAGE_ROWS: Final = 100
 """Rows asked for at once."""
@@ -226,7 +227,7 @@ class Rows(ScrollView, can_focus=True):
         for column, wide, each in zip(self.columns, widths, row.cells, strict=False):
             whole = one_line(each if isinstance(each, str) else f"{each[0]} {each[1]}")
             if whole and (not wide or cell(each, wide).strip() != whole):
-                parts.append(f"{column.title}: {whole}" if column.title else whole)
+                parts.append(f"{worded(column.title)}: {whole}" if column.title else whole)
         return "; ".join(parts)
 
     def with_row(self, number: int, then: Callable[[Row], object]) -> None:
@@ -271,7 +272,7 @@ class Rows(ScrollView, can_focus=True):
         """Return one line of the screen: the titles, or the row that is scrolled there."""
         width = self.scrollable_content_region.width
         if y == 0:
-            titles = tuple(column.title for column in self.columns)
+            titles = tuple(worded(column.title) for column in self.columns)
             return self._strip(titles, self.get_component_rich_style("rows--title"), width)
         number = y - 1 + self.scroll_offset.y
         if number >= self.count:
