@@ -15,7 +15,7 @@ from qcledger.exchange.grading import Grader, check_map, criteria, gone
 from qcledger.exchange.plan import ImportPlan
 from qcledger.exchange.rowreader import Filled, RowReader
 from qcledger.exchange.samesheet import WrittenStickers, look_back
-from qcledger.exchange.sheetrows import NEEDED, Advises, SheetRows
+from qcledger.exchange.sheetrows import NEEDED, Advises, SheetRows, as_read
 from qcledger.exchange.spreadsheet import Spreadsheet, read
 from qcledger.exchange.table import unread_line
 from qcledger.ledger import Ledger
@@ -41,7 +41,7 @@ def plan_mapped(
     progress: Progress = untold,
     told: list[RowTold] | None = None,
     granted: list[str] | None = None,
-    advised: Advises | None = None,
+    advised: Advises = as_read,
 ) -> ImportPlan:
     """Return what importing a spreadsheet through a map would add; nothing is written.
 
@@ -134,7 +134,7 @@ def _read_part(
     beside: Path,
     named: str | None,
     progress: Progress,
-    advised: Advises | None,
+    advised: Advises,
 ) -> _Part:
     """Plan the rows of one sheet; what is wrong with them is noted in the draft."""
     _refuse_missing(sheet, column_map)

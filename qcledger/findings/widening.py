@@ -101,7 +101,7 @@ def _rate(finding: Finding, claim: Claim) -> tuple[float, float] | Betas:
     if level is not None:
         return beta_of(level.rate.mean, level.rate.sd)
     field = finding.field
-    column = field.shelf.pigments if claim.extent is Extent.PIGMENT else field.shelf.format
+    column = field.shelf.group if claim.extent is Extent.PIGMENT else field.shelf.format
     return rates_of(_shares(field, column)).after(*_share_of(claim.lots))
 
 

@@ -59,6 +59,7 @@ FORMAT, LARGE = (f"one maker's format faulty in half, {size} fields" for size in
 COMMON = "a format common to most makers on each of twelve criteria, nobody free of it"
 ONE_FREE = "the same on one criterion, one maker wholly free of it"
 WORST = "six rounds of buying to confirm whoever looks worst"
+LISTED = "six rounds of buying what the list of what to buy names"
 LINES = tuple(
     ShortLine(truth, _named(*kinds.split()), said, counts)
     for truth, kinds, said, counts in (
@@ -75,6 +76,7 @@ LINES = tuple(
         (LARGE, "cell_half_large", RIGHTLY, _right),
         (LARGE, "cell_half_large", CLEARED, _cleared),
         (WORST, "buying_small", "*settled* an accusation of an innocent", _settled),
+        (LISTED, "listed_small", "*settled* an accusation of an innocent", _settled),
         (COMMON, "praise_alike_small praise_ordinary_small", "praised a maker that is no better", _praised),
         (ONE_FREE, "praise_free_small", "praised it", _praised_rightly),
     )
