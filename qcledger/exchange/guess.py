@@ -7,12 +7,13 @@ from pathlib import Path
 
 from qcledger.exchange import cells
 from qcledger.exchange.columnguess import ColumnGuesser, Guess
-from qcledger.exchange.columnmap import ASK
+from qcledger.exchange.columnmap import ASK, DEFAULT_RUBRICS
 from qcledger.exchange.columnwords import plain
 from qcledger.exchange.layout import PLAIN, Layout
 from qcledger.exchange.layoutguess import guess_layout, lines
 from qcledger.exchange.sheetrows import NEEDED
 from qcledger.exchange.table import Spreadsheet
+from qcledger.exchange.whichrubric import rubrics_for
 from qcledger.settings import Settings
 from qcledger.text import one_line
 
@@ -42,7 +43,8 @@ def propose(path: Path, settings: Settings, start: Layout = PLAIN) -> str:
     """
     layout, sheet, remarks = guess_layout(path, start)
     mark, marks = _decimal_mark(sheet, settings.decimal_mark)
-    guesser = ColumnGuesser(sheet, layout, replace(settings, decimal_mark=mark))
+    rubrics = rubrics_for(sheet.header)
+    guesser = ColumnGuesser(sheet, layout, replace(settings, decimal_mark=mark), rubrics)
     guesses = guesser.columns()
     makers = guesser.makers()
     head = [
@@ -53,11 +55,18 @@ def propose(path: Path, settings: Settings, start: Layout = PLAIN) -> str:
         *lines(layout),
         *guesser.year(),
         *marks,
+        *_rubrics(rubrics),
         f"new_makers: {NEW_MAKERS}  # adds makers that the ledger does not know; {makers}",
         *(f"row_key: [{_quoted(key)}]" for key in _row_keys(sheet, layout)),
     ]
     columns = [line for header, guess in guesses.items() for line in guess.lines(header)]
     return "\n".join([*head, *_constants(list(guesses.values()), layout), "columns:", *columns, ""])
+
+
+def _rubrics(chosen: tuple[str, ...]) -> list[str]:
+    """Return the line of the map that names other rubrics than a map without one means."""
+    told = f"rubrics: [{', '.join(chosen)}]  # whose tests most headings name"
+    return [] if chosen == DEFAULT_RUBRICS else [told]
 
 
 def _decimal_mark(sheet: Spreadsheet, own: str) -> tuple[str, list[str]]:

@@ -200,6 +200,7 @@ _CRITERION = {
     "letter": Key(_letter, default=""),
     "sound": Key(text(60), default=None),
     "unopened": Key(flag, default=False),
+    "column_words": Key(each(text(60)), default=()),
 }
 
 

@@ -181,6 +181,8 @@ class Criterion:
         Whether it can be judged at unpacking while the piece stays closed.
     peers
         What makes what is graded by it comparable over makers.
+    column_words
+        What people write over a column of it in their lists, beside what the file of such words knows.
     half_steps
         Whether grades half-way between the anchors may be given.
     choices
@@ -235,6 +237,7 @@ class Criterion:
     sound: str | None = None
     unopened: bool = False
     peers: PeerGroup = PIGMENTS
+    column_words: tuple[str, ...] = ()
 
     @property
     def grades(self) -> tuple[float, ...]:
