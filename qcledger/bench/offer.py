@@ -15,7 +15,7 @@ from qcledger.errors import BadInput, Problem, bad
 from qcledger.figures import limited
 from qcledger.records import Comparison, Paint, RunRow, Session, Sheet, Specimen, Stage
 from qcledger.settings import rubric_files
-from qcledger.vocab import Role
+from qcledger.vocab import USUALLY_BOUGHT, BoughtAs, Role
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -42,6 +42,8 @@ class Offer:
         The paper of each comparison that has one, by its id; the lot last used of each paper.
     rubric
         The rubric chosen for a new comparison; empty where none was.
+    bought
+        How each format is bought.
     """
 
     comparisons: Mapping[str, Comparison]
@@ -57,6 +59,7 @@ class Offer:
     papers: Mapping[str, str] = field(default_factory=dict)
     lots: Mapping[str, str] = field(default_factory=dict)
     rubric: str = ""
+    bought: Mapping[str, BoughtAs] = field(default_factory=lambda: USUALLY_BOUGHT)
 
     def comparison(self, title: str) -> Comparison | None:
         """Return the open comparison with a title, letter case aside."""
@@ -141,7 +144,10 @@ class Offer:
 def offer(ledger: "Ledger", rubric: str = "") -> Offer:
     """Return what a ledger, opened for writing, offers for a new sheet; `rubric` is the one chosen for it."""
     from qcledger.ledger.identity import who_is_who
+    from qcledger.ledger.words import bought
 
+    with ledger.reading() as connection:
+        bought_as = bought(connection)
     known, sessions = who_is_who(ledger), ledger.rows(Session)
     last = max(sessions, key=lambda session: (session.started_at, session.id), default=None)
     of_last = {"session": last.id} if last else {}
@@ -160,6 +166,7 @@ def offer(ledger: "Ledger", rubric: str = "") -> Offer:
         papers=papers(ledger),
         lots=lots(ledger),
         rubric=rubric,
+        bought=bought_as,
     )
 
 

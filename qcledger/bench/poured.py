@@ -7,14 +7,20 @@ from typing import TYPE_CHECKING
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.records import Preparation, Specimen
 from qcledger.text import one_line
-from qcledger.vocab import DRY, MOIST, NOT_DRIED, PreparationKind
+from qcledger.vocab import NOT_DRIED, USUALLY_BOUGHT, BoughtAs, PreparationKind
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
 
 
-def pour(specimens: Sequence[Specimen], on: date, *, today: date, new_id: Callable[[], str]) -> list[Preparation]:
-    """Return the preparations of specimens that were poured into pans on a day.
+How = Mapping[str, BoughtAs]
+"""How each format is bought, as `ledger.words.bought` tells."""
+
+
+def pour(
+    specimens: Sequence[Specimen], on: date, *, today: date, new_id: Callable[[], str], how: How = USUALLY_BOUGHT
+) -> list[Preparation]:
+    """Return the preparations of specimens that were poured into pans on a day; `how` each format is bought.
 
     Raises
     ------
@@ -24,8 +30,9 @@ def pour(specimens: Sequence[Specimen], on: date, *, today: date, new_id: Callab
     if on > today:
         raise bad("poured on", str(on), f"today, {today}, or an earlier day")
     for one in specimens:
-        if one.format not in MOIST:
-            raise bad("poured", f"{one.sticker}, a {one.format}", "tubes and bottles")
+        if how.get(one.format) is not BoughtAs.MOIST:
+            moist = [f"{name}s" for name, one_how in how.items() if one_how is BoughtAs.MOIST]
+            raise bad("poured", f"{one.sticker}, a {one.format}", " and ".join(moist))
     return [Preparation(id=new_id(), specimen=one.id, kind=PreparationKind.POURED, on=on) for one in specimens]
 
 
@@ -40,23 +47,32 @@ def latest(ledger: "Ledger", specimens: Iterable[Specimen]) -> dict[str, Prepara
 
 
 def not_dried(
-    specimens: Sequence[Specimen], prepared: Mapping[str, Preparation], on: date, days: int
+    specimens: Sequence[Specimen],
+    prepared: Mapping[str, Preparation],
+    on: date,
+    days: int,
+    how: How = USUALLY_BOUGHT,
 ) -> Iterator[str]:
     """Yield in words which tubes would meet pans before they have dried `days` days on the day `on`."""
-    if DRY.isdisjoint(one.format for one in specimens):
+    if not any(how.get(one.format) is BoughtAs.DRY for one in specimens):
         return
     found: dict[str, list[str]] = {}
-    for one in specimens:
+    for one in (one for one in specimens if how.get(one.format) is BoughtAs.MOIST):
         row = prepared.get(one.id)
-        if one.format in MOIST and (row is None or row.kind is not PreparationKind.POURED):
+        if row is None or row.kind is not PreparationKind.POURED:
             found.setdefault("not poured", []).append(one.sticker)
-        elif one.format in MOIST and row is not None and (on - row.on).days < days:
+        elif (on - row.on).days < days:
             found.setdefault(f"dried {max((on - row.on).days, 0)} of {days} days", []).append(one.sticker)
     yield from (f"{', '.join(stickers)} {why}" for why, stickers in found.items())
 
 
 def why_not_dried(
-    specimens: Sequence[Specimen], prepared: Mapping[str, Preparation], on: date, days: int, although: str
+    specimens: Sequence[Specimen],
+    prepared: Mapping[str, Preparation],
+    on: date,
+    days: int,
+    although: str,
+    how: How = USUALLY_BOUGHT,
 ) -> str:
     """Return what a sheet records of tubes that meet pans before they have dried; empty where there are none.
 
@@ -68,13 +84,15 @@ def why_not_dried(
         The day on which the sheet begins, and how many days a poured tube must have dried by then.
     although
         Why such tubes are tested all the same.
+    how
+        How each format is bought.
 
     Raises
     ------
     BadInput
         Where there are such tubes and no reason is given.
     """
-    wet = list(not_dried(specimens, prepared, on, days))
+    wet = list(not_dried(specimens, prepared, on, days, how))
     if not wet:
         return ""
     if not one_line(although):

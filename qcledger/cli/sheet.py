@@ -168,8 +168,9 @@ def _pour(where: str | None, text: str, day: str) -> None:
     with open_ledger(where, write=True) as ledger:
         today = ledger.day(_now())
         on = typed_day or today
-        found = offer(ledger).find(text, "--poured")
-        ledger.append(pour(found, on, today=today, new_id=new_id))
+        offered = offer(ledger)
+        found = offered.find(text, "--poured")
+        ledger.append(pour(found, on, today=today, new_id=new_id, how=offered.bought))
     tell(f"poured into pans on {on}: {', '.join(one.sticker for one in found)}")
 
 

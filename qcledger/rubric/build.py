@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
@@ -11,7 +11,7 @@ from typing import Any
 
 from qcledger.errors import at, bad
 from qcledger.files import open_plain
-from qcledger.rubric.declared import check_peers, formats, label, peers, stages
+from qcledger.rubric.declared import bought, check_peers, formats, label, peers, stages
 from qcledger.rubric.form import (
     Key,
     among,
@@ -43,7 +43,7 @@ from qcledger.rubric.model import (
 )
 from qcledger.rubric.strict_yaml import MAX_BYTES, Node, Pairs, Scalar, read
 from qcledger.text import one_line
-from qcledger.vocab import Kind, LabelFactKind, Nature, Occasion, ProposedFrom, Severity
+from qcledger.vocab import BoughtAs, Kind, LabelFactKind, Nature, Occasion, ProposedFrom, Severity
 
 _LINE = text(200)
 _CHOICE = text(24)
@@ -221,7 +221,11 @@ def _criterion(name: str, found: Pairs, where: str, head: Mapping[str, Any]) -> 
         )
     values["how"] = values["how"] or " ".join((*values["put_down"], values["look"]))
     built = Criterion(
-        key=name, terms=_used(head["terms"], values["how"]), peers=_peers(head["peers"], values["seen_at"]), **values
+        key=name,
+        terms=_used(head["terms"], values["how"]),
+        peers=_peers(head["peers"], values["seen_at"]),
+        bought=head["bought"],
+        **values,
     )
     for wrong, what, allowed in (*_contradictions(built), *_misplaced(built)):
         if wrong:
@@ -358,6 +362,7 @@ def parse(content: str, where: str) -> Rubric:
     found: Pairs = values.pop("criteria")
     if not found.items:
         raise bad(at(where, found.line), "no criteria", "at least one criterion")
+    values["bought"] = bought(tree.items["formats"], where)
     if values["peers"] is not None:
         check_peers(values["peers"], values["label"], at(where, tree.lines["peers"]))
     criteria = {name: _criterion(name, found, where, values) for name in found.items}
@@ -380,6 +385,7 @@ class Declared:
     formats: tuple[str, ...]
     stages: tuple[RubricStage, ...]
     label: tuple[LabelPart, ...]
+    bought: Mapping[str, BoughtAs] = field(default_factory=dict)
 
 
 _DECLARED = {"formats": Key(formats), **{name: _RUBRIC[name] for name in ("stages", "label")}}
@@ -398,7 +404,8 @@ def declared(content: str, where: str) -> Declared:
     head = _CRITERIA_LAST.match(content)
     found = pairs(read(head["head"] if head else content, where), where)
     kept = {name: node for name, node in found.items.items() if name in _DECLARED}
-    return Declared(**take(Pairs(found.line, kept, found.lines), where, _DECLARED))
+    values = take(Pairs(found.line, kept, found.lines), where, _DECLARED)
+    return Declared(bought=bought(kept["formats"], where), **values)
 
 
 def read_text(path: Path) -> str:

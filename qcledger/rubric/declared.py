@@ -1,13 +1,14 @@
 """What a rubric file declares at its top: its formats, its stages with their times, and what a label carries."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 
 from qcledger.errors import at, bad
-from qcledger.rubric.form import Key, Reader, among, each, key, refuse, take, text
+from qcledger.rubric.form import Key, Reader, among, each, key, one_of, refuse, take, text
 from qcledger.rubric.model import BY_FORMAT, PIGMENTS, USUAL_LABEL, LabelPart, PeerGroup, RubricStage
 from qcledger.rubric.strict_yaml import Items, Node, Pairs, Scalar
-from qcledger.vocab import STAGE_HOURS, Format, StageName
+from qcledger.vocab import STAGE_HOURS, BoughtAs, Format, StageName
 
 LONGEST = 40
 """Letters of a format's or stage's name, as the tables hold them."""
@@ -40,7 +41,33 @@ def _name(known: Iterable[str]) -> Reader[str]:
 
 def formats(node: Node, where: str) -> tuple[str, ...]:
     """Read the formats a file applies to: those every ledger knows, and names of its own."""
-    return each(_name(Format))(node, where)
+    return tuple(name for name, _ in _formats(node, where))
+
+
+def bought(node: Node, where: str) -> Mapping[str, BoughtAs]:
+    """Read from the list of formats how they are bought, of those that say it."""
+    return MappingProxyType({name: how for name, how in _formats(node, where) if how is not None})
+
+
+_FORMAT = {"name": Key(_name(Format)), "bought": Key(one_of(BoughtAs))}
+
+
+def _format(node: Node, where: str) -> tuple[str, BoughtAs | None]:
+    """Read a format: its name alone, or with how it is bought."""
+    if isinstance(node, Scalar):
+        return _name(Format)(node, where), None
+    values = take(node, where, _FORMAT)
+    return values["name"], values["bought"]
+
+
+def _formats(node: Node, where: str) -> tuple[tuple[str, BoughtAs | None], ...]:
+    found = each(_format)(node, where)
+    assert isinstance(node, Items)
+    names = [name for name, _ in found]
+    for place, name in enumerate(names):
+        if name in names[:place]:
+            raise bad(at(where, node.items[place].line), name, "each value once")
+    return found
 
 
 def _hours(node: Node, where: str) -> float:

@@ -6,7 +6,18 @@ from datetime import timedelta
 from math import inf, isfinite, nextafter
 
 from qcledger.errors import BadInput, bad
-from qcledger.vocab import STAGE_HOURS, Censored, Kind, LabelFactKind, Nature, Occasion, ProposedFrom, Severity
+from qcledger.vocab import (
+    STAGE_HOURS,
+    USUALLY_BOUGHT,
+    BoughtAs,
+    Censored,
+    Kind,
+    LabelFactKind,
+    Nature,
+    Occasion,
+    ProposedFrom,
+    Severity,
+)
 
 SOURCE_TAGS = (
     "standard seen in abstract",
@@ -183,6 +194,8 @@ class Criterion:
         What makes what is graded by it comparable over makers.
     column_words
         What people write over a column of it in their lists, beside what the file of such words knows.
+    bought
+        How formats of its file are bought, of those that say so.
     half_steps
         Whether grades half-way between the anchors may be given.
     choices
@@ -238,6 +251,12 @@ class Criterion:
     unopened: bool = False
     peers: PeerGroup = PIGMENTS
     column_words: tuple[str, ...] = ()
+    bought: Mapping[str, BoughtAs] = field(default_factory=dict)
+
+    @property
+    def judges_dry(self) -> bool:
+        """Whether it can be judged on something that is bought dry."""
+        return any(self.bought.get(one, USUALLY_BOUGHT.get(one)) is BoughtAs.DRY for one in self.formats)
 
     @property
     def grades(self) -> tuple[float, ...]:
@@ -371,7 +390,7 @@ class Rubric:
 
     `formats` are those it applies to, `stages` those a sheet goes through, in their order, `label` what a label of
     such things carries, `terms` the words it defines once for all its criteria, with what each means; `peers` is what
-    makes its things comparable over makers.
+    makes its things comparable over makers, `bought` how the formats are bought of which it says so.
     """
 
     key: str
@@ -386,6 +405,7 @@ class Rubric:
     label: tuple[LabelPart, ...] = USUAL_LABEL
     terms: Mapping[str, str] = field(default_factory=dict)
     peers: PeerGroup = PIGMENTS
+    bought: Mapping[str, BoughtAs] = field(default_factory=dict)
 
     @property
     def stage_names(self) -> tuple[str, ...]:
