@@ -11,7 +11,7 @@ from typing import Any
 
 from qcledger.errors import at, bad
 from qcledger.files import open_plain
-from qcledger.rubric.declared import bought, check_peers, formats, label, peers, stages
+from qcledger.rubric.declared import bought, formats, label, peers, stages, with_words
 from qcledger.rubric.form import (
     Key,
     among,
@@ -364,7 +364,7 @@ def parse(content: str, where: str) -> Rubric:
         raise bad(at(where, found.line), "no criteria", "at least one criterion")
     values["bought"] = bought(tree.items["formats"], where)
     if values["peers"] is not None:
-        check_peers(values["peers"], values["label"], at(where, tree.lines["peers"]))
+        values["peers"] = with_words(values["peers"], values["label"], at(where, tree.lines["peers"]))
     criteria = {name: _criterion(name, found, where, values) for name in found.items}
     values["peers"] = values["peers"] or PIGMENTS
     for name, one in criteria.items():

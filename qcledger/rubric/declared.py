@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from types import MappingProxyType
 
 from qcledger.errors import at, bad
@@ -123,7 +124,7 @@ def label(node: Node, where: str) -> tuple[LabelPart, ...]:
 
 
 _ALONE = {"pigments": PIGMENTS, "format": BY_FORMAT}
-_GROUP = {"one": Key(text(LONGEST)), "many": Key(text(LONGEST))}
+_GROUP = {"one": Key(text(LONGEST), default=""), "many": Key(text(LONGEST), default="")}
 
 
 def peers(node: Node, where: str) -> PeerGroup:
@@ -134,15 +135,19 @@ def peers(node: Node, where: str) -> PeerGroup:
     return _ALONE[among(_ALONE)(node, where)]
 
 
-def check_peers(by: PeerGroup, parts: Iterable[LabelPart], where: str) -> None:
-    """Refuse peers by what no label of the file says.
+def with_words(by: PeerGroup, parts: Iterable[LabelPart], where: str) -> PeerGroup:
+    """Return peers with the words for a group: those given, else from the title of the label's part.
 
     Raises
     ------
     BadInput
-        With the parts of the file's own that labels carry.
+        For a part that no label of the file has of its own, with those it has.
     """
-    own = [part.key for part in parts if part not in USUAL_LABEL]
-    if by not in _ALONE.values() and by.part not in own:
+    own = {part.key: part.title for part in parts if part not in USUAL_LABEL}
+    if by in _ALONE.values():
+        return by
+    if by.part not in own:
         allowed = f"one of {', '.join(own)}" if own else "a part of `label` of the file's own, which has none"
         raise bad(where, f"peers by {by.part}", allowed)
+    one = by.one or own[by.part]
+    return replace(by, one=one, many=by.many or f"{one}{'es' if one.endswith('s') else 's'}")
