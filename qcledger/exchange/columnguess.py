@@ -397,7 +397,11 @@ def _has_size(word: str, meanings: Mapping[str, str]) -> bool:
     from qcledger.exchange.cells import format_and_volume
 
     words, volume = format_and_volume(word)
-    return plain(word) not in meanings and volume is not None and (not words or plain(words) in ("tube",))
+    return (
+        plain(word) not in meanings
+        and volume is not None
+        and (not words or plain(words) == column_words().size_alone)
+    )
 
 
 def _own(told: Mapping[str, str | None]) -> dict[str, str]:

@@ -40,6 +40,8 @@ class ColumnWords:
         Words that begin rows that are no pieces; that stand over opinions; that name faults found; that say over a
         column that its high end is the best; that take an earlier line back; that say a row was not looked at; that
         stand over counts.
+    size_alone
+        The format that a size without a word means.
     title, about, hash
         The file's title, what it is for, and the SHA-256 of its text, in hex.
     """
@@ -58,6 +60,7 @@ class ColumnWords:
     redone: frozenset[str]
     untested: frozenset[str]
     counting: frozenset[str]
+    size_alone: str
     title: str
     about: str
     hash: str
@@ -146,6 +149,7 @@ _FILE: Final = {
     "title": Key(text(80)),
     "about": Key(text(2000)),
     "source": Key(source),
+    "size_alone": Key(text(40)),
     "fields": Key(_of_keys(_FIELDS)),
     "criteria": Key(_of_keys()),
     "formats": Key(_of_keys()),
