@@ -93,8 +93,8 @@ def own_rubrics() -> Path:
     return data_folder() / "rubrics"
 
 
-REFERENCES: Final = ("names", "pigments")
-"""Files beside the rubrics that are none: what labels are held against."""
+REFERENCES: Final = ("columnwords", "names", "pigments")
+"""Files beside the rubrics that are none: what labels are held against, and words over columns."""
 
 
 def rubric_files() -> dict[str, Path]:
@@ -107,10 +107,10 @@ def rubric_files() -> dict[str, Path]:
 
 
 def reference_files() -> dict[str, Path]:
-    """Return the files that labels are held against by name; a tester's own names take the place of ours."""
-    names = own_rubrics() / "names.yaml"
+    """Return the files that are no rubrics by name; a tester's own words and names take the place of ours."""
     ours = {name: shipped("rubrics") / f"{name}.yaml" for name in REFERENCES}
-    return {**ours, "names": names} if names.is_file() else ours
+    own = {name: own_rubrics() / f"{name}.yaml" for name in REFERENCES if name != "pigments"}
+    return ours | {name: path for name, path in own.items() if path.is_file()}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

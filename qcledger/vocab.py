@@ -34,10 +34,21 @@ def formats_in_order(formats: Iterable[str]) -> tuple[str, ...]:
     return _in_order(formats, Format)
 
 
-MOIST = frozenset({Format.TUBE, Format.BOTTLE})
-"""Formats whose paint is moist, and is poured and dried before it meets paint that is bought dry."""
-DRY = frozenset({Format.HALF_PAN, Format.FULL_PAN, Format.STICK})
-"""Formats whose paint is bought dry and rewetted."""
+class BoughtAs(StrEnum):
+    """How what comes in a format is bought: moist, to be poured and dried before it meets what is bought dry."""
+
+    MOIST = "moist"
+    DRY = "dry"
+
+
+USUALLY_BOUGHT: Final[Mapping[str, BoughtAs]] = {
+    Format.TUBE: BoughtAs.MOIST,
+    Format.BOTTLE: BoughtAs.MOIST,
+    Format.HALF_PAN: BoughtAs.DRY,
+    Format.FULL_PAN: BoughtAs.DRY,
+    Format.STICK: BoughtAs.DRY,
+}
+"""What holds of these formats where no rubric says it, as none did before rubrics could."""
 
 
 class Source(StrEnum):

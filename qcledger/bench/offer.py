@@ -16,7 +16,7 @@ from qcledger.errors import BadInput, Problem, bad
 from qcledger.figures import limited
 from qcledger.records import Comparison, Paint, RubricText, RunRow, Session, Sheet, Specimen, Stage
 from qcledger.settings import load_settings, rubric_files
-from qcledger.vocab import Role
+from qcledger.vocab import USUALLY_BOUGHT, BoughtAs, Role
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
@@ -48,6 +48,8 @@ class Offer:
         How the things of each open comparison are worked with, by its id.
     rubric
         The rubric chosen for a new comparison; empty where none was.
+    bought
+        How each format is bought.
     """
 
     comparisons: Mapping[str, Comparison]
@@ -65,6 +67,7 @@ class Offer:
     judged_by: tuple[str, ...] = ()
     works: Mapping[str, Worked] = field(default_factory=dict)
     rubric: str = ""
+    bought: Mapping[str, BoughtAs] = field(default_factory=lambda: USUALLY_BOUGHT)
 
     def comparison(self, title: str) -> Comparison | None:
         """Return the open comparison with a title, letter case aside."""
@@ -162,7 +165,10 @@ class Offer:
 def offer(ledger: "Ledger", rubric: str = "") -> Offer:
     """Return what a ledger, opened for writing, offers for a new sheet; `rubric` is the one chosen for it."""
     from qcledger.ledger.identity import who_is_who
+    from qcledger.ledger.words import bought
 
+    with ledger.reading() as connection:
+        bought_as = bought(connection)
     known, sessions = who_is_who(ledger), ledger.rows(Session)
     last = max(sessions, key=lambda session: (session.started_at, session.id), default=None)
     of_last = {"session": last.id} if last else {}
@@ -183,6 +189,7 @@ def offer(ledger: "Ledger", rubric: str = "") -> Offer:
         judged_by=_judged_by(ledger, rubric_files()),
         works={row.id: of_comparison(ledger, row) for row in ledger.rows(Comparison, closed_on=None)},
         rubric=rubric,
+        bought=bought_as,
     )
 
 

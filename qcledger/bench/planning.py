@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Final
 
@@ -14,7 +14,7 @@ from qcledger.bench.poured import why_not_dried
 from qcledger.clock import day_of
 from qcledger.errors import bad
 from qcledger.records import Preparation, Record, RunRow, Session, Specimen
-from qcledger.vocab import Blinding, Role, Strength
+from qcledger.vocab import USUALLY_BOUGHT, Blinding, BoughtAs, Role, Strength
 
 if TYPE_CHECKING:
     from qcledger.rubric.pigments import Pigments
@@ -57,6 +57,8 @@ class Wish:
         Whose sheets they are, one for each; the same specimens come on every sheet.
     prepared
         By specimen's id its latest preparation.
+    how_bought
+        By format how it is bought.
     drying_days
         How long what was poured must have dried before it meets what is bought dry.
     pouring
@@ -78,6 +80,7 @@ class Wish:
     kinds: Mapping[str, tuple[str, ...]]
     testers: tuple[str, ...]
     prepared: Mapping[str, Preparation]
+    how_bought: Mapping[str, BoughtAs] = field(default_factory=lambda: USUALLY_BOUGHT)
     drying_days: int
     pouring: "Pouring | None" = None
     although: str = ""
@@ -198,7 +201,7 @@ def _dried(wish: Wish) -> str:
     """Return the reason why what has not dried is tested; empty where nothing such is."""
     on_sheet = [*wish.plan.specimens, *([wish.control] if wish.control else [])]
     day = day_of(wish.start, wish.zone)
-    return why_not_dried(on_sheet, wish.prepared, day, wish.drying_days, wish.pouring, wish.although)
+    return why_not_dried(on_sheet, wish.prepared, day, wish.drying_days, wish.pouring, wish.although, wish.how_bought)
 
 
 def _session(wish: Wish, number: int, id_: str, at: datetime, *, seed: int, note: str) -> Session:

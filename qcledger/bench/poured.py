@@ -10,17 +10,27 @@ from typing import TYPE_CHECKING
 from qcledger.errors import BadInput, Problem, bad
 from qcledger.records import Preparation, Specimen
 from qcledger.text import one_line
-from qcledger.vocab import DRY, MOIST, NOT_DRIED, PreparationKind
+from qcledger.vocab import NOT_DRIED, USUALLY_BOUGHT, BoughtAs, PreparationKind
 
 if TYPE_CHECKING:
     from qcledger.ledger import Ledger
     from qcledger.rubric.working import Pouring
 
 
+How = Mapping[str, BoughtAs]
+"""How each format is bought, as `ledger.words.bought` tells."""
+
+
 def pour(
-    specimens: Sequence[Specimen], on: date, way: "Pouring | None", *, today: date, new_id: Callable[[], str]
+    specimens: Sequence[Specimen],
+    on: date,
+    way: "Pouring | None",
+    *,
+    today: date,
+    new_id: Callable[[], str],
+    how: How = USUALLY_BOUGHT,
 ) -> list[Preparation]:
-    """Return the preparations of specimens that were poured on a day to dry.
+    """Return the preparations of specimens that were poured on a day to dry; `how` each format is bought.
 
     Raises
     ------
@@ -32,7 +42,7 @@ def pour(
     if on > today:
         raise bad("poured on", str(on), f"today, {today}, or an earlier day")
     for one in specimens:
-        if one.format not in MOIST:
+        if how.get(one.format) is not BoughtAs.MOIST:
             raise bad("poured", f"{one.sticker}, a {one.format}", f"{way.moist} and the like, which are bought moist")
     return [Preparation(id=new_id(), specimen=one.id, kind=PreparationKind.POURED, on=on) for one in specimens]
 
@@ -48,17 +58,21 @@ def latest(ledger: "Ledger", specimens: Iterable[Specimen]) -> dict[str, Prepara
 
 
 def not_dried(
-    specimens: Sequence[Specimen], prepared: Mapping[str, Preparation], on: date, days: int
+    specimens: Sequence[Specimen],
+    prepared: Mapping[str, Preparation],
+    on: date,
+    days: int,
+    how: How = USUALLY_BOUGHT,
 ) -> Iterator[str]:
     """Yield in words which specimens would meet dry ones before they have dried `days` days on the day `on`."""
-    if DRY.isdisjoint(one.format for one in specimens):
+    if not any(how.get(one.format) is BoughtAs.DRY for one in specimens):
         return
     found: dict[str, list[str]] = {}
-    for one in specimens:
+    for one in (one for one in specimens if how.get(one.format) is BoughtAs.MOIST):
         row = prepared.get(one.id)
-        if one.format in MOIST and (row is None or row.kind is not PreparationKind.POURED):
+        if row is None or row.kind is not PreparationKind.POURED:
             found.setdefault("not poured", []).append(one.sticker)
-        elif one.format in MOIST and row is not None and (on - row.on).days < days:
+        elif (on - row.on).days < days:
             found.setdefault(f"dried {max((on - row.on).days, 0)} of {days} days", []).append(one.sticker)
     yield from (f"{', '.join(stickers)} {why}" for why, stickers in found.items())
 
@@ -70,6 +84,7 @@ def why_not_dried(
     days: int,
     way: "Pouring | None",
     although: str,
+    how: How = USUALLY_BOUGHT,
 ) -> str:
     """Return what a sheet records of what meets dry ones before it has dried; empty where nothing does.
 
@@ -83,13 +98,15 @@ def why_not_dried(
         How the rubrics have things made ready; None where they ask for nothing.
     although
         Why such specimens are tested all the same.
+    how
+        How each format is bought.
 
     Raises
     ------
     BadInput
         Where there are such specimens and no reason is given.
     """
-    wet = list(not_dried(specimens, prepared, on, days)) if way else []
+    wet = list(not_dried(specimens, prepared, on, days, how)) if way else []
     if way is None or not wet:
         return ""
     if not one_line(although):

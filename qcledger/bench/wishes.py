@@ -114,6 +114,7 @@ def read_wish(
         kinds=_kinds(every, ledger),
         testers=testers,
         prepared=poured.latest(ledger, every),
+        how_bought=offered.bought,
         drying_days=asking.settings.drying_days,
         pouring=worked.worked(rubrics).pouring,
         although=values.get("although", ""),

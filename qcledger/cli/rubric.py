@@ -1,7 +1,7 @@
 """``qcledger rubric``: list the shipped rubrics, or check one file and print its ladders."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import fields
 from pathlib import Path
 from typing import Any
@@ -10,15 +10,17 @@ import click
 
 from qcledger.cli.said import tell
 from qcledger.errors import bad
-from qcledger.rubric import Criterion, Rubric, build, load, names, pigments, strict_yaml
+from qcledger.rubric import Criterion, Rubric, build, columnwords, load, names, pigments, strict_yaml
+from qcledger.rubric.columnwords import ColumnWords
 from qcledger.rubric.ladder import heading, ladder, name_lines, pigment_lines, wrap
 from qcledger.rubric.names import LabelName, LabelNames
 from qcledger.rubric.pigments import Pigment, Pigments
 from qcledger.settings import reference_files, rubric_files
 from qcledger.text import harmless_in, one_line
 
-Parts = Mapping[str, Criterion | Pigment | LabelName]
-Loaded = Rubric | Pigments | LabelNames
+Part = Criterion | Pigment | LabelName | tuple[str, ...]
+Parts = Mapping[str, Part]
+Loaded = Rubric | Pigments | LabelNames | ColumnWords
 
 HASH_DIGITS = 12
 """How many digits of a version are enough to tell it by."""
@@ -46,14 +48,17 @@ def _load(path: Path) -> Loaded:
     reference = tree.items.get("reference") if isinstance(tree, strict_yaml.Pairs) else None
     if reference is None:
         return load(path)
-    is_names = isinstance(reference, strict_yaml.Scalar) and reference.text == "names"
-    return names.load(path) if is_names else pigments.load(path)
+    told = reference.text if isinstance(reference, strict_yaml.Scalar) else ""
+    readers: Mapping[str, Callable[[Path], Loaded]] = {"names": names.load, "columnwords": columnwords.load}
+    return readers.get(told, pigments.load)(path)
 
 
 def _parts(loaded: Loaded) -> tuple[str, Parts]:
     """Return what a file holds, in one word and by key."""
     if isinstance(loaded, LabelNames):
         return "names", {one.title: one for one in loaded.names}
+    if isinstance(loaded, ColumnWords):
+        return "lists", loaded.lists
     return ("criteria", loaded.criteria) if isinstance(loaded, Rubric) else ("pigments", loaded.by_name)
 
 
@@ -82,11 +87,17 @@ def _list(as_json: bool) -> None:
         tell(f"{row['name']:<12} {row['title']:<36} {row['holds']:<13} {row['hash'][:HASH_DIGITS]}")
 
 
-def _lines(part: Criterion | Pigment | LabelName) -> list[str]:
+def _lines(key: str, part: Part) -> list[str]:
     """Return one part of a file as lines."""
+    if isinstance(part, tuple):
+        return wrap(f"{key}: {', '.join(part)}", rest="  ")
     if isinstance(part, Criterion):
         return ladder(part)
     return pigment_lines(part) if isinstance(part, Pigment) else name_lines(part)
+
+
+def _about(loaded: Pigments | LabelNames | ColumnWords) -> list[str]:
+    return [*wrap(loaded.title), *wrap(loaded.about)]
 
 
 def _print(loaded: Loaded, path: Path, chosen: Parts) -> None:
@@ -94,12 +105,12 @@ def _print(loaded: Loaded, path: Path, chosen: Parts) -> None:
     word, parts = _parts(loaded)
     lines = wrap(f"{one_line(path.name)} can be used: {len(parts)} {word}, version {loaded.hash[:HASH_DIGITS]}.")
     if len(chosen) > 1:
-        about = heading(loaded) if isinstance(loaded, Rubric) else [*wrap(loaded.title), *wrap(loaded.about)]
+        about = heading(loaded) if isinstance(loaded, Rubric) else _about(loaded)
         lines += ["", *about]
     if isinstance(loaded, Pigments):
         lines += [line for caution in loaded.cautions for line in wrap(f"Caution: {caution}", rest="  ")]
-    for part in chosen.values():
-        lines += ["", *_lines(part)]
+    for key, part in chosen.items():
+        lines += ["", *_lines(key, part)]
     tell("\n".join(lines))
 
 

@@ -170,7 +170,7 @@ def _pour(where: str | None, text: str, day: str) -> None:
         on = typed_day or today
         offered = offer(ledger)
         found, way = offered.find(text, "--poured"), offered.pouring
-        ledger.append(pour(found, on, way, today=today, new_id=new_id))
+        ledger.append(pour(found, on, way, today=today, new_id=new_id, how=offered.bought))
     tell(f"{way.done if way else 'poured'} on {on}: {', '.join(one.sticker for one in found)}")
 
 

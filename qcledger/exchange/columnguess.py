@@ -5,11 +5,11 @@ import re
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence, Set
 from decimal import Decimal
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
-from qcledger.exchange.columnmap import DEFAULT_RUBRICS
-from qcledger.exchange.columnwords import column_words, plain
+from qcledger.exchange.columnwords import ColumnWords, column_words, plain
 from qcledger.exchange.fieldguess import (
     ASKED,
     DAYS,
@@ -35,22 +35,17 @@ from qcledger.figures import as_number
 from qcledger.rubric import Criterion
 from qcledger.settings import Settings
 from qcledger.text import one_line, shorten
+from qcledger.vocab import Kind
 
 _SCALES: Final = ((1, 5), (0, 5), (1, 10), (0, 10), (0, 100))
 _EXAMPLE: Final = 30
 _ALIKE, _SHARED = 0.62, 0.8
 _TELLING, _STEM = 4, 5
-_EVERYDAY: Final = {word for some in column_words().fields.values() for header in some for word in header.split()}
-"""Words that say nothing about which criterion a column is of."""
 _ENDS: Final = re.compile(r"\b(\d{1,3})\s*(?:-|\u2013|to|\.\.)\s*(\d{1,3})\b")
 _SHARE: Final = re.compile(r"\d+(?:[.,]\d+)?\s*/\s*(\d+)")
 _SCHOOL: Final = re.compile(r"[1-6]\s*[+-]|[1-6]\s*-\s*[1-6]")
 _NUMBERS: Final = re.compile(r"\d+")
 _NOT_LETTERS: Final = re.compile(r"[^a-z0-9]+")
-_COUNTED: Final = frozenset({"laydown_count", "tinting_ratio"})
-"""Criteria whose readings are small numbers, too."""
-_COUNTING: Final = ("turns", "tours", "count", "umdrehungen", "vueltas", "giri")
-"""Words over a column of counts."""
 _MOSTLY: Final = 0.8
 _SENTENCE, _FEW_MARKS = 4, 2
 """Words from which on a cell says more than a mark, and other marks that must stand beside such cells."""
@@ -61,12 +56,12 @@ _YEAR: Final = re.compile(r"(?<!\d)(20\d\d)(?!\d)")
 class ColumnGuesser:
     """Guesses what each column of a spreadsheet holds."""
 
-    def __init__(self, sheet: Spreadsheet, layout: Layout, settings: Settings) -> None:
+    def __init__(self, sheet: Spreadsheet, layout: Layout, settings: Settings, rubrics: Sequence[str]) -> None:
         self._sheet = sheet
         self._layout = layout
         self._settings = settings
         self._fields = FieldGuesser(sheet, settings)
-        self._criteria = {key: judged.criterion for key, judged in criteria(DEFAULT_RUBRICS, Path()).items()}
+        self._criteria = {key: judged.criterion for key, judged in criteria(rubrics, Path()).items()}
         self._taken: set[str] = set(next((block for block in layout.blocks.values() if block), {}))
         self._claimed = {key for header in sheet.header if (key := self._key(header))}
         each = [header for header in sheet.header if bare(header) == "each"]
@@ -160,8 +155,10 @@ class ColumnGuesser:
 
     def _key(self, header: str) -> str | None:
         """Return the criterion that a heading is a word for, or None."""
-        known = column_words().criteria
-        return next((key for key, words in known.items() if plain(header) in words or bare(header) in words), None)
+        told = {plain(header), bare(header)}
+        own = (key for key, one in self._criteria.items() if not told.isdisjoint(map(plain, one.column_words)))
+        known = (key for key, words in column_words().criteria.items() if not told.isdisjoint(words))
+        return next((key for some in (own, known) for key in some if key in self._criteria), None)
 
     def _judged(self, header: str, found: Sequence[Cell]) -> Guess:
         """Return what a column holds whose heading names no field."""
@@ -264,11 +261,9 @@ class ColumnGuesser:
         return self._numbers(criterion, header, numbers, target | kept)
 
     def _numbers(self, criterion: Criterion, header: str, numbers: Set[float], target: dict[str, str]) -> Guess:
-        told = any(word in plain(header) for word in _COUNTING)
-        beyond = max(numbers, default=0) > max((last for _, last in _SCALES[:-1]), default=0)
-        counted = criterion.key in _COUNTED or told or beyond
-        if criterion.reading is not None and counted and not _ENDS.search(header) and self._key(header):
-            return Guess(target | {"reading": "true"}, f"{LIKELY}: measured in {criterion.reading.unit}")
+        reading, is_one = criterion.reading, self._key(header) is not None and not _ENDS.search(header)
+        if reading is not None and is_one and _is_counted(criterion, header, numbers):
+            return Guess(target | {"reading": "true"}, f"{LIKELY}: measured in {reading.unit}")
         if numbers <= set(criterion.grades) and (not _ENDS.search(header) or "0-5" in header):
             return Guess(target, f"{LIKELY}: taken as our grades, 0 none to 5 worst")
         scale = f"{{from: {_scale(header, numbers)}, reversed: false}}"
@@ -367,9 +362,24 @@ def _letters(text: str) -> str:
     return _NOT_LETTERS.sub(" ", text.casefold()).strip()
 
 
+def _is_counted(criterion: Criterion, header: str, numbers: Set[float]) -> bool:
+    """Say whether numbers are readings and no grades: by the heading, by their size, or as small ones of a count."""
+    told = any(word in plain(header) for word in column_words().counting)
+    beyond = max(numbers, default=0) > max((last for _, last in _SCALES[:-1]), default=0)
+    small = criterion.reading is not None and 0 < max(criterion.reading.limits, default=0) <= 1
+    return told or beyond or small or criterion.kind is Kind.COUNT
+
+
+@lru_cache(maxsize=4)
+def _everyday(words: ColumnWords) -> frozenset[str]:
+    """Return the words that say nothing about which criterion a column is of."""
+    return frozenset(word for some in words.fields.values() for header in some for word in header.split())
+
+
 def _likeness(name: str, other: str) -> float:
     """Return how alike two texts are, from 0 to 1; a word in both, or begun in the same way, counts as much."""
-    telling = [word for word in name.split() if len(word) >= _TELLING and word not in _EVERYDAY]
+    everyday = _everyday(column_words())
+    telling = [word for word in name.split() if len(word) >= _TELLING and word not in everyday]
     pairs = ((mine, theirs) for mine in telling for theirs in other.split())
     shared = any(mine == theirs or (len(mine) >= _STEM and theirs.startswith(mine[:_STEM])) for mine, theirs in pairs)
     return max(_SHARED * shared, difflib.SequenceMatcher(None, name, other).ratio())

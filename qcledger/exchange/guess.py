@@ -8,7 +8,7 @@ from pathlib import Path
 from qcledger.errors import bad
 from qcledger.exchange import cells
 from qcledger.exchange.columnguess import ColumnGuesser
-from qcledger.exchange.columnmap import ASK
+from qcledger.exchange.columnmap import ASK, DEFAULT_RUBRICS
 from qcledger.exchange.columnwords import plain
 from qcledger.exchange.fieldguess import Guess
 from qcledger.exchange.layout import PLAIN, Layout
@@ -16,6 +16,7 @@ from qcledger.exchange.layoutguess import GuessedLayout, guess_layout, lines
 from qcledger.exchange.mapparts import SHEETS
 from qcledger.exchange.sheetrows import NEEDED
 from qcledger.exchange.table import Spreadsheet, unread_line
+from qcledger.exchange.whichrubric import rubrics_for
 from qcledger.ledger.told import told
 from qcledger.settings import Settings
 from qcledger.text import one_line
@@ -79,7 +80,8 @@ def _body(guessed: GuessedLayout, settings: Settings, together: Collection[str] 
     unread = [name for name in guessed.sheet.unread if name not in together]
     layout, sheet = guessed.layout, guessed.sheet
     mark, marks = _decimal_mark(sheet, settings.decimal_mark)
-    guesser = ColumnGuesser(sheet, layout, replace(settings, decimal_mark=mark))
+    rubrics = rubrics_for(sheet.header)
+    guesser = ColumnGuesser(sheet, layout, replace(settings, decimal_mark=mark), rubrics)
     guesses = guesser.columns()
     makers = guesser.makers()
     head = [
@@ -87,6 +89,7 @@ def _body(guessed: GuessedLayout, settings: Settings, together: Collection[str] 
         *lines(layout),
         *guesser.year(),
         *marks,
+        *_rubrics(rubrics),
         f"new_makers: {NEW_MAKERS}  # adds makers that the ledger does not know; {makers}",
         *(f"row_key: [{_quoted(key)}]" for key in _row_keys(sheet, layout)),
     ]
@@ -109,6 +112,12 @@ def write_proposed(path: Path, settings: Settings, place: Path) -> None:
         raise bad(place.name, "a file", "a name that is free: nothing is written over")
     with told(place.name), place.open("x", encoding="utf-8") as stream:
         stream.write(text)
+
+
+def _rubrics(chosen: tuple[str, ...]) -> list[str]:
+    """Return the line of the map that names other rubrics than a map without one means."""
+    told = f"rubrics: [{', '.join(chosen)}]  # whose tests most headings name"
+    return [] if chosen == DEFAULT_RUBRICS else [told]
 
 
 def _decimal_mark(sheet: Spreadsheet, own: str) -> tuple[str, list[str]]:

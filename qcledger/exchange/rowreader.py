@@ -14,6 +14,7 @@ from qcledger import figures
 from qcledger.errors import BadInput, Problem, at, bad
 from qcledger.exchange import cells
 from qcledger.exchange.columnmap import FIELDS, TEXTS, ColumnMap, Target
+from qcledger.exchange.columnwords import column_words
 from qcledger.exchange.days import day_told_by
 from qcledger.exchange.grading import Grader, as_grade_or_choice
 from qcledger.exchange.grid import Cell
@@ -222,8 +223,8 @@ class RowReader:
         if volume is not None and words.casefold() == "tube":  # as people write it who write nouns so
             words = "tube"
         if volume is not None and not words:
-            words = "tube"
-            self._assumed[header, text, "a tube", "as only tubes are told by their size"] += 1
+            words = column_words().size_alone
+            self._assumed[header, text, f"a {words}", f"as only {words}s are told by their size"] += 1
         reading.fields["format"] = value("format", words, target, self._mark, where)
         if volume is not None:
             reading.fields["nominal_ml"] = volume

@@ -8,7 +8,7 @@ from qcledger.findings.trail import Trail, trail_of
 from qcledger.findings.words import between, how_many, listed, number, out_of, plural
 from qcledger.rubric.handled import not_blind
 from qcledger.thing import worded
-from qcledger.vocab import DRY, Blinding, Extent, Occasion, WhyBought
+from qcledger.vocab import Blinding, Extent, Occasion, WhyBought
 
 _BLINDING = {
     Blinding.OTHER_PERSON: "under codes another person gave",
@@ -103,7 +103,7 @@ def undried(finding: Finding, scope: Scope) -> str:
     claim = finding.claim
     lots = {lot.key: lot for lot in (*scope.lots, *(claim.lots if claim else ()))}
     wet = trail_of(unit for lot in lots.values() for unit in lot.units).undried
-    if not wet or DRY.isdisjoint(finding.criterion.formats):
+    if not wet or not finding.criterion.judges_dry:
         return ""
     verb = "was" if len(wet) == 1 else "were"
     return f"By our record {how_many(len(wet), 'specimen')} {verb} tested beside dry ones without drying first."

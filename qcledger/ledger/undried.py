@@ -9,9 +9,10 @@ from sqlalchemy import Connection, Row, select
 from qcledger.clock import day_of
 from qcledger.ledger.readmodels import testers
 from qcledger.ledger.tables import DAYBOOK, TABLE
+from qcledger.ledger.words import bought
 from qcledger.ledger.zones import Zones
 from qcledger.records import Session
-from qcledger.vocab import DRY, MOIST, NOT_DRIED, NOT_DRIED_BEFORE, PreparationKind
+from qcledger.vocab import NOT_DRIED, NOT_DRIED_BEFORE, BoughtAs, PreparationKind
 
 
 def undried(connection: Connection, session: str | None = None) -> dict[tuple[str, str], str]:
@@ -20,9 +21,11 @@ def undried(connection: Connection, session: str | None = None) -> dict[tuple[st
     One was not poured by the day its session began, or the session's note says that it had not dried for long enough:
     how long that is each tester sets, so only the note can tell.
     """
+    how = bought(connection)
+    moist, dry = ([name for name, one in how.items() if one is each] for each in (BoughtAs.MOIST, BoughtAs.DRY))
     row, specimen, sitting = TABLE["run_row"], TABLE["specimen"], TABLE["session"]
     on_sheet = row.join(specimen, specimen.c.id == row.c.specimen)
-    with_dry = select(row.c.session).select_from(on_sheet).where(specimen.c.format.in_(DRY))
+    with_dry = select(row.c.session).select_from(on_sheet).where(specimen.c.format.in_(dry))
     wanted = (
         select(
             *row.c["session", "specimen"],
@@ -31,7 +34,7 @@ def undried(connection: Connection, session: str | None = None) -> dict[tuple[st
             sitting.c[DAYBOOK].label("session_book"),
         )
         .select_from(on_sheet.join(sitting, sitting.c.id == row.c.session))
-        .where(specimen.c.format.in_(MOIST), row.c.session.in_(with_dry))
+        .where(specimen.c.format.in_(moist), row.c.session.in_(with_dry))
         .distinct()
     )
     if session is not None:

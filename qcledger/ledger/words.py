@@ -20,7 +20,7 @@ from qcledger.records import LabelVersion, Lot, ReaderNote, Record, RubricText, 
 from qcledger.rubric import Declared
 from qcledger.rubric.model import USUAL_LABEL
 from qcledger.settings import rubric_files
-from qcledger.vocab import Format, StageName, formats_in_order, stages_in_order
+from qcledger.vocab import USUALLY_BOUGHT, BoughtAs, Format, StageName, formats_in_order, stages_in_order
 
 _USUAL: Mapping[str, tuple[str, ...]] = {"formats": tuple(Format), "stages": tuple(StageName), "label": ()}
 """The words that need no rubric, by the list of a rubric that adds to them."""
@@ -148,6 +148,17 @@ def _words(texts: Iterable[str], kind: str) -> tuple[str, ...]:
     found = [*_USUAL[kind], *(word for text in texts for word in _listed(_declared(text), kind))]
     in_order = {"formats": formats_in_order, "stages": stages_in_order}
     return in_order[kind](found) if kind in in_order else tuple(dict.fromkeys(found))
+
+
+def bought(connection: Connection) -> Mapping[str, BoughtAs]:
+    """Return how formats are bought: as the rubrics kept in a ledger say, else as is usual; two that differ: moist.
+
+    Only what is kept counts, so that whoever takes a ledger in finds the same in it.
+    """
+    kept = connection.execute(select(TABLE[RubricText.TABLE].c.text)).scalars()
+    said = [_declared(text).bought for text in kept]
+    pairs = sorted((how, name) for one in said for name, how in one.items())  # dry before moist
+    return {**USUALLY_BOUGHT, **{name: how for how, name in pairs}}
 
 
 def formats(connection: Connection) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
@@ -11,7 +11,7 @@ from typing import Any
 
 from qcledger.errors import at, bad
 from qcledger.files import open_plain
-from qcledger.rubric.declared import check_peers, formats, label, peers, stages
+from qcledger.rubric.declared import bought, formats, label, peers, stages, with_words
 from qcledger.rubric.form import (
     Key,
     among,
@@ -45,7 +45,7 @@ from qcledger.rubric.strict_yaml import MAX_BYTES, Node, Pairs, Scalar, read
 from qcledger.rubric.working import READERS, AskedCondition, Pouring
 from qcledger.text import one_line
 from qcledger.thing import Thing
-from qcledger.vocab import Kind, LabelFactKind, Nature, Occasion, ProposedFrom, Severity, SoundIf
+from qcledger.vocab import BoughtAs, Kind, LabelFactKind, Nature, Occasion, ProposedFrom, Severity, SoundIf
 
 _LINE = text(200)
 _CHOICE = text(24)
@@ -203,6 +203,7 @@ _CRITERION = {
     "sound": Key(text(60), default=None),
     "sound_if": Key(one_of(SoundIf), default=None),
     "unopened": Key(flag, default=False),
+    "column_words": Key(each(text(60)), default=()),
 }
 
 
@@ -223,7 +224,11 @@ def _criterion(name: str, found: Pairs, where: str, head: Mapping[str, Any]) -> 
         )
     values["how"] = values["how"] or " ".join((*values["put_down"], values["look"]))
     built = Criterion(
-        key=name, terms=_used(head["terms"], values["how"]), peers=_peers(head["peers"], values["seen_at"]), **values
+        key=name,
+        terms=_used(head["terms"], values["how"]),
+        peers=_peers(head["peers"], values["seen_at"]),
+        bought=head["bought"],
+        **values,
     )
     for wrong, what, allowed in (*_contradictions(built), *_misplaced(built)):
         if wrong:
@@ -362,8 +367,9 @@ def parse(content: str, where: str) -> Rubric:
     found: Pairs = values.pop("criteria")
     if not found.items:
         raise bad(at(where, found.line), "no criteria", "at least one criterion")
+    values["bought"] = bought(tree.items["formats"], where)
     if values["peers"] is not None:
-        check_peers(values["peers"], values["label"], at(where, tree.lines["peers"]))
+        values["peers"] = with_words(values["peers"], values["label"], at(where, tree.lines["peers"]))
     criteria = {name: _criterion(name, found, where, values) for name in found.items}
     values["peers"] = values["peers"] or PIGMENTS
     for name, one in criteria.items():
@@ -388,6 +394,7 @@ class Declared:
     tested: Thing | None = None
     conditions: tuple[AskedCondition, ...] | None = None
     preparation: Pouring | None = None
+    bought: Mapping[str, BoughtAs] = field(default_factory=dict)
 
 
 _DECLARED = {
@@ -411,7 +418,7 @@ def declared(content: str, where: str) -> Declared:
     found = pairs(read(head["head"] if head else content, where), where)
     kept = {name: node for name, node in found.items.items() if name in _DECLARED}
     values = take(Pairs(found.line, kept, found.lines), where, _DECLARED)
-    return Declared(key=values.pop("rubric"), **values)
+    return Declared(key=values.pop("rubric"), bought=bought(kept["formats"], where), **values)
 
 
 def read_text(path: Path) -> str:

@@ -1,13 +1,15 @@
 """What a rubric file declares at its top: its formats, its stages with their times, and what a label carries."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from types import MappingProxyType
 
 from qcledger.errors import at, bad
-from qcledger.rubric.form import Key, Reader, among, each, key, refuse, take, text
+from qcledger.rubric.form import Key, Reader, among, each, key, one_of, refuse, take, text
 from qcledger.rubric.model import BY_FORMAT, PIGMENTS, USUAL_LABEL, LabelPart, PeerGroup, RubricStage
 from qcledger.rubric.strict_yaml import Items, Node, Pairs, Scalar
-from qcledger.vocab import STAGE_HOURS, Format, StageName
+from qcledger.vocab import STAGE_HOURS, BoughtAs, Format, StageName
 
 LONGEST = 40
 """Letters of a format's or stage's name, as the tables hold them."""
@@ -40,7 +42,33 @@ def _name(known: Iterable[str]) -> Reader[str]:
 
 def formats(node: Node, where: str) -> tuple[str, ...]:
     """Read the formats a file applies to: those every ledger knows, and names of its own."""
-    return each(_name(Format))(node, where)
+    return tuple(name for name, _ in _formats(node, where))
+
+
+def bought(node: Node, where: str) -> Mapping[str, BoughtAs]:
+    """Read from the list of formats how they are bought, of those that say it."""
+    return MappingProxyType({name: how for name, how in _formats(node, where) if how is not None})
+
+
+_FORMAT = {"name": Key(_name(Format)), "bought": Key(one_of(BoughtAs))}
+
+
+def _format(node: Node, where: str) -> tuple[str, BoughtAs | None]:
+    """Read a format: its name alone, or with how it is bought."""
+    if isinstance(node, Scalar):
+        return _name(Format)(node, where), None
+    values = take(node, where, _FORMAT)
+    return values["name"], values["bought"]
+
+
+def _formats(node: Node, where: str) -> tuple[tuple[str, BoughtAs | None], ...]:
+    found = each(_format)(node, where)
+    assert isinstance(node, Items)
+    names = [name for name, _ in found]
+    for place, name in enumerate(names):
+        if name in names[:place]:
+            raise bad(at(where, node.items[place].line), name, "each value once")
+    return found
 
 
 def _hours(node: Node, where: str) -> float:
@@ -96,7 +124,7 @@ def label(node: Node, where: str) -> tuple[LabelPart, ...]:
 
 
 _ALONE = {"pigments": PIGMENTS, "format": BY_FORMAT}
-_GROUP = {"one": Key(text(LONGEST)), "many": Key(text(LONGEST))}
+_GROUP = {"one": Key(text(LONGEST), default=""), "many": Key(text(LONGEST), default="")}
 
 
 def peers(node: Node, where: str) -> PeerGroup:
@@ -107,15 +135,19 @@ def peers(node: Node, where: str) -> PeerGroup:
     return _ALONE[among(_ALONE)(node, where)]
 
 
-def check_peers(by: PeerGroup, parts: Iterable[LabelPart], where: str) -> None:
-    """Refuse peers by what no label of the file says.
+def with_words(by: PeerGroup, parts: Iterable[LabelPart], where: str) -> PeerGroup:
+    """Return peers with the words for a group: those given, else from the title of the label's part.
 
     Raises
     ------
     BadInput
-        With the parts of the file's own that labels carry.
+        For a part that no label of the file has of its own, with those it has.
     """
-    own = [part.key for part in parts if part not in USUAL_LABEL]
-    if by not in _ALONE.values() and by.part not in own:
+    own = {part.key: part.title for part in parts if part not in USUAL_LABEL}
+    if by in _ALONE.values():
+        return by
+    if by.part not in own:
         allowed = f"one of {', '.join(own)}" if own else "a part of `label` of the file's own, which has none"
         raise bad(where, f"peers by {by.part}", allowed)
+    one = by.one or own[by.part]
+    return replace(by, one=one, many=by.many or f"{one}{'es' if one.endswith('s') else 's'}")

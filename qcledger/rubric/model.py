@@ -10,6 +10,8 @@ from qcledger.rubric.working import AskedCondition, Pouring
 from qcledger.thing import Thing
 from qcledger.vocab import (
     STAGE_HOURS,
+    USUALLY_BOUGHT,
+    BoughtAs,
     Censored,
     Kind,
     LabelFactKind,
@@ -195,6 +197,10 @@ class Criterion:
         Whether it can be judged at unpacking while the piece stays closed.
     peers
         What makes what is graded by it comparable over makers.
+    column_words
+        What people write over a column of it in their lists, beside what the file of such words knows.
+    bought
+        How formats of its file are bought, of those that say so.
     half_steps
         Whether grades half-way between the anchors may be given.
     choices
@@ -250,6 +256,13 @@ class Criterion:
     sound_if: SoundIf | None = None
     unopened: bool = False
     peers: PeerGroup = PIGMENTS
+    column_words: tuple[str, ...] = ()
+    bought: Mapping[str, BoughtAs] = field(default_factory=dict)
+
+    @property
+    def judges_dry(self) -> bool:
+        """Whether it can be judged on something that is bought dry."""
+        return any(self.bought.get(one, USUALLY_BOUGHT.get(one)) is BoughtAs.DRY for one in self.formats)
 
     @property
     def grades(self) -> tuple[float, ...]:
@@ -385,6 +398,7 @@ class Rubric:
     such things carries, `terms` the words it defines once for all its criteria, each with what it means; `peers` is
     what makes its things comparable over makers. `tested` is what its things are called, `conditions` what is asked
     at each stage, `preparation` how things are made ready; each of these three is None where the file does not say.
+    `bought` is how the formats are bought of which it says so.
     """
 
     key: str
@@ -402,6 +416,7 @@ class Rubric:
     tested: Thing | None = None
     conditions: tuple[AskedCondition, ...] | None = None
     preparation: Pouring | None = None
+    bought: Mapping[str, BoughtAs] = field(default_factory=dict)
 
     @property
     def stage_names(self) -> tuple[str, ...]:

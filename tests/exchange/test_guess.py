@@ -10,7 +10,7 @@ from qcledger.exchange.columnmap import parse
 from qcledger.exchange.scales import EvenScale
 from qcledger.ledger import Ledger
 from qcledger.records import Specimen
-from qcledger.settings import Settings
+from qcledger.settings import Settings, own_rubrics, shipped
 from tests.exchange.test_mapped import GOOD, HEADER, MAKERS, MAP, rows_of_five_hundred, sheet
 from tests.hostile import HOSTILE
 
@@ -168,3 +168,19 @@ def test_a_map_says_the_mark_of_its_file(tmp_path):
     with Ledger.create(tmp_path / "mine.sqlite", letters="OV", tester="Oda Vane") as ledger:
         carry_out(ledger, plan_mapped(ledger, path, column_map, settings=Settings()))
         assert [row.price_minor for row in ledger.rows(Specimen)] == [980]
+
+
+def test_the_rubric_whose_tests_most_headings_name_is_proposed(tmp_path):
+    """Pencils are known by their tests, one's own rubric by the words that it gives its columns."""
+    header = ["Maker", "Name", "Form", "Core breaks on sharpening", "Bloom of wax"]
+    pencils = sheet(tmp_path, ["Ost", "Sand", "pencil", "0", "1"], header=header)
+    assert "rubrics: [pencil, packaging, label]" in propose(pencils, Settings())
+    own = own_rubrics() / "mine.yaml"
+    own.parent.mkdir(parents=True, exist_ok=True)
+    text = (shipped("rubrics") / "pencil.yaml").read_text(encoding="utf-8")
+    added = "title: Core breaks on sharpening\n    column_words: [Minenbruch, Knacks]"
+    own.write_text(text.replace("title: Core breaks on sharpening", added, 1), encoding="utf-8")
+    snapped = sheet(tmp_path, ["Ost", "Sand", "pencil", "0"], header=["Hersteller", "Farbe", "Form", "Minenbruch"])
+    told = propose(snapped, Settings())
+    assert "rubrics: [mine, packaging, label]" in told
+    assert "criterion: core_breaks" in told

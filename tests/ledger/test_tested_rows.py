@@ -13,6 +13,7 @@ from qcledger.records import (
     Maker,
     Paint,
     Preparation,
+    RubricText,
     RunRow,
     Session,
     Sheet,
@@ -20,6 +21,8 @@ from qcledger.records import (
     TestedRow,
     Trial,
 )
+from qcledger.rubric import parse
+from qcledger.settings import shipped
 from qcledger.vocab import (
     Blinding,
     Censored,
@@ -326,6 +329,24 @@ def test_a_tube_that_met_pans_undried_is_told(ledger, poured_on, note, beside, u
     told = {row.specimen: row.undried for row in ledger.tested_rows()}
     assert told["tube"] is undried
     assert told["specimen"] is (beside is Format.TUBE and undried)
+
+
+def test_a_format_of_ones_own_is_bought_as_its_rubric_says(ledger):
+    """A jar that is bought moist meets a block that is bought dry, as a tube would meet a pan."""
+    text = (shipped("rubrics") / "gouache.yaml").read_text(encoding="utf-8")
+    said = "bottle, {name: jar, bought: moist}, {name: block, bought: dry}]"
+    rubric = parse(text.replace("bottle]", said, 1), "mine.yaml")
+    whole = ledger.get(Specimen, "specimen")
+    ledger.append([
+        RubricText(id=rubric.hash, key=rubric.key, text=rubric.text),
+        graded("a"),
+        replace(whole, format="block", lot=None),
+        replace(whole, id="jar", sticker="OV 0002", format="jar", lot=None),
+        RunRow(id="second", session="session", sheet="sheet", position=2, specimen="jar"),
+        Trial(id="t2", specimen="jar", occasion=Occasion.BENCH, at=NOON, session="session", run_row="second"),
+        graded("b", trial="t2"),
+    ])  # fmt: skip
+    assert {row.specimen: row.undried for row in ledger.tested_rows()} == {"specimen": False, "jar": True}
 
 
 def test_pieces_are_what_was_bought(ledger):

@@ -36,6 +36,8 @@ class Medium:
 COMMON = ("watercolou?rs?", "half pans?", "full pans?", "pans?", "rewet(?:s|ted|ting)?", "ribbon", "squeeze")
 """Words of watercolour that none of the others has; as patterns."""
 NO_PAINT = ("paints?", "painted", "brush(?:es)?", "tubes?", "wet tray", "poured", "pour")
+PIGMENTS = ("pigments?", "Colour Index")
+"""Words of labels that name pigments."""
 PENCIL = Medium(
     rubric="pencil",
     one="pencil",
@@ -45,7 +47,7 @@ PENCIL = Medium(
     condition="sharpener: hand, new blade",
     fault="core_grit",
     unpacked="warped",
-    foreign=(*COMMON, *NO_PAINT, "water", "index names?", "bottles?", "nibs?", "inks?"),
+    foreign=(*COMMON, *NO_PAINT, *PIGMENTS, "water", "index names?", "bottles?", "nibs?", "inks?"),
 )
 INK = Medium(
     rubric="ink",
@@ -70,10 +72,6 @@ GOUACHE = Medium(
     foreign=("watercolou?rs?", "tubes? poured", "ribbon", "squeeze", "nibs?", "sharpeners?", "inks?"),
 )
 MEDIA = (PENCIL, INK, GOUACHE)
-
-
-PIGMENTS = ("pigments?", "Colour Index")
-"""Words of labels that name pigments: on no page where a pencil is unpacked, and its label typed."""
 
 
 def foreign_in(text: str, medium: Medium) -> list[str]:

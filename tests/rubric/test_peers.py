@@ -46,6 +46,7 @@ def test_a_part_of_the_label_makes_peers():
     said = "peers: {key: hardness, one: hardness, many: hardnesses}\n"
     assert peers(said) == PeerGroup("hardness", "hardness", "hardnesses", silent=True)
     assert peers(said).named(["HB"]) == "hardness HB"
+    assert peers("peers: {key: hardness}\n") == PeerGroup("hardness", "hardness", "hardnesses", silent=True)
     assert peers("peers: format\n") == BY_FORMAT
 
 
@@ -54,7 +55,7 @@ def test_a_part_of_the_label_makes_peers():
     [
         ("peers: weight\n", r"line 7: found .weight.; allowed: pigments, format"),
         ("peers: {key: core, one: core, many: cores}\n", r"line 7: found .peers by core.; allowed: one of hardness"),
-        ("peers: {key: hardness, one: hardness}\n", r"line 7: found .no key many."),
+        ("peers: {one: hardness}\n", r"line 7: found .no key key."),
         (
             "peers: {key: index_names, one: pigment, many: pigments}\n",
             r"peers by index_names.; allowed: one of hardness",

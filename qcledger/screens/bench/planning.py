@@ -204,7 +204,7 @@ class Planning(Walking):
         async def save(which: str, day: str) -> str:
             on_ = figures.day(day, "poured on", settings.dates)
             found = offered.find(which, "poured")
-            rows = pour(found, on_, way, today=today, new_id=self.desk.new_id)
+            rows = pour(found, on_, way, today=today, new_id=self.desk.new_id, how=offered.bought)
             await self.desk.save(lambda ledger: ledger.append(rows))
             self.saved()
             return f"{len(found)} poured on {shown_date(on_, settings)}; dry after {settings.drying_days} days"

@@ -33,6 +33,10 @@ def _innocent(row: Row) -> bool:
     return bool(row["innocent_accused"])
 
 
+def _innocent_among_peers(row: Row) -> bool:
+    return bool(row["innocent"])
+
+
 def _right(row: Row) -> bool:
     return row["guilty"] in row["accused"]
 
@@ -60,6 +64,8 @@ COMMON = "a format common to most makers on each of twelve criteria, nobody free
 ONE_FREE = "the same on one criterion, one maker wholly free of it"
 WORST = "six rounds of buying to confirm whoever looks worst"
 LISTED = "six rounds of buying what the list of what to buy names"
+HARDNESS = "pencils compared by their hardness, no maker worse than another"
+SILENT = "pencils whose labels say no hardness, makers selling different ones, none worse"
 LINES = tuple(
     ShortLine(truth, _named(*kinds.split()), said, counts)
     for truth, kinds, said, counts in (
@@ -79,6 +85,8 @@ LINES = tuple(
         (LISTED, "listed_small", "*settled* an accusation of an innocent", _settled),
         (COMMON, "praise_alike_small praise_ordinary_small", "praised a maker that is no better", _praised),
         (ONE_FREE, "praise_free_small", "praised it", _praised_rightly),
+        (HARDNESS, "peers_hardness_fair", INNOCENT, _innocent_among_peers),
+        (SILENT, "peers_silent_fair", INNOCENT, _innocent_among_peers),
     )
 )
 
