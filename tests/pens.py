@@ -9,12 +9,12 @@ TEXT = """\
 rubric: pen_lines
 title: Lines of a pen
 about: A rubric for tests, whose formats and stages are its own.
-formats: [cartridge, jar]
+formats: [vial, ampoule]
 stages:
   - wet
   - {name: after a week, after: 7 d}
 label:
-  - {key: fastness, title: fastness, words: as printed}
+  - {key: steadiness, title: steadiness, words: as printed}
 criteria:
   bleeding:
     title: Bleeding
@@ -44,7 +44,7 @@ def pens() -> Rubric:
     return parse(TEXT, "pen_lines.yaml")
 
 
-def bought(*, specimens: int = 4, format_: str = "cartridge") -> list[Record]:
+def bought(*, specimens: int = 4, format_: str = "vial") -> list[Record]:
     """Return specimens of two makers, by turns, from one parcel."""
     rows: list[Record] = [
         Parcel(id="pc", bought_on=date(2026, 1, 2), seller="Corner shop", currency="EUR"),

@@ -269,7 +269,7 @@ class SheetRows:
             label_version=self._label(row, paint),
             **{"sticker": out.sticker if out else "", **_direct(row, Specimen)},
         )
-        if out is not None:
+        if out:
             return specimen, self._back(row, specimen)
         specimen = self._advised(specimen, self._parcel(row), row.fields.get("lot"))
         if not specimen.sticker:

@@ -75,7 +75,7 @@ def _against(finding: Finding, scope: Scope, claim: Claim | None) -> tuple[str, 
         own = {lot.key for lot in claim.lots}
         if others := [lot for lot in scope.lots if lot.key not in own]:
             return worded("in the paint's other lots"), others
-    return "at other makers with the same pigments", finding.field.peers(scope.lots)
+    return f"at other makers with the same {finding.criterion.peers.same}", finding.field.peers(scope.lots)
 
 
 def worst_asks(criterion: Criterion) -> str:

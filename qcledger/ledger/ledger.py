@@ -59,7 +59,7 @@ class Ledger:
         self._sources = sources
         self._database = Database(place, write=write)
         self._own = daybooks.Own(self._database, daybooks.Begin(None, None, sources))
-        self._tested = tested.Reader(self.reading)
+        self._tested = tested.Reader(self.reading, self._place.name)
 
     @classmethod
     def create(

@@ -30,6 +30,7 @@ from qcledger.ledger.readmodels import batches, rows_equal, testers
 from qcledger.ledger.rubrics import parsed
 from qcledger.ledger.standing import Testers
 from qcledger.ledger.tables import DAYBOOK, ENTRY, TABLE
+from qcledger.ledger.told import told
 from qcledger.ledger.undried import undried
 from qcledger.ledger.zones import Zones
 from qcledger.records import (
@@ -168,10 +169,12 @@ class Reader:
     ----------
     reading
         Gives a connection; between two of them a save has its turn.
+    name
+        The ledger's, for what is said of values that this program never wrote.
     """
 
-    def __init__(self, reading: Reading) -> None:
-        self._reading = reading
+    def __init__(self, reading: Reading, name: str) -> None:
+        self._reading, self._name = reading, name
         self._kept: _Read | None = None
 
     def read(self, asked: Filter) -> TestedRows:
@@ -181,8 +184,11 @@ class Reader:
         ------
         BadInput
             When there is no such comparison.
+        LedgerUnavailable
+            When a value is none that this program wrote.
         """
-        self._kept = self._now()
+        with told(self._name):  # values are read after the lock was let go
+            self._kept = self._now()
         return self._kept.some(asked)
 
     def forget(self) -> None:

@@ -86,7 +86,7 @@ def _makers(view: PublicView) -> Iterator[str]:
 
 
 def _common(view: PublicView) -> Iterator[str]:
-    yield "What most makers show with a pigment, or in a format, is blamed on none of them."
+    yield "What most makers have in common is blamed on none of them."
     for one in view.common:
         yield from _statement(one)
     if not view.common:

@@ -128,7 +128,7 @@ def behaviour_text(told: BehaviourOfPaints, *, full: bool = False, nearest: bool
 def _counted(paints: Sequence[BesidePeers]) -> str:
     unlike, no_sign, none = (sum(one.verdict is what for one in paints) for what in BehaviourVerdict)
     if not paints:
-        return worded("No paint that declares pigments was graded on a trait yet.")
+        return worded("No paint was graded on a trait beside peers yet.")
     return (
         f"{how_many(unlike, 'paint').capitalize()} {'behaves' if unlike == 1 else 'behave'} unlike peers; no sign of "
         f"it in {no_sign}; no peer baseline for {none}."

@@ -59,7 +59,7 @@ def test_a_rubrics_own_formats_and_stages_go_all_the_way(places, tmp_path):  # n
         places.new("mine"), letters="OV", tester="Oda Vane", sources=ticking(START + timedelta(days=9))
     ) as ledger:
         session = planned(ledger)
-        assert ledger.get(Specimen, "sp4").format == "cartridge"
+        assert ledger.get(Specimen, "sp4").format == "vial"
         with ledger.reading() as connection:
             assert len(shelf(connection, ["cartr"], None, 0, 9)) == 5
         stages = {row.name: row.due_at for row in ledger.rows(Stage, session=session.id)}
@@ -73,7 +73,7 @@ def test_a_rubrics_own_formats_and_stages_go_all_the_way(places, tmp_path):  # n
         assert closing.open_places(ledger, session) == []
         ledger.append(closing.close(session, "", by="OV", at=START + timedelta(days=8), new_id=new_id))
         found = read(ledger.tested_rows(), lambda kept, key: ledger.rubric(kept).criteria[key])
-        fading = found.only(criterion="fading", format=AskedNames.of(ledger).formats["cartridge"]).findings
+        fading = found.only(criterion="fading", format=AskedNames.of(ledger).formats["vial"]).findings
         assert sorted((one.maker_name, one.counts.faulty, one.counts.tested) for one in fading) == [
             ("Quernlow", 2, 2),
             ("Trellmere", 3, 3),

@@ -44,8 +44,8 @@ OF = ("id", "tl", "re")
 """How the ids of the daybooks begin: the tester's, the other tester's, and the tester's second."""
 
 
-OTHERWISE = {"sentence", "would_settle", "checks", "fair_fields"}
-"""What is worded, or asked for, otherwise since."""
+OTHERWISE = {"sentence", "would_settle", "checks", "fair_fields", "fair_fields_as_strong"}
+"""What is worded, asked for, or drawn otherwise since: fair fields are drawn from a field fitted with more draws."""
 
 
 def told(text):

@@ -33,11 +33,11 @@ def lay_down(text=TEXT):
 
 
 OWN = {
-    "lot": Lot(id="own", paint="paint", format="jar", code="J1"),
-    "label": LabelVersion(id="own", paint="paint", seen_on=date(2026, 1, 1), format="jar"),
-    "note": ReaderNote(id="own", maker="maker", told_on=NOON.date(), fault="dry", format="jar"),
+    "lot": Lot(id="own", paint="paint", format="ampoule", code="J1"),
+    "label": LabelVersion(id="own", paint="paint", seen_on=date(2026, 1, 1), format="ampoule"),
+    "note": ReaderNote(id="own", maker="maker", told_on=NOON.date(), fault="dry", format="ampoule"),
     "stage": Stage(id="own", session="session", name="after a week"),
-    "fact": LabelVersion(id="own", paint="paint", seen_on=date(2026, 1, 1), facts=("fastness: two stars",)),
+    "fact": LabelVersion(id="own", paint="paint", seen_on=date(2026, 1, 1), facts=("steadiness: two stars",)),
 }
 ALLOWED = {"stage": "one of wet, dry, after 24 h", "fact": "nothing, as no rubric here asks a label for more"}
 
@@ -58,12 +58,12 @@ def test_a_refusal_says_the_words_of_rubrics_too(ledger):
     ledger.append([kept()])
     line = refused(ledger, replace(OWN["lot"], format="carton"))
     assert line.endswith(
-        "format: found 'carton'; allowed: one of tube, half pan, full pan, stick, bottle, pencil, cartridge, jar"
+        "format: found 'carton'; allowed: one of tube, half pan, full pan, stick, bottle, pencil, vial, ampoule"
     )
-    fact = replace(OWN["fact"], facts=("fastness: two stars", "cone: 4"))
-    assert "'cone'; allowed: one of fastness, then a colon" in refused(ledger, fact)
-    assert "'fastness:'; allowed: one of fastness, then a colon" in refused(
-        ledger, replace(fact, facts=("fastness",))
+    fact = replace(OWN["fact"], facts=("steadiness: two stars", "cone: 4"))
+    assert "'cone'; allowed: one of steadiness, then a colon" in refused(ledger, fact)
+    assert "'steadiness:'; allowed: one of steadiness, then a colon" in refused(
+        ledger, replace(fact, facts=("steadiness",))
     )
 
 
@@ -93,13 +93,13 @@ def test_a_rubric_in_the_testers_folder_lends_its_words_and_is_kept_with_them(le
     assert ledger.get(RubricText, pens().hash) == kept()
     assert [entry.kind for entry in ledger.append([OWN["note"]])] == ["reader_note"]
     with ledger.reading() as connection:
-        assert words.formats(connection) == (*Format, "cartridge", "jar")
+        assert words.formats(connection) == (*Format, "vial", "ampoule")
 
 
 def test_a_file_that_is_no_rubric_lends_nothing(ledger):
     """One whose criteria cannot be read could not be kept; it is passed over, and read again once it was mended."""
     lay_down(TEXT.replace("kind: grade", "kind: stars"))
-    assert "'jar'" in refused(ledger, OWN["lot"])
+    assert "'ampoule'" in refused(ledger, OWN["lot"])
     lay_down()
     ledger.append([OWN["lot"]])
 
@@ -112,6 +112,6 @@ def test_a_merged_row_is_judged_by_the_rubrics_that_come_with_it(ledger, places)
         entries = list(theirs.entries())
     (own_rubrics() / "pen_lines.yaml").unlink()
     assert ledger.adopt(entries, {}) == len(entries)
-    assert ledger.get(Specimen, "sp0").format == "cartridge"
+    assert ledger.get(Specimen, "sp0").format == "vial"
     assert ledger.get(RubricText, pens().hash) == kept()
     assert ledger.verify() == []

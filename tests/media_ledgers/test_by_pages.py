@@ -1,6 +1,5 @@
 """Pencils by pages, from nothing to a draft; and the pages of ink and gouache: no word of watercolour on any."""
 
-from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest

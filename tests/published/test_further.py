@@ -101,14 +101,20 @@ RATS = """
 
 
 def test_rates_of_many_groups_as_a_handbook_works_them_out():
-    """Gelman et al. 2013, section 5.3: E(alpha | y) = 2.4 and E(beta | y) = 14.3, on a grid of their own [mem]."""
+    """On a grid of their own they find E(alpha | y) = 2.4 and E(beta | y) = 14.3.
+
+    Source: Gelman, Carlin, Stern, Dunson, Vehtari, Rubin 2013, Bayesian Data Analysis, section 5.3 [mem].
+    """
     known = rates_of([tuple(map(int, one.split("/"))) for one in RATS.split()])
     assert known.a @ known.weight == pytest.approx(2.4, abs=0.1)
     assert known.b @ known.weight == pytest.approx(14.3, abs=0.6)
 
 
 def test_rates_of_groups_as_an_integral_of_its_own():
-    """Four groups: the chance that the next of the first is faulty, by scipy's quadrature over mean and size."""
+    """Four groups: the chance that the next of the first is faulty, by quadrature over mean and size.
+
+    Source: scipy's dblquad, scipy developers 2025 [calc].
+    """
     groups = [(3, 3), (0, 4), (1, 5), (0, 2)]
 
     def density(root, mean, next_one):

@@ -88,7 +88,7 @@ class FindingsOpening(WorksBeside):
 
     def body(self) -> ComposeResult:
         """Lay out the line to filter by, the list, and words for an empty one."""
-        yield Field("filter", "filter", hint=worded("words of maker, paint, lot, fault, pigment, standing"))
+        yield Field("filter", "filter", hint=worded("words of maker, paint, lot, fault, standing"))
         yield Wrapped(3, id="none")
         yield FilteredRows(COLUMNS, self._load)  # letters are keys of the page, none moves the mark
 
