@@ -70,6 +70,13 @@ def as_read(specimen: Specimen, parcel: Parcel, code: str | None) -> Specimen:
     return specimen
 
 
+_BESIDE: Mapping[type[Record], Sequence[tuple[str, str]]] = {
+    Trial: [("specimen", "sticker")],
+    Specimen: [("label_version", "pigments"), ("parcel", "bought_on")],
+}
+"""Fields of a row that columns for other rows tell, and those columns."""
+
+
 class SheetRows:
     """Plans the rows of a spreadsheet.
 
@@ -245,11 +252,7 @@ class SheetRows:
         if criterion:
             own |= dict.fromkeys(("grade", "choice", "reading", "criterion"), self._criterion_columns[criterion])
             own |= {"at": headers.get("tested_on", "tested_on")}
-        if kind is Trial and "sticker" in headers:
-            own["specimen"] = headers["sticker"]
-        if kind is Specimen:
-            beside = (("label_version", "pigments"), ("parcel", "bought_on"))
-            own |= {field: headers[name] for field, name in beside if name in headers}
+        own |= {field: headers[name] for field, name in _BESIDE.get(kind, ()) if name in headers}
         return {**headers, **own}
 
     def _new_specimen(self, row: Filled, out: Specimen | None = None) -> tuple[Specimen, bool]:

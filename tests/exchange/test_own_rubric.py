@@ -32,7 +32,7 @@ def planned(ledger: Ledger) -> Session:
     """Put the stock into a ledger, one piece of it by the form, and lay out a sheet of the tester's own rubric."""
     ledger.append(bought())
     formats = unpacking.formats_of(ledger)
-    typed = {"format": "cart", "price": "3.10"}
+    typed = {"format": "vi", "price": "3.10"}
     piece = unpacking.read_piece(typed, "pt0", "EUR", ".", formats)
     unpacking.save_piece(ledger, ledger.get(Parcel, "pc"), piece, "sp4", new_id)
     asking = wishes.Asking(Settings(), START, new_id(), 7)
@@ -61,7 +61,7 @@ def test_a_rubrics_own_formats_and_stages_go_all_the_way(places, tmp_path):  # n
         session = planned(ledger)
         assert ledger.get(Specimen, "sp4").format == "vial"
         with ledger.reading() as connection:
-            assert len(shelf(connection, ["cartr"], None, 0, 9)) == 5
+            assert len(shelf(connection, ["vial"], None, 0, 9)) == 5
         stages = {row.name: row.due_at for row in ledger.rows(Stage, session=session.id)}
         assert stages == {"wet": START, "after a week": START + timedelta(days=7)}
         assert sheets.load(ledger, session.id).order == pens().stage_names

@@ -39,7 +39,7 @@ OWN = {
     "stage": Stage(id="own", session="session", name="after a week"),
     "fact": LabelVersion(id="own", paint="paint", seen_on=date(2026, 1, 1), facts=("steadiness: two stars",)),
 }
-ALLOWED = {"stage": "one of wet, dry, after 24 h", "fact": "nothing, as no rubric here asks a label for more"}
+ALLOWED = {"stage": "one of wet, dry, after 24 h", "fact": "core, then a colon and what is printed"}
 
 
 @pytest.mark.parametrize("name", OWN)
@@ -58,13 +58,15 @@ def test_a_refusal_says_the_words_of_rubrics_too(ledger):
     ledger.append([kept()])
     line = refused(ledger, replace(OWN["lot"], format="carton"))
     assert line.endswith(
-        "format: found 'carton'; allowed: one of tube, half pan, full pan, stick, bottle, pencil, vial, ampoule"
+        "format: found 'carton'; allowed: one of tube, half pan, full pan, stick, bottle, pencil, "
+        "ampoule, cartridge, jar, vial, woodless pencil"
     )
     fact = replace(OWN["fact"], facts=("steadiness: two stars", "cone: 4"))
-    assert "'cone'; allowed: one of steadiness, then a colon" in refused(ledger, fact)
-    assert "'steadiness:'; allowed: one of steadiness, then a colon" in refused(
-        ledger, replace(fact, facts=("steadiness",))
-    )
+    for facts, told in ((fact.facts, "'cone'"), (("steadiness",), "'steadiness:'")):
+        found, _, allowed = refused(ledger, replace(fact, facts=facts)).partition("; allowed: one of ")
+        assert found.endswith(told)
+        assert "steadiness, " in allowed
+        assert allowed.endswith(", then a colon and what is printed")
 
 
 def test_a_rubric_may_come_with_the_rows_that_use_its_words(ledger):
@@ -93,7 +95,7 @@ def test_a_rubric_in_the_testers_folder_lends_its_words_and_is_kept_with_them(le
     assert ledger.get(RubricText, pens().hash) == kept()
     assert [entry.kind for entry in ledger.append([OWN["note"]])] == ["reader_note"]
     with ledger.reading() as connection:
-        assert words.formats(connection) == (*Format, "vial", "ampoule")
+        assert words.formats(connection) == (*Format, "ampoule", "cartridge", "jar", "vial", "woodless pencil")
 
 
 def test_a_file_that_is_no_rubric_lends_nothing(ledger):

@@ -60,7 +60,7 @@ async def test_a_ladder_is_shown_anew_when_its_file_is_written(mine):
     app = Pages(desk_of(), TABLE)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, "lead")
-        assert "Core breaks on sharpening" in picture(app)
+        await until(pilot, lambda: "Coloured pencils" in picture(app))
         await pilot.press("right")
         await settle(pilot)
         shown = picture(app)
@@ -86,7 +86,7 @@ async def test_a_refusal_stands_beside_the_last_good_version(mine):
         await until(pilot, lambda: "lead.yaml line" in line.said)
         assert "last version that could be used" in line.said
         assert line.is_problem
-        assert "Core breaks on sharpening" in picture(app)
+        await until(pilot, lambda: "Core breaks on sharpening" in picture(app))
         mine()
         await until(pilot, lambda: not line.said)
 

@@ -641,6 +641,7 @@ async def test_accusations_to_confirm_are_found_beside_the_page(shop, monkeypatc
     monkeypatch.setattr(kept.KeptFindings, "findings", lambda *_, **__: SimpleNamespace(findings=made))
     monkeypatch.setattr(picked, "would_settle", lambda _: "Two specimens of another lot from another seller.")
     monkeypatch.setattr("qcledger.report.shopping_text.next_buy", lambda *_: [])
+    monkeypatch.setattr("qcledger.screens.loose_ends._by_update", lambda *_: [])
     at = shop("loose_ends")
     async with at.run():
         told = " ".join(at.picture.split())
