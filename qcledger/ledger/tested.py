@@ -173,7 +173,7 @@ class Reader:
         The ledger's, for what is said of values that this program never wrote.
     """
 
-    def __init__(self, reading: Reading, name: str) -> None:
+    def __init__(self, reading: Reading, name: str = "The ledger") -> None:
         self._reading, self._name = reading, name
         self._kept: _Read | None = None
 

@@ -22,7 +22,7 @@ from qcledger.records import (
 )
 from qcledger.report import findings_text, why_text
 from qcledger.report.strips import PLAIN
-from qcledger.rubric import parse
+from qcledger.rubric import load
 from qcledger.settings import shipped
 from qcledger.vocab import Blinding, Format, Occasion
 from tests.small import START, ticking
@@ -32,12 +32,8 @@ MAKERS = ("Aldwick", "Brae", "Corm", "Dunlin", "Esk")
 
 
 def rubric():
-    """Return the pencils' rubric with what makes peers and what a label says."""
-    text = (shipped("rubrics") / "pencil.yaml").read_text(encoding="utf-8")
-    head, _, rest = text.partition("criteria:")
-    kept = "\n".join(line for line in head.splitlines() if not line.startswith(("label:", "peers:", "  - {key:")))
-    told = "label: [{key: hardness, title: hardness}]\npeers: {key: hardness}\n"
-    return parse(f"{kept}\n{told}\ncriteria:{rest}", "lead.yaml")
+    """Return the pencils' rubric, which compares them by hardness."""
+    return load(shipped("rubrics") / "pencil.yaml")
 
 
 def pencils(maker, faulty):
