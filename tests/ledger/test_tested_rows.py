@@ -334,8 +334,8 @@ def test_a_tube_that_met_pans_undried_is_told(ledger, poured_on, note, beside, u
 def test_a_format_of_ones_own_is_bought_as_its_rubric_says(ledger):
     """A jar that is bought moist meets a block that is bought dry, as a tube would meet a pan."""
     text = (shipped("rubrics") / "gouache.yaml").read_text(encoding="utf-8")
-    said = "bottle, {name: jar, bought: moist}, {name: block, bought: dry}]"
-    rubric = parse(text.replace("bottle]", said, 1), "mine.yaml")
+    said = "full pan, {name: block, bought: dry}]"
+    rubric = parse(text.replace("full pan]", said, 1), "mine.yaml")
     whole = ledger.get(Specimen, "specimen")
     ledger.append([
         RubricText(id=rubric.hash, key=rubric.key, text=rubric.text),
