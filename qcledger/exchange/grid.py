@@ -6,6 +6,8 @@ from datetime import date
 from decimal import Decimal
 from typing import Final
 
+from qcledger.errors import bad
+
 DELIMITERS: Final[Mapping[str, str]] = {"comma": ",", "semicolon": ";", "tab": "\t"}
 
 
@@ -89,6 +91,22 @@ class Grid:
             self.name, lines, self.guesses, self.sheet, _across(self.fills), _across(self.comments),
             self.hidden_columns, self.hidden_rows, {(column, row) for row, column in self.formulas}, self.sheets,
         )  # fmt: skip
+
+
+def blank_grid(name: str, sheets: Sequence[str], wanted: str | None) -> tuple[Grid, str]:
+    """Return the sheet of a file that is to be filled, and its name; the first one where none is `wanted`.
+
+    Raises
+    ------
+    BadInput
+        When the file has no such sheet, or none.
+    """
+    chosen = wanted or next(iter(sheets), "")
+    if chosen not in sheets:
+        raise bad(name, f"no sheet {chosen}", "a sheet of cells: " + ", ".join(sheets))
+    several = len(sheets) > 1
+    guesses = [f"{name}: sheet {chosen}, the first of {len(sheets)}"] if several and wanted is None else []
+    return Grid(name, [], guesses, chosen if several else None, sheets=tuple(sheets)), chosen
 
 
 def letters(column: int) -> str:

@@ -13,7 +13,7 @@ from typing import Final
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
 from qcledger.errors import BadInput, Problem, bad
-from qcledger.exchange.grid import Cell, Grid, GridLine, Priced
+from qcledger.exchange.grid import Cell, Grid, GridLine, Priced, blank_grid
 from qcledger.exchange.xlsxsize import MAX_ROWS, MOST_ACROSS, MOST_CELLS, refuse_oversized
 
 _NAMES: Final = "urn:oasis:names:tc:opendocument:xmlns:{}:1.0"
@@ -41,13 +41,7 @@ def read(name: str, content: bytes, sheet: str | None) -> Grid:
     """
     tables = _tables(name, content)
     names = [table.get(f"{_TABLE}name", "") for table in tables]
-    wanted = sheet or next(iter(names), "")
-    if wanted not in names:
-        raise bad(name, f"no sheet {wanted}", "a sheet of cells: " + ", ".join(names))
-    several = len(names) > 1
-    grid = Grid(name, [], sheet=wanted if several else None, sheets=tuple(names))
-    if several and sheet is None:
-        grid.guesses.append(f"{name}: sheet {wanted}, the first of {len(names)}")
+    grid, wanted = blank_grid(name, names, sheet)
     _fill(grid, tables[names.index(wanted)])
     return grid
 

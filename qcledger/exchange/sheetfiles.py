@@ -14,7 +14,7 @@ from qcledger.clock import day_told
 from qcledger.errors import BadInput, at, bad
 from qcledger.exchange import ods, xls
 from qcledger.exchange.csvfile import MOST_EMPTY, CsvLine, lines, read_bytes
-from qcledger.exchange.grid import DELIMITERS, Cell, Grid, GridLine
+from qcledger.exchange.grid import DELIMITERS, Cell, Grid, GridLine, blank_grid
 from qcledger.exchange.layout import Layout
 from qcledger.exchange.shownas import number_shown
 from qcledger.exchange.textcode import text_of
@@ -112,15 +112,8 @@ def _xlsx(path: Path, sheet: str | None) -> Grid:
 
 def _named_sheet(name: str, sheet: str | None, values: Any, formulas: Any) -> Grid:
     """Return a sheet's cells, under its name where the file has several."""
-    names = [one.title for one in values.worksheets]
-    wanted = sheet or next(iter(names), "")
-    if wanted not in names:
-        raise bad(name, f"no sheet {wanted}", "a sheet of cells: " + ", ".join(names))
-    several = len(names) > 1
-    grid = Grid(name, [], sheet=wanted if several else None, sheets=tuple(names))
+    grid, wanted = blank_grid(name, [one.title for one in values.worksheets], sheet)
     grid.lines.extend(_xlsx_rows(grid, values[wanted], formulas[wanted]))
-    if several and sheet is None:
-        grid.guesses.append(f"{name}: sheet {wanted}, the first of {len(names)}")
     return grid
 
 

@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from qcledger.clock import day_told
 from qcledger.errors import bad
-from qcledger.exchange.grid import Cell, Grid, GridLine
+from qcledger.exchange.grid import Cell, Grid, GridLine, blank_grid
 from qcledger.exchange.shownas import number_shown
 from qcledger.exchange.xlsxsize import MOST_CELLS
 from qcledger.files import in_words
@@ -44,14 +44,7 @@ def read(name: str, content: bytes, sheet: str | None) -> Grid:
         book = xlrd.open_workbook(file_contents=content, logfile=io.StringIO(), formatting_info=True)
     except Exception as error:  # whatever a damaged file makes its reader raise
         raise bad(name, "a file that is damaged or locked, or no spreadsheet inside", _AS_XLSX) from error
-    names = book.sheet_names()
-    wanted = sheet or next(iter(names), "")
-    if wanted not in names:
-        raise bad(name, f"no sheet {wanted}", "a sheet of cells: " + ", ".join(names))
-    several = len(names) > 1
-    grid = Grid(name, [], sheet=wanted if several else None, sheets=tuple(names))
-    if several and sheet is None:
-        grid.guesses.append(f"{name}: sheet {wanted}, the first of {len(names)}")
+    grid, wanted = blank_grid(name, book.sheet_names(), sheet)
     page = book.sheet_by_name(wanted)
     if page.nrows * page.ncols > MOST_CELLS:
         raise bad(name, f"{page.nrows} rows of {page.ncols} cells", f"at most {MOST_CELLS} cells")
