@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from qcledger.bench.unpacking import Typed
-from qcledger.findings.shopping import Errand
 from qcledger.ledger.identity import who_is_who
 from qcledger.records import Lot, Paint, Parcel, Specimen
 from qcledger.settings import data_folder
@@ -23,6 +22,7 @@ from qcledger.text import same_name
 from qcledger.vocab import Source, WhyBought
 
 if TYPE_CHECKING:
+    from qcledger.findings.shopping import Errand
     from qcledger.ledger import Ledger
 
 REMEMBERED: Final = timedelta(days=182)
@@ -66,7 +66,7 @@ class Advised:
         return self.paint, self.format, self.lot, self.confirms
 
 
-def remember(ledger: "Ledger", errands: Iterable[Errand]) -> None:
+def remember(ledger: "Ledger", errands: "Iterable[Errand]") -> None:
     """Keep what purchases name, beside what was named before; where nothing can be written nothing is kept."""
     today = ledger.day()
     known = {one.piece: one for one in named(ledger)}

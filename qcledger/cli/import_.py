@@ -123,8 +123,8 @@ def _name(called: str | None) -> str | None:
 def _plan(
     ledger: "Ledger", source: Path, map_file: Path | None, called: str | None, told: "list[RowTold] | None"
 ) -> "ImportPlan":
+    from qcledger.bench.advice import AdvisedRows
     from qcledger.exchange import load_map, plan_folder, plan_mapped
-    from qcledger.report.advice import AdvisedRows
 
     if map_file is None:
         return plan_folder(ledger, source, called=called, progress=shown)

@@ -30,9 +30,9 @@ def shopping(
     if rates is not None:
         say(_told_apart(*rates))
         return
+    from qcledger.bench.advice import remember
     from qcledger.cli.findings import of_ledger
     from qcledger.report import shopping as planner
-    from qcledger.report.advice import remember
     from qcledger.report.shopping_text import shopping_text, shown_errands
     from qcledger.settings import load_settings
 

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from qcledger import figures
+from qcledger.bench.advice import remember
 from qcledger.bench.due import Due, LooseEndKind
 from qcledger.findings import Finding
 from qcledger.findings.chances import ways
@@ -12,7 +13,6 @@ from qcledger.findings.evidence import NEAR
 from qcledger.findings.shopping import Answer, Errand, ErrandLine, ShoppingPlan, best_errand, plan
 from qcledger.findings.wording_of_settling import would_settle
 from qcledger.findings.words import day, how_many, listed, lower_first
-from qcledger.report.advice import remember
 from qcledger.report.layout import paragraph
 from qcledger.report.parts import WOULD_SETTLE, Part
 from qcledger.report.shopping import last_prices, paint_names, usual_currency

@@ -45,8 +45,8 @@ class ShoppingPage(ReadingPage):
         width, asked, mark = self.room(), self._sum, self.desk.settings.decimal_mark
 
         def ask(ledger: "Ledger") -> str:
+            from qcledger.bench.advice import remember
             from qcledger.report import shopping as planner
-            from qcledger.report.advice import remember
             from qcledger.report.kept import KeptFindings
             from qcledger.report.shopping_text import shopping_text, shown_errands
 

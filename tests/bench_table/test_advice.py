@@ -6,12 +6,11 @@ from decimal import Decimal
 
 import pytest
 
-from qcledger.bench import unpacking
+from qcledger.bench import advice, unpacking
+from qcledger.bench.advice import AdvisedRows, marked, named, remember
 from qcledger.findings.chances import WantedPieces
 from qcledger.findings.shopping import Errand, ErrandLine, LastPrice
 from qcledger.records import Parcel, Specimen
-from qcledger.report import advice
-from qcledger.report.advice import AdvisedRows, marked, named, remember
 from qcledger.vocab import Format, Source, WhyBought
 from tests.small import START, small_ledger, ticking
 

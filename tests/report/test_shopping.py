@@ -7,11 +7,11 @@ from decimal import Decimal
 
 import pytest
 
+from qcledger.bench.advice import remember
 from qcledger.errors import BadInput
 from qcledger.findings import read
 from qcledger.records import ExchangeRate, Parcel, Specimen
 from qcledger.report import ink_of, shopping
-from qcledger.report.advice import remember
 from qcledger.report.parts import WOULD_SETTLE, parts_of
 from qcledger.report.shopping_text import PURCHASE, shopping_text, with_purchase
 from qcledger.vocab import Format

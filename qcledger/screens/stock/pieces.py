@@ -42,7 +42,7 @@ def keep_line(
 
     A new one that the list of what to buy named is marked so.
     """
-    from qcledger.report.advice import marked
+    from qcledger.bench.advice import marked
 
     before = ledger.get(Specimen, id_)
     if before is None:
